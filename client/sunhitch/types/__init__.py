@@ -1,0 +1,1 @@
+"""Contract types: what is sent and what comes back, one module per domain."""

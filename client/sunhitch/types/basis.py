@@ -1,0 +1,56 @@
+"""Where a number comes from, what was assumed, and what to beware of."""
+
+from typing import Annotated, Literal
+
+from .base import Output
+from .quantity import choice, label, prose
+
+BasisKind = Literal["standard", "published", "physics", "common-practice", "given"]
+CautionTopic = Literal[
+    "electric-shock", "fire", "battery", "fall", "road-safety", "adhesive", "roof-leak", "judgement"
+]
+
+
+class Basis(Output):
+    """Source of a figure or rule."""
+
+    kind: Annotated[BasisKind, choice("Kind of source.", "standard")]
+    reference: Annotated[str, prose("Title, clause and edition of the source.", "NEC 2023, 690.8")]
+    note: Annotated[
+        str,
+        prose(
+            "How far the source was checked, and what to know when relying on it.",
+            "Figures recalled from memory; check against the standard's own text.",
+        ),
+    ]
+
+
+class Assumption(Output):
+    """A value that the caller did not give and that the engine chose."""
+
+    field: Annotated[
+        str, prose("Request field, as a JSON Pointer, that would set it.", "/site/hot_cell_c")
+    ]
+    value: Annotated[
+        float | str | bool, prose("Value used; the unit is in the field name.", "70.0")
+    ]
+    why: Annotated[str, prose("Reason for this value, with its basis.", "Common practice.")]
+
+
+class Caution(Output):
+    """A danger of the work described, shown wherever someone may get hurt."""
+
+    about: Annotated[CautionTopic, choice("Kind of danger.", "electric-shock")]
+    text: Annotated[
+        str,
+        label("What to beware of and whom to ask.", "A lit panel is live.", longest=600),
+    ]
+
+
+class EngineStamp(Output):
+    """What computed an answer, so that it can be reproduced."""
+
+    version: Annotated[str, prose("Engine version.", "0.1.0")]
+    data_sha256: Annotated[
+        str, prose("Digest over the tables and sources that the engine used.", "9f2c…")
+    ]

@@ -1,0 +1,34 @@
+"""Error answers after RFC 9457, with a pointer to every field at fault."""
+
+from typing import Annotated, Literal
+
+from .base import Output
+from .quantity import choice, count, listing, prose
+
+
+class FieldError(Output):
+    """One fault in a request."""
+
+    pointer: Annotated[
+        str,
+        prose("JSON Pointer (RFC 6901) to the field; empty for the whole request.", "/sun"),
+    ]
+    message: Annotated[
+        str, prose("What is wrong and what would be right.", "Expected a number ≥ 0.")
+    ]
+    location: Annotated[
+        Literal["body", "query", "path", "header"], choice("Part of the request.", "body")
+    ]
+
+
+class Problem(Output):
+    """Problem document, media type ``application/problem+json``."""
+
+    type: Annotated[
+        str, prose("Stable identifier of the kind of problem.", "urn:sunhitch:problem:malformed")
+    ]
+    title: Annotated[str, prose("Kind of problem in words.", "Malformed request")]
+    status: Annotated[int, count(400, 599, "HTTP status.", 400)]
+    detail: Annotated[str, prose("What happened and what to do.", "The body is not valid JSON.")]
+    instance: Annotated[str, prose("Request id, as in the log.", "urn:sunhitch:request:4f1c")]
+    errors: Annotated[list[FieldError], listing(0, 1000, "Every fault that was found.")]

@@ -1,0 +1,80 @@
+"""Metadata for contract fields: unit, limits, description and example in one call.
+
+Every number of the contract is declared as ``Annotated[float, quantity(...)]``, so that the
+published schema, the decoder and the reader see the same unit and the same physical limits.
+"""
+
+from msgspec import Meta
+
+
+def quantity(
+    unit: str,
+    low: float,
+    high: float,
+    description: str,
+    example: float,
+) -> Meta:
+    """Describe a real number with a unit.
+
+    Parameters
+    ----------
+    unit : str
+        Unit symbol, ``"1"`` for a ratio.
+    low, high : float
+        Smallest and largest value that makes physical sense, both allowed.
+    description : str
+        What the number is.
+    example : float
+        A typical value.
+
+    Returns
+    -------
+    msgspec.Meta
+        Constraint and documentation for ``Annotated``.
+    """
+    return Meta(
+        ge=low,
+        le=high,
+        description=description,
+        examples=[example],
+        extra_json_schema={"x-unit": unit},
+    )
+
+
+def count(low: int, high: int, description: str, example: int) -> Meta:
+    """Describe a whole number of things; arguments as in `quantity`."""
+    return Meta(
+        ge=low,
+        le=high,
+        description=description,
+        examples=[example],
+        extra_json_schema={"x-unit": "1"},
+    )
+
+
+def label(description: str, example: str, longest: int = 80) -> Meta:
+    """Describe a short text that must not be empty.
+
+    Parameters
+    ----------
+    description, example : str
+        What the text is, and a typical one.
+    longest : int
+        Largest number of characters.
+    """
+    return Meta(min_length=1, max_length=longest, description=description, examples=[example])
+
+
+def prose(description: str, example: str = "") -> Meta:
+    """Describe a text written for people; it may be empty."""
+    return Meta(description=description, examples=[example] if example else None)
+
+
+def choice(description: str, example: str) -> Meta:
+    """Describe a value out of a fixed set of words."""
+    return Meta(description=description, examples=[example])
+
+
+def listing(fewest: int, most: int, description: str) -> Meta:
+    """Describe a list and how many entries it may have."""
+    return Meta(min_length=fewest, max_length=most, description=description)

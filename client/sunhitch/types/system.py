@@ -1,0 +1,103 @@
+"""What the array feeds, where it travels, and which rules apply: shared by several calls."""
+
+from typing import Annotated, Literal
+
+from .base import Input
+from .quantity import choice, label, prose, quantity
+
+Chemistry = Literal["lithium-iron-phosphate", "agm", "gel", "flooded-lead-acid"]
+RuleSet = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
+
+
+class Controller(Input):
+    """Solar charge controller, figures from its data sheet."""
+
+    name: Annotated[str, label("Name, unique within the request.", "controller-1")]
+    kind: Annotated[
+        Literal["mppt", "pwm"], choice("Maximum power point tracking, or plain switching.", "mppt")
+    ]
+    max_input_voltage_v: Annotated[
+        float, quantity("V", 5.0, 1000.0, "Input voltage never to be exceeded.", 100.0)
+    ]
+    max_output_current_a: Annotated[
+        float, quantity("A", 0.5, 300.0, "Rated charging current.", 30.0)
+    ]
+    max_input_current_a: (
+        Annotated[float, quantity("A", 0.5, 300.0, "Operating input current limit.", 30.0)] | None
+    ) = None
+    max_input_short_circuit_a: (
+        Annotated[float, quantity("A", 0.5, 500.0, "Largest array short-circuit current.", 35.0)]
+        | None
+    ) = None
+    max_array_power_w: (
+        Annotated[float, quantity("W", 1.0, 20000.0, "Largest array the maker allows.", 580.0)]
+        | None
+    ) = None
+    start_margin_v: (
+        Annotated[float, quantity("V", 0.0, 50.0, "Input above battery voltage to start.", 5.0)]
+        | None
+    ) = None
+    run_margin_v: (
+        Annotated[float, quantity("V", 0.0, 50.0, "Input above battery voltage to run.", 1.0)]
+        | None
+    ) = None
+    efficiency_fraction: (
+        Annotated[float, quantity("1", 0.5, 1.0, "Conversion efficiency at rating.", 0.96)] | None
+    ) = None
+    terminal_temperature_c: (
+        Annotated[float, quantity("°C", 40.0, 120.0, "Temperature rating of terminals.", 75.0)]
+        | None
+    ) = None
+    blocks_reverse_current: Annotated[
+        bool, prose("Whether the battery can never feed back into the array through it.")
+    ] = True
+
+
+class Battery(Input):
+    """House battery bank as the controller sees it."""
+
+    chemistry: Annotated[Chemistry, choice("Cell chemistry.", "lithium-iron-phosphate")]
+    nominal_voltage_v: Annotated[Literal[12, 24, 36, 48], choice("Nominal bank voltage [V].", "12")]
+    capacity_ah: Annotated[float, quantity("Ah", 1.0, 5000.0, "Rated capacity.", 200.0)]
+    charge_voltage_v: (
+        Annotated[float, quantity("V", 10.0, 70.0, "Highest charging voltage.", 14.4)] | None
+    ) = None
+    max_charge_current_a: (
+        Annotated[float, quantity("A", 0.5, 2000.0, "Largest charging current.", 100.0)] | None
+    ) = None
+    short_circuit_current_a: (
+        Annotated[
+            float, quantity("A", 10.0, 200000.0, "Prospective fault current at its posts.", 4000.0)
+        ]
+        | None
+    ) = None
+
+
+class SiteTemperatures(Input):
+    """Temperatures that the build must live with."""
+
+    lowest_ambient_c: Annotated[
+        float, quantity("°C", -60.0, 40.0, "Coldest air with the sun on the panels.", -18.0)
+    ]
+    highest_ambient_c: Annotated[
+        float, quantity("°C", -20.0, 60.0, "Hottest air with full sun.", 38.0)
+    ]
+    hot_cell_c: (
+        Annotated[
+            float,
+            quantity("°C", 0.0, 130.0, "Cell temperature then; estimated if not given.", 75.0),
+        ]
+        | None
+    ) = None
+
+
+class PanelMountingHeat(Input):
+    """How well the panel sheds heat; used where no hot cell temperature is given."""
+
+    back: Annotated[
+        Literal["bonded", "spacer-sheet", "open-gap", "open-rack"],
+        choice(
+            "Bonded flat, on a spacer sheet with open ends, on feet over a gap, or on a rack.",
+            "open-gap",
+        ),
+    ] = "open-gap"

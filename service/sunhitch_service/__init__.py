@@ -1,0 +1,1 @@
+"""The service: a pure engine, drawings of its results, and HTTP around both."""

@@ -1,0 +1,109 @@
+"""Build checks and verdicts in one way everywhere."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.check import VERDICTS, Check, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule before it is applied.
+
+    Parameters
+    ----------
+    code, title : str
+        Stable code, and the rule in words.
+    unit : str
+        Unit of demand and capacity.
+    basis : Basis
+        Where the rule comes from.
+    remedy : str
+        What to change if it does not pass.
+    subject : str
+        What it is applied to.
+    """
+
+    code: str
+    title: str
+    unit: str
+    basis: Basis
+    remedy: str
+    subject: str = ""
+
+
+def worst(verdicts: Iterable[Verdict]) -> Verdict:
+    """Worst of some verdicts; `pass` if there are none."""
+    return VERDICTS[max((VERDICTS.index(verdict) for verdict in verdicts), default=0)]
+
+
+def verdict_of(checks: Iterable[Check]) -> Verdict:
+    """Worst verdict among checks."""
+    return worst(check.verdict for check in checks)
+
+
+def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.0) -> Check:
+    """Demand must not exceed capacity.
+
+    Parameters
+    ----------
+    rule : Rule
+        What is checked.
+    demand, capacity : float
+        In the rule's unit, not negative.
+    review_above : float
+        Utilisation above which a pass becomes a `review`.
+
+    Returns
+    -------
+    Check
+        With utilisation = demand ÷ capacity.
+    """
+    used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else 1e9)
+    return _judged(rule, demand, capacity, used, review_above)
+
+
+def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:
+    """What is present must reach what is needed; utilisation = needed ÷ present.
+
+    The check's demand is `needed`, its capacity is `present`.
+    """
+    return at_most(rule, needed, present, review_above)
+
+
+def _judged(rule: Rule, demand: float, capacity: float, used: float, review: float) -> Check:
+    verdict: Verdict = "fail" if used > 1.0 + 1e-9 else "review" if used > review else "pass"
+    return check(rule, verdict, demand, capacity, used)
+
+
+def check(
+    rule: Rule,
+    verdict: Verdict,
+    demand: float | None = None,
+    capacity: float | None = None,
+    used: float | None = None,
+) -> Check:
+    """A check with a verdict reached elsewhere; numbers only where there are any.
+
+    Raises
+    ------
+    ArithmeticError
+        If a number is not finite: no answer may carry one.
+    """
+    numbers = [n for n in (demand, capacity, used) if n is not None]
+    if not all(math.isfinite(n) for n in numbers):
+        raise ArithmeticError(f"{rule.code}: not finite")
+    return Check(
+        code=rule.code,
+        title=rule.title,
+        subject=rule.subject,
+        verdict=verdict,
+        demand=None if demand is None else float(demand),
+        capacity=None if capacity is None else float(capacity),
+        unit=rule.unit,
+        utilisation_fraction=None if used is None else max(0.0, float(used)),
+        basis=rule.basis,
+        remedy="" if verdict == "pass" else rule.remedy,
+    )
