@@ -13,9 +13,10 @@ class _NamedFieldsOnly(msgspec.StructMeta):
         name: str,
         bases: tuple[type, ...],
         namespace: dict[str, Any],
-        **config: bool | str | None,
+        **config: Any,  # noqa: ANN401 - msgspec's own options, passed on unchanged
     ) -> "_NamedFieldsOnly":
-        return super().__new__(mcls, name, bases, namespace, **{"kw_only": True, **config})
+        config.setdefault("kw_only", True)
+        return super().__new__(mcls, name, bases, namespace, **config)
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(msgspec.field,))
