@@ -1,0 +1,160 @@
+"""The project's own conventions: docstrings match signatures, sources exist, fields are described."""
+
+import ast
+import csv
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import msgspec
+import pytest
+from msgspec import inspect as shape
+from numpydoc.docscrape import NumpyDocString
+
+from sunhitch import operations
+from sunhitch.types.problem import Problem
+from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.engine.sources import all_sources
+from sunhitch_service.engine.stamp import stamp
+
+ROOT = Path(__file__).parents[2]
+CODE = sorted((ROOT / "client").rglob("*.py")) + sorted((ROOT / "service").rglob("*.py"))
+ENGINE = ROOT / "service" / "sunhitch_service" / "engine"
+
+
+def _functions(path: Path) -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef, list[str]]]:
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.FunctionDef):
+            yield node.name, node, _arguments(node)
+        elif isinstance(node, ast.ClassDef):
+            init = [n for n in node.body if isinstance(n, ast.FunctionDef) and n.name == "__init__"]
+            fields = [n.target.id for n in node.body if _is_field(n)]
+            yield node.name, node, _arguments(init[0]) if init else fields
+
+
+def _is_field(node: ast.stmt) -> bool:
+    return isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name)
+
+
+def _arguments(node: ast.FunctionDef) -> list[str]:
+    spec = node.args
+    names = [a.arg for a in [*spec.posonlyargs, *spec.args, *spec.kwonlyargs]]
+    names += [a.arg for a in (spec.vararg, spec.kwarg) if a]
+    return [name for name in names if name not in ("self", "cls", "mcls")]
+
+
+@pytest.mark.parametrize("path", CODE, ids=lambda p: str(p.relative_to(ROOT)))
+def test_documented_parameters_are_the_signature(path: Path) -> None:
+    """A Parameters section names every argument, in order, and nothing else."""
+    for name, node, arguments in _functions(path):
+        doc = ast.get_docstring(node) or ""
+        if "Parameters\n-----" not in doc:
+            continue
+        documented = [
+            part.strip().lstrip("*")
+            for entry in NumpyDocString(doc)["Parameters"]
+            for part in entry.name.split(",")
+        ]
+        assert documented == arguments, f"{path.name}: {name}"
+
+
+def test_every_cited_source_is_listed_and_every_listed_one_is_cited() -> None:
+    """`basis("key")` and the first line of every table name keys of sources.toml, and no key is idle."""
+    code = "\n".join(p.read_text("utf-8") for p in ENGINE.rglob("*.py"))
+    tables = list(ENGINE.rglob("*.csv"))
+    table_keys = {p.read_text("utf-8").splitlines()[0][2:].split("|")[0].strip() for p in tables}
+    quoted = set(re.findall(r'"([a-z0-9][a-z0-9.-]*)"', code)) | {
+        cell for p in tables for row in csv.reader(p.read_text("utf-8").splitlines()) for cell in row
+    }
+    listed = set(all_sources())
+    literal = set(re.findall(r'\bbasis\(\s*"([^"]+)"', code))
+    assert (literal | table_keys) - listed == set()
+    assert listed - literal - table_keys - quoted == set()
+
+
+def test_every_source_says_how_it_was_checked() -> None:
+    """Published sources and standards say whether they were read or recalled."""
+    silent = [s.key for s in all_sources().values() if s.kind in ("standard", "published") and not s.checked]
+    assert silent == []
+
+
+def _structs() -> list[type]:
+    roots = [t for op in operations.OPERATIONS for t in (op.request, op.answer)] + [Problem]
+    seen: dict[type, None] = {}
+
+    def visit(node: shape.Type) -> None:
+        if isinstance(node, shape.Metadata):
+            visit(node.type)
+        elif isinstance(node, shape.StructType) and node.cls not in seen:
+            seen[node.cls] = None
+            for field in node.fields:
+                visit(field.type)
+        elif isinstance(node, shape.UnionType):
+            for part in node.types:
+                visit(part)
+        elif isinstance(node, shape.CollectionType):
+            visit(node.item_type)
+        elif isinstance(node, shape.DictType):
+            visit(node.value_type)
+
+    for root in roots:
+        visit(shape.type_info(root))
+    return list(seen)
+
+
+def _numbers(node: shape.Type, described: dict | None = None) -> Iterator[tuple[shape.Type, dict]]:
+    schema = described or {}
+    if isinstance(node, shape.Metadata):
+        yield from _numbers(node.type, {**schema, **(node.extra_json_schema or {})})
+    elif isinstance(node, shape.IntType | shape.FloatType):
+        yield node, schema
+    elif isinstance(node, shape.UnionType):
+        for part in node.types:
+            yield from _numbers(part, schema)
+
+
+@pytest.mark.parametrize("struct", _structs(), ids=lambda s: s.__name__)
+def test_every_number_of_the_contract_has_unit_limits_and_example(struct: type) -> None:
+    """Numbers carry unit, minimum, maximum and example; every field says what it is."""
+    schema = msgspec.json.schema_components([struct])[1][struct.__name__]
+    assert struct.__doc__
+    for field in msgspec.structs.fields(struct):
+        described = schema["properties"][field.encode_name]
+        parts = [described, *described.get("anyOf", [])]
+        assert any(p.get("description") or "$ref" in p for p in parts), f"{struct.__name__}.{field.name}"
+        for number, extra in _numbers(shape.type_info(field.type)):
+            if isinstance(field.type, type) or "x-unit" not in extra:
+                continue
+            assert number.ge is not None, f"{struct.__name__}.{field.name}: no minimum"
+            assert number.le is not None, f"{struct.__name__}.{field.name}: no maximum"
+            assert extra.get("examples"), f"{struct.__name__}.{field.name}: no example"
+        bare = [n for n, extra in _numbers(shape.type_info(field.type)) if "x-unit" not in extra]
+        if bare and field.name not in _MIXED:
+            pytest.fail(f"{struct.__name__}.{field.name}: a number without a unit")
+
+
+_MIXED = {"value", "irradiance_fraction"}
+"""Fields that hold a number or something else; their description says which."""
+
+
+def test_every_operation_has_a_calculation_and_a_shipped_example() -> None:
+    """The table of operations, the engine and the examples agree, and each example decodes."""
+    names = [op.name for op in operations.OPERATIONS]
+    assert sorted(CALCULATIONS) == sorted(names)
+    folder = ROOT / "client" / "sunhitch" / "examples"
+    for op in operations.OPERATIONS:
+        body = (folder / f"{op.name}.json").read_bytes()
+        assert isinstance(msgspec.json.decode(body, type=op.request, strict=True), op.request)
+
+
+def test_the_stamp_names_version_and_data() -> None:
+    """Answers can be traced to the engine that made them."""
+    assert re.fullmatch(r"\d+\.\d+\.\d+", stamp().version)
+    assert re.fullmatch(r"[0-9a-f]{64}", stamp().data_sha256)
+
+
+def test_the_top_level_holds_only_the_agreed_entries() -> None:
+    """Room for any line is found in seconds only while the top level stays as agreed."""
+    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "service", "client", "tests", "openapi"}
+    present = {p.name for p in ROOT.iterdir() if not p.name.startswith(".")}
+    assert present <= allowed | {"build", "dist"}
