@@ -180,9 +180,7 @@ class FootPattern(Input):
     ] = 2
     edge_inset_m: Annotated[
         float,
-        quantity(
-            "m", -0.25, 1.0, "From the panel's edge inwards to the outer plates' middle.", 0.04
-        ),
+        quantity("m", -0.25, 1.0, "Inwards from the edge to the middle of the outer plates.", 0.04),
     ] = 0.04
     points: Annotated[
         list[FootPoint], listing(0, 60, "Feet at these places instead of in rows.")
@@ -195,7 +193,7 @@ class RoofPanelType(Input):
     name: PanelTypeName
     body: Annotated[PanelBody, prose("Size and mass.")]
     p_mp_w: Annotated[float, quantity("W", 0.1, 2000.0, "Maximum power.", 115.0)]
-    count: (
+    panels_wanted: (
         Annotated[int, count(1, 60, "How many to place; as many as fit if not given.", 4)] | None
     ) = None
     orientation: Annotated[
