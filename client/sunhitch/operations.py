@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
+from .types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from .types.base import Input
 from .types.check import Answer
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
@@ -46,6 +47,15 @@ SHADED_IV = Operation(
     "Power of a partly shaded array",
     "Current and power curves, every local maximum, what a simple tracker finds, the state of "
     "every panel, bypass group and cell, and where the power goes.",
+)
+
+ARRAY_CONFIGURATION = Operation(
+    "array-configuration",
+    ArrayConfigurationRequest,
+    ArrayConfigurationAnswer,
+    "Series and parallel arrangements of an array",
+    "Every way to wire the given panels to one or two controllers, each with its checks, its power "
+    "in sun and shade, its harness, and a ranking with reasons and what would change it.",
 )
 
 OPERATIONS: tuple[Operation[Any, Any], ...] = (SHADED_IV,)

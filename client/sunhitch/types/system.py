@@ -101,3 +101,14 @@ class PanelMountingHeat(Input):
             "open-gap",
         ),
     ] = "open-gap"
+    gap_m: (
+        Annotated[float, quantity("m", 0.0, 0.5, "Air gap behind an `open-gap` panel.", 0.03)]
+        | None
+    ) = None
+    noct_c: (
+        Annotated[
+            float,
+            quantity("°C", 30.0, 70.0, "Nominal operating cell temperature (NOCT).", 45.0),
+        ]
+        | None
+    ) = None
