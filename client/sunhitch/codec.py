@@ -1,0 +1,177 @@
+"""Strict JSON for contract Structs; the service and the embedded client accept exactly the same."""
+
+import math
+from collections.abc import Iterator
+from functools import cache
+from typing import Any, TypeAlias, TypeVar
+
+import msgspec
+
+from .faults import Json, faults_of
+from .types.problem import FieldError
+
+T = TypeVar("T", bound=msgspec.Struct)
+Tree: TypeAlias = (
+    "dict[str, Tree] | list[Tree] | tuple[Tree, ...] | msgspec.Struct | str | float | None"
+)
+
+_ENCODER = msgspec.json.Encoder()
+_EXACT_UP_TO = 2**53
+_DEEPEST = 64
+_NOT_JSON_NUMBERS = (b"NaN", b"nan", b"Inf", b"inf", b"-Inf", b"-inf", b"-NaN")
+
+
+class MalformedBody(ValueError):  # noqa: N818 - the contract's word for it
+    """A body that is not JSON, or not what its type asks for.
+
+    Parameters
+    ----------
+    faults : list of FieldError
+        Every fault found, at least one.
+
+    Attributes
+    ----------
+    pointer : str
+        JSON Pointer of the first fault; empty for the whole body.
+    message : str
+        What is wrong there and what would be right.
+    """
+
+    def __init__(self, faults: list[FieldError]) -> None:
+        super().__init__("; ".join(f"{f.pointer or 'body'}: {f.message}" for f in faults))
+        self.faults = faults
+
+    @property
+    def pointer(self) -> str:
+        """JSON Pointer of the first fault."""
+        return self.faults[0].pointer
+
+    @property
+    def message(self) -> str:
+        """What is wrong at the first fault."""
+        return self.faults[0].message
+
+
+class NonFiniteError(ArithmeticError):
+    """A number that JSON cannot carry; it must never leave as null."""
+
+
+def encode(value: msgspec.Struct) -> bytes:
+    """JSON text of a contract Struct.
+
+    Parameters
+    ----------
+    value : Struct
+        Request, answer or problem.
+
+    Returns
+    -------
+    bytes
+        UTF-8.
+
+    Raises
+    ------
+    NonFiniteError
+        If a number in it is infinite or not a number; names the field.
+    """
+    for pointer in _non_finite(value, ""):
+        raise NonFiniteError(f"{type(value).__name__}: {pointer} is not finite")
+    return _ENCODER.encode(value)
+
+
+def decode_strict(body: bytes, kind: type[T]) -> T:
+    """Read a contract Struct from JSON without guessing.
+
+    Text is never taken for a number, unknown fields are refused, and limits are enforced. A whole
+    number may be written with a decimal point (``4.0``), as JSON does not tell the two apart.
+
+    Parameters
+    ----------
+    body : bytes
+        JSON text in UTF-8.
+    kind : type
+        Struct to read.
+
+    Returns
+    -------
+    Struct
+        Of the given type.
+
+    Raises
+    ------
+    MalformedBody
+        With every fault found, each with its JSON Pointer.
+    """
+    try:
+        decoded: T = _decoder(kind).decode(body)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        return _second_reading(body, kind)
+    return decoded
+
+
+@cache
+def _decoder(kind: type[msgspec.Struct]) -> msgspec.json.Decoder[Any]:
+    return msgspec.json.Decoder(kind)
+
+
+def _second_reading(body: bytes, kind: type[T]) -> T:
+    plain = _plain(body)
+    try:
+        return msgspec.convert(plain, kind)
+    except msgspec.ValidationError as error:
+        raise MalformedBody(faults_of(plain, kind)) from error
+
+
+def _plain(body: bytes) -> Json:
+    try:
+        return _whole_numbers(msgspec.json.decode(body), _DEEPEST)
+    except UnicodeDecodeError as error:
+        raise _unreadable("The body is not valid UTF-8.") from error
+    except RecursionError as error:
+        raise _unreadable(f"The body is nested more than {_DEEPEST} levels deep.") from error
+    except msgspec.DecodeError as error:
+        raise _unreadable(_why_not_json(body, str(error))) from error
+
+
+def _unreadable(message: str) -> MalformedBody:
+    return MalformedBody([FieldError(pointer="", message=message, location="body")])
+
+
+def _why_not_json(body: bytes, reason: str) -> str:
+    if not body.strip():
+        return "The body is empty; expected a JSON object."
+    _, _, position = reason.rstrip(")").rpartition("(byte ")
+    start = int(position) if position.isdigit() else len(body)
+    if body[max(0, start - 1) : start + 4].lstrip(b" :,[").startswith(_NOT_JSON_NUMBERS):
+        return f"NaN and Infinity are not numbers in JSON (byte {start}); give a finite number."
+    plain = reason.removeprefix("JSON is malformed: ").partition(" - at `")[0]
+    return f"The body is not valid JSON: {plain}."
+
+
+def _whole_numbers(value: Json, depth: int) -> Json:
+    """The same value with whole numbers as int, so that ``4.0`` may stand for ``4``."""
+    if depth == 0:
+        raise RecursionError
+    if isinstance(value, float) and value.is_integer() and abs(value) < _EXACT_UP_TO:
+        return int(value)
+    if isinstance(value, list):
+        return [_whole_numbers(item, depth - 1) for item in value]
+    if isinstance(value, dict):
+        return {key: _whole_numbers(item, depth - 1) for key, item in value.items()}
+    return value
+
+
+def _non_finite(value: Tree, pointer: str) -> Iterator[str]:
+    """JSON Pointers of numbers that are not finite."""
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            yield pointer
+    elif isinstance(value, msgspec.Struct):
+        for name in value.__struct_fields__:
+            yield from _non_finite(getattr(value, name), f"{pointer}/{name}")
+    elif isinstance(value, (list, tuple)):
+        for index, item in enumerate(value):
+            yield from _non_finite(item, f"{pointer}/{index}")
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield from _non_finite(item, f"{pointer}/{key}")

@@ -1,0 +1,223 @@
+"""Find every fault of a decoded JSON value against a contract type, in words a caller can act on.
+
+Whether a value fits is msgspec's decision alone; this module only walks to the places where it does
+not, because msgspec itself stops at the first.
+"""
+
+import difflib
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
+from types import UnionType
+from typing import Annotated, Any, TypeAlias, Union, get_args, get_origin
+
+import msgspec
+from msgspec import inspect
+
+from .types.problem import FieldError
+
+Json: TypeAlias = "dict[str, Json] | list[Json] | str | float | bool | None"
+"""A decoded JSON value."""
+
+_MOST = 50
+_SHOWN = 60
+
+
+def faults_of(value: Json, kind: object) -> list[FieldError]:
+    """Every place where a value does not fit its type, the first fifty at most.
+
+    Parameters
+    ----------
+    value : object
+        Decoded JSON: dict, list, str, int, float, bool or None.
+    kind : type
+        Contract type.
+
+    Returns
+    -------
+    list of FieldError
+        Empty if the value fits.
+    """
+    return list(islice(_faults(value, kind, ""), _MOST))
+
+
+def expected(kind: object) -> str:
+    """What a type asks for, in plain words.
+
+    Parameters
+    ----------
+    kind : type
+        Contract type, with or without its metadata.
+
+    Returns
+    -------
+    str
+        For example ``a number from 0.1 to 2000 W``.
+    """
+    return _words(inspect.type_info(kind))
+
+
+def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
+    refusal = _refusal(value, kind)
+    if refusal is None:
+        return
+    found = False
+    for fault in _inner_faults(value, kind, pointer):
+        found = True
+        yield fault
+    if not found:
+        yield _error(pointer, _own_message(value, kind, refusal))
+
+
+def _refusal(value: Json, kind: object) -> str | None:
+    """Why msgspec refuses the value; None if it fits."""
+    try:
+        msgspec.convert(value, kind)
+    except msgspec.ValidationError as error:
+        return str(error).partition(" - at `")[0]
+    return None
+
+
+def _own_message(value: Json, kind: object, refusal: str) -> str:
+    if refusal.startswith(("Expected", "Invalid", "Number", "Integer")):
+        return f"Expected {expected(kind)}; got {_shown(value)}."
+    return f"{refusal.rstrip('.')}."
+
+
+def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
+    choices = _alternatives(kind)
+    if isinstance(value, dict):
+        structs = [choice for choice in choices if _is_struct(choice)]
+        yield from _object_faults(value, structs, pointer)
+    elif isinstance(value, list):
+        for choice in choices:
+            if get_origin(choice) is list:
+                (item_kind,) = get_args(choice)
+                for index, item in enumerate(value):
+                    yield from _faults(item, item_kind, f"{pointer}/{index}")
+                return
+
+
+def _alternatives(kind: object) -> list[Any]:
+    """Types that a field may hold, without metadata."""
+    if get_origin(kind) is Annotated:
+        return _alternatives(get_args(kind)[0])
+    if get_origin(kind) in (Union, UnionType):
+        return [inner for choice in get_args(kind) for inner in _alternatives(choice)]
+    return [kind]
+
+
+def _is_struct(kind: object) -> bool:
+    return isinstance(kind, type) and issubclass(kind, msgspec.Struct)
+
+
+def _object_faults(
+    value: dict[str, Json], structs: list[type[msgspec.Struct]], pointer: str
+) -> Iterator[FieldError]:
+    if not structs:
+        return
+    tag_field = structs[0].__struct_config__.tag_field
+    if tag_field is None:
+        yield from _struct_faults(value, structs[0], pointer)
+        return
+    by_tag = {struct.__struct_config__.tag: struct for struct in structs}
+    tag = value.get(tag_field)
+    chosen = by_tag.get(tag) if isinstance(tag, str) else None
+    if chosen is None:
+        said = f"got {_shown(tag)}" if tag_field in value else "it is missing"
+        yield _error(f"{pointer}/{tag_field}", f"Expected {_one_of(by_tag)}; {said}.")
+        return
+    rest = {name: item for name, item in value.items() if name != tag_field}
+    yield from _struct_faults(rest, chosen, pointer)
+
+
+def _struct_faults(
+    value: dict[str, Json], struct: type[msgspec.Struct], pointer: str
+) -> Iterator[FieldError]:
+    fields = {field.encode_name: field for field in msgspec.structs.fields(struct)}
+    for name in (name for name in value if name not in fields):
+        yield _error(f"{pointer}/{_escaped(name)}", _unknown(name, fields))
+    for name, field in fields.items():
+        if name in value:
+            yield from _faults(value[name], field.type, f"{pointer}/{name}")
+        elif field.required:
+            yield _error(f"{pointer}/{name}", f"Missing. Expected {_described(field.type)}.")
+
+
+def _unknown(name: str, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(name, list(known), n=1)
+    hint = f"did you mean `{close[0]}`?" if close else f"known here: {', '.join(known)}."
+    return f"Unknown field; {hint}"
+
+
+def _escaped(name: str) -> str:
+    return name[:_SHOWN].replace("~", "~0").replace("/", "~1")
+
+
+def _error(pointer: str, message: str) -> FieldError:
+    return FieldError(pointer=pointer, message=message, location="body")
+
+
+def _shown(value: Json) -> str:
+    """A value as JSON, short enough for a message."""
+    if isinstance(value, dict):
+        return "an object"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    text = msgspec.json.encode(value).decode()
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
+
+
+def _described(kind: object) -> str:
+    """Words for a type with its description, for a field that is missing."""
+    description = _metadata(inspect.type_info(kind)).get("description", "")
+    return f"{expected(kind)}: {description.rstrip('.')}" if description else expected(kind)
+
+
+def _metadata(info: inspect.Type) -> dict[str, str]:
+    return getattr(info, "extra_json_schema", None) or {}
+
+
+def _words(info: inspect.Type, unit: str = "") -> str:
+    if isinstance(info, inspect.Metadata):
+        return _words(info.type, _metadata(info).get("x-unit", unit))
+    return _WORDS[type(info)](info, "" if unit in ("", "1") else f" {unit}")
+
+
+def _object_words(info: inspect.StructType, _unit: str) -> str:
+    names = [field.encode_name for field in info.fields if field.required]
+    return f"an object with the fields {', '.join(names)}" if names else "an object"
+
+
+_WORDS: dict[type[inspect.Type], Callable[[Any, str], str]] = {
+    inspect.UnionType: lambda info, unit: " or ".join(_words(one, unit) for one in info.types),
+    inspect.FloatType: lambda info, unit: f"a number{_between(info.ge, info.le, unit)}",
+    inspect.IntType: lambda info, unit: f"a whole number{_between(info.ge, info.le, unit)}",
+    inspect.StrType: lambda info, _: f"text{_length(info, 'character')}",
+    inspect.ListType: lambda info, _: f"a list{_length(info, 'entry')}",
+    inspect.LiteralType: lambda info, _: _one_of(info.values),
+    inspect.StructType: _object_words,
+    inspect.BoolType: lambda _info, _unit: "true or false",
+    inspect.NoneType: lambda _info, _unit: "null",
+    inspect.DictType: lambda _info, _unit: "an object",
+}
+
+
+def _between(low: float | None, high: float | None, unit: str) -> str:
+    if low is not None and high is not None:
+        return f" from {low:g} to {high:g}{unit}"
+    if low is not None:
+        return f" of at least {low:g}{unit}"
+    return f" of at most {high:g}{unit}" if high is not None else unit and f" in{unit}"
+
+
+def _length(info: inspect.StrType | inspect.ListType, thing: str) -> str:
+    low, high = info.min_length, info.max_length
+    things = {"character": "characters", "entry": "entries"}[thing]
+    if low is not None and low == high:
+        return f" of exactly {low} {thing if low == 1 else things}"
+    return _between(low, high, f" {things}").replace(" from", " of")
+
+
+def _one_of(values: Iterable[Any]) -> str:
+    words = [f"`{value}`" for value in values]
+    return words[0] if len(words) == 1 else f"one of {', '.join(words)}"
