@@ -1,0 +1,1 @@
+"""Roof layout: where panels, feet and cables go."""

@@ -1,0 +1,228 @@
+"""Find what contradicts itself in a roof and in what is put on it."""
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sunhitch.types.roof import (
+    Obstacle,
+    PlacedPanel,
+    Roof,
+    RoofPanelType,
+    RoofPolygon,
+    RoofSpot,
+    RoofStrip,
+    Side,
+)
+from sunhitch_service.engine.errors import Faults
+
+from .geometry import TOLERANCE_M, Box, covered, outline_polygon
+from .panels import plug_sides
+from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_box, strip_box
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+
+def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> None:
+    """Note what contradicts itself in a roof.
+
+    Parameters
+    ----------
+    roof : Roof
+        As given.
+    faults : Faults
+        Takes every fault found.
+    pointer : str
+        JSON Pointer of the roof in the request.
+    """
+    outline = _outline(roof, faults, f"{pointer}/outline")
+    if outline is None:
+        return
+    _margins(roof, outline, faults, f"{pointer}/margins")
+    for i, obstacle in enumerate(roof.obstacles):
+        _obstacle_on_roof(obstacle, outline, faults, f"{pointer}/obstacles/{i}")
+    for i, strip in enumerate(roof.walking_strips):
+        _strip_on_roof(strip, outline, faults, f"{pointer}/walking_strips/{i}")
+    if roof.cable_zone is not None:
+        _strip_on_roof(roof.cable_zone, outline, faults, f"{pointer}/cable_zone")
+    if isinstance(roof.cable_entry, RoofSpot):
+        _entry(roof.cable_entry, roof.obstacles, outline, faults, f"{pointer}/cable_entry")
+    _names(roof, faults, pointer)
+
+
+def panel_type_faults(
+    kinds: Sequence[RoofPanelType], roof: Roof, faults: Faults, pointer: str = "/panel_types"
+) -> None:
+    """Note panel types with the same name, or too large for the roof.
+
+    Parameters
+    ----------
+    kinds : sequence of RoofPanelType
+        As given.
+    roof : Roof
+        As given, with a sound outline.
+    faults : Faults
+        Takes every fault found.
+    pointer : str
+        JSON Pointer of the list.
+    """
+    unique([kind.name for kind in kinds], faults, pointer, "name")
+    x1, y1, x2, y2 = outline_polygon(roof.outline).bounds
+    for i, kind in enumerate(kinds):
+        _size(kind, x2 - x1, y2 - y1, faults, f"{pointer}/{i}")
+
+
+def placed_faults(
+    placed: Sequence[PlacedPanel],
+    kinds: Sequence[RoofPanelType],
+    faults: Faults,
+    pointer: str = "/placements",
+) -> None:
+    """Note unknown types, names used twice, and plugs that cannot look that way.
+
+    Parameters
+    ----------
+    placed : sequence of PlacedPanel
+        As given.
+    kinds : sequence of RoofPanelType
+        Types that may be used.
+    faults : Faults
+        Takes every fault found.
+    pointer : str
+        JSON Pointer of the list of placed panels.
+    """
+    unique([panel.name for panel in placed], faults, pointer, "name")
+    by_name = {kind.name: kind for kind in kinds}
+    for i, panel in enumerate(placed):
+        kind = by_name.get(panel.panel_type)
+        if kind is None:
+            known = ", ".join(by_name)
+            faults.add(f"{pointer}/{i}/panel_type", f"No such panel type; known are: {known}.")
+        elif panel.plugs_towards not in (None, *_possible_sides(kind, panel.rotated)):
+            sides = " or ".join(_possible_sides(kind, panel.rotated))
+            faults.add(f"{pointer}/{i}/plugs_towards", f"Turned this way its leads look {sides}.")
+
+
+def unique(names: Iterable[str], faults: Faults, pointer: str, field: str) -> None:
+    """Note every name that was used before in a list."""
+    seen: dict[str, int] = {}
+    for i, name in enumerate(names):
+        first = seen.setdefault(name, i)
+        faults.add_if(
+            first != i, f"{pointer}/{i}/{field}", f"'{name}' is already used at {pointer}/{first}."
+        )
+
+
+def _possible_sides(kind: RoofPanelType, rotated: bool) -> list[Side]:
+    return [side for k, side in enumerate(plug_sides(kind)) if (k % 2 == 1) == rotated]
+
+
+def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":
+    outline = roof.outline
+    if isinstance(outline, RoofPolygon):
+        return _polygon(outline, faults, pointer)
+    cut = outline.front_corners
+    limit = min(outline.width_m / 2, outline.length_m)
+    if cut is not None and cut.size_m > limit + TOLERANCE_M:
+        at = f"{pointer}/front_corners/size_m"
+        faults.add(at, f"Two corners must fit side by side: at most {limit:.3f} m here.")
+        return None
+    return outline_polygon(outline)
+
+
+def _polygon(outline: RoofPolygon, faults: Faults, pointer: str) -> "Polygon | None":
+    polygon = outline_polygon(outline)
+    if not polygon.is_valid or polygon.area < 0.01:
+        message = "The outline must be a simple polygon: no crossing edges, no repeated corner, "
+        faults.add(f"{pointer}/points", message + "at least 0.01 m² of area.")
+        return None
+    return polygon
+
+
+def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> None:
+    x1, y1, x2, y2 = outline.bounds
+    m = roof.margins
+    front = FRONT_MARGIN_M if m.front_m is None else m.front_m
+    rear = EDGE_MARGIN_M if m.rear_m is None else m.rear_m
+    side = EDGE_MARGIN_M if m.side_m is None else m.side_m
+    faults.add_if(
+        front + rear >= x2 - x1,
+        f"{pointer}/front_m",
+        f"Front and rear margin together take {front + rear:.3f} m of {x2 - x1:.3f} m: "
+        "nothing is left for panels.",
+    )
+    faults.add_if(
+        2 * side >= y2 - y1,
+        f"{pointer}/side_m",
+        f"Both side margins together take {2 * side:.3f} m of {y2 - y1:.3f} m: "
+        "nothing is left for panels.",
+    )
+
+
+def _on_roof(box: Box, outline: "Polygon") -> bool:
+    return bool(covered(outline, np.array([box]))[0])
+
+
+def _obstacle_on_roof(obstacle: Obstacle, outline: "Polygon", faults: Faults, pointer: str) -> None:
+    from shapely import box
+
+    shape = box(*obstacle_box(obstacle))
+    faults.add_if(
+        not outline.intersects(shape),
+        pointer,
+        f"'{obstacle.name}' lies outside the roof, which spans {_span(outline)}.",
+    )
+
+
+def _strip_on_roof(strip: RoofStrip, outline: "Polygon", faults: Faults, pointer: str) -> None:
+    from shapely import box
+
+    overlap = outline.intersection(box(*strip_box(strip))).area
+    faults.add_if(
+        overlap <= TOLERANCE_M,
+        pointer,
+        f"'{strip.name}' lies outside the roof, which spans {_span(outline)}.",
+    )
+
+
+def _entry(
+    entry: RoofSpot, obstacles: Sequence[Obstacle], outline: "Polygon", faults: Faults, pointer: str
+) -> None:
+    spot = Box(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
+    on_roof = _on_roof(spot.grown(2 * TOLERANCE_M), outline)
+    faults.add_if(not on_roof, pointer, f"Must lie on the roof, which spans {_span(outline)}.")
+    for obstacle in obstacles:
+        box = obstacle_box(obstacle)
+        inside = box.x1 < entry.x_m < box.x2 and box.y1 < entry.y_m < box.y2
+        faults.add_if(inside, pointer, f"Lies on obstacle '{obstacle.name}'; move one of them.")
+
+
+def _names(roof: Roof, faults: Faults, pointer: str) -> None:
+    unique([obstacle.name for obstacle in roof.obstacles], faults, f"{pointer}/obstacles", "name")
+    unique([line.name for line in roof.no_foot_lines], faults, f"{pointer}/no_foot_lines", "name")
+    unique(
+        [strip.name for strip in roof.walking_strips], faults, f"{pointer}/walking_strips", "name"
+    )
+
+
+def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, pointer: str) -> None:
+    length, width = kind.body.length_m, kind.body.width_m
+    allowed = {
+        "along": [(length, width)],
+        "across": [(width, length)],
+        "any": [(length, width), (width, length)],
+    }[kind.orientation]
+    ways = [x <= along + TOLERANCE_M and y <= across + TOLERANCE_M for x, y in allowed]
+    faults.add_if(
+        not any(ways),
+        f"{pointer}/body",
+        f"'{kind.name}' ({length:.3f} m × {width:.3f} m) is larger than the roof "
+        f"({along:.3f} m × {across:.3f} m) in every orientation allowed.",
+    )
+
+
+def _span(outline: "Polygon") -> str:
+    x1, y1, x2, y2 = outline.bounds
+    return f"x {x1:.3f} to {x2:.3f} m and y {y1:.3f} to {y2:.3f} m"

@@ -1,0 +1,206 @@
+"""Rectangles, discs and outlines: the plane geometry behind the roof plan.
+
+Rectangles have their sides along the roof's axes and are rows ``[x1, y1, x2, y2]`` of an array
+with shape (n, 4) [m].
+"""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from sunhitch.types.roof import RoofOutline, RoofRectangle, Side
+
+if TYPE_CHECKING:
+    from shapely import LineString, Polygon
+
+Floats = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+
+TOLERANCE_M = 1e-6
+"""Distances shorter than this are rounding, not space."""
+
+SIDES: tuple[Side, ...] = ("front", "rear", "left", "right")
+
+_ARC_SEGMENTS = 16
+
+
+class Box(NamedTuple):
+    """A rectangle along the axes [m]."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+    def grown(self, by: float) -> "Box":
+        """The same with `by` [m] more on every side."""
+        return Box(self.x1 - by, self.y1 - by, self.x2 + by, self.y2 + by)
+
+    @property
+    def centre(self) -> tuple[float, float]:
+        """Its middle."""
+        return (self.x1 + self.x2) / 2, (self.y1 + self.y2) / 2
+
+
+def box_distance(boxes: Floats, other: Sequence[float] | Floats) -> Floats:
+    """Gap along x or y, whichever is larger; negative where rectangles overlap.
+
+    Parameters
+    ----------
+    boxes : ndarray
+        Shape (n, 4) [m].
+    other : sequence of float or ndarray
+        One rectangle, or as many as `boxes` [m].
+
+    Returns
+    -------
+    ndarray
+        Shape (n,) [m]; when negative, how far the shorter way out is.
+    """
+    o = np.asarray(other, dtype=np.float64)
+    dx = np.maximum(o[..., 0] - boxes[:, 2], boxes[:, 0] - o[..., 2])
+    dy = np.maximum(o[..., 1] - boxes[:, 3], boxes[:, 1] - o[..., 3])
+    return np.maximum(dx, dy)
+
+
+def disc_distance(boxes: Floats, x_m: float, y_m: float, radius_m: float) -> Floats:
+    """Distance from rectangles to a disc, negative where they overlap.
+
+    Parameters
+    ----------
+    boxes : ndarray
+        Shape (n, 4) [m].
+    x_m, y_m, radius_m : float
+        Middle and radius of the disc [m].
+
+    Returns
+    -------
+    ndarray
+        Shape (n,) [m].
+    """
+    dx = np.maximum(np.maximum(boxes[:, 0] - x_m, x_m - boxes[:, 2]), 0.0)
+    dy = np.maximum(np.maximum(boxes[:, 1] - y_m, y_m - boxes[:, 3]), 0.0)
+    inside = np.minimum.reduce(
+        [x_m - boxes[:, 0], boxes[:, 2] - x_m, y_m - boxes[:, 1], boxes[:, 3] - y_m]
+    )
+    outer = np.hypot(dx, dy)
+    return np.where(outer > 0.0, outer, -np.maximum(inside, 0.0)) - radius_m
+
+
+def outline_points(outline: RoofOutline) -> list[tuple[float, float]]:
+    """Corners of the roof in order; arcs become chords that lie inside the roof."""
+    if not isinstance(outline, RoofRectangle):
+        return [(point[0], point[1]) for point in outline.points]
+    length, width, cut = outline.length_m, outline.width_m, outline.front_corners
+    if cut is None:
+        return [(0.0, 0.0), (0.0, width), (length, width), (length, 0.0)]
+    steps = _ARC_SEGMENTS if cut.shape == "rounded" else 1
+    left = _corner(cut.size_m, steps)
+    right = [(x, width - y) for x, y in reversed(left)]
+    return [*left, *right, (length, width), (length, 0.0)]
+
+
+def _corner(size: float, steps: int) -> list[tuple[float, float]]:
+    """From the left edge round the front left corner to the front edge."""
+    angles = np.linspace(0.0, np.pi / 2, steps + 1)
+    return [(float(size * (1 - np.sin(a))), float(size * (1 - np.cos(a)))) for a in angles]
+
+
+def outline_polygon(outline: RoofOutline) -> "Polygon":
+    """The roof as a polygon."""
+    from shapely import Polygon
+
+    return Polygon(outline_points(outline))
+
+
+def covered(outline: "Polygon", boxes: Floats) -> Mask:
+    """Which rectangles lie within a polygon, touching its edge allowed.
+
+    Parameters
+    ----------
+    outline : Polygon
+        Simple polygon.
+    boxes : ndarray
+        Shape (n, 4) [m].
+
+    Returns
+    -------
+    ndarray
+        Shape (n,), bool.
+    """
+    shapely = _shapely()
+    shapely.prepare(outline)
+    t = TOLERANCE_M
+    x1, y1, x2, y2 = boxes.T
+    return np.asarray(shapely.covers(outline, shapely.box(x1 + t, y1 + t, x2 - t, y2 - t)))
+
+
+def line_distance(line: "LineString", boxes: Floats) -> Floats:
+    """Distance [m] from a line to rectangles of shape (n, 4); 0 where it crosses them."""
+    shapely = _shapely()
+    return np.asarray(shapely.distance(line, shapely.box(*boxes.T)), dtype=np.float64)
+
+
+def _shapely() -> Any:
+    """The library's array functions, which carry no types."""
+    import shapely
+
+    return shapely
+
+
+def free_distance(outline: "Polygon", box: Box) -> dict[Side, float]:
+    """How far a rectangle could move straight towards each side before it leaves the roof.
+
+    Parameters
+    ----------
+    outline : Polygon
+        Simple polygon.
+    box : Box
+        A rectangle.
+
+    Returns
+    -------
+    dict
+        Distance [m] by side. Where the rectangle sticks out, only the sides where it does, each
+        with minus the depth by which it must move back.
+    """
+    if bool(covered(outline, np.array([box]))[0]):
+        return {side: _reach(outline, box, side) for side in SIDES}
+    return _overhang(outline, box)
+
+
+def _parts_outside(outline: "Polygon", box: Box) -> list[Box]:
+    shapely = _shapely()
+    rest = shapely.box(*box.grown(-TOLERANCE_M)).difference(outline)
+    return [Box(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0]
+
+
+def _reach(outline: "Polygon", box: Box, side: Side) -> float:
+    far = Box(*outline.bounds).grown(1.0)
+    lane = {
+        "front": Box(far.x1, box.y1, box.x1, box.y2),
+        "rear": Box(box.x2, box.y1, far.x2, box.y2),
+        "left": Box(box.x1, far.y1, box.x2, box.y1),
+        "right": Box(box.x1, box.y2, box.x2, far.y2),
+    }[side]
+    return max(0.0, min(_ahead(box, part, side) for part in _parts_outside(outline, lane)))
+
+
+def _ahead(box: Box, part: Box, side: Side) -> float:
+    return {
+        "front": box.x1 - part.x2,
+        "rear": part.x1 - box.x2,
+        "left": box.y1 - part.y2,
+        "right": part.y1 - box.y2,
+    }[side]
+
+
+def _overhang(outline: "Polygon", box: Box) -> dict[Side, float]:
+    depths: dict[Side, float] = {}
+    for part in _parts_outside(outline, box):
+        ways = {side: _ahead(box, part, side) for side in SIDES}
+        side = max(SIDES, key=ways.__getitem__)
+        depths[side] = min(depths.get(side, 0.0), ways[side])
+    return depths

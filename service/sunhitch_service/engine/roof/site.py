@@ -1,0 +1,204 @@
+"""The roof with every default filled in, ready for geometry."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofStrip, RoundObstacle, Side
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.sources import basis
+
+from .geometry import Box, Floats, box_distance, disc_distance, line_distance, outline_polygon
+
+if TYPE_CHECKING:
+    from shapely import LineString, Polygon
+
+KeepOutKind = Literal["obstacle", "walking-strip", "cable-zone"]
+
+FRONT_MARGIN_M = 0.10
+EDGE_MARGIN_M = 0.05
+CLEARANCE_M = 0.05
+KEEP_OFF_M = 0.02
+GAP_M = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """A required distance and where it comes from."""
+
+    metres: float
+    basis: Basis
+
+
+@dataclass(frozen=True, slots=True)
+class KeepOut:
+    """A rectangle or disc of roof that panels must leave free.
+
+    Parameters
+    ----------
+    name, kind : str
+        As given.
+    box : Box
+        Rectangle, or the square around a disc [m].
+    radius_m : float or None
+        Radius of a disc [m]; None for a rectangle.
+    clearance : Length
+        Space that panels leave around it.
+    height_m : float
+        Height above the roof [m].
+    """
+
+    name: str
+    kind: KeepOutKind
+    box: Box
+    radius_m: float | None
+    clearance: Length
+    height_m: float
+
+    def distance(self, boxes: Floats) -> Floats:
+        """Distance [m] to rectangles of shape (n, 4); negative where they overlap."""
+        if self.radius_m is None:
+            return box_distance(boxes, self.box)
+        return disc_distance(boxes, *self.box.centre, self.radius_m)
+
+
+@dataclass(frozen=True, slots=True)
+class FootLine:
+    """A line that foot plates keep off."""
+
+    name: str
+    feature: str
+    course: "LineString"
+    keep_off: Length
+
+    def distance(self, plates: Floats) -> Floats:
+        """Distance [m] from the line's middle to rectangles of shape (n, 4)."""
+        return line_distance(self.course, plates)
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Everything about the roof that a layout must respect.
+
+    Parameters
+    ----------
+    outline : Polygon
+        Roof outline [m].
+    margins : dict
+        Required space to the roof's edge by side.
+    keep_outs : tuple of KeepOut
+        Obstacles and strips.
+    lines : tuple of FootLine
+        Lines that feet avoid.
+    gap : Length
+        Smallest gap between panels, along x or y.
+    """
+
+    outline: "Polygon"
+    margins: dict[Side, Length]
+    keep_outs: tuple[KeepOut, ...]
+    lines: tuple[FootLine, ...]
+    gap: Length
+
+    @property
+    def obstacles(self) -> tuple[KeepOut, ...]:
+        """Only what stands on the roof."""
+        return tuple(k for k in self.keep_outs if k.kind == "obstacle")
+
+
+def resolve_site(
+    roof: Roof, min_gap_m: float | None, assume: Assumptions, pointer: str = "/roof"
+) -> Site:
+    """Fill in every default of a roof and note it.
+
+    Parameters
+    ----------
+    roof : Roof
+        As given.
+    min_gap_m : float or None
+        Smallest gap between panels [m].
+    assume : Assumptions
+        Takes a note of every default.
+    pointer : str
+        JSON Pointer of the roof in the request; the gap's field is its sibling.
+
+    Returns
+    -------
+    Site
+        Ready for geometry.
+    """
+    parent = pointer.rpartition("/")[0]
+    why = "Common practice, no source: room for air, cables and thermal movement."
+    return Site(
+        outline=outline_polygon(roof.outline),
+        margins=_margins(roof, assume, pointer),
+        keep_outs=_keep_outs(roof, assume, pointer),
+        lines=tuple(
+            _line(line, assume, f"{pointer}/no_foot_lines/{i}")
+            for i, line in enumerate(roof.no_foot_lines)
+        ),
+        gap=_length(assume, f"{parent}/min_gap_m", min_gap_m, GAP_M, why),
+    )
+
+
+def _length(
+    assume: Assumptions, pointer: str, given: float | None, default: float, why: str
+) -> Length:
+    source = basis("practice") if given is None else basis("given")
+    return Length(assume.choose(pointer, given, default, why), source)
+
+
+def _margins(roof: Roof, assume: Assumptions, pointer: str) -> dict[Side, Length]:
+    edge = "Common practice, no source: room for the edge trim and for water to run off."
+    front = "Common practice, no source: wind pulls hardest just behind the front edge."
+    at = f"{pointer}/margins"
+    side = _length(assume, f"{at}/side_m", roof.margins.side_m, EDGE_MARGIN_M, edge)
+    return {
+        "front": _length(assume, f"{at}/front_m", roof.margins.front_m, FRONT_MARGIN_M, front),
+        "rear": _length(assume, f"{at}/rear_m", roof.margins.rear_m, EDGE_MARGIN_M, edge),
+        "left": side,
+        "right": side,
+    }
+
+
+def _keep_outs(roof: Roof, assume: Assumptions, pointer: str) -> tuple[KeepOut, ...]:
+    found = [
+        _obstacle(obstacle, assume, f"{pointer}/obstacles/{i}")
+        for i, obstacle in enumerate(roof.obstacles)
+    ]
+    found += [_strip(strip, "walking-strip") for strip in roof.walking_strips]
+    if roof.cable_zone is not None:
+        found.append(_strip(roof.cable_zone, "cable-zone"))
+    return tuple(found)
+
+
+def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
+    why = "Common practice, no source: room to open, clean and reseal it."
+    clearance = _length(assume, f"{pointer}/clearance_m", given.clearance_m, CLEARANCE_M, why)
+    radius = given.diameter_m / 2 if isinstance(given, RoundObstacle) else None
+    return KeepOut(given.name, "obstacle", obstacle_box(given), radius, clearance, given.height_m)
+
+
+def obstacle_box(obstacle: Obstacle) -> Box:
+    """The rectangle that an obstacle fills, or the square around a round one."""
+    x, y = obstacle.x_m, obstacle.y_m
+    if isinstance(obstacle, RoundObstacle):
+        return Box(x, y, x, y).grown(obstacle.diameter_m / 2)
+    return Box(x, y, x + obstacle.length_m, y + obstacle.width_m)
+
+
+def strip_box(strip: RoofStrip) -> Box:
+    """The rectangle of a strip."""
+    return Box(strip.x_m, strip.y_m, strip.x_m + strip.length_m, strip.y_m + strip.width_m)
+
+
+def _strip(strip: RoofStrip, kind: KeepOutKind) -> KeepOut:
+    return KeepOut(strip.name, kind, strip_box(strip), None, Length(0.0, basis("given")), 0.0)
+
+
+def _line(line: NoFootLine, assume: Assumptions, pointer: str) -> FootLine:
+    from shapely import LineString
+
+    why = "Common practice, no source: the plate needs flat skin for its whole bond."
+    keep_off = _length(assume, f"{pointer}/keep_off_m", line.keep_off_m, KEEP_OFF_M, why)
+    return FootLine(line.name, line.feature, LineString(line.points), keep_off)
