@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from .base import Input, Output
 from .basis import Basis
-from .check import Answer, Check, Verdict
+from .check import Answer, Verdict
 from .quantity import choice, count, label, listing, prose, quantity
 
 Circuit = Literal[
@@ -72,10 +72,13 @@ class Conductor(Input):
     """Metal and strands; solid wire is not offered, as it breaks under vibration."""
 
     material: Annotated[Material, choice("Metal.", "copper")] = "copper"
-    stranding: Annotated[
-        Stranding,
-        choice("IEC 60228 class 2 (stranded) or class 5 (fine-stranded).", "fine-stranded"),
-    ] = "fine-stranded"
+    stranding: (
+        Annotated[
+            Stranding,
+            choice("IEC 60228 class 2 (stranded) or class 5 (fine-stranded).", "fine-stranded"),
+        ]
+        | None
+    ) = None
     tinned: Annotated[bool, prose("Whether the strands are tinned.")] = False
 
 
@@ -286,11 +289,22 @@ class RunAmpacity(Output):
     temperature_c: Annotated[
         float, quantity("°C", -60.0, 200.0, "Air with the roof's addition.", 73.0)
     ]
-    ambient_factor: Annotated[float, quantity("1", 0.0, 2.0, "For that temperature.", 0.5)]
+    ambient_factor: Annotated[
+        float, quantity("1", 0.0, 2.0, "For that temperature; 0 beyond the table.", 0.5)
+    ]
     bundling_factor: Annotated[float, quantity("1", 0.0, 1.0, "For conductors together.", 1.0)]
     enclosure_factor: Annotated[float, quantity("1", 0.0, 1.0, "For thermal insulation.", 1.0)]
     corrected_a: Annotated[float, quantity("A", 0.0, _AMPS, "Product of the above.", 27.5)]
-    basis: Annotated[Basis, prose("Source of the table value.")]
+
+
+class RuleOutcome(Output):
+    """A rule applied to one size, in short; the answer's checks hold title, basis and remedy."""
+
+    code: Annotated[str, prose("Code of the check.", "voltage-drop")]
+    verdict: Annotated[Verdict, choice("Outcome.", "pass")]
+    demand: Annotated[float, quantity("see unit", -1e12, 1e12, "What the circuit asks for.", 0.29)]
+    capacity: Annotated[float, quantity("see unit", -1e12, 1e12, "What the size allows.", 0.36)]
+    unit: Annotated[str, prose("Unit of both.", "V")]
 
 
 class SizeResult(Output):
@@ -299,10 +313,10 @@ class SizeResult(Output):
     size: Annotated[str, prose("As written on the cable.", "10 AWG")]
     ladder: Annotated[Ladder, choice("Ladder that it belongs to.", "awg")]
     area_mm2: Annotated[float, quantity("mm²", 0.1, 1000.0, "Cross-section of the metal.", 5.261)]
-    verdict: Annotated[Verdict, choice("Worst of its checks.", "pass")]
-    checks: Annotated[list[Check], listing(0, 60, "Every rule applied to this size.")]
-    governing_run: Annotated[int, count(0, 19, "Index of the run with the least ampacity.", 0)]
+    verdict: Annotated[Verdict, choice("Worst of its rules.", "pass")]
+    rules: Annotated[list[RuleOutcome], listing(0, 60, "Every rule applied to this size.")]
     runs: Annotated[list[RunAmpacity], listing(1, 20, "How each run's ampacity came about.")]
+    governing_run: Annotated[int, count(0, 19, "Index of the run with the least ampacity.", 0)]
     terminal_limit_a: (
         Annotated[float, quantity("A", 0.0, _AMPS, "Most that the terminals allow.", 30.0)] | None
     )
@@ -313,13 +327,16 @@ class SizeResult(Output):
     ampacity_a: Annotated[
         float, quantity("A", 0.0, _AMPS, "Least of corrected values and terminal limit.", 27.5)
     ]
+    largest_device_a: Annotated[
+        float, quantity("A", 0.0, _AMPS, "Largest device that protects this size.", 30.0)
+    ]
     conductor_temperature_c: Annotated[
         float,
         quantity(
             "°C",
             -60.0,
             200.0,
-            "Behind the resistance: from load and ampacity, at most what the table assumes.",
+            "Behind the resistance: from load and ampacity, held at the insulation's limit.",
             75.3,
         ),
     ]
@@ -350,19 +367,22 @@ class LadderResult(Output):
     method: Annotated[
         Literal["own-tables", "by-area"],
         choice(
-            "Chosen on its own tables, or as the next area not below the other's.", "own-tables"
+            "Ampacity from the ladder's own tables, or from the rules' table at the next smaller "
+            "area.",
+            "own-tables",
         ),
     ]
     note: Annotated[str, prose("What that means here.")]
-    chosen: Annotated[SizeResult, prose("Smallest size without a fail.")] | None
+    chosen: Annotated[SizeResult, prose("Smallest size that fails no rule.")] | None
     governing: Annotated[
         str,
-        prose("Code of the check that rules out the next smaller size.", "voltage-drop"),
+        prose("Codes of the checks that rule out the next smaller size; empty if none is.", ""),
     ]
     neighbours: Annotated[
         list[SizeResult],
-        listing(1, 15, "One smaller, the chosen, two larger; the largest if none passes."),
+        listing(0, 15, "One size smaller and two larger; the largest if none passes."),
     ]
+    sources: Annotated[list[Basis], listing(1, 20, "Tables that were read.")]
 
 
 class FuseOption(Output):
@@ -495,7 +515,7 @@ class WireSizingAnswer(Answer):
     metric: Annotated[LadderResult, prose("Square millimetres.")]
     governing: Annotated[
         str,
-        prose("Code of the check that rules out the next smaller size.", "voltage-drop"),
+        prose("Codes of the checks that rule out the next smaller size.", "voltage-drop"),
     ]
     at_hand: Annotated[SizeResult, prose("The conductor at hand, judged.")] | None
     protection: Annotated[Protection, prose("Fuse or breaker.")]
