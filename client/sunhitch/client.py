@@ -1,0 +1,189 @@
+"""The two clients: the same calls, waiting or in an event loop, remote or in this process."""
+
+from collections.abc import Mapping
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self, TypeVar
+
+from .exchange import AsyncTransport, Transport, prepare, read_answer
+from .operations import Operation
+from .resources.calculations import AsyncCalculations, Calculations
+from .types.base import Input
+from .types.check import Answer
+
+if TYPE_CHECKING:
+    import httpx
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Answer)
+
+
+class Client(Calculations):
+    """Calls a sunhitch service and waits for the answers; threads may share one.
+
+    Parameters
+    ----------
+    base_url : str
+        Address of the service, for example ``http://127.0.0.1:8000``.
+    api_key : str or None
+        Sent with every call, where the service asks for one.
+    timeout : float
+        Longest silence of the service within one attempt [s].
+    retries : int
+        Attempts after the first, on connection faults and on status 429, 502, 503 and 504.
+    time_limit : float
+        Time for all attempts of a call and the pauses between them [s].
+    http_client : httpx.Client or None
+        Connections of your own, with proxies or certificates; you close them.
+
+    Raises
+    ------
+    ValueError
+        An address without http:// or https://, or a time that is not positive.
+
+    Examples
+    --------
+    >>> from sunhitch import Client
+    >>> with Client("http://127.0.0.1:8000") as client:  # doctest: +SKIP
+    ...     answer = client.shaded_iv(request)
+    ...     print(answer.maximum_power_point.power_w)
+    """
+
+    def __init__(
+        self,
+        base_url: str,
+        api_key: str | None = None,
+        *,
+        timeout: float = 60.0,
+        retries: int = 4,
+        time_limit: float = 180.0,
+        http_client: "httpx.Client | None" = None,
+    ) -> None:
+        from .transport import Address, HttpTransport, Patience  # noqa: PLC0415 - httpx is slow
+
+        self._transport: Transport = HttpTransport(
+            Address(base_url, api_key), Patience(timeout, time_limit, retries), http_client
+        )
+
+    @classmethod
+    def embedded(cls) -> Self:
+        """A client that runs the engine in this process: same calls, same errors, no service.
+
+        Raises
+        ------
+        ServiceNotInstalledError
+            The service extra is not installed.
+        """
+        from .embedded import EmbeddedTransport  # noqa: PLC0415
+
+        client = cls.__new__(cls)
+        client._transport = EmbeddedTransport()
+        return client
+
+    def call(self, operation: Operation[Q, A], request: Q | Mapping[str, Any]) -> A:
+        """Ask any operation.
+
+        Parameters
+        ----------
+        operation : Operation
+            From `sunhitch.operations`.
+        request : Input or mapping
+            Its request, as a contract Struct or as plain data.
+
+        Raises
+        ------
+        SunhitchError
+            There is no answer; `sunhitch.errors` draws the tree.
+        """
+        exchange = prepare(operation, request)
+        return read_answer(operation, self._transport.send(exchange), exchange.request_id)
+
+    def close(self) -> None:
+        """Let go of connections."""
+        self._transport.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+class AsyncClient(AsyncCalculations):
+    """`Client` for event loops (asyncio, trio): every call is a coroutine.
+
+    Parameters
+    ----------
+    base_url : str
+        Address of the service, for example ``http://127.0.0.1:8000``.
+    api_key : str or None
+        Sent with every call, where the service asks for one.
+    timeout : float
+        Longest silence of the service within one attempt [s].
+    retries : int
+        Attempts after the first, on connection faults and on status 429, 502, 503 and 504.
+    time_limit : float
+        Time for all attempts of a call and the pauses between them [s].
+    http_client : httpx.AsyncClient or None
+        Connections of your own, with proxies or certificates; you close them.
+
+    Raises
+    ------
+    ValueError
+        An address without http:// or https://, or a time that is not positive.
+    """
+
+    def __init__(
+        self,
+        base_url: str,
+        api_key: str | None = None,
+        *,
+        timeout: float = 60.0,
+        retries: int = 4,
+        time_limit: float = 180.0,
+        http_client: "httpx.AsyncClient | None" = None,
+    ) -> None:
+        from .transport import Address, AsyncHttpTransport, Patience  # noqa: PLC0415
+
+        self._transport: AsyncTransport = AsyncHttpTransport(
+            Address(base_url, api_key), Patience(timeout, time_limit, retries), http_client
+        )
+
+    @classmethod
+    def embedded(cls) -> Self:
+        """A client that runs the engine in a worker thread of this process.
+
+        Raises
+        ------
+        ServiceNotInstalledError
+            The service extra is not installed.
+        """
+        from .embedded import AsyncEmbeddedTransport  # noqa: PLC0415
+
+        client = cls.__new__(cls)
+        client._transport = AsyncEmbeddedTransport()
+        return client
+
+    async def call(self, operation: Operation[Q, A], request: Q | Mapping[str, Any]) -> A:
+        """Ask any operation; as `Client.call`."""
+        exchange = prepare(operation, request)
+        return read_answer(operation, await self._transport.send(exchange), exchange.request_id)
+
+    async def close(self) -> None:
+        """Let go of connections."""
+        await self._transport.close()
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        await self.close()

@@ -1,0 +1,79 @@
+"""Runs the engine in this process: the calls and the errors of the service, without a service."""
+
+import importlib
+
+from .codec import encode
+from .errors import ServiceNotInstalledError, service_error
+from .exchange import Exchange, read_request
+from .problems import contradictory
+from .types.problem import FieldError
+
+
+def require_engine() -> None:
+    """Import the engine, so that a missing one is noticed before the first call.
+
+    Raises
+    ------
+    ServiceNotInstalledError
+        The service extra is not installed.
+    """
+    try:
+        importlib.import_module("sunhitch_service.calculations")
+    except ModuleNotFoundError as missing:
+        raise ServiceNotInstalledError(
+            f"The engine is not installed beside the client: {missing.name} is missing. Run "
+            "pip install 'sunhitch[service]', or give the address of a service."
+        ) from missing
+
+
+def answer(exchange: Exchange) -> bytes:
+    """Answer as JSON, through the same strict decoder and encoder as in the service.
+
+    Raises
+    ------
+    RequestRejectedError
+        The request is malformed (400) or contradicts itself (422).
+    """
+    from sunhitch_service.calculations import CALCULATIONS  # noqa: PLC0415
+    from sunhitch_service.engine.errors import ContradictionError  # noqa: PLC0415
+
+    request = read_request(exchange.operation, exchange.body, exchange.request_id)
+    try:
+        return encode(CALCULATIONS[exchange.operation.name](request))
+    except ContradictionError as contradiction:
+        faults = [
+            FieldError(pointer=fault.pointer, message=fault.message, location="body")
+            for fault in contradiction.faults
+        ]
+        problem = contradictory(faults, exchange.request_id)
+        raise service_error(problem, exchange.request_id) from contradiction
+
+
+class EmbeddedTransport:
+    """Hands calls to the engine."""
+
+    def __init__(self) -> None:
+        require_engine()
+
+    def send(self, exchange: Exchange) -> bytes:
+        """Answer as JSON."""
+        return answer(exchange)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+class AsyncEmbeddedTransport:
+    """Hands calls to the engine in a worker thread, so that the event loop stays free."""
+
+    def __init__(self) -> None:
+        require_engine()
+
+    async def send(self, exchange: Exchange) -> bytes:
+        """Answer as JSON."""
+        from anyio import to_thread  # noqa: PLC0415 - the synchronous client does without
+
+        return await to_thread.run_sync(answer, exchange)
+
+    async def close(self) -> None:
+        """Nothing to let go of."""

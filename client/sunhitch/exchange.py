@@ -1,0 +1,146 @@
+"""One call as plain data: built from a request, carried by a transport, read as an answer."""
+
+import uuid
+from collections.abc import Awaitable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Protocol, TypeVar
+
+import msgspec
+
+from ._version import __version__
+from .codec import MalformedBody, NonFiniteError, decode_strict, encode
+from .errors import UnexpectedAnswerError, service_error
+from .operations import Operation
+from .problems import malformed
+from .types.base import Input
+from .types.check import Answer
+from .types.problem import FieldError
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Answer)
+
+
+def _new_request_id() -> str:
+    return uuid.uuid4().hex
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """One call.
+
+    Parameters
+    ----------
+    operation : Operation
+        Calculation asked for.
+    body : bytes
+        Request as JSON.
+    request_id : str
+        The same for every attempt, so that logs on both sides match.
+    """
+
+    operation: Operation[Any, Any]
+    body: bytes
+    request_id: str = field(default_factory=_new_request_id)
+
+
+class Transport(Protocol):
+    """Carries calls: to a service, or to the engine in this process."""
+
+    def send(self, exchange: Exchange) -> bytes:
+        """Answer as JSON; raises a `SunhitchError` where there is none."""
+        ...
+
+    def close(self) -> None:
+        """Let go of connections."""
+        ...
+
+
+class AsyncTransport(Protocol):
+    """`Transport` for event loops."""
+
+    def send(self, exchange: Exchange) -> Awaitable[bytes]:
+        """Answer as JSON; raises a `SunhitchError` where there is none."""
+        ...
+
+    async def close(self) -> None:
+        """Let go of connections."""
+        ...
+
+
+def prepare(operation: Operation[Q, A], request: Q | Mapping[str, Any]) -> Exchange:
+    """The call that asks `operation` about `request`.
+
+    Parameters
+    ----------
+    operation : Operation
+        Calculation to ask for.
+    request : Input or mapping
+        Contract Struct, or the same as plain data, which is checked before it is sent.
+
+    Raises
+    ------
+    RequestRejectedError
+        Plain data that does not fit the contract, or a number that JSON cannot carry.
+    TypeError
+        Something else than a request of this operation.
+    """
+    if isinstance(request, Mapping):
+        body = msgspec.json.encode(dict(request), enc_hook=_plain)
+        return Exchange(operation, encode(read_request(operation, body)))
+    if not isinstance(request, operation.request):
+        raise TypeError(
+            f"{operation.name} takes {operation.request.__name__} or a plain dict, "
+            f"not {type(request).__name__}"
+        )
+    return Exchange(operation, _encoded(request))
+
+
+def _encoded(request: Input) -> bytes:
+    try:
+        return encode(request)
+    except NonFiniteError as fault:
+        at = FieldError(pointer="", message=f"{fault}; give a finite number.", location="body")
+        raise service_error(malformed([at])) from None
+    except TypeError:
+        return msgspec.json.encode(request, enc_hook=_plain)
+
+
+def _plain(value: object) -> object:
+    """Numbers and arrays of numpy and its kin as plain numbers and lists."""
+    tolist = getattr(value, "tolist", None)
+    if callable(tolist):
+        return tolist()
+    raise TypeError(f"A request cannot hold a {type(value).__name__}: {value!r}")
+
+
+def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") -> Q:
+    """Check a JSON request against the contract, with the limits of the service.
+
+    Raises
+    ------
+    RequestRejectedError
+        What the service would answer, status 400.
+    """
+    try:
+        return decode_strict(body, operation.request)
+    except MalformedBody as fault:
+        raise service_error(malformed(fault.faults, request_id), request_id) from None
+
+
+def read_answer(operation: Operation[Q, A], body: bytes, request_id: str) -> A:
+    """Decode an answer.
+
+    Raises
+    ------
+    UnexpectedAnswerError
+        The answer does not fit the contract of this version.
+    """
+    try:
+        return decode_strict(body, operation.answer)
+    except MalformedBody as fault:
+        raise UnexpectedAnswerError(
+            f"The answer to {operation.name} does not fit the contract of sunhitch {__version__} "
+            f"at {fault.pointer or 'its start'}: {fault.message} Use the same version of client "
+            "and service.",
+            request_id,
+        ) from None

@@ -1,0 +1,40 @@
+"""One method per calculation, for both kinds of client."""
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from typing import Any, TypeAlias, TypeVar
+
+from sunhitch import operations
+from sunhitch.operations import Operation
+from sunhitch.types.base import Input
+from sunhitch.types.check import Answer
+from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Answer)
+Plain: TypeAlias = Mapping[str, Any]
+"""A request as plain data, for example out of `json.load`."""
+
+
+class Calculations(ABC):
+    """Every calculation as a method that waits for its answer."""
+
+    @abstractmethod
+    def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
+        """Ask any operation; the other methods are shorthand for this one."""
+
+    def shaded_iv(self, request: ShadedIvRequest | Plain) -> ShadedIvAnswer:
+        """Power of a partly shaded array: curves, maxima, the state of every panel, the losses."""
+        return self.call(operations.SHADED_IV, request)
+
+
+class AsyncCalculations(ABC):
+    """Every calculation as a coroutine."""
+
+    @abstractmethod
+    async def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
+        """Ask any operation; the other methods are shorthand for this one."""
+
+    async def shaded_iv(self, request: ShadedIvRequest | Plain) -> ShadedIvAnswer:
+        """Power of a partly shaded array: curves, maxima, the state of every panel, the losses."""
+        return await self.call(operations.SHADED_IV, request)

@@ -1,0 +1,299 @@
+"""Carries calls over HTTP: sends, retries, and maps every fault to the error tree.
+
+Every POST is a pure computation, so sending it again is safe. The retry loop is our own: it is
+short, honours Retry-After within a total time limit, and is the same for both kinds of client; a
+library would be a third dependency for thirty lines.
+"""
+
+import email.utils
+import platform
+import random
+from collections.abc import Generator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from http import HTTPStatus
+from time import monotonic, sleep
+
+import httpx
+from anyio import sleep as async_sleep
+
+from ._version import __version__
+from .codec import MalformedBody, decode_strict
+from .errors import (
+    ConnectionFailedError,
+    ServiceError,
+    SunhitchError,
+    TimeLimitError,
+    TryLaterError,
+    UnexpectedAnswerError,
+    service_error,
+)
+from .exchange import Exchange
+from .types.problem import Problem
+
+_CONNECT_S = 10.0
+_FIRST_PAUSE_S = 0.2
+_LONGEST_BACKOFF_S = 10.0
+_EXCERPT = 200
+
+
+def _now_s() -> float:
+    return monotonic()
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long to wait, and how often to try again.
+
+    Parameters
+    ----------
+    attempt_s : float
+        Longest silence of the service within one attempt [s].
+    total_s : float
+        Time for all attempts and the pauses between them [s].
+    retries : int
+        Attempts after the first.
+    """
+
+    attempt_s: float
+    total_s: float
+    retries: int
+
+    def __post_init__(self) -> None:
+        if self.attempt_s <= 0.0 or self.total_s <= 0.0 or self.retries < 0:
+            raise ValueError("timeout and time_limit must be above 0, retries not below 0")
+
+
+@dataclass(slots=True)
+class Attempts:
+    """The attempts of one call so far."""
+
+    patience: Patience
+    started_s: float = field(default_factory=_now_s)
+    made: int = 0
+
+    @property
+    def left_s(self) -> float:
+        """Seconds left for the whole call."""
+        return self.patience.total_s - (monotonic() - self.started_s)
+
+    @property
+    def timeout(self) -> httpx.Timeout:
+        """Time limits of the next attempt."""
+        longest_s = max(0.01, min(self.patience.attempt_s, self.left_s))
+        return httpx.Timeout(longest_s, connect=min(_CONNECT_S, longest_s))
+
+    def pause_after(self, fault: SunhitchError) -> float:
+        """Seconds to wait before trying again.
+
+        Parameters
+        ----------
+        fault : SunhitchError
+            How the last attempt ended.
+
+        Raises
+        ------
+        SunhitchError
+            `fault` itself, where trying again is useless or would take too long.
+        """
+        self.made += 1
+        pause_s = max(_backoff_s(self.made), _asked_s(fault))
+        may_pass = isinstance(fault, ConnectionFailedError | TryLaterError)
+        if not may_pass or self.made > self.patience.retries or pause_s >= self.left_s:
+            raise fault
+        return pause_s
+
+
+def _backoff_s(made: int) -> float:
+    longest_s = min(_LONGEST_BACKOFF_S, _FIRST_PAUSE_S * 2.0 ** (made - 1))
+    return longest_s * random.uniform(0.5, 1.0)  # noqa: S311  # spreads callers, hides nothing
+
+
+def _asked_s(fault: SunhitchError) -> float:
+    return (fault.retry_after_s or 0.0) if isinstance(fault, ServiceError) else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where the service is, and who asks.
+
+    Parameters
+    ----------
+    base_url : str
+        ``https://…``, with or without a path in front of ``/v1``.
+    api_key : str or None
+        Sent with every call.
+    """
+
+    base_url: str
+    api_key: str | None = field(repr=False)
+
+    def __post_init__(self) -> None:
+        if not self.base_url.startswith(("http://", "https://")):
+            raise ValueError(f"base_url must begin with http:// or https://, not {self.base_url!r}")
+
+    def url(self, exchange: Exchange) -> str:
+        """Where a call goes."""
+        return self.base_url.rstrip("/") + exchange.operation.path
+
+    def headers(self, exchange: Exchange) -> dict[str, str]:
+        """Headers of a call."""
+        key = {} if self.api_key is None else {"X-API-Key": self.api_key}
+        return {
+            "Content-Type": "application/json",
+            "Accept": "application/json",
+            "User-Agent": f"sunhitch/{__version__} python/{platform.python_version()}",
+            "X-Request-ID": exchange.request_id,
+            **key,
+        }
+
+
+class HttpTransport:
+    """Sends calls to a service and waits for them.
+
+    Parameters
+    ----------
+    address : Address
+        The service.
+    patience : Patience
+        Time limits and retries.
+    http : httpx.Client or None
+        Connections to use; the caller closes them.
+    """
+
+    def __init__(self, address: Address, patience: Patience, http: httpx.Client | None) -> None:
+        self._address = address
+        self._patience = patience
+        self._owned = http is None
+        self._http = http or httpx.Client()
+
+    def send(self, exchange: Exchange) -> bytes:
+        """Answer as JSON."""
+        attempts = Attempts(self._patience)
+        while True:
+            try:
+                return self._attempt(exchange, attempts.timeout)
+            except SunhitchError as fault:
+                pause_s = attempts.pause_after(fault)
+            sleep(pause_s)
+
+    def _attempt(self, exchange: Exchange, timeout: httpx.Timeout) -> bytes:
+        url, headers = self._address.url(exchange), self._address.headers(exchange)
+        with _mapped_faults(url, exchange):
+            response = self._http.post(url, content=exchange.body, headers=headers, timeout=timeout)
+        return _content(exchange, response)
+
+    def close(self) -> None:
+        """Let go of connections."""
+        if self._owned:
+            self._http.close()
+
+
+class AsyncHttpTransport:
+    """`HttpTransport` for event loops: asyncio and trio."""
+
+    def __init__(
+        self, address: Address, patience: Patience, http: httpx.AsyncClient | None
+    ) -> None:
+        self._address = address
+        self._patience = patience
+        self._owned = http is None
+        self._http = http or httpx.AsyncClient()
+
+    async def send(self, exchange: Exchange) -> bytes:
+        """Answer as JSON."""
+        attempts = Attempts(self._patience)
+        while True:
+            try:
+                return await self._attempt(exchange, attempts.timeout)
+            except SunhitchError as fault:
+                pause_s = attempts.pause_after(fault)
+            await async_sleep(pause_s)
+
+    async def _attempt(self, exchange: Exchange, timeout: httpx.Timeout) -> bytes:
+        url, headers = self._address.url(exchange), self._address.headers(exchange)
+        with _mapped_faults(url, exchange):
+            response = await self._http.post(
+                url, content=exchange.body, headers=headers, timeout=timeout
+            )
+        return _content(exchange, response)
+
+    async def close(self) -> None:
+        """Let go of connections."""
+        if self._owned:
+            await self._http.aclose()
+
+
+@contextmanager
+def _mapped_faults(url: str, exchange: Exchange) -> Generator[None]:
+    """Turn httpx's errors into ours."""
+    try:
+        yield
+    except httpx.ConnectTimeout as fault:
+        raise _connection_failed(url, fault, exchange) from fault
+    except httpx.TimeoutException as fault:
+        raise TimeLimitError(
+            f"{url} did not answer in the time allowed; give the client a longer timeout, or "
+            "ask for less detail.",
+            exchange.request_id,
+        ) from fault
+    except httpx.TransportError as fault:
+        raise _connection_failed(url, fault, exchange) from fault
+    except (httpx.RequestError, httpx.InvalidURL) as fault:
+        raise UnexpectedAnswerError(f"{url}: {fault}", exchange.request_id) from fault
+
+
+def _connection_failed(url: str, fault: Exception, exchange: Exchange) -> ConnectionFailedError:
+    return ConnectionFailedError(
+        f"No connection to {url} ({fault or type(fault).__name__}); is the address right and the "
+        "service running?",
+        exchange.request_id,
+    )
+
+
+def _content(exchange: Exchange, response: httpx.Response) -> bytes:
+    """Body of a good answer; every other one raises."""
+    request_id = response.headers.get("X-Request-ID", exchange.request_id)
+    if response.is_error:
+        raise service_error(_problem(response), request_id, _retry_after_s(response))
+    media_type = response.headers.get("Content-Type", "").partition(";")[0].strip()
+    if response.status_code != HTTPStatus.OK or media_type != "application/json":
+        raise UnexpectedAnswerError(
+            f"{response.url} answered {response.status_code} with {media_type or 'no type'}, "
+            f"which no sunhitch service does: {_excerpt(response)}",
+            request_id,
+        )
+    return response.content
+
+
+def _problem(response: httpx.Response) -> Problem:
+    """Problem document of an error answer; drawn up here where a proxy sent something else."""
+    try:
+        return decode_strict(response.content, Problem)
+    except MalformedBody:
+        return Problem(
+            type="about:blank",
+            title=response.reason_phrase or "Error",
+            status=response.status_code,
+            detail=f"Answer without a problem document: {_excerpt(response)}",
+            instance="",
+            errors=[],
+        )
+
+
+def _excerpt(response: httpx.Response) -> str:
+    text = " ".join(response.text.split())
+    return text if len(text) <= _EXCERPT else text[:_EXCERPT] + "…"
+
+
+def _retry_after_s(response: httpx.Response) -> float | None:
+    """Seconds of the Retry-After header, given in seconds or as a date (RFC 9110, 10.2.3)."""
+    given = response.headers.get("Retry-After", "").strip()
+    if given.isdecimal():
+        return float(given)
+    try:
+        moment = email.utils.parsedate_to_datetime(given)
+    except ValueError:
+        return None
+    return max(0.0, (moment.astimezone(UTC) - datetime.now(UTC)).total_seconds())

@@ -1,0 +1,208 @@
+"""Feet, inches, miles per hour, °F, pounds, psf and AWG to the SI units of the contract and back.
+
+``feet(6, inches=2)`` reads "6 ft 2 in, in metres"; the ``to_`` functions go back. Factors are
+exact by definition, after [1]_ appendix B; wire gauges follow the geometric law of [2]_.
+
+References
+----------
+.. [1] NIST Special Publication 811, 2008 edition, appendix B (factors in bold are exact).
+.. [2] ASTM B258-18, Standard specification for standard nominal diameters and cross-sectional
+       areas of AWG sizes of solid round wires used as electrical conductors.
+"""
+
+import math
+
+_M_PER_FT = 0.3048
+_M_PER_IN = 0.0254
+_KG_PER_LB = 0.45359237
+_STANDARD_GRAVITY_M_S2 = 9.80665
+_N_PER_LBF = _KG_PER_LB * _STANDARD_GRAVITY_M_S2
+_PA_PER_PSF = _N_PER_LBF / _M_PER_FT**2
+_PA_PER_PSI = _N_PER_LBF / _M_PER_IN**2
+_M_S_PER_MPH = 5280.0 * _M_PER_FT / 3600.0
+_S_PER_H = 3600.0
+
+AWG_SIZES: tuple[str, ...] = (
+    *(str(size) for size in range(40, 0, -1)),
+    *("1/0", "2/0", "3/0", "4/0"),
+)
+"""American wire gauge sizes, thinnest first."""
+
+
+def feet(value: float, inches: float = 0.0) -> float:
+    """Feet and inches in metres; 1 ft = 0.3048 m exactly (NIST SP 811, appendix B).
+
+    Parameters
+    ----------
+    value : float
+        Feet.
+    inches : float
+        Inches beside them.
+
+    Returns
+    -------
+    float
+        Length [m].
+    """
+    return value * _M_PER_FT + inches * _M_PER_IN
+
+
+def to_feet(length_m: float) -> float:
+    """Metres in feet; 1 ft = 0.3048 m exactly (NIST SP 811, appendix B)."""
+    return length_m / _M_PER_FT
+
+
+def inches(value: float) -> float:
+    """Inches in metres; 1 in = 0.0254 m exactly (NIST SP 811, appendix B)."""
+    return value * _M_PER_IN
+
+
+def to_inches(length_m: float) -> float:
+    """Metres in inches; 1 in = 0.0254 m exactly (NIST SP 811, appendix B)."""
+    return length_m / _M_PER_IN
+
+
+def mph(value: float) -> float:
+    """Miles per hour in metres per second; 1 mi/h = 0.44704 m/s exactly (NIST SP 811)."""
+    return value * _M_S_PER_MPH
+
+
+def to_mph(speed_m_s: float) -> float:
+    """Metres per second in miles per hour; 1 mi/h = 0.44704 m/s exactly (NIST SP 811)."""
+    return speed_m_s / _M_S_PER_MPH
+
+
+def km_per_h(value: float) -> float:
+    """Kilometres per hour in metres per second; 1 km/h = 1000/3600 m/s exactly."""
+    return value * 1000.0 / _S_PER_H
+
+
+def to_km_per_h(speed_m_s: float) -> float:
+    """Metres per second in kilometres per hour; 1 km/h = 1000/3600 m/s exactly."""
+    return speed_m_s * _S_PER_H / 1000.0
+
+
+def fahrenheit(value: float) -> float:
+    """Degrees Fahrenheit in degrees Celsius; t/°C = (t/°F − 32) / 1.8 (NIST SP 811)."""
+    return (value - 32.0) / 1.8
+
+
+def to_fahrenheit(temperature_c: float) -> float:
+    """Degrees Celsius in degrees Fahrenheit; t/°F = 1.8 t/°C + 32 (NIST SP 811)."""
+    return temperature_c * 1.8 + 32.0
+
+
+def pounds(value: float, ounces: float = 0.0) -> float:
+    """Pounds and ounces in kilograms; 1 lb = 0.45359237 kg exactly, 16 oz to it (NIST SP 811).
+
+    Parameters
+    ----------
+    value : float
+        Pounds (avoirdupois).
+    ounces : float
+        Ounces beside them.
+
+    Returns
+    -------
+    float
+        Mass [kg].
+    """
+    return (value + ounces / 16.0) * _KG_PER_LB
+
+
+def to_pounds(mass_kg: float) -> float:
+    """Kilograms in pounds; 1 lb = 0.45359237 kg exactly (NIST SP 811)."""
+    return mass_kg / _KG_PER_LB
+
+
+def pounds_force(value: float) -> float:
+    """Pounds-force in newtons; 1 lbf = 1 lb × 9.80665 m/s² exactly (NIST SP 811)."""
+    return value * _N_PER_LBF
+
+
+def to_pounds_force(force_n: float) -> float:
+    """Newtons in pounds-force; 1 lbf = 1 lb × 9.80665 m/s² exactly (NIST SP 811)."""
+    return force_n / _N_PER_LBF
+
+
+def psf(value: float) -> float:
+    """Pounds-force per square foot in pascals, from the exact foot and pound-force."""
+    return value * _PA_PER_PSF
+
+
+def to_psf(pressure_pa: float) -> float:
+    """Pascals in pounds-force per square foot, from the exact foot and pound-force."""
+    return pressure_pa / _PA_PER_PSF
+
+
+def psi(value: float) -> float:
+    """Pounds-force per square inch in pascals, from the exact inch and pound-force."""
+    return value * _PA_PER_PSI
+
+
+def to_psi(pressure_pa: float) -> float:
+    """Pascals in pounds-force per square inch, from the exact inch and pound-force."""
+    return pressure_pa / _PA_PER_PSI
+
+
+def awg(size: str | int) -> float:
+    """Cross-section of a solid American wire gauge size in square millimetres.
+
+    Parameters
+    ----------
+    size : str or int
+        ``40`` to ``1``, ``"1/0"`` to ``"4/0"``.
+
+    Returns
+    -------
+    float
+        Area [mm²]. Nominal values of stranded conductors differ in the last digit shown.
+
+    Raises
+    ------
+    ValueError
+        No such size.
+
+    References
+    ----------
+    ASTM B258: diameters form a geometric series from 0.0050 in (36 AWG) to 0.4600 in (4/0 AWG) in
+    39 steps.
+    """
+    diameter_mm = 0.005 * 25.4 * math.pow(92.0, (36 - _gauge_number(size)) / 39.0)
+    return math.pi / 4.0 * diameter_mm**2
+
+
+def to_awg(area_mm2: float) -> str:
+    """Thinnest American wire gauge size that has at least a given cross-section.
+
+    Parameters
+    ----------
+    area_mm2 : float
+        Area needed [mm²].
+
+    Returns
+    -------
+    str
+        ``"40"`` to ``"4/0"``. The area is never rounded down: 4 mm² needs 10 AWG (5.26 mm²).
+
+    Raises
+    ------
+    ValueError
+        The area is not positive, or larger than 4/0 AWG.
+
+    References
+    ----------
+    ASTM B258, as in `awg`. Areas equal to the standard's four digits count as enough.
+    """
+    if area_mm2 > 0.0:
+        for size in AWG_SIZES:
+            if awg(size) >= area_mm2 * (1.0 - 5e-4):
+                return size
+    raise ValueError(f"{area_mm2} mm² is no AWG size; 4/0 AWG, {awg('4/0'):.1f} mm², ends the list")
+
+
+def _gauge_number(size: str | int) -> int:
+    name = str(size)
+    if name not in AWG_SIZES:
+        raise ValueError(f"{size!r} is no AWG size; 40 to 1 and 1/0 to 4/0 are")
+    return 1 - int(name[0]) if "/" in name else int(name)
