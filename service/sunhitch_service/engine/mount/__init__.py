@@ -1,0 +1,1 @@
+"""Whether a panel stays on the roof: loads, statics, capacities, and what would help."""
