@@ -5,7 +5,9 @@ with shape (n, 4) [m].
 """
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -143,11 +145,9 @@ def line_distance(line: "LineString", boxes: Floats) -> Floats:
     return np.asarray(shapely.distance(line, shapely.box(*boxes.T)), dtype=np.float64)
 
 
-def _shapely() -> Any:
+def _shapely() -> ModuleType:
     """The library's array functions, which carry no types."""
-    import shapely
-
-    return shapely
+    return import_module("shapely")
 
 
 def free_distance(outline: "Polygon", box: Box) -> dict[Side, float]:

@@ -54,7 +54,8 @@ class Laid:
     @property
     def plates(self) -> Floats:
         """Its foot plates, shape (feet, 4) [m]."""
-        return plate_boxes(self.kind, self.quarter_turns) + np.array([self.x_m, self.y_m] * 2)
+        corner = np.array([[self.x_m, self.y_m]])
+        return np.asarray(plates_at(self.kind, self.quarter_turns, corner)[0], dtype=np.float64)
 
     @property
     def plugs_towards(self) -> Side:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from sunhitch.types.basis import Basis
-from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofStrip, RoundObstacle, Side
+from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofSpot, RoofStrip, RoundObstacle, Side
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sources import basis
 
@@ -13,13 +13,16 @@ from .geometry import Box, Floats, box_distance, disc_distance, line_distance, o
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
 
-KeepOutKind = Literal["obstacle", "walking-strip", "cable-zone"]
+KeepOutKind = Literal["obstacle", "walking-strip", "cable-zone", "cable-entry"]
 
 FRONT_MARGIN_M = 0.10
 EDGE_MARGIN_M = 0.05
 CLEARANCE_M = 0.05
 KEEP_OFF_M = 0.02
 GAP_M = 0.02
+
+ENTRY_SPACE_M = 0.06
+"""Radius around the cable entry that its gland, sealant and a hand need."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,8 @@ class Site:
         Lines that feet avoid.
     gap : Length
         Smallest gap between panels, along x or y.
+    entry : tuple of float or None
+        Where cables pass through the roof [m]; None to have a place chosen.
     """
 
     outline: "Polygon"
@@ -99,6 +104,7 @@ class Site:
     keep_outs: tuple[KeepOut, ...]
     lines: tuple[FootLine, ...]
     gap: Length
+    entry: tuple[float, float] | None
 
     @property
     def obstacles(self) -> tuple[KeepOut, ...]:
@@ -128,6 +134,7 @@ def resolve_site(
         Ready for geometry.
     """
     parent = pointer.rpartition("/")[0]
+    entry = roof.cable_entry
     why = "Common practice, no source: room for air, cables and thermal movement."
     return Site(
         outline=outline_polygon(roof.outline),
@@ -138,6 +145,7 @@ def resolve_site(
             for i, line in enumerate(roof.no_foot_lines)
         ),
         gap=_length(assume, f"{parent}/min_gap_m", min_gap_m, GAP_M, why),
+        entry=None if isinstance(entry, str) else (entry.x_m, entry.y_m),
     )
 
 
@@ -169,7 +177,15 @@ def _keep_outs(roof: Roof, assume: Assumptions, pointer: str) -> tuple[KeepOut, 
     found += [_strip(strip, "walking-strip") for strip in roof.walking_strips]
     if roof.cable_zone is not None:
         found.append(_strip(roof.cable_zone, "cable-zone"))
+    if isinstance(roof.cable_entry, RoofSpot):
+        found.append(_entry(roof.cable_entry))
     return tuple(found)
+
+
+def _entry(spot: RoofSpot) -> KeepOut:
+    box = Box(spot.x_m, spot.y_m, spot.x_m, spot.y_m).grown(ENTRY_SPACE_M)
+    room = Length(0.0, basis("practice"))
+    return KeepOut("cable entry", "cable-entry", box, ENTRY_SPACE_M, room, 0.0)
 
 
 def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:

@@ -1,0 +1,174 @@
+"""Shortest ways square to the axes past rectangles, with as few bends as possible."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from .geometry import TOLERANCE_M, Box, Floats, Mask, covered
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+    from shapely import Polygon
+
+Spot = tuple[float, float]
+
+_BEND_M = 1e-3
+"""What a bend counts in the search, so that of equally long ways the straightest is taken."""
+
+_DIGITS = 6
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Lines along both axes, and which pieces of them are open.
+
+    Parameters
+    ----------
+    xs, ys : ndarray
+        Positions of the lines, rising [m].
+    open_x : ndarray
+        Shape (len(xs) − 1, len(ys)), bool: from one x to the next at every y.
+    open_y : ndarray
+        Shape (len(xs), len(ys) − 1), bool: from one y to the next at every x.
+    free : ndarray
+        Shape (len(xs) · len(ys),), bool: nodes that are on the roof and inside no rectangle.
+    """
+
+    xs: Floats
+    ys: Floats
+    open_x: Mask
+    open_y: Mask
+    free: Mask
+
+    @cached_property
+    def nodes(self) -> Floats:
+        """Crossings of the lines, shape (n, 2) [m]."""
+        x, y = np.meshgrid(self.xs, self.ys, indexing="ij")
+        return np.stack([x.ravel(), y.ravel()], axis=1)
+
+    @cached_property
+    def _graph(self) -> "csr_array":
+        """Two nodes per crossing, one for each direction of travel, joined by a bend."""
+        from scipy.sparse import csr_array
+
+        n = len(self.nodes)
+        ids = np.arange(n).reshape(len(self.xs), len(self.ys))
+        lengths_x = np.broadcast_to(np.diff(self.xs)[:, None], self.open_x.shape)
+        lengths_y = np.broadcast_to(np.diff(self.ys)[None, :], self.open_y.shape)
+        rows = [ids[:-1][self.open_x], ids[:, :-1][self.open_y] + n, ids.ravel()]
+        columns = [ids[1:][self.open_x], ids[:, 1:][self.open_y] + n, ids.ravel() + n]
+        weights = [lengths_x[self.open_x], lengths_y[self.open_y], np.full(n, _BEND_M)]
+        entries = np.concatenate(weights), (np.concatenate(rows), np.concatenate(columns))
+        return csr_array(entries, shape=(2 * n, 2 * n))
+
+    def _node(self, spot: Spot) -> int:
+        i = int(np.argmin(np.abs(self.xs - spot[0])))
+        j = int(np.argmin(np.abs(self.ys - spot[1])))
+        return i * len(self.ys) + j
+
+    def distances(self, spot: Spot) -> Floats:
+        """Way [m] from a point to every node, bends counted a little; infinite where none is."""
+        reached, _ = self._search(self._node(spot))
+        n = len(self.nodes)
+        return np.minimum(reached[:n], reached[n:])
+
+    def _search(self, node: int) -> tuple[Floats, npt.NDArray[np.int32]]:
+        from scipy.sparse.csgraph import dijkstra
+
+        reached, before, _ = dijkstra(
+            self._graph,
+            directed=False,
+            indices=[node, node + len(self.nodes)],
+            return_predecessors=True,
+            min_only=True,
+        )
+        return reached, before
+
+    def paths(self, starts: Sequence[Spot], goal: Spot) -> list[list[Spot]]:
+        """Shortest ways to one goal; they stay together once they have met.
+
+        Parameters
+        ----------
+        starts : sequence of tuple
+            Points on the grid [m].
+        goal : tuple of float
+            Point on the grid [m].
+
+        Returns
+        -------
+        list of list of tuple
+            Nodes from each start to the goal [m]; empty where there is no way.
+        """
+        reached, before = self._search(self._node(goal))
+        return [self._trace(self._node(start), reached, before) for start in starts]
+
+    def _trace(self, node: int, reached: Floats, before: npt.NDArray[np.int32]) -> list[Spot]:
+        n = len(self.nodes)
+        state = min(node, node + n, key=lambda k: float(reached[k]))
+        if not np.isfinite(reached[state]):
+            return []
+        path: list[Spot] = []
+        while state >= 0:
+            x, y = self.nodes[state % n]
+            if not path or path[-1] != (float(x), float(y)):
+                path.append((float(x), float(y)))
+            state = int(before[state])
+        return path
+
+
+def make_grid(
+    lines_from: Sequence[Box],
+    spots: Sequence[Spot],
+    blocked: Sequence[Box],
+    outline: "Polygon | None",
+) -> Grid:
+    """Lay lines along the sides of rectangles and through points.
+
+    Parameters
+    ----------
+    lines_from : sequence of Box
+        Rectangles whose sides give lines.
+    spots : sequence of tuple
+        Points through which lines run both ways.
+    blocked : sequence of Box
+        Rectangles whose inside must not be crossed.
+    outline : Polygon or None
+        What must not be left; None if anything is allowed.
+
+    Returns
+    -------
+    Grid
+        With its open pieces.
+    """
+    xs = _lines([v for b in lines_from for v in (b.x1, b.x2)] + [s[0] for s in spots])
+    ys = _lines([v for b in lines_from for v in (b.y1, b.y2)] + [s[1] for s in spots])
+    x0, y0 = np.meshgrid(xs[:-1], ys, indexing="ij")
+    x1, y1 = np.meshgrid(xs[1:], ys, indexing="ij")
+    open_x = _open(np.stack([x0, y0, x1, y1], axis=-1), blocked, outline)
+    x0, y0 = np.meshgrid(xs, ys[:-1], indexing="ij")
+    x1, y1 = np.meshgrid(xs, ys[1:], indexing="ij")
+    open_y = _open(np.stack([x0, y0, x1, y1], axis=-1), blocked, outline)
+    x0, y0 = np.meshgrid(xs, ys, indexing="ij")
+    free = _open(np.stack([x0, y0, x0, y0], axis=-1), blocked, outline)
+    return Grid(xs, ys, open_x, open_y, free.ravel())
+
+
+def _lines(values: Sequence[float]) -> Floats:
+    return np.unique(np.round(np.array(values, dtype=np.float64), _DIGITS))
+
+
+def _open(pieces: Floats, blocked: Sequence[Box], outline: "Polygon | None") -> Mask:
+    """Which pieces, shape (…, 4), cross no rectangle and stay on the roof."""
+    t = 2 * TOLERANCE_M
+    flat = pieces.reshape(-1, 4)
+    grown = flat + np.array([-t, -t, t, t])
+    found = np.ones(len(flat), dtype=np.bool_) if outline is None else covered(outline, grown)
+    for b in blocked:
+        inside_x = (flat[:, 0] < b.x2 - t) & (flat[:, 2] > b.x1 + t)
+        inside_y = (flat[:, 1] < b.y2 - t) & (flat[:, 3] > b.y1 + t)
+        found &= ~(inside_x & inside_y)
+    return np.asarray(found.reshape(pieces.shape[:-1]), dtype=np.bool_)

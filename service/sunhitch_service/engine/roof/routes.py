@@ -1,0 +1,270 @@
+"""Cable runs along the roof: from each panel's plugs to the entry, around what is in the way.
+
+Cables are laid square to the vehicle, with as few bends as the shortest way allows, on a grid of
+lines that pass beside every obstacle and panel.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from sunhitch.types.check import Check
+from sunhitch_service.engine.checks import Rule, check
+from sunhitch_service.engine.sources import basis
+
+from .geometry import TOLERANCE_M, Box, Floats, Mask, box_distance, covered
+from .grid import Grid, Spot, make_grid
+from .panels import Laid
+from .site import ENTRY_SPACE_M, Site
+
+CABLE_SPACE_M = 0.02
+"""Between a cable and an obstacle: room for its sealed edge and a clip."""
+
+_CABLE_RADIUS_M = 0.004
+
+Way = Literal["around", "beneath-panels", "across-obstacles"]
+WAYS: tuple[Way, ...] = ("around", "beneath-panels", "across-obstacles")
+"""What a cable must do to get to the entry, worst last."""
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One panel's cable.
+
+    Parameters
+    ----------
+    name : str
+        Panel.
+    points : tuple of tuple
+        Corners from the plugs to the entry [m].
+    to_entry_m, to_branch_m : float
+        Length to the entry, and to the point where all cables have met [m].
+    way : str
+        What it passes.
+    """
+
+    name: str
+    points: tuple[Spot, ...]
+    to_entry_m: float
+    to_branch_m: float
+    way: Way
+
+
+@dataclass(frozen=True, slots=True)
+class CableRoutes:
+    """All cable runs.
+
+    Parameters
+    ----------
+    entry : tuple of float
+        Where cables pass through the roof [m].
+    entry_chosen, entry_has_room : bool
+        Whether the place was chosen here, and whether enough free roof surrounds it.
+    branch : tuple of float
+        Where all cables have met; the entry itself if they meet only there [m].
+    trunk_m : float
+        From there to the entry [m].
+    routes : tuple of Route
+        One per panel, in the given order.
+    """
+
+    entry: Spot
+    entry_chosen: bool
+    entry_has_room: bool
+    branch: Spot
+    trunk_m: float
+    routes: tuple[Route, ...]
+
+
+def cable_routes(
+    site: Site,
+    panels: Sequence[Laid],
+    beneath_panels: bool = False,
+    zone: Box | None = None,
+) -> CableRoutes:
+    """Lead every panel's cable to the entry, and choose the entry if none is given.
+
+    Parameters
+    ----------
+    site : Site
+        Roof; its entry is used if it has one.
+    panels : sequence of Laid
+        At least one panel.
+    beneath_panels : bool
+        Whether cables may run beneath panels.
+    zone : Box, optional
+        Where a chosen entry must lie.
+
+    Returns
+    -------
+    CableRoutes
+        The same for the same input; ties are broken by position.
+    """
+    grids = _grids(site, panels, beneath_panels, zone)
+    entry = site.entry or _choose_entry(site, panels, grids, zone)
+    found = _walks(site, panels, grids, entry)
+    trunk = _shared_end([points for points, _ in found])
+    trunk_m = path_length(trunk)
+    routes = tuple(
+        Route(panel.name, _corners(points), path_length(points), path_length(points) - trunk_m, way)
+        for panel, (points, way) in zip(panels, found, strict=True)
+    )
+    room = bool(_entry_room(site, panels, np.array([entry]))[0])
+    return CableRoutes(entry, site.entry is None, room, trunk[0], trunk_m, routes)
+
+
+def check_routes(found: CableRoutes) -> list[Check]:
+    """One check per cable on what it must pass, and one on the entry's room."""
+    return [_entry_check(found), *(_route_check(route) for route in found.routes)]
+
+
+def path_length(points: Iterable[Spot]) -> float:
+    """Length of a polyline [m]."""
+    steps = np.diff(np.array(list(points)).reshape(-1, 2), axis=0)
+    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
+
+
+def _entry_check(found: CableRoutes) -> Check:
+    x, y = found.entry
+    rule = Rule(
+        "cable-entry-room",
+        f"Free roof within {ENTRY_SPACE_M:.2f} m around the cable entry",
+        "",
+        basis("practice"),
+        f"Move the entry away from x {x:.3f} m, y {y:.3f} m, to where panels, obstacles, seams and "
+        "the roof's edge leave room to seal it and to look after it.",
+    )
+    return check(rule, "pass" if found.entry_has_room else "review")
+
+
+def _route_check(route: Route) -> Check:
+    remedy = {
+        "around": "",
+        "beneath-panels": "Leave a wider gap beside a neighbour, or allow cables beneath panels "
+        "and fix them clear of the hot sheet.",
+        "across-obstacles": "Free a strip of roof for the cable: obstacles or the roof's shape "
+        "close every way to the entry.",
+    }[route.way]
+    rule = Rule(
+        "cable-route",
+        "Cable reaches the entry along the free roof",
+        "",
+        basis("practice"),
+        remedy,
+        route.name,
+    )
+    return check(rule, ("pass", "review", "fail")[WAYS.index(route.way)])
+
+
+def _offset(site: Site) -> float:
+    return max(site.gap.metres / 2, _CABLE_RADIUS_M)
+
+
+def _grids(
+    site: Site, panels: Sequence[Laid], beneath: bool, zone: Box | None
+) -> list[tuple[Way, Grid]]:
+    """Grids by rising willingness to pass things; all share their lines."""
+    solid = [k.box.grown(CABLE_SPACE_M) for k in site.obstacles]
+    sheets = [panel.box.grown(_offset(site)) for panel in panels]
+    spots = [_exit(site, panel) for panel in panels]
+    spots += [site.entry] if site.entry else _entry_lines(site, panels, zone)
+    lines = [*solid, *sheets]
+    around = make_grid(lines, spots, solid if beneath else lines, site.outline)
+    found: list[tuple[Way, Grid]] = [("around", around)]
+    if not beneath:
+        found.append(("beneath-panels", make_grid(lines, spots, solid, site.outline)))
+    found.append(("across-obstacles", make_grid(lines, spots, [], None)))
+    return found
+
+
+def _exit(site: Site, panel: Laid) -> Spot:
+    """Point just off the plugs, where the cable is free to turn."""
+    x, y = panel.plug
+    off = _offset(site)
+    step = {"front": (-off, 0.0), "rear": (off, 0.0), "left": (0.0, -off), "right": (0.0, off)}
+    dx, dy = step[panel.plugs_towards]
+    return x + dx, y + dy
+
+
+def _entry_lines(site: Site, panels: Sequence[Laid], zone: Box | None) -> list[Spot]:
+    """Corners around things at the distance that an entry needs, so that the grid offers them."""
+    things = [k.box for k in site.obstacles] + [panel.box for panel in panels]
+    boxes = [thing.grown(ENTRY_SPACE_M) for thing in things]
+    roof = zone or Box(*site.outline.bounds)
+    boxes.append(roof.grown(-min(ENTRY_SPACE_M, (roof.x2 - roof.x1) / 2, (roof.y2 - roof.y1) / 2)))
+    return [corner for b in boxes for corner in ((b.x1, b.y1), (b.x2, b.y2))]
+
+
+def _choose_entry(
+    site: Site, panels: Sequence[Laid], grids: list[tuple[Way, Grid]], zone: Box | None
+) -> Spot:
+    """The free grid point with the least cable in sum."""
+    for _, grid in grids:
+        nodes = grid.nodes
+        total = sum((grid.distances(_exit(site, panel)) for panel in panels), np.zeros(len(nodes)))
+        for allowed in (_entry_room(site, panels, nodes), grid.free):
+            usable = allowed & np.isfinite(total) & _within(nodes, zone)
+            if usable.any():
+                best = int(np.argmin(np.where(usable, np.round(total, 6), np.inf)))
+                return float(nodes[best, 0]), float(nodes[best, 1])
+    return panels[0].plug
+
+
+def _within(nodes: Floats, zone: Box | None) -> Mask:
+    if zone is None:
+        return np.ones(len(nodes), dtype=np.bool_)
+    low, high = np.array(zone[:2]), np.array(zone[2:])
+    inside = (nodes > low - TOLERANCE_M) & (nodes < high + TOLERANCE_M)
+    return np.asarray(inside.all(axis=1), dtype=np.bool_)
+
+
+def _entry_room(site: Site, panels: Sequence[Laid], nodes: Floats) -> Mask:
+    """Where a gland has room: on the roof, clear of panels, obstacles and lines."""
+    need = ENTRY_SPACE_M - TOLERANCE_M
+    points = np.concatenate([nodes, nodes], axis=1)
+    spread = points + np.array([-need, -need, need, need])
+    room: Mask = covered(site.outline, spread)
+    for panel in panels:
+        room = room & (box_distance(points, panel.box) >= need)
+    for thing in site.obstacles:
+        room = room & (thing.distance(points) >= need)
+    for line in site.lines:
+        room = room & (line.distance(spread) > 0.0)
+    return np.asarray(room, dtype=np.bool_)
+
+
+def _walks(
+    site: Site, panels: Sequence[Laid], grids: list[tuple[Way, Grid]], entry: Spot
+) -> list[tuple[list[Spot], Way]]:
+    """Every panel's way on the first grid that has one, from its plugs."""
+    exits = [_exit(site, panel) for panel in panels]
+    found: dict[int, tuple[list[Spot], Way]] = {}
+    for way, grid in grids:
+        left = [i for i in range(len(panels)) if i not in found]
+        paths = grid.paths([exits[i] for i in left], entry) if left else []
+        found |= {
+            i: ([panels[i].plug, *path], way) for i, path in zip(left, paths, strict=True) if path
+        }
+    return [found[i] for i in range(len(panels))]
+
+
+def _shared_end(paths: Sequence[Sequence[Spot]]) -> list[Spot]:
+    """The end that all paths have in common; with one path, only its last point."""
+    shared: list[Spot] = []
+    for spots in zip(*(reversed(path) for path in paths), strict=False):
+        if any(spot != spots[0] for spot in spots):
+            break
+        shared.insert(0, spots[0])
+    return shared if len(paths) > 1 and shared else [paths[0][-1]]
+
+
+def _corners(points: Sequence[Spot]) -> tuple[Spot, ...]:
+    """The same polyline without points on straight runs."""
+    kept = [points[0]]
+    for before, here, after in zip(points, points[1:], points[2:], strict=False):
+        straight = (before[0] == here[0] == after[0]) or (before[1] == here[1] == after[1])
+        if not straight:
+            kept.append(here)
+    return (*kept, points[-1])
