@@ -1,0 +1,307 @@
+"""`fit-out`: the whole job in one request, everything for one build in one answer."""
+
+from typing import Annotated, Literal
+
+from .array import Arrangement, ArrayTarget, ConnectorRatings, Rejection
+from .base import Input, Output
+from .basis import Caution
+from .check import Answer, Verdict
+from .mount import (
+    Improvement,
+    Mounting,
+    PanelWind,
+    RoofSkin,
+    RoofSurface,
+    SheetProperties,
+    SpacerSheet,
+    TravelConditions,
+)
+from .panel import Panel, PanelName, PanelTypeName
+from .quantity import choice, count, label, listing, prose, quantity
+from .roof import PlacedPanel, Roof
+from .shade import ShadeShape
+from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
+from .wiring import Conductor, Disconnect, Gland, Insulation
+
+LineKind = Literal["pv-string", "pv-output", "controller-to-battery"]
+PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
+
+
+class FitOutPanelType(Input):
+    """One type of panel with what it brings along."""
+
+    name: PanelTypeName
+    panel: Annotated[Panel, prose("Nameplate, cells and body; the body is needed here.")]
+    mounting: Annotated[
+        Mounting,
+        prose("How every panel of this type is held; feet and rails in the panel's coordinates."),
+    ]
+    wind: Annotated[PanelWind, prose("Air under and over the panel.")] | None = None
+    sheet: Annotated[SheetProperties, prose("Stiffness and strength of the panel.")] | None = None
+    spacer: Annotated[SpacerSheet, prose("Twin-wall sheet under the panel.")] | None = None
+    lead_length_m: (
+        Annotated[float, quantity("m", 0.0, 5.0, "Length of each of the panel's own leads.", 0.9)]
+        | None
+    ) = None
+
+
+class FitOutLight(Input):
+    """One state of light: the sun, and shadows as shapes on the roof."""
+
+    name: Annotated[str, label("Name, unique within the request.", "lime tree, morning")]
+    weight_fraction: Annotated[
+        float,
+        quantity("1", 0.0, 1.0, "Share of the useful time; what is left is full sun.", 0.3),
+    ]
+    irradiance_w_m2: Annotated[
+        float, quantity("W/m²", 1.0, 1500.0, "Irradiance on an unshaded cell.", 700.0)
+    ]
+    cell_temperature_c: Annotated[
+        float, quantity("°C", -60.0, 130.0, "Cell temperature of all panels.", 45.0)
+    ]
+    diffuse_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Share of the light that shadows spare.", 0.15)
+    ] = 0.0
+    shapes: Annotated[list[ShadeShape], listing(1, 60, "Shadows in roof coordinates.")]
+
+
+class CableRoute(Input):
+    """Lengths below the roof, and what the cables are made of."""
+
+    entry_to_controller_m: Annotated[
+        float, quantity("m", 0.1, 30.0, "Cable entry to charge controller, one way.", 2.5)
+    ]
+    controller_to_battery_m: Annotated[
+        float, quantity("m", 0.1, 30.0, "Charge controller to battery, one way.", 1.2)
+    ]
+    conductor: Annotated[Conductor, prose("Metal and strands.")] = Conductor()
+    roof_insulation: Annotated[Insulation, choice("Cable on the roof.", "en-50618")] | None = None
+    inside_insulation: Annotated[Insulation, choice("Cable inside.", "90c")] | None = None
+    cable_diameter_mm: (
+        Annotated[float, quantity("mm", 2.0, 40.0, "Outside diameter of the PV cable.", 6.1)] | None
+    ) = None
+    inside_ambient_c: (
+        Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air inside the vehicle.", 45.0)]
+        | None
+    ) = None
+    pv_drop_fraction: (
+        Annotated[float, quantity("1", 0.0005, 0.5, "Allowed drop, panels to controller.", 0.03)]
+        | None
+    ) = None
+    battery_drop_fraction: (
+        Annotated[float, quantity("1", 0.0005, 0.5, "Allowed drop, controller to battery.", 0.01)]
+        | None
+    ) = None
+    slack_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Added to every roof length for bends and loops.", 0.1)
+    ] = 0.1
+
+
+class FitOutVehicle(Input):
+    """The vehicle as the wind and its maker see it; the roof's size comes from its outline."""
+
+    kind: Annotated[
+        Literal["trailer", "motor-vehicle"], choice("Kind of vehicle.", "motor-vehicle")
+    ]
+    roof_height_m: Annotated[float, quantity("m", 0.8, 4.5, "Roof above the road.", 2.75)]
+    front: Annotated[
+        Literal["sharp", "rounded", "unknown"],
+        choice("Shape of the roof's front edge; unknown counts as sharp.", "rounded"),
+    ] = "unknown"
+    front_radius_m: (
+        Annotated[float, quantity("m", 0.0, 3.0, "Radius of a rounded front edge.", 0.2)] | None
+    ) = None
+    roof_slope_deg: (
+        Annotated[float, quantity("°", 0.0, 30.0, "Steepest slope under the panels.", 2.0)] | None
+    ) = None
+    roof_rating_kg: (
+        Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's roof load while driving.", 100.0)]
+        | None
+    ) = None
+    roof_static_rating_kg: (
+        Annotated[float, quantity("kg", 1.0, 5000.0, "Maker's roof load when parked.", 250.0)]
+        | None
+    ) = None
+    rack_rating_kg: (
+        Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's rack load while driving.", 75.0)]
+        | None
+    ) = None
+    other_roof_mass_kg: Annotated[
+        float, quantity("kg", 0.0, 2000.0, "Everything on the roof but the panels.", 12.0)
+    ]
+
+
+class FitOutRequest(Input):
+    """The whole job; nothing needs to be said twice."""
+
+    title: Annotated[str, label("Name of the job, printed on the sheet.", "Library van 7")]
+    vehicle: Annotated[FitOutVehicle, prose("What it is and how it meets the wind.")]
+    roof: Annotated[Roof, prose("Outline, obstacles, seams, cable entry.")]
+    surface: Annotated[RoofSurface, prose("What adhesives stick to.")] | None = None
+    skin: Annotated[RoofSkin, prose("What fasteners hold in and the cables pass.")] | None = None
+    panel_types: Annotated[list[FitOutPanelType], listing(1, 6, "Types of panel.")]
+    placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
+    mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
+        PanelMountingHeat()
+    )
+    travel: Annotated[TravelConditions, prose("Speed, weather and road.")] = TravelConditions()
+    controllers: Annotated[list[Controller], listing(1, 2, "Charge controllers at hand.")]
+    battery: Annotated[Battery, prose("Battery bank.")]
+    site: Annotated[SiteTemperatures, prose("Temperatures to live with.")]
+    rules: Annotated[RuleSet, choice("Electrical rules to apply.", "nec-2023")]
+    cables: Annotated[CableRoute, prose("Lengths and kinds of cable.")]
+    connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
+    light: Annotated[list[FitOutLight], listing(0, 20, "States of partial shade.")] = []
+    target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
+        ArrayTarget()
+    )
+
+
+class RoofPlacement(Output):
+    """One panel as placed, with its way to the cable entry."""
+
+    panel: PanelName
+    panel_type: PanelTypeName
+    x_m: Annotated[float, quantity("m", -5.0, 30.0, "Corner nearest the front left, x.", 0.6)]
+    y_m: Annotated[float, quantity("m", -5.0, 30.0, "Corner nearest the front left, y.", 0.2)]
+    along_x_m: Annotated[float, quantity("m", 0.0, 5.0, "Size along x.", 1.2)]
+    along_y_m: Annotated[float, quantity("m", 0.0, 5.0, "Size along y.", 0.5)]
+    cable_to_entry_m: Annotated[
+        float, quantity("m", 0.0, 200.0, "Along the roof, slack included.", 1.8)
+    ]
+
+
+class RoofSummary(Output):
+    """What is on the roof."""
+
+    placements: Annotated[list[RoofPlacement], listing(1, 24, "Every panel.")]
+    entry_x_m: Annotated[float, quantity("m", -5.0, 30.0, "Cable entry, x.", 2.8)]
+    entry_y_m: Annotated[float, quantity("m", -5.0, 30.0, "Cable entry, y.", 1.0)]
+    panel_mass_kg: Annotated[float, quantity("kg", 0.0, 3000.0, "Mass of all panels.", 9.2)]
+    centre_x_m: Annotated[float, quantity("m", -5.0, 30.0, "Their centre of mass, x.", 2.1)]
+    centre_y_m: Annotated[float, quantity("m", -5.0, 30.0, "Their centre of mass, y.", 1.0)]
+    panel_area_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Share of the roof under panels.", 0.32)
+    ]
+
+
+class WireLine(Output):
+    """One line of the wire schedule."""
+
+    line: Annotated[str, prose("Number on plan and diagram.", "W2")]
+    kind: Annotated[LineKind, choice("What it connects.", "pv-output")]
+    start: Annotated[str, prose("From.", "branch connectors on the roof")]
+    end: Annotated[str, prose("To.", "controller-1")]
+    length_m: Annotated[float, quantity("m", 0.0, 300.0, "One way.", 4.3)]
+    conductors: Annotated[int, count(1, 100, "Conductors of this length.", 2)]
+    maximum_current_a: Annotated[
+        float, quantity("A", 0.0, 1e5, "Largest current that the rules reckon with.", 16.0)
+    ]
+    operating_current_a: Annotated[float, quantity("A", 0.0, 1e5, "Current in full sun.", 12.0)]
+    awg: Annotated[str, prose("Smallest gauge that passes; empty if none does.", "8")]
+    awg_area_mm2: Annotated[
+        float, quantity("mm²", 0.0, 1000.0, "Metal of that gauge; 0 if none.", 8.367)
+    ]
+    metric_mm2: Annotated[
+        float, quantity("mm²", 0.0, 1000.0, "Smallest metric size that passes; 0 if none.", 10.0)
+    ]
+    governing: Annotated[str, prose("Rule that decided the size.", "voltage-drop")]
+    drop_v: Annotated[float, quantity("V", 0.0, 1e6, "Voltage drop in full sun.", 0.31)]
+    drop_fraction: Annotated[float, quantity("1", 0.0, 1e6, "The same as a share.", 0.016)]
+    loss_w: Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable in full sun.", 3.7)]
+    verdict: Annotated[Verdict, choice("Worst of the line's checks.", "pass")]
+
+
+class ProtectiveDevice(Output):
+    """One fuse or breaker of the schedule."""
+
+    device: Annotated[str, prose("Number on the diagram.", "F1")]
+    protects: Annotated[str, prose("Wire line or string.", "W3")]
+    rating_a: Annotated[float, quantity("A", 0.0, 2000.0, "Rated current; 0 if none fits.", 40.0)]
+    family: Annotated[str, prose("Kind of fuse.", "Class T")]
+    minimum_voltage_v: Annotated[
+        float, quantity("V", 0.0, 3000.0, "Direct-current voltage rating that it needs.", 14.6)
+    ]
+    minimum_interrupting_a: Annotated[
+        float, quantity("A", 0.0, 500_000.0, "Fault current that it must break.", 4000.0)
+    ]
+    place: Annotated[str, prose("Where it sits.", "at the battery's positive post")]
+    quantity: Annotated[int, count(1, 100, "Pieces.", 1)]
+
+
+class PanelHold(Output):
+    """Whether one panel stays on the roof."""
+
+    panel: PanelName
+    verdict: Annotated[Verdict, choice("Worst of its mount checks.", "review")]
+    governing_code: Annotated[str, prose("Code of the governing check.", "foot-peel")]
+    governing_title: Annotated[str, prose("The same in words.", "Peel at the pad's edge")]
+    utilisation_fraction: Annotated[
+        float, quantity("1", 0.0, 1e9, "Share of the allowance used there.", 0.84)
+    ]
+    pass_speed_m_s: Annotated[
+        float, quantity("m/s", 0.0, 200.0, "Road speed up to which all pass with reserve.", 24.0)
+    ]
+    fail_speed_m_s: Annotated[
+        float, quantity("m/s", 0.0, 200.0, "Road speed above which something fails.", 27.0)
+    ]
+    foot_lost_reserve_fraction: Annotated[
+        float,
+        quantity("1", -1e9, 1.0, "Left with the worst foot lost; negative when it fails.", 0.1),
+    ]
+    hours_before_driving: Annotated[
+        float, quantity("h", 0.0, 200_000.0, "Rest of the bond; 0 where nothing is glued.", 72.0)
+    ]
+    nut_torque_n_m: Annotated[
+        float, quantity("N·m", 0.0, 1000.0, "Torque of nuts; 0 where none.", 2.6)
+    ]
+    improvements: Annotated[list[Improvement], listing(0, 40, "What helps, computed, best first.")]
+
+
+class Part(Output):
+    """One line of the bill of materials."""
+
+    group: Annotated[PartGroup, choice("Where it is used.", "roof-wiring")]
+    name: Annotated[str, prose("What to buy, in trade terms.", "PV cable 6 mm², red")]
+    quantity: Annotated[float, quantity("see unit", 0.0, 1e6, "How much, slack included.", 9.0)]
+    unit: Annotated[Literal["piece", "m"], choice("Counted or measured.", "m")]
+    needed_for: Annotated[str, prose("Line, device or step that needs it.", "W2")]
+    ratings: Annotated[str, prose("Ratings it must have; empty if none.", "≥ 30 A, ≥ 60 V DC")]
+
+
+class WorkStep(Output):
+    """One step of the work, in order."""
+
+    number: Annotated[int, count(1, 200, "Order.", 7)]
+    title: Annotated[str, prose("What to do.", "Connect the battery to the controller")]
+    text: Annotated[str, prose("How, with the figures of this build.")]
+    hold_until: Annotated[
+        str, prose("What must be true before going on; empty if nothing.", "Adhesive has cured")
+    ]
+    cautions: Annotated[list[Caution], listing(0, 10, "Dangers of this step.")]
+
+
+class FitOutAnswer(Answer):
+    """One build, checked; `checks` holds those of every part, named by `subject`."""
+
+    title: Annotated[str, prose("Name of the job.", "Library van 7")]
+    summary: Annotated[
+        list[Annotated[str, prose("One sentence.")]], listing(1, 30, "The answer in plain words.")
+    ]
+    array_power_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "Nameplate power of the wired panels.", 460.0)
+    ]
+    configurations: Annotated[
+        list[Arrangement],
+        listing(1, 200, "Ways to wire the panels, best first; the first is built."),
+    ]
+    rejections: Annotated[list[Rejection], listing(0, 50, "Why other wirings fail.")]
+    hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]
+    roof: Annotated[RoofSummary, prose("Panels on the roof.")]
+    wire_schedule: Annotated[list[WireLine], listing(1, 60, "Every cable.")]
+    protection_schedule: Annotated[list[ProtectiveDevice], listing(0, 60, "Every fuse or breaker.")]
+    disconnects: Annotated[list[Disconnect], listing(0, 10, "Every means to switch off.")]
+    glands: Annotated[list[Gland], listing(0, 12, "Glands of the cable entry.")]
+    mounts: Annotated[list[PanelHold], listing(1, 24, "Every panel's hold.")]
+    bill_of_materials: Annotated[list[Part], listing(1, 300, "What to buy.")]
+    work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]

@@ -1,0 +1,1 @@
+"""The whole job: carries panel, roof, controller, battery and site through every calculation."""

@@ -1,0 +1,100 @@
+"""`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
+
+import msgspec
+
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+
+from ..assumptions import Assumptions
+from ..cautions import cautions
+from ..checks import verdict_of
+from ..stamp import stamp
+from .cables import SizedLine, schedule, size_cables
+from .hold import about_panel, hold_of, hold_panels
+from .job import resolve
+from .on_roof import put_on_roof
+from .parts import bill_of_materials
+from .protection import devices, disconnects, glands
+from .steps import Build, work_steps
+from .summary import sentences
+from .wiring_choice import choose_wiring
+
+_CAUTIONS = (
+    "judgement",
+    "road-safety",
+    "lit-panel",
+    "dc-arc",
+    "battery-energy",
+    "connection-order",
+    "roof-work",
+    "roof-leak",
+    "heat-under-panel",
+)
+
+
+def fit_out(request: FitOutRequest) -> FitOutAnswer:
+    """Check a whole job and list everything needed to build it.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        The job; panels are placed by the caller.
+
+    Returns
+    -------
+    FitOutAnswer
+        One build: wiring, cables, fuses, mounting, parts, steps, and every check by its subject.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    job = resolve(request)
+    assumptions = Assumptions()
+    roof = put_on_roof(job, assumptions)
+    array = choose_wiring(job, roof, assumptions)
+    best = array.arrangements[0]
+    lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
+    held = hold_panels(job, roof.laid, array.hot_cell_c, assumptions)
+    fuses, switches, entry = devices(best, lines), disconnects(lines), glands(lines)
+    holds = [hold_of(each) for each in held]
+    build = Build(job, best, roof.summary, lines, fuses, switches, holds)
+    checks = [
+        *array.checks,
+        *(item for line in lines for item in _about_line(line)),
+        *roof.checks,
+        *(item for each in held for item in about_panel(each)),
+    ]
+    verdict = verdict_of(checks)
+    glue = ("adhesive-cure",) if build.glued else ()
+    return FitOutAnswer(
+        verdict=verdict,
+        checks=checks,
+        assumptions=assumptions.listed(),
+        cautions=cautions(*_CAUTIONS, *glue),
+        engine=stamp(),
+        title=request.title,
+        summary=sentences(build, verdict, checks),
+        array_power_w=sum(part.p_mp_w for part in best.arrays),
+        configurations=array.arrangements,
+        rejections=array.rejections,
+        hot_cell_c=array.hot_cell_c,
+        roof=roof.summary,
+        wire_schedule=schedule(lines),
+        protection_schedule=fuses,
+        disconnects=switches,
+        glands=entry,
+        mounts=holds,
+        bill_of_materials=bill_of_materials(job, best, lines, fuses, switches, entry),
+        work_steps=work_steps(build),
+    )
+
+
+def _about_line(line: SizedLine) -> list[Check]:
+    """Checks of a cable, their subjects opened with its number."""
+    name = f"{line.line} ({line.start} to {line.end})"
+    return [
+        msgspec.structs.replace(item, subject=f"{name}: {item.subject}" if item.subject else name)
+        for item in line.answer.checks
+    ]

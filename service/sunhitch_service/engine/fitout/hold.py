@@ -1,0 +1,156 @@
+"""Mount checks of every panel, each at its own place."""
+
+from dataclasses import dataclass
+
+import msgspec
+
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import PanelHold
+from sunhitch.types.mount import (
+    MountCheckAnswer,
+    MountCheckRequest,
+    MountVehicle,
+    TravelConditions,
+)
+
+from ..assumptions import Assumptions
+from ..mount.calculation import mount_check
+from ..roof.panels import Laid
+from .job import Job
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One panel's mount check.
+
+    Parameters
+    ----------
+    panel : str
+        Panel.
+    answer : MountCheckAnswer
+        In full.
+    """
+
+    panel: str
+    answer: MountCheckAnswer
+
+
+def hold_panels(
+    job: Job, laid: list[Laid], hot_cell_c: float, assumptions: Assumptions
+) -> list[Held]:
+    """Run the mount check for every panel.
+
+    Parameters
+    ----------
+    job : Job
+        The resolved request.
+    laid : list of Laid
+        Panels at their places.
+    hot_cell_c : float
+        Hot cell temperature [°C]; a bond below a panel is not cooler.
+    assumptions : Assumptions
+        Takes what is chosen for the caller.
+
+    Returns
+    -------
+    list of Held
+        In the request's order.
+    """
+    total = sum(panel.kind.body.mass_kg for panel in laid)
+    travel = _travel(job, hot_cell_c)
+    held = [Held(panel.name, mount_check(_request(job, panel, total, travel))) for panel in laid]
+    for each in held:
+        for made in each.answer.assumptions:
+            assumptions.note(_pointer(job, each.panel, made.field), made.value, made.why)
+    return held
+
+
+def _request(
+    job: Job, panel: Laid, total_mass_kg: float, travel: TravelConditions
+) -> MountCheckRequest:
+    kind = job.type_of(panel.name)
+    return MountCheckRequest(
+        panel=panel.kind.body,
+        position=panel.shade_position,
+        mounting=kind.mounting,
+        vehicle=_vehicle(job, total_mass_kg - panel.kind.body.mass_kg),
+        surface=job.request.surface,
+        skin=job.request.skin,
+        travel=travel,
+        wind=kind.wind,
+        sheet=kind.sheet,
+        spacer=kind.spacer,
+    )
+
+
+def _vehicle(job: Job, other_panels_kg: float) -> MountVehicle:
+    from ..roof.geometry import outline_polygon
+
+    given = job.request.vehicle
+    x1, y1, x2, y2 = outline_polygon(job.request.roof.outline).bounds
+    return MountVehicle(
+        kind=given.kind,
+        roof_length_m=float(x2 - x1),
+        roof_width_m=float(y2 - y1),
+        roof_height_m=given.roof_height_m,
+        front=given.front,
+        front_radius_m=given.front_radius_m,
+        roof_slope_deg=given.roof_slope_deg,
+        roof_rating_kg=given.roof_rating_kg,
+        roof_static_rating_kg=given.roof_static_rating_kg,
+        rack_rating_kg=given.rack_rating_kg,
+        other_roof_mass_kg=given.other_roof_mass_kg + other_panels_kg,
+    )
+
+
+def _travel(job: Job, hot_cell_c: float) -> TravelConditions:
+    """Travel with the site's temperatures where the caller gave none of its own."""
+    travel, site = job.request.travel, job.request.site
+    parked = None if travel.bond_parked_c is None else travel.bond_parked_c
+    return msgspec.structs.replace(
+        travel,
+        lowest_air_c=site.lowest_ambient_c if travel.lowest_air_c is None else travel.lowest_air_c,
+        highest_air_c=(
+            site.highest_ambient_c if travel.highest_air_c is None else travel.highest_air_c
+        ),
+        bond_parked_c=max(90.0, min(hot_cell_c, 130.0)) if parked is None else parked,
+    )
+
+
+def _pointer(job: Job, panel: str, field: str) -> str:
+    """Where the fit-out request would set what the mount check chose."""
+    kind = next(
+        i for i, t in enumerate(job.request.panel_types) if t.name == job.type_of(panel).name
+    )
+    own = ("/mounting", "/wind", "/sheet", "/spacer")
+    return f"/panel_types/{kind}{field}" if field.startswith(own) else field
+
+
+def hold_of(held: Held) -> PanelHold:
+    """One panel's line of the answer."""
+    answer = held.answer
+    governing = answer.governing
+    title = next((c.title for c in answer.checks if c.code == governing.code), governing.mode)
+    return PanelHold(
+        panel=held.panel,
+        verdict=answer.verdict,
+        governing_code=governing.code,
+        governing_title=title,
+        utilisation_fraction=governing.utilisation_fraction,
+        pass_speed_m_s=answer.speed_limit.pass_speed_m_s,
+        fail_speed_m_s=answer.speed_limit.fail_speed_m_s,
+        foot_lost_reserve_fraction=answer.foot_lost.reserve_fraction,
+        hours_before_driving=answer.cure.hours_before_driving if answer.cure else 0.0,
+        nut_torque_n_m=answer.nut_torque.torque_n_m if answer.nut_torque else 0.0,
+        improvements=answer.improvements[:5],
+    )
+
+
+def about_panel(held: Held) -> list[Check]:
+    """The panel's mount checks, their subjects opened with its name."""
+    return [
+        msgspec.structs.replace(
+            item, subject=f"{held.panel}: {item.subject}" if item.subject else held.panel
+        )
+        for item in held.answer.checks
+    ]

@@ -1,0 +1,213 @@
+"""Bill of materials: everything that the build needs, with the ratings that it must have."""
+
+import math
+from collections.abc import Iterator
+
+from sunhitch.types.array import Arrangement, HarnessItem
+from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
+from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
+from sunhitch.types.wiring import Disconnect, Gland
+
+from .cables import SizedLine
+from .job import Job
+from .wording import millimetres
+
+CLIP_SPACING_M = 0.3
+"""Cable clips on a roof. Common practice, no source."""
+
+_HARNESS_NAMES = {
+    "branch-connector": "Branch connector",
+    "extension": "Extension lead with plugs",
+    "string-fuse": "In-line string fuse holder with plugs",
+    "plug-pair": "Plug pair, same make on both sides",
+}
+
+
+def bill_of_materials(
+    job: Job,
+    arrangement: Arrangement,
+    lines: list[SizedLine],
+    fuses: list[ProtectiveDevice],
+    switches: list[Disconnect],
+    entry: list[Gland],
+) -> list[Part]:
+    """List what to buy.
+
+    Parameters
+    ----------
+    job : Job
+        The resolved request.
+    arrangement : Arrangement
+        How the panels are wired.
+    lines : list of SizedLine
+        Sized cables.
+    fuses, switches, entry : list
+        Fuses, disconnects and glands of the build.
+
+    Returns
+    -------
+    list of Part
+        Grouped by where they are used.
+    """
+    return [
+        *_panels(job),
+        *_mounting(job),
+        *_harness(arrangement),
+        *_cables(lines),
+        *_entry(entry, lines),
+        *_protection(fuses, switches),
+        *_inside(arrangement, lines),
+    ]
+
+
+def _part(group: PartGroup, name: str, quantity: float, needed_for: str, ratings: str) -> Part:
+    return Part(
+        group=group,
+        name=name,
+        quantity=float(quantity),
+        unit="piece",
+        needed_for=needed_for,
+        ratings=ratings,
+    )
+
+
+def _panels(job: Job) -> Iterator[Part]:
+    for kind in job.request.panel_types:
+        e = kind.panel.electrical
+        text = f"{e.p_mp_w:g} W, Voc {e.v_oc_v:g} V, Isc {e.i_sc_a:g} A"
+        names = job.names_of(kind.name)
+        yield _part("panels", f"Panel {kind.name}", len(names), ", ".join(names), text)
+
+
+def _mounting(job: Job) -> Iterator[Part]:
+    for kind in job.request.panel_types:
+        count = len(job.names_of(kind.name))
+        yield from _mounting_of(kind.mounting, count, f"panels {kind.name}")
+        if kind.spacer is not None:
+            text = f"{kind.spacer.material}, {millimetres(kind.spacer.thickness_m)}"
+            yield _part("mounting", "Twin-wall spacer sheet", count, f"panels {kind.name}", text)
+
+
+def _mounting_of(mounting: Mounting, panels: int, needed_for: str) -> Iterator[Part]:
+    if isinstance(mounting, AdhesiveFeet):
+        feet = panels * len(mounting.feet)
+        pad = f"{millimetres(mounting.pad_length_m)} × {millimetres(mounting.pad_width_m)}"
+        glue = mounting.adhesive.kind.replace("-", " ").capitalize()
+        yield _part("mounting", f"{glue} for one foot", feet, needed_for, f"covers {pad}")
+        yield _part("mounting", "Foot with stud", feet, needed_for, f"base {pad}")
+        yield from _studs(mounting.thread, mounting.property_class, feet, needed_for)
+    elif isinstance(mounting, FastenedFeet):
+        feet = panels * len(mounting.feet)
+        fasteners = feet * mounting.fasteners_per_foot
+        size = mounting.rivet if mounting.fastener == "blind-rivet" else mounting.thread
+        name = f"{mounting.fastener.replace('-', ' ').capitalize()} {size}"
+        yield _part("mounting", "Foot", feet, needed_for, "")
+        yield _part("mounting", name, fasteners, needed_for, mounting.property_class)
+        yield _part("mounting", "Sealing washer under a fastener", fasteners, needed_for, "")
+    elif isinstance(mounting, BondedSheet):
+        glue = mounting.adhesive.kind.replace("-", " ").capitalize()
+        share = f"{mounting.bonded_fraction:.0%} of the sheet's area"
+        yield _part("mounting", f"{glue} for one sheet", panels, needed_for, share)
+    else:
+        yield from _rails(mounting, panels, needed_for)
+
+
+def _studs(thread: str, strength: str, feet: int, needed_for: str) -> Iterator[Part]:
+    name = f"Lock nut {thread} with large washer and grommet"
+    yield _part("mounting", name, feet, needed_for, strength)
+
+
+def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
+    for index, rail in enumerate(mounting.rails, start=1):
+        length = f"{millimetres(rail.end_m - rail.start_m)}, {mounting.alloy}"
+        yield _part("mounting", f"Rail {index}", panels, needed_for, length)
+    clamps = panels * len(mounting.clamps)
+    yield _part("mounting", "Panel clamp", clamps, needed_for, "")
+    supports = panels * sum(len(rail.supports_m) for rail in mounting.rails)
+    yield _part("mounting", "Rail support on the rack", supports, needed_for, "")
+
+
+def _harness(arrangement: Arrangement) -> Iterator[Part]:
+    for item in arrangement.harness:
+        if item.quantity:
+            yield _part(
+                "roof-wiring", _harness_name(item), item.quantity, item.where, _harness_rating(item)
+            )
+
+
+def _harness_name(item: HarnessItem) -> str:
+    polarity = "" if item.polarity == "both" else f", {item.polarity}"
+    joins = f", {item.joins} to 1" if item.joins else ""
+    length = f", {item.length_m:.1f} m" if item.length_m else ""
+    return f"{_HARNESS_NAMES[item.kind]}{joins}{length}{polarity}"
+
+
+def _harness_rating(item: HarnessItem) -> str:
+    rating = item.current_a if item.rating_a is None else item.rating_a
+    return f"≥ {rating:.1f} A direct current"
+
+
+def _cables(lines: list[SizedLine]) -> Iterator[Part]:
+    length: dict[tuple[PartGroup, str, str], float] = {}
+    used: dict[tuple[PartGroup, str, str], list[str]] = {}
+    for line in lines:
+        group: PartGroup = (
+            "inside-wiring" if line.kind == "controller-to-battery" else "roof-wiring"
+        )
+        kind = "Battery cable" if group == "inside-wiring" else "PV cable"
+        for colour in ("red", "black"):
+            key = (group, f"{kind} {_size(line)}, {colour}", _insulation(line))
+            length[key] = length.get(key, 0.0) + line.request.length_m
+            used.setdefault(key, []).append(line.line)
+    for (group, name, insulation), metres in length.items():
+        yield Part(
+            group=group,
+            name=name,
+            quantity=math.ceil(metres * 2.0) / 2.0,
+            unit="m",
+            needed_for=", ".join(used[group, name, insulation]),
+            ratings=insulation,
+        )
+    on_roof = sum(line.request.length_m for line in lines if line.kind == "pv-string")
+    clips = math.ceil(on_roof / CLIP_SPACING_M)
+    yield _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", "")
+
+
+def _size(line: SizedLine) -> str:
+    own = line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric
+    if own.chosen is None:
+        return "(no single conductor passes)"
+    metric = f" ({own.chosen.area_mm2:g} mm²)" if own.ladder == "awg" else ""
+    return f"{own.chosen.size}{metric}"
+
+
+def _insulation(line: SizedLine) -> str:
+    named = line.request.insulation or "sun-proof PV cable" * (line.kind != "controller-to-battery")
+    volts = line.request.max_voltage_v or line.request.voltage_v
+    return f"{named or '90 °C insulation'}, ≥ {volts:.0f} V direct current"
+
+
+def _entry(glands: list[Gland], lines: list[SizedLine]) -> Iterator[Part]:
+    for gland in glands:
+        text = f"seals {gland.clamps_from_mm:g} to {gland.clamps_to_mm:g} mm"
+        yield _part("roof-wiring", f"Cable gland {gland.size}", 1, "cable entry", text)
+    if any(line.answer.entry is not None for line in lines):
+        yield _part("roof-wiring", "Entry housing and roof sealant", 1, "cable entry", "sun-proof")
+
+
+def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
+    for fuse in fuses:
+        name = f"Fuse {fuse.rating_a:g} A, {fuse.family}, with holder"
+        text = f"≥ {fuse.minimum_voltage_v:.0f} V DC, breaks ≥ {fuse.minimum_interrupting_a:.0f} A"
+        yield _part("protection", name, fuse.quantity, f"{fuse.device}: {fuse.protects}", text)
+    for switch in switches:
+        breaking = "opens under load" if switch.load_break else "isolates"
+        text = f"≥ {switch.minimum_current_a:.0f} A, ≥ {switch.minimum_voltage_v:.0f} V DC"
+        yield _part("protection", switch.name, 1, switch.place, f"{text}, {breaking}")
+
+
+def _inside(arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
+    for array in arrangement.arrays:
+        yield _part("inside-wiring", f"Charge controller {array.controller}", 1, "charging", "")
+    batteries = sum(line.kind == "controller-to-battery" for line in lines)
+    yield _part("inside-wiring", "Ring terminal, crimped", 4 * batteries, "battery cables", "")

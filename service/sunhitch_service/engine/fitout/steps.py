@@ -1,0 +1,322 @@
+"""Work steps in the order that keeps people, roof and electronics safe."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sunhitch.types.array import Arrangement, ArrangedString
+from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary, WorkStep
+from sunhitch.types.mount import BondedSheet, Rails
+from sunhitch.types.wiring import Disconnect, EntryAnswer
+
+from ..cautions import cautions
+from .cables import SizedLine
+from .job import Job
+from .wording import listed, metres, millimetres, speed, temperature, torque
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """What the steps are about.
+
+    Parameters
+    ----------
+    job : Job
+        The resolved request.
+    arrangement : Arrangement
+        How the panels are wired.
+    roof : RoofSummary
+        Where they are.
+    lines : list of SizedLine
+        Sized cables.
+    fuses : list of ProtectiveDevice
+        Every fuse.
+    switches : list of Disconnect
+        Every disconnect.
+    holds : list of PanelHold
+        Every panel's hold.
+    """
+
+    job: Job
+    arrangement: Arrangement
+    roof: RoofSummary
+    lines: list[SizedLine]
+    fuses: list[ProtectiveDevice]
+    switches: list[Disconnect]
+    holds: list[PanelHold]
+
+    @property
+    def hours_before_driving(self) -> float:
+        """Rest of the slowest bond [h]; 0 where nothing is glued."""
+        return max(hold.hours_before_driving for hold in self.holds)
+
+    @property
+    def drilled(self) -> bool:
+        """Whether fasteners pass the roof skin."""
+        kinds = [kind.mounting for kind in self.job.request.panel_types]
+        return any(not isinstance(m, BondedSheet | Rails) and hasattr(m, "fastener") for m in kinds)
+
+    @property
+    def glued(self) -> bool:
+        """Whether anything is glued."""
+        return self.hours_before_driving > 0.0
+
+    @property
+    def entry(self) -> EntryAnswer | None:
+        """The cable entry."""
+        return next((line.answer.entry for line in self.lines if line.answer.entry), None)
+
+
+_Step = tuple[str, str, str, tuple[str, ...]]
+"""Title, text, what to wait for, keys of cautions."""
+
+
+def work_steps(build: Build) -> list[WorkStep]:
+    """Put the work in order.
+
+    Parameters
+    ----------
+    build : Build
+        The checked build.
+
+    Returns
+    -------
+    list of WorkStep
+        Numbered from 1.
+    """
+    steps = [*_before(build), *_on_the_roof(build), *_inside(build), *_switch_on(build)]
+    return [
+        WorkStep(number=n, title=title, text=text, hold_until=hold, cautions=cautions(*keys))
+        for n, (title, text, hold, keys) in enumerate(steps, start=1)
+    ]
+
+
+def _before(build: Build) -> Iterator[_Step]:
+    yield (
+        "Settle what this sheet leaves open",
+        "Go through every check that does not pass and mend it first; have local codes, the "
+        "vehicle maker's roof limits and a licensed electrician agree with the plan.",
+        "Nothing fails, and everything not assessed has been answered",
+        ("judgement",),
+    )
+    yield (
+        "Try every panel on the ground",
+        f"{_voltage_list(build)} Look for cracked cells and damaged leads before anything is "
+        "fixed.",
+        "Every panel reads within 5 % of its figure (common practice)",
+        ("lit-panel",),
+    )
+    where = "; ".join(
+        f"{p.panel}: front {p.x_m:.3f} m, left {p.y_m:.3f} m" for p in build.roof.placements
+    )
+    yield (
+        "Mark out the roof",
+        f"Measure from the front edge and the left edge, looking forward. {where}. "
+        f"Cable entry: front {build.roof.entry_x_m:.3f} m, left {build.roof.entry_y_m:.3f} m.",
+        "",
+        ("roof-work",),
+    )
+
+
+def _voltage_list(build: Build) -> str:
+    texts = []
+    for kind in build.job.request.panel_types:
+        e = kind.panel.electrical
+        texts.append(
+            f"{kind.name}: about {e.v_oc_v:.1f} V open circuit at 25 °C (77 °F), lower when warm."
+        )
+    return " ".join(texts)
+
+
+def _on_the_roof(build: Build) -> Iterator[_Step]:
+    if build.glued:
+        yield from _gluing(build)
+    if build.drilled:
+        yield (
+            "Drill and seal the fasteners",
+            "Drill only where the vehicle maker allows it, deburr, seal every hole, fit washers "
+            "or backing plates.",
+            "",
+            ("roof-leak", "roof-work"),
+        )
+    yield from _nuts(build)
+    yield from _cable_entry(build)
+    yield (
+        "Run the roof cables",
+        f"{_line_texts(build, 'pv-string')} Clip them down, let no cable lie in water or touch an "
+        "edge, keep panels covered.",
+        "",
+        ("lit-panel", "dc-arc"),
+    )
+    yield (
+        "Join the panels",
+        f"{_string_texts(build)} {_harness_text(build)}".strip(),
+        "Every plug pair has clicked; both sides are of the same make",
+        ("lit-panel", "dc-arc"),
+    )
+
+
+def _gluing(build: Build) -> Iterator[_Step]:
+    surface = build.job.request.surface
+    kind = surface.kind.replace("-", " ") if surface else "roof"
+    yield (
+        "Prepare the surface",
+        f"Clean, abrade and prime the {kind} exactly as the adhesive's maker says; try the bond "
+        "on a hidden spot first.",
+        "The surface is clean, dry and within the adhesive's temperature range",
+        ("adhesive-cure", "roof-work"),
+    )
+    hours = build.hours_before_driving
+    yield (
+        "Bond and wait",
+        f"Press every foot or sheet down over its whole area. Let the bond rest {hours:.0f} h at "
+        f"{temperature(21.0)} or longer when colder.",
+        f"{hours:.0f} h have passed; do not drive before",
+        ("adhesive-cure", "road-safety"),
+    )
+
+
+def _nuts(build: Build) -> Iterator[_Step]:
+    torques = sorted({hold.nut_torque_n_m for hold in build.holds if hold.nut_torque_n_m > 0.0})
+    if torques:
+        yield (
+            "Fit the panels",
+            f"Tighten lock nuts to {listed([torque(t) for t in torques])}: enough to hold, not "
+            "enough to crush the sheet.",
+            "",
+            ("roof-work", "road-safety"),
+        )
+
+
+def _cable_entry(build: Build) -> Iterator[_Step]:
+    entry = build.entry
+    if entry is None:
+        return
+    holes = listed([f"{g.size}, hole {millimetres(g.hole_mm / 1000)}" for g in entry.glands])
+    text = f"Glands: {holes}. " if holes else ""
+    bend = millimetres(entry.bend_radius_mm / 1000)
+    yield (
+        "Make the cable entry",
+        f"{text}{' '.join(entry.steps)} Bend no cable tighter than {bend} inside.",
+        "Sealant has skinned over; the entry is tight under a hose",
+        ("roof-leak", "dc-arc"),
+    )
+
+
+def _line_texts(build: Build, kind: str) -> str:
+    texts = [
+        f"{line.line}, {line.start} to {line.end}: {metres(line.request.length_m)}, {_size(line)}."
+        for line in build.lines
+        if line.kind == kind
+    ]
+    return " ".join(texts)
+
+
+def _size(line: SizedLine) -> str:
+    awg, metric = line.answer.awg.chosen, line.answer.metric.chosen
+    sizes = [awg.size] if awg else []
+    sizes += [f"{metric.area_mm2:g} mm²"] if metric else []
+    return " or ".join(sizes) or "no single conductor passes"
+
+
+def _string_texts(build: Build) -> str:
+    texts = []
+    for array in build.arrangement.arrays:
+        for number, string in enumerate(array.strings, start=1):
+            how = " to ".join(string.panels) if len(string.panels) > 1 else string.panels[0]
+            series = ", plus to minus" if len(string.panels) > 1 else ""
+            texts.append(f"{array.controller}, string {number}: {how}{series}.")
+    return " ".join(texts)
+
+
+def _harness_text(build: Build) -> str:
+    parts = [
+        f"{item.quantity} × {item.kind.replace('-', ' ')} ({item.polarity}) {item.where}"
+        for item in build.arrangement.harness
+        if item.quantity
+    ]
+    return f"Harness: {'; '.join(parts)}." if parts else ""
+
+
+def _inside(build: Build) -> Iterator[_Step]:
+    places = " ".join(f"{s.name}: {s.place}" for s in build.switches)
+    yield (
+        "Fit disconnects, fuse holders and controller",
+        f"{places} Leave every fuse out and every disconnect open.",
+        "All fuses are out, all disconnects are open",
+        ("dc-arc", "battery-energy"),
+    )
+    yield (
+        "Run the inside cables",
+        f"{_line_texts(build, 'pv-output')} {_line_texts(build, 'controller-to-battery')} Protect "
+        "them from edges and from heat; red is positive, black is negative.",
+        "",
+        ("dc-arc",),
+    )
+
+
+def _switch_on(build: Build) -> Iterator[_Step]:
+    fuses = " ".join(
+        f"{f.device}: {f.rating_a:g} A, {f.place}." for f in build.fuses if f.rating_a > 0.0
+    )
+    yield (
+        "Battery first",
+        f"Check polarity with a meter, put in the fuses, close the battery disconnect. {fuses}",
+        "The controller shows the battery's voltage and is set to its chemistry",
+        ("battery-energy", "connection-order"),
+    )
+    yield (
+        "Then the panels",
+        f"At the open PV disconnect, measure polarity and voltage: {_expected(build)} Close the "
+        "disconnect only when both are right.",
+        "Polarity is right and the voltage is within its range",
+        ("lit-panel", "connection-order"),
+    )
+    yield (
+        "Prove it with the meter",
+        f"In clear midday sun expect about {build.arrangement.sun.charging_power_w:.0f} W into a "
+        "battery that is not full; note sun, temperatures, voltage and current for later years.",
+        "",
+        ("lit-panel", "battery-energy"),
+    )
+    yield from _before_driving(build)
+
+
+def _expected(build: Build) -> str:
+    texts = []
+    for array in build.arrangement.arrays:
+        low = min(_open_circuit(build, s, build.job.request.site.highest_ambient_c + 35.0) for s in array.strings)
+        high = max(_open_circuit(build, s, build.job.request.site.lowest_ambient_c) for s in array.strings)
+        texts.append(f"{array.controller} {low:.0f} to {high:.0f} V.")
+    return " ".join(texts)
+
+
+def _open_circuit(build: Build, string: ArrangedString, cell_c: float) -> float:
+    total = 0.0
+    for name in string.panels:
+        e = build.job.type_of(name).panel.electrical
+        beta = -0.003 if e.beta_voc_fraction_per_c is None else e.beta_voc_fraction_per_c
+        total += e.v_oc_v * (1.0 + beta * (cell_c - 25.0))
+    return total
+
+
+def _before_driving(build: Build) -> Iterator[_Step]:
+    slowest = min(hold.pass_speed_m_s for hold in build.holds)
+    wait = f"{build.hours_before_driving:.0f} h of cure are over; " if build.glued else ""
+    limit = (
+        f"Checks pass up to {speed(slowest)} with the gusts reckoned with."
+        if slowest > 0.0
+        else "At no speed do all checks pass: do not drive with this mounting."
+    )
+    yield (
+        "Before the first drive",
+        f"Try every foot by hand, look for lifted edges, fit a second means of holding. {limit}",
+        f"{wait}every mount check passes for the speed to be driven",
+        ("road-safety",),
+    )
+    yield (
+        "Look again",
+        "After the first 50 km (30 miles), after every storm and each season: feet, nuts, edges, "
+        "sealant, cables, and the meter reading against today's.",
+        "",
+        ("road-safety", "roof-work"),
+    )

@@ -1,0 +1,91 @@
+"""The answer in a few sentences, worst first."""
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.fitout import PanelHold
+
+from .steps import Build
+from .wording import listed, speed
+
+_OPENING: dict[Verdict, str] = {
+    "pass": "Everything that was checked passes.",
+    "review": "Nothing fails; some points want a second look.",
+    "not-assessed": "Something important could not be judged; answer it before building.",
+    "fail": "Do not build this as it stands: at least one check fails.",
+}
+
+
+def sentences(build: Build, verdict: Verdict, checks: list[Check]) -> list[str]:
+    """Say what comes out.
+
+    Parameters
+    ----------
+    build : Build
+        The checked build.
+    verdict : Verdict
+        Worst verdict of all checks.
+    checks : list of Check
+        All checks.
+
+    Returns
+    -------
+    list of str
+        Verdict, wiring, cables, hold.
+    """
+    return [
+        f"{_OPENING[verdict]} {_tally(checks)}",
+        _wiring(build),
+        _cables(build),
+        _hold(build.holds),
+    ]
+
+
+def _tally(checks: list[Check]) -> str:
+    counts = [
+        (sum(c.verdict == verdict for c in checks), word)
+        for verdict, word in (
+            ("fail", "fail"),
+            ("not-assessed", "not assessed"),
+            ("review", "to review"),
+            ("pass", "pass"),
+        )
+    ]
+    return "Checks: " + ", ".join(f"{n} {word}" for n, word in counts if n) + "."
+
+
+def _wiring(build: Build) -> str:
+    best = build.arrangement
+    shade = ""
+    if best.shade:
+        low = min(best.shade, key=lambda state: state.charging_power_w)
+        shade = f", {low.charging_power_w:.0f} W in '{low.name}'"
+    left = f" Left over: {listed(best.leftover)}." if best.leftover else ""
+    return (
+        f"Wire it as {best.name}: {best.sun.charging_power_w:.0f} W into the battery in full "
+        f"sun{shade}.{left} {best.reasons[0]}"
+    ).strip()
+
+
+def _cables(build: Build) -> str:
+    loss = sum(
+        (line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric).chosen.loss_w
+        for line in build.lines
+        if (line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric).chosen
+    )
+    lines = [line.line for line in build.lines if line.answer.verdict == "fail"]
+    bad = f" {listed(lines)} cannot be built as asked." if lines else ""
+    return f"{len(build.lines)} cables, {loss:.1f} W lost in them in full sun.{bad}"
+
+
+def _hold(holds: list[PanelHold]) -> str:
+    weakest = max(holds, key=lambda hold: hold.utilisation_fraction)
+    slowest = min(hold.pass_speed_m_s for hold in holds)
+    limit = (
+        f"all speed-dependent checks pass up to {speed(slowest)}"
+        if slowest > 0.0
+        else "at no speed do all checks pass"
+    )
+    help_text = f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
+    return (
+        f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
+        f"{weakest.utilisation_fraction:.0%} used; {limit}.{help_text}"
+    )

@@ -1,0 +1,89 @@
+"""The array part: arrangements of the placed panels under the given light."""
+
+from sunhitch.types.array import (
+    ArrayConfigurationAnswer,
+    ArrayConfigurationRequest,
+    HarnessLayout,
+    PanelLight,
+    PanelPlace,
+    PanelTypeCount,
+    ShadeState,
+)
+from sunhitch.types.fitout import FitOutLight
+from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
+
+from ..array.calculation import array_configuration
+from ..assumptions import Assumptions
+from .job import Job
+from .on_roof import OnRoof
+
+
+def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConfigurationAnswer:
+    """Rank every way to wire the placed panels.
+
+    Parameters
+    ----------
+    job : Job
+        The resolved request.
+    roof : OnRoof
+        Where the panels are.
+    assumptions : Assumptions
+        Takes what is chosen for the caller.
+
+    Returns
+    -------
+    ArrayConfigurationAnswer
+        Arrangements, best first.
+    """
+    answer = array_configuration(_request(job, roof))
+    for made in answer.assumptions:
+        assumptions.note(_pointer(made.field), made.value, made.why)
+    return answer
+
+
+_MOVED = {"/panels/": "/panel_types/", "/mounting": "/mounting_heat", "/shade/": "/light/"}
+"""Where a fit-out sets what the array request calls by another name."""
+
+
+def _pointer(field: str) -> str:
+    for theirs, ours in _MOVED.items():
+        if field.startswith(theirs):
+            return ours + field.removeprefix(theirs)
+    return field
+
+
+def _request(job: Job, roof: OnRoof) -> ArrayConfigurationRequest:
+    request = job.request
+    return ArrayConfigurationRequest(
+        panels=[
+            PanelTypeCount(
+                name=entry.name,
+                panel=entry.panel,
+                count=len(job.names_of(entry.name)),
+                instances=job.names_of(entry.name),
+                lead_length_m=entry.lead_length_m,
+            )
+            for entry in request.panel_types
+        ],
+        controllers=request.controllers,
+        battery=request.battery,
+        site=request.site,
+        mounting=request.mounting_heat,
+        rules=request.rules,
+        shade=[_state(roof, job, light) for light in request.light],
+        connectors=request.connectors,
+        layout=_layout(job, roof),
+        target=request.target,
+    )
+
+
+def _layout(job: Job, roof: OnRoof) -> HarnessLayout:
+    return HarnessLayout(
+        entry_x_m=roof.summary.entry_x_m,
+        entry_y_m=roof.summary.entry_y_m,
+        places=[
+            PanelPlace(panel=panel.name, x_m=float(panel.plug[0]), y_m=float(panel.plug[1]))
+            for panel in roof.laid
+        ],
+        slack_fraction=job.request.cables.slack_fraction,
+    )
