@@ -1,0 +1,137 @@
+"""Strength of a bond by duration, heat, surface and age, and stresses in a pad."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.mount import Adhesive, LoadDuration, RoofSurface, SpacerSheet
+from sunhitch_service.engine.tables import table
+
+from .figures import DOMAIN, figure
+
+Floats = NDArray[np.float64]
+
+
+def heat_fraction(kind: str, temperature_c: float, duration: LoadDuration) -> float:
+    """Share of the strength at 21 °C that is left; none above the table's last row.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of adhesive.
+    temperature_c : float
+        Bond line [°C].
+    duration : str
+        Foam tape's stress for hours was found in the heat, so it has its own rows.
+    """
+    name = f"{kind}-{duration}"
+    every = table(DOMAIN, "adhesive_temperature").rows
+    rows = [row for row in every if row["kind"] == name] or [
+        row for row in every if row["kind"] == kind
+    ]
+    hot = [float(row["temperature_c"]) for row in rows]
+    if temperature_c > hot[-1]:
+        return 0.0
+    return float(np.interp(temperature_c, hot, [float(row["strength_fraction"]) for row in rows]))
+
+
+def base_strength(adhesive: Adhesive, duration: LoadDuration) -> float:
+    """Design stress at 21 °C on a sound surface [Pa]: the maker's, or the table's."""
+    given = {
+        "gust": adhesive.gust_strength_pa,
+        "hours": adhesive.hours_strength_pa,
+        "permanent": adhesive.permanent_strength_pa,
+        "movement": adhesive.gust_strength_pa,
+    }[duration]
+    column = "gust_pa" if duration == "movement" else f"{duration}_pa"
+    return figure("adhesive", adhesive.kind, column) if given is None else given
+
+
+def surface_fraction(surface: RoofSurface | None, spacer: SpacerSheet | None) -> float:
+    """Share of the adhesive's strength that the weakest of the bonded surfaces takes.
+
+    A roof surface that is unknown or not prepared counts like the weakest that can be bonded, so
+    that loads still compare; its own check then says that it is not assessed.
+    """
+    own = _roof_fraction(surface)
+    if spacer is None:
+        return own
+    return min(own, figure("spacer", spacer.material, "bond_strength_fraction"))
+
+
+def _roof_fraction(surface: RoofSurface | None) -> float:
+    weakest = figure("surface", "painted-metal-unknown", "strength_fraction")
+    if surface is None:
+        return weakest
+    if surface.confirmed_strength_fraction is not None:
+        return surface.confirmed_strength_fraction
+    if surface.kind == "unknown":
+        return weakest
+    tabled = figure("surface", surface.kind, "strength_fraction")
+    return tabled if surface.abraded_and_cleaned else min(tabled, weakest)
+
+
+def bond_strength(
+    adhesive: Adhesive, duration: LoadDuration, temperature_c: float, surface: float
+) -> float:
+    """Design stress of a full-grown bond in tension or shear [Pa].
+
+    Parameters
+    ----------
+    adhesive : Adhesive
+        Kind, and the maker's figures.
+    duration : str
+        How long the load acts.
+    temperature_c : float
+        Bond line [°C].
+    surface : float
+        Share that the surface takes.
+    """
+    wet_out = figure("adhesive", adhesive.kind, "wet_out_fraction")
+    heat = heat_fraction(adhesive.kind, temperature_c, duration)
+    return base_strength(adhesive, duration) * heat * surface * wet_out
+
+
+def peel_strength(adhesive: Adhesive, temperature_c: float, surface: float) -> float:
+    """Design line load at an edge that is peeled [N/m]."""
+    given = adhesive.peel_strength_n_per_m
+    tabled = figure("adhesive", adhesive.kind, "peel_n_per_m")
+    heat = heat_fraction(adhesive.kind, temperature_c, "gust")
+    return (tabled if given is None else given) * heat * surface
+
+
+def edge_stress(uplift_n: Floats, moment_n_m: Floats, length_m: float, width_m: float) -> Floats:
+    """Largest tension in a rectangular pad [Pa], F/A + M·c/I about its weaker axis."""
+    area = length_m * width_m
+    stress: Floats = uplift_n / area + 6 * moment_n_m / (area * min(length_m, width_m))
+    return stress
+
+
+def slowed(hours: float, application_c: float) -> float:
+    """Time to grow a foam tape bond below 21 °C [h]: doubled for every 10 K."""
+    return hours * 2 ** (max(0.0, 21.0 - application_c) / 10)
+
+
+def tape_growth(hours: float, application_c: float) -> float:
+    """Share of a foam tape's final strength after a time, interpolated in its logarithm."""
+    rows = table(DOMAIN, "bond_age").rows
+    steps = [slowed(float(row["hours"]), application_c) for row in rows]
+    shares = [float(row["strength_fraction"]) for row in rows]
+    if hours < steps[0]:
+        return 0.0
+    return float(np.interp(math.log(hours), np.log(steps), shares))
+
+
+def moisture_cure_hours(half_width_m: float) -> float:
+    """Time for air's moisture to cure one-part adhesive inwards from its edge [h].
+
+    Depth grows with the square root of time, 3.5 mm after a day at 23 °C and 50 % humidity
+    (from memory).
+    """
+    return 24.0 * (half_width_m / 0.0035) ** 2
+
+
+def moisture_growth(hours: float, half_width_m: float) -> float:
+    """Share of a one-part bond's width that is cured after a time."""
+    return min(1.0, math.sqrt(max(hours, 0.0) / moisture_cure_hours(half_width_m)))

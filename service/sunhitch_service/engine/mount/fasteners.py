@@ -1,0 +1,127 @@
+"""Strength of studs, bolts, rivets and of the sheet metal around them."""
+
+import math
+
+from .figures import figure, known
+
+MEGA = 1e6
+MILLI = 1e-3
+COUNTED_SKIN_MM = 1.5
+"""Thickness up to which pull-over of sheet is known."""
+
+
+def stress_area(pitch_mm: float, diameter_mm: float) -> float:
+    """Nominal stress area of an ISO metric thread [mm²], π/4·(d − 0.9382·P)².
+
+    References
+    ----------
+    ISO 898-1:2013, 9.1.6.1.
+    """
+    return math.pi / 4 * (diameter_mm - 0.9382 * pitch_mm) ** 2
+
+
+def proof_load(thread: str, property_class: str) -> float:
+    """Load that a thread bears without lasting stretch [N].
+
+    References
+    ----------
+    ISO 898-1:2013, table 5, within its rounding.
+    """
+    area = figure("thread", thread, "stress_area_mm2")
+    return area * figure("property_class", property_class, "proof_pa") / MEGA
+
+
+def bolt_tension(thread: str, property_class: str) -> float:
+    """Design tension of a bolt or stud [N]."""
+    return proof_load(thread, property_class) / figure("limit", "proof_factor")
+
+
+def bolt_shear(thread: str, property_class: str) -> float:
+    """Design shear of a bolt or stud [N]."""
+    area = figure("thread", thread, "stress_area_mm2")
+    ultimate = figure("property_class", property_class, "ultimate_pa") / MEGA
+    return figure("limit", "shear_of_ultimate") * area * ultimate
+
+
+def stud_moment(thread: str, property_class: str) -> float:
+    """Design bending moment of a stud [N·m], on a circle of its stress area."""
+    diameter = math.sqrt(4 * figure("thread", thread, "stress_area_mm2") / math.pi) * MILLI
+    proof = figure("property_class", property_class, "proof_pa")
+    return math.pi * diameter**3 / 32 * proof / figure("limit", "bending_factor")
+
+
+def rivet_strength(size: str) -> tuple[float, float]:
+    """Design tension and shear of a blind rivet [N]."""
+    factor = figure("limit", "rivet_factor")
+    return (
+        figure("rivet", size, "tension_n") / factor,
+        figure("rivet", size, "shear_n") / factor,
+    )
+
+
+def rivet_nut_strength(thread: str) -> tuple[float, float]:
+    """Design tension and shear of a rivet nut [N]; its hold in the sheet is another matter."""
+    factor = figure("limit", "rivet_factor")
+    return (
+        figure("rivet_nut", thread, "thread_proof_n") / factor,
+        figure("rivet_nut", thread, "shear_n") / factor,
+    )
+
+
+def pull_over(washer_m: float, thickness_m: float, ultimate_pa: float) -> float:
+    """Characteristic pull of a washer through thin sheet [N].
+
+    The smaller of two rules, the thickness counted up to 1.5 mm.
+
+    References
+    ----------
+    EN 1999-1-4:2007, 8.3.3.1, 6.1·t·fu·√(dw/22) (from memory); EN 1993-1-3:2006, table 8.2,
+    repeated wind, 0.5·dw·t·fu.
+    """
+    washer, sheet = washer_m / MILLI, min(thickness_m / MILLI, COUNTED_SKIN_MM)
+    strength = ultimate_pa / MEGA
+    return min(
+        6.1 * sheet * strength * math.sqrt(washer / 22),
+        0.5 * washer * sheet * strength,
+    )
+
+
+def bearing(diameter_mm: float, thickness_m: float, ultimate_pa: float) -> float:
+    """Characteristic bearing of a fastener on thin sheet [N].
+
+    References
+    ----------
+    EN 1999-1-4:2007, 8.3.2.1: 2.5·fu·√(t³·d), at most 1.5·fu·t·d.
+    """
+    sheet, strength = thickness_m / MILLI, ultimate_pa / MEGA
+    return min(
+        2.5 * strength * math.sqrt(sheet**3 * diameter_mm), 1.5 * strength * sheet * diameter_mm
+    )
+
+
+def screw_pull_over_us(washer_m: float, thickness_m: float, yield_pa: float) -> float:
+    """Nominal pull-over of a screw in aluminium sheet after US practice [N].
+
+    References
+    ----------
+    Aluminum Design Manual 2015, J.5.5.2: (1.0 + 1.7·t/Dws)·Dws·t·Fty, at most 1.6·Dws·t·Fty
+    (from memory; it reproduces a published table).
+    """
+    shape = min(1.0 + 1.7 * thickness_m / washer_m, 1.6)
+    return shape * washer_m * thickness_m * yield_pa
+
+
+def torque(nut_factor: float, diameter_mm: float, preload_n: float) -> float:
+    """Tightening torque [N·m], K·D·F.
+
+    References
+    ----------
+    Shigley, Mechanical Engineering Design.
+    """
+    return nut_factor * diameter_mm * MILLI * preload_n
+
+
+def skin_strength(material: str, given_pa: float | None) -> float | None:
+    """Tensile strength of a skin [Pa]: certified, or tabled; None where no formula holds."""
+    tabled = known("skin", material, "ultimate_pa")
+    return None if tabled is None else (tabled if given_pa is None else given_pa)

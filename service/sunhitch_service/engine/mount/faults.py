@@ -1,0 +1,220 @@
+"""What makes a request contradict itself, all of it found at once."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.mount import (
+    AdhesiveFeet,
+    BondedSheet,
+    BoxSection,
+    FastenedFeet,
+    MountCheckRequest,
+    Rails,
+)
+from sunhitch_service.engine.errors import Faults
+
+from .setup import hold_points
+from .statics import in_a_line
+from .wind import on_roof
+
+Floats = NDArray[np.float64]
+BESIDE_FRAME_M = 0.15
+"""How far brackets of a framed panel may stand beside it."""
+SAME_PLACE_M = 0.01
+
+
+def refuse_contradictions(request: MountCheckRequest) -> None:
+    """Refuse a request that makes no sense.
+
+    Raises
+    ------
+    ContradictionError
+        With every fault found.
+    """
+    faults = Faults()
+    _place(request, faults)
+    _travel(request, faults)
+    mounting = request.mounting
+    if isinstance(mounting, BondedSheet):
+        _bonded(request, mounting, faults)
+    else:
+        _points(request, faults)
+    if isinstance(mounting, AdhesiveFeet):
+        _pads(mounting, faults)
+    if isinstance(mounting, FastenedFeet):
+        _fasteners(mounting, faults)
+    if isinstance(mounting, Rails):
+        _rails(mounting, faults)
+    faults.raise_any()
+
+
+def _place(request: MountCheckRequest, faults: Faults) -> None:
+    vehicle, panel = request.vehicle, request.panel
+    middle = on_roof(request.position, np.array([[panel.length_m, panel.width_m]]) / 2)[0]
+    inside = 0 <= middle[0] <= vehicle.roof_length_m and 0 <= middle[1] <= vehicle.roof_width_m
+    faults.add_if(
+        not inside,
+        "/position",
+        f"The panel's middle lies at x = {middle[0]:.2f} m, y = {middle[1]:.2f} m, off a roof of "
+        f"{vehicle.roof_length_m:g} × {vehicle.roof_width_m:g} m: the wind zone depends on where "
+        "it lies. Give the corner nearest the front left in roof coordinates.",
+    )
+    faults.add_if(
+        vehicle.front != "rounded" and vehicle.front_radius_m is not None,
+        "/vehicle/front_radius_m",
+        "Only a rounded front has a radius: set front to rounded, or leave the radius out.",
+    )
+    faults.add_if(
+        request.spacer is not None and panel.construction == "framed",
+        "/spacer",
+        "A spacer sheet goes under a flexible panel; a framed one has its own gap.",
+    )
+
+
+def _travel(request: MountCheckRequest, faults: Faults) -> None:
+    travel = request.travel
+    if travel is None or travel.lowest_air_c is None or travel.highest_air_c is None:
+        return
+    faults.add_if(
+        travel.lowest_air_c >= travel.highest_air_c,
+        "/travel/lowest_air_c",
+        "The coldest air must be colder than the hottest.",
+    )
+
+
+def _bonded(request: MountCheckRequest, mounting: BondedSheet, faults: Faults) -> None:
+    faults.add_if(
+        request.panel.construction == "framed",
+        "/mounting/kind",
+        "A framed panel has no flat back to bond: use feet or rails, or a flexible panel.",
+    )
+    smaller = min(request.panel.length_m, request.panel.width_m)
+    faults.add_if(
+        mounting.flap_m >= smaller / 2,
+        "/mounting/flap_m",
+        f"A flap must be narrower than half the sheet, {smaller / 2:g} m.",
+    )
+
+
+def _points(request: MountCheckRequest, faults: Faults) -> None:
+    word = "clamps" if isinstance(request.mounting, Rails) else "feet"
+    points, pointer = hold_points(request), f"/mounting/{word}"
+    if len(points) < 3:
+        faults.add(
+            pointer,
+            f"{len(points)} {word} cannot hold a panel against tilting: at least 3, not in a "
+            "line, so that their forces follow from balance.",
+        )
+        return
+    _apart(points, pointer, word, faults)
+    _on_panel(request, points, pointer, faults)
+    faults.add_if(
+        in_a_line(points),
+        pointer,
+        f"All {word} stand in one line, so the panel would turn about it: move some to the side.",
+    )
+
+
+def _apart(points: Floats, pointer: str, word: str, faults: Faults) -> None:
+    for i in range(len(points)):
+        for j in range(i):
+            faults.add_if(
+                bool(np.hypot(*(points[i] - points[j])) < SAME_PLACE_M),
+                f"{pointer}/{i}",
+                f"Stands where {pointer}/{j} stands: two {word} in one place count once. "
+                "Move it or leave it out.",
+            )
+
+
+def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: Faults) -> None:
+    panel = request.panel
+    reach = BESIDE_FRAME_M if panel.construction == "framed" else 0.0
+    sides = np.array([panel.length_m, panel.width_m])
+    outside = np.any((points < -reach - 1e-9) | (points > sides + reach + 1e-9), axis=1)
+    for i in np.flatnonzero(outside):
+        faults.add(
+            f"{pointer}/{i}",
+            f"Lies outside the panel, which reaches from 0 to {sides[0]:g} m along x_m and to "
+            f"{sides[1]:g} m along y_m"
+            + (f", brackets up to {reach:g} m beyond." if reach else "."),
+        )
+
+
+def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
+    faults.add_if(
+        mounting.foot_thickness_m > mounting.standoff_m + 1e-9,
+        "/mounting/standoff_m",
+        "The panel cannot lie below the top of its feet: standoff_m must be at least "
+        f"foot_thickness_m, {mounting.foot_thickness_m:g} m.",
+    )
+    for i, one in enumerate(mounting.feet):
+        for j, other in enumerate(mounting.feet[:i]):
+            along, across = abs(one.x_m - other.x_m), abs(one.y_m - other.y_m)
+            faults.add_if(
+                np.hypot(along, across) >= SAME_PLACE_M
+                and along < mounting.pad_length_m - 1e-9
+                and across < mounting.pad_width_m - 1e-9,
+                f"/mounting/feet/{i}",
+                f"Its pad overlaps that of /mounting/feet/{j}: the bond area would count twice.",
+            )
+
+
+def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:
+    faults.add_if(
+        mounting.fasteners_per_foot > 1 and mounting.spacing_m <= 0,
+        "/mounting/spacing_m",
+        "Several fasteners in a foot need a distance between them, above 0.",
+    )
+    faults.add_if(
+        mounting.fastener == "rivet-nut" and mounting.thread not in ("M5", "M6", "M8"),
+        "/mounting/thread",
+        "Rivet nuts are tabled for M5, M6 and M8 only.",
+    )
+
+
+def _rails(mounting: Rails, faults: Faults) -> None:
+    section = mounting.section
+    if isinstance(section, BoxSection):
+        faults.add_if(
+            2 * section.wall_m >= min(section.height_m, section.width_m),
+            "/mounting/section/wall_m",
+            "Two walls must leave a hollow between them.",
+        )
+    for i, rail in enumerate(mounting.rails):
+        pointer = f"/mounting/rails/{i}"
+        faults.add_if(rail.start_m >= rail.end_m, f"{pointer}/end_m", "Must lie beyond start_m.")
+        places = sorted(rail.supports_m)
+        faults.add_if(
+            len(places) < 2,
+            f"{pointer}/supports_m",
+            "A rail on fewer than 2 supports tips: give every support.",
+        )
+        faults.add_if(
+            any(
+                later - place < SAME_PLACE_M
+                for place, later in zip(places, places[1:], strict=False)
+            ),
+            f"{pointer}/supports_m",
+            "Two supports in one place count once.",
+        )
+        faults.add_if(
+            any(not rail.start_m <= place <= rail.end_m for place in places),
+            f"{pointer}/supports_m",
+            "Every support must lie between start_m and end_m.",
+        )
+    _clamps_on_rails(mounting, faults)
+
+
+def _clamps_on_rails(mounting: Rails, faults: Faults) -> None:
+    for i, clamp in enumerate(mounting.clamps):
+        along = mounting.run == "along-length"
+        across, place = (clamp.y_m, clamp.x_m) if along else (clamp.x_m, clamp.y_m)
+        carried = any(
+            abs(rail.across_m - across) <= 0.05 and rail.start_m <= place <= rail.end_m
+            for rail in mounting.rails
+        )
+        faults.add_if(
+            not carried,
+            f"/mounting/clamps/{i}",
+            "No rail runs within 0.05 m below this clamp.",
+        )

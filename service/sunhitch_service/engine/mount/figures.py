@@ -1,0 +1,58 @@
+"""Named figures of this domain's tables, each with its basis."""
+
+from functools import cache
+
+from sunhitch.types.basis import Basis
+from sunhitch_service.engine.tables import number, table
+
+DOMAIN = "mount"
+
+
+@cache
+def _rows(name: str) -> dict[str, dict[str, str]]:
+    read = table(DOMAIN, name)
+    first = next(iter(read.rows[0]))
+    return {row[first]: row for row in read.rows}
+
+
+@cache
+def row(name: str, key: str) -> dict[str, str]:
+    """Row of a table by its first column.
+
+    Raises
+    ------
+    KeyError
+        If there is none.
+    """
+    return _rows(name)[key]
+
+
+@cache
+def figure(name: str, key: str, column: str = "value") -> float:
+    """One number out of a table.
+
+    Raises
+    ------
+    KeyError
+        If there is no such row, or the cell is empty.
+    """
+    value = number(row(name, key), column)
+    if value is None:
+        raise KeyError(f"{name}: {key} has no {column}")
+    return value
+
+
+def known(name: str, key: str, column: str) -> float | None:
+    """One number out of a table, or None where the table has none."""
+    return number(row(name, key), column)
+
+
+def why(name: str, key: str) -> str:
+    """Why a figure is what it is: the row's own note before the table's."""
+    notes = [row(name, key).get("row_note", ""), table_basis(name).note]
+    return " ".join(note for note in notes if note)
+
+
+def table_basis(name: str) -> Basis:
+    """Source of a whole table."""
+    return table(DOMAIN, name).basis

@@ -1,0 +1,104 @@
+"""The feet of a panel, all present or with one of them lost, ready for any load."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .plate import ElasticPlate
+from .spans import spans_along
+from .statics import in_a_line, push_shares, rigid_shares
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Layouts:
+    """Several layouts of the same feet, one per row; forces per unit of load.
+
+    Parameters
+    ----------
+    lift : ndarray, shape (2, m, n, 3)
+        Feet forces of a stiff and of a thin elastic panel per unit of uplift and moments.
+    push : ndarray, shape (m, n, 2, 2)
+        Sideways forces per unit push.
+    spans : ndarray, shape (m, 2, n, 2)
+        Spans before and after each foot along both sides [m].
+    lengths : ndarray, shape (u,)
+        Every span length that occurs, once [m].
+    which : ndarray of int, shape (m, 2, n, 2)
+        Place of each span in `lengths`.
+    width : ndarray, shape (m, 2, n)
+        Width of sheet that pulls on each foot along both sides [m].
+    stable : ndarray of bool, shape (m,)
+        Whether the layout can hold the panel at all.
+    """
+
+    lift: Floats
+    push: Floats
+    spans: Floats
+    lengths: Floats
+    which: NDArray[np.intp]
+    width: Floats
+    stable: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """Feet with all present, and with each in turn lost.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        Feet from the panel's middle [m].
+    whole : Layouts
+        One layout, all feet present.
+    lost : Layouts
+        One layout per foot, in order, that foot missing.
+    """
+
+    points: Floats
+    whole: Layouts
+    lost: Layouts
+
+
+def holds(points: Floats, side_m: tuple[float, float], poisson: float) -> Holds:
+    """Prepare feet for any load.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        Feet from the panel's middle [m], at least three and not in a line.
+    side_m : tuple of float
+        Length and width of the panel [m].
+    poisson : float
+        Poisson's ratio of the panel.
+    """
+    plate = ElasticPlate(*side_m, points, poisson)
+    everyone = np.ones((1, len(points)), dtype=bool)
+    return Holds(
+        points,
+        _layouts(points, side_m, plate, everyone),
+        _layouts(points, side_m, plate, ~np.eye(len(points), dtype=bool)),
+    )
+
+
+def _layouts(
+    points: Floats,
+    side_m: tuple[float, float],
+    plate: ElasticPlate,
+    alive: NDArray[np.bool_],
+) -> Layouts:
+    m, n = alive.shape
+    lift, push = np.zeros((2, m, n, 3)), np.zeros((m, n, 2, 2))
+    spans, width = np.zeros((m, 2, n, 2)), np.zeros((m, 2, n))
+    stable = np.array([not in_a_line(points[left]) for left in alive])
+    for i in np.flatnonzero(stable):
+        left = points[alive[i]]
+        lift[0, i, alive[i]] = rigid_shares(left)
+        lift[1, i] = plate.shares(alive[i])
+        push[i, alive[i]] = push_shares(left)
+        for axis in (0, 1):
+            spans[i, axis, alive[i]], width[i, axis, alive[i]] = spans_along(left, axis, side_m)
+    lengths, which = np.unique(spans, return_inverse=True)
+    return Layouts(lift, push, spans, lengths, which.reshape(spans.shape), width, stable)

@@ -1,0 +1,128 @@
+"""How far one mode of failure is used up in one load case, and the check made of it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.mount import LoadCaseName
+from sunhitch_service.engine.checks import Rule, at_most, check
+
+from .figures import figure
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """A way in which a mounting fails.
+
+    Parameters
+    ----------
+    code, title, unit : str
+        Stable code, the mode in words, unit of demand and capacity.
+    basis : Basis
+        Where demand and capacity come from.
+    remedy : str
+        What to change; `{times}` stands for how much stronger it must become.
+    at_best : str
+        Best verdict that the basis allows.
+    screening : bool
+        Whether too much is for a person to review rather than a failure.
+    """
+
+    code: str
+    title: str
+    unit: str
+    basis: Basis
+    remedy: str
+    at_best: Verdict = "pass"
+    screening: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One mode in one case on its worst part.
+
+    Parameters
+    ----------
+    mode : Mode
+        What may fail.
+    case : str
+        Load case.
+    case_title : str
+        The case in words; empty where the mode stands by itself.
+    subject : str
+        Part that is used up most.
+    demand, capacity : float
+        In the mode's unit.
+    depends_on_speed : bool
+        Whether road speed changes it.
+    lost : str
+        Foot that is missing; empty when all are there.
+    """
+
+    mode: Mode
+    case: LoadCaseName
+    case_title: str
+    subject: str
+    demand: float
+    capacity: float
+    depends_on_speed: bool
+    lost: str = ""
+
+    @property
+    def code(self) -> str:
+        """Stable code of the check."""
+        return self.mode.code if self.case == "any" else f"{self.mode.code}-{self.case}"
+
+    @property
+    def utilisation(self) -> float:
+        """Demand over capacity."""
+        if self.capacity > 0:
+            return min(self.demand / self.capacity, 1e9)
+        return 1e9 if self.demand > 0 else 0.0
+
+    def rule(self) -> Rule:
+        """The rule behind the check, with its remedy worked out."""
+        times = self.utilisation / figure("limit", "review_above")
+        title = self.mode.title + (f": {self.case_title.lower()}" if self.case_title else "")
+        subject = self.subject + (f", {self.lost} lost" if self.lost else "")
+        needed = f"{times:.2f} times" if times < 1e6 else "many times"
+        remedy = self.mode.remedy.format(times=needed)
+        return Rule(self.code, title, self.mode.unit, self.mode.basis, remedy, subject)
+
+    def check(self) -> Check:
+        """The check: a pass only with the stated reserve, and never better than its basis."""
+        rule, review_above = self.rule(), figure("limit", "review_above")
+        judged = at_most(rule, self.demand, self.capacity, review_above)
+        soft = judged.verdict == "fail" and self.mode.screening
+        capped = judged.verdict == "pass" and self.mode.at_best != "pass"
+        if not (soft or capped):
+            return judged
+        verdict: Verdict = "review" if soft else self.mode.at_best
+        return check(rule, verdict, self.demand, self.capacity, self.utilisation)
+
+
+def unassessed(mode: Mode, subject: str) -> Check:
+    """A check that cannot be made for want of something the remedy names."""
+    rule = Rule(mode.code, mode.title, mode.unit, mode.basis, mode.remedy, subject)
+    return check(rule, "not-assessed")
+
+
+def worst_foot(demand: Floats, capacity: float | Floats) -> tuple[int, int, float, float]:
+    """Layout, foot, demand and capacity where a mode is used up most.
+
+    Parameters
+    ----------
+    demand : ndarray, shape (m, n)
+        Demand by layout and foot.
+    capacity : float or ndarray, shape (m, n)
+        Capacity.
+    """
+    room = np.broadcast_to(np.asarray(capacity, dtype=float), demand.shape)
+    used = np.where(room > 0, demand / np.where(room > 0, room, 1.0), demand * 1e9)
+    i, j = np.unravel_index(int(used.argmax()), used.shape)
+    return int(i), int(j), float(demand[i, j]), float(room[i, j])

@@ -1,0 +1,245 @@
+"""Net suction on a panel by zone of the roof, gap below it and direction of the wind."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.mount import MountVehicle, PanelWind
+from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.tables import number, table
+
+from .figures import DOMAIN, figure
+
+Floats = NDArray[np.float64]
+Direction = Literal["front", "rear", "left", "right"]
+ZoneName = Literal["corner", "leading-strip", "behind-strip", "far"]
+DIRECTIONS: tuple[Direction, ...] = ("front", "rear", "left", "right")
+ZONES: tuple[ZoneName, ...] = ("corner", "leading-strip", "behind-strip", "far")
+GRID = (48, 32)
+
+
+@dataclass(frozen=True, slots=True)
+class Suction:
+    """Suction on the panel with the wind from one side, per unit of dynamic pressure.
+
+    Parameters
+    ----------
+    wind_from : str
+        Where the air comes from.
+    gust, mean : ndarray, shape (3,)
+        Uplift [m²] and its moments about the panel's middle [m³], for gusts and for hours.
+    peak : float
+        Largest net coefficient anywhere on the panel in gusts.
+    shares : dict
+        Share of the panel's area by zone, with gust and mean coefficients.
+    """
+
+    wind_from: Direction
+    gust: Floats
+    mean: Floats
+    peak: float
+    shares: dict[ZoneName, tuple[float, float, float]]
+
+
+def turn(position: PanelPosition) -> Floats:
+    """Matrix that turns panel into roof directions, shape (2, 2)."""
+    angle = np.deg2rad(position.rotation_deg)
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+
+
+def on_roof(position: PanelPosition, points: Floats) -> Floats:
+    """Roof coordinates of points in panel coordinates, shape (n, 2)."""
+    placed: Floats = points @ turn(position).T + np.array([position.x_m, position.y_m])
+    return placed
+
+
+def front_row(vehicle: MountVehicle) -> dict[ZoneName, tuple[float, float]]:
+    """Mean and peak suction by zone behind the roof's front edge.
+
+    A front of unknown shape, or rounded by less than the table's smallest ratio of radius to
+    height, counts as sharp; a rounded one of unknown radius takes the smallest ratio.
+    """
+    rows = table(DOMAIN, "suction").rows
+    if vehicle.front != "rounded":
+        return shape_row("sharp", 0.0)
+    radii = [float(row["least_radius_over_height"]) for row in rows if row["front"] == "rounded"]
+    given = vehicle.front_radius_m
+    ratio = min(radii) if given is None else given / vehicle.roof_height_m
+    return shape_row("sharp" if ratio < min(radii) else "rounded", ratio)
+
+
+def shape_row(front: str, ratio: float) -> dict[ZoneName, tuple[float, float]]:
+    """Mean and peak suction by zone for a front edge, at the next smaller tabled ratio."""
+    rows = [row for row in table(DOMAIN, "suction").rows if row["front"] == front]
+    tabled = max(
+        radius
+        for row in rows
+        if (radius := number(row, "least_radius_over_height")) is not None and radius <= ratio
+    )
+    return {
+        zone: (float(row["mean"]), float(row["peak"]))
+        for row in rows
+        for zone in ZONES
+        if row["zone"] == zone and float(row["least_radius_over_height"]) == tabled
+    }
+
+
+def net_peak(peak: float, air: PanelWind, bonded: bool, direction: Direction) -> float:
+    """Net suction in gusts out of the roof's own.
+
+    Parameters
+    ----------
+    peak : float
+        Suction on the bare roof.
+    air : PanelWind
+        What lies below the panel, and what the caller credits.
+    bonded : bool
+        Whether there is no gap.
+    direction : str
+        Where the air comes from; a fairing closes the gap to air from ahead only.
+    """
+    if air.net_uplift_coefficient is not None:
+        return air.net_uplift_coefficient
+    least = figure("wind_default", "least_peak")
+    closed = air.under_panel == "closed-at-front" and direction == "front"
+    if bonded or closed:
+        return max(least, peak)
+    if air.under_panel == "blocked-behind":
+        added = peak + figure("wind_default", "scoop_added")
+        return max(figure("wind_default", "scoop_least"), added, open_gap(peak, False))
+    return max(least, open_gap(peak, air.equalisation_credited))
+
+
+def open_gap(peak: float, equalised: bool) -> float:
+    """Net suction over an open gap: the roof's, raised at the edge, perhaps equalised."""
+    share = figure("wind_default", "equalisation_factor") if equalised else 1.0
+    return peak * figure("wind_default", "edge_factor") * share
+
+
+def zone_of(ahead: Floats, aside: Floats, across_m: float, height_m: float) -> NDArray[np.intp]:
+    """Zone numbers of points on a roof.
+
+    Parameters
+    ----------
+    ahead : ndarray
+        Distance behind the windward edge [m]; negative counts as on it.
+    aside : ndarray
+        Distance to the nearer side edge [m].
+    across_m, height_m : float
+        Roof across the wind, and its height above the ground [m].
+
+    Returns
+    -------
+    ndarray of int
+        Index into `ZONES`.
+
+    References
+    ----------
+    EN 1991-1-4:2005, figure 7.6 (from memory); least strip by judgement.
+    """
+    reach = min(across_m, 2 * height_m)
+    strip = max(reach / 10, figure("wind_default", "least_strip_m"))
+    zones = np.where(ahead < reach / 2, 2, 3)
+    zones = np.where(ahead < strip, 1, zones)
+    return np.where((ahead < strip) & (aside < reach / 4), 0, zones)
+
+
+def suction(
+    vehicle: MountVehicle,
+    position: PanelPosition,
+    sides_m: tuple[float, float],
+    air: PanelWind,
+    bonded: bool,
+    direction: Direction,
+) -> Suction:
+    """Suction on a panel with the wind from one side.
+
+    Parameters
+    ----------
+    vehicle : MountVehicle
+        Roof.
+    position : PanelPosition
+        Place of the panel.
+    sides_m : tuple of float
+        Length and width of the panel [m].
+    air : PanelWind
+        What lies below the panel.
+    bonded : bool
+        Whether there is no gap.
+    direction : str
+        Where the air comes from.
+    """
+    local = _grid(sides_m)
+    ahead, aside, across = _distances(vehicle, on_roof(position, local), direction)
+    zones = zone_of(ahead, aside, across, vehicle.roof_height_m)
+    rows = front_row(vehicle) if direction == "front" else shape_row("sharp", 0.0)
+    gust = np.array([net_peak(rows[zone][1], air, bonded, direction) for zone in ZONES])
+    mean = np.array([_mean(rows[zone][0], air) for zone in ZONES])
+    shift = _centre_shift(position, sides_m, air, direction)
+    middle = local - np.array(sides_m) / 2
+    area = sides_m[0] * sides_m[1]
+    counts = np.bincount(zones, minlength=len(ZONES)) / len(zones)
+    present = {
+        zone: (float(counts[i]), float(gust[i]), float(mean[i]))
+        for i, zone in enumerate(ZONES)
+        if counts[i] > 0
+    }
+    return Suction(
+        direction,
+        _resultants(gust[zones], middle, area, shift),
+        _resultants(mean[zones], middle, area, shift),
+        max(share[1] for share in present.values()),
+        present,
+    )
+
+
+def _mean(tabled: float, air: PanelWind) -> float:
+    if air.mean_uplift_coefficient is not None:
+        return air.mean_uplift_coefficient
+    return max(figure("wind_default", "least_mean"), tabled)
+
+
+def _grid(sides_m: tuple[float, float]) -> Floats:
+    steps = [(np.arange(n) + 0.5) / n * side for n, side in zip(GRID, sides_m, strict=True)]
+    return np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
+def _distances(
+    vehicle: MountVehicle, points: Floats, direction: Direction
+) -> tuple[Floats, Floats, float]:
+    """Distance behind the windward edge, to the nearer side, and the roof's size across."""
+    size = np.array([vehicle.roof_length_m, vehicle.roof_width_m])
+    axis = 0 if direction in ("front", "rear") else 1
+    along = points[:, axis]
+    ahead = along if direction in ("front", "left") else size[axis] - along
+    other = points[:, 1 - axis]
+    return ahead, np.minimum(other, size[1 - axis] - other), float(size[1 - axis])
+
+
+def windward(position: PanelPosition, direction: Direction) -> Floats:
+    """Direction towards the wind, in panel directions, shape (2,)."""
+    towards = {"front": (-1.0, 0.0), "rear": (1.0, 0.0), "left": (0.0, -1.0), "right": (0.0, 1.0)}
+    return np.array(towards[direction]) @ turn(position)
+
+
+def extent(position: PanelPosition, sides_m: tuple[float, float], direction: Direction) -> float:
+    """Size of the panel along the wind [m]."""
+    return float(np.abs(windward(position, direction)) @ np.array(sides_m))
+
+
+def _centre_shift(
+    position: PanelPosition, sides_m: tuple[float, float], air: PanelWind, direction: Direction
+) -> Floats:
+    given = air.centre_of_pressure_fraction
+    share = figure("wind_default", "centre_of_pressure") if given is None else given
+    chord = extent(position, sides_m, direction)
+    shift: Floats = windward(position, direction) * chord * (0.5 - share)
+    return shift
+
+
+def _resultants(coefficients: Floats, middle: Floats, area: float, shift: Floats) -> Floats:
+    uplift = coefficients.mean() * area
+    moments = (coefficients[:, None] * middle).mean(axis=0) * area
+    return np.concatenate([[uplift], moments + uplift * shift])
