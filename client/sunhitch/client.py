@@ -58,7 +58,7 @@ class Client(Calculations):
         time_limit: float = 180.0,
         http_client: "httpx.Client | None" = None,
     ) -> None:
-        from .transport import Address, HttpTransport, Patience  # noqa: PLC0415 - httpx is slow
+        from .transport import Address, HttpTransport, Patience
 
         self._transport: Transport = HttpTransport(
             Address(base_url, api_key), Patience(timeout, time_limit, retries), http_client
@@ -73,7 +73,7 @@ class Client(Calculations):
         ServiceNotInstalledError
             The service extra is not installed.
         """
-        from .embedded import EmbeddedTransport  # noqa: PLC0415
+        from .embedded import EmbeddedTransport
 
         client = cls.__new__(cls)
         client._transport = EmbeddedTransport()
@@ -147,7 +147,7 @@ class AsyncClient(AsyncCalculations):
         time_limit: float = 180.0,
         http_client: "httpx.AsyncClient | None" = None,
     ) -> None:
-        from .transport import Address, AsyncHttpTransport, Patience  # noqa: PLC0415
+        from .transport import Address, AsyncHttpTransport, Patience
 
         self._transport: AsyncTransport = AsyncHttpTransport(
             Address(base_url, api_key), Patience(timeout, time_limit, retries), http_client
@@ -162,7 +162,7 @@ class AsyncClient(AsyncCalculations):
         ServiceNotInstalledError
             The service extra is not installed.
         """
-        from .embedded import AsyncEmbeddedTransport  # noqa: PLC0415
+        from .embedded import AsyncEmbeddedTransport
 
         client = cls.__new__(cls)
         client._transport = AsyncEmbeddedTransport()

@@ -34,8 +34,8 @@ def answer(exchange: Exchange) -> bytes:
     RequestRejectedError
         The request is malformed (400) or contradicts itself (422).
     """
-    from sunhitch_service.calculations import CALCULATIONS  # noqa: PLC0415
-    from sunhitch_service.engine.errors import ContradictionError  # noqa: PLC0415
+    from sunhitch_service.calculations import CALCULATIONS
+    from sunhitch_service.engine.errors import ContradictionError
 
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
     try:
@@ -71,7 +71,7 @@ class AsyncEmbeddedTransport:
 
     async def send(self, exchange: Exchange) -> bytes:
         """Answer as JSON."""
-        from anyio import to_thread  # noqa: PLC0415 - the synchronous client does without
+        from anyio import to_thread
 
         return await to_thread.run_sync(answer, exchange)
 

@@ -6,28 +6,39 @@ from .types.problem import FieldError, Problem
 
 
 def malformed(faults: Sequence[FieldError], request_id: str = "") -> Problem:
-    """Status 400: the request is not JSON, or not what the contract asks for."""
-    return Problem(
-        type="urn:sunhitch:problem:malformed",
-        title="Malformed request",
-        status=400,
-        detail="The request does not fit the contract; every fault is listed.",
-        instance=_instance(request_id),
-        errors=list(faults),
-    )
+    """Status 400: the request is not JSON, or not what the contract asks for.
+
+    Parameters
+    ----------
+    faults : sequence of FieldError
+        Every fault found, at least one.
+    request_id : str
+        Id of the call; empty where none was made.
+    """
+    first = faults[0]
+    told = _counted(len(faults), "does not fit", "do not fit") if first.pointer else first.message
+    return _problem("malformed", "Malformed request", 400, told, faults, request_id)
 
 
 def contradictory(faults: Sequence[FieldError], request_id: str = "") -> Problem:
-    """Status 422: the request is well-formed but contradicts itself."""
+    """Status 422: the request is well-formed but contradicts itself; arguments as above."""
+    told = _counted(len(faults), "contradicts the rest", "contradict each other or the rest")
+    return _problem("contradictory", "Contradictory request", 422, told, faults, request_id)
+
+
+def _problem(
+    slug: str, title: str, status: int, detail: str, faults: Sequence[FieldError], request_id: str
+) -> Problem:
     return Problem(
-        type="urn:sunhitch:problem:contradictory",
-        title="Contradictory request",
-        status=422,
-        detail="The request is well-formed but makes no sense as it stands; every fault is listed.",
-        instance=_instance(request_id),
+        type=f"urn:sunhitch:problem:{slug}",
+        title=title,
+        status=status,
+        detail=detail,
+        instance=f"urn:sunhitch:request:{request_id}" if request_id else "",
         errors=list(faults),
     )
 
 
-def _instance(request_id: str) -> str:
-    return f"urn:sunhitch:request:{request_id}" if request_id else ""
+def _counted(count: int, one: str, several: str) -> str:
+    what = f"One field {one}" if count == 1 else f"{count} fields {several}"
+    return f"{what}; `errors` says where and what would be right."

@@ -36,6 +36,7 @@ _CONNECT_S = 10.0
 _FIRST_PAUSE_S = 0.2
 _LONGEST_BACKOFF_S = 10.0
 _EXCERPT = 200
+_TOOK_TOO_LONG = "urn:sunhitch:problem:timed-out"
 
 
 def _now_s() -> float:
@@ -99,10 +100,16 @@ class Attempts:
         """
         self.made += 1
         pause_s = max(_backoff_s(self.made), _asked_s(fault))
-        may_pass = isinstance(fault, ConnectionFailedError | TryLaterError)
-        if not may_pass or self.made > self.patience.retries or pause_s >= self.left_s:
+        if not _may_pass(fault) or self.made > self.patience.retries or pause_s >= self.left_s:
             raise fault
         return pause_s
+
+
+def _may_pass(fault: SunhitchError) -> bool:
+    """Whether the same call may work a little later; one that took too long would again."""
+    if isinstance(fault, TryLaterError):
+        return fault.problem.type != _TOOK_TOO_LONG
+    return isinstance(fault, ConnectionFailedError)
 
 
 def _backoff_s(made: int) -> float:

@@ -1,0 +1,120 @@
+"""`sunhitch …`: the calculations on the command line."""
+
+import io
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+
+import msgspec
+
+from sunhitch.client import Client
+from sunhitch.codec import encode
+from sunhitch.errors import RequestRejectedError, ServiceNotInstalledError, SunhitchError
+from sunhitch.types.check import Answer, Verdict
+
+from .arguments import parser
+from .layout import page_for
+from .reading import Source, UnusableRequestError, example, listed, request, source
+from .results import PRESENTERS
+from .summary import summary
+
+EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
+_NO_ANSWER, _WRONG_REQUEST, _INTERRUPTED = 1, 2, 130
+_KEY_VARIABLE = "SUNHITCH_API_KEY"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one verb.
+
+    Parameters
+    ----------
+    arguments : sequence of str or None
+        Words after the command; those of the process where none are given.
+
+    Returns
+    -------
+    int
+        Exit code, as listed in ``sunhitch --help``.
+    """
+    given = parser().parse_args(arguments)
+    _tolerate_narrow_encodings()
+    try:
+        return _serve(given) if given.verb == "serve" else _calculate(given)
+    except UnusableRequestError as fault:
+        return _complain(str(fault), _WRONG_REQUEST)
+    except SunhitchError as fault:
+        return _complain(str(fault), _NO_ANSWER)
+    except KeyboardInterrupt:
+        return _INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read the output has seen enough; nothing may be written at shutdown either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _NO_ANSWER
+
+
+def _calculate(given: Namespace) -> int:
+    shipped = example(given.operation)
+    if given.example:
+        return _print(shipped.body.decode())
+    if given.request is None:
+        print(f"No request given: {shipped.name} follows, an invented build.\n", file=sys.stderr)
+    asked = shipped if given.request is None else source(given.request)
+    answer = _ask(given, asked)
+    if given.json:
+        _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
+    else:
+        page = page_for(sys.stdout)
+        results = PRESENTERS[given.verb](page, answer)
+        _print(summary(page, given.operation.title, answer, results, given.full))
+    return EXIT_CODES[answer.verdict]
+
+
+def _ask(given: Namespace, asked: Source) -> Answer:
+    body = request(given.operation, asked)
+    try:
+        with _client(given) as client:
+            answer: Answer = client.call(given.operation, body)
+            return answer
+    except RequestRejectedError as fault:
+        raise UnusableRequestError(
+            listed(f"{asked.name}: {fault.title}. {fault.detail}", fault.errors)
+        ) from None
+
+
+def _client(given: Namespace) -> Client:
+    if given.url is None:
+        return Client.embedded()
+    try:
+        return Client(given.url, os.environ.get(_KEY_VARIABLE), timeout=given.timeout)
+    except ValueError as fault:
+        raise UnusableRequestError(f"--url: {fault}") from None
+
+
+def _serve(given: Namespace) -> int:
+    try:
+        from sunhitch_service.http.serve import run
+    except ModuleNotFoundError as missing:
+        raise ServiceNotInstalledError(
+            f"{missing.name} is missing. Run pip install 'sunhitch[service]'."
+        ) from missing
+    run(host=given.host, port=given.port, workers=given.workers)
+    return 0
+
+
+def _print(text: str) -> int:
+    sys.stdout.write(text)
+    sys.stdout.flush()
+    return 0
+
+
+def _complain(text: str, code: int) -> int:
+    print(f"sunhitch: {text}", file=sys.stderr)
+    return code
+
+
+def _tolerate_narrow_encodings() -> None:
+    """Write ? for Ω and ² where a console cannot show them, rather than fail."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")

@@ -1,0 +1,87 @@
+"""Quantities for people: few digits, SI first and US customary beside it."""
+
+import math
+from collections.abc import Callable
+
+from sunhitch import units
+
+_DIGITS = 3
+
+
+def figure(value: float, digits: int = _DIGITS) -> str:
+    """A number with so many significant digits, without an exponent.
+
+    Parameters
+    ----------
+    value : float
+        Any finite number.
+    digits : int
+        Significant digits; digits in front of the decimal point are never dropped.
+    """
+    if value == 0.0:
+        return "0"
+    decimals = digits - 1 - math.floor(math.log10(abs(value)))
+    if decimals <= 0 or value == round(value):
+        return f"{value:.0f}"
+    return f"{value:.{min(decimals, 9)}f}".rstrip("0").rstrip(".")
+
+
+def both(value: float, unit: str) -> str:
+    """A quantity in its SI unit, with the US customary one in brackets where there is one.
+
+    Parameters
+    ----------
+    value : float
+        Amount.
+    unit : str
+        Unit symbol of the contract, for example ``"N"``; ``"1"`` or empty for a ratio.
+    """
+    si = figure(value) if unit in ("", "1") else f"{figure(value)} {unit}"
+    customary = _CUSTOMARY.get(unit)
+    return f"{si} ({customary(value)})" if customary else si
+
+
+def percent(fraction: float) -> str:
+    """A share in percent."""
+    return f"{figure(100.0 * fraction)} %"
+
+
+def _with(convert: Callable[[float], float], symbol: str) -> Callable[[float], str]:
+    return lambda value: f"{figure(convert(value))} {symbol}"
+
+
+def _length(length_m: float) -> str:
+    """Feet and inches to the sixteenth, as on a tape measure."""
+    sixteenths = round(units.to_inches(abs(length_m)) * 16.0)
+    feet, rest = divmod(sixteenths, 12 * 16)
+    whole, part = divmod(rest, 16)
+    inches = " ".join(text for text in (str(whole) if whole else "", _sixteenths(part)) if text)
+    amount = " ".join(text for text in (f"{feet} ft" if feet else "", inches and f"{inches} in"))
+    return ("-" if length_m < 0.0 else "") + (amount.strip() or "0 in")
+
+
+def _sixteenths(part: int) -> str:
+    if part == 0:
+        return ""
+    common = math.gcd(part, 16)
+    return f"{part // common}/{16 // common}"
+
+
+def _speed(speed_m_s: float) -> str:
+    return f"{figure(units.to_km_per_h(speed_m_s))} km/h, {figure(units.to_mph(speed_m_s))} mph"
+
+
+_CUSTOMARY: dict[str, Callable[[float], str]] = {
+    "m": _length,
+    "mm": _with(lambda value: units.to_inches(value / 1000.0), "in"),
+    "m/s": _speed,
+    "kg": _with(units.to_pounds, "lb"),
+    "N": _with(units.to_pounds_force, "lbf"),
+    "kN": _with(lambda value: units.to_pounds_force(value * 1000.0), "lbf"),
+    "Pa": _with(units.to_psf, "psf"),
+    "kPa": _with(lambda value: units.to_psi(value * 1000.0), "psi"),
+    "MPa": _with(lambda value: units.to_psi(value * 1e6), "psi"),
+    "°C": _with(units.to_fahrenheit, "°F"),
+    "K": _with(lambda value: value * 1.8, "°F"),
+    "N·m": _with(lambda value: units.to_inches(units.to_pounds_force(value)), "lbf·in"),
+}

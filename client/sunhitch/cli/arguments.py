@@ -1,0 +1,92 @@
+"""The command line: one verb per calculation of the contract, and `serve`."""
+
+import argparse
+from collections.abc import Callable
+from typing import Any
+
+from sunhitch._version import __version__
+from sunhitch.operations import OPERATIONS, Operation
+
+_EXIT_CODES = """\
+exit codes:
+  0  the verdict is pass
+  3  review: passes, but look at it yourself
+  4  not assessed: something decisive is unknown
+  5  fail: change something
+  1  no answer: the service cannot be reached or has failed
+  2  the command line or the request is wrong
+"""
+
+_DESCRIPTION = """\
+Engineering of solar panels on trailer, van and motorhome roofs.
+
+Every calculation reads a JSON request and prints what to change. Without a request it shows the
+shipped example, an invented build.
+"""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    whole = argparse.ArgumentParser(
+        "sunhitch",
+        description=_DESCRIPTION,
+        epilog=_EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    whole.add_argument("--version", action="version", version=f"sunhitch {__version__}")
+    verbs = whole.add_subparsers(dest="verb", required=True, metavar="VERB", title="verbs")
+    for operation in OPERATIONS:
+        _add_calculation(verbs.add_parser, operation)
+    _add_serve(verbs.add_parser)
+    return whole
+
+
+def _add_calculation(
+    add: Callable[..., argparse.ArgumentParser], operation: Operation[Any, Any]
+) -> None:
+    verb = add(
+        operation.name,
+        help=operation.title,
+        description=operation.description,
+        epilog=_EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    verb.set_defaults(operation=operation)
+    verb.add_argument(
+        "request",
+        nargs="?",
+        metavar="REQUEST.json",
+        help="file with the request; - for standard input; the shipped example if not given",
+    )
+    output = verb.add_mutually_exclusive_group()
+    output.add_argument("--json", action="store_true", help="print the answer as JSON")
+    output.add_argument(
+        "--full", action="store_true", help="list passing checks and the basis of every rule too"
+    )
+    output.add_argument(
+        "--example", action="store_true", help="print the shipped request, to start from"
+    )
+    verb.add_argument(
+        "--url",
+        metavar="URL",
+        help="ask the service at this address instead of computing here; an API key is taken from "
+        "the environment variable SUNHITCH_API_KEY",
+    )
+    verb.add_argument(
+        "--timeout",
+        type=float,
+        default=60.0,
+        metavar="SECONDS",
+        help="longest wait for an answer of the service (default: 60)",
+    )
+
+
+def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
+    verb = add(
+        "serve",
+        help="Run the HTTP service",
+        description="Run the HTTP service; its documentation is at /docs.",
+    )
+    verb.add_argument("--host", help="address to listen on (default: 127.0.0.1)")
+    verb.add_argument("--port", type=int, help="port, 0 for any free one (default: 8000)")
+    verb.add_argument("--workers", type=int, help="serving processes (default: 1)")

@@ -1,0 +1,116 @@
+"""Plain text on a page of at most 100 columns: wrapping, lists, tables, and colour on terminals."""
+
+import os
+import shutil
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TextIO
+
+from sunhitch.types.check import Verdict
+
+_WIDEST = 100
+_NARROWEST = 60
+_GAP = "  "
+_LONGEST_CELL = 30
+_COLOUR: dict[Verdict, str] = {
+    "pass": "\x1b[1;32m",
+    "review": "\x1b[1;33m",
+    "not-assessed": "\x1b[1;35m",
+    "fail": "\x1b[1;31m",
+}
+_BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """How wide the text may be, and whether it is coloured.
+
+    Parameters
+    ----------
+    width : int
+        Columns.
+    coloured : bool
+        Whether verdicts and headings carry terminal colours.
+    """
+
+    width: int = _WIDEST
+    coloured: bool = False
+
+    def heading(self, text: str) -> str:
+        """A heading in capitals."""
+        return f"{_BOLD}{text.upper()}{_PLAIN}" if self.coloured else text.upper()
+
+    def verdict(self, verdict: Verdict, text: str | None = None) -> str:
+        """A verdict as a word that stands out without colour too."""
+        word = text or verdict.replace("-", " ").upper()
+        return f"{_COLOUR[verdict]}{word}{_PLAIN}" if self.coloured else word
+
+    def wrap(self, text: str, first: str = "", rest: str | None = None) -> list[str]:
+        """Lines of a paragraph.
+
+        Parameters
+        ----------
+        text : str
+            Any number of words.
+        first, rest : str
+            What stands before the first line and before the others.
+        """
+        hanging = " " * len(first) if rest is None else rest
+        return textwrap.wrap(
+            text,
+            self.width,
+            initial_indent=first,
+            subsequent_indent=hanging,
+            break_on_hyphens=False,
+        )
+
+    def bullets(self, texts: Iterable[str], mark: str = "- ") -> list[str]:
+        """A list, one mark an entry."""
+        return [line for text in texts for line in self.wrap(text, "  " + mark)]
+
+    def section(self, title: str, texts: Sequence[str]) -> list[str]:
+        """A heading over a list, after an empty line; nothing where the list is empty."""
+        return ["", self.heading(title), *self.bullets(texts)] if texts else []
+
+    def table(self, head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+        """A table whose last column takes what is left of the page; numbers stand right.
+
+        Parameters
+        ----------
+        head : sequence of str
+            Titles of the columns.
+        rows : sequence of sequence of str
+            Cells, as many in a row as there are titles.
+        """
+        columns = [_column([row[i] for row in (head, *rows)]) for i in range(len(head) - 1)]
+        lines: list[str] = []
+        for cells, last in zip(zip(*columns, strict=True), (head, *rows), strict=True):
+            start = _GAP + "".join(cell + _GAP for cell in cells)
+            lines += self.wrap(last[-1], start) or [start.rstrip()]
+        return lines
+
+
+def page_for(stream: TextIO) -> Page:
+    """The page that suits an output: narrower and coloured on a terminal, unless asked not to.
+
+    References
+    ----------
+    The NO_COLOR convention: any non-empty value of that variable switches colour off.
+    """
+    if not stream.isatty():
+        return Page()
+    columns = shutil.get_terminal_size((_WIDEST, 24)).columns
+    plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
+    return Page(max(_NARROWEST, min(_WIDEST, columns)), not plain)
+
+
+def _column(cells: Sequence[str]) -> list[str]:
+    """Cells of one width: title first, numbers to the right, long names cut."""
+    cut = [
+        cell if len(cell) <= _LONGEST_CELL else cell[: _LONGEST_CELL - 1] + "…" for cell in cells
+    ]
+    width = max(len(cell) for cell in cut)
+    if all(cell[:1].isdigit() or cell[:1] in "-−≥" for cell in cut[1:]):
+        return [cell.rjust(width) for cell in cut]
+    return [cell.ljust(width) for cell in cut]

@@ -1,0 +1,111 @@
+"""Requests from files, standard input, or the examples that ship with the package."""
+
+import json
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from sunhitch.codec import MalformedBody, decode_strict
+from sunhitch.operations import Operation
+from sunhitch.types.base import Input
+from sunhitch.types.problem import FieldError
+
+STANDARD_INPUT = "-"
+
+
+class UnusableRequestError(Exception):
+    """The request cannot be read or does not fit the contract; the text says where and how."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A request as text, and where it came from.
+
+    Parameters
+    ----------
+    name : str
+        File name, or what stands for it in messages.
+    body : bytes
+        Text in UTF-8.
+    """
+
+    name: str
+    body: bytes
+
+
+def example(operation: Operation[Any, Any]) -> Source:
+    """The shipped request of an operation, an invented build."""
+    file = resources.files("sunhitch") / "examples" / f"{operation.name}.json"
+    return Source(f"the shipped example of {operation.name}", file.read_bytes())
+
+
+def source(path: str) -> Source:
+    """A file, or standard input for ``-``.
+
+    Raises
+    ------
+    UnusableRequestError
+        There is no such file, or it cannot be read.
+    """
+    if path == STANDARD_INPUT:
+        return Source("standard input", sys.stdin.buffer.read())
+    try:
+        return Source(path, Path(path).read_bytes())
+    except FileNotFoundError:
+        raise UnusableRequestError(
+            f"{path}: no such file in {Path.cwd()}. Give the path of a JSON request, - for "
+            "standard input, or nothing for the shipped example."
+        ) from None
+    except OSError as fault:
+        raise UnusableRequestError(f"{path}: cannot be read ({fault.strerror}).") from None
+
+
+def request(operation: Operation[Any, Any], given: Source) -> Input:
+    """Request of an operation out of its JSON text.
+
+    Raises
+    ------
+    UnusableRequestError
+        The text is not JSON (with line and column), or does not fit (with every pointer).
+    """
+    text = _text(given)
+    try:
+        decoded: Input = decode_strict(text.encode(), operation.request)
+    except MalformedBody as fault:
+        _require_json(given.name, text)
+        raise UnusableRequestError(
+            listed(f"{given.name} is no {operation.name} request:", fault.faults)
+        ) from None
+    return decoded
+
+
+def listed(opening: str, faults: Iterable[FieldError]) -> str:
+    """Faults of a request, one a line, each with its pointer."""
+    lines = (f"  {fault.pointer or '(whole request)'}: {fault.message}" for fault in faults)
+    return "\n".join([opening, *lines])
+
+
+def _text(given: Source) -> str:
+    try:
+        return given.body.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise UnusableRequestError(
+            f"{given.name} is not UTF-8 text (byte {fault.start}); save it as UTF-8."
+        ) from None
+
+
+def _require_json(name: str, text: str) -> None:
+    """Refuse what is not JSON, with the line and the place in it."""
+    try:
+        json.loads(text)
+    except json.JSONDecodeError as fault:
+        line = fault.doc.splitlines()[fault.lineno - 1 : fault.lineno]
+        shown = "".join(f"\n  {text}\n  {' ' * (fault.colno - 1)}^" for text in line)
+        raise UnusableRequestError(
+            f"{name}, line {fault.lineno}, column {fault.colno}: {fault.msg}.{shown}"
+        ) from None
+    except RecursionError:
+        return

@@ -1,0 +1,95 @@
+"""How to wire the panels, for people; the fit-out shows the same lines."""
+
+from collections.abc import Sequence
+
+from sunhitch.cli.amounts import both, figure, percent
+from sunhitch.cli.layout import Page
+from sunhitch.types.array import (
+    ArrangedString,
+    Arrangement,
+    ArrayConfigurationAnswer,
+    HarnessItem,
+    Rejection,
+)
+
+_SHOWN = 6
+
+
+def present(page: Page, answer: ArrayConfigurationAnswer) -> list[str]:
+    """What to build and why, then the others and what rules out the rest."""
+    everything = "" if answer.complete else "; not every assignment was tried"
+    reckoned = (
+        f"Reckoned with cells at {both(answer.hot_cell_c, '°C')}, cold of "
+        f"{both(answer.lowest_ambient_c, '°C')}, charging at {figure(answer.charge_voltage_v)} V. "
+        f"{answer.examined} arrangements examined, {answer.passing} without a failing check"
+        f"{everything}."
+    )
+    return [
+        page.heading("What to build"),
+        *page.bullets([*answer.summary, reckoned]),
+        "",
+        *ranking(page, answer.arrangements),
+        "",
+        *chosen(page, answer.arrangements[0]),
+        *rejected(page, answer.rejections),
+    ]
+
+
+def ranking(page: Page, arrangements: Sequence[Arrangement]) -> list[str]:
+    """Arrangements side by side, best first."""
+    rows = [
+        (
+            str(one.rank),
+            one.name,
+            one.verdict,
+            f"{figure(one.sun.charging_power_w)} W",
+            f"{figure(one.weighted_power_w)} W",
+            percent(one.margin_fraction),
+        )
+        for one in arrangements[:_SHOWN]
+    ]
+    head = ("#", "Arrangement", "Verdict", "In sun", "Averaged", "To nearest limit")
+    return [page.heading("Arrangements, best first"), *page.table(head, rows)]
+
+
+def chosen(page: Page, best: Arrangement) -> list[str]:
+    """The first arrangement: strings, reasons, harness, and what would change it."""
+    strings = [
+        f"{array.controller}: {_string(string)}"
+        for array in best.arrays
+        for string in array.strings
+    ]
+    unused = [f"Left unused: {', '.join(best.leftover)}."] if best.leftover else []
+    changes = [change.text for change in best.sensitivity]
+    return [
+        page.heading(f"Number 1: {best.name}"),
+        *page.bullets([*strings, *unused, *best.reasons]),
+        *page.section("Harness", [_harness(item) for item in best.harness]),
+        *page.section("If something changes", changes),
+    ]
+
+
+def rejected(page: Page, rejections: Sequence[Rejection]) -> list[str]:
+    """Why other arrangements fail."""
+    return page.section(
+        "Why others fail",
+        [f"{one.code} ({one.arrangements}): {one.example}" for one in rejections],
+    )
+
+
+def _string(string: ArrangedString) -> str:
+    fuse = "no fuse" if string.fuse_a is None else f"{figure(string.fuse_a)} A fuse"
+    cold = max(string.cold_voc_coefficient_v or 0.0, string.cold_voc_table_v or 0.0)
+    return (
+        f"{' + '.join(string.panels)} in series; {figure(cold)} V open circuit in the cold, "
+        f"{figure(string.hot_vmp_v)} V at work in the heat, {figure(string.i_mp_a)} A, {fuse}"
+    )
+
+
+def _harness(item: HarnessItem) -> str:
+    length = "" if item.length_m is None else f", {both(item.length_m, 'm')} each"
+    rating = "" if item.rating_a is None else f", rated {figure(item.rating_a)} A"
+    return (
+        f"{item.pieces} × {item.kind} ({item.polarity}), {item.where}{length}; carries "
+        f"{figure(item.current_a)} A{rating}"
+    )

@@ -1,0 +1,130 @@
+"""Whether a panel stays on the roof, for people."""
+
+from sunhitch.cli.amounts import both, figure, percent
+from sunhitch.cli.layout import Page
+from sunhitch.types.mount import (
+    Cure,
+    FootResult,
+    LoadCase,
+    MountCheckAnswer,
+    NutTorque,
+    SpeedLimit,
+)
+
+
+def present(page: Page, answer: MountCheckAnswer) -> list[str]:
+    """What governs, how fast it may go, what helps, loads and feet, and the work itself."""
+    return [
+        page.heading("What it comes down to"),
+        *page.bullets(_governing(answer)),
+        *page.section("What helps, computed, best first", _improvements(answer)),
+        "",
+        page.heading("Load cases on the whole panel"),
+        *page.table(_CASE_HEAD, [_case(case) for case in answer.load_cases]),
+        *_feet(page, answer.feet),
+        *page.section("When bonding and tightening", _work(answer)),
+        *page.section("Look again", _inspection(answer)),
+        *page.section("Not judged here", answer.not_judged),
+    ]
+
+
+def _governing(answer: MountCheckAnswer) -> list[str]:
+    top = answer.governing
+    lost = answer.foot_lost
+    without = f"With {lost.lost} lost" if lost.lost else "With the worst part lost"
+    return [
+        f"Governing: {top.mode} of {top.subject} under {top.load_case}, "
+        f"{percent(top.utilisation_fraction)} used.",
+        _speed(answer.speed_limit),
+        f"{without}, {lost.weakest} is {percent(lost.utilisation_fraction)} used.",
+        f"Second means of holding: {answer.second_retention.text}",
+        f"Allowances on the safe side multiply to {figure(answer.product_of_factors)}.",
+    ]
+
+
+def _speed(limit: SpeedLimit) -> str:
+    if limit.beyond_range:
+        fast = "All speed-dependent checks pass up to 45 m/s."
+    else:
+        fast = (
+            f"Passes with reserve up to {both(limit.pass_speed_m_s, 'm/s')}, fails from "
+            f"{both(limit.fail_speed_m_s, 'm/s')} on ({limit.limited_by})."
+        )
+    if not limit.not_covered:
+        return fast
+    return f"{fast} No speed is right for: {', '.join(limit.not_covered)}."
+
+
+def _improvements(answer: MountCheckAnswer) -> list[str]:
+    return [
+        f"{one.change}: {percent(one.utilisation_fraction)} used, {one.verdict}, passes up to "
+        f"{both(one.pass_speed_m_s, 'm/s')}"
+        for one in answer.improvements
+    ]
+
+
+_CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")
+
+
+def _case(case: LoadCase) -> tuple[str, ...]:
+    return (
+        case.name,
+        case.duration,
+        f"{figure(case.air_speed_m_s)} m/s",
+        f"{figure(case.dynamic_pressure_pa)} Pa",
+        both(case.uplift_n, "N"),
+        f"{figure(case.rearward_n)} N",
+        f"{figure(case.sideways_n)} N",
+    )
+
+
+def _feet(page: Page, feet: list[FootResult]) -> list[str]:
+    if not feet:
+        return []
+    rows = [
+        (
+            foot.foot,
+            f"{figure(foot.x_m)}, {figure(foot.y_m)}",
+            both(foot.uplift_n, "N"),
+            both(foot.shear_n, "N"),
+            both(foot.lost_uplift_n, "N"),
+            percent(foot.utilisation_fraction),
+        )
+        for foot in feet
+    ]
+    head = ("Foot", "x, y [m]", "Pull", "Shear", "Pull, a foot lost", "Used")
+    return ["", page.heading("Feet"), *page.table(head, rows)]
+
+
+def _work(answer: MountCheckAnswer) -> list[str]:
+    return [
+        *([] if answer.cure is None else _cure(answer.cure)),
+        *([] if answer.nut_torque is None else [_torque(answer.nut_torque)]),
+        f"Heat moves panel and roof {figure(answer.thermal.daily_movement_m * 1000.0)} mm in a "
+        f"day, {figure(answer.thermal.seasonal_movement_m * 1000.0)} mm over the year, "
+        f"{both(answer.thermal.distance_m, 'm')} from the fixed point.",
+    ]
+
+
+def _cure(cure: Cure) -> list[str]:
+    return [
+        f"Rest {figure(cure.hours_before_driving)} h before driving; bond at "
+        f"{both(cure.application_c, '°C')}, never below {both(cure.least_application_c, '°C')}. "
+        f"{cure.note}"
+    ]
+
+
+def _torque(torque: NutTorque) -> str:
+    return (
+        f"Tighten {torque.thread} to {both(torque.torque_n_m, 'N·m')} with a "
+        f"{figure(torque.nut_across_flats_mm)} mm spanner; {torque.limited_by} would come first."
+    )
+
+
+def _inspection(answer: MountCheckAnswer) -> list[str]:
+    look = answer.inspection
+    return [
+        f"First after {figure(look.first_after_km)} km, then every {figure(look.every_months)} "
+        "months.",
+        *look.what,
+    ]

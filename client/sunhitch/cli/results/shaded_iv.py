@@ -1,0 +1,89 @@
+"""What a shaded array delivers, for people."""
+
+from sunhitch.cli.amounts import figure, percent
+from sunhitch.cli.layout import Page
+from sunhitch.types.shade import LossSplit, PanelState, PowerPoint, ShadedIvAnswer
+
+
+def present(page: Page, answer: ShadedIvAnswer) -> list[str]:
+    """Operating point, every panel, where the power goes, and the alternatives."""
+    return [
+        page.heading("Power"),
+        *page.bullets(_points(answer)),
+        "",
+        page.heading("Panels at that point"),
+        *page.table(
+            ("Panel", "Power", "Voltage", "Current", "Diodes conducting", "Hottest cell"),
+            [_panel(panel) for panel in answer.panels],
+        ),
+        "",
+        page.heading("Where the power goes"),
+        *page.table(("Part", "Power", "Share"), _losses(answer.loss_split)),
+        *_comparison(page, answer),
+    ]
+
+
+def _point(point: PowerPoint) -> str:
+    return (
+        f"{figure(point.power_w)} W at {figure(point.voltage_v)} V and {figure(point.current_a)} A"
+    )
+
+
+def _points(answer: ShadedIvAnswer) -> list[str]:
+    lost = answer.tracker.lost_w
+    tracker = (
+        "A simple tracker finds it too."
+        if lost <= 0.0
+        else f"A simple tracker stops at {_point(answer.tracker.found)}: {figure(lost)} W "
+        f"({percent(answer.tracker.lost_fraction)}) lost."
+    )
+    others = answer.local_maxima[1:]
+    return [
+        f"Highest: {_point(answer.maximum_power_point)}.",
+        tracker,
+        *(f"Local maximum: {_point(point)}." for point in others),
+        f"Open circuit {figure(answer.open_circuit_voltage_v)} V, short circuit "
+        f"{figure(answer.short_circuit_current_a)} A.",
+    ]
+
+
+def _panel(panel: PanelState) -> tuple[str, ...]:
+    return (
+        panel.name,
+        f"{figure(panel.power_w)} W",
+        f"{figure(panel.voltage_v)} V",
+        f"{figure(panel.current_a)} A",
+        str(panel.conducting_diodes),
+        f"{figure(panel.hottest_cell_dissipation_w)} W",
+    )
+
+
+def _losses(split: LossSplit) -> list[tuple[str, str, str]]:
+    parts = (
+        ("Unshaded", split.unshaded_w),
+        ("− less light", split.light_lost_w),
+        ("− mismatch", split.mismatch_w),
+        ("− bypass diodes", split.bypass_diodes_w),
+        ("− blocking diodes, cable", split.blocking_and_cable_w),
+        ("= delivered", split.delivered_w),
+        ("  a simple tracker loses", split.tracker_w),
+    )
+    whole = split.unshaded_w or 1.0
+    return [(name, f"{figure(power)} W", percent(power / whole)) for name, power in parts]
+
+
+def _comparison(page: Page, answer: ShadedIvAnswer) -> list[str]:
+    if not answer.comparison:
+        return []
+    rows = [
+        (
+            line.name,
+            f"{figure(line.maximum_power_point.power_w)} W",
+            f"{figure(line.tracker_power_w)} W",
+            percent(line.of_unshaded_fraction),
+            f"{figure(line.hottest_cell_dissipation_w)} W",
+        )
+        for line in answer.comparison
+    ]
+    head = ("Built as", "Highest", "Simple tracker", "Of unshaded", "Hottest cell")
+    return ["", page.heading("Compared"), *page.table(head, rows)]

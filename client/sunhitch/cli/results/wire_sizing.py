@@ -1,0 +1,110 @@
+"""Conductor, fuse, disconnects and entry of one circuit, for people."""
+
+from sunhitch.cli.amounts import both, figure, percent
+from sunhitch.cli.layout import Page
+from sunhitch.types.wiring import (
+    EntryAnswer,
+    LadderResult,
+    Protection,
+    SizeResult,
+    WireSizingAnswer,
+)
+
+
+def present(page: Page, answer: WireSizingAnswer) -> list[str]:
+    """Both ladders with the neighbouring sizes, then everything around the cable."""
+    return [
+        page.heading("Currents"),
+        *page.bullets([answer.currents.how]),
+        *_ladder(page, "American wire gauge", answer.awg),
+        *_ladder(page, "Metric sizes", answer.metric),
+        *_at_hand(page, answer.at_hand),
+        "",
+        page.heading("Fuse or breaker"),
+        *page.bullets(_protection(answer.protection)),
+        *_disconnects(page, answer),
+        *_entry(page, answer.entry),
+        *page.section("Polarity, order, bonding", [note.text for note in answer.notes]),
+    ]
+
+
+def _ladder(page: Page, title: str, ladder: LadderResult) -> list[str]:
+    best = ladder.chosen
+    choice = (
+        "No size of this ladder passes."
+        if best is None
+        else f"Smallest that passes: {best.size}, {figure(best.area_mm2)} mm²."
+    )
+    ruled_out = f"The next smaller one fails: {ladder.governing}." if ladder.governing else ""
+    sizes = {size.size: size for size in (*ladder.neighbours, *([best] if best else []))}
+    rows = [_size(size) for size in sorted(sizes.values(), key=lambda size: size.area_mm2)]
+    return [
+        "",
+        page.heading(title),
+        *page.bullets(text for text in (f"{choice} {ruled_out}".strip(), ladder.note) if text),
+        *page.table(_SIZE_HEAD, rows),
+    ]
+
+
+_SIZE_HEAD = ("Size", "Metal", "Verdict", "May carry", "Conductor at", "Drop", "Share", "Heat")
+
+
+def _size(size: SizeResult) -> tuple[str, ...]:
+    return (
+        size.size,
+        f"{figure(size.area_mm2)} mm²",
+        size.verdict,
+        f"{figure(size.ampacity_a)} A",
+        both(size.conductor_temperature_c, "°C"),
+        f"{figure(size.drop_v)} V",
+        percent(size.drop_fraction),
+        f"{figure(size.loss_w)} W",
+    )
+
+
+def _at_hand(page: Page, size: SizeResult | None) -> list[str]:
+    if size is None:
+        return []
+    return ["", page.heading("The conductor at hand"), *page.table(_SIZE_HEAD, [_size(size)])]
+
+
+def _protection(device: Protection) -> list[str]:
+    if not device.needed:
+        return [f"Not needed: {device.why}"]
+    size = (
+        "No standard size fits"
+        if device.rating_a is None
+        else f"{figure(device.rating_a)} A{f' {device.family}' if device.family else ''}"
+    )
+    return [
+        f"{size}; anything from {figure(device.minimum_a)} to {figure(device.maximum_a)} A would "
+        f"do. {device.why}",
+        f"At least {figure(device.needed_voltage_v)} V DC, breaking "
+        f"{figure(device.needed_interrupting_a)} A or more. {device.place}",
+    ]
+
+
+def _disconnects(page: Page, answer: WireSizingAnswer) -> list[str]:
+    return page.section(
+        "Disconnects",
+        [
+            f"{one.name}: {one.place} Opens {one.poles}; at least "
+            f"{figure(one.minimum_current_a)} A, {figure(one.minimum_voltage_v)} V DC"
+            f"{', under load' if one.load_break else ''}. {one.note}"
+            for one in answer.disconnects
+        ],
+    )
+
+
+def _entry(page: Page, entry: EntryAnswer | None) -> list[str]:
+    if entry is None:
+        return []
+    glands = [
+        f"Gland {gland.size}: hole {both(gland.hole_mm, 'mm')}, seals "
+        f"{figure(gland.clamps_from_mm)} to {figure(gland.clamps_to_mm)} mm."
+        for gland in entry.glands
+    ]
+    return page.section(
+        "Cable entry",
+        [*glands, f"Bend no tighter than {both(entry.bend_radius_mm, 'mm')}.", *entry.steps],
+    )

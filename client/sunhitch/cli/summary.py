@@ -1,0 +1,156 @@
+"""An answer as text to act on: verdict, what fails and how to mend it, results, assumptions."""
+
+from collections.abc import Callable, Iterable, Sequence
+from itertools import groupby
+
+from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
+
+from .amounts import both, percent
+from .layout import Page
+
+Presenter = Callable[[Page, Answer], list[str]]
+
+_HEADINGS: dict[Verdict, str] = {
+    "fail": "What fails, and what to change",
+    "not-assessed": "What could not be assessed",
+    "review": "What needs a second look",
+    "pass": "What passes",
+}
+_TIGHTEST = 5
+
+
+def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full: bool) -> str:
+    """The whole text.
+
+    Parameters
+    ----------
+    page : Page
+        Width and colour.
+    title : str
+        What was asked.
+    answer : Answer
+        Any answer of the contract.
+    results : sequence of str
+        Lines about the results that only this calculation has.
+    full : bool
+        Whether passing checks and the basis of every rule are listed too.
+    """
+    blocks = [
+        _verdict(page, title, answer),
+        *(_judged(page, answer.checks, verdict, full) for verdict in reversed(VERDICTS[1:])),
+        list(results),
+        _passing(page, answer.checks, full),
+        _assumptions(page, answer),
+        _cautions(page, answer),
+        _stamp(answer),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _verdict(page: Page, title: str, answer: Answer) -> list[str]:
+    counts = [
+        f"{count} {verdict.replace('-', ' ')}"
+        for verdict in reversed(VERDICTS)
+        if (count := sum(check.verdict == verdict for check in answer.checks))
+    ]
+    return [
+        f"VERDICT: {page.verdict(answer.verdict)}  {title}",
+        *page.wrap(f"{len(answer.checks)} checks: {', '.join(counts) or 'none apply'}."),
+    ]
+
+
+def _judged(page: Page, checks: Iterable[Check], verdict: Verdict, full: bool) -> list[str]:
+    found = _worst_first(check for check in checks if check.verdict == verdict)
+    if not found:
+        return []
+    lines = [page.verdict(verdict, _HEADINGS[verdict].upper())]
+    for number, alike in enumerate(_alike(found), 1):
+        lines += _rule(page, f"{number:3d}. ", alike, full)
+    return lines
+
+
+def _worst_first(checks: Iterable[Check]) -> list[Check]:
+    return sorted(checks, key=lambda check: -(check.utilisation_fraction or 0.0))
+
+
+def _alike(checks: list[Check]) -> list[list[Check]]:
+    """Checks of one rule together, in the order of the worst of each."""
+    order = list(dict.fromkeys(check.code for check in checks))
+    together = sorted(checks, key=lambda check: order.index(check.code))
+    return [list(group) for _, group in groupby(together, key=lambda check: check.code)]
+
+
+def _rule(page: Page, number: str, alike: list[Check], full: bool) -> list[str]:
+    """One rule with everything it was applied to; the worst case stands for all."""
+    worst, *others = alike
+    indent = " " * len(number)
+    lines = page.wrap(f"{worst.title}{_of(worst)}", number)
+    if compared := _compared(worst):
+        lines += page.wrap(compared, indent)
+    if worst.remedy:
+        lines += page.wrap(worst.remedy, f"{indent}→ ")
+    if others:
+        lines += page.wrap(f"also: {_listed(others)}", indent)
+    if full:
+        lines += page.wrap(f"basis: {_basis(worst)} [{worst.code}]", indent)
+    return lines
+
+
+def _of(check: Check) -> str:
+    return f" ({check.subject})" if check.subject else ""
+
+
+def _compared(check: Check) -> str:
+    if check.demand is None or check.capacity is None:
+        return ""
+    share = check.utilisation_fraction
+    used = "" if share is None else f", {percent(share)} used"
+    return f"{both(check.demand, check.unit)} against {both(check.capacity, check.unit)}{used}"
+
+
+def _listed(checks: Iterable[Check]) -> str:
+    return ", ".join(
+        f"{check.subject or 'the same'}"
+        + (f" {percent(share)}" if (share := check.utilisation_fraction) is not None else "")
+        for check in checks
+    )
+
+
+def _basis(check: Check) -> str:
+    return ". ".join(part.rstrip(".") for part in (check.basis.reference, check.basis.note) if part)
+
+
+def _passing(page: Page, checks: Iterable[Check], full: bool) -> list[str]:
+    passed = _worst_first(check for check in checks if check.verdict == "pass")
+    if not passed:
+        return []
+    heading = _HEADINGS["pass"]
+    if full:
+        return _judged(page, passed, "pass", full)
+    shown = passed[:_TIGHTEST]
+    if len(passed) > len(shown):
+        heading += f": {len(passed)} checks, the tightest of them"
+    named = (f"{check.title}{_of(check)}{_share(check)}" for check in shown)
+    return [page.verdict("pass", heading.upper()), *page.bullets(named)]
+
+
+def _share(check: Check) -> str:
+    return "" if check.utilisation_fraction is None else f": {percent(check.utilisation_fraction)}"
+
+
+def _assumptions(page: Page, answer: Answer) -> list[str]:
+    if not answer.assumptions:
+        return []
+    named = (f"{a.field} = {a.value}. {a.why}" for a in answer.assumptions)
+    return [page.heading("Assumed, because not given"), *page.bullets(named)]
+
+
+def _cautions(page: Page, answer: Answer) -> list[str]:
+    if not answer.cautions:
+        return []
+    named = (f"{c.about.replace('-', ' ').capitalize()}: {c.text}" for c in answer.cautions)
+    return [page.heading("Take care"), *page.bullets(named, "! ")]
+
+
+def _stamp(answer: Answer) -> list[str]:
+    return [f"Engine {answer.engine.version}, data {answer.engine.data_sha256[:12]}."]
