@@ -1,1 +1,1 @@
-"""sunhitch."""
+"""HTTP around the engine: routes by table, strict input, problem documents, limits, one log."""

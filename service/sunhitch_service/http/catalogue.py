@@ -1,0 +1,41 @@
+"""What this service offers: each operation of the contract with the function that answers it."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sunhitch.operations import OPERATIONS, Operation
+from sunhitch_service.calculations import CALCULATIONS
+
+from .work import ESTIMATES, Estimate, unknown
+
+
+@dataclass(frozen=True, slots=True)
+class Endpoint:
+    """One calculation as it is served.
+
+    Parameters
+    ----------
+    operation : Operation
+        Name, types and words of the contract.
+    calculate : callable
+        Module-level function from request to answer.
+    estimate_s : callable
+        From a request to the seconds that it will take.
+    """
+
+    operation: Operation[Any, Any]
+    calculate: Callable[[Any], Any]
+    estimate_s: Estimate = unknown
+
+
+def catalogue(
+    operations: Iterable[Operation[Any, Any]] = OPERATIONS,
+    calculations: Mapping[str, Callable[[Any], Any]] = CALCULATIONS,
+) -> tuple[Endpoint, ...]:
+    """Endpoints of every operation that has a calculation, in the contract's order."""
+    return tuple(
+        Endpoint(operation, calculations[operation.name], ESTIMATES.get(operation.name, unknown))
+        for operation in operations
+        if operation.name in calculations
+    )

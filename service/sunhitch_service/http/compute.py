@@ -1,0 +1,203 @@
+"""Where calculations run: short ones inline, long ones in a pool of processes, within limits."""
+
+import asyncio
+import multiprocessing
+import signal
+import sys
+from collections.abc import AsyncGenerator, Callable, Coroutine, Generator
+from contextlib import asynccontextmanager, contextmanager
+from typing import Any, TypeVar
+
+from pebble import ProcessExpired, ProcessPool
+from prometheus_client import Gauge
+from threadpoolctl import threadpool_limits
+
+from sunhitch_service.engine.stamp import stamp
+
+from .asgi import Receive
+from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, TOO_MUCH_WORK, ProblemError
+from .settings import Settings
+
+A = TypeVar("A")
+R = TypeVar("R")
+
+_PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
+
+
+class Compute:
+    """Runs calculations for one serving process.
+
+    Parameters
+    ----------
+    settings : Settings
+        Pool size and limits.
+    gauge : Gauge
+        Shows how many calculations are under way.
+
+    Attributes
+    ----------
+    in_flight : int
+        Calculations accepted and not yet answered.
+    ready : bool
+        Whether the engine's tables are loaded and the pool is up.
+    """
+
+    def __init__(self, settings: Settings, gauge: Gauge) -> None:
+        self._settings = settings
+        self._gauge = gauge
+        self._pool: ProcessPool | None = None
+        self.in_flight = 0
+        self.ready = False
+
+    @asynccontextmanager
+    async def running(self) -> AsyncGenerator[None]:
+        """Keep the pool up; owned by the application's lifespan."""
+        stamp()
+        if self._settings.pool_size:
+            self._pool = _pool(self._settings.pool_size)
+            await asyncio.wrap_future(self._pool.schedule(_warm))
+        self.ready = True
+        try:
+            yield
+        finally:
+            self.ready = False
+            if self._pool is not None:
+                self._pool.stop()  # type: ignore[no-untyped-call]
+                self._pool.join()
+
+    def require_ready(self) -> None:
+        """Refuse while starting or stopping.
+
+        Raises
+        ------
+        ProblemError
+            `NOT_READY`.
+        """
+        if not self.ready:
+            raise ProblemError(NOT_READY, "Try again shortly.", headers=self._retry_after())
+
+    def require_affordable(self, estimate_s: float) -> None:
+        """Refuse work that would not end within the time limit, before it starts.
+
+        Raises
+        ------
+        ProblemError
+            `TOO_MUCH_WORK`.
+        """
+        limit_s = self._settings.time_limit_s
+        if estimate_s > limit_s:
+            detail = (
+                f"About {estimate_s:.0f} s of computing, above the limit of {limit_s:g} s; ask for "
+                "fewer points, panels, alternatives or hours at a time."
+            )
+            raise ProblemError(TOO_MUCH_WORK, detail)
+
+    @contextmanager
+    def slot(self) -> Generator[None]:
+        """Hold one of the places for calculations under way.
+
+        Raises
+        ------
+        ProblemError
+            `OVERLOADED` if all are taken.
+        """
+        if self.in_flight >= self._settings.max_in_flight:
+            raise ProblemError(
+                OVERLOADED,
+                f"{self.in_flight} calculations are under way; try again shortly.",
+                headers=self._retry_after(),
+            )
+        self._count(+1)
+        try:
+            yield
+        finally:
+            self._count(-1)
+
+    def _count(self, change: int) -> None:
+        self.in_flight += change
+        self._gauge.set(self.in_flight)
+
+    def belongs_inline(self, estimate_s: float) -> bool:
+        """Whether handing a calculation over would cost more than it spares."""
+        return self._pool is None or estimate_s * 1000.0 < self._settings.inline_below_ms
+
+    async def in_pool(self, work: Callable[[A], R], given: A, receive: Receive) -> R:
+        """Run work in a worker, while the caller holds the line and within the time limit.
+
+        Parameters
+        ----------
+        work : callable
+            Module-level function.
+        given : object
+            Its argument.
+        receive : callable
+            The request's ASGI receive, its body already read.
+
+        Returns
+        -------
+        object
+            What `work` returned.
+
+        Raises
+        ------
+        ProblemError
+            `TIMED_OUT`, or `HUNG_UP` if the caller is gone; the worker was stopped then.
+        ProcessExpired
+            If a worker died twice over it.
+        """
+        limit = self._settings.time_limit_s
+        try:
+            async with asyncio.timeout(limit):
+                return await _unless_hung_up(self._persistently(work, given), receive)
+        except TimeoutError:
+            detail = f"The calculation did not finish within {limit:g} s; ask for less at a time."
+            raise ProblemError(TIMED_OUT, detail, headers=self._retry_after()) from None
+
+    async def _persistently(self, work: Callable[[A], R], given: A) -> R:
+        """Once more if a worker dies, since every calculation can be repeated."""
+        if self._pool is None:
+            return work(given)
+        try:
+            return await asyncio.wrap_future(self._pool.schedule(work, args=(given,)))
+        except ProcessExpired:
+            return await asyncio.wrap_future(self._pool.schedule(work, args=(given,)))
+
+    def _retry_after(self) -> dict[str, str]:
+        return {"Retry-After": str(self._settings.retry_after_s)}
+
+
+async def _unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
+    """Result of the work, which is cancelled if the caller closes the connection first."""
+    working = asyncio.ensure_future(work)
+    watching = asyncio.ensure_future(_hang_up(receive))
+    try:
+        await asyncio.wait({working, watching}, return_when=asyncio.FIRST_COMPLETED)
+        if working.done():
+            return working.result()
+        raise ProblemError(HUNG_UP, "The caller closed the connection.")
+    finally:
+        watching.cancel()
+        working.cancel()
+
+
+async def _hang_up(receive: Receive) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+
+
+def _pool(size: int) -> ProcessPool:
+    context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
+    if sys.platform != "win32":
+        context.set_forkserver_preload(_PRELOADED)
+    return ProcessPool(max_workers=size, initializer=_prepare_worker, context=context)
+
+
+def _prepare_worker() -> None:
+    """One thread a worker, and stopping is the parent's business."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threadpool_limits(1)
+
+
+def _warm() -> None:
+    """Load the engine's tables in a worker."""
+    stamp()

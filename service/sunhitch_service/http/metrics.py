@@ -1,0 +1,57 @@
+"""Prometheus metrics, counted where every request passes."""
+
+import os
+
+from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
+from prometheus_client.multiprocess import MultiProcessCollector
+
+CONTENT_TYPE = "text/plain; version=0.0.4"
+
+_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
+
+
+class Metrics:
+    """Counters of one serving process.
+
+    With several serving processes, `PROMETHEUS_MULTIPROC_DIR` names a folder through which they
+    add up.
+    """
+
+    def __init__(self) -> None:
+        self._registry = CollectorRegistry()
+        self._requests = Counter(
+            "sunhitch_http_requests",
+            "Requests answered.",
+            ("method", "path", "status"),
+            registry=self._registry,
+        )
+        self._seconds = Histogram(
+            "sunhitch_http_request_seconds",
+            "Time to answer a request.",
+            ("path",),
+            registry=self._registry,
+            buckets=_BUCKETS,
+        )
+        self.in_flight = Gauge(
+            "sunhitch_calculations_in_flight",
+            "Calculations under way.",
+            registry=self._registry,
+            multiprocess_mode="livesum",
+        )
+
+    def count(self, method: str, path: str, status: int, seconds: float) -> None:
+        """Count one answered request."""
+        known = method if method in _METHODS else "other"
+        self._requests.labels(known, path, str(status)).inc()
+        self._seconds.labels(path).observe(seconds)
+
+    def exposition(self) -> bytes:
+        """All metrics in Prometheus' text format."""
+        if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
+            return generate_latest(self._registry)
+        together = CollectorRegistry()
+        MultiProcessCollector(together)  # type: ignore[no-untyped-call]
+        return generate_latest(together)
+
+
+_METHODS = frozenset({"GET", "HEAD", "POST", "OPTIONS", "PUT", "PATCH", "DELETE"})

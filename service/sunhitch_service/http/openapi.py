@@ -1,0 +1,278 @@
+"""The OpenAPI 3.1 document, built from the catalogue and the contract types alone.
+
+The framework's own generator loses limits, docstrings and `additionalProperties`, so the schemas
+come straight from msgspec, which also decodes the requests: the two cannot disagree.
+"""
+
+import json
+import re
+from collections.abc import Sequence
+from http import HTTPStatus
+from importlib import resources
+from typing import Any
+
+import msgspec
+
+from sunhitch._version import __version__
+from sunhitch.types.problem import FieldError, Problem
+
+from . import problems
+from .catalogue import Endpoint
+from .health import Health
+from .problems import Kind, ProblemError
+from .requests import JSON
+
+Document = dict[str, Any]
+
+_INTRODUCTION = """\
+Engineering of solar panels on the roofs of trailers, vans and motorhomes: arrangement, shade,
+wiring and mounting, with every rule checked and every figure traced to its source.
+
+Every call is a pure computation: no state is kept, and repeating one is always safe. Units are SI
+and stand in the field names; ratios are fractions from 0 to 1. Unknown fields are refused. Physics
+that cannot be met is an answer with the verdict `fail`, not an error; input that makes no sense is
+an error with a JSON Pointer to every field at fault.
+
+The answers do not replace local codes, makers' instructions or licensed practice.
+"""
+
+_CALCULATION_PROBLEMS = (
+    problems.MALFORMED,
+    problems.NOT_ACCEPTABLE,
+    problems.TOO_LARGE,
+    problems.UNSUPPORTED,
+    problems.CONTRADICTORY,
+    problems.TOO_MUCH_WORK,
+    problems.INTERNAL,
+    problems.OVERLOADED,
+    problems.TIMED_OUT,
+)
+_READING_PROBLEMS = (problems.MALFORMED, problems.NOT_ACCEPTABLE, problems.INTERNAL)
+
+_REQUEST_ID = {
+    "X-Request-Id": {
+        "description": "Id of this exchange: the caller's own, or a new one. Quoted in the log.",
+        "schema": {"type": "string", "maxLength": 64},
+    }
+}
+_RETRY_AFTER = {
+    "Retry-After": {
+        "description": "Seconds after which to try again.",
+        "schema": {"type": "integer", "minimum": 1},
+    }
+}
+
+
+def document(endpoints: Sequence[Endpoint]) -> Document:
+    """The whole document.
+
+    Parameters
+    ----------
+    endpoints : sequence of Endpoint
+        What the service offers.
+
+    Returns
+    -------
+    dict
+        OpenAPI 3.1, ready to be written as JSON.
+    """
+    types = [t for e in endpoints for t in (e.operation.request, e.operation.answer)]
+    _, schemas = msgspec.json.schema_components(
+        [*types, Problem, Health], ref_template="#/components/schemas/{name}"
+    )
+    return {
+        "openapi": "3.1.0",
+        "info": _info(),
+        "servers": [{"url": "/", "description": "The service that serves this document."}],
+        "security": [],
+        "tags": [
+            {"name": "calculations", "description": "One engineering question each."},
+            {"name": "operation", "description": "State and description of the service."},
+        ],
+        "paths": {
+            **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
+            **_operating_paths(),
+        },
+        "components": {
+            "schemas": schemas,
+            "responses": _problem_responses(),
+        },
+    }
+
+
+def encoded(endpoints: Sequence[Endpoint]) -> bytes:
+    """The document as JSON for machines and for version control."""
+    text = json.dumps(document(endpoints), indent=2, ensure_ascii=False, allow_nan=False)
+    return f"{text}\n".encode()
+
+
+def _info() -> Document:
+    return {
+        "title": "sunhitch",
+        "version": __version__,
+        "summary": "Engineering of solar panels on trailer, van and motorhome roofs.",
+        "description": _INTRODUCTION,
+        "license": {"name": "MIT", "identifier": "MIT"},
+        "contact": {"name": "sunhitch maintainers"},
+    }
+
+
+def _calculation(endpoint: Endpoint) -> Document:
+    operation = endpoint.operation
+    return {
+        "operationId": operation.name.replace("-", "_"),
+        "tags": ["calculations"],
+        "summary": operation.title,
+        "description": operation.description,
+        "parameters": [_request_id_parameter()],
+        "requestBody": {
+            "description": "What is given.",
+            "required": True,
+            "content": {JSON: _content(operation.request, _examples(operation.name))},
+        },
+        "responses": {
+            "200": _answer("The answer with all its checks.", _content(operation.answer)),
+            **_problem_references(_CALCULATION_PROBLEMS),
+        },
+    }
+
+
+def _content(kind: type[Any], shown: Document | None = None) -> Document:
+    schema = {"$ref": f"#/components/schemas/{kind.__name__}"}
+    return {"schema": schema, "examples": shown} if shown else {"schema": schema}
+
+
+def _answer(description: str, content: Document, media_type: str = JSON) -> Document:
+    return {
+        "description": description,
+        "headers": _REQUEST_ID,
+        "content": {media_type: content},
+    }
+
+
+def _request_id_parameter() -> Document:
+    return {
+        "name": "X-Request-Id",
+        "in": "header",
+        "required": False,
+        "description": "Id of the caller's own for this exchange: up to 64 letters, digits and "
+        "`._~:-`. Anything else is replaced.",
+        "schema": {"type": "string"},
+        "example": "job-4711",
+    }
+
+
+def _examples(name: str) -> Document:
+    """Shipped requests of an operation, so that the documentation shows what is tested."""
+    folder = resources.files("sunhitch").joinpath("examples")
+    shipped = sorted(
+        entry.name
+        for entry in folder.iterdir()
+        if re.fullmatch(rf"{name}(-\d+)?\.json", entry.name)
+    )
+    return {
+        entry.removesuffix(".json"): {"value": json.loads(folder.joinpath(entry).read_bytes())}
+        for entry in shipped
+    }
+
+
+def _operating_paths() -> Document:
+    return {
+        "/health/live": {"get": _live()},
+        "/health/ready": {"get": _ready()},
+        "/metrics": {"get": _metrics()},
+        "/openapi.json": {"get": _self()},
+    }
+
+
+def _reading(operation_id: str, summary: str, description: str, answer: Document) -> Document:
+    return {
+        "operationId": operation_id,
+        "tags": ["operation"],
+        "summary": summary,
+        "description": description,
+        "parameters": [_request_id_parameter()],
+        "responses": {"200": answer, **_problem_references(_READING_PROBLEMS)},
+    }
+
+
+def _live() -> Document:
+    answer = _answer("It answers.", _content(Health))
+    return _reading("live", "Is it alive?", "Answers as long as the process runs.", answer)
+
+
+def _ready() -> Document:
+    answer = _answer("It is ready for calculations.", _content(Health))
+    reading = _reading(
+        "ready", "Is it ready?", "Answers when tables are loaded and workers are up.", answer
+    )
+    reading["responses"] |= _problem_references([problems.NOT_READY])
+    return reading
+
+
+def _metrics() -> Document:
+    answer = _answer("Metrics.", {"schema": {"type": "string"}}, "text/plain")
+    return _reading("metrics", "Metrics", "Counters in Prometheus' text format.", answer)
+
+
+def _self() -> Document:
+    answer = _answer("This document.", {"schema": {"type": "object"}})
+    return _reading("openapi", "This document", "OpenAPI 3.1 of this service.", answer)
+
+
+def _problem_references(kinds: Sequence[Kind]) -> Document:
+    names = {kind.status: _response_name(kind.status) for kind in kinds}
+    return {
+        str(status): {"$ref": f"#/components/responses/{name}"} for status, name in names.items()
+    }
+
+
+def _response_name(status: int) -> str:
+    return HTTPStatus(status).phrase.title().replace(" ", "")
+
+
+def _problem_responses() -> Document:
+    by_status: dict[int, list[Kind]] = {}
+    for kind in (*_CALCULATION_PROBLEMS, problems.NOT_READY):
+        by_status.setdefault(kind.status, []).append(kind)
+    return {
+        _response_name(status): _problem_response(status, kinds)
+        for status, kinds in by_status.items()
+    }
+
+
+def _problem_response(status: int, kinds: Sequence[Kind]) -> Document:
+    retry = _RETRY_AFTER if status == HTTPStatus.SERVICE_UNAVAILABLE else {}
+    content = {
+        "schema": {"$ref": "#/components/schemas/Problem"},
+        "examples": {kind.slug: {"value": _example(kind)} for kind in kinds},
+    }
+    return {
+        "description": " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds),
+        "headers": {**_REQUEST_ID, **retry},
+        "content": {problems.MEDIA_TYPE: content},
+    }
+
+
+def _example(kind: Kind) -> Document:
+    error = ProblemError(kind, kind.meaning, _EXAMPLE_FAULTS.get(kind.slug, ()))
+    example: Document = json.loads(problems.body_of(error, "4f1c"))
+    return example
+
+
+_EXAMPLE_FAULTS = {
+    "malformed": [
+        FieldError(
+            pointer="/sun/irradiance_w_m2",
+            message="Expected a number from 1 to 1500 W/m²; got 0.",
+            location="body",
+        )
+    ],
+    "contradictory": [
+        FieldError(
+            pointer="/wiring/strings/0/1",
+            message="No panel is named `left-rear`; known: `left-front`, `right-front`.",
+            location="body",
+        )
+    ],
+}

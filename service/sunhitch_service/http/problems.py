@@ -1,0 +1,189 @@
+"""Problem documents after RFC 9457: every kind once, and how exceptions become one."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, cast
+
+from litestar import Request, Response
+from litestar.exceptions import HTTPException
+
+from sunhitch import problems as documents
+from sunhitch.codec import MalformedBody, encode
+from sunhitch.types.problem import FieldError, Problem
+from sunhitch_service.engine.errors import Fault
+
+from .asgi import Scope, Send, send_whole
+
+MEDIA_TYPE = "application/problem+json"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of problem.
+
+    Parameters
+    ----------
+    slug : str
+        Last part of its stable identifier.
+    status : int
+        HTTP status.
+    title : str
+        The kind in words.
+    meaning : str
+        When it is answered, for the documentation.
+    """
+
+    slug: str
+    status: int
+    title: str
+    meaning: str
+
+    @property
+    def urn(self) -> str:
+        """Stable identifier."""
+        return f"urn:sunhitch:problem:{self.slug}"
+
+
+MALFORMED = Kind(
+    "malformed", 400, "Malformed request", "Not JSON, or not what the schema asks for."
+)
+NOT_FOUND = Kind("not-found", 404, "Not found", "There is nothing at this path.")
+METHOD_NOT_ALLOWED = Kind(
+    "method-not-allowed", 405, "Method not allowed", "The path answers other methods; see `Allow`."
+)
+NOT_ACCEPTABLE = Kind(
+    "not-acceptable", 406, "Not acceptable", "None of the media types in `Accept` is on offer."
+)
+TOO_LARGE = Kind("content-too-large", 413, "Content too large", "The body exceeds the limit.")
+UNSUPPORTED = Kind(
+    "unsupported-media-type",
+    415,
+    "Unsupported media type",
+    "The body is of another media type than the call takes, or is compressed.",
+)
+CONTRADICTORY = Kind(
+    "contradictory",
+    422,
+    "Contradictory request",
+    "Well-formed, but its values contradict each other; `errors` says which and what would be "
+    "right.",
+)
+TOO_MUCH_WORK = Kind(
+    "too-much-work",
+    422,
+    "Too much work",
+    "Well-formed, but would take longer than one call may.",
+)
+INTERNAL = Kind("internal", 500, "Internal error", "A fault of the service; quote the request id.")
+OVERLOADED = Kind(
+    "overloaded", 503, "Overloaded", "Too many calculations under way; see `Retry-After`."
+)
+TIMED_OUT = Kind("timed-out", 503, "Timed out", "The calculation took longer than one call may.")
+HUNG_UP = Kind(
+    "hung-up", 499, "Caller hung up", "The connection closed before the answer; only in the log."
+)
+NOT_READY = Kind(
+    "not-ready", 503, "Not ready", "The service is starting or stopping; see `Retry-After`."
+)
+
+_BY_STATUS = {
+    kind.status: kind
+    for kind in (MALFORMED, NOT_FOUND, METHOD_NOT_ALLOWED, NOT_ACCEPTABLE, TOO_LARGE, UNSUPPORTED)
+}
+
+
+@dataclass
+class ProblemError(Exception):
+    """Ends a request with a problem document.
+
+    Parameters
+    ----------
+    kind : Kind
+        Kind of problem.
+    detail : str
+        What happened and what to do.
+    errors : sequence of FieldError
+        Faults in the request.
+    headers : mapping
+        Response headers beyond the media type.
+    """
+
+    kind: Kind
+    detail: str
+    errors: Sequence[FieldError] = ()
+    headers: Mapping[str, str] = field(default_factory=dict[str, str])
+
+
+def body_of(error: ProblemError, request_id: str) -> bytes:
+    """Problem document of an error as JSON."""
+    return encode(
+        Problem(
+            type=error.kind.urn,
+            title=error.kind.title,
+            status=error.kind.status,
+            detail=error.detail,
+            instance=f"urn:sunhitch:request:{request_id}",
+            errors=list(error.errors),
+        )
+    )
+
+
+def malformed(error: MalformedBody) -> ProblemError:
+    """Problem of a body that its type refuses."""
+    told = documents.malformed(error.faults)
+    return ProblemError(MALFORMED, told.detail, told.errors)
+
+
+def contradictory(faults: Sequence[Fault]) -> ProblemError:
+    """Problem of a request that contradicts itself."""
+    errors = [FieldError(pointer=f.pointer, message=f.message, location="body") for f in faults]
+    return ProblemError(CONTRADICTORY, documents.contradictory(errors).detail, errors)
+
+
+def request_id_of(scope: Scope) -> str:
+    """Request id that the outermost layer gave to a request."""
+    return str(scope["state"]["request_id"])
+
+
+def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    """Answer any exception with a problem document; unexpected ones go to the log."""
+    scope = cast("Scope", request.scope)
+    known = as_problem(error)
+    if known.kind is INTERNAL:
+        scope["state"]["exception"] = error
+    return Response(
+        body_of(known, request_id_of(scope)),
+        status_code=known.kind.status,
+        media_type=MEDIA_TYPE,
+        headers=dict(known.headers),
+    )
+
+
+def as_problem(error: Exception) -> ProblemError:
+    """Problem that an exception stands for.
+
+    Parameters
+    ----------
+    error : Exception
+        Raised while a request was handled.
+
+    Returns
+    -------
+    ProblemError
+        `INTERNAL`, without any detail of the fault, where it is not a caller's doing.
+    """
+    if isinstance(error, ProblemError):
+        return error
+    if isinstance(error, MalformedBody):
+        return malformed(error)
+    if isinstance(error, HTTPException) and error.status_code in _BY_STATUS:
+        kind = _BY_STATUS[error.status_code]
+        return ProblemError(kind, kind.meaning, headers=error.headers or {})
+    return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
+
+
+async def send_problem(send: Send, error: ProblemError, request_id: str) -> None:
+    """Send a problem document from outside the framework."""
+    body = body_of(error, request_id)
+    headers = {"Content-Type": MEDIA_TYPE, "Content-Length": str(len(body)), **error.headers}
+    await send_whole(send, error.kind.status, headers, body)
