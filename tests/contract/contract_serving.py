@@ -1,0 +1,83 @@
+"""A service on the loopback interface, what it logged, and ways to watch it."""
+
+import io
+import json
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from time import sleep
+from typing import Any
+
+import httpx
+import uvicorn
+
+from sunhitch_service.http.app import create_app
+from sunhitch_service.http.catalogue import Endpoint
+from sunhitch_service.http.logs import request_log
+from sunhitch_service.http.settings import Settings
+
+TOY = {"name": "first", "shapes": [{"kind": "square", "side_m": 2}]}
+
+
+@dataclass
+class Served:
+    """A running service."""
+
+    url: str
+    http: httpx.Client
+    log: io.StringIO
+
+    def lines(self) -> list[dict[str, Any]]:
+        """What was logged so far."""
+        return [json.loads(line) for line in self.log.getvalue().splitlines()]
+
+    def line(self, request_id: str) -> dict[str, Any]:
+        """The one line of a request, which is written after its answer was sent."""
+        until(lambda: any(line["request_id"] == request_id for line in self.lines()))
+        (line,) = [line for line in self.lines() if line["request_id"] == request_id]
+        return line
+
+
+@contextmanager
+def serve(settings: Settings, endpoints: tuple[Endpoint, ...] | None) -> Iterator[Served]:
+    """Run a service in a thread for as long as the block lasts."""
+    log = io.StringIO()
+    app = create_app(settings, endpoints, request_log("info", log))
+    config = uvicorn.Config(
+        app, port=0, log_config=None, ws="none", access_log=False, server_header=False
+    )
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    try:
+        while not server.started and thread.is_alive():
+            sleep(0.01)
+        port = server.servers[0].sockets[0].getsockname()[1]
+        url = f"http://127.0.0.1:{port}"
+        with httpx.Client(base_url=url, timeout=30.0, trust_env=False) as http:
+            yield Served(url, http, log)
+    finally:
+        server.should_exit = True
+        thread.join()
+
+
+def half_open(url: str, path: str, body: bytes) -> socket.socket:
+    """Connection that sent a request and does not read the answer."""
+    parts = httpx.URL(url)
+    connection = socket.create_connection((parts.host, parts.port or 80))
+    head = (
+        f"POST {path} HTTP/1.1\r\nHost: {parts.host}\r\nContent-Type: application/json\r\n"
+        f"Content-Length: {len(body)}\r\n\r\n"
+    )
+    connection.sendall(head.encode() + body)
+    return connection
+
+
+def until(condition: Callable[[], bool]) -> None:
+    for _ in range(500):
+        if condition():
+            return
+        sleep(0.02)
+    raise AssertionError("it never happened")

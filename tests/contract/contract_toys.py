@@ -1,0 +1,126 @@
+"""Small calculations that misbehave on demand, to see what the service makes of it."""
+
+import math
+import os
+import signal
+import time
+from pathlib import Path
+from typing import Annotated, Literal
+
+from sunhitch.operations import Operation
+from sunhitch.types.base import Input
+from sunhitch.types.check import Answer
+from sunhitch.types.quantity import choice, count, label, listing, prose, quantity
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.http.catalogue import Endpoint
+
+
+class Round(Input, tag_field="kind", tag="round"):
+    """A disc."""
+
+    radius_m: Annotated[float, quantity("m", 0.0, 10.0, "Radius.", 0.5)]
+
+
+class Square(Input, tag_field="kind", tag="square"):
+    """A square."""
+
+    side_m: Annotated[float, quantity("m", 0.0, 10.0, "Side.", 0.5)]
+
+
+class ToyRequest(Input):
+    """Shapes to add up."""
+
+    name: Annotated[str, label("Name.", "first")]
+    shapes: Annotated[list[Round | Square], listing(1, 20, "Shapes.")]
+    copies: Annotated[int, count(1, 10, "How often each is there.", 2)] = 1
+    size: Annotated[Literal["small", "large"], choice("Size.", "small")] = "small"
+    height_m: Annotated[float, quantity("m", 0.0, 10.0, "Height.", 1.0)] | None = None
+
+
+class ToyAnswer(Answer):
+    """Sum of the areas."""
+
+    area_m2: Annotated[float, quantity("m²", 0.0, 1e6, "Area.", 0.25)]
+    note: Annotated[str, prose("Name again.", "first")]
+
+
+def _area(shape: Round | Square) -> float:
+    return math.pi * shape.radius_m**2 if isinstance(shape, Round) else shape.side_m**2
+
+
+def _answer(request: ToyRequest, area_m2: float) -> ToyAnswer:
+    return ToyAnswer(
+        verdict="pass",
+        checks=[],
+        assumptions=[],
+        cautions=[],
+        engine=stamp(),
+        area_m2=area_m2,
+        note=request.name,
+    )
+
+
+def add_up(request: ToyRequest) -> ToyAnswer:
+    """Area of all shapes; a large one must have a height."""
+    faults = Faults()
+    faults.add_if(
+        request.size == "large" and request.height_m is None,
+        "/height_m",
+        "A large one needs a height; give `height_m`.",
+    )
+    faults.add_if(request.copies == 7, "/copies", "Seven is never right; give 6 or 8.")
+    faults.raise_any()
+    return _answer(request, request.copies * sum(_area(shape) for shape in request.shapes))
+
+
+def not_a_number(request: ToyRequest) -> ToyAnswer:
+    """An answer that JSON cannot carry."""
+    return _answer(request, math.nan)
+
+
+def crash(request: ToyRequest) -> ToyAnswer:
+    """A defect."""
+    raise ZeroDivisionError(f"secret of {request.name}")
+
+
+def linger(request: ToyRequest) -> ToyAnswer:
+    """Takes as many seconds as the sum of its areas; leaves a mark at the path in its name."""
+    seconds = sum(_area(shape) for shape in request.shapes)
+    time.sleep(seconds)
+    if request.name.startswith("/"):
+        Path(request.name).write_text("done", "utf-8")
+    return _answer(request, seconds)
+
+
+def die_once(request: ToyRequest) -> ToyAnswer:
+    """Kills its own process the first time; the mark at the path in its name says it did."""
+    mark = Path(request.name)
+    if not mark.exists():
+        mark.write_text("died", "utf-8")
+        os.kill(os.getpid(), signal.SIGKILL)
+    return _answer(request, 1.0)
+
+
+def _toy(name: str) -> Operation[ToyRequest, ToyAnswer]:
+    return Operation(name, ToyRequest, ToyAnswer, f"Toy {name}", f"A toy that can {name}.")
+
+
+def _long(_request: object) -> float:
+    return 0.5
+
+
+def _endless(_request: object) -> float:
+    return 1e6
+
+
+def toys() -> tuple[Endpoint, ...]:
+    """Toys as the service offers them."""
+    return (
+        Endpoint(_toy("add-up"), add_up, lambda _request: 0.0),
+        Endpoint(_toy("not-a-number"), not_a_number),
+        Endpoint(_toy("crash"), crash),
+        Endpoint(_toy("linger"), linger, _long),
+        Endpoint(_toy("die-once"), die_once, _long),
+        Endpoint(_toy("too-much"), add_up, _endless),
+    )

@@ -1,0 +1,117 @@
+"""What holds for every answer: ids, headers, HEAD, OPTIONS, cross-origin rules, log and metrics."""
+
+from collections.abc import Callable
+
+import pytest
+from contract_serving import TOY, Served
+from contract_toys import toys
+
+READABLE = ["/health/live", "/health/ready", "/openapi.json", "/metrics"]
+
+
+@pytest.mark.parametrize("path", READABLE)
+def test_head_says_what_get_would(toy_service: Served, path: str) -> None:
+    got, head = toy_service.http.get(path), toy_service.http.head(path)
+    assert (head.status_code, head.content) == (200, b"")
+    assert head.headers["content-type"] == got.headers["content-type"]
+    assert path == "/metrics" or head.headers["content-length"] == str(len(got.content))
+
+
+@pytest.mark.parametrize(
+    ("path", "allow"),
+    [("/v1/add-up", "OPTIONS, POST"), *((path, "GET, HEAD, OPTIONS") for path in READABLE)],
+)
+def test_options_lists_the_methods(toy_service: Served, path: str, allow: str) -> None:
+    answer = toy_service.http.options(f"{path}?any=thing")
+    assert (answer.status_code, answer.headers["allow"]) == (204, allow)
+
+
+@pytest.mark.parametrize("given", ["job-4711", "a:b.c_d~e", "x" * 64])
+def test_a_request_id_comes_back(toy_service: Served, given: str) -> None:
+    answer = toy_service.http.get("/health/live", headers={"X-Request-Id": given})
+    assert answer.headers["x-request-id"] == given
+
+
+@pytest.mark.parametrize("given", ["", "x" * 65, "a b", 'a"b', "<i>"])
+def test_an_unfit_request_id_is_replaced(toy_service: Served, given: str) -> None:
+    answer = toy_service.http.get("/health/live", headers={"X-Request-Id": given})
+    assert len(answer.headers["x-request-id"]) == 32
+
+
+@pytest.mark.parametrize("path", ["/health/live", "/nowhere", "/v1/add-up"])
+def test_every_answer_carries_security_headers(toy_service: Served, path: str) -> None:
+    headers = toy_service.http.get(path).headers
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["x-frame-options"] == "DENY"
+    assert headers["referrer-policy"] == "no-referrer"
+    assert "default-src 'none'" in headers["content-security-policy"]
+    assert headers["cache-control"] == "no-store"
+    assert "server" not in headers
+
+
+def test_one_log_line_a_request_without_its_body(toy_service: Served) -> None:
+    headers = {"X-Request-Id": "logged-once"}
+    toy_service.http.post("/v1/add-up", json=TOY | {"name": "confidential"}, headers=headers)
+    line = toy_service.line("logged-once")
+    assert line["event"] == "request"
+    assert (line["method"], line["path"], line["status"]) == ("POST", "/v1/add-up", 200)
+    assert line["received_bytes"] > 0
+    assert line["sent_bytes"] > 0
+    assert line["duration_ms"] > 0
+    assert "confidential" not in toy_service.log.getvalue()
+
+
+def test_metrics_count_what_the_framework_never_sees(start: Callable[..., Served]) -> None:
+    served = start(toys(), pool_workers=0)
+    served.http.get("/nowhere")
+    served.http.get("/elsewhere")
+    served.http.delete("/v1/add-up")
+    served.http.post("/v1/add-up", json=TOY)
+    headers = {"X-Request-Id": "last"}
+    served.http.get("/health/live", headers=headers)
+    served.line("last")
+    text = served.http.get("/metrics").text
+    assert 'requests_total{method="GET",path="other",status="404"} 2.0' in text
+    assert 'requests_total{method="DELETE",path="/v1/add-up",status="405"} 1.0' in text
+    assert 'requests_total{method="POST",path="/v1/add-up",status="200"} 1.0' in text
+
+
+def test_health_says_what_computes(toy_service: Served) -> None:
+    live, ready = (toy_service.http.get(f"/health/{name}").json() for name in ("live", "ready"))
+    assert (live["status"], ready["status"]) == ("live", "ready")
+    assert len(ready["engine"]["data_sha256"]) == 64
+
+
+def test_other_origins_get_nothing_by_default(toy_service: Served) -> None:
+    headers = {"Origin": "https://shop.example"}
+    answer = toy_service.http.post("/v1/add-up", json=TOY, headers=headers)
+    assert not [name for name in answer.headers if name.startswith("access-control")]
+
+
+def test_allowed_origins(start: Callable[..., Served]) -> None:
+    http = start(toys(), pool_workers=0, cors_origins=["https://shop.example"]).http
+    ask = {"Access-Control-Request-Method": "POST", "Origin": "https://shop.example"}
+    preflight = http.options("/v1/add-up", headers=ask)
+    assert preflight.status_code == 204
+    assert preflight.headers["access-control-allow-origin"] == "https://shop.example"
+    assert "POST" in preflight.headers["access-control-allow-methods"]
+    assert "Content-Type" in preflight.headers["access-control-allow-headers"]
+    good = http.post("/v1/add-up", json=TOY, headers={"Origin": "https://shop.example"})
+    assert good.headers["access-control-allow-origin"] == "https://shop.example"
+    assert good.headers["vary"] == "Origin"
+    missing = http.get("/nowhere", headers={"Origin": "https://shop.example"})
+    assert missing.headers["access-control-allow-origin"] == "https://shop.example"
+    other = http.post("/v1/add-up", json=TOY, headers={"Origin": "https://evil.example"})
+    assert "access-control-allow-origin" not in other.headers
+    assert other.headers["vary"] == "Origin"
+
+
+def test_all_origins(start: Callable[..., Served]) -> None:
+    http = start(toys(), pool_workers=0, cors_origins=["*"]).http
+    answer = http.get("/health/live", headers={"Origin": "https://any.example"})
+    assert answer.headers["access-control-allow-origin"] == "https://any.example"
+
+
+def test_operators_may_hide_metrics(start: Callable[..., Served]) -> None:
+    http = start(toys(), pool_workers=0, metrics=False).http
+    assert http.get("/metrics").status_code == 404
