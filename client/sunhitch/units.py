@@ -11,6 +11,9 @@ References
 """
 
 import math
+from typing import get_args
+
+from .types.wiring import Awg
 
 _M_PER_FT = 0.3048
 _M_PER_IN = 0.0254
@@ -22,11 +25,8 @@ _PA_PER_PSI = _N_PER_LBF / _M_PER_IN**2
 _M_S_PER_MPH = 5280.0 * _M_PER_FT / 3600.0
 _S_PER_H = 3600.0
 
-AWG_SIZES: tuple[str, ...] = (
-    *(str(size) for size in range(40, 0, -1)),
-    *("1/0", "2/0", "3/0", "4/0"),
-)
-"""American wire gauge sizes, thinnest first."""
+_AWG_SIZES = (*(str(size) for size in range(40, 0, -1)), "1/0", "2/0", "3/0", "4/0")
+_AWG_IN_TRADE: tuple[str, ...] = get_args(Awg)
 
 
 def feet(value: float, inches: float = 0.0) -> float:
@@ -173,7 +173,7 @@ def awg(size: str | int) -> float:
 
 
 def to_awg(area_mm2: float) -> str:
-    """Thinnest American wire gauge size that has at least a given cross-section.
+    """Thinnest American wire gauge size of the trade with at least a given cross-section.
 
     Parameters
     ----------
@@ -183,7 +183,8 @@ def to_awg(area_mm2: float) -> str:
     Returns
     -------
     str
-        ``"40"`` to ``"4/0"``. The area is never rounded down: 4 mm² needs 10 AWG (5.26 mm²).
+        ``"18"`` to ``"4/0"``, without the odd sizes that nobody stocks. The area is never rounded
+        down: 4 mm² needs 10 AWG (5.26 mm²).
 
     Raises
     ------
@@ -195,7 +196,7 @@ def to_awg(area_mm2: float) -> str:
     ASTM B258, as in `awg`. Areas equal to the standard's four digits count as enough.
     """
     if area_mm2 > 0.0:
-        for size in AWG_SIZES:
+        for size in _AWG_IN_TRADE:
             if awg(size) >= area_mm2 * (1.0 - 5e-4):
                 return size
     raise ValueError(f"{area_mm2} mm² is no AWG size; 4/0 AWG, {awg('4/0'):.1f} mm², ends the list")
@@ -203,6 +204,6 @@ def to_awg(area_mm2: float) -> str:
 
 def _gauge_number(size: str | int) -> int:
     name = str(size)
-    if name not in AWG_SIZES:
+    if name not in _AWG_SIZES:
         raise ValueError(f"{size!r} is no AWG size; 40 to 1 and 1/0 to 4/0 are")
     return 1 - int(name[0]) if "/" in name else int(name)

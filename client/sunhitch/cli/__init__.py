@@ -94,11 +94,15 @@ def _client(given: Namespace) -> Client:
 def _serve(given: Namespace) -> int:
     try:
         from sunhitch_service.http.serve import run
+        from sunhitch_service.http.settings import SettingsError
     except ModuleNotFoundError as missing:
         raise ServiceNotInstalledError(
             f"{missing.name} is missing. Run pip install 'sunhitch[service]'."
         ) from missing
-    run(host=given.host, port=given.port, workers=given.workers)
+    try:
+        run(host=given.host, port=given.port, workers=given.workers)
+    except SettingsError as fault:
+        return _complain(str(fault), _WRONG_REQUEST)
     return 0
 
 

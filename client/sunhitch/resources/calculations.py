@@ -6,6 +6,7 @@ from typing import Any, TypeAlias, TypeVar
 
 from sunhitch import operations
 from sunhitch.operations import Operation
+from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
@@ -27,6 +28,12 @@ class Calculations(ABC):
         """Power of a partly shaded array: curves, maxima, the state of every panel, the losses."""
         return self.call(operations.SHADED_IV, request)
 
+    def array_configuration(
+        self, request: ArrayConfigurationRequest | Plain
+    ) -> ArrayConfigurationAnswer:
+        """Every way to wire the panels, judged and ranked."""
+        return self.call(operations.ARRAY_CONFIGURATION, request)
+
 
 class AsyncCalculations(ABC):
     """Every calculation as a coroutine."""
@@ -38,3 +45,9 @@ class AsyncCalculations(ABC):
     async def shaded_iv(self, request: ShadedIvRequest | Plain) -> ShadedIvAnswer:
         """Power of a partly shaded array: curves, maxima, the state of every panel, the losses."""
         return await self.call(operations.SHADED_IV, request)
+
+    async def array_configuration(
+        self, request: ArrayConfigurationRequest | Plain
+    ) -> ArrayConfigurationAnswer:
+        """Every way to wire the panels, judged and ranked."""
+        return await self.call(operations.ARRAY_CONFIGURATION, request)

@@ -106,7 +106,7 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
     rows = [
         (
             device.device,
-            f"{device.quantity} × {figure(device.rating_a)} A" if device.rating_a else "none fits",
+            f"{device.pieces} × {figure(device.rating_a)} A" if device.rating_a else "none fits",
             device.family,
             f"{figure(device.minimum_voltage_v)} V DC",
             f"{figure(device.minimum_interrupting_a)} A",
@@ -140,15 +140,15 @@ def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
     for group, parts in groupby(answer.bill_of_materials, key=lambda part: part.group):
         lines += page.wrap(f"{group.replace('-', ' ').capitalize()}:", "  ")
         lines += page.bullets(
-            f"{_amount(part.quantity, part.unit)} {part.name}"
+            f"{_amount(part.amount, part.unit)} {part.name}"
             f"{f' ({part.ratings})' if part.ratings else ''}, for {part.needed_for}"
             for part in parts
         )
     return lines
 
 
-def _amount(quantity: float, unit: str) -> str:
-    return f"{figure(quantity)} ×" if unit == "piece" else f"{both(quantity, unit)} of"
+def _amount(amount: float, unit: str) -> str:
+    return f"{figure(amount)} ×" if unit == "piece" else f"{both(amount, unit)} of"
 
 
 def _steps(page: Page, answer: FitOutAnswer) -> list[str]:

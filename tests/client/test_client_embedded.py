@@ -1,0 +1,108 @@
+"""The engine in this process: the same calls, limits and errors as over HTTP."""
+
+import sys
+
+import anyio
+import msgspec
+import pytest
+from service_in_memory import ANSWER, REQUEST
+
+from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceNotInstalledError
+from sunhitch.types.shade import Sun
+from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.engine.errors import ContradictionError, Fault
+
+
+def ask_waiting(request: object) -> object:
+    with Client.embedded() as client:
+        return client.shaded_iv(request)
+
+
+def ask_in_loop(request: object) -> object:
+    async def ask() -> object:
+        async with AsyncClient.embedded() as client:
+            return await client.shaded_iv(request)
+
+    return anyio.run(ask)
+
+
+@pytest.fixture(params=[ask_waiting, ask_in_loop], ids=["Client", "AsyncClient"])
+def ask(request: pytest.FixtureRequest):
+    return request.param
+
+
+@pytest.fixture
+def engine(monkeypatch: pytest.MonkeyPatch) -> list[object]:
+    """Requests that reached the calculation, which gives one known answer."""
+    seen: list[object] = []
+
+    def calculate(request: object) -> object:
+        seen.append(request)
+        return ANSWER
+
+    monkeypatch.setitem(CALCULATIONS, "shaded-iv", calculate)
+    return seen
+
+
+def test_the_engine_gets_the_request_and_its_answer_comes_back(ask, engine) -> None:
+    assert ask(REQUEST) == ANSWER
+    assert ask(msgspec.to_builtins(REQUEST)) == ANSWER
+    assert engine == [REQUEST, REQUEST]
+
+
+def test_limits_hold_for_structs_that_were_never_checked(ask, engine) -> None:
+    """A Struct takes any value when it is made; the limit of the contract is 1500 W/m²."""
+    wrong = msgspec.structs.replace(
+        REQUEST, sun=Sun(irradiance_w_m2=9000.0, cell_temperature_c=45.0)
+    )
+    with pytest.raises(RequestRejectedError) as caught:
+        ask(wrong)
+    (fault,) = caught.value.errors
+    assert (caught.value.status, fault.pointer) == (400, "/sun/irradiance_w_m2")
+    assert "1500" in fault.message
+    assert engine == []
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("inf")])
+def test_numbers_that_json_cannot_carry_are_refused(ask, engine, number: float) -> None:
+    wrong = msgspec.structs.replace(
+        REQUEST, sun=Sun(irradiance_w_m2=number, cell_temperature_c=45.0)
+    )
+    with pytest.raises(RequestRejectedError, match="/sun/irradiance_w_m2"):
+        ask(wrong)
+    assert engine == []
+
+
+def test_numbers_of_numpy_are_taken_for_what_they_are(ask, engine) -> None:
+    np = pytest.importorskip("numpy")
+    sun = Sun(irradiance_w_m2=np.float64(1000.0), cell_temperature_c=np.float32(45.0))
+    light = msgspec.structs.replace(REQUEST.panels[0], irradiance_fraction=np.full((1, 36), 0.5))
+    assert ask(msgspec.structs.replace(REQUEST, sun=sun, panels=[light])) == ANSWER
+    (seen,) = engine
+    assert seen.sun == REQUEST.sun
+    assert seen.panels[0].irradiance_fraction == [[0.5] * 36]
+
+
+def test_things_that_are_no_data_are_named(ask, engine) -> None:
+    plain = {**msgspec.to_builtins(REQUEST), "sun": object()}
+    with pytest.raises(TypeError, match="object"):
+        ask(plain)
+
+
+def test_contradictions_carry_every_pointer(ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_request: object) -> object:
+        raise ContradictionError([Fault("/wiring", "Wire it."), Fault("/panels/0", "Name it.")])
+
+    monkeypatch.setitem(CALCULATIONS, "shaded-iv", refuse)
+    with pytest.raises(RequestRejectedError) as caught:
+        ask(REQUEST)
+    assert caught.value.status == 422
+    assert [fault.pointer for fault in caught.value.errors] == ["/wiring", "/panels/0"]
+    assert caught.value.problem.instance.endswith(caught.value.request_id)
+
+
+@pytest.mark.parametrize("client", [Client, AsyncClient])
+def test_a_missing_engine_is_told_before_the_first_call(client, monkeypatch) -> None:
+    monkeypatch.setitem(sys.modules, "sunhitch_service.calculations", None)
+    with pytest.raises(ServiceNotInstalledError, match=r"pip install 'sunhitch\[service\]'"):
+        client.embedded()

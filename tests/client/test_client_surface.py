@@ -1,0 +1,113 @@
+"""What callers may rely on: names, types, a quick and light import."""
+
+import ast
+import inspect
+import pickle
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import sunhitch
+from sunhitch import errors, operations
+from sunhitch.resources.calculations import AsyncCalculations, Calculations
+from sunhitch.types.problem import FieldError, Problem
+
+HERE = Path(__file__).parent
+PROBLEM = Problem(
+    type="urn:sunhitch:problem:some",
+    title="Some problem",
+    status=503,
+    detail="What to do.",
+    instance="",
+    errors=[FieldError(pointer="/a", message="Mend it.", location="body")],
+)
+OPERATIONS = [
+    value for value in vars(operations).values() if isinstance(value, operations.Operation)
+]
+
+
+def fresh(code: str) -> str:
+    """Output of a new interpreter."""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return done.stdout
+
+
+def test_public_names_are_those_listed() -> None:
+    """`__all__` names everything that `sunhitch` itself imports, sorted, and nothing else."""
+    tree = ast.parse(Path(sunhitch.__file__).read_text("utf-8"))
+    imported = [
+        a.name for node in tree.body if isinstance(node, ast.ImportFrom) for a in node.names
+    ]
+    assert sorted(imported) == sunhitch.__all__
+
+
+def test_every_error_of_the_tree_is_public_and_drawn() -> None:
+    tree = {
+        name
+        for name, value in vars(errors).items()
+        if inspect.isclass(value) and issubclass(value, errors.SunhitchError)
+    }
+    assert tree == {name for name in sunhitch.__all__ if name.endswith("Error")}
+    drawn = [line for line in (errors.__doc__ or "").splitlines() if "Error" in line]
+    assert all(any(f"{name} " in f"{line} " for line in drawn) for name in tree)
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        errors.ConnectionFailedError("No connection.", "r1"),
+        errors.OverloadedError(PROBLEM, "r2", 3.0),
+        errors.ServiceNotInstalledError("Missing."),
+    ],
+    ids=lambda error: type(error).__name__,
+)
+def test_errors_survive_the_way_between_processes(error: errors.SunhitchError) -> None:
+    again = pickle.loads(pickle.dumps(error))  # noqa: S301
+    assert type(again) is type(error)
+    assert str(again) == str(error)
+    assert vars(again) == vars(error)
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.name)
+@pytest.mark.parametrize("methods", [Calculations, AsyncCalculations])
+def test_every_operation_has_a_typed_method(methods: type, operation: operations.Operation) -> None:
+    method = getattr(methods, operation.name.replace("-", "_"))
+    signature = inspect.signature(method)
+    assert signature.return_annotation is operation.answer
+    assert operation.request in signature.parameters["request"].annotation.__args__
+    assert (method.__doc__ or "").strip()
+    assert inspect.iscoroutinefunction(method) is (methods is AsyncCalculations)
+
+
+def test_the_client_pulls_no_server_package_and_no_connection_library() -> None:
+    heavy = ("sunhitch_service", "litestar", "uvicorn", "numpy", "scipy", "pvlib", "httpx", "anyio")
+    loaded = fresh("import sys, sunhitch; print(*sys.modules)").split()
+    assert [name for name in loaded if name.split(".")[0] in heavy] == []
+
+
+def test_a_client_of_a_service_pulls_no_server_package() -> None:
+    heavy = ("sunhitch_service", "litestar", "uvicorn", "numpy", "scipy", "pvlib")
+    loaded = fresh(
+        "import sys, sunhitch; sunhitch.Client('http://service.test').close(); print(*sys.modules)"
+    ).split()
+    assert [name for name in loaded if name.split(".")[0] in heavy] == []
+
+
+@pytest.mark.parametrize("checker", ["mypy", "pyright"])
+def test_programs_that_use_the_client_are_type_checked(checker: str) -> None:
+    """The usage file is right, but in the lines that expect an error."""
+    usage = str(HERE / "typed_usage.py")
+    command = {
+        "mypy": ["mypy", "--strict", "--warn-unused-ignores", "--no-incremental", usage],
+        "pyright": ["pyright", "--pythonpath", sys.executable, "-p", str(HERE), usage],
+    }[checker]
+    done = subprocess.run(
+        [str(Path(sys.executable).parent / command[0]), *command[1:]],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=HERE,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr

@@ -1,0 +1,78 @@
+"""How programs use the client; checked by type checkers, not run.
+
+Lines that must not pass carry an ignore, and the checkers complain about an ignore that nothing
+needs.
+"""
+
+from collections.abc import Sequence
+from typing import assert_type
+
+from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceError, SunhitchError
+from sunhitch.operations import SHADED_IV
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.panel import Panel, PanelElectrical
+from sunhitch.types.problem import FieldError
+from sunhitch.types.shade import (
+    ArrayPanel,
+    ArrayWiring,
+    ShadedIvAnswer,
+    ShadedIvRequest,
+    Sun,
+)
+from sunhitch.units import awg, feet, to_awg
+
+plate = PanelElectrical(
+    p_mp_w=115.0, v_mp_v=19.2, i_mp_a=5.99, v_oc_v=22.9, i_sc_a=6.4, cells_in_series=36
+)
+request = ShadedIvRequest(
+    panels=[ArrayPanel(name="left", panel=Panel(electrical=plate))],
+    wiring=ArrayWiring(strings=[["left"]]),
+    sun=Sun(irradiance_w_m2=1000.0, cell_temperature_c=45.0),
+)
+
+
+def waiting() -> None:
+    """Calls that wait."""
+    with Client("http://127.0.0.1:8000", "key", timeout=5.0, retries=1, time_limit=20.0) as client:
+        assert_type(client, Client)
+        answer = client.shaded_iv(request)
+        assert_type(answer, ShadedIvAnswer)
+        assert_type(answer.maximum_power_point.power_w, float)
+        assert_type(answer.verdict, Verdict)
+        assert_type(answer.checks, list[Check])
+        assert_type(client.call(SHADED_IV, request), ShadedIvAnswer)
+        assert_type(client.shaded_iv({"panels": []}), ShadedIvAnswer)
+        client.shaded_iv(plate)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+        client.shaded_iv()  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+
+
+async def in_a_loop() -> None:
+    """Calls that are awaited."""
+    async with AsyncClient.embedded() as client:
+        assert_type(client, AsyncClient)
+        assert_type(await client.shaded_iv(request), ShadedIvAnswer)
+        assert_type(await client.call(SHADED_IV, request), ShadedIvAnswer)
+
+
+def errors(client: Client) -> None:
+    """What is known about an error."""
+    try:
+        client.shaded_iv(request)
+    except RequestRejectedError as fault:
+        assert_type(fault.errors, Sequence[FieldError])
+        assert_type(fault.status, int)
+    except ServiceError as fault:
+        assert_type(fault.retry_after_s, float | None)
+    except SunhitchError as fault:
+        assert_type(fault.request_id, str)
+
+
+def frozen() -> None:
+    """Requests do not change under the caller's hands."""
+    plate.p_mp_w = 120.0  # type: ignore[misc]  # pyright: ignore[reportAttributeAccessIssue]
+    Sun(1000.0, 45.0)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+
+
+assert_type(feet(6, inches=2), float)
+assert_type(awg("10"), float)
+assert_type(to_awg(4.0), str)
