@@ -212,10 +212,15 @@ def _between(low: float | None, high: float | None, unit: str) -> str:
 
 def _length(info: inspect.StrType | inspect.ListType, thing: str) -> str:
     low, high = info.min_length, info.max_length
-    things = {"character": "characters", "entry": "entries"}[thing]
+    if low is None and high is None:
+        return ""
+    things = thing if high in (None, 1) and low in (None, 1) else _PLURAL[thing]
     if low is not None and low == high:
-        return f" of exactly {low} {thing if low == 1 else things}"
+        return f" of exactly {low} {things}"
     return _between(low, high, f" {things}").replace(" from", " of")
+
+
+_PLURAL = {"character": "characters", "entry": "entries"}
 
 
 def _one_of(values: Iterable[Any]) -> str:

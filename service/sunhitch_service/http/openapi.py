@@ -228,7 +228,7 @@ def _problem_references(kinds: Sequence[Kind]) -> Document:
 
 
 def _response_name(status: int) -> str:
-    return HTTPStatus(status).phrase.title().replace(" ", "")
+    return f"Problem{status}"
 
 
 def _problem_responses() -> Document:

@@ -1,9 +1,11 @@
 """What every calculation route does with a request before it calculates."""
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
 from litestar import Request
+from litestar.datastructures.headers import Accept
 from litestar.exceptions import InternalServerException
 
 from sunhitch.types.problem import FieldError
@@ -11,6 +13,8 @@ from sunhitch.types.problem import FieldError
 from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
 
 JSON = "application/json"
+
+_REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
 AnyRequest = Request[Any, Any, Any]
 
@@ -44,7 +48,11 @@ def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
     ProblemError
         `NOT_ACCEPTABLE` if none of those on offer would do.
     """
-    best = request.accept.best_match(list(offered))
+    wanted = [part for part in request.headers.get("accept", "").split(",") if part.strip()]
+    refused = {match[1] for match in map(_REFUSED.fullmatch, wanted) if match}
+    left = [media_type for media_type in offered if media_type not in refused]
+    welcome = ",".join(part for part in wanted if not _REFUSED.fullmatch(part))
+    best = Accept(welcome).best_match(left) if wanted else left[0]
     if best is None:
         raise ProblemError(NOT_ACCEPTABLE, f"On offer: {', '.join(offered)}.")
     return best

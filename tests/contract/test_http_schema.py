@@ -1,0 +1,85 @@
+"""The published schema: valid, fresh, and kept by the service."""
+
+import json
+from pathlib import Path
+
+import pytest
+import schemathesis
+from contract_serving import Served
+from contract_toys import toys
+from hypothesis import HealthCheck, settings
+from openapi_spec_validator import validate
+from schemathesis import Case
+from schemathesis.config import SchemathesisConfig
+
+from sunhitch_service.http import export, openapi
+from sunhitch_service.http.catalogue import catalogue
+
+COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
+BOUNDED = settings(
+    max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
+)
+
+
+def test_the_committed_schema_is_fresh() -> None:
+    fresh = openapi.encoded(catalogue())
+    assert COMMITTED.read_bytes() == fresh, (
+        "run: python -m sunhitch_service.http.export openapi/openapi.json"
+    )
+
+
+def test_the_export_writes_what_the_service_publishes(service: Served, tmp_path: Path) -> None:
+    target = tmp_path / "openapi.json"
+    assert export.main([str(target)]) == 0
+    assert target.read_bytes() == service.http.get("/openapi.json").content
+
+
+@pytest.mark.parametrize("endpoints", [catalogue(), toys()], ids=["contract", "toys"])
+def test_the_schema_is_valid_openapi(endpoints: tuple[openapi.Endpoint, ...]) -> None:
+    validate(openapi.document(endpoints))
+
+
+def test_limits_units_and_words_reach_the_schema() -> None:
+    schemas = openapi.document(toys())["components"]["schemas"]
+    request = schemas["ToyRequest"]
+    assert request["description"] == "Shapes to add up."
+    assert request["additionalProperties"] is False
+    assert request["required"] == ["name", "shapes"]
+    height = request["properties"]["height_m"]["anyOf"][0]
+    assert (height["minimum"], height["maximum"], height["x-unit"]) == (0.0, 10.0, "m")
+    assert request["properties"]["shapes"]["maxItems"] == 20
+    assert "discriminator" in json.dumps(request["properties"]["shapes"])
+    assert set(schemas["ToyAnswer"]["required"]) == set(schemas["ToyAnswer"]["properties"])
+
+
+def test_every_field_is_described() -> None:
+    schemas = openapi.document(catalogue())["components"]["schemas"]
+    silent = [
+        f"{name}.{field}"
+        for name, schema in schemas.items()
+        for field, content in schema["properties"].items()
+        if "description" not in json.dumps(content) and "const" not in json.dumps(content)
+    ]
+    assert silent == []
+
+
+# A schema cannot say which values contradict each other, so 422 is a right answer to a valid body.
+RULES = SchemathesisConfig.from_dict(
+    {"checks": {"positive_data_acceptance": {"expected-statuses": ["2xx", 422]}}}
+)
+CONTRACT = schemathesis.openapi.from_dict(openapi.document(catalogue()), config=RULES)
+TOYS = schemathesis.openapi.from_dict(openapi.document(toys()), config=RULES).include(
+    path_regex="add-up|health|openapi|metrics"
+)
+
+
+@CONTRACT.parametrize()
+@BOUNDED
+def test_the_service_keeps_the_contract(case: Case, service: Served) -> None:
+    case.call_and_validate(base_url=service.url)
+
+
+@TOYS.parametrize()
+@BOUNDED
+def test_the_service_keeps_the_contract_of_toys(case: Case, toy_service: Served) -> None:
+    case.call_and_validate(base_url=toy_service.url)
