@@ -88,7 +88,7 @@ def _client(given: Namespace) -> Client:
     try:
         return Client(given.url, os.environ.get(_KEY_VARIABLE), timeout=given.timeout)
     except ValueError as fault:
-        raise UnusableRequestError(f"--url: {fault}") from None
+        raise UnusableRequestError(str(fault)) from None
 
 
 def _serve(given: Namespace) -> int:

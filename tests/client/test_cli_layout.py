@@ -1,0 +1,135 @@
+"""Text for people: figures, both systems of units, wrapping, tables, colour."""
+
+import io
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sunhitch.cli.amounts import both, figure, percent
+from sunhitch.cli.layout import Page, page_for
+
+ANSI = re.compile(r"\x1b\[[0-9;]*m")
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (0.0, "0"),
+        (83.13, "83.1"),
+        (0.30049, "0.3"),
+        (12.0, "12"),
+        (-1.256, "-1.26"),
+        (99.97, "100"),
+        (4321.6, "4322"),
+        (0.000123, "0.000123"),
+        (1e-12, "0"),
+    ],
+)
+def test_figures_have_three_significant_digits_and_no_exponent(value: float, shown: str) -> None:
+    assert figure(value) == shown
+
+
+@given(st.floats(1e-6, 1e9))
+def test_figures_are_within_half_a_unit_of_the_third_digit(value: float) -> None:
+    assert float(figure(value)) == pytest.approx(value, rel=5.01e-3)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "shown"),
+    [
+        (1.2, "m", "1.2 m (3 ft 11 1/4 in)"),
+        (3.048, "m", "3.05 m (10 ft)"),
+        (0.0254, "m", "0.0254 m (1 in)"),
+        (-0.2, "m", "-0.2 m (-7 7/8 in)"),
+        (0.0, "m", "0 m (0 in)"),
+        (100.0, "N", "100 N (22.5 lbf)"),
+        (1500.0, "Pa", "1500 Pa (31.3 psf)"),
+        (31.2928, "m/s", "31.3 m/s (113 km/h, 70 mph)"),
+        (-40.0, "°C", "-40 °C (-40 °F)"),
+        (10.0, "K", "10 K (18 °F)"),
+        (1.0, "kg", "1 kg (2.2 lb)"),
+        (83.13, "V", "83.1 V"),
+        (1.4, "1", "1.4"),
+        (1.4, "", "1.4"),
+    ],
+)
+def test_quantities_stand_in_both_systems(value: float, unit: str, shown: str) -> None:
+    assert both(value, unit) == shown
+
+
+def test_shares_stand_in_percent() -> None:
+    assert percent(0.8312) == "83.1 %"
+
+
+WORDS = st.text(st.characters(codec="utf-8", categories=("L", "N", "P")), min_size=1, max_size=40)
+
+
+@given(st.lists(WORDS, max_size=60), st.integers(60, 100))
+def test_paragraphs_and_lists_stay_on_the_page_and_keep_every_word(
+    words: list[str], width: int
+) -> None:
+    text = " ".join(words)
+    lines = Page(width).bullets([text])
+    assert all(len(line) <= width for line in lines)
+    assert "".join("".join(lines).split()).removeprefix("-") == "".join(text.split())
+
+
+def test_tables_line_up_and_numbers_stand_right() -> None:
+    lines = Page().table(
+        ("Panel", "Power", "Note"), [("left", "9.5 W", "a"), ("rear", "110 W", "")]
+    )
+    assert lines == [
+        "  Panel  Power  Note",
+        "  left   9.5 W  a",
+        "  rear   110 W",
+    ]
+
+
+def test_tables_wrap_their_last_column_under_itself() -> None:
+    lines = Page(60).table(("No.", "Place"), [("F1", "at the battery's positive post " * 3)])
+    assert all(len(line) <= 60 for line in lines)
+    assert all(line.startswith("       ") for line in lines[2:])
+
+
+def test_long_names_do_not_push_a_table_off_the_page() -> None:
+    lines = Page().table(("Name", "Power"), [("n" * 80, "110 W")])
+    assert all(len(line) <= 100 for line in lines)
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.fixture
+def terminal(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", "80")
+    return monkeypatch
+
+
+def test_a_terminal_gets_colour_and_its_own_width(terminal: pytest.MonkeyPatch) -> None:
+    page = page_for(Terminal())
+    assert (page.width, page.coloured) == (80, True)
+    assert ANSI.sub("", page.verdict("fail")) == "FAIL"
+    assert page.verdict("fail") != "FAIL"
+
+
+@pytest.mark.parametrize("variable", [("NO_COLOR", "1"), ("TERM", "dumb")])
+def test_colour_can_be_declined(terminal: pytest.MonkeyPatch, variable: tuple[str, str]) -> None:
+    terminal.setenv(*variable)
+    assert page_for(Terminal()).coloured is False
+
+
+def test_wide_terminals_do_not_make_long_lines(terminal: pytest.MonkeyPatch) -> None:
+    terminal.setenv("COLUMNS", "250")
+    assert page_for(Terminal()).width == 100
+
+
+def test_files_get_plain_text(terminal: pytest.MonkeyPatch) -> None:
+    assert page_for(io.StringIO()) == Page(100, coloured=False)

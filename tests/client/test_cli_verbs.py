@@ -1,0 +1,334 @@
+"""The command line as its users meet it: output, exit codes, readable faults."""
+
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import httpx
+import msgspec
+import pytest
+from service_in_memory import REQUEST, Script, answer, check, good, refusal
+
+from sunhitch import Client, __version__, cli
+from sunhitch.cli.arguments import parser
+from sunhitch.cli.results import PRESENTERS
+from sunhitch.codec import encode
+from sunhitch.operations import OPERATIONS
+from sunhitch.types.shade import ShadedIvAnswer
+from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.http import serve
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "van.json"
+    path.write_bytes(encode(REQUEST))
+    return path
+
+
+@pytest.fixture(autouse=True)
+def engine(monkeypatch: pytest.MonkeyPatch):
+    """Sets the checks of the answer that the calculation gives."""
+
+    def gives(*checks: object) -> None:
+        monkeypatch.setitem(CALCULATIONS, "shaded-iv", lambda _request: answer(*checks))
+
+    gives(check())
+    return gives
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "code"),
+    [
+        ([], 0),
+        (["pass"], 0),
+        (["pass", "review"], 3),
+        (["review", "not-assessed"], 4),
+        (["fail", "not-assessed", "pass"], 5),
+    ],
+)
+def test_the_exit_code_is_the_worst_verdict(engine, file, capsys, verdicts, code) -> None:
+    engine(*(check(f"rule-{i}", verdict) for i, verdict in enumerate(verdicts)))
+    assert cli.main(["shaded-iv", str(file)]) == code
+    first = capsys.readouterr().out.splitlines()[0]
+    worst = {0: "PASS", 3: "REVIEW", 4: "NOT ASSESSED", 5: "FAIL"}[code]
+    assert first == f"VERDICT: {worst}  Power of a partly shaded array"
+
+
+def test_faults_come_first_with_what_to_change_then_results(engine, file, capsys) -> None:
+    engine(
+        check("rule-a", "pass", title="Rule that passes"),
+        check("rule-b", "review", title="Rule to look at", remedy="Look."),
+        check(
+            "rule-c",
+            "fail",
+            title="Rule that fails",
+            subject="foot 3",
+            demand=282.0,
+            capacity=108.0,
+            unit="N",
+            utilisation_fraction=2.611,
+            remedy="Use larger pads.",
+        ),
+        check("rule-d", "not-assessed", title="Rule unknown", demand=None, capacity=None),
+    )
+    cli.main(["shaded-iv", str(file)])
+    told = capsys.readouterr().out
+    places = [
+        told.index(part)
+        for part in (
+            "4 checks: 1 fail, 1 not assessed, 1 review, 1 pass",
+            "Rule that fails (foot 3)",
+            "282 N (63.4 lbf) against 108 N (24.3 lbf), 261 % used",
+            "→ Use larger pads.",
+            "Rule unknown",
+            "Rule to look at",
+            "Highest: 44.2 W",
+            "Rule that passes",
+            "/panels/0/panel/cells = half. Common practice.",
+            "Electric shock: A lit panel is live.",
+            "Engine 0.1.0, data 0123456789ab",
+        )
+    ]
+    assert places == sorted(places)
+
+
+def test_one_rule_on_many_subjects_is_told_once_by_its_worst(engine, file, capsys) -> None:
+    engine(
+        *(
+            check("foot-peel", "fail", subject=f"foot {n}", utilisation_fraction=1.0 + n)
+            for n in range(1, 5)
+        )
+    )
+    cli.main(["shaded-iv", str(file)])
+    told = capsys.readouterr().out
+    assert told.count("Heat in the hottest cell") == 1
+    assert "Heat in the hottest cell (foot 4)" in told
+    assert "also: foot 3 400 %, foot 2 300 %, foot 1 200 %" in told
+
+
+def test_everything_is_listed_on_wish(engine, file, capsys) -> None:
+    engine(*(check(f"rule-{n}", subject=f"panel {n}") for n in range(12)))
+    cli.main(["shaded-iv", str(file)])
+    short = capsys.readouterr().out
+    cli.main(["shaded-iv", "--full", str(file)])
+    full = capsys.readouterr().out
+    assert short.count("Heat in the hottest cell") == 5
+    assert "12 CHECKS, THE TIGHTEST OF THEM" in short
+    assert full.count("Heat in the hottest cell") == 12
+    assert "basis: Bishop 1988. Read [rule-3]" in full
+    assert "basis" not in short
+
+
+def test_text_fits_the_page(engine, file, capsys) -> None:
+    engine(*(check(f"r-{n}", "fail", title="Long " * 30, remedy="Do " * 90) for n in range(3)))
+    cli.main(["shaded-iv", "--full", str(file)])
+    assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= 100
+
+
+def test_json_is_the_answer_itself(engine, file, capsys) -> None:
+    engine(check("rule", "review"))
+    assert cli.main(["shaded-iv", "--json", str(file)]) == 3
+    told = capsys.readouterr()
+    assert msgspec.json.decode(told.out, type=ShadedIvAnswer) == answer(check("rule", "review"))
+    assert told.err == ""
+
+
+def test_a_request_may_come_from_standard_input(file, capsys, monkeypatch) -> None:
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(file.read_bytes())))
+    assert cli.main(["shaded-iv", "-"]) == 0
+
+
+def test_without_a_request_the_example_is_used_and_said_to_be_one(capsys) -> None:
+    assert cli.main(["shaded-iv"]) == 0
+    told = capsys.readouterr()
+    assert "shipped example of shaded-iv" in told.err
+    assert told.out.startswith("VERDICT")
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.name)
+def test_every_operation_has_a_verb_an_example_and_a_presenter(operation, capsys) -> None:
+    assert operation.name in PRESENTERS
+    assert cli.main([operation.name, "--example"]) == 0
+    shipped = msgspec.json.decode(capsys.readouterr().out, type=operation.request)
+    assert isinstance(shipped, operation.request)
+
+
+def test_a_file_that_is_not_there(tmp_path, capsys) -> None:
+    assert cli.main(["shaded-iv", str(tmp_path / "none.json")]) == 2
+    assert "none.json: no such file" in capsys.readouterr().err
+
+
+def test_a_directory_is_no_request(tmp_path, capsys) -> None:
+    assert cli.main(["shaded-iv", str(tmp_path)]) == 2
+    assert "cannot be read" in capsys.readouterr().err
+
+
+def test_broken_json_is_told_with_line_column_and_the_place(tmp_path, capsys) -> None:
+    path = tmp_path / "van.json"
+    path.write_text('{\n  "panels": [],\n  "wiring" {}\n}\n')
+    assert cli.main(["shaded-iv", str(path)]) == 2
+    told = capsys.readouterr().err
+    assert "van.json, line 3, column 12" in told
+    lines = told.splitlines()
+    assert lines[-2] == '    "wiring" {}'
+    assert lines[-1].index("^") == lines[-2].index("{")
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        (b"", "line 1, column 1"),
+        (b"\xff\xfe{\x00}\x00", "not UTF-8"),
+        (b"[" * 100_000, "van.json"),
+        (b'{"panels": NaN}', "NaN"),
+        (b"[]", "object"),
+    ],
+    ids=["empty", "UTF-16", "deep", "NaN", "list"],
+)
+def test_files_that_are_no_request(tmp_path, capsys, body: bytes, said: str) -> None:
+    path = tmp_path / "van.json"
+    path.write_bytes(body)
+    assert cli.main(["shaded-iv", str(path)]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_byte_order_mark_does_no_harm(file) -> None:
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes())
+    assert cli.main(["shaded-iv", str(file)]) == 0
+
+
+def test_faults_are_listed_with_pointer_and_what_would_be_right(file, capsys) -> None:
+    request = json.loads(file.read_text())
+    request["sun"]["irradiance_w_m2"] = 9000
+    request["panels"][0]["panels"] = 3
+    file.write_text(json.dumps(request))
+    assert cli.main(["shaded-iv", str(file)]) == 2
+    told = capsys.readouterr().err
+    assert "  /sun/irradiance_w_m2: " in told
+    assert "1500" in told
+    assert "  /panels/0/panels: " in told
+
+
+def test_contradictions_are_listed_with_pointer(file, capsys, monkeypatch) -> None:
+    def refuse(_request: object) -> object:
+        raise ContradictionError([Fault("/wiring/strings", "Wire every panel once.")])
+
+    monkeypatch.setitem(CALCULATIONS, "shaded-iv", refuse)
+    assert cli.main(["shaded-iv", str(file)]) == 2
+    told = capsys.readouterr().err
+    assert "Contradictory request" in told
+    assert "  /wiring/strings: Wire every panel once." in told
+
+
+def serve_from(monkeypatch: pytest.MonkeyPatch, script: object) -> None:
+    """Let the command line's client reach a service in memory."""
+
+    def client(*arguments: object, **settings: object) -> Client:
+        http = httpx.Client(transport=httpx.MockTransport(script))
+        return Client(*arguments, **settings, http_client=http)
+
+    client.embedded = Client.embedded
+    monkeypatch.setattr(cli, "Client", client)
+
+
+def test_a_service_is_asked_where_one_is_named(file, capsys, monkeypatch) -> None:
+    script = Script(good)
+    serve_from(monkeypatch, script)
+    monkeypatch.setenv("SUNHITCH_API_KEY", "k-7")
+    assert cli.main(["shaded-iv", str(file), "--url", "http://service.test", "--json"]) == 0
+    assert script.asked[0].headers["x-api-key"] == "k-7"
+    assert script.asked[0].extensions["timeout"]["read"] == 60.0
+
+
+def test_a_service_that_fails_is_told_with_the_request_id(file, capsys, monkeypatch) -> None:
+    serve_from(monkeypatch, Script(refusal(500, **{"X-Request-Id": "r-9"})))
+    assert cli.main(["shaded-iv", str(file), "--url", "http://service.test"]) == 1
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith("sunhitch: 500 Some problem: What to do.")
+    assert "r-9" in told.err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        [],
+        ["unknown-verb"],
+        ["shaded-iv", "--json", "--full"],
+        ["shaded-iv", "--timeout", "soon"],
+        ["shaded-iv", "--timeout", "-1", "--url", "http://service.test"],
+        ["shaded-iv", "--url", "service.test"],
+    ],
+    ids=" ".join,
+)
+def test_wrong_command_lines_exit_with_2(words: list[str], capsys) -> None:
+    try:
+        code = cli.main(words)
+    except SystemExit as end:
+        code = end.code
+    assert code == 2
+    assert capsys.readouterr().err
+
+
+def test_the_version_is_told(capsys) -> None:
+    with pytest.raises(SystemExit) as end:
+        cli.main(["--version"])
+    assert end.value.code == 0
+    assert capsys.readouterr().out == f"sunhitch {__version__}\n"
+
+
+def test_help_names_every_verb_and_every_exit_code() -> None:
+    told = parser().format_help()
+    assert all(operation.name in told for operation in OPERATIONS)
+    assert "serve" in told
+    assert all(f"\n  {code}  " in told for code in (1, 2, *cli.EXIT_CODES.values()))
+
+
+def test_serving_hands_on_what_was_chosen(monkeypatch) -> None:
+    chosen: dict[str, object] = {}
+    monkeypatch.setattr(serve, "run", lambda **given: chosen.update(given))
+    assert cli.main(["serve", "--host", "::1", "--port", "9000", "--workers", "2"]) == 0
+    assert chosen == {"host": "::1", "port": 9000, "workers": 2}
+
+
+def test_settings_that_cannot_be_are_a_wrong_command_line(capsys, monkeypatch) -> None:
+    monkeypatch.delenv("SUNHITCH_HTTP_PORT", raising=False)
+    assert cli.main(["serve", "--port", "70000"]) == 2
+    assert "65535" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("verb", ["shaded-iv", "serve"])
+def test_a_missing_service_extra_is_told(verb: str, capsys, monkeypatch) -> None:
+    monkeypatch.setitem(sys.modules, "sunhitch_service.calculations", None)
+    monkeypatch.setitem(sys.modules, "sunhitch_service.http.serve", None)
+    assert cli.main([verb]) == 1
+    assert "pip install 'sunhitch[service]'" in capsys.readouterr().err
+
+
+def test_a_reader_that_has_seen_enough_is_no_fault() -> None:
+    """The reading end of the pipe is closed, as after `… | head`."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    with os.fdopen(writing, "wb") as output:
+        done = subprocess.run(
+            [sys.executable, "-m", "sunhitch", "shaded-iv", "--example"],
+            stdout=output,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.stderr == ""
+    assert done.returncode == 1
+
+
+def test_a_console_that_lacks_a_character_gets_a_question_mark(monkeypatch, engine, file) -> None:
+    engine(check(unit="Ω"))
+    narrow = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    monkeypatch.setattr(sys, "stdout", narrow)
+    assert cli.main(["shaded-iv", "--full", str(file)]) == 0
+    assert b"8.2 ? against 20 ?" in narrow.buffer.getvalue()
