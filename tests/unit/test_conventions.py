@@ -64,7 +64,10 @@ def test_every_cited_source_is_listed_and_every_listed_one_is_cited() -> None:
     tables = list(ENGINE.rglob("*.csv"))
     table_keys = {p.read_text("utf-8").splitlines()[0][2:].split("|")[0].strip() for p in tables}
     quoted = set(re.findall(r'"([a-z0-9][a-z0-9.-]*)"', code)) | {
-        cell for p in tables for row in csv.reader(p.read_text("utf-8").splitlines()) for cell in row
+        cell
+        for p in tables
+        for row in csv.reader(p.read_text("utf-8").splitlines())
+        for cell in row
     }
     listed = set(all_sources())
     literal = set(re.findall(r'\bbasis\(\s*"([^"]+)"', code))
@@ -74,7 +77,11 @@ def test_every_cited_source_is_listed_and_every_listed_one_is_cited() -> None:
 
 def test_every_source_says_how_it_was_checked() -> None:
     """Published sources and standards say whether they were read or recalled."""
-    silent = [s.key for s in all_sources().values() if s.kind in ("standard", "published") and not s.checked]
+    silent = [
+        s.key
+        for s in all_sources().values()
+        if s.kind in ("standard", "published") and not s.checked
+    ]
     assert silent == []
 
 
@@ -121,7 +128,9 @@ def test_every_number_of_the_contract_has_unit_limits_and_example(struct: type) 
     for field in msgspec.structs.fields(struct):
         described = schema["properties"][field.encode_name]
         parts = [described, *described.get("anyOf", [])]
-        assert any(p.get("description") or "$ref" in p for p in parts), f"{struct.__name__}.{field.name}"
+        assert any(p.get("description") or "$ref" in p for p in parts), (
+            f"{struct.__name__}.{field.name}"
+        )
         for number, extra in _numbers(shape.type_info(field.type)):
             if isinstance(field.type, type) or "x-unit" not in extra:
                 continue
@@ -155,6 +164,14 @@ def test_the_stamp_names_version_and_data() -> None:
 
 def test_the_top_level_holds_only_the_agreed_entries() -> None:
     """Room for any line is found in seconds only while the top level stays as agreed."""
-    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "service", "client", "tests", "openapi"}
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "service",
+        "client",
+        "tests",
+        "openapi",
+    }
     present = {p.name for p in ROOT.iterdir() if not p.name.startswith(".")}
     assert present <= allowed | {"build", "dist"}

@@ -1,0 +1,94 @@
+"""Checks, assumptions, sources and tables behave the same way for every calculation."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sunhitch.types.check import VERDICTS
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.checks import Rule, at_least, at_most, check, verdict_of, worst
+from sunhitch_service.engine.errors import ContradictionError, Faults
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import number, table
+
+RULE = Rule("some-rule", "Some rule", "V", basis("physics"), "Use less.")
+amounts = st.floats(1e-3, 1e6)
+
+
+@given(amounts, amounts)
+def test_a_check_fails_exactly_when_demand_exceeds_capacity(demand: float, capacity: float) -> None:
+    found = at_most(RULE, demand, capacity)
+    assert found.utilisation_fraction == pytest.approx(demand / capacity)
+    assert (found.verdict == "fail") == (demand > capacity * (1 + 1e-9))
+    assert (found.remedy == "") == (found.verdict == "pass")
+
+
+@given(amounts, amounts)
+def test_at_least_is_at_most_turned_round(present: float, needed: float) -> None:
+    found = at_least(RULE, present, needed)
+    assert (found.demand, found.capacity) == (needed, present)
+    assert found.verdict == at_most(RULE, needed, present).verdict
+
+
+def test_little_reserve_is_a_review() -> None:
+    assert at_most(RULE, 0.95, 1.0, review_above=0.9).verdict == "review"
+    assert at_most(RULE, 0.85, 1.0, review_above=0.9).verdict == "pass"
+
+
+def test_nothing_allowed_means_any_demand_fails() -> None:
+    assert at_most(RULE, 1.0, 0.0).verdict == "fail"
+    assert at_most(RULE, 0.0, 0.0).verdict == "pass"
+
+
+@pytest.mark.parametrize("bad", [float("nan"), float("inf"), float("-inf")])
+def test_no_check_carries_a_number_that_is_not_finite(bad: float) -> None:
+    with pytest.raises(ArithmeticError, match="some-rule"):
+        check(RULE, "pass", demand=bad)
+
+
+@given(st.lists(st.sampled_from(VERDICTS)))
+def test_the_worst_verdict_wins(verdicts: list) -> None:
+    found = worst(verdicts)
+    assert all(VERDICTS.index(found) >= VERDICTS.index(v) for v in verdicts)
+    assert found in (verdicts or ["pass"])
+    assert verdict_of(check(RULE, v) for v in verdicts) == found
+
+
+def test_assumptions_are_noted_once_and_only_when_chosen() -> None:
+    made = Assumptions()
+    assert made.choose("/a", 2.0, 1.0, "default") == 2.0
+    assert made.listed() == []
+    assert made.choose("/a", None, 1.0, "default") == 1.0
+    made.note("/a", 5.0, "again")
+    assert [(a.field, a.value, a.why) for a in made.listed()] == [("/a", 1.0, "default")]
+
+
+def test_all_faults_are_reported_together() -> None:
+    faults = Faults()
+    faults.raise_any()
+    faults.add_if(False, "/x", "not wrong")
+    faults.add("/a", "first")
+    faults.add_if(True, "/b", "second")
+    with pytest.raises(ContradictionError) as raised:
+        faults.raise_any()
+    assert [(f.pointer, f.message) for f in raised.value.faults] == [
+        ("/a", "first"),
+        ("/b", "second"),
+    ]
+
+
+def test_a_basis_names_its_source_and_how_it_was_checked() -> None:
+    found = basis("bishop-1988", "equation 1", "Refitted.")
+    assert found.kind == "published"
+    assert "equation 1" in found.reference
+    assert found.note.startswith("Refitted.")
+    assert len(found.note) > len("Refitted.")
+    with pytest.raises(KeyError):
+        basis("nobody-wrote-this")
+
+
+def test_a_table_reads_numbers_and_gaps() -> None:
+    with pytest.raises(FileNotFoundError):
+        table("wiring", "no_such_table")
+    assert number({"a_v": "2.5"}, "a_v") == 2.5
+    assert number({"a_v": ""}, "a_v") is None
