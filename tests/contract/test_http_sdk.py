@@ -1,0 +1,135 @@
+"""The client over a real connection: the same answers and the same problems as embedded."""
+
+from collections.abc import Callable, Iterator
+
+import anyio
+import msgspec
+import pytest
+from contract_serving import Served
+from contract_toys import Square, ToyAnswer, ToyRequest, add_up, toys
+
+from sunhitch import (
+    AsyncClient,
+    Client,
+    ConnectionFailedError,
+    OverloadedError,
+    RequestRejectedError,
+    ServiceError,
+)
+from sunhitch.operations import Operation
+from sunhitch_service.calculations import CALCULATIONS
+
+TOYS = {endpoint.operation.name: endpoint.operation for endpoint in toys()}
+ADD_UP: Operation[ToyRequest, ToyAnswer] = TOYS["add-up"]
+REQUEST = ToyRequest(name="first", shapes=[Square(side_m=2.0)], copies=3)
+
+
+@pytest.fixture
+def client(toy_service: Served) -> Iterator[Client]:
+    with Client(toy_service.url, retries=0) as connected:
+        yield connected
+
+
+@pytest.fixture
+def embedded(monkeypatch: pytest.MonkeyPatch) -> Client:
+    """The toys without a service."""
+    monkeypatch.setitem(CALCULATIONS, "add-up", add_up)
+    return Client.embedded()
+
+
+def test_answers_are_the_same_with_and_without_a_service(client: Client, embedded: Client) -> None:
+    assert client.call(ADD_UP, REQUEST) == embedded.call(ADD_UP, REQUEST)
+    assert client.call(ADD_UP, REQUEST).area_m2 == 12.0
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ToyRequest(name="", shapes=[]),
+        ToyRequest(name="first", shapes=[Square(side_m=99.0)], copies=11, size="huge"),
+        ToyRequest(name="first", shapes=[Square(side_m=1.0)], size="large"),
+        ToyRequest(name="first", shapes=[Square(side_m=1.0)], size="large", copies=7),
+    ],
+    ids=["empty", "beyond limits", "one contradiction", "two contradictions"],
+)
+def test_problems_are_the_same_with_and_without_a_service(
+    client: Client, embedded: Client, wrong: ToyRequest
+) -> None:
+    told = []
+    for asked in (client, embedded):
+        with pytest.raises(RequestRejectedError) as caught:
+            asked.call(ADD_UP, wrong)
+        assert caught.value.problem.instance == f"urn:sunhitch:request:{caught.value.request_id}"
+        told.append(msgspec.structs.replace(caught.value.problem, instance=""))
+    assert told[0] == told[1]
+    assert told[0].errors
+
+
+def test_the_request_id_of_an_error_is_in_the_log(client: Client, toy_service: Served) -> None:
+    with pytest.raises(RequestRejectedError) as caught:
+        client.call(ADD_UP, ToyRequest(name="", shapes=[]))
+    assert toy_service.line(caught.value.request_id)["status"] == 400
+
+
+def test_defects_of_the_service_are_told_without_their_inside(client: Client) -> None:
+    with pytest.raises(ServiceError) as caught:
+        client.call(TOYS["crash"], REQUEST)
+    assert caught.value.status == 500
+    assert "secret" not in str(caught.value)
+
+
+def test_an_unknown_calculation_is_not_found(client: Client) -> None:
+    unknown = Operation("unknown", ToyRequest, ToyAnswer, "Unknown", "Not there.")
+    with pytest.raises(ServiceError) as caught:
+        client.call(unknown, REQUEST)
+    assert caught.value.status == 404
+
+
+def test_nobody_at_the_address_is_a_failed_connection(toy_service: Served) -> None:
+    with Client("http://127.0.0.1:9", retries=0) as client, pytest.raises(ConnectionFailedError):
+        client.call(ADD_UP, REQUEST)
+
+
+def test_an_overloaded_service_is_asked_again_until_it_answers(
+    start: Callable[..., Served],
+) -> None:
+    """One calculation at a time is let in; four callers at once all get their answer."""
+    served = start(toys(), pool_workers=1, max_in_flight=1, retry_after_s=1)
+    briefly = ToyRequest(name="first", shapes=[Square(side_m=0.3)])
+    answers: list[ToyAnswer] = []
+
+    async def ask(client: AsyncClient) -> None:
+        answers.append(await client.call(TOYS["linger"], briefly))
+
+    async def all_at_once() -> None:
+        async with (
+            AsyncClient(served.url, retries=20) as client,
+            anyio.create_task_group() as group,
+        ):
+            for _ in range(4):
+                group.start_soon(ask, client)
+
+    anyio.run(all_at_once)
+    assert len(answers) == 4
+    assert any(line["status"] == 503 for line in served.lines())
+
+
+def test_without_retries_an_overloaded_service_says_when_to_come_back(
+    start: Callable[..., Served],
+) -> None:
+    served = start(toys(), pool_workers=1, max_in_flight=1, retry_after_s=3)
+    refused: list[OverloadedError] = []
+
+    async def ask(client: AsyncClient) -> None:
+        try:
+            await client.call(TOYS["linger"], ToyRequest(name="a", shapes=[Square(side_m=0.5)]))
+        except OverloadedError as fault:
+            refused.append(fault)
+
+    async def both() -> None:
+        async with AsyncClient(served.url, retries=0) as client, anyio.create_task_group() as group:
+            group.start_soon(ask, client)
+            group.start_soon(ask, client)
+
+    anyio.run(both)
+    assert [fault.retry_after_s for fault in refused] == [3.0]
