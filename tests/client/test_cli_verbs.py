@@ -14,9 +14,9 @@ from service_in_memory import REQUEST, Script, answer, check, good, refusal
 
 from sunhitch import Client, __version__, cli
 from sunhitch.cli.arguments import parser
-from sunhitch.cli.results import PRESENTERS
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
+from sunhitch.report.results import PRESENTERS
 from sunhitch.types.shade import ShadedIvAnswer
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError, Fault

@@ -11,13 +11,13 @@ import msgspec
 from sunhitch.client import Client
 from sunhitch.codec import encode
 from sunhitch.errors import RequestRejectedError, ServiceNotInstalledError, SunhitchError
+from sunhitch.report.layout import page_for
+from sunhitch.report.results import PRESENTERS
+from sunhitch.report.summary import summary
 from sunhitch.types.check import Answer, Verdict
 
 from .arguments import parser
-from .layout import page_for
 from .reading import Source, UnusableRequestError, example, listed, request, source
-from .results import PRESENTERS
-from .summary import summary
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
 _NO_ANSWER, _WRONG_REQUEST, _INTERRUPTED = 1, 2, 130

@@ -1,7 +1,7 @@
 """Whether a panel stays on the roof, for people."""
 
-from sunhitch.cli.amounts import both, figure, percent
-from sunhitch.cli.layout import Page
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page
 from sunhitch.types.mount import (
     Cure,
     FootResult,

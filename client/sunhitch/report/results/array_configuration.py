@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from sunhitch.cli.amounts import both, figure, percent
-from sunhitch.cli.layout import Page
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page
 from sunhitch.types.array import (
     ArrangedString,
     Arrangement,

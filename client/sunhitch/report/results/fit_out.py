@@ -2,8 +2,8 @@
 
 from itertools import groupby
 
-from sunhitch.cli.amounts import both, figure, percent
-from sunhitch.cli.layout import Page
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page
 from sunhitch.types.fitout import FitOutAnswer, PanelHold, ProtectiveDevice, WireLine
 
 from .array_configuration import chosen, ranking, rejected
@@ -14,7 +14,7 @@ _HELPS = 2
 def present(page: Page, answer: FitOutAnswer) -> list[str]:
     """Everything that a fitter decides, buys and does, in that order."""
     return [
-        page.heading("In short"),
+        page.heading(f"In short: {answer.title}"),
         *page.bullets(answer.summary),
         "",
         *ranking(page, answer.configurations),

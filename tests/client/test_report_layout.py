@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch.cli.amounts import both, figure, percent
-from sunhitch.cli.layout import Page, page_for
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page, page_for
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
 

@@ -1,7 +1,7 @@
 """Conductor, fuse, disconnects and entry of one circuit, for people."""
 
-from sunhitch.cli.amounts import both, figure, percent
-from sunhitch.cli.layout import Page
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page
 from sunhitch.types.wiring import (
     EntryAnswer,
     LadderResult,

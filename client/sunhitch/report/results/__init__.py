@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from sunhitch.cli.layout import Page
+from sunhitch.report.layout import Page
 
 from . import array_configuration, fit_out, mount_check, shaded_iv, wire_sizing
 

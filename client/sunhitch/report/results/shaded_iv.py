@@ -1,7 +1,7 @@
 """What a shaded array delivers, for people."""
 
-from sunhitch.cli.amounts import figure, percent
-from sunhitch.cli.layout import Page
+from sunhitch.report.amounts import figure, percent
+from sunhitch.report.layout import Page
 from sunhitch.types.shade import LossSplit, PanelState, PowerPoint, ShadedIvAnswer
 
 

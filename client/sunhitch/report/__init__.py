@@ -1,0 +1,1 @@
+"""Answers as text for people; the command line prints it, notebooks show it."""
