@@ -3,5 +3,9 @@
 from collections.abc import Callable
 from typing import Any
 
-CALCULATIONS: dict[str, Callable[[Any], Any]] = {}
+from .engine.shade.calculation import shaded_iv
+
+CALCULATIONS: dict[str, Callable[[Any], Any]] = {
+    "shaded-iv": shaded_iv,
+}
 """Calculation by operation name; HTTP and the embedded client call the same functions."""

@@ -8,6 +8,10 @@ from .panel import ConstructionName, DiodeModel, Panel, PanelName
 from .quantity import choice, count, label, listing, prose, quantity
 
 Fraction = Annotated[float, quantity("1", 0.0, 1.0, "Share of the sun that the cell sees.", 0.15)]
+LightGrid = Annotated[
+    list[Annotated[list[Fraction], listing(1, 1000, "One parallel path: its series positions.")]],
+    listing(1, 8, "Parallel paths."),
+]
 PanelNames = Annotated[list[PanelName], listing(1, 60, "Panels in series, from the positive end.")]
 
 
@@ -32,7 +36,7 @@ class ArrayPanel(Input):
     name: PanelName
     panel: Annotated[Panel, prose("Nameplate, cells and diodes.")]
     irradiance_fraction: Annotated[
-        float | list[list[Fraction]],
+        Fraction | LightGrid,
         prose(
             "Share of the sun's irradiance: one number from 0 to 1 for the panel, or a grid "
             "[path][position] with one number per cell. Multiplies shade given as shapes."
@@ -102,7 +106,12 @@ class ShadedIvAlternative(Input):
 
 
 class ShadedIvRequest(Input):
-    """Panels, wiring, sun and shade."""
+    """Panels, wiring, sun and shade.
+
+    Work per request is limited to 20,000 cells in the array, 60,000 in it and its alternatives
+    together, and 6,000 different light levels, counted in every path; beyond that the request is
+    refused.
+    """
 
     panels: Annotated[list[ArrayPanel], listing(1, 60, "Panels of the array.")]
     wiring: Annotated[ArrayWiring, prose("How they are wired.")]

@@ -1,0 +1,1 @@
+"""Partly shaded arrays: panel model, cell network, maxima, shadows."""

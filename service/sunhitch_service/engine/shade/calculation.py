@@ -1,0 +1,97 @@
+"""`shaded-iv`: what an array delivers when some of its cells see less light."""
+
+from sunhitch.types.check import Check
+from sunhitch.types.shade import PanelState, ShadedIvAnswer, ShadedIvRequest, TrackerResult
+
+from ..assumptions import Assumptions
+from ..cautions import cautions
+from ..checks import verdict_of
+from ..stamp import stamp
+from . import rules
+from .compare import comparison, solver_wiring
+from .light import lit_panels
+from .losses import split
+from .network import LitPanel
+from .presets import ResolvedPanel
+from .report import Reporter, curve, loss_split, power_point, tracker_result
+from .solution import solve_array
+from .validate import validate
+
+
+def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
+    """Solve a partly shaded array down to its cells and diodes.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        Panels, wiring, sun and shade.
+
+    Returns
+    -------
+    ShadedIvAnswer
+        Curve, maxima, states, losses and checks.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself or asks for too much work.
+    """
+    validate(request)
+    assumptions = Assumptions()
+    resolved, lit = lit_panels(request, request.panels, assumptions)
+    _note_diodes(request, assumptions)
+    solution = solve_array(lit, solver_wiring(request.wiring))
+    reporter = Reporter(solution)
+    with_cells = request.detail == "cells"
+    panels = [
+        reporter.panel(panel.name, resolved[panel.name], lit[panel.name], with_cells)
+        for panel in request.panels
+    ]
+    tracked = tracker_result(solution)
+    checks = _checks(request, resolved, lit, panels, tracked)
+    return ShadedIvAnswer(
+        maximum_power_point=power_point(solution, solution.best),
+        local_maxima=[power_point(solution, row) for row in solution.points.maxima],
+        open_circuit_voltage_v=solution.points.open_circuit_voltage,
+        short_circuit_current_a=solution.points.short_circuit_current,
+        curve=curve(solution, None if request.detail == "summary" else request.curve_points),
+        tracker=tracked,
+        panels=panels,
+        loss_split=loss_split(split(lit, solution), tracked.lost_w),
+        comparison=comparison(request, lit, solution, assumptions),
+        verdict=verdict_of(checks),
+        checks=checks,
+        assumptions=assumptions.listed(),
+        cautions=cautions("lit-panel", "heat-under-panel", "judgement"),
+        engine=stamp(),
+    )
+
+
+def _checks(
+    request: ShadedIvRequest,
+    resolved: dict[str, ResolvedPanel],
+    lit: dict[str, LitPanel],
+    panels: list[PanelState],
+    tracked: TrackerResult,
+) -> list[Check]:
+    checks: list[Check] = []
+    for panel, state in zip(request.panels, panels, strict=True):
+        own = resolved[panel.name]
+        warm = panel.cell_temperature_c
+        usual = request.sun.cell_temperature_c if warm is None else warm
+        checks.append(rules.hot_cell(state, panel, own, usual))
+        checks.append(rules.reverse_voltage(panel, own, lit[panel.name]))
+    checks.append(rules.tracker(tracked))
+    checks += rules.series_fuses(request.wiring, resolved)
+    checks += rules.system_voltages(request, resolved, lit)
+    return checks
+
+
+def _note_diodes(request: ShadedIvRequest, assumptions: Assumptions) -> None:
+    if request.sun.cell_temperature_c != 25.0:
+        assumptions.note(
+            "/panels/0/panel/bypass_diode",
+            "25 °C",
+            "Bypass and blocking diodes keep their 25 °C curve: when warm they drop up to about "
+            "0.1 V less, so power in shade is slightly underestimated.",
+        )

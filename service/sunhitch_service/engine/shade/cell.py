@@ -1,0 +1,169 @@
+"""A solar cell and a diode: current over junction voltage, with derivatives.
+
+Currents are those of a generator: positive out of the positive terminal.
+"""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+BOLTZMANN_OVER_CHARGE_V_K = 8.617333262e-5
+"""k/q [V/K], from the exact SI values of k and q."""
+STC_KELVIN = 298.15
+_LARGEST_EXPONENT = 600.0
+LEAST_CONDUCTANCE_S = 1e-12
+"""In parallel with every diode, so that a blocked one still has a slope."""
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """A cell without its light current.
+
+    Parameters
+    ----------
+    saturation_current : float
+        I0 [A].
+    thermal_voltage : float
+        n·k·T/q [V].
+    series_resistance, shunt_conductance : float
+        Rs [Ω] and 1/Rsh [S].
+    breakdown_voltage : float
+        Vbr [V], negative.
+    breakdown_factor, breakdown_exponent : float
+        a and m of the avalanche term.
+    """
+
+    saturation_current: float
+    thermal_voltage: float
+    series_resistance: float
+    shunt_conductance: float
+    breakdown_voltage: float
+    breakdown_factor: float
+    breakdown_exponent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Junctions:
+    """Many junctions: every field of `Junction` as an array."""
+
+    saturation_current: Array
+    thermal_voltage: Array
+    series_resistance: Array
+    shunt_conductance: Array
+    breakdown_voltage: Array
+    breakdown_factor: Array
+    breakdown_exponent: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Diode:
+    """A bypass or blocking diode: saturation current [A], n·k·T/q [V], series resistance [Ω]."""
+
+    saturation_current: float
+    thermal_voltage: float
+    series_resistance: float
+
+
+class _Dark(Protocol):
+    @property
+    def saturation_current(self) -> float | Array: ...
+    @property
+    def thermal_voltage(self) -> float | Array: ...
+    @property
+    def shunt_conductance(self) -> float | Array: ...
+    @property
+    def breakdown_voltage(self) -> float | Array: ...
+    @property
+    def breakdown_factor(self) -> float | Array: ...
+    @property
+    def breakdown_exponent(self) -> float | Array: ...
+
+
+def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
+    """Junction parameters per element.
+
+    Parameters
+    ----------
+    junctions : list of Junction
+        The distinct ones.
+    index : ndarray of int, shape (elements,)
+        Which of them each element is.
+
+    Returns
+    -------
+    Junctions
+        Arrays of shape (elements,).
+    """
+    columns = np.array(
+        [
+            (
+                j.saturation_current,
+                j.thermal_voltage,
+                j.series_resistance,
+                j.shunt_conductance,
+                j.breakdown_voltage,
+                j.breakdown_factor,
+                j.breakdown_exponent,
+            )
+            for j in junctions
+        ]
+    )[index]
+    return Junctions(*columns.T)
+
+
+def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
+    """Current that the junction takes from the light current, with two derivatives.
+
+    Parameters
+    ----------
+    v : ndarray
+        Junction voltage Vd [V], above the breakdown voltage.
+    cell : Junction or Junctions
+        Parameters that broadcast with `v`.
+
+    Returns
+    -------
+    tuple of ndarray
+        IL − I [A], its derivative [S] and second derivative [S/V] over Vd.
+
+    References
+    ----------
+    J. W. Bishop, Solar Cells 25 (1988): avalanche term in the shunt current.
+    """
+    vt, g, vbr = cell.thermal_voltage, cell.shunt_conductance, cell.breakdown_voltage
+    e = cell.saturation_current * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
+    x = 1.0 - v / vbr
+    p = cell.breakdown_factor * x**-cell.breakdown_exponent
+    p1 = p * cell.breakdown_exponent / (vbr * x)
+    p2 = p1 * (cell.breakdown_exponent + 1.0) / (vbr * x)
+    return (
+        e - cell.saturation_current + g * v * (1.0 + p),
+        e / vt + g * (1.0 + p + v * p1),
+        e / vt**2 + g * (2.0 * p1 + v * p2),
+    )
+
+
+def diode_current(
+    u: Array, saturation: float | Array, thermal: float | Array
+) -> tuple[Array, Array, Array]:
+    """Diode current over its junction voltage, with two derivatives.
+
+    Parameters
+    ----------
+    u : ndarray
+        Junction voltage, positive when it conducts [V].
+    saturation, thermal : float or ndarray
+        Saturation current [A], 0 where there is no diode, and n·k·T/q [V].
+
+    Returns
+    -------
+    tuple of ndarray
+        Current [A], slope [S], curvature [S/V].
+    """
+    e = saturation * np.exp(np.minimum(u / thermal, _LARGEST_EXPONENT))
+    least = np.where(np.asarray(saturation) > 0.0, LEAST_CONDUCTANCE_S, 0.0)
+    return e - saturation + least * u, e / thermal + least, e / thermal**2

@@ -1,0 +1,98 @@
+"""The same panels and light with other wiring or construction, side by side."""
+
+from sunhitch.types.shade import (
+    AlternativeResult,
+    ArrayPanel,
+    ArrayWiring,
+    ShadedIvAlternative,
+    ShadedIvRequest,
+)
+
+from ..assumptions import Assumptions
+from .light import lit_panels
+from .losses import full_power
+from .network import LitPanel
+from .presets import given_diode
+from .report import Reporter, clean, power_point
+from .solution import Solution, Wiring, solve_array
+
+_AS_GIVEN = "as given"
+
+
+def solver_wiring(wiring: ArrayWiring) -> Wiring:
+    """Wiring of the contract in the solver's form."""
+    return Wiring(wiring.strings, given_diode(wiring.blocking_diode), wiring.string_resistance_ohm)
+
+
+def comparison(
+    request: ShadedIvRequest,
+    lit: dict[str, LitPanel],
+    solution: Solution,
+    assumptions: Assumptions,
+) -> list[AlternativeResult]:
+    """The request and its alternatives, best first.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        With alternatives.
+    lit : dict of LitPanel
+        The request's own panels.
+    solution : Solution
+        The request's own array.
+    assumptions : Assumptions
+        Takes a note of what another construction needed.
+
+    Returns
+    -------
+    list of AlternativeResult
+        Empty when there are no alternatives.
+    """
+    if not request.compare:
+        return []
+    results = [_result(_AS_GIVEN, lit, solution)]
+    for other in request.compare:
+        panels = _panels(request, other, lit, assumptions)
+        wiring = other.wiring or request.wiring
+        results.append(_result(other.name, panels, solve_array(panels, solver_wiring(wiring))))
+    return sorted(results, key=lambda result: -result.maximum_power_point.power_w)
+
+
+def _panels(
+    request: ShadedIvRequest,
+    other: ShadedIvAlternative,
+    lit: dict[str, LitPanel],
+    assumptions: Assumptions,
+) -> dict[str, LitPanel]:
+    if other.construction is None:
+        return lit
+    own = Assumptions()
+    panels = [_rebuilt(panel, other) for panel in request.panels]
+    _, rebuilt = lit_panels(request, panels, own)
+    if any(isinstance(panel.irradiance_fraction, list) for panel in request.panels):
+        assumptions.note(
+            "/compare",
+            True,
+            "Light given as a grid is carried over by series position: paths are averaged or "
+            "repeated. Shade given as shapes is laid over each construction's own cells.",
+        )
+    return rebuilt
+
+
+def _rebuilt(panel: ArrayPanel, other: ShadedIvAlternative) -> ArrayPanel:
+    from msgspec.structs import replace
+
+    body = replace(panel.panel, cells=None, construction=other.construction)
+    return replace(panel, panel=body)
+
+
+def _result(name: str, lit: dict[str, LitPanel], solution: Solution) -> AlternativeResult:
+    best = power_point(solution, solution.best)
+    unshaded = sum(p.light.size * full_power(p.junction, p.full_current) for p in lit.values())
+    return AlternativeResult(
+        name=name,
+        maximum_power_point=best,
+        tracker_power_w=clean(solution.power(solution.tracked)),
+        of_unshaded_fraction=clean(best.power_w / unshaded),
+        hottest_cell_dissipation_w=Reporter(solution).hottest(),
+    )

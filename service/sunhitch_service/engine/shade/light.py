@@ -1,0 +1,96 @@
+"""Panels of a request under their light, ready for the network."""
+
+import numpy as np
+
+from sunhitch.types.panel import CellLayout
+from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
+
+from ..assumptions import Assumptions
+from .cell import Array
+from .network import LitPanel
+from .presets import ResolvedPanel, resolve_panel
+from .shadows import beam_shares, margin, placement, raster
+
+
+def lit_panel(
+    resolved: ResolvedPanel, irradiance: float, temperature: float, light: Array
+) -> LitPanel:
+    """A panel under given light.
+
+    Parameters
+    ----------
+    resolved : ResolvedPanel
+        Type of panel.
+    irradiance : float
+        Of the sun, on an unshaded cell [W/m²].
+    temperature : float
+        Of the cells [°C].
+    light : ndarray, shape (paths, positions)
+        Share of the sun on every cell.
+    """
+    current, junction = resolved.at(irradiance, temperature)
+    return LitPanel(junction, current, light, resolved.groups, resolved.diode)
+
+
+def lit_panels(
+    request: ShadedIvRequest, panels: list[ArrayPanel], assumptions: Assumptions
+) -> tuple[dict[str, ResolvedPanel], dict[str, LitPanel]]:
+    """All panels of a request, resolved and lit.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        Sun and shade.
+    panels : list of ArrayPanel
+        The request's panels, perhaps of another construction.
+    assumptions : Assumptions
+        Takes a note of every value chosen.
+
+    Returns
+    -------
+    tuple of dict
+        By name.
+    """
+    resolved: dict[str, ResolvedPanel] = {}
+    lit: dict[str, LitPanel] = {}
+    sun = request.sun
+    for index, panel in enumerate(panels):
+        pointer = f"/panels/{index}/panel"
+        own = resolve_panel(panel.panel, assumptions, pointer)
+        light = _light(request, panel, own.layout, assumptions, pointer)
+        warm = (
+            sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c
+        )
+        resolved[panel.name] = own
+        lit[panel.name] = lit_panel(own, sun.irradiance_w_m2, warm, light)
+    return resolved, lit
+
+
+def _light(
+    request: ShadedIvRequest,
+    panel: ArrayPanel,
+    layout: CellLayout,
+    assumptions: Assumptions,
+    pointer: str,
+) -> Array:
+    """Share of the sun on every cell, shape (paths, positions)."""
+    size = (layout.paths_in_parallel, layout.positions_in_series)
+    given = fitted_grid(panel.irradiance_fraction, size)
+    body, position = panel.panel.body, panel.position
+    if not request.shade or body is None or position is None:
+        return given
+    rows, columns = raster(layout, body, assumptions, pointer)
+    border = margin(body, assumptions, pointer)
+    beam = beam_shares(rows, columns, body, border, position, request.shade)
+    diffuse = request.sun.diffuse_fraction
+    return given * (diffuse + (1.0 - diffuse) * beam[placement(layout, rows, columns)])
+
+
+def fitted_grid(given: float | list[list[float]], size: tuple[int, int]) -> Array:
+    """A grid of the wanted size: as given, or paths merged or repeated for another construction."""
+    if not isinstance(given, list):
+        return np.full(size, float(given))
+    grid = np.array(given, dtype=np.float64)
+    if grid.shape == size:
+        return grid
+    return np.tile(grid.mean(axis=0), (size[0], 1))

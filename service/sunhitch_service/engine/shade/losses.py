@@ -1,0 +1,137 @@
+"""Where the power goes: light, mismatch, diodes, cables."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from .cell import Array, Junction, dark_current
+from .network import NO_DIODE, LitPanel, Network
+from .newton import State
+from .solution import Solution
+
+_STEPS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """Powers [W]; the losses and what is delivered add up to `unshaded`.
+
+    Parameters
+    ----------
+    unshaded : float
+        Every cell at its best in full light.
+    light : float
+        Because cells see less light.
+    mismatch : float
+        Because cells must share current or voltage.
+    bypass : float
+        Heat in bypass diodes.
+    strings : float
+        Heat in blocking diodes and string cables.
+    delivered : float
+        Global maximum.
+    """
+
+    unshaded: float
+    light: float
+    mismatch: float
+    bypass: float
+    strings: float
+    delivered: float
+
+
+def split(panels: dict[str, LitPanel], solution: Solution) -> Losses:
+    """Split the loss at the global maximum.
+
+    Parameters
+    ----------
+    panels : dict
+        Panels under their light, by name.
+    solution : Solution
+        The array solved.
+    """
+    unshaded = sum(
+        panel.light.size * full_power(panel.junction, panel.full_current)
+        for panel in panels.values()
+    )
+    possible = _possible(solution.network)
+    bypass, strings = _bypass_heat(solution), _string_heat(solution)
+    delivered = solution.power(solution.best)
+    return Losses(
+        unshaded=unshaded,
+        light=unshaded - possible,
+        mismatch=possible - bypass - strings - delivered,
+        bypass=bypass,
+        strings=strings,
+        delivered=delivered,
+    )
+
+
+@lru_cache(maxsize=512)
+def full_power(junction: Junction, current: float) -> float:
+    """Maximum power of one cell [W] at a light current [A]."""
+    return float(best_powers(junction, np.array([current]))[0])
+
+
+def _possible(network: Network) -> float:
+    """Every cell at its best in its own light [W]."""
+    powers = np.zeros(len(network.current))
+    for model, junction in enumerate(network.junctions):
+        ours = network.model == model
+        powers[ours] = best_powers(junction, network.current[ours])
+    return float(powers @ network.cells_in_all)
+
+
+def best_powers(junction: Junction, currents: Array) -> Array:
+    """Maximum power of single cells, by Newton on dP/dVd.
+
+    Parameters
+    ----------
+    junction : Junction
+        Their junction.
+    currents : ndarray, shape (n,)
+        Light currents [A].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Power [W].
+    """
+    rs, vt = junction.series_resistance, junction.thermal_voltage
+    ratio = np.log1p(currents / junction.saturation_current)
+    v = np.minimum(
+        vt * np.maximum(ratio - np.log1p(ratio), 0.0), currents / (2.0 * junction.shunt_conductance)
+    )
+    for _ in range(_STEPS):
+        taken, slope, bend = dark_current(v, junction)
+        arm = v - 2.0 * (currents - taken) * rs
+        excess = currents - taken - slope * arm
+        v = np.clip(v + excess / (bend * arm + 2.0 * slope * (1.0 + slope * rs)), 0.0, ratio * vt)
+    i = currents - dark_current(v, junction)[0]
+    return np.asarray(np.maximum(i * (v - i * rs), 0.0), dtype=np.float64)
+
+
+def _bypass_heat(solution: Solution) -> float:
+    """Heat in all bypass diodes [W]."""
+    network, state, row = solution.network, solution.points.state, solution.best
+    in_all = network.string_many[network.string_of_group] * network.group_many
+    return float(-(bypass_currents(network, state, row) * state.group_v[row]) @ in_all)
+
+
+def bypass_currents(network: Network, state: State, row: int) -> Array:
+    """Current through the bypass diode of every distinct group [A], shape (groups,)."""
+    cells = np.add.reduceat(network.branch_many * state.branch_i[row], network.group_start)
+    fitted = np.array([diode != NO_DIODE for diode in network.group_diode])
+    spare = state.string_i[row][network.string_of_group] - cells
+    return np.where(fitted, np.maximum(spare, 0.0), 0.0)
+
+
+def _string_heat(solution: Solution) -> float:
+    """Heat in blocking diodes and string cables [W]."""
+    network, state, row = solution.network, solution.points.state, solution.best
+    i = state.string_i[row]
+    drop = i * network.resistance
+    if network.blocking != NO_DIODE:
+        drop = drop + state.blocking_u[row] + i * network.blocking.series_resistance
+    return float((i * drop) @ network.string_many)

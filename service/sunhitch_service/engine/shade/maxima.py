@@ -1,0 +1,148 @@
+"""Operating points that matter: short circuit, open circuit and every maximum of power."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .cell import Array
+from .network import NO_DIODE, Network
+from .newton import Goal, State, solve
+from .sweep import Sweep
+
+_SAME_VOLTAGE = 1e-6
+_LEVEL = 1e-6
+"""dP/dV at a maximum, as a share of the largest string current."""
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Solved operating points of an array.
+
+    Parameters
+    ----------
+    short_circuit_current : float
+        [A].
+    open_circuit_voltage : float
+        [V].
+    maxima : list of int
+        Rows of `state` that are maxima, by falling power.
+    state : State
+        All points.
+    """
+
+    short_circuit_current: float
+    open_circuit_voltage: float
+    maxima: list[int]
+    state: State
+
+
+def solve_points(network: Network, curves: Sweep) -> Points:
+    """Find and solve the points that matter.
+
+    Parameters
+    ----------
+    network : Network
+        The array.
+    curves : Sweep
+        Its curves.
+
+    Returns
+    -------
+    Points
+        Exact to rounding.
+    """
+    array = curves.array
+    tops, low, high = _tops_on_points(array.v, array.i, array.slope)
+    open_circuit, _ = array.voltages(np.zeros(1))
+    v = np.concatenate(([0.0], open_circuit, tops))
+    goal = Goal(
+        open_circuit=np.arange(len(v)) == 1,
+        low=np.concatenate(([0.0, 0.0], low)),
+        high=np.concatenate(([0.0, 0.0], high)),
+    )
+    state = solve(network, _start(network, curves, v), goal, curves.scale)
+    return Points(
+        float(state.current[0]),
+        float(state.voltage[1]),
+        _maxima(state, curves.scale, float(array.v[-1])),
+        state,
+    )
+
+
+def _tops_on_points(v: Array, i: Array, slope: Array) -> tuple[Array, Array, Array]:
+    """Voltages where dP/dV falls through zero between two points of a curve, with bounds."""
+    rise = i + v * slope
+    at = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
+    share = rise[at] / (rise[at] - rise[at + 1])
+    top = v[at] + share * (v[at + 1] - v[at])
+    return top, v[np.maximum(at - 1, 0)], v[np.minimum(at + 2, len(v) - 1)]
+
+
+def _maxima(state: State, scale: float, widest: float) -> list[int]:
+    """Rows that are maxima, each once, by falling power."""
+    powers = state.voltage * state.current
+    true = (np.abs(state.rise) < _LEVEL * scale) & (state.curvature < 0.0) & (powers > 0.0)
+    found: list[int] = []
+    for row in np.argsort(-powers, kind="stable"):
+        apart = all(
+            abs(state.voltage[row] - state.voltage[other]) > _SAME_VOLTAGE * widest
+            for other in found
+        )
+        if row > 1 and true[row] and apart:
+            found.append(int(row))
+    return found
+
+
+def _start(network: Network, curves: Sweep, v: Array) -> State:
+    """Voltages and currents of every part, read off the curves from the array down."""
+    strings = np.stack([curve.currents(v)[0] for curve in curves.strings], axis=1)
+    groups = np.empty((len(v), len(network.group_start)))
+    for s in range(len(network.string_start)):
+        for g in range(network.string_groups(s).start, network.string_groups(s).stop):
+            groups[:, g] = curves.groups[g].voltages(strings[:, s])[0]
+    branches = np.empty((len(v), len(network.branch_start)))
+    junctions = np.empty((len(v), len(network.current)))
+    for g in range(len(network.group_start)):
+        for b in range(network.group_branches(g).start, network.group_branches(g).stop):
+            span = network.branch_cells(b)
+            branches[:, b] = curves.branches[b].currents(groups[:, g])[0]
+            table = curves.tables[int(network.model[span.start])]
+            taken = network.current[span] - branches[:, b, None]
+            junctions[:, span] = table.voltages(np.clip(taken, table.j[0], table.j[-1]))[0]
+    return State(
+        voltage=v,
+        current=np.zeros(len(v)),
+        junction_v=junctions,
+        bypass_u=_bypass_start(network, groups, strings, branches),
+        blocking_u=_blocking_start(network, v, groups, strings),
+        string_i=strings,
+        group_v=groups,
+        branch_i=branches,
+        rise=np.zeros(len(v)),
+        curvature=np.zeros(len(v)),
+    )
+
+
+def _bypass_start(network: Network, group_v: Array, string_i: Array, branch_i: Array) -> Array:
+    diodes = network.group_diode
+    saturation = np.array([d.saturation_current for d in diodes])
+    thermal = np.array([d.thermal_voltage for d in diodes])
+    resistance = np.array([d.series_resistance for d in diodes])
+    through_cells = np.add.reduceat(network.branch_many * branch_i, network.group_start, axis=1)
+    spare = np.maximum(string_i[:, network.string_of_group] - through_cells, 0.0)
+    present = np.where(saturation > 0.0, saturation, np.inf)
+    highest = thermal * np.log1p(np.maximum(string_i[:, network.string_of_group], 0.0) / present)
+    return np.minimum(-group_v - spare * resistance, highest)
+
+
+def _blocking_start(network: Network, v: Array, group_v: Array, string_i: Array) -> Array:
+    diode = network.blocking
+    if diode == NO_DIODE:
+        return np.zeros_like(string_i)
+    panels = np.add.reduceat(network.group_many * group_v, network.string_start, axis=1)
+    blocked = panels - v[:, None]
+    least = 10.0 * diode.saturation_current
+    conducting = diode.thermal_voltage * np.log(
+        np.maximum(string_i, least) / diode.saturation_current
+    )
+    return np.where(string_i > least, conducting, np.minimum(blocked, conducting))

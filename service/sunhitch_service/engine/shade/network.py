@@ -1,0 +1,303 @@
+"""The array as a tree of distinct parts with multiplicities, laid out in flat arrays.
+
+Strings in parallel, bypass groups in series, paths in parallel, cells in series. Equal parts
+carry equal currents and voltages, so each is kept once together with how often it occurs.
+"""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .cell import Array, Diode, Junction, Junctions, gather
+
+Index = NDArray[np.intp]
+NO_DIODE = Diode(0.0, 1.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class LitPanel:
+    """A panel under given light.
+
+    Parameters
+    ----------
+    junction : Junction
+        Its cells at their temperature.
+    full_current : float
+        Light current of an unshaded cell [A].
+    light : ndarray, shape (paths, positions)
+        Share of the sun on every cell.
+    groups : tuple of (int, int, bool)
+        First and last position of every bypass group, and whether it has a diode.
+    diode : Diode
+        Its bypass diodes.
+    """
+
+    junction: Junction
+    full_current: float
+    light: Array
+    groups: tuple[tuple[int, int, bool], ...]
+    diode: Diode
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a panel's parts are in the network.
+
+    Parameters
+    ----------
+    string : int
+        Distinct string.
+    groups : list of int
+        Distinct group for every bypass group of the panel.
+    branches : list of list of int
+        Distinct branch for every path, for every bypass group.
+    """
+
+    string: int
+    groups: list[int]
+    branches: list[list[int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """Distinct parts with multiplicities; `*_start` are offsets for `numpy.add.reduceat`.
+
+    Parameters
+    ----------
+    current, many, fraction : ndarray, shape (cells,)
+        Light current [A], how many in series, and share of the sun.
+    model : ndarray of int, shape (cells,)
+        Index into `junctions`.
+    junctions : list of Junction
+        Distinct cell models.
+    cells : Junctions
+        Their parameters per cell.
+    branch_start, branch_many : ndarray, shape (branches,)
+        First cell of a branch; how many equal branches are in parallel.
+    group_start, group_many : ndarray, shape (groups,)
+        First branch of a group; how many equal groups are in series.
+    group_diode : list of Diode
+        Bypass diode, or `NO_DIODE`.
+    string_start, string_many : ndarray, shape (strings,)
+        First group of a string; how many equal strings are in parallel.
+    blocking : Diode
+        In series with every string, or `NO_DIODE`.
+    resistance : float
+        In series with every string [Ω].
+    places : dict
+        Where each panel is, by name.
+    branch_of_cell, group_of_branch, string_of_group : ndarray of int
+        Owner of every part.
+    """
+
+    current: Array
+    many: Array
+    fraction: Array
+    model: Index
+    junctions: list[Junction]
+    cells: Junctions
+    branch_start: Index
+    branch_many: Array
+    group_start: Index
+    group_many: Array
+    group_diode: list[Diode]
+    string_start: Index
+    string_many: Array
+    blocking: Diode
+    resistance: float
+    places: dict[str, Place]
+    branch_of_cell: Index
+    group_of_branch: Index
+    string_of_group: Index
+
+    @property
+    def cells_in_all(self) -> Array:
+        """How often every distinct cell occurs in the array, shape (cells,)."""
+        in_array = self.string_many[self.string_of_group] * self.group_many
+        branches = in_array[self.group_of_branch] * self.branch_many
+        return np.asarray(branches[self.branch_of_cell] * self.many, dtype=np.float64)
+
+    def branch_cells(self, branch: int) -> slice:
+        """Cells of a branch."""
+        return _span(self.branch_start, branch, len(self.current))
+
+    def group_branches(self, group: int) -> slice:
+        """Branches of a group."""
+        return _span(self.group_start, group, len(self.branch_start))
+
+    def string_groups(self, string: int) -> slice:
+        """Groups of a string."""
+        return _span(self.string_start, string, len(self.group_start))
+
+
+def _span(starts: Index, which: int, end: int) -> slice:
+    return slice(int(starts[which]), int(starts[which + 1]) if which + 1 < len(starts) else end)
+
+
+BranchKey = tuple[int, bytes]
+GroupKey = tuple[int, tuple[bytes, ...]]
+"""Panel kind (and whether it has a diode), and the sorted light on every path."""
+
+
+def build(
+    panels: dict[str, LitPanel],
+    strings: list[list[str]],
+    blocking: Diode = NO_DIODE,
+    resistance: float = 0.0,
+) -> Network:
+    """Merge equal parts of an array.
+
+    Parameters
+    ----------
+    panels : dict
+        Panels by name.
+    strings : list of list of str
+        Names in series, strings in parallel.
+    blocking : Diode
+        In series with every string.
+    resistance : float
+        In series with every string [Ω].
+
+    Returns
+    -------
+    Network
+        Distinct parts only.
+    """
+    kinds = _Kinds()
+    keys = {name: kinds.group_keys(panel) for name, panel in panels.items()}
+    merged: dict[tuple[GroupKey, ...], list[int]] = {}
+    for index, names in enumerate(strings):
+        own = tuple(sorted(key for name in names for key, _ in keys[name]))
+        merged.setdefault(own, []).append(index)
+    flat = _Flat(kinds)
+    places: dict[str, Place] = {}
+    for number, (groups, same) in enumerate(merged.items()):
+        group_of = flat.add_string(groups, len(same))
+        for name in (name for index in same for name in strings[index]):
+            places[name] = _place(number, keys[name], group_of, flat.branch_of)
+    return flat.network(blocking, resistance, places)
+
+
+def _place(
+    string: int,
+    keys: list[tuple[GroupKey, list[bytes]]],
+    group_of: dict[GroupKey, int],
+    branch_of: dict[tuple[int, bytes], int],
+) -> Place:
+    groups = [group_of[key] for key, _ in keys]
+    branches = [
+        [branch_of[group, path] for path in paths]
+        for group, (_, paths) in zip(groups, keys, strict=True)
+    ]
+    return Place(string, groups, branches)
+
+
+class _Kinds:
+    """Numbers the distinct kinds of panel group: junction, full current, diode."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[tuple[Junction, float, Diode], int] = {}
+        self.listed: list[tuple[Junction, float, Diode]] = []
+
+    def number(self, junction: Junction, current: float, diode: Diode) -> int:
+        kind = (junction, current, diode)
+        if kind not in self.numbers:
+            self.numbers[kind] = len(self.listed)
+            self.listed.append(kind)
+        return self.numbers[kind]
+
+    def group_keys(self, panel: LitPanel) -> list[tuple[GroupKey, list[bytes]]]:
+        """Key of every bypass group, and of every path in it."""
+        bare = self.number(panel.junction, panel.full_current, NO_DIODE)
+        guarded = self.number(panel.junction, panel.full_current, panel.diode)
+        found: list[tuple[GroupKey, list[bytes]]] = []
+        uniform = bool(np.all(panel.light == panel.light[0, 0]))
+        rows: dict[int, list[bytes]] = {}
+        for first, last, has_diode in panel.groups:
+            size = last - first + 1
+            paths = rows.get(size) if uniform else None
+            if paths is None:
+                lights = np.sort(panel.light[:, first : last + 1], axis=1)
+                paths = rows[size] = [row.tobytes() for row in lights]
+            found.append(((guarded if has_diode else bare, tuple(sorted(paths))), paths))
+        return found
+
+
+class _Flat:
+    """Collects the flat arrays."""
+
+    def __init__(self, kinds: _Kinds) -> None:
+        self.kinds = kinds
+        self.fraction: list[Array] = []
+        self.many: list[Array] = []
+        self.kind: list[int] = []
+        self.cells = 0
+        self.branch_start: list[int] = []
+        self.branch_many: list[int] = []
+        self.group_start: list[int] = []
+        self.group_many: list[int] = []
+        self.group_diode: list[Diode] = []
+        self.string_start: list[int] = []
+        self.string_many: list[int] = []
+        self.branch_of: dict[tuple[int, bytes], int] = {}
+
+    def add_string(self, groups: tuple[GroupKey, ...], many: int) -> dict[GroupKey, int]:
+        self.string_start.append(len(self.group_start))
+        self.string_many.append(many)
+        return {key: self._add_group(key, count) for key, count in Counter(groups).items()}
+
+    def _add_group(self, key: GroupKey, many: int) -> int:
+        kind, paths = key
+        number = len(self.group_start)
+        self.group_start.append(len(self.branch_start))
+        self.group_many.append(many)
+        self.group_diode.append(self.kinds.listed[kind][2])
+        for path, count in Counter(paths).items():
+            self.branch_of[number, path] = len(self.branch_start)
+            self._add_branch(path, count, kind)
+        return number
+
+    def _add_branch(self, path: bytes, many: int, kind: int) -> None:
+        self.branch_start.append(self.cells)
+        self.branch_many.append(many)
+        fraction, count = np.unique(np.frombuffer(path), return_counts=True)
+        self.fraction.append(fraction)
+        self.many.append(count.astype(np.float64))
+        self.kind += [kind] * len(fraction)
+        self.cells += len(fraction)
+
+    def network(self, blocking: Diode, resistance: float, places: dict[str, Place]) -> Network:
+        junctions = list(dict.fromkeys(junction for junction, _, _ in self.kinds.listed))
+        model_of_kind = np.array([junctions.index(kind[0]) for kind in self.kinds.listed])
+        full = np.array([kind[1] for kind in self.kinds.listed])
+        kind = np.array(self.kind, dtype=np.intp)
+        fraction = np.concatenate(self.fraction)
+        return Network(
+            current=full[kind] * fraction,
+            many=np.concatenate(self.many),
+            fraction=fraction,
+            model=model_of_kind[kind],
+            junctions=junctions,
+            cells=gather(junctions, model_of_kind[kind]),
+            branch_start=np.array(self.branch_start, dtype=np.intp),
+            branch_many=np.array(self.branch_many, dtype=np.float64),
+            group_start=np.array(self.group_start, dtype=np.intp),
+            group_many=np.array(self.group_many, dtype=np.float64),
+            group_diode=self.group_diode,
+            string_start=np.array(self.string_start, dtype=np.intp),
+            string_many=np.array(self.string_many, dtype=np.float64),
+            blocking=blocking,
+            resistance=resistance,
+            places=places,
+            branch_of_cell=_owner(self.branch_start, self.cells),
+            group_of_branch=_owner(self.group_start, len(self.branch_start)),
+            string_of_group=_owner(self.string_start, len(self.group_start)),
+        )
+
+
+def _owner(starts: list[int], size: int) -> Index:
+    marks = np.zeros(size, dtype=np.intp)
+    marks[starts[1:]] = 1
+    return np.cumsum(marks)

@@ -1,0 +1,148 @@
+"""Curves of every part of a network on points: good enough to draw, and to start Newton from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .cell import Array
+from .curve import Curve, distinct, in_parallel, in_series, thinned
+from .network import NO_DIODE, Network
+from .table import JunctionTable, current_scale, diode_curve, junction_table
+
+_GROUP_POINTS = 160
+_STRING_POINTS = 700
+_SHARED_LEVELS = 24
+"""Up to this many light levels, all paths of one cell model are drawn on common currents."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sweep:
+    """Curves of the distinct parts of a network.
+
+    Parameters
+    ----------
+    tables : list of JunctionTable
+        One per cell model.
+    branches, groups, strings : list of Curve
+        One per part of the network.
+    array : Curve
+        The whole, from short circuit to open circuit.
+    scale : float
+        Largest string current [A].
+    """
+
+    tables: list[JunctionTable]
+    branches: list[Curve]
+    groups: list[Curve]
+    strings: list[Curve]
+    array: Curve
+    scale: float
+
+
+def sweep(network: Network) -> Sweep:
+    """Draw every part of a network.
+
+    Parameters
+    ----------
+    network : Network
+        With some light on it.
+
+    Returns
+    -------
+    Sweep
+        Curves of branches, groups, strings and the array.
+    """
+    per_string = _string_currents(network)
+    high = 1.002 * float(np.max(per_string))
+    others = float(per_string @ network.string_many) if _can_feed_back(network) else 0.0
+    low = -max(others, 0.05 * high)
+    forward, total = current_scale(high), current_scale(max(others, high))
+    tables = [junction_table(junction, forward, total) for junction in network.junctions]
+    branches = _branch_curves(network, tables, low, high)
+    groups = [_group_curve(network, g, branches, high) for g in range(len(network.group_start))]
+    strings = [_string_curve(network, s, groups, high) for s in range(len(network.string_start))]
+    return Sweep(tables, branches, groups, strings, _array_curve(network, strings), high)
+
+
+def _can_feed_back(network: Network) -> bool:
+    return float(np.sum(network.string_many)) > 1.0 and network.blocking == NO_DIODE
+
+
+def _string_currents(network: Network) -> Array:
+    """Bound of each string's short-circuit current: some group must stay at positive voltage."""
+    path = np.maximum.reduceat(network.current, network.branch_start) * network.branch_many
+    group = np.add.reduceat(path, network.group_start)
+    return np.asarray(np.maximum.reduceat(group, network.string_start), dtype=np.float64)
+
+
+def _branch_curves(
+    network: Network, tables: list[JunctionTable], low: float, high: float
+) -> list[Curve]:
+    models = network.model[network.branch_start]
+    curves: dict[int, Curve] = {}
+    for model, table in enumerate(tables):
+        ours = [int(b) for b in np.flatnonzero(models == model)]
+        curves |= _drawn(network, ours, table, low, high)
+    return [curves[b] for b in range(len(models))]
+
+
+def _drawn(
+    network: Network, branches: list[int], table: JunctionTable, low: float, high: float
+) -> dict[int, Curve]:
+    """Curves of some branches of one cell model."""
+    cells = [network.branch_cells(b) for b in branches]
+    if not branches:
+        return {}
+    levels = np.unique(np.concatenate([network.current[span] for span in cells]))
+    if len(levels) > _SHARED_LEVELS and len(branches) > 1:
+        half = len(branches) // 2
+        first = _drawn(network, branches[:half], table, low, high)
+        return first | _drawn(network, branches[half:], table, low, high)
+    counts = np.zeros((len(branches), len(levels)))
+    for row, span in enumerate(cells):
+        counts[row, np.searchsorted(levels, network.current[span])] = network.many[span]
+    i = (levels[:, None] - table.coarse_j).ravel()
+    i = np.unique(np.concatenate((i[(i > low) & (i < high)], (low, high))))
+    i = i[distinct(i)]
+    v, slope = table.voltages(levels[:, None] - i)
+    rs = network.junctions[int(network.model[cells[0].start])].series_resistance
+    rows = zip(branches, counts @ (v - rs * i), counts @ (-slope - rs), strict=True)
+    return {b: Curve(row_v[::-1], i[::-1], 1.0 / row_slope[::-1]) for b, row_v, row_slope in rows}
+
+
+def _group_curve(network: Network, group: int, branches: list[Curve], high: float) -> Curve:
+    span = network.group_branches(group)
+    parts = [(branches[b], int(network.branch_many[b])) for b in range(span.start, span.stop)]
+    diode = network.group_diode[group]
+    if diode == NO_DIODE and len(parts) == 1:
+        return thinned(parts[0][0].scaled(1.0, parts[0][1]), 0.0, high, _GROUP_POINTS)
+    if diode != NO_DIODE:
+        parts.append((diode_curve(diode, current_scale(high), 20.0 * diode.thermal_voltage), 1))
+    lowest = parts[-1][0].v[0] if diode != NO_DIODE else max(c.v[0] for c, _ in parts)
+    v = np.unique(np.concatenate([curve.v for curve, _ in parts]))
+    v = v[v >= lowest]
+    return thinned(in_parallel(parts, v[distinct(v)]), lowest, high, _GROUP_POINTS)
+
+
+def _string_curve(network: Network, string: int, groups: list[Curve], high: float) -> Curve:
+    span = network.string_groups(string)
+    parts = [(groups[g], int(network.group_many[g])) for g in range(span.start, span.stop)]
+    if network.blocking != NO_DIODE:
+        reverse = 2.0 * sum(many * curve.v[-1] for curve, many in parts)
+        parts.append((diode_curve(network.blocking, current_scale(high), reverse), 1))
+    i = np.unique(np.concatenate([curve.i for curve, _ in parts]))
+    lowest = max(curve.i[-1] for curve, _ in parts)
+    i = i[(i >= lowest) & (i <= high)]
+    curve = in_series(parts, i[distinct(i)])
+    if network.resistance:
+        slope = curve.slope / (1.0 - network.resistance * curve.slope)
+        curve = Curve(curve.v - network.resistance * curve.i, curve.i, slope)
+    return thinned(curve, 0.0, high, _STRING_POINTS)
+
+
+def _array_curve(network: Network, strings: list[Curve]) -> Curve:
+    parts = [(curve, int(many)) for curve, many in zip(strings, network.string_many, strict=True)]
+    open_circuit = max(float(curve.voltages(np.zeros(1))[0][0]) for curve in strings)
+    v = np.unique(np.concatenate([curve.v for curve in strings]))
+    v = np.concatenate(([0.0], v[(v > 0.0) & (v < 1.001 * open_circuit)], [1.001 * open_circuit]))
+    return in_parallel(parts, v[distinct(v)])

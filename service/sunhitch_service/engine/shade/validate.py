@@ -1,0 +1,226 @@
+"""Refuse requests that contradict themselves or ask for too much work."""
+
+from collections import Counter
+
+from sunhitch.types.panel import CellLayout, PanelBody
+from sunhitch.types.shade import (
+    ArrayPanel,
+    ArrayWiring,
+    ShadedIvAlternative,
+    ShadedIvRequest,
+    ShadeShape,
+)
+
+from ..errors import Faults
+from .presets import panel_faults, preset_layout
+
+MOST_CELLS = 20_000
+"""Cells of one array."""
+MOST_LEVELS = 6_000
+"""Different light levels, counted in every path of every bypass group."""
+MOST_CELLS_COMPARED = 60_000
+"""Cells times arrays: the request itself and every alternative."""
+
+
+def validate(request: ShadedIvRequest) -> None:
+    """Check a request as far as that is possible without solving it.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        As decoded.
+
+    Raises
+    ------
+    ContradictionError
+        With every fault found.
+    """
+    faults = Faults()
+    names = [panel.name for panel in request.panels]
+    for name, times in Counter(names).items():
+        faults.add_if(times > 1, "/panels", f"Panel name '{name}' is used {times} times.")
+    wiring_faults(request.wiring, names, "/wiring", faults)
+    for index, panel in enumerate(request.panels):
+        _panel_faults(panel, f"/panels/{index}", bool(request.shade), faults)
+    for index, shape in enumerate(request.shade):
+        _shape_faults(shape, f"/shade/{index}/polygon", faults)
+    for index, other in enumerate(request.compare):
+        _alternative_faults(other, request, f"/compare/{index}", faults)
+    labels = Counter(other.name for other in request.compare)
+    for name, times in labels.items():
+        faults.add_if(times > 1, "/compare", f"Alternative name '{name}' is used {times} times.")
+    faults.raise_any()
+    _work_faults(request, faults)
+    faults.raise_any()
+
+
+def wiring_faults(wiring: ArrayWiring, names: list[str], pointer: str, faults: Faults) -> None:
+    """Note panels that are missing from the strings, unknown, or there twice.
+
+    Parameters
+    ----------
+    wiring : ArrayWiring
+        Strings of panel names.
+    names : list of str
+        Panels of the request.
+    pointer : str
+        JSON Pointer of the wiring.
+    faults : Faults
+        Takes the notes.
+    """
+    used = Counter(name for string in wiring.strings for name in string)
+    for name, times in used.items():
+        at = f"{pointer}/strings"
+        faults.add_if(name not in names, at, f"No panel is named '{name}'.")
+        faults.add_if(times > 1, at, f"Panel '{name}' is wired {times} times; once is right.")
+    missing = [name for name in dict.fromkeys(names) if name not in used]
+    faults.add_if(
+        bool(missing), f"{pointer}/strings", f"Not wired: {', '.join(map(repr, missing))}."
+    )
+
+
+def layout_of(panel: ArrayPanel) -> CellLayout | None:
+    """Cells as given or by the construction's name; None where the engine will choose."""
+    if panel.panel.cells is not None:
+        return panel.panel.cells
+    if panel.panel.construction is not None:
+        in_series = panel.panel.electrical.cells_in_series
+        return preset_layout(panel.panel.construction, in_series)
+    return None
+
+
+def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults) -> None:
+    panel_faults(panel.panel, f"{pointer}/panel", faults)
+    layout = layout_of(panel)
+    _grid_faults(panel, layout, pointer, faults)
+    if not shaded:
+        return
+    faults.add_if(
+        panel.position is None,
+        f"{pointer}/position",
+        "Shade given as shapes needs the place of every panel.",
+    )
+    body = panel.panel.body
+    if body is None:
+        faults.add(f"{pointer}/panel/body", "Shade given as shapes needs the size of every panel.")
+        return
+    _body_faults(body, f"{pointer}/panel/body", faults)
+    if layout is not None:
+        _raster_faults(layout, f"{pointer}/panel/cells", faults)
+
+
+def _grid_faults(
+    panel: ArrayPanel, layout: CellLayout | None, pointer: str, faults: Faults
+) -> None:
+    grid = panel.irradiance_fraction
+    if not isinstance(grid, list):
+        return
+    at = f"{pointer}/irradiance_fraction"
+    if layout is None:
+        faults.add(at, "A grid needs `cells` or `construction`, so that its size is known.")
+        return
+    paths, positions = layout.paths_in_parallel, layout.positions_in_series
+    right = len(grid) == paths and all(len(row) == positions for row in grid)
+    faults.add_if(
+        not right, at, f"Must have {paths} paths of {positions} positions, as the cells have."
+    )
+
+
+def _body_faults(body: PanelBody, pointer: str, faults: Faults) -> None:
+    margin = body.cell_edge_margin_m or 0.0
+    faults.add_if(
+        2.0 * margin >= min(body.length_m, body.width_m),
+        f"{pointer}/cell_edge_margin_m",
+        "Leaves no room for cells: must be less than half of the shorter side.",
+    )
+
+
+def _raster_faults(layout: CellLayout, pointer: str, faults: Faults) -> None:
+    rows, columns, paths = layout.rows, layout.columns, layout.paths_in_parallel
+    cells = paths * layout.positions_in_series
+    faults.add_if(
+        (rows is None) != (columns is None), pointer, "Give both `rows` and `columns`, or neither."
+    )
+    if isinstance(layout.order, str):
+        if rows is not None and columns is not None:
+            faults.add_if(
+                rows * columns != cells,
+                f"{pointer}/rows",
+                f"rows × columns must be {cells}, the number of cells.",
+            )
+            faults.add_if(
+                rows % paths != 0,
+                f"{pointer}/rows",
+                f"Must be a multiple of {paths} paths; else give `order` as a list.",
+            )
+        return
+    if rows is None or columns is None:
+        faults.add(f"{pointer}/order", "A list needs `rows` and `columns`.")
+        return
+    _order_faults(layout.order, layout, rows * columns, f"{pointer}/order", faults)
+
+
+def _order_faults(
+    order: list[list[int]], layout: CellLayout, raster: int, pointer: str, faults: Faults
+) -> None:
+    paths, positions = layout.paths_in_parallel, layout.positions_in_series
+    if len(order) != paths or any(len(row) != positions for row in order):
+        faults.add(pointer, f"Must have {paths} paths of {positions} positions.")
+        return
+    flat = [cell for row in order for cell in row]
+    faults.add_if(max(flat) >= raster, pointer, f"Raster cells go from 0 to {raster - 1}.")
+    faults.add_if(len(set(flat)) != len(flat), pointer, "No raster cell may occur twice.")
+
+
+def _shape_faults(shape: ShadeShape, pointer: str, faults: Faults) -> None:
+    from shapely import Polygon
+
+    outline = Polygon(shape.polygon)
+    faults.add_if(
+        not outline.is_valid or outline.area <= 0.0,
+        pointer,
+        "Must be a simple outline with an area: no edge may cross another.",
+    )
+
+
+def _alternative_faults(
+    other: ShadedIvAlternative, request: ShadedIvRequest, pointer: str, faults: Faults
+) -> None:
+    faults.add_if(
+        other.wiring is None and other.construction is None,
+        pointer,
+        "Give `wiring`, `construction` or both.",
+    )
+    if other.wiring is not None:
+        names = [panel.name for panel in request.panels]
+        wiring_faults(other.wiring, names, f"{pointer}/wiring", faults)
+    if other.construction is None:
+        return
+    for panel in request.panels:
+        faults.add_if(
+            panel.panel.cell_model is not None,
+            f"{pointer}/construction",
+            f"'{panel.name}' has a cell model of its own, which fits one construction only.",
+        )
+
+
+def _work_faults(request: ShadedIvRequest, faults: Faults) -> None:
+    cells = levels = 0
+    for panel in request.panels:
+        layout = layout_of(panel)
+        paths, positions = (
+            (layout.paths_in_parallel, layout.positions_in_series)
+            if layout is not None
+            else (1, panel.panel.electrical.cells_in_series)
+        )
+        cells += paths * positions
+        grid = panel.irradiance_fraction
+        levels += sum(len(set(row)) for row in grid) if isinstance(grid, list) else 1
+    faults.add_if(cells > MOST_CELLS, "/panels", f"{cells} cells; at most {MOST_CELLS}.")
+    faults.add_if(levels > MOST_LEVELS, "/panels", f"{levels} light levels; at most {MOST_LEVELS}.")
+    compared = cells * (1 + len(request.compare))
+    faults.add_if(
+        compared > MOST_CELLS_COMPARED,
+        "/compare",
+        f"{compared} cells in all arrays; at most {MOST_CELLS_COMPARED}.",
+    )
