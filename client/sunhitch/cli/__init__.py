@@ -11,9 +11,8 @@ import msgspec
 from sunhitch.client import Client
 from sunhitch.codec import encode
 from sunhitch.errors import RequestRejectedError, ServiceNotInstalledError, SunhitchError
+from sunhitch.report import text
 from sunhitch.report.layout import page_for
-from sunhitch.report.results import PRESENTERS
-from sunhitch.report.summary import summary
 from sunhitch.types.check import Answer, Verdict
 
 from .arguments import parser
@@ -64,9 +63,7 @@ def _calculate(given: Namespace) -> int:
     if given.json:
         _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
     else:
-        page = page_for(sys.stdout)
-        results = PRESENTERS[given.verb](page, answer)
-        _print(summary(page, given.operation.title, answer, results, given.full))
+        _print(text(answer, page_for(sys.stdout), full=given.full))
     return EXIT_CODES[answer.verdict]
 
 

@@ -1,14 +1,12 @@
 """An answer as text to act on: verdict, what fails and how to mend it, results, assumptions."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
 from .amounts import both, percent
 from .layout import Page
-
-Presenter = Callable[[Page, Answer], list[str]]
 
 _HEADINGS: dict[Verdict, str] = {
     "fail": "What fails, and what to change",
