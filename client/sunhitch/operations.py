@@ -7,6 +7,7 @@ from .types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from .types.base import Input
 from .types.check import Answer
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
+from .types.wiring import WireSizingAnswer, WireSizingRequest
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
@@ -58,4 +59,14 @@ ARRAY_CONFIGURATION = Operation(
     "in sun and shade, its harness, and a ranking with reasons and what would change it.",
 )
 
-OPERATIONS: tuple[Operation[Any, Any], ...] = (SHADED_IV,)
+WIRE_SIZING = Operation(
+    "wire-sizing",
+    WireSizingRequest,
+    WireSizingAnswer,
+    "Conductor, fuse and entry of one circuit",
+    "The smallest conductor that satisfies every rule, in American wire gauge and in square "
+    "millimetres, what governed, drop and loss, the neighbouring sizes, the protective device, "
+    "disconnects and cable entry.",
+)
+
+OPERATIONS: tuple[Operation[Any, Any], ...] = (SHADED_IV, WIRE_SIZING)

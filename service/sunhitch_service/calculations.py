@@ -4,8 +4,10 @@ from collections.abc import Callable
 from typing import Any
 
 from .engine.shade.calculation import shaded_iv
+from .engine.wiring.calculation import wire_sizing
 
 CALCULATIONS: dict[str, Callable[[Any], Any]] = {
     "shaded-iv": shaded_iv,
+    "wire-sizing": wire_sizing,
 }
 """Calculation by operation name; HTTP and the embedded client call the same functions."""

@@ -29,6 +29,7 @@ FuseFamily = Literal[
     "battery-stud",
     "class-t",
 ]
+NoteTopic = Literal["polarity", "connection-order", "bonding", "return", "workmanship"]
 SheetMaterial = Literal["steel", "aluminium", "glass-fibre", "sandwich"]
 
 _AMPS = 10_000.0
@@ -376,7 +377,11 @@ class LadderResult(Output):
     chosen: Annotated[SizeResult, prose("Smallest size that fails no rule.")] | None
     governing: Annotated[
         str,
-        prose("Codes of the checks that rule out the next smaller size; empty if none is.", ""),
+        prose(
+            "Codes of the checks that rule out the next smaller size, or the largest if none "
+            "passes; empty if the smallest passes.",
+            "voltage-drop",
+        ),
     ]
     neighbours: Annotated[
         list[SizeResult],
@@ -458,10 +463,7 @@ class Disconnect(Output):
 class WiringNote(Output):
     """Advice on polarity, order or bonding."""
 
-    topic: Annotated[
-        Literal["polarity", "connection-order", "bonding", "return", "workmanship"],
-        choice("Subject.", "polarity"),
-    ]
+    topic: Annotated[NoteTopic, choice("Subject.", "polarity")]
     text: Annotated[str, prose("What to do.")]
     basis: Annotated[Basis, prose("Where it comes from.")]
 
@@ -515,7 +517,7 @@ class WireSizingAnswer(Answer):
     metric: Annotated[LadderResult, prose("Square millimetres.")]
     governing: Annotated[
         str,
-        prose("Codes of the checks that rule out the next smaller size.", "voltage-drop"),
+        prose("The same for the rules' own ladder.", "voltage-drop"),
     ]
     at_hand: Annotated[SizeResult, prose("The conductor at hand, judged.")] | None
     protection: Annotated[Protection, prose("Fuse or breaker.")]

@@ -1,0 +1,1 @@
+"""Conductors, fuses, disconnects and cable entries of one circuit."""

@@ -1,0 +1,173 @@
+"""`wire-sizing`: the smallest conductor that satisfies every rule, and what protects it."""
+
+from typing import cast
+
+from sunhitch.types.basis import Caution
+from sunhitch.types.check import Check
+from sunhitch.types.wiring import (
+    ConductorSize,
+    LadderResult,
+    NoteTopic,
+    RuleOutcome,
+    SizeResult,
+    WireSizingAnswer,
+    WireSizingRequest,
+    WiringNote,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import at_most, check, verdict_of
+from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.engine.tables import table
+
+from .bench import bench
+from .case import Case, resolve
+from .citation import cited, matches, rule
+from .currents import design_currents
+from .device import Device, device_checks, find_device, protection_of
+from .entry import cable_entry, entry_check
+from .judging import measure, written
+from .ladders import Size, size_by_area, size_by_awg
+from .protection import disconnects
+from .remedies import remedy
+from .search import search
+
+
+def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
+    """Size the conductor of one circuit in both ladders, with its protection and entry.
+
+    Parameters
+    ----------
+    request : WireSizingRequest
+        Circuit, current, way, conductor and rules.
+
+    Returns
+    -------
+    WireSizingAnswer
+        A size that fails no rule in each ladder, or the largest with what it fails.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    assumptions = Assumptions()
+    case = resolve(request, assumptions)
+    device = find_device(case)
+    currents = design_currents(request, case.family)
+    own = search(bench(case, device, case.ladder, None))
+    area = own.chosen.area_mm2 if own.chosen else None
+    other = search(bench(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
+    by_ladder = {own.ladder: own, other.ladder: other}
+    at_hand = _at_hand(case, device, area)
+    checks = [
+        *_conductor_checks(case, own),
+        *_common_checks(case, currents.maximum_a),
+        *device_checks(case, device),
+        *_at_hand_checks(case, at_hand, by_ladder[at_hand.ladder] if at_hand else None),
+    ]
+    entry = cable_entry(request.entry) if request.entry else None
+    if request.entry and entry:
+        checks.append(entry_check(request.entry, entry, request.rules, case.group))
+    return WireSizingAnswer(
+        verdict=verdict_of(checks),
+        checks=checks,
+        assumptions=assumptions.listed(),
+        cautions=_cautions(case),
+        engine=stamp(),
+        currents=currents,
+        rules_ladder=case.ladder,
+        awg=by_ladder["awg"],
+        metric=by_ladder["mm2"],
+        governing=own.governing,
+        at_hand=at_hand,
+        protection=protection_of(case, device, own.chosen),
+        disconnects=disconnects(case.group, request.rules, device.need.minimum_a, case.highest_v),
+        notes=_notes(case),
+        entry=entry,
+    )
+
+
+def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult | None:
+    given = case.request.conductor_at_hand
+    size = None if given is None else _size(given)
+    if size is None:
+        return None
+    least = None if size.ladder == case.ladder else area_mm2
+    on = bench(case, device, size.ladder, least)
+    measured = measure(on, size)
+    return None if measured is None else written(on, measured)
+
+
+def _size(given: ConductorSize) -> Size | None:
+    if given.awg is not None:
+        return size_by_awg(given.awg)
+    return size_by_area(given.area_mm2 or 0.0)
+
+
+def _conductor_checks(case: Case, own: LadderResult) -> list[Check]:
+    """Checks of the chosen size, or of the largest where none passes."""
+    shown = own.chosen or own.neighbours[0]
+    return [_conductor_check(case, shown, outcome) for outcome in shown.rules]
+
+
+def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Check:
+    text = remedy(case, outcome, size) if outcome.verdict == "fail" else ""
+    told = rule(outcome.code, case.request.rules, case.group, text, size.size)
+    if outcome.demand >= 0.0 and outcome.capacity > 0.0:
+        return at_most(told, outcome.demand, outcome.capacity)
+    return check(told, outcome.verdict, outcome.demand, outcome.capacity)
+
+
+def _common_checks(case: Case, largest_a: float) -> list[Check]:
+    request = case.request
+    found: list[Check] = []
+    if request.conductor.material == "aluminium":
+        text = (
+            "Prefer copper: aluminium creeps and corrodes in terminals that shake. Use terminals "
+            "listed for it and check their torque every season."
+        )
+        told = rule("conductor-material", request.rules, case.group, text)
+        found.append(check(told, "review"))
+    if case.connector_a is not None:
+        text = (
+            f"Use plugs rated for {largest_a:.1f} A or more, or split the strings over several "
+            "plug pairs."
+        )
+        told = rule("connector-rating", request.rules, case.group, text)
+        found.append(at_most(told, largest_a, case.connector_a))
+    return found
+
+
+def _at_hand_checks(
+    case: Case, at_hand: SizeResult | None, ladder: LadderResult | None
+) -> list[Check]:
+    if at_hand is None or ladder is None:
+        return []
+    best = ladder.chosen
+    failed = ", ".join(rule.code for rule in at_hand.rules if rule.verdict == "fail")
+    text = f"{at_hand.size} fails {failed}: use {best.size if best else 'another way'} instead."
+    told = rule("conductor-at-hand", case.request.rules, case.group, text, at_hand.size)
+    wanted = best.area_mm2 if best else None
+    return [check(told, at_hand.verdict, wanted, at_hand.area_mm2)]
+
+
+def _notes(case: Case) -> list[WiringNote]:
+    words = {case.group, case.request.circuit}
+    return [
+        WiringNote(
+            topic=cast("NoteTopic", row["topic"]),
+            text=row["text"],
+            basis=cited(row, case.request.rules),
+        )
+        for row in table("wiring", "notes").rows
+        if matches(row["rules"], case.family) and any(matches(row["circuits"], w) for w in words)
+    ]
+
+
+def _cautions(case: Case) -> list[Caution]:
+    keys = ["wire-fire", "dc-arc", "connection-order"]
+    keys.insert(0, "lit-panel" if case.group == "pv" else "battery-energy")
+    if case.request.entry is not None:
+        keys += ["roof-leak", "roof-work"] if case.request.entry.on_roof else []
+    return cautions(*keys, "judgement")

@@ -1,0 +1,219 @@
+"""One circuit with everything chosen that its request leaves open."""
+
+from dataclasses import dataclass
+from typing import cast
+
+from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
+from sunhitch_service.engine.assumptions import Assumptions
+
+from .citation import Family, Group, circuit_row, family_of, group_of
+from .contradictions import refuse_contradictions
+from .currents import design_currents, operating_a
+
+_INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
+    ("nec", "pv"): ("90c", "PV wire or USE-2, 90 °C, usual outside on US vehicles."),
+    ("nec", "battery"): ("90c", "Usual 90 °C wire; the terminals limit it anyway."),
+    ("iec", "pv"): ("en-50618", "PV cable, usual outside."),
+    ("iec", "battery"): ("pvc-70", "Usual PVC wire, the lowest of the IEC classes."),
+    ("us-33-cfr-183", "pv"): ("105c", "Usual boat cable, 105 °C."),
+    ("us-33-cfr-183", "battery"): ("105c", "Usual boat cable, 105 °C."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A request resolved.
+
+    Parameters
+    ----------
+    request : WireSizingRequest
+        As sent.
+    family : str
+        Rule family.
+    group : str
+        Kind of circuit.
+    ladder : str
+        Ladder that the rules are written for.
+    ambient_c : float
+        Air along the way [°C].
+    terminal_c : float or None
+        Rating of the terminals [°C]; None where the rules have none and none is given.
+    insulation, stranding : str
+        Of the conductor.
+    runs : list of Run
+        At least one.
+    allowed_drop_v : float
+        Allowed drop [V].
+    chassis_ohm : float or None
+        Return through the chassis [Ω]; None with a return conductor.
+    highest_v : float
+        Highest voltage [V].
+    fault_a : float
+        Fault current at the device [A].
+    connector_a : float or None
+        Rating of the plugs [A].
+    """
+
+    request: WireSizingRequest
+    family: Family
+    group: Group
+    ladder: Ladder
+    ambient_c: float
+    terminal_c: float | None
+    insulation: Insulation
+    stranding: Stranding
+    runs: list[Run]
+    allowed_drop_v: float
+    chassis_ohm: float | None
+    highest_v: float
+    fault_a: float
+    connector_a: float | None
+
+
+def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
+    """Choose what a request leaves open, and note it.
+
+    Parameters
+    ----------
+    request : WireSizingRequest
+        As sent.
+    assumptions : Assumptions
+        Takes what is chosen.
+
+    Returns
+    -------
+    Case
+        Ready to be judged.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    family, group = family_of(request.rules), group_of(request.circuit)
+    ambient = assumptions.choose(
+        "/ambient_c", request.ambient_c, 40.0, "Hot summer air in and on a vehicle. Judgement."
+    )
+    refuse_contradictions(request, ambient)
+    operating, why = operating_a(request)
+    assumptions.choose("/operating_current_a", request.operating_current_a, operating, why)
+    return Case(
+        request=request,
+        family=family,
+        group=group,
+        ladder="mm2" if family == "iec" else "awg",
+        ambient_c=ambient,
+        terminal_c=_terminal_c(request, family, assumptions),
+        insulation=_insulation(request, family, group, assumptions),
+        stranding=_stranding(request, assumptions),
+        runs=_runs(request, assumptions),
+        allowed_drop_v=_allowed_drop(request, assumptions) * request.voltage_v,
+        chassis_ohm=_chassis_ohm(request, assumptions),
+        highest_v=_highest_v(request, group, assumptions),
+        fault_a=_fault_a(request, family, group, assumptions),
+        connector_a=_connector_a(request, group, assumptions),
+    )
+
+
+def _terminal_c(
+    request: WireSizingRequest, family: Family, assumptions: Assumptions
+) -> float | None:
+    given = request.terminal_temperature_c
+    if given is not None or family == "us-33-cfr-183":
+        return given
+    if family == "iec":
+        default, why = 70.0, "Terminals of usual equipment; IEC 60364-5-52, from memory."
+    elif design_currents(request, family).before_correction_a > 100.0:
+        default, why = 75.0, "Unmarked terminals above 100 A, NFPA 70, 110.14(C)."
+    else:
+        default, why = 60.0, "Unmarked terminals up to 100 A, NFPA 70, 110.14(C)."
+    return assumptions.choose("/terminal_temperature_c", None, default, why)
+
+
+def _insulation(
+    request: WireSizingRequest, family: Family, group: Group, assumptions: Assumptions
+) -> Insulation:
+    default, why = _INSULATION[family, group]
+    if default == "en-50618" and request.conductor.material == "aluminium":
+        default, why = "xlpe-90", "Aluminium is not made to EN 50618; XLPE bears the roof's heat."
+    chosen = assumptions.choose("/insulation", request.insulation, default, why)
+    return cast("Insulation", chosen)
+
+
+def _stranding(request: WireSizingRequest, assumptions: Assumptions) -> Stranding:
+    copper = request.conductor.material == "copper"
+    default = "fine-stranded" if copper else "stranded"
+    why = "Vehicles shake: fine strands where the metal allows them. Common practice."
+    chosen = assumptions.choose("/conductor/stranding", request.conductor.stranding, default, why)
+    return cast("Stranding", chosen)
+
+
+def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
+    if not request.runs:
+        usual = circuit_row(request.circuit)["usual_runs"]
+        assumptions.note("/runs", usual, "Usual way of this circuit; the roof means on its skin.")
+        return [Run(where=where) for where in usual.split()]  # type: ignore[arg-type]
+    for index, run in enumerate(request.runs):
+        if run.where == "on-roof" and run.height_above_roof_m is None:
+            why = "The cable lies on the roof's skin, the hottest place."
+            assumptions.note(f"/runs/{index}/height_above_roof_m", 0.0, why)
+        if run.where == "insulated-wall" and run.length_m is None:
+            why = "Unknown, so the factor of 0.5 m and more applies."
+            assumptions.note(f"/runs/{index}/length_m", request.length_m, why)
+    return request.runs
+
+
+def _allowed_drop(request: WireSizingRequest, assumptions: Assumptions) -> float:
+    row = circuit_row(request.circuit)
+    default = float(row["allowed_drop_fraction"])
+    given = request.allowed_drop_fraction
+    return assumptions.choose("/allowed_drop_fraction", given, default, row["drop_why"])
+
+
+def _chassis_ohm(request: WireSizingRequest, assumptions: Assumptions) -> float | None:
+    if request.circuit != "chassis-return":
+        return None
+    return assumptions.choose(
+        "/chassis_resistance_ohm",
+        request.chassis_resistance_ohm,
+        0.005,
+        "Two fair joints and the body between them; measure it. Common practice, no source.",
+    )
+
+
+def _highest_v(request: WireSizingRequest, group: Group, assumptions: Assumptions) -> float:
+    factor, why = (
+        (1.5, "1.5 × Vmp covers a cold Voc.")
+        if group == "pv"
+        else (
+            1.25,
+            "1.25 × nominal covers charging of every usual battery.",
+        )
+    )
+    default = factor * request.voltage_v
+    return assumptions.choose("/max_voltage_v", request.max_voltage_v, default, f"{why} Judgement.")
+
+
+def _fault_a(
+    request: WireSizingRequest, family: Family, group: Group, assumptions: Assumptions
+) -> float:
+    panels = request.panels_behind
+    if group == "battery":
+        default = 10_000.0
+        why = "A lithium bank can give this and more at its posts. Judgement; ask its maker."
+    elif panels is None:
+        default = design_currents(request, family).maximum_a
+        why = "The largest current: panels give little more than that into a short circuit."
+    else:
+        default = 1.25 * panels.i_sc_a * panels.strings_in_parallel + panels.battery_backfeed_a
+        why = "All strings in strong sun, and what the battery can push back."
+    return assumptions.choose("/fault_current_a", request.fault_current_a, default, why)
+
+
+def _connector_a(
+    request: WireSizingRequest, group: Group, assumptions: Assumptions
+) -> float | None:
+    if group == "battery":
+        return request.connector_rating_a
+    why = "Usual rating of PV plugs. Common practice; read it off the plug."
+    return assumptions.choose("/connector_rating_a", request.connector_rating_a, 30.0, why)

@@ -1,0 +1,184 @@
+"""What a request must not say at once."""
+
+from sunhitch.types.wiring import PanelsBehind, WireSizingRequest
+from sunhitch_service.engine.errors import Faults
+
+from . import ampacity_iec
+from .citation import group_of
+from .currents import maximum_a
+from .ladders import size_by_area, size_by_awg
+
+_SAME_AREA = 0.02
+SMALLEST_ALUMINIUM_MM2 = 10.0
+
+
+def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
+    """Refuse a request that contradicts itself.
+
+    Parameters
+    ----------
+    request : WireSizingRequest
+        Circuit.
+    ambient_c : float
+        Air along the way, given or chosen [°C].
+
+    Raises
+    ------
+    ContradictionError
+        With every contradiction found.
+    """
+    faults = Faults()
+    _current(request, faults)
+    _voltage_and_money(request, faults)
+    _conductor(request, faults)
+    _runs(request, faults)
+    _at_hand(request, faults)
+    terminal = request.terminal_temperature_c
+    faults.add_if(
+        terminal is not None and terminal <= ambient_c,
+        "/terminal_temperature_c",
+        f"Must be above the air of {ambient_c:g} °C.",
+    )
+    faults.raise_any()
+
+
+def _current(request: WireSizingRequest, faults: Faults) -> None:
+    origins: list[float | PanelsBehind | None] = [
+        request.current_a,
+        request.panels_behind,
+        request.controller_output_a,
+    ]
+    if sum(origin is not None for origin in origins) != 1:
+        message = "Give exactly one of current_a, panels_behind and controller_output_a."
+        for pointer in _given(request) or [""]:
+            faults.add(pointer, message)
+        return
+    photovoltaic = group_of(request.circuit) == "pv"
+    faults.add_if(
+        not photovoltaic and request.panels_behind is not None,
+        "/panels_behind",
+        f"Panels feed a pv-string or pv-output circuit, not {request.circuit}; give current_a.",
+    )
+    faults.add_if(
+        request.circuit != "controller-to-battery" and request.controller_output_a is not None,
+        "/controller_output_a",
+        "Belongs to the circuit controller-to-battery.",
+    )
+    faults.add_if(
+        not request.continuous and (photovoltaic or request.controller_output_a is not None),
+        "/continuous",
+        "The current of panels and their controller counts as continuous; leave it true.",
+    )
+    operating, largest = request.operating_current_a, maximum_a(request)
+    faults.add_if(
+        operating is not None and operating > largest * (1.0 + 1e-9),
+        "/operating_current_a",
+        f"Must not exceed the largest current of the circuit, {largest:.3g} A.",
+    )
+
+
+def _given(request: WireSizingRequest) -> list[str]:
+    names = ("current_a", "panels_behind", "controller_output_a")
+    return [f"/{name}" for name in names if getattr(request, name) is not None]
+
+
+def _voltage_and_money(request: WireSizingRequest, faults: Faults) -> None:
+    highest = request.max_voltage_v
+    faults.add_if(
+        highest is not None and highest < request.voltage_v,
+        "/max_voltage_v",
+        f"Must not be below voltage_v, {request.voltage_v:g} V.",
+    )
+    faults.add_if(
+        request.energy_price_per_kwh is not None and request.hours_per_year is None,
+        "/energy_price_per_kwh",
+        "Needs hours_per_year as well.",
+    )
+    faults.add_if(
+        request.chassis_resistance_ohm is not None and request.circuit != "chassis-return",
+        "/chassis_resistance_ohm",
+        "Belongs to the circuit chassis-return.",
+    )
+    faults.add_if(
+        request.fuse_distance_m is not None and group_of(request.circuit) == "pv",
+        "/fuse_distance_m",
+        "The distance counts from a battery; a PV circuit has none.",
+    )
+
+
+def _conductor(request: WireSizingRequest, faults: Faults) -> None:
+    conductor = request.conductor
+    if conductor.material == "aluminium":
+        faults.add_if(
+            request.rules == "us-33-cfr-183",
+            "/conductor/material",
+            "33 CFR 183.425(a) knows stranded copper only; choose copper, or other rules.",
+        )
+        faults.add_if(
+            conductor.stranding == "fine-stranded",
+            "/conductor/stranding",
+            "Aluminium is not made fine-stranded; say stranded, or choose copper.",
+        )
+        faults.add_if(
+            conductor.tinned, "/conductor/tinned", "Aluminium is not tinned; choose copper."
+        )
+        faults.add_if(
+            request.insulation == "en-50618",
+            "/insulation",
+            "EN 50618 cable is tinned copper; choose copper, or another insulation.",
+        )
+    faults.add_if(
+        request.rules == "iec"
+        and request.insulation is not None
+        and not ampacity_iec.covers(request.insulation),
+        "/insulation",
+        "The IEC tables start at 70 °C insulation; choose pvc-70, xlpe-90 or en-50618.",
+    )
+
+
+def _runs(request: WireSizingRequest, faults: Faults) -> None:
+    for index, run in enumerate(request.runs):
+        on_roof = run.where == "on-roof"
+        faults.add_if(
+            run.height_above_roof_m is not None and not on_roof,
+            f"/runs/{index}/height_above_roof_m",
+            "Belongs to a run on-roof.",
+        )
+        faults.add_if(
+            run.in_raceway and not on_roof,
+            f"/runs/{index}/in_raceway",
+            "Belongs to a run on-roof; elsewhere say where = raceway.",
+        )
+    total = sum(run.length_m or 0.0 for run in request.runs)
+    faults.add_if(
+        total > request.length_m * (1.0 + 1e-9),
+        "/runs",
+        f"The runs add up to {total:g} m, more than length_m = {request.length_m:g} m.",
+    )
+
+
+def _at_hand(request: WireSizingRequest, faults: Faults) -> None:
+    given = request.conductor_at_hand
+    if given is None:
+        return
+    if given.awg is None and given.area_mm2 is None:
+        faults.add("/conductor_at_hand", "Give awg or area_mm2.")
+    elif given.awg is not None and given.area_mm2 is not None:
+        area = size_by_awg(given.awg).area_mm2
+        faults.add_if(
+            abs(area - given.area_mm2) > _SAME_AREA * area,
+            "/conductor_at_hand",
+            f"{given.awg} AWG is {area:g} mm², not {given.area_mm2:g} mm²; give one of the two.",
+        )
+    elif given.area_mm2 is not None:
+        faults.add_if(
+            size_by_area(given.area_mm2) is None,
+            "/conductor_at_hand/area_mm2",
+            "Not a size of the metric ladder (0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, "
+            "95, 120 mm²); give awg for a gauge.",
+        )
+        faults.add_if(
+            request.conductor.material == "aluminium" and given.area_mm2 < SMALLEST_ALUMINIUM_MM2,
+            "/conductor_at_hand/area_mm2",
+            f"IEC 60228 lists aluminium from {SMALLEST_ALUMINIUM_MM2:g} mm² on.",
+        )

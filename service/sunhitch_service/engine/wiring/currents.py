@@ -1,0 +1,90 @@
+"""Currents that each rule family asks of conductor and device."""
+
+from sunhitch.types.wiring import DesignCurrents, WireSizingRequest
+
+from .citation import Family, group_of
+
+STRONG_SUN = 1.25
+"""Isc may be exceeded by a quarter for hours: NFPA 70, 690.8(A)(1); IEC 60364-7-712."""
+CONTINUOUS = 1.25
+"""NFPA 70 loads a conductor before correction, and its device, to 80 % for three hours."""
+
+
+def maximum_a(request: WireSizingRequest) -> float:
+    """Largest current of the circuit [A]: given, rated output, or 1.25 × Isc of the panels.
+
+    References
+    ----------
+    NFPA 70, 690.8(A)(1).
+    """
+    panels = request.panels_behind
+    if panels is not None:
+        return STRONG_SUN * panels.i_sc_a * strings_carried(request)
+    return request.current_a or request.controller_output_a or 0.0
+
+
+def strings_carried(request: WireSizingRequest) -> int:
+    """Strings whose current flows in the conductor: one in a string's own lead, else all."""
+    if request.panels_behind is None or request.circuit == "pv-string":
+        return 1
+    return request.panels_behind.strings_in_parallel
+
+
+def operating_a(request: WireSizingRequest) -> tuple[float, str]:
+    """Current behind drop and loss [A], and why it is that."""
+    panels = request.panels_behind
+    if request.operating_current_a is not None:
+        return request.operating_current_a, ""
+    if panels is not None:
+        each, name = (panels.i_mp_a, "Imp") if panels.i_mp_a else (panels.i_sc_a, "Isc")
+        return each * strings_carried(request), f"{name} of the panels in full sun."
+    if group_of(request.circuit) == "pv":
+        return maximum_a(
+            request
+        ) / STRONG_SUN, "The largest current without the 1.25 of strong sun."
+    return maximum_a(request), "The largest current, which is the safe choice."
+
+
+def design_currents(request: WireSizingRequest, family: Family) -> DesignCurrents:
+    """Currents under one rule family.
+
+    NFPA 70 asks for 1.25 × the largest current before correction, or for the largest current after
+    it: one or the other, never both factors against a corrected ampacity.
+
+    Parameters
+    ----------
+    request : WireSizingRequest
+        Circuit.
+    family : {'nec', 'iec', 'us-33-cfr-183'}
+        Rule family.
+
+    Returns
+    -------
+    DesignCurrents
+        Largest, before and after correction, operating.
+
+    References
+    ----------
+    NFPA 70, 690.8(B) and 210.19(A); IEC 60364-4-43, 433.1; 33 CFR 183.425(b).
+    """
+    largest = maximum_a(request)
+    factor = CONTINUOUS if family == "nec" and request.continuous else 1.0
+    return DesignCurrents(
+        maximum_a=largest,
+        before_correction_a=factor * largest,
+        after_correction_a=largest,
+        operating_a=operating_a(request)[0],
+        how=_how(request, largest, factor),
+    )
+
+
+def _how(request: WireSizingRequest, largest: float, factor: float) -> str:
+    steps = [f"Largest current {largest:.2f} A"]
+    panels = request.panels_behind
+    if panels is not None:
+        strings = strings_carried(request)
+        steps = [f"{strings} × {panels.i_sc_a:g} A × {STRONG_SUN} for strong sun = {largest:.2f} A"]
+    if factor > 1.0:
+        steps.append(f"× {factor} before correction = {factor * largest:.2f} A")
+        steps.append(f"or {largest:.2f} A after ambient and bundling factors, not both")
+    return "; ".join(steps) + "."

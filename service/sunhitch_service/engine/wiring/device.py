@@ -1,0 +1,262 @@
+"""The overcurrent device of a circuit: whether it needs one, its range, choice and checks."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.wiring import FuseOption, Protection, SizeResult
+from sunhitch_service.engine.checks import at_least, at_most, check
+
+from .case import Case
+from .citation import circuit_row, rule
+from .currents import CONTINUOUS, STRONG_SUN, design_currents
+from .fuses import DeviceNeed, choose, fuse_options
+from .protection import StringFuseNeed, string_fuse_need, string_fuse_rating, within_m
+
+NO_UPPER_A = 2000.0
+"""Upper end of a range that only the conductor bounds: above every stocked size."""
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """An overcurrent device before the conductor is known.
+
+    Parameters
+    ----------
+    need : DeviceNeed
+        What the circuit asks of it.
+    needed : bool
+        Whether the circuit needs one.
+    why : str
+        Reason.
+    string_need : StringFuseNeed or None
+        The string fuse question, where panels are given.
+    options : list of FuseOption
+        Families side by side.
+    chosen : FuseOption or None
+        Family and size.
+    rating_a : float or None
+        Rating; None if no size fits.
+    """
+
+    need: DeviceNeed
+    needed: bool
+    why: str
+    string_need: StringFuseNeed | None
+    options: list[FuseOption]
+    chosen: FuseOption | None
+    rating_a: float | None
+
+    @property
+    def fitted(self) -> bool:
+        """Whether there is one: needed, or given by the caller."""
+        return self.needed or self.need.rating_a is not None
+
+    @property
+    def judged_a(self) -> float:
+        """Rating, or the smallest that would do where no size fits [A]."""
+        return self.need.minimum_a if self.rating_a is None else self.rating_a
+
+
+def find_device(case: Case) -> Device:
+    """Whether a circuit needs a device, and which one.
+
+    Parameters
+    ----------
+    case : Case
+        Resolved request.
+
+    Returns
+    -------
+    Device
+        Need, options and choice.
+    """
+    request = case.request
+    minimum, above, maximum = _range(case)
+    need = DeviceNeed(
+        minimum_a=minimum,
+        above_minimum=above,
+        maximum_a=maximum,
+        voltage_v=case.highest_v,
+        fault_a=case.fault_a,
+        for_pv=case.group == "pv",
+        rating_a=request.fuse_rating_a,
+        family=request.fuse_family,
+    )
+    string_need = _string_need(case)
+    needed, why = _needed(case, string_need)
+    options = fuse_options(need)
+    chosen = choose(options)
+    rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)
+    return Device(need, needed, why, string_need, options, chosen, rating)
+
+
+def _range(case: Case) -> tuple[float, bool, float]:
+    """Smallest rating, whether it must be exceeded, and the largest before the conductor's."""
+    currents = design_currents(case.request, case.family)
+    if case.request.circuit == "pv-string":
+        panels = case.request.panels_behind
+        i_sc = panels.i_sc_a if panels else currents.maximum_a / STRONG_SUN
+        found = string_fuse_rating(
+            i_sc, panels.max_series_fuse_a if panels else None, case.request.rules
+        )
+        return found.minimum_a, found.above_minimum, found.maximum_a
+    if case.family == "iec":
+        photovoltaic = case.group == "pv"
+        upper = 2.4 * currents.maximum_a / STRONG_SUN if photovoltaic else NO_UPPER_A
+        return currents.maximum_a, photovoltaic, upper
+    if case.family == "nec":
+        return currents.before_correction_a, False, NO_UPPER_A
+    factor = CONTINUOUS if case.request.continuous else 1.0
+    return factor * currents.maximum_a, False, NO_UPPER_A
+
+
+def _string_need(case: Case) -> StringFuseNeed | None:
+    panels = case.request.panels_behind
+    if case.request.circuit != "pv-string" or panels is None:
+        return None
+    return string_fuse_need(
+        panels.i_sc_a,
+        panels.strings_in_parallel,
+        panels.max_series_fuse_a,
+        case.request.rules,
+        panels.battery_backfeed_a,
+    )
+
+
+def _needed(case: Case, string_need: StringFuseNeed | None) -> tuple[bool, str]:
+    if case.group == "battery":
+        return True, "The battery can drive far more than the conductor carries."
+    if case.request.circuit == "pv-output":
+        panels = case.request.panels_behind
+        if panels is not None and panels.battery_backfeed_a > 0.0:
+            return True, "The battery can push current back into the array."
+        return False, "The conductor is sized for all that the panels can give."
+    if string_need is None:
+        return False, "Give panels_behind to have string fuses judged."
+    if string_need.needed is None:
+        return True, f"{string_need.why} A fuse is the safe choice."
+    return string_need.needed, string_need.why
+
+
+def device_checks(case: Case, device: Device) -> list[Check]:
+    """Checks of the device that do not depend on the conductor."""
+    found: list[Check] = []
+    if case.request.circuit == "pv-string":
+        found.append(_string_need_check(case, device))
+    if not device.fitted:
+        return found
+    found.append(_carries(case, device))
+    if case.request.circuit == "pv-string":
+        found.append(_module_check(case, device))
+    found += _ratings(case, device)
+    if case.request.fuse_distance_m is not None:
+        limit = within_m(case.request.rules)
+        remedy = f"Move it to within {limit:.2f} m of the battery post, along the cable."
+        told = rule("device-distance", case.request.rules, case.group, remedy)
+        found.append(at_most(told, case.request.fuse_distance_m, limit))
+    return found
+
+
+def _string_need_check(case: Case, device: Device) -> Check:
+    panels = case.request.panels_behind
+    need = device.string_need
+    if panels is None or need is None:
+        remedy = "Give panels_behind with strings in parallel and the panel's series fuse rating."
+        return check(
+            rule("string-fuse-need", case.request.rules, case.group, remedy), "not-assessed"
+        )
+    remedy = "Give max_series_fuse_a from the panel's data sheet."
+    told = rule("string-fuse-need", case.request.rules, case.group, remedy, need.why)
+    verdict: Verdict = "not-assessed" if need.needed is None else "pass"
+    return check(told, verdict, need.backfeed_a, panels.max_series_fuse_a)
+
+
+def _carries(case: Case, device: Device) -> Check:
+    rating, need = device.rating_a, device.need
+    remedy = f"Fit a device of {need.minimum_a:.1f} A or more"
+    remedy += "; no stocked size reaches that, so split the circuit." if rating is None else "."
+    told = rule("device-carries-load", case.request.rules, case.group, remedy)
+    largest = max((f.rating_a or 0.0 for f in device.options), default=0.0)
+    if rating is not None and need.above_minimum and rating <= need.minimum_a:
+        return check(told, "fail", need.minimum_a, rating, need.minimum_a / rating)
+    return at_least(told, largest if rating is None else rating, need.minimum_a)
+
+
+def _module_check(case: Case, device: Device) -> Check:
+    panels = case.request.panels_behind
+    if panels is None or panels.max_series_fuse_a is None:
+        remedy = "Give max_series_fuse_a from the panel's data sheet."
+        told = rule("module-fuse-rating", case.request.rules, case.group, remedy)
+        return check(told, "not-assessed", device.judged_a)
+    remedy = (
+        f"No device between {device.need.minimum_a:.1f} and {device.need.maximum_a:.1f} A: put "
+        "fewer strings in parallel so that none is needed, or use panels with a higher rating."
+    )
+    told = rule("module-fuse-rating", case.request.rules, case.group, remedy)
+    return at_most(told, device.judged_a, device.need.maximum_a)
+
+
+def _ratings(case: Case, device: Device) -> list[Check]:
+    chosen, need = device.chosen, device.need
+    rules, group = case.request.rules, case.group
+    fits = [option for option in device.options if option.suitable]
+    hint = f"Use {fits[0].title}." if fits else "Ask the maker for a device rated for it."
+    volts = rule("device-voltage", rules, group, f"{need.voltage_v:.0f} V direct current: {hint}")
+    breaks = rule(
+        "device-interrupting",
+        rules,
+        group,
+        f"A fault can reach {need.fault_a:.0f} A. {_stronger(case)}",
+    )
+    if chosen is None:
+        return [
+            check(volts, "not-assessed", need.voltage_v),
+            check(breaks, "not-assessed", need.fault_a),
+        ]
+    return [
+        at_most(volts, need.voltage_v, chosen.voltage_rating_v),
+        at_most(breaks, need.fault_a, chosen.interrupting_rating_a),
+    ]
+
+
+def _stronger(case: Case) -> str:
+    """What breaks the fault current, whatever family was asked for."""
+    need = DeviceNeed(0.0, False, NO_UPPER_A, case.highest_v, case.fault_a, case.group == "pv")
+    able = [option.title for option in fuse_options(need) if option.suitable]
+    if able:
+        return f"Fit one that breaks it: {'; '.join(able)}."
+    return "No family listed breaks it: split the battery bank behind fuses of its own."
+
+
+def protection_of(case: Case, device: Device, size: SizeResult | None) -> Protection:
+    """The device with the range that the chosen conductor leaves.
+
+    Parameters
+    ----------
+    case : Case
+        Resolved request.
+    device : Device
+        Device of the circuit.
+    size : SizeResult or None
+        Chosen conductor.
+
+    Returns
+    -------
+    Protection
+        Range, choice and place.
+    """
+    by_size = size.largest_device_a if size else device.need.maximum_a
+    return Protection(
+        needed=device.needed,
+        why=device.why,
+        minimum_a=device.need.minimum_a,
+        maximum_a=min(by_size, device.need.maximum_a),
+        rating_a=device.rating_a,
+        family=device.chosen.family if device.chosen else None,
+        options=device.options,
+        needed_voltage_v=device.need.voltage_v,
+        needed_interrupting_a=device.need.fault_a,
+        place=circuit_row(case.request.circuit)["place"],
+        within_m=within_m(case.request.rules) if case.group == "battery" else None,
+        basis=rule("device-carries-load", case.request.rules, case.group, "").basis,
+    )

@@ -1,0 +1,142 @@
+"""Cable entries: gland, hole, edge, bend, drip loop and sealant."""
+
+from dataclasses import dataclass
+from functools import cache
+
+from sunhitch.types.check import Check
+from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial, WiringRules
+from sunhitch_service.engine.checks import at_most, check
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import table
+
+from .citation import Group, rule
+
+_EDGE: dict[SheetMaterial, str] = {
+    "steel": "Deburr both faces, paint the bare edge, and let the gland's body line the hole.",
+    "aluminium": "Deburr both faces and let the gland's body line the hole; no bare edge.",
+    "glass-fibre": "Seal the cut fibres with resin and let the gland's body line the hole.",
+    "sandwich": "Line the hole with a sleeve or cured resin so that water never meets the core.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _GlandSize:
+    size: str
+    from_mm: float
+    to_mm: float
+    hole_mm: float
+
+
+@cache
+def _sizes() -> tuple[_GlandSize, ...]:
+    rows = table("wiring", "glands").rows
+    return tuple(
+        _GlandSize(
+            row["size"],
+            float(row["clamps_from_mm"]),
+            float(row["clamps_to_mm"]),
+            float(row["hole_mm"]),
+        )
+        for row in rows
+    )
+
+
+def gland_for(diameter_mm: float) -> Gland | None:
+    """Smallest gland that seals a cable of an outside diameter [mm]; None if none does."""
+    for each in _sizes():
+        if each.from_mm <= diameter_mm <= each.to_mm:
+            return Gland(
+                size=each.size,
+                cables_mm=[diameter_mm],
+                clamps_from_mm=each.from_mm,
+                clamps_to_mm=each.to_mm,
+                hole_mm=each.hole_mm,
+            )
+    return None
+
+
+def pv_cable_diameter_mm(size: str) -> float | None:
+    """Usual outside diameter of PV cable [mm], for example of ``6 mm²``; None if not listed."""
+    for row in table("wiring", "pv_cable_diameters").rows:
+        if row["size"] == size:
+            return float(row["diameter_mm"])
+    return None
+
+
+def cable_entry(request: EntryRequest) -> EntryAnswer:
+    """How cables pass the roof or a wall, each in a gland of its own.
+
+    Parameters
+    ----------
+    request : EntryRequest
+        Cables and sheet.
+
+    Returns
+    -------
+    EntryAnswer
+        Glands, bend radius (four diameters fixed, five where the cable flexes), drip loop, edge,
+        sealant and steps.
+
+    References
+    ----------
+    EN 62444 for metric glands; bend radius after makers' pages of H1Z2Z2-K cable.
+    """
+    found = [gland_for(diameter) for diameter in request.cable_diameters_mm]
+    glands = [gland for gland in found if gland is not None]
+    thickest = max(request.cable_diameters_mm)
+    bend = thickest * (5.0 if request.flexes else 4.0)
+    return EntryAnswer(
+        glands=glands,
+        bend_radius_mm=bend,
+        drip_loop_mm=max(50.0, 2.0 * bend),
+        edge_protection=_EDGE[request.sheet],
+        sealant=_sealant(request),
+        steps=_steps(request, glands, bend),
+        basis=basis(
+            "practice",
+            "Cable entry",
+            "Bend radius of four diameters fixed and five flexing read on makers' pages.",
+        ),
+    )
+
+
+def _sealant(request: EntryRequest) -> str:
+    if not request.on_roof:
+        return "A gland with its own gasket; no sealant is needed away from weather."
+    return (
+        "A sealant that stays elastic and that the roof's maker accepts, under the flange and "
+        "around every screw; not acetic-curing silicone on metal."
+    )
+
+
+def _steps(request: EntryRequest, glands: list[Gland], bend_mm: float) -> list[str]:
+    holes = ", ".join(sorted({f"{gland.hole_mm:g} mm" for gland in glands}))
+    through = f"{request.thickness_mm:g} mm of {request.sheet.replace('-', ' ')}"
+    steps = [
+        "Look behind the sheet for cables, pipes and beams before drilling.",
+        f"Drill {holes} through {through}." if holes else "Use an entry box that seals the cables.",
+        _EDGE[request.sheet],
+        _sealant(request),
+        "Tighten the gland on its cable by hand, then to the maker's torque; pull to test it.",
+        f"Bend no tighter than {bend_mm:.0f} mm inside radius.",
+    ]
+    if request.on_roof:
+        steps.append(
+            "Bring the cables in from the rear or below, with a drip loop before the gland."
+        )
+    return steps
+
+
+def entry_check(
+    request: EntryRequest, answer: EntryAnswer, rules: WiringRules, group: Group
+) -> Check:
+    """Whether every cable finds a gland that seals it."""
+    thickest, largest = max(request.cable_diameters_mm), _sizes()[-1].to_mm
+    remedy = (
+        f"No usual metric gland seals every one of these cables ({_sizes()[0].from_mm:g} to "
+        f"{largest:g} mm): use an entry box, or a cable of another diameter."
+    )
+    told = rule("cable-entry", rules, group, remedy)
+    if len(answer.glands) == len(request.cable_diameters_mm):
+        return at_most(told, thickest, largest)
+    return check(told, "fail", thickest, largest)

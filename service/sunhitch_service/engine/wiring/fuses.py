@@ -1,0 +1,169 @@
+"""Families of fuses, and which one fits a circuit."""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import cast
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.wiring import FuseFamily, FuseOption
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import table
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A family of fuses.
+
+    Parameters
+    ----------
+    name, title : str
+        Code and words.
+    for_pv : bool
+        Whether it is made for photovoltaic circuits.
+    sizes_a : tuple of float
+        Stocked sizes [A], rising.
+    steps : tuple of (float, float)
+        Direct voltage up to which an interrupting rating holds [V], and the rating [A].
+    source : Basis
+        Where the figures come from.
+    """
+
+    name: FuseFamily
+    title: str
+    for_pv: bool
+    sizes_a: tuple[float, ...]
+    steps: tuple[tuple[float, float], ...]
+    source: Basis
+
+    @property
+    def voltage_v(self) -> float:
+        """Rated direct voltage [V]."""
+        return self.steps[-1][0]
+
+    def interrupting_a(self, voltage_v: float) -> float:
+        """Fault current that it breaks at a voltage [A]; that of its rated voltage above it."""
+        return next((amps for volts, amps in self.steps if voltage_v <= volts), self.steps[-1][1])
+
+    def smallest_a(self, minimum_a: float, strict: bool) -> float | None:
+        """Smallest size at or above a minimum, or above it if `strict`; None if there is none."""
+        for size in self.sizes_a:
+            if size > minimum_a + 1e-9 or (not strict and size >= minimum_a - 1e-9):
+                return size
+        return None
+
+
+@cache
+def families() -> tuple[Family, ...]:
+    """All families, the plainest first."""
+    rows: dict[str, list[dict[str, str]]] = {}
+    for row in table("wiring", "fuse_families").rows:
+        rows.setdefault(row["family"], []).append(row)
+    return tuple(_family(found) for found in rows.values())
+
+
+def _family(rows: list[dict[str, str]]) -> Family:
+    first = rows[0]
+    return Family(
+        name=cast("FuseFamily", first["family"]),
+        title=first["title"],
+        for_pv=first["for_pv"] == "yes",
+        sizes_a=tuple(float(size) for size in first["sizes_a"].split()),
+        steps=tuple((float(row["to_voltage_v"]), float(row["interrupting_a"])) for row in rows),
+        source=basis("practice", f"{first['title']}: usual ratings", first["row_note"]),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceNeed:
+    """What a circuit asks of its fuse.
+
+    Parameters
+    ----------
+    minimum_a : float
+        Smallest rating that does not trip in use [A].
+    above_minimum : bool
+        Whether the rating must be above it, not at it.
+    maximum_a : float
+        Largest rating that rules other than the conductor admit [A].
+    voltage_v : float
+        Highest voltage [V].
+    fault_a : float
+        Fault current to break [A].
+    for_pv : bool
+        Whether it sits in a photovoltaic circuit.
+    rating_a : float, optional
+        Rating that is given [A].
+    family : str, optional
+        Family that is given.
+    """
+
+    minimum_a: float
+    above_minimum: bool
+    maximum_a: float
+    voltage_v: float
+    fault_a: float
+    for_pv: bool
+    rating_a: float | None = None
+    family: FuseFamily | None = None
+
+
+def fuse_options(need: DeviceNeed) -> list[FuseOption]:
+    """Every family judged for a circuit, those not made for it left out."""
+    return [
+        _option(family, need)
+        for family in families()
+        if (family.for_pv or not need.for_pv) and need.family in {None, family.name}
+    ]
+
+
+def _option(family: Family, need: DeviceNeed) -> FuseOption:
+    rating = _rating(family, need)
+    why = _obstacle(family, need, rating)
+    return FuseOption(
+        family=family.name,
+        title=family.title,
+        rating_a=rating,
+        voltage_rating_v=family.voltage_v,
+        interrupting_rating_a=family.interrupting_a(need.voltage_v),
+        suitable=not why,
+        why=why or "Rating, voltage and interrupting rating fit.",
+        basis=family.source,
+    )
+
+
+def _rating(family: Family, need: DeviceNeed) -> float | None:
+    if need.rating_a is None:
+        return family.smallest_a(need.minimum_a, need.above_minimum)
+    return need.rating_a if need.rating_a in family.sizes_a else None
+
+
+def _obstacle(family: Family, need: DeviceNeed, rating_a: float | None) -> str:
+    breaks = family.interrupting_a(need.voltage_v)
+    if rating_a is None and need.rating_a is not None:
+        return f"Not stocked in {need.rating_a:g} A."
+    if rating_a is None:
+        return f"Ends at {family.sizes_a[-1]:g} A."
+    if rating_a > need.maximum_a + 1e-9:
+        return f"Its smallest fitting size is {rating_a:g} A, above {need.maximum_a:.1f} A."
+    if need.voltage_v > family.voltage_v:
+        return f"Rated for {family.voltage_v:g} V, the circuit reaches {need.voltage_v:.1f} V."
+    if need.fault_a > breaks:
+        return f"Breaks {breaks:g} A at this voltage, a fault can reach {need.fault_a:.0f} A."
+    return ""
+
+
+def choose(options: list[FuseOption]) -> FuseOption | None:
+    """Suitable option with the smallest rating, the plainest among equals.
+
+    If none is suitable, the one with a size that breaks most, so that the answer can say what is
+    missing; None if no family has a size at all.
+    """
+    sized = [option for option in options if option.rating_a is not None]
+    suitable = [option for option in sized if option.suitable]
+    if suitable:
+        return min(suitable, key=lambda option: option.rating_a or 0.0)
+    return max(sized, key=_least_bad, default=None)
+
+
+def _least_bad(option: FuseOption) -> tuple[float, float]:
+    return option.interrupting_rating_a, -(option.rating_a or 0.0)

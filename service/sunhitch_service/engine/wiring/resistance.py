@@ -1,0 +1,129 @@
+"""Resistance of conductors, and the temperature that stands behind it."""
+
+from dataclasses import dataclass
+from functools import cache
+
+from sunhitch.types.wiring import Ladder, Material
+from sunhitch_service.engine.tables import number, table
+
+from .ladders import Size
+
+FOOT_M = 0.3048
+
+
+@dataclass(frozen=True, slots=True)
+class Metal:
+    """How a ladder's table states resistance.
+
+    Parameters
+    ----------
+    column : str
+        Column of the table.
+    metres : float
+        Length that a value stands for [m].
+    reference_c : float
+        Temperature of the table [°C].
+    per_c : float
+        Temperature coefficient at that temperature [1/K].
+    """
+
+    column: str
+    metres: float
+    reference_c: float
+    per_c: float
+
+
+def metal(ladder: Ladder, material: Material, fine: bool, tinned: bool) -> Metal:
+    """Table column and temperature coefficient for a metal.
+
+    The coefficients belong to their tables' temperatures and are never mixed: 0.00323 for copper
+    at 75 °C is 0.00393 at 20 °C.
+
+    References
+    ----------
+    NFPA 70, Chapter 9, Table 8, note 2; IEC 60287-1-1, Table 1.
+    """
+    suffix = "_tinned" if tinned and material == "copper" else ""
+    if ladder == "awg":
+        per_c = 0.00323 if material == "copper" else 0.00330
+        return Metal(f"{material}{suffix}_ohm_per_1000ft", 1000 * FOOT_M, 75.0, per_c)
+    strands = "class5" if fine else "class2"
+    per_c = 0.00393 if material == "copper" else 0.00403
+    return Metal(f"{strands}_{material}{suffix}_ohm_per_km", 1000.0, 20.0, per_c)
+
+
+@cache
+def _column(ladder: Ladder, column: str) -> dict[str, float | None]:
+    name, key = ("nec_table_8", "awg") if ladder == "awg" else ("iec_60228", "area_mm2")
+    return {row[key]: number(row, column) for row in table("wiring", name).rows}
+
+
+def table_ohm_per_m(size: Size, of: Metal) -> float | None:
+    """Table value of one conductor [Ω/m] at the table's temperature; None where there is none."""
+    value = _column(size.ladder, of.column)[size.key]
+    return None if value is None else value / of.metres
+
+
+def resistance_at(table_ohm: float, of: Metal, temperature_c: float) -> float:
+    """Resistance at a conductor temperature: R · (1 + α · (t − t_table)).
+
+    Parameters
+    ----------
+    table_ohm : float
+        Resistance at the table's temperature, in any unit of resistance.
+    of : Metal
+        Coefficient and temperature of the table.
+    temperature_c : float
+        Conductor temperature [°C].
+
+    Returns
+    -------
+    float
+        Resistance in the same unit.
+
+    References
+    ----------
+    NFPA 70, Chapter 9, Table 8, note 2; IEC 60287-1-1.
+    """
+    return table_ohm * (1.0 + of.per_c * (temperature_c - of.reference_c))
+
+
+def conductor_temperature_c(
+    load_fraction: float, rise_c: float, rated_c: float, air_c: float, of: Metal, limit_c: float
+) -> float:
+    """Conductor temperature under load, from the heat balance behind an ampacity table.
+
+    A conductor that carries its table value in the table's air reaches the table's conductor
+    temperature. The rise goes with the square of the current and with the resistance, which itself
+    follows the temperature; as it does so linearly, the balance has a closed form.
+
+    Parameters
+    ----------
+    load_fraction : float
+        Current over the table value, bundling and enclosure included [1].
+    rise_c : float
+        Rise of the table: its conductor temperature less its air temperature [K].
+    rated_c : float
+        Conductor temperature of the table [°C].
+    air_c : float
+        Air around the conductor [°C].
+    of : Metal
+        Coefficient of the resistance.
+    limit_c : float
+        Insulation limit [°C]; an overloaded conductor is stated at this temperature.
+
+    Returns
+    -------
+    float
+        Conductor temperature [°C], not above the higher of limit and air.
+
+    References
+    ----------
+    IEC 60287-1-1, steady-state balance; no sun on the conductor.
+    """
+    ceiling = max(limit_c, air_c)
+    heat = rise_c * load_fraction**2
+    relative = of.per_c / (1.0 + of.per_c * (rated_c - of.reference_c))
+    if relative * heat >= 1.0:
+        return ceiling
+    return min(ceiling, (air_c + heat * (1.0 - relative * rated_c)) / (1.0 - relative * heat))
