@@ -6,7 +6,8 @@ forward), metres. A panel that is not rotated has its length along x. Lengths ar
 
 from typing import Annotated, Literal
 
-from .base import Input
+from .base import Input, Output
+from .check import Answer
 from .panel import PanelBody, PanelName, PanelTypeName
 from .quantity import choice, count, label, listing, prose, quantity
 from .shade import Point
@@ -229,3 +230,220 @@ class PlacedPanel(Input):
         ]
         | None
     ) = None
+
+
+class Support(Input):
+    """A wheel, or the hitch, that carries the vehicle."""
+
+    name: Annotated[str, label("Name, unique within the request.", "rear left")]
+    x_m: Annotated[
+        float, quantity("m", -5.0, 30.0, "Behind the roof's front edge; negative before it.", 3.1)
+    ]
+    y_m: Annotated[float, quantity("m", -5.0, 30.0, "Right of the roof's left edge.", 0.1)]
+
+
+class LayoutSearch(Input):
+    """How long to search, and where the search starts."""
+
+    time_limit_s: Annotated[
+        float, quantity("s", 0.1, 60.0, "The best layout found by then is answered.", 10.0)
+    ] = 10.0
+    seed: Annotated[int, count(0, 1_000_000, "Start of the solver's random numbers.", 0)] = 0
+
+
+class RoofLayoutRequest(Input):
+    """A roof and the panels that shall go on it."""
+
+    roof: Annotated[Roof, prose("The roof and what is on it.")]
+    panel_types: Annotated[
+        list[RoofPanelType], listing(1, 6, "Panels to choose from, and how many of each.")
+    ]
+    placements: Annotated[
+        list[PlacedPanel],
+        listing(0, 60, "A layout to be checked as it is; when given, nothing is searched."),
+    ] = []
+    min_gap_m: (
+        Annotated[float, quantity("m", 0.0, 1.0, "Between panels, along x or y.", 0.02)] | None
+    ) = None
+    cables_beneath_panels: Annotated[
+        bool, prose("Whether cables may run beneath panels instead of around them.")
+    ] = False
+    prefer: Annotated[
+        Literal["balanced", "symmetry", "one-orientation", "short-cables"],
+        choice("What matters most among layouts of the same power.", "balanced"),
+    ] = "balanced"
+    supports: Annotated[
+        list[Support], listing(0, 12, "Wheels and hitch, to share the panels' weight among them.")
+    ] = []
+    try_without_obstacles: Annotated[
+        bool, prose("Whether to search again without each obstacle, one at a time.")
+    ] = False
+    search: Annotated[LayoutSearch, prose("Limits of the search.")] = LayoutSearch()
+
+
+_Distance = Annotated[
+    float, quantity("m", -50.0, 50.0, "Free distance; negative where they overlap.", 0.06)
+]
+_RoofX = Annotated[float, quantity("m", -60.0, 60.0, "Behind the front edge.", 1.2)]
+_RoofY = Annotated[float, quantity("m", -60.0, 60.0, "Right of the left edge.", 0.4)]
+_Size = Annotated[float, quantity("m", 0.0, 60.0, "Size along one axis.", 1.18)]
+_Area = Annotated[float, quantity("m²", 0.0, 1000.0, "Area.", 4.1)]
+_Corner = Annotated[
+    list[Annotated[float, quantity("m", -60.0, 60.0, "Roof coordinate.", 1.2)]],
+    listing(2, 2, "[x_m, y_m] in roof coordinates."),
+]
+
+
+class RoofPoint(Output):
+    """A point on the roof."""
+
+    x_m: _RoofX
+    y_m: _RoofY
+
+
+class FootPlate(Output):
+    """One foot plate at its place."""
+
+    x_m: Annotated[float, quantity("m", -60.0, 60.0, "Its middle, behind the front edge.", 0.64)]
+    y_m: Annotated[float, quantity("m", -60.0, 60.0, "Its middle, right of the left edge.", 0.24)]
+    size_x_m: _Size
+    size_y_m: _Size
+
+
+class NearbyThing(Output):
+    """The nearest thing of one kind, and the space left to it."""
+
+    thing: Annotated[
+        Literal["roof-edge", "obstacle", "strip", "panel", "no-foot-line"],
+        choice("What it is; for a line the distance is measured from the foot plates.", "obstacle"),
+    ]
+    name: Annotated[str, prose("Its name, or the side of the roof.", "vent")]
+    distance_m: _Distance
+
+
+class CableRun(Output):
+    """One panel's cable, laid square to the vehicle around what is in the way."""
+
+    points: Annotated[list[_Corner], listing(1, 1000, "Its corners from the plugs to the entry.")]
+    to_branch_m: Annotated[
+        float, quantity("m", 0.0, 500.0, "From the plugs to where all cables have met.", 1.3)
+    ]
+    to_entry_m: Annotated[float, quantity("m", 0.0, 500.0, "From the plugs to the entry.", 2.6)]
+    extension_m: Annotated[
+        float, quantity("m", 0.0, 500.0, "To the branch, beyond the panel's own leads.", 0.4)
+    ]
+    way: Annotated[
+        Literal["around", "beneath-panels", "across-obstacles"],
+        choice("What it has to pass; the last cannot be built.", "around"),
+    ]
+
+
+class LaidPanel(Output):
+    """One panel at its place, with its feet and its cable."""
+
+    name: PanelName
+    panel_type: PanelTypeName
+    x_m: Annotated[float, quantity("m", -60.0, 60.0, "Its corner nearest the front left, x.", 0.6)]
+    y_m: Annotated[float, quantity("m", -60.0, 60.0, "Its corner nearest the front left, y.", 0.2)]
+    rotated: Annotated[bool, prose("Length across the vehicle instead of along it.")]
+    plugs_towards: Annotated[Side, choice("Side where its leads leave.", "rear")]
+    size_x_m: _Size
+    size_y_m: _Size
+    p_mp_w: Annotated[float, quantity("W", 0.0, 2000.0, "Maximum power.", 115.0)]
+    feet: Annotated[list[FootPlate], listing(0, 100, "Its foot plates.")]
+    nearest: Annotated[list[NearbyThing], listing(0, 5, "What is closest to it, by kind.")]
+    cable: Annotated[CableRun, prose("Its cable.")]
+
+
+class LayoutProof(Output):
+    """How good the layout is, and how that is known."""
+
+    panels_placed: Annotated[int, count(0, 10_000, "Panels in this layout.", 8)]
+    panels_at_most: Annotated[int, count(0, 1_000_000, "No layout holds more panels.", 8)]
+    power_w: Annotated[float, quantity("W", 0.0, 1e6, "Power of this layout.", 920.0)]
+    power_at_most_w: Annotated[float, quantity("W", 0.0, 1e8, "No layout has more power.", 920.0)]
+    area_power_at_most_w: Annotated[
+        float,
+        quantity("W", 0.0, 1e8, "Limit that the free area alone sets, for comparison.", 1180.0),
+    ]
+    proven: Annotated[bool, prose("Whether this layout is proven to have the most power.")]
+    how: Annotated[
+        Literal["everything-placed", "dual-bound", "complete-search", "open", "not-searched"],
+        choice(
+            "All wanted panels are placed; a bound that is checked by arithmetic; the solver's "
+            "complete search; the limit came first; or the layout was given.",
+            "dual-bound",
+        ),
+    ]
+    positions_tried: Annotated[int, count(0, 100_000_000, "Places that were considered.", 412)]
+    stopped_by_clock: Annotated[
+        bool,
+        prose("Whether the clock ended the search; the same request may then answer otherwise."),
+    ]
+
+
+class WithoutObstacle(Output):
+    """What the roof would hold if one obstacle were somewhere else."""
+
+    obstacle: Annotated[str, prose("The obstacle that is left out.", "vent")]
+    panels_placed: Annotated[int, count(0, 10_000, "Panels found without it.", 9)]
+    power_w: Annotated[float, quantity("W", 0.0, 1e6, "Power found without it.", 1035.0)]
+    gain_w: Annotated[float, quantity("W", -1e6, 1e6, "More than with it.", 115.0)]
+
+
+class SupportLoad(Output):
+    """Share of the panels' weight on one support."""
+
+    name: Annotated[str, prose("Wheel or hitch.", "rear left")]
+    mass_kg: Annotated[
+        float, quantity("kg", -1e4, 1e4, "Negative where the panels relieve it.", 5.1)
+    ]
+
+
+class RoofFeature(Output):
+    """One thing on the roof as a shape, for drawing."""
+
+    kind: Annotated[
+        Literal["obstacle", "walking-strip", "cable-zone", "no-foot-line"],
+        choice("What it is.", "obstacle"),
+    ]
+    name: Annotated[str, prose("Its name.", "vent")]
+    points: Annotated[
+        list[_Corner],
+        listing(1, 400, "Corners in order, the course of a line, or the middle of a disc."),
+    ]
+    radius_m: Annotated[
+        float, quantity("m", 0.0, 5.0, "Of a disc around its only point; otherwise 0.", 0.0)
+    ]
+    clearance_m: Annotated[float, quantity("m", 0.0, 5.0, "Space required around it.", 0.05)]
+    height_m: Annotated[float, quantity("m", 0.0, 5.0, "Height above the roof.", 0.1)]
+
+
+class RoofLayoutAnswer(Answer):
+    """Where panels, feet and cables go, and how many could fit at most."""
+
+    panels: Annotated[list[LaidPanel], listing(0, 10_000, "Panels, front to rear, left to right.")]
+    proof: Annotated[LayoutProof, prose("How good the layout is.")]
+    cable_entry: Annotated[RoofPoint, prose("Where cables pass through the roof.")]
+    branch_point: Annotated[RoofPoint, prose("Where all cables have met.")]
+    trunk_m: Annotated[float, quantity("m", 0.0, 500.0, "From there to the entry.", 0.9)]
+    total_mass_kg: Annotated[
+        float, quantity("kg", 0.0, 1e5, "Panels alone, feet and cables not counted.", 18.4)
+    ]
+    mass_centre: Annotated[RoofPoint, prose("Centre of that mass; the roof's middle when none.")]
+    support_loads: Annotated[
+        list[SupportLoad], listing(0, 12, "Weight on wheels and hitch, where they were given.")
+    ]
+    roof_area_m2: _Area
+    free_area_m2: Annotated[
+        float, quantity("m²", 0.0, 1000.0, "Inside the margins, outside clearances.", 6.6)
+    ]
+    panel_area_m2: _Area
+    area_use_fraction: Annotated[
+        float, quantity("1", 0.0, 100.0, "Panel area as a share of the roof's area.", 0.61)
+    ]
+    without_obstacle: Annotated[
+        list[WithoutObstacle], listing(0, 60, "Largest gain first; only when asked for.")
+    ]
+    outline: Annotated[list[_Corner], listing(3, 400, "Corners of the roof.")]
+    features: Annotated[list[RoofFeature], listing(0, 300, "What is on the roof, for drawing.")]

@@ -18,7 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .geometry import Box, Floats
-from .variants import TICK_M, Ticks, Variant
+from .panels import plate_boxes
+from .variants import TICK_M, Ticks, Variant, ticks
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,10 @@ class Axis:
     ----------
     size : int
         Panel and gap [ticks].
+    clear_size : int
+        The same, or more where the plates of two aligned panels need it [ticks].
+    shift : int
+        How far it may stand aside for a neighbour's plates [ticks]; 0 if plates never meet.
     low, high : int
         First and last position between the margins [ticks].
     stops_low, stops_high : frozenset of int
@@ -37,6 +42,8 @@ class Axis:
     """
 
     size: int
+    clear_size: int
+    shift: int
     low: int
     high: int
     stops_low: frozenset[int]
@@ -68,13 +75,31 @@ def axis_of(variant: Variant, gap: int, limit: Box, forbidden: Floats, along: in
     high = int(np.floor(limit[along + 2] / TICK_M + 1e-3))
     ends = {int(v) for v in np.ceil(forbidden[:, along + 2] / TICK_M - 1e-3)}
     starts = {int(v) for v in np.floor(forbidden[:, along] / TICK_M + 1e-3)}
+    first, last = _overhang(variant, along)
     return Axis(
         size=variant.size[along] + gap,
+        clear_size=variant.size[along] + max(gap, first + last),
+        shift=_plate(variant, along) if 2 * max(first, last) > gap else 0,
         low=low,
         high=high,
         stops_low=frozenset(v for v in {low, *ends} if low <= v <= high),
         stops_high=frozenset(v for v in {high, *starts} if low <= v <= high),
     )
+
+
+def _overhang(variant: Variant, along: int) -> tuple[int, int]:
+    """How far plates reach beyond the panel at its two edges [ticks]; 0 where they do not."""
+    plates = plate_boxes(variant.kind, variant.quarter_turns)
+    if not len(plates):
+        return 0, 0
+    first = -ticks(float(plates[:, along].min()))
+    last = ticks(float(plates[:, along + 2].max())) - variant.size[along]
+    return max(0, first), max(0, last)
+
+
+def _plate(variant: Variant, along: int) -> int:
+    plates = plate_boxes(variant.kind, variant.quarter_turns)
+    return ticks(float(plates[0, along + 2] - plates[0, along]))
 
 
 def positions(axes: Sequence[Axis], longest_chain: int) -> list[Ticks]:
@@ -97,15 +122,23 @@ def positions(axes: Sequence[Axis], longest_chain: int) -> list[Ticks]:
     backward = [{-p - axis.size for p in found} for axis, found in zip(axes, mirrored, strict=True)]
     threshold = _threshold(forward, backward)
     return [
-        np.array(sorted({p for p in low if p < threshold} | {p for p in high if p >= threshold}))
-        for low, high in zip(forward, backward, strict=True)
+        _shifted(axis, {p for p in low if p < threshold} | {p for p in high if p >= threshold})
+        for axis, low, high in zip(axes, forward, backward, strict=True)
     ]
+
+
+def _shifted(axis: Axis, found: set[int]) -> Ticks:
+    """Rising positions, and those that stand aside so that plates pass each other."""
+    moved = {p + step for p in found for step in (-axis.shift, 0, axis.shift)}
+    return np.array(sorted(p for p in moved if axis.low <= p <= axis.high), dtype=np.int64)
 
 
 def _mirror(axis: Axis) -> Axis:
     """The same axis seen from the other end: a panel's far edge becomes its position."""
     return Axis(
         size=axis.size,
+        clear_size=axis.clear_size,
+        shift=axis.shift,
         low=-axis.high - axis.size,
         high=-axis.low - axis.size,
         stops_low=frozenset(-p - axis.size for p in axis.stops_high),
@@ -118,7 +151,12 @@ def _pushed(axes: Sequence[Axis], longest_chain: int) -> list[set[int]]:
     found = [set(axis.stops_low) for axis in axes]
     fresh = [set(axis.stops_low) for axis in axes]
     for _ in range(longest_chain - 1):
-        touched = {p + axis.size for axis, news in zip(axes, fresh, strict=True) for p in news}
+        touched = {
+            p + step
+            for axis, news in zip(axes, fresh, strict=True)
+            for p in news
+            for step in (axis.size, axis.clear_size)
+        }
         fresh = [
             {p for p in touched if axis.low <= p <= axis.high} - known
             for axis, known in zip(axes, found, strict=True)

@@ -83,6 +83,12 @@ def _turns(kind: RoofPanelType) -> list[int]:
     return kept
 
 
+def turns_alike(variant: Variant) -> list[int]:
+    """Quarter turns that cover the same roof with panel and plates, its own first."""
+    turns = (variant.quarter_turns, (variant.quarter_turns + 2) % 4)
+    return [k for k in turns if _same(variant.kind, k, variant.quarter_turns)]
+
+
 def _same(kind: RoofPanelType, a: int, b: int) -> bool:
     """Whether two ways cover the same roof with panel and plates."""
     return _size(kind, a) == _size(kind, b) and _sorted(plate_boxes(kind, a)) == _sorted(

@@ -1,0 +1,183 @@
+"""Choose among candidate places: the most worth first, then what a fitter would prefer."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .choices import Choices, Integers, cover_rows, plate_conflicts
+from .solver import Budget, Chooser
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A selection problem.
+
+    Parameters
+    ----------
+    rows : csr_array
+        Shape (rows, candidates): at most one candidate of each.
+    conflicts : ndarray
+        Shape (pairs, 2): at most one candidate of each.
+    kind : ndarray
+        Panel type of each candidate.
+    most : sequence of int
+        How many of each type may be chosen.
+    worth : ndarray
+        Whole worth of each candidate, positive.
+    """
+
+    rows: "csr_array"
+    conflicts: Integers
+    kind: Integers
+    most: Sequence[int]
+    worth: Integers
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """What a search found.
+
+    Parameters
+    ----------
+    chosen : tuple of int
+        Candidates, rising.
+    worth, at_most : int
+        Their worth, and an upper bound of it.
+    complete : bool
+        Whether everything was searched.
+    stopped_by_clock : bool
+        Whether the clock ended the search before the work limit did.
+    """
+
+    chosen: tuple[int, ...]
+    worth: int
+    at_most: int
+    complete: bool
+    stopped_by_clock: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Taste:
+    """What makes one of equally powerful layouts better than another, as whole costs.
+
+    Parameters
+    ----------
+    costs : ndarray
+        Cost of each candidate.
+    shared : tuple of tuple
+        (cost, candidates): counts once if any of them is used.
+    moments : tuple of tuple
+        (cost, moment of each candidate): counts per unit of the absolute sum.
+    """
+
+    costs: Integers
+    shared: tuple[tuple[int, tuple[int, ...]], ...]
+    moments: tuple[tuple[int, Integers], ...]
+
+
+def problem_of(choices: Choices, most: Sequence[int], worth: Integers) -> Problem:
+    """The selection problem of at least one candidate; `worth` is per panel type."""
+    rows = cover_rows(choices)
+    return Problem(rows, plate_conflicts(choices), choices.kind, most, worth[choices.kind])
+
+
+def best_selection(problem: Problem, at_most: int, budget: Budget) -> Selection:
+    """The selection of the most worth.
+
+    Parameters
+    ----------
+    problem : Problem
+        What excludes what.
+    at_most : int
+        A bound that is known already; the search ends when it is reached.
+    budget : Budget
+        Work, clock and seed.
+
+    Returns
+    -------
+    Selection
+        At least as good as a simple filling from the front left.
+    """
+    chooser = _chooser(problem)
+    chooser.maximize(problem.worth.tolist(), at_most)
+    filled = filling(problem)
+    chooser.start_from(filled)
+    found = chooser.solve(budget)
+    chosen = filled if found.chosen is None else found.chosen
+    worth = int(problem.worth[list(chosen)].sum())
+    bound = at_most if math.isinf(found.bound) else min(at_most, math.floor(found.bound + 1e-6))
+    return Selection(chosen, worth, bound, found.complete, found.stopped_by_clock)
+
+
+def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: Budget) -> Selection:
+    """Of the selections that are worth as much as the start, one of low cost.
+
+    Parameters
+    ----------
+    problem : Problem
+        What excludes what.
+    start : Selection
+        Where the search starts; kept if nothing better is found.
+    taste : Taste
+        What costs how much.
+    budget : Budget
+        Work, clock and seed.
+
+    Returns
+    -------
+    Selection
+        With the start's worth and bound.
+    """
+    chooser = _chooser(problem)
+    chooser.keep(problem.worth.tolist(), start.worth)
+    chooser.cost(taste.costs.tolist())
+    for cost, members in taste.shared:
+        chooser.cost_if_used(cost, members)
+    for cost, moment in taste.moments:
+        chooser.cost_of_imbalance(cost, moment.tolist())
+    chooser.minimize_costs()
+    chooser.start_from(start.chosen)
+    found = chooser.solve(budget)
+    chosen = start.chosen if found.chosen is None else found.chosen
+    by_clock = start.stopped_by_clock or found.stopped_by_clock
+    return Selection(chosen, start.worth, start.at_most, start.complete, by_clock)
+
+
+def filling(problem: Problem) -> tuple[int, ...]:
+    """Take candidates in order, most worth first, where they still fit."""
+    free = np.ones(problem.rows.shape[0], dtype=np.bool_)
+    left = list(problem.most)
+    clashes: dict[int, set[int]] = {}
+    for a, b in problem.conflicts.tolist():
+        clashes.setdefault(a, set()).add(b)
+        clashes.setdefault(b, set()).add(a)
+    columns = problem.rows.tocsc()
+    taken: set[int] = set()
+    for i in np.argsort(-problem.worth, kind="stable").tolist():
+        covered = columns.indices[columns.indptr[i] : columns.indptr[i + 1]]
+        kind = int(problem.kind[i])
+        if left[kind] and bool(free[covered].all()) and not taken & clashes.get(i, set()):
+            free[covered] = False
+            left[kind] -= 1
+            taken.add(i)
+    return tuple(sorted(taken))
+
+
+def _chooser(problem: Problem) -> Chooser:
+    chooser = Chooser(len(problem.worth))
+    rows = problem.rows
+    for start, end in zip(rows.indptr[:-1], rows.indptr[1:], strict=True):
+        chooser.at_most_one(rows.indices[start:end].tolist())
+    for pair in problem.conflicts.tolist():
+        chooser.at_most_one(pair)
+    for kind, most in enumerate(problem.most):
+        members = np.flatnonzero(problem.kind == kind).tolist()
+        if most < len(members):
+            chooser.at_most(members, most)
+    return chooser

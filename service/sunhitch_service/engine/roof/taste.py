@@ -1,0 +1,100 @@
+"""What a fitter prefers among layouts of the same power, put into whole numbers."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.panel import PanelBody
+from sunhitch_service.engine.tables import table
+
+from .choices import Choices, Integers
+from .geometry import Floats
+from .panels import Laid
+from .search import Taste
+from .variants import TICK_M, turns_alike
+
+_MILLI = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """Where cables and weight should be.
+
+    Parameters
+    ----------
+    prefer : str
+        Row of the table of weights.
+    cables_to : tuple of float
+        Point that plugs should be near [m].
+    middle_y_m : float
+        Where the mass should lie across [m].
+    axle_x_m : float or None
+        Where the mass should lie along [m]; None if that is not known.
+    """
+
+    prefer: str
+    cables_to: tuple[float, float]
+    middle_y_m: float
+    axle_x_m: float | None
+
+    def cable_m(self, plug: tuple[float, float]) -> float:
+        """Way [m] from a plug, square to the vehicle."""
+        return abs(plug[0] - self.cables_to[0]) + abs(plug[1] - self.cables_to[1])
+
+
+def taste_of(choices: Choices, aim: Aim) -> Taste:
+    """Costs in millimetres of cable, weighted as the table says.
+
+    Parameters
+    ----------
+    choices : Choices
+        Candidate places.
+    aim : Aim
+        Where cables and weight should be.
+
+    Returns
+    -------
+    Taste
+        For `nicest_selection`.
+    """
+    row = table("roof", "tie_breaks").row("prefer", aim.prefer)
+    weight = {name: round(_MILLI * float(value)) for name, value in row.items() if name != "prefer"}
+    cables = np.array([_plug_distance(choices, i, aim) for i in range(len(choices))])
+    shared = [(weight["per_line_m"], members) for members in _lines(choices)]
+    shared += [(weight["per_orientation_m"], members) for members in _orientations(choices)]
+    moments = [(weight["side_offset_weight"], _moments(choices, 1, aim.middle_y_m))]
+    if aim.axle_x_m is not None:
+        moments.append((weight["axle_offset_weight"], _moments(choices, 0, aim.axle_x_m)))
+    costs = np.round(cables * weight["cable_weight"]).astype(np.int64)
+    return Taste(costs, tuple(shared), tuple(moments))
+
+
+def _plug_distance(choices: Choices, i: int, aim: Aim) -> float:
+    variant = choices.variants[int(choices.variant[i])]
+    x, y = (float(v) * TICK_M for v in choices.corners[i])
+    ways = [Laid("", variant.kind, x, y, k) for k in turns_alike(variant)]
+    return min(aim.cable_m(way.plug) for way in ways)
+
+
+def _lines(choices: Choices) -> list[tuple[int, ...]]:
+    """Candidates that share a front edge, and those that share a left edge."""
+    return [group for axis in (0, 1) for group in _groups(choices.corners[:, axis])]
+
+
+def _orientations(choices: Choices) -> list[tuple[int, ...]]:
+    turns = np.array([v.quarter_turns % 2 for v in choices.variants], dtype=np.int64)
+    return _groups(turns[choices.variant])
+
+
+def _groups(keys: Integers) -> list[tuple[int, ...]]:
+    return [tuple(np.flatnonzero(keys == key).tolist()) for key in np.unique(keys)]
+
+
+def _moments(choices: Choices, axis: int, target_m: float) -> Integers:
+    """Offset of each candidate's middle [mm], times its mass as a share of the mean mass."""
+    bodies: Sequence[PanelBody] = [v.kind.body for v in choices.variants]
+    mass = np.array([body.mass_kg for body in bodies], dtype=np.float64)
+    share: Floats = (mass / float(mass.mean()))[choices.variant]
+    middle: Floats = (choices.corners[:, axis] + choices.sizes[:, axis] / 2) * TICK_M
+    return np.asarray(np.round(share * (middle - target_m) * _MILLI), dtype=np.int64)
