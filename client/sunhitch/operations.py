@@ -69,4 +69,4 @@ WIRE_SIZING = Operation(
     "disconnects and cable entry.",
 )
 
-OPERATIONS: tuple[Operation[Any, Any], ...] = (SHADED_IV, WIRE_SIZING)
+OPERATIONS: tuple[Operation[Any, Any], ...] = (ARRAY_CONFIGURATION, SHADED_IV, WIRE_SIZING)

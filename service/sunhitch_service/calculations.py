@@ -3,10 +3,12 @@
 from collections.abc import Callable
 from typing import Any
 
+from .engine.array.configuration import array_configuration
 from .engine.shade.calculation import shaded_iv
 from .engine.wiring.calculation import wire_sizing
 
 CALCULATIONS: dict[str, Callable[[Any], Any]] = {
+    "array-configuration": array_configuration,
     "shaded-iv": shaded_iv,
     "wire-sizing": wire_sizing,
 }

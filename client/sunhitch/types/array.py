@@ -10,8 +10,8 @@ from .shade import Fraction
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 
 RankBy = Literal["energy", "sun-power", "margin"]
-HarnessKind = Literal["branch-connector", "extension", "string-fuse", "plug-pair"]
-HarnessPolarity = Literal["positive", "negative", "both"]
+HarnessKind = Literal["branch-connector", "extension", "string-fuse"]
+HarnessPolarity = Literal["positive", "negative", "both", "between-panels"]
 SensitivityChange = Literal[
     "site-10-k-colder",
     "one-more-in-series",
@@ -235,7 +235,7 @@ class HarnessItem(Output):
     """Parts of one kind in one place."""
 
     kind: Annotated[HarnessKind, choice("Kind of part.", "branch-connector")]
-    quantity: Annotated[int, count(0, 1000, "Pieces.", 1)]
+    pieces: Annotated[int, count(0, 1000, "How many.", 1)]
     polarity: Annotated[HarnessPolarity, choice("Conductor.", "positive")]
     joins: Annotated[int, count(0, 24, "Branches that one piece joins; 0 where it joins none.", 2)]
     rating_a: (
@@ -249,6 +249,11 @@ class HarnessItem(Output):
         Annotated[float, quantity("m", 0.0, 200.0, "Length of each; None without places.", 1.5)]
         | None
     )
+    controller: Annotated[str, prose("Controller whose array it belongs to.", "controller-1")]
+    strings: Annotated[
+        list[Annotated[int, count(1, 24, "String, counted from 1.", 1)]],
+        listing(0, 24, "Strings whose current it carries."),
+    ]
     where: Annotated[str, prose("Where it goes.", "where strings 1 and 2 meet")]
 
 

@@ -62,6 +62,13 @@ class Battery(Input):
     charge_voltage_v: (
         Annotated[float, quantity("V", 10.0, 70.0, "Highest charging voltage.", 14.4)] | None
     ) = None
+    working_voltage_v: (
+        Annotated[
+            float,
+            quantity("V", 8.0, 70.0, "Voltage through most of a charge, for power.", 13.3),
+        ]
+        | None
+    ) = None
     max_charge_current_a: (
         Annotated[float, quantity("A", 0.5, 2000.0, "Largest charging current.", 100.0)] | None
     ) = None

@@ -1,0 +1,1 @@
+"""Array configuration: every series and parallel arrangement, judged, powered and ranked."""

@@ -1,0 +1,116 @@
+"""From judged layouts to the contract's answer."""
+
+import numpy as np
+
+from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, StatePower
+from sunhitch_service.engine.shade.cell import Array
+
+from .describe import name_of, reasons
+from .evaluate import SUN, Evaluator
+from .figures import ArrayFigures
+from .job import Job
+from .judge import Judged
+from .rules_energy import Loaded
+from .rules_fuse import fuse_need
+from .sensitivity import sensitivities
+
+
+def arrangement(job: Job, evaluator: Evaluator, ordered: list[Judged], rank: int) -> Arrangement:
+    """One line of the answer.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    evaluator : Evaluator
+        Knows what the panels could give one by one.
+    ordered : list of Judged
+        Best first.
+    rank : int
+        Its place, counted from 0.
+
+    Returns
+    -------
+    Arrangement
+        With strings, power, harness, reasons and what would change it.
+    """
+    one = ordered[rank]
+    states = _states(job, evaluator, one)
+    arrays = zip(one.layout.arrays, one.loaded, one.fuses, strict=True)
+    return Arrangement(
+        rank=rank + 1,
+        name=name_of(job, one.layout),
+        verdict=one.verdict,
+        arrays=[_array(job, loaded, fuses) for _, loaded, fuses in arrays],
+        leftover=[job.members[m].name for m in one.layout.leftover],
+        weighted_power_w=one.weighted_w,
+        sun=states[0],
+        shade=states[1:],
+        mismatch_fraction=_lost_to_sharing(one),
+        margin_fraction=one.margin,
+        harness=one.parts,
+        reasons=reasons(job, ordered, rank),
+        sensitivity=[
+            change
+            for wired, loaded in zip(one.layout.arrays, one.loaded, strict=True)
+            for change in sensitivities(job, wired, loaded)
+        ],
+        checks=one.checks,
+    )
+
+
+def _lost_to_sharing(one: Judged) -> float:
+    available = sum(loaded.available_w for loaded in one.loaded)
+    lost = sum(loaded.available_w * loaded.lost_to_sharing for loaded in one.loaded)
+    return lost / available if available > 0 else 0.0
+
+
+def _array(job: Job, loaded: Loaded, fuses: tuple[float | None, ...]) -> ControllerArray:
+    array = loaded.figures
+    return ControllerArray(
+        controller=array.feed.controller.name,
+        strings=[_string(job, array, n, fuse) for n, fuse in enumerate(fuses)],
+        i_sc_a=array.i_sc_a,
+        p_mp_w=array.p_mp_w,
+        output_current_a=float(loaded.power.charging_w[SUN]) / job.working_voltage_v,
+        hot_power_w=loaded.power.hot_w,
+    )
+
+
+def _string(job: Job, array: ArrayFigures, place: int, fuse: float | None) -> ArrangedString:
+    string = array.strings[place]
+    return ArrangedString(
+        panels=[job.members[m].name for m in string.members],
+        cold_voc_coefficient_v=string.cold_coefficient_v,
+        cold_voc_table_v=string.cold_table_v,
+        hot_vmp_v=string.hot_vmp_v,
+        i_sc_a=string.i_sc_a,
+        i_mp_a=string.i_mp_a,
+        p_mp_w=string.p_mp_w,
+        reverse_current_a=fuse_need(job, array, string).backfeed_a,
+        fuse_a=fuse,
+    )
+
+
+def _states(job: Job, evaluator: Evaluator, one: Judged) -> list[StatePower]:
+    """Every state of light but the hot one."""
+    members = [m for wired in one.layout.arrays for string in wired.strings for m in string]
+    available = evaluator.available_w(members)
+    possible = np.sum([loaded.power.unlimited_w for loaded in one.loaded], axis=0)
+    taken = np.sum([_taken_w(loaded) for loaded in one.loaded], axis=0)
+    return [
+        StatePower(
+            name=light.name,
+            weight_fraction=light.weight,
+            available_w=float(available[n]),
+            panel_power_w=float(taken[n]),
+            charging_power_w=float(one.charging_w[n]),
+            clipped_w=max(0.0, float(possible[n] - taken[n])),
+        )
+        for n, light in enumerate(job.lights[:-1])
+    ]
+
+
+def _taken_w(loaded: Loaded) -> Array:
+    """What a controller takes from its panels after its output limit too [W]."""
+    return loaded.power.charging_w / loaded.figures.feed.efficiency

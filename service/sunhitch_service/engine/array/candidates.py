@@ -1,0 +1,123 @@
+"""All layouts sorted into passing and failing, with the reasons counted."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.check import Check
+
+from .describe import name_of
+from .figures import Layout, Wired
+from .job import Job
+from .rules_voltage import voltage_checks
+from .screen import Screen
+from .search import MOST_PATTERNS, Plan, layout, members_of, patterns, plan, regular_layouts, sample
+
+_MOST_FAILING = 300
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Layouts by outcome of the rules that need no power.
+
+    Parameters
+    ----------
+    screen : Screen
+        Knows their margins.
+    passing : list of Layout
+        Without a failing rule.
+    failing : list of Layout
+        Some that fail, the plainest first.
+    examined : int
+        Distinct arrangements, those out of the voltage window included.
+    complete : bool
+        Whether all of them were looked at, panel by panel.
+    exact : bool
+        Whether panels that were exchanged freely see the same light.
+    rejected : dict
+        How many fail, by code; current rules count within the voltage window.
+    examples : dict
+        One of them in words, by code.
+    """
+
+    screen: Screen
+    passing: list[Layout]
+    failing: list[Layout]
+    examined: int
+    complete: bool
+    exact: bool
+    rejected: dict[str, int]
+    examples: dict[str, str]
+
+
+def candidates(job: Job) -> Candidates:
+    """Enumerate layouts and apply every rule that needs no power.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+
+    Returns
+    -------
+    Candidates
+        With at least one layout, passing or failing.
+    """
+    chosen, screen = plan(job), Screen(job)
+    examined = chosen.count(chosen.strings)
+    within = chosen.count(chosen.fitting)
+    layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
+    rejected, examples = _out_of_window(job, chosen, examined)
+    passing, broken = _screened(job, screen, layouts, rejected, examples)
+    return Candidates(
+        screen=screen,
+        passing=passing,
+        failing=broken[:_MOST_FAILING] + regular_layouts(job),
+        examined=examined,
+        complete=chosen.all_strings and chosen.grouping.exact and within <= MOST_PATTERNS,
+        exact=chosen.grouping.exact,
+        rejected=rejected,
+        examples=examples,
+    )
+
+
+def _screened(
+    job: Job,
+    screen: Screen,
+    layouts: list[Layout],
+    rejected: dict[str, int],
+    examples: dict[str, str],
+) -> tuple[list[Layout], list[Layout]]:
+    passing: list[Layout] = []
+    broken: list[Layout] = []
+    for one in layouts:
+        failing = screen.failing(one)
+        (broken if failing else passing).append(one)
+        for check in {c.code: c for c in failing}.values():
+            rejected[check.code] = rejected.get(check.code, 0) + 1
+            if check.code not in examples:
+                examples[check.code] = _example(name_of(job, one), check)
+    return passing, broken
+
+
+def _out_of_window(job: Job, chosen: Plan, examined: int) -> tuple[dict[str, int], dict[str, str]]:
+    """Arrangements with a string that breaks a voltage rule, by rule."""
+    rejected: dict[str, int] = {}
+    examples: dict[str, str] = {}
+    for code in sorted({code for codes in chosen.broken.values() for code in codes}):
+        kept = [s for s in chosen.strings if code not in chosen.broken[s]]
+        rejected[code] = examined - chosen.count(kept)
+        worst = min(
+            (s for s in chosen.strings if code in chosen.broken[s]), key=lambda s: sum(s.counts)
+        )
+        members = members_of(chosen.grouping, worst.counts)
+        wired = Wired(worst.feed, (members,))
+        kinds = tuple(job.members[m].kind for m in members)
+        found = voltage_checks(job, sample(job, worst.feed, kinds))
+        check = next(c for c in found if c.code == code)
+        examples[code] = _example(name_of(job, Layout((wired,), ())), check)
+    return rejected, examples
+
+
+def _example(name: str, check: Check) -> str:
+    if check.demand is None or check.capacity is None:
+        return name
+    return f"{name}: {check.demand:.1f} needed, {check.capacity:.1f} {check.unit} there."

@@ -1,0 +1,98 @@
+"""`array-configuration`: enumerate, judge, solve, rank."""
+
+from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest, Rejection
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.stamp import stamp
+
+from .answer import arrangement
+from .candidates import Candidates, candidates
+from .describe import summary
+from .evaluate import Evaluator
+from .figures import Layout
+from .job import Job
+from .judge import Judged, judge
+from .power import panel_curves
+from .ranking import improved, ranked
+from .setup import settle
+
+_SPARE = 8
+
+
+def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfigurationAnswer:
+    """Every way to wire the given panels, judged, powered and ranked.
+
+    Parameters
+    ----------
+    request : ArrayConfigurationRequest
+        Panels, controllers, battery, site and light.
+
+    Returns
+    -------
+    ArrayConfigurationAnswer
+        Arrangements, best first; verdict and checks are those of the first.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    job = settle(request)
+    evaluator = Evaluator(job, panel_curves(job))
+    found = candidates(job)
+    ordered = _ordered(job, evaluator, found)
+    shown = ordered[: request.most_arrangements]
+    best = ordered[0]
+    return ArrayConfigurationAnswer(
+        verdict=best.verdict,
+        checks=best.checks,
+        assumptions=job.assumptions.listed(),
+        cautions=cautions("lit-panel", "dc-arc", "connection-order", "battery-energy", "judgement"),
+        engine=stamp(),
+        hot_cell_c=job.hot_cell_c,
+        lowest_ambient_c=request.site.lowest_ambient_c,
+        charge_voltage_v=job.charge_voltage_v,
+        examined=found.examined,
+        passing=len(found.passing),
+        complete=found.complete,
+        arrangements=[arrangement(job, evaluator, ordered, rank) for rank in range(len(shown))],
+        rejections=_rejections(found),
+        summary=summary(job, ordered, found.examined, len(found.passing)),
+    )
+
+
+def _ordered(job: Job, evaluator: Evaluator, found: Candidates) -> list[Judged]:
+    """Judge the most promising layouts in full and put them in order."""
+    chosen = _promising(job, evaluator, found)
+    evaluator.prepare(chosen)
+    judged = [judge(job, evaluator, layout) for layout in chosen]
+    return ranked(judged, job.request.target.rank_by)
+
+
+def _promising(job: Job, evaluator: Evaluator, found: Candidates) -> list[Layout]:
+    """The strongest passing layouts, the best on every set of controllers, then failing ones."""
+    most = job.request.most_arrangements + _SPARE
+    by = job.request.target.rank_by
+    worth = (
+        [found.screen.margin(one) for one in found.passing]
+        if by == "margin"
+        else evaluator.objective(found.passing, sun_only=by == "sun-power").tolist()
+    )
+    order = [found.passing[n] for n in sorted(range(len(worth)), key=lambda n: -worth[n])]
+    best_on: dict[tuple[int, ...], Layout] = {}
+    for layout in order:
+        best_on.setdefault(tuple(wired.feed for wired in layout.arrays), layout)
+    better = [] if found.exact else improved(job, evaluator, order)
+    chosen = dict.fromkeys([*better, *order[:most], *best_on.values()])
+    for layout in found.failing:
+        if len(chosen) >= most:
+            break
+        chosen.setdefault(layout)
+    return list(chosen)
+
+
+def _rejections(found: Candidates) -> list[Rejection]:
+    return [
+        Rejection(code=code, arrangements=count, example=found.examples[code])
+        for code, count in found.rejected.items()
+        if count > 0
+    ]

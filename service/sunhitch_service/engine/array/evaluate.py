@@ -1,0 +1,192 @@
+"""Power of layouts in every state of light, each distinct array solved once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch_service.engine.shade.cell import Array
+
+from .figures import Layout, String, Wired
+from .job import Job
+from .power import PanelCurves
+from .solve import (
+    COARSE,
+    FINE,
+    UNLIMITED,
+    ClassArray,
+    Resolution,
+    Window,
+    array_powers,
+    window,
+)
+
+SUN, HOT = 0, -1
+"""Places of the full-sun and of the hot state among the states of light."""
+
+
+@dataclass(frozen=True, slots=True)
+class ArrayPower:
+    """One controller's array in every state of light, the hot one last.
+
+    Parameters
+    ----------
+    unlimited_w : ndarray, shape (states,)
+        Maximum power whatever the controller [W].
+    drawn_w : ndarray, shape (states,)
+        Within the controller's input window [W].
+    charging_w : ndarray, shape (states,)
+        Into the battery, after efficiency and output limit [W].
+    hot_w : float
+        Drawn with hot cells and a full battery [W].
+    """
+
+    unlimited_w: Array
+    drawn_w: Array
+    charging_w: Array
+    hot_w: float
+
+
+class Evaluator:
+    """Solves arrays of one job.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    curves : PanelCurves
+        Every class of panels in every state of light.
+    """
+
+    def __init__(self, job: Job, curves: PanelCurves) -> None:
+        self._job = job
+        self._curves = curves
+        self._solved: dict[Wired, ArrayPower] = {}
+        self._weights = np.array([light.weight for light in job.lights])
+
+    def objective(self, layouts: list[Layout], sun_only: bool) -> Array:
+        """Charging power of each layout, weighted over the states of light or in sun alone.
+
+        Parameters
+        ----------
+        layouts : list of Layout
+            To be compared.
+        sun_only : bool
+            Whether to look at full sun alone.
+
+        Returns
+        -------
+        ndarray, shape (layouts,)
+            Power [W], on coarse grids.
+        """
+        states = [SUN] if sun_only else [s for s, w in enumerate(self._weights) if w > 0.0]
+        weights = np.ones(1) if sun_only else self._weights[states]
+        total = np.zeros(len(layouts))
+        for feed in range(len(self._job.feeds)):
+            rows, arrays = self._on_feed(layouts, feed)
+            if not arrays:
+                continue
+            distinct = sorted(set(arrays))
+            place = {array: n for n, array in enumerate(distinct)}
+            charging = self._weighted(distinct, feed, states, weights)
+            np.add.at(total, rows, charging[[place[array] for array in arrays]])
+        return total
+
+    def _on_feed(self, layouts: list[Layout], feed: int) -> tuple[list[int], list[ClassArray]]:
+        found = [
+            (row, self.key(wired.strings))
+            for row, layout in enumerate(layouts)
+            for wired in layout.arrays
+            if wired.feed == feed
+        ]
+        return [row for row, _ in found], [array for _, array in found]
+
+    def _weighted(
+        self, arrays: list[ClassArray], feed: int, states: list[int], weights: Array
+    ) -> Array:
+        limits = window(self._job.feeds[feed], self._job.working_voltage_v)
+        total = np.zeros(len(arrays))
+        for state, weight in zip(states, weights, strict=True):
+            drawn = self._powers(arrays, state, limits, COARSE)
+            total += weight * self._charging(drawn, feed)
+        return total
+
+    def _powers(
+        self, arrays: list[ClassArray], state: int, limits: Window, resolution: Resolution
+    ) -> Array:
+        curves = self._curves.states[state]
+        if curves is None:
+            return np.zeros(len(arrays))
+        return array_powers(curves, arrays, limits, resolution)
+
+    def _charging(self, drawn: Array, feed: int) -> Array:
+        """Into the battery [W]: efficiency, then the output current's limit."""
+        job, settled = self._job, self._job.feeds[feed]
+        ceiling = settled.controller.max_output_current_a * job.working_voltage_v
+        return np.minimum(settled.efficiency * drawn, ceiling)
+
+    def key(self, strings: tuple[String, ...]) -> ClassArray:
+        """What distinguishes an array electrically: classes of panels in strings."""
+        of = self._curves.class_of
+        return tuple(sorted(tuple(sorted(of[m] for m in string)) for string in strings))
+
+    def differ(self, a: int, b: int) -> bool:
+        """Whether two panels differ electrically or in their light."""
+        return self._curves.class_of[a] != self._curves.class_of[b]
+
+    def prepare(self, layouts: list[Layout]) -> None:
+        """Solve every array of some layouts on fine grids, all at once.
+
+        Parameters
+        ----------
+        layouts : list of Layout
+            To be looked at in detail.
+        """
+        for feed in range(len(self._job.feeds)):
+            wired = {w: self.key(w.strings) for x in layouts for w in x.arrays if w.feed == feed}
+            if wired:
+                self._solve(wired, feed)
+
+    def _solve(self, wired: dict[Wired, ClassArray], feed: int) -> None:
+        job, arrays = self._job, list(dict.fromkeys(wired.values()))
+        working = window(job.feeds[feed], job.working_voltage_v)
+        full = window(job.feeds[feed], job.charge_voltage_v)
+        unlimited = self._each(arrays, UNLIMITED)
+        drawn = np.minimum(self._each(arrays, working), unlimited)
+        charging = self._charging(drawn, feed)
+        hot = self._powers(arrays, len(job.lights) - 1, full, FINE)
+        place = {array: n for n, array in enumerate(arrays)}
+        for one, array in wired.items():
+            n = place[array]
+            self._solved[one] = ArrayPower(
+                unlimited[:, n], drawn[:, n], charging[:, n], float(hot[n])
+            )
+
+    def _each(self, arrays: list[ClassArray], limits: Window) -> Array:
+        states = range(len(self._job.lights))
+        return np.stack([self._powers(arrays, s, limits, FINE) for s in states])
+
+    def power(self, wired: Wired) -> ArrayPower:
+        """One array of a layout that was prepared.
+
+        Raises
+        ------
+        KeyError
+            If it was not.
+        """
+        return self._solved[wired]
+
+    def available_w(self, members: list[int]) -> Array:
+        """Sum of the members' own maxima in every state [W].
+
+        Parameters
+        ----------
+        members : list of int
+            Panels.
+
+        Returns
+        -------
+        ndarray, shape (states,)
+            What the panels could give one by one.
+        """
+        classes = [self._curves.class_of[m] for m in members]
+        return np.asarray(self._curves.own_maxima_w[:, classes].sum(axis=1))

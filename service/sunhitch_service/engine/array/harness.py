@@ -1,0 +1,135 @@
+"""Parts between the panels and the entry: branch connectors, string fuses, extensions."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
+
+from .figures import ArrayFigures, StringFigures
+from .job import Job
+from .routes import Stretch, stretches
+from .rules_current import maximum_current_a
+
+_POLES: tuple[HarnessPolarity, HarnessPolarity] = ("positive", "negative")
+
+
+@dataclass(frozen=True, slots=True)
+class Fused:
+    """A controller's array with the fuse of every string.
+
+    Parameters
+    ----------
+    figures : ArrayFigures
+        The array.
+    fuses_a : tuple of (float or None)
+        Rating for every string; None where it needs no fuse [A].
+    """
+
+    figures: ArrayFigures
+    fuses_a: tuple[float | None, ...]
+
+
+def harness(job: Job, array: Fused) -> list[HarnessItem]:
+    """Every part of one controller's array up to the entry.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    array : Fused
+        Array with its string fuses.
+
+    Returns
+    -------
+    list of HarnessItem
+        Fuses, branch connectors and extensions, in the order of the current.
+    """
+    return [*_fuses(array), *_branches(job, array.figures), *_extensions(job, array.figures)]
+
+
+def _item(  # noqa: PLR0913
+    array: ArrayFigures,
+    kind: HarnessKind,
+    polarity: HarnessPolarity,
+    strings: list[StringFigures],
+    where: str,
+    *,
+    pieces: int = 1,
+    joins: int = 0,
+    rating_a: float | None = None,
+    length_m: float | None = None,
+) -> HarnessItem:
+    return HarnessItem(
+        kind=kind,
+        pieces=pieces,
+        polarity=polarity,
+        joins=joins,
+        rating_a=rating_a,
+        current_a=maximum_current_a(sum(s.i_sc_a for s in strings)),
+        length_m=length_m,
+        controller=array.feed.controller.name,
+        strings=[s.number for s in strings],
+        where=where,
+    )
+
+
+def _fuses(array: Fused) -> list[HarnessItem]:
+    return [
+        _item(
+            array.figures,
+            "string-fuse",
+            "positive",
+            [string],
+            f"positive lead of string {string.number}, before it is joined",
+            rating_a=fuse,
+        )
+        for string, fuse in zip(array.figures.strings, array.fuses_a, strict=True)
+        if fuse is not None
+    ]
+
+
+def _branches(job: Job, array: ArrayFigures) -> list[HarnessItem]:
+    """One piece for all, or Y pieces one after another: n − 1 per polarity."""
+    strings = list(array.strings)
+    if len(strings) < 2:
+        return []
+    if job.request.connectors.joining == "n-to-one":
+        return [_branch(job, array, pole, strings, len(strings)) for pole in _POLES]
+    return [
+        _branch(job, array, pole, strings[:joined], 2)
+        for joined in range(2, len(strings) + 1)
+        for pole in _POLES
+    ]
+
+
+def _branch(
+    job: Job,
+    array: ArrayFigures,
+    pole: HarnessPolarity,
+    strings: list[StringFigures],
+    joins: int,
+) -> HarnessItem:
+    last = strings[-1].number
+    before = f"string {last - 1}" if last == 2 else f"strings 1 to {last - 1}"
+    where = f"joins string {last} to {before}, {pole}"
+    if joins == len(strings) > 2:
+        where = f"joins strings 1 to {last}, {pole}"
+    return _item(
+        array, "branch-connector", pole, strings, where, joins=joins, rating_a=job.branch_a
+    )
+
+
+def _extensions(job: Job, array: ArrayFigures) -> list[HarnessItem]:
+    """With places, each stretch that the panels' own leads do not reach; else the way in only."""
+    if job.request.layout is None:
+        where = (
+            "from the last connector to the entry"
+            if len(array.strings) > 1
+            else ("from the string's ends to the entry")
+        )
+        return [_item(array, "extension", "both", list(array.strings), where, pieces=2)]
+    return [_stretch(array, part) for part in stretches(job, array)]
+
+
+def _stretch(array: ArrayFigures, part: Stretch) -> HarnessItem:
+    strings = [array.strings[number - 1] for number in part.strings]
+    return _item(array, "extension", part.polarity, strings, part.where, length_m=part.length_m)

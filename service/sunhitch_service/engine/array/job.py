@@ -1,0 +1,185 @@
+"""What the rest of this domain works on: the request with every default settled."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.array import ArrayConfigurationRequest
+from sunhitch.types.panel import Panel
+from sunhitch.types.system import Controller, RuleSet
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.shade.presets import ResolvedPanel
+
+Grid = tuple[tuple[float, ...], ...]
+Share = float | Grid
+"""Light on a panel: one number, or a number per cell as [path][position]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A panel type with its voltages at the site's limits.
+
+    Parameters
+    ----------
+    name : str
+        Name of the type.
+    panel : Panel
+        As given.
+    resolved : ResolvedPanel
+        With cells and diodes.
+    cold_coefficient_v, cold_table_v : float or None
+        Voc in the cold by coefficient and by table; None where the method does not apply [V].
+    hot_vmp_v, hot_voc_v : float
+        At the hot cell temperature [V].
+    lead_length_m : float or None
+        Length of each own lead [m].
+    """
+
+    name: str
+    panel: Panel
+    resolved: ResolvedPanel
+    cold_coefficient_v: float | None
+    cold_table_v: float | None
+    hot_vmp_v: float
+    hot_voc_v: float
+    lead_length_m: float | None
+
+    @property
+    def cold_voc_v(self) -> float:
+        """Voc in the cold by the governing method; beyond both methods' reach that at 25 °C [V]."""
+        for value in (self.cold_coefficient_v, self.cold_table_v):
+            if value is not None:
+                return value
+        return self.panel.electrical.v_oc_v
+
+    @property
+    def cold_is_known(self) -> bool:
+        """Whether either method reaches the site's cold."""
+        return self.cold_coefficient_v is not None or self.cold_table_v is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One panel.
+
+    Parameters
+    ----------
+    name : str
+        Unique name.
+    kind : int
+        Index of its type.
+    light : tuple
+        Its light in every shade state: a number or a grid as nested tuples.
+    """
+
+    name: str
+    kind: int
+    light: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A controller with its margins settled.
+
+    Parameters
+    ----------
+    index : int
+        Place in the request.
+    controller : Controller
+        As given.
+    start_margin_v, run_margin_v : float
+        Input above battery voltage to start and to run [V].
+    efficiency : float
+        Battery power over panel power [1].
+    """
+
+    index: int
+    controller: Controller
+    start_margin_v: float
+    run_margin_v: float
+    efficiency: float
+
+    @property
+    def is_pwm(self) -> bool:
+        """Whether it connects the panels straight to the battery."""
+        return self.controller.kind == "pwm"
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """A state of light.
+
+    Parameters
+    ----------
+    name : str
+        Name of the state.
+    weight : float
+        Share of the time [1].
+    irradiance_w_m2, cell_c : float
+        Irradiance and cell temperature.
+    shade : int or None
+        Index of the shade state; None for unshaded ones.
+    """
+
+    name: str
+    weight: float
+    irradiance_w_m2: float
+    cell_c: float
+    shade: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything settled.
+
+    Parameters
+    ----------
+    request : ArrayConfigurationRequest
+        As given.
+    assumptions : Assumptions
+        What was chosen so far.
+    rules : str
+        Rule set.
+    kinds : tuple of Kind
+        Panel types.
+    members : tuple of Member
+        Single panels.
+    feeds : tuple of Feed
+        Controllers.
+    lights : tuple of Light
+        Full sun first, then the shade states, and the hot state last.
+    hot_cell_c : float
+        Hot cell temperature [°C].
+    charge_voltage_v, working_voltage_v : float
+        Highest and usual battery voltage while charging [V].
+    charge_limit_a : float
+        Largest charging current [A].
+    charge_limit_given : bool
+        Whether the caller gave it.
+    voltage_reserve : float
+        Reserve wanted below a controller's input voltage [1].
+    plug_a, branch_a : float
+        Ratings of plugs and of branch connectors [A].
+    """
+
+    request: ArrayConfigurationRequest
+    assumptions: Assumptions
+    rules: RuleSet
+    kinds: tuple[Kind, ...]
+    members: tuple[Member, ...]
+    feeds: tuple[Feed, ...]
+    lights: tuple[Light, ...]
+    hot_cell_c: float
+    charge_voltage_v: float
+    working_voltage_v: float
+    charge_limit_a: float
+    charge_limit_given: bool
+    voltage_reserve: float
+    plug_a: float
+    branch_a: float
+
+    def panel(self, member: int) -> Panel:
+        """Panel of a member."""
+        return self.kinds[self.members[member].kind].panel
+
+    def kind(self, member: int) -> Kind:
+        """Type of a member."""
+        return self.kinds[self.members[member].kind]

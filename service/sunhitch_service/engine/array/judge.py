@@ -1,0 +1,131 @@
+"""One layout with everything that can be said of it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.array import HarnessItem
+from sunhitch.types.check import Check, Verdict
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.shade.cell import Array
+
+from .evaluate import SUN, Evaluator
+from .figures import Layout, figures
+from .harness import Fused, harness
+from .job import Job
+from .margins import margin
+from .rules_current import current_checks
+from .rules_energy import Loaded, charge_rate, energy_checks, largest_output_a, target_power
+from .rules_fuse import fuse_checks, fuse_ratings
+from .rules_voltage import voltage_checks
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A layout with its checks, power and parts.
+
+    Parameters
+    ----------
+    layout : Layout
+        One way to wire the panels.
+    loaded : tuple of Loaded
+        Every array with its power.
+    fuses : tuple of tuple
+        Fuse of every string of every array [A].
+    parts : list of HarnessItem
+        Harness of all arrays.
+    checks : list of Check
+        Every rule.
+    charging_w : ndarray, shape (states,)
+        Into the battery, all controllers together [W].
+    weighted_w : float
+        The same, weighted over the states [W].
+    """
+
+    layout: Layout
+    loaded: tuple[Loaded, ...]
+    fuses: tuple[tuple[float | None, ...], ...]
+    parts: list[HarnessItem]
+    checks: list[Check]
+    charging_w: Array
+    weighted_w: float
+
+    @property
+    def verdict(self) -> Verdict:
+        """Worst verdict."""
+        return verdict_of(self.checks)
+
+    @property
+    def fails(self) -> bool:
+        """Whether a check fails."""
+        return self.verdict == "fail"
+
+    @property
+    def margin(self) -> float:
+        """Distance from the nearest limit [1]."""
+        return margin(self.checks)
+
+    @property
+    def pieces(self) -> int:
+        """Parts to buy and to fail: harness pieces and controllers."""
+        return sum(item.pieces for item in self.parts) + 2 * len(self.loaded)
+
+    @property
+    def sun_w(self) -> float:
+        """Into the battery in full sun [W]."""
+        return float(self.charging_w[SUN])
+
+
+def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
+    """Apply every rule to a layout whose power is solved.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    evaluator : Evaluator
+        Has the layout prepared.
+    layout : Layout
+        One way to wire the panels.
+
+    Returns
+    -------
+    Judged
+        With checks, power and parts.
+    """
+    loaded = tuple(_loaded(job, evaluator, layout, n) for n in range(len(layout.arrays)))
+    arrays = [one.figures for one in loaded]
+    fuses = tuple(fuse_ratings(job, array) for array in arrays)
+    charging = np.sum([one.power.charging_w for one in loaded], axis=0)
+    weights = np.array([light.weight for light in job.lights])
+    current = sum(largest_output_a(job, a.feed, a.p_mp_w, a.i_sc_a) for a in arrays)
+    checks = [check for one in loaded for check in _array_checks(job, one)]
+    return Judged(
+        layout=layout,
+        loaded=loaded,
+        fuses=fuses,
+        parts=[
+            item
+            for array, own in zip(arrays, fuses, strict=True)
+            for item in harness(job, Fused(array, own))
+        ],
+        checks=[*checks, charge_rate(job, current), *target_power(job, float(charging[SUN]))],
+        charging_w=charging,
+        weighted_w=float(weights @ charging),
+    )
+
+
+def _loaded(job: Job, evaluator: Evaluator, layout: Layout, number: int) -> Loaded:
+    wired = layout.arrays[number]
+    members = [member for string in wired.strings for member in string]
+    available = float(evaluator.available_w(members)[SUN])
+    return Loaded(figures(job, wired), evaluator.power(wired), available)
+
+
+def _array_checks(job: Job, loaded: Loaded) -> list[Check]:
+    return [
+        *voltage_checks(job, loaded.figures),
+        *current_checks(job, loaded.figures),
+        *fuse_checks(job, loaded.figures),
+        *energy_checks(job, loaded),
+    ]

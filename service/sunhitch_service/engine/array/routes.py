@@ -1,0 +1,134 @@
+"""Lengths of the extensions, along the roof's two directions."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.array import HarnessLayout, HarnessPolarity
+
+from .figures import ArrayFigures, StringFigures
+from .job import Job
+from .practice import limit, why
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One extension.
+
+    Parameters
+    ----------
+    polarity : str
+        Conductor.
+    strings : tuple of int
+        Strings whose current it carries, counted from 1.
+    length_m : float
+        With slack, less the leads that reach into it [m].
+    where : str
+        From where to where.
+    """
+
+    polarity: HarnessPolarity
+    strings: tuple[int, ...]
+    length_m: float
+    where: str
+
+
+def stretches(job: Job, array: ArrayFigures) -> list[Stretch]:
+    """Extensions that an array needs on the roof.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request, with a layout.
+    array : ArrayFigures
+        The array.
+
+    Returns
+    -------
+    list of Stretch
+        Between panels in series, from string ends to where they join, and from there to the entry.
+    """
+    layout = job.request.layout
+    if layout is None:
+        return []
+    roof = _Roof(job, layout)
+    between = [part for string in array.strings for part in _between_panels(roof, string)]
+    plus = _to_entry(roof, array, "positive", 0)
+    return between + plus + _to_entry(roof, array, "negative", -1)
+
+
+class _Roof:
+    """Places and leads of the panels."""
+
+    def __init__(self, job: Job, layout: HarnessLayout) -> None:
+        spots = {place.panel: (place.x_m, place.y_m) for place in layout.places}
+        self._spots = [spots[member.name] for member in job.members]
+        self._leads = [_lead(job, m.kind) for m in job.members]
+        self._more = 1.0 + layout.slack_fraction
+        self.names = [member.name for member in job.members]
+        self.entry = (layout.entry_x_m, layout.entry_y_m)
+
+    def way_m(self, start: int, end: int) -> float:
+        """Between the junction boxes of two panels, less both leads [m]."""
+        gap = _along(self._spots[start], self._spots[end]) * self._more
+        return max(0.0, gap - self._leads[start] - self._leads[end])
+
+    def to_spot_m(self, start: int, spot: Spot, own_lead: bool) -> float:
+        """From a junction box, or from its lead's end, to a spot [m]."""
+        gap = _along(self._spots[start], spot) * self._more
+        return max(0.0, gap - (self._leads[start] if own_lead else 0.0))
+
+    def spot(self, member: int) -> Spot:
+        """Junction box of a panel."""
+        return self._spots[member]
+
+    def nearest(self, members: list[int]) -> int:
+        """Member next to the entry."""
+        return min(members, key=lambda m: _along(self._spots[m], self.entry))
+
+
+def _lead(job: Job, kind: int) -> float:
+    return job.assumptions.choose(
+        f"/panels/{kind}/lead_length_m",
+        job.kinds[kind].lead_length_m,
+        limit("lead-length"),
+        why("lead-length"),
+    )
+
+
+def _along(a: Spot, b: Spot) -> float:
+    return abs(a[0] - b[0]) + abs(a[1] - b[1])
+
+
+def _between_panels(roof: _Roof, string: StringFigures) -> list[Stretch]:
+    pairs = zip(string.members, string.members[1:], strict=False)
+    return [
+        Stretch(
+            "between-panels",
+            (string.number,),
+            length,
+            f"from {roof.names[a]} to {roof.names[b]} in string {string.number}",
+        )
+        for a, b in pairs
+        if (length := roof.way_m(a, b)) > 0.0
+    ]
+
+
+def _to_entry(roof: _Roof, array: ArrayFigures, pole: HarnessPolarity, end: int) -> list[Stretch]:
+    """The strings of one polarity meet at the end next to the entry."""
+    ends = {string.number: string.members[end] for string in array.strings}
+    meeting = roof.nearest(list(ends.values()))
+    alone = len(ends) == 1
+    found = [
+        Stretch(
+            pole,
+            (number,),
+            length,
+            f"from {roof.names[m]} to the connector at {roof.names[meeting]}, {pole}",
+        )
+        for number, m in ends.items()
+        if m != meeting and (length := roof.to_spot_m(m, roof.spot(meeting), True)) > 0.0
+    ]
+    length = roof.to_spot_m(meeting, roof.entry, own_lead=alone)
+    where = f"from {roof.names[meeting]} to the entry, {pole}"
+    return found + ([Stretch(pole, tuple(ends), length, where)] if length > 0.0 else [])

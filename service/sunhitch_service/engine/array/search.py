@@ -1,0 +1,242 @@
+"""Which arrangements there are: classes of panels, strings that stay in the window, layouts."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import islice
+from math import prod
+
+from .enumeration import (
+    Counts,
+    Partitions,
+    Pattern,
+    Slot,
+    is_leading_mirror,
+    mirrored_count,
+    slots,
+)
+from .figures import ArrayFigures, Layout, String, Wired, figures
+from .job import Job, Share
+from .rules_voltage import voltage_checks
+
+MOST_PATTERNS = 5000
+_MOST_STRINGS = 300
+_AUTOMATIC_LEAVE_OUT = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Grouping:
+    """Panels sorted into classes that count as interchangeable.
+
+    Parameters
+    ----------
+    classes : tuple of String
+        Members of each class, in the order in which they are dealt to strings.
+    exact : bool
+        Whether the members of a class see the same light, so that nothing is lost.
+    """
+
+    classes: tuple[String, ...]
+    exact: bool
+
+    @property
+    def counts(self) -> Counts:
+        """Panels in each class."""
+        return tuple(len(members) for members in self.classes)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What to enumerate.
+
+    Parameters
+    ----------
+    grouping : Grouping
+        Classes of panels.
+    strings : list of Slot
+        Every string considered.
+    broken : dict
+        Codes of the voltage rules that each string breaks.
+    leave_out : int
+        Panels that may stay unused.
+    same_feeds : bool
+        Whether two controllers are identical but for their name.
+    all_strings : bool
+        Whether `strings` holds every string there is.
+    """
+
+    grouping: Grouping
+    strings: list[Slot]
+    broken: dict[Slot, frozenset[str]]
+    leave_out: int
+    same_feeds: bool
+    all_strings: bool
+
+    @property
+    def fitting(self) -> list[Slot]:
+        """Strings that stay within the voltage window of their controller."""
+        return [s for s in self.strings if not self.broken[s]]
+
+    def count(self, strings: list[Slot]) -> int:
+        """Distinct arrangements out of some strings."""
+        counts = self.grouping.counts
+        total = Partitions(strings, counts, self.leave_out).count()
+        if not self.same_feeds:
+            return total
+        own = [s for s in strings if s.feed == 0]
+        return (total + mirrored_count(own, counts, self.leave_out)) // 2
+
+
+def by_light(job: Job) -> Grouping:
+    """Panels of one type and the same light in every state form a class."""
+    classes: dict[tuple[int, tuple[Share, ...]], list[int]] = {}
+    for index, member in enumerate(job.members):
+        classes.setdefault((member.kind, member.light), []).append(index)
+    return Grouping(tuple(map(tuple, classes.values())), True)
+
+
+def by_kind(job: Job) -> Grouping:
+    """Panels of one type form a class, brightest first, so that like light meets in a string."""
+    classes: dict[int, list[int]] = {}
+    for index, member in enumerate(job.members):
+        classes.setdefault(member.kind, []).append(index)
+    ordered = [tuple(sorted(m, key=lambda i: -_brightness(job, i))) for m in classes.values()]
+    return Grouping(tuple(ordered), len(ordered) == len(by_light(job).classes))
+
+
+def _brightness(job: Job, member: int) -> float:
+    states = zip(job.request.shade, job.members[member].light, strict=True)
+    return sum(state.weight_fraction * _mean(light) for state, light in states)
+
+
+def _mean(light: Share) -> float:
+    if not isinstance(light, tuple):
+        return light
+    cells = [share for row in light for share in row]
+    return sum(cells) / len(cells)
+
+
+def plan(job: Job) -> Plan:
+    """The finest enumeration that stays within bounds.
+
+    Single panels where their number allows, else types; where even those are too many, nothing
+    may be left out, and then every string has one type only.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+
+    Returns
+    -------
+    Plan
+        With at least one arrangement, though perhaps none that fits.
+    """
+    given = job.request.leave_out_at_most
+    leave_out = min(_AUTOMATIC_LEAVE_OUT if given is None else given, len(job.members) - 1)
+    stricter = leave_out if given is not None else 0
+    chosen = (
+        _attempt(job, by_light(job), leave_out)
+        or _attempt(job, by_kind(job), leave_out)
+        or _attempt(job, by_kind(job), stricter)
+        or _plan(job, by_kind(job), stricter, one_type=True)
+    )
+    if given is None:
+        job.assumptions.note(
+            "/leave_out_at_most",
+            float(chosen.leave_out),
+            "Enough to make equal strings out of odd numbers; the engine's own choice.",
+        )
+    return chosen
+
+
+def _attempt(job: Job, grouping: Grouping, leave_out: int) -> Plan | None:
+    """The plan, if it stays within bounds."""
+    if prod(n + 1 for n in grouping.counts) > _MOST_STRINGS:
+        return None
+    found = _plan(job, grouping, leave_out, one_type=False)
+    return found if found.count(found.fitting) <= MOST_PATTERNS else None
+
+
+def _plan(job: Job, grouping: Grouping, leave_out: int, one_type: bool) -> Plan:
+    strings = slots(grouping.counts, len(job.feeds), lambda s: not one_type or _is_pure(s))
+    window = _Window(job, grouping)
+    broken = {s: window(s) for s in strings}
+    return Plan(grouping, strings, broken, leave_out, _same_feeds(job), not one_type)
+
+
+def _is_pure(slot: Slot) -> bool:
+    return sum(n > 0 for n in slot.counts) == 1
+
+
+def _same_feeds(job: Job) -> bool:
+    if len(job.feeds) < 2:
+        return False
+    first, second = (f.controller for f in job.feeds)
+    fields = [f for f in first.__struct_fields__ if f != "name"]
+    return all(getattr(first, f) == getattr(second, f) for f in fields)
+
+
+class _Window:
+    """Which voltage rules a string breaks; decided once per mix of types."""
+
+    def __init__(self, job: Job, grouping: Grouping) -> None:
+        self._job = job
+        self._grouping = grouping
+        self._broken = cache(self._codes)
+
+    def __call__(self, slot: Slot) -> frozenset[str]:
+        members = members_of(self._grouping, slot.counts)
+        kinds = tuple(sorted(self._job.members[m].kind for m in members))
+        return self._broken(slot.feed, kinds)
+
+    def _codes(self, feed: int, kinds: tuple[int, ...]) -> frozenset[str]:
+        found = voltage_checks(self._job, sample(self._job, feed, kinds))
+        return frozenset(check.code for check in found if check.verdict == "fail")
+
+
+def sample(job: Job, feed: int, kinds: tuple[int, ...]) -> ArrayFigures:
+    """A single string of the given types on a controller."""
+    of_kind = {member.kind: index for index, member in enumerate(job.members)}
+    return figures(job, Wired(feed, (tuple(of_kind[kind] for kind in kinds),)))
+
+
+def members_of(grouping: Grouping, counts: Counts) -> String:
+    """The first members of each class."""
+    return tuple(
+        m for members, n in zip(grouping.classes, counts, strict=True) for m in members[:n]
+    )
+
+
+def patterns(chosen: Plan) -> list[Pattern]:
+    """Arrangements out of fitting strings, mirrored ones once, up to the bound."""
+    found = iter(Partitions(chosen.fitting, chosen.grouping.counts, chosen.leave_out))
+    if chosen.same_feeds:
+        found = (pattern for pattern in found if is_leading_mirror(pattern))
+    return list(islice(found, MOST_PATTERNS))
+
+
+def layout(grouping: Grouping, pattern: Pattern) -> Layout:
+    """Deal single panels to the strings of a pattern, class by class in order."""
+    queues = [iter(members) for members in grouping.classes]
+    arrays: dict[int, list[String]] = {}
+    for slot in pattern:
+        arrays.setdefault(slot.feed, []).append(_deal(queues, slot.counts))
+    wired = tuple(Wired(feed, tuple(strings)) for feed, strings in sorted(arrays.items()))
+    return Layout(wired, tuple(sorted(m for queue in queues for m in queue)))
+
+
+def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
+    return tuple(m for queue, n in zip(queues, counts, strict=True) for m in islice(queue, n))
+
+
+def regular_layouts(job: Job) -> list[Layout]:
+    """Equal strings of every length on every controller; shown where nothing fits."""
+    everyone = tuple(range(len(job.members)))
+    found: list[Layout] = []
+    for feed in range(len(job.feeds)):
+        for length in range(1, len(everyone) + 1):
+            used = len(everyone) // length * length
+            strings = tuple(everyone[i : i + length] for i in range(0, used, length))
+            found.append(Layout((Wired(feed, strings),), everyone[used:]))
+    return found

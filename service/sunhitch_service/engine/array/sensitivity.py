@@ -1,0 +1,145 @@
+"""What would change an arrangement: a colder site, one more panel, another controller."""
+
+import math
+from dataclasses import replace
+
+from sunhitch.types.array import Sensitivity, SensitivityChange
+from sunhitch.types.check import VERDICTS, Check, Verdict
+
+from .evaluate import SUN
+from .figures import ArrayFigures, String, Wired, figures
+from .job import Job
+from .rules_current import current_checks
+from .rules_energy import Loaded
+from .rules_fuse import fuse_checks
+from .rules_voltage import voltage_checks
+from .setup import colder
+
+_COLDER_K = 10.0
+
+
+def sensitivities(job: Job, wired: Wired, loaded: Loaded) -> list[Sensitivity]:
+    """Changes to one controller's array, each with the rule that it touches most.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    wired : Wired
+        The array.
+    loaded : Loaded
+        The same with its power.
+
+    Returns
+    -------
+    list of Sensitivity
+        One per change.
+    """
+    longer = _longer(wired)
+    return [
+        _colder(job, wired),
+        _one_more_in_series(job, longer),
+        _one_more_string(job, wired),
+        _other_voltage(job, loaded.figures, longer),
+        *_other_current(job, loaded),
+    ]
+
+
+def _longer(wired: Wired) -> Wired:
+    """Every string with its last panel once more."""
+    return replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings))
+
+
+def _from_check(change: SensitivityChange, found: Check, text: str) -> Sensitivity:
+    return Sensitivity(
+        change=change,
+        verdict=found.verdict,
+        demand=found.demand or 0.0,
+        capacity=found.capacity or 0.0,
+        unit=found.unit,
+        text=text,
+    )
+
+
+def _compared(found: Check) -> str:
+    if found.demand is None or found.capacity is None:
+        return f"{found.title[0].lower()}{found.title[1:]} could not be assessed"
+    title = f"{found.title[0].lower()}{found.title[1:]}"
+    return f"{title} would be {found.demand:.1f} of {found.capacity:.1f} {found.unit}"
+
+
+def _says(verdict: Verdict) -> str:
+    return {
+        "pass": "still fine",
+        "review": "worth a look",
+        "not-assessed": "not assessed",
+        "fail": "fails",
+    }[verdict]
+
+
+def _colder(job: Job, wired: Wired) -> Sensitivity:
+    other = colder(job, _COLDER_K)
+    found = voltage_checks(other, figures(other, wired))[0]
+    text = f"10 K colder: {_compared(found)}: {_says(found.verdict)}."
+    return _from_check("site-10-k-colder", found, text)
+
+
+def _one_more_in_series(job: Job, longer: Wired) -> Sensitivity:
+    found = voltage_checks(job, figures(job, longer))[0]
+    text = f"One more panel in every string: {_compared(found)}: {_says(found.verdict)}."
+    return _from_check("one-more-in-series", found, text)
+
+
+def _one_more_string(job: Job, wired: Wired) -> Sensitivity:
+    """The same rules on one more string like the first."""
+    more: tuple[String, ...] = (*wired.strings, wired.strings[0])
+    array = figures(job, replace(wired, strings=more))
+    found = max([*current_checks(job, array), *fuse_checks(job, array)], key=_severity)
+    text = f"One more string: {_compared(found)}: {_says(found.verdict)}."
+    return _from_check("one-more-string", found, text)
+
+
+def _severity(found: Check) -> tuple[int, float]:
+    return VERDICTS.index(found.verdict), found.utilisation_fraction or 0.0
+
+
+def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
+    """Which input voltage this array needs, and which one would take a longer string."""
+    capacity = array.feed.controller.max_input_voltage_v
+    kept = 1.0 - job.voltage_reserve
+    needed = max(s.cold_voc_v for s in array.strings) / kept
+    more = max(s.cold_voc_v for s in figures(job, longer).strings) / kept
+    verdict: Verdict = "pass" if needed <= capacity else "review"
+    return Sensitivity(
+        change="other-controller-voltage",
+        verdict=verdict,
+        demand=needed,
+        capacity=capacity,
+        unit="V",
+        text=f"Input voltage: {math.ceil(needed)} V with reserve would do for these strings, "
+        f"{math.ceil(more)} V for one more panel in each; this controller has {capacity:g} V.",
+    )
+
+
+def _other_current(job: Job, loaded: Loaded) -> list[Sensitivity]:
+    """Which rating would take all of full sun, and what that adds."""
+    feed = loaded.figures.feed
+    capacity = feed.controller.max_output_current_a
+    full = feed.efficiency * float(loaded.power.drawn_w[SUN])
+    needed = full / job.working_voltage_v
+    gain = full - float(loaded.power.charging_w[SUN])
+    tail = (
+        f"{gain:.0f} W more in full sun than with {capacity:g} A"
+        if gain > 0.5
+        else f"{capacity:g} A is enough"
+    )
+    return [
+        Sensitivity(
+            change="other-controller-current",
+            verdict="review" if needed > capacity else "pass",
+            demand=needed,
+            capacity=capacity,
+            unit="A",
+            text=f"Charging current: {math.ceil(needed)} A would take all of full sun, {tail}.",
+        )
+    ]

@@ -1,0 +1,208 @@
+"""Settle every default of a request, and note it."""
+
+from dataclasses import replace
+
+from sunhitch.types.array import ArrayConfigurationRequest
+from sunhitch.types.panel import PanelElectrical
+from sunhitch.types.system import RuleSet
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.shade.presets import resolve_panel
+
+from . import practice, voltage
+from .job import Feed, Job, Kind, Light, Member, Share
+from .temperature import cell_in_sun_c, hot_cell_c
+from .validate import instance_names, validate
+
+_CELL_VOLTS = 12.0
+
+
+def settle(request: ArrayConfigurationRequest) -> Job:
+    """Settle every default and note it.
+
+    Parameters
+    ----------
+    request : ArrayConfigurationRequest
+        As given.
+
+    Returns
+    -------
+    Job
+        Ready to enumerate.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    validate(request)
+    notes = Assumptions()
+    hot = hot_cell_c(request.site, request.mounting, notes)
+    charge, working, limit = _battery(request, notes)
+    target, plugs = request.target, request.connectors
+    return Job(
+        request=request,
+        assumptions=notes,
+        rules=_rules(request, notes),
+        kinds=tuple(_kind(request, index, hot, notes) for index in range(len(request.panels))),
+        members=tuple(_members(request)),
+        feeds=tuple(_feed(request, index, notes) for index in range(len(request.controllers))),
+        lights=tuple(_lights(request, hot, notes)),
+        hot_cell_c=hot,
+        charge_voltage_v=charge,
+        working_voltage_v=working,
+        charge_limit_a=limit,
+        charge_limit_given=request.battery.max_charge_current_a is not None,
+        voltage_reserve=_customary(
+            notes,
+            "/target/voltage_reserve_fraction",
+            target.voltage_reserve_fraction,
+            "voltage-reserve",
+        ),
+        plug_a=_customary(
+            notes, "/connectors/plug_current_a", plugs.plug_current_a, "plug-current"
+        ),
+        branch_a=_customary(
+            notes, "/connectors/branch_current_a", plugs.branch_current_a, "branch-current"
+        ),
+    )
+
+
+def _customary(notes: Assumptions, field: str, given: float | None, name: str) -> float:
+    return notes.choose(field, given, practice.limit(name), practice.why(name))
+
+
+def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:
+    if request.rules is not None:
+        return request.rules
+    notes.note("/rules", "nec-2023", "The newest edition here; string-fuse rules depend on it.")
+    return "nec-2023"
+
+
+def _kind(request: ArrayConfigurationRequest, index: int, hot: float, notes: Assumptions) -> Kind:
+    group = request.panels[index]
+    plate = group.panel.electrical
+    resolved = resolve_panel(group.panel, notes, f"/panels/{index}/panel")
+    assumed = resolved.coefficients
+    beta = plate.beta_voc_fraction_per_c
+    slope = voltage.vmp_coefficient(assumed.gamma_pmp, assumed.alpha_sc)
+    coefficient, by_table = _cold(plate, request.site.lowest_ambient_c)
+    return Kind(
+        name=group.name,
+        panel=group.panel,
+        resolved=resolved,
+        cold_coefficient_v=coefficient,
+        cold_table_v=by_table,
+        hot_vmp_v=voltage.hot_vmp_v(plate.v_mp_v, slope, hot),
+        hot_voc_v=voltage.cold_voc_v(plate.v_oc_v, slope if beta is None else beta, hot),
+        lead_length_m=group.lead_length_m,
+    )
+
+
+def _cold(plate: PanelElectrical, air_c: float) -> tuple[float | None, float | None]:
+    """Voc in the cold by coefficient and by table; None where the method does not apply."""
+    beta, factor = plate.beta_voc_fraction_per_c, voltage.voc_table_factor(air_c)
+    by_coefficient = None if beta is None else voltage.cold_voc_v(plate.v_oc_v, beta, air_c)
+    return by_coefficient, None if factor is None else factor * plate.v_oc_v
+
+
+def colder(job: Job, kelvin: float) -> Job:
+    """The same job at a site where it gets colder.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    kelvin : float
+        By how much the lowest ambient falls [K].
+
+    Returns
+    -------
+    Job
+        With other cold voltages; all else stays.
+    """
+    air = job.request.site.lowest_ambient_c - kelvin
+    cold = [_cold(kind.panel.electrical, air) for kind in job.kinds]
+    kinds = tuple(
+        replace(kind, cold_coefficient_v=by_coefficient, cold_table_v=by_table)
+        for kind, (by_coefficient, by_table) in zip(job.kinds, cold, strict=True)
+    )
+    return replace(job, kinds=kinds)
+
+
+def _members(request: ArrayConfigurationRequest) -> list[Member]:
+    shaded = [{entry.panel: entry.irradiance_fraction for entry in s.light} for s in request.shade]
+    return [
+        Member(name, kind, tuple(_frozen(state.get(name, 1.0)) for state in shaded))
+        for kind, group in enumerate(request.panels)
+        for name in instance_names(group)
+    ]
+
+
+def _frozen(light: float | list[list[float]]) -> Share:
+    return tuple(map(tuple, light)) if isinstance(light, list) else float(light)
+
+
+def _feed(request: ArrayConfigurationRequest, index: int, notes: Assumptions) -> Feed:
+    controller = request.controllers[index]
+    row = practice.controller_practice(controller.kind)
+    where = f"/controllers/{index}"
+
+    def settled(field: str, given: float | None) -> float:
+        why = f"Common practice for a {controller.kind.upper()} controller. {row['row_note']}"
+        return notes.choose(f"{where}/{field}", given, float(row[field]), why.strip())
+
+    return Feed(
+        index=index,
+        controller=controller,
+        start_margin_v=settled("start_margin_v", controller.start_margin_v),
+        run_margin_v=settled("run_margin_v", controller.run_margin_v),
+        efficiency=settled("efficiency_fraction", controller.efficiency_fraction),
+    )
+
+
+def _battery(request: ArrayConfigurationRequest, notes: Assumptions) -> tuple[float, float, float]:
+    battery = request.battery
+    row = practice.battery_practice(battery.chemistry)
+    blocks = battery.nominal_voltage_v / _CELL_VOLTS
+    why = f"Common practice for this chemistry. {row['row_note']}"
+    charge = notes.choose(
+        "/battery/charge_voltage_v",
+        battery.charge_voltage_v,
+        float(row["charge_voltage_v"]) * blocks,
+        why,
+    )
+    working = notes.choose(
+        "/battery/working_voltage_v",
+        battery.working_voltage_v,
+        min(charge, float(row["working_voltage_v"]) * blocks),
+        why,
+    )
+    limit = notes.choose(
+        "/battery/max_charge_current_a",
+        battery.max_charge_current_a,
+        float(row["charge_rate_per_h"]) * battery.capacity_ah,
+        f"{row['charge_rate_per_h']} A per Ah. {why}",
+    )
+    return charge, working, limit
+
+
+def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[Light]:
+    sun = request.sun
+    estimate = cell_in_sun_c(
+        request.mounting, sun.irradiance_w_m2, practice.limit("mild-air"), notes
+    )
+    mild = notes.choose(
+        "/sun/cell_temperature_c",
+        sun.cell_temperature_c,
+        round(estimate, 1),
+        f"Estimated by mounting as for the hot cell. {practice.why('mild-air')}",
+    )
+    rest = max(0.0, 1.0 - sum(state.weight_fraction for state in request.shade))
+    return [
+        Light("sun", rest, sun.irradiance_w_m2, mild, None),
+        *(
+            Light(s.name, s.weight_fraction, s.irradiance_w_m2, s.cell_temperature_c, index)
+            for index, s in enumerate(request.shade)
+        ),
+        Light("hot", 0.0, 1000.0, hot, None),
+    ]

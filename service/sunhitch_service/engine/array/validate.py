@@ -1,0 +1,149 @@
+"""Refuse requests that contradict themselves, with every fault named."""
+
+from collections.abc import Iterable
+
+from sunhitch.types.array import ArrayConfigurationRequest, PanelLight, PanelTypeCount
+from sunhitch.types.panel import Panel
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.shade.presets import panel_faults, preset_layout
+
+MOST_PANELS = 24
+
+
+def validate(request: ArrayConfigurationRequest) -> None:
+    """Check names, counts, weights and temperatures against each other.
+
+    Parameters
+    ----------
+    request : ArrayConfigurationRequest
+        As decoded.
+
+    Raises
+    ------
+    ContradictionError
+        With every fault that was found.
+    """
+    faults = Faults()
+    kinds = _panel_kinds(request, faults)
+    _unique(faults, "/controllers", (c.name for c in request.controllers))
+    _unique(faults, "/shade", (s.name for s in request.shade))
+    _temperatures(request, faults)
+    _battery(request, faults)
+    _shade(request, kinds, faults)
+    _layout(request, kinds, faults)
+    faults.raise_any()
+
+
+def instance_names(group: PanelTypeCount) -> list[str]:
+    """Names of a type's single panels."""
+    return group.instances or [f"{group.name}-{n}" for n in range(1, group.count + 1)]
+
+
+def _unique(faults: Faults, where: str, names: Iterable[str]) -> None:
+    seen: set[str] = set()
+    for index, name in enumerate(names):
+        faults.add_if(name in seen, f"{where}/{index}/name", f"“{name}” is used twice.")
+        seen.add(name)
+
+
+def _panel_kinds(request: ArrayConfigurationRequest, faults: Faults) -> dict[str, Panel]:
+    _unique(faults, "/panels", (group.name for group in request.panels))
+    kinds: dict[str, Panel] = {}
+    for index, group in enumerate(request.panels):
+        names = instance_names(group)
+        faults.add_if(
+            len(names) != group.count,
+            f"/panels/{index}/instances",
+            f"{len(names)} names for {group.count} panels; give one name each, or none.",
+        )
+        for name in names:
+            faults.add_if(
+                name in kinds, f"/panels/{index}/instances", f"“{name}” names two panels."
+            )
+            kinds[name] = group.panel
+        panel_faults(group.panel, f"/panels/{index}/panel", faults)
+    total = sum(group.count for group in request.panels)
+    faults.add_if(
+        total > MOST_PANELS, "/panels", f"{total} panels; at most {MOST_PANELS} are enumerated."
+    )
+    return kinds
+
+
+def _temperatures(request: ArrayConfigurationRequest, faults: Faults) -> None:
+    site = request.site
+    faults.add_if(
+        site.lowest_ambient_c > site.highest_ambient_c,
+        "/site/lowest_ambient_c",
+        f"Must not be above the highest, {site.highest_ambient_c:g} °C.",
+    )
+    faults.add_if(
+        site.hot_cell_c is not None and site.hot_cell_c < site.highest_ambient_c,
+        "/site/hot_cell_c",
+        f"Cells in the sun are not colder than the air, {site.highest_ambient_c:g} °C.",
+    )
+
+
+def _battery(request: ArrayConfigurationRequest, faults: Faults) -> None:
+    charge, nominal = request.battery.charge_voltage_v, request.battery.nominal_voltage_v
+    faults.add_if(
+        charge is not None and not 1.0 <= charge / nominal <= 1.4,
+        "/battery/charge_voltage_v",
+        f"Must lie between {nominal:g} and {1.4 * nominal:.1f} V for a {nominal} V bank.",
+    )
+    working = request.battery.working_voltage_v
+    faults.add_if(
+        working is not None and not 0.8 <= working / nominal <= 1.4,
+        "/battery/working_voltage_v",
+        f"Must lie between {0.8 * nominal:.1f} and {1.4 * nominal:.1f} V for a {nominal} V bank.",
+    )
+
+
+def _shade(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:
+    total = sum(state.weight_fraction for state in request.shade)
+    faults.add_if(
+        total > 1.0 + 1e-9, "/shade", f"The weights add up to {total:g}; they must not exceed 1."
+    )
+    for index, state in enumerate(request.shade):
+        seen: set[str] = set()
+        for position, light in enumerate(state.light):
+            where = f"/shade/{index}/light/{position}"
+            faults.add_if(light.panel in seen, f"{where}/panel", f"“{light.panel}” again.")
+            seen.add(light.panel)
+            _light(light, kinds.get(light.panel), where, faults)
+
+
+def _light(light: PanelLight, panel: Panel | None, where: str, faults: Faults) -> None:
+    if panel is None:
+        faults.add(f"{where}/panel", f"No panel is named “{light.panel}”.")
+        return
+    share, pointer = light.irradiance_fraction, f"{where}/irradiance_fraction"
+    if not isinstance(share, list):
+        faults.add_if(not 0.0 <= share <= 1.0, pointer, "Must lie between 0 and 1.")
+        return
+    size = _grid_size(panel)
+    if size is None:
+        faults.add(pointer, "A grid needs `cells` or `construction`, so that its size is known.")
+        return
+    right = len(share) == size[0] and all(len(row) == size[1] for row in share)
+    faults.add_if(
+        not right, pointer, f"Must have {size[0]} paths of {size[1]} positions, as the cells have."
+    )
+
+
+def _grid_size(panel: Panel) -> tuple[int, int] | None:
+    cells = panel.cells
+    if cells is None and panel.construction is not None:
+        cells = preset_layout(panel.construction, panel.electrical.cells_in_series)
+    return None if cells is None else (cells.paths_in_parallel, cells.positions_in_series)
+
+
+def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:
+    if request.layout is None:
+        return
+    places = [place.panel for place in request.layout.places]
+    for index, name in enumerate(places):
+        where = f"/layout/places/{index}/panel"
+        faults.add_if(name not in kinds, where, f"No panel is named “{name}”.")
+        faults.add_if(name in places[:index], where, f"“{name}” has two places.")
+    missing = sorted(set(kinds) - set(places))
+    faults.add_if(bool(missing), "/layout/places", f"No place for {', '.join(missing)}.")
