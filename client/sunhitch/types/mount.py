@@ -626,7 +626,7 @@ class NutTorque(Output):
 class BondAge(Output):
     """Strength of a bond some time after it was made."""
 
-    hours: Annotated[float, quantity("h", 0.0, 200000.0, "Rest since bonding.", 24.0)]
+    hours: Annotated[float, quantity("h", 0.0, 1e8, "Rest since bonding.", 24.0)]
     strength_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Share of the final strength.", 0.9)
     ]
@@ -636,9 +636,9 @@ class Cure(Output):
     """When a bond may be loaded."""
 
     hours_before_driving: Annotated[
-        float, quantity("h", 0.0, 200000.0, "Rest until the bond is full.", 72.0)
+        float, quantity("h", 0.0, 1e8, "Rest until the bond is full.", 72.0)
     ]
-    strength: Annotated[list[BondAge], listing(2, 20, "How the bond grows.")]
+    strength: Annotated[list[BondAge], listing(1, 20, "How the bond grows.")]
     application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Temperature assumed.", 21.0)]
     least_application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Not to bond below.", 15.0)]
     note: Annotated[str, prose("What decides it.", "Bond builds by wetting out.")]

@@ -1,5 +1,7 @@
 """Density of air and the pressure of its motion."""
 
+import math
+
 from .figures import figure
 
 GAS_CONSTANT = 287.05287
@@ -41,7 +43,7 @@ def pressure(altitude_m: float) -> float:
     ISO 2533:1975.
     """
     exponent = GRAVITY / (GAS_CONSTANT * LAPSE_K_PER_M)
-    return SEA_LEVEL_PA * (standard_temperature(altitude_m) / SEA_LEVEL_K) ** exponent
+    return SEA_LEVEL_PA * math.pow(standard_temperature(altitude_m) / SEA_LEVEL_K, exponent)
 
 
 def density(altitude_m: float, air_c: float | None = None) -> float:

@@ -1,7 +1,7 @@
 """Load cases: what acts on the whole panel at one road speed."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +30,8 @@ class CaseLoad:
         Speed [m/s] and dynamic pressure [Pa] of the air.
     lifts : ndarray, shape (d, 3)
         Suction per unit of q and its moments, for each direction of the wind that may act.
-    peak : float
-        Largest suction coefficient on the panel.
+    peak, local : float
+        Largest suction coefficient on the panel, and that over its worst third.
     pushes : ndarray, shape (k, 2)
         Rearward and sideways push in roof directions, alternatives [N].
     up, down : float
@@ -48,17 +48,18 @@ class CaseLoad:
     bond_c: float
     air_speed: float = 0.0
     q: float = 0.0
-    lifts: Floats = np.zeros((1, 3))
+    lifts: Floats = field(default_factory=lambda: np.zeros((1, 3)))
     peak: float = 0.0
-    pushes: Floats = np.zeros((1, 2))
+    local: float = 0.0
+    pushes: Floats = field(default_factory=lambda: np.zeros((1, 2)))
     up: float = 0.0
     down: float = 0.0
     relief: float = 0.0
     depends_on_speed: bool = True
 
     @property
-    def coefficient(self) -> float:
-        """Largest suction per unit of q [m²] among the directions."""
+    def lift_area(self) -> float:
+        """Largest suction per unit of q among the directions of the wind [m²]."""
         return float(self.lifts[:, 0].max())
 
 
@@ -72,14 +73,8 @@ def drag(setup: Setup, q: float, direction: Direction) -> float:
     request = setup.request
     given = setup.air.edge_drag_coefficient
     edge = figure("wind_default", "edge_drag") if given is None else given
-    across = (
-        setup.sides[0]
-        * setup.sides[1]
-        / max(extent(request.position, setup.sides, direction), 1e-9)
-    )
-    broad = max(across, _across(setup, direction))
     spacer = request.spacer.thickness_m if request.spacer else 0.0
-    front = broad * (request.panel.thickness_m + spacer) + _feet_front(setup)
+    front = _across(setup, direction) * (request.panel.thickness_m + spacer) + _feet_front(setup)
     return q * (edge * front + figure("wind_default", "skin_friction") * setup.area)
 
 
@@ -100,12 +95,16 @@ def _feet_front(setup: Setup) -> float:
 
 
 def _pushes(*options: tuple[float, float]) -> Floats:
-    return np.abs(np.array(options))
+    return np.abs(np.array(options, dtype=np.float64))
 
 
-def _lifts(setup: Setup, *directions: Direction) -> tuple[Floats, float]:
+def _lifts(setup: Setup, *directions: Direction) -> tuple[Floats, float, float]:
     chosen = [setup.suctions[direction] for direction in directions]
-    return np.array([one.gust for one in chosen]), max(one.peak for one in chosen)
+    return (
+        np.array([one.gust for one in chosen]),
+        max(one.peak for one in chosen),
+        max(one.local for one in chosen),
+    )
 
 
 def _driving_wind(setup: Setup, speed: float) -> list[CaseLoad]:
@@ -124,7 +123,7 @@ def _driving_wind(setup: Setup, speed: float) -> list[CaseLoad]:
             setup,
             "passing-vehicle",
             "Large vehicle that passes",
-            math.hypot(speed + travel.passing, travel.passing),
+            math.hypot(speed, travel.passing),
             0.0,
         ),
     ]
@@ -132,7 +131,7 @@ def _driving_wind(setup: Setup, speed: float) -> list[CaseLoad]:
 
 def _gust(setup: Setup, name: LoadCaseName, title: str, air: float) -> CaseLoad:
     q = dynamic_pressure(setup.travel.density, air)
-    lifts, peak = _lifts(setup, "front")
+    suction = _lifts(setup, "front")
     return CaseLoad(
         name,
         title,
@@ -140,8 +139,7 @@ def _gust(setup: Setup, name: LoadCaseName, title: str, air: float) -> CaseLoad:
         setup.travel.driving_c,
         air,
         q,
-        lifts,
-        peak,
+        *suction,
         _pushes((drag(setup, q, "front"), 0.0)),
         relief=_relief(setup),
     )
@@ -151,7 +149,7 @@ def _side_gust(
     setup: Setup, name: LoadCaseName, title: str, air: float, inertia: float
 ) -> CaseLoad:
     q = dynamic_pressure(setup.travel.density, air)
-    lifts, peak = _lifts(setup, "front", "left", "right")
+    suction = _lifts(setup, "front", "left", "right")
     return CaseLoad(
         name,
         title,
@@ -159,8 +157,7 @@ def _side_gust(
         setup.travel.driving_c,
         air,
         q,
-        lifts,
-        peak,
+        *suction,
         _pushes((drag(setup, q, "front"), drag(setup, q, "left") + inertia)),
         relief=_relief(setup),
     )
@@ -186,7 +183,8 @@ def _mean(
         speed,
         q,
         front.mean[None, :],
-        max(mean for _, _, mean in front.shares.values()),
+        front.local_mean,
+        front.local_mean,
         _pushes((push[0] + drag(setup, q, "front"), push[1])),
         up=up,
         relief=0.0 if up else _relief(setup),
@@ -217,7 +215,6 @@ def _driving_inertia(setup: Setup, speed: float) -> list[CaseLoad]:
 
 def _parked(setup: Setup) -> list[CaseLoad]:
     travel = setup.travel
-    lifts, peak = _lifts(setup, *DIRECTIONS)
     along, aside = (drag(setup, travel.storm_pa, side) for side in ("front", "left"))
     slope = setup.weight * math.sin(math.radians(travel.slope_deg))
     snow = figure("limit", "snow_shape") * figure("limit", "snow_thermal") * travel.snow_pa
@@ -229,8 +226,7 @@ def _parked(setup: Setup) -> list[CaseLoad]:
             figure("travel_default", "bond_storm_c"),
             travel.storm_gust,
             travel.storm_pa,
-            lifts,
-            peak,
+            *_lifts(setup, *DIRECTIONS),
             _pushes((along, 0.0), (0.0, aside)),
             relief=_relief(setup),
             depends_on_speed=False,

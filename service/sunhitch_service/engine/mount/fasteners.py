@@ -99,18 +99,6 @@ def bearing(diameter_mm: float, thickness_m: float, ultimate_pa: float) -> float
     )
 
 
-def screw_pull_over_us(washer_m: float, thickness_m: float, yield_pa: float) -> float:
-    """Nominal pull-over of a screw in aluminium sheet after US practice [N].
-
-    References
-    ----------
-    Aluminum Design Manual 2015, J.5.5.2: (1.0 + 1.7·t/Dws)·Dws·t·Fty, at most 1.6·Dws·t·Fty
-    (from memory; it reproduces a published table).
-    """
-    shape = min(1.0 + 1.7 * thickness_m / washer_m, 1.6)
-    return shape * washer_m * thickness_m * yield_pa
-
-
 def torque(nut_factor: float, diameter_mm: float, preload_n: float) -> float:
     """Tightening torque [N·m], K·D·F.
 

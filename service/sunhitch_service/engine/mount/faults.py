@@ -1,5 +1,7 @@
 """What makes a request contradict itself, all of it found at once."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -190,10 +192,7 @@ def _rails(mounting: Rails, faults: Faults) -> None:
             "A rail on fewer than 2 supports tips: give every support.",
         )
         faults.add_if(
-            any(
-                later - place < SAME_PLACE_M
-                for place, later in zip(places, places[1:], strict=False)
-            ),
+            any(later - place < SAME_PLACE_M for place, later in pairwise(places)),
             f"{pointer}/supports_m",
             "Two supports in one place count once.",
         )

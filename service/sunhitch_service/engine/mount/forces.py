@@ -22,14 +22,12 @@ class FeetForces:
 
     Parameters
     ----------
-    uplift, shear, drawn, pressed : ndarray, shape (m, n)
-        Pull away from the roof; force along it, the sheet's own pull `drawn` included; press
-        onto it [N].
+    uplift, shear, pressed : ndarray, shape (m, n)
+        Pull away from the roof; force along it, the sheet's own pull included; press onto it [N].
     """
 
     uplift: Floats
     shear: Floats
-    drawn: Floats
     pressed: Floats
 
 
@@ -58,23 +56,22 @@ def feet_forces(setup: Setup, case: CaseLoad, layouts: Layouts) -> FeetForces:
     tilt = setup.height * (np.abs(lift[..., 1:]) @ pushes.T).max(axis=(0, 3))
     inertia = case.up * share.max(axis=0)
     relief = case.relief * share.min(axis=0)
-    drawn = _drawn(setup, case, layouts)
     side = np.linalg.norm(np.abs(layouts.push) @ pushes.T, axis=2).max(axis=2)
     return FeetForces(
         np.maximum(wind + tilt + inertia - relief, 0.0),
-        side + drawn,
-        drawn,
+        side + _drawn(setup, case, layouts),
         case.down * share.max(axis=0),
     )
 
 
 def _drawn(setup: Setup, case: CaseLoad, layouts: Layouts) -> Floats:
     """What a sheet that lifts between its feet draws them sideways by [N]."""
-    suction = case.q * case.peak + case.up / setup.area
+    suction = case.q * case.local + case.up / setup.area
     if not setup.sheet.flexible or suction <= 0:
         return np.zeros(layouts.lift.shape[1:3])
     sheet = setup.sheet
-    lines = pull(suction, layouts.lengths, sheet.in_plane, sheet.bending, sheet.slack)
+    span, pressure, slack = layouts.strips.T * np.array([[1.0], [suction], [sheet.slack]])
+    lines = pull(pressure, span, sheet.in_plane, sheet.bending, slack)
     sides = lines[layouts.which]
     drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * layouts.width).max(axis=1)
     return drawn

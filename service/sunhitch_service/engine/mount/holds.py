@@ -24,10 +24,11 @@ class Layouts:
         Sideways forces per unit push.
     spans : ndarray, shape (m, 2, n, 2)
         Spans before and after each foot along both sides [m].
-    lengths : ndarray, shape (u,)
-        Every span length that occurs, once [m].
+    strips : ndarray, shape (u, 3)
+        Every kind of sheet strip that occurs, once: span [m], share of the pressure that strips
+        along this side carry, and share of the studs' play that one span gets.
     which : ndarray of int, shape (m, 2, n, 2)
-        Place of each span in `lengths`.
+        Strip on either side of each foot.
     width : ndarray, shape (m, 2, n)
         Width of sheet that pulls on each foot along both sides [m].
     stable : ndarray of bool, shape (m,)
@@ -37,7 +38,7 @@ class Layouts:
     lift: Floats
     push: Floats
     spans: Floats
-    lengths: Floats
+    strips: Floats
     which: NDArray[np.intp]
     width: Floats
     stable: NDArray[np.bool_]
@@ -100,5 +101,20 @@ def _layouts(
         push[i, alive[i]] = push_shares(left)
         for axis in (0, 1):
             spans[i, axis, alive[i]], width[i, axis, alive[i]] = spans_along(left, axis, side_m)
-    lengths, which = np.unique(spans, return_inverse=True)
-    return Layouts(lift, push, spans, lengths, which.reshape(spans.shape), width, stable)
+    extent = np.array([np.ptp(points[left], axis=0) for left in alive])
+    strips, which = np.unique(_strips(spans, extent), axis=0, return_inverse=True)
+    return Layouts(lift, push, spans, strips, which.reshape(spans.shape), width, stable)
+
+
+def _strips(spans: Floats, extent: Floats) -> Floats:
+    """Span, share of pressure and share of play of every strip, shape (…, 3) flattened.
+
+    Two crossed sets of strips sag alike, so each carries a share that falls with the fourth power
+    of its span (Grashof and Rankine, as for slabs).
+    """
+    longest = spans.max(axis=(2, 3))
+    stiff = np.where(longest > 0, np.maximum(longest, 1e-9) ** -4.0, 0.0)
+    share = stiff / np.maximum(stiff.sum(axis=1, keepdims=True), 1e-12)
+    whole = np.broadcast_to(share[:, :, None, None], spans.shape)
+    play = spans / np.maximum(extent, 1e-9)[:, :, None, None]
+    return np.stack([spans, whole, play], axis=-1).reshape(-1, 3)

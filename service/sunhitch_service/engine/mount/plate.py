@@ -118,7 +118,7 @@ class ElasticPlate:
         at_feet = shape_values((self._points - self._middle) / self._half, self._degree)
         bent = self._bent
         heights = at_feet[:, bent]
-        shapes: Floats = np.linalg.solve(matrix[np.ix_(bent, bent)], heights.T)
+        shapes = np.asarray(np.linalg.solve(matrix[np.ix_(bent, bent)], heights.T), np.float64)
         return heights, shapes
 
     def _loads(self, panel: Floats) -> Floats:
@@ -128,7 +128,7 @@ class ElasticPlate:
         share = np.outer(weights, weights).reshape(-1) / 4
         tilts = plane(grid) / np.array([1.0, panel[0] ** 2 / 3, panel[1] ** 2 / 3])
         shapes = shape_values((grid - self._middle) / self._half, self._degree)
-        work: Floats = shapes.T @ (share[:, None] * tilts)
+        work: Floats = np.asarray(shapes.T @ (share[:, None] * tilts), dtype=np.float64)
         return work
 
     def shares(self, alive: NDArray[np.bool_]) -> Floats:
@@ -146,8 +146,8 @@ class ElasticPlate:
         """
         left = np.flatnonzero(alive)
         motions = plane(self._points[left])
-        give = self._give[np.ix_(left, left)]
-        give = give + SUPPORT_COMPLIANCE * np.trace(give) / len(left) * np.eye(len(left))
+        give = self._give[np.ix_(left, left)].copy()
+        give += SUPPORT_COMPLIANCE * np.trace(give) / len(left) * np.eye(len(left))
         system = np.block([[give, -motions], [motions.T, np.zeros((3, 3))]])
         sides = np.vstack([self._drop[left], np.eye(3)])
         shares = np.zeros((len(alive), 3))

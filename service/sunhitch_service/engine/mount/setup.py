@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch.types.mount import (
+    Adhesive,
     AdhesiveFeet,
     BondedSheet,
     FastenedFeet,
@@ -19,6 +20,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from .air import GRAVITY, density, pressure, storm_pressure
 from .figures import figure, why
 from .holds import Holds, holds
+from .rails import RailBeam, rail_beams
 from .sheet import bending_stiffness, twin_wall_stiffness
 from .wind import DIRECTIONS, Direction, Suction, suction
 
@@ -59,10 +61,8 @@ class Sheet:
     in_plane: float
     bending: float
     strength: float
-    strength_given: bool
     expansion: tuple[float, float]
     rating: float
-    rating_given: bool
     slack: float
 
 
@@ -90,6 +90,12 @@ class Setup:
         Middle of the panel above the roof [m].
     suctions : dict
         Suction by direction of the wind.
+    joined_c : float
+        Temperature at which panel and roof were joined [°C].
+    bond_m : float
+        Thickness of the bond line [m]; 0 where nothing is glued.
+    rails : tuple of RailBeam
+        Rails with their clamps; none for other mountings.
     """
 
     request: MountCheckRequest
@@ -102,6 +108,14 @@ class Setup:
     holds: Holds | None
     height: float
     suctions: dict[Direction, Suction]
+    joined_c: float
+    bond_m: float
+    rails: tuple[RailBeam, ...]
+
+    @property
+    def word(self) -> str:
+        """What holds the panel, in one word."""
+        return "clamp" if isinstance(self.request.mounting, Rails) else "foot"
 
     @property
     def area(self) -> float:
@@ -151,6 +165,9 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
             )
             for side in DIRECTIONS
         },
+        joined_c=_joined(request, notes),
+        bond_m=_bond_thickness(request, notes),
+        rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
     )
 
 
@@ -173,6 +190,37 @@ def play(request: MountCheckRequest) -> float:
     """Free sideways play of the feet's studs [m]."""
     mounting = request.mounting
     return mounting.play_m if isinstance(mounting, AdhesiveFeet | FastenedFeet) else 0.0
+
+
+def adhesive_of(request: MountCheckRequest) -> Adhesive | None:
+    """The adhesive, where something is glued."""
+    mounting = request.mounting
+    return mounting.adhesive if isinstance(mounting, AdhesiveFeet | BondedSheet) else None
+
+
+def _joined(request: MountCheckRequest, notes: Assumptions) -> float:
+    adhesive = adhesive_of(request)
+    if adhesive is None:
+        return figure("travel_default", "application_c")
+    return _chosen(
+        notes,
+        "/mounting/adhesive/application_c",
+        adhesive.application_c,
+        "travel_default",
+        "application_c",
+    )
+
+
+def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:
+    adhesive = adhesive_of(request)
+    if adhesive is None:
+        return 0.0
+    return notes.choose(
+        "/mounting/adhesive/thickness_m",
+        adhesive.thickness_m,
+        figure("adhesive", adhesive.kind, "thickness_m"),
+        why("adhesive", adhesive.kind),
+    )
 
 
 def _chosen(notes: Assumptions, field: str, given: float | None, name: str, key: str) -> float:
@@ -253,12 +301,10 @@ def _sheet(request: MountCheckRequest, notes: Assumptions) -> Sheet:
         )
         if flexible
         else figure("sheet_default", "laminate_strength_pa"),
-        strength_given=given is not None and given.laminate_strength_pa is not None,
         expansion=(low, high),
         rating=pick(
             "load_rating_pa", figure("sheet_default", "load_rating_pa"), _why("load_rating_pa")
         ),
-        rating_given=given is not None and given.load_rating_pa is not None,
         slack=2 * play(request),
     )
 
@@ -321,5 +367,7 @@ def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -
             "factor over an open gap; judgement, on the safe side. ASCE 7-16, 29.4.3 and 29.4.4 "
             "give 3.0 for the leading strip by another way.",
         )
+    if request.vehicle.other_roof_mass_kg is None:
+        notes.note("/vehicle/other_roof_mass_kg", 0.0, "Nothing else was named on the roof.")
     if request.vehicle.front == "unknown":
         notes.note("/vehicle/front", "sharp", "A sharp front edge has the largest suction.")

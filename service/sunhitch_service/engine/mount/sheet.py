@@ -22,11 +22,11 @@ def twin_wall_stiffness(modulus_pa: float, wall_m: float, thickness_m: float) ->
 
 
 def sag(
-    pressure_pa: float,
+    pressure_pa: Floats,
     span_m: Floats,
     in_plane_n_per_m: float,
     bending_n_m: float,
-    slack_m: float,
+    slack_m: Floats,
 ) -> Floats:
     """Sag [m] of a sheet strip held at both ends, carried by pull and by bending together.
 
@@ -35,14 +35,14 @@ def sag(
 
     Parameters
     ----------
-    pressure_pa : float
-        Net pressure, not negative [Pa].
+    pressure_pa : ndarray
+        Net pressure on each strip, not negative [Pa].
     span_m : ndarray
         Spans [m]; zero where there is none.
     in_plane_n_per_m, bending_n_m : float
         Stiffness of the sheet along its plane [N/m] and in bending [N·m].
-    slack_m : float
-        Length by which the sheet is longer than a span, or by which its feet can give [m].
+    slack_m : ndarray
+        Length by which the sheet is longer than each span, or by which its feet can give [m].
 
     Returns
     -------
@@ -69,11 +69,11 @@ def sag(
 
 
 def pull(
-    pressure_pa: float,
+    pressure_pa: Floats,
     span_m: Floats,
     in_plane_n_per_m: float,
     bending_n_m: float,
-    slack_m: float,
+    slack_m: Floats,
 ) -> Floats:
     """Sideways pull of a strip on its ends [N/m]; arguments as in `sag`."""
     depth = sag(pressure_pa, span_m, in_plane_n_per_m, bending_n_m, slack_m)

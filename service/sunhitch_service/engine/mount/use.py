@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch.types.basis import Basis
-from sunhitch.types.check import Check, Verdict
+from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.checks import Rule, at_most, check
 
@@ -27,8 +27,6 @@ class Mode:
         Where demand and capacity come from.
     remedy : str
         What to change; `{times}` stands for how much stronger it must become.
-    at_best : str
-        Best verdict that the basis allows.
     screening : bool
         Whether too much is for a person to review rather than a failure.
     """
@@ -38,7 +36,6 @@ class Mode:
     unit: str
     basis: Basis
     remedy: str
-    at_best: Verdict = "pass"
     screening: bool = False
 
 
@@ -62,6 +59,8 @@ class Use:
         Whether road speed changes it.
     lost : str
         Foot that is missing; empty when all are there.
+    each : ndarray or None
+        Utilisation of every foot, where the mode belongs to feet.
     """
 
     mode: Mode
@@ -72,6 +71,7 @@ class Use:
     capacity: float
     depends_on_speed: bool
     lost: str = ""
+    each: Floats | None = None
 
     @property
     def code(self) -> str:
@@ -95,15 +95,12 @@ class Use:
         return Rule(self.code, title, self.mode.unit, self.mode.basis, remedy, subject)
 
     def check(self) -> Check:
-        """The check: a pass only with the stated reserve, and never better than its basis."""
+        """The check: a pass only with the stated reserve; a screening asks for review at most."""
         rule, review_above = self.rule(), figure("limit", "review_above")
         judged = at_most(rule, self.demand, self.capacity, review_above)
-        soft = judged.verdict == "fail" and self.mode.screening
-        capped = judged.verdict == "pass" and self.mode.at_best != "pass"
-        if not (soft or capped):
+        if judged.verdict != "fail" or not self.mode.screening:
             return judged
-        verdict: Verdict = "review" if soft else self.mode.at_best
-        return check(rule, verdict, self.demand, self.capacity, self.utilisation)
+        return check(rule, "review", self.demand, self.capacity, self.utilisation)
 
 
 def unassessed(mode: Mode, subject: str) -> Check:
@@ -112,8 +109,8 @@ def unassessed(mode: Mode, subject: str) -> Check:
     return check(rule, "not-assessed")
 
 
-def worst_foot(demand: Floats, capacity: float | Floats) -> tuple[int, int, float, float]:
-    """Layout, foot, demand and capacity where a mode is used up most.
+def used_by_foot(demand: Floats, capacity: float | Floats) -> Floats:
+    """Utilisation by layout and foot; very large where there is no capacity.
 
     Parameters
     ----------
@@ -122,7 +119,5 @@ def worst_foot(demand: Floats, capacity: float | Floats) -> tuple[int, int, floa
     capacity : float or ndarray, shape (m, n)
         Capacity.
     """
-    room = np.broadcast_to(np.asarray(capacity, dtype=float), demand.shape)
-    used = np.where(room > 0, demand / np.where(room > 0, room, 1.0), demand * 1e9)
-    i, j = np.unravel_index(int(used.argmax()), used.shape)
-    return int(i), int(j), float(demand[i, j]), float(room[i, j])
+    room = np.maximum(capacity, 1e-12)
+    return np.minimum(demand / room, 1e9)

@@ -32,6 +32,8 @@ class Suction:
         Uplift [m²] and its moments about the panel's middle [m³], for gusts and for hours.
     peak : float
         Largest net coefficient anywhere on the panel in gusts.
+    local, local_mean : float
+        Mean over the worst third of the panel, in gusts and for hours.
     shares : dict
         Share of the panel's area by zone, with gust and mean coefficients.
     """
@@ -40,6 +42,8 @@ class Suction:
     gust: Floats
     mean: Floats
     peak: float
+    local: float
+    local_mean: float
     shares: dict[ZoneName, tuple[float, float, float]]
 
 
@@ -191,8 +195,16 @@ def suction(
         _resultants(gust[zones], middle, area, shift),
         _resultants(mean[zones], middle, area, shift),
         max(share[1] for share in present.values()),
+        worst_third(gust[zones]),
+        worst_third(mean[zones]),
         present,
     )
+
+
+def worst_third(coefficients: Floats) -> float:
+    """Mean over the worst third of the places: what the sheet between two rows of feet sees."""
+    count = -(-len(coefficients) // 3)
+    return float(np.sort(coefficients)[-count:].mean())
 
 
 def _mean(tabled: float, air: PanelWind) -> float:

@@ -1,0 +1,199 @@
+"""What follows from a mount check for the fitter: torque, inspection, retention, margins."""
+
+import math
+
+import numpy as np
+
+from sunhitch.types.mount import (
+    AdhesiveFeet,
+    ConservativeFactor,
+    FastenedFeet,
+    FootResult,
+    Inspection,
+    NutTorque,
+    Retention,
+)
+from sunhitch_service.engine.tables import table
+
+from .adhesive import heat_fraction, surface_fraction
+from .air import density
+from .cases import CaseLoad
+from .fasteners import proof_load, torque
+from .figures import DOMAIN, figure, known, row, why
+from .forces import feet_forces
+from .setup import Setup, adhesive_of, hold_points
+from .use import Use
+from .wind import on_roof
+
+
+def nut_torque(setup: Setup) -> NutTorque | None:
+    """Torque of the panel's nuts or of the bolts through the skin; none where there is none."""
+    mounting = setup.request.mounting
+    if not isinstance(mounting, AdhesiveFeet | FastenedFeet):
+        return None
+    if isinstance(mounting, FastenedFeet) and mounting.fastener == "screw":
+        return None
+    thread = mounting.thread
+    proof = figure("limit", "preload_of_proof") * proof_load(thread, mounting.property_class)
+    limits = [(proof, "three quarters of the proof load"), *_crushing(setup, mounting)]
+    preload, reason = min(limits)
+    diameter = figure("thread", thread, "diameter_mm")
+    turned = torque(
+        figure("property_class", mounting.property_class, "nut_factor"), diameter, preload
+    )
+    return NutTorque(
+        thread=thread,
+        torque_n_m=turned,
+        preload_n=preload,
+        limited_by=reason,
+        nut_across_flats_mm=figure("thread", thread, "nut_across_flats_mm"),
+    )
+
+
+def _crushing(setup: Setup, mounting: AdhesiveFeet | FastenedFeet) -> list[tuple[float, str]]:
+    """Tightening forces at which something below the nut would be crushed [N]."""
+    hole = figure("thread", mounting.thread, "diameter_mm") / 1000
+    found: list[tuple[float, str]] = []
+    if setup.sheet.flexible:
+        given = (
+            mounting.washer_diameter_m
+            if isinstance(mounting, AdhesiveFeet)
+            else mounting.panel_washer_diameter_m
+        )
+        washer = figure("sheet_default", "panel_washer_m") if given is None else given
+        crush = figure("sheet_default", "laminate_crush_pa")
+        found.append((crush * _ring(washer, hole), "crushing of the laminate below the washer"))
+    if isinstance(mounting, AdhesiveFeet):
+        return found
+    if mounting.fastener == "rivet-nut":
+        limit = figure("rivet_nut", mounting.thread, "torque_n_m")
+        factor = figure("property_class", mounting.property_class, "nut_factor")
+        found.append((limit / (factor * hole), "torque limit of the rivet nut"))
+    if mounting.fastener == "bolt":
+        material = setup.request.skin.material if setup.request.skin else "unknown"
+        washer = (
+            mounting.washer_diameter_m
+            or figure("thread", mounting.thread, "nut_across_flats_mm") / 1000
+        )
+        crush = figure("skin", material, "crush_pa")
+        found.append((crush * _ring(washer, hole), "crushing of the roof below the washer"))
+    return found
+
+
+def _ring(outer_m: float, inner_m: float) -> float:
+    return math.pi / 4 * max(outer_m**2 - inner_m**2, 1e-6)
+
+
+def inspection(setup: Setup, spare: bool) -> Inspection:
+    """When to look again; twice as often where some check has no full reserve.
+
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    spare : bool
+        Whether every check passes with reserve.
+    """
+    kind = setup.request.mounting.__struct_config__.tag
+    entry = row("inspection", str(kind))
+    months = float(entry["every_months"])
+    return Inspection(
+        first_after_km=float(entry["first_after_km"]),
+        every_months=months if spare else months / 2,
+        what=entry["what"].split("|"),
+    )
+
+
+def retention(setup: Setup, gust: CaseLoad) -> Retention:
+    """A second means of holding the panel, and the load that it should bear."""
+    glued = adhesive_of(setup.request) is not None
+    pull = gust.q * gust.lift_area + float(np.linalg.norm(gust.pushes, axis=1).max())
+    force = figure("limit", "tether_factor") * pull
+    advice = "Strongly advised for a glued mounting. " if glued else "Good practice. "
+    return Retention(
+        advised=glued,
+        force_n=force,
+        text=f"{advice}Tie the panel's frame or at least two of its eyelets with stainless wire "
+        f"rope to a point of the vehicle that does not rely on the same fixing, each able to "
+        f"bear {force:.0f} N without breaking: twice the pull of a loose panel in the gust from "
+        "ahead.",
+    )
+
+
+def foot_results(setup: Setup, loads: list[CaseLoad], uses: list[Use]) -> list[FootResult]:
+    """Worst forces and utilisation of every foot or clamp."""
+    if setup.holds is None:
+        return []
+    every = [feet_forces(setup, load, setup.holds.whole) for load in loads]
+    uplift = np.max([forces.uplift[0] for forces in every], axis=0)
+    shear = np.max([forces.shear[0] for forces in every], axis=0)
+    gust = next(load for load in loads if load.name == "headwind-gust")
+    lost = feet_forces(setup, gust, setup.holds.lost).uplift.max(axis=0)
+    codes = [(use.code, use.each) for use in uses if use.each is not None]
+    used = np.array([each for _, each in codes])
+    worst = used.argmax(axis=0)
+    points = hold_points(setup.request)
+    placed = on_roof(setup.request.position, points)
+    return [
+        FootResult(
+            foot=f"{setup.word} {i + 1}",
+            x_m=float(points[i, 0]),
+            y_m=float(points[i, 1]),
+            roof_x_m=float(placed[i, 0]),
+            roof_y_m=float(placed[i, 1]),
+            uplift_n=float(uplift[i]),
+            shear_n=float(shear[i]),
+            lost_uplift_n=float(lost[i]),
+            utilisation_fraction=float(used[worst[i], i]),
+            governed_by=codes[worst[i]][0],
+        )
+        for i in range(len(points))
+    ]
+
+
+def conservative_factors(setup: Setup) -> list[ConservativeFactor]:
+    """Allowances on the safe side that multiply each other in the gust from ahead."""
+    travel = setup.travel
+    standard = density(setup.request.travel.altitude_m or 0.0 if setup.request.travel else 0.0)
+    found = [("Cold, dense air", travel.density / standard, "Against the standard atmosphere.")]
+    if travel.road_speed > 0:
+        gust = ((travel.road_speed + travel.headwind) / travel.road_speed) ** 2
+        found.append(("Gust from ahead", gust, why("travel_default", "headwind_gust_m_s")))
+    if setup.holds is not None:
+        if setup.air.net_uplift_coefficient is None:
+            edge = figure("wind_default", "edge_factor")
+            found.append(("Edge over an open gap", edge, why("wind_default", "edge_factor")))
+        shares = setup.holds.whole.lift[..., 0].max() * len(setup.points)
+        found.append(("Uneven share of the feet", float(shares), "Statics, stiff and thin panel."))
+    found += _strength_factors(setup)
+    found.append(
+        ("Reserve of a pass", 1 / figure("limit", "review_above"), why("limit", "review_above"))
+    )
+    return [
+        ConservativeFactor(name=name, value_fraction=max(1.0, value), why=reason)
+        for name, value, reason in found
+    ]
+
+
+def _strength_factors(setup: Setup) -> list[tuple[str, float, str]]:
+    adhesive = adhesive_of(setup.request)
+    if adhesive is None:
+        factor = figure("limit", "sheet_factor")
+        return [("Strength of sheet metal", factor, why("limit", "sheet_factor"))]
+    kind, driving = adhesive.kind, setup.travel.driving_c
+    heat = max(heat_fraction(kind, driving, "gust"), 1e-3)
+    surface = max(surface_fraction(setup.request.surface, setup.request.spacer), 1e-3)
+    found = [
+        ("Heat of the bond", 1 / heat, f"Share of strength left at {driving:g} °C."),
+        ("Surface", 1 / surface, "Share of strength that the surface takes."),
+        ("Wetting", 1 / figure("adhesive", kind, "wet_out_fraction"), "Area truly bonded."),
+    ]
+    if adhesive.gust_strength_pa is None:
+        built_in = known("adhesive", kind, "ultimate_over_gust") or 1.0
+        found.append(("Design stress below least tested", built_in, why("adhesive", kind)))
+    return found
+
+
+def not_judged() -> list[str]:
+    """What the answer cannot judge."""
+    return [entry["text"] for entry in table(DOMAIN, "not_judged").rows]

@@ -1,0 +1,180 @@
+"""`mount-check`: whether a panel stays on a vehicle's roof."""
+
+import math
+
+from sunhitch.types.check import Check
+from sunhitch.types.mount import (
+    BondedSheet,
+    FastenedFeet,
+    FootLost,
+    Governing,
+    LoadCase,
+    MountCheckAnswer,
+    MountCheckRequest,
+    Thermal,
+    ZoneShare,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.stamp import stamp
+
+from .advice import (
+    conservative_factors,
+    foot_results,
+    inspection,
+    not_judged,
+    nut_torque,
+    retention,
+)
+from .cases import CaseLoad, cases
+from .cure import cure
+from .evaluate import evaluate
+from .faults import refuse_contradictions
+from .figures import figure
+from .improve import improvements
+from .setup import Setup, adhesive_of, settle
+from .speed import speed_curve, speed_limit, worst_use
+from .standing import standing_checks, standing_uses
+from .thermal import Movement, movement
+from .use import Use
+
+
+def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
+    """Compare every load case with every mode of failure, and say what follows.
+
+    Parameters
+    ----------
+    request : MountCheckRequest
+        One panel, how it is held, the roof below and the travel ahead.
+
+    Returns
+    -------
+    MountCheckAnswer
+        Checks, governing mode, highest speed, reserve with a foot lost, and advice.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    refuse_contradictions(request)
+    notes = Assumptions()
+    setup = settle(request, notes)
+    moved, speed = movement(setup), setup.travel.road_speed
+    uses = evaluate(setup, speed) + standing_uses(setup, moved)
+    checks = [use.check() for use in uses] + standing_checks(request)
+    loads = cases(setup, speed)
+    factors = conservative_factors(setup)
+    governing = _governing(worst_use(uses))
+    return MountCheckAnswer(
+        verdict=verdict_of(checks),
+        checks=checks,
+        assumptions=notes.listed(),
+        cautions=cautions(*_caution_keys(setup)),
+        engine=stamp(),
+        mounting=str(request.mounting.__struct_config__.tag),
+        air_density_kg_m3=setup.travel.density,
+        reserve_fraction=1 - figure("limit", "review_above"),
+        zones=_zones(setup),
+        load_cases=[_load_case(setup, load) for load in loads],
+        feet=foot_results(setup, loads, uses),
+        governing=governing,
+        speed_limit=speed_limit(setup, _not_covered(uses, checks)),
+        speed_curve=speed_curve(setup),
+        foot_lost=_foot_lost(uses),
+        improvements=improvements(setup, governing.utilisation_fraction),
+        nut_torque=nut_torque(setup),
+        cure=cure(setup),
+        thermal=_thermal(moved),
+        inspection=inspection(setup, verdict_of(checks) == "pass"),
+        second_retention=retention(setup, _gust(loads)),
+        conservative_factors=factors,
+        product_of_factors=math.prod(factor.value_fraction for factor in factors),
+        not_judged=not_judged(),
+    )
+
+
+def _gust(loads: list[CaseLoad]) -> CaseLoad:
+    return next(load for load in loads if load.name == "headwind-gust")
+
+
+def _governing(worst: Use) -> Governing:
+    return Governing(
+        code=worst.code,
+        load_case=worst.case,
+        mode=worst.mode.code,
+        subject=worst.subject,
+        utilisation_fraction=worst.utilisation,
+    )
+
+
+def _foot_lost(uses: list[Use]) -> FootLost:
+    worst = worst_use([use for use in uses if use.case == "foot-lost"])
+    return FootLost(
+        lost=worst.lost,
+        weakest=worst.subject,
+        code=worst.code,
+        utilisation_fraction=worst.utilisation,
+        reserve_fraction=1 - worst.utilisation,
+    )
+
+
+def _not_covered(uses: list[Use], checks: list[Check]) -> list[str]:
+    """Codes of checks that do not pass and that no speed can mend."""
+    by_speed = {use.code for use in uses if use.depends_on_speed}
+    codes = [check.code for check in checks if check.verdict != "pass"]
+    return list(dict.fromkeys(code for code in codes if code not in by_speed))
+
+
+def _zones(setup: Setup) -> list[ZoneShare]:
+    return [
+        ZoneShare(
+            wind_from=suction.wind_from,
+            zone=zone,
+            area_fraction=share,
+            gust_coefficient=gust,
+            mean_coefficient=mean,
+        )
+        for suction in setup.suctions.values()
+        for zone, (share, gust, mean) in suction.shares.items()
+    ]
+
+
+def _load_case(setup: Setup, load: CaseLoad) -> LoadCase:
+    pushes = load.pushes.max(axis=0)
+    lift = load.q * load.lift_area
+    return LoadCase(
+        name=load.name,
+        title=load.title,
+        duration=load.duration,
+        bond_temperature_c=load.bond_c,
+        air_speed_m_s=load.air_speed,
+        dynamic_pressure_pa=load.q,
+        uplift_coefficient=load.lift_area / setup.area,
+        uplift_n=lift + load.up - load.relief - load.down,
+        rearward_n=float(pushes[0]),
+        sideways_n=float(pushes[1]),
+        depends_on_speed=load.depends_on_speed,
+    )
+
+
+def _thermal(moved: Movement) -> Thermal:
+    return Thermal(
+        distance_m=moved.distance,
+        daily_movement_m=max(moved.daily),
+        seasonal_movement_m=max(moved.seasonal),
+        panel_hot_c=moved.panel_hot_c,
+    )
+
+
+def _caution_keys(setup: Setup) -> list[str]:
+    keys = ["road-safety", "speed-limit", "roof-work", "judgement"]
+    mounting = setup.request.mounting
+    if adhesive_of(setup.request) is not None:
+        keys += ["glued-mount", "adhesive-cure"]
+    if isinstance(mounting, FastenedFeet):
+        keys += ["drilling-roof", "roof-leak"]
+    if isinstance(mounting, BondedSheet):
+        keys.append("heat-under-panel")
+    return keys

@@ -1,0 +1,197 @@
+"""Modes of failure of glued and fastened feet under the forces of one load case."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, RoofSkin
+
+from .adhesive import bond_strength, edge_stress, surface_fraction
+from .cases import CaseLoad
+from .fasteners import (
+    bearing,
+    bolt_shear,
+    bolt_tension,
+    pull_over,
+    rivet_nut_strength,
+    rivet_strength,
+    skin_strength,
+    stud_moment,
+)
+from .figures import figure
+from .forces import FeetForces
+from .modes import mode
+from .setup import Setup
+from .use import Use, used_by_foot
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """One load case on one set of layouts.
+
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    case : CaseLoad
+        What acts.
+    forces : FeetForces
+        Forces by layout and foot.
+    lost : bool
+        Whether one foot is missing in each layout.
+    """
+
+    setup: Setup
+    case: CaseLoad
+    forces: FeetForces
+    lost: bool
+
+    @property
+    def relief(self) -> float:
+        """Factor on capacities: a foot is lost for a short while only."""
+        return figure("limit", "foot_lost_relief") if self.lost else 1.0
+
+    def use(self, code: str, demand: Floats, capacity: float | Floats) -> Use:
+        """The worst foot in one mode."""
+        used = used_by_foot(demand, capacity)
+        i, j = divmod(int(used.argmax()), used.shape[1])
+        room = float(np.broadcast_to(capacity, demand.shape)[i, j])
+        word = self.setup.word
+        return Use(
+            mode(code),
+            "foot-lost" if self.lost else self.case.name,
+            f"{self.case.title}, one {word} lost" if self.lost else self.case.title,
+            f"{word} {j + 1}",
+            float(demand[i, j]),
+            room * self.relief,
+            self.case.depends_on_speed,
+            f"{word} {i + 1}" if self.lost else "",
+            None if self.lost else used[0],
+        )
+
+
+def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
+    """Bond and stud of glued feet."""
+    length, width = mounting.pad_length_m, mounting.pad_width_m
+    setup, forces = at.setup, at.forces
+    strength = bond_strength(
+        mounting.adhesive,
+        at.case.duration,
+        at.case.bond_c,
+        surface_fraction(setup.request.surface, None),
+    )
+    moment = forces.shear * mounting.standoff_m + forces.uplift * mounting.stud_offset_m
+    thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
+    edge = edge_stress(forces.uplift, moment, length, width)
+    edge *= figure("limit", "thin_base_factor") if thin else 1.0
+    shear = forces.shear / (length * width)
+    room = max(strength, 1e-9)
+    return [
+        at.use("bond-tension", forces.uplift / (length * width), strength),
+        at.use("bond-shear", shear, strength),
+        at.use("bond-edge", edge, strength),
+        at.use("bond-combined", (edge + shear) / room, 1.0),
+        *_stud_uses(at, mounting),
+        *sheet_uses(at, mounting.washer_diameter_m, mounting.thread),
+    ]
+
+
+def _stud_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
+    free = mounting.standoff_m - mounting.foot_thickness_m
+    stud = (mounting.thread, mounting.property_class)
+    return [
+        at.use("stud-tension", at.forces.uplift, bolt_tension(*stud)),
+        at.use("stud-shear", at.forces.shear, bolt_shear(*stud)),
+        at.use("stud-bending", at.forces.shear * free, stud_moment(*stud)),
+    ]
+
+
+def sheet_uses(at: Situation, washer_m: float | None, thread: str) -> list[Use]:
+    """A flexible panel around its studs."""
+    sheet = at.setup.sheet
+    if not sheet.flexible:
+        return []
+    washer = figure("sheet_default", "panel_washer_m") if washer_m is None else washer_m
+    factor = figure("limit", "sheet_factor")
+    over = pull_over(washer, sheet.thickness, sheet.strength) / factor
+    press = bearing(figure("thread", thread, "diameter_mm"), sheet.thickness, sheet.strength)
+    return [
+        at.use("sheet-pull-over", at.forces.uplift, over),
+        at.use("sheet-bearing", at.forces.shear, press / factor),
+    ]
+
+
+def fastened_uses(at: Situation, mounting: FastenedFeet, skin: RoofSkin | None) -> list[Use]:
+    """Fasteners and roof skin of fastened feet."""
+    forces, count = at.forces, mounting.fasteners_per_foot
+    arm = _prying_arm(mounting)
+    tension = (forces.uplift + 2 * forces.shear * mounting.standoff_m / arm) / count
+    shear = forces.shear / count
+    pull, push = fastener_strength(mounting)
+    return [
+        at.use("fastener-tension", tension, pull),
+        at.use("fastener-shear", shear, push),
+        at.use("fastener-combined", tension / pull + shear / push, 1.0),
+        *_skin_uses(at, mounting, skin, tension, shear),
+        *sheet_uses(at, mounting.panel_washer_diameter_m, mounting.thread),
+    ]
+
+
+def _prying_arm(mounting: FastenedFeet) -> float:
+    """Lever by which half the fasteners of a foot resist a moment [m]."""
+    if mounting.fasteners_per_foot == 1:
+        return mounting.base_width_m
+    return min(mounting.base_width_m, mounting.spacing_m)
+
+
+def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
+    """Design tension and shear of one fastener [N]."""
+    if mounting.fastener == "blind-rivet":
+        return rivet_strength(mounting.rivet)
+    thread = (mounting.thread, mounting.property_class)
+    pull, push = bolt_tension(*thread), bolt_shear(*thread)
+    if mounting.fastener != "rivet-nut":
+        return pull, push
+    nut = rivet_nut_strength(mounting.thread)
+    return min(pull, nut[0]), min(push, nut[1])
+
+
+def head_m(mounting: FastenedFeet) -> float:
+    """Diameter of what bears on the inside of the skin [m]."""
+    if mounting.fastener == "rivet-nut":
+        return figure("rivet_nut", mounting.thread, "bulge_mm") / 1000
+    if mounting.washer_diameter_m is not None:
+        return mounting.washer_diameter_m
+    if mounting.fastener == "blind-rivet":
+        return figure("rivet", mounting.rivet, "head_mm") / 1000
+    return figure("thread", mounting.thread, "nut_across_flats_mm") / 1000
+
+
+def shank_mm(mounting: FastenedFeet) -> float:
+    """Diameter of the fastener in the skin [mm]."""
+    if mounting.fastener == "blind-rivet":
+        return figure("rivet", mounting.rivet, "diameter_mm")
+    return figure("thread", mounting.thread, "diameter_mm")
+
+
+def _skin_uses(
+    at: Situation,
+    mounting: FastenedFeet,
+    skin: RoofSkin | None,
+    tension: Floats,
+    shear: Floats,
+) -> list[Use]:
+    """The skin, where a formula holds for it."""
+    strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
+    if skin is None or strength is None:
+        return []
+    factor = figure("limit", "sheet_factor")
+    press = bearing(shank_mm(mounting), skin.thickness_m, strength) / factor
+    bears = at.use("skin-bearing", shear, press)
+    if mounting.fastener == "screw":
+        return [bears, at.use("skin-pull-out", tension, 0.0)]
+    over = pull_over(head_m(mounting), skin.thickness_m, strength) / factor
+    return [bears, at.use("skin-pull-over", tension, over)]

@@ -1,0 +1,85 @@
+"""How fast a mounting may be driven."""
+
+from sunhitch.types.mount import SpeedLimit, SpeedPoint
+
+from .evaluate import evaluate
+from .figures import figure
+from .setup import Setup
+from .use import Use
+
+TOLERANCE_M_S = 0.01
+STEP_M_S = 5.0
+
+
+def worst_use(uses: list[Use]) -> Use:
+    """The use with the largest utilisation."""
+    return max(uses, key=lambda use: use.utilisation)
+
+
+def worst_at(setup: Setup, speed: float, with_screening: bool = True) -> Use:
+    """The speed-dependent mode that is used up most at a road speed [m/s]."""
+    uses = evaluate(setup, speed, speed_dependent_only=True)
+    return worst_use([use for use in uses if with_screening or not use.mode.screening])
+
+
+def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> float:
+    """Highest road speed at which no utilisation exceeds a level [m/s].
+
+    Utilisation never falls with speed, so the speed is bracketed and halved towards the safe
+    side.
+
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    level : float
+        Utilisation not to be exceeded.
+    with_screening : bool
+        Whether screenings count.
+    """
+    low, high = 0.0, figure("limit", "speed_top_m_s")
+    if worst_at(setup, high, with_screening).utilisation <= level:
+        return high
+    if worst_at(setup, low, with_screening).utilisation > level:
+        return 0.0
+    while high - low > TOLERANCE_M_S:
+        middle = (low + high) / 2
+        if worst_at(setup, middle, with_screening).utilisation <= level:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def pass_speed(setup: Setup) -> float:
+    """Highest road speed at which every speed-dependent mode keeps the stated reserve [m/s]."""
+    return highest_speed(setup, figure("limit", "review_above"))
+
+
+def speed_limit(setup: Setup, not_covered: list[str]) -> SpeedLimit:
+    """How fast it may be driven, and what that speed says nothing about."""
+    top = figure("limit", "speed_top_m_s")
+    passes = pass_speed(setup)
+    return SpeedLimit(
+        pass_speed_m_s=passes,
+        fail_speed_m_s=highest_speed(setup, 1.0, with_screening=False),
+        limited_by=worst_at(setup, min(passes + 2 * TOLERANCE_M_S, top)).code,
+        beyond_range=passes >= top,
+        not_covered=not_covered,
+    )
+
+
+def speed_curve(setup: Setup) -> list[SpeedPoint]:
+    """Worst utilisation over road speed."""
+    steps = round(figure("limit", "speed_top_m_s") / STEP_M_S)
+    curve: list[SpeedPoint] = []
+    for i in range(steps + 1):
+        worst = worst_at(setup, i * STEP_M_S)
+        curve.append(
+            SpeedPoint(
+                road_speed_m_s=i * STEP_M_S,
+                utilisation_fraction=worst.utilisation,
+                governed_by=worst.code,
+            )
+        )
+    return curve

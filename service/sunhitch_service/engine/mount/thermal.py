@@ -1,0 +1,125 @@
+"""Movement between panel and roof by heat, and what it does to a bond."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.mount import BondedSheet, Rails
+
+from .figures import figure
+from .setup import Setup
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """Movement at the point furthest from the fixed one [m], towards and away from it.
+
+    Parameters
+    ----------
+    distance : float
+        From the fixed point [m].
+    daily, seasonal : tuple of float
+        Growth and shrinkage of the panel against the roof [m].
+    panel_hot_c : float
+        Hottest panel [°C].
+    """
+
+    distance: float
+    daily: tuple[float, float]
+    seasonal: tuple[float, float]
+    panel_hot_c: float
+
+
+def expansion(expansion_per_c: float, change_k: float, length_m: float) -> float:
+    """Linear expansion [m], α·ΔT·L."""
+    return expansion_per_c * change_k * length_m
+
+
+def movement(setup: Setup) -> Movement:
+    """Movement of the panel against the roof over a hot day and over the year."""
+    travel = setup.travel
+    hot, roofs = hot_panel_c(setup), _hot_roofs_c(setup)
+    night = travel.highest_air_c - figure("travel_default", "night_drop_k")
+    year = [(hot, roof, setup.joined_c) for roof in roofs]
+    year.append((travel.lowest_air_c, travel.lowest_air_c, setup.joined_c))
+    day = [(hot, roof, night) for roof in roofs]
+    distance = _distance(setup)
+    return Movement(
+        distance, _extremes(setup, day, distance), _extremes(setup, year, distance), hot
+    )
+
+
+def hot_panel_c(setup: Setup) -> float:
+    """Hottest panel in still summer air [°C]."""
+    mounting = setup.request.mounting
+    if isinstance(mounting, BondedSheet):
+        key = "rise_bonded_k"
+    elif not setup.sheet.flexible:
+        key = "frame_rise_k"
+    else:
+        key = "rise_rails_k" if isinstance(mounting, Rails) else "rise_open_k"
+    return setup.travel.highest_air_c + figure("sheet_default", key)
+
+
+def _hot_roofs_c(setup: Setup) -> tuple[float, float]:
+    if isinstance(setup.request.mounting, BondedSheet):
+        hot = hot_panel_c(setup)
+        return hot - figure("sheet_default", "bonded_roof_lag_k"), hot
+    air = setup.travel.highest_air_c
+    return air, air + figure("sheet_default", "roof_rise_k")
+
+
+def _roof_expansion(setup: Setup) -> tuple[float, float]:
+    skin = setup.request.skin
+    if skin is not None and skin.expansion_per_c is not None:
+        return skin.expansion_per_c, skin.expansion_per_c
+    material = "unknown" if skin is None else skin.material
+    return (
+        figure("skin", material, "expansion_low_per_c"),
+        figure("skin", material, "expansion_high_per_c"),
+    )
+
+
+def _extremes(
+    setup: Setup, states: list[tuple[float, float, float]], distance: float
+) -> tuple[float, float]:
+    """Largest growth and shrinkage over states of panel, roof and starting temperature [m]."""
+    moves = [
+        expansion(panel, panel_c - start_c, distance) - expansion(roof, roof_c - start_c, distance)
+        for panel_c, roof_c, start_c in states
+        for panel in setup.sheet.expansion
+        for roof in _roof_expansion(setup)
+    ]
+    return max(0.0, *moves), max(0.0, *(-move for move in moves))
+
+
+def _distance(setup: Setup) -> float:
+    if isinstance(setup.request.mounting, BondedSheet):
+        return float(np.hypot(*setup.sides)) / 2
+    arms = setup.points - setup.points.mean(axis=0)
+    return float(np.linalg.norm(arms, axis=1).max())
+
+
+def held_back(
+    free_m: float, distance_m: float, in_plane_n_per_m: float, bond_n_per_m3: float
+) -> float:
+    """Movement at the edge of a sheet that its bond holds back all along [m].
+
+    Parameters
+    ----------
+    free_m : float
+        Movement if it were free [m].
+    distance_m : float
+        From the fixed middle to the edge [m].
+    in_plane_n_per_m : float
+        Stiffness of the sheet [N/m].
+    bond_n_per_m3 : float
+        Shear stiffness of the bond per area [N/m³], modulus over thickness.
+
+    References
+    ----------
+    Volkersen's shear lag over a rigid base: δ = Δε·tanh(λL)/λ with λ² = G/(t·Et).
+    """
+    rate = math.sqrt(bond_n_per_m3 / in_plane_n_per_m)
+    return free_m * math.tanh(rate * distance_m) / (rate * distance_m)
