@@ -1,10 +1,12 @@
 """The two clients: the same calls, waiting or in an event loop, remote or in this process."""
 
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Iterable, Iterator, Mapping, Sequence
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
-from .exchange import AsyncTransport, Transport, prepare, read_answer
+from .batches import Batch, Progress, batches, groups, reported
+from .errors import ServiceError, SunhitchError
+from .exchange import AsyncTransport, Exchange, Transport, prepare, read_answer
 from .operations import Operation
 from .resources.calculations import AsyncCalculations, Calculations
 from .types.base import Input
@@ -97,6 +99,57 @@ class Client(Calculations):
         exchange = prepare(operation, request)
         return read_answer(operation, self._transport.send(exchange), exchange.request_id)
 
+    def batch(
+        self,
+        operation: Operation[Q, A],
+        requests: Iterable[Q | Mapping[str, Any]],
+        *,
+        progress: bool | Progress = False,
+        lines: int = 100,
+        at_once: int = 4,
+    ) -> Iterator[A | ServiceError]:
+        """Ask one operation about many requests; a fault in one does not touch the others.
+
+        Parameters
+        ----------
+        operation : Operation
+            From `sunhitch.operations`.
+        requests : iterable of Input or mapping
+            Any number, read as they are needed.
+        progress : bool or callable
+            True draws a bar (with tqdm); a function is called with the number newly answered.
+        lines : int
+            Most requests that travel in one call.
+        at_once : int
+            Most calls under way at a time.
+
+        Yields
+        ------
+        Answer or ServiceError
+            One outcome a request, in the order of the requests.
+
+        Raises
+        ------
+        SunhitchError
+            A call as a whole has no answer.
+
+        Examples
+        --------
+        >>> for outcome in client.batch(SHADED_IV, requests):  # doctest: +SKIP
+        ...     if isinstance(outcome, ServiceError):
+        ...         print(outcome.errors)
+        """
+        from concurrent.futures import ThreadPoolExecutor
+
+        with reported(progress, requests) as tell, ThreadPoolExecutor(at_once) as pool:
+            for window in groups(batches(operation, requests, lines), at_once):
+                for batch, body in zip(window, pool.map(self._answered, window), strict=True):
+                    yield from batch.outcomes(body)
+                    tell(len(batch.refused))
+
+    def _answered(self, batch: Batch[Any]) -> bytes:
+        return self._transport.send(batch.exchange) if batch.exchange.body else b""
+
     def close(self) -> None:
         """Let go of connections."""
         self._transport.close()
@@ -172,6 +225,43 @@ class AsyncClient(AsyncCalculations):
         """Ask any operation; as `Client.call`."""
         exchange = prepare(operation, request)
         return read_answer(operation, await self._transport.send(exchange), exchange.request_id)
+
+    async def batch(
+        self,
+        operation: Operation[Q, A],
+        requests: Iterable[Q | Mapping[str, Any]],
+        *,
+        progress: bool | Progress = False,
+        lines: int = 100,
+        at_once: int = 4,
+    ) -> AsyncIterator[A | ServiceError]:
+        """Ask one operation about many requests; as `Client.batch`, for ``async for``."""
+        with reported(progress, requests) as tell:
+            for window in groups(batches(operation, requests, lines), at_once):
+                for batch, body in zip(window, await self._answered(window), strict=True):
+                    for outcome in batch.outcomes(body):
+                        yield outcome
+                    tell(len(batch.refused))
+
+    async def _answered(self, window: Sequence[Batch[Any]]) -> list[bytes]:
+        from anyio import create_task_group
+
+        bodies = [b""] * len(window)
+        faults: list[SunhitchError] = []
+
+        async def ask(index: int, exchange: Exchange) -> None:
+            try:
+                bodies[index] = await self._transport.send(exchange)
+            except SunhitchError as fault:
+                faults.append(fault)
+
+        async with create_task_group() as group:
+            for index, batch in enumerate(window):
+                if batch.exchange.body:
+                    group.start_soon(ask, index, batch.exchange)
+        if faults:
+            raise faults[0]
+        return bodies
 
     async def close(self) -> None:
         """Let go of connections."""

@@ -1,9 +1,10 @@
 """Runs the engine in this process: the calls and the errors of the service, without a service."""
 
 import importlib
+from dataclasses import replace
 
 from .codec import encode
-from .errors import ServiceNotInstalledError, service_error
+from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Exchange, read_request
 from .problems import contradictory
 from .types.problem import FieldError
@@ -27,7 +28,29 @@ def require_engine() -> None:
 
 
 def answer(exchange: Exchange) -> bytes:
-    """Answer as JSON, through the same strict decoder and encoder as in the service.
+    """Answer as JSON, or one a line for a batch, as the service would.
+
+    Raises
+    ------
+    RequestRejectedError
+        A single request is malformed (400) or contradicts itself (422).
+    """
+    if not exchange.batch:
+        return _answer(exchange)
+    bodies = exchange.body.splitlines()
+    lines = [replace(exchange, body=body, batch=False) for body in bodies]
+    return b"".join(_answer_or_problem(line) + b"\n" for line in lines)
+
+
+def _answer_or_problem(exchange: Exchange) -> bytes:
+    try:
+        return _answer(exchange)
+    except ServiceError as fault:
+        return encode(fault.problem)
+
+
+def _answer(exchange: Exchange) -> bytes:
+    """Answer one request, through the same strict decoder and encoder as in the service.
 
     Raises
     ------

@@ -33,14 +33,27 @@ class Exchange:
     operation : Operation
         Calculation asked for.
     body : bytes
-        Request as JSON.
+        Request as JSON; for a batch, one a line.
+    batch : bool
+        Whether the body holds many requests.
     request_id : str
         The same for every attempt, so that logs on both sides match.
     """
 
     operation: Operation[Any, Any]
     body: bytes
+    batch: bool = False
     request_id: str = field(default_factory=_new_request_id)
+
+    @property
+    def path(self) -> str:
+        """Path of the call."""
+        return f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
+
+    @property
+    def media_type(self) -> str:
+        """Media type of request and answer."""
+        return "application/x-ndjson" if self.batch else "application/json"
 
 
 class Transport(Protocol):

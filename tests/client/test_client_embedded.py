@@ -8,7 +8,8 @@ import pytest
 from service_in_memory import ANSWER, REQUEST
 
 from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceNotInstalledError
-from sunhitch.types.shade import Sun
+from sunhitch.operations import SHADED_IV
+from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
@@ -99,6 +100,21 @@ def test_contradictions_carry_every_pointer(ask, monkeypatch: pytest.MonkeyPatch
     assert caught.value.status == 422
     assert [fault.pointer for fault in caught.value.errors] == ["/wiring", "/panels/0"]
     assert caught.value.problem.instance.endswith(caught.value.request_id)
+
+
+def test_batches_answer_line_by_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse_dim_light(request: ShadedIvRequest) -> ShadedIvAnswer:
+        if request.sun.irradiance_w_m2 < 100.0:
+            raise ContradictionError([Fault("/sun", "Too dim.")])
+        return ANSWER
+
+    monkeypatch.setitem(CALCULATIONS, "shaded-iv", refuse_dim_light)
+    dim = msgspec.structs.replace(REQUEST, sun=Sun(irradiance_w_m2=9.0, cell_temperature_c=45.0))
+    with Client.embedded() as client:
+        good, refused, again = client.batch(SHADED_IV, [REQUEST, dim, REQUEST])
+    assert (good, again) == (ANSWER, ANSWER)
+    assert isinstance(refused, RequestRejectedError)
+    assert [fault.pointer for fault in refused.errors] == ["/sun"]
 
 
 @pytest.mark.parametrize("client", [Client, AsyncClient])

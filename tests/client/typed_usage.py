@@ -4,7 +4,7 @@ Lines that must not pass carry an ignore, and the checkers complain about an ign
 needs.
 """
 
-from collections.abc import Sequence
+from collections.abc import AsyncIterator, Iterator, Sequence
 from typing import assert_type
 
 from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceError, SunhitchError
@@ -42,6 +42,8 @@ def waiting() -> None:
         assert_type(answer.checks, list[Check])
         assert_type(client.call(SHADED_IV, request), ShadedIvAnswer)
         assert_type(client.shaded_iv({"panels": []}), ShadedIvAnswer)
+        outcomes = client.batch(SHADED_IV, [request, {"panels": []}], progress=print, lines=10)
+        assert_type(outcomes, Iterator[ShadedIvAnswer | ServiceError])
         client.shaded_iv(plate)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
         client.shaded_iv()  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
 
@@ -52,6 +54,8 @@ async def in_a_loop() -> None:
         assert_type(client, AsyncClient)
         assert_type(await client.shaded_iv(request), ShadedIvAnswer)
         assert_type(await client.call(SHADED_IV, request), ShadedIvAnswer)
+        outcomes = client.batch(SHADED_IV, iter([request]))
+        assert_type(outcomes, AsyncIterator[ShadedIvAnswer | ServiceError])
 
 
 def errors(client: Client) -> None:

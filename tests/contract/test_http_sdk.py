@@ -65,6 +65,26 @@ def test_problems_are_the_same_with_and_without_a_service(
     assert told[0].errors
 
 
+def test_batches_are_the_same_with_and_without_a_service(client: Client, embedded: Client) -> None:
+    squares = [Square(side_m=float(n % 10)) for n in range(57)]
+    requests = [
+        ToyRequest(name="first", shapes=[square], copies=7 if n % 11 == 3 else 1)
+        for n, square in enumerate(squares)
+    ]
+    told = [
+        [
+            msgspec.structs.replace(one.problem, instance="")
+            if isinstance(one, ServiceError)
+            else one
+            for one in asked.batch(ADD_UP, requests, lines=10)
+        ]
+        for asked in (client, embedded)
+    ]
+    assert told[0] == told[1]
+    areas = [one.area_m2 if isinstance(one, ToyAnswer) else one.status for one in told[0]]
+    assert areas == [422 if n % 11 == 3 else float(n % 10) ** 2 for n in range(57)]
+
+
 def test_the_request_id_of_an_error_is_in_the_log(client: Client, toy_service: Served) -> None:
     with pytest.raises(RequestRejectedError) as caught:
         client.call(ADD_UP, ToyRequest(name="", shapes=[]))

@@ -10,6 +10,7 @@ from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationReq
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
@@ -34,6 +35,10 @@ class Calculations(ABC):
         """Every way to wire the panels, judged and ranked."""
         return self.call(operations.ARRAY_CONFIGURATION, request)
 
+    def wire_sizing(self, request: WireSizingRequest | Plain) -> WireSizingAnswer:
+        """Smallest conductor that satisfies every rule, its fuse, disconnects and entry."""
+        return self.call(operations.WIRE_SIZING, request)
+
 
 class AsyncCalculations(ABC):
     """Every calculation as a coroutine."""
@@ -51,3 +56,7 @@ class AsyncCalculations(ABC):
     ) -> ArrayConfigurationAnswer:
         """Every way to wire the panels, judged and ranked."""
         return await self.call(operations.ARRAY_CONFIGURATION, request)
+
+    async def wire_sizing(self, request: WireSizingRequest | Plain) -> WireSizingAnswer:
+        """Smallest conductor that satisfies every rule, its fuse, disconnects and entry."""
+        return await self.call(operations.WIRE_SIZING, request)

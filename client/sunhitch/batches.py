@@ -1,0 +1,159 @@
+"""Many requests of one calculation: cut into batches on the way out, put in order on the way in."""
+
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sized
+from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any, Generic, TypeAlias, TypeVar
+
+import msgspec
+
+from .codec import decode_strict
+from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
+from .exchange import Exchange, prepare, read_answer
+from .operations import Operation
+from .types.base import Input
+from .types.check import Answer
+from .types.problem import Problem
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Answer)
+Progress: TypeAlias = Callable[[int], object]
+"""Told how many requests were answered since it was last called, such as a bar's `update`."""
+
+T = TypeVar("T")
+
+
+class _Head(msgspec.Struct):
+    """As much of a line as tells problems from answers."""
+
+    status: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Batch(Generic[A]):
+    """Requests that travel together.
+
+    Parameters
+    ----------
+    operation : Operation
+        Calculation asked for.
+    exchange : Exchange
+        The call; its body is empty where no request is fit to be sent.
+    refused : list of RequestRejectedError or None
+        One entry a request: why it was not sent, None where it was.
+    """
+
+    operation: Operation[Any, A]
+    exchange: Exchange
+    refused: list[RequestRejectedError | None]
+
+    def outcomes(self, body: bytes) -> Iterator[A | ServiceError]:
+        """One outcome a request, in the order of the requests.
+
+        Parameters
+        ----------
+        body : bytes
+            What came back, one line for each request that was sent.
+
+        Raises
+        ------
+        UnexpectedAnswerError
+            The number of lines is not that of the requests, or one is neither answer nor problem.
+        """
+        lines = body.splitlines()
+        if len(lines) != self.refused.count(None):
+            raise UnexpectedAnswerError(
+                f"{len(lines)} lines came back for {self.refused.count(None)} requests.",
+                self.exchange.request_id,
+            )
+        answered = iter(lines)
+        for refusal in self.refused:
+            yield refusal or self._outcome(next(answered))
+
+    def _outcome(self, line: bytes) -> A | ServiceError:
+        request_id = self.exchange.request_id
+        if _is_problem(line):
+            return service_error(decode_strict(line, Problem), request_id)
+        return read_answer(self.operation, line, request_id)
+
+
+def _is_problem(line: bytes) -> bool:
+    try:
+        return msgspec.json.decode(line, type=_Head).status is not None
+    except msgspec.DecodeError:
+        return False
+
+
+def batches(
+    operation: Operation[Q, A], requests: Iterable[Q | Mapping[str, Any]], lines: int
+) -> Iterator[Batch[A]]:
+    """Cut requests into batches; plain data that does not fit is sorted out here.
+
+    Parameters
+    ----------
+    operation : Operation
+        Calculation to ask for.
+    requests : iterable of Input or mapping
+        Read no further than needed.
+    lines : int
+        Most requests in a batch.
+    """
+    for several in groups(requests, lines):
+        prepared = [_prepared(operation, request) for request in several]
+        bodies = [one.body for one in prepared if isinstance(one, Exchange)]
+        yield Batch(
+            operation,
+            Exchange(operation, b"".join(body + b"\n" for body in bodies), batch=True),
+            [None if isinstance(one, Exchange) else one for one in prepared],
+        )
+
+
+def _prepared(
+    operation: Operation[Q, A], request: Q | Mapping[str, Any]
+) -> Exchange | RequestRejectedError:
+    try:
+        return prepare(operation, request)
+    except RequestRejectedError as fault:
+        return fault
+
+
+def groups(items: Iterable[T], size: int) -> Iterator[list[T]]:
+    """Runs of up to so many items, in order, reading no further than needed.
+
+    Raises
+    ------
+    ValueError
+        A size below 1.
+    """
+    if size < 1:
+        raise ValueError(f"lines and at_once must be at least 1, not {size}")
+    rest = iter(items)
+    while several := list(islice(rest, size)):
+        yield several
+
+
+@contextmanager
+def reported(progress: bool | Progress, requests: Iterable[Any]) -> Generator[Progress]:
+    """Where progress is told: nowhere, to a function, or to a bar that is drawn here.
+
+    Raises
+    ------
+    ModuleNotFoundError
+        A bar was asked for and tqdm, which draws it, is not installed.
+    """
+    if not isinstance(progress, bool):
+        yield progress
+        return
+    if not progress:
+        yield lambda _answered: None
+        return
+    try:
+        from tqdm.auto import tqdm
+    except ModuleNotFoundError as missing:
+        raise ModuleNotFoundError(
+            "The progress bar needs tqdm; run pip install tqdm, or give a function.", name="tqdm"
+        ) from missing
+    total = len(requests) if isinstance(requests, Sized) else None
+    with tqdm(total=total, unit="request") as bar:
+        yield bar.update
