@@ -13,6 +13,8 @@ from .quantity import choice, count, label, listing, prose, quantity
 from .shade import Point
 
 Side = Literal["front", "rear", "left", "right"]
+NearbyKind = Literal["roof-edge", "obstacle", "strip", "panel", "no-foot-line"]
+FeatureKind = Literal["obstacle", "walking-strip", "cable-zone", "cable-entry", "no-foot-line"]
 
 _X = Annotated[float, quantity("m", -5.0, 30.0, "Distance behind the front edge.", 1.2)]
 _Y = Annotated[float, quantity("m", -5.0, 30.0, "Distance right of the left edge.", 0.4)]
@@ -314,7 +316,7 @@ class NearbyThing(Output):
     """The nearest thing of one kind, and the space left to it."""
 
     thing: Annotated[
-        Literal["roof-edge", "obstacle", "strip", "panel", "no-foot-line"],
+        NearbyKind,
         choice("What it is; for a line the distance is measured from the foot plates.", "obstacle"),
     ]
     name: Annotated[str, prose("Its name, or the side of the roof.", "vent")]
@@ -404,7 +406,7 @@ class RoofFeature(Output):
     """One thing on the roof as a shape, for drawing."""
 
     kind: Annotated[
-        Literal["obstacle", "walking-strip", "cable-zone", "no-foot-line"],
+        FeatureKind,
         choice("What it is.", "obstacle"),
     ]
     name: Annotated[str, prose("Its name.", "vent")]

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
 
-def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> None:
+def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> bool:
     """Note what contradicts itself in a roof.
 
     Parameters
@@ -36,10 +36,15 @@ def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> None:
         Takes every fault found.
     pointer : str
         JSON Pointer of the roof in the request.
+
+    Returns
+    -------
+    bool
+        Whether the outline is sound, so that panels can be compared with it.
     """
     outline = _outline(roof, faults, f"{pointer}/outline")
     if outline is None:
-        return
+        return False
     _margins(roof, outline, faults, f"{pointer}/margins")
     for i, obstacle in enumerate(roof.obstacles):
         _obstacle_on_roof(obstacle, outline, faults, f"{pointer}/obstacles/{i}")
@@ -50,6 +55,7 @@ def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> None:
     if isinstance(roof.cable_entry, RoofSpot):
         _entry(roof.cable_entry, roof.obstacles, outline, faults, f"{pointer}/cable_entry")
     _names(roof, faults, pointer)
+    return True
 
 
 def panel_type_faults(

@@ -26,6 +26,7 @@ MOST_PANELS = 200
 
 _CENTIWATTS = 100
 _MAIN, _RELAXED, _NICE = 0.6, 0.15, 0.2
+_NICE_MOST_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
     """
     deadline = time.monotonic() + search.time_limit_s
     most = most_of(site, kinds)
-    worth = np.array([round(k.p_mp_w * _CENTIWATTS) for k in kinds], dtype=np.int64)
+    worth = _worth(kinds)
     choices = choices_of(site, kinds, sum(most))
     limit = _limits(site, kinds, choices, most, worth)
     exact = choices.only(choices.exact)
@@ -100,14 +101,27 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
         return _packed((), limit, limit.worth, "dual-bound" if not limit.worth else "open", choices)
     problem = problem_of(exact, most, worth)
 
-    def budget(share: float) -> Budget:
-        return Budget(share * search.time_limit_s, deadline, search.seed)
+    def budget(share: float, most_s: float = math.inf) -> Budget:
+        return Budget(min(share * search.time_limit_s, most_s), deadline, search.seed)
 
     best = best_selection(problem, limit.worth, budget(_MAIN))
     bound, how = _proof(choices, problem, best, limit, kinds, budget(_RELAXED))
-    nice = nicest_selection(problem, best, taste_of(exact, aim), budget(_NICE))
+    nice = nicest_selection(problem, best, taste_of(exact, aim), budget(_NICE, _NICE_MOST_S))
     panels = _laid(exact, nice.chosen, aim)
     return _packed(panels, limit, bound, how, choices, nice.stopped_by_clock)
+
+
+def bounds_of(site: Site, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...]) -> Packed:
+    """A given layout beside the limits that no layout can pass; nothing is searched."""
+    most = most_of(site, kinds)
+    worth = _worth(kinds)
+    choices = choices_of(site, kinds, sum(most))
+    limit = _limits(site, kinds, choices, most, worth)
+    return _packed(panels, limit, limit.worth, "not-searched", choices)
+
+
+def _worth(kinds: Sequence[RoofPanelType]) -> Integers:
+    return np.array([round(k.p_mp_w * _CENTIWATTS) for k in kinds], dtype=np.int64)
 
 
 def most_of(site: Site, kinds: Sequence[RoofPanelType]) -> list[int]:
@@ -165,8 +179,7 @@ def _proof(
         return best.worth, "dual-bound"
     if bool(choices.exact.all()) and not len(problem.conflicts):
         return best.at_most, "complete-search" if best.worth == best.at_most else "open"
-    worth = np.array([round(k.p_mp_w * _CENTIWATTS) for k in kinds], dtype=np.int64)
-    relaxed = problem_of(choices, problem.most, worth)
+    relaxed = problem_of(choices, problem.most, _worth(kinds))
     free = Problem(relaxed.rows, relaxed.conflicts[:0], relaxed.kind, relaxed.most, relaxed.worth)
     above = best_selection(free, limit.worth, budget)
     return above.at_most, "complete-search" if best.worth == above.at_most else "open"

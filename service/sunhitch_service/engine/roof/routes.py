@@ -78,13 +78,10 @@ class CableRoutes:
     routes: tuple[Route, ...]
 
 
-def cable_routes(
-    site: Site,
-    panels: Sequence[Laid],
-    beneath_panels: bool = False,
-    zone: Box | None = None,
-) -> CableRoutes:
+def cable_routes(site: Site, panels: Sequence[Laid], beneath_panels: bool = False) -> CableRoutes:
     """Lead every panel's cable to the entry, and choose the entry if none is given.
+
+    A chosen entry lies in the cable zone if there is one, where all cables together are shortest.
 
     Parameters
     ----------
@@ -94,14 +91,13 @@ def cable_routes(
         At least one panel.
     beneath_panels : bool
         Whether cables may run beneath panels.
-    zone : Box, optional
-        Where a chosen entry must lie.
 
     Returns
     -------
     CableRoutes
         The same for the same input; ties are broken by position.
     """
+    zone = next((k.box for k in site.keep_outs if k.kind == "cable-zone"), None)
     grids = _grids(site, panels, beneath_panels, zone)
     entry = site.entry or _choose_entry(site, panels, grids, zone)
     found = _walks(site, panels, grids, entry)

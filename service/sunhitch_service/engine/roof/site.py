@@ -1,6 +1,6 @@
 """The roof with every default filled in, ready for geometry."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from sunhitch.types.basis import Basis
@@ -110,6 +110,11 @@ class Site:
     def obstacles(self) -> tuple[KeepOut, ...]:
         """Only what stands on the roof."""
         return tuple(k for k in self.keep_outs if k.kind == "obstacle")
+
+    def without(self, obstacle: KeepOut) -> "Site":
+        """The same roof with one obstacle elsewhere."""
+        rest = tuple(k for k in self.keep_outs if k is not obstacle)
+        return replace(self, keep_outs=rest)
 
 
 def resolve_site(

@@ -1,0 +1,259 @@
+"""`roof-layout`: where panels, feet and cables go, and how many could fit at most."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.roof import (
+    LayoutSearch,
+    RoofLayoutAnswer,
+    RoofLayoutRequest,
+    SupportLoad,
+    WithoutObstacle,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import Rule, at_least, check, verdict_of
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.stamp import stamp
+
+from .balance import carried, support_shares
+from .bounds import usable_region
+from .contradictions import panel_type_faults, placed_faults, roof_faults, unique
+from .packing import MOST_PANELS, Packed, bounds_of, most_of, pack
+from .panels import Laid, lay, mass_centre, total_mass_kg
+from .placement import check_placements, fits
+from .report import LEAD_M, features, laid_panel, point, proof
+from .routes import CableRoutes, cable_routes, check_routes
+from .site import Site, resolve_site
+from .surroundings import check_surroundings
+from .taste import Aim
+
+_SHARE_OF_MAIN_SEARCH = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A request with its roof resolved."""
+
+    request: RoofLayoutRequest
+    site: Site
+    aim: Aim
+
+    def search(self, share: float) -> LayoutSearch:
+        """Part of the time limit."""
+        given = self.request.search
+        return LayoutSearch(time_limit_s=given.time_limit_s * share, seed=given.seed)
+
+
+def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
+    """Lay out panels, feet and cables on a roof, or check a layout that is given.
+
+    Parameters
+    ----------
+    request : RoofLayoutRequest
+        Roof, panel types and preferences.
+
+    Returns
+    -------
+    RoofLayoutAnswer
+        Places, feet, cables, balance, and a bound that no layout can pass.
+
+    Raises
+    ------
+    ContradictionError
+        If roof, panels or a given layout contradict themselves.
+    """
+    _refuse_contradictions(request)
+    assume = Assumptions()
+    site = resolve_site(request.roof, request.min_gap_m, assume)
+    _refuse_too_many(site, request)
+    _note_defaults(request, assume)
+    job = _Job(request, site, _aim(request, site))
+    packed = _packed(job)
+    routes = (
+        cable_routes(site, packed.panels, request.cables_beneath_panels) if packed.panels else None
+    )
+    checks = _checks(job, packed, routes)
+    return _answer(job, packed, routes, checks, assume)
+
+
+def _refuse_contradictions(request: RoofLayoutRequest) -> None:
+    faults = Faults()
+    if roof_faults(request.roof, faults):
+        panel_type_faults(request.panel_types, request.roof, faults)
+    placed_faults(request.placements, request.panel_types, faults)
+    unique([support.name for support in request.supports], faults, "/supports", "name")
+    faults.add_if(
+        bool(request.supports) and not carried([(s.x_m, s.y_m) for s in request.supports]),
+        "/supports",
+        "Give at least three that are not in one line: two wheels and the hitch, or four wheels.",
+    )
+    faults.raise_any()
+
+
+def _refuse_too_many(site: Site, request: RoofLayoutRequest) -> None:
+    faults = Faults()
+    number = sum(most_of(site, request.panel_types))
+    faults.add_if(
+        number > MOST_PANELS,
+        "/panel_types",
+        f"Up to {number} panels might fit; at most {MOST_PANELS} are laid out in one call. "
+        "Give `panels_wanted`.",
+    )
+    faults.raise_any()
+
+
+def _note_defaults(request: RoofLayoutRequest, assume: Assumptions) -> None:
+    for i, kind in enumerate(request.panel_types):
+        at = f"/panel_types/{i}"
+        why = "Common practice, no source: the junction box sits at a short end."
+        assume.choose(f"{at}/plug_edge", kind.plug_edge, "end", why)
+        why = "Common practice, no source: leads of 0.9 m."
+        assume.choose(f"{at}/lead_length_m", kind.lead_length_m, LEAD_M, why)
+
+
+def _aim(request: RoofLayoutRequest, site: Site) -> Aim:
+    x1, y1, x2, y2 = site.outline.bounds
+    zone = next((k.box.centre for k in site.keep_outs if k.kind == "cable-zone"), None)
+    wheels = [s.x_m for s in request.supports if s.x_m > x1]
+    return Aim(
+        prefer=request.prefer,
+        cables_to=site.entry or zone or (x2, (y1 + y2) / 2),
+        middle_y_m=(y1 + y2) / 2,
+        axle_x_m=sum(wheels) / len(wheels) if wheels else None,
+    )
+
+
+def _packed(job: _Job) -> Packed:
+    request = job.request
+    if request.placements:
+        panels = lay(request.panel_types, request.placements, job.aim.cables_to)
+        return bounds_of(job.site, request.panel_types, tuple(panels))
+    share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
+    return pack(job.site, request.panel_types, job.aim, job.search(share))
+
+
+def _tries(job: _Job) -> bool:
+    return job.request.try_without_obstacles and bool(job.site.obstacles)
+
+
+def _checks(job: _Job, packed: Packed, routes: CableRoutes | None) -> list[Check]:
+    places = check_placements(job.site, packed.panels)
+    found = [*_wanted(job.request, packed.panels), *places]
+    found += check_surroundings(job.site, job.request.roof.crown_height_m, packed.panels)
+    found += check_routes(routes) if routes else []
+    return [*found, _best(packed, fits(places))]
+
+
+def _wanted(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[Check]:
+    """Every wanted panel is placed; where none is counted, at least one is."""
+    counted = [k for k in request.panel_types if k.panels_wanted is not None]
+    if not counted or request.placements:
+        return [_enough("all types", len(panels), 1)]
+    return [
+        _enough(kind.name, sum(p.kind is kind for p in panels), kind.panels_wanted or 0)
+        for kind in counted
+    ]
+
+
+def _enough(subject: str, present: int, needed: int) -> Check:
+    remedy = (
+        f"{needed - present} of {needed} find no place: narrow margins, gaps or clearances, move "
+        "an obstacle, allow both orientations, or choose smaller panels."
+    )
+    rule = Rule("panels-placed", "Wanted panels find a place", "", basis("given"), remedy, subject)
+    return at_least(rule, float(present), float(needed))
+
+
+def _best(packed: Packed, sound: bool) -> Check:
+    found = proof(packed, sound)
+    rule = Rule(
+        "layout-power",
+        "No layout of these panels has more power",
+        "W",
+        basis("normal-patterns"),
+        f"At most {found.power_at_most_w - found.power_w:.0f} W more could fit. Allow more time, "
+        "or accept the layout.",
+    )
+    verdict: Verdict = "pass" if found.proven else "review"
+    return check(rule, verdict, found.power_at_most_w, found.power_w)
+
+
+def _answer(
+    job: _Job,
+    packed: Packed,
+    routes: CableRoutes | None,
+    checks: list[Check],
+    assume: Assumptions,
+) -> RoofLayoutAnswer:
+    site, panels = job.site, packed.panels
+    x1, y1, x2, y2 = site.outline.bounds
+    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+    mass = total_mass_kg(panels)
+    centre = mass_centre(panels) if panels else middle
+    entry = routes.entry if routes else site.entry or middle
+    area = float(sum(p.kind.body.length_m * p.kind.body.width_m for p in panels))
+    if routes and routes.entry_chosen:
+        where = f"x {entry[0]:.3f} m, y {entry[1]:.3f} m"
+        assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
+    return RoofLayoutAnswer(
+        verdict=verdict_of(checks),
+        checks=checks,
+        assumptions=assume.listed(),
+        cautions=cautions("roof-work", "roof-leak", "road-safety", "judgement"),
+        engine=stamp(),
+        panels=[
+            laid_panel(site, panel, [p for p in panels if p is not panel], route)
+            for panel, route in zip(panels, routes.routes if routes else (), strict=True)
+        ],
+        proof=proof(packed, fits(checks)),
+        cable_entry=point(entry),
+        branch_point=point(routes.branch if routes else entry),
+        trunk_m=round(routes.trunk_m, 6) if routes else 0.0,
+        total_mass_kg=float(mass),
+        mass_centre=point(centre),
+        support_loads=_loads(job.request, mass, centre),
+        roof_area_m2=float(site.outline.area),
+        free_area_m2=float(usable_region(site).area),
+        panel_area_m2=area,
+        area_use_fraction=area / float(site.outline.area),
+        without_obstacle=_without_obstacles(job, packed),
+        outline=[[float(x), float(y)] for x, y in site.outline.exterior.coords[:-1]],
+        features=features(site),
+    )
+
+
+def _loads(
+    request: RoofLayoutRequest, mass_kg: float, centre: tuple[float, float]
+) -> list[SupportLoad]:
+    if not request.supports:
+        return []
+    shares = support_shares(mass_kg, centre, [(s.x_m, s.y_m) for s in request.supports])
+    return [
+        SupportLoad(name=support.name, mass_kg=float(share))
+        for support, share in zip(request.supports, shares, strict=True)
+    ]
+
+
+def _without_obstacles(job: _Job, packed: Packed) -> list[WithoutObstacle]:
+    """What would fit if an obstacle stood elsewhere, off the roof's panel area."""
+    if not _tries(job):
+        return []
+    share = (1.0 - _SHARE_OF_MAIN_SEARCH) / len(job.site.obstacles)
+    before = sum(p.kind.p_mp_w for p in packed.panels)
+    found: list[WithoutObstacle] = []
+    for obstacle in job.site.obstacles:
+        other = job.site.without(obstacle)
+        panels = pack(other, job.request.panel_types, job.aim, job.search(share)).panels
+        power = sum(p.kind.p_mp_w for p in panels)
+        found.append(
+            WithoutObstacle(
+                obstacle=obstacle.name,
+                panels_placed=len(panels),
+                power_w=float(power),
+                gain_w=float(power - before),
+            )
+        )
+    return sorted(found, key=lambda item: -item.gain_w)

@@ -1,0 +1,141 @@
+"""Put a layout into words and numbers of the contract."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from sunhitch.types.roof import (
+    CableRun,
+    FootPlate,
+    LaidPanel,
+    LayoutProof,
+    NearbyKind,
+    NearbyThing,
+    RoofFeature,
+    RoofPoint,
+)
+
+from .geometry import Box, box_distance, free_distance
+from .grid import Spot
+from .packing import Packed
+from .panels import Laid
+from .routes import Route
+from .site import FootLine, KeepOut, Site
+
+LEAD_M = 0.9
+
+_DIGITS = 6
+"""Micrometres: what is finer is rounding."""
+
+
+def _m(length: float) -> float:
+    return round(float(length), _DIGITS) + 0.0
+
+
+def point(spot: Spot) -> RoofPoint:
+    """A point of the contract."""
+    return RoofPoint(x_m=_m(spot[0]), y_m=_m(spot[1]))
+
+
+def laid_panel(site: Site, panel: Laid, others: Sequence[Laid], route: Route) -> LaidPanel:
+    """One panel with its feet, its neighbours and its cable."""
+    box = panel.box
+    return LaidPanel(
+        name=panel.name,
+        panel_type=panel.kind.name,
+        x_m=_m(box.x1),
+        y_m=_m(box.y1),
+        rotated=panel.rotated,
+        plugs_towards=panel.plugs_towards,
+        size_x_m=_m(box.x2 - box.x1),
+        size_y_m=_m(box.y2 - box.y1),
+        p_mp_w=float(panel.kind.p_mp_w),
+        feet=[_foot(Box(*map(float, plate))) for plate in panel.plates],
+        nearest=_nearest(site, panel, others),
+        cable=_cable(panel, route),
+    )
+
+
+def proof(packed: Packed, sound: bool) -> LayoutProof:
+    """How good a layout is; a layout that breaks a rule proves nothing."""
+    power = float(sum(panel.kind.p_mp_w for panel in packed.panels))
+    return LayoutProof(
+        panels_placed=len(packed.panels),
+        panels_at_most=packed.panels_at_most,
+        power_w=power,
+        power_at_most_w=packed.power_at_most_w,
+        area_power_at_most_w=packed.area_power_at_most_w,
+        proven=sound and power >= packed.power_at_most_w - 0.01,
+        how=packed.how,
+        positions_tried=packed.positions_tried,
+        stopped_by_clock=packed.stopped_by_clock,
+    )
+
+
+def features(site: Site) -> list[RoofFeature]:
+    """Everything on the roof as shapes."""
+    return [_keep_out(k) for k in site.keep_outs] + [_line(line) for line in site.lines]
+
+
+def _foot(plate: Box) -> FootPlate:
+    x, y = plate.centre
+    size_x, size_y = _m(plate.x2 - plate.x1), _m(plate.y2 - plate.y1)
+    return FootPlate(x_m=_m(x), y_m=_m(y), size_x_m=size_x, size_y_m=size_y)
+
+
+def _cable(panel: Laid, route: Route) -> CableRun:
+    lead = LEAD_M if panel.kind.lead_length_m is None else panel.kind.lead_length_m
+    return CableRun(
+        points=[[_m(x), _m(y)] for x, y in route.points],
+        to_branch_m=_m(max(0.0, route.to_branch_m)),
+        to_entry_m=_m(route.to_entry_m),
+        extension_m=_m(max(0.0, route.to_branch_m - lead)),
+        way=route.way,
+    )
+
+
+def _nearest(site: Site, panel: Laid, others: Sequence[Laid]) -> list[NearbyThing]:
+    box = np.array([panel.box])
+    edges = free_distance(site.outline, panel.box)
+    side = min(edges, key=edges.__getitem__)
+    found = [NearbyThing(thing="roof-edge", name=side, distance_m=_m(edges[side]))]
+    found += _closest("obstacle", {k.name: float(k.distance(box)[0]) for k in site.obstacles})
+    strips = [k for k in site.keep_outs if k.kind != "obstacle"]
+    found += _closest("strip", {k.name: float(k.distance(box)[0]) for k in strips})
+    gaps = {other.name: float(box_distance(box, other.box)[0]) for other in others}
+    found += _closest("panel", gaps)
+    if panel.kind.feet is not None:
+        lines = {line.name: float(line.distance(panel.plates).min()) for line in site.lines}
+        found += _closest("no-foot-line", lines)
+    return found
+
+
+def _closest(thing: NearbyKind, distances: dict[str, float]) -> list[NearbyThing]:
+    if not distances:
+        return []
+    name = min(distances, key=distances.__getitem__)
+    return [NearbyThing(thing=thing, name=name, distance_m=_m(distances[name]))]
+
+
+def _keep_out(shape: KeepOut) -> RoofFeature:
+    b = shape.box
+    corners = [[b.x1, b.y1], [b.x1, b.y2], [b.x2, b.y2], [b.x2, b.y1]]
+    return RoofFeature(
+        kind=shape.kind,
+        name=shape.name,
+        points=corners if shape.radius_m is None else [list(b.centre)],
+        radius_m=shape.radius_m or 0.0,
+        clearance_m=shape.clearance.metres,
+        height_m=shape.height_m,
+    )
+
+
+def _line(line: FootLine) -> RoofFeature:
+    return RoofFeature(
+        kind="no-foot-line",
+        name=line.name,
+        points=[[float(x), float(y)] for x, y in line.course.coords],
+        radius_m=0.0,
+        clearance_m=line.keep_off.metres,
+        height_m=0.0,
+    )

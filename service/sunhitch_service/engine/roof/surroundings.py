@@ -1,0 +1,111 @@
+"""What the roof's shape and its tall things mean for a panel: bending and shadow."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch_service.engine.checks import Rule, check
+from sunhitch_service.engine.sources import basis
+
+from .panels import Laid
+from .site import KeepOut, Site
+
+FRAMED_SAG_M = 0.005
+"""A frame rocks or twists on feet whose heights differ by more."""
+
+SHADOW_ELEVATION_DEG = 30.0
+"""Obstacles that shade at a higher sun than this cost energy around noon in winter."""
+
+
+def crown_sag_m(crown_height_m: float, roof_width_m: float, span_m: float) -> float:
+    """Rise of an evenly curved roof over the middle of a panel that spans it.
+
+    Parameters
+    ----------
+    crown_height_m : float
+        How much higher the roof's middle is than its sides [m].
+    roof_width_m : float
+        Width over which it rises [m].
+    span_m : float
+        Panel's size across the roof [m].
+
+    Returns
+    -------
+    float
+        Sagitta of the panel's chord [m].
+    """
+    if crown_height_m <= 0.0:
+        return 0.0
+    radius = roof_width_m**2 / (8.0 * crown_height_m) + crown_height_m / 2.0
+    half = min(span_m / 2.0, radius)
+    return radius - math.sqrt(radius**2 - half**2)
+
+
+def check_surroundings(site: Site, crown_height_m: float, panels: Sequence[Laid]) -> list[Check]:
+    """Per panel: whether a frame can lie on the crown, and how high the sun is when shade comes.
+
+    Parameters
+    ----------
+    site : Site
+        Roof and obstacles.
+    crown_height_m : float
+        Rise of the roof's middle [m].
+    panels : sequence of Laid
+        Panels at their places.
+
+    Returns
+    -------
+    list of Check
+        At worst `review`: both cost effort or energy, neither is unsafe in itself.
+    """
+    tall = [obstacle for obstacle in site.obstacles if obstacle.height_m > 0.0]
+    found: list[Check] = []
+    for panel in panels:
+        if crown_height_m > 0.0 and panel.kind.body.construction == "framed":
+            found.append(_crown(site, crown_height_m, panel))
+        if tall:
+            found.append(_shadow(tall, panel))
+    return found
+
+
+def _crown(site: Site, crown_height_m: float, panel: Laid) -> Check:
+    _, y1, _, y2 = site.outline.bounds
+    sag = crown_sag_m(crown_height_m, y2 - y1, panel.box.y2 - panel.box.y1)
+    rule = Rule(
+        "crown-under-frame",
+        "Rise of the curved roof beneath a rigid frame",
+        "m",
+        basis("practice"),
+        f"Level the feet with spacers of up to {sag:.3f} m, turn the panel along the vehicle, or "
+        "use a flexible one.",
+        panel.name,
+    )
+    return _reviewed(rule, sag, FRAMED_SAG_M)
+
+
+def _shadow(tall: Sequence[KeepOut], panel: Laid) -> Check:
+    box = np.array([panel.box])
+    angles = {k.name: _elevation_deg(k.height_m, float(k.distance(box)[0])) for k in tall}
+    name = max(angles, key=angles.__getitem__)
+    rule = Rule(
+        "obstacle-shadow",
+        f"Sun elevation below which {name} can shade the panel",
+        "°",
+        basis("practice"),
+        f"Move the panel further from {name}, or give its cells a bypass diode and reckon the "
+        "shade.",
+        panel.name,
+    )
+    return _reviewed(rule, angles[name], SHADOW_ELEVATION_DEG)
+
+
+def _elevation_deg(height_m: float, distance_m: float) -> float:
+    return math.degrees(math.atan2(height_m, max(distance_m, 0.0)))
+
+
+def _reviewed(rule: Rule, demand: float, capacity: float) -> Check:
+    """A limit whose excess asks for attention, not for a stop."""
+    verdict: Verdict = "pass" if demand <= capacity else "review"
+    return check(rule, verdict, demand, capacity, demand / capacity)
