@@ -17,6 +17,7 @@ from sunhitch.cli.arguments import parser
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.report.results import PRESENTERS
+from sunhitch.types.basis import Assumption
 from sunhitch.types.shade import ShadedIvAnswer
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -118,10 +119,22 @@ def test_everything_is_listed_on_wish(engine, file, capsys) -> None:
     cli.main(["shaded-iv", "--full", str(file)])
     full = capsys.readouterr().out
     assert short.count("Heat in the hottest cell") == 5
-    assert "12 CHECKS, THE TIGHTEST OF THEM" in short
+    assert "12 RULES, THE TIGHTEST OF THEM" in short
     assert full.count("Heat in the hottest cell") == 12
     assert "basis: Bishop 1988. Read [rule-3]" in full
     assert "basis" not in short
+
+
+def test_the_same_assumption_on_many_panels_is_told_once(file, capsys, monkeypatch) -> None:
+    fields = [*(f"/panels/{n}/panel/cells" for n in range(12)), "/sun/tilt_deg"]
+    assumed = [Assumption(field=field, value=0.1 + 0.2, why="Usual.") for field in fields]
+    shown = msgspec.structs.replace(answer(check()), assumptions=assumed)
+    monkeypatch.setitem(CALCULATIONS, "shaded-iv", lambda _request: shown)
+    cli.main(["shaded-iv", str(file)])
+    told = capsys.readouterr().out
+    assert told.count("Usual.") == 2
+    assert "/panels/*/panel/cells = 0.3. Usual." in told
+    assert "/sun/tilt_deg = 0.3. Usual." in told
 
 
 def test_text_fits_the_page(engine, file, capsys) -> None:

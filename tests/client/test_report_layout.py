@@ -133,3 +133,11 @@ def test_wide_terminals_do_not_make_long_lines(terminal: pytest.MonkeyPatch) -> 
 
 def test_files_get_plain_text(terminal: pytest.MonkeyPatch) -> None:
     assert page_for(io.StringIO()) == Page(100, coloured=False)
+
+
+def test_names_that_begin_with_a_figure_are_no_numbers() -> None:
+    rows = [("2 strings of 2", "12 V"), ("1 string", "9.5 V (a)")]
+    assert Page().table(("Name", "Voltage"), rows)[1:] == [
+        "  2 strings of 2       12 V",
+        "  1 string        9.5 V (a)",
+    ]

@@ -1,6 +1,7 @@
 """Plain text on a page of at most 100 columns: wrapping, lists, tables, and colour on terminals."""
 
 import os
+import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -13,6 +14,7 @@ _WIDEST = 100
 _NARROWEST = 60
 _GAP = "  "
 _LONGEST_CELL = 30
+_NUMBER = re.compile(r"([-−≥]?[\d.]+( [^\s\d]{1,5}( \(.*\))?)?)?$")
 _COLOUR: dict[Verdict, str] = {
     "pass": "\x1b[1;32m",
     "review": "\x1b[1;33m",
@@ -84,10 +86,16 @@ class Page:
             Cells, as many in a row as there are titles.
         """
         columns = [_column([row[i] for row in (head, *rows)]) for i in range(len(head) - 1)]
+        last = [row[-1] for row in (head, *rows)]
+        if _are_numbers(last[1:]):
+            last = _column(last)
         lines: list[str] = []
-        for cells, last in zip(zip(*columns, strict=True), (head, *rows), strict=True):
+        for cells, final in zip(zip(*columns, strict=True), last, strict=True):
             start = _GAP + "".join(cell + _GAP for cell in cells)
-            lines += self.wrap(last[-1], start) or [start.rstrip()]
+            spaces = len(final) - len(final.lstrip())
+            lines += self.wrap(final.lstrip(), start + " " * spaces, " " * len(start)) or [
+                start.rstrip()
+            ]
         return lines
 
 
@@ -111,6 +119,10 @@ def _column(cells: Sequence[str]) -> list[str]:
         cell if len(cell) <= _LONGEST_CELL else cell[: _LONGEST_CELL - 1] + "…" for cell in cells
     ]
     width = max(len(cell) for cell in cut)
-    if all(cell[:1].isdigit() or cell[:1] in "-−≥" for cell in cut[1:]):
+    if _are_numbers(cut[1:]):
         return [cell.rjust(width) for cell in cut]
     return [cell.ljust(width) for cell in cut]
+
+
+def _are_numbers(cells: Sequence[str]) -> bool:
+    return all(len(cell) <= _LONGEST_CELL and _NUMBER.match(cell) for cell in cells)

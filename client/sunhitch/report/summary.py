@@ -1,11 +1,12 @@
 """An answer as text to act on: verdict, what fails and how to mend it, results, assumptions."""
 
+import re
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
-from .amounts import both, percent
+from .amounts import both, figure, percent
 from .layout import Page
 
 _HEADINGS: dict[Verdict, str] = {
@@ -15,6 +16,8 @@ _HEADINGS: dict[Verdict, str] = {
     "pass": "What passes",
 }
 _TIGHTEST = 5
+_EXACT = 6
+_INDEX = re.compile(r"/\d+(?=/|$)")
 
 
 def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full: bool) -> str:
@@ -125,22 +128,38 @@ def _passing(page: Page, checks: Iterable[Check], full: bool) -> list[str]:
     heading = _HEADINGS["pass"]
     if full:
         return _judged(page, passed, "pass", full)
-    shown = passed[:_TIGHTEST]
-    if len(passed) > len(shown):
-        heading += f": {len(passed)} checks, the tightest of them"
-    named = (f"{check.title}{_of(check)}{_share(check)}" for check in shown)
+    rules = _alike(passed)
+    if len(rules) > _TIGHTEST:
+        heading += f": {len(rules)} rules, the tightest of them"
+    named = (_tightest(alike) for alike in rules[:_TIGHTEST])
     return [page.verdict("pass", heading.upper()), *page.bullets(named)]
 
 
-def _share(check: Check) -> str:
-    return "" if check.utilisation_fraction is None else f": {percent(check.utilisation_fraction)}"
+def _tightest(alike: list[Check]) -> str:
+    worst, *others = alike
+    share = worst.utilisation_fraction
+    used = "" if share is None else f": {percent(share)} used"
+    return f"{worst.title}{_of(worst)}{used}{f'; {len(others)} more' if others else ''}"
 
 
 def _assumptions(page: Page, answer: Answer) -> list[str]:
     if not answer.assumptions:
         return []
-    named = (f"{a.field} = {a.value}. {a.why}" for a in answer.assumptions)
+    fields: dict[tuple[str, str, str], list[str]] = {}
+    for one in answer.assumptions:
+        place = _INDEX.sub("/*", one.field)
+        fields.setdefault((place, _value(one.value), one.why), []).append(one.field)
+    named = (
+        f"{found[0] if len(found) == 1 else place} = {value}. {why}"
+        for (place, value, why), found in fields.items()
+    )
     return [page.heading("Assumed, because not given"), *page.bullets(named)]
+
+
+def _value(value: float | str | bool) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return value if isinstance(value, str) else figure(value, _EXACT)
 
 
 def _cautions(page: Page, answer: Answer) -> list[str]:

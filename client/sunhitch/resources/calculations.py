@@ -9,6 +9,7 @@ from sunhitch.operations import Operation
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
+from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 
@@ -39,6 +40,10 @@ class Calculations(ABC):
         """Smallest conductor that satisfies every rule, its fuse, disconnects and entry."""
         return self.call(operations.WIRE_SIZING, request)
 
+    def mount_check(self, request: MountCheckRequest | Plain) -> MountCheckAnswer:
+        """Whether a panel stays on the roof: every load case, what governs, what would help."""
+        return self.call(operations.MOUNT_CHECK, request)
+
 
 class AsyncCalculations(ABC):
     """Every calculation as a coroutine."""
@@ -60,3 +65,7 @@ class AsyncCalculations(ABC):
     async def wire_sizing(self, request: WireSizingRequest | Plain) -> WireSizingAnswer:
         """Smallest conductor that satisfies every rule, its fuse, disconnects and entry."""
         return await self.call(operations.WIRE_SIZING, request)
+
+    async def mount_check(self, request: MountCheckRequest | Plain) -> MountCheckAnswer:
+        """Whether a panel stays on the roof: every load case, what governs, what would help."""
+        return await self.call(operations.MOUNT_CHECK, request)

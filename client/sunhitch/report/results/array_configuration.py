@@ -45,10 +45,11 @@ def ranking(page: Page, arrangements: Sequence[Arrangement]) -> list[str]:
             f"{figure(one.sun.charging_power_w)} W",
             f"{figure(one.weighted_power_w)} W",
             percent(one.margin_fraction),
+            _strings(one),
         )
         for one in arrangements[:_SHOWN]
     ]
-    head = ("#", "Arrangement", "Verdict", "In sun", "Averaged", "To nearest limit")
+    head = ("#", "Arrangement", "Verdict", "In sun", "Averaged", "Margin", "Strings")
     return [page.heading("Arrangements, best first"), *page.table(head, rows)]
 
 
@@ -77,6 +78,10 @@ def rejected(page: Page, rejections: Sequence[Rejection]) -> list[str]:
     )
 
 
+def _strings(one: Arrangement) -> str:
+    return "; ".join(" + ".join(string.panels) for array in one.arrays for string in array.strings)
+
+
 def _string(string: ArrangedString) -> str:
     fuse = "no fuse" if string.fuse_a is None else f"{figure(string.fuse_a)} A fuse"
     cold = max(string.cold_voc_coefficient_v or 0.0, string.cold_voc_table_v or 0.0)
@@ -90,6 +95,6 @@ def _harness(item: HarnessItem) -> str:
     length = "" if item.length_m is None else f", {both(item.length_m, 'm')} each"
     rating = "" if item.rating_a is None else f", rated {figure(item.rating_a)} A"
     return (
-        f"{item.pieces} × {item.kind} ({item.polarity}), {item.where}{length}; carries "
+        f"{item.pieces} × {item.kind.replace('-', ' ')}, {item.where}{length}; carries "
         f"{figure(item.current_a)} A{rating}"
     )

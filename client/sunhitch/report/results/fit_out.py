@@ -7,6 +7,7 @@ from sunhitch.report.layout import Page
 from sunhitch.types.fitout import FitOutAnswer, PanelHold, ProtectiveDevice, WireLine
 
 from .array_configuration import chosen, ranking, rejected
+from .wire_sizing import glands
 
 _HELPS = 2
 
@@ -26,7 +27,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_wires(page, answer.wire_schedule),
         *_protection(page, answer.protection_schedule),
         *page.section("Disconnects", _disconnects(answer)),
-        *page.section("Cable entry", _entry(answer)),
+        *page.section("Cable entry", glands(answer.glands)),
         *_parts(page, answer),
         *_steps(page, answer),
     ]
@@ -124,14 +125,6 @@ def _disconnects(answer: FitOutAnswer) -> list[str]:
         f"{one.name}: {one.place} Opens {one.poles}; at least {figure(one.minimum_current_a)} A, "
         f"{figure(one.minimum_voltage_v)} V DC{', under load' if one.load_break else ''}."
         for one in answer.disconnects
-    ]
-
-
-def _entry(answer: FitOutAnswer) -> list[str]:
-    return [
-        f"Gland {gland.size}: hole {both(gland.hole_mm, 'mm')}, for cables of "
-        f"{', '.join(figure(size) for size in gland.cables_mm)} mm."
-        for gland in answer.glands
     ]
 
 

@@ -1,9 +1,13 @@
 """Conductor, fuse, disconnects and entry of one circuit, for people."""
 
+from collections import Counter
+from collections.abc import Sequence
+
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.wiring import (
     EntryAnswer,
+    Gland,
     LadderResult,
     Protection,
     SizeResult,
@@ -33,7 +37,7 @@ def _ladder(page: Page, title: str, ladder: LadderResult) -> list[str]:
     choice = (
         "No size of this ladder passes."
         if best is None
-        else f"Smallest that passes: {best.size}, {figure(best.area_mm2)} mm²."
+        else f"Smallest that passes: {best.size}{_metal(best)}."
     )
     ruled_out = f"The next smaller one fails: {ladder.governing}." if ladder.governing else ""
     sizes = {size.size: size for size in (*ladder.neighbours, *([best] if best else []))}
@@ -44,6 +48,10 @@ def _ladder(page: Page, title: str, ladder: LadderResult) -> list[str]:
         *page.bullets(text for text in (f"{choice} {ruled_out}".strip(), ladder.note) if text),
         *page.table(_SIZE_HEAD, rows),
     ]
+
+
+def _metal(size: SizeResult) -> str:
+    return f", {figure(size.area_mm2)} mm² of metal" if size.ladder == "awg" else ""
 
 
 _SIZE_HEAD = ("Size", "Metal", "Verdict", "May carry", "Conductor at", "Drop", "Share", "Heat")
@@ -99,12 +107,15 @@ def _disconnects(page: Page, answer: WireSizingAnswer) -> list[str]:
 def _entry(page: Page, entry: EntryAnswer | None) -> list[str]:
     if entry is None:
         return []
-    glands = [
-        f"Gland {gland.size}: hole {both(gland.hole_mm, 'mm')}, seals "
-        f"{figure(gland.clamps_from_mm)} to {figure(gland.clamps_to_mm)} mm."
-        for gland in entry.glands
+    return page.section("Cable entry", [*glands(entry.glands), *entry.steps])
+
+
+def glands(needed: Sequence[Gland]) -> list[str]:
+    """Glands of a cable entry, equal ones together."""
+    return [
+        f"{count} × gland {size}: hole {both(hole_mm, 'mm')}, for cables of "
+        f"{' + '.join(figure(cable) for cable in cables_mm)} mm."
+        for (size, hole_mm, cables_mm), count in Counter(
+            (gland.size, gland.hole_mm, tuple(gland.cables_mm)) for gland in needed
+        ).items()
     ]
-    return page.section(
-        "Cable entry",
-        [*glands, f"Bend no tighter than {both(entry.bend_radius_mm, 'mm')}.", *entry.steps],
-    )
