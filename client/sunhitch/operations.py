@@ -6,6 +6,7 @@ from typing import Any, Generic, TypeVar
 from .types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from .types.base import Input
 from .types.check import Answer
+from .types.mount import MountCheckAnswer, MountCheckRequest
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
 from .types.wiring import WireSizingAnswer, WireSizingRequest
 
@@ -69,4 +70,19 @@ WIRE_SIZING = Operation(
     "disconnects and cable entry.",
 )
 
-OPERATIONS: tuple[Operation[Any, Any], ...] = (ARRAY_CONFIGURATION, SHADED_IV, WIRE_SIZING)
+MOUNT_CHECK = Operation(
+    "mount-check",
+    MountCheckRequest,
+    MountCheckAnswer,
+    "Whether a panel stays on the roof",
+    "Every load case of travel and parking against every mode of failure of adhesive feet, "
+    "fastened feet, bonded sheets or rails: what governs, how fast it may be driven, what is left "
+    "with one foot lost, and what would help, each change computed.",
+)
+
+OPERATIONS: tuple[Operation[Any, Any], ...] = (
+    ARRAY_CONFIGURATION,
+    MOUNT_CHECK,
+    SHADED_IV,
+    WIRE_SIZING,
+)

@@ -695,6 +695,15 @@ class MountCheckAnswer(Answer):
     speed_curve: Annotated[list[SpeedPoint], listing(2, 200, "Utilisation over road speed.")]
     foot_lost: Annotated[FootLost, prose("Reserve with the worst foot lost.")]
     improvements: Annotated[list[Improvement], listing(0, 40, "What helps, best first.")]
+    plan: Annotated[
+        list[Improvement],
+        listing(
+            0,
+            10,
+            "Where something fails: changes one after another, the best of each round, until "
+            "nothing fails any more or none helps.",
+        ),
+    ]
     nut_torque: Annotated[NutTorque, prose("How tight; none where nothing is threaded.")] | None
     cure: Annotated[Cure, prose("When to drive; none where nothing is glued.")] | None
     thermal: Annotated[Thermal, prose("Movement by heat.")]

@@ -32,7 +32,7 @@ from .cure import cure
 from .evaluate import evaluate
 from .faults import refuse_contradictions
 from .figures import figure
-from .improve import improvements
+from .improve import plan, trials
 from .setup import Setup, adhesive_of, settle
 from .speed import speed_curve, speed_limit, worst_use
 from .standing import standing_checks, standing_uses
@@ -63,12 +63,13 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     setup = settle(request, notes)
     moved, speed = movement(setup), setup.travel.road_speed
     uses = evaluate(setup, speed) + standing_uses(setup, moved)
-    checks = [use.check() for use in uses] + standing_checks(request)
+    checks = [use.check() for use in uses] + standing_checks(setup)
     loads = cases(setup, speed)
     factors = conservative_factors(setup)
-    governing = _governing(worst_use(uses))
+    governing, verdict = _governing(worst_use(uses)), verdict_of(checks)
+    helpful = trials(setup, governing.utilisation_fraction)
     return MountCheckAnswer(
-        verdict=verdict_of(checks),
+        verdict=verdict,
         checks=checks,
         assumptions=notes.listed(),
         cautions=cautions(*_caution_keys(setup)),
@@ -83,11 +84,12 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         speed_limit=speed_limit(setup, _not_covered(uses, checks)),
         speed_curve=speed_curve(setup),
         foot_lost=_foot_lost(uses),
-        improvements=improvements(setup, governing.utilisation_fraction),
+        improvements=[trial.described(governing.utilisation_fraction) for trial in helpful],
+        plan=plan(helpful, governing.utilisation_fraction, verdict),
         nut_torque=nut_torque(setup),
         cure=cure(setup),
         thermal=_thermal(moved),
-        inspection=inspection(setup, verdict_of(checks) == "pass"),
+        inspection=inspection(setup, verdict == "pass"),
         second_retention=retention(setup, _gust(loads)),
         conservative_factors=factors,
         product_of_factors=math.prod(factor.value_fraction for factor in factors),

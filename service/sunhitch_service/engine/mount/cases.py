@@ -217,7 +217,7 @@ def _parked(setup: Setup) -> list[CaseLoad]:
     travel = setup.travel
     along, aside = (drag(setup, travel.storm_pa, side) for side in ("front", "left"))
     slope = setup.weight * math.sin(math.radians(travel.slope_deg))
-    snow = figure("limit", "snow_shape") * figure("limit", "snow_thermal") * travel.snow_pa
+    snow = snow_pressure(travel.snow_pa)
     return [
         CaseLoad(
             "parked-storm",
@@ -250,6 +250,16 @@ def _parked(setup: Setup) -> list[CaseLoad]:
             depends_on_speed=False,
         ),
     ]
+
+
+def snow_pressure(ground_pa: float) -> float:
+    """Snow on a flat, unheated roof [Pa].
+
+    References
+    ----------
+    ASCE/SEI 7-16, 7.3, 0.7·Ce·Ct·I·pg with Ce and I of 1.
+    """
+    return figure("limit", "snow_shape") * figure("limit", "snow_thermal") * ground_pa
 
 
 def in_panel(setup: Setup, pushes: Floats) -> Floats:

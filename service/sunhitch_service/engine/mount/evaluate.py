@@ -87,7 +87,8 @@ def _pressure_uses(setup: Setup, case: CaseLoad) -> list[Use]:
     if case.name == "own-weight":
         return []
     pressure = case.q * case.local + (case.up + case.down) / setup.area
-    return [whole_use(case, "panel-pressure", pressure, setup.sheet.rating, "panel")]
+    code = "panel-pressure" if setup.sheet.rating_given else "panel-pressure-assumed"
+    return [whole_use(case, code, pressure, setup.sheet.rating, "panel")]
 
 
 def _edge_uses(setup: Setup, case: CaseLoad, beyond: float) -> list[Use]:

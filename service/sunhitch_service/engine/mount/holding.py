@@ -58,7 +58,7 @@ class Situation:
         """The worst foot in one mode."""
         used = used_by_foot(demand, capacity)
         i, j = divmod(int(used.argmax()), used.shape[1])
-        room = float(np.broadcast_to(capacity, demand.shape)[i, j])
+        room = float(capacity[i, j] if isinstance(capacity, np.ndarray) else capacity)
         word = self.setup.word
         return Use(
             mode(code),

@@ -1,12 +1,13 @@
 """Changes that might help, each judged by running the checks again with it."""
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from sunhitch.types.check import Verdict
+from sunhitch.types.check import VERDICTS, Verdict
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -19,6 +20,7 @@ from sunhitch.types.mount import (
     PanelWind,
     Rails,
     RoofSurface,
+    SpacerSheet,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of
@@ -33,14 +35,47 @@ from .spans import row_numbers
 from .speed import pass_speed, worst_use
 from .standing import standing_checks, standing_uses
 from .thermal import movement
-from .wind import on_roof
+from .wind import on_roof, strip_depth
 
 Change = tuple[str, MountCheckRequest]
 WORTH_FRACTION = 0.01
 """Least share by which a change must lower the governing utilisation to be named."""
+MOST_STEPS = 4
 
 
-def improvements(setup: Setup, governing: float) -> list[Improvement]:
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One change, run through the checks.
+
+    Parameters
+    ----------
+    text : str
+        What is changed.
+    setup : Setup
+        The request with the change, settled.
+    used : float
+        Governing utilisation with it.
+    verdict : str
+        Verdict with it.
+    """
+
+    text: str
+    setup: Setup
+    used: float
+    verdict: Verdict
+
+    def described(self, before: float) -> Improvement:
+        """The trial for the answer, compared with the utilisation without it."""
+        return Improvement(
+            change=self.text,
+            utilisation_fraction=self.used,
+            gain_fraction=min(1.0, max(0.0, 1 - self.used / before)),
+            verdict=self.verdict,
+            pass_speed_m_s=pass_speed(self.setup),
+        )
+
+
+def trials(setup: Setup, governing: float) -> list[Trial]:
     """Changes that lower the governing utilisation, best first.
 
     Parameters
@@ -50,27 +85,43 @@ def improvements(setup: Setup, governing: float) -> list[Improvement]:
     governing : float
         Its governing utilisation.
     """
-    tried = [_try(text, request, governing) for text, request in _changes(setup)]
-    helpful = [one for one in tried if one is not None and one.gain_fraction >= WORTH_FRACTION]
-    return sorted(helpful, key=lambda one: (one.utilisation_fraction, -one.pass_speed_m_s))
+    tried = [_try(text, request) for text, request in _changes(setup)]
+    enough = governing * (1 - WORTH_FRACTION)
+    helpful = [one for one in tried if one is not None and one.used <= enough]
+    return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), one.used))
 
 
-def _try(text: str, request: MountCheckRequest, governing: float) -> Improvement | None:
+def plan(first: list[Trial], governing: float, verdict: Verdict) -> list[Improvement]:
+    """Changes one after another, the best of each round, until nothing fails or none helps.
+
+    Parameters
+    ----------
+    first : list of Trial
+        Helpful changes to the request as it stands, best first.
+    governing : float
+        Its governing utilisation.
+    verdict : str
+        Its verdict; a plan is made only where it fails.
+    """
+    steps: list[Improvement] = []
+    round_of = first if verdict == "fail" else []
+    while round_of and len(steps) < MOST_STEPS:
+        best = round_of[0]
+        steps.append(best.described(governing))
+        governing = best.used
+        round_of = trials(best.setup, governing) if best.verdict == "fail" else []
+    return steps
+
+
+def _try(text: str, request: MountCheckRequest) -> Trial | None:
     try:
         refuse_contradictions(request)
     except ContradictionError:
         return None
     setup = settle(request, Assumptions())
     uses = evaluate(setup, setup.travel.road_speed) + standing_uses(setup, movement(setup))
-    worst = worst_use(uses).utilisation
-    verdict: Verdict = verdict_of([*(use.check() for use in uses), *standing_checks(request)])
-    return Improvement(
-        change=text,
-        utilisation_fraction=worst,
-        gain_fraction=max(0.0, 1 - worst / governing) if governing > 0 else 0.0,
-        verdict=verdict,
-        pass_speed_m_s=pass_speed(setup),
-    )
+    checks = [*(use.check() for use in uses), *standing_checks(setup)]
+    return Trial(text, setup, worst_use(uses).utilisation, verdict_of(checks))
 
 
 def _changes(setup: Setup) -> list[Change]:
@@ -95,19 +146,25 @@ def _place_changes(setup: Setup) -> list[Change]:
         found.append(
             ("Fairing that closes the gap at the panel's front edge", replace(request, wind=closed))
         )
-    corners = on_roof(request.position, _corners(setup))
-    vehicle = request.vehicle
-    reach = min(vehicle.roof_width_m, 2 * vehicle.roof_height_m)
-    strip = max(reach / 10, figure("wind_default", "least_strip_m"))
+    return found + _moves(setup)
+
+
+def _moves(setup: Setup) -> list[Change]:
+    """The panel behind the leading strip, and midway between the roof's sides."""
+    request, vehicle = setup.request, setup.request.vehicle
+    corners, place = on_roof(request.position, _corners(setup)), request.position
+    found: list[Change] = []
+    strip = strip_depth(vehicle.roof_width_m, vehicle.roof_height_m)
     back = strip - float(corners[:, 0].min())
     if back > 0 and float(corners[:, 0].max()) + back <= vehicle.roof_length_m:
-        moved = replace(request.position, x_m=request.position.x_m + back)
-        found.append(
-            (
-                f"Panel {back:.2f} m further back, behind the roof's leading strip",
-                replace(request, position=moved),
-            )
-        )
+        moved = replace(place, x_m=place.x_m + back)
+        text = f"Panel {back:.2f} m further back, behind the roof's leading strip"
+        found.append((text, replace(request, position=moved)))
+    aside = vehicle.roof_width_m / 2 - float(corners[:, 1].mean())
+    if abs(aside) > 0.01:
+        moved = replace(place, y_m=place.y_m + aside)
+        text = f"Panel midway between the roof's sides, {abs(aside):.2f} m from where it is"
+        found.append((text, replace(request, position=moved)))
     return found
 
 
@@ -156,7 +213,42 @@ def _feet_changes(
                 _mounted(request, replace(mounting, play_m=play)),
             )
         )
+        found += _panel_washer(request) + _spacer(request)
     return found
+
+
+def _panel_washer(request: MountCheckRequest) -> list[Change]:
+    """Washers twice as wide on a flexible panel."""
+    mounting = request.mounting
+    small = figure("sheet_default", "panel_washer_m")
+    if isinstance(mounting, AdhesiveFeet):
+        wide = 2 * (mounting.washer_diameter_m or small)
+        changed = _mounted(request, replace(mounting, washer_diameter_m=wide))
+    elif isinstance(mounting, FastenedFeet):
+        wide = 2 * (mounting.panel_washer_diameter_m or small)
+        changed = _mounted(request, replace(mounting, panel_washer_diameter_m=wide))
+    else:
+        return []
+    return [(f"Washers of {wide * 1000:.0f} mm on the panel", changed)]
+
+
+def _spacer(request: MountCheckRequest) -> list[Change]:
+    """A stiff twin-wall sheet bonded below a flexible panel."""
+    if request.spacer is not None:
+        return []
+    area = request.panel.length_m * request.panel.width_m
+    sheet = SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=1.7 * area)
+    text = "A 10 mm twin-wall polycarbonate sheet bonded below the panel, ends open"
+    return [(text, replace(request, spacer=sheet))]
+
+
+def _sheet_bonded(request: MountCheckRequest, adhesive: Adhesive) -> list[Change]:
+    """A flexible panel glued over its area instead of held at points."""
+    if request.panel.construction != "flexible" or request.surface is None:
+        return []
+    sheet = BondedSheet(adhesive=adhesive, bonded_fraction=0.6, flap_m=0.01, vented=True)
+    text = "The sheet itself bonded in strips with open ends over 60 % of its area, without feet"
+    return [(text, _mounted(request, sheet))]
 
 
 def _mounted(
@@ -182,7 +274,7 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> list[C
     found += _bond_changes(request, mounting.adhesive)
     if request.skin and skin_strength(request.skin.material, None) is not None:
         found.append(_bolted(request, mounting))
-    return found
+    return found + _sheet_bonded(request, mounting.adhesive)
 
 
 def _bolted(request: MountCheckRequest, mounting: AdhesiveFeet) -> Change:

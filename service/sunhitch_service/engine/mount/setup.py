@@ -63,6 +63,7 @@ class Sheet:
     strength: float
     expansion: tuple[float, float]
     rating: float
+    rating_given: bool
     slack: float
 
 
@@ -305,6 +306,7 @@ def _sheet(request: MountCheckRequest, notes: Assumptions) -> Sheet:
         rating=pick(
             "load_rating_pa", figure("sheet_default", "load_rating_pa"), _why("load_rating_pa")
         ),
+        rating_given=given is not None and given.load_rating_pa is not None,
         slack=2 * play(request),
     )
 

@@ -64,7 +64,10 @@ def sag(
         strain = (8 / 3) * (depth / span) ** 2 - slack_m / span
         drawn = 8 * in_plane_n_per_m * np.maximum(strain, 0.0) / span**2
         gain = np.where(strain > 0, (128 / 3) * in_plane_n_per_m * depth**2 / span**4, 0.0)
-        depth = depth - ((drawn + stiff) * depth - pressure_pa) / (drawn + stiff + gain)
+        step = ((drawn + stiff) * depth - pressure_pa) / (drawn + stiff + gain)
+        depth = depth - step
+        if np.all(np.abs(step) <= 1e-12 * depth + 1e-15):
+            break
     return np.where(span_m > 0, np.maximum(depth, 0.0), 0.0)
 
 

@@ -1,5 +1,7 @@
 """How fast a mounting may be driven."""
 
+import math
+
 from sunhitch.types.mount import SpeedLimit, SpeedPoint
 
 from .evaluate import evaluate
@@ -8,6 +10,7 @@ from .setup import Setup
 from .use import Use
 
 TOLERANCE_M_S = 0.01
+MOST_STEPS = 40
 STEP_M_S = 5.0
 
 
@@ -25,8 +28,8 @@ def worst_at(setup: Setup, speed: float, with_screening: bool = True) -> Use:
 def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> float:
     """Highest road speed at which no utilisation exceeds a level [m/s].
 
-    Utilisation never falls with speed, so the speed is bracketed and halved towards the safe
-    side.
+    Utilisation never falls with speed, so a bracket around the speed is closed by chords and, each
+    third time, by halving; its safe end is the answer.
 
     Parameters
     ----------
@@ -37,18 +40,32 @@ def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> fl
     with_screening : bool
         Whether screenings count.
     """
-    low, high = 0.0, figure("limit", "speed_top_m_s")
-    if worst_at(setup, high, with_screening).utilisation <= level:
-        return high
-    if worst_at(setup, low, with_screening).utilisation > level:
+    top = figure("limit", "speed_top_m_s")
+
+    def over(speed: float) -> float:
+        return worst_at(setup, speed, with_screening).utilisation - level
+
+    low, high = (0.0, over(0.0)), (top, over(top))
+    if high[1] <= 0:
+        return top
+    if low[1] > 0:
         return 0.0
-    while high - low > TOLERANCE_M_S:
-        middle = (low + high) / 2
-        if worst_at(setup, middle, with_screening).utilisation <= level:
-            low = middle
-        else:
-            high = middle
-    return low
+    for turn in range(MOST_STEPS):
+        if high[0] - low[0] <= TOLERANCE_M_S:
+            break
+        middle = _between(low, high) if turn % 3 else (low[0] + high[0]) / 2
+        excess = over(middle)
+        low, high = ((middle, excess), high) if excess <= 0 else (low, (middle, excess))
+    return low[0]
+
+
+def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
+    """Crossing of the chord over the square of speed, a little to the side of the nearer end."""
+    share = low[1] / (low[1] - high[1])
+    guess = math.sqrt(low[0] ** 2 + share * (high[0] ** 2 - low[0] ** 2))
+    nudge = TOLERANCE_M_S / 2
+    guess += nudge if share < 0.5 else -nudge
+    return min(max(guess, low[0] + nudge), high[0] - nudge)
 
 
 def pass_speed(setup: Setup) -> float:

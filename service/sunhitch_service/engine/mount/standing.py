@@ -12,9 +12,11 @@ from sunhitch.types.mount import (
     Rails,
     RoofSurface,
 )
-from sunhitch_service.engine.checks import Rule, check
+from sunhitch_service.engine.checks import Rule, at_least, check
 
 from .adhesive import bond_strength, surface_fraction
+from .air import GRAVITY
+from .cases import snow_pressure
 from .cure import full_cure_hours
 from .fasteners import skin_strength
 from .figures import figure, row
@@ -32,19 +34,18 @@ def standing_uses(setup: Setup, moved: Movement) -> list[Use]:
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
         found.append(_trapped_air(setup, mounting))
-    found += _ratings(setup)
-    found += _cure(setup)
-    found += _outline(setup)
-    return found
+    return found + _ratings(setup) + _outline(setup)
 
 
-def standing_checks(request: MountCheckRequest) -> list[Check]:
-    """Checks that only a word from a maker can settle."""
+def standing_checks(setup: Setup) -> list[Check]:
+    """Checks that only a word from a maker, or patience, can settle."""
+    request = setup.request
     return [
         *_surface_checks(request),
         *_rating_checks(request),
         *_skin_checks(request),
         *_panel_checks(request),
+        *_cure_checks(setup),
     ]
 
 
@@ -116,6 +117,11 @@ def _ratings(setup: Setup) -> list[Use]:
     found: list[Use] = []
     if vehicle.roof_rating_kg is not None:
         found.append(_alone("roof-rating", "roof", mass, vehicle.roof_rating_kg))
+    if vehicle.roof_static_rating_kg is not None:
+        snow = snow_pressure(setup.travel.snow_pa) * setup.area / GRAVITY
+        found.append(
+            _alone("roof-rating-parked", "roof", mass + snow, vehicle.roof_static_rating_kg)
+        )
     if isinstance(setup.request.mounting, Rails) and vehicle.rack_rating_kg is not None:
         found.append(_alone("rack-rating", "rack", mass, vehicle.rack_rating_kg))
     return found
@@ -135,14 +141,6 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
     if mounting.support_rating_n is None:
         found.append(unassessed(mode("support-rating"), "rail supports"))
     return found
-
-
-def _cure(setup: Setup) -> list[Use]:
-    adhesive = adhesive_of(setup.request)
-    if adhesive is None or adhesive.hours_before_driving is None:
-        return []
-    needed = full_cure_hours(setup)
-    return [_alone("cure-time", "bond", needed, adhesive.hours_before_driving)]
 
 
 def _outline(setup: Setup) -> list[Use]:
@@ -212,6 +210,15 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
     if bored and (sheet is None or sheet.laminate_strength_pa is None):
         found.append(said("laminate-strength", "panel", "review", mode("laminate-strength").remedy))
     return found
+
+
+def _cure_checks(setup: Setup) -> list[Check]:
+    """The planned rest against the time to full strength, where a rest is planned."""
+    adhesive = adhesive_of(setup.request)
+    if adhesive is None or adhesive.hours_before_driving is None:
+        return []
+    use = _alone("cure-time", "bond", full_cure_hours(setup), adhesive.hours_before_driving)
+    return [at_least(use.rule(), adhesive.hours_before_driving, use.demand)]
 
 
 def _skin_checks(request: MountCheckRequest) -> list[Check]:

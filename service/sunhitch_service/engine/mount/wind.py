@@ -122,6 +122,16 @@ def open_gap(peak: float, equalised: bool) -> float:
     return peak * figure("wind_default", "edge_factor") * share
 
 
+def strip_depth(across_m: float, height_m: float) -> float:
+    """Depth of the leading strip [m], a tenth of the smaller of width and twice the height.
+
+    References
+    ----------
+    EN 1991-1-4:2005, figure 7.6 (from memory); never below a least depth by judgement.
+    """
+    return max(min(across_m, 2 * height_m) / 10, figure("wind_default", "least_strip_m"))
+
+
 def zone_of(ahead: Floats, aside: Floats, across_m: float, height_m: float) -> NDArray[np.intp]:
     """Zone numbers of points on a roof.
 
@@ -143,8 +153,7 @@ def zone_of(ahead: Floats, aside: Floats, across_m: float, height_m: float) -> N
     ----------
     EN 1991-1-4:2005, figure 7.6 (from memory); least strip by judgement.
     """
-    reach = min(across_m, 2 * height_m)
-    strip = max(reach / 10, figure("wind_default", "least_strip_m"))
+    reach, strip = min(across_m, 2 * height_m), strip_depth(across_m, height_m)
     zones = np.where(ahead < reach / 2, 2, 3)
     zones = np.where(ahead < strip, 1, zones)
     return np.where((ahead < strip) & (aside < reach / 4), 0, zones)
