@@ -6,6 +6,7 @@ from typing import Any, Generic, TypeVar
 from .types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from .types.base import Input
 from .types.check import Answer
+from .types.fitout import FitOutAnswer, FitOutRequest
 from .types.mount import MountCheckAnswer, MountCheckRequest
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
 from .types.wiring import WireSizingAnswer, WireSizingRequest
@@ -80,7 +81,18 @@ MOUNT_CHECK = Operation(
     "with one foot lost, and what would help, each change computed.",
 )
 
+FIT_OUT = Operation(
+    "fit-out",
+    FitOutRequest,
+    FitOutAnswer,
+    "The whole job, checked",
+    "From vehicle, roof, placed panels, controllers, battery, site, shade and travel to one build: "
+    "ranked wirings, wire and fuse schedule, mount checks, bill of materials and ordered work "
+    "steps, with all checks in one list.",
+)
+
 OPERATIONS: tuple[Operation[Any, Any], ...] = (
+    FIT_OUT,
     ARRAY_CONFIGURATION,
     MOUNT_CHECK,
     SHADED_IV,

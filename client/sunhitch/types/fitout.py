@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from .array import Arrangement, ArrayTarget, ConnectorRatings, Rejection
+from .array import Arrangement, ArrayTarget, ConnectorRatings, Rejection, SunState
 from .base import Input, Output
 from .basis import Caution
 from .check import Answer, Verdict
@@ -141,6 +141,12 @@ class FitOutRequest(Input):
     skin: Annotated[RoofSkin, prose("What fasteners hold in and the cables pass.")] | None = None
     panel_types: Annotated[list[FitOutPanelType], listing(1, 6, "Types of panel.")]
     placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
+    min_gap_m: (
+        Annotated[float, quantity("m", 0.0, 1.0, "Smallest gap between panels.", 0.02)] | None
+    ) = None
+    leave_out_at_most: (
+        Annotated[int, count(0, 23, "Panels that the wiring may leave unused.", 0)] | None
+    ) = None
     mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
         PanelMountingHeat()
     )
@@ -151,6 +157,7 @@ class FitOutRequest(Input):
     rules: Annotated[RuleSet, choice("Electrical rules to apply.", "nec-2023")]
     cables: Annotated[CableRoute, prose("Lengths and kinds of cable.")]
     connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
+    sun: Annotated[SunState, prose("Full sun.")] = SunState()
     light: Annotated[list[FitOutLight], listing(0, 20, "States of partial shade.")] = []
     target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
         ArrayTarget()
@@ -226,7 +233,7 @@ class ProtectiveDevice(Output):
         float, quantity("A", 0.0, 500_000.0, "Fault current that it must break.", 4000.0)
     ]
     place: Annotated[str, prose("Where it sits.", "at the battery's positive post")]
-    quantity: Annotated[int, count(1, 100, "Pieces.", 1)]
+    pieces: Annotated[int, count(1, 100, "How many.", 1)]
 
 
 class PanelHold(Output):
@@ -263,7 +270,7 @@ class Part(Output):
 
     group: Annotated[PartGroup, choice("Where it is used.", "roof-wiring")]
     name: Annotated[str, prose("What to buy, in trade terms.", "PV cable 6 mm², red")]
-    quantity: Annotated[float, quantity("see unit", 0.0, 1e6, "How much, slack included.", 9.0)]
+    amount: Annotated[float, quantity("see unit", 0.0, 1e6, "How much, slack included.", 9.0)]
     unit: Annotated[Literal["piece", "m"], choice("Counted or measured.", "m")]
     needed_for: Annotated[str, prose("Line, device or step that needs it.", "W2")]
     ratings: Annotated[str, prose("Ratings it must have; empty if none.", "≥ 30 A, ≥ 60 V DC")]

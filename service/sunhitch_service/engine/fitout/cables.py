@@ -2,19 +2,24 @@
 
 from dataclasses import dataclass
 
-from sunhitch.types.array import Arrangement, ArrangedString, ControllerArray
+from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
 from sunhitch.types.fitout import LineKind, WireLine
-from sunhitch.types.system import Controller
+from sunhitch.types.mount import RoofSkin, SkinMaterial
 from sunhitch.types.wiring import (
     EntryRequest,
+    LadderResult,
+    PanelsBehind,
     Run,
+    SheetMaterial,
     WireSizingAnswer,
     WireSizingRequest,
 )
+from sunhitch_service.engine.array.practice import limit
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.wiring.calculation import wire_sizing
 
-from ..assumptions import Assumptions
-from ..wiring.calculation import wire_sizing
 from .job import Job
+from .pointers import Translate, moved
 
 DROP_SHARE_WHY = (
     "The allowed drop between panels and controller is shared in proportion to length. "
@@ -54,11 +59,17 @@ class SizedLine:
     request: WireSizingRequest
     answer: WireSizingAnswer
 
+    @property
+    def own_ladder(self) -> LadderResult:
+        """Result in the ladder that the rules are written for."""
+        return self.answer.awg if self.answer.rules_ladder == "awg" else self.answer.metric
+
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
     job: Job
     assumptions: Assumptions
+    harness: list[HarnessItem]
     roof_length_m: dict[str, float]
     charge_voltage_v: float
 
@@ -90,8 +101,8 @@ def size_cables(
     list of SizedLine
         String lines first, then per controller its output line and its battery line.
     """
-    plan = _Plan(job, assumptions, roof_length_m, charge_voltage_v)
-    requests: list[tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]] = []
+    plan = _Plan(job, assumptions, arrangement.harness, roof_length_m, charge_voltage_v)
+    requests: list[_Asked] = []
     for array in arrangement.arrays:
         requests += _array_requests(plan, array)
     lines = [
@@ -99,33 +110,82 @@ def size_cables(
         for n, (kind, start, end, controller, panels, request) in enumerate(requests, start=1)
     ]
     for line in lines:
+        translate = _pointers(job, line)
         for made in line.answer.assumptions:
-            assumptions.note(f"/cables{made.field}", made.value, made.why)
+            assumptions.note(translate(made.field), made.value, made.why)
     return lines
 
 
-def _array_requests(
-    plan: _Plan, array: ControllerArray
-) -> list[tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]]:
-    cables = plan.job.request.cables
-    every = tuple(name for string in array.strings for name in string.panels)
-    longest = max(plan.roof_length_m[name] for name in every)
-    total = longest + cables.entry_to_controller_m
-    budget = _pv_budget(plan)
-    where = "the roof branch point" if len(array.strings) > 1 else "the cable entry"
-    made: list[tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]] = []
-    for string in array.strings:
-        length = max(plan.roof_length_m[name] for name in string.panels)
-        request = _string_request(plan, array, string, length, budget * length / total)
-        start = " + ".join(string.panels)
-        made.append(("pv-string", start, where, array.controller, tuple(string.panels), request))
-    output = _output_request(plan, array, budget * cables.entry_to_controller_m / total)
-    made.append(("pv-output", where, array.controller, array.controller, every, output))
-    battery = _battery_request(plan, array)
-    made.append(
-        ("controller-to-battery", array.controller, "battery", array.controller, every, battery)
+def _pointers(job: Job, line: SizedLine) -> Translate:
+    """Where the fit-out request sets what the wire sizing chose."""
+    side = "inside" if line.kind == "controller-to-battery" else "roof"
+    drop = "battery" if line.kind == "controller-to-battery" else "pv"
+    controller = [c.name for c in job.request.controllers].index(line.controller)
+    return moved(
+        {
+            "/insulation": f"/cables/{side}_insulation",
+            "/ambient_c": "/cables/inside_ambient_c",
+            "/allowed_drop_fraction": f"/cables/{drop}_drop_fraction",
+            "/conductor": "/cables/conductor",
+            "/connector_rating_a": "/connectors/plug_current_a",
+            "/terminal_temperature_c": f"/controllers/{controller}/terminal_temperature_c",
+            "/fault_current_a": "/battery/short_circuit_current_a",
+            "/runs": f"/cables/{side}_insulation/runs",
+        }
     )
+
+
+_Asked = tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]
+"""Kind, start, end, controller, panels, request."""
+
+
+def _array_requests(plan: _Plan, array: ControllerArray) -> list[_Asked]:
+    every = tuple(name for string in array.strings for name in string.panels)
+    name = array.controller
+    inside_m = plan.job.request.cables.entry_to_controller_m
+    output_m = inside_m + _roof_m(plan, array)
+    string_m = {n: _string_m(plan, array, n) for n in range(1, len(array.strings) + 1)}
+    budget = _pv_budget(plan) / (output_m + max(string_m.values()))
+    made: list[_Asked] = []
+    for number, length in string_m.items():
+        string = array.strings[number - 1]
+        if length > 0.0:
+            request = _string_request(plan, array, string, length, budget * length)
+            start = f"string {number} ({' + '.join(string.panels)})"
+            end = "branch connectors"
+            made.append(("pv-string", start, end, name, tuple(string.panels), request))
+    start = "branch connectors" if len(array.strings) > 1 else " + ".join(every)
+    output = _output_request(plan, array, output_m, budget * output_m)
+    made.append(("pv-output", start, name, name, every, output))
+    battery = _battery_request(plan, array)
+    made.append(("controller-to-battery", name, "battery", name, every, battery))
     return made
+
+
+def _extensions(plan: _Plan, array: ControllerArray) -> list[HarnessItem]:
+    return [
+        item
+        for item in plan.harness
+        if item.kind == "extension"
+        and item.controller == array.controller
+        and item.polarity != "between-panels"
+    ]
+
+
+def _string_m(plan: _Plan, array: ControllerArray, number: int) -> float:
+    """Cable from one string's ends to where the strings join; 0 where its own leads reach [m]."""
+    if len(array.strings) == 1:
+        return 0.0
+    lengths = [i.length_m or 0.0 for i in _extensions(plan, array) if i.strings == [number]]
+    return max(lengths, default=0.0)
+
+
+def _roof_m(plan: _Plan, array: ControllerArray) -> float:
+    """Cable on the roof from where the strings join to the entry, around what is in the way [m]."""
+    everyone = list(range(1, len(array.strings) + 1))
+    lengths = [i.length_m or 0.0 for i in _extensions(plan, array) if i.strings == everyone]
+    nearest = min(plan.roof_length_m[n] for s in array.strings for n in s.panels)
+    return max([nearest, *lengths])
 
 
 def _pv_budget(plan: _Plan) -> float:
@@ -140,9 +200,7 @@ def _pv_budget(plan: _Plan) -> float:
 
 
 def _max_series_fuse(plan: _Plan, string: ArrangedString) -> float | None:
-    ratings = [
-        plan.job.type_of(name).panel.electrical.max_series_fuse_a for name in string.panels
-    ]
+    ratings = [plan.job.type_of(name).panel.electrical.max_series_fuse_a for name in string.panels]
     known = [rating for rating in ratings if rating is not None]
     return min(known) if len(known) == len(ratings) else None
 
@@ -165,15 +223,19 @@ def _string_request(
     plan: _Plan, array: ControllerArray, string: ArrangedString, length_m: float, drop: float
 ) -> WireSizingRequest:
     request = plan.job.request
-    # A string may have to carry what the others push back into it, unless its fuse stops that.
-    reverse = 0.0 if string.fuse_a else string.reverse_current_a
     return WireSizingRequest(
         circuit="pv-string",
         rules=request.rules,
         voltage_v=_string_vmp(plan, string),
         length_m=length_m,
-        current_a=max(1.25 * string.i_sc_a, reverse),
-        operating_current_a=string.i_mp_a,
+        panels_behind=PanelsBehind(
+            # The strongest string counts for all: what it can push back decides on fuses.
+            i_sc_a=max(other.i_sc_a for other in array.strings),
+            i_mp_a=string.i_mp_a,
+            strings_in_parallel=len(array.strings),
+            max_series_fuse_a=_max_series_fuse(plan, string),
+            battery_backfeed_a=_backfeed(plan, array),
+        ),
         max_voltage_v=_cold_voc(array),
         allowed_drop_fraction=drop,
         conductor=request.cables.conductor,
@@ -184,26 +246,30 @@ def _string_request(
     )
 
 
-def _output_request(plan: _Plan, array: ControllerArray, drop: float) -> WireSizingRequest:
+def _backfeed(plan: _Plan, array: ControllerArray) -> float:
+    """What the battery can push back through the controller, as the array part counts it [A]."""
+    if plan.job.controller(array.controller).blocks_reverse_current:
+        return 0.0
+    battery = plan.job.request.battery
+    given = battery.short_circuit_current_a
+    return limit("fault-current-per-ah") * battery.capacity_ah if given is None else given
+
+
+def _output_request(
+    plan: _Plan, array: ControllerArray, length_m: float, drop: float
+) -> WireSizingRequest:
     request = plan.job.request
     cables = request.cables
     entry = EntryRequest(
         cable_diameters_mm=[_cable_diameter(plan)] * 2,
-        sheet=plan.assumptions.choose(
-            "/cables/roof_sheet", cables.roof_sheet, "aluminium", "The usual skin of a van body."
-        ),
-        thickness_mm=plan.assumptions.choose(
-            "/cables/roof_sheet_thickness_mm",
-            cables.roof_sheet_thickness_mm,
-            1.2,
-            "A usual skin with its stiffener. Common practice, no source.",
-        ),
+        sheet=_SHEETS[_skin(plan).material],
+        thickness_mm=_skin(plan).thickness_m * 1000.0,
     )
     return WireSizingRequest(
         circuit="pv-output",
         rules=request.rules,
         voltage_v=min(_string_vmp(plan, string) for string in array.strings),
-        length_m=cables.entry_to_controller_m,
+        length_m=length_m,
         current_a=1.25 * array.i_sc_a,
         operating_current_a=sum(string.i_mp_a for string in array.strings),
         max_voltage_v=_cold_voc(array),
@@ -215,14 +281,14 @@ def _output_request(plan: _Plan, array: ControllerArray, drop: float) -> WireSiz
             Run(where="raceway", current_carrying_conductors=2, ambient_c=_inside(plan)),
         ],
         ambient_c=request.site.highest_ambient_c,
-        terminal_temperature_c=_controller(plan.job, array.controller).terminal_temperature_c,
+        terminal_temperature_c=plan.job.controller(array.controller).terminal_temperature_c,
         entry=entry,
     )
 
 
 def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
-    controller = _controller(plan.job, array.controller)
+    controller = plan.job.controller(array.controller)
     return WireSizingRequest(
         circuit="controller-to-battery",
         rules=request.rules,
@@ -239,6 +305,28 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         terminal_temperature_c=controller.terminal_temperature_c,
         fault_current_a=request.battery.short_circuit_current_a,
     )
+
+
+_SHEETS: dict[SkinMaterial, SheetMaterial] = {
+    "aluminium-3003-h14": "aluminium",
+    "aluminium-5052-h32": "aluminium",
+    "aluminium-5754-h111": "aluminium",
+    "steel": "steel",
+    "glass-fibre": "glass-fibre",
+    "sandwich": "sandwich",
+    "plywood": "sandwich",
+    "unknown": "steel",
+}
+"""How each skin behaves around a cable entry; an unknown one counts as sharp and rusting."""
+
+
+def _skin(plan: _Plan) -> RoofSkin:
+    given = plan.job.request.skin
+    if given is not None:
+        return given
+    why = "Counts as thin steel: sharp and rusting. Common practice, no source."
+    plan.assumptions.note("/skin", "unknown, 1.0 mm", why)
+    return RoofSkin(material="unknown", thickness_m=0.001)
 
 
 def _inside(plan: _Plan) -> float:
@@ -259,18 +347,13 @@ def _cable_diameter(plan: _Plan) -> float:
     )
 
 
-def _controller(job: Job, name: str) -> Controller:
-    return next(c for c in job.request.controllers if c.name == name)
-
-
 def schedule(lines: list[SizedLine]) -> list[WireLine]:
     """The wire schedule, one entry a line."""
     return [_wire_line(line) for line in lines]
 
 
 def _wire_line(line: SizedLine) -> WireLine:
-    own = line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric
-    shown = own.chosen or own.neighbours[-1]
+    shown = line.own_ladder.chosen or line.own_ladder.neighbours[-1]
     awg, metric = line.answer.awg.chosen, line.answer.metric.chosen
     return WireLine(
         line=line.line,

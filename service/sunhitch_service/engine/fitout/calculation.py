@@ -4,11 +4,11 @@ import msgspec
 
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.stamp import stamp
 
-from ..assumptions import Assumptions
-from ..cautions import cautions
-from ..checks import verdict_of
-from ..stamp import stamp
 from .cables import SizedLine, schedule, size_cables
 from .hold import about_panel, hold_of, hold_panels
 from .job import resolve

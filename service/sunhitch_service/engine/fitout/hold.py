@@ -12,11 +12,12 @@ from sunhitch.types.mount import (
     MountVehicle,
     TravelConditions,
 )
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.roof.panels import Laid
 
-from ..assumptions import Assumptions
-from ..mount.calculation import mount_check
-from ..roof.panels import Laid
 from .job import Job
+from .pointers import Translate, faults_of, moved
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +59,14 @@ def hold_panels(
     """
     total = sum(panel.kind.body.mass_kg for panel in laid)
     travel = _travel(job, hot_cell_c)
-    held = [Held(panel.name, mount_check(_request(job, panel, total, travel))) for panel in laid]
-    for each in held:
-        for made in each.answer.assumptions:
-            assumptions.note(_pointer(job, each.panel, made.field), made.value, made.why)
+    held: list[Held] = []
+    for panel in laid:
+        translate = _pointers(job, panel)
+        with faults_of(translate):
+            answer = mount_check(_request(job, panel, total, travel))
+        for made in answer.assumptions:
+            assumptions.note(translate(made.field), made.value, made.why)
+        held.append(Held(panel.name, answer))
     return held
 
 
@@ -84,7 +89,7 @@ def _request(
 
 
 def _vehicle(job: Job, other_panels_kg: float) -> MountVehicle:
-    from ..roof.geometry import outline_polygon
+    from sunhitch_service.engine.roof.geometry import outline_polygon
 
     given = job.request.vehicle
     x1, y1, x2, y2 = outline_polygon(job.request.roof.outline).bounds
@@ -117,13 +122,21 @@ def _travel(job: Job, hot_cell_c: float) -> TravelConditions:
     )
 
 
-def _pointer(job: Job, panel: str, field: str) -> str:
-    """Where the fit-out request would set what the mount check chose."""
-    kind = next(
-        i for i, t in enumerate(job.request.panel_types) if t.name == job.type_of(panel).name
+def _pointers(job: Job, panel: Laid) -> Translate:
+    """Where the fit-out request sets what the mount check asks for."""
+    kind = [entry.name for entry in job.request.panel_types].index(panel.kind.name)
+    place = [entry.name for entry in job.request.placements].index(panel.name)
+    own = f"/panel_types/{kind}"
+    return moved(
+        {
+            "/panel": f"{own}/panel/body",
+            "/mounting": f"{own}/mounting",
+            "/wind": f"{own}/wind",
+            "/sheet": f"{own}/sheet",
+            "/spacer": f"{own}/spacer",
+            "/position": f"/placements/{place}",
+        }
     )
-    own = ("/mounting", "/wind", "/sheet", "/spacer")
-    return f"/panel_types/{kind}{field}" if field.startswith(own) else field
 
 
 def hold_of(held: Held) -> PanelHold:

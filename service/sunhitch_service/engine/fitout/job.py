@@ -9,9 +9,13 @@ from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, PlacedPanel, RoofPanelType
 from sunhitch.types.roof import FootPoint as RoofFootPoint
 from sunhitch.types.system import Controller
-
-from ..errors import Faults
-from ..roof.contradictions import panel_type_faults, placed_faults, roof_faults, unique
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.roof.contradictions import (
+    panel_type_faults,
+    placed_faults,
+    roof_faults,
+    unique,
+)
 
 
 @dataclass(frozen=True)

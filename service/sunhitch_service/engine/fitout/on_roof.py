@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import RoofPlacement, RoofSummary
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.roof.panels import Laid, lay, mass_centre, total_mass_kg
+from sunhitch_service.engine.roof.placement import check_placements
+from sunhitch_service.engine.roof.routes import CableRoutes, cable_routes, check_routes
+from sunhitch_service.engine.roof.site import resolve_site
 
-from ..assumptions import Assumptions
-from ..roof.panels import Laid, lay, mass_centre, total_mass_kg
-from ..roof.placement import check_placements
-from ..roof.routes import CableRoutes, cable_routes, check_routes
-from ..roof.site import resolve_site
 from .job import Job
 
 
@@ -55,7 +55,7 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
     OnRoof
         Places, ways, checks and summary.
     """
-    site = resolve_site(job.request.roof, None, assumptions)
+    site = resolve_site(job.request.roof, job.request.min_gap_m, assumptions)
     laid = lay(job.roof_types, job.request.placements, towards=site.entry)
     routes = cable_routes(site, laid)
     slack = 1.0 + job.request.cables.slack_fraction

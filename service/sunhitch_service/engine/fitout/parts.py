@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from itertools import groupby
 
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
@@ -60,11 +61,11 @@ def bill_of_materials(
     ]
 
 
-def _part(group: PartGroup, name: str, quantity: float, needed_for: str, ratings: str) -> Part:
+def _part(group: PartGroup, name: str, amount: float, needed_for: str, ratings: str) -> Part:
     return Part(
         group=group,
         name=name,
-        quantity=float(quantity),
+        amount=float(amount),
         unit="piece",
         needed_for=needed_for,
         ratings=ratings,
@@ -128,10 +129,11 @@ def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
 
 
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
+    # Cables between strings and entry are in the wire schedule.
     for item in arrangement.harness:
-        if item.quantity:
+        if item.pieces and (item.kind != "extension" or item.polarity == "between-panels"):
             yield _part(
-                "roof-wiring", _harness_name(item), item.quantity, item.where, _harness_rating(item)
+                "roof-wiring", _harness_name(item), item.pieces, item.where, _harness_rating(item)
             )
 
 
@@ -163,7 +165,7 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
         yield Part(
             group=group,
             name=name,
-            quantity=math.ceil(metres * 2.0) / 2.0,
+            amount=math.ceil(metres * 2.0) / 2.0,
             unit="m",
             needed_for=", ".join(used[group, name, insulation]),
             ratings=insulation,
@@ -174,7 +176,7 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
 
 
 def _size(line: SizedLine) -> str:
-    own = line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric
+    own = line.own_ladder
     if own.chosen is None:
         return "(no single conductor passes)"
     metric = f" ({own.chosen.area_mm2:g} mm²)" if own.ladder == "awg" else ""
@@ -188,9 +190,10 @@ def _insulation(line: SizedLine) -> str:
 
 
 def _entry(glands: list[Gland], lines: list[SizedLine]) -> Iterator[Part]:
-    for gland in glands:
-        text = f"seals {gland.clamps_from_mm:g} to {gland.clamps_to_mm:g} mm"
-        yield _part("roof-wiring", f"Cable gland {gland.size}", 1, "cable entry", text)
+    for size, alike in groupby(glands, key=lambda gland: gland.size):
+        same = list(alike)
+        text = f"seals {same[0].clamps_from_mm:g} to {same[0].clamps_to_mm:g} mm"
+        yield _part("roof-wiring", f"Cable gland {size}", len(same), "cable entry", text)
     if any(line.answer.entry is not None for line in lines):
         yield _part("roof-wiring", "Entry housing and roof sealant", 1, "cable entry", "sun-proof")
 
@@ -199,7 +202,7 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
     for fuse in fuses:
         name = f"Fuse {fuse.rating_a:g} A, {fuse.family}, with holder"
         text = f"≥ {fuse.minimum_voltage_v:.0f} V DC, breaks ≥ {fuse.minimum_interrupting_a:.0f} A"
-        yield _part("protection", name, fuse.quantity, f"{fuse.device}: {fuse.protects}", text)
+        yield _part("protection", name, fuse.pieces, f"{fuse.device}: {fuse.protects}", text)
     for switch in switches:
         breaking = "opens under load" if switch.load_break else "isolates"
         text = f"≥ {switch.minimum_current_a:.0f} A, ≥ {switch.minimum_voltage_v:.0f} V DC"

@@ -34,7 +34,7 @@ def devices(arrangement: Arrangement, lines: list[SizedLine]) -> list[Protective
             minimum_voltage_v=volts,
             minimum_interrupting_a=breaking,
             place=place,
-            quantity=1,
+            pieces=1,
         )
         for n, (protects, rating, family, volts, breaking, place) in enumerate(found, start=1)
     ]
@@ -103,5 +103,8 @@ def disconnects(lines: list[SizedLine]) -> list[Disconnect]:
 def glands(lines: Iterable[SizedLine]) -> list[Gland]:
     """Glands of every cable entry."""
     return [
-        gland for line in lines if line.answer.entry is not None for gland in line.answer.entry.glands
+        gland
+        for line in lines
+        if line.answer.entry is not None
+        for gland in line.answer.entry.glands
     ]

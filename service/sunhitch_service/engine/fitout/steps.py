@@ -1,17 +1,18 @@
 """Work steps in the order that keeps people, roof and electronics safe."""
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sunhitch.types.array import Arrangement, ArrangedString
+from sunhitch.types.array import ArrangedString, Arrangement
 from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary, WorkStep
 from sunhitch.types.mount import BondedSheet, Rails
 from sunhitch.types.wiring import Disconnect, EntryAnswer
+from sunhitch_service.engine.cautions import cautions
 
-from ..cautions import cautions
 from .cables import SizedLine
 from .job import Job
-from .wording import listed, metres, millimetres, speed, temperature, torque
+from .wording import listed, metres, speed, temperature, torque
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,15 +192,18 @@ def _cable_entry(build: Build) -> Iterator[_Step]:
     entry = build.entry
     if entry is None:
         return
-    holes = listed([f"{g.size}, hole {millimetres(g.hole_mm / 1000)}" for g in entry.glands])
-    text = f"Glands: {holes}. " if holes else ""
-    bend = millimetres(entry.bend_radius_mm / 1000)
     yield (
         "Make the cable entry",
-        f"{text}{' '.join(entry.steps)} Bend no cable tighter than {bend} inside.",
+        f"{_gland_text(entry)}{' '.join(entry.steps)}",
         "Sealant has skinned over; the entry is tight under a hose",
         ("roof-leak", "dc-arc"),
     )
+
+
+def _gland_text(entry: EntryAnswer) -> str:
+    counts = Counter(f"{g.size}, hole {g.hole_mm:.1f} mm" for g in entry.glands)
+    holes = [f"{number} × {text}" for text, number in counts.items()]
+    return f"Glands: {listed(holes)}. " if holes else ""
 
 
 def _line_texts(build: Build, kind: str) -> str:
@@ -230,9 +234,9 @@ def _string_texts(build: Build) -> str:
 
 def _harness_text(build: Build) -> str:
     parts = [
-        f"{item.quantity} × {item.kind.replace('-', ' ')} ({item.polarity}) {item.where}"
+        f"{item.pieces} × {item.kind.replace('-', ' ')} ({item.polarity}) {item.where}"
         for item in build.arrangement.harness
-        if item.quantity
+        if item.pieces
     ]
     return f"Harness: {'; '.join(parts)}." if parts else ""
 
@@ -256,7 +260,9 @@ def _inside(build: Build) -> Iterator[_Step]:
 
 def _switch_on(build: Build) -> Iterator[_Step]:
     fuses = " ".join(
-        f"{f.device}: {f.rating_a:g} A, {f.place}." for f in build.fuses if f.rating_a > 0.0
+        f"{f.device}: {f.rating_a:g} A, {f.place.rstrip('.')}."
+        for f in build.fuses
+        if f.rating_a > 0.0
     )
     yield (
         "Battery first",
@@ -284,8 +290,13 @@ def _switch_on(build: Build) -> Iterator[_Step]:
 def _expected(build: Build) -> str:
     texts = []
     for array in build.arrangement.arrays:
-        low = min(_open_circuit(build, s, build.job.request.site.highest_ambient_c + 35.0) for s in array.strings)
-        high = max(_open_circuit(build, s, build.job.request.site.lowest_ambient_c) for s in array.strings)
+        low = min(
+            _open_circuit(build, s, build.job.request.site.highest_ambient_c + 35.0)
+            for s in array.strings
+        )
+        high = max(
+            _open_circuit(build, s, build.job.request.site.lowest_ambient_c) for s in array.strings
+        )
         texts.append(f"{array.controller} {low:.0f} to {high:.0f} V.")
     return " ".join(texts)
 

@@ -66,11 +66,8 @@ def _wiring(build: Build) -> str:
 
 
 def _cables(build: Build) -> str:
-    loss = sum(
-        (line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric).chosen.loss_w
-        for line in build.lines
-        if (line.answer.awg if line.answer.rules_ladder == "awg" else line.answer.metric).chosen
-    )
+    sizes = [line.own_ladder.chosen for line in build.lines]
+    loss = sum(size.loss_w for size in sizes if size is not None)
     lines = [line.line for line in build.lines if line.answer.verdict == "fail"]
     bad = f" {listed(lines)} cannot be built as asked." if lines else ""
     return f"{len(build.lines)} cables, {loss:.1f} W lost in them in full sun.{bad}"
@@ -84,7 +81,9 @@ def _hold(holds: list[PanelHold]) -> str:
         if slowest > 0.0
         else "at no speed do all checks pass"
     )
-    help_text = f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
+    help_text = (
+        f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
+    )
     return (
         f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
         f"{weakest.utilisation_fraction:.0%} used; {limit}.{help_text}"

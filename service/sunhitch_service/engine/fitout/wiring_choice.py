@@ -4,18 +4,17 @@ from sunhitch.types.array import (
     ArrayConfigurationAnswer,
     ArrayConfigurationRequest,
     HarnessLayout,
-    PanelLight,
     PanelPlace,
     PanelTypeCount,
     ShadeState,
 )
-from sunhitch.types.fitout import FitOutLight
-from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
+from sunhitch_service.engine.array.configuration import array_configuration
+from sunhitch_service.engine.assumptions import Assumptions
 
-from ..array.calculation import array_configuration
-from ..assumptions import Assumptions
 from .job import Job
+from .light import shade_states
 from .on_roof import OnRoof
+from .pointers import faults_of, moved
 
 
 def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConfigurationAnswer:
@@ -35,24 +34,19 @@ def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConf
     ArrayConfigurationAnswer
         Arrangements, best first.
     """
-    answer = array_configuration(_request(job, roof))
+    states = shade_states(job, roof.laid, assumptions)
+    with faults_of(_POINTERS):
+        answer = array_configuration(_request(job, roof, states))
     for made in answer.assumptions:
-        assumptions.note(_pointer(made.field), made.value, made.why)
+        assumptions.note(_POINTERS(made.field), made.value, made.why)
     return answer
 
 
-_MOVED = {"/panels/": "/panel_types/", "/mounting": "/mounting_heat", "/shade/": "/light/"}
+_POINTERS = moved({"/panels": "/panel_types", "/mounting": "/mounting_heat", "/shade": "/light"})
 """Where a fit-out sets what the array request calls by another name."""
 
 
-def _pointer(field: str) -> str:
-    for theirs, ours in _MOVED.items():
-        if field.startswith(theirs):
-            return ours + field.removeprefix(theirs)
-    return field
-
-
-def _request(job: Job, roof: OnRoof) -> ArrayConfigurationRequest:
+def _request(job: Job, roof: OnRoof, states: list[ShadeState]) -> ArrayConfigurationRequest:
     request = job.request
     return ArrayConfigurationRequest(
         panels=[
@@ -70,10 +64,12 @@ def _request(job: Job, roof: OnRoof) -> ArrayConfigurationRequest:
         site=request.site,
         mounting=request.mounting_heat,
         rules=request.rules,
-        shade=[_state(roof, job, light) for light in request.light],
+        sun=request.sun,
+        shade=states,
         connectors=request.connectors,
         layout=_layout(job, roof),
         target=request.target,
+        leave_out_at_most=request.leave_out_at_most,
     )
 
 

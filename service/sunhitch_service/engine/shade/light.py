@@ -57,7 +57,7 @@ def lit_panels(
     for index, panel in enumerate(panels):
         pointer = f"/panels/{index}/panel"
         own = resolve_panel(panel.panel, assumptions, pointer)
-        light = _light(request, panel, own.layout, assumptions, pointer)
+        light = cell_light(request, panel, own.layout, assumptions, pointer)
         warm = (
             sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c
         )
@@ -66,14 +66,33 @@ def lit_panels(
     return resolved, lit
 
 
-def _light(
+def cell_light(
     request: ShadedIvRequest,
     panel: ArrayPanel,
     layout: CellLayout,
     assumptions: Assumptions,
     pointer: str,
 ) -> Array:
-    """Share of the sun on every cell, shape (paths, positions)."""
+    """Share of the sun on every cell of a panel.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        Its sun and shadows.
+    panel : ArrayPanel
+        Panel with its own share of light and its place.
+    layout : CellLayout
+        Cells of the panel.
+    assumptions : Assumptions
+        Takes a note of a raster or margin that is chosen.
+    pointer : str
+        JSON Pointer of the panel's type.
+
+    Returns
+    -------
+    ndarray, shape (paths, positions)
+        From 0 to 1.
+    """
     size = (layout.paths_in_parallel, layout.positions_in_series)
     given = fitted_grid(panel.irradiance_fraction, size)
     body, position = panel.panel.body, panel.position
