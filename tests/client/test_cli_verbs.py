@@ -109,18 +109,33 @@ def test_one_rule_on_many_subjects_is_told_once_by_its_worst(engine, file, capsy
     told = capsys.readouterr().out
     assert told.count("Heat in the hottest cell") == 1
     assert "Heat in the hottest cell (foot 4)" in told
-    assert "also: foot 3 400 %, foot 2 300 %, foot 1 200 %" in told
+    assert "also: foot 3 400 %; foot 2 300 %; foot 1 200 %" in told
+
+
+def test_one_rule_in_many_cases_is_told_once_with_its_cases(engine, file, capsys) -> None:
+    engine(
+        *(
+            check(f"peel-{n}", "fail", title=f"Peel: gust {n}", utilisation_fraction=9.0 - n)
+            for n in range(8)
+        )
+    )
+    cli.main(["shaded-iv", str(file)])
+    told = " ".join(capsys.readouterr().out.split())
+    assert told.count("Peel") == 1
+    assert "1. Peel: gust 0 (left)" in told
+    assert "also: gust 1 (left) 800 %; gust 2 (left) 700 %;" in told
+    assert "gust 5 (left) 400 %; and 2 more" in told
 
 
 def test_everything_is_listed_on_wish(engine, file, capsys) -> None:
-    engine(*(check(f"rule-{n}", subject=f"panel {n}") for n in range(12)))
+    engine(*(check(f"rule-{n}", title=f"Rule {n}") for n in range(12)))
     cli.main(["shaded-iv", str(file)])
     short = capsys.readouterr().out
     cli.main(["shaded-iv", "--full", str(file)])
     full = capsys.readouterr().out
-    assert short.count("Heat in the hottest cell") == 5
+    assert short.count("  - Rule ") == 5
     assert "12 RULES, THE TIGHTEST OF THEM" in short
-    assert full.count("Heat in the hottest cell") == 12
+    assert full.count(". Rule ") == 12
     assert "basis: Bishop 1988. Read [rule-3]" in full
     assert "basis" not in short
 

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from sunhitch import units
 
 _DIGITS = 3
+_LARGE = 10_000.0
+_LARGER = {"Pa": "kPa", "kPa": "MPa", "N": "kN"}
 
 
 def figure(value: float, digits: int = _DIGITS) -> str:
@@ -36,6 +38,8 @@ def both(value: float, unit: str) -> str:
     unit : str
         Unit symbol of the contract, for example ``"N"``; ``"1"`` or empty for a ratio.
     """
+    if unit in _LARGER and abs(value) >= _LARGE:
+        value, unit = value / 1000.0, _LARGER[unit]
     si = figure(value) if unit in ("", "1") else f"{figure(value)} {unit}"
     customary = _CUSTOMARY.get(unit)
     return f"{si} ({customary(value)})" if customary else si

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterable, Sequence
-from itertools import groupby
 
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
@@ -16,6 +15,7 @@ _HEADINGS: dict[Verdict, str] = {
     "pass": "What passes",
 }
 _TIGHTEST = 5
+_OTHERS = 5
 _EXACT = 6
 _INDEX = re.compile(r"/\d+(?=/|$)")
 
@@ -75,10 +75,14 @@ def _worst_first(checks: Iterable[Check]) -> list[Check]:
 
 
 def _alike(checks: list[Check]) -> list[list[Check]]:
-    """Checks of one rule together, in the order of the worst of each."""
-    order = list(dict.fromkeys(check.code for check in checks))
-    together = sorted(checks, key=lambda check: order.index(check.code))
-    return [list(group) for _, group in groupby(together, key=lambda check: check.code)]
+    """Checks of one rule together, in the order of the worst of each.
+
+    A title may name the case after a colon; the rule is what stands before it.
+    """
+    rules: dict[str, list[Check]] = {}
+    for check in checks:
+        rules.setdefault(check.title.partition(": ")[0], []).append(check)
+    return list(rules.values())
 
 
 def _rule(page: Page, number: str, alike: list[Check], full: bool) -> list[str]:
@@ -91,7 +95,7 @@ def _rule(page: Page, number: str, alike: list[Check], full: bool) -> list[str]:
     if worst.remedy:
         lines += page.wrap(worst.remedy, f"{indent}→ ")
     if others:
-        lines += page.wrap(f"also: {_listed(others)}", indent)
+        lines += page.wrap(f"also: {_listed(worst, others)}", indent)
     if full:
         lines += page.wrap(f"basis: {_basis(worst)} [{worst.code}]", indent)
     return lines
@@ -102,19 +106,31 @@ def _of(check: Check) -> str:
 
 
 def _compared(check: Check) -> str:
+    """Demand against capacity; the share alone where that is all there is."""
     if check.demand is None or check.capacity is None:
         return ""
     share = check.utilisation_fraction
-    used = "" if share is None else f", {percent(share)} used"
-    return f"{both(check.demand, check.unit)} against {both(check.capacity, check.unit)}{used}"
+    used = "" if share is None else f"{percent(share)} used"
+    if check.capacity == 1.0 and check.unit in ("", "1") and used:
+        return used
+    sides = f"{both(check.demand, check.unit)} against {both(check.capacity, check.unit)}"
+    return f"{sides}, {used}" if used else sides
 
 
-def _listed(checks: Iterable[Check]) -> str:
-    return ", ".join(
-        f"{check.subject or 'the same'}"
+def _listed(worst: Check, others: list[Check]) -> str:
+    """What else one rule judges the same way, by the part in which it differs."""
+    same_title = all(check.title == worst.title for check in others)
+    named = [
+        (check.subject or check.title if same_title else _case(check))
         + (f" {percent(share)}" if (share := check.utilisation_fraction) is not None else "")
-        for check in checks
-    )
+        for check in others
+    ]
+    more = len(named) - _OTHERS
+    return "; ".join(named[:_OTHERS]) + (f"; and {more} more" if more > 0 else "")
+
+
+def _case(check: Check) -> str:
+    return (check.title.partition(": ")[2] or check.title) + _of(check)
 
 
 def _basis(check: Check) -> str:

@@ -7,6 +7,7 @@ from sunhitch.report.layout import Page
 from sunhitch.types.fitout import FitOutAnswer, PanelHold, ProtectiveDevice, WireLine
 
 from .array_configuration import chosen, ranking, rejected
+from .mount_check import passes
 from .wire_sizing import glands
 
 _HELPS = 2
@@ -76,8 +77,8 @@ def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
 
 def _helps(mounts: list[PanelHold]) -> list[str]:
     return [
-        f"{hold.panel}: {one.change}, then {percent(one.utilisation_fraction)} used and "
-        f"{both(one.pass_speed_m_s, 'm/s')} passed"
+        f"{hold.panel}: {one.change}; {percent(one.utilisation_fraction)} used, "
+        f"{passes(one.pass_speed_m_s)}"
         for hold in mounts
         for one in hold.improvements[:_HELPS]
     ]

@@ -44,11 +44,13 @@ def _governing(answer: MountCheckAnswer) -> list[str]:
 
 def _speed(limit: SpeedLimit) -> str:
     if limit.beyond_range:
-        fast = "All speed-dependent checks pass up to 45 m/s."
+        fast = "Every check that depends on speed passes up to the top of the range."
+    elif limit.fail_speed_m_s <= 0.0:
+        fast = f"No road speed is slow enough ({limit.limited_by})."
     else:
         fast = (
-            f"Passes with reserve up to {both(limit.pass_speed_m_s, 'm/s')}, fails from "
-            f"{both(limit.fail_speed_m_s, 'm/s')} on ({limit.limited_by})."
+            f"Passes with reserve up to {both(limit.pass_speed_m_s, 'm/s')}, fails above "
+            f"{both(limit.fail_speed_m_s, 'm/s')} ({limit.limited_by})."
         )
     if not limit.not_covered:
         return fast
@@ -57,10 +59,15 @@ def _speed(limit: SpeedLimit) -> str:
 
 def _improvements(answer: MountCheckAnswer) -> list[str]:
     return [
-        f"{one.change}: {percent(one.utilisation_fraction)} used, {one.verdict}, passes up to "
-        f"{both(one.pass_speed_m_s, 'm/s')}"
+        f"{one.change}: {percent(one.utilisation_fraction)} used, {one.verdict}, "
+        f"{passes(one.pass_speed_m_s)}"
         for one in answer.improvements
     ]
+
+
+def passes(speed_m_s: float) -> str:
+    """Up to which road speed something passes."""
+    return f"passes up to {both(speed_m_s, 'm/s')}" if speed_m_s > 0.0 else "passes at no speed"
 
 
 _CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")
