@@ -63,12 +63,14 @@ def serve(settings: Settings, endpoints: tuple[Endpoint, ...] | None) -> Iterato
         thread.join()
 
 
-def half_open(url: str, path: str, body: bytes) -> socket.socket:
+def half_open(
+    url: str, path: str, body: bytes, media_type: str = "application/json"
+) -> socket.socket:
     """Connection that sent a request and does not read the answer."""
     parts = httpx.URL(url)
     connection = socket.create_connection((parts.host, parts.port or 80))
     head = (
-        f"POST {path} HTTP/1.1\r\nHost: {parts.host}\r\nContent-Type: application/json\r\n"
+        f"POST {path} HTTP/1.1\r\nHost: {parts.host}\r\nContent-Type: {media_type}\r\n"
         f"Content-Length: {len(body)}\r\n\r\n"
     )
     connection.sendall(head.encode() + body)

@@ -14,6 +14,7 @@ from sunhitch.types.quantity import choice, count, label, listing, prose, quanti
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.http.catalogue import Endpoint
+from sunhitch_service.renderings import Rendering
 
 
 class Round(Input, tag_field="kind", tag="round"):
@@ -106,6 +107,28 @@ def _toy(name: str) -> Operation[ToyRequest, ToyAnswer]:
     return Operation(name, ToyRequest, ToyAnswer, f"Toy {name}", f"A toy that can {name}.")
 
 
+def drawn(request: ToyRequest, answer: ToyAnswer) -> str:
+    """A picture."""
+    side = answer.area_m2**0.5
+    title = f"<title>{request.name}</title>"
+    return f'<svg xmlns="http://www.w3.org/2000/svg" width="{side}">{title}</svg>'
+
+
+def listed(request: ToyRequest, answer: ToyAnswer) -> str:
+    """A table."""
+    return f"name,area_m2\r\n{request.name},{answer.area_m2}\r\n"
+
+
+DRAWINGS = (
+    Rendering("image/svg+xml", "sketch", "A sketch.", drawn),
+    Rendering("text/csv", "areas", "A table of areas.", listed),
+)
+
+
+def _none(_request: object) -> float:
+    return 0.0
+
+
 def _long(_request: object) -> float:
     return 0.5
 
@@ -117,7 +140,7 @@ def _endless(_request: object) -> float:
 def toys() -> tuple[Endpoint, ...]:
     """Toys as the service offers them."""
     return (
-        Endpoint(_toy("add-up"), add_up, lambda _request: 0.0),
+        Endpoint(_toy("add-up"), add_up, _none, DRAWINGS),
         Endpoint(_toy("not-a-number"), not_a_number),
         Endpoint(_toy("crash"), crash),
         Endpoint(_toy("linger"), linger, _long),

@@ -133,7 +133,13 @@ def test_other_methods(toy_service: Served, method: str, path: str, allow: str) 
 
 @pytest.mark.parametrize(
     "accept",
-    ["text/html", "image/png, text/*;q=0.5", "application/json;q=0, */*;q=0.0", "x", "/;;q=z"],
+    [
+        "text/html",
+        "image/png, audio/*;q=0.5",
+        "application/json;q=0, */*;q=0.0, text/html",
+        "x",
+        "/;;q=z",
+    ],
 )
 def test_a_media_type_that_is_not_on_offer(toy_service: Served, accept: str) -> None:
     answer = toy_service.http.post("/v1/add-up", json=TOY, headers={"Accept": accept})

@@ -115,3 +115,37 @@ def test_all_origins(start: Callable[..., Served]) -> None:
 def test_operators_may_hide_metrics(start: Callable[..., Served]) -> None:
     http = start(toys(), pool_workers=0, metrics=False).http
     assert http.get("/metrics").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("query", "accept", "media_type", "begins"),
+    [
+        ("", "image/svg+xml", "image/svg+xml", "<svg"),
+        ("", "text/csv", "text/csv; charset=utf-8", "name,area_m2"),
+        ("", "text/html, image/*", "image/svg+xml", "<svg"),
+        ("", "*/*", "application/json", "{"),
+        ("?view=areas", "*/*", "text/csv; charset=utf-8", "name,area_m2"),
+        ("?view=sketch", "image/svg+xml", "image/svg+xml", "<svg"),
+    ],
+)
+def test_an_answer_may_be_drawn(
+    toy_service: Served, query: str, accept: str, media_type: str, begins: str
+) -> None:
+    answer = toy_service.http.post(f"/v1/add-up{query}", json=TOY, headers={"Accept": accept})
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == media_type
+    assert answer.text.startswith(begins)
+    assert "script" not in answer.headers["content-security-policy"]
+
+
+def test_views_are_checked(toy_service: Served) -> None:
+    unknown = toy_service.http.post("/v1/add-up?view=ghost", json=TOY)
+    assert (unknown.status_code, unknown.json()["errors"][0]["pointer"]) == (400, "/view")
+    twice = toy_service.http.post("/v1/add-up?view=areas&view=areas", json=TOY)
+    assert twice.status_code == 400
+    mixed = toy_service.http.post(
+        "/v1/add-up?view=areas", json=TOY, headers={"Accept": "image/svg+xml"}
+    )
+    assert mixed.status_code == 406
+    none = toy_service.http.post("/v1/crash?view=areas", json=TOY)
+    assert none.status_code == 400

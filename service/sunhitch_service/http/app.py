@@ -10,6 +10,7 @@ from litestar.routes import HTTPRoute
 from structlog.typing import FilteringBoundLogger
 
 from .asgi import App
+from .batch import batch_route
 from .calculations import calculation_route
 from .catalogue import Endpoint, catalogue
 from .compute import Compute
@@ -21,7 +22,7 @@ from .health import health_routes, metrics_route
 from .logs import request_log
 from .metrics import Metrics
 from .openapi import encoded
-from .problems import respond
+from .responding import respond
 from .settings import Settings
 
 
@@ -71,6 +72,7 @@ def _handlers(
     settings: Settings, endpoints: Sequence[Endpoint], compute: Compute, metrics: Metrics
 ) -> list[HTTPRouteHandler]:
     handlers = [calculation_route(endpoint, compute) for endpoint in endpoints]
+    handlers += [batch_route(endpoint, compute, settings) for endpoint in endpoints]
     handlers += [*health_routes(compute), schema_route(encoded(endpoints))]
     if settings.metrics:
         handlers.append(metrics_route(metrics))

@@ -6,6 +6,7 @@ from typing import Any
 
 from sunhitch.operations import OPERATIONS, Operation
 from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.renderings import RENDERINGS, Rendering
 
 from .work import ESTIMATES, Estimate, unknown
 
@@ -22,11 +23,14 @@ class Endpoint:
         Module-level function from request to answer.
     estimate_s : callable
         From a request to the seconds that it will take.
+    renderings : tuple of Rendering
+        Ways to show the answer other than as JSON.
     """
 
     operation: Operation[Any, Any]
     calculate: Callable[[Any], Any]
     estimate_s: Estimate = unknown
+    renderings: tuple[Rendering, ...] = ()
 
 
 def catalogue(
@@ -35,7 +39,12 @@ def catalogue(
 ) -> tuple[Endpoint, ...]:
     """Endpoints of every operation that has a calculation, in the contract's order."""
     return tuple(
-        Endpoint(operation, calculations[operation.name], ESTIMATES.get(operation.name, unknown))
+        Endpoint(
+            operation,
+            calculations[operation.name],
+            ESTIMATES.get(operation.name, unknown),
+            RENDERINGS.get(operation.name, ()),
+        )
         for operation in operations
         if operation.name in calculations
     )

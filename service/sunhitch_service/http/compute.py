@@ -15,7 +15,7 @@ from threadpoolctl import threadpool_limits
 from sunhitch_service.engine.stamp import stamp
 
 from .asgi import Receive
-from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, TOO_MUCH_WORK, ProblemError
+from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, ProblemError
 from .settings import Settings
 
 A = TypeVar("A")
@@ -49,6 +49,16 @@ class Compute:
         self.in_flight = 0
         self.ready = False
 
+    @property
+    def limit_s(self) -> float:
+        """Longest time for one calculation [s]."""
+        return self._settings.time_limit_s
+
+    @property
+    def width(self) -> int:
+        """How many pieces of a batch are worth having under way."""
+        return self._settings.pool_size
+
     @asynccontextmanager
     async def running(self) -> AsyncGenerator[None]:
         """Keep the pool up; owned by the application's lifespan."""
@@ -76,37 +86,21 @@ class Compute:
         if not self.ready:
             raise ProblemError(NOT_READY, "Try again shortly.", headers=self._retry_after())
 
-    def require_affordable(self, estimate_s: float) -> None:
-        """Refuse work that would not end within the time limit, before it starts.
+    def require_place(self) -> None:
+        """Refuse a calculation while as many as allowed are under way.
 
         Raises
         ------
         ProblemError
-            `TOO_MUCH_WORK`.
-        """
-        limit_s = self._settings.time_limit_s
-        if estimate_s > limit_s:
-            detail = (
-                f"About {estimate_s:.0f} s of computing, above the limit of {limit_s:g} s; ask for "
-                "fewer points, panels, alternatives or hours at a time."
-            )
-            raise ProblemError(TOO_MUCH_WORK, detail)
-
-    @contextmanager
-    def slot(self) -> Generator[None]:
-        """Hold one of the places for calculations under way.
-
-        Raises
-        ------
-        ProblemError
-            `OVERLOADED` if all are taken.
+            `OVERLOADED`.
         """
         if self.in_flight >= self._settings.max_in_flight:
-            raise ProblemError(
-                OVERLOADED,
-                f"{self.in_flight} calculations are under way; try again shortly.",
-                headers=self._retry_after(),
-            )
+            detail = f"{self.in_flight} calculations are under way; try again shortly."
+            raise ProblemError(OVERLOADED, detail, headers=self._retry_after())
+
+    @contextmanager
+    def place(self) -> Generator[None]:
+        """Count one calculation as under way."""
         self._count(+1)
         try:
             yield
@@ -121,8 +115,8 @@ class Compute:
         """Whether handing a calculation over would cost more than it spares."""
         return self._pool is None or estimate_s * 1000.0 < self._settings.inline_below_ms
 
-    async def in_pool(self, work: Callable[[A], R], given: A, receive: Receive) -> R:
-        """Run work in a worker, while the caller holds the line and within the time limit.
+    async def in_pool(self, work: Callable[[A], R], given: A) -> R:
+        """Run work in a worker, within the time limit.
 
         Parameters
         ----------
@@ -130,8 +124,6 @@ class Compute:
             Module-level function.
         given : object
             Its argument.
-        receive : callable
-            The request's ASGI receive, its body already read.
 
         Returns
         -------
@@ -141,16 +133,16 @@ class Compute:
         Raises
         ------
         ProblemError
-            `TIMED_OUT`, or `HUNG_UP` if the caller is gone; the worker was stopped then.
+            `TIMED_OUT`; the worker was stopped.
         ProcessExpired
             If a worker died twice over it.
         """
-        limit = self._settings.time_limit_s
+        limit_s = self.limit_s
         try:
-            async with asyncio.timeout(limit):
-                return await _unless_hung_up(self._persistently(work, given), receive)
+            async with asyncio.timeout(limit_s):
+                return await self._persistently(work, given)
         except TimeoutError:
-            detail = f"The calculation did not finish within {limit:g} s; ask for less at a time."
+            detail = f"The calculation did not finish within {limit_s:g} s; ask for less at a time."
             raise ProblemError(TIMED_OUT, detail, headers=self._retry_after()) from None
 
     async def _persistently(self, work: Callable[[A], R], given: A) -> R:
@@ -166,8 +158,21 @@ class Compute:
         return {"Retry-After": str(self._settings.retry_after_s)}
 
 
-async def _unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
-    """Result of the work, which is cancelled if the caller closes the connection first."""
+async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
+    """Result of some work, which is cancelled if the caller closes the connection first.
+
+    Parameters
+    ----------
+    work : coroutine
+        What is waited for.
+    receive : callable
+        The request's ASGI receive, its body already read.
+
+    Raises
+    ------
+    ProblemError
+        `HUNG_UP`.
+    """
     working = asyncio.ensure_future(work)
     watching = asyncio.ensure_future(_hang_up(receive))
     try:

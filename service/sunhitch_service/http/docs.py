@@ -6,7 +6,7 @@ from litestar import Request, get
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
-from .requests import JSON, accepted, refuse_query
+from .requests import JSON, accepted, query_of
 
 
 def schema_route(document: bytes) -> HTTPRouteHandler:
@@ -14,7 +14,7 @@ def schema_route(document: bytes) -> HTTPRouteHandler:
 
     @get("/openapi.json", include_in_schema=False)
     async def openapi(request: Request[Any, Any, Any]) -> ASGIResponse:
-        refuse_query(request)
+        query_of(request)
         media_type = accepted(request, [JSON])
         return ASGIResponse(body=document, media_type=media_type, status_code=200)
 

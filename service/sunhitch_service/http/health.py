@@ -14,7 +14,7 @@ from sunhitch_service.engine.stamp import stamp
 
 from .compute import Compute
 from .metrics import CONTENT_TYPE, Metrics
-from .requests import JSON, accepted, refuse_query
+from .requests import JSON, accepted, query_of
 
 
 class Health(Output):
@@ -49,7 +49,7 @@ def health_routes(compute: Compute) -> list[HTTPRouteHandler]:
 
 
 def _state(request: Request[Any, Any, Any], status: Literal["live", "ready"]) -> ASGIResponse:
-    refuse_query(request)
+    query_of(request)
     media_type = accepted(request, [JSON])
     return ASGIResponse(
         body=encode(Health(status=status, engine=stamp())), media_type=media_type, status_code=200
@@ -61,7 +61,7 @@ def metrics_route(metrics: Metrics) -> HTTPRouteHandler:
 
     @get("/metrics", include_in_schema=False)
     async def exposition(request: Request[Any, Any, Any]) -> ASGIResponse:
-        refuse_query(request)
+        query_of(request)
         accepted(request, ["text/plain"])
         body = metrics.exposition()
         return ASGIResponse(body=body, media_type=CONTENT_TYPE, status_code=200)

@@ -1,30 +1,36 @@
-"""One calculation from JSON to JSON, as it runs in the serving process or in a pool worker."""
+"""One calculation from JSON to bytes, as it runs in the serving process or in a pool worker."""
 
+import traceback
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
+from .problems import INTERNAL, as_problem, body_of, require_affordable
+from .work import Estimate
+
+Draw = Callable[[Any, Any], str]
+
 
 @dataclass(frozen=True, slots=True)
-class Job:
-    """A calculation and the body that it is to answer.
+class Task:
+    """What is done with a request; sent to other processes, so its functions are module-level.
 
     Parameters
     ----------
-    calculate : callable
-        Module-level function from request to answer, so that it can be sent to another process.
     kind : type
         Type of the request.
-    body : bytes
-        The request as JSON.
+    calculate : callable
+        From request to answer.
+    draw : callable, optional
+        From request and answer to text; the answer as JSON if not given.
     """
 
-    calculate: Callable[[Any], Any]
     kind: type[Any]
-    body: bytes
+    calculate: Callable[[Any], Any]
+    draw: Draw | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +40,14 @@ class Refusal:
     faults: list[Fault]
 
 
-def answer(calculate: Callable[[Any], Any], request: Any) -> bytes | Refusal:  # noqa: ANN401
+def answer(task: Task, request: Any) -> bytes | Refusal:  # noqa: ANN401
     """Answer a decoded request.
 
     Returns
     -------
     bytes or Refusal
-        The answer as JSON; errors of the caller come back as values, since exceptions with fields
-        of their own do not survive the way between processes.
+        The answer as JSON or drawn. Errors of the caller come back as values, since exceptions with
+        fields of their own do not survive the way between processes.
 
     Raises
     ------
@@ -49,11 +55,72 @@ def answer(calculate: Callable[[Any], Any], request: Any) -> bytes | Refusal:  #
         If the answer holds a number that JSON cannot carry.
     """
     try:
-        return encode(calculate(request))
+        result = task.calculate(request)
     except ContradictionError as error:
         return Refusal(error.faults)
+    return encode(result) if task.draw is None else task.draw(request, result).encode()
 
 
-def run(job: Job) -> bytes | Refusal:
-    """Answer an encoded request; its body must have been decoded once before."""
-    return answer(job.calculate, decode_strict(job.body, job.kind))
+def answer_body(given: tuple[Task, bytes]) -> bytes | Refusal:
+    """Answer an encoded request, which must have been decoded once before."""
+    task, body = given
+    return answer(task, decode_strict(body, task.kind))
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Some lines of a batch.
+
+    Parameters
+    ----------
+    task : Task
+        What is done with each.
+    estimate_s, limit_s : callable, float
+        Seconds that a line will take, and may take.
+    label : str
+        Request id; each problem's instance is this and the line's number.
+    first : int
+        Number of the first line, from 1.
+    bodies : list of bytes
+        Requests as JSON.
+    """
+
+    task: Task
+    estimate_s: Estimate
+    limit_s: float
+    label: str
+    first: int
+    bodies: list[bytes]
+
+    def piece(self, start: int, size: int) -> "Lines":
+        """Some of the lines."""
+        bodies = self.bodies[start : start + size]
+        return replace(self, first=self.first + start, bodies=bodies)
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """Answers or problems, one a line in the lines' order, and what went wrong on our side."""
+
+    bodies: list[bytes]
+    defects: list[str]
+
+
+def answer_lines(lines: Lines) -> Answered:
+    """Answer every line by itself; a fault in one does not touch the others."""
+    answered = Answered([], [])
+    for number, body in enumerate(lines.bodies, start=lines.first):
+        try:
+            answered.bodies.append(_answer_line(lines, body))
+        except Exception as error:  # noqa: BLE001 - becomes this line's problem document
+            problem = as_problem(error)
+            answered.bodies.append(body_of(problem, f"{lines.label}:{number}"))
+            if problem.kind is INTERNAL:
+                answered.defects.append("".join(traceback.format_exception(error)))
+    return answered
+
+
+def _answer_line(lines: Lines, body: bytes) -> bytes:
+    request = decode_strict(body, lines.task.kind)
+    require_affordable(lines.estimate_s(request), lines.limit_s)
+    return encode(lines.task.calculate(request))

@@ -17,10 +17,11 @@ from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
 
 from . import problems
+from .batch import batch_path
 from .catalogue import Endpoint
 from .health import Health
 from .problems import Kind, ProblemError
-from .requests import JSON
+from .requests import JSON, NDJSON
 
 Document = dict[str, Any]
 
@@ -46,6 +47,14 @@ _CALCULATION_PROBLEMS = (
     problems.INTERNAL,
     problems.OVERLOADED,
     problems.TIMED_OUT,
+)
+_BATCH_PROBLEMS = (
+    problems.MALFORMED,
+    problems.NOT_ACCEPTABLE,
+    problems.TOO_LARGE,
+    problems.UNSUPPORTED,
+    problems.INTERNAL,
+    problems.OVERLOADED,
 )
 _READING_PROBLEMS = (problems.MALFORMED, problems.NOT_ACCEPTABLE, problems.INTERNAL)
 
@@ -87,10 +96,12 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
         "security": [],
         "tags": [
             {"name": "calculations", "description": "One engineering question each."},
+            {"name": "batches", "description": "Many requests of one calculation at once."},
             {"name": "operation", "description": "State and description of the service."},
         ],
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
+            **{batch_path(e): {"post": _batch(e)} for e in endpoints},
             **_operating_paths(),
         },
         "components": {
@@ -119,20 +130,62 @@ def _info() -> Document:
 
 def _calculation(endpoint: Endpoint) -> Document:
     operation = endpoint.operation
+    answer = _answer("The answer with all its checks.", _content(operation.answer))
+    answer["content"] |= {
+        rendering.media_type: {"schema": {"type": "string"}} for rendering in endpoint.renderings
+    }
     return {
         "operationId": operation.name.replace("-", "_"),
         "tags": ["calculations"],
         "summary": operation.title,
         "description": operation.description,
-        "parameters": [_request_id_parameter()],
+        "parameters": [*_view_parameters(endpoint), _request_id_parameter()],
         "requestBody": {
             "description": "What is given.",
             "required": True,
             "content": {JSON: _content(operation.request, _examples(operation.name))},
         },
+        "responses": {"200": answer, **_problem_references(_CALCULATION_PROBLEMS)},
+    }
+
+
+def _view_parameters(endpoint: Endpoint) -> list[Document]:
+    """What `view` offers; absent where there is nothing to choose."""
+    if not endpoint.renderings:
+        return []
+    views = "; ".join(f"`{r.view}` ({r.media_type}): {r.description}" for r in endpoint.renderings)
+    words = list(dict.fromkeys(rendering.view for rendering in endpoint.renderings))
+    return [
+        {
+            "name": "view",
+            "in": "query",
+            "required": False,
+            "description": f"Which drawing, where `Accept` asks for one. {views}",
+            "schema": {"type": "string", "enum": words},
+        }
+    ]
+
+
+def _batch(endpoint: Endpoint) -> Document:
+    operation = endpoint.operation
+    request, answer = operation.request.__name__, operation.answer.__name__
+    lines = {NDJSON: {"schema": {"type": "string"}}}
+    return {
+        "operationId": f"batch_{operation.name.replace('-', '_')}",
+        "tags": ["batches"],
+        "summary": f"Batch: {operation.title}",
+        "description": f"One `{request}` as JSON in each line. Exactly one line comes back for "
+        f"each, in order, as it is ready: an `{answer}`, or a `Problem` whose `instance` ends in "
+        "the line's number. A fault in one line does not touch the others.",
+        "parameters": [_request_id_parameter()],
+        "requestBody": {"description": "Lines of JSON.", "required": True, "content": lines},
         "responses": {
-            "200": _answer("The answer with all its checks.", _content(operation.answer)),
-            **_problem_references(_CALCULATION_PROBLEMS),
+            "200": {
+                "description": "One answer or problem a line.",
+                "headers": _REQUEST_ID,
+                "content": lines,
+            },
+            **_problem_references(_BATCH_PROBLEMS),
         },
     }
 

@@ -2,15 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, cast
-
-from litestar import Request, Response
-from litestar.exceptions import HTTPException
 
 from sunhitch import problems as documents
 from sunhitch.codec import MalformedBody, encode
 from sunhitch.types.problem import FieldError, Problem
-from sunhitch_service.engine.errors import Fault
+from sunhitch_service.engine.errors import ContradictionError
 
 from .asgi import Scope, Send, send_whole
 
@@ -86,11 +82,6 @@ NOT_READY = Kind(
     "not-ready", 503, "Not ready", "The service is starting or stopping; see `Retry-After`."
 )
 
-_BY_STATUS = {
-    kind.status: kind
-    for kind in (MALFORMED, NOT_FOUND, METHOD_NOT_ALLOWED, NOT_ACCEPTABLE, TOO_LARGE, UNSUPPORTED)
-}
-
 
 @dataclass
 class ProblemError(Exception):
@@ -128,35 +119,9 @@ def body_of(error: ProblemError, request_id: str) -> bytes:
     )
 
 
-def malformed(error: MalformedBody) -> ProblemError:
-    """Problem of a body that its type refuses."""
-    told = documents.malformed(error.faults)
-    return ProblemError(MALFORMED, told.detail, told.errors)
-
-
-def contradictory(faults: Sequence[Fault]) -> ProblemError:
-    """Problem of a request that contradicts itself."""
-    errors = [FieldError(pointer=f.pointer, message=f.message, location="body") for f in faults]
-    return ProblemError(CONTRADICTORY, documents.contradictory(errors).detail, errors)
-
-
 def request_id_of(scope: Scope) -> str:
     """Request id that the outermost layer gave to a request."""
     return str(scope["state"]["request_id"])
-
-
-def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
-    """Answer any exception with a problem document; unexpected ones go to the log."""
-    scope = cast("Scope", request.scope)
-    known = as_problem(error)
-    if known.kind is INTERNAL:
-        scope["state"]["exception"] = error
-    return Response(
-        body_of(known, request_id_of(scope)),
-        status_code=known.kind.status,
-        media_type=MEDIA_TYPE,
-        headers=dict(known.headers),
-    )
 
 
 def as_problem(error: Exception) -> ProblemError:
@@ -172,14 +137,37 @@ def as_problem(error: Exception) -> ProblemError:
     ProblemError
         `INTERNAL`, without any detail of the fault, where it is not a caller's doing.
     """
-    if isinstance(error, ProblemError):
-        return error
-    if isinstance(error, MalformedBody):
-        return malformed(error)
-    if isinstance(error, HTTPException) and error.status_code in _BY_STATUS:
-        kind = _BY_STATUS[error.status_code]
-        return ProblemError(kind, kind.meaning, headers=error.headers or {})
-    return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
+    match error:
+        case ProblemError():
+            return error
+        case MalformedBody():
+            told = documents.malformed(error.faults)
+            return ProblemError(MALFORMED, told.detail, told.errors)
+        case ContradictionError():
+            errors = [
+                FieldError(pointer=f.pointer, message=f.message, location="body")
+                for f in error.faults
+            ]
+            told = documents.contradictory(errors)
+            return ProblemError(CONTRADICTORY, told.detail, told.errors)
+        case _:
+            return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
+
+
+def require_affordable(estimate_s: float, limit_s: float) -> None:
+    """Refuse work that would not end within the time limit, before it starts.
+
+    Raises
+    ------
+    ProblemError
+        `TOO_MUCH_WORK`.
+    """
+    if estimate_s > limit_s:
+        detail = (
+            f"About {estimate_s:.0f} s of computing, above the limit of {limit_s:g} s; ask for "
+            "fewer points, panels, alternatives or hours at a time."
+        )
+        raise ProblemError(TOO_MUCH_WORK, detail)
 
 
 async def send_problem(send: Send, error: ProblemError, request_id: str) -> None:

@@ -1,7 +1,7 @@
 """What every calculation route does with a request before it calculates."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from litestar import Request
@@ -13,6 +13,7 @@ from sunhitch.types.problem import FieldError
 from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
 
 JSON = "application/json"
+NDJSON = "application/x-ndjson"
 
 _REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
@@ -58,23 +59,58 @@ def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
     return best
 
 
-def refuse_query(request: AnyRequest, known: Sequence[str] = ()) -> None:
-    """Refuse query parameters that the call does not know, and repeated ones.
+def query_of(request: AnyRequest, known: Sequence[str] = ()) -> dict[str, str]:
+    """Query parameters, each at most once.
+
+    Parameters
+    ----------
+    request : Request
+        The request.
+    known : sequence of str
+        Parameters that the call knows.
 
     Raises
     ------
     ProblemError
-        `MALFORMED`, with every parameter at fault.
+        `MALFORMED`, with every parameter that is unknown or repeated.
     """
-    errors: list[FieldError] = []
-    for name, values in request.query_params.dict().items():
-        if name not in known:
-            errors.append(_query_error(name, "Unknown query parameter."))
-        elif len(values) > 1:
-            errors.append(_query_error(name, "Given more than once; give it once."))
+    given = request.query_params.dict()
+    errors = [_query_error(name, "Unknown query parameter.") for name in given if name not in known]
+    errors += [
+        _query_error(name, "Given more than once; give it once.")
+        for name, values in given.items()
+        if name in known and len(values) > 1
+    ]
+    refuse_any(errors)
+    return {name: values[0] for name, values in given.items()}
+
+
+def query_choice(query: Mapping[str, str], name: str, words: Sequence[str]) -> str | None:
+    """Value of a query parameter that must be one of some words; None if it is absent.
+
+    Raises
+    ------
+    ProblemError
+        `MALFORMED` if it is another word.
+    """
+    value = query.get(name)
+    if value is not None and value not in words:
+        refuse_any([_query_error(name, f"Expected one of {', '.join(f'`{w}`' for w in words)}.")])
+    return value
+
+
+def refuse_any(errors: Sequence[FieldError]) -> None:
+    """Refuse a request whose query has faults.
+
+    Raises
+    ------
+    ProblemError
+        `MALFORMED`.
+    """
     if errors:
         raise ProblemError(MALFORMED, "The query does not fit; see `errors`.", errors)
 
 
 def _query_error(name: str, message: str) -> FieldError:
-    return FieldError(pointer=f"/{name[:80]}", message=message, location="query")
+    pointer = name[:80].replace("~", "~0").replace("/", "~1")
+    return FieldError(pointer=f"/{pointer}", message=message, location="query")

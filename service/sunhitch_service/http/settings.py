@@ -59,6 +59,9 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     max_batch_bytes: Annotated[
         int, Meta(ge=1000, le=4_000_000_000, description="Largest body of a batch.")
     ] = 64_000_000
+    max_batch_lines: Annotated[
+        int, Meta(ge=1, le=100_000_000, description="Most requests in a batch.")
+    ] = 1_000_000
     cors_origins: Annotated[
         list[str],
         Meta(description="Web origins whose pages may call, such as https://shop.example; * all."),

@@ -1,0 +1,147 @@
+"""`POST /v1/batch/{calculation}`: exactly one line out for each line in, in order, streamed."""
+
+import asyncio
+import time
+from collections import deque
+from collections.abc import AsyncGenerator, Iterator
+from contextlib import aclosing
+from typing import Any, cast
+
+from litestar import Request, post
+from litestar.handlers import HTTPRouteHandler
+from litestar.response import Stream
+from pebble import ProcessExpired
+
+from .asgi import Scope
+from .catalogue import Endpoint
+from .compute import Compute
+from .jobs import Answered, Lines, Task, answer_lines
+from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of, request_id_of
+from .requests import NDJSON, accepted, body_in, query_of
+from .settings import Settings
+
+_PIECE_S = 0.05
+_LARGEST_PIECE = 512
+
+
+def batch_path(endpoint: Endpoint) -> str:
+    """Path of a calculation's batch."""
+    return f"/v1/batch/{endpoint.operation.name}"
+
+
+def batch_route(endpoint: Endpoint, compute: Compute, settings: Settings) -> HTTPRouteHandler:
+    """Route that answers many requests of one calculation.
+
+    The whole body is read first, since reading it while answering would race with watching for the
+    end of the connection; only the answers are streamed.
+
+    Parameters
+    ----------
+    endpoint : Endpoint
+        Operation and its function.
+    compute : Compute
+        Where it runs.
+    settings : Settings
+        Limits.
+
+    Returns
+    -------
+    HTTPRouteHandler
+        For the application.
+    """
+
+    @post(
+        batch_path(endpoint),
+        status_code=200,
+        request_max_body_size=settings.max_batch_bytes,
+        include_in_schema=False,
+    )
+    async def batch(request: Request[Any, Any, Any]) -> Stream:
+        query_of(request)
+        accepted(request, [NDJSON])
+        bodies = _bodies(await body_in(request, NDJSON), settings.max_batch_lines)
+        compute.require_place()
+        scope = cast("Scope", request.scope)
+        task = Task(endpoint.operation.request, endpoint.calculate)
+        lines = Lines(task, endpoint.estimate_s, compute.limit_s, request_id_of(scope), 1, bodies)
+        return Stream(_streamed(lines, compute, scope), media_type=NDJSON)
+
+    return batch
+
+
+def _bodies(body: bytes, most: int) -> list[bytes]:
+    """Lines of a body; the end of the last line may be missing."""
+    whole = body.removesuffix(b"\n")
+    count = whole.count(b"\n") + 1 if body else 0
+    if count > most:
+        raise ProblemError(TOO_LARGE, f"{count} lines, above the limit of {most} for a batch.")
+    return whole.split(b"\n") if body else []
+
+
+async def _streamed(lines: Lines, compute: Compute, scope: Scope) -> AsyncGenerator[bytes]:
+    with compute.place():
+        async with aclosing(_in_order(lines, compute)) as pieces:
+            async for answered in pieces:
+                if answered.defects:
+                    scope["state"]["exception"] = RuntimeError("".join(answered.defects))
+                yield b"".join(body + b"\n" for body in answered.bodies)
+
+
+async def _in_order(lines: Lines, compute: Compute) -> AsyncGenerator[Answered]:
+    """Pieces of the batch in order, a few of them under way at a time."""
+    pieces = _Pieces(lines)
+    waiting: deque[asyncio.Task[Answered]] = deque()
+    try:
+        for piece in pieces:
+            waiting.append(asyncio.create_task(pieces.timed(piece, compute)))
+            if len(waiting) > compute.width:
+                yield await waiting.popleft()
+        while waiting:
+            yield await waiting.popleft()
+    finally:
+        for task in waiting:
+            task.cancel()
+
+
+class _Pieces:
+    """Cuts a batch into pieces that take about as long as single calls may wait for."""
+
+    def __init__(self, lines: Lines) -> None:
+        self._lines = lines
+        self._size = 1
+
+    def __iter__(self) -> Iterator[Lines]:
+        start = 0
+        while start < len(self._lines.bodies):
+            size = self._size
+            yield self._lines.piece(start, size)
+            start += size
+
+    async def timed(self, piece: Lines, compute: Compute) -> Answered:
+        """Answer a piece, and let its time decide how large the next ones are."""
+        started = time.perf_counter()
+        answered = await _answered(piece, compute)
+        spent_s = time.perf_counter() - started
+        fitting = int(len(piece.bodies) * _PIECE_S / max(spent_s, 1e-6))
+        self._size = max(1, min(fitting, 2 * len(piece.bodies), _LARGEST_PIECE))
+        return answered
+
+
+async def _answered(piece: Lines, compute: Compute) -> Answered:
+    """Answers of a piece, one line at a time if the piece as a whole does not get through."""
+    try:
+        return await compute.in_pool(answer_lines, piece)
+    except (ProblemError, ProcessExpired) as error:
+        if len(piece.bodies) == 1:
+            return _failed(piece, error)
+    singly = [await _answered(piece.piece(index, 1), compute) for index in range(len(piece.bodies))]
+    return Answered(
+        [body for one in singly for body in one.bodies],
+        [defect for one in singly for defect in one.defects],
+    )
+
+
+def _failed(line: Lines, error: ProblemError | ProcessExpired) -> Answered:
+    problem = as_problem(error)
+    defects = [repr(error)] if problem.kind is INTERNAL else []
+    return Answered([body_of(problem, f"{line.label}:{line.first}")], defects)

@@ -1,0 +1,31 @@
+"""Which drawings each operation's answer can be shown as: pictures, work sheets, tables."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Rendering:
+    """One way to show an answer.
+
+    Parameters
+    ----------
+    media_type : str
+        For example ``image/svg+xml``.
+    view : str
+        Name in kebab-case, to choose among several of the same media type.
+    description : str
+        What it shows.
+    draw : callable
+        Module-level function from request and answer to text.
+    """
+
+    media_type: str
+    view: str
+    description: str
+    draw: Callable[[Any, Any], str]
+
+
+RENDERINGS: dict[str, tuple[Rendering, ...]] = {}
+"""Renderings by operation name; the first of each media type is what callers get by default."""
