@@ -3,6 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Input, Output
+from .basis import Basis
 from .check import Answer, Verdict
 from .panel import PanelBody
 from .quantity import choice, count, label, listing, prose, quantity
@@ -621,6 +622,7 @@ class NutTorque(Output):
     preload_n: Annotated[float, quantity("N", 0.0, 1e6, "Tightening force.", 2200.0)]
     limited_by: Annotated[str, prose("What would give first.", "crushing of the laminate")]
     nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 50.0, "Spanner size.", 10.0)]
+    basis: Annotated[Basis, prose("Where the torque comes from.")]
 
 
 class BondAge(Output):
@@ -684,6 +686,7 @@ class MountCheckAnswer(Answer):
 
     mounting: Annotated[str, prose("Kind of mounting.", "adhesive-feet")]
     air_density_kg_m3: Annotated[float, quantity("kg/m³", 0.3, 2.5, "Densest air.", 1.394)]
+    air_basis: Annotated[Basis, prose("Where the density comes from.")]
     reserve_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Least reserve of a pass; less is a review.", 0.2)
     ]

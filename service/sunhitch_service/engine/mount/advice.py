@@ -13,6 +13,7 @@ from sunhitch.types.mount import (
     NutTorque,
     Retention,
 )
+from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
 from .adhesive import heat_fraction, surface_fraction
@@ -47,6 +48,7 @@ def nut_torque(setup: Setup) -> NutTorque | None:
         preload_n=preload,
         limited_by=reason,
         nut_across_flats_mm=figure("thread", thread, "nut_across_flats_mm"),
+        basis=basis("torque-tension", "", "Torque scatters by a third around its mean."),
     )
 
 

@@ -17,6 +17,7 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.stamp import stamp
 
 from .advice import (
@@ -76,6 +77,7 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         engine=stamp(),
         mounting=str(request.mounting.__struct_config__.tag),
         air_density_kg_m3=setup.travel.density,
+        air_basis=basis("iso-2533", "pressure by altitude", "Density at the coldest air."),
         reserve_fraction=1 - figure("limit", "review_above"),
         zones=_zones(setup),
         load_cases=[_load_case(setup, load) for load in loads],

@@ -20,6 +20,12 @@ def stress_area(pitch_mm: float, diameter_mm: float) -> float:
     return math.pi / 4 * (diameter_mm - 0.9382 * pitch_mm) ** 2
 
 
+def thread_source(property_class: str) -> str:
+    """Key of the source of a property class's strength."""
+    stainless = property_class.startswith("A")
+    return "iso-3506-1" if stainless else "iso-898-1"
+
+
 def proof_load(thread: str, property_class: str) -> float:
     """Load that a thread bears without lasting stretch [N].
 

@@ -3,6 +3,7 @@
 from functools import cache
 
 from sunhitch.types.basis import Basis
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.tables import number, table
 
 DOMAIN = "mount"
@@ -56,3 +57,20 @@ def why(name: str, key: str) -> str:
 def table_basis(name: str) -> Basis:
     """Source of a whole table."""
     return table(DOMAIN, name).basis
+
+
+def choose(notes: Assumptions, field: str, given: float | None, name: str, key: str) -> float:
+    """The given value, or a table's figure with a note that says why.
+
+    Parameters
+    ----------
+    notes : Assumptions
+        Collects what was chosen.
+    field : str
+        JSON Pointer of the request field.
+    given : float or None
+        What the caller said.
+    name, key : str
+        Table and row of the default.
+    """
+    return notes.choose(field, given, figure(name, key), why(name, key))

@@ -18,6 +18,7 @@ from .fasteners import (
     rivet_strength,
     skin_strength,
     stud_moment,
+    thread_source,
 )
 from .figures import figure
 from .forces import FeetForces
@@ -54,14 +55,14 @@ class Situation:
         """Factor on capacities: a foot is lost for a short while only."""
         return figure("limit", "foot_lost_relief") if self.lost else 1.0
 
-    def use(self, code: str, demand: Floats, capacity: float | Floats) -> Use:
-        """The worst foot in one mode."""
+    def use(self, code: str, demand: Floats, capacity: float | Floats, source: str = "") -> Use:
+        """The worst foot in one mode, the source named where it is not the mode's own."""
         used = used_by_foot(demand, capacity)
         i, j = divmod(int(used.argmax()), used.shape[1])
         room = float(capacity[i, j] if isinstance(capacity, np.ndarray) else capacity)
         word = self.setup.word
         return Use(
-            mode(code),
+            mode(code, source),
             "foot-lost" if self.lost else self.case.name,
             f"{self.case.title}, one {word} lost" if self.lost else self.case.title,
             f"{word} {j + 1}",
@@ -101,10 +102,13 @@ def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
 
 def _stud_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
     free = mounting.standoff_m - mounting.foot_thickness_m
-    stud = (mounting.thread, mounting.property_class)
+    stud, source = (
+        (mounting.thread, mounting.property_class),
+        thread_source(mounting.property_class),
+    )
     return [
-        at.use("stud-tension", at.forces.uplift, bolt_tension(*stud)),
-        at.use("stud-shear", at.forces.shear, bolt_shear(*stud)),
+        at.use("stud-tension", at.forces.uplift, bolt_tension(*stud), source),
+        at.use("stud-shear", at.forces.shear, bolt_shear(*stud), source),
         at.use("stud-bending", at.forces.shear * free, stud_moment(*stud)),
     ]
 
@@ -130,10 +134,10 @@ def fastened_uses(at: Situation, mounting: FastenedFeet, skin: RoofSkin | None) 
     arm = _prying_arm(mounting)
     tension = (forces.uplift + 2 * forces.shear * mounting.standoff_m / arm) / count
     shear = forces.shear / count
-    pull, push = fastener_strength(mounting)
+    (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
     return [
-        at.use("fastener-tension", tension, pull),
-        at.use("fastener-shear", shear, push),
+        at.use("fastener-tension", tension, pull, source),
+        at.use("fastener-shear", shear, push, source),
         at.use("fastener-combined", tension / pull + shear / push, 1.0),
         *_skin_uses(at, mounting, skin, tension, shear),
         *sheet_uses(at, mounting.panel_washer_diameter_m, mounting.thread),
@@ -157,6 +161,12 @@ def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
         return pull, push
     nut = rivet_nut_strength(mounting.thread)
     return min(pull, nut[0]), min(push, nut[1])
+
+
+def fastener_source(mounting: FastenedFeet) -> str:
+    """Key of the source of a fastener's strength."""
+    known = {"blind-rivet": "iso-15977", "rivet-nut": "rivet-nut-sheet"}
+    return known.get(mounting.fastener) or thread_source(mounting.property_class)
 
 
 def head_m(mounting: FastenedFeet) -> float:

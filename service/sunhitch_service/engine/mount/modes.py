@@ -9,8 +9,15 @@ from .use import Mode
 
 
 @cache
-def mode(code: str) -> Mode:
+def mode(code: str, source: str = "") -> Mode:
     """One mode of failure.
+
+    Parameters
+    ----------
+    code : str
+        Code of the mode.
+    source : str
+        Key of the source of this part's strength, where it differs from the table's.
 
     Raises
     ------
@@ -22,7 +29,7 @@ def mode(code: str) -> Mode:
         code=code,
         title=entry["title"],
         unit=entry["unit"],
-        basis=basis(entry["source"], entry["clause"], entry["note"]),
+        basis=basis(source or entry["source"], entry["clause"], entry["note"]),
         remedy=entry["remedy"],
         screening=bool(entry["screening"]),
     )

@@ -9,62 +9,21 @@ from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
     BondedSheet,
-    FastenedFeet,
     MountCheckRequest,
     PanelWind,
     Rails,
-    TravelConditions,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 
-from .air import GRAVITY, density, pressure, storm_pressure
-from .figures import figure, why
+from .air import GRAVITY
+from .body import Sheet, settle_sheet
+from .figures import choose, figure, why
 from .holds import Holds, holds
 from .rails import RailBeam, rail_beams
-from .sheet import bending_stiffness, twin_wall_stiffness
+from .travel import Travel, settle_travel
 from .wind import DIRECTIONS, Direction, Suction, suction
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Travel:
-    """Speed, weather and road, settled; SI units, accelerations in m/s²."""
-
-    road_speed: float
-    headwind: float
-    crosswind: float
-    passing: float
-    density: float
-    outside_pa: float
-    lowest_air_c: float
-    highest_air_c: float
-    storm_gust: float
-    storm_pa: float
-    snow_pa: float
-    driving_c: float
-    parked_c: float
-    forward: float
-    rearward: float
-    sideways: float
-    up: float
-    down: float
-    slope_deg: float
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """The panel as plate and sheet, settled; SI units."""
-
-    flexible: bool
-    thickness: float
-    in_plane: float
-    bending: float
-    strength: float
-    expansion: tuple[float, float]
-    rating: float
-    rating_given: bool
-    slack: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +107,8 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
     return Setup(
         request=request,
         air=air,
-        travel=_travel(request, notes),
-        sheet=_sheet(request, notes),
+        travel=settle_travel(request, notes),
+        sheet=settle_sheet(request, notes),
         mass=panel.mass_kg + (spacer.mass_kg if spacer else 0.0),
         sides=sides,
         points=points,
@@ -187,12 +146,6 @@ def standoff(request: MountCheckRequest) -> float:
     return 0.0 if isinstance(mounting, BondedSheet) else mounting.standoff_m
 
 
-def play(request: MountCheckRequest) -> float:
-    """Free sideways play of the feet's studs [m]."""
-    mounting = request.mounting
-    return mounting.play_m if isinstance(mounting, AdhesiveFeet | FastenedFeet) else 0.0
-
-
 def adhesive_of(request: MountCheckRequest) -> Adhesive | None:
     """The adhesive, where something is glued."""
     mounting = request.mounting
@@ -203,7 +156,7 @@ def _joined(request: MountCheckRequest, notes: Assumptions) -> float:
     adhesive = adhesive_of(request)
     if adhesive is None:
         return figure("travel_default", "application_c")
-    return _chosen(
+    return choose(
         notes,
         "/mounting/adhesive/application_c",
         adhesive.application_c,
@@ -224,143 +177,13 @@ def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:
     )
 
 
-def _chosen(notes: Assumptions, field: str, given: float | None, name: str, key: str) -> float:
-    return notes.choose(field, given, figure(name, key), why(name, key))
-
-
-def _travel(request: MountCheckRequest, notes: Assumptions) -> Travel:
-    given = request.travel or TravelConditions()
-
-    def pick(key: str) -> float:
-        value: float | None = getattr(given, key)
-        return _chosen(notes, f"/travel/{key}", value, "travel_default", key)
-
-    altitude, lowest = pick("altitude_m"), pick("lowest_air_c")
-    gust = pick("storm_gust_m_s")
-    pushes = {
-        key: _acceleration(request, given, key, notes)
-        for key in ("forward", "rearward", "sideways", "up", "down")
-    }
-    return Travel(
-        road_speed=pick("road_speed_m_s"),
-        headwind=pick("headwind_gust_m_s"),
-        crosswind=pick("crosswind_gust_m_s"),
-        passing=pick("passing_gust_m_s"),
-        density=density(altitude, lowest),
-        outside_pa=pressure(altitude),
-        lowest_air_c=lowest,
-        highest_air_c=pick("highest_air_c"),
-        storm_gust=gust,
-        storm_pa=storm_pressure(gust, given.storm_exposure, given.topographic_factor),
-        snow_pa=pick("ground_snow_pa"),
-        driving_c=pick("bond_driving_c"),
-        parked_c=pick("bond_parked_c"),
-        slope_deg=_chosen(
-            notes,
-            "/vehicle/roof_slope_deg",
-            request.vehicle.roof_slope_deg,
-            "travel_default",
-            "roof_slope_deg",
-        ),
-        **pushes,
-    )
-
-
-def _acceleration(
-    request: MountCheckRequest, given: TravelConditions, key: str, notes: Assumptions
-) -> float:
-    column = "trailer_g" if request.vehicle.kind == "trailer" else "motor_vehicle_g"
-    field = f"{key}_m_s2"
-    value: float | None = getattr(given.accelerations, field) if given.accelerations else None
-    default = figure("acceleration", key, column) * GRAVITY
-    return notes.choose(f"/travel/accelerations/{field}", value, default, why("acceleration", key))
-
-
-def _sheet(request: MountCheckRequest, notes: Assumptions) -> Sheet:
-    flexible = request.panel.construction == "flexible"
-    given, field = request.sheet, "/sheet/"
-
-    def pick(name: str, default: float, reason: str) -> float:
-        value: float | None = getattr(given, name) if given else None
-        return notes.choose(field + name, value, default, reason)
-
-    bending, in_plane = _stiffness_defaults(request)
-    low, high = _expansion(request, notes)
-    return Sheet(
-        flexible=flexible,
-        thickness=request.panel.thickness_m,
-        in_plane=pick("in_plane_stiffness_n_per_m", in_plane, _why("in_plane_modulus_pa")),
-        bending=pick(
-            "bending_stiffness_n_m",
-            bending,
-            _why("bending_modulus_pa" if flexible else "frame_bending_n_m"),
-        ),
-        strength=pick(
-            "laminate_strength_pa",
-            figure("sheet_default", "laminate_strength_pa"),
-            _why("laminate_strength_pa"),
-        )
-        if flexible
-        else figure("sheet_default", "laminate_strength_pa"),
-        expansion=(low, high),
-        rating=pick(
-            "load_rating_pa", figure("sheet_default", "load_rating_pa"), _why("load_rating_pa")
-        ),
-        rating_given=given is not None and given.load_rating_pa is not None,
-        slack=2 * play(request),
-    )
-
-
-def _why(key: str) -> str:
-    return why("sheet_default", key)
-
-
-def _stiffness_defaults(request: MountCheckRequest) -> tuple[float, float]:
-    """Bending [N·m] and in-plane stiffness [N/m] of panel and spacer together."""
-    thickness = request.panel.thickness_m
-    in_plane = figure("sheet_default", "in_plane_modulus_pa") * thickness
-    if request.panel.construction == "framed":
-        return figure("sheet_default", "frame_bending_n_m"), in_plane
-    bending = bending_stiffness(
-        figure("sheet_default", "bending_modulus_pa"),
-        thickness,
-        figure("sheet_default", "poisson"),
-    )
-    if request.spacer is None:
-        return bending, in_plane
-    spacer = request.spacer
-    modulus = figure("spacer", spacer.material, "modulus_pa")
-    wall = figure("spacer", spacer.material, "wall_m")
-    own = spacer.bending_stiffness_n_m
-    added = twin_wall_stiffness(modulus, wall, spacer.thickness_m) if own is None else own
-    return bending + added, in_plane + 2 * modulus * wall
-
-
-def _expansion(request: MountCheckRequest, notes: Assumptions) -> tuple[float, float]:
-    """Least and largest expansion of what is fixed to the roof [1/K]."""
-    if request.sheet is not None and request.sheet.expansion_per_c is not None:
-        return request.sheet.expansion_per_c, request.sheet.expansion_per_c
-    if request.panel.construction == "framed":
-        frame = figure("sheet_default", "frame_expansion_per_c")
-        notes.note("/sheet/expansion_per_c", frame, _why("frame_expansion_per_c"))
-        return frame, frame
-    low = figure("sheet_default", "expansion_low_per_c")
-    high = figure("sheet_default", "expansion_high_per_c")
-    if request.spacer is not None:
-        high = max(high, figure("spacer", request.spacer.material, "expansion_per_c"))
-    notes.note(
-        "/sheet/expansion_per_c", high, f"The worse of {low:g} and {high:g} counts, from memory."
-    )
-    return low, high
-
-
 def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -> None:
     for field, key in (
         ("edge_drag_coefficient", "edge_drag"),
         ("centre_of_pressure_fraction", "centre_of_pressure"),
     ):
         value: float | None = getattr(air, field)
-        _chosen(notes, f"/wind/{field}", value, "wind_default", key)
+        choose(notes, f"/wind/{field}", value, "wind_default", key)
     if air.net_uplift_coefficient is None:
         notes.note(
             "/wind/net_uplift_coefficient",

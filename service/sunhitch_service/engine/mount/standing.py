@@ -13,13 +13,15 @@ from sunhitch.types.mount import (
     RoofSurface,
 )
 from sunhitch_service.engine.checks import Rule, at_least, check
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import table
 
 from .adhesive import bond_strength, surface_fraction
 from .air import GRAVITY
 from .cases import snow_pressure
 from .cure import full_cure_hours
 from .fasteners import skin_strength
-from .figures import figure, row
+from .figures import DOMAIN, figure, row
 from .modes import mode
 from .setup import Setup, adhesive_of
 from .sheet import blister_pressure
@@ -46,6 +48,7 @@ def standing_checks(setup: Setup) -> list[Check]:
         *_skin_checks(request),
         *_panel_checks(request),
         *_cure_checks(setup),
+        *_securing_checks(setup),
     ]
 
 
@@ -219,6 +222,29 @@ def _cure_checks(setup: Setup) -> list[Check]:
         return []
     use = _alone("cure-time", "bond", full_cure_hours(setup), adhesive.hours_before_driving)
     return [at_least(use.rule(), adhesive.hours_before_driving, use.demand)]
+
+
+def _securing_checks(setup: Setup) -> list[Check]:
+    """Accelerations counted, against the least that rules for securing cargo name."""
+    travel = setup.travel
+    counted = {"forward": travel.forward, "rearward": travel.rearward, "sideways": travel.sideways}
+    found: list[Check] = []
+    for entry in table(DOMAIN, "securing").rows:
+        short = {
+            way: float(entry[f"{way}_g"]) * GRAVITY / max(a, 1e-9) for way, a in counted.items()
+        }
+        way = max(short, key=lambda one: short[one])
+        least = float(entry[f"{way}_g"]) * GRAVITY
+        rule = Rule(
+            entry["code"],
+            "Accelerations counted against rules for securing cargo",
+            "m/s²",
+            basis(entry["source"], entry["clause"]),
+            f"Count at least {least[way]:.2f} m/s² {way} (travel.accelerations).",
+            way,
+        )
+        found.append(at_least(rule, counted[way], least[way]))
+    return found
 
 
 def _skin_checks(request: MountCheckRequest) -> list[Check]:
