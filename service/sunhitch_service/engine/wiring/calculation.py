@@ -6,6 +6,8 @@ from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import (
     ConductorSize,
+    Disconnect,
+    EntryAnswer,
     LadderResult,
     NoteTopic,
     RuleOutcome,
@@ -23,7 +25,7 @@ from sunhitch_service.engine.tables import table
 from .bench import bench
 from .case import Case, resolve
 from .citation import cited, matches, rule
-from .currents import design_currents
+from .currents import design_currents, maximum_a
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check
 from .judging import measure, written
@@ -54,35 +56,33 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     assumptions = Assumptions()
     case = resolve(request, assumptions)
     device = find_device(case)
-    currents = design_currents(request, case.family)
     own = search(bench(case, device, case.ladder, None))
     area = own.chosen.area_mm2 if own.chosen else None
     other = search(bench(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
     by_ladder = {own.ladder: own, other.ladder: other}
     at_hand = _at_hand(case, device, area)
+    entry = cable_entry(request.entry) if request.entry else None
     checks = [
         *_conductor_checks(case, own),
-        *_common_checks(case, currents.maximum_a),
+        *_common_checks(case),
         *device_checks(case, device),
         *_at_hand_checks(case, at_hand, by_ladder[at_hand.ladder] if at_hand else None),
+        *_entry_checks(case, entry),
     ]
-    entry = cable_entry(request.entry) if request.entry else None
-    if request.entry and entry:
-        checks.append(entry_check(request.entry, entry, request.rules, case.group))
     return WireSizingAnswer(
         verdict=verdict_of(checks),
         checks=checks,
         assumptions=assumptions.listed(),
         cautions=_cautions(case),
         engine=stamp(),
-        currents=currents,
+        currents=design_currents(request, case.family),
         rules_ladder=case.ladder,
         awg=by_ladder["awg"],
         metric=by_ladder["mm2"],
         governing=own.governing,
         at_hand=at_hand,
-        protection=protection_of(case, device, own.chosen),
-        disconnects=disconnects(case.group, request.rules, device.need.minimum_a, case.highest_v),
+        protection=protection_of(case, device, own.chosen or own.neighbours[0]),
+        disconnects=_disconnects(case, device),
         notes=_notes(case),
         entry=entry,
     )
@@ -119,8 +119,9 @@ def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Chec
     return check(told, outcome.verdict, outcome.demand, outcome.capacity)
 
 
-def _common_checks(case: Case, largest_a: float) -> list[Check]:
+def _common_checks(case: Case) -> list[Check]:
     request = case.request
+    largest_a = maximum_a(request)
     found: list[Check] = []
     if request.conductor.material == "aluminium":
         text = (
@@ -152,6 +153,21 @@ def _at_hand_checks(
     return [check(told, at_hand.verdict, wanted, at_hand.area_mm2)]
 
 
+def _entry_checks(case: Case, entry: EntryAnswer | None) -> list[Check]:
+    asked = case.request.entry
+    if asked is None or entry is None:
+        return []
+    return [entry_check(asked, entry, case.request.rules, case.group)]
+
+
+def _disconnects(case: Case, device: Device) -> list[Disconnect]:
+    """Means to switch off; strings in parallel have theirs in the common line."""
+    panels = case.request.panels_behind
+    if case.request.circuit == "pv-string" and panels and panels.strings_in_parallel > 1:
+        return []
+    return disconnects(case.group, case.request.rules, device.need.minimum_a, case.highest_v)
+
+
 def _notes(case: Case) -> list[WiringNote]:
     words = {case.group, case.request.circuit}
     return [
@@ -161,7 +177,9 @@ def _notes(case: Case) -> list[WiringNote]:
             basis=cited(row, case.request.rules),
         )
         for row in table("wiring", "notes").rows
-        if matches(row["rules"], case.family) and any(matches(row["circuits"], w) for w in words)
+        if case.highest_v > float(row["above_v"])
+        and matches(row["rules"], case.family)
+        and any(matches(row["circuits"], w) for w in words)
     ]
 
 

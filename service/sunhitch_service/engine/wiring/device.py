@@ -9,11 +9,11 @@ from sunhitch_service.engine.checks import at_least, at_most, check
 from .case import Case
 from .citation import circuit_row, rule
 from .currents import CONTINUOUS, STRONG_SUN, design_currents
-from .fuses import DeviceNeed, choose, fuse_options
+from .fuses import DeviceNeed, choose, families, fuse_options
 from .protection import StringFuseNeed, string_fuse_need, string_fuse_rating, within_m
 
 NO_UPPER_A = 2000.0
-"""Upper end of a range that only the conductor bounds: above every stocked size."""
+"""Upper end of a range that only the conductor bounds [A]: above every stocked size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def find_device(case: Case) -> Device:
     string_need = _string_need(case)
     needed, why = _needed(case, string_need)
     options = fuse_options(need)
-    chosen = choose(options)
+    chosen = choose(options, need)
     rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)
     return Device(need, needed, why, string_need, options, chosen, rating)
 
@@ -100,10 +100,8 @@ def _range(case: Case) -> tuple[float, bool, float]:
             i_sc, panels.max_series_fuse_a if panels else None, case.request.rules
         )
         return found.minimum_a, found.above_minimum, found.maximum_a
-    if case.family == "iec":
-        photovoltaic = case.group == "pv"
-        upper = 2.4 * currents.maximum_a / STRONG_SUN if photovoltaic else NO_UPPER_A
-        return currents.maximum_a, photovoltaic, upper
+    if case.family == "iec" and case.group == "pv":
+        return currents.maximum_a, True, 2.4 * currents.maximum_a / STRONG_SUN
     if case.family == "nec":
         return currents.before_correction_a, False, NO_UPPER_A
     factor = CONTINUOUS if case.request.continuous else 1.0
@@ -176,7 +174,7 @@ def _carries(case: Case, device: Device) -> Check:
     remedy = f"Fit a device of {need.minimum_a:.1f} A or more"
     remedy += "; no stocked size reaches that, so split the circuit." if rating is None else "."
     told = rule("device-carries-load", case.request.rules, case.group, remedy)
-    largest = max((f.rating_a or 0.0 for f in device.options), default=0.0)
+    largest = max(family.sizes_a[-1] for family in families() if family.for_pv or not need.for_pv)
     if rating is not None and need.above_minimum and rating <= need.minimum_a:
         return check(told, "fail", need.minimum_a, rating, need.minimum_a / rating)
     return at_least(told, largest if rating is None else rating, need.minimum_a)
@@ -228,7 +226,7 @@ def _stronger(case: Case) -> str:
     return "No family listed breaks it: split the battery bank behind fuses of its own."
 
 
-def protection_of(case: Case, device: Device, size: SizeResult | None) -> Protection:
+def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
     """The device with the range that the chosen conductor leaves.
 
     Parameters
@@ -237,20 +235,19 @@ def protection_of(case: Case, device: Device, size: SizeResult | None) -> Protec
         Resolved request.
     device : Device
         Device of the circuit.
-    size : SizeResult or None
-        Chosen conductor.
+    size : SizeResult
+        Chosen conductor, or the largest where none passes.
 
     Returns
     -------
     Protection
         Range, choice and place.
     """
-    by_size = size.largest_device_a if size else device.need.maximum_a
     return Protection(
         needed=device.needed,
         why=device.why,
         minimum_a=device.need.minimum_a,
-        maximum_a=min(by_size, device.need.maximum_a),
+        maximum_a=min(size.largest_device_a, device.need.maximum_a),
         rating_a=device.rating_a,
         family=device.chosen.family if device.chosen else None,
         options=device.options,

@@ -152,18 +152,30 @@ def _obstacle(family: Family, need: DeviceNeed, rating_a: float | None) -> str:
     return ""
 
 
-def choose(options: list[FuseOption]) -> FuseOption | None:
-    """Suitable option with the smallest rating, the plainest among equals.
+def choose(options: list[FuseOption], need: DeviceNeed) -> FuseOption | None:
+    """Suitable option with the smallest rating, among equals the one that breaks least.
 
-    If none is suitable, the one with a size that breaks most, so that the answer can say what is
-    missing; None if no family has a size at all.
+    Parameters
+    ----------
+    options : list of FuseOption
+        Families judged for `need`.
+    need : DeviceNeed
+        What the circuit asks.
+
+    Returns
+    -------
+    FuseOption or None
+        If none is suitable, the smallest that bears voltage and fault, else the one that breaks
+        most, so that the answer can say what is missing; None if no family has a size at all.
     """
     sized = [option for option in options if option.rating_a is not None]
-    suitable = [option for option in sized if option.suitable]
-    if suitable:
-        return min(suitable, key=lambda option: option.rating_a or 0.0)
-    return max(sized, key=_least_bad, default=None)
-
-
-def _least_bad(option: FuseOption) -> tuple[float, float]:
-    return option.interrupting_rating_a, -(option.rating_a or 0.0)
+    able = [
+        option
+        for option in sized
+        if option.voltage_rating_v >= need.voltage_v
+        and option.interrupting_rating_a >= need.fault_a
+    ]
+    best = [option for option in sized if option.suitable] or able
+    if best:
+        return min(best, key=lambda o: (o.rating_a or 0.0, o.interrupting_rating_a))
+    return max(sized, key=lambda o: o.interrupting_rating_a, default=None)

@@ -185,7 +185,7 @@ def battery_fuse(
         minimum_a, False, float("inf"), voltage_v, fault_current_a, False, None, family
     )
     options = fuse_options(need)
-    return BatteryFuse(choose(options), options, within_m(rules))
+    return BatteryFuse(choose(options, need), options, within_m(rules))
 
 
 def within_m(rules: WiringRules) -> float:

@@ -28,13 +28,10 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
     texts = {
         "ambient-in-table": (
             f"The air reaches {need:.0f} °C, the table ends at {outcome.capacity:.0f} °C: use "
-            "hotter insulation, or raise the run off the roof and out of the heat."
+            f"hotter insulation, or raise the run off the roof and out of the heat.{_other(case)}"
         ),
         "ampacity-table": f"Needs a table value of {need:.1f} A or more. {split}",
-        "ampacity-corrected": (
-            f"Needs {need:.1f} A after correction: use hotter insulation, a cooler way, fewer "
-            f"conductors together. {split}"
-        ),
+        "ampacity-corrected": _corrected(outcome, split),
         "terminal-temperature": (
             f"Needs terminals that allow {need:.1f} A: choose equipment with a higher temperature "
             f"rating at its terminals, or step down on a bus bar. {split}"
@@ -52,6 +49,21 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
         "equivalent-area": f"Needs {need:g} mm² or more; sizes are never rounded down.",
     }
     return texts[outcome.code]
+
+
+def _other(case: Case) -> str:
+    if case.family == "us-33-cfr-183":
+        return " The boat table knows no roofs in the sun: use the rules of NFPA 70 or IEC there."
+    return ""
+
+
+def _corrected(outcome: RuleOutcome, split: str) -> str:
+    if outcome.capacity <= 0.0:
+        return "The tables give no ampacity here: use a cooler way or fewer conductors together."
+    return (
+        f"Needs {outcome.demand:.1f} A after correction: use hotter insulation, a cooler way, "
+        f"fewer conductors together. {split}"
+    )
 
 
 def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:

@@ -1,0 +1,189 @@
+"""Worked examples published elsewhere; each names its source in the data file."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
+from sunhitch_service.engine.wiring.ampacity import run_ampacity, run_factors
+from sunhitch_service.engine.wiring.ampacity_cfr import CfrAmpacities
+from sunhitch_service.engine.wiring.ampacity_nec import NecAmpacities
+from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.engine.wiring.correction import roof_addition_c, step
+from sunhitch_service.engine.wiring.currents import design_currents
+from sunhitch_service.engine.wiring.ladders import awg_area_mm2, size_by_awg
+from sunhitch_service.engine.wiring.protection import string_fuse_need, string_fuse_rating
+from sunhitch_service.engine.wiring.resistance import metal, resistance_at, table_ohm_per_m
+from sunhitch_service.engine.wiring.voltage_drop import drop, loop_resistance_ohm
+
+EXAMPLES = json.loads(
+    (Path(__file__).parent / "data" / "electrical-worked-examples.json").read_text("utf-8")
+)["examples"]
+FOOT = 0.3048
+
+
+def example(name):
+    found = EXAMPLES[name]
+    return found["inputs"], found["published_answer"], found["tolerance_abs"]
+
+
+def string_of(i_sc_a, strings=1, fuse=None, rules="nec-2023"):
+    panels = PanelsBehind(i_sc_a=i_sc_a, strings_in_parallel=strings, max_series_fuse_a=fuse)
+    return WireSizingRequest(
+        circuit="pv-string", rules=rules, voltage_v=18.0, length_m=3.0, panels_behind=panels
+    )
+
+
+def test_e01_design_current_of_a_source_circuit():
+    given, answer, tolerance = example("E01")
+    currents = design_currents(string_of(given["isc_A"]), "nec")
+    assert currents.before_correction_a == pytest.approx(
+        answer["design_A"], abs=tolerance["design_A"]
+    )
+
+
+def test_e03_three_strings_need_fuses():
+    given, answer, tolerance = example("E03")
+    need = string_fuse_need(
+        given["isc_A"], given["strings_parallel"], given["module_max_series_fuse_A"], "nec-2023"
+    )
+    assert need.backfeed_a == pytest.approx(answer["backfeed_A"], abs=tolerance["backfeed_A"])
+    assert need.needed is answer["fuse_required"]
+
+
+def test_e11_wire_resistance_and_limiting_current():
+    given, answer, tolerance = example("E11")
+    area_cmil = awg_area_mm2(14) / 5.067075e-4
+    assert area_cmil == pytest.approx(given["area_cmil"], abs=1.0)
+    per_m = given["rho_ohm_cmil_ft"] / given["area_cmil"] / FOOT
+    loop = loop_resistance_ohm(per_m, given["len_oneway_ft"] * FOOT)
+    assert loop == pytest.approx(answer["r_total_ohm"], abs=tolerance["r_total_ohm"])
+    assert loop / 2 == pytest.approx(answer["r_each_ohm"], abs=tolerance["r_each_ohm"])
+    current = given["v_source"] / loop
+    assert current == pytest.approx(answer["i_short_A"], abs=tolerance["i_short_A"])
+
+
+def loop_ohm(awg, one_way_ft, temperature_c):
+    of = metal("awg", "copper", fine=False, tinned=False)
+    table_ohm = table_ohm_per_m(size_by_awg(awg), of)
+    return loop_resistance_ohm(resistance_at(table_ohm, of, temperature_c), one_way_ft * FOOT)
+
+
+def test_e13_three_percent_of_twelve_volts_in_a_boat():
+    """The boat formula's constant 10.75 belongs to a wire near room temperature."""
+    given, answer, _ = example("E13")
+    allowed = given["v"] * given["drop_frac"]
+    circular_mil = given["K"] * given["i_A"] * given["len_roundtrip_ft"] / allowed
+    by_formula = next(
+        s
+        for s in ("18", "16", "14", "12", "10")
+        if size_by_awg(s).area_mm2 / 5.067075e-4 > circular_mil
+    )
+    one_way = given["len_roundtrip_ft"] / 2
+    cold = {s: drop(given["i_A"], loop_ohm(s, one_way, 25.0)).drop_v for s in ("14", "12")}
+    assert by_formula == answer["awg"]
+    assert cold["12"] <= allowed < cold["14"]
+    assert drop(given["i_A"], loop_ohm("12", one_way, 75.0)).drop_v > allowed
+
+
+def test_e15_index_charts_are_cold_wire():
+    given, answer, tolerance = example("E15")
+    index = given["i_A"] * given["len_oneway_ft"] / (given["v"] * given["drop_pct"])
+    assert index == pytest.approx(answer["vdi"], abs=tolerance["vdi"])
+    lost = drop(given["i_A"], loop_ohm("4", given["len_oneway_ft"], 75.0))
+    assert lost.drop_v == pytest.approx(0.616, abs=0.0005)
+    assert lost.drop_v / given["v"] == pytest.approx(0.0257, abs=0.00005)
+
+
+def test_e17_band_of_the_ambient_factor():
+    """75 °F + 30 °F = 105 °F falls in the band of 41 to 45 °C; later editions add nothing there."""
+    given, answer, tolerance = example("E17")
+    total_f = given["ambient_F"] + given["adder_F"]
+    factor = step("nec_ambient", "to_c", "factor_90c", (total_f - 32) / 1.8)
+    assert total_f == answer["total_F"]
+    assert factor == answer["factor"]
+    assert given["base_A"] * factor == pytest.approx(
+        answer["ampacity_A"], abs=tolerance["ampacity_A"]
+    )
+    for rules in ("nec-2017", "nec-2020", "nec-2023"):
+        assert roof_addition_c(rules, given["height_in"] * 0.0254) == 0.0
+
+
+def test_e19_the_published_factor_is_wrong():
+    """45 °C takes 0.87, not the 0.82 of the next band: 18.27 A, not 17.22 A."""
+    given, answer, _ = example("E19")
+    run = Run(where="raceway", current_carrying_conductors=given["n_ccc"])
+    tables = NecAmpacities("nec-2023", "90c", "copper", low_voltage=False)
+    found = run_ampacity(
+        tables.reading(size_by_awg("12"), run), run_factors(tables, run, given["ambient_C"])
+    )
+    assert found.base_a == given["base_90C_A"]
+    assert found.bundling_factor == given["f_bundle"]
+    assert found.corrected_a == pytest.approx(18.27, abs=0.005)
+    assert abs(found.corrected_a - answer["ampacity_A"]) > 1.0
+
+
+def test_e21_two_steps_of_current():
+    given, answer, tolerance = example("E21")
+    currents = design_currents(string_of(given["isc_A"]), "nec")
+    assert currents.maximum_a == pytest.approx(answer["max_A"], abs=tolerance["max_A"])
+    fuse = string_fuse_rating(given["isc_A"], 20.0, "nec-2023")
+    assert fuse.minimum_a == pytest.approx(answer["ocpd_min_A"], abs=tolerance["ocpd_min_A"])
+    assert fuse.rating_a == 15.0
+
+
+def test_e23_boat_table_in_an_engine_space():
+    given, answer, tolerance = example("E23")
+    tables, run = CfrAmpacities("105c"), Run(where="bundled")
+    size = size_by_awg(given["awg"])
+    outside = run_ampacity(tables.reading(size, run), run_factors(tables, run, 30.0))
+    engine = run_ampacity(tables.reading(size, run), run_factors(tables, run, 50.0))
+    assert outside.corrected_a == pytest.approx(answer["outside_A"], abs=tolerance["*"])
+    assert engine.corrected_a == pytest.approx(answer["engine_A"], abs=tolerance["*"])
+    assert tables.largest_device_a(size, outside.corrected_a, 14.6) == pytest.approx(90.0)
+
+
+def test_e25_pvc_at_55_c():
+    given, answer, tolerance = example("E25")
+    factor = step("iec_ambient", "to_c", "factor_70c", 55.0)
+    assert factor == given["f"]
+    for size, base in given["base_A"].items():
+        assert base * factor == pytest.approx(answer[f"s{size}"], abs=tolerance["*"])
+
+
+def test_rooftop_raceway_of_a_training_school():
+    """8 AWG, 75 °C, half an inch above the roof at 90 °F, NEC 2023: 50 A × 0.33 = 16.5 A.
+
+    Source: electricallicenserenewal.com, NEC content, section 1315, read.
+    """
+    run = Run(where="on-roof", in_raceway=True, height_above_roof_m=0.0127)
+    tables = NecAmpacities("nec-2023", "75c", "copper", low_voltage=False)
+    factors = run_factors(tables, run, (90.0 - 32.0) / 1.8)
+    found = run_ampacity(tables.reading(size_by_awg("8"), run), factors)
+    assert found.temperature_c == pytest.approx((150.0 - 32.0) / 1.8, abs=0.5)
+    assert found.corrected_a == pytest.approx(16.5, abs=0.005)
+
+
+def test_controller_output_of_15_amperes():
+    """A controller maker's answer: 15 A × 1.25 = 18.75 A, next standard size 20 A (read)."""
+    request = WireSizingRequest(
+        circuit="controller-to-battery",
+        rules="nec-2020",
+        voltage_v=12.0,
+        length_m=1.5,
+        controller_output_a=15.0,
+        fault_current_a=900.0,
+    )
+    answer = wire_sizing(request)
+    assert answer.protection.minimum_a == pytest.approx(18.75)
+    assert answer.protection.rating_a == 20.0
+
+
+def test_string_fuse_range_of_iec_62548():
+    """Above 1.5 × Isc, below 2.4 × Isc, not above the module's rating (worked article, read)."""
+    fuse = string_fuse_rating(9.2, 20.0, "iec")
+    assert (fuse.minimum_a, fuse.maximum_a) == (pytest.approx(13.8), pytest.approx(20.0))
+    assert fuse.rating_a == 15.0
+    assert string_fuse_rating(10.0, 15.0, "iec").rating_a is None
+    assert string_fuse_need(9.2, 2, 15.0, "iec").backfeed_a == pytest.approx(9.2)
