@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 from itertools import groupby
 
+from sunhitch.report.amounts import both
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
@@ -11,7 +12,6 @@ from sunhitch.types.wiring import Disconnect, Gland
 
 from .cables import SizedLine
 from .job import Job
-from .wording import millimetres
 
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
@@ -85,14 +85,14 @@ def _mounting(job: Job) -> Iterator[Part]:
         count = len(job.names_of(kind.name))
         yield from _mounting_of(kind.mounting, count, f"panels {kind.name}")
         if kind.spacer is not None:
-            text = f"{kind.spacer.material}, {millimetres(kind.spacer.thickness_m)}"
+            text = f"{kind.spacer.material}, {both(1000.0 * kind.spacer.thickness_m, 'mm')}"
             yield _part("mounting", "Twin-wall spacer sheet", count, f"panels {kind.name}", text)
 
 
 def _mounting_of(mounting: Mounting, panels: int, needed_for: str) -> Iterator[Part]:
     if isinstance(mounting, AdhesiveFeet):
         feet = panels * len(mounting.feet)
-        pad = f"{millimetres(mounting.pad_length_m)} × {millimetres(mounting.pad_width_m)}"
+        pad = f"{both(1000.0 * mounting.pad_length_m, 'mm')} × {both(1000.0 * mounting.pad_width_m, 'mm')}"
         glue = mounting.adhesive.kind.replace("-", " ").capitalize()
         yield _part("mounting", f"{glue} for one foot", feet, needed_for, f"covers {pad}")
         yield _part("mounting", "Foot with stud", feet, needed_for, f"base {pad}")
@@ -120,7 +120,7 @@ def _studs(thread: str, strength: str, feet: int, needed_for: str) -> Iterator[P
 
 def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
     for index, rail in enumerate(mounting.rails, start=1):
-        length = f"{millimetres(rail.end_m - rail.start_m)}, {mounting.alloy}"
+        length = f"{both(1000.0 * (rail.end_m - rail.start_m), 'mm')}, {mounting.alloy}"
         yield _part("mounting", f"Rail {index}", panels, needed_for, length)
     clamps = panels * len(mounting.clamps)
     yield _part("mounting", "Panel clamp", clamps, needed_for, "")

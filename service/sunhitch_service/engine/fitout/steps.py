@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sunhitch.report.amounts import both
 from sunhitch.types.array import ArrangedString, Arrangement
 from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary, WorkStep
 from sunhitch.types.mount import BondedSheet, Rails
@@ -12,7 +13,7 @@ from sunhitch_service.engine.cautions import cautions
 
 from .cables import SizedLine
 from .job import Job
-from .wording import listed, metres, speed, temperature, torque
+from .wording import listed, speed
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +171,7 @@ def _gluing(build: Build) -> Iterator[_Step]:
     yield (
         "Bond and wait",
         f"Press every foot or sheet down over its whole area. Let the bond rest {hours:.0f} h at "
-        f"{temperature(21.0)} or longer when colder.",
+        f"{both(21.0, '°C')} or longer when colder.",
         f"{hours:.0f} h have passed; do not drive before",
         ("adhesive-cure", "road-safety"),
     )
@@ -181,7 +182,7 @@ def _nuts(build: Build) -> Iterator[_Step]:
     if torques:
         yield (
             "Fit the panels",
-            f"Tighten lock nuts to {listed([torque(t) for t in torques])}: enough to hold, not "
+            f"Tighten lock nuts to {listed([both(t, 'N·m') for t in torques])}: enough to hold, not "
             "enough to crush the sheet.",
             "",
             ("roof-work", "road-safety"),
@@ -208,7 +209,7 @@ def _gland_text(entry: EntryAnswer) -> str:
 
 def _line_texts(build: Build, kind: str) -> str:
     texts = [
-        f"{line.line}, {line.start} to {line.end}: {metres(line.request.length_m)}, {_size(line)}."
+        f"{line.line}, {line.start} to {line.end}: {both(line.request.length_m, 'm')}, {_size(line)}."
         for line in build.lines
         if line.kind == kind
     ]
