@@ -60,6 +60,11 @@ class SizedLine:
     answer: WireSizingAnswer
 
     @property
+    def length_m(self) -> float:
+        """One way [m]."""
+        return self.request.length_m
+
+    @property
     def own_ladder(self) -> LadderResult:
         """Result in the ladder that the rules are written for."""
         return self.answer.awg if self.answer.rules_ladder == "awg" else self.answer.metric
@@ -360,7 +365,7 @@ def _wire_line(line: SizedLine) -> WireLine:
         kind=line.kind,
         start=line.start,
         end=line.end,
-        length_m=line.request.length_m,
+        length_m=line.length_m,
         conductors=line.conductors,
         maximum_current_a=line.answer.currents.maximum_a,
         operating_current_a=line.answer.currents.operating_a,

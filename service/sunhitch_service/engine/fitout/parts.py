@@ -72,6 +72,10 @@ def _part(group: PartGroup, name: str, amount: float, needed_for: str, ratings: 
     )
 
 
+def _mm(length_m: float) -> str:
+    return both(1000.0 * length_m, "mm")
+
+
 def _panels(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
         e = kind.panel.electrical
@@ -85,14 +89,14 @@ def _mounting(job: Job) -> Iterator[Part]:
         count = len(job.names_of(kind.name))
         yield from _mounting_of(kind.mounting, count, f"panels {kind.name}")
         if kind.spacer is not None:
-            text = f"{kind.spacer.material}, {both(1000.0 * kind.spacer.thickness_m, 'mm')}"
+            text = f"{kind.spacer.material}, {_mm(kind.spacer.thickness_m)}"
             yield _part("mounting", "Twin-wall spacer sheet", count, f"panels {kind.name}", text)
 
 
 def _mounting_of(mounting: Mounting, panels: int, needed_for: str) -> Iterator[Part]:
     if isinstance(mounting, AdhesiveFeet):
         feet = panels * len(mounting.feet)
-        pad = f"{both(1000.0 * mounting.pad_length_m, 'mm')} × {both(1000.0 * mounting.pad_width_m, 'mm')}"
+        pad = f"{_mm(mounting.pad_length_m)} × {_mm(mounting.pad_width_m)}"
         glue = mounting.adhesive.kind.replace("-", " ").capitalize()
         yield _part("mounting", f"{glue} for one foot", feet, needed_for, f"covers {pad}")
         yield _part("mounting", "Foot with stud", feet, needed_for, f"base {pad}")
@@ -120,7 +124,7 @@ def _studs(thread: str, strength: str, feet: int, needed_for: str) -> Iterator[P
 
 def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
     for index, rail in enumerate(mounting.rails, start=1):
-        length = f"{both(1000.0 * (rail.end_m - rail.start_m), 'mm')}, {mounting.alloy}"
+        length = f"{_mm(rail.end_m - rail.start_m)}, {mounting.alloy}"
         yield _part("mounting", f"Rail {index}", panels, needed_for, length)
     clamps = panels * len(mounting.clamps)
     yield _part("mounting", "Panel clamp", clamps, needed_for, "")
@@ -159,7 +163,7 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
         kind = "Battery cable" if group == "inside-wiring" else "PV cable"
         for colour in ("red", "black"):
             key = (group, f"{kind} {_size(line)}, {colour}", _insulation(line))
-            length[key] = length.get(key, 0.0) + line.request.length_m
+            length[key] = length.get(key, 0.0) + line.length_m
             used.setdefault(key, []).append(line.line)
     for (group, name, insulation), metres in length.items():
         yield Part(
@@ -170,7 +174,7 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
             needed_for=", ".join(used[group, name, insulation]),
             ratings=insulation,
         )
-    on_roof = sum(line.request.length_m for line in lines if line.kind == "pv-string")
+    on_roof = sum(line.length_m for line in lines if line.kind == "pv-string")
     clips = math.ceil(on_roof / CLIP_SPACING_M)
     yield _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", "")
 

@@ -178,12 +178,13 @@ def _gluing(build: Build) -> Iterator[_Step]:
 
 
 def _nuts(build: Build) -> Iterator[_Step]:
-    torques = sorted({hold.nut_torque_n_m for hold in build.holds if hold.nut_torque_n_m > 0.0})
+    found = sorted({hold.nut_torque_n_m for hold in build.holds if hold.nut_torque_n_m > 0.0})
+    torques = [both(torque, "N·m") for torque in found]
     if torques:
         yield (
             "Fit the panels",
-            f"Tighten lock nuts to {listed([both(t, 'N·m') for t in torques])}: enough to hold, not "
-            "enough to crush the sheet.",
+            f"Tighten lock nuts to {listed(torques)}: enough to hold, not enough to crush the "
+            "sheet.",
             "",
             ("roof-work", "road-safety"),
         )
@@ -209,7 +210,7 @@ def _gland_text(entry: EntryAnswer) -> str:
 
 def _line_texts(build: Build, kind: str) -> str:
     texts = [
-        f"{line.line}, {line.start} to {line.end}: {both(line.request.length_m, 'm')}, {_size(line)}."
+        f"{line.line}, {line.start} to {line.end}: {both(line.length_m, 'm')}, {_size(line)}."
         for line in build.lines
         if line.kind == kind
     ]
