@@ -60,7 +60,7 @@ class Page:
         """
         hanging = " " * len(first) if rest is None else rest
         return textwrap.wrap(
-            text,
+            " ".join(text.split()),
             self.width,
             initial_indent=first,
             subsequent_indent=hanging,

@@ -3,9 +3,11 @@
 import re
 from collections.abc import Iterable, Sequence
 
+from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
 from .amounts import both, figure, percent
+from .grouping import alike, worst_first
 from .layout import Page
 
 _HEADINGS: dict[Verdict, str] = {
@@ -15,7 +17,7 @@ _HEADINGS: dict[Verdict, str] = {
     "pass": "What passes",
 }
 _TIGHTEST = 5
-_OTHERS = 5
+_OTHERS = 3
 _EXACT = 6
 _INDEX = re.compile(r"/\d+(?=/|$)")
 
@@ -61,33 +63,18 @@ def _verdict(page: Page, title: str, answer: Answer) -> list[str]:
 
 
 def _judged(page: Page, checks: Iterable[Check], verdict: Verdict, full: bool) -> list[str]:
-    found = _worst_first(check for check in checks if check.verdict == verdict)
+    found = worst_first(check for check in checks if check.verdict == verdict)
     if not found:
         return []
     lines = [page.verdict(verdict, _HEADINGS[verdict].upper())]
-    for number, alike in enumerate(_alike(found), 1):
-        lines += _rule(page, f"{number:3d}. ", alike, full)
+    for number, same in enumerate(alike(found), 1):
+        lines += _rule(page, f"{number:3d}. ", same, full)
     return lines
 
 
-def _worst_first(checks: Iterable[Check]) -> list[Check]:
-    return sorted(checks, key=lambda check: -(check.utilisation_fraction or 0.0))
-
-
-def _alike(checks: list[Check]) -> list[list[Check]]:
-    """Checks of one rule together, in the order of the worst of each.
-
-    A title may name the case after a colon; the rule is what stands before it.
-    """
-    rules: dict[str, list[Check]] = {}
-    for check in checks:
-        rules.setdefault(check.title.partition(": ")[0], []).append(check)
-    return list(rules.values())
-
-
-def _rule(page: Page, number: str, alike: list[Check], full: bool) -> list[str]:
+def _rule(page: Page, number: str, same: list[Check], full: bool) -> list[str]:
     """One rule with everything it was applied to; the worst case stands for all."""
-    worst, *others = alike
+    worst, *others = same
     indent = " " * len(number)
     lines = page.wrap(f"{worst.title}{_of(worst)}", number)
     if compared := _compared(worst):
@@ -138,21 +125,21 @@ def _basis(check: Check) -> str:
 
 
 def _passing(page: Page, checks: Iterable[Check], full: bool) -> list[str]:
-    passed = _worst_first(check for check in checks if check.verdict == "pass")
+    passed = worst_first(check for check in checks if check.verdict == "pass")
     if not passed:
         return []
     heading = _HEADINGS["pass"]
     if full:
         return _judged(page, passed, "pass", full)
-    rules = _alike(passed)
+    rules = alike(passed)
     if len(rules) > _TIGHTEST:
         heading += f": {len(rules)} rules, the tightest of them"
-    named = (_tightest(alike) for alike in rules[:_TIGHTEST])
+    named = (_tightest(same) for same in rules[:_TIGHTEST])
     return [page.verdict("pass", heading.upper()), *page.bullets(named)]
 
 
-def _tightest(alike: list[Check]) -> str:
-    worst, *others = alike
+def _tightest(same: list[Check]) -> str:
+    worst, *others = same
     share = worst.utilisation_fraction
     used = "" if share is None else f": {percent(share)} used"
     return f"{worst.title}{_of(worst)}{used}{f'; {len(others)} more' if others else ''}"
@@ -181,8 +168,13 @@ def _value(value: float | str | bool) -> str:
 def _cautions(page: Page, answer: Answer) -> list[str]:
     if not answer.cautions:
         return []
-    named = (f"{c.about.replace('-', ' ').capitalize()}: {c.text}" for c in answer.cautions)
+    named = (f"{danger(caution)}: {caution.text}" for caution in answer.cautions)
     return [page.heading("Take care"), *page.bullets(named, "! ")]
+
+
+def danger(caution: Caution) -> str:
+    """Kind of danger, to begin a line with."""
+    return caution.about.replace("-", " ").capitalize()
 
 
 def _stamp(answer: Answer) -> list[str]:

@@ -1,10 +1,10 @@
 """The whole build, for people: choices, schedules, parts and steps."""
 
-from itertools import groupby
-
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.fitout import FitOutAnswer, PanelHold, ProtectiveDevice, WireLine
+from sunhitch.report.summary import danger
+from sunhitch.types.fitout import FitOutAnswer, PanelHold, Part, ProtectiveDevice, WireLine
+from sunhitch.types.mount import Improvement
 
 from .array_configuration import chosen, ranking, rejected
 from .mount_check import passes
@@ -60,9 +60,9 @@ def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
             hold.panel,
             hold.verdict,
             percent(hold.utilisation_fraction),
-            both(hold.pass_speed_m_s, "m/s"),
+            both(hold.pass_speed_m_s, "m/s") if hold.pass_speed_m_s else "no speed",
             percent(hold.foot_lost_reserve_fraction),
-            hold.governing_title,
+            hold.governing_title.partition(": ")[0],
         )
         for hold in mounts
     ]
@@ -76,11 +76,16 @@ def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
 
 
 def _helps(mounts: list[PanelHold]) -> list[str]:
+    """What helps most, each change once with its worst figures."""
+    changes: dict[str, list[tuple[PanelHold, Improvement]]] = {}
+    for hold in mounts:
+        for one in hold.improvements[:_HELPS]:
+            changes.setdefault(one.change, []).append((hold, one))
     return [
-        f"{hold.panel}: {one.change}; {percent(one.utilisation_fraction)} used, "
-        f"{passes(one.pass_speed_m_s)}"
-        for hold in mounts
-        for one in hold.improvements[:_HELPS]
+        f"{change} ({', '.join(hold.panel for hold, _ in helped)}): "
+        f"{percent(max(one.utilisation_fraction for _, one in helped))} used, "
+        f"{passes(min(one.pass_speed_m_s for _, one in helped))}"
+        for change, helped in changes.items()
     ]
 
 
@@ -89,17 +94,18 @@ def _wires(page: Page, lines: list[WireLine]) -> list[str]:
         (
             line.line,
             f"{line.conductors} × {both(line.length_m, 'm')}",
-            f"{line.awg} AWG" if line.awg else "none",
+            line.awg or "none",
             f"{figure(line.metric_mm2)} mm²" if line.metric_mm2 else "none",
             f"{figure(line.maximum_current_a)} A",
             percent(line.drop_fraction),
+            f"{figure(line.loss_w)} W",
             line.verdict,
-            f"{line.start} to {line.end}",
         )
         for line in lines
     ]
-    head = ("Line", "Length", "Gauge", "or metric", "Current", "Drop", "Verdict", "From, to")
-    return ["", page.heading("Wires"), *page.table(head, rows)]
+    head = ("Line", "Length", "Gauge", "or metric", "Current", "Drop", "Heat", "Verdict")
+    routes = (f"{line.line}: {line.start} to {line.end}" for line in lines)
+    return ["", page.heading("Wires"), *page.table(head, rows), *page.bullets(routes)]
 
 
 def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
@@ -131,14 +137,17 @@ def _disconnects(answer: FitOutAnswer) -> list[str]:
 
 def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
     lines = ["", page.heading("Parts")]
-    for group, parts in groupby(answer.bill_of_materials, key=lambda part: part.group):
+    for group in dict.fromkeys(part.group for part in answer.bill_of_materials):
         lines += page.wrap(f"{group.replace('-', ' ').capitalize()}:", "  ")
         lines += page.bullets(
-            f"{_amount(part.amount, part.unit)} {part.name}"
-            f"{f' ({part.ratings})' if part.ratings else ''}, for {part.needed_for}"
-            for part in parts
+            _part(part) for part in answer.bill_of_materials if part.group == group
         )
     return lines
+
+
+def _part(part: Part) -> str:
+    ratings = f" ({part.ratings})" if part.ratings else ""
+    return f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {part.needed_for}"
 
 
 def _amount(amount: float, unit: str) -> str:
@@ -147,9 +156,13 @@ def _amount(amount: float, unit: str) -> str:
 
 def _steps(page: Page, answer: FitOutAnswer) -> list[str]:
     lines = ["", page.heading("Steps")]
+    told: dict[str, int] = {}
     for step in answer.work_steps:
         lines += page.wrap(f"{step.title}. {step.text}", f"{step.number:4d}. ")
         if step.hold_until:
             lines += page.wrap(f"Wait until: {step.hold_until}", "      ◦ ")
-        lines += [line for c in step.cautions for line in page.wrap(c.text, "      ! ")]
+        for caution in step.cautions:
+            first = told.setdefault(caution.text, step.number)
+            text = caution.text if first == step.number else f"As in step {first}."
+            lines += page.wrap(f"{danger(caution)}: {text}", "      ! ")
     return lines
