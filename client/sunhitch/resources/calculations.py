@@ -9,6 +9,7 @@ from sunhitch.operations import Operation
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
@@ -44,6 +45,10 @@ class Calculations(ABC):
         """Whether a panel stays on the roof: every load case, what governs, what would help."""
         return self.call(operations.MOUNT_CHECK, request)
 
+    def fit_out(self, request: FitOutRequest | Plain) -> FitOutAnswer:
+        """The whole job: everything for one build, checked, from one request."""
+        return self.call(operations.FIT_OUT, request)
+
 
 class AsyncCalculations(ABC):
     """Every calculation as a coroutine."""
@@ -69,3 +74,7 @@ class AsyncCalculations(ABC):
     async def mount_check(self, request: MountCheckRequest | Plain) -> MountCheckAnswer:
         """Whether a panel stays on the roof: every load case, what governs, what would help."""
         return await self.call(operations.MOUNT_CHECK, request)
+
+    async def fit_out(self, request: FitOutRequest | Plain) -> FitOutAnswer:
+        """The whole job: everything for one build, checked, from one request."""
+        return await self.call(operations.FIT_OUT, request)
