@@ -35,6 +35,23 @@ def covers(insulation: Insulation) -> bool:
     return insulation in _KIND
 
 
+@cache
+def _photovoltaic_reading(free_air: bool, area: str) -> Reading:
+    column = "single_free_air" if free_air else "two_touching"
+    value = _values("en_50618", f"copper_{column}_a").get(area)
+    return Reading(f"EN 50618 Table A.3, {column.replace('_', ' ')}", value or 0.0, 120.0, 60.0)
+
+
+@cache
+def _reading(method: str, material: str, kind: str, area: str) -> Reading:
+    """Value of a method; free air starts at 25 mm², below it the surface's value holds."""
+    value = _values("iec_60364_5_52", f"{material}_{method}_{kind}_a").get(area)
+    if value is None and method == "free_air":
+        return _reading("surface", material, kind, area)
+    label = f"IEC 60364-5-52, {method.replace('_', ' ')}, {kind.upper()}"
+    return Reading(label, value or 0.0, _CONDUCTOR_C[kind], 30.0)
+
+
 class IecAmpacities:
     """IEC 60364-5-52 for two loaded conductors; EN 50618 for PV cable in air.
 
@@ -63,23 +80,10 @@ class IecAmpacities:
     def reading(self, size: Size, run: Run) -> Reading:
         """EN 50618 for PV cable in air; else the method that fits the run."""
         if self._by_en_50618(run):
-            column = "single_free_air" if run.where == "free-air" else "two_touching"
-            value = _values("en_50618", f"copper_{column}_a").get(size.key)
-            label = f"EN 50618 Table A.3, {column.replace('_', ' ')}"
-            return Reading(label, value or 0.0, 120.0, 60.0)
-        method, value = self._method(size, run)
-        label = f"IEC 60364-5-52, {method.replace('_', ' ')}, {self._kind.upper()}"
-        return Reading(label, value or 0.0, _CONDUCTOR_C[self._kind], 30.0)
-
-    def _method(self, size: Size, run: Run) -> tuple[str, float | None]:
-        if run.where == "raceway" or run.in_raceway:
-            return "raceway", self._value("raceway", size)
-        free = self._value("free_air", size) if run.where == "free-air" else None
-        return ("free_air", free) if free else ("surface", self._value("surface", size))
-
-    def _value(self, method: str, size: Size) -> float | None:
-        column = f"{self._material}_{method}_{self._kind}_a"
-        return _values("iec_60364_5_52", column).get(size.key)
+            return _photovoltaic_reading(run.where == "free-air", size.key)
+        raceway = run.where == "raceway" or run.in_raceway
+        method = "raceway" if raceway else "free_air" if run.where == "free-air" else "surface"
+        return _reading(method, self._material, self._kind, size.key)
 
     def temperature_c(self, run: Run, air_c: float) -> float:
         """Air, at least 70 °C on a roof with panels."""

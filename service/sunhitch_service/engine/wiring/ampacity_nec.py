@@ -52,6 +52,14 @@ def in_free_air(run: Run) -> bool:
     return run.where == "free-air" or (run.where == "on-roof" and not run.in_raceway)
 
 
+@cache
+def _reading(free_air: bool, material: str, column: int, gauge: str) -> Reading:
+    name = "310.17" if free_air else "310.16"
+    value = _values(f"nec_{name.replace('.', '_')}", f"{material}_{column}c_a")[gauge]
+    label = f"NEC Table {name}, {column} °C column"
+    return Reading(label, value or 0.0, float(column), TABLE_AIR_C)
+
+
 class NecAmpacities:
     """Tables 310.16 and 310.17 with their corrections.
 
@@ -86,13 +94,7 @@ class NecAmpacities:
 
     def reading(self, size: Size, run: Run) -> Reading:
         """Table 310.17 in free air, 310.16 elsewhere."""
-        name = "310.17" if in_free_air(run) else "310.16"
-        value = self._value(f"nec_{name.replace('.', '_')}", size, self._column)
-        label = f"NEC Table {name}, {self._column} °C column"
-        return Reading(label, value or 0.0, float(self._column), TABLE_AIR_C)
-
-    def _value(self, name: str, size: Size, column: int) -> float | None:
-        return _values(name, f"{self._material}_{column}c_a")[size.key]
+        return _reading(in_free_air(run), self._material, self._column, size.key)
 
     def temperature_c(self, run: Run, air_c: float) -> float:
         """Air, with the edition's addition close to a roof [°C]."""
@@ -128,7 +130,7 @@ class NecAmpacities:
     ) -> float | None:
         """Table 310.16 in the column of the terminals, uncorrected [A]."""
         column = max(c for c in (60, 75, 90) if c <= terminal_c)
-        return self._value("nec_310_16", size, column)
+        return _values("nec_310_16", f"{self._material}_{column}c_a")[size.key]
 
     def small_limit_a(self, size: Size) -> float | None:
         """240.4(D), and the lower value for low-voltage circuits where that applies [A]."""

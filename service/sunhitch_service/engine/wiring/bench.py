@@ -5,7 +5,6 @@ from functools import cache
 from typing import Literal
 
 from sunhitch.types.wiring import (
-    DesignCurrents,
     Ladder,
     Material,
 )
@@ -17,7 +16,7 @@ from .ampacity_iec import IecAmpacities, covers
 from .ampacity_nec import NecAmpacities
 from .case import Case
 from .citation import Family, Group, edition_of
-from .currents import design_currents
+from .currents import Currents, design_currents
 from .device import Device
 from .resistance import Metal, metal
 
@@ -42,7 +41,7 @@ class Bench:
         Tables.
     metal : Metal
         Resistance.
-    currents : DesignCurrents
+    currents : Currents
         Currents under that family.
     factors : list of RunFactors
         What each run does to every size.
@@ -59,7 +58,7 @@ class Bench:
     family: Family
     tables: Ampacities
     metal: Metal
-    currents: DesignCurrents
+    currents: Currents
     factors: list[RunFactors]
     smallest_mm2: float
     least_area_mm2: float | None

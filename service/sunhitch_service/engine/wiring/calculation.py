@@ -25,7 +25,7 @@ from sunhitch_service.engine.tables import table
 from .bench import bench
 from .case import Case, resolve
 from .citation import cited, matches, rule
-from .currents import design_currents, maximum_a
+from .currents import explained, maximum_a
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check
 from .judging import measure, written
@@ -75,7 +75,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         assumptions=assumptions.listed(),
         cautions=_cautions(case),
         engine=stamp(),
-        currents=design_currents(request, case.family),
+        currents=explained(request, case.family),
         rules_ladder=case.ladder,
         awg=by_ladder["awg"],
         metric=by_ladder["mm2"],

@@ -1,5 +1,7 @@
 """Currents that each rule family asks of conductor and device."""
 
+from dataclasses import dataclass
+
 from sunhitch.types.wiring import DesignCurrents, WireSizingRequest
 
 from .citation import Family, group_of
@@ -45,7 +47,17 @@ def operating_a(request: WireSizingRequest) -> tuple[float, str]:
     return maximum_a(request), "The largest current, which is the safe choice."
 
 
-def design_currents(request: WireSizingRequest, family: Family) -> DesignCurrents:
+@dataclass(frozen=True, slots=True)
+class Currents:
+    """Currents under one rule family [A]; fields as in the contract's `DesignCurrents`."""
+
+    maximum_a: float
+    before_correction_a: float
+    after_correction_a: float
+    operating_a: float
+
+
+def design_currents(request: WireSizingRequest, family: Family) -> Currents:
     """Currents under one rule family.
 
     NFPA 70 asks for 1.25 × the largest current before correction, or for the largest current after
@@ -60,7 +72,7 @@ def design_currents(request: WireSizingRequest, family: Family) -> DesignCurrent
 
     Returns
     -------
-    DesignCurrents
+    Currents
         Largest, before and after correction, operating.
 
     References
@@ -68,13 +80,27 @@ def design_currents(request: WireSizingRequest, family: Family) -> DesignCurrent
     NFPA 70, 690.8(B) and 210.19(A); IEC 60364-4-43, 433.1; 33 CFR 183.425(b).
     """
     largest = maximum_a(request)
-    factor = CONTINUOUS if family == "nec" and request.continuous else 1.0
-    return DesignCurrents(
+    return Currents(
         maximum_a=largest,
-        before_correction_a=factor * largest,
+        before_correction_a=_factor(request, family) * largest,
         after_correction_a=largest,
         operating_a=operating_a(request)[0],
-        how=_how(request, largest, factor),
+    )
+
+
+def _factor(request: WireSizingRequest, family: Family) -> float:
+    return CONTINUOUS if family == "nec" and request.continuous else 1.0
+
+
+def explained(request: WireSizingRequest, family: Family) -> DesignCurrents:
+    """The same currents for the answer, with the steps in words."""
+    found = design_currents(request, family)
+    return DesignCurrents(
+        maximum_a=found.maximum_a,
+        before_correction_a=found.before_correction_a,
+        after_correction_a=found.after_correction_a,
+        operating_a=found.operating_a,
+        how=_how(request, found.maximum_a, _factor(request, family)),
     )
 
 

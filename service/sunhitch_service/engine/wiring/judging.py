@@ -61,6 +61,20 @@ def exceeds(demand: float, capacity: float) -> bool:
     return demand > capacity + 1e-9 * abs(capacity)
 
 
+def hopeless(on: Bench, size: Size) -> bool:
+    """Whether a size fails at a glance: too little metal, or too much drop even without heating.
+
+    A loaded conductor is never cooler than its air, so that a size ruled out here is ruled out.
+    """
+    table_ohm = table_ohm_per_m(size, on.metal)
+    if table_ohm is None or exceeds(max(on.smallest_mm2, on.least_area_mm2 or 0.0), size.area_mm2):
+        return True
+    air_c = max(factors.temperature_c for factors in on.factors)
+    ohm_per_m = resistance_at(table_ohm, on.metal, air_c)
+    loop = loop_resistance_ohm(ohm_per_m, on.case.request.length_m, on.case.chassis_ohm)
+    return exceeds(on.currents.operating_a * loop, on.case.allowed_drop_v)
+
+
 def measure(on: Bench, size: Size) -> Measured | None:
     """Figures of one size; None where the ladder's table has no resistance for its metal.
 

@@ -1,12 +1,15 @@
 """Smallest size of a ladder, and its neighbours."""
 
+from collections.abc import Iterable
+from itertools import islice
+
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import LadderResult
 from sunhitch_service.engine.tables import table
 
 from .bench import Bench
-from .judging import Measured, exceeds, measure, written
-from .ladders import sizes
+from .judging import Measured, exceeds, hopeless, measure, written
+from .ladders import Size, sizes
 
 LARGER_NEIGHBOURS = 2
 
@@ -24,32 +27,35 @@ def search(on: Bench) -> LadderResult:
     LadderResult
         Chosen size, what rules out the next smaller one, and the neighbours.
     """
-    below: Measured | None = None
-    chosen: Measured | None = None
-    above: list[Measured] = []
-    for size in sizes(on.ladder):
-        measured = measure(on, size)
-        if measured is None:
-            continue
-        if chosen is not None:
-            above.append(measured)
-        elif measured.passes:
-            chosen = measured
-        else:
-            below = measured
-        if len(above) == LARGER_NEIGHBOURS:
-            break
-    beside = ([below] if below is not None else []) + above
+    ladder = sizes(on.ladder)
+    index, chosen = _first_passing(on, ladder)
+    below = _measured(on, reversed(ladder[:index]), 1)
+    above = _measured(on, ladder[index + 1 :], LARGER_NEIGHBOURS)
     return LadderResult(
         ladder=on.ladder,
         role="rules" if on.ladder == on.case.ladder else "equivalent",
         method=on.method,
         note=_note(on),
         chosen=written(on, chosen) if chosen is not None else None,
-        governing=_failing(below) if below is not None else "",
-        neighbours=[written(on, measured) for measured in beside],
-        sources=_sources(on, chosen or below),
+        governing=_failing(below[0]) if below else "",
+        neighbours=[written(on, measured) for measured in below + above],
+        sources=_sources(on, chosen or below[0]),
     )
+
+
+def _first_passing(on: Bench, ladder: tuple[Size, ...]) -> tuple[int, Measured | None]:
+    """Index and figures of the first size that fails no rule; the ladder's end if none does."""
+    for index, size in enumerate(ladder):
+        measured = None if hopeless(on, size) else measure(on, size)
+        if measured is not None and measured.passes:
+            return index, measured
+    return len(ladder), None
+
+
+def _measured(on: Bench, ladder: Iterable[Size], count: int) -> list[Measured]:
+    """Figures of the first sizes that have a resistance."""
+    found = (measured for size in ladder if (measured := measure(on, size)) is not None)
+    return list(islice(found, count))
 
 
 def _failing(measured: Measured) -> str:
@@ -73,17 +79,17 @@ def _note(on: Bench) -> str:
     )
 
 
-def _sources(on: Bench, shown: Measured | None) -> list[Basis]:
+def _sources(on: Bench, shown: Measured) -> list[Basis]:
     found = on.tables.sources(on.case.runs)
     if any(run.where == "insulated-wall" for run in on.case.runs):
         found.append(table("wiring", "thermal_insulation").basis)
     return [*found, _resistance_basis(on, shown)]
 
 
-def _resistance_basis(on: Bench, shown: Measured | None) -> Basis:
+def _resistance_basis(on: Bench, shown: Measured) -> Basis:
     """Table of resistances, with the note of the chosen row where it has one."""
     found = table("wiring", "nec_table_8" if on.ladder == "awg" else "iec_60228")
-    if on.ladder == "mm2" or shown is None:
+    if on.ladder == "mm2":
         return found.basis
     row_note = found.row("awg", shown.size.key)["row_note"]
     return Basis(
