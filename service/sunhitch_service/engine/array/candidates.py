@@ -9,7 +9,17 @@ from .figures import Layout, Wired
 from .job import Job
 from .rules_voltage import voltage_checks
 from .screen import Screen
-from .search import MOST_PATTERNS, Plan, layout, members_of, patterns, plan, regular_layouts, sample
+from .search import (
+    MOST_PATTERNS,
+    Plan,
+    allowances,
+    layout,
+    members_of,
+    patterns,
+    plan,
+    regular_layouts,
+    sample,
+)
 
 _MOST_FAILING = 300
 
@@ -28,6 +38,8 @@ class Candidates:
         Some that fail, the plainest first.
     examined : int
         Distinct arrangements, those out of the voltage window included.
+    leave_out : int
+        Panels that may stay unused.
     complete : bool
         Whether all of them were looked at, panel by panel.
     exact : bool
@@ -42,6 +54,7 @@ class Candidates:
     passing: list[Layout]
     failing: list[Layout]
     examined: int
+    leave_out: int
     complete: bool
     exact: bool
     rejected: dict[str, int]
@@ -61,7 +74,22 @@ def candidates(job: Job) -> Candidates:
     Candidates
         With at least one layout, passing or failing.
     """
-    chosen, screen = plan(job), Screen(job)
+    screen = Screen(job)
+    first, *more = allowances(job)
+    found = _within(job, screen, plan(job, first))
+    if more and not found.passing:
+        found = _within(job, screen, plan(job, more[0]))
+    if job.request.leave_out_at_most is None:
+        job.assumptions.note(
+            "/leave_out_at_most",
+            float(found.leave_out),
+            "Enough to make equal strings out of odd numbers, more only if else nothing passes; "
+            "the engine's own choice.",
+        )
+    return found
+
+
+def _within(job: Job, screen: Screen, chosen: Plan) -> Candidates:
     examined = chosen.count(chosen.strings)
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
@@ -70,8 +98,9 @@ def candidates(job: Job) -> Candidates:
     return Candidates(
         screen=screen,
         passing=passing,
-        failing=broken[:_MOST_FAILING] + regular_layouts(job),
+        failing=broken[:_MOST_FAILING] + regular_layouts(job, chosen.leave_out),
         examined=examined,
+        leave_out=chosen.leave_out,
         complete=chosen.all_strings and chosen.grouping.exact and within <= MOST_PATTERNS,
         exact=chosen.grouping.exact,
         rejected=rejected,

@@ -13,6 +13,8 @@ from sunhitch_service.engine.shade.sweep import sweep
 from .job import Job, Light, Member, Share
 
 _OWN_POINTS = 600
+_NEARLY_DARK = 1e-3
+"""Where no cell sees more of the sun's light than this, the power counts as none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,31 +51,43 @@ def panel_curves(job: Job) -> PanelCurves:
     """
     classes: dict[tuple[int, tuple[Share, ...]], int] = {}
     class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in job.members)
-    states = [_state(job, light, class_of) for light in job.lights]
+    one_of = dict(zip(class_of, job.members, strict=True))
+    states = [_state(job, light, list(one_of.values())) for light in job.lights]
     maxima = np.array([_maxima(curves, len(classes)) for curves in states])
     return PanelCurves(class_of, states, maxima)
 
 
-def _state(job: Job, light: Light, class_of: tuple[int, ...]) -> list[Curve] | None:
-    """Each panel counts as a string of its own, so that every curve covers the others' current."""
-    lit = {
-        str(number): _lit(job, light, member)
-        for number, member in zip(class_of, job.members, strict=True)
-    }
-    if not any(np.any(panel.light > 0.0) for panel in lit.values()):
+def _state(job: Job, light: Light, members: list[Member]) -> list[Curve] | None:
+    """Curves under one state of light; panels that are alike in it are drawn once."""
+    keys = [(member.kind, _share(light, member)) for member in members]
+    lit = {key: _lit(job, light, *key) for key in keys}
+    brightest = max(lit.values(), key=_largest_current)
+    if np.max(brightest.light) < _NEARLY_DARK:
         return None
-    network = build(lit, [[str(number)] for number in class_of])
-    curves = sweep(network).strings
-    return [curves[network.places[str(number)].string] for number in range(len(lit))]
+    curves = {key: _curve(panel, brightest) for key, panel in lit.items()}
+    return [curves[key] for key in keys]
 
 
-def _lit(job: Job, light: Light, member: Member) -> LitPanel:
-    resolved = job.kinds[member.kind].resolved
+def _curve(panel: LitPanel, brightest: LitPanel) -> Curve:
+    """Beside the brightest panel, so that the curve covers its current, both ways."""
+    network = build({"own": panel, "other": brightest}, [["own"], ["other"]])
+    return sweep(network).strings[network.places["own"].string]
+
+
+def _share(light: Light, member: Member) -> Share:
+    return 1.0 if light.shade is None else member.light[light.shade]
+
+
+def _lit(job: Job, light: Light, kind: int, share: Share) -> LitPanel:
+    resolved = job.kinds[kind].resolved
     layout = resolved.layout
-    share: Share = 1.0 if light.shade is None else member.light[light.shade]
     given = [list(row) for row in share] if isinstance(share, tuple) else share
     grid = fitted_grid(given, (layout.paths_in_parallel, layout.positions_in_series))
     return lit_panel(resolved, light.irradiance_w_m2, light.cell_c, grid)
+
+
+def _largest_current(panel: LitPanel) -> float:
+    return panel.full_current * float(np.sum(np.max(panel.light, axis=1)))
 
 
 def _maxima(curves: list[Curve] | None, classes: int) -> Array:

@@ -116,38 +116,39 @@ def _mean(light: Share) -> float:
     return sum(cells) / len(cells)
 
 
-def plan(job: Job) -> Plan:
+def allowances(job: Job) -> list[int]:
+    """How many panels may stay unused: as given, else two, and any number if nothing passes."""
+    given, most = job.request.leave_out_at_most, len(job.members) - 1
+    if given is not None:
+        return [min(given, most)]
+    return sorted({min(_AUTOMATIC_LEAVE_OUT, most), most})
+
+
+def plan(job: Job, leave_out: int) -> Plan:
     """The finest enumeration that stays within bounds.
 
     Single panels where their number allows, else types; where even those are too many, nothing
-    may be left out, and then every string has one type only.
+    may be left out unless the caller wants it, and then every string has one type only.
 
     Parameters
     ----------
     job : Job
         Settled request.
+    leave_out : int
+        Panels that may stay unused.
 
     Returns
     -------
     Plan
-        With at least one arrangement, though perhaps none that fits.
+        Perhaps without a string that fits.
     """
-    given = job.request.leave_out_at_most
-    leave_out = min(_AUTOMATIC_LEAVE_OUT if given is None else given, len(job.members) - 1)
-    stricter = leave_out if given is not None else 0
-    chosen = (
+    stricter = leave_out if job.request.leave_out_at_most is not None else 0
+    return (
         _attempt(job, by_light(job), leave_out)
         or _attempt(job, by_kind(job), leave_out)
         or _attempt(job, by_kind(job), stricter)
         or _plan(job, by_kind(job), stricter, one_type=True)
     )
-    if given is None:
-        job.assumptions.note(
-            "/leave_out_at_most",
-            float(chosen.leave_out),
-            "Enough to make equal strings out of odd numbers; the engine's own choice.",
-        )
-    return chosen
 
 
 def _attempt(job: Job, grouping: Grouping, leave_out: int) -> Plan | None:
@@ -230,13 +231,14 @@ def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
     return tuple(m for queue, n in zip(queues, counts, strict=True) for m in islice(queue, n))
 
 
-def regular_layouts(job: Job) -> list[Layout]:
-    """Equal strings of every length on every controller; shown where nothing fits."""
-    everyone = tuple(range(len(job.members)))
+def regular_layouts(job: Job, leave_out: int) -> list[Layout]:
+    """Equal strings of every length on every controller; shown where little fits."""
+    everyone = tuple(m for members in by_kind(job).classes for m in members)
     found: list[Layout] = []
     for feed in range(len(job.feeds)):
         for length in range(1, len(everyone) + 1):
             used = len(everyone) // length * length
-            strings = tuple(everyone[i : i + length] for i in range(0, used, length))
-            found.append(Layout((Wired(feed, strings),), everyone[used:]))
+            if len(everyone) - used <= leave_out:
+                strings = tuple(everyone[i : i + length] for i in range(0, used, length))
+                found.append(Layout((Wired(feed, strings),), everyone[used:]))
     return found
