@@ -1,6 +1,7 @@
 """Strict JSON: what is taken, what is refused, and in which words."""
 
 import math
+import struct
 from typing import Annotated
 
 import msgspec
@@ -95,6 +96,12 @@ def test_numbers_that_json_cannot_carry_never_leave(number: float) -> None:
         encode(PowerPoint(power_w=number, voltage_v=0.0, current_a=0.0))
     with pytest.raises(NonFiniteError, match="/voltage_v/1"):
         encode(Curve(voltage_v=[0.0, number], current_a=[0.0, 0.0]))
+
+
+def test_bytes_that_look_like_such_a_number_do_leave() -> None:
+    (lookalike,) = struct.unpack(">d", bytes.fromhex("40cb7ff1cbfff800"))
+    curve = Curve(voltage_v=[lookalike, 1.0], current_a=[lookalike, 2.0])
+    assert decode_strict(encode(curve), Curve) == curve
 
 
 class Loose(Input):

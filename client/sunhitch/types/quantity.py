@@ -70,8 +70,8 @@ def prose(description: str, example: str = "") -> Meta:
     return Meta(description=description, examples=[example] if example else None)
 
 
-def choice(description: str, example: str) -> Meta:
-    """Describe a value out of a fixed set of words."""
+def choice(description: str, example: str | int) -> Meta:
+    """Describe a value out of a fixed set of words or numbers."""
     return Meta(description=description, examples=[example])
 
 

@@ -57,7 +57,7 @@ class Battery(Input):
     """House battery bank as the controller sees it."""
 
     chemistry: Annotated[Chemistry, choice("Cell chemistry.", "lithium-iron-phosphate")]
-    nominal_voltage_v: Annotated[Literal[12, 24, 36, 48], choice("Nominal bank voltage [V].", "12")]
+    nominal_voltage_v: Annotated[Literal[12, 24, 36, 48], choice("Nominal bank voltage [V].", 12)]
     capacity_ah: Annotated[float, quantity("Ah", 1.0, 5000.0, "Rated capacity.", 200.0)]
     charge_voltage_v: (
         Annotated[float, quantity("V", 10.0, 70.0, "Highest charging voltage.", 14.4)] | None

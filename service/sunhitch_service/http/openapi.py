@@ -11,8 +11,6 @@ from http import HTTPStatus
 from importlib import resources
 from typing import Any
 
-import msgspec
-
 from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
 
@@ -22,6 +20,7 @@ from .catalogue import Endpoint
 from .health import Health
 from .problems import Kind, ProblemError
 from .requests import JSON, NDJSON
+from .schemas import schemas_of
 
 Document = dict[str, Any]
 
@@ -86,9 +85,6 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
         OpenAPI 3.1, ready to be written as JSON.
     """
     types = [t for e in endpoints for t in (e.operation.request, e.operation.answer)]
-    _, schemas = msgspec.json.schema_components(
-        [*types, Problem, Health], ref_template="#/components/schemas/{name}"
-    )
     return {
         "openapi": "3.1.0",
         "info": _info(),
@@ -105,7 +101,7 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
             **_operating_paths(),
         },
         "components": {
-            "schemas": schemas,
+            "schemas": schemas_of([*types, Problem, Health]),
             "responses": _problem_responses(),
         },
     }
