@@ -4,6 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from .drawing import tables
+from .drawing.work_sheet import draw_work_sheet
+
 
 @dataclass(frozen=True, slots=True)
 class Rendering:
@@ -27,5 +30,14 @@ class Rendering:
     draw: Callable[[Any, Any], str]
 
 
-RENDERINGS: dict[str, tuple[Rendering, ...]] = {}
+RENDERINGS: dict[str, tuple[Rendering, ...]] = {
+    "fit-out": (
+        Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
+        Rendering("text/csv", "wire-schedule", "Every cable.", tables.wire_schedule),
+        Rendering("text/csv", "parts", "The bill of materials.", tables.bill_of_materials),
+    ),
+    "shaded-iv": (
+        Rendering("text/csv", "curve-points", "Points of the curve.", tables.curve_points),
+    ),
+}
 """Renderings by operation name; the first of each media type is what callers get by default."""

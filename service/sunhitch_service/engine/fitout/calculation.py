@@ -9,13 +9,14 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.stamp import stamp
 
+from .build import Build
 from .cables import SizedLine, schedule, size_cables
 from .hold import about_panel, hold_of, hold_panels
 from .job import resolve
 from .on_roof import put_on_roof
 from .parts import bill_of_materials
 from .protection import devices, disconnects, glands
-from .steps import Build, work_steps
+from .steps import work_steps
 from .summary import sentences
 from .wiring_choice import choose_wiring
 
@@ -59,7 +60,7 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     held = hold_panels(job, roof.laid, array.hot_cell_c, assumptions)
     fuses, switches, entry = devices(best, lines), disconnects(lines), glands(lines)
     holds = [hold_of(each) for each in held]
-    build = Build(job, best, roof.summary, lines, fuses, switches, holds)
+    build = Build(job, best, roof.summary, lines, fuses, switches, entry, holds)
     checks = [
         *array.checks,
         *(item for line in lines for item in _about_line(line)),
@@ -86,7 +87,7 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
         disconnects=switches,
         glands=entry,
         mounts=holds,
-        bill_of_materials=bill_of_materials(job, best, lines, fuses, switches, entry),
+        bill_of_materials=bill_of_materials(build),
         work_steps=work_steps(build),
     )
 

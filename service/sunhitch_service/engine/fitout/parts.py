@@ -8,8 +8,9 @@ from sunhitch.report.amounts import both
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
-from sunhitch.types.wiring import Disconnect, Gland
+from sunhitch.types.wiring import Disconnect
 
+from .build import Build
 from .cables import SizedLine
 from .job import Job
 
@@ -24,26 +25,13 @@ _HARNESS_NAMES = {
 }
 
 
-def bill_of_materials(
-    job: Job,
-    arrangement: Arrangement,
-    lines: list[SizedLine],
-    fuses: list[ProtectiveDevice],
-    switches: list[Disconnect],
-    entry: list[Gland],
-) -> list[Part]:
+def bill_of_materials(build: Build) -> list[Part]:
     """List what to buy.
 
     Parameters
     ----------
-    job : Job
-        The resolved request.
-    arrangement : Arrangement
-        How the panels are wired.
-    lines : list of SizedLine
-        Sized cables.
-    fuses, switches, entry : list
-        Fuses, disconnects and glands of the build.
+    build : Build
+        The checked build.
 
     Returns
     -------
@@ -51,13 +39,14 @@ def bill_of_materials(
         Grouped by where they are used.
     """
     return [
-        *_panels(job),
-        *_mounting(job),
-        *_harness(arrangement),
-        *_cables(lines),
-        *_entry(entry, lines),
-        *_protection(fuses, switches),
-        *_inside(arrangement, lines),
+        *_panels(build.job),
+        *_mounting(build.job),
+        *_harness(build.arrangement),
+        *_cables(build.lines),
+        _clips(build),
+        *_entry(build),
+        *_protection(build.fuses, build.switches),
+        *_inside(build.arrangement, build.lines),
     ]
 
 
@@ -174,9 +163,12 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
             needed_for=", ".join(used[group, name, insulation]),
             ratings=insulation,
         )
-    on_roof = sum(line.length_m for line in lines if line.kind == "pv-string")
-    clips = math.ceil(on_roof / CLIP_SPACING_M)
-    yield _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", "")
+
+
+def _clips(build: Build) -> Part:
+    on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
+    clips = math.ceil(on_roof_m / CLIP_SPACING_M)
+    return _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", "")
 
 
 def _size(line: SizedLine) -> str:
@@ -193,12 +185,12 @@ def _insulation(line: SizedLine) -> str:
     return f"{named or '90 °C insulation'}, ≥ {volts:.0f} V direct current"
 
 
-def _entry(glands: list[Gland], lines: list[SizedLine]) -> Iterator[Part]:
-    for size, alike in groupby(glands, key=lambda gland: gland.size):
+def _entry(build: Build) -> Iterator[Part]:
+    for size, alike in groupby(build.glands, key=lambda gland: gland.size):
         same = list(alike)
         text = f"seals {same[0].clamps_from_mm:g} to {same[0].clamps_to_mm:g} mm"
         yield _part("roof-wiring", f"Cable gland {size}", len(same), "cable entry", text)
-    if any(line.answer.entry is not None for line in lines):
+    if build.entry is not None:
         yield _part("roof-wiring", "Entry housing and roof sealant", 1, "cable entry", "sun-proof")
 
 

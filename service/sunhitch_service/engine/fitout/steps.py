@@ -2,71 +2,16 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from sunhitch.report.amounts import both
-from sunhitch.types.array import ArrangedString, Arrangement
-from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary, WorkStep
-from sunhitch.types.mount import BondedSheet, Rails
-from sunhitch.types.wiring import Disconnect, EntryAnswer
+from sunhitch.types.array import ArrangedString
+from sunhitch.types.fitout import WorkStep
+from sunhitch.types.wiring import EntryAnswer
 from sunhitch_service.engine.cautions import cautions
 
+from .build import Build
 from .cables import SizedLine
-from .job import Job
 from .wording import listed, speed
-
-
-@dataclass(frozen=True, slots=True)
-class Build:
-    """What the steps are about.
-
-    Parameters
-    ----------
-    job : Job
-        The resolved request.
-    arrangement : Arrangement
-        How the panels are wired.
-    roof : RoofSummary
-        Where they are.
-    lines : list of SizedLine
-        Sized cables.
-    fuses : list of ProtectiveDevice
-        Every fuse.
-    switches : list of Disconnect
-        Every disconnect.
-    holds : list of PanelHold
-        Every panel's hold.
-    """
-
-    job: Job
-    arrangement: Arrangement
-    roof: RoofSummary
-    lines: list[SizedLine]
-    fuses: list[ProtectiveDevice]
-    switches: list[Disconnect]
-    holds: list[PanelHold]
-
-    @property
-    def hours_before_driving(self) -> float:
-        """Rest of the slowest bond [h]; 0 where nothing is glued."""
-        return max(hold.hours_before_driving for hold in self.holds)
-
-    @property
-    def drilled(self) -> bool:
-        """Whether fasteners pass the roof skin."""
-        kinds = [kind.mounting for kind in self.job.request.panel_types]
-        return any(not isinstance(m, BondedSheet | Rails) and hasattr(m, "fastener") for m in kinds)
-
-    @property
-    def glued(self) -> bool:
-        """Whether anything is glued."""
-        return self.hours_before_driving > 0.0
-
-    @property
-    def entry(self) -> EntryAnswer | None:
-        """The cable entry."""
-        return next((line.answer.entry for line in self.lines if line.answer.entry), None)
-
 
 _Step = tuple[str, str, str, tuple[str, ...]]
 """Title, text, what to wait for, keys of cautions."""

@@ -3,7 +3,7 @@
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import PanelHold
 
-from .steps import Build
+from .build import Build
 from .wording import listed, speed
 
 _OPENING: dict[Verdict, str] = {

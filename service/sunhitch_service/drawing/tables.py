@@ -1,0 +1,51 @@
+"""Answers as comma-separated tables."""
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
+
+import msgspec
+
+from sunhitch.types.base import Output
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+
+S = TypeVar("S", bound=Output)
+
+
+def wire_schedule(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
+    """The wire schedule, a line a cable."""
+    return _table(answer.wire_schedule)
+
+
+def bill_of_materials(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
+    """The bill of materials, a line a part."""
+    return _table(answer.bill_of_materials)
+
+
+def curve_points(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:  # noqa: ARG001
+    """The curve; only its header where the request asked for none."""
+    curve = answer.curve
+    rows = zip(curve.voltage_v, curve.current_a, strict=True)
+    return _written(("voltage_v", "current_a"), rows)
+
+
+def _table(rows: Sequence[S]) -> str:
+    fields = rows[0].__struct_fields__ if rows else ()
+    return _written(fields, (msgspec.structs.astuple(row) for row in rows))
+
+
+def _written(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(head)
+    writer.writerows([_harmless(cell) for cell in row] for row in rows)
+    return text.getvalue()
+
+
+def _harmless(cell: object) -> object:
+    """A text that a spreadsheet would run as a formula is marked as text."""
+    if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")):
+        return f"'{cell}"
+    return cell

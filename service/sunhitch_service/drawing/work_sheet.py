@@ -1,0 +1,136 @@
+"""The work sheet of a fit-out: one page of HTML that needs nothing else and prints well."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.grouping import alike, worst_first
+from sunhitch.types.array import ArrangedString
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.mount import Improvement
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+_WORDS: dict[Verdict, str] = {
+    "pass": "✓ Passes",
+    "review": "◇ Passes, with points to look at",
+    "not-assessed": "? Something decisive is unknown",
+    "fail": "✗ Fails: change it before building",
+}
+_HEADINGS: dict[Verdict, str] = {
+    "fail": "Fails",
+    "not-assessed": "Could not be assessed",
+    "review": "Needs a second look",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing on the sheet.
+
+    Parameters
+    ----------
+    title, caption : str
+        Heading, and what it shows.
+    draw : callable
+        From request and answer to SVG.
+    """
+
+    title: str
+    caption: str
+    draw: Callable[[FitOutRequest, FitOutAnswer], str]
+
+
+PICTURES: tuple[Picture, ...] = ()
+
+
+def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
+    """Draw the work sheet.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        What was asked, for the drawings.
+    answer : FitOutAnswer
+        The checked build.
+
+    Returns
+    -------
+    str
+        HTML with its styles and drawings inside.
+    """
+    from markupsafe import Markup
+
+    return _template().render(
+        a=answer,
+        best=answer.configurations[0],
+        words=_WORDS,
+        headings=_HEADINGS,
+        open=_open(answer.checks),
+        pictures=[
+            # Our own drawings, with every text in them escaped.
+            {"title": p.title, "caption": p.caption, "svg": Markup(p.draw(request, answer))}  # noqa: S704
+            for p in PICTURES
+        ],
+        cold=cold_voc,
+        unique_changes=_changes(answer),
+        first_told=_first_told(answer),
+        sources=_sources(answer.checks),
+    )
+
+
+@cache
+def _template() -> "Template":
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("sunhitch_service.drawing"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    environment.filters |= {"both": both, "figure": figure, "percent": percent}
+    return environment.get_template("work_sheet.html.j2")
+
+
+def cold_voc(string: ArrangedString) -> float:
+    """Open-circuit voltage on the coldest morning, the higher of both methods [V]."""
+    return max(string.cold_voc_coefficient_v or 0.0, string.cold_voc_table_v or 0.0)
+
+
+def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
+    found: list[tuple[Verdict, list[list[Check]]]] = []
+    for verdict in _HEADINGS:
+        judged = worst_first(c for c in checks if c.verdict == verdict)
+        if judged:
+            found.append((verdict, alike(judged)))
+    return found
+
+
+def _changes(answer: FitOutAnswer) -> list[Improvement]:
+    """Improvements of all panels, each change once with its least favourable figures."""
+    worst: dict[str, Improvement] = {}
+    for mount in answer.mounts:
+        for change in mount.improvements:
+            known = worst.get(change.change)
+            if known is None or change.utilisation_fraction > known.utilisation_fraction:
+                worst[change.change] = change
+    return sorted(worst.values(), key=lambda change: change.utilisation_fraction)
+
+
+def _first_told(answer: FitOutAnswer) -> set[tuple[int, str]]:
+    """Where each caution appears first, so that it is printed once."""
+    told: dict[str, int] = {}
+    for step in answer.work_steps:
+        for caution in step.cautions:
+            told.setdefault(caution.text, step.number)
+    return {(number, text) for text, number in told.items()}
+
+
+def _sources(checks: list[Check]) -> list[tuple[str, str]]:
+    """Every source once, with what is known of it."""
+    return sorted({(c.basis.reference, c.basis.note) for c in checks})

@@ -1,0 +1,66 @@
+"""The checked build, as parts list, steps and summary see it."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.array import Arrangement
+from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary
+from sunhitch.types.mount import BondedSheet, Rails
+from sunhitch.types.wiring import Disconnect, EntryAnswer, Gland
+
+from .cables import SizedLine
+from .job import Job
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """What the steps are about.
+
+    Parameters
+    ----------
+    job : Job
+        The resolved request.
+    arrangement : Arrangement
+        How the panels are wired.
+    roof : RoofSummary
+        Where they are.
+    lines : list of SizedLine
+        Sized cables.
+    fuses : list of ProtectiveDevice
+        Every fuse.
+    switches : list of Disconnect
+        Every disconnect.
+    glands : list of Gland
+        Glands of the cable entries.
+    holds : list of PanelHold
+        Every panel's hold.
+    """
+
+    job: Job
+    arrangement: Arrangement
+    roof: RoofSummary
+    lines: list[SizedLine]
+    fuses: list[ProtectiveDevice]
+    switches: list[Disconnect]
+    glands: list[Gland]
+    holds: list[PanelHold]
+
+    @property
+    def hours_before_driving(self) -> float:
+        """Rest of the slowest bond [h]; 0 where nothing is glued."""
+        return max(hold.hours_before_driving for hold in self.holds)
+
+    @property
+    def drilled(self) -> bool:
+        """Whether fasteners pass the roof skin."""
+        kinds = [kind.mounting for kind in self.job.request.panel_types]
+        return any(not isinstance(m, BondedSheet | Rails) and hasattr(m, "fastener") for m in kinds)
+
+    @property
+    def glued(self) -> bool:
+        """Whether anything is glued."""
+        return self.hours_before_driving > 0.0
+
+    @property
+    def entry(self) -> EntryAnswer | None:
+        """The cable entry."""
+        return next((line.answer.entry for line in self.lines if line.answer.entry), None)
