@@ -6,6 +6,7 @@ from typing import Any, Generic, TypeVar
 from .types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from .types.base import Input
 from .types.check import Answer
+from .types.commissioning import CommissioningCheckAnswer, CommissioningCheckRequest
 from .types.fitout import FitOutAnswer, FitOutRequest
 from .types.mount import MountCheckAnswer, MountCheckRequest
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
@@ -91,9 +92,20 @@ FIT_OUT = Operation(
     "steps, with all checks in one list.",
 )
 
+COMMISSIONING_CHECK = Operation(
+    "commissioning-check",
+    CommissioningCheckRequest,
+    CommissioningCheckAnswer,
+    "What the meter should show, and why it does not",
+    "Readings of voltage and current against a faultless array in the same light, each with its "
+    "uncertainty, ranked causes of a shortfall with the test that tells them apart, insulation and "
+    "polarity, the yearly loss from dated readings, and the acceptance test in order.",
+)
+
 OPERATIONS: tuple[Operation[Any, Any], ...] = (
     FIT_OUT,
     ARRAY_CONFIGURATION,
+    COMMISSIONING_CHECK,
     MOUNT_CHECK,
     SHADED_IV,
     WIRE_SIZING,

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from .engine.array.configuration import array_configuration
+from .engine.commissioning.calculation import commissioning_check
 from .engine.fitout.calculation import fit_out
 from .engine.mount.calculation import mount_check
 from .engine.shade.calculation import shaded_iv
@@ -11,6 +12,7 @@ from .engine.wiring.calculation import wire_sizing
 
 CALCULATIONS: dict[str, Callable[[Any], Any]] = {
     "array-configuration": array_configuration,
+    "commissioning-check": commissioning_check,
     "fit-out": fit_out,
     "mount-check": mount_check,
     "shaded-iv": shaded_iv,

@@ -1,0 +1,286 @@
+"""`commissioning-check`: whether the meter shows what the array should give, and keeps doing so."""
+
+from typing import Annotated, Literal
+
+from .base import Input, Output
+from .check import Answer, Verdict
+from .panel import Panel, PanelTypeName
+from .place import Moment, Place
+from .quantity import choice, count, label, listing, prose, quantity
+from .system import PanelMountingHeat
+
+ReadingKind = Literal["open-circuit", "short-circuit", "operating"]
+MeasuredQuantity = Literal["voltage", "current", "power"]
+LossOutcome = Literal["not-enough-evidence", "no-loss-shown", "loss-shown"]
+StepState = Literal["done", "failed", "open"]
+CauseCode = Literal[
+    "nothing-wrong",
+    "dirt",
+    "hotter-cells",
+    "weak-panels",
+    "string-missing",
+    "panel-missing",
+    "panel-reversed",
+    "shaded-cells",
+    "shorted-group",
+    "shade-on-string",
+    "bad-contact",
+    "controller-holds-back",
+]
+
+_Uncertainty = Annotated[
+    float,
+    quantity("1", 0.0001, 0.5, "Standard uncertainty (one sigma) as a share of the value.", 0.03),
+]
+_StringName = Annotated[str, label("Name of a string, unique in the request.", "left pair")]
+_Of = Annotated[
+    str, label("What was measured: `array`, or the name of a string on its own.", "array")
+]
+
+
+class CheckedPanelType(Input):
+    """A type of panel in the array."""
+
+    name: PanelTypeName
+    panel: Annotated[Panel, prose("Nameplate, cells and diodes.")]
+
+
+class CheckedString(Input):
+    """Equal panels in series."""
+
+    name: _StringName
+    panel_type: PanelTypeName
+    panels_in_series: Annotated[int, count(1, 24, "Panels in series.", 2)]
+
+
+class CheckedArray(Input):
+    """What was built: strings in parallel."""
+
+    panel_types: Annotated[list[CheckedPanelType], listing(1, 6, "Types of panel.")]
+    strings: Annotated[list[CheckedString], listing(1, 24, "Strings, all in parallel.")]
+    cable_resistance_ohm: Annotated[
+        float,
+        quantity("Ω", 0.0, 10.0, "From the array to where it is measured, both ways.", 0.02),
+    ] = 0.0
+
+
+class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter"):
+    """Irradiance read beside the panels, the meter in their plane."""
+
+    irradiance_w_m2: Annotated[
+        float, quantity("W/m²", 1.0, 1500.0, "Reading in the panels' plane.", 870.0)
+    ]
+    uncertainty_fraction: _Uncertainty | None = None
+
+
+class ReferencePanelReading(Input, tag_field="kind", tag="reference-panel"):
+    """A known good panel beside the array, in the same plane, shorted through the meter."""
+
+    current_a: Annotated[float, quantity("A", 0.001, 120.0, "Its short-circuit current.", 5.4)]
+    i_sc_a: Annotated[
+        float, quantity("A", 0.01, 120.0, "Its short-circuit current at 1000 W/m², 25 °C.", 6.4)
+    ]
+    alpha_sc_fraction_per_c: (
+        Annotated[float, quantity("1/K", -0.002, 0.005, "Change of Isc per kelvin.", 0.0005)] | None
+    ) = None
+    cell_temperature_c: (
+        Annotated[float, quantity("°C", -60.0, 130.0, "Its cells; as the array's if absent.", 45.0)]
+        | None
+    ) = None
+    uncertainty_fraction: _Uncertainty | None = None
+
+
+class ClearSkySun(Input, tag_field="kind", tag="clear-sky"):
+    """No meter: a cloudless sky at the place and time of the reading."""
+
+    linke_turbidity: (
+        Annotated[float, quantity("1", 1.0, 10.0, "Haze; monthly climate if absent.", 3.5)] | None
+    ) = None
+    uncertainty_fraction: _Uncertainty | None = None
+
+
+ReadingLight = IrradianceReading | ReferencePanelReading | ClearSkySun
+
+
+class CommissioningSite(Input):
+    """Place of the readings and how the panels lie."""
+
+    place: Annotated[Place, prose("Where the readings were taken.")]
+    tilt_deg: Annotated[float, quantity("°", 0.0, 90.0, "Panels against the horizontal.", 2.0)] = (
+        0.0
+    )
+    azimuth_deg: Annotated[
+        float, quantity("°", 0.0, 360.0, "Where they look, clockwise from true north.", 180.0)
+    ] = 180.0
+
+
+class Reading(Input):
+    """One look at the meter.
+
+    `open-circuit` needs a voltage, `short-circuit` a current, `operating` (charging, the controller
+    at work) both.
+    """
+
+    name: Annotated[str, label("Name, unique in the request.", "noon, array")]
+    kind: Annotated[ReadingKind, choice("State of the circuit.", "operating")]
+    of: _Of = "array"
+    taken_at: Moment
+    voltage_v: (
+        Annotated[float, quantity("V", -2000.0, 2000.0, "Voltage, red lead on plus.", 36.1)] | None
+    ) = None
+    current_a: Annotated[float, quantity("A", 0.0, 500.0, "Current out of plus.", 10.2)] | None = (
+        None
+    )
+    light: Annotated[ReadingLight, prose("How strong the sun was.")]
+    cell_temperature_c: (
+        Annotated[float, quantity("°C", -60.0, 130.0, "Measured at a panel's back.", 48.0)] | None
+    ) = None
+    air_temperature_c: (
+        Annotated[float, quantity("°C", -60.0, 60.0, "Air, if no cell temperature.", 22.0)] | None
+    ) = None
+
+
+class InsulationReading(Input):
+    """Resistance between a disconnected circuit and the vehicle's metal."""
+
+    of: _Of = "array"
+    test_voltage_v: Annotated[float, quantity("V", 1.0, 5000.0, "Test voltage.", 250.0)]
+    resistance_ohm: Annotated[float, quantity("Ω", 0.0, 1e13, "Reading.", 2.0e7)]
+
+
+class PolarityReading(Input):
+    """Sign of a voltage before anything is connected to it."""
+
+    of: _Of = "array"
+    voltage_v: Annotated[
+        float, quantity("V", -2000.0, 2000.0, "Red lead on the wire marked plus.", 42.0)
+    ]
+
+
+class MeterUncertainty(Input):
+    """Standard uncertainty (one sigma) of the meters."""
+
+    voltage_fraction: _Uncertainty | None = None
+    current_fraction: _Uncertainty | None = None
+
+
+class CommissioningCheckRequest(Input):
+    """The array as built, and what was read."""
+
+    array: Annotated[CheckedArray, prose("Panels and how they are wired.")]
+    mounting: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = PanelMountingHeat()
+    site: Annotated[CommissioningSite, prose("Needed for clear-sky readings.")] | None = None
+    readings: Annotated[list[Reading], listing(1, 400, "Readings, in any order.")]
+    polarity: Annotated[list[PolarityReading], listing(0, 50, "Polarity tests.")] = []
+    insulation: Annotated[list[InsulationReading], listing(0, 50, "Insulation tests.")] = []
+    meters: Annotated[MeterUncertainty, prose("The meters.")] = MeterUncertainty()
+    nameplate_uncertainty_fraction: _Uncertainty | None = None
+
+
+class QuantityResult(Output):
+    """One measured figure against what was expected."""
+
+    quantity: Annotated[MeasuredQuantity, choice("What was compared.", "power")]
+    unit: Annotated[str, prose("Unit of the figures.", "W")]
+    measured: Annotated[float, quantity("see unit", -1e6, 1e6, "Reading.", 341.0)]
+    expected: Annotated[float, quantity("see unit", 0.0, 1e6, "Of a faultless array.", 362.0)]
+    uncertainty: Annotated[
+        float, quantity("see unit", 0.0, 1e6, "Expanded (k = 2) of the comparison.", 27.0)
+    ]
+    least: Annotated[float, quantity("see unit", 0.0, 1e6, "Least that counts as normal.", 344.0)]
+    of_expected_fraction: Annotated[
+        float, quantity("1", -1e6, 1e6, "Measured as a share of expected.", 0.94)
+    ]
+    verdict: Annotated[Verdict, choice("Outcome.", "pass")]
+
+
+class UncertaintyPart(Output):
+    """One contribution to the uncertainty of a reading's last quantity."""
+
+    source: Annotated[str, prose("Where it comes from.", "irradiance")]
+    standard_fraction: Annotated[
+        float, quantity("1", 0.0, 1e3, "One sigma as a share of the expected value.", 0.03)
+    ]
+
+
+class ReadingResult(Output):
+    """One reading judged."""
+
+    name: Annotated[str, prose("Name of the reading.", "noon, array")]
+    kind: Annotated[ReadingKind, choice("State of the circuit.", "operating")]
+    of: Annotated[str, prose("What was measured.", "array")]
+    verdict: Annotated[Verdict, choice("Outcome of the figure that decides, the last.", "pass")]
+    irradiance_w_m2: Annotated[float, quantity("W/m²", 0.0, 2000.0, "Light reckoned with.", 870.0)]
+    cell_temperature_c: Annotated[float, quantity("°C", -60.0, 200.0, "Cells reckoned with.", 48.0)]
+    quantities: Annotated[list[QuantityResult], listing(1, 3, "Figures compared.")]
+    uncertainty_parts: Annotated[
+        list[UncertaintyPart], listing(1, 8, "What makes up the uncertainty, largest first.")
+    ]
+
+
+class Cause(Output):
+    """A possible cause, and the test that tells it from the others."""
+
+    code: Annotated[CauseCode, choice("Cause.", "string-missing")]
+    title: Annotated[str, prose("The same in words.", "One string gives nothing")]
+    share_fraction: Annotated[
+        float,
+        quantity("1", 0.0, 1.0, "Probability among the causes listed, given the readings.", 0.86),
+    ]
+    explains: Annotated[str, prose("What it would make of the array.", "1 of 2 strings is open")]
+    test: Annotated[str, prose("What to do to tell it from the others.")]
+
+
+class Diagnosis(Output):
+    """Causes of what was read on one part of the array on one day."""
+
+    of: Annotated[str, prose("What was measured.", "array")]
+    readings: Annotated[list[str], listing(1, 400, "Readings used.")]
+    explained: Annotated[
+        bool, prose("Whether any of the causes agrees with the readings within their uncertainty.")
+    ]
+    causes: Annotated[list[Cause], listing(1, 12, "Likeliest first.")]
+
+
+class FollowUp(Output):
+    """Whether the array loses power over the years, from dated readings of one kind."""
+
+    of: Annotated[str, prose("What was measured.", "array")]
+    kind: Annotated[ReadingKind, choice("State of the circuit.", "operating")]
+    readings: Annotated[int, count(2, 400, "Readings used.", 14)]
+    span_years: Annotated[float, quantity("a", 0.0, 200.0, "From first to last.", 2.1)]
+    outcome: Annotated[LossOutcome, choice("What the readings show.", "no-loss-shown")]
+    yearly_loss_fraction: Annotated[
+        float, quantity("1/a", -1e9, 1e9, "Robust slope as a share of the first value.", 0.007)
+    ]
+    low_fraction: Annotated[
+        float, quantity("1/a", -1e9, 1e9, "Lower end of its 95 % interval.", 0.002)
+    ]
+    high_fraction: Annotated[
+        float, quantity("1/a", -1e9, 1e9, "Upper end of its 95 % interval.", 0.012)
+    ]
+    scatter_fraction: Annotated[
+        float, quantity("1", 0.0, 1e3, "Median distance of the readings from the line.", 0.01)
+    ]
+    why: Annotated[str, prose("Reason for the outcome, and what would settle it.")]
+
+
+class ChecklistStep(Output):
+    """One step of the acceptance test."""
+
+    number: Annotated[int, count(1, 50, "Order.", 2)]
+    title: Annotated[str, prose("What to do.", "Polarity of every string")]
+    how: Annotated[str, prose("How, with the figures of this array.")]
+    state: Annotated[StepState, choice("Whether this request shows it done.", "done")]
+
+
+class CommissioningCheckAnswer(Answer):
+    """Every reading judged, causes of shortfalls, and the trend."""
+
+    summary: Annotated[
+        list[Annotated[str, prose("One sentence.")]], listing(1, 20, "The answer in plain words.")
+    ]
+    readings: Annotated[list[ReadingResult], listing(1, 400, "In the request's order.")]
+    diagnoses: Annotated[list[Diagnosis], listing(0, 100, "Only where a reading is not normal.")]
+    follow_up: Annotated[list[FollowUp], listing(0, 75, "Only where readings span months.")]
+    checklist: Annotated[list[ChecklistStep], listing(1, 50, "Acceptance test, in order.")]

@@ -1,0 +1,96 @@
+"""`commissioning-check`: readings, causes, follow-up and the acceptance test."""
+
+from sunhitch.types.check import Check
+from sunhitch.types.commissioning import (
+    CommissioningCheckAnswer,
+    CommissioningCheckRequest,
+    Diagnosis,
+    FollowUp,
+    ReadingResult,
+)
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.stamp import stamp
+
+from .causes import diagnoses
+from .checklist import checklist
+from .follow_up import follow_ups, loss_check
+from .judge import insulation_check, judged, polarity_check
+from .setup import Job, settle
+
+_CAUTIONS = ("lit-panel", "meter-work", "dc-arc", "battery-energy", "roof-work", "judgement")
+
+
+def commissioning_check(request: CommissioningCheckRequest) -> CommissioningCheckAnswer:
+    """Judge readings by what a faultless array would show in the same light.
+
+    Parameters
+    ----------
+    request : CommissioningCheckRequest
+        The array as built, and what was read.
+
+    Returns
+    -------
+    CommissioningCheckAnswer
+        Every reading judged, causes of shortfalls, and the trend over the years.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    job = settle(request)
+    outcomes = [judged(job, index) for index in range(len(request.readings))]
+    results = [result for result, _ in outcomes]
+    tests = _tests(job, results, [checks for _, checks in outcomes])
+    trends = follow_ups(job, results)
+    checks = [*(c for group in tests.values() for c in group), *map(loss_check, trends)]
+    found = diagnoses(job, results)
+    return CommissioningCheckAnswer(
+        verdict=verdict_of(checks),
+        checks=checks,
+        assumptions=job.assumptions.listed(),
+        cautions=cautions(*_CAUTIONS),
+        engine=stamp(),
+        summary=_summary(results, found, trends),
+        readings=results,
+        diagnoses=found,
+        follow_up=trends,
+        checklist=checklist(job, tests),
+    )
+
+
+def _tests(
+    job: Job, results: list[ReadingResult], checks: list[list[Check]]
+) -> dict[str, list[Check]]:
+    """Checks by step of the acceptance test."""
+    tests: dict[str, list[Check]] = {
+        "polarity": [polarity_check(reading) for reading in job.request.polarity],
+        "insulation": [insulation_check(job, reading) for reading in job.request.insulation],
+    }
+    for result, group in zip(results, checks, strict=True):
+        tests.setdefault(result.kind, []).extend(group)
+    return tests
+
+
+def _summary(
+    results: list[ReadingResult], found: list[Diagnosis], trends: list[FollowUp]
+) -> list[str]:
+    normal = sum(result.verdict == "pass" for result in results)
+    lines = [f"{normal} of {len(results)} readings are as a faultless array would give."]
+    lines += [_cause_line(diagnosis) for diagnosis in found]
+    lines += [f"Follow-up of {t.of}, {t.kind}: {t.why}" for t in trends]
+    return lines[:20]
+
+
+def _cause_line(diagnosis: Diagnosis) -> str:
+    first = diagnosis.causes[0]
+    if not diagnosis.explained:
+        return (
+            f"{diagnosis.of}: no single cause explains {', '.join(diagnosis.readings)}; check the "
+            f"readings, then begin with: {first.test}"
+        )
+    return (
+        f"{diagnosis.of}: likeliest cause, {first.share_fraction:.0%}: {first.title.lower()} "
+        f"({first.explains}). To tell: {first.test}"
+    )

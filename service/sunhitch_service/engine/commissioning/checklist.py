@@ -1,0 +1,58 @@
+"""The acceptance test in order, with the figures of this array."""
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.commissioning import ChecklistStep, StepState
+from sunhitch_service.engine.checks import worst
+from sunhitch_service.engine.tables import table
+
+from .judge import insulation_row, system_voltage_v
+from .setup import Job
+
+_BY_EYE = ("look", "keep")
+
+
+def checklist(job: Job, tests: dict[str, list[Check]]) -> list[ChecklistStep]:
+    """Steps with what is known about each.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    tests : dict
+        Checks by step: polarity, insulation and the kinds of reading.
+
+    Returns
+    -------
+    list of ChecklistStep
+        Open where the request holds no such test.
+    """
+    figures = _figures(job)
+    return [
+        ChecklistStep(
+            number=number,
+            title=row["title"],
+            how=row["how"].format(**figures),
+            state=_state(row["step"], tests.get(row["step"], [])),
+        )
+        for number, row in enumerate(table("commissioning", "checklist").rows, start=1)
+    ]
+
+
+def _state(step: str, found: list[Check]) -> StepState:
+    if step in _BY_EYE or not found:
+        return "open"
+    outcome: Verdict = worst(check.verdict for check in found)
+    return "failed" if outcome == "fail" else "open" if outcome == "not-assessed" else "done"
+
+
+def _figures(job: Job) -> dict[str, float | str]:
+    volts = [
+        f"{s.name} {job.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series:.1f} V"
+        for s in job.request.array.strings
+    ]
+    row = insulation_row(system_voltage_v(job))
+    return {
+        "voc": f"{', '.join(volts)} at 25 °C",
+        "test_v": float(row["test_voltage_v"]) if row else 1000.0,
+        "least_mohm": float(row["least_resistance_ohm"]) / 1e6 if row else 1.0,
+    }

@@ -1,0 +1,188 @@
+"""Does the array lose power over the years: a robust slope, and whether it can be believed."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.commissioning import FollowUp, LossOutcome, ReadingKind, ReadingResult
+from sunhitch_service.engine.checks import Rule, check
+from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.sky import unix_seconds
+from sunhitch_service.engine.tables import table
+
+from .practice import trend
+from .setup import Job
+
+_YEAR_S = 365.25 * 86_400.0
+_CONFIDENCE = 0.95
+_LEAST_START = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """Robust line through dated shares of the expected value.
+
+    Parameters
+    ----------
+    loss, low, high : float
+        Yearly loss as a share of the value at the start, with its 95 % interval [1/a].
+    scatter : float
+        Median distance from the line [1].
+    """
+
+    loss: float
+    low: float
+    high: float
+    scatter: float
+
+
+def robust_trend(years: Array, shares: Array) -> Trend:
+    """Theil–Sen line: the median of the slopes between all pairs of readings.
+
+    Parameters
+    ----------
+    years : ndarray
+        Times from the first reading [a]; at least two differ.
+    shares : ndarray
+        Measured ÷ expected [1].
+
+    Returns
+    -------
+    Trend
+        Losses are positive.
+
+    References
+    ----------
+    P. K. Sen, J. Am. Stat. Assoc. 63 (1968), as in `scipy.stats.theilslopes`.
+    """
+    from scipy.stats import theilslopes
+
+    slope, start, low, high = theilslopes(shares, years, alpha=_CONFIDENCE)
+    scale = max(abs(float(start)), _LEAST_START)
+    off = np.abs(shares - (start + slope * years))
+    return Trend(
+        loss=float(-slope / scale),
+        low=float(-high / scale),
+        high=float(-low / scale),
+        scatter=float(np.median(off)),
+    )
+
+
+def follow_ups(job: Job, results: list[ReadingResult]) -> list[FollowUp]:
+    """Trend of every kind of reading that was repeated over more than a month.
+
+    Parameters
+    ----------
+    job : Job
+        Settled request.
+    results : list of ReadingResult
+        One per reading; those in too little light are left out.
+
+    Returns
+    -------
+    list of FollowUp
+        Perhaps with `not-enough-evidence`.
+    """
+    series: dict[tuple[str, ReadingKind], list[tuple[float, float]]] = defaultdict(list)
+    for reading, result in zip(job.request.readings, results, strict=True):
+        if result.verdict != "not-assessed":
+            share = result.quantities[-1].of_expected_fraction
+            series[reading.of, reading.kind].append((unix_seconds(reading.taken_at), share))
+    return [
+        _follow_up(of, kind, sorted(points))
+        for (of, kind), points in series.items()
+        if _span(points) >= trend("short-span")
+    ]
+
+
+def _span(points: list[tuple[float, float]]) -> float:
+    times = [t for t, _ in points]
+    return (max(times) - min(times)) / _YEAR_S
+
+
+def _follow_up(of: str, kind: ReadingKind, points: list[tuple[float, float]]) -> FollowUp:
+    times, shares = np.array(points).T
+    years = (times - times[0]) / _YEAR_S
+    found = robust_trend(years, shares)
+    outcome, why = _outcome(len(points), float(years[-1]), found)
+    return FollowUp(
+        of=of,
+        kind=kind,
+        readings=len(points),
+        span_years=float(years[-1]),
+        outcome=outcome,
+        yearly_loss_fraction=found.loss,
+        low_fraction=found.low,
+        high_fraction=found.high,
+        scatter_fraction=found.scatter,
+        why=why,
+    )
+
+
+def _outcome(readings: int, span: float, found: Trend) -> tuple[LossOutcome, str]:
+    width = 0.5 * (found.high - found.low)
+    missing = [
+        text
+        for wrong, text in (
+            (
+                readings < trend("least-readings"),
+                f"{readings} readings; at least {trend('least-readings'):.0f} are needed",
+            ),
+            (
+                span < trend("least-span"),
+                f"{span:.2g} years; less than one year cannot tell the season from a loss",
+            ),
+            (
+                width > trend("widest-interval"),
+                f"the readings scatter: ±{width:.1%} a year; repeat at noon in clear sky, washed, "
+                "with the same meters",
+            ),
+        )
+        if wrong
+    ]
+    if missing:
+        return "not-enough-evidence", f"Not enough evidence: {'; '.join(missing)}."
+    interval = f"{found.low:.2%} to {found.high:.2%} a year"
+    if found.low <= 0.0 <= found.high:
+        return "no-loss-shown", f"The 95 % interval, {interval}, holds zero: no loss is shown."
+    if found.loss < 0.0:
+        return "no-loss-shown", f"The readings rise, {interval}: no loss is shown; check the light."
+    return "loss-shown", f"A loss of {found.loss:.2%} a year is shown (95 %: {interval})."
+
+
+def loss_check(found: FollowUp) -> Check:
+    """Yearly loss beside what is published.
+
+    Parameters
+    ----------
+    found : FollowUp
+        Trend.
+
+    Returns
+    -------
+    Check
+        `review` where even the lower end exceeds the published mean; `not-assessed` without
+        enough evidence.
+    """
+    published = table("commissioning", "yearly_loss")
+    usual = float(published.row("name", "mean-high")["value_fraction"])
+    enough = found.outcome != "not-enough-evidence"
+    faster = enough and found.low_fraction > usual
+    rule = Rule(
+        "yearly-loss",
+        "Yearly loss against the published mean of crystalline silicon",
+        "1/a",
+        published.basis,
+        f"Faster than the {usual:.1%} a year that are usual: wash, look for browning, blisters and "
+        "hot plugs, and measure panel by panel; the maker's warranty may cover it."
+        if enough
+        else found.why,
+        f"{found.of}, {found.kind}",
+    )
+    verdict: Verdict = "not-assessed" if not enough else "review" if faster else "pass"
+    if not enough:
+        return check(rule, verdict)
+    loss = found.yearly_loss_fraction
+    return check(rule, verdict, loss, usual, max(0.0, loss) / usual)

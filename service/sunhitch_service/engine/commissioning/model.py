@@ -1,0 +1,159 @@
+"""What an array of equal strings in parallel gives, faultless or with a fault.
+
+Cells of a string are alike, so a string is one cell's curve times its positions; strings in
+parallel add their currents at a common voltage.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch_service.engine.shade.cell import Array, Junction, dark_current
+from sunhitch_service.engine.shade.presets import ResolvedPanel
+from sunhitch_service.engine.shade.translate import open_circuit
+
+from .practice import figure
+
+_LOWEST_JUNCTION_V = -0.5
+_POINTS = 1500
+_LEAST_LIGHT_W_M2 = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class StringState:
+    """A string and what is wrong with it.
+
+    Parameters
+    ----------
+    panel : ResolvedPanel
+        Type of its panels.
+    in_series : int
+        Panels in series.
+    light : float
+        Share of the light that reaches it [1].
+    warmer_k : float
+        How much hotter its cells are [K].
+    lost_positions : float
+        Cells in series that add no voltage.
+    dim_positions, dim_light : float
+        Cells in series with less light behind one bypass diode, and their share of the light.
+    extra_ohm : float
+        Resistance in series [Ω].
+    is_open : bool
+        Whether it is interrupted.
+    """
+
+    panel: ResolvedPanel
+    in_series: int
+    light: float = 1.0
+    warmer_k: float = 0.0
+    lost_positions: float = 0.0
+    dim_positions: float = 0.0
+    dim_light: float = 0.0
+    extra_ohm: float = 0.0
+    is_open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Terminals:
+    """What a meter would show at the array.
+
+    Parameters
+    ----------
+    open_circuit_v, short_circuit_a : float
+        [V] and [A].
+    maximum_v, maximum_a : float
+        At maximum power [V] and [A].
+    voltage, current : ndarray
+        The whole curve [V], [A].
+    """
+
+    open_circuit_v: float
+    short_circuit_a: float
+    maximum_v: float
+    maximum_a: float
+    voltage: Array
+    current: Array
+
+    @property
+    def maximum_w(self) -> float:
+        """Maximum power [W]."""
+        return self.maximum_v * self.maximum_a
+
+
+def terminals(
+    strings: Sequence[StringState], cable_ohm: float, irradiance_w_m2: float, cell_c: float
+) -> Terminals:
+    """Curve and special points of strings in parallel.
+
+    Parameters
+    ----------
+    strings : sequence of StringState
+        At least one.
+    cable_ohm : float
+        From where the strings meet to the meter [Ω].
+    irradiance_w_m2, cell_c : float
+        Light [W/m²] and cell temperature [°C] of a faultless panel.
+
+    Returns
+    -------
+    Terminals
+        Zeros where nothing gives current.
+    """
+    curves = [_string_curve(s, irradiance_w_m2, cell_c) for s in strings if not s.is_open]
+    if not curves:
+        return Terminals(0.0, 0.0, 0.0, 0.0, np.zeros(2), np.zeros(2))
+    top = max(float(np.interp(0.0, i[::-1], v[::-1])) for v, i in curves)
+    low = min(0.0, -cable_ohm * sum(float(i[0]) for _, i in curves))
+    inner = np.linspace(low, top, _POINTS)
+    current = np.sum([np.interp(inner, v, i) for v, i in curves], axis=0)
+    voltage = inner - cable_ohm * current
+    return _points(voltage, current)
+
+
+def _points(voltage: Array, current: Array) -> Terminals:
+    power = voltage * current
+    best = int(np.clip(np.argmax(power), 1, len(power) - 2))
+    maximum_v = _top(voltage[best - 1 : best + 2], power[best - 1 : best + 2])
+    return Terminals(
+        open_circuit_v=float(np.interp(0.0, current[::-1], voltage[::-1])),
+        short_circuit_a=float(np.interp(0.0, voltage, current)),
+        maximum_v=maximum_v,
+        maximum_a=float(np.interp(maximum_v, voltage, current)),
+        voltage=voltage,
+        current=current,
+    )
+
+
+def _top(v: Array, p: Array) -> float:
+    """Voltage of the top of the parabola through three points [V]."""
+    a, b = (p[1] - p[0]) / (v[1] - v[0]), (p[2] - p[1]) / (v[2] - v[1])
+    if b >= a:
+        return float(v[int(np.argmax(p))])
+    return float(np.clip(0.5 * (v[0] + v[1]) + a * 0.5 * (v[2] - v[0]) / (a - b), v[0], v[2]))
+
+
+def _string_curve(string: StringState, irradiance: float, cell_c: float) -> tuple[Array, Array]:
+    """Voltages, rising [V], and currents of a string [A], beyond open circuit."""
+    lit = max(irradiance * string.light, _LEAST_LIGHT_W_M2)
+    light_a, junction = string.panel.at(lit, cell_c + string.warmer_k)
+    vd = _junction_voltages(light_a, junction)
+    i = light_a - dark_current(vd, junction)[0]
+    v = vd - i * junction.series_resistance
+    paths = string.panel.layout.paths_in_parallel
+    positions = string.in_series * string.panel.layout.positions_in_series
+    amperes = i * paths
+    volts = v * (positions - string.lost_positions) - amperes * string.extra_ohm
+    if string.dim_positions:
+        skipped = i > string.dim_light * light_a
+        volts -= skipped * (v * string.dim_positions + figure("diode-drop"))
+    return volts, amperes
+
+
+def _junction_voltages(light_a: float, junction: Junction) -> Array:
+    """From slight reverse to twice the light current backwards."""
+    top = open_circuit(light_a, junction)
+    beyond = top + 2.0 * junction.thermal_voltage
+    near = np.linspace(0.75 * top, beyond, _POINTS)
+    return np.concatenate((np.linspace(_LOWEST_JUNCTION_V, 0.75 * top, 200, endpoint=False), near))

@@ -1,0 +1,263 @@
+"""Sun, sky and light on a plane: pvlib behind one door, arrays in and out."""
+
+import warnings
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.place import Place
+
+Array = NDArray[np.float64]
+
+LOWEST_SUN_DEG = 0.5
+"""Sun lower than this gives no light worth following."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sun:
+    """Where the sun is.
+
+    Parameters
+    ----------
+    zenith_deg, apparent_zenith_deg : ndarray
+        Angle from the vertical, without and with refraction [°].
+    azimuth_deg : ndarray
+        Clockwise from true north [°].
+    """
+
+    zenith_deg: Array
+    apparent_zenith_deg: Array
+    azimuth_deg: Array
+
+    @property
+    def is_up(self) -> NDArray[np.bool_]:
+        """Whether it is high enough to matter."""
+        return self.apparent_zenith_deg < 90.0 - LOWEST_SUN_DEG
+
+
+@dataclass(frozen=True, slots=True)
+class SkyLight:
+    """Light from the sky.
+
+    Parameters
+    ----------
+    ghi, dni, dhi : ndarray
+        On the horizontal, from the sun's disc, and diffuse on the horizontal [W/m²].
+    """
+
+    ghi: Array
+    dni: Array
+    dhi: Array
+
+
+@dataclass(frozen=True, slots=True)
+class PlaneLight:
+    """Light on a plane by where it comes from.
+
+    Parameters
+    ----------
+    beam, circumsolar, sky, ground : ndarray
+        From the disc, from around it, from the rest of the sky, from the ground [W/m²].
+    incidence_deg : ndarray
+        Angle between the sun and the plane's normal [°].
+    """
+
+    beam: Array
+    circumsolar: Array
+    sky: Array
+    ground: Array
+    incidence_deg: Array
+
+    @property
+    def total(self) -> Array:
+        """All of it [W/m²]."""
+        return self.beam + self.circumsolar + self.sky + self.ground
+
+
+def unix_seconds(moment: str) -> float:
+    """Seconds since 1970 UTC of an ISO 8601 moment with offset.
+
+    Raises
+    ------
+    ValueError
+        If there is no such date or time.
+    """
+    return datetime.fromisoformat(moment).timestamp()
+
+
+def sun_at(place: Place, unix_s: Array) -> Sun:
+    """Position of the sun.
+
+    Parameters
+    ----------
+    place : Place
+        Where.
+    unix_s : ndarray
+        When, seconds since 1970 UTC.
+
+    Returns
+    -------
+    Sun
+        One position per time.
+
+    References
+    ----------
+    I. Reda, A. Andreas, NREL/TP-560-34302 (2008), as in `pvlib.solarposition`.
+    """
+    from pvlib.solarposition import get_solarposition
+
+    found = get_solarposition(
+        _index(unix_s), place.latitude_deg, place.longitude_deg, place.altitude_m
+    )
+    return Sun(_array(found["zenith"]), _array(found["apparent_zenith"]), _array(found["azimuth"]))
+
+
+def clear_sky(
+    place: Place, unix_s: Array, sun: Sun, linke_turbidity: float | None = None
+) -> SkyLight:
+    """Light of a cloudless sky.
+
+    Parameters
+    ----------
+    place : Place
+        Where.
+    unix_s : ndarray
+        When, seconds since 1970 UTC.
+    sun : Sun
+        At these times.
+    linke_turbidity : float, optional
+        Haze; the place's monthly climate if not given.
+
+    Returns
+    -------
+    SkyLight
+        Zero where the sun is down.
+
+    References
+    ----------
+    P. Ineichen, R. Perez, Solar Energy 73 (2002), as in `pvlib.clearsky.ineichen`.
+    """
+    from pvlib import atmosphere
+    from pvlib.clearsky import ineichen
+
+    turbidity = _climate(place, unix_s) if linke_turbidity is None else linke_turbidity
+    airmass = atmosphere.get_absolute_airmass(
+        atmosphere.get_relative_airmass(sun.apparent_zenith_deg),
+        atmosphere.alt2pres(place.altitude_m),
+    )
+    extra = _extra(unix_s)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = ineichen(sun.apparent_zenith_deg, airmass, turbidity, place.altitude_m, extra)
+    return _sky_light(found)
+
+
+def split(ghi: Array, sun: Sun, unix_s: Array) -> SkyLight:
+    """Beam and diffuse part of light on the horizontal.
+
+    Parameters
+    ----------
+    ghi : ndarray
+        On the horizontal [W/m²].
+    sun : Sun
+        At these times.
+    unix_s : ndarray
+        Seconds since 1970 UTC.
+
+    Returns
+    -------
+    SkyLight
+        Its parts add up to `ghi`.
+
+    References
+    ----------
+    D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28 (1982), as in `pvlib.irradiance.erbs`.
+    """
+    from pvlib.irradiance import erbs
+
+    parts = erbs(ghi, sun.zenith_deg, _day_of_year(unix_s))
+    return _sky_light({"ghi": ghi, "dni": parts["dni"], "dhi": parts["dhi"]})
+
+
+def on_plane(
+    light: SkyLight, sun: Sun, unix_s: Array, tilt_deg: float, azimuth_deg: float, albedo: float
+) -> PlaneLight:
+    """Light on a tilted plane.
+
+    Parameters
+    ----------
+    light : SkyLight
+        From the sky.
+    sun : Sun
+        At these times.
+    unix_s : ndarray
+        Seconds since 1970 UTC.
+    tilt_deg, azimuth_deg : float
+        How the plane lies [°].
+    albedo : float
+        Share of light that the ground throws back [1].
+
+    Returns
+    -------
+    PlaneLight
+        By origin.
+
+    References
+    ----------
+    J. E. Hay, J. A. Davies (1980), as in `pvlib.irradiance.haydavies`.
+    """
+    from pvlib import irradiance
+
+    at = sun.apparent_zenith_deg, sun.azimuth_deg
+    parts = irradiance.haydavies(
+        tilt_deg, azimuth_deg, light.dhi, light.dni, _extra(unix_s), *at, return_components=True
+    )
+    incidence = _array(irradiance.aoi(tilt_deg, azimuth_deg, *at))
+    facing = np.maximum(np.cos(np.radians(incidence)), 0.0)
+    ground = irradiance.get_ground_diffuse(tilt_deg, light.ghi, albedo)
+    return PlaneLight(
+        beam=light.dni * facing,
+        circumsolar=_array(parts["poa_circumsolar"]),
+        sky=_array(parts["poa_isotropic"]),
+        ground=_array(ground) * np.ones_like(facing),
+        incidence_deg=incidence,
+    )
+
+
+def _sky_light(found: Mapping[str, Any]) -> SkyLight:
+    return SkyLight(_array(found["ghi"]), _array(found["dni"]), _array(found["dhi"]))
+
+
+def _array(values: Any) -> Array:  # noqa: ANN401 - pvlib answers arrays, series or lists
+    return np.nan_to_num(np.asarray(values, dtype=np.float64), nan=0.0)
+
+
+def _extra(unix_s: Array) -> Array:
+    from pvlib.irradiance import get_extra_radiation
+
+    return _array(get_extra_radiation(_day_of_year(unix_s)))
+
+
+def _climate(place: Place, unix_s: Array) -> Array:
+    """Linke turbidity of the month at this place [1]."""
+    from pvlib.clearsky import lookup_linke_turbidity
+
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "DatetimeIndex", DeprecationWarning)
+        found = lookup_linke_turbidity(_index(unix_s), place.latitude_deg, place.longitude_deg)
+    return _array(found)
+
+
+def _day_of_year(unix_s: Array) -> NDArray[np.int64]:
+    day = np.asarray(unix_s, dtype="datetime64[s]").astype("datetime64[D]")
+    first = day.astype("datetime64[Y]")
+    return np.asarray((day - first).astype(np.int64) + 1, dtype=np.int64)
+
+
+def _index(unix_s: Array) -> Any:  # noqa: ANN401 - a pandas index, used inside this module only
+    import pandas as pd
+
+    return pd.DatetimeIndex(np.asarray(unix_s * 1e9).astype("datetime64[ns]"), tz="UTC")

@@ -1,0 +1,295 @@
+"""Readings are judged by light, heat and uncertainty; patterns lead to their causes."""
+
+import math
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from sunhitch.types.commissioning import (
+    CheckedArray,
+    CheckedPanelType,
+    CheckedString,
+    CommissioningCheckAnswer,
+    CommissioningCheckRequest,
+    CommissioningSite,
+    InsulationReading,
+    IrradianceReading,
+    PolarityReading,
+    Reading,
+    ReferencePanelReading,
+)
+from sunhitch.types.panel import Panel, PanelElectrical
+from sunhitch.types.place import Place
+from sunhitch_service.engine.commissioning.calculation import commissioning_check
+from sunhitch_service.engine.errors import ContradictionError
+
+V_OC, V_MP, I_MP, I_SC = 22.9, 19.2, 5.99, 6.4
+PANEL = Panel(
+    electrical=PanelElectrical(
+        p_mp_w=115.0,
+        v_mp_v=V_MP,
+        i_mp_a=I_MP,
+        v_oc_v=V_OC,
+        i_sc_a=I_SC,
+        cells_in_series=36,
+        alpha_sc_fraction_per_c=0.0005,
+        beta_voc_fraction_per_c=-0.0028,
+        gamma_pmp_fraction_per_c=-0.0037,
+    ),
+    construction="half-cell-2-diodes",
+)
+FULL_SUN = IrradianceReading(irradiance_w_m2=1000.0)
+EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/commissioning-check.json"
+
+
+def array(strings: int, in_series: int) -> CheckedArray:
+    return CheckedArray(
+        panel_types=[CheckedPanelType(name="sheet", panel=PANEL)],
+        strings=[
+            CheckedString(name=f"s{k}", panel_type="sheet", panels_in_series=in_series)
+            for k in range(strings)
+        ],
+    )
+
+
+def reading(name: str, kind: str, **figures: object) -> Reading:
+    given = {"light": FULL_SUN, "cell_temperature_c": 25.0, "taken_at": "2027-06-01T12:00:00+02:00"}
+    return Reading(name=name, kind=kind, **{**given, **figures})
+
+
+def asked(built: CheckedArray, *readings: Reading, **more: object) -> CommissioningCheckAnswer:
+    return commissioning_check(
+        CommissioningCheckRequest(array=built, readings=list(readings), **more)
+    )
+
+
+def at_nameplate(strings: int, in_series: int) -> list[Reading]:
+    return [
+        reading("open", "open-circuit", voltage_v=in_series * V_OC),
+        reading("short", "short-circuit", current_a=strings * I_SC),
+        reading("work", "operating", voltage_v=in_series * V_MP, current_a=strings * I_MP),
+    ]
+
+
+@pytest.mark.parametrize(("strings", "in_series"), [(1, 1), (2, 1), (1, 3), (3, 2)])
+def test_the_nameplate_in_full_sun_passes(strings: int, in_series: int) -> None:
+    answer = asked(array(strings, in_series), *at_nameplate(strings, in_series))
+    assert answer.verdict == "pass"
+    assert answer.diagnoses == []
+    for result in answer.readings:
+        for figure in result.quantities:
+            assert figure.of_expected_fraction == pytest.approx(1.0, abs=0.005)
+
+
+def test_the_verdict_falls_with_the_measured_current() -> None:
+    order = ["pass", "review", "not-assessed", "fail"]
+    verdicts = [
+        asked(array(1, 1), reading("i", "short-circuit", current_a=I_SC * share)).verdict
+        for share in (1.0, 0.96, 0.93, 0.88, 0.80, 0.5)
+    ]
+    ranks = [order.index(verdict) for verdict in verdicts]
+    assert ranks == sorted(ranks)
+    assert (verdicts[0], verdicts[2], verdicts[-1]) == ("pass", "review", "fail")
+
+
+def test_better_meters_turn_a_doubt_into_a_failure() -> None:
+    low = reading("i", "short-circuit", current_a=I_SC * 0.91)
+    sure = msgspec.structs.replace(
+        low, light=IrradianceReading(irradiance_w_m2=1000.0, uncertainty_fraction=0.001)
+    )
+    meters = {"meters": {"current_fraction": 0.001}, "nameplate_uncertainty_fraction": 0.001}
+    request = {
+        "array": msgspec.to_builtins(array(1, 1)),
+        "readings": [msgspec.to_builtins(sure)],
+        **meters,
+    }
+    assert asked(array(1, 1), low).verdict == "review"
+    certain = commissioning_check(msgspec.convert(request, CommissioningCheckRequest))
+    assert certain.verdict == "fail"
+
+
+def test_more_than_the_light_allows_is_not_normal_either() -> None:
+    answer = asked(array(1, 1), reading("i", "short-circuit", current_a=I_SC * 1.3))
+    assert answer.verdict == "review"
+    assert "irradiance" in answer.checks[0].remedy
+
+
+def test_too_little_light_is_not_judged() -> None:
+    dim = IrradianceReading(irradiance_w_m2=90.0)
+    answer = asked(array(1, 1), reading("i", "short-circuit", current_a=0.1, light=dim))
+    assert answer.verdict == "not-assessed"
+    assert answer.diagnoses == []
+
+
+def test_a_reference_panel_replaces_the_meter() -> None:
+    light = ReferencePanelReading(current_a=3.2, i_sc_a=6.4, cell_temperature_c=25.0)
+    answer = asked(array(1, 1), reading("i", "short-circuit", current_a=3.2, light=light))
+    assert answer.readings[0].irradiance_w_m2 == pytest.approx(500.0)
+    assert answer.readings[0].verdict == "pass"
+
+
+def test_combined_uncertainty_is_the_root_of_squares() -> None:
+    answer = asked(array(1, 1), reading("i", "short-circuit", current_a=I_SC))
+    (figure,), parts = answer.readings[0].quantities, answer.readings[0].uncertainty_parts
+    combined = math.sqrt(sum(part.standard_fraction**2 for part in parts))
+    assert figure.uncertainty == pytest.approx(2.0 * combined * figure.expected)
+    light = next(p for p in parts if p.source == "irradiance")
+    assert light.standard_fraction == pytest.approx(0.03, rel=0.01), "current goes with light"
+
+
+@pytest.mark.parametrize(
+    ("built", "readings", "cause"),
+    [
+        (
+            array(2, 2),
+            [
+                reading("v", "open-circuit", voltage_v=2 * V_OC),
+                reading("w", "operating", voltage_v=2 * V_MP, current_a=I_MP),
+            ],
+            "string-missing",
+        ),
+        (
+            array(1, 3),
+            [
+                reading("v", "open-circuit", voltage_v=2 * V_OC),
+                reading("i", "short-circuit", current_a=I_SC),
+            ],
+            "panel-missing",
+        ),
+        (
+            array(1, 4),
+            [
+                reading("v", "open-circuit", voltage_v=2 * V_OC),
+                reading("i", "short-circuit", current_a=I_SC),
+            ],
+            "panel-reversed",
+        ),
+        (
+            array(1, 2),
+            [
+                reading("v", "open-circuit", voltage_v=1.5 * V_OC),
+                reading("w", "operating", voltage_v=1.5 * V_MP, current_a=I_MP),
+            ],
+            "shorted-group",
+        ),
+        (
+            array(1, 2),
+            [
+                reading("v", "open-circuit", voltage_v=2 * V_OC),
+                reading("w", "operating", voltage_v=1.5 * V_MP - 0.5, current_a=I_MP),
+            ],
+            "shaded-cells",
+        ),
+        (
+            array(2, 1),
+            [
+                reading("v", "open-circuit", voltage_v=V_OC),
+                reading("i", "short-circuit", current_a=2 * I_SC * 0.82),
+                reading("w", "operating", voltage_v=V_MP, current_a=2 * I_MP * 0.82),
+            ],
+            "dirt",
+        ),
+        (
+            array(1, 1),
+            [
+                reading("v", "open-circuit", voltage_v=V_OC),
+                reading("i", "short-circuit", current_a=I_SC),
+                reading("w", "operating", voltage_v=V_MP * 0.83, current_a=I_MP),
+            ],
+            "bad-contact",
+        ),
+        (
+            array(1, 1),
+            [
+                reading("i", "short-circuit", current_a=I_SC),
+                reading("w", "operating", voltage_v=22.3, current_a=1.6),
+            ],
+            "controller-holds-back",
+        ),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_a_pattern_leads_to_its_cause(
+    built: CheckedArray, readings: list[Reading], cause: str
+) -> None:
+    (diagnosis,) = asked(built, *readings).diagnoses
+    assert diagnosis.causes[0].code == cause
+    assert diagnosis.explained
+    shares = [c.share_fraction for c in diagnosis.causes]
+    assert shares == sorted(shares, reverse=True)
+    assert sum(shares) <= 1.0 + 1e-9
+    assert all(c.test for c in diagnosis.causes)
+
+
+def test_nonsense_is_not_explained() -> None:
+    answer = asked(
+        array(2, 2),
+        reading("v", "open-circuit", voltage_v=0.9 * V_OC),
+        reading("i", "short-circuit", current_a=I_SC * 0.05),
+    )
+    assert not answer.diagnoses[0].explained
+    assert any("no single cause" in line for line in answer.summary)
+
+
+def test_swapped_poles_fail_and_a_dark_panel_is_not_judged() -> None:
+    answer = asked(
+        array(1, 1),
+        reading("v", "open-circuit", voltage_v=V_OC),
+        polarity=[PolarityReading(voltage_v=-21.0), PolarityReading(voltage_v=0.2)],
+    )
+    assert [c.verdict for c in answer.checks if c.code == "polarity"] == ["fail", "not-assessed"]
+    assert next(s for s in answer.checklist if "Polarity" in s.title).state == "failed"
+
+
+@pytest.mark.parametrize(
+    ("in_series", "test_v", "ohm", "verdict"),
+    [
+        (1, 250.0, 1e6, "pass"),
+        (1, 250.0, 4e5, "fail"),
+        (1, 100.0, 1e6, "not-assessed"),
+        (6, 500.0, 0.9e6, "fail"),
+        (6, 500.0, 2e6, "pass"),
+        (6, 250.0, 2e6, "not-assessed"),
+        (1, 250.0, 0.0, "fail"),
+    ],
+)
+def test_insulation_follows_the_system_voltage(
+    in_series: int, test_v: float, ohm: float, verdict: str
+) -> None:
+    """IEC 62446-1 Table 1, from memory: 0.5 MΩ at 250 V up to 120 V, 1 MΩ at 500 V above."""
+    answer = asked(
+        array(1, in_series),
+        reading("v", "open-circuit", voltage_v=in_series * V_OC),
+        insulation=[InsulationReading(test_voltage_v=test_v, resistance_ohm=ohm)],
+    )
+    assert [c.verdict for c in answer.checks if c.code == "insulation"] == [verdict]
+
+
+def test_every_contradiction_is_named() -> None:
+    site = CommissioningSite(place=Place(latitude_deg=47.0, longitude_deg=9.0))
+    with pytest.raises(ContradictionError) as caught:
+        asked(
+            array(1, 1),
+            reading("a", "open-circuit", current_a=1.0),
+            reading("a", "operating", voltage_v=1.0, taken_at="2027-02-30T12:00Z"),
+            reading("c", "short-circuit", current_a=1.0, of="nobody"),
+            site=site,
+        )
+    pointers = {fault.pointer for fault in caught.value.faults}
+    assert pointers == {
+        "/readings",
+        "/readings/0/voltage_v",
+        "/readings/0/current_a",
+        "/readings/1/current_a",
+        "/readings/1/taken_at",
+        "/readings/2/of",
+    }
+
+
+def test_the_example_tells_the_story_of_a_loose_plug() -> None:
+    request = msgspec.json.decode(EXAMPLE.read_bytes(), type=CommissioningCheckRequest)
+    answer = commissioning_check(request)
+    verdicts = [result.verdict for result in answer.readings]
+    assert verdicts == ["pass", "pass", "fail", "pass"]
+    assert answer.diagnoses[0].causes[0].code == "string-missing"
