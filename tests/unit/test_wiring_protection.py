@@ -156,6 +156,22 @@ def test_a_cable_that_no_gland_seals_fails():
     assert any(caution.about == "roof-leak" for caution in answer.cautions)
 
 
+def test_pv_cables_without_a_diameter_take_the_usual_one():
+    entry = EntryRequest(sheet="aluminium", thickness_mm=1.2)
+    fields = {"circuit": "pv-output", "rules": "iec", "voltage_v": 38.0, "length_m": 8.0}
+    answer = wire_sizing(WireSizingRequest(current_a=10.0, entry=entry, **fields))
+    usual = pv_cable_diameter_mm(answer.metric.chosen.size)
+    assert answer.metric.chosen.size == "4 mm²"
+    assert [gland.cables_mm for gland in answer.entry.glands] == [[usual], [usual]]
+    assert any(made.field == "/entry/cable_diameters_mm" for made in answer.assumptions)
+
+
+def test_other_cables_without_a_diameter_are_not_assessed():
+    answer = battery_circuit(entry=EntryRequest(sheet="steel", thickness_mm=1.0))
+    assert check(answer, "cable-entry").verdict == "not-assessed"
+    assert answer.entry is None
+
+
 def test_diameter_of_pv_cable():
     assert pv_cable_diameter_mm("6 mm²") == 6.1
     assert pv_cable_diameter_mm("120 mm²") is None

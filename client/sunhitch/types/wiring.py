@@ -125,8 +125,8 @@ class EntryRequest(Input):
 
     cable_diameters_mm: Annotated[
         list[Annotated[float, quantity("mm", 2.0, 40.0, "Outside diameter of a cable.", 6.1)]],
-        listing(1, 12, "Outside diameter of every cable that passes."),
-    ]
+        listing(0, 12, "Outside diameter of every cable that passes; empty: a pair of PV cables."),
+    ] = []
     sheet: Annotated[SheetMaterial, choice("What the hole goes through.", "aluminium")]
     thickness_mm: Annotated[
         float, quantity("mm", 0.3, 150.0, "Thickness of the sheet or sandwich.", 1.2)

@@ -8,6 +8,7 @@ from sunhitch.types.wiring import (
     ConductorSize,
     Disconnect,
     EntryAnswer,
+    Ladder,
     LadderResult,
     NoteTopic,
     RuleOutcome,
@@ -27,7 +28,7 @@ from .case import Case, resolve
 from .citation import cited, matches, rule
 from .currents import explained, maximum_a
 from .device import Device, device_checks, find_device, protection_of
-from .entry import cable_entry, entry_check
+from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
 from .judging import measure, written
 from .ladders import Size, size_by_area, size_by_awg
 from .protection import disconnects
@@ -59,15 +60,15 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     own = search(bench(case, device, case.ladder, None))
     area = own.chosen.area_mm2 if own.chosen else None
     other = search(bench(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
-    by_ladder = {own.ladder: own, other.ladder: other}
+    ladders = {own.ladder: own, other.ladder: other}
     at_hand = _at_hand(case, device, area)
-    entry = cable_entry(request.entry) if request.entry else None
+    entry, entry_checks = _entry(case, own, assumptions)
     checks = [
         *_conductor_checks(case, own),
         *_common_checks(case),
         *device_checks(case, device),
-        *_at_hand_checks(case, at_hand, by_ladder[at_hand.ladder] if at_hand else None),
-        *_entry_checks(case, entry),
+        *_at_hand_checks(case, at_hand, ladders),
+        *entry_checks,
     ]
     return WireSizingAnswer(
         verdict=verdict_of(checks),
@@ -77,8 +78,8 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         engine=stamp(),
         currents=explained(request, case.family),
         rules_ladder=case.ladder,
-        awg=by_ladder["awg"],
-        metric=by_ladder["mm2"],
+        awg=ladders["awg"],
+        metric=ladders["mm2"],
         governing=own.governing,
         at_hand=at_hand,
         protection=protection_of(case, device, own.chosen or own.neighbours[0]),
@@ -141,11 +142,11 @@ def _common_checks(case: Case) -> list[Check]:
 
 
 def _at_hand_checks(
-    case: Case, at_hand: SizeResult | None, ladder: LadderResult | None
+    case: Case, at_hand: SizeResult | None, ladders: dict[Ladder, LadderResult]
 ) -> list[Check]:
-    if at_hand is None or ladder is None:
+    if at_hand is None:
         return []
-    best = ladder.chosen
+    best = ladders[at_hand.ladder].chosen
     failed = ", ".join(rule.code for rule in at_hand.rules if rule.verdict == "fail")
     text = f"{at_hand.size} fails {failed}: use {best.size if best else 'another way'} instead."
     told = rule("conductor-at-hand", case.request.rules, case.group, text, at_hand.size)
@@ -153,11 +154,19 @@ def _at_hand_checks(
     return [check(told, at_hand.verdict, wanted, at_hand.area_mm2)]
 
 
-def _entry_checks(case: Case, entry: EntryAnswer | None) -> list[Check]:
-    asked = case.request.entry
-    if asked is None or entry is None:
-        return []
-    return [entry_check(asked, entry, case.request.rules, case.group)]
+def _entry(
+    case: Case, own: LadderResult, assumptions: Assumptions
+) -> tuple[EntryAnswer | None, list[Check]]:
+    """Cable entry with its check; none without a request."""
+    asked, rules = case.request.entry, case.request.rules
+    if asked is None:
+        return None, []
+    size = own.chosen.size if own.chosen else ""
+    asked = with_diameters(asked, size, case.group, assumptions)
+    if not asked.cable_diameters_mm:
+        return None, [unknown_cables_check(rules, case.group)]
+    entry = cable_entry(asked)
+    return entry, [entry_check(asked, entry, rules, case.group)]
 
 
 def _disconnects(case: Case, device: Device) -> list[Disconnect]:

@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 from functools import cache
 
+import msgspec
+
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial, WiringRules
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import at_most, check
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
@@ -125,6 +128,41 @@ def _steps(request: EntryRequest, glands: list[Gland], bend_mm: float) -> list[s
             "Bring the cables in from the rear or below, with a drip loop before the gland."
         )
     return steps
+
+
+def with_diameters(
+    request: EntryRequest, size: str, group: Group, assumptions: Assumptions
+) -> EntryRequest:
+    """The entry with the usual diameter of a pair of PV cables where none is given.
+
+    Parameters
+    ----------
+    request : EntryRequest
+        As sent.
+    size : str
+        Chosen size, for example ``6 mm²``.
+    group : {'pv', 'battery'}
+        Kind of circuit; only PV cable has usual diameters here.
+    assumptions : Assumptions
+        Takes the diameter.
+
+    Returns
+    -------
+    EntryRequest
+        Still without diameters where the size is not listed.
+    """
+    usual = pv_cable_diameter_mm(size) if group == "pv" else None
+    if request.cable_diameters_mm or usual is None:
+        return request
+    why = f"Two PV cables of {size}; usual outside diameter, common practice."
+    assumptions.note("/entry/cable_diameters_mm", usual, why)
+    return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
+
+
+def unknown_cables_check(rules: WiringRules, group: Group) -> Check:
+    """Entry of cables whose diameter is neither given nor listed."""
+    text = "Give cable_diameters_mm: no usual outside diameter is listed for this cable."
+    return check(rule("cable-entry", rules, group, text), "not-assessed")
 
 
 def entry_check(
