@@ -70,12 +70,16 @@ def solve_points(network: Network, curves: Sweep) -> Points:
 
 
 def _tops_on_points(v: Array, i: Array, slope: Array) -> tuple[Array, Array, Array]:
-    """Voltages where dP/dV falls through zero between two points of a curve, with bounds."""
+    """Voltages where dP/dV falls through zero, with the dips on either side as bounds."""
     rise = i + v * slope
     at = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
+    dips = np.flatnonzero((rise[:-1] <= 0.0) & (rise[1:] > 0.0))
     share = rise[at] / (rise[at] - rise[at + 1])
     top = v[at] + share * (v[at + 1] - v[at])
-    return top, v[np.maximum(at - 1, 0)], v[np.minimum(at + 2, len(v) - 1)]
+    after = np.searchsorted(v[dips], top)
+    low = v[np.maximum(np.append(0, dips)[after] - 1, 0)]
+    high = v[np.minimum(np.append(dips, len(v) - 1)[after] + 2, len(v) - 1)]
+    return top, low, high
 
 
 def _maxima(state: State, scale: float, widest: float) -> list[int]:

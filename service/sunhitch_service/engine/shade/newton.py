@@ -14,7 +14,11 @@ from .cell import Array, Junctions, dark_current, diode_current
 from .network import NO_DIODE, Network
 
 _TOLERANCE = 1e-10
-_MOST_STEPS = 80
+_MOST_STEPS = 120
+_HASTY, _HASTY_STEPS = 0.05, 8
+_SETTLED = 1e-5
+"""Relative changes below which a terminal voltage may move, in the first steps and later; once
+settled, each move shrinks its bounds."""
 _SHORTEST_APPROACH = 0.3
 """Share of the distance to breakdown that must be left after one step."""
 
@@ -100,9 +104,10 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
     NotSolvedError
         If it does not converge, which no physical set of parameters has been seen to cause.
     """
-    tree = _Tree(network)
-    for _ in range(_MOST_STEPS):
-        if tree.step(state, goal, scale) < _TOLERANCE:
+    tree = _Tree(network, goal)
+    for count in range(_MOST_STEPS):
+        tree.patience = _HASTY if count < _HASTY_STEPS else _SETTLED
+        if float(np.max(tree.step(state, goal, scale))) < _TOLERANCE:
             return state
     raise NotSolvedError("no operating point within the step limit")
 
@@ -110,15 +115,24 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
 class _Tree:
     """One linearisation and reduction of the network after the other."""
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, goal: Goal) -> None:
         self.n = network
         self.d_sat = np.array([d.saturation_current for d in network.group_diode])
         self.d_vt = np.array([d.thermal_voltage for d in network.group_diode])
         self.d_rs = np.array([d.series_resistance for d in network.group_diode])
         self.blocked = network.blocking != NO_DIODE
+        self.low, self.high = goal.low, goal.high
+        self.patience = _HASTY
+        self.ahead = np.zeros(len(goal.low))
+        self.quiet = np.ones(len(goal.low), dtype=bool)
+        self.settled = np.zeros(len(goal.low), dtype=bool)
 
-    def step(self, state: State, goal: Goal, scale: float) -> float:
-        """One Newton step; largest relative change."""
+    def step(self, state: State, goal: Goal, scale: float) -> Array:
+        """One Newton step; largest relative change of every point, shape (points,).
+
+        The terminal voltage of a maximum moves only while the parts are close to it, within
+        bounds that shrink by the sign of dP/dV.
+        """
         n = self.n
         j, j1, j2 = dark_current(state.junction_v, n.cells)
         short = n.current - j
@@ -138,18 +152,20 @@ class _Tree:
         r_s = np.add.reduceat(n.group_many / g_g, n.string_start, axis=1) + n.resistance
         c_s = np.add.reduceat(n.group_many * k_g / g_g**3, n.string_start, axis=1)
         i_k, g_k = self._add_blocking(state, e_s, r_s, c_s)
-        self._terminals(state, goal, e_s, r_s, c_s)
+        self._terminals(state, goal, scale, e_s, r_s, c_s)
         state.string_i = (e_s - state.voltage[:, None]) / r_s
         state.group_v = (j_g - state.string_i[:, n.string_of_group]) / g_g
         state.branch_i = (e_b - state.group_v[:, n.group_of_branch]) / r_b
         change = (short - state.branch_i[:, n.branch_of_cell]) / j1
         moved = _limited(state.junction_v, change, n.cells)
-        worst = float(np.max(np.abs(moved - state.junction_v) / (1.0 + np.abs(moved))))
+        worst = np.max(np.abs(moved - state.junction_v) / (1.0 + np.abs(moved)), axis=1)
         state.junction_v = moved
-        worst = max(worst, self._move_diodes(state, i_d, j_d, s_d, scale))
+        worst = np.maximum(worst, self._move_diodes(state, i_d, j_d, s_d, scale))
         if self.blocked:
-            worst = max(worst, self._move_blocking(state, i_k, g_k, scale))
-        return worst
+            worst = np.maximum(worst, self._move_blocking(state, i_k, g_k, scale))
+        self.quiet = worst < self.patience
+        self.settled = worst < _SETTLED
+        return np.maximum(worst, self.ahead)
 
     def _add_blocking(
         self, state: State, e_s: Array, r_s: Array, c_s: Array
@@ -163,40 +179,46 @@ class _Tree:
         c_s += k / g**3
         return i, g
 
-    def _terminals(self, state: State, goal: Goal, e_s: Array, r_s: Array, c_s: Array) -> None:
+    def _terminals(self, state: State, goal: Goal, scale: float, e_s: Array, r_s: Array, c_s: Array) -> None:
         many = self.n.string_many
         j = (many * e_s / r_s).sum(axis=1)
         g = (many / r_s).sum(axis=1)
         k = (many * c_s / r_s**3).sum(axis=1)
         slope = -2.0 * g + state.voltage * k
         excess = j - 2.0 * g * state.voltage
-        change = -excess / np.where(slope < 0.0, slope, -2.0 * g)
-        bounded = np.clip(state.voltage + change, goal.low, goal.high)
-        state.voltage = np.where(goal.open_circuit, j / g, bounded)
+        sure = self.settled & (np.abs(excess) > _SETTLED * scale)
+        self.low = np.where(sure & (excess > 0.0), state.voltage, self.low)
+        self.high = np.where(sure & (excess < 0.0), state.voltage, self.high)
+        moved = state.voltage - excess / np.where(slope < 0.0, slope, -2.0 * g)
+        moved = np.clip(moved, goal.low, goal.high)
+        inside = (moved >= self.low) & (moved <= self.high)
+        moved = np.where(inside, moved, 0.5 * (self.low + self.high))
+        ahead = np.where(goal.open_circuit, 0.0, moved - state.voltage)
+        self.ahead = np.abs(ahead) / (1.0 + np.abs(state.voltage))
+        moved = np.where(self.quiet, moved, state.voltage)
+        state.voltage = np.where(goal.open_circuit, j / g, moved)
         state.current = np.where(goal.open_circuit, 0.0, j - g * state.voltage)
         state.rise, state.curvature = excess, slope
 
-    def _move_diodes(self, state: State, i_d: Array, j_d: Array, s_d: Array, scale: float) -> float:
+    def _move_diodes(self, state: State, i_d: Array, j_d: Array, s_d: Array, scale: float) -> Array:
         goal_i = j_d - s_d * state.group_v
         wanted = -state.group_v - goal_i * self.d_rs
         state.bypass_u = _limited_diode(state.bypass_u, wanted, self.d_vt)
         active = self.d_sat > 0.0
-        return float(np.max(np.abs(goal_i - i_d) * active)) / scale
+        return np.asarray(np.max(np.abs(goal_i - i_d) * active, axis=1) / scale)
 
-    def _move_blocking(self, state: State, i_k: Array, g_k: Array, scale: float) -> float:
+    def _move_blocking(self, state: State, i_k: Array, g_k: Array, scale: float) -> Array:
         wanted = state.blocking_u + (state.string_i - i_k) / g_k
         state.blocking_u = _limited_diode(state.blocking_u, wanted, self.n.blocking.thermal_voltage)
-        return float(np.max(np.abs(state.string_i - i_k))) / scale
+        return np.asarray(np.max(np.abs(state.string_i - i_k), axis=1) / scale)
 
 
 def _limited(v: Array, change: Array, cells: Junctions) -> Array:
     """Follow the exponential instead of its tangent upwards, and never reach breakdown."""
     vt = cells.thermal_voltage
     ahead = np.maximum(change, 0.0)
-    from_knee = np.maximum(v, 0.0)
-    upwards = np.where(
-        ahead > 2.0 * vt, np.maximum(from_knee + vt * np.log1p(ahead / vt), v), v + ahead
-    )
+    gentle = np.maximum(v, 0.0) + vt * np.log1p(ahead / vt)
+    upwards = np.where(ahead > 2.0 * vt, np.minimum(v + ahead, gentle), v + ahead)
     vbr = cells.breakdown_voltage
     lowest = np.where(cells.breakdown_factor > 0.0, vbr + _SHORTEST_APPROACH * (v - vbr), -np.inf)
     return np.where(change > 0.0, upwards, np.maximum(v + change, lowest))
