@@ -1,12 +1,15 @@
 """The two clients: the same calls, waiting or in an event loop, remote or in this process."""
 
 from collections.abc import AsyncIterator, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from os import PathLike
+from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from .batches import Batch, Progress, batches, groups, reported
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Transport, prepare, read_answer
+from .exchange import AsyncTransport, Exchange, Transport, drawn_as, prepare, read_answer
 from .operations import Operation
 from .resources.calculations import AsyncCalculations, Calculations
 from .types.base import Input
@@ -98,6 +101,58 @@ class Client(Calculations):
         """
         exchange = prepare(operation, request)
         return read_answer(operation, self._transport.send(exchange), exchange.request_id)
+
+    def draw(
+        self,
+        operation: Operation[Q, A],
+        request: Q | Mapping[str, Any],
+        media_type: str = "image/svg+xml",
+        view: str = "",
+    ) -> str:
+        """The answer as a picture, a work sheet or a table.
+
+        Parameters
+        ----------
+        operation : Operation
+            From `sunhitch.operations`.
+        request : Input or mapping
+            Its request, as a contract Struct or as plain data.
+        media_type : str
+            ``image/svg+xml``, ``text/html`` or ``text/csv``.
+        view : str
+            Which of several of that type, by its name; the first where none is given.
+
+        Raises
+        ------
+        ServiceError
+            Status 406: there is no such drawing of this answer; the detail lists what there is.
+        """
+        exchange = replace(prepare(operation, request), drawn_as=media_type, view=view)
+        return self._transport.send(exchange).decode()
+
+    def save(
+        self,
+        path: str | PathLike[str],
+        operation: Operation[Q, A],
+        request: Q | Mapping[str, Any],
+        view: str = "",
+    ) -> None:
+        """Write the answer to a file; its suffix says how: .json, .svg, .html or .csv.
+
+        Parameters
+        ----------
+        path : str or path
+            File to write; one that exists is replaced.
+        operation, request, view
+            As in `draw`.
+
+        Raises
+        ------
+        ValueError
+            Another suffix.
+        """
+        exchange = replace(prepare(operation, request), drawn_as=drawn_as(path), view=view)
+        Path(path).write_bytes(self._transport.send(exchange))
 
     def batch(
         self,
@@ -225,6 +280,28 @@ class AsyncClient(AsyncCalculations):
         """Ask any operation; as `Client.call`."""
         exchange = prepare(operation, request)
         return read_answer(operation, await self._transport.send(exchange), exchange.request_id)
+
+    async def draw(
+        self,
+        operation: Operation[Q, A],
+        request: Q | Mapping[str, Any],
+        media_type: str = "image/svg+xml",
+        view: str = "",
+    ) -> str:
+        """The answer as a picture, a work sheet or a table; as `Client.draw`."""
+        exchange = replace(prepare(operation, request), drawn_as=media_type, view=view)
+        return (await self._transport.send(exchange)).decode()
+
+    async def save(
+        self,
+        path: str | PathLike[str],
+        operation: Operation[Q, A],
+        request: Q | Mapping[str, Any],
+        view: str = "",
+    ) -> None:
+        """Write the answer to a file; as `Client.save`."""
+        exchange = replace(prepare(operation, request), drawn_as=drawn_as(path), view=view)
+        Path(path).write_bytes(await self._transport.send(exchange))
 
     async def batch(
         self,

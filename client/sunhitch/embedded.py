@@ -1,12 +1,14 @@
 """Runs the engine in this process: the calls and the errors of the service, without a service."""
 
 import importlib
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Exchange, read_request
-from .problems import contradictory
+from .problems import contradictory, not_acceptable
 from .types.problem import FieldError
 
 
@@ -56,13 +58,16 @@ def _answer(exchange: Exchange) -> bytes:
     ------
     RequestRejectedError
         The request is malformed (400) or contradicts itself (422).
+    ServiceError
+        The answer cannot be drawn in the way that was asked for (406).
     """
     from sunhitch_service.calculations import CALCULATIONS
     from sunhitch_service.engine.errors import ContradictionError
 
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
+    draw = _drawing(exchange) if exchange.drawn_as else None
     try:
-        return encode(CALCULATIONS[exchange.operation.name](request))
+        result = CALCULATIONS[exchange.operation.name](request)
     except ContradictionError as contradiction:
         faults = [
             FieldError(pointer=fault.pointer, message=fault.message, location="body")
@@ -70,6 +75,18 @@ def _answer(exchange: Exchange) -> bytes:
         ]
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
+    return encode(result) if draw is None else draw(request, result).encode()
+
+
+def _drawing(exchange: Exchange) -> Callable[[Any, Any], str]:
+    from sunhitch_service.renderings import RENDERINGS
+
+    offered = RENDERINGS.get(exchange.operation.name, ())
+    for one in offered:
+        if one.media_type == exchange.drawn_as and exchange.view in ("", one.view):
+            return one.draw
+    names = ["application/json", *(f"{one.media_type} ({one.view})" for one in offered)]
+    raise service_error(not_acceptable(names, exchange.request_id), exchange.request_id)
 
 
 class EmbeddedTransport:

@@ -3,7 +3,10 @@
 import uuid
 from collections.abc import Awaitable, Mapping
 from dataclasses import dataclass, field
+from os import PathLike
+from pathlib import Path
 from typing import Any, Protocol, TypeVar
+from urllib.parse import quote
 
 import msgspec
 
@@ -36,6 +39,10 @@ class Exchange:
         Request as JSON; for a batch, one a line.
     batch : bool
         Whether the body holds many requests.
+    drawn_as : str
+        Media type of a drawing of the answer; empty for the answer itself.
+    view : str
+        Which drawing of that type; empty for the first.
     request_id : str
         The same for every attempt, so that logs on both sides match.
     """
@@ -43,17 +50,25 @@ class Exchange:
     operation: Operation[Any, Any]
     body: bytes
     batch: bool = False
+    drawn_as: str = ""
+    view: str = ""
     request_id: str = field(default_factory=_new_request_id)
 
     @property
     def path(self) -> str:
-        """Path of the call."""
-        return f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
+        """Path of the call, with its query."""
+        path = f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
+        return f"{path}?view={quote(self.view)}" if self.view else path
 
     @property
     def media_type(self) -> str:
-        """Media type of request and answer."""
+        """Media type of the request."""
         return "application/x-ndjson" if self.batch else "application/json"
+
+    @property
+    def accept(self) -> str:
+        """Media type of the answer."""
+        return self.drawn_as or self.media_type
 
 
 class Transport(Protocol):
@@ -124,6 +139,28 @@ def _plain(value: object) -> object:
     if callable(tolist):
         return tolist()
     raise TypeError(f"A request cannot hold a {type(value).__name__}: {value!r}")
+
+
+_MEDIA_TYPES = {
+    ".json": "",
+    ".svg": "image/svg+xml",
+    ".html": "text/html",
+    ".csv": "text/csv",
+}
+
+
+def drawn_as(path: str | PathLike[str]) -> str:
+    """Media type of the drawing that a file's suffix asks for; empty for the answer itself.
+
+    Raises
+    ------
+    ValueError
+        None of the suffixes that stand for one.
+    """
+    suffix = Path(path).suffix.lower()
+    if suffix not in _MEDIA_TYPES:
+        raise ValueError(f"{path}: end the name in one of {', '.join(_MEDIA_TYPES)}")
+    return _MEDIA_TYPES[suffix]
 
 
 def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") -> Q:

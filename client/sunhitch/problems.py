@@ -1,4 +1,4 @@
-"""The two problem documents that a request itself can earn, the same embedded and over HTTP."""
+"""Problem documents that a request itself can earn, the same embedded and over HTTP."""
 
 from collections.abc import Sequence
 
@@ -24,6 +24,12 @@ def contradictory(faults: Sequence[FieldError], request_id: str = "") -> Problem
     """Status 422: the request is well-formed but contradicts itself; arguments as above."""
     told = _counted(len(faults), "contradicts the rest", "contradict each other or the rest")
     return _problem("contradictory", "Contradictory request", 422, told, faults, request_id)
+
+
+def not_acceptable(on_offer: Sequence[str], request_id: str = "") -> Problem:
+    """Status 406: the answer cannot be shown in the way that was asked for."""
+    told = f"On offer: {', '.join(on_offer)}."
+    return _problem("not-acceptable", "Not acceptable", 406, told, [], request_id)
 
 
 def _problem(

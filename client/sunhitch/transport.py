@@ -149,7 +149,7 @@ class Address:
         key = {} if self.api_key is None else {"X-API-Key": self.api_key}
         return {
             "Content-Type": exchange.media_type,
-            "Accept": exchange.media_type,
+            "Accept": exchange.accept,
             "User-Agent": f"sunhitch/{__version__} python/{platform.python_version()}",
             "X-Request-ID": exchange.request_id,
             **key,
@@ -265,7 +265,7 @@ def _content(exchange: Exchange, response: httpx.Response) -> bytes:
     if response.is_error:
         raise service_error(_problem(response), request_id, _retry_after_s(response))
     media_type = response.headers.get("Content-Type", "").partition(";")[0].strip()
-    if response.status_code != HTTPStatus.OK or media_type != exchange.media_type:
+    if response.status_code != HTTPStatus.OK or media_type != exchange.accept:
         raise UnexpectedAnswerError(
             f"{response.url} answered {response.status_code} with {media_type or 'no type'}, "
             f"which no sunhitch service does: {_excerpt(response)}",

@@ -22,6 +22,7 @@ from sunhitch.types.shade import ShadedIvAnswer
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.http import serve
+from sunhitch_service.renderings import RENDERINGS, Rendering
 
 
 @pytest.fixture
@@ -164,6 +165,22 @@ def test_json_is_the_answer_itself(engine, file, capsys) -> None:
     told = capsys.readouterr()
     assert msgspec.json.decode(told.out, type=ShadedIvAnswer) == answer(check("rule", "review"))
     assert told.err == ""
+
+
+def test_drawings_are_printed(file, capsys, monkeypatch) -> None:
+    drawn = (
+        Rendering("image/svg+xml", "power", "Power.", lambda _q, shown: f"<svg>{shown.verdict}"),
+        Rendering("image/svg+xml", "cells", "Cells.", lambda _q, _shown: "<svg>cells"),
+        Rendering("text/html", "sheet", "Sheet.", lambda _q, _shown: "<html>Ω"),
+    )
+    monkeypatch.setitem(RENDERINGS, "shaded-iv", drawn)
+    told = []
+    for how in (["--svg"], ["--svg", "--view", "cells"], ["--html"]):
+        assert cli.main(["shaded-iv", str(file), *how]) == 0
+        told.append(capsys.readouterr().out)
+    assert told == ["<svg>pass", "<svg>cells", "<html>Ω"]
+    assert cli.main(["shaded-iv", str(file), "--csv"]) == 1
+    assert "image/svg+xml (cells)" in capsys.readouterr().err
 
 
 def test_a_request_may_come_from_standard_input(file, capsys, monkeypatch) -> None:

@@ -1,17 +1,25 @@
 """The engine in this process: the same calls, limits and errors as over HTTP."""
 
 import sys
+from pathlib import Path
 
 import anyio
 import msgspec
 import pytest
 from service_in_memory import ANSWER, REQUEST
 
-from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceNotInstalledError
+from sunhitch import (
+    AsyncClient,
+    Client,
+    RequestRejectedError,
+    ServiceError,
+    ServiceNotInstalledError,
+)
 from sunhitch.operations import SHADED_IV
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.renderings import RENDERINGS, Rendering
 
 
 def ask_waiting(request: object) -> object:
@@ -122,3 +130,55 @@ def test_a_missing_engine_is_told_before_the_first_call(client, monkeypatch) -> 
     monkeypatch.setitem(sys.modules, "sunhitch_service.calculations", None)
     with pytest.raises(ServiceNotInstalledError, match=r"pip install 'sunhitch\[service\]'"):
         client.embedded()
+
+
+def picture(request: ShadedIvRequest, shown: ShadedIvAnswer) -> str:
+    return f"<svg><title>{request.panels[0].name} {shown.verdict}</title></svg>"
+
+
+def sheet(request: ShadedIvRequest, shown: ShadedIvAnswer) -> str:
+    return f"<!doctype html><title>Ω {shown.verdict}</title>"
+
+
+DRAWINGS = (
+    Rendering("image/svg+xml", "power", "Power over voltage.", picture),
+    Rendering("image/svg+xml", "cells", "Cells.", lambda _request, _shown: "<svg>cells</svg>"),
+    Rendering("text/html", "sheet", "Work sheet.", sheet),
+)
+
+
+@pytest.fixture
+def drawings(engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(RENDERINGS, "shaded-iv", DRAWINGS)
+
+
+def test_answers_are_drawn(drawings) -> None:
+    with Client.embedded() as client:
+        assert client.draw(SHADED_IV, REQUEST) == "<svg><title>left pass</title></svg>"
+        assert client.draw(SHADED_IV, REQUEST, view="cells") == "<svg>cells</svg>"
+        assert client.draw(SHADED_IV, REQUEST, "text/html").startswith("<!doctype html>")
+
+
+def test_answers_are_saved_as_their_suffix_says(drawings, tmp_path: Path) -> None:
+    async def save_sheet() -> None:
+        async with AsyncClient.embedded() as client:
+            await client.save(tmp_path / "sheet.HTML", SHADED_IV, REQUEST)
+
+    anyio.run(save_sheet)
+    with Client.embedded() as client:
+        client.save(tmp_path / "cells.svg", SHADED_IV, REQUEST, view="cells")
+        client.save(str(tmp_path / "answer.json"), SHADED_IV, REQUEST)
+        with pytest.raises(ValueError, match=r"\.svg"):
+            client.save(tmp_path / "picture.png", SHADED_IV, REQUEST)
+    assert (tmp_path / "sheet.HTML").read_text("utf-8") == "<!doctype html><title>Ω pass</title>"
+    assert (tmp_path / "cells.svg").read_text("utf-8") == "<svg>cells</svg>"
+    saved = (tmp_path / "answer.json").read_bytes()
+    assert msgspec.json.decode(saved, type=ShadedIvAnswer) == ANSWER
+
+
+@pytest.mark.parametrize("wanted", [("text/csv", ""), ("image/svg+xml", "roof")])
+def test_drawings_that_do_not_exist_are_told_with_those_that_do(drawings, engine, wanted) -> None:
+    with Client.embedded() as client, pytest.raises(ServiceError, match="sheet") as caught:
+        client.draw(SHADED_IV, REQUEST, *wanted)
+    assert caught.value.status == 406
+    assert engine == []

@@ -25,6 +25,7 @@ from sunhitch import (
     __version__,
 )
 from sunhitch.codec import encode
+from sunhitch.operations import SHADED_IV
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 
@@ -263,6 +264,27 @@ def test_an_error_page_of_a_proxy_is_told_in_short(ask: Ask, pauses: list[float]
         ask(Script(page), retries=0)
     assert "<h1>Bad Gateway</h1>" in caught.value.detail
     assert len(caught.value.detail) < 400
+
+
+def test_drawings_are_asked_for_by_media_type_and_view() -> None:
+    drawn = httpx.Response(
+        200,
+        content="<svg>Ω</svg>".encode(),
+        headers={"Content-Type": "image/svg+xml; charset=utf-8"},
+    )
+    script = Script(drawn)
+    http = httpx.Client(transport=httpx.MockTransport(script))
+    with http, Client(BASE, http_client=http) as client:
+        assert client.draw(SHADED_IV, REQUEST, view="power & cells") == "<svg>Ω</svg>"
+        with pytest.raises(UnexpectedAnswerError):
+            client.draw(SHADED_IV, REQUEST, "text/html")
+    asked = script.asked[0]
+    assert asked.headers["accept"] == "image/svg+xml"
+    assert asked.headers["content-type"] == "application/json"
+    assert (asked.url.path, dict(asked.url.params)) == (
+        "/solar/v1/shaded-iv",
+        {"view": "power & cells"},
+    )
 
 
 @pytest.mark.parametrize("address", ["service.test", "ftp://service.test", ""])

@@ -18,6 +18,8 @@ from sunhitch import (
 )
 from sunhitch.operations import Operation
 from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.http.catalogue import Endpoint
+from sunhitch_service.renderings import RENDERINGS, Rendering
 
 TOYS = {endpoint.operation.name: endpoint.operation for endpoint in toys()}
 ADD_UP: Operation[ToyRequest, ToyAnswer] = TOYS["add-up"]
@@ -83,6 +85,25 @@ def test_batches_are_the_same_with_and_without_a_service(client: Client, embedde
     assert told[0] == told[1]
     areas = [one.area_m2 if isinstance(one, ToyAnswer) else one.status for one in told[0]]
     assert areas == [422 if n % 11 == 3 else float(n % 10) ** 2 for n in range(57)]
+
+
+def name_and_area(request: ToyRequest, answer: ToyAnswer) -> str:
+    return f"<svg><title>{request.name}: {answer.area_m2} m²</title></svg>"
+
+
+def test_drawings_are_the_same_with_and_without_a_service(
+    start: Callable[..., Served], embedded: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawings = (Rendering("image/svg+xml", "area", "Area.", name_and_area),)
+    monkeypatch.setitem(RENDERINGS, "add-up", drawings)
+    served = start((Endpoint(ADD_UP, add_up, renderings=drawings),), pool_workers=0)
+    with Client(served.url, retries=0) as client:
+        told = {asked.draw(ADD_UP, REQUEST, view="area") for asked in (client, embedded)}
+        assert told == {"<svg><title>first: 12.0 m²</title></svg>"}
+        for asked in (client, embedded):
+            with pytest.raises(ServiceError) as caught:
+                asked.draw(ADD_UP, REQUEST, "text/csv")
+            assert caught.value.status == 406
 
 
 def test_the_request_id_of_an_error_is_in_the_log(client: Client, toy_service: Served) -> None:

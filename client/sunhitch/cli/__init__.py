@@ -4,7 +4,8 @@ import io
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
+from contextlib import contextmanager
 
 import msgspec
 
@@ -59,7 +60,11 @@ def _calculate(given: Namespace) -> int:
     if given.request is None:
         print(f"No request given: {shipped.name} follows, an invented build.\n", file=sys.stderr)
     asked = shipped if given.request is None else source(given.request)
-    answer = _ask(given, asked)
+    body = request(given.operation, asked)
+    with _rejections_named(asked), _client(given) as client:
+        if given.drawn_as:
+            return _print(client.draw(given.operation, body, given.drawn_as, given.view))
+        answer: Answer = client.call(given.operation, body)
     if given.json:
         _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
     else:
@@ -67,12 +72,11 @@ def _calculate(given: Namespace) -> int:
     return EXIT_CODES[answer.verdict]
 
 
-def _ask(given: Namespace, asked: Source) -> Answer:
-    body = request(given.operation, asked)
+@contextmanager
+def _rejections_named(asked: Source) -> Generator[None]:
+    """Tell what is wrong with a request by the name of its file."""
     try:
-        with _client(given) as client:
-            answer: Answer = client.call(given.operation, body)
-            return answer
+        yield
     except RequestRejectedError as fault:
         raise UnusableRequestError(
             listed(f"{asked.name}: {fault.title}. {fault.detail}", fault.errors)

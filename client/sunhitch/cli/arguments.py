@@ -17,6 +17,13 @@ exit codes:
   2  the command line or the request is wrong
 """
 
+_MEDIA_TYPES = {"svg": "image/svg+xml", "html": "text/html", "csv": "text/csv"}
+_DRAWINGS = {
+    "svg": "print a picture of the answer",
+    "html": "print a work sheet, one file that needs nothing else",
+    "csv": "print a table, such as a schedule or a curve",
+}
+
 _DESCRIPTION = """\
 Engineering of solar panels on trailer, van and motorhome roofs.
 
@@ -63,8 +70,15 @@ def _add_calculation(
     output.add_argument(
         "--full", action="store_true", help="list passing checks and the basis of every rule too"
     )
+    for kind, told in _DRAWINGS.items():
+        output.add_argument(
+            f"--{kind}", action="store_const", const=_MEDIA_TYPES[kind], dest="drawn_as", help=told
+        )
     output.add_argument(
         "--example", action="store_true", help="print the shipped request, to start from"
+    )
+    verb.add_argument(
+        "--view", default="", metavar="NAME", help="which drawing, where there are several"
     )
     verb.add_argument(
         "--url",

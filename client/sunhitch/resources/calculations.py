@@ -9,6 +9,7 @@ from sunhitch.operations import Operation
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
+from sunhitch.types.commissioning import CommissioningCheckAnswer, CommissioningCheckRequest
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
@@ -49,6 +50,12 @@ class Calculations(ABC):
         """The whole job: everything for one build, checked, from one request."""
         return self.call(operations.FIT_OUT, request)
 
+    def commissioning_check(
+        self, request: CommissioningCheckRequest | Plain
+    ) -> CommissioningCheckAnswer:
+        """What the meter proves: every reading judged, likely causes, the yearly loss."""
+        return self.call(operations.COMMISSIONING_CHECK, request)
+
 
 class AsyncCalculations(ABC):
     """Every calculation as a coroutine."""
@@ -78,3 +85,9 @@ class AsyncCalculations(ABC):
     async def fit_out(self, request: FitOutRequest | Plain) -> FitOutAnswer:
         """The whole job: everything for one build, checked, from one request."""
         return await self.call(operations.FIT_OUT, request)
+
+    async def commissioning_check(
+        self, request: CommissioningCheckRequest | Plain
+    ) -> CommissioningCheckAnswer:
+        """What the meter proves: every reading judged, likely causes, the yearly loss."""
+        return await self.call(operations.COMMISSIONING_CHECK, request)

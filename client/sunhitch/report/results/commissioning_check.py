@@ -1,0 +1,74 @@
+"""What the meter proves, for people."""
+
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page
+from sunhitch.types.commissioning import (
+    CommissioningCheckAnswer,
+    Diagnosis,
+    FollowUp,
+    QuantityResult,
+    ReadingResult,
+)
+
+
+def present(page: Page, answer: CommissioningCheckAnswer) -> list[str]:
+    """Readings against expectation, likely causes, the trend, and the acceptance test."""
+    return [
+        page.heading("In short"),
+        *page.bullets(answer.summary),
+        "",
+        page.heading("Readings"),
+        *page.table(
+            ("Reading", "Figure", "Measured", "Expected", "Normal from", "Share", "Verdict"),
+            [_line(one, figures) for one in answer.readings for figures in one.quantities],
+        ),
+        *page.bullets(_light(one) for one in answer.readings),
+        *(line for found in answer.diagnoses for line in _causes(page, found)),
+        *page.section("Over the years", [_trend(one) for one in answer.follow_up]),
+        *page.section(
+            "Acceptance test, in order",
+            [f"{step.title} ({step.state}). {step.how}" for step in answer.checklist],
+        ),
+    ]
+
+
+def _line(reading: ReadingResult, figures: QuantityResult) -> tuple[str, ...]:
+    return (
+        reading.name,
+        figures.quantity,
+        f"{figure(figures.measured)} {figures.unit}",
+        f"{figure(figures.expected)} ± {figure(figures.uncertainty, 2)} {figures.unit}",
+        f"{figure(figures.least)} {figures.unit}",
+        percent(figures.of_expected_fraction),
+        figures.verdict,
+    )
+
+
+def _light(reading: ReadingResult) -> str:
+    parts = ", ".join(
+        f"{part.source} {percent(part.standard_fraction)}" for part in reading.uncertainty_parts
+    )
+    return (
+        f"{reading.name}: {reading.kind} of {reading.of} at {figure(reading.irradiance_w_m2)} W/m², "
+        f"cells at {both(reading.cell_temperature_c, '°C')}. Uncertain by: {parts}."
+    )
+
+
+def _causes(page: Page, found: Diagnosis) -> list[str]:
+    unsure = "" if found.explained else " (none agrees with the readings)"
+    return page.section(
+        f"Likely causes: {found.of}{unsure}",
+        [
+            f"{percent(cause.share_fraction)} {cause.title}: {cause.explains}. "
+            f"To tell: {cause.test}"
+            for cause in found.causes
+        ],
+    )
+
+
+def _trend(one: FollowUp) -> str:
+    return (
+        f"{one.of}, {one.kind}, {one.readings} readings over {figure(one.span_years)} years: "
+        f"{one.outcome.replace('-', ' ')}; {percent(one.yearly_loss_fraction)} lost a year "
+        f"(95 % between {percent(one.low_fraction)} and {percent(one.high_fraction)}). {one.why}"
+    )
