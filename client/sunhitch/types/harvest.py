@@ -1,0 +1,496 @@
+"""`harvest`: shade through the day, energy through the year, and what the battery makes of it.
+
+Roof coordinates as in `roof`: x rearwards, y to the right, metres; heights are above the ground.
+Things on the ground keep their place while the vehicle turns about the middle of its roof; their
+coordinates hold for the first heading.
+"""
+
+from typing import Annotated, Literal
+
+from .base import Input, Output
+from .check import Answer
+from .panel import ConstructionName, Panel, PanelName, PanelTypeName
+from .place import Moment, Place
+from .quantity import choice, count, label, listing, prose, quantity
+from .roof import PlacedPanel, Roof
+from .shade import ArrayWiring
+from .system import Battery, Controller, PanelMountingHeat
+
+Step = Literal[300, 600, 900, 1800, 3600]
+LossCode = Literal[
+    "beam-shade",
+    "hidden-sky",
+    "reflection",
+    "dirt",
+    "heat-and-weak-light",
+    "mismatch",
+    "controller-window",
+    "panel-cable",
+    "conversion",
+    "controller-limit",
+    "battery-cable",
+    "battery-full",
+    "battery-frost",
+    "battery-rate",
+]
+MOST_STEPS = 8928
+"""Steps of time in one study: a leap year of hours, or a month of five minutes."""
+
+_Month = Annotated[int, count(1, 12, "Month.", 7)]
+_Months = Annotated[list[_Month], listing(0, 12, "Months in which it holds; all if empty.")]
+_Name = Annotated[str, label("Name, unique in its list.", "lime tree")]
+_X = Annotated[float, quantity("m", -200.0, 200.0, "Behind the roof's front edge.", 2.0)]
+_Y = Annotated[float, quantity("m", -200.0, 200.0, "Right of the roof's left edge.", -3.0)]
+_Size = Annotated[float, quantity("m", 0.01, 200.0, "Size.", 4.0)]
+_Height = Annotated[float, quantity("m", 0.0, 100.0, "Height above the ground.", 6.0)]
+_Passes = Annotated[float, quantity("1", 0.0, 1.0, "Share of the light that passes.", 0.0)]
+_Hour = Annotated[float, quantity("h", 0.0, 24.0, "Local time of the study.", 18.0)]
+_Watts = Annotated[float, quantity("W", 0.0, 1e6, "Power.", 240.0)]
+_WattHours = Annotated[float, quantity("Wh", -1e12, 1e12, "Energy.", 412_000.0)]
+_Share = Annotated[float, quantity("1", 0.0, 1.0, "Share.", 0.6)]
+_Light = Annotated[float, quantity("W/m²", 0.0, 2000.0, "Mean over the step.", 640.0)]
+_Air = Annotated[float, quantity("°C", -70.0, 60.0, "Air temperature.", 18.0)]
+_Wind = Annotated[float, quantity("m/s", 0.0, 60.0, "Air speed over the roof.", 1.5)]
+
+
+class Box(Input, tag_field="kind", tag="box"):
+    """A building, a hedge, a roof box: a block with vertical sides."""
+
+    name: _Name
+    x_m: _X
+    y_m: _Y
+    length_m: Annotated[float, quantity("m", 0.01, 200.0, "Along x before it is turned.", 8.0)]
+    width_m: Annotated[float, quantity("m", 0.01, 200.0, "Along y before it is turned.", 5.0)]
+    rotation_deg: Annotated[
+        float, quantity("°", -360.0, 360.0, "Turn about x_m, y_m, from x towards y.", 0.0)
+    ] = 0.0
+    base_height_m: _Height = 0.0
+    top_height_m: _Height
+    transmittance_fraction: _Passes = 0.0
+    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
+
+
+class Wall(Input, tag_field="kind", tag="wall"):
+    """A wall or fence, thin, between two points."""
+
+    name: _Name
+    from_x_m: _X
+    from_y_m: _Y
+    to_x_m: _X
+    to_y_m: _Y
+    base_height_m: _Height = 0.0
+    top_height_m: _Height
+    transmittance_fraction: _Passes = 0.0
+    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
+
+
+class Pole(Input, tag_field="kind", tag="pole"):
+    """A lamp post, a mast, an antenna."""
+
+    name: _Name
+    x_m: _X
+    y_m: _Y
+    diameter_m: Annotated[float, quantity("m", 0.005, 5.0, "Diameter.", 0.15)]
+    base_height_m: _Height = 0.0
+    top_height_m: _Height
+    transmittance_fraction: _Passes = 0.0
+    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
+
+
+class TreeCrown(Input, tag_field="kind", tag="tree"):
+    """A tree: its crown as an ellipsoid, its trunk as a pole."""
+
+    name: _Name
+    x_m: _X
+    y_m: _Y
+    crown_diameter_m: _Size
+    crown_base_height_m: _Height
+    crown_top_height_m: _Height
+    trunk_diameter_m: Annotated[
+        float, quantity("m", 0.0, 5.0, "Trunk below the crown; 0 for none.", 0.4)
+    ] = 0.0
+    evergreen: Annotated[bool, prose("Whether it keeps its leaves.")] = False
+    leaf_months: _Months = []
+    transmittance_in_leaf_fraction: _Passes | None = None
+    transmittance_bare_fraction: _Passes | None = None
+
+
+class Awning(Input, tag_field="kind", tag="awning"):
+    """A sheet of cloth at one side of the vehicle."""
+
+    name: _Name
+    side: Annotated[Literal["left", "right"], choice("Side of the vehicle.", "right")]
+    from_x_m: _X
+    to_x_m: _X
+    depth_m: Annotated[float, quantity("m", 0.1, 10.0, "How far it reaches out.", 2.5)]
+    inner_height_m: _Height
+    outer_height_m: _Height
+    transmittance_fraction: _Passes = 0.0
+
+
+class NeighbourVehicle(Input, tag_field="kind", tag="neighbour-vehicle"):
+    """A vehicle parked alongside."""
+
+    name: _Name
+    side: Annotated[Literal["left", "right"], choice("On which side it stands.", "left")]
+    gap_m: Annotated[float, quantity("m", 0.0, 100.0, "Free space between the two.", 2.0)]
+    front_x_m: _X = 0.0
+    length_m: _Size | None = None
+    width_m: _Size | None = None
+    height_m: _Height | None = None
+
+
+ShadeObject = Box | Wall | Pole | TreeCrown | Awning | NeighbourVehicle
+
+
+class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky"):
+    """No weather file: a cloudless sky, dimmed month by month."""
+
+    first_day: Annotated[
+        str, label("First day of the study, `YYYY-MM-DD`.", "2027-01-01", longest=10)
+    ]
+    days: Annotated[int, count(1, 366, "Days of the study.", 365)] = 365
+    utc_offset_h: Annotated[
+        float, quantity("h", -12.0, 14.0, "Local time of loads and days against UTC.", 1.0)
+    ]
+    step_s: Annotated[Step, choice("Length of a step [s]; 8,928 steps at most.", "3600")] = 3600
+    monthly_clearness_fraction: Annotated[
+        list[Annotated[float, quantity("1", 0.0, 1.2, "Of the clear sky's light.", 0.6)]],
+        listing(0, 12, "Twelve values from January on; a default if empty."),
+    ] = []
+    monthly_air_c: Annotated[
+        list[_Air], listing(0, 12, "Mean air temperature, twelve values; a default if empty.")
+    ] = []
+    daily_swing_k: (
+        Annotated[float, quantity("K", 0.0, 40.0, "Warmest minus coldest of a day.", 9.0)] | None
+    ) = None
+    wind_m_s: _Wind | None = None
+    linke_turbidity: (
+        Annotated[float, quantity("1", 1.0, 10.0, "Haze; monthly climate if absent.", 3.5)] | None
+    ) = None
+
+
+class HourlyWeather(Input, tag_field="kind", tag="hourly"):
+    """Weather in steps, as a file of a year or of some days gives it."""
+
+    name: Annotated[str, label("Name of the year or station.", "2019")] = "given"
+    start: Moment
+    step_s: Annotated[Step, choice("Length of a step [s].", "3600")] = 3600
+    ghi_w_m2: Annotated[
+        list[_Light], listing(1, MOST_STEPS, "Light on the horizontal, mean over each step.")
+    ]
+    dni_w_m2: Annotated[
+        list[_Light],
+        listing(0, MOST_STEPS, "Light from the sun's disc; split off the horizontal if empty."),
+    ] = []
+    dhi_w_m2: Annotated[
+        list[_Light], listing(0, MOST_STEPS, "Diffuse light; together with `dni_w_m2` only.")
+    ] = []
+    air_c: Annotated[list[_Air], listing(1, MOST_STEPS, "Air temperature of each step.")]
+    wind_m_s: Annotated[
+        list[_Wind], listing(0, MOST_STEPS, "Wind of each step; a default if empty.")
+    ] = []
+
+
+Weather = ClearSkyWeather | HourlyWeather
+
+
+class ParkedHeading(Input):
+    """One way in which the vehicle stands."""
+
+    heading_deg: Annotated[
+        float, quantity("°", 0.0, 360.0, "Where its front looks, clockwise from north.", 90.0)
+    ]
+    weight_fraction: Annotated[
+        float, quantity("1", 0.001, 1.0, "Share of the time, against the others.", 1.0)
+    ] = 1.0
+
+
+class Parking(Input):
+    """How the vehicle stands: one heading, several, or all round."""
+
+    headings: Annotated[
+        list[ParkedHeading], listing(0, 16, "Headings; the first fixes things on the ground.")
+    ] = []
+    spread: (
+        Annotated[int, count(2, 16, "So many headings all round, instead of a list.", 8)] | None
+    ) = None
+    pitch_deg: Annotated[
+        float, quantity("°", -30.0, 30.0, "Roof tilt, positive with the nose up.", 0.0)
+    ] = 0.0
+    roll_deg: Annotated[
+        float, quantity("°", -30.0, 30.0, "Roof tilt, positive with the right side down.", 0.0)
+    ] = 0.0
+
+
+class Driving(Input):
+    """Hours on the road: air over the roof, and nothing on the ground casts shade."""
+
+    from_hour: _Hour
+    to_hour: _Hour
+    months: _Months = []
+    air_speed_m_s: _Wind
+
+
+class HarvestPanelType(Input):
+    """One type of panel."""
+
+    name: PanelTypeName
+    panel: Annotated[Panel, prose("Nameplate, cells and body; the body is needed here.")]
+
+
+class HarvestArray(Input):
+    """What feeds one controller."""
+
+    controller: Annotated[Controller, prose("The controller.")]
+    wiring: Annotated[ArrayWiring, prose("Its panels.")]
+    panel_cable_ohm: Annotated[
+        float, quantity("Ω", 0.0, 5.0, "Panels to controller, both ways.", 0.04)
+    ] = 0.0
+    battery_cable_ohm: Annotated[
+        float, quantity("Ω", 0.0, 1.0, "Controller to battery, both ways.", 0.004)
+    ] = 0.0
+
+
+class BatteryUse(Input):
+    """How the battery is used."""
+
+    start_state_fraction: _Share | None = None
+    least_state_fraction: (
+        Annotated[float, quantity("1", 0.0, 0.95, "State at which loads are cut off.", 0.1)] | None
+    ) = None
+    usable_capacity_fraction: (
+        Annotated[float, quantity("1", 0.1, 1.0, "Of the rating, after ageing.", 0.9)] | None
+    ) = None
+    charge_efficiency_fraction: (
+        Annotated[float, quantity("1", 0.3, 1.0, "Energy out per energy in.", 0.95)] | None
+    ) = None
+    no_charge_below_c: (
+        Annotated[float, quantity("°C", -40.0, 20.0, "Coldest battery that may charge.", 0.0)]
+        | None
+    ) = None
+    above_air_k: Annotated[
+        float, quantity("K", 0.0, 40.0, "How much warmer than the air it is.", 5.0)
+    ] = 0.0
+    kept_above_c: (
+        Annotated[float, quantity("°C", -40.0, 40.0, "Heated or in a heated room.", 5.0)] | None
+    ) = None
+
+
+class Load(Input):
+    """Something that draws power at certain hours."""
+
+    name: _Name
+    power_w: Annotated[float, quantity("W", 0.0, 20_000.0, "While it is on.", 45.0)]
+    from_hour: _Hour = 0.0
+    to_hour: _Hour = 24.0
+    duty_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Share of these hours in which it is on.", 0.4)
+    ] = 1.0
+    months: _Months = []
+
+
+class HarvestAlternative(Input):
+    """The same study with something changed, for comparison."""
+
+    name: _Name
+    arrays: Annotated[
+        list[HarvestArray], listing(0, 2, "Wiring and controllers instead; as before if empty.")
+    ] = []
+    construction: (
+        Annotated[ConstructionName, choice("Of every panel instead.", "half-cell-2-diodes")] | None
+    ) = None
+    parking: Annotated[Parking, prose("Headings and tilt instead.")] | None = None
+    mounting: Annotated[PanelMountingHeat, prose("Mounting instead.")] | None = None
+
+
+class HarvestUncertainty(Input):
+    """Standard uncertainty (one sigma) of the year, as shares."""
+
+    light_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light of the year.", 0.06)] | None = (
+        None
+    )
+    shade_fraction: (
+        Annotated[float, quantity("1", 0.0, 1.0, "Of what shade takes.", 0.25)] | None
+    ) = None
+    model_fraction: (
+        Annotated[float, quantity("1", 0.0, 0.5, "Panels, dirt and heat.", 0.04)] | None
+    ) = None
+
+
+class HarvestRequest(Input):
+    """Site, weather, roof, shade, panels, battery and loads.
+
+    Work is limited: steps × headings × (1 + alternatives and other years) at most 140,000.
+    """
+
+    place: Annotated[Place, prose("Where it stands.")]
+    weather: Annotated[Weather, prose("Light, air and wind.")]
+    other_years: Annotated[
+        list[HourlyWeather], listing(0, 9, "More years, for the spread between years.")
+    ] = []
+    parking: Annotated[Parking, prose("Headings and tilt.")]
+    driving: Annotated[list[Driving], listing(0, 4, "Hours on the road.")] = []
+    roof: Annotated[Roof, prose("Outline, crown, and what stands on it.")]
+    roof_height_m: Annotated[float, quantity("m", 0.5, 4.5, "Roof above the ground.", 2.75)]
+    panel_height_m: Annotated[
+        float, quantity("m", 0.0, 0.5, "Panels' surface above the roof.", 0.03)
+    ] = 0.03
+    albedo_fraction: (
+        Annotated[float, quantity("1", 0.0, 0.95, "Light thrown back by the ground.", 0.2)] | None
+    ) = None
+    shade: Annotated[list[ShadeObject], listing(0, 20, "What casts shade.")] = []
+    panel_types: Annotated[list[HarvestPanelType], listing(1, 6, "Types of panel.")]
+    placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
+    mounting: Annotated[PanelMountingHeat, prose("How panels shed heat.")] = PanelMountingHeat()
+    dirt_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light lost to dirt.", 0.03)] | None = (
+        None
+    )
+    arrays: Annotated[list[HarvestArray], listing(1, 2, "Controllers with their panels.")]
+    battery: Annotated[Battery, prose("Battery bank.")]
+    battery_use: Annotated[BatteryUse, prose("Limits and reserve.")] = BatteryUse()
+    loads: Annotated[list[Load], listing(0, 40, "What draws power.")] = []
+    compare: Annotated[list[HarvestAlternative], listing(0, 12, "Alternatives.")] = []
+    uncertainty: Annotated[HarvestUncertainty, prose("How sure the inputs are.")] = (
+        HarvestUncertainty()
+    )
+    detail: Annotated[
+        Literal["months", "steps"], choice("`steps` adds every step of time.", "months")
+    ] = "months"
+
+
+class LossStep(Output):
+    """One step from the light on the roof to the battery."""
+
+    code: Annotated[LossCode, choice("What takes it.", "beam-shade")]
+    title: Annotated[str, prose("The same in words.", "Shadows on the cells")]
+    lost_wh: _WattHours
+    left_wh: _WattHours
+    lost_fraction: Annotated[
+        float, quantity("1", -1e6, 1e6, "Share of what was left before; negative for a gain.", 0.08)
+    ]
+
+
+class HarvestMonth(Output):
+    """One month of the study."""
+
+    year: Annotated[int, count(1900, 2200, "Year.", 2027)]
+    month: _Month
+    days: Annotated[float, quantity("d", 0.0, 31.0, "Days of it in the study.", 30.0)]
+    light_wh_m2: Annotated[
+        float, quantity("Wh/m²", 0.0, 1e7, "In the panels' planes, no shade.", 152_000.0)
+    ]
+    array_wh: _WattHours
+    charged_wh: _WattHours
+    load_wh: _WattHours
+    served_wh: _WattHours
+    hours_without_power: Annotated[float, quantity("h", 0.0, 800.0, "Loads cut off.", 6.0)]
+    lowest_state_fraction: _Share
+    typical_day_w: Annotated[
+        list[_Watts], listing(24, 24, "Mean power into the battery by hour of the day.")
+    ]
+
+
+class BatteryBalance(Output):
+    """What went through the battery; ends agree with what it held."""
+
+    charged_wh: _WattHours
+    storage_lost_wh: _WattHours
+    served_wh: _WattHours
+    unserved_wh: _WattHours
+    start_wh: _WattHours
+    end_wh: _WattHours
+    lowest_state_fraction: _Share
+    lowest_at: Annotated[str, prose("When it was lowest.", "2027-12-21T06:00:00+01:00")]
+    hours_without_power: Annotated[
+        float, quantity("h", 0.0, 9000.0, "Hours in which loads were cut off.", 31.0)
+    ]
+    days_without_power: Annotated[int, count(0, 366, "Days with such an hour.", 9)]
+    frost_hours: Annotated[float, quantity("h", 0.0, 9000.0, "Too cold to charge.", 210.0)]
+    full_hours: Annotated[float, quantity("h", 0.0, 9000.0, "Full, sun left over.", 640.0)]
+    autonomy_days: (
+        Annotated[
+            float, quantity("d", 0.0, 1e6, "Full to empty without sun; None without loads.", 3.2)
+        ]
+        | None
+    )
+
+
+class PanelSky(Output):
+    """What one panel sees, over the study and all headings."""
+
+    panel: PanelName
+    visible_sky_fraction: _Share
+    beam_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Share of the beam's energy that reaches its cells.", 0.87)
+    ]
+
+
+class HarvestComparison(Output):
+    """One line of the comparison."""
+
+    rank: Annotated[int, count(1, 40, "Place, by energy into the battery.", 1)]
+    name: Annotated[str, prose("`as given`, a heading, or the alternative.", "all in series")]
+    charged_wh: _WattHours
+    array_wh: _WattHours
+    served_wh: _WattHours
+    hours_without_power: Annotated[float, quantity("h", 0.0, 9000.0, "Loads cut off.", 31.0)]
+    against_given_fraction: Annotated[
+        float, quantity("1", -1.0, 1e9, "Energy into the battery against the request.", 0.04)
+    ]
+    reason: Annotated[str, prose("Which losses make the difference.")]
+
+
+class HarvestRange(Output):
+    """How sure the year's energy is."""
+
+    basis: Annotated[
+        Literal["weather-years", "stated-range"],
+        choice("Where the range comes from.", "stated-range"),
+    ]
+    low_wh: _WattHours
+    middle_wh: _WattHours
+    high_wh: _WattHours
+    text: Annotated[str, prose("What the range is.")]
+
+
+class YearResult(Output):
+    """Energy in one of several years of weather."""
+
+    name: Annotated[str, prose("Name of the year.", "2019")]
+    charged_wh: _WattHours
+    hours_without_power: Annotated[float, quantity("h", 0.0, 9000.0, "Loads cut off.", 31.0)]
+
+
+class HarvestSteps(Output):
+    """Every step of time; empty lists unless asked for."""
+
+    starts_at: Annotated[str, prose("Begin of the first step; empty if not asked for.")]
+    step_s: Annotated[int, count(0, 3600, "Length of a step [s]; 0 if not asked for.", 3600)]
+    array_w: Annotated[list[_Watts], listing(0, MOST_STEPS, "Maximum power of the wired panels.")]
+    charging_w: Annotated[list[_Watts], listing(0, MOST_STEPS, "Power into the battery.")]
+    load_w: Annotated[list[_Watts], listing(0, MOST_STEPS, "Power asked for.")]
+    state_fraction: Annotated[list[_Share], listing(0, MOST_STEPS, "State at each step's end.")]
+
+
+class HarvestAnswer(Answer):
+    """Energy by month and typical day, losses, battery, comparison."""
+
+    summary: Annotated[
+        list[Annotated[str, prose("One sentence.")]], listing(1, 20, "The answer in plain words.")
+    ]
+    panel_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Nameplate of wired panels.", 345.0)]
+    light_wh: Annotated[
+        float, quantity("Wh", 0.0, 1e12, "Nameplate energy of the unshaded light.", 560_000.0)
+    ]
+    losses: Annotated[list[LossStep], listing(14, 14, "From that light to the battery, in order.")]
+    charged_wh: _WattHours
+    months: Annotated[list[HarvestMonth], listing(1, 13, "Every month of the study.")]
+    battery: Annotated[BatteryBalance, prose("The battery over the study.")]
+    panels: Annotated[list[PanelSky], listing(1, 24, "What each panel sees.")]
+    comparison: Annotated[
+        list[HarvestComparison], listing(0, 40, "Best first; empty where nothing is compared.")
+    ]
+    range: Annotated[HarvestRange, prose("How sure the energy is.")]
+    years: Annotated[list[YearResult], listing(0, 10, "Energy by year of weather.")]
+    steps: Annotated[HarvestSteps, prose("Every step of time.")]
