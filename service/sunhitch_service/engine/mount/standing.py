@@ -230,11 +230,8 @@ def _securing_checks(setup: Setup) -> list[Check]:
     counted = {"forward": travel.forward, "rearward": travel.rearward, "sideways": travel.sideways}
     found: list[Check] = []
     for entry in table(DOMAIN, "securing").rows:
-        short = {
-            way: float(entry[f"{way}_g"]) * GRAVITY / max(a, 1e-9) for way, a in counted.items()
-        }
-        way = max(short, key=lambda one: short[one])
-        least = float(entry[f"{way}_g"]) * GRAVITY
+        least = {way: float(entry[f"{way}_g"]) * GRAVITY for way in counted}
+        way = max(counted, key=lambda one: least[one] / max(counted[one], 1e-9))
         rule = Rule(
             entry["code"],
             "Accelerations counted against rules for securing cargo",

@@ -1,0 +1,342 @@
+"""What the mount check answers for each mounting, and that its parts agree with each other."""
+
+import math
+
+import pytest
+from mount_builders import FLEXIBLE, SKIN, VEHICLE, bonded, fastened, glued, railed, request
+from msgspec.structs import replace
+
+from sunhitch.types.mount import (
+    Adhesive,
+    MountCheckAnswer,
+    MountCheckRequest,
+    PanelWind,
+    RoofSkin,
+    RoofSurface,
+    SpacerSheet,
+    TravelConditions,
+)
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.mount.calculation import mount_check
+
+BUILDS = {
+    "glued": request(glued()),
+    "fastened": request(fastened()),
+    "bonded": request(bonded(), FLEXIBLE),
+    "rails": request(railed()),
+    "flexible": request(glued(play_m=0.002), FLEXIBLE),
+}
+ANSWERS = {name: mount_check(build) for name, build in BUILDS.items()}
+every_build = pytest.mark.parametrize("name", BUILDS)
+
+
+def codes(answer: MountCheckAnswer, verdict: str) -> set[str]:
+    return {check.code for check in answer.checks if check.verdict == verdict}
+
+
+def at_speed(build: MountCheckRequest, speed: float) -> MountCheckAnswer:
+    travel = build.travel or TravelConditions()
+    return mount_check(replace(build, travel=replace(travel, road_speed_m_s=speed)))
+
+
+@pytest.mark.parametrize("name", ["glued", "fastened", "bonded", "rails"])
+def test_sound_mountings_hold(name: str) -> None:
+    assert codes(ANSWERS[name], "fail") == set()
+    assert codes(ANSWERS[name], "not-assessed") == set()
+
+
+@every_build
+def test_governing_is_the_worst_check(name: str) -> None:
+    answer = ANSWERS[name]
+    used = [c.utilisation_fraction for c in answer.checks if c.code not in ("cure-time",)]
+    speeds = [u for u in used if u is not None]
+    governing = next(c for c in answer.checks if c.code == answer.governing.code)
+    assert governing.utilisation_fraction == answer.governing.utilisation_fraction
+    securing = [c for c in answer.checks if c.code.startswith("securing")]
+    others = set(speeds) - {c.utilisation_fraction for c in securing}
+    assert answer.governing.utilisation_fraction == max(others)
+
+
+@every_build
+def test_codes_name_one_check_each(name: str) -> None:
+    found = [(c.code, c.subject) for c in ANSWERS[name].checks]
+    assert len(found) == len(set(found))
+
+
+@every_build
+def test_every_failing_check_says_what_to_change(name: str) -> None:
+    for check in ANSWERS[name].checks:
+        assert bool(check.remedy) == (check.verdict != "pass"), check.code
+        assert "{" not in check.remedy
+
+
+@every_build
+def test_passes_keep_the_stated_reserve(name: str) -> None:
+    answer = ANSWERS[name]
+    exact = ("cure-time", "securing-us", "securing-eu")
+    for check in answer.checks:
+        if check.verdict == "pass" and check.utilisation_fraction and check.code not in exact:
+            assert check.utilisation_fraction <= 1 - answer.reserve_fraction + 1e-12
+
+
+@every_build
+def test_pass_speed_agrees_with_the_checks(name: str) -> None:
+    """At the pass speed every speed-dependent check keeps its reserve; just above, one fails to."""
+    answer = ANSWERS[name]
+    limit = answer.speed_limit.pass_speed_m_s
+    cases = {load.name for load in answer.load_cases if load.depends_on_speed} | {"foot-lost"}
+
+    def worst(speed: float) -> float:
+        found = at_speed(BUILDS[name], speed).checks
+        return max(
+            c.utilisation_fraction or 0.0
+            for c in found
+            if any(c.code.endswith(case) for case in cases) and c.code != "foot-balance-foot-lost"
+        )
+
+    if limit > 0:
+        assert worst(limit) <= 1 - answer.reserve_fraction
+    if not answer.speed_limit.beyond_range:
+        assert worst(limit + 0.05) > 1 - answer.reserve_fraction
+
+
+@every_build
+def test_speed_curve_rises(name: str) -> None:
+    used = [point.utilisation_fraction for point in ANSWERS[name].speed_curve]
+    assert used == sorted(used)
+
+
+@every_build
+def test_pass_speed_is_not_above_fail_speed(name: str) -> None:
+    limit = ANSWERS[name].speed_limit
+    assert limit.pass_speed_m_s <= limit.fail_speed_m_s
+
+
+@every_build
+def test_improvements_are_what_a_new_check_finds(name: str) -> None:
+    """Each named change lowers the governing utilisation by the share that it states."""
+    answer = ANSWERS[name]
+    for better in answer.improvements:
+        assert better.utilisation_fraction < answer.governing.utilisation_fraction
+        share = 1 - better.utilisation_fraction / answer.governing.utilisation_fraction
+        assert better.gain_fraction == pytest.approx(share)
+
+
+def test_a_named_improvement_holds_when_built() -> None:
+    """Play at the studs, as the answer proposes it, built and checked by itself."""
+    tight = request(glued(), FLEXIBLE)
+    proposed = next(i for i in mount_check(tight).improvements if "play" in i.change)
+    built = mount_check(replace(tight, mounting=glued(play_m=0.002)))
+    assert built.governing.utilisation_fraction == pytest.approx(proposed.utilisation_fraction)
+    assert built.speed_limit.pass_speed_m_s == pytest.approx(proposed.pass_speed_m_s)
+
+
+def test_plan_ends_where_nothing_fails() -> None:
+    answer = mount_check(request(glued(), FLEXIBLE))
+    assert answer.verdict == "fail"
+    assert answer.plan
+    assert answer.plan[-1].verdict != "fail"
+    used = [step.utilisation_fraction for step in answer.plan]
+    assert used == sorted(used, reverse=True)
+
+
+def test_no_plan_where_nothing_fails() -> None:
+    assert ANSWERS["bonded"].plan == []
+
+
+@every_build
+def test_lost_foot_is_never_better(name: str) -> None:
+    answer = ANSWERS[name]
+    for foot in answer.feet:
+        assert foot.lost_uplift_n >= 0
+    assert answer.foot_lost.reserve_fraction == pytest.approx(
+        1 - answer.foot_lost.utilisation_fraction
+    )
+
+
+def test_three_feet_do_not_survive_the_loss_of_one() -> None:
+    feet = [glued().feet[0], glued().feet[1], glued().feet[4]]
+    answer = mount_check(request(glued(feet=feet)))
+    assert "foot-balance-foot-lost" in codes(answer, "fail")
+    assert answer.foot_lost.utilisation_fraction == 1e9
+
+
+@pytest.mark.parametrize("kind", ["pvc-membrane", "tpo-membrane", "epdm-membrane"])
+def test_membranes_cannot_be_bonded(kind: str) -> None:
+    surface = RoofSurface(kind=kind, abraded_and_cleaned=True)  # type: ignore[arg-type]
+    answer = mount_check(request(glued(), surface=surface))
+    check = next(c for c in answer.checks if c.code == "surface")
+    assert check.verdict == "fail"
+    assert "Not bondable" in check.remedy
+    assert answer.speed_limit.pass_speed_m_s == 0.0
+
+
+def test_a_membrane_with_the_makers_word_is_judged() -> None:
+    surface = RoofSurface(
+        kind="pvc-membrane", abraded_and_cleaned=True, confirmed_strength_fraction=0.5
+    )
+    answer = mount_check(request(glued(), surface=surface))
+    assert "surface" in codes(answer, "pass")
+
+
+@pytest.mark.parametrize(
+    "surface",
+    [
+        None,
+        RoofSurface(kind="unknown", abraded_and_cleaned=True),
+        RoofSurface(kind="bare-aluminium", abraded_and_cleaned=False),
+    ],
+)
+def test_unknown_or_unprepared_surface_is_never_a_pass(surface: RoofSurface | None) -> None:
+    for build in (request(glued()), request(bonded(), FLEXIBLE)):
+        answer = mount_check(replace(build, surface=surface))
+        assert "surface" in codes(answer, "not-assessed")
+        assert answer.verdict in ("not-assessed", "fail")
+
+
+def test_unknown_roof_rating_is_never_a_pass() -> None:
+    for name in ("glued", "bonded", "rails"):
+        vehicle = replace(VEHICLE, roof_rating_kg=None, rack_rating_kg=None)
+        answer = mount_check(replace(BUILDS[name], vehicle=vehicle))
+        assert "roof-rating" in codes(answer, "not-assessed")
+        assert ("rack-rating" in codes(answer, "not-assessed")) == (name == "rails")
+
+
+def test_overloaded_roof_fails() -> None:
+    vehicle = replace(VEHICLE, other_roof_mass_kg=95.0)
+    assert "roof-rating" in codes(mount_check(request(glued(), vehicle=vehicle)), "fail")
+
+
+@pytest.mark.parametrize("material", ["sandwich", "plywood", "glass-fibre", "unknown"])
+def test_skins_without_a_formula_are_not_assessed(material: str) -> None:
+    skin = RoofSkin(material=material, thickness_m=0.02)  # type: ignore[arg-type]
+    answer = mount_check(request(fastened(), skin=skin))
+    assert "roof-skin" in codes(answer, "not-assessed")
+    assert not any(c.code.startswith("skin-") for c in answer.checks)
+
+
+def test_screws_earn_no_pull_out() -> None:
+    answer = mount_check(request(fastened(fastener="screw")))
+    assert any(code.startswith("skin-pull-out") for code in codes(answer, "fail"))
+
+
+def test_skin_gives_before_the_bolt() -> None:
+    """A washer through thin skin is far weaker than an M6 bolt (worked by hand below)."""
+    answer = mount_check(request(fastened(washer_diameter_m=0.025), skin=replace(SKIN)))
+    by_code = {c.code: c for c in answer.checks}
+    skin = by_code["skin-pull-over-headwind-gust"]
+    bolt = by_code["fastener-tension-headwind-gust"]
+    assert skin.capacity is not None and bolt.capacity is not None
+    by_hand = min(6.1 * 1.2 * 190 * math.sqrt(25 / 22), 0.5 * 25 * 1.2 * 190) / 1.875
+    assert skin.capacity == pytest.approx(by_hand)
+    assert bolt.capacity == pytest.approx(20.1 * 450 / 2)
+    assert skin.capacity < bolt.capacity
+
+
+def test_rest_before_the_first_drive() -> None:
+    answer = ANSWERS["glued"]
+    assert answer.cure is not None
+    assert answer.cure.hours_before_driving == 72.0
+    by_hours = {step.hours: step.strength_fraction for step in answer.cure.strength}
+    assert by_hours[24.0] == pytest.approx(0.9)
+    hasty = glued(adhesive=Adhesive(kind="acrylic-foam-tape", hours_before_driving=24.0))
+    assert "cure-time" in codes(mount_check(request(hasty)), "fail")
+
+
+def test_cold_doubles_the_cure_and_forbids_bonding() -> None:
+    cold = glued(adhesive=Adhesive(kind="acrylic-foam-tape", application_c=11.0))
+    answer = mount_check(request(cold))
+    assert answer.cure is not None
+    assert answer.cure.hours_before_driving == pytest.approx(144.0)
+    assert "application-temperature" in codes(answer, "fail")
+
+
+def test_solid_feet_shut_moisture_out() -> None:
+    """Half of 80 mm at 3.5 mm per square root of a day: 131 days, some months."""
+    solid = glued(
+        pad_length_m=0.08, pad_width_m=0.08, adhesive=Adhesive(kind="one-part-polyurethane")
+    )
+    answer = mount_check(request(solid))
+    assert answer.cure is not None
+    assert answer.cure.hours_before_driving / 24 == pytest.approx((40 / 3.5) ** 2)
+    beads = replace(solid, adhesive=replace(solid.adhesive, bead_width_m=0.01))
+    better = mount_check(request(beads)).cure
+    assert better is not None
+    assert better.hours_before_driving / 24 == pytest.approx((5 / 3.5) ** 2)
+
+
+def test_trapped_air_needs_a_way_out() -> None:
+    sealed = mount_check(request(bonded(vented=False), FLEXIBLE))
+    assert "trapped-air-trapped-air" in codes(sealed, "fail")
+    assert any("air can leave" in better.change for better in sealed.improvements)
+
+
+def test_torque_is_limited_by_what_crushes_first() -> None:
+    soft, hard = ANSWERS["flexible"].nut_torque, ANSWERS["glued"].nut_torque
+    assert soft is not None and hard is not None
+    assert "laminate" in soft.limited_by
+    assert hard.torque_n_m == pytest.approx(0.30 * 0.006 * 0.75 * 450 * 20.1)
+    assert soft.torque_n_m < hard.torque_n_m
+    assert ANSWERS["rails"].nut_torque is None
+
+
+def test_glued_mounts_are_told_to_fit_a_second_retention() -> None:
+    answer = ANSWERS["glued"]
+    assert answer.second_retention.advised
+    gust = next(load for load in answer.load_cases if load.name == "headwind-gust")
+    assert answer.second_retention.force_n > gust.uplift_n
+    assert any(caution.about == "adhesive" for caution in answer.cautions)
+
+
+def test_product_of_factors() -> None:
+    answer = ANSWERS["glued"]
+    product = math.prod(factor.value_fraction for factor in answer.conservative_factors)
+    assert answer.product_of_factors == pytest.approx(product)
+    gust = next(f for f in answer.conservative_factors if f.name == "Gust from ahead")
+    assert gust.value_fraction == pytest.approx(((33.3 + 15) / 33.3) ** 2)
+
+
+def test_measured_coefficients_replace_the_zones() -> None:
+    answer = mount_check(request(glued(), wind=PanelWind(net_uplift_coefficient=1.1)))
+    gust = next(load for load in answer.load_cases if load.name == "headwind-gust")
+    assert gust.uplift_coefficient == pytest.approx(1.1)
+    assert gust.dynamic_pressure_pa == pytest.approx(
+        0.5 * answer.air_density_kg_m3 * (33.3 + 15) ** 2
+    )
+    weight = 0.6 * 7.5 * 9.80665
+    area = 1.18 * 0.54
+    assert gust.uplift_n == pytest.approx(1.1 * gust.dynamic_pressure_pa * area - weight)
+
+
+def test_leading_strip_is_worse_than_the_middle() -> None:
+    front = request(glued())
+    front = replace(front, position=replace(front.position, x_m=0.0))
+    at_front, behind = mount_check(front), ANSWERS["glued"]
+    uplift = [
+        next(load.uplift_n for load in answer.load_cases if load.name == "headwind-gust")
+        for answer in (at_front, behind)
+    ]
+    assert uplift[0] > 2 * uplift[1]
+    assert any("behind the roof's leading strip" in i.change for i in at_front.improvements)
+
+
+def test_polypropylene_spacer_is_not_bondable() -> None:
+    spacer = SpacerSheet(material="polypropylene", thickness_m=0.006, mass_kg=0.8)
+    answer = mount_check(request(bonded(), FLEXIBLE, spacer=spacer))
+    assert "surface" in codes(answer, "fail")
+
+
+def test_every_verdict_is_the_worst_of_its_checks() -> None:
+    for answer in ANSWERS.values():
+        assert answer.verdict == verdict_of(answer.checks)
+
+
+def test_the_answer_says_what_it_cannot_judge() -> None:
+    text = " ".join(ANSWERS["glued"].not_judged)
+    for word in ("structure", "paint", "Crash", "Workmanship", "Fatigue"):
+        assert word.lower() in text.lower()
+
+
+def test_surface_given_for_fastened_feet_is_not_needed() -> None:
+    answer = mount_check(request(fastened(), surface=None))
+    assert not any(c.code == "surface" for c in answer.checks)

@@ -1,0 +1,212 @@
+"""Formulas of the mount check against closed forms and values worked by hand."""
+
+import math
+
+import numpy as np
+import pytest
+
+from sunhitch.types.mount import Adhesive, MountVehicle, PanelWind, RoofSurface
+from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.mount import adhesive, fasteners, sheet, spans, statics, wind
+from sunhitch_service.engine.mount.foot_load import foot_load, row_share
+from sunhitch_service.engine.mount.thermal import held_back
+
+
+def arr(*values: float) -> np.ndarray:
+    return np.array(values)
+
+
+def test_taut_membrane_has_a_closed_form() -> None:
+    """No slack and no bending: f = (3·p·L⁴/64·Et)^(1/3) and n = p·L²/8f."""
+    pressure, span, stiff = 1500.0, 0.55, 4.5e6
+    depth = sheet.sag(arr(pressure), arr(span), stiff, 1e-12, arr(0.0))[0]
+    assert depth == pytest.approx((3 * pressure * span**4 / (64 * stiff)) ** (1 / 3))
+    drawn = sheet.pull(arr(pressure), arr(span), stiff, 1e-12, arr(0.0))[0]
+    assert drawn == pytest.approx(pressure * span**2 / (8 * depth))
+
+
+def test_stiff_strip_is_a_beam() -> None:
+    """No pull: the simply supported strip, 5·p·L⁴/384·D."""
+    depth = sheet.sag(arr(1000.0), arr(0.4), 1e-6, 50.0, arr(0.0))[0]
+    assert depth == pytest.approx(5 * 1000 * 0.4**4 / (384 * 50.0))
+
+
+def test_slack_sheet_hangs_before_it_pulls() -> None:
+    """With play s the pull vanishes while (8/3)·f²/L stays below s."""
+    span, slack = 0.5, 0.002
+    free = math.sqrt(3 * span * slack / 8)
+    light = (384 / 5) * 20.0 * free / span**4
+    assert sheet.pull(arr(0.9 * light), arr(span), 4.5e6, 20.0, arr(slack))[0] == 0.0
+    assert sheet.pull(arr(1.5 * light), arr(span), 4.5e6, 20.0, arr(slack))[0] > 0.0
+
+
+@pytest.mark.parametrize("pressure", [10.0, 500.0, 5000.0])
+@pytest.mark.parametrize("slack", [0.0, 0.001, 0.004])
+def test_sag_balances_the_pressure(pressure: float, slack: float) -> None:
+    span, stiff, bending = 0.45, 4.5e6, 5.0
+    given = (arr(pressure), arr(span), stiff, bending, arr(slack))
+    depth, drawn = sheet.sag(*given)[0], sheet.pull(*given)[0]
+    carried = 8 * drawn * depth / span**2 + (384 / 5) * bending * depth / span**4
+    assert carried == pytest.approx(pressure, rel=1e-6)
+
+
+def test_trapped_air_reaches_twenty_kilopascals() -> None:
+    """Bonded at 21 °C, heated to 80 °C at sea level: 101.3 kPa × 59/294 (ideal gas)."""
+    assert sheet.blister_pressure(80.0, 21.0, 101325.0) == pytest.approx(101325 * 59 / 294.15)
+
+
+def test_cantilevered_edge_strain() -> None:
+    """Surface strain at the root, M·t/2D with M = p·c²/2."""
+    assert sheet.edge_strain(1500.0, 0.1, 0.003, 3.7) == pytest.approx(
+        (1500 * 0.01 / 2) * 0.0015 / 3.7
+    )
+
+
+def test_pad_edge_stress() -> None:
+    """F/A + M/W: 200 N and 4 N·m on 80 × 100 mm, W = 100·80²/6 mm³."""
+    found = adhesive.edge_stress(arr(200.0), arr(4.0), 0.08, 0.1)[0]
+    assert found == pytest.approx(200 / 0.008 + 4 / (0.1 * 0.08**2 / 6))
+
+
+def test_bond_strength_multiplies_its_shares() -> None:
+    """85 kPa of tape at 60 °C on sound paint: × 0.45 × 0.7 × 0.8."""
+    tape = Adhesive(kind="acrylic-foam-tape")
+    surface = adhesive.surface_fraction(
+        RoofSurface(kind="painted-metal", abraded_and_cleaned=True), None
+    )
+    assert adhesive.bond_strength(tape, "gust", 60.0, surface) == pytest.approx(
+        85000 * 0.45 * 0.7 * 0.8
+    )
+
+
+def test_no_strength_is_credited_beyond_the_table() -> None:
+    for kind in ("acrylic-foam-tape", "one-part-polyurethane", "structural-silicone"):
+        assert adhesive.heat_fraction(kind, 101.0, "gust") == 0.0
+        assert adhesive.heat_fraction(kind, -20.0, "gust") == 1.0
+
+
+def test_bond_growth_is_interpolated_in_log_time() -> None:
+    assert adhesive.tape_growth(72.0, 21.0) == pytest.approx(1.0)
+    assert adhesive.tape_growth(1 / 3, 21.0) == pytest.approx(0.5, abs=1e-3)
+    assert adhesive.tape_growth(0.1, 21.0) == 0.0
+    assert adhesive.tape_growth(48.0, 11.0) == pytest.approx(0.9)
+
+
+def test_skin_pull_over_and_bearing_by_hand() -> None:
+    """25 mm washer in 0.8 mm sheet of 140 MPa; M6 bearing on it."""
+    assert fasteners.pull_over(0.025, 0.0008, 140e6) == pytest.approx(
+        min(6.1 * 0.8 * 140 * math.sqrt(25 / 22), 0.5 * 25 * 0.8 * 140)
+    )
+    assert fasteners.bearing(6.0, 0.0008, 140e6) == pytest.approx(
+        min(2.5 * 140 * math.sqrt(0.8**3 * 6), 1.5 * 140 * 0.8 * 6)
+    )
+
+
+def test_thick_skin_earns_no_more_than_the_rule_covers() -> None:
+    assert fasteners.pull_over(0.03, 0.004, 140e6) == fasteners.pull_over(0.03, 0.0015, 140e6)
+
+
+def test_four_corner_feet_share_alike() -> None:
+    corners = np.array([[-0.5, -0.2], [-0.5, 0.2], [0.5, -0.2], [0.5, 0.2]])
+    shares = statics.rigid_shares(corners)
+    assert shares[:, 0] == pytest.approx([0.25] * 4)
+    assert shares[:, 1] == pytest.approx([-0.5, -0.5, 0.5, 0.5])
+
+
+def test_bolt_group_turns_about_its_centre() -> None:
+    """A push past two feet on one side: closed form H/n ± H·e·r/Σr²."""
+    points = np.array([[0.0, 0.1], [0.0, 0.3], [0.4, 0.2]])
+    found = statics.push_shares(points) @ np.array([100.0, 0.0])
+    arms = points - points.mean(axis=0)
+    torque = 100.0 * points.mean(axis=0)[1]
+    expected = 100.0 / 3 - torque * arms[:, 1] / (arms**2).sum()
+    assert found[:, 0] == pytest.approx(expected)
+
+
+def test_rows_spans_and_widths_of_a_grid() -> None:
+    points = np.array([[x, y] for x in (-0.5, 0.0, 0.5) for y in (-0.2, 0.2)])
+    gaps, width = spans.spans_along(points, 0, (1.2, 0.54))
+    assert gaps[0] == pytest.approx([0.0, 0.5])
+    assert gaps[2] == pytest.approx([0.5, 0.5])
+    assert width == pytest.approx([0.27] * 6)
+    assert spans.overhang(points, (1.2, 0.54)) == pytest.approx(0.1)
+
+
+ROOF = MountVehicle(kind="trailer", roof_length_m=5, roof_width_m=2.0, roof_height_m=2.6)
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "zone"),
+    [
+        (0.1, 0.3, "corner"),
+        (0.1, 1.7, "corner"),
+        (0.1, 1.0, "leading-strip"),
+        (0.6, 1.0, "behind-strip"),
+        (1.5, 1.0, "far"),
+    ],
+)
+def test_zones_behind_the_front_edge(x: float, y: float, zone: str) -> None:
+    """e = min(2.0, 5.2) = 2 m: strip 0.3 m (least), corners 0.5 m wide, behind to 1 m."""
+    found = wind.zone_of(arr(x), arr(min(y, 2.0 - y)), 2.0, 2.6)[0]
+    assert wind.ZONES[int(found)] == zone
+
+
+def test_coefficients_by_gap() -> None:
+    """Leading strip, sharp: 2.0 bonded, 3.0 open or blocked, 2.4 equalised, 2.0 with fairing."""
+
+    def net(peak: float, bonded: bool = False, **air: object) -> float:
+        return wind.net_peak(peak, PanelWind(**air), bonded, "front")  # type: ignore[arg-type]
+
+    assert net(2.0, bonded=True) == pytest.approx(2.0)
+    assert net(2.0) == pytest.approx(3.0)
+    assert net(2.0, equalisation_credited=True) == pytest.approx(2.4)
+    assert net(2.0, under_panel="blocked-behind") == pytest.approx(3.0)
+    assert net(0.2, under_panel="blocked-behind") == pytest.approx(2.2)
+    assert net(2.0, under_panel="closed-at-front") == pytest.approx(2.0)
+    assert net(0.2) == pytest.approx(0.8)
+
+
+def test_a_turned_panel_keeps_its_place() -> None:
+    """Turned by 90°, length runs along y and width towards the front."""
+    position = PanelPosition(x_m=2.0, y_m=0.3, rotation_deg=90.0)
+    corners = wind.on_roof(position, np.array([[0.0, 0.0], [1.2, 0.0], [0.0, 0.5]]))
+    assert corners == pytest.approx(np.array([[2.0, 0.3], [2.0, 1.5], [1.5, 0.3]]))
+    assert wind.extent(position, (1.2, 0.5), "front") == pytest.approx(0.5)
+
+
+def test_wind_from_ahead_acts_ahead_of_the_middle() -> None:
+    position = PanelPosition(x_m=2.5, y_m=0.7)
+    found = wind.suction(ROOF, position, (1.2, 0.5), PanelWind(), False, "front")
+    assert found.gust[1] / found.gust[0] == pytest.approx(-0.1 * 1.2)
+
+
+def test_shear_lag_limits() -> None:
+    """A soft bond lets the edge move freely; a stiff one holds it to Δε/λ."""
+    assert held_back(1e-3, 0.5, 4.5e6, 1e3) == pytest.approx(1e-3, rel=1e-3)
+    rate = math.sqrt(1e10 / 4.5e6)
+    assert held_back(1e-3, 0.5, 4.5e6, 1e10) == pytest.approx(1e-3 / 0.5 / rate, rel=1e-6)
+
+
+def test_foot_load_by_hand() -> None:
+    """1.20 × 0.54 m, six feet in three rows, 70 mph and a 10 m/s gust, coefficient 1.5."""
+    found = foot_load(
+        length_m=1.2,
+        width_m=0.54,
+        mass_kg=0.0,
+        rows=3,
+        columns=2,
+        air_speed_m_s=31.29 + 10.0,
+        uplift_coefficient=1.5,
+        air_density_kg_m3=1.225,
+    )
+    pressure = 0.5 * 1.225 * 41.29**2
+    assert found.dynamic_pressure_pa == pytest.approx(pressure)
+    assert found.uplift_n == pytest.approx(1.5 * pressure * 1.2 * 0.54)
+    assert found.equal_share_n == pytest.approx(found.uplift_n / 6)
+    assert found.worst_foot_n == pytest.approx(found.uplift_n * 0.625 / 2)
+
+
+@pytest.mark.parametrize(("rows", "share"), [(2, 1 / 2), (3, 10 / 16), (4, 11 / 30), (5, 8 / 28)])
+def test_worst_row_of_a_continuous_beam(rows: int, share: float) -> None:
+    """Handbook coefficients: 1/2, 10/8, 11/10 and 32/28 of a span's load."""
+    assert row_share(rows) == pytest.approx(share)
