@@ -1,6 +1,6 @@
 """Many requests of one calculation: cut into batches on the way out, put in order on the way in."""
 
-from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sized
+from collections.abc import Callable, Generator, Iterable, Iterator, Sized
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -10,7 +10,7 @@ import msgspec
 
 from .codec import decode_strict
 from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
-from .exchange import Exchange, prepare, read_answer
+from .exchange import Exchange, Plain, prepare, read_answer
 from .operations import Operation
 from .types.base import Input
 from .types.check import Answer
@@ -86,7 +86,7 @@ def _is_problem(line: bytes) -> bool:
 
 
 def batches(
-    operation: Operation[Q, A], requests: Iterable[Q | Mapping[str, Any]], lines: int
+    operation: Operation[Q, A], requests: Iterable[Q | Plain], lines: int
 ) -> Iterator[Batch[A]]:
     """Cut requests into batches; plain data that does not fit is sorted out here.
 
@@ -94,7 +94,7 @@ def batches(
     ----------
     operation : Operation
         Calculation to ask for.
-    requests : iterable of Input or mapping
+    requests : iterable of Input, mapping or bytes
         Read no further than needed.
     lines : int
         Most requests in a batch.
@@ -109,9 +109,7 @@ def batches(
         )
 
 
-def _prepared(
-    operation: Operation[Q, A], request: Q | Mapping[str, Any]
-) -> Exchange | RequestRejectedError:
+def _prepared(operation: Operation[Q, A], request: Q | Plain) -> Exchange | RequestRejectedError:
     try:
         return prepare(operation, request)
     except RequestRejectedError as fault:

@@ -1,6 +1,6 @@
 """The two clients: the same calls, waiting or in an event loop, remote or in this process."""
 
-from collections.abc import AsyncIterator, Iterable, Iterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Iterable, Iterator, Sequence
 from dataclasses import replace
 from os import PathLike
 from pathlib import Path
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from .batches import Batch, Progress, batches, groups, reported
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Transport, drawn_as, prepare, read_answer
+from .exchange import AsyncTransport, Exchange, Plain, Transport, drawn_as, prepare, read_answer
 from .operations import Operation
 from .resources.calculations import AsyncCalculations, Calculations
 from .types.base import Input
@@ -84,15 +84,15 @@ class Client(Calculations):
         client._transport = EmbeddedTransport()
         return client
 
-    def call(self, operation: Operation[Q, A], request: Q | Mapping[str, Any]) -> A:
+    def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
         """Ask any operation.
 
         Parameters
         ----------
         operation : Operation
             From `sunhitch.operations`.
-        request : Input or mapping
-            Its request, as a contract Struct or as plain data.
+        request : Input, mapping or bytes
+            Its request, as a contract Struct, as plain data or as JSON.
 
         Raises
         ------
@@ -105,7 +105,7 @@ class Client(Calculations):
     def draw(
         self,
         operation: Operation[Q, A],
-        request: Q | Mapping[str, Any],
+        request: Q | Plain,
         media_type: str = "image/svg+xml",
         view: str = "",
     ) -> str:
@@ -115,8 +115,8 @@ class Client(Calculations):
         ----------
         operation : Operation
             From `sunhitch.operations`.
-        request : Input or mapping
-            Its request, as a contract Struct or as plain data.
+        request : Input, mapping or bytes
+            Its request, as a contract Struct, as plain data or as JSON.
         media_type : str
             ``image/svg+xml``, ``text/html`` or ``text/csv``.
         view : str
@@ -134,7 +134,7 @@ class Client(Calculations):
         self,
         path: str | PathLike[str],
         operation: Operation[Q, A],
-        request: Q | Mapping[str, Any],
+        request: Q | Plain,
         view: str = "",
     ) -> None:
         """Write the answer to a file; its suffix says how: .json, .svg, .html or .csv.
@@ -157,7 +157,7 @@ class Client(Calculations):
     def batch(
         self,
         operation: Operation[Q, A],
-        requests: Iterable[Q | Mapping[str, Any]],
+        requests: Iterable[Q | Plain],
         *,
         progress: bool | Progress = False,
         lines: int = 100,
@@ -169,7 +169,7 @@ class Client(Calculations):
         ----------
         operation : Operation
             From `sunhitch.operations`.
-        requests : iterable of Input or mapping
+        requests : iterable of Input, mapping or bytes
             Any number, read as they are needed.
         progress : bool or callable
             True draws a bar (with tqdm); a function is called with the number newly answered.
@@ -276,7 +276,7 @@ class AsyncClient(AsyncCalculations):
         client._transport = AsyncEmbeddedTransport()
         return client
 
-    async def call(self, operation: Operation[Q, A], request: Q | Mapping[str, Any]) -> A:
+    async def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
         """Ask any operation; as `Client.call`."""
         exchange = prepare(operation, request)
         return read_answer(operation, await self._transport.send(exchange), exchange.request_id)
@@ -284,7 +284,7 @@ class AsyncClient(AsyncCalculations):
     async def draw(
         self,
         operation: Operation[Q, A],
-        request: Q | Mapping[str, Any],
+        request: Q | Plain,
         media_type: str = "image/svg+xml",
         view: str = "",
     ) -> str:
@@ -296,7 +296,7 @@ class AsyncClient(AsyncCalculations):
         self,
         path: str | PathLike[str],
         operation: Operation[Q, A],
-        request: Q | Mapping[str, Any],
+        request: Q | Plain,
         view: str = "",
     ) -> None:
         """Write the answer to a file; as `Client.save`."""
@@ -306,7 +306,7 @@ class AsyncClient(AsyncCalculations):
     async def batch(
         self,
         operation: Operation[Q, A],
-        requests: Iterable[Q | Mapping[str, Any]],
+        requests: Iterable[Q | Plain],
         *,
         progress: bool | Progress = False,
         lines: int = 100,

@@ -5,7 +5,7 @@ from collections.abc import Awaitable, Mapping
 from dataclasses import dataclass, field
 from os import PathLike
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Any, Protocol, TypeAlias, TypeVar
 from urllib.parse import quote
 
 import msgspec
@@ -21,6 +21,8 @@ from .types.problem import FieldError
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
+Plain: TypeAlias = Mapping[str, Any] | bytes
+"""A request as plain data, or as JSON text in UTF-8."""
 
 
 def _new_request_id() -> str:
@@ -95,29 +97,30 @@ class AsyncTransport(Protocol):
         ...
 
 
-def prepare(operation: Operation[Q, A], request: Q | Mapping[str, Any]) -> Exchange:
+def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:
     """The call that asks `operation` about `request`.
 
     Parameters
     ----------
     operation : Operation
         Calculation to ask for.
-    request : Input or mapping
-        Contract Struct, or the same as plain data, which is checked before it is sent.
+    request : Input, mapping or bytes
+        Contract Struct, or the same as plain data or JSON, which is checked before it is sent.
 
     Raises
     ------
     RequestRejectedError
-        Plain data that does not fit the contract, or a number that JSON cannot carry.
+        Plain data or JSON that does not fit the contract, or a number that JSON cannot carry.
     TypeError
         Something else than a request of this operation.
     """
     if isinstance(request, Mapping):
-        body = msgspec.json.encode(dict(request), enc_hook=_plain)
-        return Exchange(operation, encode(read_request(operation, body)))
+        request = msgspec.json.encode(dict(request), enc_hook=_plain)
+    if isinstance(request, bytes):
+        return Exchange(operation, encode(read_request(operation, request)))
     if not isinstance(request, operation.request):
         raise TypeError(
-            f"{operation.name} takes {operation.request.__name__} or a plain dict, "
+            f"{operation.name} takes {operation.request.__name__}, a plain dict or JSON, "
             f"not {type(request).__name__}"
         )
     return Exchange(operation, _encoded(request))

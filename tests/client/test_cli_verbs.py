@@ -18,6 +18,7 @@ from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.report.results import PRESENTERS
 from sunhitch.types.basis import Assumption
+from sunhitch.types.problem import Problem
 from sunhitch.types.shade import ShadedIvAnswer
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -165,6 +166,37 @@ def test_json_is_the_answer_itself(engine, file, capsys) -> None:
     told = capsys.readouterr()
     assert msgspec.json.decode(told.out, type=ShadedIvAnswer) == answer(check("rule", "review"))
     assert told.err == ""
+
+
+def batch_file(path: Path, *lines: bytes) -> Path:
+    path.write_bytes(b"\n".join(lines) + b"\n")
+    return path
+
+
+def test_a_batch_is_answered_line_by_line(tmp_path, capsys, engine) -> None:
+    engine(check("rule", "review"))
+    body = encode(REQUEST)
+    path = batch_file(
+        tmp_path / "vans.ndjson", body, b"", body.replace(b"45.0", b"-99"), b"{", body
+    )
+    assert cli.main(["shaded-iv", "--batch", str(path)]) == 2
+    first, cold, broken, last = capsys.readouterr().out.splitlines()
+    assert msgspec.json.decode(first, type=ShadedIvAnswer) == answer(check("rule", "review"))
+    assert last == first
+    faults = msgspec.json.decode(cold, type=Problem).errors
+    assert [fault.pointer for fault in faults] == ["/sun/cell_temperature_c"]
+    assert msgspec.json.decode(broken, type=Problem).status == 400
+
+
+def test_a_batch_ends_with_the_worst_verdict(tmp_path, engine) -> None:
+    engine(check("rule", "review"))
+    path = batch_file(tmp_path / "vans.ndjson", encode(REQUEST), encode(REQUEST))
+    assert cli.main(["shaded-iv", "--batch", str(path)]) == 3
+
+
+def test_a_batch_needs_its_requests(capsys) -> None:
+    assert cli.main(["shaded-iv", "--batch"]) == 2
+    assert "needs a file" in capsys.readouterr().err
 
 
 def test_drawings_are_printed(file, capsys, monkeypatch) -> None:

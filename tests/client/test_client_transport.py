@@ -71,6 +71,14 @@ def test_plain_data_is_sent_like_a_struct(ask: Ask) -> None:
     assert msgspec.json.decode(script.asked[0].content, type=ShadedIvRequest) == REQUEST
 
 
+def test_json_text_is_sent_like_a_struct(ask: Ask) -> None:
+    script = Script(good)
+    assert ask(script, encode(REQUEST)) == ANSWER
+    assert msgspec.json.decode(script.asked[0].content, type=ShadedIvRequest) == REQUEST
+    with pytest.raises(RequestRejectedError, match="JSON"):
+        ask(script, b"{")
+
+
 def test_plain_data_that_does_not_fit_is_refused_before_it_is_sent(ask: Ask) -> None:
     script = Script(good)
     plain = msgspec.to_builtins(REQUEST)

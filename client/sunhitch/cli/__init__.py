@@ -6,12 +6,18 @@ import sys
 from argparse import Namespace
 from collections.abc import Generator, Sequence
 from contextlib import contextmanager
+from importlib.util import find_spec
 
 import msgspec
 
 from sunhitch.client import Client
 from sunhitch.codec import encode
-from sunhitch.errors import RequestRejectedError, ServiceNotInstalledError, SunhitchError
+from sunhitch.errors import (
+    RequestRejectedError,
+    ServiceError,
+    ServiceNotInstalledError,
+    SunhitchError,
+)
 from sunhitch.report import text
 from sunhitch.report.layout import page_for
 from sunhitch.types.check import Answer, Verdict
@@ -57,9 +63,13 @@ def _calculate(given: Namespace) -> int:
     shipped = example(given.operation)
     if given.example:
         return _print(shipped.body.decode())
+    if given.request is None and given.batch:
+        raise UnusableRequestError("--batch needs a file of requests, or - for standard input.")
     if given.request is None:
         print(f"No request given: {shipped.name} follows, an invented build.\n", file=sys.stderr)
     asked = shipped if given.request is None else source(given.request)
+    if given.batch:
+        return _batch(given, asked)
     body = request(given.operation, asked)
     with _rejections_named(asked), _client(given) as client:
         if given.drawn_as:
@@ -70,6 +80,28 @@ def _calculate(given: Namespace) -> int:
     else:
         _print(text(answer, page_for(sys.stdout), full=given.full))
     return EXIT_CODES[answer.verdict]
+
+
+def _batch(given: Namespace, asked: Source) -> int:
+    """Answer line by line; the exit code is that of the worst line."""
+    lines = [line for line in asked.body.splitlines() if line.strip()]
+    codes = {0}
+    with _client(given) as client:
+        for outcome in client.batch(given.operation, lines, progress=_can_draw_a_bar()):
+            codes.add(_print_line(outcome))
+    return _WRONG_REQUEST if _WRONG_REQUEST in codes else max(codes)
+
+
+def _print_line(outcome: Answer | ServiceError) -> int:
+    if isinstance(outcome, ServiceError):
+        _print(encode(outcome.problem).decode() + "\n")
+        return _WRONG_REQUEST
+    _print(encode(outcome).decode() + "\n")
+    return EXIT_CODES[outcome.verdict]
+
+
+def _can_draw_a_bar() -> bool:
+    return sys.stderr.isatty() and find_spec("tqdm") is not None
 
 
 @contextmanager

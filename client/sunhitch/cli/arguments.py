@@ -65,6 +65,11 @@ def _add_calculation(
         metavar="REQUEST.json",
         help="file with the request; - for standard input; the shipped example if not given",
     )
+    verb.add_argument(
+        "--batch",
+        action="store_true",
+        help="read one request a line and print one answer or problem a line, all as JSON",
+    )
     output = verb.add_mutually_exclusive_group()
     output.add_argument("--json", action="store_true", help="print the answer as JSON")
     output.add_argument(

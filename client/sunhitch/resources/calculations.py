@@ -1,10 +1,10 @@
 """One method per calculation, for both kinds of client."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
-from typing import Any, TypeAlias, TypeVar
+from typing import TypeVar
 
 from sunhitch import operations
+from sunhitch.exchange import Plain
 from sunhitch.operations import Operation
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch.types.base import Input
@@ -17,8 +17,6 @@ from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
-Plain: TypeAlias = Mapping[str, Any]
-"""A request as plain data, for example out of `json.load`."""
 
 
 class Calculations(ABC):

@@ -49,8 +49,9 @@ def _light(reading: ReadingResult) -> str:
         f"{part.source} {percent(part.standard_fraction)}" for part in reading.uncertainty_parts
     )
     return (
-        f"{reading.name}: {reading.kind} of {reading.of} at {figure(reading.irradiance_w_m2)} W/m², "
-        f"cells at {both(reading.cell_temperature_c, '°C')}. Uncertain by: {parts}."
+        f"{reading.name}: {reading.kind} of {reading.of} at "
+        f"{figure(reading.irradiance_w_m2)} W/m², cells at "
+        f"{both(reading.cell_temperature_c, '°C')}. Uncertain by: {parts}."
     )
 
 
