@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .drawing import tables
+from .drawing.wiring_diagram import array_wiring_diagram, fit_out_wiring_diagram
 from .drawing.work_sheet import draw_work_sheet
 
 
@@ -31,7 +32,21 @@ class Rendering:
 
 
 RENDERINGS: dict[str, tuple[Rendering, ...]] = {
+    "array-configuration": (
+        Rendering(
+            "image/svg+xml",
+            "wiring-diagram",
+            "Wiring diagram of the first arrangement.",
+            array_wiring_diagram,
+        ),
+    ),
     "fit-out": (
+        Rendering(
+            "image/svg+xml",
+            "wiring-diagram",
+            "Wiring diagram with sizes and lengths.",
+            fit_out_wiring_diagram,
+        ),
         Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
         Rendering("text/csv", "wire-schedule", "Every cable.", tables.wire_schedule),
         Rendering("text/csv", "parts", "The bill of materials.", tables.bill_of_materials),

@@ -1,0 +1,336 @@
+"""Wiring diagram of one arrangement: panels, branches, fuses, entry, controller, battery."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.array import (
+    ArrangedString,
+    ArrayConfigurationAnswer,
+    ArrayConfigurationRequest,
+    ControllerArray,
+    HarnessItem,
+)
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
+
+from . import schematic
+from .schematic import PANEL, Pole, Sheet
+from .wiring_labels import (
+    Wiring,
+    cold_voltage_v,
+    extension_words,
+    largest_current_a,
+    rating_words,
+    shortened,
+    wire_words,
+)
+
+_MARGIN = 30.0
+_HEAD = 78.0
+_PITCH = PANEL[0] + 18.0
+_ROW = 116.0
+_GAP = 46.0
+"""Between the plus and the minus conductor of a circuit."""
+_BOX = (150.0, 118.0)
+"""Size of a controller."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Horizontal places, from left to right."""
+
+    panels: float
+    strings_end: float
+    plus_bus: float
+    minus_bus: float
+    entry: float
+    pv_switch: float
+    controller: float
+    battery_fuse: float
+    collector: float
+    battery_switch: float
+    battery: float
+    width: float
+
+
+def array_wiring_diagram(
+    request: ArrayConfigurationRequest, answer: ArrayConfigurationAnswer
+) -> str:
+    """Diagram of the first arrangement of an array configuration, as SVG."""
+    best = answer.arrangements[0]
+    return wiring_diagram(
+        Wiring("Wiring diagram", best, request.controllers, request.battery, [], [])
+    )
+
+
+def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
+    """Diagram of a fit-out with sizes and lengths on its lines, as SVG."""
+    return wiring_diagram(
+        Wiring(
+            f"Wiring diagram: {answer.title}",
+            answer.configurations[0],
+            request.controllers,
+            request.battery,
+            answer.wire_schedule,
+            answer.protection_schedule,
+        )
+    )
+
+
+def wiring_diagram(wiring: Wiring) -> str:
+    """Draw an arrangement.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        What to show.
+
+    Returns
+    -------
+    str
+        SVG, self-contained, readable in print and without colour.
+    """
+    drawing = _Drawing(wiring)
+    arrays = wiring.arrangement.arrays
+    tops = _tops(arrays)
+    drawing.heading()
+    drawing.zones(tops[-1])
+    heights = [drawing.array(array, top) for array, top in zip(arrays, tops, strict=False)]
+    drawing.battery(heights)
+    bottom = drawing.notes(tops[-1] + 34.0)
+    return drawing.sheet.svg(drawing.at.width, bottom, wiring.title)
+
+
+def _tops(arrays: list[ControllerArray]) -> list[float]:
+    """Upper edge of every array, and the lower edge of the last one."""
+    tops = [_HEAD + 26.0]
+    for array in arrays:
+        tops.append(tops[-1] + max(1, len(array.strings)) * _ROW + 44.0)
+    return tops
+
+
+def _columns(longest: int) -> _Columns:
+    """Room for strings of up to `longest` panels."""
+    panels = _MARGIN + 22.0
+    end = panels + longest * _PITCH
+    plus = end + 210.0
+    entry = plus + 34.0 + 176.0
+    switch = entry + 84.0
+    controller = switch + 84.0
+    fuse = controller + _BOX[0] + 184.0
+    collector = fuse + 66.0
+    battery_switch = collector + 104.0
+    battery = battery_switch + 74.0
+    width = battery + 140.0
+    return _Columns(
+        panels,
+        end,
+        plus,
+        plus + 34.0,
+        entry,
+        switch,
+        controller,
+        fuse,
+        collector,
+        battery_switch,
+        battery,
+        width,
+    )
+
+
+class _Drawing:
+    """One diagram in the making."""
+
+    def __init__(self, wiring: Wiring) -> None:
+        arrays = wiring.arrangement.arrays
+        self.wiring = wiring
+        self.at = _columns(max(len(s.panels) for a in arrays for s in a.strings))
+        self.sheet = Sheet()
+        self._fuses = 0
+
+    def heading(self) -> None:
+        """Title, and what is wired."""
+        one = self.wiring.arrangement
+        watts = sum(array.p_mp_w for array in one.arrays)
+        self.sheet.text(_MARGIN, 36, self.wiring.title, "title")
+        words = f"{one.name} · {watts:.0f} W nameplate · checks: {one.verdict}"
+        words += f" · not used: {', '.join(one.leftover)}" if one.leftover else ""
+        self.sheet.text(_MARGIN, 56, words)
+        self.sheet.line("rule", (_MARGIN, 66), (self.at.width - _MARGIN, 66))
+
+    def zones(self, bottom: float) -> None:
+        """Roof and inside, parted at the cable entry."""
+        x = self.at.entry
+        self.sheet.text(self.at.panels, _HEAD + 12, "ON THE ROOF", "small")
+        self.sheet.text(x + 12, _HEAD + 12, "INSIDE", "small")
+        self.sheet.line("zone", (x, _HEAD), (x, bottom))
+        self.sheet.text(x, bottom + 14, "cable entry", "small", "middle")
+
+    def array(self, array: ControllerArray, top: float) -> float:
+        """Strings, branches and controller; returns the height of the plus line."""
+        rows = [top + 46.0 + n * _ROW for n in range(len(array.strings))]
+        x = self.at.minus_bus
+        self.sheet.line("minus", (x, rows[0] + _GAP), (x, rows[-1] + _GAP))
+        for string, y in zip(array.strings, rows, strict=True):
+            self._minus(string, y)
+        self.sheet.over("plus", (self.at.plus_bus, rows[0]), (self.at.plus_bus, rows[-1]))
+        for number, (string, y) in enumerate(zip(array.strings, rows, strict=True), 1):
+            self._string(string, y, number)
+            self._string_lead(array, string, number, y)
+        self._to_controller(array, rows[-1])
+        self._joints(array, rows)
+        self._controller(array, rows[-1])
+        return rows[-1]
+
+    def _start(self, string: ArrangedString) -> float:
+        return self.at.strings_end - len(string.panels) * _PITCH + 9
+
+    def _minus(self, string: ArrangedString, y: float) -> None:
+        """From the left end of a string, led back below it."""
+        x, low = self._start(string), y + _GAP
+        self.sheet.line("minus", (x, y), (x - 17, y), (x - 17, low), (self.at.minus_bus, low))
+
+    def _string(self, string: ArrangedString, y: float, number: int) -> None:
+        """Panels from minus on the left to plus on the right."""
+        x = self._start(string)
+        self.sheet.line("plus", (x + PANEL[0], y), (self.at.plus_bus, y))
+        for place, name in enumerate(reversed(string.panels)):
+            schematic.panel(self.sheet, x + place * _PITCH, y, shortened(name))
+        words = f"string {number}: {string.p_mp_w:.0f} W, Isc {string.i_sc_a:.1f} A"
+        self.sheet.text(x - 13, y + _GAP + 13, words, "small")
+
+    def _string_lead(
+        self, array: ControllerArray, string: ArrangedString, number: int, y: float
+    ) -> None:
+        wire = self.wiring.string_wire(string, number)
+        if len(array.strings) > 1:
+            way = extension_words(self.wiring.arrangement, array.controller, [number])
+            words = f"extension {way}" if way else ""
+            self._wire_words(self.at.strings_end + 66, y, wire, words)
+        if string.fuse_a is not None:
+            label = self._fuse_label(self.wiring.device(wire), string.fuse_a)
+            schematic.fuse(self.sheet, self.at.plus_bus - 46, y, label)
+
+    def _fuse_label(self, device: ProtectiveDevice | None, rating_a: float | None) -> str:
+        """Number and rating: those of the schedule where there is one."""
+        self._fuses += 1
+        if device is not None:
+            return f"{device.device} {rating_words(device.rating_a)}"
+        return f"F{self._fuses}" + ("" if rating_a is None else f" {rating_words(rating_a)}")
+
+    def _wire_words(self, x: float, y: float, wire: WireLine | None, instead: str = "") -> None:
+        """Number and sizes above the plus line, length above that of minus."""
+        size, length = wire_words(wire)
+        self.sheet.text(x, y - 9, size or instead, "head" if size else "small", "middle")
+        self.sheet.text(x, y + 13, length, "small", "middle")
+
+    def _joints(self, array: ControllerArray, rows: list[float]) -> None:
+        """Strings join one by one, or all in one piece; the sum leaves at the last one."""
+        joints = [
+            item
+            for item in self.wiring.arrangement.harness
+            if item.kind == "branch-connector" and item.controller == array.controller
+        ]
+        for item in joints:
+            self._joint(item, rows)
+        if joints:
+            y = rows[-1]
+            self.sheet.over("plus", (self.at.plus_bus + 7, y), (self.at.minus_bus + 16, y))
+
+    def _joint(self, item: HarnessItem, rows: list[float]) -> None:
+        plus = item.polarity == "positive"
+        x, shift = (self.at.plus_bus, 0.0) if plus else (self.at.minus_bus, _GAP)
+        if item.joins == 2:
+            label = f"Y, {item.current_a:.1f} A"
+            schematic.branch(self.sheet, x, rows[len(item.strings) - 1] + shift, label)
+            return
+        schematic.manifold(self.sheet, x, [row + shift for row in rows])
+        label = f"{item.joins} in 1, {item.current_a:.1f} A"
+        if plus:
+            self.sheet.text(x + 12, rows[0] + 4, label, "small")
+        else:
+            self.sheet.text(x + 10, rows[-1] + shift + 16, label, "small")
+
+    def _to_controller(self, array: ControllerArray, y: float) -> None:
+        """From the last joint through entry and disconnect."""
+        sheet, at, one = self.sheet, self.at, self.wiring.arrangement
+        start: dict[Pole, tuple[float, float]] = {
+            "plus": (at.plus_bus, y),
+            "minus": (at.minus_bus, y + _GAP),
+        }
+        for pole, point in start.items():
+            sheet.line(pole, point, (at.controller, point[1]))
+            schematic.gland(sheet, at.entry, point[1])
+        everyone = list(range(1, len(array.strings) + 1))
+        way = extension_words(one, array.controller, everyone)
+        wire = self.wiring.output_wire(array.controller)
+        middle = 0.5 * (at.minus_bus + at.entry)
+        self._wire_words(middle, y, wire, f"to the entry {way}" if way else "")
+        schematic.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
+        volts = cold_voltage_v(array)
+        words = f"≥ {largest_current_a(one, array.controller):.1f} A"
+        words += "" if volts is None else f", ≥ {volts:.0f} V DC"
+        sheet.text(at.pv_switch, y + _GAP + 22, words, "small", "middle")
+
+    def _controller(self, array: ControllerArray, y: float) -> None:
+        sheet, x, settled = self.sheet, self.at.controller, self.wiring.controller(array.controller)
+        top = y - 36.0
+        sheet.box("box", x, top, _BOX)
+        middle = x + _BOX[0] / 2
+        sheet.text(middle, top + 17, settled.name, "head", "middle")
+        sheet.text(middle, y + 27, f"{settled.kind.upper()} controller", "small", "middle")
+        limits = f"≤ {settled.max_input_voltage_v:g} V in, {settled.max_output_current_a:g} A out"
+        sheet.text(middle, top + 104, limits, "small", "middle")
+        for height, sign in ((y, "+"), (y + _GAP, "−")):
+            sheet.text(x + 6, height + 4, f"PV {sign}")
+            sheet.text(x + _BOX[0] - 6, height + 4, f"BAT {sign}", anchor="end")
+
+    def battery(self, heights: list[float]) -> None:
+        """From every controller to the collector lines, then disconnect and battery."""
+        sheet, at, bank = self.sheet, self.at, self.wiring.battery
+        y, minus = heights[-1], at.collector + 22
+        sheet.line("minus", (minus, heights[0] + _GAP), (minus, y + _GAP), (at.battery, y + _GAP))
+        for height in heights:
+            sheet.line("minus", (at.controller + _BOX[0], height + _GAP), (minus, height + _GAP))
+        sheet.over("plus", (at.collector, heights[0]), (at.collector, y))
+        sheet.over("plus", (at.collector, y), (at.battery, y))
+        for array, height in zip(self.wiring.arrangement.arrays, heights, strict=True):
+            self._to_battery(array, height)
+        for height in heights[1:]:
+            schematic.branch(sheet, at.collector, height, "")
+            schematic.branch(sheet, minus, height + _GAP, "")
+        schematic.switch(sheet, at.battery_switch, y, None, "battery disconnect")
+        schematic.battery(sheet, at.battery, y)
+        words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
+        sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")
+        sheet.text(at.battery, y + _GAP + 34, bank.chemistry.replace("-", " "), "small", "middle")
+
+    def _to_battery(self, array: ControllerArray, y: float) -> None:
+        """Plus line of a controller past its fuse."""
+        sheet, at = self.sheet, self.at
+        start = at.controller + _BOX[0]
+        wire = self.wiring.battery_wire(array.controller)
+        sheet.line("plus", (start, y), (at.collector, y))
+        self._wire_words(start + 84, y, wire)
+        schematic.fuse(sheet, at.battery_fuse, y, self._fuse_label(self.wiring.device(wire), None))
+        sheet.text(at.battery_fuse, y + 20, "at the battery", "small", "middle")
+
+    def notes(self, top: float) -> float:
+        """Key and warnings; returns the height of the whole sheet."""
+        sheet = self.sheet
+        sheet.line("rule", (_MARGIN, top), (self.at.width - _MARGIN, top))
+        sheet.line("plus", (_MARGIN, top + 20), (_MARGIN + 34, top + 20))
+        sheet.text(_MARGIN + 42, top + 24, "plus, thick")
+        sheet.line("minus", (_MARGIN + 130, top + 20), (_MARGIN + 164, top + 20))
+        sheet.text(_MARGIN + 172, top + 24, "minus, thin")
+        sheet.text(_MARGIN + 262, top + 24, "● joined; lines that cross without ● are not joined")
+        for n, words in enumerate(_WARNINGS):
+            sheet.text(_MARGIN, top + 48 + 16 * n, words, "note")
+        return top + 56.0 + 16.0 * len(_WARNINGS)
+
+
+_WARNINGS = (
+    "Connect the battery to the controller before the panels; disconnect the panels first.",
+    "A lit panel is live. Plugs and branch connectors are not switches: never part them under "
+    "load, and mate plugs of one make only.",
+    "Currents are 1.25 × Isc. Local codes, the makers' instructions and a licensed electrician's "
+    "judgement come first.",
+)
