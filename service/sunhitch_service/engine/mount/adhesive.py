@@ -1,6 +1,7 @@
 """Strength of a bond by duration, heat, surface and age, and stresses in a pad."""
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from .figures import DOMAIN, figure
 Floats = NDArray[np.float64]
 
 
+@lru_cache(maxsize=1024)
 def heat_fraction(kind: str, temperature_c: float, duration: LoadDuration) -> float:
     """Share of the strength at 21 °C that is left; none above the table's last row.
 

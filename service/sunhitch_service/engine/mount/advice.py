@@ -133,7 +133,7 @@ def foot_results(setup: Setup, loads: list[CaseLoad], uses: list[Use]) -> list[F
     lost = feet_forces(setup, gust, setup.holds.lost).uplift.max(axis=0)
     codes = [(use.code, use.each) for use in uses if use.each is not None]
     used = np.array([each for _, each in codes])
-    worst = used.argmax(axis=0)
+    worst = [int(i) for i in used.argmax(axis=0)]
     points = hold_points(setup.request)
     placed = on_roof(setup.request.position, points)
     return [

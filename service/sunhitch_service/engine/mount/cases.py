@@ -10,7 +10,7 @@ from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, LoadCaseName, LoadD
 
 from .air import dynamic_pressure
 from .figures import figure
-from .setup import Setup, standoff
+from .setup import Setup, adhesive_of, standoff
 from .wind import DIRECTIONS, Direction, extent, turn
 
 Floats = NDArray[np.float64]
@@ -32,6 +32,8 @@ class CaseLoad:
         Suction per unit of q and its moments, for each direction of the wind that may act.
     peak, local : float
         Largest suction coefficient on the panel, and that over its worst third.
+    density : float
+        Of the air while driving [kg/m³].
     pushes : ndarray, shape (k, 2)
         Rearward and sideways push in roof directions, alternatives [N].
     up, down : float
@@ -51,6 +53,7 @@ class CaseLoad:
     lifts: Floats = field(default_factory=lambda: np.zeros((1, 3)))
     peak: float = 0.0
     local: float = 0.0
+    density: float = 0.0
     pushes: Floats = field(default_factory=lambda: np.zeros((1, 2)))
     up: float = 0.0
     down: float = 0.0
@@ -63,9 +66,50 @@ class CaseLoad:
         return float(self.lifts[:, 0].max())
 
 
+@dataclass(frozen=True, slots=True)
+class Climate:
+    """Air and bond that go together: dense air is cold, and so is the bond below it.
+
+    Parameters
+    ----------
+    suffix : str
+        What the titles of its cases end in.
+    density : float
+        Of the air [kg/m³].
+    bond_c : float
+        Bond line while driving [°C].
+    """
+
+    suffix: str
+    density: float
+    bond_c: float
+
+
+def climates(setup: Setup) -> list[Climate]:
+    """Frost with its dense air; where something is glued, heat with its soft bond too."""
+    travel = setup.travel
+    if adhesive_of(setup.request) is None:
+        return [Climate("", travel.density, travel.lowest_air_c)]
+    return [
+        Climate(", in frost", travel.density, travel.lowest_air_c),
+        Climate(", in heat", travel.hot_density, travel.driving_c),
+    ]
+
+
 def cases(setup: Setup, speed: float) -> list[CaseLoad]:
-    """Load cases at one road speed [m/s], those that do not depend on it included."""
-    return [*_driving_wind(setup, speed), *_driving_inertia(setup, speed), *_parked(setup)]
+    """Load cases at one road speed [m/s], those that do not depend on it included.
+
+    Cases of driving come once for each climate, under one name.
+    """
+    driving = [
+        case
+        for climate in climates(setup)
+        for case in (
+            *_driving_wind(setup, climate, speed),
+            *_driving_inertia(setup, climate, speed),
+        )
+    ]
+    return [*driving, *_parked(setup)]
 
 
 def drag(setup: Setup, q: float, direction: Direction) -> float:
@@ -98,73 +142,110 @@ def _pushes(*options: tuple[float, float]) -> Floats:
     return np.abs(np.array(options, dtype=np.float64))
 
 
-def _lifts(setup: Setup, *directions: Direction) -> tuple[Floats, float, float]:
-    chosen = [setup.suctions[direction] for direction in directions]
+def _lifts(setup: Setup, shares: dict[Direction, float]) -> tuple[Floats, float, float]:
+    """Suctions from some directions, each with its share of the dynamic pressure."""
+    chosen = [(setup.suctions[direction], share) for direction, share in shares.items()]
     return (
-        np.array([one.gust for one in chosen]),
-        max(one.peak for one in chosen),
-        max(one.local for one in chosen),
+        np.array([one.gust * share for one, share in chosen]),
+        max(one.peak * share for one, share in chosen),
+        max(one.local * share for one, share in chosen),
     )
 
 
-def _driving_wind(setup: Setup, speed: float) -> list[CaseLoad]:
+def _driving_wind(setup: Setup, climate: Climate, speed: float) -> list[CaseLoad]:
     travel = setup.travel
     return [
-        _mean(setup, speed, "highway-hours", "Hours at road speed", "hours"),
-        _gust(setup, "headwind-gust", "Road speed with a gust from ahead", speed + travel.headwind),
+        _mean(setup, climate, speed, "highway-hours", "Hours at road speed", "hours"),
+        _gust(setup, climate, speed + travel.headwind),
         _side_gust(
             setup,
+            climate,
             "crosswind-gust",
             "Road speed with a gust from the side, while cornering",
-            math.hypot(speed, travel.crosswind),
+            (speed, travel.crosswind),
             setup.mass * travel.sideways / 2,
         ),
         _side_gust(
             setup,
+            climate,
             "passing-vehicle",
             "Large vehicle that passes",
-            math.hypot(speed, travel.passing),
+            (speed, travel.passing),
             0.0,
         ),
     ]
 
 
-def _gust(setup: Setup, name: LoadCaseName, title: str, air: float) -> CaseLoad:
-    q = dynamic_pressure(setup.travel.density, air)
-    suction = _lifts(setup, "front")
+def _gust(setup: Setup, climate: Climate, air: float) -> CaseLoad:
+    q = dynamic_pressure(climate.density, air)
+    lifts, peak, local = _lifts(setup, {"front": 1.0})
     return CaseLoad(
-        name,
-        title,
+        "headwind-gust",
+        f"Road speed with a gust from ahead{climate.suffix}",
         "gust",
-        setup.travel.driving_c,
+        climate.bond_c,
         air,
         q,
-        *suction,
-        _pushes((drag(setup, q, "front"), 0.0)),
+        lifts,
+        peak,
+        local,
+        pushes=_pushes((drag(setup, q, "front"), 0.0)),
+        density=climate.density,
         relief=_relief(setup),
     )
 
 
+def side_share(speed: float, gust: float) -> float:
+    """Dynamic pressure that counts for the coefficients of a side, as a share of the resultant's.
+
+    Coefficients of one direction stand for air from within 45° of it. While driving, air comes from
+    the side's sector only up to the speed of the gust itself; every speed up to the road speed
+    has been driven through, so the worst of these counts.
+
+    Parameters
+    ----------
+    speed, gust : float
+        Road speed and gust from the side [m/s].
+
+    References
+    ----------
+    EN 1991-1-4:2005, 7.2.1 (from memory).
+    """
+    resultant = speed**2 + gust**2
+    return (min(speed, gust) ** 2 + gust**2) / resultant if resultant > 0.0 else 1.0
+
+
 def _side_gust(
-    setup: Setup, name: LoadCaseName, title: str, air: float, inertia: float
+    setup: Setup,
+    climate: Climate,
+    name: LoadCaseName,
+    title: str,
+    speeds: tuple[float, float],
+    inertia: float,
 ) -> CaseLoad:
-    q = dynamic_pressure(setup.travel.density, air)
-    suction = _lifts(setup, "front", "left", "right")
+    air = math.hypot(*speeds)
+    q = dynamic_pressure(climate.density, air)
+    aside = side_share(*speeds)
+    lifts, peak, local = _lifts(setup, {"front": 1.0, "left": aside, "right": aside})
     return CaseLoad(
         name,
-        title,
+        f"{title}{climate.suffix}",
         "gust",
-        setup.travel.driving_c,
+        climate.bond_c,
         air,
         q,
-        *suction,
-        _pushes((drag(setup, q, "front"), drag(setup, q, "left") + inertia)),
+        lifts,
+        peak,
+        local,
+        pushes=_pushes((drag(setup, q, "front"), drag(setup, q * aside, "left") + inertia)),
+        density=climate.density,
         relief=_relief(setup),
     )
 
 
 def _mean(
     setup: Setup,
+    climate: Climate,
     speed: float,
     name: LoadCaseName,
     title: str,
@@ -173,19 +254,20 @@ def _mean(
     up: float = 0.0,
 ) -> CaseLoad:
     """Mean suction at road speed, with an inertia push besides."""
-    q = dynamic_pressure(setup.travel.density, speed)
+    q = dynamic_pressure(climate.density, speed)
     front = setup.suctions["front"]
     return CaseLoad(
         name,
-        title,
+        f"{title}{climate.suffix}",
         duration,
-        setup.travel.driving_c,
+        climate.bond_c,
         speed,
         q,
         front.mean[None, :],
         front.local_mean,
         front.local_mean,
-        _pushes((push[0] + drag(setup, q, "front"), push[1])),
+        pushes=_pushes((push[0] + drag(setup, q, "front"), push[1])),
+        density=climate.density,
         up=up,
         relief=0.0 if up else _relief(setup),
     )
@@ -195,18 +277,24 @@ def _relief(setup: Setup) -> float:
     return figure("wind_default", "favourable_weight") * setup.weight
 
 
-def _driving_inertia(setup: Setup, speed: float) -> list[CaseLoad]:
+def _driving_inertia(setup: Setup, climate: Climate, speed: float) -> list[CaseLoad]:
     travel, mass = setup.travel, setup.mass
+
+    def case(
+        name: LoadCaseName, title: str, push: tuple[float, float] = (0.0, 0.0), up: float = 0.0
+    ) -> CaseLoad:
+        return _mean(setup, climate, speed, name, title, push=push, up=up)
+
     return [
-        _mean(setup, speed, "braking", "Emergency braking", push=(mass * travel.forward, 0.0)),
-        _mean(setup, speed, "pulling-away", "Pulling away", push=(mass * travel.rearward, 0.0)),
-        _mean(setup, speed, "cornering", "Cornering", push=(0.0, mass * travel.sideways)),
-        _mean(setup, speed, "bump-up", "Bump that throws up", up=mass * travel.up),
+        case("braking", "Emergency braking", push=(mass * travel.forward, 0.0)),
+        case("pulling-away", "Pulling away", push=(mass * travel.rearward, 0.0)),
+        case("cornering", "Cornering", push=(0.0, mass * travel.sideways)),
+        case("bump-up", "Bump that throws up", up=mass * travel.up),
         CaseLoad(
             "bump-down",
-            "Bump that presses down",
+            f"Bump that presses down{climate.suffix}",
             "gust",
-            travel.driving_c,
+            climate.bond_c,
             down=mass * travel.down,
             depends_on_speed=False,
         ),
@@ -226,8 +314,8 @@ def _parked(setup: Setup) -> list[CaseLoad]:
             figure("travel_default", "bond_storm_c"),
             travel.storm_gust,
             travel.storm_pa,
-            *_lifts(setup, *DIRECTIONS),
-            _pushes((along, 0.0), (0.0, aside)),
+            *_lifts(setup, dict.fromkeys(DIRECTIONS, 1.0)),
+            pushes=_pushes((along, 0.0), (0.0, aside)),
             relief=_relief(setup),
             depends_on_speed=False,
         ),

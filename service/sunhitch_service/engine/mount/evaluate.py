@@ -33,13 +33,16 @@ def evaluate(setup: Setup, speed: float, speed_dependent_only: bool = False) -> 
     Returns
     -------
     list of Use
-        The worst part in each mode and case.
+        The worst part in each mode and case, in the climate that is worse for it.
     """
-    found: list[Use] = []
+    worst: dict[str, Use] = {}
     for case in cases(setup, speed):
         if case.depends_on_speed or not speed_dependent_only:
-            found += _case_uses(setup, case)
-    return found
+            for use in _case_uses(setup, case):
+                known = worst.get(use.code)
+                if known is None or use.utilisation > known.utilisation:
+                    worst[use.code] = use
+    return list(worst.values())
 
 
 def _case_uses(setup: Setup, case: CaseLoad) -> list[Use]:
@@ -96,7 +99,7 @@ def _edge_uses(setup: Setup, case: CaseLoad, beyond: float) -> list[Use]:
     sheet = setup.sheet
     if case.name != "headwind-gust" or not sheet.flexible:
         return []
-    suction, air = case.q * case.peak, (setup.travel.density, case.air_speed)
+    suction, air = case.q * case.peak, (case.density, case.air_speed)
     strain = edge_strain(suction, beyond, sheet.thickness, sheet.bending)
     turned = edge_divergence_number(*air, beyond, sheet.bending)
     found = [

@@ -1,6 +1,7 @@
 """The feet of a panel, all present or with one of them lost, ready for any load."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,18 +64,22 @@ class Holds:
     lost: Layouts
 
 
-def holds(points: Floats, side_m: tuple[float, float], poisson: float) -> Holds:
-    """Prepare feet for any load.
+@lru_cache(maxsize=256)
+def holds(
+    places: tuple[tuple[float, float], ...], side_m: tuple[float, float], poisson: float
+) -> Holds:
+    """Prepare feet for any load; panels held alike share the work.
 
     Parameters
     ----------
-    points : ndarray, shape (n, 2)
+    places : tuple of tuple of float
         Feet from the panel's middle [m], at least three and not in a line.
     side_m : tuple of float
         Length and width of the panel [m].
     poisson : float
         Poisson's ratio of the panel.
     """
+    points = np.array(places)
     plate = ElasticPlate(*side_m, points, poisson)
     everyone = np.ones((1, len(points)), dtype=bool)
     return Holds(

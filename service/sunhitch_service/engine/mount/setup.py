@@ -112,7 +112,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         mass=panel.mass_kg + (spacer.mass_kg if spacer else 0.0),
         sides=sides,
         points=points,
-        holds=None if bonded else holds(points, sides, figure("sheet_default", "poisson")),
+        holds=None if bonded else holds(_places(points), sides, figure("sheet_default", "poisson")),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions={
             side: suction(
@@ -129,6 +129,10 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         bond_m=_bond_thickness(request, notes),
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
     )
+
+
+def _places(points: Floats) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in points)
 
 
 def hold_points(request: MountCheckRequest) -> Floats:

@@ -18,6 +18,7 @@ class Travel:
     crosswind: float
     passing: float
     density: float
+    hot_density: float
     outside_pa: float
     lowest_air_c: float
     highest_air_c: float
@@ -43,6 +44,7 @@ def settle_travel(request: MountCheckRequest, notes: Assumptions) -> Travel:
         return choose(notes, f"/travel/{key}", value, "travel_default", key)
 
     altitude, lowest = pick("altitude_m"), pick("lowest_air_c")
+    highest = pick("highest_air_c")
     gust = pick("storm_gust_m_s")
     pushes = {
         key: _acceleration(request, given, key, notes)
@@ -54,9 +56,10 @@ def settle_travel(request: MountCheckRequest, notes: Assumptions) -> Travel:
         crosswind=pick("crosswind_gust_m_s"),
         passing=pick("passing_gust_m_s"),
         density=density(altitude, lowest),
+        hot_density=density(altitude, highest),
         outside_pa=pressure(altitude),
         lowest_air_c=lowest,
-        highest_air_c=pick("highest_air_c"),
+        highest_air_c=highest,
         storm_gust=gust,
         storm_pa=storm_pressure(gust, given.storm_exposure, given.topographic_factor),
         snow_pa=pick("ground_snow_pa"),

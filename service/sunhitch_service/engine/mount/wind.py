@@ -194,7 +194,7 @@ def suction(
     middle = local - np.array(sides_m) / 2
     area = sides_m[0] * sides_m[1]
     counts = np.bincount(zones, minlength=len(ZONES)) / len(zones)
-    present = {
+    present: dict[ZoneName, tuple[float, float, float]] = {
         zone: (float(counts[i]), float(gust[i]), float(mean[i]))
         for i, zone in enumerate(ZONES)
         if counts[i] > 0
