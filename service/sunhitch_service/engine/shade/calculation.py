@@ -2,11 +2,11 @@
 
 from sunhitch.types.check import Check
 from sunhitch.types.shade import PanelState, ShadedIvAnswer, ShadedIvRequest, TrackerResult
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.stamp import stamp
 
-from ..assumptions import Assumptions
-from ..cautions import cautions
-from ..checks import verdict_of
-from ..stamp import stamp
 from . import rules
 from .compare import comparison, solver_wiring
 from .light import lit_panels

@@ -7,8 +7,8 @@ from sunhitch.types.shade import (
     ShadedIvAlternative,
     ShadedIvRequest,
 )
+from sunhitch_service.engine.assumptions import Assumptions
 
-from ..assumptions import Assumptions
 from .light import lit_panels
 from .losses import full_power
 from .network import LitPanel

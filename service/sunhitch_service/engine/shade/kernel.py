@@ -23,6 +23,7 @@ _CLOSE_A = 1e-9
 _STEPS = 60
 _SPARE_INTERVALS = 64
 _NODES = 12
+_CLOSEST_NODES = 0.01
 _LEVEL = 3e-4
 """dP/dx at a top, as a share of y: the power is then right to the square of it."""
 _DARK_A = 1e-9
@@ -83,8 +84,8 @@ class Work(NamedTuple):
         Distinct light currents of a path [A] and how many cells have them.
     levels : ndarray of int, shape (paths,)
         How many distinct ones.
-    lowest : ndarray, shape (paths,)
-        Least light current of a path [A].
+    lowest, highest : ndarray, shape (paths,)
+        Least and largest light current of a path [A].
     twin : ndarray of int, shape (groups,)
         First group of the same string with the same light, or the group itself.
     path_i, group_v, string_i : ndarray
@@ -95,6 +96,7 @@ class Work(NamedTuple):
     many: Array
     levels: Index
     lowest: Array
+    highest: Array
     twin: Index
     path_i: Array
     group_v: Array
@@ -270,11 +272,11 @@ def _load(a: Layout, w: Work, light: Array) -> float:
     brightest = 0.0
     for p in range(len(a.path_start) - 1):
         found = 0
-        lowest = np.inf
+        lowest, highest = np.inf, 0.0
         for c in range(a.path_start[p], a.path_start[p + 1]):
             current = a.full[p] * light[c]
             lowest = min(lowest, current)
-            brightest = max(brightest, current)
+            highest = max(highest, current)
             k = 0
             while k < found and w.level[p, k] != current:
                 k += 1
@@ -285,6 +287,8 @@ def _load(a: Layout, w: Work, light: Array) -> float:
             w.many[p, k] += 1.0
         w.levels[p] = found
         w.lowest[p] = lowest
+        w.highest[p] = highest
+        brightest = max(brightest, highest)
         w.path_i[p] = 0.9 * lowest
     for s in range(len(a.string_start) - 1):
         w.string_i[s] = 0.0
@@ -326,20 +330,31 @@ def _alike(a: Layout, light: Array, g: int, other: int) -> bool:
 
 @_compiled
 def _knees(a: Layout, w: Work, nodes: Array) -> int:
-    """Currents at which a group of the only string may give up, rising; how many."""
+    """Currents about which a group of the only string may give up, rising; how many.
+
+    The last one is more than any group can give at positive voltage.
+    """
     count = 1
     nodes[0] = 0.0
+    top = 0.0
     for g in range(len(a.group_start) - 1):
         knee, most = 0.0, 0.0
         for p in range(a.group_start[g], a.group_start[g + 1]):
             knee += w.lowest[p]
-            most += a.full[p]
+            most += w.highest[p]
+        top = max(top, most)
         if w.twin[g] == g and knee > 0.0:
-            nodes[count] = 0.93 * knee
-            nodes[count + 1] = min(1.06 * knee, most)
-            count += 2
-    nodes[:count].sort()
-    return count
+            nodes[count] = knee
+            count += 1
+    nodes[count] = 1.001 * top
+    nodes[: count + 1].sort()
+    kept = 0
+    for k in range(1, count + 1):
+        if nodes[k] > nodes[kept] + _CLOSEST_NODES * top:
+            kept += 1
+            nodes[kept] = nodes[k]
+    nodes[kept] = nodes[count]
+    return kept + 1
 
 
 @_compiled
@@ -404,9 +419,7 @@ def _search(
 
 
 @_compiled
-def _polish(
-    a: Layout, w: Work, by_current: bool, l: Array, r: Array
-) -> tuple[float, float]:
+def _polish(a: Layout, w: Work, by_current: bool, l: Array, r: Array) -> tuple[float, float]:
     """Top of x·y between two nodes: regula falsi on its derivative, Illinois variant."""
     x0, h0, x1, h1 = l[0], l[2], r[0], r[2]
     x, y = x0, l[1]
@@ -454,6 +467,7 @@ def maxima(a: Layout, light: Array, most_cells: int) -> Array:
         np.zeros((paths, most_cells)),
         np.zeros((paths, most_cells)),
         np.zeros(paths, dtype=np.int64),
+        np.zeros(paths),
         np.zeros(paths),
         np.zeros(groups, dtype=np.int64),
         np.zeros(paths),

@@ -4,8 +4,8 @@ import numpy as np
 
 from sunhitch.types.panel import CellLayout
 from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
+from sunhitch_service.engine.assumptions import Assumptions
 
-from ..assumptions import Assumptions
 from .cell import Array
 from .network import LitPanel
 from .presets import ResolvedPanel, resolve_panel

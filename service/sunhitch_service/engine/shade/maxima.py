@@ -77,8 +77,8 @@ def _tops_on_points(v: Array, i: Array, slope: Array) -> tuple[Array, Array, Arr
     share = rise[at] / (rise[at] - rise[at + 1])
     top = v[at] + share * (v[at + 1] - v[at])
     after = np.searchsorted(v[dips], top)
-    low = v[np.maximum(np.append(0, dips)[after] - 1, 0)]
-    high = v[np.minimum(np.append(dips, len(v) - 1)[after] + 2, len(v) - 1)]
+    low = v[np.append(0, dips)[after]]
+    high = v[np.append(dips + 1, len(v) - 1)[after]]
     return top, low, high
 
 

@@ -179,7 +179,9 @@ class _Tree:
         c_s += k / g**3
         return i, g
 
-    def _terminals(self, state: State, goal: Goal, scale: float, e_s: Array, r_s: Array, c_s: Array) -> None:
+    def _terminals(
+        self, state: State, goal: Goal, scale: float, e_s: Array, r_s: Array, c_s: Array
+    ) -> None:
         many = self.n.string_many
         j = (many * e_s / r_s).sum(axis=1)
         g = (many / r_s).sum(axis=1)
@@ -190,9 +192,7 @@ class _Tree:
         self.low = np.where(sure & (excess > 0.0), state.voltage, self.low)
         self.high = np.where(sure & (excess < 0.0), state.voltage, self.high)
         moved = state.voltage - excess / np.where(slope < 0.0, slope, -2.0 * g)
-        moved = np.clip(moved, goal.low, goal.high)
-        inside = (moved >= self.low) & (moved <= self.high)
-        moved = np.where(inside, moved, 0.5 * (self.low + self.high))
+        moved = np.clip(moved, 0.5 * (state.voltage + self.low), 0.5 * (state.voltage + self.high))
         ahead = np.where(goal.open_circuit, 0.0, moved - state.voltage)
         self.ahead = np.abs(ahead) / (1.0 + np.abs(state.voltage))
         moved = np.where(self.quiet, moved, state.voltage)

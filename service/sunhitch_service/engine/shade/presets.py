@@ -1,5 +1,6 @@
 """A panel as the engine needs it: cells, diodes and coefficients, given, fitted or assumed."""
 
+import itertools
 from dataclasses import dataclass
 
 from sunhitch.types.panel import (
@@ -11,10 +12,10 @@ from sunhitch.types.panel import (
     Panel,
     PanelElectrical,
 )
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.tables import Table, number, table
 
-from ..assumptions import Assumptions
-from ..errors import Faults
-from ..tables import Table, number, table
 from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN, Diode, Junction
 from .nameplate import Plate, Reverse, fit
 from .network import NO_DIODE
@@ -204,7 +205,7 @@ def preset_layout(construction: ConstructionName, cells_in_series: int) -> CellL
         positions_in_series=cells_in_series,
         bypass=[
             BypassGroup(first=first, last=end - 1, has_diode=diodes != 0.0)
-            for first, end in zip(edges[:-1], edges[1:], strict=True)
+            for first, end in itertools.pairwise(edges)
         ],
     )
 

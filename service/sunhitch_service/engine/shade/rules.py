@@ -2,9 +2,9 @@
 
 from sunhitch.types.check import Check
 from sunhitch.types.shade import ArrayPanel, ArrayWiring, PanelState, ShadedIvRequest, TrackerResult
+from sunhitch_service.engine.checks import Rule, at_most, check
+from sunhitch_service.engine.sources import basis
 
-from ..checks import Rule, at_most, check
-from ..sources import basis
 from .network import LitPanel
 from .presets import ResolvedPanel
 from .translate import open_circuit

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from sunhitch.types.panel import CellLayout, PanelBody
 from sunhitch.types.shade import PanelPosition, ShadeShape
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from ..assumptions import Assumptions
-from ..errors import ContradictionError, Fault
 from .cell import Array
 
 if TYPE_CHECKING:

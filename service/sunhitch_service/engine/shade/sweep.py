@@ -9,8 +9,8 @@ from .curve import Curve, distinct, in_parallel, in_series, thinned
 from .network import NO_DIODE, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
-_GROUP_POINTS = 160
-_STRING_POINTS = 700
+_GROUP_POINTS = 600
+_STRING_POINTS = 3000
 _SHARED_LEVELS = 24
 """Up to this many light levels, all paths of one cell model are drawn on common currents."""
 

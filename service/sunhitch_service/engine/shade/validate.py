@@ -10,8 +10,8 @@ from sunhitch.types.shade import (
     ShadedIvRequest,
     ShadeShape,
 )
+from sunhitch_service.engine.errors import Faults
 
-from ..errors import Faults
 from .presets import panel_faults, preset_layout
 
 MOST_CELLS = 20_000

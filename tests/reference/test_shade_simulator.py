@@ -1,0 +1,60 @@
+"""The engine against a general circuit simulator, live, on seeded random arrays.
+
+Tolerances are those that the service promises: power 0.005 %, open-circuit voltage and
+short-circuit current 0.01 %, the curve 0.1 % of the short-circuit current. Set
+SUNHITCH_NETWORKS=200 for the long run.
+"""
+
+import os
+import shutil
+
+import msgspec
+import numpy as np
+import pytest
+from shade_netlist import simulate
+from shade_networks import random_request, tops
+from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+from sunhitch_service.engine.shade.calculation import shaded_iv
+
+NETWORKS = int(os.environ.get("SUNHITCH_NETWORKS", "24"))
+STEPS = 2000
+pytestmark = pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice is not installed")
+
+
+@pytest.mark.parametrize("seed", range(NETWORKS))
+def test_random_network_agrees_with_the_circuit_simulator(seed):
+    request = random_request(seed)
+    answer = shaded_iv(msgspec.convert(request, ShadedIvRequest))
+    sim = simulate(request, STEPS, 1.0002 * answer.open_circuit_voltage_v)
+    i_sc = float(np.interp(0.0, sim.v, sim.i))
+    v_oc = float(np.interp(0.0, -sim.i, sim.v))
+    assert answer.short_circuit_current_a == pytest.approx(i_sc, rel=1e-4)
+    assert answer.open_circuit_voltage_v == pytest.approx(v_oc, rel=1e-4)
+    _same_maxima(answer, sim)
+    inside = (sim.v >= 0.0) & (sim.v <= answer.open_circuit_voltage_v)
+    ours = np.interp(sim.v[inside], answer.curve.voltage_v, answer.curve.current_a)
+    assert np.max(np.abs(ours - sim.i[inside])) < 1e-3 * i_sc
+    _same_diodes(request, answer, sim)
+
+
+def _same_maxima(answer: ShadedIvAnswer, sim) -> None:
+    best = answer.maximum_power_point.power_w
+    theirs = tops(sim.v, sim.i, 1e-4 * best)
+    assert best == pytest.approx(max(p for _, p in theirs), rel=5e-5)
+    for v, p in theirs:
+        near = min(answer.local_maxima, key=lambda top: abs(top.voltage_v - v))
+        assert near.power_w == pytest.approx(p, rel=5e-5)
+    for top in answer.local_maxima:
+        nearest = int(np.argmin(np.abs(sim.v - top.voltage_v)))
+        around = (sim.v * sim.i)[max(nearest - 2, 0) : nearest + 3]
+        assert top.power_w >= around.max() * (1 - 5e-5)
+
+
+def _same_diodes(request, answer: ShadedIvAnswer, sim) -> None:
+    at = int(np.argmin(np.abs(sim.v - answer.maximum_power_point.voltage_v)))
+    for given, state in zip(request["panels"], answer.panels, strict=True):
+        i_sc = given["panel"]["electrical"]["i_sc_a"]
+        own = [series[at] for (name, _), series in sim.diodes.items() if name == given["name"]]
+        surely = sum(current > 0.012 * i_sc for current in own)
+        maybe = sum(current > 0.008 * i_sc for current in own)
+        assert surely <= state.conducting_diodes <= maybe
