@@ -306,7 +306,7 @@ class Rejection(Output):
 
     code: Annotated[str, prose("Code of the failing check.", "cold-voc-controller")]
     arrangements: Annotated[
-        int, count(1, 10_000_000, "How many fail it; one may fail several.", 12)
+        int, count(1, 1_000_000_000_000_000, "How many fail it; one may fail several.", 12)
     ]
     example: Annotated[str, prose("One of them, with its figures.", "1 string of 4: 104 of 100 V")]
 
@@ -320,9 +320,13 @@ class ArrayConfigurationAnswer(Answer):
         float, quantity("V", 5.0, 100.0, "Highest charging voltage reckoned with.", 14.4)
     ]
     examined: Annotated[
-        int, count(0, 10_000_000, "Distinct arrangements, symmetric ones counted once.", 64)
+        int,
+        count(0, 1_000_000_000_000_000, "Distinct arrangements, symmetric ones counted once.", 64),
     ]
-    passing: Annotated[int, count(0, 10_000_000, "Of these, without a failing check.", 17)]
+    passing: Annotated[
+        int,
+        count(0, 1_000_000_000_000_000, "Of these, within every limit of voltage and current.", 17),
+    ]
     complete: Annotated[
         bool,
         prose("Whether every distinct assignment of single panels to strings was examined."),

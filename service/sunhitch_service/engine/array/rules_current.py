@@ -2,6 +2,7 @@
 
 import math
 
+from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import Rule, at_most, check
 from sunhitch_service.engine.sources import basis
@@ -111,11 +112,15 @@ def _plug(job: Job, array: ArrayFigures) -> Check:
         "plug-current",
         "Largest current of a string against its plugs",
         "A",
-        limit_basis("plug-current"),
+        _rating_basis(job.request.connectors.plug_current_a, "plug-current"),
         f"Use plugs rated for {math.ceil(maximum_current_a(worst.i_sc_a))} A.",
         array.subject(worst),
     )
     return at_most(rule, maximum_current_a(worst.i_sc_a), job.plug_a)
+
+
+def _rating_basis(given: float | None, name: str) -> Basis:
+    return limit_basis(name) if given is None else basis("given", "Rating of the connector")
 
 
 def _branch(job: Job, array: ArrayFigures) -> list[Check]:
@@ -127,7 +132,7 @@ def _branch(job: Job, array: ArrayFigures) -> list[Check]:
         "branch-connector-current",
         "Sum of all strings against the joined side of the branch connectors and its plug",
         "A",
-        limit_basis("branch-current"),
+        _rating_basis(job.request.connectors.branch_current_a, "branch-current"),
         _unbranch(array, rating),
         array.subject(),
     )

@@ -12,6 +12,7 @@ from .citations import cite
 from .figures import ArrayFigures, StringFigures
 from .job import Job
 from .practice import limit, limit_basis
+from .voltage import largest_series_count
 
 
 def voltage_checks(job: Job, array: ArrayFigures) -> list[Check]:
@@ -80,7 +81,7 @@ def _table_basis(job: Job) -> Basis:
 
 def _shorten(string: StringFigures, capacity: float) -> str:
     each = string.cold_voc_v / len(string.members)
-    fitting = math.floor(capacity / each)
+    fitting = largest_series_count(each, capacity)
     wanted = math.ceil(string.cold_voc_v / 5.0) * 5
     if fitting < 1:
         return f"Use a controller with an input of at least {wanted} V."
