@@ -1,12 +1,14 @@
 """The command line: one verb per calculation of the contract, and `serve`."""
 
 import argparse
+import textwrap
 from collections.abc import Callable
 from typing import Any
 
 from sunhitch._version import __version__
 from sunhitch.operations import OPERATIONS, Operation
 
+_COLUMNS = 100
 _EXIT_CODES = """\
 exit codes:
   0  the verdict is pass
@@ -54,7 +56,7 @@ def _add_calculation(
     verb = add(
         operation.name,
         help=operation.title,
-        description=operation.description,
+        description=textwrap.fill(operation.description, _COLUMNS),
         epilog=_EXIT_CODES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -5,7 +5,16 @@ from typing import Any
 
 from sunhitch.report.layout import Page
 
-from . import array_configuration, commissioning_check, fit_out, mount_check, shaded_iv, wire_sizing
+from . import (
+    array_configuration,
+    commissioning_check,
+    fit_out,
+    harvest,
+    mount_check,
+    roof_layout,
+    shaded_iv,
+    wire_sizing,
+)
 
 PRESENTERS: dict[str, Callable[[Page, Any], list[str]]] = {
     "fit-out": fit_out.present,
@@ -13,6 +22,8 @@ PRESENTERS: dict[str, Callable[[Page, Any], list[str]]] = {
     "array-configuration": array_configuration.present,
     "wire-sizing": wire_sizing.present,
     "mount-check": mount_check.present,
+    "roof-layout": roof_layout.present,
+    "harvest": harvest.present,
     "commissioning-check": commissioning_check.present,
 }
 """Lines about an answer's own results, by operation name."""

@@ -1,0 +1,121 @@
+"""Energy through the year, for people."""
+
+from sunhitch.report.amounts import figure, percent
+from sunhitch.report.layout import Page
+from sunhitch.types.harvest import BatteryBalance, HarvestAnswer, HarvestMonth
+
+_KILO = 1000.0
+
+
+def present(page: Page, answer: HarvestAnswer) -> list[str]:
+    """The energy and how sure it is, by month, lost on the way, and what else was compared."""
+    return [
+        page.heading("In short"),
+        *page.bullets([*answer.summary, _range(answer)]),
+        "",
+        page.heading("Months"),
+        *page.table(_MONTH_HEAD, [_month(month) for month in answer.months]),
+        "",
+        page.heading("From the light to the battery"),
+        *page.table(("Step", "Lost", "Share", "Left"), _losses(answer)),
+        *page.section("Battery", _battery(answer.battery)),
+        *_comparison(page, answer),
+        *page.section("What each panel sees", _panels(answer)),
+        *page.section("Years of weather", _years(answer)),
+    ]
+
+
+def _energy(energy_wh: float) -> str:
+    if abs(energy_wh) >= _KILO:
+        return f"{figure(energy_wh / _KILO)} kWh"
+    return f"{figure(energy_wh)} Wh"
+
+
+def _range(answer: HarvestAnswer) -> str:
+    sure = answer.range
+    return (
+        f"{_energy(answer.charged_wh)} into the battery from {figure(answer.panel_power_w)} W of "
+        f"panels; between {_energy(sure.low_wh)} and {_energy(sure.high_wh)}. {sure.text}"
+    )
+
+
+_MONTH_HEAD = (
+    "Month",
+    "Into battery",
+    "A day",
+    "Asked for",
+    "Served",
+    "Hours without",
+    "Lowest state",
+)
+
+
+def _month(month: HarvestMonth) -> tuple[str, ...]:
+    return (
+        f"{month.year}-{month.month:02d}",
+        _energy(month.charged_wh),
+        _energy(month.charged_wh / month.days) if month.days else "",
+        _energy(month.load_wh),
+        _energy(month.served_wh),
+        f"{figure(month.hours_without_power)} h",
+        percent(month.lowest_state_fraction),
+    )
+
+
+def _losses(answer: HarvestAnswer) -> list[tuple[str, ...]]:
+    start: list[tuple[str, ...]] = [
+        ("Unshaded light at the nameplate's efficiency", "", "", _energy(answer.light_wh))
+    ]
+    return start + [
+        (step.title, _energy(step.lost_wh), percent(step.lost_fraction), _energy(step.left_wh))
+        for step in answer.losses
+    ]
+
+
+def _battery(balance: BatteryBalance) -> list[str]:
+    without = balance.autonomy_days
+    autonomy = [] if without is None else [f"Full to empty without sun: {figure(without)} days."]
+    return [
+        f"{figure(balance.hours_without_power)} h without power on {balance.days_without_power} "
+        f"days; {_energy(balance.unserved_wh)} could not be served.",
+        f"Lowest at {percent(balance.lowest_state_fraction)}, {balance.lowest_at}.",
+        *autonomy,
+        f"Full with sun left over for {figure(balance.full_hours)} h, too cold to charge for "
+        f"{figure(balance.frost_hours)} h.",
+        f"{_energy(balance.charged_wh)} in, {_energy(balance.served_wh)} out, "
+        f"{_energy(balance.storage_lost_wh)} lost in it; from {_energy(balance.start_wh)} to "
+        f"{_energy(balance.end_wh)} held.",
+    ]
+
+
+def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
+    if not answer.comparison:
+        return []
+    rows = [
+        (
+            str(line.rank),
+            line.name,
+            _energy(line.charged_wh),
+            percent(line.against_given_fraction),
+            f"{figure(line.hours_without_power)} h",
+            line.reason,
+        )
+        for line in answer.comparison
+    ]
+    head = ("#", "Built or parked as", "Into battery", "Against given", "Without", "Reason")
+    return ["", page.heading("Compared, best first"), *page.table(head, rows)]
+
+
+def _panels(answer: HarvestAnswer) -> list[str]:
+    return [
+        f"{panel.panel}: {percent(panel.visible_sky_fraction)} of the sky, "
+        f"{percent(panel.beam_fraction)} of the direct sun's energy"
+        for panel in answer.panels
+    ]
+
+
+def _years(answer: HarvestAnswer) -> list[str]:
+    return [
+        f"{year.name}: {_energy(year.charged_wh)}, {figure(year.hours_without_power)} h without"
+        for year in answer.years
+    ]

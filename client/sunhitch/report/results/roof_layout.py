@@ -1,0 +1,101 @@
+"""What fits on the roof and where, for people with a tape measure."""
+
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.layout import Page
+from sunhitch.types.roof import LaidPanel, LayoutProof, RoofLayoutAnswer
+
+_HOW = {
+    "everything-placed": "all wanted panels are placed",
+    "dual-bound": "a bound that is checked by arithmetic",
+    "complete-search": "the solver's complete search",
+    "open": "the limit on the search came first",
+    "not-searched": "the layout was given",
+}
+
+
+def present(page: Page, answer: RoofLayoutAnswer) -> list[str]:
+    """How many, where each is, its feet, its cable, and what is in the way."""
+    return [
+        page.heading("What fits"),
+        *page.bullets([_proof(answer.proof), *_sums(answer)]),
+        *_panels(page, answer.panels),
+        *page.section("Feet, middles from front edge and left edge", _feet(answer.panels)),
+        *page.section("Room left around each panel", _room(answer.panels)),
+        *page.section("Weight on wheels and hitch", _weights(answer)),
+        *page.section("If one thing on the roof were elsewhere", _without(answer)),
+    ]
+
+
+def _proof(proof: LayoutProof) -> str:
+    proven = "proven to be the most" if proof.proven else "not proven to be the most"
+    clock = " The clock ended the search; it may end otherwise." if proof.stopped_by_clock else ""
+    return (
+        f"{proof.panels_placed} panels, {figure(proof.power_w)} W, {proven} "
+        f"({_HOW[proof.how]}). No layout holds more than {proof.panels_at_most} panels or "
+        f"{figure(proof.power_at_most_w)} W.{clock}"
+    )
+
+
+def _sums(answer: RoofLayoutAnswer) -> list[str]:
+    return [
+        f"{both(answer.total_mass_kg, 'kg')} of panels, centre at "
+        f"{_at(answer.mass_centre.x_m, answer.mass_centre.y_m)}.",
+        f"Panels cover {percent(answer.area_use_fraction)} of the roof: "
+        f"{figure(answer.panel_area_m2)} of {figure(answer.roof_area_m2)} m², of which "
+        f"{figure(answer.free_area_m2)} m² are free.",
+        f"Cable entry at {_at(answer.cable_entry.x_m, answer.cable_entry.y_m)}; cables meet at "
+        f"{_at(answer.branch_point.x_m, answer.branch_point.y_m)}, {both(answer.trunk_m, 'm')} "
+        "before it.",
+    ]
+
+
+def _at(x_m: float, y_m: float) -> str:
+    """A point to the millimetre, as it is marked out."""
+    return f"{x_m:.3f}, {y_m:.3f} m"
+
+
+def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
+    if not panels:
+        return []
+    rows = [
+        (
+            panel.name,
+            _at(panel.x_m, panel.y_m),
+            f"{figure(panel.size_x_m)} × {figure(panel.size_y_m)} m",
+            panel.plugs_towards,
+            both(panel.cable.to_entry_m, "m"),
+            panel.cable.way.replace("-", " "),
+        )
+        for panel in panels
+    ]
+    head = ("Panel", "Front left corner", "Along x × y", "Plugs", "Cable to entry", "Cable goes")
+    return ["", page.heading("Panels, from front edge and left edge"), *page.table(head, rows)]
+
+
+def _feet(panels: list[LaidPanel]) -> list[str]:
+    return [
+        f"{panel.name}: {'; '.join(_at(foot.x_m, foot.y_m) for foot in panel.feet)}"
+        for panel in panels
+        if panel.feet
+    ]
+
+
+def _room(panels: list[LaidPanel]) -> list[str]:
+    return [
+        f"{panel.name}: "
+        + "; ".join(f"{near.name} {both(near.distance_m, 'm')}" for near in panel.nearest)
+        for panel in panels
+        if panel.nearest
+    ]
+
+
+def _weights(answer: RoofLayoutAnswer) -> list[str]:
+    return [f"{load.name}: {both(load.mass_kg, 'kg')}" for load in answer.support_loads]
+
+
+def _without(answer: RoofLayoutAnswer) -> list[str]:
+    return [
+        f"Without {one.obstacle}: {one.panels_placed} panels, {figure(one.power_w)} W "
+        f"({figure(one.gain_w)} W more)"
+        for one in answer.without_obstacle
+    ]
