@@ -162,6 +162,8 @@ def test_three_strings_need_fuses_with_one_rating_and_not_with_another():
     # without fuses the conductor itself must bear the other strings' 22 A
     assert outcome(with_25.awg.chosen, "string-backfeed").demand == pytest.approx(22.0)
     assert outcome(with_25.awg.chosen, "string-backfeed").capacity >= 22.0
+    unfused = strings(25.0, "iec").metric.chosen
+    assert outcome(unfused, "string-backfeed").demand == pytest.approx(22.0)
     # IEC counts Isc without the quarter: 17.6 A
     assert check(strings(18.0, "iec"), "string-fuse-need").demand == pytest.approx(17.6)
     assert not strings(18.0, "iec").protection.needed

@@ -60,7 +60,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     own = search(bench(case, device, case.ladder, None))
     area = own.chosen.area_mm2 if own.chosen else None
     other = search(bench(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
-    ladders = {own.ladder: own, other.ladder: other}
+    ladders: dict[Ladder, LadderResult] = {own.ladder: own, other.ladder: other}
     at_hand = _at_hand(case, device, area)
     entry, entry_checks = _entry(case, own, assumptions)
     checks = [

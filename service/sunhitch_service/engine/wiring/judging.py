@@ -9,6 +9,7 @@ from sunhitch.types.wiring import RuleOutcome, SizeResult
 from .ampacity import Reading, RunFactors, run_ampacity
 from .bench import Bench
 from .citation import unit_of
+from .currents import STRONG_SUN
 from .ladders import Size
 from .resistance import conductor_temperature_c, resistance_at, table_ohm_per_m
 from .voltage_drop import Drop, drop, loop_resistance_ohm
@@ -194,12 +195,21 @@ def _tests(
         yield "small-conductor", demand, carrying.small_a
     if device.fitted:
         yield "device-protects-conductor", device.judged_a, carrying.largest_device_a
-    elif device.string_need is not None and device.string_need.backfeed_a > 0.0:
-        yield "string-backfeed", device.string_need.backfeed_a, carrying.ampacity_a
+    elif (backfeed := _backfeed_a(on)) > 0.0:
+        yield "string-backfeed", backfeed, carrying.ampacity_a
     yield "voltage-drop", drop_v, on.case.allowed_drop_v
     yield "smallest-size", on.smallest_mm2, size.area_mm2
     if on.least_area_mm2 is not None:
         yield "equivalent-area", on.least_area_mm2, size.area_mm2
+
+
+def _backfeed_a(on: Bench) -> float:
+    """What the other strings, in strong sun, and the battery push through an unfused string [A]."""
+    panels = on.case.request.panels_behind
+    if panels is None or on.case.request.circuit != "pv-string":
+        return 0.0
+    others = (panels.strings_in_parallel - 1) * STRONG_SUN * panels.i_sc_a
+    return others + panels.battery_backfeed_a
 
 
 def _hottest(on: Bench) -> tuple[float, float]:
