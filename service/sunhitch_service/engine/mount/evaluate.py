@@ -7,13 +7,13 @@ from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Rails
 from .bonded import bonded_uses, whole_use
 from .cases import CaseLoad, cases
 from .figures import figure
-from .forces import feet_forces
+from .forces import feet_forces, strips
 from .holding import Situation, fastened_uses, glued_uses
 from .holds import Layouts
 from .modes import mode
 from .railed import railed_uses
 from .setup import Setup
-from .sheet import edge_divergence_number, edge_strain, span_divergence_number
+from .sheet import edge_divergence_number, edge_strain, sag, span_divergence_number, span_strain
 from .spans import overhang
 from .use import Use
 
@@ -51,7 +51,8 @@ def _case_uses(setup: Setup, case: CaseLoad) -> list[Use]:
         return bonded_uses(setup, case, mounting) + _edge_uses(setup, case, mounting.flap_m)
     if setup.holds is None:
         return []
-    found = _pressure_uses(setup, case) + _held_uses(setup, case, mounting, lost=False)
+    found = _pressure_uses(setup, case) + _span_uses(setup, case, setup.holds.whole)
+    found += _held_uses(setup, case, mounting, lost=False)
     if case.name == "headwind-gust":
         found += _edge_uses(setup, case, overhang(setup.points, setup.sides))
         found += _held_uses(setup, case, mounting, lost=True)
@@ -94,13 +95,23 @@ def _pressure_uses(setup: Setup, case: CaseLoad) -> list[Use]:
     return [whole_use(case, code, pressure, setup.sheet.rating, "panel")]
 
 
+def _span_uses(setup: Setup, case: CaseLoad, layouts: Layouts) -> list[Use]:
+    """Bending of a flexible sheet between its feet."""
+    if not setup.sheet.flexible or case.q * case.local + case.up <= 0:
+        return []
+    given = strips(setup, case, layouts)
+    strain = float(span_strain(sag(*given), given[1], setup.sheet.depth).max())
+    limit = figure("sheet_default", "edge_strain")
+    return [whole_use(case, "span-strain", strain, limit, "between feet")]
+
+
 def _edge_uses(setup: Setup, case: CaseLoad, beyond: float) -> list[Use]:
     """Free edges and spans of a flexible sheet in a gust from ahead."""
     sheet = setup.sheet
     if case.name != "headwind-gust" or not sheet.flexible:
         return []
     suction, air = case.q * case.peak, (case.density, case.air_speed)
-    strain = edge_strain(suction, beyond, sheet.thickness, sheet.bending)
+    strain = edge_strain(suction, beyond, sheet.depth, sheet.bending)
     turned = edge_divergence_number(*air, beyond, sheet.bending)
     found = [
         whole_use(case, "edge-strain", strain, figure("sheet_default", "edge_strain"), "edge"),

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cases import CaseLoad, in_panel
+from .give import sideways_give
 from .holds import Layouts
 from .setup import Setup
 from .sheet import pull
@@ -64,14 +65,37 @@ def feet_forces(setup: Setup, case: CaseLoad, layouts: Layouts) -> FeetForces:
     )
 
 
+def strips(
+    setup: Setup, case: CaseLoad, layouts: Layouts
+) -> tuple[Floats, Floats, Floats, float, Floats]:
+    """Pressure, span, in-plane and bending stiffness and slack of every strip of a sheet.
+
+    In the order that `sheet.sag` and `sheet.pull` take them.
+    """
+    suction = case.q * case.local + case.up / setup.area
+    span, pressure, slack = layouts.strips.T * np.array([[1.0], [suction], [setup.sheet.slack]])
+    return pressure, span, _in_plane(setup, case, layouts), setup.sheet.bending, slack
+
+
 def _drawn(setup: Setup, case: CaseLoad, layouts: Layouts) -> Floats:
     """What a sheet that lifts between its feet draws them sideways by [N]."""
-    suction = case.q * case.local + case.up / setup.area
-    if not setup.sheet.flexible or suction <= 0:
+    if not setup.sheet.flexible or case.q * case.local + case.up <= 0:
         return np.zeros(layouts.lift.shape[1:3])
-    sheet = setup.sheet
-    span, pressure, slack = layouts.strips.T * np.array([[1.0], [suction], [sheet.slack]])
-    lines = pull(pressure, span, sheet.in_plane, sheet.bending, slack)
+    lines = pull(*strips(setup, case, layouts))
     sides = lines[layouts.which]
     drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * layouts.width).max(axis=1)
     return drawn
+
+
+def _in_plane(setup: Setup, case: CaseLoad, layouts: Layouts) -> Floats:
+    """Stiffness of each strip along its plane with the give of the feet at its ends [N/m].
+
+    Sheet and end feet act one after the other; the feet's give is spread over the spans between
+    them like the play of their studs. The narrowest strip that a foot holds counts for all.
+    """
+    span, _, share = layouts.strips.T
+    width = float(layouts.width[layouts.width > 0.0].min())
+    give = 2.0 * width * sideways_give(setup, case.duration, case.bond_c)
+    per_length = np.divide(share, span, out=np.zeros_like(span), where=span > 0.0)
+    stiffness: Floats = 1.0 / (1.0 / setup.sheet.in_plane + give * per_length)
+    return stiffness

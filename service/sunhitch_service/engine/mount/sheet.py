@@ -24,7 +24,7 @@ def twin_wall_stiffness(modulus_pa: float, wall_m: float, thickness_m: float) ->
 def sag(
     pressure_pa: Floats,
     span_m: Floats,
-    in_plane_n_per_m: float,
+    in_plane_n_per_m: Floats | float,
     bending_n_m: float,
     slack_m: Floats,
 ) -> Floats:
@@ -39,8 +39,10 @@ def sag(
         Net pressure on each strip, not negative [Pa].
     span_m : ndarray
         Spans [m]; zero where there is none.
-    in_plane_n_per_m, bending_n_m : float
-        Stiffness of the sheet along its plane [N/m] and in bending [N·m].
+    in_plane_n_per_m : ndarray or float
+        Stiffness of the sheet along its plane [N/m], what holds its ends included.
+    bending_n_m : float
+        Its stiffness in bending [N·m].
     slack_m : ndarray
         Length by which the sheet is longer than each span, or by which its feet can give [m].
 
@@ -74,7 +76,7 @@ def sag(
 def pull(
     pressure_pa: Floats,
     span_m: Floats,
-    in_plane_n_per_m: float,
+    in_plane_n_per_m: Floats | float,
     bending_n_m: float,
     slack_m: Floats,
 ) -> Floats:
@@ -91,6 +93,13 @@ def edge_strain(
 ) -> float:
     """Bending strain at the root of an overhanging edge, p·c²·t/4D."""
     return pressure_pa * overhang_m**2 * thickness_m / (4 * bending_n_m)
+
+
+def span_strain(sag_m: Floats, span_m: Floats, thickness_m: float) -> Floats:
+    """Bending strain in the middle of a strip that sags, M·t/2D with M = 9.6·D·f/L²."""
+    span = np.maximum(span_m, 1e-9)
+    strain: Floats = np.where(span_m > 0, 4.8 * sag_m * thickness_m / span**2, 0.0)
+    return strain
 
 
 def edge_divergence_number(
