@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
+_FAR_TOO_MUCH = 1e9
+"""Utilisation where nothing is allowed; larger ones would say no more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:
@@ -61,8 +64,8 @@ def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.
     Check
         With utilisation = demand ÷ capacity.
     """
-    used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else 1e9)
-    return _judged(rule, demand, capacity, used, review_above)
+    used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else _FAR_TOO_MUCH)
+    return _judged(rule, demand, capacity, min(used, _FAR_TOO_MUCH), review_above)
 
 
 def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:
