@@ -409,3 +409,22 @@ def test_a_console_that_lacks_a_character_gets_a_question_mark(monkeypatch, engi
     monkeypatch.setattr(sys, "stdout", narrow)
     assert cli.main(["shaded-iv", "--full", str(file)]) == 0
     assert b"8.2 ? against 20 ?" in narrow.buffer.getvalue()
+
+
+def test_completion_knows_verbs_and_options(capsys, tmp_path) -> None:
+    """The script is run by bash itself, as on a press of the tabulator key."""
+    assert cli.main(["completion", "bash"]) == 0
+    script = tmp_path / "sunhitch"
+    script.write_text(capsys.readouterr().out)
+    pressed = (
+        f"source {script}; COMP_WORDS=(sunhitch wire-sizing --js); COMP_CWORD=2; "
+        "COMP_LINE='sunhitch wire-sizing --js'; _shtab_sunhitch 2>/dev/null; echo ${COMPREPLY[@]}"
+    )
+    done = subprocess.run(["bash", "-c", pressed], capture_output=True, text=True, check=False)
+    assert done.stdout.split() == ["--json"]
+
+
+def test_completion_without_its_library_tells_the_way_to_it(capsys, monkeypatch) -> None:
+    monkeypatch.setitem(sys.modules, "shtab", None)
+    assert cli.main(["completion", "zsh"]) == 2
+    assert "pip install shtab" in capsys.readouterr().err

@@ -3,7 +3,7 @@
 import io
 import os
 import sys
-from argparse import Namespace
+from argparse import ArgumentParser, Namespace
 from collections.abc import Generator, Sequence
 from contextlib import contextmanager
 from importlib.util import find_spec
@@ -43,10 +43,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         Exit code, as listed in ``sunhitch --help``.
     """
-    given = parser().parse_args(arguments)
+    whole = parser()
+    given = whole.parse_args(arguments)
     _tolerate_narrow_encodings()
     try:
-        return _serve(given) if given.verb == "serve" else _calculate(given)
+        return _run(whole, given)
     except UnusableRequestError as fault:
         return _complain(str(fault), _WRONG_REQUEST)
     except SunhitchError as fault:
@@ -57,6 +58,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever read the output has seen enough; nothing may be written at shutdown either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _NO_ANSWER
+
+
+def _run(whole: ArgumentParser, given: Namespace) -> int:
+    if given.verb == "serve":
+        return _serve(given)
+    if given.verb == "completion":
+        return _completion(whole, given.shell)
+    return _calculate(given)
+
+
+def _completion(whole: ArgumentParser, shell: str) -> int:
+    try:
+        import shtab
+    except ModuleNotFoundError:
+        raise UnusableRequestError("Completion needs shtab; run pip install shtab.") from None
+    return _print(shtab.complete(whole, shell) + "\n")
 
 
 def _calculate(given: Namespace) -> int:

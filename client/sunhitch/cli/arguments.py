@@ -47,6 +47,7 @@ def parser() -> argparse.ArgumentParser:
     for operation in OPERATIONS:
         _add_calculation(verbs.add_parser, operation)
     _add_serve(verbs.add_parser)
+    _add_completion(verbs.add_parser)
     return whole
 
 
@@ -111,3 +112,13 @@ def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
     verb.add_argument("--host", help="address to listen on (default: 127.0.0.1)")
     verb.add_argument("--port", type=int, help="port, 0 for any free one (default: 8000)")
     verb.add_argument("--workers", type=int, help="serving processes (default: 1)")
+
+
+def _add_completion(add: Callable[..., argparse.ArgumentParser]) -> None:
+    verb = add(
+        "completion",
+        help="Print a script that completes this command in a shell",
+        description="For bash: sunhitch completion bash > "
+        "~/.local/share/bash-completion/completions/sunhitch",
+    )
+    verb.add_argument("shell", choices=("bash", "zsh", "tcsh"))
