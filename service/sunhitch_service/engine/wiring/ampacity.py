@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Protocol
 
+import msgspec
+
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Run, RunAmpacity
 
@@ -77,8 +79,7 @@ class Ampacities(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
-class RunFactors:
+class RunFactors(msgspec.Struct, frozen=True):
     """What a run does to every size alike.
 
     Parameters

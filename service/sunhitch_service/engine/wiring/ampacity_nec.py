@@ -1,5 +1,6 @@
 """Ampacity tables of NFPA 70 for American wire gauges."""
 
+from bisect import bisect_left
 from functools import cache
 
 from sunhitch.types.basis import Basis
@@ -44,7 +45,9 @@ def next_standard_a(ampacity_a: float) -> float:
     """
     if ampacity_a <= 0.0:
         return 0.0
-    return next((r for r in standard_ratings() if r >= ampacity_a - 1e-9), ampacity_a)
+    ratings = standard_ratings()
+    index = bisect_left(ratings, ampacity_a - 1e-9)
+    return ratings[index] if index < len(ratings) else ampacity_a
 
 
 def in_free_air(run: Run) -> bool:
@@ -129,16 +132,12 @@ class NecAmpacities:
         air_c: float,  # noqa: ARG002
     ) -> float | None:
         """Table 310.16 in the column of the terminals, uncorrected [A]."""
-        column = max(c for c in (60, 75, 90) if c <= terminal_c)
+        column = 60 if terminal_c < 75.0 else 75 if terminal_c < 90.0 else 90
         return _values("nec_310_16", f"{self._material}_{column}c_a")[size.key]
 
     def small_limit_a(self, size: Size) -> float | None:
         """240.4(D), and the lower value for low-voltage circuits where that applies [A]."""
-        column = f"{self._material}_a"
-        limit = _small(column).get(size.key)
-        if self._low_voltage and self._material == "copper" and limit is not None:
-            return min(limit, _small("copper_low_voltage_a")[size.key] or limit)
-        return limit
+        return _small_limit_a(self._material, self._low_voltage, size.key)
 
     def largest_device_a(self, size: Size, ampacity_a: float, voltage_v: float) -> float:  # noqa: ARG002
         """Next standard rating at or above the ampacity, within the small-conductor limit [A]."""
@@ -152,6 +151,14 @@ class NecAmpacities:
         factors = ["nec_ambient", "nec_bundling"]
         factors += ["nec_rooftop"] if any(run.where == "on-roof" for run in runs) else []
         return [table("wiring", name).basis for name in [*sorted(names), *factors]]
+
+
+@cache
+def _small_limit_a(material: str, low_voltage: bool, gauge: str) -> float | None:
+    limit = _small(f"{material}_a").get(gauge)
+    if low_voltage and material == "copper" and limit is not None:
+        return min(limit, _small("copper_low_voltage_a")[gauge] or limit)
+    return limit
 
 
 @cache

@@ -1,10 +1,12 @@
 """`wire-sizing`: the smallest conductor that satisfies every rule, and what protects it."""
 
+from functools import cache
 from typing import cast
 
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import (
+    Circuit,
     ConductorSize,
     Disconnect,
     EntryAnswer,
@@ -16,6 +18,7 @@ from sunhitch.types.wiring import (
     WireSizingAnswer,
     WireSizingRequest,
     WiringNote,
+    WiringRules,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
@@ -25,7 +28,7 @@ from sunhitch_service.engine.tables import table
 
 from .bench import bench
 from .case import Case, resolve
-from .citation import cited, matches, rule
+from .citation import cited, family_of, group_of, matches, rule
 from .currents import explained, maximum_a
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
@@ -178,18 +181,25 @@ def _disconnects(case: Case, device: Device) -> list[Disconnect]:
 
 
 def _notes(case: Case) -> list[WiringNote]:
-    words = {case.group, case.request.circuit}
+    found = _all_notes(case.request.circuit, case.request.rules)
+    return [note for above_v, note in found if case.highest_v > above_v]
+
+
+@cache
+def _all_notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, WiringNote]]:
+    """Notes of a circuit with the voltage above which each is told [V]."""
+    words = (group_of(circuit), circuit)
     return [
-        WiringNote(
-            topic=cast("NoteTopic", row["topic"]),
-            text=row["text"],
-            basis=cited(row, case.request.rules),
-        )
+        (float(row["above_v"]), _note(row, rules))
         for row in table("wiring", "notes").rows
-        if case.highest_v > float(row["above_v"])
-        and matches(row["rules"], case.family)
-        and any(matches(row["circuits"], w) for w in words)
+        if matches(row["rules"], family_of(rules))
+        and any(matches(row["circuits"], word) for word in words)
     ]
+
+
+def _note(row: dict[str, str], rules: WiringRules) -> WiringNote:
+    topic = cast("NoteTopic", row["topic"])
+    return WiringNote(topic=topic, text=row["text"], basis=cited(row, rules))
 
 
 def _cautions(case: Case) -> list[Caution]:

@@ -41,7 +41,6 @@ def matches(cell: str, value: str) -> bool:
     return cell == "any" or value in cell.split()
 
 
-@cache
 def _clause(code: str, family: Family, group: Group) -> dict[str, str]:
     for row in table("wiring", "clauses").rows:
         if row["code"] == code and matches(row["rules"], family) and matches(row["group"], group):
@@ -59,6 +58,12 @@ def cited(row: dict[str, str], rules: WiringRules) -> Basis:
 def unit_of(code: str) -> str:
     """Unit of a check."""
     return table("wiring", "clauses").row("code", code)["unit"]
+
+
+@cache
+def _told(code: str, rules: WiringRules, group: Group) -> tuple[str, str, Basis]:
+    row = _clause(code, family_of(rules), group)
+    return row["title"], row["unit"], cited(row, rules)
 
 
 def rule(code: str, rules: WiringRules, group: Group, remedy: str, subject: str = "") -> Rule:
@@ -87,5 +92,5 @@ def rule(code: str, rules: WiringRules, group: Group, remedy: str, subject: str 
     KeyError
         If no clause is listed for the code.
     """
-    row = _clause(code, family_of(rules), group)
-    return Rule(code, row["title"], row["unit"], cited(row, rules), remedy, subject)
+    title, unit, basis_of = _told(code, rules, group)
+    return Rule(code, title, unit, basis_of, remedy, subject)

@@ -1,6 +1,6 @@
 """Currents that each rule family asks of conductor and device."""
 
-from dataclasses import dataclass
+import msgspec
 
 from sunhitch.types.wiring import DesignCurrents, WireSizingRequest
 
@@ -47,8 +47,7 @@ def operating_a(request: WireSizingRequest) -> tuple[float, str]:
     return maximum_a(request), "The largest current, which is the safe choice."
 
 
-@dataclass(frozen=True, slots=True)
-class Currents:
+class Currents(msgspec.Struct, frozen=True):
     """Currents under one rule family [A]; fields as in the contract's `DesignCurrents`."""
 
     maximum_a: float

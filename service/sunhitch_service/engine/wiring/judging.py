@@ -1,7 +1,8 @@
 """One conductor size judged by every rule of a ladder."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+import msgspec
 
 from sunhitch.types.check import Verdict
 from sunhitch.types.wiring import RuleOutcome, SizeResult
@@ -15,8 +16,7 @@ from .resistance import conductor_temperature_c, resistance_at, table_ohm_per_m
 from .voltage_drop import Drop, drop, loop_resistance_ohm
 
 
-@dataclass(frozen=True, slots=True)
-class _Carrying:
+class _Carrying(msgspec.Struct, frozen=True):
     readings: list[Reading]
     governing: int
     base_a: float
@@ -27,8 +27,7 @@ class _Carrying:
     largest_device_a: float
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(msgspec.Struct, frozen=True):
     """Figures of one size, before they are written out.
 
     Parameters
@@ -132,9 +131,8 @@ def written(on: Bench, measured: Measured) -> SizeResult:
 
 def _outcome(code: str, demand: float, capacity: float) -> RuleOutcome:
     verdict: Verdict = "fail" if exceeds(demand, capacity) else "pass"
-    return RuleOutcome(
-        code=code, verdict=verdict, demand=demand, capacity=capacity, unit=unit_of(code)
-    )
+    unit = unit_of(code)
+    return RuleOutcome(code=code, verdict=verdict, demand=demand, capacity=capacity, unit=unit)
 
 
 def _carrying(on: Bench, size: Size) -> _Carrying:

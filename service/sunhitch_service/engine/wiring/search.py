@@ -28,8 +28,8 @@ def search(on: Bench) -> LadderResult:
         Chosen size, what rules out the next smaller one, and the neighbours.
     """
     ladder = sizes(on.ladder)
-    index, chosen = _first_passing(on, ladder)
-    below = _measured(on, reversed(ladder[:index]), 1)
+    index, chosen, tried = _first_passing(on, ladder)
+    below = [tried] if tried else _measured(on, reversed(ladder[:index]), 1)
     above = _measured(on, ladder[index + 1 :], LARGER_NEIGHBOURS)
     return LadderResult(
         ladder=on.ladder,
@@ -43,13 +43,20 @@ def search(on: Bench) -> LadderResult:
     )
 
 
-def _first_passing(on: Bench, ladder: tuple[Size, ...]) -> tuple[int, Measured | None]:
-    """Index and figures of the first size that fails no rule; the ladder's end if none does."""
+def _first_passing(
+    on: Bench, ladder: tuple[Size, ...]
+) -> tuple[int, Measured | None, Measured | None]:
+    """Index and figures of the first size that fails no rule, and the figures just below it.
+
+    The ladder's end and no figures if none does; none below where that size failed at a glance.
+    """
+    below = None
     for index, size in enumerate(ladder):
         measured = None if hopeless(on, size) else measure(on, size)
         if measured is not None and measured.passes:
-            return index, measured
-    return len(ladder), None
+            return index, measured, below
+        below = measured
+    return len(ladder), None, below
 
 
 def _measured(on: Bench, ladder: Iterable[Size], count: int) -> list[Measured]:

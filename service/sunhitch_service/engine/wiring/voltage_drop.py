@@ -1,10 +1,9 @@
 """Voltage drop and loss of a direct-current circuit."""
 
-from dataclasses import dataclass
+import msgspec
 
 
-@dataclass(frozen=True, slots=True)
-class Drop:
+class Drop(msgspec.Struct, frozen=True):
     """What a circuit loses on the way.
 
     Parameters
