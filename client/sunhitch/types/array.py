@@ -199,6 +199,12 @@ class ArrangedString(Output):
         | None
     )
 
+    @property
+    def cold_voc_v(self) -> float | None:
+        """Open circuit in the cold, the higher of both methods [V]; None where neither applies."""
+        known = [v for v in (self.cold_voc_coefficient_v, self.cold_voc_table_v) if v is not None]
+        return max(known, default=None)
+
 
 class ControllerArray(Output):
     """What is wired to one controller."""

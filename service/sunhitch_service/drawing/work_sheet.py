@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.grouping import alike, worst_first
-from sunhitch.types.array import ArrangedString
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
@@ -76,7 +75,6 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
             {"title": p.title, "caption": p.caption, "svg": Markup(p.draw(request, answer))}  # noqa: S704
             for p in PICTURES
         ],
-        cold=cold_voc,
         unique_changes=_changes(answer),
         first_told=_first_told(answer),
         sources=_sources(answer.checks),
@@ -95,11 +93,6 @@ def _template() -> "Template":
     )
     environment.filters |= {"both": both, "figure": figure, "percent": percent}
     return environment.get_template("work_sheet.html.j2")
-
-
-def cold_voc(string: ArrangedString) -> float:
-    """Open-circuit voltage on the coldest morning, the higher of both methods [V]."""
-    return max(string.cold_voc_coefficient_v or 0.0, string.cold_voc_table_v or 0.0)
 
 
 def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:

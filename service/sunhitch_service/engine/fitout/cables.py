@@ -210,14 +210,23 @@ def _max_series_fuse(plan: _Plan, string: ArrangedString) -> float | None:
     return min(known) if len(known) == len(ratings) else None
 
 
-def _cold_voc(array: ControllerArray) -> float:
-    candidates = [
-        value
-        for string in array.strings
-        for value in (string.cold_voc_coefficient_v, string.cold_voc_table_v)
-        if value is not None
-    ]
-    return max(candidates)
+def _cold_voc(plan: _Plan, array: ControllerArray) -> float:
+    """Highest open-circuit voltage of an array's strings in the cold [V].
+
+    Colder than the rules' table and without a coefficient, the table's last factor stands in for
+    the cable's voltage class only; the array's own check stays not assessed.
+    """
+    return max(
+        string.cold_voc_v or _BEYOND_TABLE * _string_voc(plan, string) for string in array.strings
+    )
+
+
+_BEYOND_TABLE = 1.25
+"""Factor at −40 °C, the end of NFPA 70, Table 690.7(A)."""
+
+
+def _string_voc(plan: _Plan, string: ArrangedString) -> float:
+    return sum(plan.job.type_of(name).panel.electrical.v_oc_v for name in string.panels)
 
 
 def _string_vmp(plan: _Plan, string: ArrangedString) -> float:
@@ -241,7 +250,7 @@ def _string_request(
             max_series_fuse_a=_max_series_fuse(plan, string),
             battery_backfeed_a=_backfeed(plan, array),
         ),
-        max_voltage_v=_cold_voc(array),
+        max_voltage_v=_cold_voc(plan, array),
         allowed_drop_fraction=drop,
         conductor=request.cables.conductor,
         insulation=request.cables.roof_insulation,
@@ -277,7 +286,7 @@ def _output_request(
         length_m=length_m,
         current_a=1.25 * array.i_sc_a,
         operating_current_a=sum(string.i_mp_a for string in array.strings),
-        max_voltage_v=_cold_voc(array),
+        max_voltage_v=_cold_voc(plan, array),
         allowed_drop_fraction=drop,
         conductor=cables.conductor,
         insulation=cables.roof_insulation,

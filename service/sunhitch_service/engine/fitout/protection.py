@@ -45,9 +45,7 @@ _Fuse = tuple[str, float, str, float, float, str]
 
 def _string_fuses(arrangement: Arrangement, lines: list[SizedLine]) -> list[_Fuse]:
     cold = {
-        tuple(s.panels): max(s.cold_voc_coefficient_v or 0.0, s.cold_voc_table_v or 0.0)
-        for array in arrangement.arrays
-        for s in array.strings
+        tuple(s.panels): s.cold_voc_v or 0.0 for array in arrangement.arrays for s in array.strings
     }
     fuse = {
         tuple(s.panels): (s.fuse_a, s.reverse_current_a)
