@@ -45,16 +45,20 @@ def test_sound_mountings_hold(name: str) -> None:
     assert codes(ANSWERS[name], "not-assessed") == set()
 
 
+EXACT = ("cure-time", "securing-us", "securing-eu")
+"""Checks that compare with what is prescribed, without a reserve of their own."""
+
+
 @every_build
 def test_governing_is_the_worst_check(name: str) -> None:
+    """The worst failure, or the largest utilisation where nothing fails."""
     answer = ANSWERS[name]
-    used = [c.utilisation_fraction for c in answer.checks if c.code not in ("cure-time",)]
-    speeds = [u for u in used if u is not None]
-    governing = next(c for c in answer.checks if c.code == answer.governing.code)
-    assert governing.utilisation_fraction == answer.governing.utilisation_fraction
-    securing = [c for c in answer.checks if c.code.startswith("securing")]
-    others = set(speeds) - {c.utilisation_fraction for c in securing}
-    assert answer.governing.utilisation_fraction == max(others)
+    numbered = [
+        c for c in answer.checks if c.utilisation_fraction is not None and c.code not in EXACT
+    ]
+    worst = max(numbered, key=lambda c: (c.verdict == "fail", c.utilisation_fraction))
+    assert worst.code == answer.governing.code
+    assert worst.utilisation_fraction == answer.governing.utilisation_fraction
 
 
 @every_build
@@ -73,9 +77,8 @@ def test_every_failing_check_says_what_to_change(name: str) -> None:
 @every_build
 def test_passes_keep_the_stated_reserve(name: str) -> None:
     answer = ANSWERS[name]
-    exact = ("cure-time", "securing-us", "securing-eu")
     for check in answer.checks:
-        if check.verdict == "pass" and check.utilisation_fraction and check.code not in exact:
+        if check.verdict == "pass" and check.utilisation_fraction and check.code not in EXACT:
             assert check.utilisation_fraction <= 1 - answer.reserve_fraction + 1e-12
 
 
@@ -116,10 +119,11 @@ def test_pass_speed_is_not_above_fail_speed(name: str) -> None:
 def test_improvements_are_what_a_new_check_finds(name: str) -> None:
     """Each named change lowers the governing utilisation by the share that it states."""
     answer = ANSWERS[name]
+    before = answer.governing.utilisation_fraction
     for better in answer.improvements:
-        assert better.utilisation_fraction < answer.governing.utilisation_fraction
-        share = 1 - better.utilisation_fraction / answer.governing.utilisation_fraction
+        share = max(0.0, 1 - better.utilisation_fraction / before)
         assert better.gain_fraction == pytest.approx(share)
+        assert better.gain_fraction > 0 or better.verdict != answer.verdict
 
 
 def test_a_named_improvement_holds_when_built() -> None:
@@ -275,7 +279,7 @@ def test_torque_is_limited_by_what_crushes_first() -> None:
     soft, hard = ANSWERS["flexible"].nut_torque, ANSWERS["glued"].nut_torque
     assert soft is not None and hard is not None
     assert "laminate" in soft.limited_by
-    assert hard.torque_n_m == pytest.approx(0.30 * 0.006 * 0.75 * 450 * 20.1)
+    assert hard.torque_n_m == pytest.approx(0.20 * 0.006 * 0.75 * 450 * 20.1)
     assert soft.torque_n_m < hard.torque_n_m
     assert ANSWERS["rails"].nut_torque is None
 

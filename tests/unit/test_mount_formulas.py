@@ -4,11 +4,15 @@ import math
 
 import numpy as np
 import pytest
+from mount_builders import FLEXIBLE, glued, request
 
-from sunhitch.types.mount import Adhesive, MountVehicle, PanelWind, RoofSurface
+from sunhitch.types.mount import Adhesive, FootPoint, MountVehicle, PanelWind, RoofSurface
 from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import adhesive, fasteners, sheet, spans, statics, wind
 from sunhitch_service.engine.mount.foot_load import foot_load, row_share
+from sunhitch_service.engine.mount.give import sideways_give
+from sunhitch_service.engine.mount.setup import settle
 from sunhitch_service.engine.mount.thermal import held_back
 
 
@@ -210,3 +214,25 @@ def test_foot_load_by_hand() -> None:
 def test_worst_row_of_a_continuous_beam(rows: int, share: float) -> None:
     """Handbook coefficients: 1/2, 10/8, 11/10 and 32/28 of a span's load."""
     assert row_share(rows) == pytest.approx(share)
+
+
+def test_soft_feet_relieve_a_taut_sheet() -> None:
+    """Sheet and two end feet in series: 1/Et' = 1/Et + 2·b·δ/L, solved by the closed form."""
+    pressure, span, sheet_n_per_m, width = 1000.0, 0.5, 4.5e6, 0.27
+    give = 0.0011 / (0.5e6 * 0.45 * 0.12 * 0.12)
+    joined = 1 / (1 / sheet_n_per_m + 2 * width * give / span)
+    depth = (3 * pressure * span**4 / (64 * joined)) ** (1 / 3)
+    found = sheet.pull(arr(pressure), arr(span), joined, 1e-12, arr(0.0))[0]
+    assert found == pytest.approx(pressure * span**2 / (8 * depth))
+    feet = [FootPoint(x_m=x, y_m=y) for x in (0.34, 0.84) for y in (0.0, 0.54)]
+    setup = settle(request(glued(feet=feet, base_thickness_m=0.004), FLEXIBLE), Assumptions())
+    assert sideways_give(setup, "gust", 60.0) == pytest.approx(give)
+    assert sideways_give(setup, "hours", 60.0) == pytest.approx(give * 85 / 10)
+
+
+def test_bending_between_feet() -> None:
+    """Simply supported strip: ε = M·t/2D with M = p·L²/8, sag from bending alone."""
+    pressure, span, stiff = 500.0, 0.4, 20.0
+    depth = sheet.sag(arr(pressure), arr(span), 1e-6, stiff, arr(0.0))
+    strain = sheet.span_strain(depth, arr(span), 0.013)[0]
+    assert strain == pytest.approx(pressure * span**2 / 8 * 0.0065 / stiff)

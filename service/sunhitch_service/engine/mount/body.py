@@ -15,6 +15,7 @@ class Sheet:
 
     flexible: bool
     thickness: float
+    depth: float
     in_plane: float
     bending: float
     strength: float
@@ -38,6 +39,7 @@ def settle_sheet(request: MountCheckRequest, notes: Assumptions) -> Sheet:
     return Sheet(
         flexible=flexible,
         thickness=request.panel.thickness_m,
+        depth=request.panel.thickness_m + (request.spacer.thickness_m if request.spacer else 0.0),
         in_plane=pick("in_plane_stiffness_n_per_m", in_plane, _why("in_plane_modulus_pa")),
         bending=pick(
             "bending_stiffness_n_m",

@@ -35,7 +35,7 @@ from .faults import refuse_contradictions
 from .figures import figure
 from .improve import plan, trials
 from .setup import Setup, adhesive_of, settle
-from .speed import speed_curve, speed_limit, worst_use
+from .speed import governing_use, speed_curve, speed_limit, worst_use
 from .standing import standing_checks, standing_uses
 from .thermal import Movement, movement
 from .use import Use
@@ -67,8 +67,8 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     checks = [use.check() for use in uses] + standing_checks(setup)
     loads = cases(setup, speed)
     factors = conservative_factors(setup)
-    governing, verdict = _governing(worst_use(uses)), verdict_of(checks)
-    helpful = trials(setup, governing.utilisation_fraction)
+    deciding, verdict = governing_use(uses), verdict_of(checks)
+    helpful = trials(setup, deciding)
     return MountCheckAnswer(
         verdict=verdict,
         checks=checks,
@@ -82,12 +82,12 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         zones=_zones(setup),
         load_cases=[_load_case(setup, load) for load in loads],
         feet=foot_results(setup, loads, uses),
-        governing=governing,
+        governing=_governing(deciding),
         speed_limit=speed_limit(setup, _not_covered(uses, checks)),
         speed_curve=speed_curve(setup),
         foot_lost=_foot_lost(uses),
-        improvements=[trial.described(governing.utilisation_fraction) for trial in helpful],
-        plan=plan(helpful, governing.utilisation_fraction, verdict),
+        improvements=[trial.described(deciding) for trial in helpful],
+        plan=plan(helpful, deciding, verdict),
         nut_torque=nut_torque(setup),
         cure=cure(setup),
         thermal=_thermal(moved),

@@ -12,9 +12,10 @@ from .changes import changes
 from .evaluate import evaluate
 from .faults import refuse_contradictions
 from .setup import Setup, settle
-from .speed import pass_speed, worst_use
+from .speed import governing_use, pass_speed, severity
 from .standing import standing_checks, standing_uses
 from .thermal import movement
+from .use import Use
 
 WORTH_FRACTION = 0.01
 """Least share by which a change must lower the governing utilisation to be named."""
@@ -31,53 +32,54 @@ class Trial:
         What is changed.
     setup : Setup
         The request with the change, settled.
-    used : float
-        Governing utilisation with it.
+    governing : Use
+        What decides with it.
     verdict : str
         Verdict with it.
     """
 
     text: str
     setup: Setup
-    used: float
+    governing: Use
     verdict: Verdict
 
-    def described(self, before: float) -> Improvement:
-        """The trial for the answer, compared with the utilisation without it."""
+    def described(self, before: Use) -> Improvement:
+        """The trial for the answer, compared with what decides without it."""
+        used = self.governing.utilisation
         return Improvement(
             change=self.text,
-            utilisation_fraction=self.used,
-            gain_fraction=min(1.0, max(0.0, 1 - self.used / before)),
+            utilisation_fraction=used,
+            gain_fraction=min(1.0, max(0.0, 1 - used / before.utilisation)),
             verdict=self.verdict,
             pass_speed_m_s=pass_speed(self.setup),
         )
 
 
-def trials(setup: Setup, governing: float) -> list[Trial]:
-    """Changes that lower the governing utilisation, best first.
+def trials(setup: Setup, governing: Use) -> list[Trial]:
+    """Changes that mend the governing failure or lower its utilisation, best first.
 
     Parameters
     ----------
     setup : Setup
         Settled request as it stands.
-    governing : float
-        Its governing utilisation.
+    governing : Use
+        What decides then.
     """
     tried = [_try(text, request) for text, request in changes(setup)]
-    enough = governing * (1 - WORTH_FRACTION)
-    helpful = [one for one in tried if one is not None and one.used <= enough]
-    return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), one.used))
+    enough = governing.fails, governing.utilisation * (1 - WORTH_FRACTION)
+    helpful = [one for one in tried if one is not None and severity(one.governing) <= enough]
+    return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *severity(one.governing)))
 
 
-def plan(first: list[Trial], governing: float, verdict: Verdict) -> list[Improvement]:
+def plan(first: list[Trial], governing: Use, verdict: Verdict) -> list[Improvement]:
     """Changes one after another, the best of each round, until nothing fails or none helps.
 
     Parameters
     ----------
     first : list of Trial
         Helpful changes to the request as it stands, best first.
-    governing : float
-        Its governing utilisation.
+    governing : Use
+        What decides then.
     verdict : str
         Its verdict; a plan is made only where it fails.
     """
@@ -86,7 +88,7 @@ def plan(first: list[Trial], governing: float, verdict: Verdict) -> list[Improve
     while round_of and len(steps) < MOST_STEPS:
         best = round_of[0]
         steps.append(best.described(governing))
-        governing = best.used
+        governing = best.governing
         round_of = trials(best.setup, governing) if best.verdict == "fail" else []
     return steps
 
@@ -99,4 +101,4 @@ def _try(text: str, request: MountCheckRequest) -> Trial | None:
     setup = settle(request, Assumptions())
     uses = evaluate(setup, setup.travel.road_speed) + standing_uses(setup, movement(setup))
     checks = [*(use.check() for use in uses), *standing_checks(setup)]
-    return Trial(text, setup, worst_use(uses).utilisation, verdict_of(checks))
+    return Trial(text, setup, governing_use(uses), verdict_of(checks))

@@ -14,8 +14,18 @@ MOST_STEPS = 40
 STEP_M_S = 5.0
 
 
+def severity(use: Use) -> tuple[bool, float]:
+    """Order of uses: failures before anything else, then by utilisation."""
+    return use.fails, use.utilisation
+
+
+def governing_use(uses: list[Use]) -> Use:
+    """The use that decides: the worst failure, or the largest utilisation where nothing fails."""
+    return max(uses, key=severity)
+
+
 def worst_use(uses: list[Use]) -> Use:
-    """The use with the largest utilisation."""
+    """The use with the largest utilisation, screenings included."""
     return max(uses, key=lambda use: use.utilisation)
 
 

@@ -44,6 +44,7 @@ def standing_checks(setup: Setup) -> list[Check]:
     request = setup.request
     return [
         *_surface_checks(request),
+        *_spacer_checks(request),
         *_rating_checks(request),
         *_skin_checks(request),
         *_panel_checks(request),
@@ -160,12 +161,16 @@ def _surface_checks(request: MountCheckRequest) -> list[Check]:
     mounting = request.mounting
     if not isinstance(mounting, AdhesiveFeet | BondedSheet):
         return []
-    found = [_surface_check(request.surface)]
+    return [_surface_check(request.surface), *_application_check(request)]
+
+
+def _spacer_checks(request: MountCheckRequest) -> list[Check]:
+    """A spacer sheet is glued to the panel, so adhesive must hold on it."""
     spacer = request.spacer
-    if spacer is not None and figure("spacer", spacer.material, "bond_strength_fraction") == 0:
-        remedy = "Adhesives do not hold on this plastic: take polycarbonate, or fasten through."
-        found.append(said("surface", f"{spacer.material} spacer", "fail", remedy))
-    return found + _application_check(request)
+    if spacer is None or figure("spacer", spacer.material, "bond_strength_fraction") > 0:
+        return []
+    remedy = "Adhesives do not hold on this plastic: take polycarbonate."
+    return [said("surface", f"{spacer.material} spacer", "fail", remedy)]
 
 
 def said(code: str, subject: str, verdict: Verdict, remedy: str = "") -> Check:

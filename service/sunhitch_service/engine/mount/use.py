@@ -85,6 +85,11 @@ class Use:
             return min(self.demand / self.capacity, 1e9)
         return 1e9 if self.demand > 0 else 0.0
 
+    @property
+    def fails(self) -> bool:
+        """Whether the check fails."""
+        return self.utilisation > 1 + 1e-9 and not self.mode.screening
+
     def rule(self) -> Rule:
         """The rule behind the check, with its remedy worked out."""
         times = self.utilisation / figure("limit", "review_above")
