@@ -58,7 +58,7 @@ def _panel_type(rng: np.random.Generator) -> dict[str, Any]:
     groups = int(rng.choice([1, 2, 3, 6, positions // 2]))
     size = positions // groups
     current, n = float(rng.uniform(2.0, 7.0)) / paths, float(rng.uniform(0.95, 1.4))
-    saturation = current / np.expm1(float(rng.uniform(0.58, 0.70)) / (n * K_OVER_Q * KELVIN))
+    saturation = current / float(np.expm1(float(rng.uniform(0.58, 0.70)) / (n * K_OVER_Q * KELVIN)))
     cell = {
         "photocurrent_a": current,
         "saturation_current_a": saturation,

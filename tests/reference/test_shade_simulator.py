@@ -27,14 +27,23 @@ def test_random_network_agrees_with_the_circuit_simulator(seed):
     answer = shaded_iv(msgspec.convert(request, ShadedIvRequest))
     sim = simulate(request, STEPS, 1.0002 * answer.open_circuit_voltage_v)
     i_sc = float(np.interp(0.0, sim.v, sim.i))
-    v_oc = float(np.interp(0.0, -sim.i, sim.v))
     assert answer.short_circuit_current_a == pytest.approx(i_sc, rel=1e-4)
-    assert answer.open_circuit_voltage_v == pytest.approx(v_oc, rel=1e-4)
+    _same_open_circuit(request, answer, sim, i_sc)
     _same_maxima(answer, sim)
     inside = (sim.v >= 0.0) & (sim.v <= answer.open_circuit_voltage_v)
     ours = np.interp(sim.v[inside], answer.curve.voltage_v, answer.curve.current_a)
     assert np.max(np.abs(ours - sim.i[inside])) < 1e-3 * i_sc
     _same_diodes(request, answer, sim)
+
+
+def _same_open_circuit(request, answer: ShadedIvAnswer, sim, i_sc: float) -> None:
+    if "blocking_diode" in request["wiring"]:
+        # A blocked array's current is smaller than what the simulator resolves (reltol 1e-5).
+        at = float(np.interp(answer.open_circuit_voltage_v, sim.v, sim.i))
+        assert abs(at) < 2e-5 * i_sc
+    else:
+        v_oc = float(np.interp(0.0, -sim.i, sim.v))
+        assert answer.open_circuit_voltage_v == pytest.approx(v_oc, rel=1e-4)
 
 
 def _same_maxima(answer: ShadedIvAnswer, sim) -> None:

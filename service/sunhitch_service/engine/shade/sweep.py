@@ -9,8 +9,10 @@ from .curve import Curve, distinct, in_parallel, in_series, thinned
 from .network import NO_DIODE, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
-_GROUP_POINTS = 600
-_STRING_POINTS = 3000
+_GROUP_POINTS = (250, 1500)
+_ALL_GROUP_POINTS = 40_000
+"""Points of a group's curve: fewer where there are many groups."""
+_STRING_POINTS = 4000
 _SHARED_LEVELS = 24
 """Up to this many light levels, all paths of one cell model are drawn on common currents."""
 
@@ -54,9 +56,10 @@ def sweep(network: Network) -> Sweep:
     """
     per_string = _string_currents(network)
     high = 1.002 * float(np.max(per_string))
+    # A dim path is fed backwards by the paths beside it, a dim string by the other strings.
     others = float(per_string @ network.string_many) if _can_feed_back(network) else 0.0
-    low = -max(others, 0.05 * high)
-    forward, total = current_scale(high), current_scale(max(others, high))
+    low = -max(others, high)
+    forward, total = current_scale(high), current_scale(-low)
     tables = [junction_table(junction, forward, total) for junction in network.junctions]
     branches = _branch_curves(network, tables, low, high)
     groups = [_group_curve(network, g, branches, high) for g in range(len(network.group_start))]
@@ -112,16 +115,18 @@ def _drawn(
 
 def _group_curve(network: Network, group: int, branches: list[Curve], high: float) -> Curve:
     span = network.group_branches(group)
+    fewest, most = _GROUP_POINTS
+    points = max(fewest, min(most, _ALL_GROUP_POINTS // len(network.group_start)))
     parts = [(branches[b], int(network.branch_many[b])) for b in range(span.start, span.stop)]
     diode = network.group_diode[group]
     if diode == NO_DIODE and len(parts) == 1:
-        return thinned(parts[0][0].scaled(1.0, parts[0][1]), 0.0, high, _GROUP_POINTS)
+        return thinned(parts[0][0].scaled(1.0, parts[0][1]), 0.0, high, points)
     if diode != NO_DIODE:
         parts.append((diode_curve(diode, current_scale(high), 20.0 * diode.thermal_voltage), 1))
     lowest = parts[-1][0].v[0] if diode != NO_DIODE else max(c.v[0] for c, _ in parts)
     v = np.unique(np.concatenate([curve.v for curve, _ in parts]))
     v = v[v >= lowest]
-    return thinned(in_parallel(parts, v[distinct(v)]), lowest, high, _GROUP_POINTS)
+    return thinned(in_parallel(parts, v[distinct(v)]), lowest, high, points)
 
 
 def _string_curve(network: Network, string: int, groups: list[Curve], high: float) -> Curve:
