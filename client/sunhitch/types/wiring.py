@@ -385,7 +385,7 @@ class LadderResult(Output):
     ]
     neighbours: Annotated[
         list[SizeResult],
-        listing(0, 15, "One size smaller and two larger; the largest if none passes."),
+        listing(0, 15, "One size smaller and one or two larger; the largest if none passes."),
     ]
     sources: Annotated[list[Basis], listing(1, 20, "Tables that were read.")]
 

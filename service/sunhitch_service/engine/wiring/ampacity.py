@@ -90,6 +90,8 @@ class RunFactors(msgspec.Struct, frozen=True):
         Air around it, and the hottest that the table covers [°C].
     ambient, bundling, enclosure : float
         Factors; 0 beyond a table.
+    product : float
+        All three together.
     """
 
     label: str
@@ -98,11 +100,7 @@ class RunFactors(msgspec.Struct, frozen=True):
     ambient: float
     bundling: float
     enclosure: float
-
-    @property
-    def product(self) -> float:
-        """All three together."""
-        return self.ambient * self.bundling * self.enclosure
+    product: float
 
 
 def run_factors(tables: Ampacities, run: Run, air_c: float) -> RunFactors:
@@ -123,13 +121,17 @@ def run_factors(tables: Ampacities, run: Run, air_c: float) -> RunFactors:
         Temperatures and factors; a factor beyond its table is 0.
     """
     hot = tables.temperature_c(run, air_c if run.ambient_c is None else run.ambient_c)
+    ambient = tables.ambient_factor(run, hot) or 0.0
+    bundling = tables.bundling_factor(run) or 0.0
+    enclosure = enclosure_factor(run)
     return RunFactors(
         label=run.where + (" in raceway" if run.in_raceway else ""),
         temperature_c=hot,
         hottest_c=tables.hottest_c(run),
-        ambient=tables.ambient_factor(run, hot) or 0.0,
-        bundling=tables.bundling_factor(run) or 0.0,
-        enclosure=enclosure_factor(run),
+        ambient=ambient,
+        bundling=bundling,
+        enclosure=enclosure,
+        product=ambient * bundling * enclosure,
     )
 
 

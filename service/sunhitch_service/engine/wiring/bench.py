@@ -16,7 +16,7 @@ from .ampacity_iec import IecAmpacities, covers
 from .ampacity_nec import NecAmpacities
 from .case import Case
 from .citation import Family, Group, edition_of
-from .currents import Currents, design_currents
+from .currents import STRONG_SUN, Currents, design_currents
 from .device import Device
 from .resistance import Metal, metal
 
@@ -45,6 +45,12 @@ class Bench:
         Currents under that family.
     factors : list of RunFactors
         What each run does to every size.
+    hottest_c : tuple of float
+        Air and table end of the run that comes closest to it, or goes furthest beyond [°C].
+    warmest_c : float
+        Air of the warmest run [°C].
+    backfeed_a : float
+        What other strings and the battery push through an unfused string [A].
     smallest_mm2 : float
         Smallest area that the rules admit [mm²].
     least_area_mm2 : float or None
@@ -60,6 +66,9 @@ class Bench:
     metal: Metal
     currents: Currents
     factors: list[RunFactors]
+    hottest_c: tuple[float, float]
+    warmest_c: float
+    backfeed_a: float
     smallest_mm2: float
     least_area_mm2: float | None
 
@@ -71,6 +80,7 @@ def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | No
     square millimetres; else on those of the rules at the next smaller gauge.
     """
     family, method, tables = _tables(case, ladder)
+    factors = [run_factors(tables, run, case.ambient_c) for run in case.runs]
     conductor = case.request.conductor
     fine = case.stranding == "fine-stranded"
     return Bench(
@@ -82,7 +92,10 @@ def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | No
         tables=tables,
         metal=metal(ladder, conductor.material, fine, conductor.tinned),
         currents=design_currents(case.request, family),
-        factors=[run_factors(tables, run, case.ambient_c) for run in case.runs],
+        factors=factors,
+        hottest_c=_hottest_c(factors),
+        warmest_c=max(each.temperature_c for each in factors),
+        backfeed_a=_backfeed_a(case),
         smallest_mm2=_smallest_mm2(family, case.group, conductor.material),
         least_area_mm2=least_area_mm2,
     )
@@ -104,6 +117,20 @@ def _tables(
     return (
         (family, "own-tables", tables) if ladder == "awg" else (family, "by-area", ByArea(tables))
     )
+
+
+def _hottest_c(factors: list[RunFactors]) -> tuple[float, float]:
+    worst = max(factors, key=lambda each: each.temperature_c - each.hottest_c)
+    return worst.temperature_c, worst.hottest_c
+
+
+def _backfeed_a(case: Case) -> float:
+    """All other strings in strong sun, and the battery; 0 where there is no string to protect."""
+    panels = case.request.panels_behind
+    if panels is None or case.request.circuit != "pv-string":
+        return 0.0
+    others = (panels.strings_in_parallel - 1) * STRONG_SUN * panels.i_sc_a
+    return others + panels.battery_backfeed_a
 
 
 @cache

@@ -10,7 +10,6 @@ from sunhitch.types.wiring import RuleOutcome, SizeResult
 from .ampacity import Reading, RunFactors, run_ampacity
 from .bench import Bench
 from .citation import unit_of
-from .currents import STRONG_SUN
 from .ladders import Size
 from .resistance import conductor_temperature_c, resistance_at, table_ohm_per_m
 from .voltage_drop import Drop, drop, loop_resistance_ohm
@@ -42,6 +41,8 @@ class Measured(msgspec.Struct, frozen=True):
         Loop resistance, drop and loss.
     tests : list of (str, float, float)
         Code, demand and capacity of every rule.
+    passes : bool
+        Whether no rule fails.
     """
 
     size: Size
@@ -49,11 +50,7 @@ class Measured(msgspec.Struct, frozen=True):
     warm_c: float
     lost: Drop
     tests: list[tuple[str, float, float]]
-
-    @property
-    def passes(self) -> bool:
-        """Whether no rule fails."""
-        return not any(exceeds(demand, capacity) for _, demand, capacity in self.tests)
+    passes: bool
 
 
 def exceeds(demand: float, capacity: float) -> bool:
@@ -69,7 +66,7 @@ def hopeless(on: Bench, size: Size) -> bool:
     table_ohm = table_ohm_per_m(size, on.metal)
     if table_ohm is None or exceeds(max(on.smallest_mm2, on.least_area_mm2 or 0.0), size.area_mm2):
         return True
-    air_c = max(factors.temperature_c for factors in on.factors)
+    air_c = on.warmest_c
     ohm_per_m = resistance_at(table_ohm, on.metal, air_c)
     loop = loop_resistance_ohm(ohm_per_m, on.case.request.length_m, on.case.chassis_ohm)
     return exceeds(on.currents.operating_a * loop, on.case.allowed_drop_v)
@@ -98,7 +95,9 @@ def measure(on: Bench, size: Size) -> Measured | None:
     ohm_per_m = resistance_at(table_ohm, on.metal, warm)
     loop = loop_resistance_ohm(ohm_per_m, on.case.request.length_m, on.case.chassis_ohm)
     lost = drop(on.currents.operating_a, loop)
-    return Measured(size, carrying, warm, lost, list(_tests(on, size, carrying, lost.drop_v)))
+    tests = list(_tests(on, size, carrying, lost.drop_v))
+    passes = not any(exceeds(demand, capacity) for _, demand, capacity in tests)
+    return Measured(size, carrying, warm, lost, tests, passes)
 
 
 def written(on: Bench, measured: Measured) -> SizeResult:
@@ -182,7 +181,7 @@ def _tests(
 ) -> Iterator[tuple[str, float, float]]:
     """Code, demand and capacity of every rule that applies to a size."""
     currents, device = on.currents, on.device
-    yield "ambient-in-table", *_hottest(on)
+    yield "ambient-in-table", *on.hottest_c
     if on.family == "nec":
         yield "ampacity-table", currents.before_correction_a, carrying.base_a
     yield "ampacity-corrected", currents.after_correction_a, carrying.corrected_a
@@ -193,24 +192,9 @@ def _tests(
         yield "small-conductor", demand, carrying.small_a
     if device.fitted:
         yield "device-protects-conductor", device.judged_a, carrying.largest_device_a
-    elif (backfeed := _backfeed_a(on)) > 0.0:
-        yield "string-backfeed", backfeed, carrying.ampacity_a
+    elif on.backfeed_a > 0.0:
+        yield "string-backfeed", on.backfeed_a, carrying.ampacity_a
     yield "voltage-drop", drop_v, on.case.allowed_drop_v
     yield "smallest-size", on.smallest_mm2, size.area_mm2
     if on.least_area_mm2 is not None:
         yield "equivalent-area", on.least_area_mm2, size.area_mm2
-
-
-def _backfeed_a(on: Bench) -> float:
-    """What the other strings, in strong sun, and the battery push through an unfused string [A]."""
-    panels = on.case.request.panels_behind
-    if panels is None or on.case.request.circuit != "pv-string":
-        return 0.0
-    others = (panels.strings_in_parallel - 1) * STRONG_SUN * panels.i_sc_a
-    return others + panels.battery_backfeed_a
-
-
-def _hottest(on: Bench) -> tuple[float, float]:
-    """Temperature and table end of the run that comes closest to it, or goes furthest beyond."""
-    worst = max(on.factors, key=lambda factors: factors.temperature_c - factors.hottest_c)
-    return worst.temperature_c, worst.hottest_c

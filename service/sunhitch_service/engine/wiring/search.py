@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from itertools import islice
+from typing import Literal
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import LadderResult
@@ -11,11 +12,12 @@ from .bench import Bench
 from .judging import Measured, exceeds, hopeless, measure, written
 from .ladders import Size, sizes
 
-LARGER_NEIGHBOURS = 2
+LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
+"""How many sizes above the chosen one are shown."""
 
 
 def search(on: Bench) -> LadderResult:
-    """Go up a ladder to the first size that fails no rule, and two further.
+    """Go up a ladder to the first size that fails no rule, and a little further.
 
     Parameters
     ----------
@@ -28,12 +30,13 @@ def search(on: Bench) -> LadderResult:
         Chosen size, what rules out the next smaller one, and the neighbours.
     """
     ladder = sizes(on.ladder)
+    role: Literal["rules", "equivalent"] = "rules" if on.ladder == on.case.ladder else "equivalent"
     index, chosen, tried = _first_passing(on, ladder)
     below = [tried] if tried else _measured(on, reversed(ladder[:index]), 1)
-    above = _measured(on, ladder[index + 1 :], LARGER_NEIGHBOURS)
+    above = _measured(on, ladder[index + 1 :], LARGER_NEIGHBOURS[role])
     return LadderResult(
         ladder=on.ladder,
-        role="rules" if on.ladder == on.case.ladder else "equivalent",
+        role=role,
         method=on.method,
         note=_note(on),
         chosen=written(on, chosen) if chosen is not None else None,
