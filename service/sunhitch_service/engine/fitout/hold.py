@@ -7,6 +7,7 @@ import msgspec
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PanelHold
 from sunhitch.types.mount import (
+    BondedSheet,
     MountCheckAnswer,
     MountCheckRequest,
     MountVehicle,
@@ -48,7 +49,7 @@ def hold_panels(
     laid : list of Laid
         Panels at their places.
     hot_cell_c : float
-        Hot cell temperature [°C]; a bond below a panel is not cooler.
+        Hot cell temperature [°C].
     assumptions : Assumptions
         Takes what is chosen for the caller.
 
@@ -58,9 +59,9 @@ def hold_panels(
         In the request's order.
     """
     total = sum(panel.kind.body.mass_kg for panel in laid)
-    travel = _travel(job, hot_cell_c)
     held: list[Held] = []
     for panel in laid:
+        travel = _travel(job, panel, hot_cell_c)
         translate = _pointers(job, panel)
         with faults_of(translate):
             answer = mount_check(_request(job, panel, total, travel))
@@ -108,18 +109,24 @@ def _vehicle(job: Job, other_panels_kg: float) -> MountVehicle:
     )
 
 
-def _travel(job: Job, hot_cell_c: float) -> TravelConditions:
+def _travel(job: Job, panel: Laid, hot_cell_c: float) -> TravelConditions:
     """Travel with the site's temperatures where the caller gave none of its own."""
     travel, site = job.request.travel, job.request.site
-    parked = None if travel.bond_parked_c is None else travel.bond_parked_c
-    return msgspec.structs.replace(
+    filled = msgspec.structs.replace(
         travel,
         lowest_air_c=site.lowest_ambient_c if travel.lowest_air_c is None else travel.lowest_air_c,
         highest_air_c=(
             site.highest_ambient_c if travel.highest_air_c is None else travel.highest_air_c
         ),
-        bond_parked_c=max(90.0, min(hot_cell_c, 130.0)) if parked is None else parked,
     )
+    bonded = isinstance(job.type_of(panel.name).mounting, BondedSheet)
+    if bonded and travel.bond_parked_c is None and hot_cell_c > _USUAL_BOND_C:
+        return msgspec.structs.replace(filled, bond_parked_c=min(hot_cell_c, 130.0))
+    return filled
+
+
+_USUAL_BOND_C = 90.0
+"""The mount check's own default; a sheet's whole bond is as hot as its cells, a foot's is not."""
 
 
 def _pointers(job: Job, panel: Laid) -> Translate:

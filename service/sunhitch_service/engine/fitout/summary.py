@@ -1,5 +1,6 @@
 """The answer in a few sentences, worst first."""
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import PanelHold
 
@@ -86,5 +87,11 @@ def _hold(holds: list[PanelHold]) -> str:
     )
     return (
         f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
-        f"{weakest.utilisation_fraction:.0%} used; {limit}.{help_text}"
+        f"{_used(weakest.utilisation_fraction)}; {limit}.{help_text}"
     )
+
+
+def _used(fraction: float) -> str:
+    if fraction <= 10.0:
+        return f"{percent(fraction)} used"
+    return f"used up {fraction:.0f} times over" if fraction < 1e6 else "no strength left"

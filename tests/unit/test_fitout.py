@@ -1,0 +1,233 @@
+"""The whole job: parts agree with each other, nothing is said twice, every fault is named."""
+
+import copy
+import json
+import math
+from importlib import resources
+from typing import Any
+
+import msgspec
+import pytest
+
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.mount import MountCheckRequest
+from sunhitch_service.engine.checks import worst
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.mount.calculation import mount_check
+
+EXAMPLE: dict[str, Any] = json.loads(
+    resources.files("sunhitch.examples").joinpath("fit-out.json").read_text("utf-8")
+)
+
+
+def answer_of(plain: dict[str, Any]) -> FitOutAnswer:
+    return fit_out(msgspec.convert(plain, FitOutRequest))
+
+
+def changed(**parts: object) -> dict[str, Any]:
+    plain = copy.deepcopy(EXAMPLE)
+    for path, value in parts.items():
+        *way, last = path.split("__")
+        node: Any = plain
+        for step in way:
+            node = node[int(step)] if step.isdigit() else node[step]
+        if value is None:
+            del node[last]
+        else:
+            node[last] = value
+    return plain
+
+
+@pytest.fixture(scope="module")
+def answer() -> FitOutAnswer:
+    return answer_of(EXAMPLE)
+
+
+def line(answer: FitOutAnswer, kind: str) -> Any:
+    return next(w for w in answer.wire_schedule if w.kind == kind)
+
+
+def test_the_verdict_is_the_worst_of_all_checks(answer: FitOutAnswer) -> None:
+    assert answer.verdict == worst(check.verdict for check in answer.checks)
+    assert answer.verdict != "pass", "the example must show a remedy"
+    assert all(check.remedy for check in answer.checks if check.verdict != "pass")
+
+
+def test_every_part_has_its_checks_in_the_one_list(answer: FitOutAnswer) -> None:
+    codes = {check.code for check in answer.checks}
+    assert {"cold-voc-controller", "voltage-drop", "panel-obstacle-clearance"} <= codes
+    for placement in answer.roof.placements:
+        assert any(check.subject.startswith(placement.panel) for check in answer.checks)
+    for wire in answer.wire_schedule:
+        assert any(check.subject.startswith(f"{wire.line} ") for check in answer.checks)
+
+
+def test_output_circuit_current_is_that_of_the_code(answer: FitOutAnswer) -> None:
+    """NFPA 70, 690.8(A)(1): 1.25 times the sum of the parallel strings' short-circuit currents."""
+    strings = [s for array in answer.configurations[0].arrays for s in array.strings]
+    expected = 1.25 * sum(string.i_sc_a for string in strings)
+    assert line(answer, "pv-output").maximum_current_a == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_battery_circuit_carries_the_controllers_rating(answer: FitOutAnswer) -> None:
+    rated = EXAMPLE["controllers"][0]["max_output_current_a"]
+    assert line(answer, "controller-to-battery").maximum_current_a >= rated
+    fuse = next(
+        f
+        for f in answer.protection_schedule
+        if f.protects == line(answer, "controller-to-battery").line
+    )
+    assert fuse.rating_a >= 1.25 * rated
+    assert fuse.minimum_interrupting_a == EXAMPLE["battery"]["short_circuit_current_a"]
+
+
+def test_pv_drop_stays_within_its_share(answer: FitOutAnswer) -> None:
+    pv = [w for w in answer.wire_schedule if w.kind != "controller-to-battery"]
+    assert sum(w.drop_fraction for w in pv) <= 0.03
+    for wire in answer.wire_schedule:
+        assert wire.drop_v * wire.operating_current_a == pytest.approx(wire.loss_w, rel=1e-6)
+
+
+def test_cable_to_buy_covers_the_schedule(answer: FitOutAnswer) -> None:
+    bought = sum(p.amount for p in answer.bill_of_materials if p.unit == "m")
+    needed = sum(w.conductors * w.length_m for w in answer.wire_schedule)
+    assert needed <= bought <= needed + 0.5 * 2 * len(answer.wire_schedule)
+
+
+def test_roof_cable_is_no_shorter_than_the_way(answer: FitOutAnswer) -> None:
+    entry = (answer.roof.entry_x_m, answer.roof.entry_y_m)
+    for p in answer.roof.placements:
+        dx = max(p.x_m - entry[0], 0.0, entry[0] - p.x_m - p.along_x_m)
+        dy = max(p.y_m - entry[1], 0.0, entry[1] - p.y_m - p.along_y_m)
+        assert p.cable_to_entry_m >= math.hypot(dx, dy)
+
+
+def test_mass_and_its_centre_are_those_of_the_panels(answer: FitOutAnswer) -> None:
+    mass = EXAMPLE["panel_types"][0]["panel"]["body"]["mass_kg"]
+    assert answer.roof.panel_mass_kg == pytest.approx(mass * len(EXAMPLE["placements"]))
+    xs = [p.x_m + p.along_x_m / 2 for p in answer.roof.placements]
+    assert answer.roof.centre_x_m == pytest.approx(sum(xs) / len(xs))
+
+
+def test_a_panels_hold_is_what_the_mount_check_says_by_itself(answer: FitOutAnswer) -> None:
+    """Nothing is lost or added on the way from the fit-out to the mount check."""
+    kind, place, van = EXAMPLE["panel_types"][0], EXAMPLE["placements"][0], EXAMPLE["vehicle"]
+    others = kind["panel"]["body"]["mass_kg"] * (len(EXAMPLE["placements"]) - 1)
+    outline = EXAMPLE["roof"]["outline"]
+    alone = mount_check(
+        msgspec.convert(
+            {
+                "panel": kind["panel"]["body"],
+                "position": {"x_m": place["x_m"], "y_m": place["y_m"]},
+                "mounting": kind["mounting"],
+                "sheet": kind["sheet"],
+                "vehicle": van
+                | {
+                    "roof_length_m": outline["length_m"],
+                    "roof_width_m": outline["width_m"],
+                    "other_roof_mass_kg": van["other_roof_mass_kg"] + others,
+                },
+                "surface": EXAMPLE["surface"],
+                "skin": EXAMPLE["skin"],
+                "travel": EXAMPLE["travel"]
+                | {
+                    "lowest_air_c": EXAMPLE["site"]["lowest_ambient_c"],
+                    "highest_air_c": EXAMPLE["site"]["highest_ambient_c"],
+                },
+            },
+            MountCheckRequest,
+        )
+    )
+    hold = answer.mounts[0]
+    assert hold.utilisation_fraction == pytest.approx(alone.governing.utilisation_fraction)
+    assert hold.pass_speed_m_s == pytest.approx(alone.speed_limit.pass_speed_m_s)
+
+
+def test_battery_comes_before_panels_and_bond_before_driving(answer: FitOutAnswer) -> None:
+    titles = [step.title for step in answer.work_steps]
+    assert titles.index("Battery first") < titles.index("Then the panels")
+    assert titles.index("Bond and wait") < titles.index("Before the first drive")
+    assert [step.number for step in answer.work_steps] == list(range(1, len(titles) + 1))
+    live = next(step for step in answer.work_steps if step.title == "Then the panels")
+    assert {c.about for c in live.cautions} >= {"electric-shock", "battery"}
+
+
+def test_every_panel_is_wired_or_named_as_left_over(answer: FitOutAnswer) -> None:
+    best = answer.configurations[0]
+    wired = [name for array in best.arrays for s in array.strings for name in s.panels]
+    assert sorted([*wired, *best.leftover]) == sorted(p["name"] for p in EXAMPLE["placements"])
+
+
+def test_shadows_on_the_roof_lower_the_power(answer: FitOutAnswer) -> None:
+    for state in answer.configurations[0].shade:
+        assert state.panel_power_w < state.available_w
+    bright = answer_of(changed(light=[])).configurations[0]
+    assert bright.shade == []
+    assert bright.weighted_power_w > answer.configurations[0].weighted_power_w
+
+
+def test_a_panel_on_the_vent_fails_with_how_far_to_move_it() -> None:
+    found = answer_of(changed(placements__0__y_m=0.4))
+    (bad,) = [
+        c
+        for c in found.checks
+        if c.code == "panel-obstacle-clearance" and c.subject == "front-left"
+    ]
+    assert bad.verdict == "fail"
+    assert "mushroom vent" in bad.remedy
+    assert found.verdict == "fail"
+
+
+def test_a_weak_controller_rules_out_what_frost_would_destroy(answer: FitOutAnswer) -> None:
+    """Three sheets reach 77 V at −18 °C; the coefficient of the nameplate says so."""
+    nameplate = EXAMPLE["panel_types"][0]["panel"]["electrical"]
+    factor = 1 + nameplate["beta_voc_fraction_per_c"] * (EXAMPLE["site"]["lowest_ambient_c"] - 25)
+    limit = 1.9 * nameplate["v_oc_v"] * factor
+    weak = answer_of(changed(controllers__0__max_input_voltage_v=limit))
+    assert any(r.code == "cold-voc-controller" for r in weak.rejections)
+    for arrangement in weak.configurations:
+        if arrangement.verdict != "fail":
+            assert all(len(s.panels) == 1 for a in arrangement.arrays for s in a.strings)
+
+
+def test_metric_rules_size_in_square_millimetres() -> None:
+    found = answer_of(changed(rules="iec"))
+    assert all(w.metric_mm2 > 0 for w in found.wire_schedule)
+    assert any("mm²" in p.name for p in found.bill_of_materials if p.unit == "m")
+
+
+def test_a_roof_that_nobody_described_is_not_assessed() -> None:
+    found = answer_of(changed(surface=None))
+    unknown = [c for c in found.checks if c.verdict == "not-assessed"]
+    assert unknown
+    assert found.verdict in ("not-assessed", "fail")
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"placements__1__name": "front-left"}, "/placements/1/name"),
+        ({"placements__0__panel_type": "sheet-120"}, "/placements/0/panel_type"),
+        ({"panel_types__0__panel__body": None}, "/panel_types/0/panel/body"),
+        ({"light__1__name": "lime tree, morning"}, "/light/1/name"),
+        ({"panel_types__0__panel__electrical__p_mp_w": 200.0}, "/panel_types/0/panel/electrical"),
+        ({"light__0__shapes__0__polygon": [[0, 0], [1, 1], [1, 0], [0, 1]]}, "/light/0/shapes/0"),
+        ({"panel_types__0__mounting__feet": [{"x_m": 0.1, "y_m": 0.1}]}, "/panel_types/0/mounting"),
+        ({"roof__obstacles__0__x_m": 25.0}, "/roof/obstacles/0"),
+    ],
+    ids=lambda v: v if isinstance(v, str) else next(iter(v)),
+)
+def test_contradictions_point_at_the_fit_outs_own_fields(
+    change: dict[str, object], pointer: str
+) -> None:
+    with pytest.raises(ContradictionError) as raised:
+        answer_of(changed(**change))
+    pointers = [fault.pointer for fault in raised.value.faults]
+    assert any(p.startswith(pointer) for p in pointers), pointers
+
+
+def test_assumptions_point_at_fields_of_the_fit_out(answer: FitOutAnswer) -> None:
+    """The first step of every pointer is a field of the request."""
+    known = set(FitOutRequest.__struct_fields__)
+    assert {a.field.split("/")[1] for a in answer.assumptions} <= known
