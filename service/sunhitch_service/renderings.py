@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from .drawing import tables
+from .drawing.load_chart import load_chart
+from .drawing.mount_plan import mount_plan
 from .drawing.wiring_diagram import array_wiring_diagram, fit_out_wiring_diagram
 from .drawing.work_sheet import draw_work_sheet
 
@@ -50,6 +52,20 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
         Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
         Rendering("text/csv", "wire-schedule", "Every cable.", tables.wire_schedule),
         Rendering("text/csv", "parts", "The bill of materials.", tables.bill_of_materials),
+    ),
+    "mount-check": (
+        Rendering(
+            "image/svg+xml",
+            "load-chart",
+            "Utilisation over road speed and in every load case.",
+            load_chart,
+        ),
+        Rendering(
+            "image/svg+xml",
+            "mount-plan",
+            "Panel and feet from above, with forces and utilisation.",
+            mount_plan,
+        ),
     ),
     "shaded-iv": (
         Rendering("text/csv", "curve-points", "Points of the curve.", tables.curve_points),

@@ -27,15 +27,27 @@ text { font-size: 11px; fill: #1d2730; }
 
 
 class Sheet:
-    """Collects SVG elements, and gives them out as one picture."""
+    """Collects SVG elements, and gives them out as one picture.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    style : str
+        Rules of a drawing's own, after the shared ones.
+    """
+
+    def __init__(self, style: str = "") -> None:
+        self._style = STYLE + style
         self._parts: list[str] = []
 
     def line(self, kind: str, *points: tuple[float, float]) -> None:
         """Draw a line through points; `kind` is its class in the style sheet."""
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
         self._parts.append(f'<polyline class="{kind}" points="{path}"/>')
+
+    def area(self, kind: str, *points: tuple[float, float]) -> None:
+        """Fill a closed shape through points."""
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+        self._parts.append(f'<polygon class="{kind}" points="{path}"/>')
 
     def over(self, pole: Pole, *points: tuple[float, float]) -> None:
         """Draw a conductor and interrupt what it crosses: plus thick, minus thin."""
@@ -73,7 +85,7 @@ class Sheet:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
             f'width="{width:.0f}" height="{height:.0f}" role="img">\n'
-            f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n"
+            f"<title>{escape(title)}</title>\n<style>{self._style}</style>\n"
             f'<rect class="sheet" x="0" y="0" width="{width:.0f}" height="{height:.0f}"/>\n'
             f"{body}\n</svg>\n"
         )

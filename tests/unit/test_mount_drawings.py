@@ -1,0 +1,121 @@
+"""Load chart and plan of a mount check: well-formed, complete, and within their frame."""
+
+from collections.abc import Callable
+from typing import Any
+from xml.etree import ElementTree as Xml
+
+import pytest
+from mount_builders import FLEXIBLE, bonded, fastened, glued, railed, request
+from msgspec.structs import replace
+
+from sunhitch_service.drawing.load_chart import load_chart
+from sunhitch_service.drawing.mount_plan import mount_plan
+from sunhitch_service.drawing.mount_style import percent, shade
+from sunhitch_service.engine.mount.calculation import mount_check
+
+SVG = "{http://www.w3.org/2000/svg}"
+TURNED = request(glued(), FLEXIBLE)
+BUILDS = {
+    "glued": request(glued()),
+    "turned": replace(TURNED, position=replace(TURNED.position, x_m=2.5, rotation_deg=90.0)),
+    "fastened": request(fastened()),
+    "bonded": request(bonded(), FLEXIBLE),
+    "rails": request(railed()),
+}
+ANSWERS = {name: mount_check(build) for name, build in BUILDS.items()}
+DRAWINGS: dict[str, Callable[[Any, Any], str]] = {"plan": mount_plan, "chart": load_chart}
+every_drawing = pytest.mark.parametrize(
+    ("name", "drawing"), [(name, drawing) for name in BUILDS for drawing in DRAWINGS]
+)
+
+
+def drawn(name: str, drawing: str) -> Xml.Element:
+    return Xml.fromstring(DRAWINGS[drawing](BUILDS[name], ANSWERS[name]))  # noqa: S314 - our own
+
+
+def words(picture: Xml.Element) -> list[str]:
+    return [text.text or "" for text in picture.iter(f"{SVG}text")]
+
+
+@every_drawing
+def test_every_line_lies_within_the_frame(name: str, drawing: str) -> None:
+    picture = drawn(name, drawing)
+    width, height = float(picture.attrib["width"]), float(picture.attrib["height"])
+    for kind in ("polyline", "polygon"):
+        for line in picture.iter(f"{SVG}{kind}"):
+            for point in line.attrib["points"].split():
+                x, y = (float(part) for part in point.split(","))
+                assert 0 <= x <= width
+                assert 0 <= y <= height
+
+
+@every_drawing
+def test_drawings_name_nothing_outside(name: str, drawing: str) -> None:
+    """Self-contained: no scripts, images or links."""
+    text = DRAWINGS[drawing](BUILDS[name], ANSWERS[name])
+    assert text.count("http") == 1
+    for tag in ("script", "image", "href", "foreignObject"):
+        assert tag not in text
+
+
+@pytest.mark.parametrize("name", BUILDS)
+def test_plan_shows_every_foot_with_its_utilisation(name: str) -> None:
+    written = " ".join(words(drawn(name, "plan")))
+    for foot in ANSWERS[name].feet:
+        assert f"{foot.uplift_n:.0f} N" in written
+        assert percent(foot.utilisation_fraction) in written
+    if not ANSWERS[name].feet:
+        assert "No feet" in written
+
+
+def test_plan_shades_feet_by_their_utilisation() -> None:
+    answer = ANSWERS["turned"]
+    picture = drawn("turned", "plan")
+    over = [shape for shape in picture.iter(f"{SVG}polygon") if shape.attrib["class"] == "over"]
+    failing = [foot for foot in answer.feet if foot.utilisation_fraction > 1]
+    assert failing
+    assert len(over) == len(failing)
+
+
+def test_turned_panel_lies_across() -> None:
+    """Turned by 90° the panel is wider than long on paper, forward being up."""
+    for name, across in (("glued", False), ("turned", True)):
+        panel = next(
+            shape
+            for shape in drawn(name, "plan").iter(f"{SVG}polygon")
+            if shape.attrib["class"] == "panel"
+        )
+        points = [tuple(map(float, p.split(","))) for p in panel.attrib["points"].split()]
+        spread = [max(p[i] for p in points) - min(p[i] for p in points) for i in (0, 1)]
+        assert (spread[0] > spread[1]) == across
+
+
+@pytest.mark.parametrize("name", BUILDS)
+def test_chart_has_a_bar_for_every_load_case(name: str) -> None:
+    answer = ANSWERS[name]
+    cases = {load.name for load in answer.load_cases} | {"foot-lost"}
+    judged = {
+        case
+        for case in cases
+        for check in answer.checks
+        if check.code.endswith(f"-{case}") and check.utilisation_fraction is not None
+    }
+    bars = [
+        box
+        for box in drawn(name, "chart").iter(f"{SVG}rect")
+        if box.attrib["class"] in ("spare", "close", "over")
+    ]
+    assert len(bars) == len(judged)
+
+
+@pytest.mark.parametrize(
+    ("utilisation", "expected"),
+    [(0.0, "spare"), (0.8, "spare"), (0.81, "close"), (1.0, "close"), (1.01, "over")],
+)
+def test_shades(utilisation: float, expected: str) -> None:
+    assert shade(utilisation, 0.2) == expected
+
+
+def test_percent() -> None:
+    assert percent(0.583) == "58 %"
+    assert percent(1e9) == "no hold"
