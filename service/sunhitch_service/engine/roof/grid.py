@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,9 +16,13 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
 Spot = tuple[float, float]
+Integers32 = npt.NDArray[np.int32]
 
 _BEND_M = 1e-3
 """What a bend counts in the search, so that of equally long ways the straightest is taken."""
+
+_SHARED = 0.995
+"""What a piece that already carries a cable costs: cables are bundled where that is as short."""
 
 _DIGITS = 6
 
@@ -70,31 +75,22 @@ class Grid:
         j = int(np.argmin(np.abs(self.ys - spot[1])))
         return i * len(self.ys) + j
 
+    def is_free(self, spot: Spot) -> bool:
+        """Whether the crossing at a point may be used."""
+        return bool(self.free[self._node(spot)])
+
     def distances(self, spot: Spot) -> Floats:
         """Way [m] from a point to every node, bends counted a little; infinite where none is."""
-        reached, _ = self._search(self._node(spot))
-        n = len(self.nodes)
-        return np.minimum(reached[:n], reached[n:])
+        reached, _ = _search(self._graph, self._node(spot))
+        return np.asarray(reached.reshape(2, -1).min(axis=0), dtype=np.float64)
 
-    def _search(self, node: int) -> tuple[Floats, npt.NDArray[np.int32]]:
-        from scipy.sparse.csgraph import dijkstra
-
-        reached, before, _ = dijkstra(
-            self._graph,
-            directed=False,
-            indices=[node, node + len(self.nodes)],
-            return_predecessors=True,
-            min_only=True,
-        )
-        return reached, before
-
-    def paths(self, starts: Sequence[Spot], goal: Spot) -> list[list[Spot]]:
-        """Shortest ways to one goal; they stay together once they have met.
+    def paths(self, starts: Sequence[tuple[Spot, bool]], goal: Spot) -> list[list[Spot]]:
+        """Short ways to one goal that run together where that costs next to nothing.
 
         Parameters
         ----------
         starts : sequence of tuple
-            Points on the grid [m].
+            Points on the grid [m], each with whether the way leaves it along x.
         goal : tuple of float
             Point on the grid [m].
 
@@ -103,21 +99,55 @@ class Grid:
         list of list of tuple
             Nodes from each start to the goal [m]; empty where there is no way.
         """
-        reached, before = self._search(self._node(goal))
-        return [self._trace(self._node(start), reached, before) for start in starts]
+        graph, root = self._graph.copy(), self._node(goal)
+        n: int = len(self.nodes)
+        states: list[int] = [self._node(spot) + (0 if along_x else n) for spot, along_x in starts]
+        reached, _ = _search(graph, root)
+        found: list[list[Spot]] = [[] for _ in starts]
+        shared: set[int] = set()
+        for i in np.argsort(reached[states], kind="stable").tolist():
+            reached, before = _search(graph, root)
+            trace = _trace(int(states[i]), reached, before)
+            shared |= _make_cheaper(graph, trace, shared)
+            found[i] = self._spots(trace)
+        return found
 
-    def _trace(self, node: int, reached: Floats, before: npt.NDArray[np.int32]) -> list[Spot]:
-        n = len(self.nodes)
-        state = min(node, node + n, key=lambda k: float(reached[k]))
-        if not np.isfinite(reached[state]):
-            return []
-        path: list[Spot] = []
-        while state >= 0:
-            x, y = self.nodes[state % n]
-            if not path or path[-1] != (float(x), float(y)):
-                path.append((float(x), float(y)))
-            state = int(before[state])
-        return path
+    def _spots(self, trace: Sequence[int]) -> list[Spot]:
+        """Nodes along a chain of states, bends in place left out."""
+        nodes = [state % len(self.nodes) for state in trace]
+        kept = [node for i, node in enumerate(nodes) if i == 0 or node != nodes[i - 1]]
+        return [(float(x), float(y)) for x, y in self.nodes[kept]]
+
+
+def _search(graph: "csr_array", root: int) -> tuple[Floats, Integers32]:
+    """Distance of every state from a node, whichever way it is left, and the state before."""
+    from scipy.sparse.csgraph import dijkstra
+
+    n = graph.shape[0] // 2
+    reached, before, _ = dijkstra(
+        graph, directed=False, indices=[root, root + n], return_predecessors=True, min_only=True
+    )
+    return reached, before
+
+
+def _trace(state: int, reached: Floats, before: Integers32) -> list[int]:
+    if not np.isfinite(reached[state]):
+        return []
+    trace = [state]
+    while before[trace[-1]] >= 0:
+        trace.append(int(before[trace[-1]]))
+    return trace
+
+
+def _make_cheaper(graph: "csr_array", trace: Sequence[int], shared: set[int]) -> set[int]:
+    """Let later ways prefer the pieces of this one; each piece gets cheaper once."""
+    pieces: set[int] = set()
+    for one, other in pairwise(trace):
+        row, column = min(one, other), max(one, other)
+        first, last = graph.indptr[row], graph.indptr[row + 1]
+        pieces.add(int(first) + int(np.flatnonzero(graph.indices[first:last] == column)[0]))
+    graph.data[sorted(pieces - shared)] *= _SHARED
+    return pieces
 
 
 def make_grid(

@@ -208,7 +208,7 @@ def _answer(
             laid_panel(site, panel, [p for p in panels if p is not panel], route)
             for panel, route in zip(panels, routes.routes if routes else (), strict=True)
         ],
-        proof=proof(packed, fits(checks)),
+        proof=proof(packed, fits(check_placements(site, panels))),
         cable_entry=point(entry),
         branch_point=point(routes.branch if routes else entry),
         trunk_m=round(routes.trunk_m, 6) if routes else 0.0,

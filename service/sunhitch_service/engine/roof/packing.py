@@ -130,7 +130,7 @@ def most_of(site: Site, kinds: Sequence[RoofPanelType]) -> list[int]:
     sizes = [(k.body.length_m, k.body.width_m) for k in kinds]
     room = [area_bound(region, gap, [size], [1.0], [math.inf]) for size in sizes]
     return [
-        math.floor(space) if kind.panels_wanted is None else kind.panels_wanted
+        math.floor(space + 1e-6) if kind.panels_wanted is None else kind.panels_wanted
         for kind, space in zip(kinds, room, strict=True)
     ]
 

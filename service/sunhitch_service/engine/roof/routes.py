@@ -164,15 +164,16 @@ def _grids(
     """Grids by rising willingness to pass things; all share their lines."""
     solid = [k.box.grown(CABLE_SPACE_M) for k in site.obstacles]
     sheets = [panel.box.grown(_offset(site)) for panel in panels]
-    spots = [_exit(site, panel) for panel in panels]
+    spots = [spot for panel in panels for spot in (_exit(site, panel), panel.plug)]
     spots += [site.entry] if site.entry else _entry_lines(site, panels, zone)
     lines = [*solid, *sheets]
-    around = make_grid(lines, spots, solid if beneath else lines, site.outline)
-    found: list[tuple[Way, Grid]] = [("around", around)]
-    if not beneath:
-        found.append(("beneath-panels", make_grid(lines, spots, solid, site.outline)))
-    found.append(("across-obstacles", make_grid(lines, spots, [], None)))
-    return found
+    roof = site.outline.buffer(10 * TOLERANCE_M, join_style="mitre")
+    below = make_grid(lines, spots, solid, roof)
+    anyhow: tuple[Way, Grid] = ("across-obstacles", make_grid(lines, spots, [], None))
+    if beneath:
+        return [("around", below), anyhow]
+    around = make_grid(lines, spots, lines, site.outline)
+    return [("around", around), ("beneath-panels", below), anyhow]
 
 
 def _exit(site: Site, panel: Laid) -> Spot:
@@ -235,15 +236,27 @@ def _walks(
     site: Site, panels: Sequence[Laid], grids: list[tuple[Way, Grid]], entry: Spot
 ) -> list[tuple[list[Spot], Way]]:
     """Every panel's way on the first grid that has one, from its plugs."""
-    exits = [_exit(site, panel) for panel in panels]
     found: dict[int, tuple[list[Spot], Way]] = {}
     for way, grid in grids:
         left = [i for i in range(len(panels)) if i not in found]
-        paths = grid.paths([exits[i] for i in left], entry) if left else []
-        found |= {
-            i: ([panels[i].plug, *path], way) for i, path in zip(left, paths, strict=True) if path
-        }
+        starts = [_start(site, panels[i], grid) for i in left]
+        paths = grid.paths(starts, entry) if left else []
+        for i, path in zip(left, paths, strict=True):
+            if path:
+                found[i] = (_from_plug(panels[i], path), way)
     return [found[i] for i in range(len(panels))]
+
+
+def _start(site: Site, panel: Laid, grid: Grid) -> tuple[Spot, bool]:
+    """Where a way begins, just off the plugs if that is free, and whether it leaves along x."""
+    beside = _exit(site, panel)
+    along_x = panel.plugs_towards in ("front", "rear")
+    return (beside if grid.is_free(beside) else panel.plug), along_x
+
+
+def _from_plug(panel: Laid, path: list[Spot]) -> list[Spot]:
+    plug = (round(panel.plug[0], 6), round(panel.plug[1], 6))
+    return path if path[0] == plug else [plug, *path]
 
 
 def _shared_end(paths: Sequence[Sequence[Spot]]) -> list[Spot]:

@@ -1,0 +1,185 @@
+"""Plane geometry, turning of panels, and weight on wheels against hand calculation."""
+
+import math
+
+import numpy as np
+import pytest
+
+from sunhitch.types.panel import PanelBody
+from sunhitch.types.roof import (
+    FootPattern,
+    FootPoint,
+    FrontCorners,
+    PlacedPanel,
+    RoofPanelType,
+    RoofPolygon,
+    RoofRectangle,
+)
+from sunhitch_service.engine.roof.balance import support_shares
+from sunhitch_service.engine.roof.geometry import (
+    Box,
+    box_distance,
+    covered,
+    disc_distance,
+    free_distance,
+    outline_points,
+    outline_polygon,
+)
+from sunhitch_service.engine.roof.panels import Laid, lay, mass_centre, total_mass_kg
+from sunhitch_service.engine.roof.surroundings import crown_sag_m
+
+BODY = PanelBody(length_m=1.2, width_m=0.5, thickness_m=0.003, mass_kg=2.5, construction="flexible")
+KIND = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0)
+
+
+def test_box_distance_is_the_wider_gap_or_minus_the_shorter_way_out() -> None:
+    boxes = np.array([[0.0, 0.0, 1.0, 1.0], [2.3, 0.0, 3.0, 1.0], [1.4, 0.9, 2.0, 2.0]])
+    assert box_distance(boxes, Box(1.5, 0.5, 2.0, 0.8)) == pytest.approx([0.5, 0.3, 0.1])
+    assert box_distance(boxes[:1], Box(0.9, 0.2, 2.0, 0.8)) == pytest.approx([-0.1])
+
+
+def test_disc_distance_past_a_corner_is_euclidean() -> None:
+    corner = disc_distance(np.array([[0.3, 0.4, 1.0, 1.0]]), 0.0, 0.0, 0.2)
+    assert corner == pytest.approx([0.5 - 0.2])
+    inside = disc_distance(np.array([[-1.0, -1.0, 1.0, 1.0]]), 0.9, 0.0, 0.2)
+    assert inside == pytest.approx([-0.1 - 0.2])
+
+
+def test_rounded_corners_stay_inside_the_true_arc_and_touch_it() -> None:
+    cut = FrontCorners(shape="rounded", size_m=0.3)
+    points = outline_points(RoofRectangle(length_m=4.0, width_m=2.0, front_corners=cut))
+    arc = [(x, y) for x, y in points if x <= 0.3 and y <= 0.3]
+    assert len(arc) == 17
+    assert [math.hypot(x - 0.3, y - 0.3) for x, y in arc] == pytest.approx([0.3] * 17)
+    area = outline_polygon(RoofRectangle(length_m=4.0, width_m=2.0, front_corners=cut)).area
+    chords = 16 * 0.09 / 2 * math.sin(math.pi / 32)
+    assert area == pytest.approx(8.0 - 2 * (0.09 - chords))
+    assert area < 8.0 - 2 * (0.09 - math.pi * 0.09 / 4)
+
+
+def test_a_chamfer_cuts_two_triangles() -> None:
+    cut = FrontCorners(shape="chamfered", size_m=0.4)
+    roof = RoofRectangle(length_m=4.0, width_m=2.0, front_corners=cut)
+    assert outline_polygon(roof).area == pytest.approx(8.0 - 0.16)
+
+
+def test_free_distance_on_a_chamfered_roof_is_measured_along_the_axes() -> None:
+    cut = FrontCorners(shape="chamfered", size_m=0.5)
+    outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0, front_corners=cut))
+    free = free_distance(outline, Box(0.4, 0.3, 1.4, 0.9))
+    assert free == pytest.approx(
+        {"front": 0.4 - 0.2, "rear": 1.6, "left": 0.3 - 0.1, "right": 1.9 - 0.9}, abs=1e-5
+    )
+
+
+def test_free_distance_of_what_sticks_out_is_how_far_it_must_come_back() -> None:
+    outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0))
+    assert free_distance(outline, Box(-0.2, 0.5, 1.0, 1.0)) == pytest.approx(
+        {"front": -0.2}, abs=1e-5
+    )
+    free = free_distance(outline, Box(0.5, 1.5, 1.0, 2.3))
+    assert free == pytest.approx({"right": -0.3}, abs=1e-5)
+
+
+def test_a_notched_roof_covers_only_what_lies_wholly_on_it() -> None:
+    notched = RoofPolygon(points=[[0, 0], [0, 2], [3, 2], [3, 1.5], [2, 1.5], [2, 0]])
+    outline = outline_polygon(notched)
+    boxes = np.array([[0.0, 0.0, 2.0, 2.0], [1.9, 1.5, 3.0, 2.0], [1.9, 1.4, 2.5, 2.0]])
+    assert covered(outline, boxes).tolist() == [True, True, False]
+
+
+def _turn(point: tuple[float, float], quarter_turns: int) -> tuple[float, float]:
+    angle = math.pi / 2 * quarter_turns
+    x, y = point
+    return (x * math.cos(angle) - y * math.sin(angle), x * math.sin(angle) + y * math.cos(angle))
+
+
+@pytest.mark.parametrize("quarter_turns", range(4))
+def test_feet_and_plugs_turn_with_the_panel(quarter_turns: int) -> None:
+    """A rotation matrix about the stated corner gives the same feet, plugs and outline."""
+    pattern = FootPattern(
+        plate_length_m=0.1,
+        plate_width_m=0.06,
+        points=[FootPoint(along_length_m=0.1, along_width_m=0.05)],
+    )
+    kind = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0, feet=pattern)
+    panel = Laid("p", kind, 2.0, 1.0, quarter_turns)
+    position = panel.shade_position
+    assert position.rotation_deg == 90.0 * quarter_turns
+
+    def on_roof(along_length: float, along_width: float) -> tuple[float, float]:
+        x, y = _turn((along_length, along_width), quarter_turns)
+        return position.x_m + x, position.y_m + y
+
+    foot = panel.plates[0]
+    assert ((foot[0] + foot[2]) / 2, (foot[1] + foot[3]) / 2) == pytest.approx(on_roof(0.1, 0.05))
+    assert panel.plug == pytest.approx(on_roof(1.2, 0.25))
+    corners = [on_roof(a, b) for a, b in ((0, 0), (1.2, 0), (1.2, 0.5), (0, 0.5))]
+    xs, ys = [c[0] for c in corners], [c[1] for c in corners]
+    assert panel.box == pytest.approx((min(xs), min(ys), max(xs), max(ys)))
+    assert (min(xs), min(ys)) == pytest.approx((2.0, 1.0))
+
+
+@pytest.mark.parametrize("quarter_turns", range(4))
+def test_plugs_at_a_long_side_turn_too(quarter_turns: int) -> None:
+    kind = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0, plug_edge="side")
+    panel = Laid("p", kind, 0.0, 0.0, quarter_turns)
+    x, y = _turn((0.6, 0.5), quarter_turns)
+    corner = panel.shade_position
+    assert panel.plug == pytest.approx((corner.x_m + x, corner.y_m + y))
+
+
+def test_rows_of_feet_are_spread_between_the_insets() -> None:
+    pattern = FootPattern(
+        plate_length_m=0.08,
+        plate_width_m=0.08,
+        rows_along_length=3,
+        columns_along_width=1,
+        edge_inset_m=0.1,
+    )
+    kind = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0, feet=pattern)
+    plates = Laid("p", kind, 0.0, 0.0, 0).plates
+    assert plates[:, 0] == pytest.approx([0.06, 0.56, 1.06])
+    assert plates[:, 1] == pytest.approx([0.21] * 3)
+
+
+def test_plugs_face_the_entry_unless_told_otherwise() -> None:
+    def towards(panel: PlacedPanel) -> str:
+        return lay([KIND], [panel], (4.0, 1.0))[0].plugs_towards
+
+    plain = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=0.5)
+    told = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=0.5, plugs_towards="front")
+    across = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=1.5, rotated=True)
+    assert (towards(plain), towards(told), towards(across)) == ("rear", "front", "left")
+
+
+def test_mass_centre_of_two_panels_is_their_mean() -> None:
+    panels = [Laid("a", KIND, 0.0, 0.0, 0), Laid("b", KIND, 1.0, 1.0, 1)]
+    assert total_mass_kg(panels) == pytest.approx(5.0)
+    assert mass_centre(panels) == pytest.approx(((0.6 + 1.25) / 2, (0.25 + 1.6) / 2))
+
+
+def test_three_supports_follow_the_lever_rule() -> None:
+    """A trailer: two wheels at x = 3, the hitch at x = -1; 20 kg at x = 2, centred."""
+    shares = support_shares(20.0, (2.0, 1.0), [(3.0, 0.0), (3.0, 2.0), (-1.0, 1.0)])
+    assert shares == pytest.approx([7.5, 7.5, 5.0])
+
+
+def test_four_wheels_balance_force_and_moments() -> None:
+    wheels = [(0.5, 0.1), (0.5, 1.9), (3.9, 0.1), (3.9, 1.9)]
+    shares = support_shares(30.0, (1.7, 0.8), wheels)
+    assert shares.sum() == pytest.approx(30.0)
+    assert sum(s * w[0] for s, w in zip(shares, wheels, strict=True)) == pytest.approx(51.0)
+    assert sum(s * w[1] for s, w in zip(shares, wheels, strict=True)) == pytest.approx(24.0)
+
+
+def test_supports_in_one_line_cannot_balance() -> None:
+    with pytest.raises(ValueError, match="one line"):
+        support_shares(10.0, (1.0, 1.0), [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0)])
+
+
+def test_sagitta_of_a_crowned_roof() -> None:
+    """The rise is the crown across the whole roof, and goes with the square of a small span."""
+    assert crown_sag_m(0.06, 2.0, 2.0) == pytest.approx(0.06)
+    assert crown_sag_m(0.06, 2.0, 0.5) == pytest.approx(0.06 / 16, rel=0.01)
+    assert crown_sag_m(0.0, 2.0, 1.0) == 0.0

@@ -1,0 +1,235 @@
+"""Given places and cables are judged as a tape measure would judge them."""
+
+from collections.abc import Sequence
+
+import pytest
+
+from sunhitch.types.check import Check
+from sunhitch.types.panel import PanelBody
+from sunhitch.types.roof import (
+    EdgeMargins,
+    FootPattern,
+    NoFootLine,
+    Obstacle,
+    PlacedPanel,
+    RectangularObstacle,
+    Roof,
+    RoofPanelType,
+    RoofRectangle,
+    RoofSpot,
+    RoofStrip,
+    RoundObstacle,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.roof.panels import Laid, lay
+from sunhitch_service.engine.roof.placement import check_placements, fits
+from sunhitch_service.engine.roof.routes import cable_routes, check_routes
+from sunhitch_service.engine.roof.site import Site, resolve_site
+
+BODY = PanelBody(length_m=1.2, width_m=0.5, thickness_m=0.003, mass_kg=2.5, construction="flexible")
+FEET = FootPattern(plate_length_m=0.1, plate_width_m=0.1, edge_inset_m=0.05)
+HATCH = RectangularObstacle(
+    name="hatch", x_m=1.5, y_m=0.8, length_m=0.4, width_m=0.4, clearance_m=0.05
+)
+VENT = RoundObstacle(name="vent", x_m=3.0, y_m=0.5, diameter_m=0.2, clearance_m=0.1)
+
+
+def _kind(feet: FootPattern | None = None) -> RoofPanelType:
+    return RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0, feet=feet)
+
+
+def _site(
+    *obstacles: Obstacle,
+    entry: RoofSpot | None = None,
+    lines: Sequence[NoFootLine] = (),
+    zone: RoofStrip | None = None,
+    gap_m: float = 0.02,
+) -> Site:
+    roof = Roof(
+        outline=RoofRectangle(length_m=4.0, width_m=2.0),
+        margins=EdgeMargins(front_m=0.1, rear_m=0.05, side_m=0.05),
+        obstacles=list(obstacles),
+        no_foot_lines=list(lines),
+        cable_zone=zone,
+        cable_entry=entry or "choose",
+    )
+    return resolve_site(roof, gap_m, Assumptions())
+
+
+def _panels(*places: tuple[float, float, bool], feet: FootPattern | None = None) -> list[Laid]:
+    placed = [
+        PlacedPanel(name=f"p{i}", panel_type="sheet", x_m=x, y_m=y, rotated=rotated)
+        for i, (x, y, rotated) in enumerate(places)
+    ]
+    return lay([_kind(feet)], placed)
+
+
+def _one(checks: Sequence[Check], code: str, subject: str = "p0") -> Check:
+    return next(c for c in checks if c.code == code and c.subject == subject)
+
+
+def test_a_sound_layout_passes_every_rule() -> None:
+    seam = NoFootLine(name="s", feature="seam", points=[[0.7, 0.0], [0.7, 2.0]], keep_off_m=0.02)
+    panels = _panels((0.1, 0.05, False), (0.1, 0.57, False), feet=FEET)
+    checks = check_placements(_site(HATCH, VENT, lines=[seam]), panels)
+    assert fits(checks)
+    assert {c.code for c in checks} == {
+        "panel-edge-margin",
+        "panel-obstacle-clearance",
+        "panel-gap",
+        "foot-edge",
+        "foot-obstacle",
+        "foot-line",
+        "foot-plates-apart",
+    }
+
+
+def test_edge_margin_names_side_and_shortage() -> None:
+    check = _one(check_placements(_site(), _panels((0.07, 0.5, False))), "panel-edge-margin")
+    assert check.verdict == "fail"
+    assert (check.demand, check.capacity) == pytest.approx((0.1, 0.07), abs=1e-5)
+    assert "0.030 m towards the rear" in check.remedy
+
+
+def test_a_panel_off_the_roof_has_negative_space() -> None:
+    check = _one(check_placements(_site(), _panels((1.0, 1.7, False))), "panel-edge-margin")
+    assert (check.verdict, check.capacity) == ("fail", pytest.approx(-0.2, abs=1e-5))
+    assert check.utilisation_fraction is None
+
+
+@pytest.mark.parametrize(
+    ("x", "verdict", "distance"), [(0.25, "pass", 0.05), (0.26, "fail", 0.04), (0.9, "fail", -0.1)]
+)
+def test_clearance_to_a_rectangular_obstacle(x: float, verdict: str, distance: float) -> None:
+    check = _one(
+        check_placements(_site(HATCH), _panels((x, 0.4 if x > 0.5 else 0.8, False))),
+        "panel-obstacle-clearance",
+    )
+    assert (check.verdict, check.capacity) == (verdict, pytest.approx(distance))
+    assert "hatch" in check.title
+
+
+def test_clearance_to_a_round_obstacle_past_its_corner() -> None:
+    """The corner at (2.85, 0.7) is 0.25 m from the middle of a disc of 0.1 m radius."""
+    checks = check_placements(_site(VENT), _panels((1.65, 0.7, False)))
+    assert _one(checks, "panel-obstacle-clearance").capacity == pytest.approx(0.15)
+
+
+def test_gap_counts_along_one_axis_and_names_the_neighbour() -> None:
+    checks = check_placements(_site(), _panels((0.5, 0.1, False), (0.5, 0.61, False)))
+    check = _one(checks, "panel-gap")
+    assert (check.verdict, check.capacity) == ("fail", pytest.approx(0.01))
+    assert "p1" in check.remedy
+
+
+def test_feet_keep_off_seams_and_the_seam_is_named() -> None:
+    seam = NoFootLine(name="s", feature="seam", points=[[0.61, 0.0], [0.61, 2.0]], keep_off_m=0.03)
+    checks = check_placements(_site(lines=[seam]), _panels((0.5, 0.5, False), feet=FEET))
+    check = _one(checks, "foot-line")
+    assert (check.verdict, check.capacity) == ("fail", pytest.approx(0.01))
+    assert "seam s" in check.title
+
+
+def test_overhanging_plates_collide_when_aligned_and_pass_when_shifted() -> None:
+    feet = FootPattern(plate_length_m=0.1, plate_width_m=0.1, edge_inset_m=0.0)
+    aligned = check_placements(_site(), _panels((0.5, 0.1, False), (0.5, 0.65, False), feet=feet))
+    assert _one(aligned, "foot-plates-apart").verdict == "fail"
+    shifted = check_placements(_site(), _panels((0.5, 0.1, False), (0.61, 0.65, False), feet=feet))
+    assert _one(shifted, "foot-plates-apart").verdict == "pass"
+    assert fits(shifted)
+
+
+def test_plates_must_not_hang_over_the_roof_edge() -> None:
+    feet = FootPattern(plate_length_m=0.1, plate_width_m=0.1, edge_inset_m=-0.04)
+    checks = check_placements(_site(), _panels((0.5, 0.05, False), feet=feet))
+    assert (_one(checks, "foot-edge").verdict, _one(checks, "panel-edge-margin").verdict) == (
+        "fail",
+        "pass",
+    )
+
+
+def test_the_given_entry_and_the_cable_zone_stay_free() -> None:
+    zone = RoofStrip(name="cables", x_m=0.0, y_m=0.9, length_m=4.0, width_m=0.2)
+    checks = check_placements(_site(zone=zone), _panels((0.5, 0.5, False)))
+    assert _one(checks, "panel-free-strip").capacity == pytest.approx(-0.1)
+    entry = _site(entry=RoofSpot(x_m=1.74, y_m=0.7))
+    checks = check_placements(entry, _panels((0.5, 0.5, False)))
+    assert _one(checks, "panel-free-strip").verdict == "fail"
+
+
+def test_a_free_run_is_as_long_as_its_two_legs() -> None:
+    """Plugs at (1.7, 0.75), entry at (3.5, 1.5): 1.8 m along and 0.75 m across."""
+    site = _site(entry=RoofSpot(x_m=3.5, y_m=1.5))
+    route = cable_routes(site, lay([_kind()], _placed((0.5, 0.5)), site.entry)).routes[0]
+    assert (route.to_entry_m, route.way) == (pytest.approx(1.8 + 0.75), "around")
+    assert len(route.points) == 3
+
+
+def _placed(*places: tuple[float, float]) -> list[PlacedPanel]:
+    return [
+        PlacedPanel(name=f"p{i}", panel_type="sheet", x_m=x, y_m=y)
+        for i, (x, y) in enumerate(places)
+    ]
+
+
+def test_a_run_goes_around_an_obstacle_by_the_shorter_side() -> None:
+    """Straight ahead at y = 0.75 lies a block from y 0.5 to 1.1: 0.25 m + 0.02 m aside and back."""
+    block = RectangularObstacle(name="block", x_m=2.2, y_m=0.5, length_m=0.6, width_m=0.6)
+    site = _site(block, entry=RoofSpot(x_m=3.5, y_m=0.75))
+    route = cable_routes(site, lay([_kind()], _placed((0.5, 0.5)), site.entry)).routes[0]
+    assert route.to_entry_m == pytest.approx(1.8 + 2 * 0.27)
+
+
+def test_cables_that_meet_share_a_trunk() -> None:
+    """Plugs at (1.7, 0.35) and (1.7, 0.87) look at an entry straight behind the second."""
+    site = _site(entry=RoofSpot(x_m=3.5, y_m=0.87))
+    found = cable_routes(site, lay([_kind()], _placed((0.5, 0.1), (0.5, 0.62)), site.entry))
+    first, second = found.routes
+    assert first.to_entry_m == pytest.approx(1.8 + 0.52)
+    assert second.to_entry_m == pytest.approx(1.8)
+    for route in found.routes:
+        assert route.to_entry_m == pytest.approx(route.to_branch_m + found.trunk_m)
+    assert found.trunk_m == pytest.approx(3.5 - 1.71)
+    assert found.branch == pytest.approx((1.71, 0.87))
+
+
+def test_a_panel_boxed_in_by_neighbours_needs_a_way_beneath_them() -> None:
+    site = _site(entry=RoofSpot(x_m=3.9, y_m=1.9), gap_m=0.0)
+    ring = _placed((0.2, 0.2), (0.2, 0.7), (0.2, 1.2), (1.4, 0.2), (1.4, 0.7), (1.4, 1.2))
+    around = cable_routes(site, lay([_kind()], ring, site.entry))
+    ways = {route.name: route.way for route in around.routes}
+    assert ways["p1"] == "beneath-panels"
+    assert ways["p4"] == "around"
+    verdicts = {c.subject: c.verdict for c in check_routes(around) if c.code == "cable-route"}
+    assert verdicts["p1"] == "review"
+    beneath = cable_routes(site, lay([_kind()], ring, site.entry), beneath_panels=True)
+    assert {route.way for route in beneath.routes} == {"around"}
+
+
+def test_a_wall_across_the_roof_lets_no_cable_pass() -> None:
+    wall = RectangularObstacle(name="wall", x_m=2.5, y_m=0.0, length_m=0.1, width_m=2.0)
+    site = _site(wall, entry=RoofSpot(x_m=3.5, y_m=1.0))
+    found = cable_routes(site, lay([_kind()], _placed((0.5, 0.5)), site.entry))
+    assert found.routes[0].way == "across-obstacles"
+    assert [c.verdict for c in check_routes(found) if c.code == "cable-route"] == ["fail"]
+
+
+def test_a_chosen_entry_lies_in_the_cable_zone_with_room_around_it() -> None:
+    zone = RoofStrip(name="cables", x_m=3.0, y_m=0.0, length_m=0.8, width_m=2.0)
+    site = _site(zone=zone)
+    found = cable_routes(site, lay([_kind()], _placed((0.5, 0.1), (0.5, 1.2)), (3.4, 1.0)))
+    assert found.entry_chosen
+    assert found.entry_has_room
+    assert 3.0 <= found.entry[0] <= 3.8
+
+
+def test_a_chosen_entry_is_the_best_of_the_free_spots_tried() -> None:
+    """No spot on a coarse raster of the roof has less cable in sum."""
+    panels = lay([_kind()], _placed((0.5, 0.1), (0.5, 1.2), (2.0, 1.3)), (2.0, 0.9))
+    chosen = cable_routes(_site(), panels)
+    total = sum(route.to_entry_m for route in chosen.routes)
+    for x in (0.3, 1.2, 1.8, 2.4, 3.5):
+        for y in (0.75, 0.95, 1.1):
+            other = cable_routes(_site(entry=RoofSpot(x_m=x, y_m=y)), panels)
+            if other.entry_has_room:
+                assert total <= sum(route.to_entry_m for route in other.routes) + 0.02
