@@ -15,11 +15,10 @@ from . import schematic
 from .schematic import PANEL, Pole, Sheet
 from .wiring_labels import (
     Wiring,
-    cold_voltage_v,
     extension_words,
-    largest_current_a,
     rating_words,
     shortened,
+    switch_words,
     wire_words,
 )
 
@@ -57,7 +56,7 @@ def array_wiring_diagram(
     """Diagram of the first arrangement of an array configuration, as SVG."""
     best = answer.arrangements[0]
     return wiring_diagram(
-        Wiring("Wiring diagram", best, request.controllers, request.battery, [], [])
+        Wiring("Wiring diagram", best, request.controllers, request.battery, [], [], [])
     )
 
 
@@ -71,6 +70,7 @@ def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
             request.battery,
             answer.wire_schedule,
             answer.protection_schedule,
+            [d for d in answer.disconnects if d.name.startswith("Photovoltaic")],
         )
     )
 
@@ -265,9 +265,7 @@ class _Drawing:
         middle = 0.5 * (at.minus_bus + at.entry)
         self._wire_words(middle, y, wire, f"to the entry {way}" if way else "")
         schematic.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
-        volts = cold_voltage_v(array)
-        words = f"≥ {largest_current_a(one, array.controller):.1f} A"
-        words += "" if volts is None else f", ≥ {volts:.0f} V DC"
+        words = switch_words(self.wiring, array)
         sheet.text(at.pv_switch, y + _GAP + 22, words, "small", "middle")
 
     def _controller(self, array: ControllerArray, y: float) -> None:

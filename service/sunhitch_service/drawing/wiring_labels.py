@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.fitout import LineKind, ProtectiveDevice, WireLine
 from sunhitch.types.system import Battery, Controller
+from sunhitch.types.wiring import Disconnect
 
 _LONGEST = 16
 
@@ -27,6 +28,9 @@ class Wiring:
         Sized cables; empty where none were sized.
     devices : list of ProtectiveDevice
         Fuses; empty where none were chosen.
+    pv_switches : list of Disconnect
+        Disconnects between panels and controllers, in the order of the arrays; empty where none
+        were chosen.
     """
 
     title: str
@@ -35,6 +39,7 @@ class Wiring:
     battery: Battery
     wires: list[WireLine]
     devices: list[ProtectiveDevice]
+    pv_switches: list[Disconnect]
 
     def controller(self, name: str) -> Controller:
         """Controller by name."""
@@ -93,20 +98,16 @@ def extension_words(arrangement: Arrangement, controller: str, strings: list[int
     return " + ".join(f"{length:.1f} m" for length in lengths)
 
 
-def largest_current_a(arrangement: Arrangement, controller: str) -> float:
-    """Largest current that reaches a controller from its panels, as the harness counts it [A]."""
-    return max(i.current_a for i in arrangement.harness if i.controller == controller)
-
-
-def cold_voltage_v(array: ControllerArray) -> float | None:
-    """Largest open-circuit voltage in the cold by the governing method [V]."""
-    governing = [
-        string.cold_voc_table_v
-        if string.cold_voc_coefficient_v is None
-        else string.cold_voc_coefficient_v
-        for string in array.strings
-    ]
-    return max((volts for volts in governing if volts is not None), default=None)
+def switch_words(wiring: Wiring, array: ControllerArray) -> str:
+    """Ratings that an array's disconnect needs: as chosen, else 1.25 × Isc and the cold Voc."""
+    place = wiring.arrangement.arrays.index(array)
+    if place < len(wiring.pv_switches):
+        chosen = wiring.pv_switches[place]
+        return f"≥ {chosen.minimum_current_a:.1f} A, ≥ {chosen.minimum_voltage_v:.0f} V DC"
+    items = wiring.arrangement.harness
+    current = max(item.current_a for item in items if item.controller == array.controller)
+    volts = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
+    return f"≥ {current:.1f} A" + (f", ≥ {volts:.0f} V DC" if volts else "")
 
 
 def rating_words(amperes: float | None) -> str:

@@ -11,6 +11,8 @@ from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
 
+from .wiring_diagram import fit_out_wiring_diagram
+
 if TYPE_CHECKING:
     from jinja2 import Template
 
@@ -44,7 +46,13 @@ class Picture:
     draw: Callable[[FitOutRequest, FitOutAnswer], str]
 
 
-PICTURES: tuple[Picture, ...] = ()
+PICTURES: tuple[Picture, ...] = (
+    Picture(
+        "Wiring diagram",
+        "Thick lines are plus, thin lines minus; numbers as in the schedules.",
+        fit_out_wiring_diagram,
+    ),
+)
 
 
 def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
