@@ -1,6 +1,7 @@
 """What must hold for every mounting: balance, superposition, and the sense of every change."""
 
 import math
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -262,9 +263,8 @@ def test_every_answer_is_finite_and_consistent(request: MountCheckRequest) -> No
     assert answer.speed_limit.pass_speed_m_s <= answer.speed_limit.fail_speed_m_s
     assert isinstance(request.mounting, AdhesiveFeet | FastenedFeet)
     assert len(answer.feet) == len(request.mounting.feet)
-    assert [point.utilisation_fraction for point in answer.speed_curve] == sorted(
-        point.utilisation_fraction for point in answer.speed_curve
-    )
+    for slower, faster in pairwise(answer.speed_curve):
+        assert slower.utilisation_fraction <= faster.utilisation_fraction * (1 + 1e-12)
     for foot in answer.feet:
         code = foot.governed_by
         check = next(check for check in answer.checks if check.code == code)

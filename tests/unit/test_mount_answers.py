@@ -1,6 +1,7 @@
 """What the mount check answers for each mounting, and that its parts agree with each other."""
 
 import math
+from itertools import pairwise
 
 import pytest
 from mount_builders import FLEXIBLE, SKIN, VEHICLE, bonded, fastened, glued, railed, request
@@ -105,8 +106,8 @@ def test_pass_speed_agrees_with_the_checks(name: str) -> None:
 
 @every_build
 def test_speed_curve_rises(name: str) -> None:
-    used = [point.utilisation_fraction for point in ANSWERS[name].speed_curve]
-    assert used == sorted(used)
+    for slower, faster in pairwise(ANSWERS[name].speed_curve):
+        assert slower.utilisation_fraction <= faster.utilisation_fraction * (1 + 1e-12)
 
 
 @every_build
