@@ -261,3 +261,49 @@ def _index(unix_s: Array) -> Any:  # noqa: ANN401 - a pandas index, used inside 
     import pandas as pd
 
     return pd.DatetimeIndex(np.asarray(unix_s * 1e9).astype("datetime64[ns]"), tz="UTC")
+
+
+def front_passes(incidence_deg: Array) -> Array:
+    """Share of the beam that passes a panel's front, against upright light.
+
+    Parameters
+    ----------
+    incidence_deg : ndarray
+        Angle from the normal [°].
+
+    Returns
+    -------
+    ndarray
+        1 for upright light, 0 from behind.
+
+    References
+    ----------
+    De Soto, Klein, Beckman, Solar Energy 80 (2006), as in `pvlib.iam.physical`.
+    """
+    from pvlib.iam import physical
+
+    return _array(physical(np.minimum(incidence_deg, 90.0)))
+
+
+def front_passes_diffuse(tilt_deg: float) -> tuple[float, float]:
+    """The same for light from the whole sky and from the ground.
+
+    Parameters
+    ----------
+    tilt_deg : float
+        Of the panel [°].
+
+    Returns
+    -------
+    tuple of float
+        Sky and ground; 1 for a ground that the panel does not see.
+
+    References
+    ----------
+    B. Marion, Solar Energy 147 (2017), as in `pvlib.iam.marion_diffuse`.
+    """
+    from pvlib.iam import marion_diffuse
+
+    found = marion_diffuse("physical", tilt_deg)
+    ground = float(found["ground"])
+    return float(found["sky"]), ground if np.isfinite(ground) and tilt_deg > 0.0 else 1.0

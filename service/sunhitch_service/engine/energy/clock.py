@@ -1,0 +1,106 @@
+"""The steps of time of a study and their place in day and year."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, timezone
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch_service.engine.sky import Array
+
+Index = NDArray[np.int64]
+HOUR_S = 3600.0
+
+
+@dataclass(frozen=True)
+class Clock:
+    """Equal steps in local standard time.
+
+    Parameters
+    ----------
+    start_unix_s : float
+        Begin of the first step.
+    step_s : int
+        Length of a step [s].
+    steps : int
+        How many.
+    offset_s : float
+        Local time minus UTC [s].
+    """
+
+    start_unix_s: float
+    step_s: int
+    steps: int
+    offset_s: float
+
+    @property
+    def step_h(self) -> float:
+        """Length of a step [h]."""
+        return self.step_s / HOUR_S
+
+    @cached_property
+    def middle_unix_s(self) -> Array:
+        """Middle of every step, seconds since 1970 UTC."""
+        return self.start_unix_s + self.step_s * (np.arange(self.steps) + 0.5)
+
+    @cached_property
+    def _local(self) -> NDArray[np.datetime64]:
+        return (self.middle_unix_s + self.offset_s).astype("datetime64[s]")
+
+    @cached_property
+    def month(self) -> Index:
+        """Month of every step, 1 to 12."""
+        return self._local.astype("datetime64[M]").astype(np.int64) % 12 + 1
+
+    @cached_property
+    def month_number(self) -> Index:
+        """Months since January 1970."""
+        return self._local.astype("datetime64[M]").astype(np.int64)
+
+    @cached_property
+    def day_number(self) -> Index:
+        """Days since 1970."""
+        return self._local.astype("datetime64[D]").astype(np.int64)
+
+    @cached_property
+    def hour(self) -> Array:
+        """Hour of the day at every step's middle, 0 to 24."""
+        seconds = (self.middle_unix_s + self.offset_s) % 86_400.0
+        return np.asarray(seconds / HOUR_S, dtype=np.float64)
+
+    def between(self, from_hour: float, to_hour: float, months: list[int]) -> NDArray[np.bool_]:
+        """Steps in some hours of some months; hours may run over midnight.
+
+        Parameters
+        ----------
+        from_hour, to_hour : float
+            Local time [h]; equal ones mean the whole day.
+        months : list of int
+            Months; all if empty.
+
+        Returns
+        -------
+        ndarray of bool, shape (steps,)
+            True inside.
+        """
+        late, early = self.hour >= from_hour, self.hour < to_hour
+        inside = late & early if from_hour < to_hour else late | early
+        return inside & np.isin(self.month, months) if months else inside
+
+    def moment(self, step: int) -> str:
+        """Begin of a step, ISO 8601 with offset."""
+        zone = timezone(timedelta(seconds=self.offset_s))
+        seconds = self.start_unix_s + self.step_s * step
+        return datetime.fromtimestamp(seconds, UTC).astimezone(zone).isoformat()
+
+
+def midnight(day: str, offset_s: float) -> float:
+    """Begin of a day `YYYY-MM-DD` in local time, seconds since 1970 UTC.
+
+    Raises
+    ------
+    ValueError
+        If there is no such day.
+    """
+    return datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC).timestamp() - offset_s

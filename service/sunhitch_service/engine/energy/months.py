@@ -1,0 +1,61 @@
+"""Energy by month and typical day."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from sunhitch.types.harvest import HarvestMonth
+
+from .battery import Bank
+from .outcome import STAGES, Outcome
+
+_ARRAY = STAGES.index("mismatch")
+
+
+def months(found: Outcome, bank: Bank) -> list[HarvestMonth]:
+    """Every month of a study.
+
+    Parameters
+    ----------
+    found : Outcome
+        Solved study.
+    bank : Bank
+        Its battery.
+
+    Returns
+    -------
+    list of HarvestMonth
+        In order of time.
+    """
+    return list(_months(found, bank))
+
+
+def _months(found: Outcome, bank: Bank) -> Iterator[HarvestMonth]:
+    clock, run = found.weather.clock, found.run
+    hours = clock.step_h
+    asked = run.served + run.unserved
+    lacking = np.divide(run.unserved, asked, out=np.zeros_like(asked), where=asked > 0.0)
+    for number in np.unique(clock.month_number):
+        own = clock.month_number == number
+        yield HarvestMonth(
+            year=int(1970 + number // 12),
+            month=int(number % 12 + 1),
+            days=float(own.sum() * hours / 24.0),
+            light_wh_m2=float(found.light_w_m2[own].sum() * hours),
+            array_wh=float(found.stages_w[_ARRAY, own].sum() * hours),
+            charged_wh=float(run.accepted[own].sum()),
+            load_wh=float(asked[own].sum()),
+            served_wh=float(run.served[own].sum()),
+            hours_without_power=float(lacking[own].sum() * hours),
+            lowest_state_fraction=float(run.stored[own].min() / bank.capacity_wh),
+            typical_day_w=_typical_day(found, own),
+        )
+
+
+def _typical_day(found: Outcome, own: np.ndarray) -> list[float]:
+    """Mean power taken at the battery's terminals by hour of the day [W]."""
+    clock = found.weather.clock
+    hour = clock.hour[own].astype(np.int64)
+    energy = np.bincount(hour, weights=found.run.accepted[own], minlength=24)
+    time = np.bincount(hour, minlength=24) * clock.step_h
+    return [float(x) for x in np.divide(energy, time, out=np.zeros(24), where=time > 0.0)]

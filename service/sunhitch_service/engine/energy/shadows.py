@@ -1,0 +1,154 @@
+"""Shadows of solids on planes, as convex outlines in the plane's own axes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch_service.engine.sky import Array
+
+from .objects import Solid
+from .planes import Plane
+
+Mask = NDArray[np.bool_]
+Index = NDArray[np.int64]
+
+_RIM = 32
+"""Points around an ellipsoid."""
+_RIM_GROWTH = float(np.sqrt(2.0 * np.pi / _RIM / np.sin(2.0 * np.pi / _RIM)))
+"""So much larger is the polygon's radius, for the ellipse's area."""
+_LEAST_RISE_M = 1e-9
+_GRAZING = 0.01
+"""Sine of the angle between sun and plane below which a shadow is not followed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shadows:
+    """Outlines of one solid's shadow.
+
+    Parameters
+    ----------
+    state : ndarray of int, shape (n,)
+        Direction that each outline belongs to.
+    outline : ndarray, shape (n, corners, 2)
+        Corners in order around [m]; the last may be repeated.
+    """
+
+    state: Index
+    outline: Array
+
+
+def cast(solid: Solid, plane: Plane, towards: Array, window: tuple[float, ...]) -> Shadows:
+    """Shadows on the part of a plane that matters.
+
+    Parameters
+    ----------
+    solid : Solid
+        What casts them.
+    plane : Plane
+        What they fall on.
+    towards : ndarray, shape (directions, 3)
+        Unit vectors towards the light.
+    window : tuple of float
+        Smallest and largest coordinates that matter: u1, v1, u2, v2 [m].
+
+    Returns
+    -------
+    Shadows
+        Only those that reach the window.
+    """
+    facing = np.flatnonzero((towards @ plane.normal > _GRAZING) & (towards[:, 2] > 0.0))
+    points = _outline_points(solid, plane, towards[facing])
+    if points is None:
+        return Shadows(np.zeros(0, dtype=np.int64), np.zeros((0, 1, 2)))
+    flat = _projected(points, plane, towards[facing])
+    low, high = flat.min(axis=1), flat.max(axis=1)
+    u1, v1, u2, v2 = window
+    reached = (low[:, 0] < u2) & (low[:, 1] < v2) & (high[:, 0] > u1) & (high[:, 1] > v1)
+    return Shadows(facing[reached], _hulls(flat[reached]))
+
+
+def _outline_points(solid: Solid, plane: Plane, towards: Array) -> Array | None:
+    """Points whose shadows' convex hull is the shadow, shape (directions, points, 3)."""
+    if solid.radii is not None:
+        return _rims(solid.corners[0], solid.radii, plane, towards)
+    kept = _above(solid, plane)
+    if kept is None:
+        return None
+    return np.broadcast_to(kept, (len(towards), *kept.shape))
+
+
+def _above(solid: Solid, plane: Plane) -> Array | None:
+    """Corners above the plane, and where edges cross it; None where nothing is above."""
+    rise = (solid.corners - plane.origin) @ plane.normal
+    if float(rise.max()) <= _LEAST_RISE_M:
+        return None
+    first, last = solid.edges.T
+    crossing = (rise[first] > 0.0) != (rise[last] > 0.0)
+    a, b = first[crossing], last[crossing]
+    share = (rise[a] / (rise[a] - rise[b]))[:, None]
+    cut = solid.corners[a] + share * (solid.corners[b] - solid.corners[a])
+    return np.concatenate([solid.corners[rise > 0.0], cut])
+
+
+def _rims(
+    middle: Array, radii: tuple[float, float], plane: Plane, towards: Array
+) -> Array | None:
+    """Where light grazes an ellipsoid; below the plane, its section with the plane instead."""
+    axes = np.array([radii[0], radii[0], radii[1]])
+    normal = plane.normal * axes
+    reach = float(np.linalg.norm(normal))
+    rise = float((middle - plane.origin) @ plane.normal)
+    if rise + reach <= _LEAST_RISE_M:
+        return None
+    ball = towards / axes
+    ball /= np.linalg.norm(ball, axis=1)[:, None]
+    rim = middle + axes * _RIM_GROWTH * _circles(ball)
+    if rise >= reach:
+        return rim
+    ground = _section(middle, axes, normal / reach, rise / reach)
+    below = (rim - plane.origin) @ plane.normal <= 0.0
+    kept = np.where(below[:, :, None], ground[0], rim)
+    whole = np.broadcast_to(ground, (len(towards), *ground.shape))
+    return np.concatenate([kept, whole], axis=1)
+
+
+def _circles(axes: Array) -> Array:
+    """Unit circles around unit vectors, shape (vectors, points, 3)."""
+    helper = np.where(np.abs(axes[:, 2:]) < 0.9, (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+    first = np.cross(axes, helper)
+    first /= np.linalg.norm(first, axis=1)[:, None]
+    second = np.cross(axes, first)
+    angle = 2.0 * np.pi * np.arange(_RIM)[:, None] / _RIM
+    return np.cos(angle) * first[:, None, :] + np.sin(angle) * second[:, None, :]
+
+
+def _section(middle: Array, axes: Array, normal: Array, rise: float) -> Array:
+    """Points where an ellipsoid meets the plane; `normal` and `rise` are those of its ball."""
+    radius = np.sqrt(max(0.0, 1.0 - rise**2))
+    circle = _circles(normal[None, :])[0] * radius * _RIM_GROWTH - rise * normal
+    return np.asarray(middle + axes * circle, dtype=np.float64)
+
+
+def _projected(points: Array, plane: Plane, towards: Array) -> Array:
+    """Shadows of points in the plane's axes, shape (directions, points, 2)."""
+    columns = np.broadcast_to(plane.axes, (len(towards), 3, 2))
+    frame = np.concatenate([columns, towards[:, :, None]], axis=2)
+    inverse = np.linalg.inv(frame)[:, :2, :]
+    return np.asarray((points - plane.origin) @ inverse.transpose(0, 2, 1), dtype=np.float64)
+
+
+def _hulls(points: Array) -> Array:
+    """Convex hulls, all with as many corners as the largest; the last one is repeated."""
+    import shapely
+
+    if len(points) == 0:
+        return np.zeros((0, 1, 2))
+    count = points.shape[1]
+    owners = np.repeat(np.arange(len(points)), count)
+    hulls = shapely.convex_hull(shapely.multipoints(points.reshape(-1, 2), indices=owners))
+    coordinates, owner = shapely.get_coordinates(hulls, return_index=True)
+    sizes = np.bincount(owner, minlength=len(points))
+    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    step = np.minimum(np.arange(int(sizes.max())), (sizes - 1)[:, None])
+    return np.asarray(coordinates[starts[:, None] + step], dtype=np.float64)
