@@ -66,7 +66,7 @@ def test_string_fuses_stand_in_their_strings() -> None:
     asked = request([panels("sheet", 3, plate())], connectors={"joining": "n-to-one"})
     answer = array_configuration(asked)
     one = next(a for a in answer.arrangements if len(a.arrays[0].strings) == 3)
-    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, [], []))
+    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, [], [], []))
     words = _words(fromstring(text))  # noqa: S314
     assert {"F1 10 A", "F2 10 A", "F3 10 A"} <= set(words)
     assert words.count("3 in 1, 24.0 A") == 2
@@ -107,7 +107,7 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
         place="at the post",
         pieces=1,
     )
-    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, wires, [fuse]))
+    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, wires, [fuse], []))
     words = _words(fromstring(text))  # noqa: S314
     assert "W1  4 mm² / 12 AWG" in words
     assert "W2  16 mm² / 6 AWG" in words
