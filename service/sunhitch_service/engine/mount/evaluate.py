@@ -18,7 +18,7 @@ from .spans import overhang
 from .use import Use
 
 
-def evaluate(setup: Setup, speed: float, speed_dependent_only: bool = False) -> list[Use]:
+def evaluate(setup: Setup, speed: float) -> list[Use]:
     """How far every mode is used up in every load case.
 
     Parameters
@@ -27,8 +27,6 @@ def evaluate(setup: Setup, speed: float, speed_dependent_only: bool = False) -> 
         Settled request.
     speed : float
         Road speed [m/s].
-    speed_dependent_only : bool
-        Leave out cases that road speed does not change.
 
     Returns
     -------
@@ -37,15 +35,15 @@ def evaluate(setup: Setup, speed: float, speed_dependent_only: bool = False) -> 
     """
     worst: dict[str, Use] = {}
     for case in cases(setup, speed):
-        if case.depends_on_speed or not speed_dependent_only:
-            for use in _case_uses(setup, case):
-                known = worst.get(use.code)
-                if known is None or use.utilisation > known.utilisation:
-                    worst[use.code] = use
+        for use in case_uses(setup, case):
+            known = worst.get(use.code)
+            if known is None or use.utilisation > known.utilisation:
+                worst[use.code] = use
     return list(worst.values())
 
 
-def _case_uses(setup: Setup, case: CaseLoad) -> list[Use]:
+def case_uses(setup: Setup, case: CaseLoad) -> list[Use]:
+    """How far every mode is used up in one load case."""
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
         return bonded_uses(setup, case, mounting) + _edge_uses(setup, case, mounting.flap_m)

@@ -1,10 +1,12 @@
 """How fast a mounting may be driven."""
 
 import math
+from collections.abc import Iterable
 
 from sunhitch.types.mount import SpeedLimit, SpeedPoint
 
-from .evaluate import evaluate
+from .cases import cases
+from .evaluate import case_uses
 from .figures import figure
 from .setup import Setup
 from .use import Use
@@ -29,17 +31,47 @@ def worst_use(uses: list[Use]) -> Use:
     return max(uses, key=lambda use: use.utilisation)
 
 
-def worst_at(setup: Setup, speed: float, with_screening: bool = True) -> Use:
+def worst_by_case(
+    setup: Setup, speed: float, numbers: Iterable[int] | None = None, with_screening: bool = True
+) -> dict[int, Use]:
+    """The speed-dependent mode that is used up most, by number of its load case.
+
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    speed : float
+        Road speed [m/s].
+    numbers : iterable of int or None
+        Cases to look at, in the order of `cases`; None looks at all.
+    with_screening : bool
+        Whether screenings count.
+    """
+    every = cases(setup, speed)
+    wanted = range(len(every)) if numbers is None else numbers
+    found: dict[int, Use] = {}
+    for number in (number for number in wanted if every[number].depends_on_speed):
+        found[number] = worst_use(
+            [
+                use
+                for use in case_uses(setup, every[number])
+                if use.depends_on_speed and (with_screening or not use.mode.screening)
+            ]
+        )
+    return found
+
+
+def worst_at(setup: Setup, speed: float) -> Use:
     """The speed-dependent mode that is used up most at a road speed [m/s]."""
-    uses = evaluate(setup, speed, speed_dependent_only=True)
-    return worst_use([use for use in uses if with_screening or not use.mode.screening])
+    return worst_use(list(worst_by_case(setup, speed).values()))
 
 
 def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> float:
     """Highest road speed at which no utilisation exceeds a level [m/s].
 
-    Utilisation never falls with speed, so a bracket around the speed is closed by chords and, each
-    third time, by halving; its safe end is the answer.
+    Utilisation never falls with speed in any load case. So a bracket around the speed is closed by
+    chords and, each third time, by halving; a case that keeps the level at the upper end is looked
+    at no more; the safe end is the answer.
 
     Parameters
     ----------
@@ -50,22 +82,29 @@ def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> fl
     with_screening : bool
         Whether screenings count.
     """
+    live: list[int] | None = None
+
+    def over(speed: float) -> tuple[float, list[int]]:
+        by_case = worst_by_case(setup, speed, live, with_screening)
+        excess = {number: use.utilisation - level for number, use in by_case.items()}
+        return max(excess.values()), [number for number, value in excess.items() if value > 0]
+
     top = figure("limit", "speed_top_m_s")
-
-    def over(speed: float) -> float:
-        return worst_at(setup, speed, with_screening).utilisation - level
-
-    low, high = (0.0, over(0.0)), (top, over(top))
-    if high[1] <= 0:
+    worst, live = over(top)
+    if worst <= 0:
         return top
+    low, high = (0.0, over(0.0)[0]), (top, worst)
     if low[1] > 0:
         return 0.0
     for turn in range(MOST_STEPS):
         if high[0] - low[0] <= TOLERANCE_M_S:
             break
         middle = _between(low, high) if turn % 3 else (low[0] + high[0]) / 2
-        excess = over(middle)
-        low, high = ((middle, excess), high) if excess <= 0 else (low, (middle, excess))
+        worst, exceeding = over(middle)
+        if worst <= 0:
+            low = middle, worst
+        else:
+            high, live = (middle, worst), exceeding
     return low[0]
 
 
