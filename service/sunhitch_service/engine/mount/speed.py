@@ -51,13 +51,13 @@ def worst_by_case(
     wanted = range(len(every)) if numbers is None else numbers
     found: dict[int, Use] = {}
     for number in (number for number in wanted if every[number].depends_on_speed):
-        found[number] = worst_use(
-            [
-                use
-                for use in case_uses(setup, every[number])
-                if use.depends_on_speed and (with_screening or not use.mode.screening)
-            ]
-        )
+        uses = [
+            use
+            for use in case_uses(setup, every[number])
+            if use.depends_on_speed and (with_screening or not use.mode.screening)
+        ]
+        if uses:
+            found[number] = worst_use(uses)
     return found
 
 
@@ -87,7 +87,9 @@ def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> fl
     def over(speed: float) -> tuple[float, list[int]]:
         by_case = worst_by_case(setup, speed, live, with_screening)
         excess = {number: use.utilisation - level for number, use in by_case.items()}
-        return max(excess.values()), [number for number, value in excess.items() if value > 0]
+        return max(excess.values(), default=-level), [
+            number for number, value in excess.items() if value > 0
+        ]
 
     top = figure("limit", "speed_top_m_s")
     worst, live = over(top)
