@@ -4,12 +4,14 @@ import math
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, glued, request
+from mount_builders import FLEXIBLE, fastened, glued, request
 
 from sunhitch.types.mount import Adhesive, FootPoint, MountVehicle, PanelWind, RoofSurface
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import adhesive, fasteners, sheet, spans, statics, wind
+from sunhitch_service.engine.mount.air import density
+from sunhitch_service.engine.mount.cases import climates, side_share
 from sunhitch_service.engine.mount.foot_load import foot_load, row_share
 from sunhitch_service.engine.mount.give import sideways_give
 from sunhitch_service.engine.mount.setup import settle
@@ -236,3 +238,21 @@ def test_bending_between_feet() -> None:
     depth = sheet.sag(arr(pressure), arr(span), 1e-6, stiff, arr(0.0))
     strain = sheet.span_strain(depth, arr(span), 0.013)[0]
     assert strain == pytest.approx(pressure * span**2 / 8 * 0.0065 / stiff)
+
+
+def test_air_from_a_sides_sector() -> None:
+    """Within 45° of the side: all of it up to the gust's own speed, then 2·g² of v² + g²."""
+    assert side_share(0.0, 20.0) == 1.0
+    assert side_share(20.0, 20.0) == 1.0
+    assert side_share(40.0, 20.0) == pytest.approx(2 * 400 / (1600 + 400))
+    assert side_share(0.0, 0.0) == 1.0
+
+
+def test_frost_is_dense_and_heat_is_soft() -> None:
+    """Glued mountings are judged in both climates, others in the denser air alone."""
+    frost, heat = climates(settle(request(glued()), Assumptions()))
+    assert frost.density == pytest.approx(density(0.0, -20.0))
+    assert frost.bond_c == -20.0
+    assert heat.density < frost.density
+    assert heat.bond_c == 60.0
+    assert len(climates(settle(request(fastened()), Assumptions()))) == 1
