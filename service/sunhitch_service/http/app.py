@@ -22,6 +22,8 @@ from .health import health_routes, metrics_route
 from .logs import request_log
 from .metrics import Metrics
 from .openapi import encoded
+from .quick import quick_routes
+from .reference import reference_routes
 from .responding import respond
 from .settings import Settings
 
@@ -73,6 +75,7 @@ def _handlers(
 ) -> list[HTTPRouteHandler]:
     handlers = [calculation_route(endpoint, compute) for endpoint in endpoints]
     handlers += [batch_route(endpoint, compute, settings) for endpoint in endpoints]
+    handlers += [*quick_routes(compute), *reference_routes()]
     handlers += [*health_routes(compute), schema_route(encoded(endpoints))]
     if settings.metrics:
         handlers.append(metrics_route(metrics))

@@ -19,6 +19,7 @@ from .batch import batch_path
 from .catalogue import Endpoint
 from .health import Health
 from .problems import Kind, ProblemError
+from .reading_schema import reading_paths, reading_types
 from .requests import JSON, NDJSON
 from .schemas import schemas_of
 
@@ -56,6 +57,15 @@ _BATCH_PROBLEMS = (
     problems.OVERLOADED,
 )
 _READING_PROBLEMS = (problems.MALFORMED, problems.NOT_ACCEPTABLE, problems.INTERNAL)
+_QUICK_PROBLEMS = (
+    problems.MALFORMED,
+    problems.NOT_FOUND,
+    problems.NOT_ACCEPTABLE,
+    problems.CONTRADICTORY,
+    problems.INTERNAL,
+    problems.OVERLOADED,
+    problems.TIMED_OUT,
+)
 
 _REQUEST_ID = {
     "X-Request-Id": {
@@ -69,6 +79,11 @@ _RETRY_AFTER = {
         "schema": {"type": "integer", "minimum": 1},
     }
 }
+_CACHE_CONTROL = {
+    "description": "How long the answer may be kept.",
+    "schema": {"type": "string"},
+}
+_ETAG = {"description": "Tag of this answer.", "schema": {"type": "string"}}
 
 
 def document(endpoints: Sequence[Endpoint]) -> Document:
@@ -93,15 +108,18 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
         "tags": [
             {"name": "calculations", "description": "One engineering question each."},
             {"name": "batches", "description": "Many requests of one calculation at once."},
+            {"name": "quick", "description": "Flat questions for spreadsheets, one GET each."},
+            {"name": "reference", "description": "Tables of the engine with their sources."},
             {"name": "operation", "description": "State and description of the service."},
         ],
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
             **{batch_path(e): {"post": _batch(e)} for e in endpoints},
+            **{path: {"get": _completed(one)} for path, one in reading_paths().items()},
             **_operating_paths(),
         },
         "components": {
-            "schemas": schemas_of([*types, Problem, Health]),
+            "schemas": schemas_of([*types, *reading_types(), Problem, Health]),
             "responses": _problem_responses(),
         },
     }
@@ -182,6 +200,22 @@ def _batch(endpoint: Endpoint) -> Document:
                 "content": lines,
             },
             **_problem_references(_BATCH_PROBLEMS),
+        },
+    }
+
+
+def _completed(operation: Document) -> Document:
+    """A reading operation with what all of them share."""
+    answer = operation["responses"]["200"]
+    headers = {**_REQUEST_ID, "Cache-Control": _CACHE_CONTROL, "ETag": _ETAG}
+    return operation | {
+        "parameters": [*operation["parameters"], _request_id_parameter()],
+        "responses": {
+            "200": answer | {"headers": headers},
+            "304": {
+                "description": "The answer that the caller's `If-None-Match` names still holds."
+            },
+            **_problem_references(_QUICK_PROBLEMS),
         },
     }
 
@@ -282,7 +316,7 @@ def _response_name(status: int) -> str:
 
 def _problem_responses() -> Document:
     by_status: dict[int, list[Kind]] = {}
-    for kind in (*_CALCULATION_PROBLEMS, problems.NOT_READY):
+    for kind in (*_CALCULATION_PROBLEMS, problems.NOT_FOUND, problems.NOT_READY):
         by_status.setdefault(kind.status, []).append(kind)
     return {
         _response_name(status): _problem_response(status, kinds)

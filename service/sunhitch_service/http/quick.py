@@ -1,0 +1,199 @@
+"""`GET /v1/quick/{question}`: flat questions for spreadsheets, and the list of them."""
+
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any, cast
+
+import msgspec
+from litestar import Request, get
+from litestar.handlers import HTTPRouteHandler
+from litestar.response.base import ASGIResponse
+
+from sunhitch import problems as documents
+from sunhitch.codec import encode
+from sunhitch.types.base import Input, Output
+from sunhitch.types.problem import FieldError
+from sunhitch.types.quantity import listing, prose
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.quick.parameters import slots
+from sunhitch_service.quick.question import AnyQuestion, Value
+from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
+from sunhitch_service.quick.reading import UnreadableError, fault, located, read
+from sunhitch_service.quick.writing import plain, table
+
+from .asgi import Receive
+from .compute import Compute, unless_hung_up
+from .jobs import Refusal
+from .problems import CONTRADICTORY, MALFORMED, ProblemError
+from .reading import CSV, TEXT, Shown, as_text, cacheable, format_of
+from .requests import JSON, AnyRequest, query_of
+
+LIST_PATH = "/v1/quick"
+_ABOUT_ANSWER = {"format", "field", "errors"}
+_FORMATS = ("json", "csv", "txt")
+
+
+class QuickQuestion(Output):
+    """One question in the list."""
+
+    name: Annotated[str, prose("Last part of the path.", "cold-voc")]
+    title: Annotated[str, prose("In a few words.", "Open-circuit voltage in the cold")]
+    description: Annotated[str, prose("What it answers.")]
+    value: Annotated[str, prose("Field that `format=txt` gives alone.", "string_v_oc_v")]
+    example: Annotated[
+        str, prose("A call.", "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18&format=txt")
+    ]
+
+
+class QuickQuestions(Output):
+    """Every quick question."""
+
+    questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
+
+
+def quick_routes(compute: Compute) -> list[HTTPRouteHandler]:
+    """Routes of all questions and of their list.
+
+    Parameters
+    ----------
+    compute : Compute
+        Where the longer ones run.
+    """
+    return [_list_route(), *(_route(question, compute) for question in QUESTIONS)]
+
+
+def _list_route() -> HTTPRouteHandler:
+    listed = QuickQuestions(questions=[_listed(question) for question in QUESTIONS])
+
+    @get(LIST_PATH, include_in_schema=False)
+    async def questions(request: Request[Any, Any, Any]) -> ASGIResponse:
+        query = query_of(request, ["format"])
+        media_type = format_of(request, query.get("format"), "json", "csv")
+        return cacheable(request, Shown(_list_body(listed, media_type), media_type))
+
+    return questions
+
+
+def _list_body(listed: QuickQuestions, media_type: str) -> bytes:
+    if media_type == JSON:
+        return encode(listed)
+    rows = [cast("dict[str, Value]", msgspec.to_builtins(one)) for one in listed.questions]
+    return table(list(rows[0]), rows).encode()
+
+
+def _listed(question: AnyQuestion) -> QuickQuestion:
+    return QuickQuestion(
+        name=question.name,
+        title=question.title,
+        description=question.description,
+        value=question.fields[0],
+        example=f"{question.path}?{'&'.join(_example(question))}&format=txt",
+    )
+
+
+def _example(question: AnyQuestion) -> list[str]:
+    """The least that must be given."""
+    needed = [slot.parameters[0] for slot in slots(question) if slot.required]
+    return [f"{one.name}={one.example}" for one in needed]
+
+
+def _route(question: AnyQuestion, compute: Compute) -> HTTPRouteHandler:
+    @get(question.path, include_in_schema=False)
+    async def quick(request: Request[Any, Any, Any]) -> ASGIResponse:
+        given = cast("Mapping[str, Sequence[str]]", request.query_params.dict())
+        try:
+            return await _answered(question, compute, request, given)
+        except Exception as error:
+            if "text" in given.get("errors", ()):
+                return as_text(request, error)
+            raise
+
+    return quick
+
+
+async def _answered(
+    question: AnyQuestion,
+    compute: Compute,
+    request: AnyRequest,
+    given: Mapping[str, Sequence[str]],
+) -> ASGIResponse:
+    asked, field = _asked(question, given)
+    media_type = format_of(request, _first(given, "format"), *_FORMATS)
+    compute.require_place()
+    with compute.place():
+        if compute.belongs_inline(question.estimate_s):
+            outcome = answer((question.name, asked))
+        else:
+            work = compute.in_pool(answer, (question.name, asked))
+            outcome = await unless_hung_up(work, cast("Receive", request.receive))
+    if isinstance(outcome, Refusal):
+        raise _refused(located(question, given, outcome.faults), contradictory=True)
+    return cacheable(request, Shown(_body(question, outcome, field, media_type), media_type))
+
+
+def answer(given: tuple[str, Input]) -> Output | Refusal:
+    """Answer a question by its name, in this process or in another one."""
+    name, asked = given
+    try:
+        found: Output = BY_NAME[name].answer(asked)
+    except ContradictionError as error:
+        return Refusal(error.faults)
+    encode(found)
+    return found
+
+
+def _asked(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> tuple[Input, str | None]:
+    """The question, and the field to show alone.
+
+    Raises
+    ------
+    ProblemError
+        `MALFORMED` or `CONTRADICTORY`, with every parameter at fault.
+    """
+    faults = _faults_about_answer(question, given)
+    about = {name: texts for name, texts in given.items() if name not in _ABOUT_ANSWER}
+    try:
+        asked = read(question, about)
+    except UnreadableError as refusal:
+        raise _refused([*faults, *refusal.faults], refusal.contradictory and not faults) from None
+    if faults:
+        raise _refused(faults, contradictory=False)
+    return asked, _first(given, "field")
+
+
+def _refused(faults: list[FieldError], contradictory: bool) -> ProblemError:
+    kind, told = (
+        (CONTRADICTORY, documents.contradictory)
+        if contradictory
+        else (MALFORMED, documents.malformed)
+    )
+    return ProblemError(kind, told(faults).detail, faults)
+
+
+def _faults_about_answer(
+    question: AnyQuestion, given: Mapping[str, Sequence[str]]
+) -> list[FieldError]:
+    """Faults of the parameters that every question has."""
+    known = {"format": _FORMATS, "field": question.fields, "errors": ("problem", "text")}
+    faults: list[FieldError] = []
+    for name, words in known.items():
+        texts = given.get(name, [])
+        if len(texts) > 1:
+            faults.append(fault(name, "Given more than once; give it once."))
+        elif texts and texts[0] not in words:
+            said = ", ".join(f"`{word}`" for word in words)
+            faults.append(fault(name, f"Expected one of {said}."))
+    return faults
+
+
+def _first(given: Mapping[str, Sequence[str]], name: str) -> str | None:
+    return given[name][0] if name in given else None
+
+
+def _body(question: AnyQuestion, found: Output, field: str | None, media_type: str) -> bytes:
+    row: dict[str, Value] = {name: getattr(found, name) for name in question.fields}
+    if media_type == TEXT:
+        return plain(row[field or question.fields[0]]).encode()
+    if media_type == CSV:
+        columns = question.fields if field is None else (field,)
+        return table(columns, [row]).encode()
+    return encode(found) if field is None else msgspec.json.encode(row[field])

@@ -1,0 +1,1 @@
+"""Everyday questions with flat parameters and flat answers, for spreadsheets."""

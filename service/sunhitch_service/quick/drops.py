@@ -1,0 +1,151 @@
+"""What a circuit loses on the way."""
+
+from typing import Annotated
+
+from sunhitch.types.base import Input, Output
+from sunhitch.types.check import Verdict
+from sunhitch.types.quantity import choice, quantity
+from sunhitch.types.wiring import (
+    Material,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.checks import Rule, at_most
+from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.wiring.citation import circuit_row
+from sunhitch_service.engine.wiring.ladders import Size, size_by_area, size_by_awg, sizes
+from sunhitch_service.engine.wiring.resistance import metal, resistance_at, table_ohm_per_m
+from sunhitch_service.engine.wiring.voltage_drop import Drop, drop, longest_m, loop_resistance_ohm
+
+from .question import Assumed, Question, Remedy, Source, assumed, cited
+from .wires import (
+    AllowedDrop,
+    Amperes,
+    Area,
+    DropFraction,
+    DropVolts,
+    Gauge,
+    Loss,
+    MetalKind,
+    OneWay,
+    Voltage,
+)
+
+
+class VoltageDropQuestion(Input):
+    """What a circuit loses on the way."""
+
+    current_a: Amperes
+    voltage_v: Voltage
+    length_m: OneWay
+    awg: Gauge | None = None
+    area_mm2: Area | None = None
+    material: MetalKind | None = None
+    conductor_temperature_c: (
+        Annotated[float, quantity("°C", -60.0, 150.0, "Conductor under load.", 75.0)] | None
+    ) = None
+    allowed_drop_fraction: AllowedDrop | None = None
+
+
+class QuickVoltageDrop(Output):
+    """What a circuit loses on the way."""
+
+    drop_v: DropVolts
+    drop_fraction: DropFraction
+    loss_w: Loss
+    loop_resistance_ohm: Annotated[
+        float, quantity("Ω", 0.0, 1e4, "There and back at that temperature.", 0.0317)
+    ]
+    longest_m: Annotated[
+        float, quantity("m", 0.0, 1e9, "Length one way that just keeps the allowed drop.", 4.9)
+    ]
+    verdict: Annotated[Verdict, choice("Against the allowed drop.", "pass")]
+    remedy: Remedy
+    assumed: Assumed
+    basis: Source
+
+
+def voltage_drop(asked: VoltageDropQuestion) -> QuickVoltageDrop:
+    """Drop and loss of a given conductor at a given temperature."""
+    notes = Assumptions()
+    material = asked.material or "copper"
+    warm_c = notes.choose(
+        "/conductor_temperature_c",
+        asked.conductor_temperature_c,
+        75.0,
+        "A well-loaded conductor; a cool one drops about a fifth less.",
+    )
+    row = circuit_row("battery-to-load")
+    allowed = notes.choose(
+        "/allowed_drop_fraction",
+        asked.allowed_drop_fraction,
+        float(row["allowed_drop_fraction"]),
+        row["drop_why"],
+    )
+    size = _size(asked)
+    lost = _lost(asked, size, material, warm_c)
+    if lost is None:
+        raise ContradictionError(
+            [Fault("/material", f"The tables have no {material} {size.label}.")]
+        )
+    told = _thicker(asked, size, warm_c, allowed)
+    source = table("wiring", "nec_table_8" if size.ladder == "awg" else "iec_60228").basis
+    rule = Rule("voltage-drop", "Drop against the allowed one", "V", source, told)
+    judged = at_most(rule, lost.drop_v, allowed * asked.voltage_v)
+    return QuickVoltageDrop(
+        drop_v=lost.drop_v,
+        drop_fraction=lost.drop_v / asked.voltage_v,
+        loss_w=lost.loss_w,
+        loop_resistance_ohm=lost.loop_ohm,
+        longest_m=longest_m(asked.length_m, lost.drop_v, allowed * asked.voltage_v),
+        verdict=judged.verdict,
+        remedy=judged.remedy,
+        assumed=assumed(notes.listed()),
+        basis=cited(source),
+    )
+
+
+def _size(asked: VoltageDropQuestion) -> Size:
+    if asked.awg is not None:
+        return size_by_awg(asked.awg)
+    size = size_by_area(asked.area_mm2 or 0.0)
+    if size is None:
+        known = ", ".join(one.key for one in sizes("mm2"))
+        told = f"Not a size of the metric ladder ({known} mm²); give awg for a gauge."
+        raise ContradictionError([Fault("/area_mm2", told)])
+    return size
+
+
+def _lost(asked: VoltageDropQuestion, size: Size, material: Material, warm_c: float) -> Drop | None:
+    """Drop and loss in a size; None where its table has none of the metal."""
+    of = metal(size.ladder, material, fine=material == "copper", tinned=False)
+    ohm = table_ohm_per_m(size, of)
+    if ohm is None:
+        return None
+    return drop(
+        asked.current_a, loop_resistance_ohm(resistance_at(ohm, of, warm_c), asked.length_m)
+    )
+
+
+def _thicker(asked: VoltageDropQuestion, size: Size, warm_c: float, allowed: float) -> str:
+    """The next size of the same ladder that keeps the allowed drop, in words."""
+    for wider in sizes(size.ladder):
+        lost = _lost(asked, wider, asked.material or "copper", warm_c)
+        if lost is not None and lost.drop_v <= allowed * asked.voltage_v:
+            return f"Use {wider.label} or more."
+    return "No size of this ladder keeps it: shorten the way, or raise the voltage."
+
+
+DROPS = (
+    Question(
+        "voltage-drop",
+        "What is lost on the way?",
+        "Voltage drop and heat of a given conductor, there and back, and the length at which it "
+        "just keeps the allowed drop.",
+        VoltageDropQuestion,
+        QuickVoltageDrop,
+        voltage_drop,
+        one_of=("awg", "area_mm2"),
+    ),
+)
+"""Questions about losses in cables."""

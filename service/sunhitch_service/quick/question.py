@@ -1,0 +1,90 @@
+"""What a quick question is: flat parameters in, flat figures out of the engine's formulas."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any, Generic, TypeAlias, TypeVar
+
+from msgspec import structs
+
+from sunhitch.types.base import Input, Output
+from sunhitch.types.basis import Assumption, Basis, Caution
+from sunhitch.types.quantity import prose
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Output)
+
+Assumed: TypeAlias = Annotated[
+    str, prose("Values that the question left open, each with what was chosen and why.")
+]
+Source: TypeAlias = Annotated[
+    str, prose("Where rule and figures come from, and how far they were checked.")
+]
+Beware: TypeAlias = Annotated[str, prose("Dangers of this work, and whom to ask.")]
+Remedy: TypeAlias = Annotated[str, prose("What to change; empty when nothing needs to be.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Question(Generic[Q, A]):
+    """One question.
+
+    Parameters
+    ----------
+    name : str
+        Kebab-case name, the last part of the path.
+    title, description : str
+        What it answers, in a few words and in full.
+    asked, answered : type
+        Flat Structs; the first field of the answer is the one that is given alone.
+    answer : callable
+        Module-level function from one to the other.
+    one_of : tuple of str
+        Fields of `asked` of which exactly one is given.
+    estimate_s : float
+        Time that an answer takes [s].
+    """
+
+    name: str
+    title: str
+    description: str
+    asked: type[Q]
+    answered: type[A]
+    answer: Callable[[Q], A]
+    one_of: tuple[str, ...] = ()
+    estimate_s: float = 0.0005
+
+    @property
+    def path(self) -> str:
+        """Path of the GET call."""
+        return f"/v1/quick/{self.name}"
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Fields of the answer, in order."""
+        return tuple(one.name for one in structs.fields(self.answered))
+
+
+AnyQuestion: TypeAlias = Question[Any, Any]
+
+
+Value: TypeAlias = float | int | str | None
+"""One figure of an answer."""
+
+
+def assumed(assumptions: list[Assumption]) -> str:
+    """Assumptions as text, each named by the last part of its field."""
+    return " ".join(f"{_name(one.field)} = {one.value}: {one.why}" for one in assumptions)
+
+
+def _name(pointer: str) -> str:
+    return pointer.rsplit("/", 1)[-1]
+
+
+def cited(*bases: Basis) -> str:
+    """Sources as text, each once."""
+    texts = [f"{one.reference}: {one.note}" if one.note else f"{one.reference}." for one in bases]
+    return " ".join(dict.fromkeys(texts))
+
+
+def warned(cautions: list[Caution]) -> str:
+    """Cautions as text."""
+    return " ".join(one.text for one in cautions)

@@ -1,0 +1,349 @@
+"""Panel voltages in frost and heat, and how many panels a controller takes in series."""
+
+import math
+from typing import Annotated
+
+from sunhitch.types.base import Input, Output
+from sunhitch.types.basis import Basis
+from sunhitch.types.check import Verdict
+from sunhitch.types.quantity import choice, count, quantity
+from sunhitch_service.engine.array.citations import cite
+from sunhitch_service.engine.array.practice import (
+    battery_practice,
+    controller_practice,
+    limit,
+    limit_basis,
+)
+from sunhitch_service.engine.array.voltage import (
+    cold_voc_v,
+    hot_vmp_v,
+    largest_series_count,
+    vmp_coefficient,
+    voc_table_factor,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import Rule, at_most
+from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import table
+
+from .question import Assumed, Beware, Question, Remedy, Source, assumed, cited, warned
+
+VoltsAtStc = Annotated[
+    float, quantity("V", 0.1, 600.0, "Open-circuit voltage of a panel, nameplate.", 22.9)
+]
+VmpAtStc = Annotated[
+    float, quantity("V", 0.1, 500.0, "Panel voltage at maximum power, nameplate.", 19.2)
+]
+Beta = Annotated[float, quantity("1/K", -0.01, 0.0, "Change of Voc per kelvin, negative.", -0.0028)]
+Gamma = Annotated[
+    float, quantity("1/K", -0.015, 0.0, "Change of Pmp per kelvin, negative.", -0.0037)
+]
+Alpha = Annotated[float, quantity("1/K", -0.002, 0.005, "Change of Isc per kelvin.", 0.0005)]
+Coldest = Annotated[
+    float, quantity("°C", -60.0, 40.0, "Coldest air with the sun on the panels.", -18.0)
+]
+HotCell = Annotated[float, quantity("°C", 0.0, 130.0, "Cells at noon on the hottest day.", 70.0)]
+InputLimit = Annotated[
+    float, quantity("V", 5.0, 1000.0, "Input voltage that the controller must never see.", 100.0)
+]
+RunMargin = Annotated[
+    float, quantity("V", 0.0, 50.0, "Input above the battery's voltage for charging.", 1.0)
+]
+ChargeVoltage = Annotated[
+    float, quantity("V", 10.0, 70.0, "Highest charging voltage of the battery.", 14.4)
+]
+SeriesCount = Annotated[int, count(1, 60, "Equal panels in series.", 2)]
+_Volts = Annotated[float, quantity("V", -1e5, 1e5, "Voltage of the string.", 51.4)]
+_PanelVolts = Annotated[float, quantity("V", -1e4, 1e4, "Voltage of one panel.", 25.7)]
+
+
+class ColdVocQuestion(Input):
+    """Open-circuit voltage of a string in the cold."""
+
+    v_oc_v: VoltsAtStc
+    lowest_ambient_c: Coldest
+    beta_voc_fraction_per_c: Beta | None = None
+    panels_in_series: SeriesCount | None = None
+    max_input_voltage_v: InputLimit | None = None
+
+
+class QuickColdVoc(Output):
+    """Open-circuit voltage of a string in the cold."""
+
+    string_v_oc_v: _Volts
+    panel_v_oc_v: _PanelVolts
+    verdict: Annotated[
+        Verdict, choice("Against the controller's input; not assessed without one.", "pass")
+    ]
+    remedy: Remedy
+    assumed: Assumed
+    basis: Source
+    caution: Beware
+
+
+def cold_voc(asked: ColdVocQuestion) -> QuickColdVoc:
+    """Cold open-circuit voltage by the panel's coefficient, or by the table without one."""
+    notes = Assumptions()
+    panel, source = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
+    in_series = _one_by_default(asked.panels_in_series, notes)
+    verdict, remedy = _against_input(panel, in_series, asked.max_input_voltage_v, source)
+    return QuickColdVoc(
+        string_v_oc_v=panel * in_series,
+        panel_v_oc_v=panel,
+        verdict=verdict,
+        remedy=remedy,
+        assumed=assumed(notes.listed()),
+        basis=cited(source),
+        caution=warned(cautions("lit-panel", "judgement")),
+    )
+
+
+def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float, Basis]:
+    """Voc of one panel and the rule behind it.
+
+    Raises
+    ------
+    ContradictionError
+        Without a coefficient, below the end of the table.
+    """
+    if beta is not None:
+        rule = "maximum voltage by the maker's coefficient"
+        return cold_voc_v(v_oc_v, beta, air_c), cite("nec-2023", "690.7(A)(1)", rule)
+    factor = voc_table_factor(air_c)
+    if factor is None:
+        told = "Give the panel's own coefficient: the table for panels without one ends at −40 °C."
+        raise ContradictionError([Fault("/beta_voc_fraction_per_c", told)])
+    return v_oc_v * factor, table("array", "voc_correction").basis
+
+
+def _one_by_default(panels_in_series: int | None, notes: Assumptions) -> int:
+    why = "A panel by itself, where no number is given."
+    return int(notes.choose("/panels_in_series", panels_in_series, 1, why))
+
+
+def _against_input(
+    panel_v: float, in_series: int, limit_v: float | None, source: Basis
+) -> tuple[Verdict, str]:
+    if limit_v is None:
+        return "not-assessed", "Give max_input_voltage_v to have it judged."
+    most = largest_series_count(panel_v, limit_v)
+    if most >= in_series:
+        told = "Little reserve: check the coldest temperature on record for every place visited."
+    else:
+        needed = math.ceil(panel_v * in_series)
+        told = f"At most {most} in series, or a controller with an input of at least {needed} V."
+    rule = Rule("cold-voc-controller", "Cold Voc against the controller's input", "V", source, told)
+    judged = at_most(rule, panel_v * in_series, limit_v, 1.0 - limit("voltage-reserve"))
+    return judged.verdict, judged.remedy
+
+
+class HotVmpQuestion(Input):
+    """Voltage of a string at maximum power in the heat."""
+
+    v_mp_v: VmpAtStc
+    hot_cell_c: HotCell
+    gamma_pmp_fraction_per_c: Gamma | None = None
+    alpha_sc_fraction_per_c: Alpha | None = None
+    panels_in_series: SeriesCount | None = None
+    charge_voltage_v: ChargeVoltage | None = None
+    run_margin_v: RunMargin | None = None
+
+
+class QuickHotVmp(Output):
+    """Voltage of a string at maximum power in the heat."""
+
+    string_v_mp_v: _Volts
+    panel_v_mp_v: _PanelVolts
+    coefficient_fraction_per_c: Annotated[
+        float, quantity("1/K", -0.1, 0.1, "Change of Vmp per kelvin.", -0.0042)
+    ]
+    verdict: Annotated[
+        Verdict, choice("Against the battery; not assessed without its voltage.", "pass")
+    ]
+    remedy: Remedy
+    assumed: Assumed
+    basis: Source
+
+
+def hot_vmp(asked: HotVmpQuestion) -> QuickHotVmp:
+    """Voltage at maximum power with hot cells, by the coefficients of power and of current."""
+    notes = Assumptions()
+    slope = _slope(asked.gamma_pmp_fraction_per_c, asked.alpha_sc_fraction_per_c, notes)
+    in_series = _one_by_default(asked.panels_in_series, notes)
+    panel = hot_vmp_v(asked.v_mp_v, slope, asked.hot_cell_c)
+    verdict, remedy = _against_battery(panel * in_series, panel, asked, notes)
+    return QuickHotVmp(
+        string_v_mp_v=panel * in_series,
+        panel_v_mp_v=panel,
+        coefficient_fraction_per_c=slope,
+        verdict=verdict,
+        remedy=remedy,
+        assumed=assumed(notes.listed()),
+        basis=cited(_slope_basis(), limit_basis("hot-vmp-shortfall")),
+    )
+
+
+def _slope(gamma: float | None, alpha: float | None, notes: Assumptions) -> float:
+    return vmp_coefficient(
+        _usual("gamma_pmp_fraction_per_c", gamma, notes),
+        _usual("alpha_sc_fraction_per_c", alpha, notes),
+    )
+
+
+def _usual(name: str, given: float | None, notes: Assumptions) -> float:
+    usual = table("shade", "coefficients")
+    default = float(usual.row("coefficient", name)["fraction_per_c"])
+    return notes.choose(f"/{name}", given, default, f"{usual.basis.reference}. {usual.basis.note}")
+
+
+def _slope_basis() -> Basis:
+    return basis("physics", "Vmp = Pmp ÷ Imp, so that its coefficient is that of Pmp less Isc's")
+
+
+def _needed_v(charge_voltage_v: float, margin_v: float | None, notes: Assumptions) -> float:
+    """Panel voltage at which a controller still charges a full battery [V]."""
+    usual = float(controller_practice("mppt")["run_margin_v"])
+    why = "Common practice for an MPPT controller."
+    return charge_voltage_v + notes.choose("/run_margin_v", margin_v, usual, why)
+
+
+def _against_battery(
+    string_v: float, panel_v: float, asked: HotVmpQuestion, notes: Assumptions
+) -> tuple[Verdict, str]:
+    if asked.charge_voltage_v is None:
+        return "not-assessed", "Give charge_voltage_v to have it judged."
+    needed = _needed_v(asked.charge_voltage_v, asked.run_margin_v, notes)
+    told = f"{_least_count(panel_v, needed)} Needed with the running margin: {needed:g} V."
+    if string_v >= needed:
+        return "pass", ""
+    beyond = string_v < needed * (1.0 - limit("hot-vmp-shortfall"))
+    return ("fail" if beyond else "review"), told
+
+
+def _least_count(panel_v: float, needed_v: float) -> str:
+    if panel_v <= 0.0:
+        return "Use panels with a higher voltage."
+    return f"At least {math.ceil(needed_v / panel_v)} in series."
+
+
+class StringCountQuestion(Input):
+    """How many equal panels a controller takes in series."""
+
+    v_oc_v: VoltsAtStc
+    v_mp_v: VmpAtStc
+    lowest_ambient_c: Coldest
+    hot_cell_c: HotCell
+    max_input_voltage_v: InputLimit
+    charge_voltage_v: ChargeVoltage | None = None
+    run_margin_v: RunMargin | None = None
+    beta_voc_fraction_per_c: Beta | None = None
+    gamma_pmp_fraction_per_c: Gamma | None = None
+    alpha_sc_fraction_per_c: Alpha | None = None
+
+
+class QuickStringCount(Output):
+    """How many equal panels a controller takes in series."""
+
+    largest: Annotated[int, count(0, 100_000, "Most in series that the cold allows.", 3)]
+    smallest: Annotated[
+        int, count(0, 100_000, "Fewest in series that still charge in the heat.", 1)
+    ]
+    largest_v_oc_v: Annotated[
+        float, quantity("V", 0.0, 1e5, "Cold Voc of the largest number.", 76.9)
+    ]
+    smallest_v_mp_v: Annotated[
+        float, quantity("V", 0.0, 1e5, "Hot Vmp of the smallest number.", 15.7)
+    ]
+    verdict: Annotated[Verdict, choice("`fail` if no number does both.", "pass")]
+    remedy: Remedy
+    assumed: Assumed
+    basis: Source
+    caution: Beware
+
+
+def string_count(asked: StringCountQuestion) -> QuickStringCount:
+    """Most panels in series for the cold, fewest for the heat."""
+    notes = Assumptions()
+    cold, source = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
+    slope = _slope(asked.gamma_pmp_fraction_per_c, asked.alpha_sc_fraction_per_c, notes)
+    hot = hot_vmp_v(asked.v_mp_v, slope, asked.hot_cell_c)
+    _refuse_wrong_plate(asked, hot)
+    needed = _needed_v(_charging_v(asked.charge_voltage_v, notes), asked.run_margin_v, notes)
+    largest = largest_series_count(cold, asked.max_input_voltage_v)
+    smallest = math.ceil(needed / hot - 1e-9)
+    verdict, remedy = _between(smallest, largest, cold, asked.max_input_voltage_v, source)
+    return QuickStringCount(
+        largest=largest,
+        smallest=smallest,
+        largest_v_oc_v=cold * largest,
+        smallest_v_mp_v=hot * smallest,
+        verdict=verdict,
+        remedy=remedy,
+        assumed=assumed(notes.listed()),
+        basis=cited(source, _slope_basis()),
+        caution=warned(cautions("lit-panel", "judgement")),
+    )
+
+
+def _charging_v(given: float | None, notes: Assumptions) -> float:
+    row = battery_practice("lithium-iron-phosphate")
+    why = f"A 12 V lithium iron phosphate battery. {row['row_note']}"
+    return notes.choose("/charge_voltage_v", given, float(row["charge_voltage_v"]), why)
+
+
+def _refuse_wrong_plate(asked: StringCountQuestion, hot_v: float) -> None:
+    faults = Faults()
+    faults.add_if(
+        asked.v_mp_v >= asked.v_oc_v, "/v_mp_v", f"Must be less than Voc ({asked.v_oc_v:g} V)."
+    )
+    faults.add_if(
+        hot_v <= 0.0,
+        "/gamma_pmp_fraction_per_c",
+        "Leaves no voltage at this cell temperature; it is a share per kelvin, such as −0.0037.",
+    )
+    faults.raise_any()
+
+
+def _between(
+    smallest: int, largest: int, cold_v: float, limit_v: float, source: Basis
+) -> tuple[Verdict, str]:
+    if smallest > largest:
+        wanted = math.ceil(cold_v * smallest)
+        told = f"{smallest} in series need an input of at least {wanted} V in the cold."
+        return "fail", f"No number fits both limits: {told}"
+    verdict, remedy = _against_input(cold_v, largest, limit_v, source)
+    return verdict, remedy and f"{largest} in series: {remedy}"
+
+
+VOLTAGES = (
+    Question(
+        "cold-voc",
+        "Open-circuit voltage in the cold",
+        "Voltage of panels in series on the coldest morning, by the panel's own coefficient or by "
+        "the table for panels without one, judged against the controller's input.",
+        ColdVocQuestion,
+        QuickColdVoc,
+        cold_voc,
+    ),
+    Question(
+        "hot-vmp",
+        "Voltage at maximum power in the heat",
+        "Voltage of panels in series at noon on the hottest day, judged against what the "
+        "controller needs to charge the battery full.",
+        HotVmpQuestion,
+        QuickHotVmp,
+        hot_vmp,
+    ),
+    Question(
+        "string-count",
+        "How many panels in series",
+        "Most equal panels in series that a controller's input bears in the cold, and fewest that "
+        "still charge the battery in the heat.",
+        StringCountQuestion,
+        QuickStringCount,
+        string_count,
+    ),
+)
+"""Questions about panel voltages."""

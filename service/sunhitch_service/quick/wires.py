@@ -1,0 +1,325 @@
+"""Conductor sizes and what they carry."""
+
+from typing import Annotated, cast
+
+from sunhitch.types.base import Input, Output
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.quantity import choice, count, prose, quantity
+from sunhitch.types.wiring import (
+    Awg,
+    Circuit,
+    Conductor,
+    ConductorSize,
+    Insulation,
+    Material,
+    PanelsBehind,
+    Run,
+    SizeResult,
+    Where,
+    WireSizingAnswer,
+    WireSizingRequest,
+    WiringRules,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.wiring.calculation import wire_sizing
+
+from .question import Assumed, Beware, Question, Remedy, Source, assumed, cited, warned
+
+_AMPS = 10_000.0
+
+Amperes = Annotated[float, quantity("A", 0.001, _AMPS, "Largest current of the circuit.", 20.0)]
+StringCurrent = Annotated[
+    float,
+    quantity("A", 0.01, 120.0, "Short-circuit current of one string of panels, nameplate.", 6.4),
+]
+ControllerOutput = Annotated[
+    float, quantity("A", 0.5, 500.0, "Rated output current of the charge controller.", 30.0)
+]
+ParallelStrings = Annotated[int, count(1, 60, "Strings of panels in parallel.", 2)]
+SeriesFuse = Annotated[
+    float, quantity("A", 0.1, 200.0, "Largest series fuse that the panel maker allows.", 15.0)
+]
+Voltage = Annotated[
+    float, quantity("V", 1.0, 1500.0, "Nominal voltage that the drop is measured against.", 12.0)
+]
+OneWay = Annotated[float, quantity("m", 0.05, 200.0, "Length one way.", 4.0)]
+CircuitKind = Annotated[Circuit, choice("What the circuit connects.", "controller-to-battery")]
+Rules = Annotated[WiringRules, choice("Rule set.", "nec-2023")]
+AllowedDrop = Annotated[
+    float, quantity("1", 0.0005, 0.5, "Allowed drop, there and back, of `voltage_v`.", 0.03)
+]
+InsulationKind = Annotated[Insulation, choice("Temperature class or cable standard.", "90c")]
+Lies = Annotated[Where, choice("How the cable lies.", "bundled")]
+Loaded = Annotated[
+    int, count(1, 100, "Loaded conductors in the same bundle or raceway, these included.", 2)
+]
+Air = Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air along the way.", 40.0)]
+Terminal = Annotated[
+    float, quantity("°C", 60.0, 150.0, "Lowest temperature rating of the terminals.", 75.0)
+]
+MetalKind = Annotated[Material, choice("Metal.", "copper")]
+Gauge = Annotated[Awg, choice("American wire gauge.", "10")]
+Area = Annotated[float, quantity("mm²", 0.5, 500.0, "Nominal cross-section.", 6.0)]
+_Ampacity = Annotated[float, quantity("A", 0.0, _AMPS, "What the conductor may carry.", 27.5)]
+DropVolts = Annotated[float, quantity("V", 0.0, 1e6, "Voltage lost there and back.", 0.29)]
+DropFraction = Annotated[float, quantity("1", 0.0, 1e6, "The same over nominal voltage.", 0.024)]
+Loss = Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable.", 5.8)]
+
+
+class WireSizeQuestion(Input):
+    """Smallest conductor for a current over a length."""
+
+    current_a: Amperes | None = None
+    i_sc_a: StringCurrent | None = None
+    controller_output_a: ControllerOutput | None = None
+    voltage_v: Voltage
+    length_m: OneWay
+    strings_in_parallel: ParallelStrings | None = None
+    max_series_fuse_a: SeriesFuse | None = None
+    circuit: CircuitKind | None = None
+    rules: Rules | None = None
+    allowed_drop_fraction: AllowedDrop | None = None
+    insulation: InsulationKind | None = None
+    where: Lies | None = None
+    current_carrying_conductors: Loaded | None = None
+    ambient_c: Air | None = None
+    terminal_temperature_c: Terminal | None = None
+
+
+class QuickWireSize(Output):
+    """Smallest conductor for a current over a length."""
+
+    size: Annotated[str, prose("In the ladder of the rules; `none` if none will do.", "8 AWG")]
+    awg_size: Annotated[str, prose("In American wire gauge.", "8 AWG")]
+    metric_size: Annotated[str, prose("In square millimetres.", "10 mm²")]
+    area_mm2: Annotated[float, quantity("mm²", 0.1, 1000.0, "Of `size`.", 8.367)] | None
+    ampacity_a: _Ampacity | None
+    drop_v: DropVolts | None
+    drop_fraction: DropFraction | None
+    loss_w: Loss | None
+    fuse_a: Annotated[float, quantity("A", 0.1, 2000.0, "Fuse that protects it.", 25.0)] | None
+    governing: Annotated[str, prose("Rules that forbid the next thinner size.", "voltage-drop")]
+    verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
+    remedy: Remedy
+    assumed: Assumed
+    basis: Source
+    caution: Beware
+
+
+def wire_size(asked: WireSizeQuestion) -> QuickWireSize:
+    """Smallest conductor by the whole wire-sizing calculation."""
+    notes = Assumptions()
+    answer = wire_sizing(
+        WireSizingRequest(
+            circuit=_circuit(asked.circuit, notes, *_usual_circuit(asked)),
+            rules=_rules(asked.rules, notes),
+            voltage_v=asked.voltage_v,
+            length_m=asked.length_m,
+            current_a=asked.current_a,
+            panels_behind=_panels(asked, notes),
+            controller_output_a=asked.controller_output_a,
+            allowed_drop_fraction=asked.allowed_drop_fraction,
+            insulation=asked.insulation,
+            runs=_runs(asked.where, asked.current_carrying_conductors),
+            ambient_c=asked.ambient_c,
+            terminal_temperature_c=asked.terminal_temperature_c,
+        )
+    )
+    notes.merge(answer.assumptions)
+    return _sized(answer, notes)
+
+
+def _usual_circuit(asked: WireSizeQuestion) -> tuple[Circuit, str]:
+    """Circuit that the kind of current stands for, and why."""
+    if asked.i_sc_a is not None:
+        return "pv-output", "Panels feed it."
+    if asked.controller_output_a is not None:
+        return "controller-to-battery", "A charge controller feeds it."
+    return "battery-to-load", "A load on the battery, where nothing else is said."
+
+
+def _panels(asked: WireSizeQuestion, notes: Assumptions) -> PanelsBehind | None:
+    if asked.i_sc_a is None:
+        faults = Faults()
+        for name in ("strings_in_parallel", "max_series_fuse_a"):
+            told = "Belongs to panels: give i_sc_a in place of another current."
+            faults.add_if(getattr(asked, name) is not None, f"/{name}", told)
+        faults.raise_any()
+        return None
+    strings = notes.choose("/strings_in_parallel", asked.strings_in_parallel, 1, "One string.")
+    return PanelsBehind(
+        i_sc_a=asked.i_sc_a,
+        strings_in_parallel=int(strings),
+        max_series_fuse_a=asked.max_series_fuse_a,
+    )
+
+
+def _circuit(given: Circuit | None, notes: Assumptions, usual: Circuit, why: str) -> Circuit:
+    return cast("Circuit", notes.choose("/circuit", given, usual, why))
+
+
+def _rules(given: WiringRules | None, notes: Assumptions) -> WiringRules:
+    why = "The newest edition here."
+    return cast("WiringRules", notes.choose("/rules", given, "nec-2023", why))
+
+
+def _runs(where: Where | None, loaded: int | None) -> list[Run]:
+    """The one way that is given; none leaves the usual one to the calculation."""
+    if where is not None:
+        return [Run(where=where, current_carrying_conductors=loaded or 2)]
+    if loaded is None:
+        return []
+    told = "Say with `where` how they lie together: bundled, raceway, on-roof or insulated-wall."
+    raise ContradictionError([Fault("/where", told)])
+
+
+def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
+    own = answer.awg if answer.rules_ladder == "awg" else answer.metric
+    chosen = own.chosen
+    return QuickWireSize(
+        size=_label(chosen),
+        awg_size=_label(answer.awg.chosen),
+        metric_size=_label(answer.metric.chosen),
+        area_mm2=chosen.area_mm2 if chosen else None,
+        ampacity_a=chosen.ampacity_a if chosen else None,
+        drop_v=chosen.drop_v if chosen else None,
+        drop_fraction=chosen.drop_fraction if chosen else None,
+        loss_w=chosen.loss_w if chosen else None,
+        fuse_a=answer.protection.rating_a if chosen and answer.protection.needed else None,
+        governing=answer.governing,
+        verdict=answer.verdict,
+        remedy=_remedies(answer.checks),
+        assumed=assumed(notes.listed()),
+        basis=cited(*own.sources),
+        caution=warned(answer.cautions),
+    )
+
+
+def _label(size: SizeResult | None) -> str:
+    return "none" if size is None else size.size
+
+
+def _remedies(checks: list[Check]) -> str:
+    return " ".join(dict.fromkeys(check.remedy for check in checks if check.remedy))
+
+
+class WireAmpacityQuestion(Input):
+    """What a conductor may carry where it lies."""
+
+    awg: Gauge | None = None
+    area_mm2: Area | None = None
+    circuit: CircuitKind | None = None
+    rules: Rules | None = None
+    material: MetalKind | None = None
+    insulation: InsulationKind | None = None
+    where: Lies | None = None
+    current_carrying_conductors: Loaded | None = None
+    ambient_c: Air | None = None
+    terminal_temperature_c: Terminal | None = None
+
+
+class QuickWireAmpacity(Output):
+    """What a conductor may carry where it lies."""
+
+    ampacity_a: _Ampacity
+    largest_fuse_a: Annotated[
+        float, quantity("A", 0.0, _AMPS, "Largest fuse that protects it.", 30.0)
+    ]
+    table_a: Annotated[float, quantity("A", 0.0, _AMPS, "Table value.", 40.0)]
+    ambient_factor: Annotated[
+        float, quantity("1", 0.0, 2.0, "For the air; 0 beyond the table.", 0.91)
+    ]
+    bundling_factor: Annotated[
+        float, quantity("1", 0.0, 1.0, "For loaded conductors together.", 1.0)
+    ]
+    table: Annotated[str, prose("Table that was read.", "NEC Table 310.16, 90 °C column")]
+    assumed: Assumed
+    basis: Source
+    caution: Beware
+
+
+_BEHIND_AMPACITY = {
+    "/circuit",
+    "/rules",
+    "/insulation",
+    "/runs",
+    "/ambient_c",
+    "/terminal_temperature_c",
+}
+
+
+def wire_ampacity(asked: WireAmpacityQuestion) -> QuickWireAmpacity:
+    """Ampacity of a size as the wire-sizing calculation judges a conductor at hand."""
+    notes = Assumptions()
+    answer = wire_sizing(
+        WireSizingRequest(
+            circuit=_circuit(
+                asked.circuit, notes, "battery-to-load", "A load on the battery; it has no plugs."
+            ),
+            rules=_rules(asked.rules, notes),
+            voltage_v=12.0,
+            length_m=1.0,
+            current_a=0.1,
+            conductor=Conductor(material=asked.material or "copper"),
+            insulation=asked.insulation,
+            runs=_runs(asked.where, asked.current_carrying_conductors),
+            ambient_c=asked.ambient_c,
+            terminal_temperature_c=asked.terminal_temperature_c,
+            conductor_at_hand=ConductorSize(awg=asked.awg, area_mm2=asked.area_mm2),
+        )
+    )
+    notes.merge([one for one in answer.assumptions if one.field in _BEHIND_AMPACITY])
+    return _carried(asked, answer, notes)
+
+
+def _carried(
+    asked: WireAmpacityQuestion, answer: WireSizingAnswer, notes: Assumptions
+) -> QuickWireAmpacity:
+    held = answer.at_hand
+    if held is None:
+        field = "area_mm2" if asked.awg is None else "awg"
+        told = f"The tables have no {asked.material or 'copper'} conductor of this size."
+        raise ContradictionError([Fault(f"/{field}", told)])
+    run = held.runs[held.governing_run]
+    read = answer.awg if held.ladder == "awg" else answer.metric
+    return QuickWireAmpacity(
+        ampacity_a=held.ampacity_a,
+        largest_fuse_a=held.largest_device_a,
+        table_a=run.base_a,
+        ambient_factor=run.ambient_factor,
+        bundling_factor=run.bundling_factor,
+        table=run.table,
+        assumed=assumed(notes.listed()),
+        basis=cited(*read.sources),
+        caution=warned(cautions("wire-fire")),
+    )
+
+
+WIRES = (
+    Question(
+        "wire-size",
+        "Which wire?",
+        "Smallest conductor that satisfies every rule for a current over a length, in American "
+        "wire gauge and in square millimetres, with its fuse; by the whole wire-sizing "
+        "calculation.",
+        WireSizeQuestion,
+        QuickWireSize,
+        wire_size,
+        one_of=("current_a", "i_sc_a", "controller_output_a"),
+        estimate_s=0.001,
+    ),
+    Question(
+        "wire-ampacity",
+        "What may this wire carry?",
+        "Ampacity of a conductor by the table of the rules, with the factors for air and bundling, "
+        "the limit of its terminals and the largest fuse that protects it.",
+        WireAmpacityQuestion,
+        QuickWireAmpacity,
+        wire_ampacity,
+        one_of=("awg", "area_mm2"),
+        estimate_s=0.001,
+    ),
+)
+"""Questions about conductors."""
