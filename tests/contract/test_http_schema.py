@@ -17,7 +17,7 @@ from sunhitch_service.http.catalogue import catalogue
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 BOUNDED = settings(
-    max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
+    max_examples=10, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
 )
 
 
@@ -71,10 +71,12 @@ def test_every_field_is_described() -> None:
     assert silent == []
 
 
+# Valid bodies come from the examples and by chance, since calculating each combination takes long.
 # A schema cannot say which values contradict each other, so 422 is a right answer to a valid body;
 # and no body of a batch is wrong as a whole, since each line is judged by itself.
 RULES = SchemathesisConfig.from_dict(
     {
+        "phases": {"coverage": {"generation": {"mode": "negative"}}},
         "checks": {"positive_data_acceptance": {"expected-statuses": ["2xx", 422]}},
         "operations": [
             {
@@ -85,8 +87,8 @@ RULES = SchemathesisConfig.from_dict(
     }
 )
 CONTRACT = schemathesis.openapi.from_dict(openapi.document(catalogue()), config=RULES)
-TOYS = schemathesis.openapi.from_dict(openapi.document(toys()), config=RULES).include(
-    path_regex="add-up|health|openapi|metrics"
+TOYS = schemathesis.openapi.from_dict(
+    openapi.document([toy for toy in toys() if toy.operation.name == "add-up"]), config=RULES
 )
 
 
