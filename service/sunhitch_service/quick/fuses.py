@@ -181,7 +181,7 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
     )
     minimum = CONTINUOUS * asked.current_a
     found = battery_fuse(minimum, asked.max_voltage_v, fault, rules, asked.fuse_family)
-    chosen = found.chosen
+    chosen = found.chosen if found.chosen and found.chosen.suitable else None
     return QuickBatteryFuse(
         fuse_a=chosen.rating_a if chosen else None,
         family=chosen.family if chosen else "none",
@@ -189,7 +189,7 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
         minimum_a=minimum,
         interrupting_rating_a=chosen.interrupting_rating_a if chosen else None,
         within_m=found.within_m,
-        verdict="pass" if chosen and chosen.suitable else "fail",
+        verdict="pass" if chosen else "fail",
         remedy=_battery_remedy(found),
         assumed=assumed(notes.listed()),
         basis=cited(*([chosen.basis] if chosen else []), basis("practice", "80 % load for hours")),

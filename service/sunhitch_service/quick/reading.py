@@ -57,18 +57,17 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
         With every parameter at fault.
     """
     known = {one.name: one for one in parameters(question)}
-    faults = [fault(name, _unknown(name, known)) for name in given if name not in known]
-    faults += [
-        fault(name, "Given more than once; give it once.")
-        for name, texts in given.items()
-        if name in known and len(texts) > 1
-    ]
+    faults = [fault(name, _unknown(name, known)) for name in sorted(given) if name not in known]
     values: dict[str, Any] = {}
-    for name in (name for name in given if name in known):
-        try:
-            values[known[name].field] = _value(known[name], given[name][0])
-        except ValueError as refusal:
-            faults.append(fault(name, str(refusal)))
+    for name, parameter in known.items():
+        texts = given.get(name, ())
+        if len(texts) > 1:
+            faults.append(fault(name, "Given more than once; give it once."))
+        elif texts:
+            try:
+                values[parameter.field] = _value(parameter, texts[0])
+            except ValueError as refusal:
+                faults.append(fault(name, str(refusal)))
     asked = slots(question)
     faults += [_missing(slot) for slot in asked if _is_missing(slot, given) and _single(slot)]
     if faults:

@@ -99,7 +99,7 @@ class QuickWireSize(Output):
     drop_v: DropVolts | None
     drop_fraction: DropFraction | None
     loss_w: Loss | None
-    fuse_a: Annotated[float, quantity("A", 0.1, 2000.0, "Fuse that protects it.", 25.0)] | None
+    fuse_a: Annotated[float, quantity("A", 0.1, 2000.0, "Fuse; null if none.", 25.0)] | None
     governing: Annotated[str, prose("Rules that forbid the next thinner size.", "voltage-drop")]
     verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
     remedy: Remedy
@@ -187,7 +187,7 @@ def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
         drop_v=chosen.drop_v if chosen else None,
         drop_fraction=chosen.drop_fraction if chosen else None,
         loss_w=chosen.loss_w if chosen else None,
-        fuse_a=answer.protection.rating_a if chosen and answer.protection.needed else None,
+        fuse_a=_fuse_a(answer) if chosen else None,
         governing=answer.governing,
         verdict=answer.verdict,
         remedy=_remedies(answer.checks),
@@ -195,6 +195,12 @@ def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
         basis=cited(*own.sources),
         caution=warned(answer.cautions),
     )
+
+
+def _fuse_a(answer: WireSizingAnswer) -> float | None:
+    """Rating of the fuse; none where none is needed, or where it would not do its work."""
+    fails = any(one.verdict == "fail" and one.code.startswith("device-") for one in answer.checks)
+    return answer.protection.rating_a if answer.protection.needed and not fails else None
 
 
 def _label(size: SizeResult | None) -> str:
