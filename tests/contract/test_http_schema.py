@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, settings
 from openapi_spec_validator import validate
 from schemathesis import Case
 from schemathesis.config import SchemathesisConfig
+from schemathesis.specs.openapi.checks import negative_data_rejection
 
 from sunhitch_service.http import export, openapi
 from sunhitch_service.http.catalogue import catalogue
@@ -87,9 +88,11 @@ RULES = SchemathesisConfig.from_dict(
     }
 )
 CONTRACT = schemathesis.openapi.from_dict(openapi.document(catalogue()), config=RULES)
-TOYS = schemathesis.openapi.from_dict(
-    openapi.document([toy for toy in toys() if toy.operation.name == "add-up"]), config=RULES
-)
+DOCUMENT_OF_TOYS = openapi.document(toys())
+DOCUMENT_OF_TOYS["paths"] = {
+    path: item for path, item in DOCUMENT_OF_TOYS["paths"].items() if path.endswith("/add-up")
+}
+TOYS = schemathesis.openapi.from_dict(DOCUMENT_OF_TOYS, config=RULES)
 
 
 @schemathesis.serializer("application/x-ndjson")
@@ -101,7 +104,10 @@ def as_lines(_context: object, value: object) -> bytes:
 @CONTRACT.parametrize()
 @BOUNDED
 def test_the_service_keeps_the_contract(case: Case, service: Served) -> None:
-    case.call_and_validate(base_url=service.url)
+    # Spreadsheets may ask for errors as readable text, which then comes with status 200.
+    as_text = "text" in str((case.query or {}).get("errors"))
+    excluded = [negative_data_rejection] if as_text else []
+    case.call_and_validate(base_url=service.url, excluded_checks=excluded)
 
 
 @TOYS.parametrize()

@@ -15,7 +15,7 @@ from .calculations import calculation_route
 from .catalogue import Endpoint, catalogue
 from .compute import Compute
 from .cors import Cors
-from .docs import schema_route
+from .docs import docs_routes, schema_route
 from .envelope import Envelope
 from .gate import Gate
 from .health import health_routes, metrics_route
@@ -76,9 +76,12 @@ def _handlers(
     handlers = [calculation_route(endpoint, compute) for endpoint in endpoints]
     handlers += [batch_route(endpoint, compute, settings) for endpoint in endpoints]
     handlers += [*quick_routes(compute), *reference_routes()]
-    handlers += [*health_routes(compute), schema_route(encoded(endpoints))]
+    document = encoded(endpoints)
+    handlers += [*health_routes(compute), schema_route(document)]
     if settings.metrics:
         handlers.append(metrics_route(metrics))
+    if settings.docs:
+        handlers += docs_routes(document)
     return handlers
 
 

@@ -74,5 +74,5 @@ async def _outcome(
     with compute.place():
         if compute.belongs_inline(estimate_s):
             return answer(task, decoded)
-        work = compute.in_pool(answer_body, (task, body))
+        work = compute.in_time(answer_body, (task, body))
         return await unless_hung_up(work, cast("Receive", request.receive))

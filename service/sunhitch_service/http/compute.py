@@ -116,7 +116,7 @@ class Compute:
         return self._pool is None or estimate_s * 1000.0 < self._settings.inline_below_ms
 
     async def in_pool(self, work: Callable[[A], R], given: A) -> R:
-        """Run work in a worker, within the time limit.
+        """Run work in a worker, which is stopped if it takes longer than the time limit.
 
         Parameters
         ----------
@@ -133,26 +133,40 @@ class Compute:
         Raises
         ------
         ProblemError
-            `TIMED_OUT`; the worker was stopped.
+            `TIMED_OUT`.
         ProcessExpired
             If a worker died twice over it.
         """
-        limit_s = self.limit_s
-        try:
-            async with asyncio.timeout(limit_s):
-                return await self._persistently(work, given)
-        except TimeoutError:
-            detail = f"The calculation did not finish within {limit_s:g} s; ask for less at a time."
-            raise ProblemError(TIMED_OUT, detail, headers=self._retry_after()) from None
-
-    async def _persistently(self, work: Callable[[A], R], given: A) -> R:
-        """Once more if a worker dies, since every calculation can be repeated."""
         if self._pool is None:
             return work(given)
         try:
-            return await asyncio.wrap_future(self._pool.schedule(work, args=(given,)))
+            return await self._persistently(self._pool, work, given)
+        except TimeoutError:
+            raise self._timed_out() from None
+
+    async def in_time(self, work: Callable[[A], R], given: A) -> R:
+        """As `in_pool`, but waiting for a worker counts towards the limit too."""
+        try:
+            async with asyncio.timeout(self.limit_s):
+                return await self.in_pool(work, given)
+        except TimeoutError:
+            raise self._timed_out() from None
+
+    async def _persistently(self, pool: ProcessPool, work: Callable[[A], R], given: A) -> R:
+        """Once more if a worker dies, since every calculation can be repeated."""
+        try:
+            return await self._scheduled(pool, work, given)
         except ProcessExpired:
-            return await asyncio.wrap_future(self._pool.schedule(work, args=(given,)))
+            return await self._scheduled(pool, work, given)
+
+    def _scheduled(
+        self, pool: ProcessPool, work: Callable[[A], R], given: A
+    ) -> "asyncio.Future[R]":
+        return asyncio.wrap_future(pool.schedule(work, args=(given,), timeout=self.limit_s))
+
+    def _timed_out(self) -> ProblemError:
+        detail = f"It did not finish within {self.limit_s:g} s; ask for less at a time."
+        return ProblemError(TIMED_OUT, detail, headers=self._retry_after())
 
     def _retry_after(self) -> dict[str, str]:
         return {"Retry-After": str(self._settings.retry_after_s)}

@@ -184,6 +184,7 @@ def _batch(endpoint: Endpoint) -> Document:
     operation = endpoint.operation
     request, answer = operation.request.__name__, operation.answer.__name__
     lines = {NDJSON: {"schema": {"type": "string"}}}
+    given = {NDJSON: {"schema": {"type": "string"}, "examples": _example_lines(operation.name)}}
     return {
         "operationId": f"batch_{operation.name.replace('-', '_')}",
         "tags": ["batches"],
@@ -192,7 +193,7 @@ def _batch(endpoint: Endpoint) -> Document:
         f"each, in order, as it is ready: an `{answer}`, or a `Problem` whose `instance` ends in "
         "the line's number. A fault in one line does not touch the others.",
         "parameters": [_request_id_parameter()],
-        "requestBody": {"description": "Lines of JSON.", "required": True, "content": lines},
+        "requestBody": {"description": "Lines of JSON.", "required": True, "content": given},
         "responses": {
             "200": {
                 "description": "One answer or problem a line.",
@@ -257,6 +258,12 @@ def _examples(name: str) -> Document:
         entry.removesuffix(".json"): {"value": json.loads(folder.joinpath(entry).read_bytes())}
         for entry in shipped
     }
+
+
+def _example_lines(name: str) -> Document:
+    """The shipped requests again, each as a line."""
+    shipped = _examples(name).items()
+    return {key: {"value": json.dumps(example["value"]) + "\n"} for key, example in shipped}
 
 
 def _operating_paths() -> Document:

@@ -123,7 +123,7 @@ async def _answered(
         if compute.belongs_inline(question.estimate_s):
             outcome = answer((question.name, asked))
         else:
-            work = compute.in_pool(answer, (question.name, asked))
+            work = compute.in_time(answer, (question.name, asked))
             outcome = await unless_hung_up(work, cast("Receive", request.receive))
     if isinstance(outcome, Refusal):
         raise _refused(located(question, given, outcome.faults), contradictory=True)

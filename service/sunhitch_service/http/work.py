@@ -6,13 +6,16 @@ from typing import Any
 Estimate = Callable[[Any], float]
 """From a request to seconds on one core."""
 
-_UNKNOWN_S = 0.05
-
 
 def unknown(_request: object) -> float:
-    """Seconds for a calculation that was never measured: enough to send it to the pool."""
-    return _UNKNOWN_S
+    """Seconds for a calculation without an estimate: long enough to send it to the pool."""
+    return 0.05
 
 
-ESTIMATES: Mapping[str, Estimate] = {}
+def a_millisecond(_request: object) -> float:
+    """Seconds for a look into tables and a few rules, whatever the request."""
+    return 0.001
+
+
+ESTIMATES: Mapping[str, Estimate] = {"wire-sizing": a_millisecond}
 """Estimate by operation name."""
