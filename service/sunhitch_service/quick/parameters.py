@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import msgspec
@@ -103,6 +104,7 @@ class Slot:
         return " or ".join(f"`{one.name}`" for one in self.parameters)
 
 
+@cache
 def slots(question: AnyQuestion) -> tuple[Slot, ...]:
     """What a question asks for, in the order of its fields.
 
@@ -127,6 +129,7 @@ def slots(question: AnyQuestion) -> tuple[Slot, ...]:
     return tuple(found)
 
 
+@cache
 def parameters(question: AnyQuestion) -> tuple[Parameter, ...]:
     """Every parameter of a question."""
     return tuple(one for slot in slots(question) for one in slot.parameters)
