@@ -429,14 +429,16 @@ class PanelSky(Output):
 class HarvestComparison(Output):
     """One line of the comparison."""
 
-    rank: Annotated[int, count(1, 40, "Place, by energy into the battery.", 1)]
+    rank: Annotated[int, count(1, 40, "Place, by energy at the battery's terminals.", 1)]
     name: Annotated[str, prose("`as given`, a heading, or the alternative.", "all in series")]
+    available_wh: Annotated[
+        float, quantity("Wh", 0.0, 1e12, "At the terminals, before a full battery.", 286_000.0)
+    ]
     charged_wh: _WattHours
-    array_wh: _WattHours
     served_wh: _WattHours
     hours_without_power: Annotated[float, quantity("h", 0.0, 9000.0, "Loads cut off.", 31.0)]
     against_given_fraction: Annotated[
-        float, quantity("1", -1.0, 1e9, "Energy into the battery against the request.", 0.04)
+        float, quantity("1", -1.0, 1e9, "Available energy against the request.", 0.04)
     ]
     reason: Annotated[str, prose("Which losses make the difference.")]
 

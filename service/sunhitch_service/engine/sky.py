@@ -4,6 +4,8 @@ import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -108,9 +110,7 @@ def sun_at(place: Place, unix_s: Array) -> Sun:
     ----------
     I. Reda, A. Andreas, NREL/TP-560-34302 (2008), as in `pvlib.solarposition`.
     """
-    from pvlib.solarposition import get_solarposition
-
-    found = get_solarposition(
+    found = _pvlib("solarposition").get_solarposition(
         _index(unix_s), place.latitude_deg, place.longitude_deg, place.altitude_m
     )
     return Sun(_array(found["zenith"]), _array(found["apparent_zenith"]), _array(found["azimuth"]))
@@ -141,9 +141,7 @@ def clear_sky(
     ----------
     P. Ineichen, R. Perez, Solar Energy 73 (2002), as in `pvlib.clearsky.ineichen`.
     """
-    from pvlib import atmosphere
-    from pvlib.clearsky import ineichen
-
+    atmosphere, ineichen = _pvlib("atmosphere"), _pvlib("clearsky").ineichen
     turbidity = _climate(place, unix_s) if linke_turbidity is None else linke_turbidity
     airmass = atmosphere.get_absolute_airmass(
         atmosphere.get_relative_airmass(sun.apparent_zenith_deg),
@@ -176,9 +174,7 @@ def split(ghi: Array, sun: Sun, unix_s: Array) -> SkyLight:
     ----------
     D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28 (1982), as in `pvlib.irradiance.erbs`.
     """
-    from pvlib.irradiance import erbs
-
-    parts = erbs(ghi, sun.zenith_deg, _day_of_year(unix_s))
+    parts = _pvlib("irradiance").erbs(ghi, sun.zenith_deg, _day_of_year(unix_s))
     return _sky_light({"ghi": ghi, "dni": parts["dni"], "dhi": parts["dhi"]})
 
 
@@ -209,8 +205,7 @@ def on_plane(
     ----------
     J. E. Hay, J. A. Davies (1980), as in `pvlib.irradiance.haydavies`.
     """
-    from pvlib import irradiance
-
+    irradiance = _pvlib("irradiance")
     at = sun.apparent_zenith_deg, sun.azimuth_deg
     parts = irradiance.haydavies(
         tilt_deg, azimuth_deg, light.dhi, light.dni, _extra(unix_s), *at, return_components=True
@@ -227,6 +222,11 @@ def on_plane(
     )
 
 
+def _pvlib(part: str) -> Any:  # noqa: ANN401 - its annotations are incomplete
+    """A module of pvlib, loaded when it is first needed."""
+    return import_module(f"pvlib.{part}")
+
+
 def _sky_light(found: Mapping[str, Any]) -> SkyLight:
     return SkyLight(_array(found["ghi"]), _array(found["dni"]), _array(found["dhi"]))
 
@@ -236,18 +236,15 @@ def _array(values: Any) -> Array:  # noqa: ANN401 - pvlib answers arrays, series
 
 
 def _extra(unix_s: Array) -> Array:
-    from pvlib.irradiance import get_extra_radiation
-
-    return _array(get_extra_radiation(_day_of_year(unix_s)))
+    return _array(_pvlib("irradiance").get_extra_radiation(_day_of_year(unix_s)))
 
 
 def _climate(place: Place, unix_s: Array) -> Array:
     """Linke turbidity of the month at this place [1]."""
-    from pvlib.clearsky import lookup_linke_turbidity
-
+    lookup = _pvlib("clearsky").lookup_linke_turbidity
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", "DatetimeIndex", DeprecationWarning)
-        found = lookup_linke_turbidity(_index(unix_s), place.latitude_deg, place.longitude_deg)
+        found = lookup(_index(unix_s), place.latitude_deg, place.longitude_deg)
     return _array(found)
 
 
@@ -258,9 +255,8 @@ def _day_of_year(unix_s: Array) -> NDArray[np.int64]:
 
 
 def _index(unix_s: Array) -> Any:  # noqa: ANN401 - a pandas index, used inside this module only
-    import pandas as pd
-
-    return pd.DatetimeIndex(np.asarray(unix_s * 1e9).astype("datetime64[ns]"), tz="UTC")
+    pandas: Any = import_module("pandas")
+    return pandas.DatetimeIndex(np.asarray(unix_s * 1e9).astype("datetime64[ns]"), tz="UTC")
 
 
 def front_passes(incidence_deg: Array) -> Array:
@@ -280,11 +276,10 @@ def front_passes(incidence_deg: Array) -> Array:
     ----------
     De Soto, Klein, Beckman, Solar Energy 80 (2006), as in `pvlib.iam.physical`.
     """
-    from pvlib.iam import physical
-
-    return _array(physical(np.minimum(incidence_deg, 90.0)))
+    return _array(_pvlib("iam").physical(np.minimum(incidence_deg, 90.0)))
 
 
+@lru_cache(maxsize=256)
 def front_passes_diffuse(tilt_deg: float) -> tuple[float, float]:
     """The same for light from the whole sky and from the ground.
 
@@ -302,8 +297,6 @@ def front_passes_diffuse(tilt_deg: float) -> tuple[float, float]:
     ----------
     B. Marion, Solar Energy 147 (2017), as in `pvlib.iam.marion_diffuse`.
     """
-    from pvlib.iam import marion_diffuse
-
-    found = marion_diffuse("physical", tilt_deg)
+    found = _pvlib("iam").marion_diffuse("physical", tilt_deg)
     ground = float(found["ground"])
     return float(found["sky"]), ground if np.isfinite(ground) and tilt_deg > 0.0 else 1.0

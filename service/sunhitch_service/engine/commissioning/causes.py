@@ -141,7 +141,8 @@ def _ranked(tried: list[Suspicion], misfits: Array) -> list[Cause]:
     best: dict[CauseCode, Suspicion] = {}
     weights: dict[CauseCode, float] = {}
     lowest = float(np.min(misfits))
-    for code in dict.fromkeys(one.code for one in tried):
+    codes: list[CauseCode] = [one.code for one in tried]
+    for code in dict.fromkeys(codes):
         own = [k for k, one in enumerate(tried) if one.code == code]
         best[code] = tried[min(own, key=lambda k: float(misfits[k]))]
         likelihood = float(np.mean(np.exp(-0.5 * (misfits[own] - lowest))))

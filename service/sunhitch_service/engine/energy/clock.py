@@ -42,7 +42,8 @@ class Clock:
     @cached_property
     def middle_unix_s(self) -> Array:
         """Middle of every step, seconds since 1970 UTC."""
-        return self.start_unix_s + self.step_s * (np.arange(self.steps) + 0.5)
+        middles = self.start_unix_s + self.step_s * (np.arange(self.steps) + 0.5)
+        return np.asarray(middles, dtype=np.float64)
 
     @cached_property
     def _local(self) -> NDArray[np.datetime64]:

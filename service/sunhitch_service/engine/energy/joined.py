@@ -102,9 +102,7 @@ class Working:
     drawn_v: Array
 
 
-def array_curves(
-    feed: Feed, currents: Array, volts: Array, groups: Sequence[Sequence[tuple[int, ...]]]
-) -> ArrayCurves:
+def array_curves(feed: Feed, currents: Array, volts: Array, groups: Sequence[Index]) -> ArrayCurves:
     """Join groups to strings and strings to arrays.
 
     Parameters
@@ -115,30 +113,29 @@ def array_curves(
         Common current grid [A].
     volts : ndarray, shape (groups, points)
         Voltage of distinct groups [V].
-    groups : sequence of sequence of tuple of int
-        For every panel, for every state, which groups it has.
+    groups : sequence of ndarray of int, shape (states, groups of the panel)
+        For every panel, which groups it has.
 
     Returns
     -------
     ArrayCurves
         Every distinct array once.
     """
-    states = len(groups[0])
-    strings: dict[tuple[int, ...], int] = {}
-    arrays: dict[tuple[int, ...], int] = {}
-    of_state = np.empty(states, dtype=np.int64)
-    for state in range(states):
-        members = []
-        for string in feed.strings:
-            key = tuple(sorted(g for panel in string for g in groups[panel][state]))
-            members.append(strings.setdefault(key, len(strings)))
-        of_state[state] = arrays.setdefault(tuple(sorted(members)), len(arrays))
-    rows = np.stack([volts[list(key)].sum(axis=0) for key in strings])
+    members = [_distinct(np.concatenate([groups[p] for p in s], axis=1)) for s in feed.strings]
+    rows = np.concatenate([volts[own].sum(axis=1) for own, _ in members])
+    first = np.cumsum([0, *(len(own) for own, _ in members[:-1])])
+    strings = np.stack([start + of for start, (_, of) in zip(first, members, strict=True)], axis=1)
+    arrays, of_state = _distinct(strings)
     rows = rows - feed.resistance * currents - _blocking_drop(feed.blocking, currents)
     voltage = np.linspace(0.0, _open_circuit(currents, rows), _VOLTAGES)
     amperes = rows_at(voltage, rows[:, ::-1], np.broadcast_to(currents[::-1], rows.shape))
-    current = np.stack([amperes[list(key)].sum(axis=0) for key in arrays])
-    return ArrayCurves(voltage, current, of_state)
+    return ArrayCurves(voltage, amperes[arrays].sum(axis=1), of_state)
+
+
+def _distinct(members: Index) -> tuple[Index, Index]:
+    """Rows that differ by more than the order of their members, and which each row is."""
+    rows, of_row = np.unique(np.sort(members, axis=1), axis=0, return_inverse=True)
+    return rows, of_row.ravel()
 
 
 def _open_circuit(currents: Array, rows: Array) -> float:
@@ -220,13 +217,10 @@ def _read(curves: ArrayCurves, power: Array, voltage: Array) -> Array:
 
 def _from_right(curves: ArrayCurves, power: Array, lowest: Array) -> tuple[Array, Array]:
     """Voltage and power of the best point at or above a voltage of each state's own."""
-    backwards = power[:, ::-1]
-    best = np.maximum.accumulate(backwards, axis=1)[:, ::-1]
-    where = np.zeros(power.shape, dtype=np.int64)
-    where[:, -1] = power.shape[1] - 1
-    for column in range(power.shape[1] - 2, -1, -1):
-        own = power[:, column] >= best[:, column]
-        where[:, column] = np.where(own, column, where[:, column + 1])
+    best = np.maximum.accumulate(power[:, ::-1], axis=1)[:, ::-1]
+    every = np.arange(power.shape[1], dtype=np.int64)
+    columns: Index = np.where(power >= best, every, every[-1])
+    where = np.minimum.accumulate(columns[:, ::-1], axis=1)[:, ::-1]
     at = np.ceil(lowest / (curves.voltage[1] - curves.voltage[0])).astype(np.int64)
     inside = at < power.shape[1]
     column = np.minimum(at, power.shape[1] - 1)

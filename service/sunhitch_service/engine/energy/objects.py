@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sunhitch.types.harvest import (
     Awning,
@@ -50,15 +51,13 @@ class Solid:
 
     name: str
     corners: Array
-    edges: Array
+    edges: NDArray[np.int64]
     radii: tuple[float, float] | None
     passes: tuple[float, ...]
     moves: bool
 
 
-def solids(
-    request: HarvestRequest, frame: RoofFrame, notes: Assumptions
-) -> list[Solid]:
+def solids(request: HarvestRequest, frame: RoofFrame, notes: Assumptions) -> list[Solid]:
     """Everything that casts shade, for the first heading.
 
     Parameters
@@ -194,9 +193,7 @@ def _tree(item: TreeCrown, south: bool, at: str, notes: Assumptions) -> list[Sol
     return [crown, replace(trunk, name=item.name)]
 
 
-def _by_month(
-    item: TreeCrown, south: bool, at: str, notes: Assumptions
-) -> tuple[float, ...]:
+def _by_month(item: TreeCrown, south: bool, at: str, notes: Assumptions) -> tuple[float, ...]:
     leafy = usual(
         notes,
         f"{at}/transmittance_in_leaf_fraction",

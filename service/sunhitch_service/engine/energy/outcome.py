@@ -60,6 +60,11 @@ class Outcome:
     names: tuple[str, ...]
 
     @property
+    def available_wh(self) -> float:
+        """Energy at the battery's terminals, taken or not [Wh]."""
+        return float(self.stages_w[-1].sum() * self.weather.clock.step_h)
+
+    @property
     def charged_wh(self) -> float:
         """Energy taken at the battery's terminals [Wh]."""
         return float(self.run.accepted.sum())
@@ -102,11 +107,10 @@ def outcomes(
             chargers = [c for k in alike for c in plans[k].chargers]
             found = iter(_stages(light, panels, mounting, chargers, weather))
             for k in alike:
-                own = _summed(light, panels, plans[k], [next(found) for _ in plans[k].chargers])
+                own = _summed(light, panels, [next(found) for _ in plans[k].chargers])
                 flows[k].add(light, own, plans[k].weight(stance))
     return [
-        _outcome(study, bank, weather, plan, flow)
-        for plan, flow in zip(plans, flows, strict=True)
+        _outcome(study, bank, weather, plan, flow) for plan, flow in zip(plans, flows, strict=True)
     ]
 
 
@@ -150,15 +154,12 @@ def _plan(study: Study, bank: Bank, variant: Variant) -> _Plan:
 
 def _shared(plans: list[_Plan]) -> Iterator[tuple[list[Module], Stance, list[int]]]:
     """Panels and stances that occur, with the plans that need them."""
-    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
-    stance_of: dict[tuple[object, ...], Stance] = {}
+    groups: dict[tuple[str | None, frozenset[str], Stance], list[int]] = defaultdict(list)
     for k, plan in enumerate(plans):
         for stance, _ in plan.variant.stances:
-            key = (plan.variant.construction, frozenset(plan.variant.wired), stance)
-            groups[key].append(k)
-            stance_of[key] = stance
-    for key, members in groups.items():
-        yield plans[members[0]].panels, stance_of[key], members
+            groups[plan.variant.construction, frozenset(plan.variant.wired), stance].append(k)
+    for (_, _, stance), members in groups.items():
+        yield plans[members[0]].panels, stance, members
 
 
 def _by_mounting(plans: list[_Plan], members: list[int]) -> dict[PanelMountingHeat, list[int]]:
@@ -189,14 +190,15 @@ def _stages(
     ]
     working = solve(Lit(panels, light.cells, heat), [c.feed for c in chargers])
     return [
-        (np.sum([alone[n] for string in c.feed.strings for n in string], axis=0), charge.stages(c, w))
+        (
+            np.sum([alone[n] for string in c.feed.strings for n in string], axis=0),
+            charge.stages(c, w),
+        )
         for c, w in zip(chargers, working, strict=True)
     ]
 
 
-def _summed(
-    light: StanceLight, panels: list[Module], plan: _Plan, found: list[tuple[Array, Array]]
-) -> Array:
+def _summed(light: StanceLight, panels: list[Module], found: list[tuple[Array, Array]]) -> Array:
     """All controllers of a plan together, shape (12, states)."""
     plates = np.array([panel.panel.electrical.p_mp_w for panel in panels])
     by_light = light.stages @ plates / 1000.0
@@ -205,9 +207,7 @@ def _summed(
     return np.concatenate([by_light, alone[None], later])
 
 
-def _outcome(
-    study: Study, bank: Bank, weather: Conditions, plan: _Plan, flow: _Flow
-) -> Outcome:
+def _outcome(study: Study, bank: Bank, weather: Conditions, plan: _Plan, flow: _Flow) -> Outcome:
     clock = weather.clock
     asked = loads(study.request, clock)
     cold = too_cold(bank, weather.air_c)

@@ -4,12 +4,17 @@ The area of a polygon left of x and below y is a sum over its edges; a cell's ar
 difference of such sums over the raster's lines.
 """
 
+from itertools import pairwise
+
 import numpy as np
+from numpy.typing import NDArray
 
 from sunhitch_service.engine.sky import Array
 
-_BLOCK = 400_000
-"""Edges times raster corners worked on at once."""
+_BLOCK = 100_000
+"""Edges times raster corners worked on at once: what fits a processor's cache."""
+_SIZES = (0, 5, 6, 8, 10, 14, 20, 30, 60, 1_000_000)
+"""Outlines with about as many corners are worked on together."""
 
 
 def cell_areas(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
@@ -27,15 +32,22 @@ def cell_areas(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
     ndarray, shape (n, rows, columns)
         [m²], not negative.
     """
-    corners = len(x_lines) * len(y_lines) * polygons.shape[1]
-    step = max(1, _BLOCK // max(1, corners))
-    parts = [
-        _below_left(polygons[start : start + step], x_lines, y_lines)
-        for start in range(0, len(polygons), step)
-    ]
-    if not parts:
-        return np.zeros((0, len(x_lines) - 1, len(y_lines) - 1))
-    return np.abs(np.diff(np.diff(np.concatenate(parts), axis=1), axis=2))
+    sums = np.zeros((len(polygons), len(x_lines), len(y_lines)))
+    used = _used_corners(polygons)
+    for fewest, most in pairwise(_SIZES):
+        own = np.flatnonzero((used > fewest) & (used <= most))
+        longest = min(most, polygons.shape[1])
+        step = max(1, _BLOCK // (longest * len(x_lines) * len(y_lines)))
+        for part in (own[start : start + step] for start in range(0, len(own), step)):
+            sums[part] = _below_left(polygons[part, :longest], x_lines, y_lines)
+    return np.abs(np.diff(np.diff(sums, axis=1), axis=2))
+
+
+def _used_corners(polygons: Array) -> NDArray[np.int64]:
+    """How many corners each outline has before the last one is repeated."""
+    repeated = np.all(polygons[:, ::-1] == polygons[:, -1:], axis=2)
+    trailing = np.argmin(repeated, axis=1) + polygons.shape[1] * np.all(repeated, axis=1)
+    return np.asarray(polygons.shape[1] - trailing + 1, dtype=np.int64)
 
 
 def _below_left(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
@@ -49,7 +61,7 @@ def _below_left(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
     a, b = np.minimum(x0, x_lines), np.minimum(x1, x_lines)
     ya, yb = y0 + (a - x0) * slope, y0 + (b - x0) * slope
     strip = (b - a)[:, :, :, None]
-    return np.sum(strip * _mean_below(ya, yb, y_lines), axis=1)
+    return np.asarray(np.sum(strip * _mean_below(ya, yb, y_lines), axis=1), dtype=np.float64)
 
 
 def _mean_below(ya: Array, yb: Array, y_lines: Array) -> Array:

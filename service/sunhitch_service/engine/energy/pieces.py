@@ -2,18 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sunhitch_service.engine.sky import Array
 
-from .shadows import Index, Shadows
+from .shadows import Index, Shadows, corners
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _LEAST_AREA_M2 = 1e-12
+_FEW = 3
 MOST_VEILS = 8
 """See-through things whose shadows may lie on one another."""
 
@@ -59,13 +61,44 @@ def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
     outline = _padded([s.outline for s in shadows])
     real = takes > 0.0
     state, takes, outline = state[real], takes[real], outline[real]
-    many = np.bincount(state, minlength=1)[state] > 1
-    single = Pieces(state[~many], takes[~many], outline[~many])
-    return _joined([single, *_overlapping(state[many], takes[many], outline[many])])
+    together = np.bincount(state, minlength=1)[state]
+    single = together == 1
+    found = [Pieces(state[single], takes[single], outline[single])]
+    few, many = (together > 1) & (together <= _FEW), together > _FEW
+    found += _of_few(state[few], takes[few], outline[few])
+    found += _of_many(state[many], takes[many], outline[many])
+    return _joined(found)
 
 
-def _overlapping(state: Index, takes: Array, outline: Array) -> list[Pieces]:
-    import shapely
+def _of_few(state: Index, takes: Array, outline: Array) -> list[Pieces]:
+    """Inclusion and exclusion over convex shadows, all states at once, one rank after another."""
+    shapely: Any = import_module("shapely")
+
+    if len(state) == 0:
+        return []
+    order = np.argsort(state, kind="stable")
+    state, takes = state[order], takes[order]
+    shapes = shapely.polygons(outline[order])
+    rank = np.arange(len(state)) - np.searchsorted(state, state)
+    known = rank == 0
+    states, weights, cuts = state[known], takes[known], shapes[known]
+    for current in range(1, int(rank.max()) + 1):
+        own = np.flatnonzero(rank == current)
+        at = np.searchsorted(state[own], states)
+        inside = at < len(own)
+        pair = np.flatnonzero(inside)[state[own][at[inside]] == states[inside]]
+        partner = own[at[pair]]
+        both = shapely.intersection(cuts[pair], shapes[partner])
+        real = shapely.area(both) > _LEAST_AREA_M2
+        states = np.concatenate([states, states[pair][real], state[own]])
+        weights = np.concatenate([weights, -(weights[pair] * takes[partner])[real], takes[own]])
+        cuts = np.concatenate([cuts, both[real], shapes[own]])
+    return [Pieces(states, weights, corners(cuts))]
+
+
+def _of_many(state: Index, takes: Array, outline: Array) -> list[Pieces]:
+    """The same where many shadows meet: opaque ones united, state by state."""
+    shapely: Any = import_module("shapely")
 
     shapes = shapely.polygons(outline)
     found: list[Pieces] = []
@@ -79,8 +112,8 @@ def _overlapping(state: Index, takes: Array, outline: Array) -> list[Pieces]:
 def _weighed(
     shapes: list[tuple["BaseGeometry", float]],
 ) -> list[tuple["BaseGeometry", float]]:
-    """Inclusion and exclusion: opaque shapes united first, then one see-through after another."""
-    import shapely
+    """Opaque shapes united first, then one see-through shape after another laid over."""
+    shapely: Any = import_module("shapely")
 
     opaque = [shape for shape, takes in shapes if takes >= 1.0]
     found = [(shapely.union_all(opaque), 1.0)] if opaque else []
@@ -94,7 +127,7 @@ def _weighed(
 
 def _rings(state: int, shape: "BaseGeometry", weight: float) -> Pieces:
     """Outer rings with the weight, holes against it."""
-    import shapely
+    shapely: Any = import_module("shapely")
 
     rings: list[Array] = []
     weights: list[float] = []

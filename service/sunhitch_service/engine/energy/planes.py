@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.types.roof import Roof
 from sunhitch_service.engine.roof.geometry import outline_points
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.sky import Array, Sun
-from sunhitch.types.roof import Roof
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,12 +139,10 @@ def plane_of(panel: Laid, frame: RoofFrame, stance: Stance, lift_m: float) -> Pl
     rise = frame.crown * (1.0 - across**2) + lift_m
     middle_y = frame.centre_y + across * half if frame.crown else frame.centre_y
     tilted = -math.tan(math.radians(stance.roll_deg)) * (middle_y - frame.centre_y)
-    return _through(frame, (frame.centre_x, middle_y), frame.height + rise + tilted, slope_x, slope_y)
+    return _through((frame.centre_x, middle_y), frame.height + rise + tilted, slope_x, slope_y)
 
 
-def _through(
-    frame: RoofFrame, at: tuple[float, float], z: float, slope_x: float, slope_y: float
-) -> Plane:
+def _through(at: tuple[float, float], z: float, slope_x: float, slope_y: float) -> Plane:
     """Plane through a point, its origin where the roof's own coordinates are zero.
 
     Distances along the roof are kept, so that the origin lies `at` metres along both axes.

@@ -1,6 +1,8 @@
 """Shadows of solids on planes, as convex outlines in the plane's own axes."""
 
 from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +15,7 @@ from .planes import Plane
 Mask = NDArray[np.bool_]
 Index = NDArray[np.int64]
 
-_RIM = 32
+_RIM = 24
 """Points around an ellipsoid."""
 _RIM_GROWTH = float(np.sqrt(2.0 * np.pi / _RIM / np.sin(2.0 * np.pi / _RIM)))
 """So much larger is the polygon's radius, for the ellipse's area."""
@@ -91,9 +93,7 @@ def _above(solid: Solid, plane: Plane) -> Array | None:
     return np.concatenate([solid.corners[rise > 0.0], cut])
 
 
-def _rims(
-    middle: Array, radii: tuple[float, float], plane: Plane, towards: Array
-) -> Array | None:
+def _rims(middle: Array, radii: tuple[float, float], plane: Plane, towards: Array) -> Array | None:
     """Where light grazes an ellipsoid; below the plane, its section with the plane instead."""
     axes = np.array([radii[0], radii[0], radii[1]])
     normal = plane.normal * axes
@@ -120,7 +120,8 @@ def _circles(axes: Array) -> Array:
     first /= np.linalg.norm(first, axis=1)[:, None]
     second = np.cross(axes, first)
     angle = 2.0 * np.pi * np.arange(_RIM)[:, None] / _RIM
-    return np.cos(angle) * first[:, None, :] + np.sin(angle) * second[:, None, :]
+    rim = np.cos(angle) * first[:, None, :] + np.sin(angle) * second[:, None, :]
+    return np.asarray(rim, dtype=np.float64)
 
 
 def _section(middle: Array, axes: Array, normal: Array, rise: float) -> Array:
@@ -140,15 +141,30 @@ def _projected(points: Array, plane: Plane, towards: Array) -> Array:
 
 def _hulls(points: Array) -> Array:
     """Convex hulls, all with as many corners as the largest; the last one is repeated."""
-    import shapely
+    shapely: Any = import_module("shapely")
 
     if len(points) == 0:
         return np.zeros((0, 1, 2))
-    count = points.shape[1]
-    owners = np.repeat(np.arange(len(points)), count)
-    hulls = shapely.convex_hull(shapely.multipoints(points.reshape(-1, 2), indices=owners))
-    coordinates, owner = shapely.get_coordinates(hulls, return_index=True)
-    sizes = np.bincount(owner, minlength=len(points))
+    return corners(shapely.convex_hull(shapely.linestrings(points)))
+
+
+def corners(shapes: NDArray[np.object_]) -> Array:
+    """Corners of polygons without holes, as many for all; the last one is repeated.
+
+    Parameters
+    ----------
+    shapes : ndarray of shapely.Polygon, shape (n,)
+        At least one.
+
+    Returns
+    -------
+    ndarray, shape (n, corners, 2)
+        In order around [m].
+    """
+    shapely: Any = import_module("shapely")
+
+    coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
+    sizes = np.bincount(owner, minlength=len(shapes))
     starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
     step = np.minimum(np.arange(int(sizes.max())), (sizes - 1)[:, None])
     return np.asarray(coordinates[starts[:, None] + step], dtype=np.float64)

@@ -12,13 +12,13 @@ import numpy as np
 from sunhitch_service.engine.shade.presets import ResolvedPanel
 from sunhitch_service.engine.sky import Array
 
-from .curves import LEVELS, GroupKey, Reference, group_keys, group_voltages
+from .curves import LEVELS, GroupBook, Reference, group_voltages
 from .joined import Feed, Scale, Working, array_curves, working_points
 from .setup import Index, Module
 from .uniform import Maximum, unshaded
 
-_LIGHT_RATIO = 1.35
-_HEAT_STEP_K = 8.0
+_LIGHT_RATIO = 1.6
+_HEAT_STEP_K = 12.0
 _LEAST_W_M2 = 2.0
 
 
@@ -43,7 +43,8 @@ class Lit:
     @property
     def brightest(self) -> Array:
         """Light on the brightest cell of each state [W/m²]."""
-        return np.max([cells.max(axis=(1, 2)) for cells in self.cells], axis=0)
+        brightest = [cells.max(axis=(1, 2)) for cells in self.cells]
+        return np.asarray(np.max(brightest, axis=0), dtype=np.float64)
 
 
 def solve(lit: Lit, feeds: Sequence[Feed]) -> list[Working]:
@@ -95,7 +96,9 @@ def _bins(
     strings = max(len(feed.strings) for feed in feeds)
     return [
         (
-            Reference(kinds, float(_LIGHT_RATIO ** pair[0]), float(_HEAT_STEP_K * pair[1]), strings),
+            Reference(
+                kinds, float(_LIGHT_RATIO ** pair[0]), float(_HEAT_STEP_K * pair[1]), strings
+            ),
             lit[back.ravel() == number],
         )
         for number, pair in enumerate(pairs)
@@ -111,15 +114,10 @@ def _solve_bin(
     all_states: _Bin,
 ) -> list[Working]:
     bright = all_states.bright[states]
-    keys: dict[GroupKey, int] = {}
-    groups: list[list[tuple[int, ...]]] = []
-    for panel, kind, cells in zip(lit.panels, numbers, lit.cells, strict=True):
-        share = cells[states] / bright[:, None, None]
-        levels = np.rint(LEVELS * share).astype(np.uint8)
-        own = group_keys(levels, kind, panel.panel)
-        groups.append([tuple(keys.setdefault(k, len(keys)) for k in state) for state in own])
+    book = GroupBook()
+    groups = _groups(lit, states, bright, numbers, book)
     currents = reference.currents()
-    volts = group_voltages(reference, currents, list(keys))
+    volts = group_voltages(reference, currents, list(book.keys))
     base = [_at(kind, reference) for kind in reference.panels]
     found: list[Working] = []
     for feed in feeds:
@@ -127,6 +125,20 @@ def _solve_bin(
         scale = _scale(wired, base, all_states.own, states)
         curves = array_curves(feed, currents, volts, groups)
         found.append(working_points(curves, feed.window, scale))
+    return found
+
+
+def _groups(
+    lit: Lit, states: Index, bright: Array, numbers: list[int], book: GroupBook
+) -> list[Index]:
+    """Numbers of the groups of every panel, shape (states, groups) each."""
+    found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(numbers)
+    for kind in dict.fromkeys(numbers):
+        own = [k for k, number in enumerate(numbers) if number == kind]
+        share = np.stack([lit.cells[k][states] for k in own]) / bright[:, None, None]
+        levels = np.rint(LEVELS * share).astype(np.uint8)
+        for k, rows in zip(own, book.numbers(levels, kind, lit.panels[own[0]].panel), strict=True):
+            found[k] = rows
     return found
 
 

@@ -5,12 +5,17 @@ from collections.abc import Sequence
 
 from sunhitch.types.harvest import (
     MOST_STEPS,
+    Box,
     ClearSkyWeather,
     HarvestArray,
     HarvestRequest,
     HourlyWeather,
+    NeighbourVehicle,
     Parking,
+    Pole,
+    ShadeObject,
     TreeCrown,
+    Wall,
     Weather,
 )
 from sunhitch_service.engine.errors import Faults
@@ -137,16 +142,22 @@ def _shade_faults(request: HarvestRequest, faults: Faults) -> None:
             faults.add_if(
                 high <= low, f"{at}/crown_top_height_m", f"Must be above the crown's base, {low} m."
             )
-            veils += 1
-        elif hasattr(item, "top_height_m"):
+        elif isinstance(item, Box | Wall | Pole):
             low, high = item.base_height_m, item.top_height_m
             faults.add_if(high <= low, f"{at}/top_height_m", f"Must be above its base, {low} m.")
-            veils += item.transmittance_fraction > 0.0
+        veils += _is_veil(item)
     faults.add_if(
         veils > MOST_VEILS,
         "/shade",
         f"{veils} see-through things; at most {MOST_VEILS}: merge trees into one crown.",
     )
+
+
+def _is_veil(item: ShadeObject) -> bool:
+    """Whether some light passes."""
+    if isinstance(item, NeighbourVehicle):
+        return False
+    return isinstance(item, TreeCrown) or item.transmittance_fraction > 0.0
 
 
 def _weather_faults(weather: Weather, at: str, faults: Faults) -> None:

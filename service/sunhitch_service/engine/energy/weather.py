@@ -98,9 +98,7 @@ def conditions(place: Place, weather: Weather, pointer: str, notes: Assumptions)
     if isinstance(weather, ClearSkyWeather):
         light = _dimmed(place, weather, clock, sun, pointer, notes)
         air = _seasonal_air(weather, clock, pointer, notes)
-        wind = np.full(
-            clock.steps, usual(notes, f"{pointer}/wind_m_s", weather.wind_m_s, "wind")
-        )
+        wind = np.full(clock.steps, usual(notes, f"{pointer}/wind_m_s", weather.wind_m_s, "wind"))
     else:
         light = _given(weather, clock, sun, pointer, notes)
         air = np.array(weather.air_c)
