@@ -8,6 +8,7 @@ from .types.base import Input
 from .types.check import Answer
 from .types.commissioning import CommissioningCheckAnswer, CommissioningCheckRequest
 from .types.fitout import FitOutAnswer, FitOutRequest
+from .types.harvest import HarvestAnswer, HarvestRequest
 from .types.mount import MountCheckAnswer, MountCheckRequest
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
 from .types.wiring import WireSizingAnswer, WireSizingRequest
@@ -102,10 +103,21 @@ COMMISSIONING_CHECK = Operation(
     "polarity, the yearly loss from dated readings, and the acceptance test in order.",
 )
 
+HARVEST = Operation(
+    "harvest",
+    HarvestRequest,
+    HarvestAnswer,
+    "Energy through the year, with shade and battery",
+    "From place, headings, weather, shade around the vehicle, panels, battery and loads to energy "
+    "by month and typical day, every loss, the battery's state, hours without power, and a "
+    "comparison of wirings, constructions, headings and tilts with the reason for the best.",
+)
+
 OPERATIONS: tuple[Operation[Any, Any], ...] = (
     FIT_OUT,
     ARRAY_CONFIGURATION,
     COMMISSIONING_CHECK,
+    HARVEST,
     MOUNT_CHECK,
     SHADED_IV,
     WIRE_SIZING,

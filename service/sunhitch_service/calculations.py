@@ -5,6 +5,7 @@ from typing import Any
 
 from .engine.array.configuration import array_configuration
 from .engine.commissioning.calculation import commissioning_check
+from .engine.energy.calculation import harvest
 from .engine.fitout.calculation import fit_out
 from .engine.mount.calculation import mount_check
 from .engine.shade.calculation import shaded_iv
@@ -14,6 +15,7 @@ CALCULATIONS: dict[str, Callable[[Any], Any]] = {
     "array-configuration": array_configuration,
     "commissioning-check": commissioning_check,
     "fit-out": fit_out,
+    "harvest": harvest,
     "mount-check": mount_check,
     "shaded-iv": shaded_iv,
     "wire-sizing": wire_sizing,

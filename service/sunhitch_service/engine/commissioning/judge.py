@@ -16,7 +16,7 @@ from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
 from .expected import Figure, figures_of
-from .practice import figure, figure_basis
+from .practice import figure, figure_basis, why
 from .setup import Conditions, Job
 
 UNITS: dict[MeasuredQuantity, str] = {"voltage": "V", "current": "A", "power": "W"}
@@ -90,7 +90,11 @@ def _check(name: str, result: QuantityResult) -> Check:
         f"measured-{result.quantity}",
         f"Measured {result.quantity} against what a faultless array gives in this light",
         result.unit,
-        figure_basis(f"normal-{result.quantity}"),
+        basis(
+            "de-soto-2006",
+            "translation to the light and heat of the reading",
+            f"Least that counts as normal: {why(f'normal-{result.quantity}')}",
+        ),
         _remedy(result),
         name,
     )

@@ -109,7 +109,7 @@ def stance_light(
     steps = np.flatnonzero(weather.sun.is_up & (weather.light.ghi > 0.0))
     sun, light = _at(weather, steps)
     times = weather.clock.middle_unix_s[steps]
-    away = _away(study, weather)[steps]
+    away = weather.away[steps]
     things = [turned(t, study.frame, stance.heading_deg - first_deg) for t in study.things]
     towards = towards_sun(sun, stance.heading_deg)
     lift = study.request.panel_height_m
@@ -139,14 +139,6 @@ def _at(weather: Conditions, steps: Index) -> tuple[Sun, SkyLight]:
         Sun(sun.zenith_deg[steps], sun.apparent_zenith_deg[steps], sun.azimuth_deg[steps]),
         SkyLight(light.ghi[steps], light.dni[steps], light.dhi[steps]),
     )
-
-
-def _away(study: Study, weather: Conditions) -> Mask:
-    """Steps on the road."""
-    away = np.zeros(weather.clock.steps, dtype=bool)
-    for trip in study.request.driving:
-        away |= weather.clock.between(trip.from_hour, trip.to_hour, trip.months)
-    return away
 
 
 def _used(
@@ -192,8 +184,12 @@ def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
         found = pieces(shadows, takes)
         for k, panel in enumerate(panels):
             ends = panel.x_lines[[0, -1]], panel.y_lines[[0, -1]]
-            views[k, pattern] = float(weight @ _kept(found, panel, len(towards), *ends)[:, 0])
+            views[k, pattern] = _mean(weight, _kept(found, panel, len(towards), *ends)[:, 0])
     return [view[of_state.ravel()] for view in views]
+
+
+def _mean(weight: Array, shares: Array) -> float:
+    return 1.0 - float(weight @ (1.0 - shares))
 
 
 def _sky_directions(plane: Plane) -> tuple[Array, Array]:
@@ -224,7 +220,7 @@ def _kept(found: Pieces, panel: Module, states: int, x_lines: Array, y_lines: Ar
     )
     areas = cell_areas(own[near], x_lines, y_lines)
     cell = np.outer(np.diff(x_lines), np.diff(y_lines)).ravel()
-    shares = areas.reshape(len(areas), -1) / cell
+    shares = areas.reshape(len(areas), len(cell)) / cell
     np.add.at(lost, found.state[near], found.weight[near, None] * shares)
     return np.clip(1.0 - lost, 0.0, 1.0)
 

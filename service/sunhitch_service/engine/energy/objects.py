@@ -267,6 +267,6 @@ def turned(solid: Solid, frame: RoofFrame, by_deg: float) -> Solid:
     angle = math.radians(by_deg)
     cos, sin = math.cos(angle), math.sin(angle)
     level = solid.corners[:, :2] - (frame.centre_x, frame.centre_y)
-    back = np.array([[cos, -sin], [sin, cos]])
+    back = np.array([[cos, sin], [-sin, cos]])
     spun = level @ back + (frame.centre_x, frame.centre_y)
     return replace(solid, corners=np.concatenate([spun, solid.corners[:, 2:]], axis=1))

@@ -19,7 +19,7 @@ from .objects import Solid, solids
 from .planes import RoofFrame, Stance, roof_frame
 from .practice import usual
 from .validate import validate
-from .weather import Conditions, conditions
+from .weather import Conditions, conditions, on_the_road
 
 Index = NDArray[np.int64]
 
@@ -140,9 +140,9 @@ def settle(request: HarvestRequest) -> Study:
     return Study(
         request=request,
         notes=notes,
-        weather=conditions(request.place, request.weather, "/weather", notes),
+        weather=on_the_road(request, conditions(request.place, request.weather, "/weather", notes)),
         others=tuple(
-            conditions(request.place, other, f"/other_years/{index}", notes)
+            on_the_road(request, conditions(request.place, other, f"/other_years/{index}", notes))
             for index, other in enumerate(request.other_years)
         ),
         frame=frame,

@@ -1,10 +1,11 @@
 """Light, air and wind of every step: given, or a clear sky dimmed month by month."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sunhitch.types.harvest import ClearSkyWeather, HourlyWeather, Weather
+from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, HourlyWeather, Weather
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sky import (
@@ -37,6 +38,8 @@ class Conditions:
         Mean over each step; zero where the sun is down.
     air_c, wind_m_s : ndarray, shape (steps,)
         Air temperature and wind.
+    away : ndarray of bool, shape (steps,)
+        Whether the vehicle is on the road, away from things on the ground.
     """
 
     clock: Clock
@@ -44,6 +47,7 @@ class Conditions:
     light: SkyLight
     air_c: Array
     wind_m_s: Array
+    away: NDArray[np.bool_]
 
 
 def clock_of(weather: Weather) -> Clock:
@@ -105,7 +109,30 @@ def conditions(place: Place, weather: Weather, pointer: str, notes: Assumptions)
         wind = _given_wind(weather, clock, pointer, notes)
     up = sun.is_up
     lit = SkyLight(light.ghi * up, light.dni * up, light.dhi * up)
-    return Conditions(clock, sun, lit, air, wind)
+    return Conditions(clock, sun, lit, air, wind, np.zeros(clock.steps, dtype=bool))
+
+
+def on_the_road(request: HarvestRequest, parked: Conditions) -> Conditions:
+    """The same with the air of the road in the hours of driving.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        With hours of driving.
+    parked : Conditions
+        As if always parked.
+
+    Returns
+    -------
+    Conditions
+        Where trips overlap, the last one given holds.
+    """
+    away, wind = parked.away.copy(), parked.wind_m_s.copy()
+    for trip in request.driving:
+        own = parked.clock.between(trip.from_hour, trip.to_hour, trip.months)
+        away |= own
+        wind[own] = trip.air_speed_m_s
+    return replace(parked, wind_m_s=wind, away=away)
 
 
 def _dimmed(

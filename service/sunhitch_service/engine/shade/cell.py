@@ -15,6 +15,8 @@ BOLTZMANN_OVER_CHARGE_V_K = 8.617333262e-5
 """k/q [V/K], from the exact SI values of k and q."""
 STC_KELVIN = 298.15
 _LARGEST_EXPONENT = 600.0
+_NEAREST_BREAKDOWN = 1e-12
+"""1 − Vd/Vbr at least: a cell without an avalanche term may be driven beyond Vbr."""
 LEAST_CONDUCTANCE_S = 1e-12
 """In parallel with every diode, so that a blocked one still has a slope."""
 
@@ -136,7 +138,7 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
     """
     vt, g, vbr = cell.thermal_voltage, cell.shunt_conductance, cell.breakdown_voltage
     e = cell.saturation_current * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
-    x = 1.0 - v / vbr
+    x = np.maximum(1.0 - v / vbr, _NEAREST_BREAKDOWN)
     p = cell.breakdown_factor * x**-cell.breakdown_exponent
     p1 = p * cell.breakdown_exponent / (vbr * x)
     p2 = p1 * (cell.breakdown_exponent + 1.0) / (vbr * x)

@@ -1,0 +1,260 @@
+"""Shadows by plane geometry, and visible sky by closed formulas."""
+
+import math
+
+import msgspec
+import numpy as np
+import pytest
+import shapely
+from harvest_builders import heading, placed, study
+
+from sunhitch.types.harvest import Box, HarvestRequest, TreeCrown, Wall
+from sunhitch.types.panel import PanelBody
+from sunhitch.types.shade import PanelPosition, ShadeShape
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.energy import light as light_module
+from sunhitch_service.engine.energy.light import stance_light
+from sunhitch_service.engine.energy.objects import prism, solids, turned
+from sunhitch_service.engine.energy.overlap import cell_areas
+from sunhitch_service.engine.energy.planes import Plane, Stance, directions, roof_frame
+from sunhitch_service.engine.energy.setup import modules, settle, variants
+from sunhitch_service.engine.energy.shadows import cast
+from sunhitch_service.engine.shade.shadows import beam_shares
+
+LEVEL = Plane((0.0, 0.0, 0.0), 0.0, 0.0)
+EVERYWHERE = (-1e4, -1e4, 1e4, 1e4)
+EYE_M = 0.01
+"""Side of a small panel that stands for a point."""
+
+
+def towards(elevation_deg: float, from_front_deg: float) -> np.ndarray:
+    zenith = np.radians([90.0 - elevation_deg])
+    return directions(zenith, np.radians([from_front_deg]))
+
+
+@pytest.mark.parametrize("elevation", [10.0, 30.0, 45.0, 70.0])
+@pytest.mark.parametrize("from_front", [0.0, 90.0, 200.0])
+def test_the_length_of_a_shadow(elevation: float, from_front: float) -> None:
+    """Height ÷ tan(elevation), away from the sun; x points rearwards, y to the right."""
+    height = 3.0
+    post = prism([(0.0, 0.0), (1e-3, 0.0), (1e-3, 1e-3), (0.0, 1e-3)], 0.0, height)
+    shadow = cast(post, LEVEL, towards(elevation, from_front), EVERYWHERE)
+    tip = max(shadow.outline[0], key=lambda corner: math.hypot(*corner))
+    length = height / math.tan(math.radians(elevation))
+    angle = math.radians(from_front)
+    assert tip == pytest.approx([length * math.cos(angle), -length * math.sin(angle)], abs=3e-3)
+
+
+def test_only_what_is_above_the_plane_casts_a_shadow() -> None:
+    """A block of 5 m beside a plane at 2 m shades it as one of 3 m that stands on it."""
+    outline = [(0.0, 0.0), (2.0, 0.0), (2.0, 1.0), (0.0, 1.0)]
+    high = Plane((0.0, 0.0, 2.0), 0.0, 0.0)
+    whole = cast(prism(outline, 0.0, 5.0), high, towards(35.0, 70.0), EVERYWHERE)
+    part = cast(prism(outline, 0.0, 3.0), LEVEL, towards(35.0, 70.0), EVERYWHERE)
+    ours, theirs = (shapely.Polygon(s.outline[0]) for s in (whole, part))
+    assert ours.symmetric_difference(theirs).area == pytest.approx(0.0, abs=1e-9)
+    below = cast(prism(outline, 0.0, 1.9), high, towards(35.0, 70.0), EVERYWHERE)
+    assert len(below.state) == 0
+
+
+@pytest.mark.parametrize("elevation", [20.0, 50.0, 89.9])
+def test_the_shadow_of_a_ball_is_an_ellipse(elevation: float) -> None:
+    """Semi-axes r and r ÷ sin(elevation)."""
+    ball = ball_at(0.0, 0.0, 5.0, 1.5)
+    shadow = shapely.Polygon(cast(ball, LEVEL, towards(elevation, 0.0), EVERYWHERE).outline[0])
+    sine = math.sin(math.radians(elevation))
+    assert shadow.area == pytest.approx(math.pi * 1.5**2 / sine, rel=1e-9)
+    assert shadow.centroid.x == pytest.approx(5.0 / math.tan(math.radians(elevation)), abs=1e-9)
+
+
+def test_half_a_ball_on_the_plane_casts_half_a_ball_s_shadow() -> None:
+    """Sun at 90°: the cap's outline is the equator; low sun: half ellipse and half circle."""
+    ball = ball_at(0.0, 0.0, 0.0, 2.0)
+    upright = cast(ball, LEVEL, towards(89.999, 0.0), EVERYWHERE)
+    assert shapely.Polygon(upright.outline[0]).area == pytest.approx(math.pi * 4.0, rel=0.01)
+    low = cast(ball, LEVEL, towards(30.0, 0.0), EVERYWHERE)
+    half_each = 0.5 * math.pi * 4.0 + 0.5 * math.pi * 4.0 / math.sin(math.radians(30.0))
+    assert shapely.Polygon(low.outline[0]).area == pytest.approx(half_each, rel=0.01)
+
+
+def ball_at(x: float, y: float, z: float, radius: float):
+    """A ball, as the trees are made of; an opaque one."""
+    tree = TreeCrown(
+        name="ball",
+        x_m=x,
+        y_m=y,
+        crown_diameter_m=2 * radius,
+        crown_base_height_m=10.0,
+        crown_top_height_m=10.0 + 2 * radius,
+        evergreen=True,
+        transmittance_in_leaf_fraction=0.0,
+    )
+    request = study(shade=[tree])
+    (solid,) = solids(request, roof_frame(request.roof, 2.5), Assumptions())
+    corners = solid.corners.copy()
+    corners[0, 2] = z
+    return type(solid)(solid.name, corners, solid.edges, solid.radii, solid.passes, solid.moves)
+
+
+def eye(*shade: object) -> HarvestRequest:
+    """A tiny panel at (2, 1), 2.53 m high, on the way of the light."""
+    given = study(shade=list(shade))
+    body = PanelBody(
+        length_m=0.06,
+        width_m=0.06,
+        thickness_m=0.003,
+        mass_kg=0.1,
+        construction="flexible",
+        cell_edge_margin_m=0.0,
+    )
+    kind = given.panel_types[0]
+    small = msgspec.structs.replace(kind, panel=msgspec.structs.replace(kind.panel, body=body))
+    arrays = [
+        msgspec.structs.replace(
+            given.arrays[0], wiring=type(given.arrays[0].wiring)(strings=[["p0"]])
+        )
+    ]
+    return msgspec.structs.replace(
+        given, panel_types=[small], placements=placed((1.97, 0.97)), arrays=arrays
+    )
+
+
+def visible_sky(*shade: object) -> float:
+    given = settle(eye(*shade))
+    variant = variants(given.request)[0]
+    stance = Stance(0.0, 0.0, 0.0)
+    found = stance_light(given, given.weather, stance, 0.0, modules(given, variant))
+    return float(found.sky[0, 0])
+
+
+def long_wall(name: str, distance: float, angle_deg: float) -> Wall:
+    """Very long, at the left for a negative distance, its top seen under an angle."""
+    top = 2.53 + abs(distance) * math.tan(math.radians(angle_deg))
+    y = 1.0 + distance
+    return Wall(name=name, from_x_m=-198.0, from_y_m=y, to_x_m=200.0, to_y_m=y, top_height_m=top)
+
+
+@pytest.mark.parametrize("angle", [15.0, 30.0, 45.0, 60.0])
+def test_the_sky_beside_a_long_wall(angle: float) -> None:
+    """View factor of the sky beside an endless wall: (1 + cos α) ÷ 2."""
+    expected = 0.5 * (1.0 + math.cos(math.radians(angle)))
+    assert visible_sky(long_wall("w", 1.5, angle)) == pytest.approx(expected, abs=0.012)
+
+
+@pytest.mark.parametrize(("left", "right"), [(30.0, 30.0), (60.0, 20.0)])
+def test_the_sky_between_two_walls(left: float, right: float) -> None:
+    """Between two endless walls, as in a street or under an open tent: (cos α + cos β) ÷ 2."""
+    cosines = math.cos(math.radians(left)) + math.cos(math.radians(right))
+    found = visible_sky(long_wall("l", -1.5, left), long_wall("r", 1.5, right))
+    assert found == pytest.approx(0.5 * cosines, abs=0.015)
+
+
+@pytest.mark.parametrize(("radius", "distance", "zenith"), [(2.0, 4.0, 0.0), (1.5, 5.0, 50.0)])
+def test_the_sky_behind_a_ball(radius: float, distance: float, zenith: float) -> None:
+    """View factor of a whole ball from a small plate: (r ÷ d)² · cos θ (Howell's catalogue)."""
+    angle = math.radians(zenith)
+    middle = 2.53 + distance * math.cos(angle)
+    ball = TreeCrown(
+        name="ball",
+        x_m=2.0,
+        y_m=1.0 + distance * math.sin(angle),
+        crown_diameter_m=2 * radius,
+        crown_base_height_m=middle - radius,
+        crown_top_height_m=middle + radius,
+        evergreen=True,
+        transmittance_in_leaf_fraction=0.0,
+    )
+    hidden = (radius / distance) ** 2 * math.cos(angle)
+    assert 1.0 - visible_sky(ball) == pytest.approx(hidden, abs=0.012)
+
+
+def test_cells_agree_with_shadows_given_as_shapes() -> None:
+    """The same block: projected here by hand, given to the shading of `shaded-iv` as outlines."""
+    tall = Box(
+        name="tall",
+        x_m=2.6,
+        y_m=0.3,
+        length_m=0.5,
+        width_m=0.7,
+        base_height_m=2.53,
+        top_height_m=3.1,
+        turns_with_vehicle=True,
+    )
+    veil = Box(
+        name="veil",
+        x_m=0.4,
+        y_m=1.1,
+        length_m=0.6,
+        width_m=0.3,
+        base_height_m=2.53,
+        top_height_m=3.4,
+        transmittance_fraction=0.4,
+        turns_with_vehicle=True,
+    )
+    given = settle(study(shade=[tall, veil], parking=heading(130.0)))
+    variant = variants(given.request)[0]
+    panels = modules(given, variant)
+    towards_light = light_module.towards_sun(given.weather.sun, 130.0)
+    ours = stance_light(given, given.weather, Stance(130.0, 0.0, 0.0), 130.0, panels)
+    compared = 0
+    for state, step in enumerate(ours.steps):
+        s = towards_light[step]
+        shapes = [_by_hand(box, s) for box in (tall, veil)]
+        for number, panel in enumerate(panels):
+            body = panel.laid.kind.body
+            at = panel.laid.box
+            position = PanelPosition(x_m=at.x1, y_m=at.y1)
+            rows, columns = len(panel.x_lines) - 1, len(panel.y_lines) - 1
+            theirs = beam_shares(rows, columns, body, 0.0, position, shapes)
+            scale = ours.cells[number][state]
+            lit = theirs[panel.order]
+            if 0.05 < lit.mean() < 0.95:
+                slope = np.polyfit(lit.ravel(), scale.ravel(), 1)
+                assert np.polyval(slope, lit) == pytest.approx(scale, abs=1e-6 * scale.max())
+                compared += 1
+    assert compared > 5
+
+
+def _by_hand(box: Box, s: np.ndarray) -> ShadeShape:
+    """Outline of a block's shadow on the level at its foot."""
+    rise = box.top_height_m - box.base_height_m
+    shift = -rise * s[:2] / s[2]
+    foot = [
+        (box.x_m, box.y_m),
+        (box.x_m + box.length_m, box.y_m),
+        (box.x_m + box.length_m, box.y_m + box.width_m),
+        (box.x_m, box.y_m + box.width_m),
+    ]
+    points = [*foot, *((x + shift[0], y + shift[1]) for x, y in foot)]
+    hull = shapely.convex_hull(shapely.MultiPoint(np.clip(points, -49.0, 49.0)))
+    ring = [list(map(float, corner)) for corner in hull.exterior.coords[:-1]]
+    return ShadeShape(polygon=ring, transmittance_fraction=box.transmittance_fraction)
+
+
+def test_things_on_the_ground_stay_when_the_vehicle_turns() -> None:
+    """What is 3 m to the right of a north-bound van is straight ahead of an east-bound one."""
+    wall = Box(name="b", x_m=2.5, y_m=4.0, length_m=0.1, width_m=0.1, top_height_m=5.0)
+    request = study(shade=[wall])
+    frame = roof_frame(request.roof, 2.5)
+    (solid,) = solids(request, frame, Assumptions())
+    east = turned(solid, frame, 90.0)
+    offset = east.corners[0, :2] - (frame.centre_x, frame.centre_y)
+    assert offset == pytest.approx([-3.0, 0.0], abs=0.11)
+
+
+def test_areas_in_cells_are_shapelys() -> None:
+    """Intersections of random convex outlines with every cell, by shapely one at a time."""
+    draw = np.random.default_rng(5)
+    x_lines, y_lines = np.linspace(0.0, 1.2, 7), np.array([0.1, 0.15, 0.4, 0.6])
+    hulls = [
+        shapely.convex_hull(shapely.MultiPoint(p)) for p in draw.uniform(-0.5, 1.5, (40, 7, 2))
+    ]
+    rings = [np.array(hull.exterior.coords) for hull in hulls]
+    longest = max(map(len, rings))
+    outlines = np.stack([np.vstack([r, np.repeat(r[-1:], longest - len(r), 0)]) for r in rings])
+    found = cell_areas(outlines, x_lines, y_lines)
+    for hull, areas in zip(hulls, found, strict=True):
+        for i in range(6):
+            for j in range(3):
+                cell = shapely.box(x_lines[i], y_lines[j], x_lines[i + 1], y_lines[j + 1])
+                assert areas[i, j] == pytest.approx(hull.intersection(cell).area, abs=1e-12)

@@ -1,0 +1,87 @@
+"""Sun, clear sky and light on planes against published values and pvlib."""
+
+import numpy as np
+import pytest
+from harvest_builders import ROOF, heading, study
+from pvlib import clearsky, irradiance
+
+from sunhitch.types.place import Place
+from sunhitch_service.engine.energy.planes import Stance, plane_of, roof_frame, towards_sun
+from sunhitch_service.engine.energy.setup import modules, settle, variants
+from sunhitch_service.engine.sky import SkyLight, Sun, clear_sky, on_plane, sun_at, unix_seconds
+
+
+def test_the_sun_of_the_published_worked_example() -> None:
+    """I. Reda, A. Andreas, NREL/TP-560-34302, table A5.1: 17 October 2003, 12:30:30, UTC − 7 h."""
+    place = Place(latitude_deg=39.742476, longitude_deg=-105.1786, altitude_m=1830.14)
+    sun = sun_at(place, np.array([unix_seconds("2003-10-17T12:30:30-07:00")]))
+    assert 90.0 - sun.zenith_deg[0] == pytest.approx(39.872046, abs=2e-6)
+    assert sun.azimuth_deg[0] == pytest.approx(194.340241, abs=2e-6)
+    assert sun.apparent_zenith_deg[0] == pytest.approx(50.11162, abs=5e-4), "air pressure differs"
+
+
+def test_the_clear_sky_is_pvlibs() -> None:
+    """`pvlib.clearsky.ineichen` fed with its own air mass of a sea-level site."""
+    zenith = np.array([10.0, 40.0, 70.0])
+    sun = Sun(zenith, zenith, np.full(3, 180.0))
+    times = np.full(3, unix_seconds("2027-07-01T12:00:00+00:00"))
+    place = Place(latitude_deg=45.0, longitude_deg=0.0)
+    ours = clear_sky(place, times, sun, 3.0)
+    cosine = np.cos(np.radians(zenith))
+    mass = 1.0 / (cosine + 0.50572 * (96.07995 - zenith) ** -1.6364)
+    extra = irradiance.get_extra_radiation(182)
+    theirs = clearsky.ineichen(zenith, mass, 3.0, 0, extra)
+    for name in ("ghi", "dni", "dhi"):
+        assert getattr(ours, name) == pytest.approx(np.asarray(theirs[name]), rel=1e-3)
+
+
+def test_a_level_plane_sees_the_light_of_the_horizontal() -> None:
+    zenith = np.array([20.0, 55.0, 80.0])
+    sun = Sun(zenith, zenith, np.array([90.0, 180.0, 250.0]))
+    dni, dhi = np.array([850.0, 600.0, 200.0]), np.array([100.0, 120.0, 60.0])
+    light = SkyLight(dni * np.cos(np.radians(zenith)) + dhi, dni, dhi)
+    times = np.full(3, unix_seconds("2027-07-01T12:00:00+00:00"))
+    found = on_plane(light, sun, times, 0.0, 180.0, 0.2)
+    assert found.total == pytest.approx(light.ghi)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "pitch", "roll", "tilt", "azimuth"),
+    [
+        (0.0, 10.0, 0.0, 10.0, 180.0),
+        (180.0, 10.0, 0.0, 10.0, 0.0),
+        (0.0, -10.0, 0.0, 10.0, 0.0),
+        (0.0, 0.0, 8.0, 8.0, 90.0),
+        (90.0, 0.0, 8.0, 8.0, 180.0),
+        (200.0, 0.0, -8.0, 8.0, 110.0),
+    ],
+)
+def test_pitch_and_roll_turn_the_panels(
+    degrees: float, pitch: float, roll: float, tilt: float, azimuth: float
+) -> None:
+    """Nose up looks back; right side down looks right."""
+    given = settle(study(parking=heading(degrees, pitch_deg=pitch, roll_deg=roll)))
+    variant = variants(given.request)[0]
+    (first, *_) = modules(given, variant)
+    plane = plane_of(first.laid, given.frame, Stance(degrees, pitch, roll), 0.0)
+    assert plane.tilt_deg == pytest.approx(tilt)
+    assert plane.azimuth_deg(degrees) == pytest.approx(azimuth)
+
+
+def test_a_crown_turns_panels_outwards() -> None:
+    """Parabola of height h over width w: slope 8·h·d/w² at distance d from the middle."""
+    crowned = type(ROOF)(outline=ROOF.outline, crown_height_m=0.05)
+    given = settle(study(roof=crowned))
+    left, right = modules(given, variants(given.request)[0])
+    frame, stance = roof_frame(crowned, 2.5), Stance(0.0, 0.0, 0.0)
+    planes = [plane_of(p.laid, frame, stance, 0.0) for p in (left, right)]
+    assert planes[0].slope_y == pytest.approx(8 * 0.05 * 0.5 / 2.0**2)
+    assert planes[0].azimuth_deg(0.0) == pytest.approx(270.0)
+    assert planes[1].azimuth_deg(0.0) == pytest.approx(90.0)
+
+
+def test_the_sun_in_vehicle_axes() -> None:
+    """A vehicle that looks east has a southern sun at its right."""
+    sun = Sun(np.array([60.0]), np.array([60.0]), np.array([180.0]))
+    (towards,) = towards_sun(sun, 90.0)
+    assert towards == pytest.approx([0.0, np.sin(np.radians(60.0)), 0.5], abs=1e-12)

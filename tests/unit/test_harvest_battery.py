@@ -1,0 +1,129 @@
+"""The battery: every watt-hour is accounted for, and every limit holds."""
+
+import msgspec
+import numpy as np
+import pytest
+from harvest_builders import study
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sunhitch.types.harvest import BatteryUse, Load
+from sunhitch.types.system import Battery
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.energy.battery import Bank, loads, run, settled_bank, too_cold
+from sunhitch_service.engine.energy.clock import Clock, midnight
+from sunhitch_service.engine.energy.weather import clock_of
+
+BANK = Bank(
+    working_v=13.3,
+    capacity_wh=1000.0,
+    start=0.5,
+    least=0.1,
+    efficiency=0.9,
+    largest_w=200.0,
+    taper_from=1.0 - 1e-9,
+    coldest_c=0.0,
+    above_air_k=0.0,
+    kept_above_c=None,
+)
+powers = st.lists(st.floats(0.0, 600.0), min_size=1, max_size=60)
+
+
+@given(powers, st.data())
+def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject) -> None:
+    n = len(sun)
+    asked = np.array(data.draw(st.lists(st.floats(0.0, 400.0), min_size=n, max_size=n)))
+    cold = data.draw(st.lists(st.booleans(), min_size=n, max_size=n))
+    taper = data.draw(st.sampled_from([0.8, 1.0 - 1e-9]))
+    bank = msgspec_free_replace(BANK, taper_from=taper)
+    found = run(bank, np.array(sun), asked, cold, 0.5)
+    offered = 0.5 * np.array(sun)
+    refused = found.full + found.frost + found.rate
+    assert found.accepted + refused == pytest.approx(offered, abs=1e-9)
+    assert found.served + found.unserved == pytest.approx(0.5 * asked, abs=1e-9)
+    gained = found.accepted.sum() - found.storage_lost.sum() - found.served.sum()
+    assert found.stored[-1] == pytest.approx(500.0 + gained, abs=1e-9 * max(1.0, offered.sum()))
+    assert np.all(found.stored >= 100.0 - 1e-9)
+    assert np.all(found.stored <= 1000.0 + 1e-9)
+    for name in ("accepted", "full", "frost", "rate", "served", "unserved", "storage_lost"):
+        assert np.all(getattr(found, name) >= -1e-12), name
+
+
+def msgspec_free_replace(bank: Bank, **changes: float) -> Bank:
+    fields = {name: getattr(bank, name) for name in Bank.__dataclass_fields__}
+    return Bank(**{**fields, **changes})
+
+
+def one(power: float, load: float = 0.0, cold: bool = False, start: float = 0.5, **bank: float):
+    own = msgspec_free_replace(BANK, start=start, **bank)
+    return run(own, np.array([power]), np.array([load]), [cold], 1.0)
+
+
+def test_the_charging_limit_cuts_what_is_above_it() -> None:
+    found = one(350.0)
+    assert found.rate[0] == 150.0
+    assert found.stored[0] == pytest.approx(500.0 + 0.9 * 200.0)
+
+
+def test_a_cold_battery_takes_nothing_but_loads_run_on_the_sun() -> None:
+    found = one(150.0, load=60.0, cold=True)
+    assert (found.served[0], found.frost[0], found.stored[0]) == (60.0, 90.0, 500.0)
+
+
+def test_a_full_battery_leaves_the_sun() -> None:
+    found = one(100.0, start=1.0)
+    assert (found.full[0], found.accepted[0]) == (100.0, 0.0)
+
+
+def test_loads_are_cut_off_at_the_least_state() -> None:
+    found = one(0.0, load=150.0, start=0.2)
+    assert (found.served[0], found.unserved[0], found.stored[0]) == (100.0, 50.0, 100.0)
+
+
+def test_acceptance_tapers_to_full() -> None:
+    """At 0.9, half way from 0.8 to full, half the charging power is taken."""
+    found = one(200.0, start=0.9, taper_from=0.8, efficiency=1.0)
+    assert found.accepted[0] == pytest.approx(100.0)
+
+
+def test_lead_acid_is_not_locked_out_at_the_frost_of_lithium() -> None:
+    lead = Battery(chemistry="agm", nominal_voltage_v=12, capacity_ah=100.0)
+    banks = [settled_bank(study(battery=b), Assumptions()) for b in (lead, study().battery)]
+    air = np.array([-5.0, 5.0])
+    assert [too_cold(bank, air) for bank in banks] == [[False, False], [True, False]]
+
+
+def test_warmth_lifts_the_lock_out() -> None:
+    for use in (BatteryUse(above_air_k=6.0), BatteryUse(kept_above_c=3.0)):
+        bank = settled_bank(study(battery_use=use), Assumptions())
+        assert too_cold(bank, np.array([-5.0])) == [False]
+
+
+def test_capacity_after_ageing_and_every_choice_is_noted() -> None:
+    notes = Assumptions()
+    bank = settled_bank(study(), notes)
+    assert bank.capacity_wh == pytest.approx(0.9 * 5000.0 * 12.0)
+    fields = {a.field for a in notes.listed()}
+    assert {"/battery_use/usable_capacity_fraction", "/battery/max_charge_current_a"} <= fields
+
+
+def test_loads_by_hour_and_month() -> None:
+    request = study(
+        loads=[
+            Load(name="lamp", power_w=30.0, from_hour=22.0, to_hour=2.0, duty_fraction=0.5),
+            Load(name="winter", power_w=99.0, months=[12]),
+        ]
+    )
+    found = loads(request, clock_of(request.weather))
+    assert [h for h in range(24) if found[h] > 0.0] == [0, 1, 22, 23]
+    assert set(found) == {0.0, 15.0}
+    december = msgspec.structs.replace(request.weather, first_day="2027-12-05")
+    assert loads(request, clock_of(december)).min() == 99.0
+
+
+def test_the_clock_keeps_local_time() -> None:
+    clock = Clock(midnight("2027-03-01", 3600.0), 3600, 48, 3600.0)
+    assert clock.moment(0) == "2027-03-01T00:00:00+01:00"
+    assert clock.hour[:3] == pytest.approx([0.5, 1.5, 2.5])
+    assert set(clock.month) == {3}
+    assert len(set(clock.day_number)) == 2

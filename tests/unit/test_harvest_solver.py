@@ -1,0 +1,152 @@
+"""Mass solving of light states against the exact solver, and what a controller's window does."""
+
+import numpy as np
+import pytest
+from harvest_builders import panel
+
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.energy.joined import Feed, Window, Working
+from sunhitch_service.engine.energy.solver import Lit, solve
+from sunhitch_service.engine.energy.uniform import cell_maxima, unshaded
+from sunhitch_service.engine.shade.cell import Diode
+from sunhitch_service.engine.shade.light import lit_panel
+from sunhitch_service.engine.shade.network import NO_DIODE
+from sunhitch_service.engine.shade.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.shade.solution import Solution, Wiring, solve_array
+
+FREE = Window(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
+SERIES, PARALLEL, MIXED = ((0, 1, 2),), ((0,), (1,), (2,)), ((0, 1), (2,))
+
+
+class _Placed:
+    """As much of a module as the solver asks for."""
+
+    def __init__(self, resolved: ResolvedPanel) -> None:
+        self.kind, self.panel = "sheet", resolved
+
+
+def patterns(resolved: ResolvedPanel, states: int) -> tuple[list[np.ndarray], np.ndarray]:
+    """Bright and dull states, many with blocks of cells in shade."""
+    draw = np.random.default_rng(11)
+    paths = resolved.layout.paths_in_parallel
+    sun, heat = draw.uniform(50.0, 1000.0, states), draw.uniform(-5.0, 65.0, states)
+    cells = []
+    for _ in range(3):
+        share = np.ones((states, paths, 36))
+        for state in range(states):
+            if draw.random() < 0.6:
+                first = int(draw.integers(0, 30))
+                share[state, draw.integers(0, paths), first : first + 6] = draw.choice([0.1, 0.5])
+            if draw.random() < 0.3:
+                share[state] *= draw.uniform(0.3, 1.0)
+        cells.append(share * sun[:, None, None])
+    return cells, heat
+
+
+def solved(
+    resolved: ResolvedPanel,
+    cells: list[np.ndarray],
+    heat: np.ndarray,
+    strings: tuple[tuple[int, ...], ...],
+    window: Window = FREE,
+    blocking: Diode = NO_DIODE,
+) -> Working:
+    panels = [_Placed(resolved) for _ in cells]
+    (found,) = solve(Lit(panels, cells, heat), [Feed(strings, blocking, 0.0, window)])
+    return found
+
+
+def exact(
+    resolved: ResolvedPanel,
+    cells: list[np.ndarray],
+    heat: np.ndarray,
+    strings: tuple[tuple[int, ...], ...],
+    state: int,
+) -> Solution:
+    brightest = max(float(c[state].max()) for c in cells)
+    lit = {
+        str(k): lit_panel(resolved, brightest, float(heat[state]), c[state] / brightest)
+        for k, c in enumerate(cells)
+    }
+    return solve_array(lit, Wiring([[str(k) for k in string] for string in strings]))
+
+
+@pytest.mark.parametrize("construction", ["half-cell-2-diodes", "diode-every-2-cells"])
+@pytest.mark.parametrize("strings", [SERIES, PARALLEL, MIXED], ids=["series", "parallel", "mixed"])
+def test_power_is_the_exact_solvers(
+    construction: str, strings: tuple[tuple[int, ...], ...]
+) -> None:
+    """Levels of light are half a per cent apart; sums over many states are much closer."""
+    resolved = resolve_panel(panel(construction), Assumptions(), "")
+    cells, heat = patterns(resolved, 40)
+    ours = solved(resolved, cells, heat, strings).maximum_w
+    theirs = []
+    for state in range(40):
+        solution = exact(resolved, cells, heat, strings, state)
+        theirs.append(solution.power(solution.best))
+    assert ours == pytest.approx(np.array(theirs), rel=0.025)
+    assert ours.sum() == pytest.approx(sum(theirs), rel=0.003)
+
+
+def test_unshaded_panels_are_exact() -> None:
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    sun, heat = np.array([1.0, 37.0, 333.0, 1111.0]), np.array([-20.0, 0.0, 41.0, 88.0])
+    read = unshaded(resolved, sun, heat)
+    pairs = np.stack([sun, heat], axis=1)
+    power, voltage = cell_maxima(resolved.cell, resolved.coefficients, pairs)
+    assert read.power == pytest.approx(72.0 * power, rel=1e-4)
+    assert read.voltage == pytest.approx(36.0 * voltage, rel=1e-3)
+    even = [np.ones((4, 2, 36)) * sun[:, None, None] for _ in range(3)]
+    lit = solved(resolved, even, heat, PARALLEL)
+    assert lit.maximum_w[1:] == pytest.approx(3.0 * read.power[1:], rel=1e-3)
+
+
+def test_a_window_forbids_low_maxima() -> None:
+    """One of two groups dark: the highest maximum lies below the battery's voltage."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    share = np.ones((1, 2, 36))
+    share[0, :, :18] = 0.1
+    cells, heat = [800.0 * share] * 3, np.array([40.0])
+    free = solved(resolved, cells, heat, PARALLEL)
+    barred = solved(resolved, cells, heat, PARALLEL, Window(14.0, 14.0, np.inf, False))
+    solution = exact(resolved, cells, heat, PARALLEL, 0)
+    curve = solution.curve
+    above = curve.v >= 14.0
+    best = float(np.max((curve.v * curve.i)[above]))
+    assert free.drawn_v[0] < 12.0
+    assert barred.drawn_v[0] >= 14.0 - 1e-9
+    assert barred.drawn_w[0] == pytest.approx(best, rel=0.02)
+    assert barred.maximum_w[0] == free.maximum_w[0]
+
+
+def test_a_plain_switch_works_at_the_battery() -> None:
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
+    found = solved(resolved, cells, heat, PARALLEL, Window(13.2, 14.0, np.inf, True))
+    curve = exact(resolved, cells, heat, PARALLEL, 0).curve
+    current = float(curve.currents(np.array([13.2]))[0][0])
+    assert found.drawn_v[0] == pytest.approx(13.2)
+    assert found.drawn_w[0] == pytest.approx(13.2 * current, rel=2e-3)
+
+
+def test_too_low_a_voltage_gives_nothing_and_a_current_limit_moves_the_point() -> None:
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
+    none = solved(resolved, cells, heat, PARALLEL, Window(30.0, 34.0, np.inf, False))
+    assert none.drawn_w[0] == 0.0
+    asleep = solved(resolved, cells, heat, PARALLEL, Window(13.0, 25.0, np.inf, False))
+    assert asleep.drawn_w[0] == 0.0, "open circuit stays below the starting voltage"
+    held = solved(resolved, cells, heat, PARALLEL, Window(0.0, 0.0, 8.0, False))
+    assert held.drawn_w[0] / held.drawn_v[0] == pytest.approx(8.0, rel=0.03)
+    assert held.drawn_w[0] < held.maximum_w[0]
+
+
+def test_a_blocking_diode_costs_its_voltage() -> None:
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([25.0])
+    diode = Diode(1e-6, 0.027, 0.0)
+    bare = solved(resolved, cells, heat, PARALLEL).maximum_w[0]
+    guarded = solved(resolved, cells, heat, PARALLEL, blocking=diode).maximum_w[0]
+    current = bare / 18.5
+    drop = 0.027 * np.log1p(current / 3.0 / 1e-6)
+    assert bare - guarded == pytest.approx(drop * current, rel=0.08)
