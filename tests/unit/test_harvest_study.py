@@ -22,6 +22,7 @@ from sunhitch.types.harvest import (
     Pole,
     TreeCrown,
     Wall,
+    WeatherSeries,
 )
 from sunhitch.types.roof import RectangularObstacle, Roof
 from sunhitch.types.system import Battery, PanelMountingHeat
@@ -42,7 +43,18 @@ def thinned_example() -> HarvestRequest:
     """The shipped example over a fortnight that spans two months."""
     request = msgspec.json.decode(EXAMPLE.read_bytes(), type=HarvestRequest)
     weather = msgspec.structs.replace(request.weather, first_day="2027-02-22", days=14)
-    return msgspec.structs.replace(request, weather=weather, detail="steps")
+    headings = [
+        ParkedHeading(heading_deg=90.0, weight_fraction=0.7),
+        ParkedHeading(heading_deg=180.0, weight_fraction=0.3),
+    ]
+    denser = HarvestAlternative(name="many diodes", construction="diode-every-2-cells")
+    return msgspec.structs.replace(
+        request,
+        weather=weather,
+        parking=Parking(headings=headings, pitch_deg=1.0),
+        compare=[*request.compare, denser],
+        detail="steps",
+    )
 
 
 def test_every_loss_step_closes_to_a_billionth() -> None:
@@ -77,11 +89,12 @@ def test_the_example_compares_headings_wirings_and_constructions() -> None:
         "heading 90°",
         "heading 180°",
         "all in parallel",
-        "a diode for every two cells",
+        "nose to the south",
+        "many diodes",
     }
     ordered = [line.available_wh for line in answer.comparison]
     assert ordered == sorted(ordered, reverse=True)
-    assert [line.rank for line in answer.comparison] == [1, 2, 3, 4, 5]
+    assert [line.rank for line in answer.comparison] == [1, 2, 3, 4, 5, 6]
     given = next(line for line in answer.comparison if line.name == "as given")
     alone = [line.available_wh for line in answer.comparison if line.name.startswith("heading")]
     assert min(alone) < given.available_wh < max(alone)
@@ -253,13 +266,15 @@ def test_hours_without_power_and_days_of_autonomy() -> None:
 
 
 def test_other_years_give_the_range() -> None:
-    def year(name: str, light: float) -> HourlyWeather:
+    def year(name: str, light: float, kind: type[WeatherSeries]) -> WeatherSeries:
         day = [light * max(0.0, np.sin((h - 5) * np.pi / 14)) for h in range(24)]
-        return HourlyWeather(
-            name=name, start="2027-06-01T00:00:00+01:00", ghi_w_m2=day, air_c=[15.0] * 24
-        )
+        return kind(name=name, start="2027-06-01T00:00:00+01:00", ghi_w_m2=day, air_c=[15.0] * 24)
 
-    answer = harvest(study(weather=year("a", 700.0), other_years=[year("b", 500.0)]))
+    answer = harvest(
+        study(
+            weather=year("a", 700.0, HourlyWeather), other_years=[year("b", 500.0, WeatherSeries)]
+        )
+    )
     assert answer.range.basis == "weather-years"
     assert [y.name for y in answer.years] == ["a", "b"]
     assert answer.range.low_wh == pytest.approx(answer.years[1].charged_wh)

@@ -11,6 +11,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch.types.commissioning import CommissioningCheckAnswer, CommissioningCheckRequest
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
@@ -54,6 +55,10 @@ class Calculations(ABC):
         """What the meter proves: every reading judged, likely causes, the yearly loss."""
         return self.call(operations.COMMISSIONING_CHECK, request)
 
+    def harvest(self, request: HarvestRequest | Plain) -> HarvestAnswer:
+        """Energy through the year: shade, losses, battery, and what would do better."""
+        return self.call(operations.HARVEST, request)
+
 
 class AsyncCalculations(ABC):
     """Every calculation as a coroutine."""
@@ -89,3 +94,7 @@ class AsyncCalculations(ABC):
     ) -> CommissioningCheckAnswer:
         """What the meter proves: every reading judged, likely causes, the yearly loss."""
         return await self.call(operations.COMMISSIONING_CHECK, request)
+
+    async def harvest(self, request: HarvestRequest | Plain) -> HarvestAnswer:
+        """Energy through the year: shade, losses, battery, and what would do better."""
+        return await self.call(operations.HARVEST, request)

@@ -170,7 +170,7 @@ class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky"):
     ) = None
 
 
-class HourlyWeather(Input, tag_field="kind", tag="hourly"):
+class WeatherSeries(Input):
     """Weather in steps, as a file of a year or of some days gives it."""
 
     name: Annotated[str, label("Name of the year or station.", "2019")] = "given"
@@ -190,6 +190,10 @@ class HourlyWeather(Input, tag_field="kind", tag="hourly"):
     wind_m_s: Annotated[
         list[_Wind], listing(0, MOST_STEPS, "Wind of each step; a default if empty.")
     ] = []
+
+
+class HourlyWeather(WeatherSeries, tag_field="kind", tag="hourly"):
+    """Weather in steps, as a file of a year or of some days gives it."""
 
 
 Weather = ClearSkyWeather | HourlyWeather
@@ -327,7 +331,7 @@ class HarvestRequest(Input):
     place: Annotated[Place, prose("Where it stands.")]
     weather: Annotated[Weather, prose("Light, air and wind.")]
     other_years: Annotated[
-        list[HourlyWeather], listing(0, 9, "More years, for the spread between years.")
+        list[WeatherSeries], listing(0, 9, "More years, for the spread between years.")
     ] = []
     parking: Annotated[Parking, prose("Headings and tilt.")]
     driving: Annotated[list[Driving], listing(0, 4, "Hours on the road.")] = []

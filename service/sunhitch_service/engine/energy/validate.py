@@ -9,14 +9,13 @@ from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestArray,
     HarvestRequest,
-    HourlyWeather,
     NeighbourVehicle,
     Parking,
     Pole,
     ShadeObject,
     TreeCrown,
     Wall,
-    Weather,
+    WeatherSeries,
 )
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.roof.contradictions import roof_faults
@@ -160,7 +159,7 @@ def _is_veil(item: ShadeObject) -> bool:
     return isinstance(item, TreeCrown) or item.transmittance_fraction > 0.0
 
 
-def _weather_faults(weather: Weather, at: str, faults: Faults) -> None:
+def _weather_faults(weather: ClearSkyWeather | WeatherSeries, at: str, faults: Faults) -> None:
     try:
         steps = clock_of(weather).steps
     except ValueError as error:
@@ -168,7 +167,7 @@ def _weather_faults(weather: Weather, at: str, faults: Faults) -> None:
         faults.add(f"{at}/{field}", f"No such day or time: {error}.")
         return
     faults.add_if(steps > MOST_STEPS, at, f"{steps} steps; at most {MOST_STEPS}.")
-    if isinstance(weather, HourlyWeather):
+    if isinstance(weather, WeatherSeries):
         _series_faults(weather, steps, at, faults)
         return
     for field in ("monthly_clearness_fraction", "monthly_air_c"):
@@ -176,7 +175,7 @@ def _weather_faults(weather: Weather, at: str, faults: Faults) -> None:
         faults.add_if(given not in (0, 12), f"{at}/{field}", f"Give 12 values; there are {given}.")
 
 
-def _series_faults(weather: HourlyWeather, steps: int, at: str, faults: Faults) -> None:
+def _series_faults(weather: WeatherSeries, steps: int, at: str, faults: Faults) -> None:
     for field, needed in (
         ("air_c", True),
         ("wind_m_s", False),

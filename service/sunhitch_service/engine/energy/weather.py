@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, HourlyWeather, Weather
+from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, WeatherSeries
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sky import (
@@ -50,12 +50,12 @@ class Conditions:
     away: NDArray[np.bool_]
 
 
-def clock_of(weather: Weather) -> Clock:
+def clock_of(weather: ClearSkyWeather | WeatherSeries) -> Clock:
     """Steps of a weather.
 
     Parameters
     ----------
-    weather : ClearSkyWeather or HourlyWeather
+    weather : ClearSkyWeather or WeatherSeries
         As given.
 
     Returns
@@ -78,14 +78,16 @@ def clock_of(weather: Weather) -> Clock:
     return Clock(start, weather.step_s, len(weather.ghi_w_m2), offset)
 
 
-def conditions(place: Place, weather: Weather, pointer: str, notes: Assumptions) -> Conditions:
+def conditions(
+    place: Place, weather: ClearSkyWeather | WeatherSeries, pointer: str, notes: Assumptions
+) -> Conditions:
     """Light, air and wind of every step.
 
     Parameters
     ----------
     place : Place
         Where.
-    weather : ClearSkyWeather or HourlyWeather
+    weather : ClearSkyWeather or WeatherSeries
         As given.
     pointer : str
         JSON Pointer of the weather.
@@ -176,7 +178,7 @@ def _seasonal_air(
 
 
 def _given(
-    weather: HourlyWeather, clock: Clock, sun: Sun, pointer: str, notes: Assumptions
+    weather: WeatherSeries, clock: Clock, sun: Sun, pointer: str, notes: Assumptions
 ) -> SkyLight:
     ghi = np.array(weather.ghi_w_m2)
     if weather.dni_w_m2:
@@ -187,7 +189,7 @@ def _given(
     return split(ghi, sun, clock.middle_unix_s)
 
 
-def _given_wind(weather: HourlyWeather, clock: Clock, pointer: str, notes: Assumptions) -> Array:
+def _given_wind(weather: WeatherSeries, clock: Clock, pointer: str, notes: Assumptions) -> Array:
     if weather.wind_m_s:
         return np.array(weather.wind_m_s)
     return np.full(clock.steps, usual(notes, f"{pointer}/wind_m_s", None, "wind"))
