@@ -24,6 +24,8 @@ from .weather import Conditions
 
 STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt")
 """Light on a panel: unshaded, and after each loss."""
+_NOTHING = 1e-9
+"""Share of a panel that counts as nothing."""
 _BANDS, _SECTORS = 16, 48
 """Directions of the sky: bands of equal weight on the horizontal, and sectors around."""
 
@@ -218,11 +220,20 @@ def _kept(found: Pieces, panel: Module, states: int, x_lines: Array, y_lines: Ar
         & (high[:, 0] > x_lines[0])
         & (high[:, 1] > y_lines[0])
     )
-    areas = cell_areas(own[near], x_lines, y_lines)
-    cell = np.outer(np.diff(x_lines), np.diff(y_lines)).ravel()
-    shares = areas.reshape(len(areas), len(cell)) / cell
-    np.add.at(lost, found.state[near], found.weight[near, None] * shares)
+    state, weight = found.state[near], found.weight[near]
+    np.add.at(lost, state, weight[:, None] * _covered(own[near], x_lines, y_lines))
     return np.clip(1.0 - lost, 0.0, 1.0)
+
+
+def _covered(outline: Array, x_lines: Array, y_lines: Array) -> Array:
+    """Share of each cell inside each outline; outlines that cover all or nothing are quick."""
+    cell = np.outer(np.diff(x_lines), np.diff(y_lines)).ravel()
+    whole = cell_areas(outline, x_lines[[0, -1]], y_lines[[0, -1]])[:, 0, 0] / cell.sum()
+    shares = np.repeat((whole > 0.5)[:, None], len(cell), axis=1).astype(np.float64)
+    partly = (whole > _NOTHING) & (whole < 1.0 - _NOTHING)
+    areas = cell_areas(outline[partly], x_lines, y_lines)
+    shares[partly] = areas.reshape(len(areas), len(cell)) / cell
+    return shares
 
 
 def _on_panel(outline: Array, panel: Module) -> Array:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _LEAST_AREA_M2 = 1e-12
-_FEW = 3
+_FEW = 4
 MOST_VEILS = 8
 """See-through things whose shadows may lie on one another."""
 
