@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .drawing import tables
+from .drawing.energy_chart import energy_chart
 from .drawing.load_chart import load_chart
 from .drawing.mount_plan import mount_plan
 from .drawing.wiring_diagram import array_wiring_diagram, fit_out_wiring_diagram
@@ -52,6 +53,14 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
         Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
         Rendering("text/csv", "wire-schedule", "Every cable.", tables.wire_schedule),
         Rendering("text/csv", "parts", "The bill of materials.", tables.bill_of_materials),
+    ),
+    "harvest": (
+        Rendering(
+            "image/svg+xml",
+            "energy-chart",
+            "Months against loads, losses step by step, and typical days.",
+            energy_chart,
+        ),
     ),
     "mount-check": (
         Rendering(
