@@ -6,8 +6,9 @@ Requests and answers are the Structs in `sunhitch.types`, the calculations are l
 contract.
 """
 
+from typing import TYPE_CHECKING
+
 from ._version import __version__
-from .client import AsyncClient, Client
 from .errors import (
     ConnectionFailedError,
     OverloadedError,
@@ -21,6 +22,9 @@ from .errors import (
     UnauthorisedError,
     UnexpectedAnswerError,
 )
+
+if TYPE_CHECKING:
+    from .client import AsyncClient, Client
 
 __all__ = [
     "AsyncClient",
@@ -38,3 +42,13 @@ __all__ = [
     "UnexpectedAnswerError",
     "__version__",
 ]
+
+if not TYPE_CHECKING:
+
+    def __getattr__(name: str) -> object:
+        """The clients, on first use: errors and units do without the types of every calculation."""
+        if name in ("AsyncClient", "Client"):
+            from . import client
+
+            return getattr(client, name)
+        raise AttributeError(f"module 'sunhitch' has no attribute {name!r}")

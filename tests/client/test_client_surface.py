@@ -37,10 +37,10 @@ def fresh(code: str) -> str:
 def test_public_names_are_those_listed() -> None:
     """`__all__` names everything that `sunhitch` itself imports, sorted, and nothing else."""
     tree = ast.parse(Path(sunhitch.__file__).read_text("utf-8"))
-    imported = [
-        a.name for node in tree.body if isinstance(node, ast.ImportFrom) for a in node.names
-    ]
-    assert sorted(imported) == sunhitch.__all__
+    ours = [n for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and n.module and n.level]
+    assert sorted(alias.name for node in ours for alias in node.names) == sunhitch.__all__
+    assert all(hasattr(sunhitch, name) for name in sunhitch.__all__)
+    assert not hasattr(sunhitch, "Clients")
 
 
 def test_every_error_of_the_tree_is_public_and_drawn() -> None:
@@ -84,8 +84,16 @@ def test_every_operation_has_a_typed_method(methods: type, operation: operations
 
 def test_the_client_pulls_no_server_package_and_no_connection_library() -> None:
     heavy = ("sunhitch_service", "litestar", "uvicorn", "numpy", "scipy", "pvlib", "httpx", "anyio")
-    loaded = fresh("import sys, sunhitch; print(*sys.modules)").split()
+    loaded = fresh("import sys; from sunhitch import *; print(*sys.modules)").split()
     assert [name for name in loaded if name.split(".")[0] in heavy] == []
+
+
+def test_errors_and_units_do_without_the_types_of_every_calculation() -> None:
+    loaded = fresh("import sys, sunhitch, sunhitch.errors; print(*sys.modules)").split()
+    assert "sunhitch.types.mount" not in loaded
+    assert "sunhitch.types.mount" in fresh(
+        "import sys; from sunhitch import Client; print(*sys.modules)"
+    )
 
 
 def test_a_client_of_a_service_pulls_no_server_package() -> None:

@@ -47,6 +47,7 @@ def test_figures_are_within_half_a_unit_of_the_third_digit(value: float) -> None
         (100.0, "N", "100 N (22.5 lbf)"),
         (1500.0, "Pa", "1500 Pa (31.3 psf)"),
         (68947.6, "Pa", "68.9 kPa (10 psi)"),
+        (342260.0, "Wh", "342 kWh"),
         (-44482.2, "N", "-44.5 kN (-10000 lbf)"),
         (31.2928, "m/s", "31.3 m/s (113 km/h, 70 mph)"),
         (-40.0, "°C", "-40 °C (-40 °F)"),

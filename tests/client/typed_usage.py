@@ -7,6 +7,7 @@ needs.
 from collections.abc import AsyncIterator, Iterator, Sequence
 from typing import assert_type
 
+import sunhitch
 from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceError, SunhitchError
 from sunhitch.operations import SHADED_IV
 from sunhitch.types.check import Check, Verdict
@@ -80,3 +81,4 @@ def frozen() -> None:
 assert_type(feet(6, inches=2), float)
 assert_type(awg("10"), float)
 assert_type(to_awg(4.0), str)
+print(sunhitch.Clients)  # type: ignore[attr-defined]  # pyright: ignore[reportAttributeAccessIssue, reportUnknownMemberType, reportUnknownArgumentType]  # noqa: T201

@@ -7,7 +7,7 @@ from sunhitch import units
 
 _DIGITS = 3
 _LARGE = 10_000.0
-_LARGER = {"Pa": "kPa", "kPa": "MPa", "N": "kN"}
+_LARGER = {"Pa": "kPa", "kPa": "MPa", "N": "kN", "W": "kW", "Wh": "kWh"}
 
 
 def figure(value: float, digits: int = _DIGITS) -> str:

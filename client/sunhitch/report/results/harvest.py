@@ -17,7 +17,7 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
         *page.table(_MONTH_HEAD, [_month(month) for month in answer.months]),
         "",
         page.heading("From the light to the battery"),
-        *page.table(("Step", "Lost", "Share", "Left"), _losses(answer)),
+        *page.table(("Lost", "Share", "Left", "Step"), _losses(answer)),
         *page.section("Battery", _battery(answer.battery)),
         *_comparison(page, answer),
         *page.section("What each panel sees", _panels(answer)),
@@ -64,10 +64,10 @@ def _month(month: HarvestMonth) -> tuple[str, ...]:
 
 def _losses(answer: HarvestAnswer) -> list[tuple[str, ...]]:
     start: list[tuple[str, ...]] = [
-        ("Unshaded light at the nameplate's efficiency", "", "", _energy(answer.light_wh))
+        ("", "", _energy(answer.light_wh), "Unshaded light at the nameplate's efficiency")
     ]
     return start + [
-        (step.title, _energy(step.lost_wh), percent(step.lost_fraction), _energy(step.left_wh))
+        (_energy(step.lost_wh), percent(step.lost_fraction), _energy(step.left_wh), step.title)
         for step in answer.losses
     ]
 
