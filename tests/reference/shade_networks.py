@@ -1,9 +1,9 @@
 """Random arrays, seeded, and what to compare between the engine and the circuit simulator."""
 
+import itertools
 from typing import Any
 
 import numpy as np
-
 from shade_netlist import K_OVER_Q, KELVIN
 
 
@@ -38,7 +38,7 @@ def _strings(rng: np.random.Generator, names: list[str]) -> list[list[str]]:
     count = int(rng.integers(1, min(4, len(names)) + 1))
     cuts = sorted(rng.choice(np.arange(1, len(names)), size=count - 1, replace=False).tolist())
     edges = [0, *cuts, len(names)]
-    return [names[a:b] for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    return [names[a:b] for a, b in itertools.pairwise(edges)]
 
 
 def _light(rng: np.random.Generator, cells: dict[str, Any]) -> list[list[float]]:

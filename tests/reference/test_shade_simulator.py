@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from shade_netlist import simulate
 from shade_networks import random_request, tops
+
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch_service.engine.shade.calculation import shaded_iv
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 import pytest
+
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.shade.calculation import shaded_iv
 

@@ -1,4 +1,4 @@
-"""The project's own conventions: docstrings match signatures, sources exist, fields are described."""
+"""The project's own conventions: docstrings, sources, contract fields."""
 
 import ast
 import csv
@@ -59,7 +59,7 @@ def test_documented_parameters_are_the_signature(path: Path) -> None:
 
 
 def test_every_cited_source_is_listed_and_every_listed_one_is_cited() -> None:
-    """`basis("key")` and the first line of every table name keys of sources.toml, and no key is idle."""
+    """Code and tables name keys of sources.toml, and no key is idle."""
     code = "\n".join(p.read_text("utf-8") for p in ENGINE.rglob("*.py"))
     tables = list(ENGINE.rglob("*.csv"))
     table_keys = {p.read_text("utf-8").splitlines()[0][2:].split("|")[0].strip() for p in tables}

@@ -136,7 +136,8 @@ def _bypass_start(network: Network, group_v: Array, string_i: Array, branch_i: A
     spare = np.maximum(string_i[:, network.string_of_group] - through_cells, 0.0)
     present = np.where(saturation > 0.0, saturation, np.inf)
     highest = thermal * np.log1p(np.maximum(string_i[:, network.string_of_group], 0.0) / present)
-    return np.minimum(-group_v - spare * resistance, highest)
+    start: Array = np.minimum(-group_v - spare * resistance, highest)
+    return start
 
 
 def _blocking_start(network: Network, v: Array, group_v: Array, string_i: Array) -> Array:

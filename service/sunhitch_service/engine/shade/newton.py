@@ -165,7 +165,8 @@ class _Tree:
             worst = np.maximum(worst, self._move_blocking(state, i_k, g_k, scale))
         self.quiet = worst < self.patience
         self.settled = worst < _SETTLED
-        return np.maximum(worst, self.ahead)
+        largest: Array = np.maximum(worst, self.ahead)
+        return largest
 
     def _add_blocking(
         self, state: State, e_s: Array, r_s: Array, c_s: Array

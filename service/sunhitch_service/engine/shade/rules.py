@@ -1,6 +1,6 @@
 """Checks on a solved array: hot cells, reverse voltage, tracker, series fuse, system voltage."""
 
-from sunhitch.types.check import Check
+from sunhitch.types.check import Check, Verdict
 from sunhitch.types.shade import ArrayPanel, ArrayWiring, PanelState, ShadedIvRequest, TrackerResult
 from sunhitch_service.engine.checks import Rule, at_most, check
 from sunhitch_service.engine.sources import basis
@@ -133,7 +133,7 @@ def tracker(found: TrackerResult) -> Check:
         ),
     )
     used = found.lost_fraction / _TRACKER_REVIEW_FRACTION
-    verdict = "review" if used > 1.0 else "pass"
+    verdict: Verdict = "review" if used > 1.0 else "pass"
     return check(rule, verdict, found.lost_fraction, _TRACKER_REVIEW_FRACTION, used)
 
 

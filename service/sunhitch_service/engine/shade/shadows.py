@@ -134,7 +134,8 @@ def beam_shares(
         hit = tree.query(region, predicate="intersects")
         overlap = shapely.area(shapely.intersection(cells[hit], region))
         lost[hit] += overlap / shapely.area(cells[hit]) * (1.0 - passes)
-    return np.round(np.clip(1.0 - lost, 0.0, 1.0), _DIGITS)
+    shares: Array = np.round(np.clip(1.0 - lost, 0.0, 1.0), _DIGITS).astype(np.float64)
+    return shares
 
 
 def _on_panel(shape: ShadeShape, position: PanelPosition) -> "Polygon":

@@ -96,7 +96,7 @@ def _reverse_limit(cell: Junction, current: float) -> float:
     if strength <= 0.0:
         return ohmic
     x = min(0.5, (0.5 * strength / current) ** (1.0 / cell.breakdown_exponent))
-    return max(ohmic, cell.breakdown_voltage * (1.0 - x))
+    return float(max(ohmic, cell.breakdown_voltage * (1.0 - x)))
 
 
 def _towards_breakdown(cell: Junction, limit: float) -> Array:
