@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from .cell import Array, Diode, Junction, dark_current
+from .cell import Array, Diode, Junction, dark_current, diode_current
 from .light import lit_panel
 from .network import NO_DIODE, LitPanel
 from .presets import ResolvedPanel
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 Index = NDArray[np.int64]
 _HEADROOM = 1.1
+_MOST_CELL_V = 1.0
 _POLISH_STEPS = 6
 _BLOCK = 4096
 """States per call of the kernel: bounds the copy of the light that it needs."""
@@ -164,13 +165,14 @@ class _Flattened:
 
     def layout(self) -> tuple["Layout", Index]:
         """The kernel's arrays."""
-        from .kernel import HALF, Layout
+        from .kernel import DIODE_POINTS, HALF, Layout
 
         most = _HEADROOM * sum(
             max(sum(self.full[p] for p in self._paths(g)) for g in self._groups(s))
             for s in range(len(self.string_start) - 1)
         )
         tables = [_kernel_table(junction, most, HALF) for junction in self.junctions]
+        diodes = [_kernel_diode(diode, most, DIODE_POINTS) for diode in self.diodes]
         layout = Layout(
             path_start=np.array(self.path_start),
             group_start=np.array(self.group_start),
@@ -182,11 +184,41 @@ class _Flattened:
             j=np.stack([table[0] for table in tables]),
             v=np.stack([table[1] for table in tables]),
             slope=np.stack([table[2] for table in tables]),
-            diode=np.array([_diode_row(diode) for diode in self.diodes]),
+            diode_v=np.stack([curve[0] for curve in diodes]),
+            diode_i=np.stack([curve[1] for curve in diodes]),
+            diode_slope=np.stack([curve[2] for curve in diodes]),
+            guarded=np.array([diode != NO_DIODE for diode in self.diodes]),
+            kind=np.array(self._kinds()),
+            lowest_v=np.array([self._lowest(g, curve) for g, curve in enumerate(diodes)]),
             blocking=np.array(_diode_row(self.wiring.blocking)),
+            backwards=most,
             resistance=float(self.wiring.resistance),
         )
         return layout, np.array(self.order)
+
+    def _kinds(self) -> list[int]:
+        """Number of every group's kind: its paths' models, cells and light currents, its diode."""
+        kinds = [
+            (
+                tuple((self.path_model[p], self.full[p], self._cells(p)) for p in self._paths(g)),
+                self.diodes[g],
+            )
+            for g in range(len(self.diodes))
+        ]
+        listed = list(dict.fromkeys(kinds))
+        return [listed.index(kind) for kind in kinds]
+
+    def _lowest(self, group: int, diode: tuple[Array, Array, Array]) -> float:
+        """Lowest voltage of a group: its diode at full current, or all other cells against it."""
+        if self.diodes[group] != NO_DIODE:
+            return float(diode[0][-1])
+        return -_MOST_CELL_V * max(
+            sum(self._cells(next(iter(self._paths(g)))) for g in self._groups(s))
+            for s in range(len(self.string_start) - 1)
+        )
+
+    def _cells(self, path: int) -> int:
+        return self.path_start[path + 1] - self.path_start[path]
 
     def _groups(self, string: int) -> range:
         return range(self.string_start[string], self.string_start[string + 1])
@@ -197,6 +229,17 @@ class _Flattened:
 
 def _diode_row(diode: Diode) -> tuple[float, float, float]:
     return diode.saturation_current, diode.thermal_voltage, diode.series_resistance
+
+
+def _kernel_diode(diode: Diode, most: float, points: int) -> tuple[Array, Array, Array]:
+    """Group voltage, falling, diode current and dI/dV; zeros where there is no diode."""
+    if diode == NO_DIODE:
+        return np.zeros(points), np.zeros(points), np.zeros(points)
+    vt, r = diode.thermal_voltage, diode.series_resistance
+    top = vt * np.log1p(most / diode.saturation_current)
+    u = 3.0 * vt * np.log(np.linspace(1.0, np.exp(top / vt / 3.0), points))
+    i, slope, _ = diode_current(u, diode.saturation_current, vt)
+    return -(u + i * r), i, -(1.0 / slope + r)
 
 
 def _kernel_table(junction: Junction, most: float, half: int) -> tuple[Array, Array, Array]:

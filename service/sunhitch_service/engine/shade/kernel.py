@@ -1,7 +1,9 @@
 """Maximum power of many light states, compiled: one scalar solve after the other, no memory kept.
 
 Only imported where numba is installed. Every function works on one state at a time: `Layout` is
-the array, `Work` holds the state's light and the last solution, from which the next one starts.
+the array, `Work` the state's light and the curves drawn for it. A path's curve has points around
+every light level that it can reach, a group's curve joins its paths and its diode at common
+voltages, and the array is read from those.
 """
 
 from collections.abc import Callable
@@ -19,16 +21,28 @@ Index = NDArray[np.int64]
 HALF = 2048
 """Intervals of a junction table on either side of zero, even in √|IL − I|."""
 _CLOSE_V = 1e-6
-_CLOSE_A = 1e-9
 _STEPS = 60
 _SPARE_INTERVALS = 64
-_NODES = 12
+_NODES = 14
 _CLOSEST_NODES = 0.01
 _LEVEL = 3e-4
 """dP/dx at a top, as a share of y: the power is then right to the square of it."""
 _DARK_A = 1e-9
-_SPLIT_FRACTION = 0.03
+_WORTH = 1.0002
+_SPLIT_FRACTION = 0.06
 """Intervals wider than this share of their upper end are split before they are given up."""
+_BELOW = np.array([0.7, 0.45, 0.27, 0.15, 0.075, 0.03, 0.01, 0.002])
+_ABOVE = np.array([0.002, 0.012, 0.04])
+"""Points around a light level, as shares of it."""
+_BEYOND = 8
+"""Points from the lowest light level to where the path is fully reversed."""
+_REFINEMENTS = 3
+_BACKWARDS = np.array([1.0, 0.5, 0.22, 0.08])
+"""Points of negative current, as shares of the largest."""
+_CLOSEST_POINTS = 4e-4
+_LEAST_A = 1e-3
+DIODE_POINTS = 24
+MOST_POINTS_PER_LEVEL = 16
 
 
 def _compiled(function: F) -> F:
@@ -52,10 +66,19 @@ class Layout(NamedTuple):
         Current at the end of the junction table [A].
     j, v, slope : ndarray, shape (models, 2 * HALF)
         Start, voltage and slope of every interval of the junction table.
-    diode : ndarray, shape (groups, 3)
-        Saturation current [A], n·k·T/q [V] and series resistance [Ω]; 0 A for none.
+    diode_v, diode_i, diode_slope : ndarray, shape (groups, DIODE_POINTS)
+        Voltage of the group, falling, current of its diode and dI/dV.
+    guarded : ndarray of bool, shape (groups,)
+        Whether the group has a diode.
+    kind : ndarray of int, shape (groups,)
+        Equal for groups of equal cells, paths and diode.
+    lowest_v : ndarray, shape (groups,)
+        Lowest voltage that the group can be driven to [V].
     blocking : ndarray, shape (3,)
-        The same for the diode in series with every string.
+        Saturation current [A], n·k·T/q [V] and series resistance [Ω] of the diode in series with
+        every string; 0 A for none.
+    backwards : float
+        Largest current that can be driven backwards through a path [A].
     resistance : float
         In series with every string [Ω].
     """
@@ -70,44 +93,68 @@ class Layout(NamedTuple):
     j: Array
     v: Array
     slope: Array
-    diode: Array
+    diode_v: Array
+    diode_i: Array
+    diode_slope: Array
+    guarded: NDArray[np.bool_]
+    kind: Index
+    lowest_v: Array
     blocking: Array
+    backwards: float
     resistance: float
 
 
 class Work(NamedTuple):
-    """One state of light, and where its parts were last.
+    """One state of light and its curves.
 
     Parameters
     ----------
     level, many : ndarray, shape (paths, cells)
-        Distinct light currents of a path [A] and how many cells have them.
+        Distinct light currents of a path [A], rising, and how many cells have them.
     levels : ndarray of int, shape (paths,)
         How many distinct ones.
-    lowest, highest : ndarray, shape (paths,)
-        Least and largest light current of a path [A].
+    path_i, path_v, path_slope : ndarray, shape (paths, points)
+        Curve of a path: current [A], rising, voltage [V] and dV/dI [Ω].
+    path_points : ndarray of int, shape (paths,)
+        How many points.
+    path_many : ndarray, shape (paths,)
+        How many equal paths the group has; 0 for all but the first of them.
+    at : ndarray of int, shape (paths,)
+        Place in each path's curve while a group is joined.
+    group_i, group_v, group_slope : ndarray, shape (groups, points)
+        The same for a group.
+    group_points : ndarray of int, shape (groups,)
+        How many points.
     twin : ndarray of int, shape (groups,)
         First group of the same string with the same light, or the group itself.
-    path_i, group_v, string_i : ndarray
-        Last path currents [A], group voltages [V] and string currents [A].
+    alike : ndarray, shape (groups,)
+        How many groups of the string have it as their twin.
+    string_i : ndarray, shape (strings,)
+        Last string currents [A].
     """
 
     level: Array
     many: Array
     levels: Index
-    lowest: Array
-    highest: Array
-    twin: Index
     path_i: Array
+    path_v: Array
+    path_slope: Array
+    path_points: Index
+    path_many: Array
+    at: Index
+    group_i: Array
     group_v: Array
+    group_slope: Array
+    group_points: Index
+    twin: Index
+    alike: Array
     string_i: Array
 
 
 @_compiled
 def _junction(a: Layout, m: int, j: float) -> tuple[float, float]:
     """Junction voltage and slope for the current that the junction takes."""
-    at = int(np.sqrt(abs(j) / a.scale[m]) * HALF)
-    at = min(at, HALF - 1)
+    at = min(int(np.sqrt(abs(j) / a.scale[m]) * HALF), HALF - 1)
     if j < 0.0:
         at += HALF
     return a.v[m, at] + (j - a.j[m, at]) * a.slope[m, at], a.slope[m, at]
@@ -127,89 +174,228 @@ def _path_voltage(a: Layout, w: Work, p: int, i: float) -> tuple[float, float]:
 
 
 @_compiled
-def _path_current(a: Layout, w: Work, p: int, v: float) -> tuple[float, float]:
-    """Current of a path and dI/dV at its voltage, by Newton inside a shrinking bracket."""
-    low, high = -np.inf, np.inf
-    i = w.path_i[p]
-    slope = -1.0
-    for _ in range(_STEPS):
-        own, slope = _path_voltage(a, w, p, i)
-        if own > v:
-            low = i
-        else:
-            high = i
-        step = (v - own) / slope
-        if abs(own - v) < _CLOSE_V or abs(step) < _CLOSE_A:
-            i += step
-            break
-        i += step
-        if not low < i < high:
-            i = 0.5 * (low + high)
-    w.path_i[p] = i
-    return i, 1.0 / slope
+def _cubic(h: float, t: float, y0: float, y1: float, m0: float, m1: float) -> tuple[float, float]:
+    """Monotone cubic between two points: value and slope at the share `t` of the step `h`."""
+    chord = (y1 - y0) / h
+    m0 = max(m0, 3.0 * chord)
+    m1 = max(m1, 3.0 * chord)
+    c2 = 3.0 * chord - 2.0 * m0 - m1
+    c3 = m0 + m1 - 2.0 * chord
+    return y0 + h * t * (m0 + t * (c2 + t * c3)), m0 + t * (2.0 * c2 + 3.0 * t * c3)
 
 
 @_compiled
-def _diode_current(d: Array, v: float) -> tuple[float, float]:
-    """Current of a bypass diode and dI/dV at the group's voltage."""
-    if v > 0.0:
-        return 0.0, 0.0
-    u = min(-v, d[1] * np.log1p(-v / (d[0] * (d[2] + 1e-9))))
-    for _ in range(_STEPS):
-        e = d[0] * np.exp(u / d[1])
-        step = (-v - u - (e - d[0]) * d[2]) / (1.0 + e / d[1] * d[2])
-        u += step
-        if abs(step) < _CLOSE_V * d[1]:
+def _read(x: Array, y: Array, slope: Array, n: int, at: float) -> tuple[float, float]:
+    """Falling curve over rising `x`, straight beyond its ends."""
+    if at <= x[0]:
+        return y[0] + slope[0] * (at - x[0]), slope[0]
+    if at >= x[n - 1]:
+        return y[n - 1] + slope[n - 1] * (at - x[n - 1]), slope[n - 1]
+    low, high = 0, n - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if x[middle] <= at:
+            low = middle
+        else:
+            high = middle
+    h = x[high] - x[low]
+    return _cubic(h, (at - x[low]) / h, y[low], y[high], slope[low], slope[high])
+
+
+@_compiled
+def _add_levels(a: Layout, w: Work, p: int, light: Array) -> None:
+    """Sort the light on a path into distinct levels, rising."""
+    found = 0
+    for c in range(a.path_start[p], a.path_start[p + 1]):
+        current = a.full[p] * light[c]
+        k = 0
+        while k < found and w.level[p, k] < current:
+            k += 1
+        if k == found or w.level[p, k] != current:
+            for n in range(found, k, -1):
+                w.level[p, n], w.many[p, n] = w.level[p, n - 1], w.many[p, n - 1]
+            w.level[p, k], w.many[p, k] = current, 0.0
+            found += 1
+        w.many[p, k] += 1.0
+    w.levels[p] = found
+
+
+@_compiled
+def _insert(w: Work, p: int, n: int, i: float) -> int:
+    """Put a current among the points of a path unless it is there; how many there are."""
+    k = n
+    while k > 0 and w.path_i[p, k - 1] > i:
+        k -= 1
+    if k > 0 and i - w.path_i[p, k - 1] <= _CLOSEST_POINTS * (abs(i) + _LEAST_A):
+        return n
+    for m in range(n, k, -1):
+        w.path_i[p, m] = w.path_i[p, m - 1]
+    w.path_i[p, k] = i
+    return n + 1
+
+
+@_compiled
+def _draw_path(a: Layout, w: Work, p: int, lowest_v: float) -> None:
+    """Points of a path's curve down to a voltage, around every level that it reaches."""
+    n = 0
+    for share in _BACKWARDS:
+        n = _insert(w, p, n, -share * a.backwards)
+    n = _insert(w, p, n, 0.0)
+    most = _reach(a, w, p, lowest_v)
+    for k in range(w.levels[p]):
+        level = w.level[p, k]
+        if level > most:
             break
-    g = d[0] * np.exp(u / d[1]) / d[1]
-    return d[0] * np.expm1(u / d[1]), -g / (1.0 + g * d[2])
+        stride = 1 if k == 0 else 2
+        for share in _BELOW[::stride]:
+            n = _insert(w, p, n, level * (1.0 - share))
+        n = _insert(w, p, n, level)
+        for share in _ABOVE[::stride]:
+            n = _insert(w, p, n, level * (1.0 + share) + share * _LEAST_A)
+    for k in range(1, _BEYOND + 1):
+        n = _insert(w, p, n, w.level[p, 0] + (most - w.level[p, 0]) * k / _BEYOND)
+    kept = 0
+    for k in range(n):
+        i = w.path_i[p, k]
+        v, slope = _path_voltage(a, w, p, i)
+        w.path_i[p, kept], w.path_v[p, kept], w.path_slope[p, kept] = i, v, slope
+        kept += 1
+        if v < lowest_v:
+            break
+    w.path_points[p] = kept
+
+
+@_compiled
+def _reach(a: Layout, w: Work, p: int, lowest_v: float) -> float:
+    """A current at which a path is below a voltage, not much more than needed."""
+    low, high = w.level[p, 0], w.level[p, 0] + _LEAST_A
+    for _ in range(_STEPS):
+        if _path_voltage(a, w, p, high)[0] < lowest_v:
+            break
+        low, high = high, 1.6 * high
+    for _ in range(_REFINEMENTS):
+        middle = 0.5 * (low + high)
+        if _path_voltage(a, w, p, middle)[0] < lowest_v:
+            high = middle
+        else:
+            low = middle
+    return float(high)
+
+
+@_compiled
+def _same_path(w: Work, p: int, other: int) -> bool:
+    """Whether two paths of one group have the same light."""
+    if w.levels[p] != w.levels[other]:
+        return False
+    for k in range(w.levels[p]):
+        if w.level[p, k] != w.level[other, k] or w.many[p, k] != w.many[other, k]:
+            return False
+    return True
+
+
+@_compiled
+def _count_paths(a: Layout, w: Work, g: int) -> int:
+    """Merge equal paths of a group; how many distinct ones there are."""
+    distinct = 0
+    for p in range(a.group_start[g], a.group_start[g + 1]):
+        w.path_many[p] = 1.0
+        w.at[p] = 0
+        distinct += 1
+        for other in range(a.group_start[g], p):
+            if w.path_many[other] > 0.0 and _same_path(w, p, other):
+                w.path_many[other] += 1.0
+                w.path_many[p] = 0.0
+                distinct -= 1
+                break
+    return distinct
+
+
+@_compiled
+def _draw_group(a: Layout, w: Work, g: int) -> None:
+    """Join paths and diode at every voltage at which one of them has a point."""
+    first = a.group_start[g]
+    distinct = _count_paths(a, w, g)
+    for p in range(first, a.group_start[g + 1]):
+        if w.path_many[p] > 0.0:
+            _draw_path(a, w, p, a.lowest_v[g])
+    if distinct == 1 and not a.guarded[g]:
+        n = w.path_points[first]
+        for k in range(n):
+            w.group_i[g, k] = w.path_i[first, k] * w.path_many[first]
+            w.group_v[g, k] = w.path_v[first, k]
+            w.group_slope[g, k] = w.path_slope[first, k] / w.path_many[first]
+        w.group_points[g] = n
+        return
+    _join(a, w, g)
+
+
+@_compiled
+def _join(a: Layout, w: Work, g: int) -> None:
+    first, last = a.group_start[g], a.group_start[g + 1]
+    n, diode_at, before = 0, 0, np.inf
+    while True:
+        v = -np.inf
+        for p in range(first, last):
+            if w.path_many[p] > 0.0 and w.at[p] < w.path_points[p]:
+                v = max(v, w.path_v[p, w.at[p]])
+        if a.guarded[g] and diode_at < DIODE_POINTS:
+            v = max(v, a.diode_v[g, diode_at])
+        if v == -np.inf or (v < a.lowest_v[g] and n > 1):
+            break
+        if before - v > _CLOSE_V:
+            i, slope = _joined(a, w, g, v, diode_at)
+            w.group_i[g, n], w.group_v[g, n], w.group_slope[g, n] = i, v, 1.0 / slope
+            n += 1
+            before = v
+        for p in range(first, last):
+            if w.path_many[p] > 0.0 and w.at[p] < w.path_points[p]:
+                w.at[p] += w.path_v[p, w.at[p]] >= v
+        if a.guarded[g] and diode_at < DIODE_POINTS:
+            diode_at += a.diode_v[g, diode_at] >= v
+    w.group_points[g] = n
+
+
+@_compiled
+def _joined(a: Layout, w: Work, g: int, v: float, diode_at: int) -> tuple[float, float]:
+    """Current of a group and dI/dV at a voltage between the places of its parts."""
+    i, slope = 0.0, 0.0
+    for p in range(a.group_start[g], a.group_start[g + 1]):
+        if w.path_many[p] > 0.0:
+            at, n = w.at[p], w.path_points[p]
+            own, steep = _between(w.path_v[p], w.path_i[p], w.path_slope[p], at, n, v)
+            i += w.path_many[p] * own
+            slope += w.path_many[p] * steep
+    if a.guarded[g] and diode_at > 0:
+        own, steep = _between(
+            a.diode_v[g], a.diode_i[g], a.diode_slope[g], diode_at, DIODE_POINTS, v
+        )
+        i += own
+        slope += steep
+    return i, slope
+
+
+@_compiled
+def _between(v: Array, i: Array, slope: Array, at: int, n: int, here: float) -> tuple[float, float]:
+    """Current and dI/dV of a part at a voltage between its points `at` - 1 and `at`."""
+    if at in (0, n):
+        end = min(at, n - 1)
+        return i[end] + (here - v[end]) / slope[end], 1.0 / slope[end]
+    h = v[at - 1] - v[at]
+    own, steep = _cubic(
+        h, (v[at - 1] - here) / h, -i[at - 1], -i[at], 1.0 / slope[at - 1], 1.0 / slope[at]
+    )
+    return -own, steep
 
 
 @_compiled
 def _diode_drop(d: Array, i: float) -> tuple[float, float]:
-    """Voltage across a conducting diode and its slope; steep where it blocks."""
+    """Voltage across a blocking diode and its slope; steep where it blocks."""
     ahead = max(i, -0.999999 * d[0])
     drop = d[1] * np.log1p(ahead / d[0]) + i * d[2]
     slope = d[1] / (d[0] + ahead) + d[2]
     if ahead > i:
         drop += (i - ahead) * slope
     return drop, slope
-
-
-@_compiled
-def _group_voltage(a: Layout, w: Work, g: int, i: float) -> tuple[float, float]:
-    """Voltage of a group and dV/dI at its current."""
-    first, last = a.group_start[g], a.group_start[g + 1]
-    guarded = a.diode[g, 0] > 0.0
-    low, high = -np.inf, np.inf
-    if guarded:
-        low = -_diode_drop(a.diode[g], max(i, 0.0))[0] - 1e-9
-    elif last == first + 1:
-        return _path_voltage(a, w, first, i)
-    v = w.group_v[g]
-    slope = -1.0
-    for _ in range(_STEPS):
-        total, slope = -i, 0.0
-        for p in range(first, last):
-            own, steep = _path_current(a, w, p, v)
-            total += own
-            slope += steep
-        if guarded:
-            own, steep = _diode_current(a.diode[g], v)
-            total += own
-            slope += steep
-        if total > 0.0:
-            low = v
-        else:
-            high = v
-        step = -total / slope
-        v += step
-        if abs(step) < _CLOSE_V:
-            break
-        if not low < v < high:
-            v = 0.5 * (low + high)
-    w.group_v[g] = v
-    return v, 1.0 / slope
 
 
 @_compiled
@@ -221,20 +407,16 @@ def _string_voltage(a: Layout, w: Work, s: int, i: float) -> tuple[float, float]
         v -= drop
         slope -= steep
     for g in range(a.string_start[s], a.string_start[s + 1]):
-        if w.twin[g] != g:
-            continue
-        own, steep = _group_voltage(a, w, g, i)
-        alike = 0
-        for other in range(g, a.string_start[s + 1]):
-            alike += w.twin[other] == g
-        v += alike * own
-        slope += alike * steep
+        if w.twin[g] == g:
+            own, steep = _read(w.group_i[g], w.group_v[g], w.group_slope[g], w.group_points[g], i)
+            v += w.alike[g] * own
+            slope += w.alike[g] * steep
     return v, slope
 
 
 @_compiled
 def _string_current(a: Layout, w: Work, s: int, v: float) -> tuple[float, float]:
-    """Current of a string and dI/dV at its voltage."""
+    """Current of a string and dI/dV at its voltage, by Newton inside a shrinking bracket."""
     low, high = -np.inf, np.inf
     i, slope = w.string_i[s], -1.0
     for _ in range(_STEPS):
@@ -243,14 +425,57 @@ def _string_current(a: Layout, w: Work, s: int, v: float) -> tuple[float, float]
             low = i
         else:
             high = i
-        step = (v - own) / slope
-        i += step
-        if abs(own - v) < 2.0 * _CLOSE_V or abs(step) < _CLOSE_A:
+        if abs(own - v) < _CLOSE_V:
             break
+        i += (v - own) / slope
         if not low < i < high:
-            i = 0.5 * (low + high)
+            i = _within(low, high)
     w.string_i[s] = i
     return i, 1.0 / slope
+
+
+@_compiled
+def _within(low: float, high: float) -> float:
+    """Middle of a bracket, or beyond its only end."""
+    if low == -np.inf:
+        return high - abs(high) - _LEAST_A
+    if high == np.inf:
+        return low + abs(low) + _LEAST_A
+    return 0.5 * (low + high)
+
+
+@_compiled
+def _load(a: Layout, w: Work, light: Array) -> float:
+    """Draw the curves of a state's groups; largest light current [A]."""
+    brightest = 0.0
+    for p in range(len(a.path_start) - 1):
+        _add_levels(a, w, p, light)
+        brightest = max(brightest, w.level[p, w.levels[p] - 1])
+    for s in range(len(a.string_start) - 1):
+        w.string_i[s] = 0.0
+        for g in range(a.string_start[s], a.string_start[s + 1]):
+            w.twin[g] = g
+            w.alike[g] = 1.0
+            for other in range(a.string_start[s], g):
+                if w.twin[other] == other and _alike(a, w, g, other):
+                    w.twin[g] = other
+                    w.alike[other] += 1.0
+                    break
+            if w.twin[g] == g:
+                _draw_group(a, w, g)
+    return brightest
+
+
+@_compiled
+def _alike(a: Layout, w: Work, g: int, other: int) -> bool:
+    """Whether two groups are of one kind and have the same light on every path, in order."""
+    first, second = a.group_start[g], a.group_start[other]
+    if a.kind[g] != a.kind[other]:
+        return False
+    same = True
+    for p in range(a.group_start[g + 1] - first):
+        same = same and _same_path(w, first + p, second + p)
+    return same
 
 
 @_compiled
@@ -267,68 +492,6 @@ def _point(a: Layout, w: Work, by_current: bool, x: float) -> tuple[float, float
 
 
 @_compiled
-def _load(a: Layout, w: Work, light: Array) -> float:
-    """Sort a state's light into distinct levels; largest light current [A]."""
-    brightest = 0.0
-    for p in range(len(a.path_start) - 1):
-        found = 0
-        lowest, highest = np.inf, 0.0
-        for c in range(a.path_start[p], a.path_start[p + 1]):
-            current = a.full[p] * light[c]
-            lowest = min(lowest, current)
-            highest = max(highest, current)
-            k = 0
-            while k < found and w.level[p, k] != current:
-                k += 1
-            if k == found:
-                w.level[p, k] = current
-                w.many[p, k] = 0.0
-                found += 1
-            w.many[p, k] += 1.0
-        w.levels[p] = found
-        w.lowest[p] = lowest
-        w.highest[p] = highest
-        brightest = max(brightest, highest)
-        w.path_i[p] = 0.9 * lowest
-    for s in range(len(a.string_start) - 1):
-        w.string_i[s] = 0.0
-        for g in range(a.string_start[s], a.string_start[s + 1]):
-            w.group_v[g] = 0.0
-            w.twin[g] = g
-            for other in range(a.string_start[s], g):
-                if w.twin[g] == g and _alike(a, light, g, other):
-                    w.twin[g] = other
-    return brightest
-
-
-@_compiled
-def _alike(a: Layout, light: Array, g: int, other: int) -> bool:
-    """Whether two groups have the same cells, diode and light."""
-    first, second = a.group_start[g], a.group_start[other]
-    if a.group_start[g + 1] - first != a.group_start[other + 1] - second:
-        return False
-    for k in range(3):
-        if a.diode[g, k] != a.diode[other, k]:
-            return False
-    paths = a.group_start[g + 1] - first
-    for p in range(paths):
-        same = (
-            a.path_model[first + p] == a.path_model[second + p]
-            and a.full[first + p] == a.full[second + p]
-        )
-        if not same:
-            return False
-    cells, start = a.path_start[first + paths] - a.path_start[first], a.path_start[first]
-    shift = a.path_start[second] - start
-    if a.path_start[second + paths] - a.path_start[second] != cells:
-        return False
-    for c in range(start, start + cells):
-        if light[c] != light[c + shift]:
-            return False
-    return True
-
-
-@_compiled
 def _knees(a: Layout, w: Work, nodes: Array) -> int:
     """Currents about which a group of the only string may give up, rising; how many.
 
@@ -340,8 +503,8 @@ def _knees(a: Layout, w: Work, nodes: Array) -> int:
     for g in range(len(a.group_start) - 1):
         knee, most = 0.0, 0.0
         for p in range(a.group_start[g], a.group_start[g + 1]):
-            knee += w.lowest[p]
-            most += w.highest[p]
+            knee += w.level[p, 0]
+            most += w.level[p, w.levels[p] - 1]
         top = max(top, most)
         if w.twin[g] == g and knee > 0.0:
             nodes[count] = knee
@@ -378,51 +541,52 @@ def _search(
     node's y.
     """
     room = len(nodes) + _SPARE_INTERVALS
-    left, right = np.empty((room, 3)), np.empty((room, 3))
+    lefts, rights = np.empty((room, 3)), np.empty((room, 3))
     best_x, best_y = 0.0, 0.0
-    before = np.zeros(3)
     for k in range(count):
         y, slope = _point(a, w, by_current, nodes[k])
         if nodes[k] * y > best_x * best_y:
             best_x, best_y = nodes[k], y
-        if k > 0:
-            left[k - 1] = before
-        before[0], before[1], before[2] = nodes[k], y, y + nodes[k] * slope
-        if k > 0:
-            right[k - 1] = before
+        lefts[k, 0], lefts[k, 1], lefts[k, 2] = nodes[k], y, y + nodes[k] * slope
+    rights[: count - 1] = lefts[1:count]
     pending = count - 1
-    while pending > 0:
+    while 0 < pending < room - 1:
         pending -= 1
-        l, r = left[pending].copy(), right[pending].copy()
-        if r[0] * l[1] <= best_x * best_y * (1.0 + 1e-6):
+        left, right = lefts[pending], rights[pending].copy()
+        holds = left[2] > 0.0 and right[2] < 0.0
+        wide = right[0] - left[0] > _SPLIT_FRACTION * right[0]
+        if right[0] * left[1] <= best_x * best_y * _WORTH or not (holds or wide):
             continue
-        holds = l[2] > 0.0 and r[2] < 0.0
-        if not holds and r[0] - l[0] < _SPLIT_FRACTION * r[0]:
-            continue
-        if holds:
-            x, y = _polish(a, w, by_current, l, r)
-            rise = 0.0
-        else:
-            x = 0.5 * (l[0] + r[0])
-            y, slope = _point(a, w, by_current, x)
-            rise = y + x * slope
+        x, y, rise = _inside(a, w, by_current, left, right, holds)
         if x * y > best_x * best_y:
             best_x, best_y = x, y
-        if pending + 2 <= room:
-            left[pending], right[pending + 1] = l, r
-            right[pending, 0], right[pending, 1], right[pending, 2] = x, y, rise
-            left[pending + 1, 0], left[pending + 1, 1], left[pending + 1, 2] = x, y, rise
-            pending += 2
+        rights[pending, 0], rights[pending, 1], rights[pending, 2] = x, y, rise
+        lefts[pending + 1, 0], lefts[pending + 1, 1], lefts[pending + 1, 2] = x, y, rise
+        rights[pending + 1] = right
+        pending += 2
     if by_current:
         return best_x * best_y, best_y, best_x
     return best_x * best_y, best_x, best_y
 
 
 @_compiled
-def _polish(a: Layout, w: Work, by_current: bool, l: Array, r: Array) -> tuple[float, float]:
+def _inside(
+    a: Layout, w: Work, by_current: bool, left: Array, right: Array, holds: bool
+) -> tuple[float, float, float]:
+    """The top between two nodes if one is sure to be there, else their middle."""
+    if holds:
+        x, y = _polish(a, w, by_current, left, right)
+        return x, y, 0.0
+    x = 0.5 * (left[0] + right[0])
+    y, slope = _point(a, w, by_current, x)
+    return x, y, y + x * slope
+
+
+@_compiled
+def _polish(a: Layout, w: Work, by_current: bool, left: Array, right: Array) -> tuple[float, float]:
     """Top of x·y between two nodes: regula falsi on its derivative, Illinois variant."""
-    x0, h0, x1, h1 = l[0], l[2], r[0], r[2]
-    x, y = x0, l[1]
+    x0, h0, x1, h1 = left[0], left[2], right[0], right[2]
+    x, y = x0, left[1]
     side = 0
     for _ in range(_STEPS):
         x = (x0 * h1 - x1 * h0) / (h1 - h0)
@@ -463,14 +627,24 @@ def maxima(a: Layout, light: Array, most_cells: int) -> Array:
     """
     paths, groups = len(a.path_start) - 1, len(a.group_start) - 1
     strings = len(a.string_start) - 1
+    most_paths = np.max(a.group_start[1:] - a.group_start[:-1])
+    points = MOST_POINTS_PER_LEVEL * (most_cells + 1)
+    joined = most_paths * points + DIODE_POINTS
     w = Work(
         np.zeros((paths, most_cells)),
         np.zeros((paths, most_cells)),
         np.zeros(paths, dtype=np.int64),
+        np.zeros((paths, points)),
+        np.zeros((paths, points)),
+        np.zeros((paths, points)),
+        np.zeros(paths, dtype=np.int64),
         np.zeros(paths),
-        np.zeros(paths),
+        np.zeros(paths, dtype=np.int64),
+        np.zeros((groups, joined)),
+        np.zeros((groups, joined)),
+        np.zeros((groups, joined)),
         np.zeros(groups, dtype=np.int64),
-        np.zeros(paths),
+        np.zeros(groups, dtype=np.int64),
         np.zeros(groups),
         np.zeros(strings),
     )
