@@ -1,5 +1,6 @@
 """Write the OpenAPI document: `python -m sunhitch_service.http.export openapi/openapi.json`."""
 
+import argparse
 import sys
 from pathlib import Path
 
@@ -8,23 +9,30 @@ from .openapi import encoded
 
 
 def main(arguments: list[str]) -> int:
-    """Write the document to the file named, or to standard output.
+    """Write the document to the file named, or to standard output, or compare it with the file.
 
     Parameters
     ----------
     arguments : list of str
-        At most one path.
+        At most one path; ``--check`` compares instead of writing.
 
     Returns
     -------
     int
-        Exit code.
+        Exit code: 1 if the file is stale.
     """
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("path", nargs="?", type=Path, help="file; standard output if absent")
+    parser.add_argument("--check", action="store_true", help="fail if the file is stale")
+    options = parser.parse_args(arguments)
     content = encoded(catalogue())
-    if arguments:
-        Path(arguments[0]).write_bytes(content)
-    else:
+    if options.path is None:
         sys.stdout.buffer.write(content)
+    elif not options.check:
+        options.path.write_bytes(content)
+    elif not options.path.is_file() or options.path.read_bytes() != content:
+        sys.stderr.write(f"{options.path} is stale: write it anew without --check.\n")
+        return 1
     return 0
 
 
