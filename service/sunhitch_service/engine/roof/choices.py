@@ -9,16 +9,17 @@ import numpy.typing as npt
 
 from sunhitch.types.roof import RoofPanelType
 
-from .geometry import Box, Floats, Mask
+from .forbidden import forbidden_positions
+from .geometry import Floats, Mask
 from .panels import plate_boxes
-from .positions import Axis, axis_of, positions
+from .positions import Axis, axis_of, overhang, positions
 from .site import Site
+from .support import stopped_by_panels, stopped_by_things
 from .variants import (
     TICK_M,
     Ticks,
     Variant,
     allowed_places,
-    forbidden_positions,
     limits,
     ticks,
     variants_of,
@@ -46,16 +47,12 @@ class Choices:
         Shape (n, 2), front left corner [ticks].
     gap : int
         Smallest gap between panels [ticks].
-    exact : ndarray
-        Shape (n,), bool: allowed in full. The others are allowed only as far as rectangles tell,
-        and serve bounds.
     """
 
     variants: list[Variant]
     variant: Integers
     corners: Ticks
     gap: int
-    exact: Mask
 
     def __len__(self) -> int:
         return len(self.variant)
@@ -70,14 +67,45 @@ class Choices:
         """Size of each candidate, shape (n, 2) [ticks]."""
         return np.array([v.size for v in self.variants], dtype=np.int64)[self.variant]
 
+    @property
+    def ends(self) -> Ticks:
+        """Where each candidate and the gap behind it end, shape (n, 2) [ticks]."""
+        return self.corners + self.sizes + self.gap
+
     def only(self, mask: Mask) -> "Choices":
         """Some of the candidates."""
-        return Choices(
-            self.variants, self.variant[mask], self.corners[mask], self.gap, self.exact[mask]
-        )
+        return Choices(self.variants, self.variant[mask], self.corners[mask], self.gap)
 
 
-def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int) -> Choices:
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What stops the panels along one axis.
+
+    Parameters
+    ----------
+    axes : list of Axis
+        Per variant.
+    places : list of ndarray
+        Positions to try, per variant [ticks].
+    threshold : int
+        Where pushing to lower positions ends [ticks].
+    """
+
+    axes: list[Axis]
+    places: list[Ticks]
+    threshold: int
+
+
+def is_plain(site: Site, kinds: Sequence[RoofPanelType]) -> bool:
+    """Whether rectangles tell the whole truth: nothing curved or slanted, no plates that meet."""
+    return all(
+        np.array_equal(forbidden_positions(site, v, True), forbidden_positions(site, v, False))
+        and max(*overhang(v, 0), *overhang(v, 1)) * 2 <= ticks(site.gap.metres)
+        for v in variants_of(kinds)
+    )
+
+
+def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int, cautious: bool) -> Choices:
     """All candidate places.
 
     Parameters
@@ -88,6 +116,9 @@ def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int) -> Choices
         What may be placed.
     most : int
         Most panels that are to be placed.
+    cautious : bool
+        Whether every place must be sound; otherwise places are allowed that rectangles inside
+        curved and slanted things do not rule out, which serves bounds.
 
     Returns
     -------
@@ -96,32 +127,35 @@ def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int) -> Choices
     """
     variants = variants_of(kinds)
     gap = ticks(site.gap.metres)
-    forbidden = [forbidden_positions(site, variant) for variant in variants]
-    room = [limits(site, variant) for variant in variants]
-    xs, ys = (positions(_axes(variants, gap, room, forbidden, axis), most) for axis in (0, 1))
-    parts = [_relaxed(_product(x, y), no) for x, y, no in zip(xs, ys, forbidden, strict=True)]
-    exact = [allowed_places(site, v, part) for v, part in zip(variants, parts, strict=True)]
-    number = [len(part) for part in parts]
-    return Choices(
-        variants,
-        np.repeat(np.arange(len(variants)), number),
-        np.concatenate(parts),
-        gap,
-        np.concatenate(exact),
-    )
+    forbidden = [forbidden_positions(site, variant, cautious) for variant in variants]
+    frames = [_frame(site, variants, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
+    parts = [
+        _between(_product(x, y), no)
+        for x, y, no in zip(frames[0].places, frames[1].places, forbidden, strict=True)
+    ]
+    if cautious:
+        parts = [p[allowed_places(site, v, p)] for v, p in zip(variants, parts, strict=True)]
+    index = np.repeat(np.arange(len(variants)), [len(part) for part in parts])
+    found = Choices(variants, index, np.concatenate(parts), gap)
+    if any(axis.shift for frame in frames for axis in frame.axes):
+        return found
+    return found.only(_supported(found, frames, forbidden))
 
 
-def _axes(
+def _frame(
+    site: Site,
     variants: Sequence[Variant],
     gap: int,
-    room: Sequence[Box],
     forbidden: Sequence[Floats],
     axis: int,
-) -> list[Axis]:
-    return [
-        axis_of(variant, gap, limit, no, axis)
-        for variant, limit, no in zip(variants, room, forbidden, strict=True)
+    most: int,
+    cautious: bool,
+) -> _Frame:
+    axes = [
+        axis_of(variant, gap, limits(site, variant), no, axis, cautious)
+        for variant, no in zip(variants, forbidden, strict=True)
     ]
+    return _Frame(axes, *positions(axes, most))
 
 
 def _product(x: Ticks, y: Ticks) -> Ticks:
@@ -129,8 +163,8 @@ def _product(x: Ticks, y: Ticks) -> Ticks:
     return np.stack(grid, axis=-1).reshape(-1, 2).astype(np.int64)
 
 
-def _relaxed(corners: Ticks, forbidden: Floats) -> Ticks:
-    """Those that lie in no forbidden rectangle, by half a tick or more."""
+def _between(corners: Ticks, forbidden: Floats) -> Ticks:
+    """Those that lie in no forbidden rectangle by half a tick or more."""
     keep = np.ones(len(corners), dtype=np.bool_)
     x, y = (corners * TICK_M).T
     for x1, y1, x2, y2 in forbidden:
@@ -138,6 +172,36 @@ def _relaxed(corners: Ticks, forbidden: Floats) -> Ticks:
         inside_y = (y > y1 + _HALF_TICK_M) & (y < y2 - _HALF_TICK_M)
         keep &= ~(inside_x & inside_y)
     return corners[keep]
+
+
+def _supported(choices: Choices, frames: Sequence[_Frame], forbidden: Sequence[Floats]) -> Mask:
+    """Which candidates can occur in a layout in which every panel is pushed until it stops."""
+    things = [_stopped(choices, frame, forbidden, axis) for axis, frame in enumerate(frames)]
+    forwards = [choices.corners[:, axis] < frame.threshold for axis, frame in enumerate(frames)]
+    alive = np.ones(len(choices), dtype=np.bool_)
+    while True:
+        rest = alive.copy()
+        for axis in (0, 1):
+            low, high = stopped_by_panels(choices.corners, choices.ends, rest, axis)
+            rest &= things[axis] | np.where(forwards[axis], low, high)
+        if np.array_equal(rest, alive):
+            return alive
+        alive = rest
+
+
+def _stopped(choices: Choices, frame: _Frame, forbidden: Sequence[Floats], axis: int) -> Mask:
+    """Which candidates something other than a panel stops on the side they are pushed to."""
+    found = np.zeros(len(choices), dtype=np.bool_)
+    for index, (own, no) in enumerate(zip(frame.axes, forbidden, strict=True)):
+        members = choices.variant == index
+        corners = choices.corners[members]
+        limit = (own.low, own.high)
+        found[members] = np.where(
+            corners[:, axis] < frame.threshold,
+            stopped_by_things(corners, no, limit, axis, True),
+            stopped_by_things(corners, no, limit, axis, False),
+        )
+    return found
 
 
 def cover_rows(choices: Choices) -> "csr_array":
@@ -157,7 +221,7 @@ def cover_rows(choices: Choices) -> "csr_array":
     """
     from scipy.sparse import csr_array
 
-    ends = choices.corners + choices.sizes + choices.gap
+    ends = choices.ends
     first_x, last_x, _ = _spans(choices.corners[:, 0], ends[:, 0])
     first_y, last_y, lines_y = _spans(choices.corners[:, 1], ends[:, 1])
     high = last_y - first_y

@@ -105,9 +105,10 @@ class Grid:
         reached, _ = _search(graph, root)
         found: list[list[Spot]] = [[] for _ in starts]
         shared: set[int] = set()
-        for i in np.argsort(reached[states], kind="stable").tolist():
+        order: list[int] = np.argsort(reached[states], kind="stable").tolist()
+        for i in order:
             reached, before = _search(graph, root)
-            trace = _trace(int(states[i]), reached, before)
+            trace = _trace(states[i], reached, before)
             shared |= _make_cheaper(graph, trace, shared)
             found[i] = self._spots(trace)
         return found

@@ -11,7 +11,7 @@ import numpy as np
 from sunhitch.types.roof import LayoutSearch, RoofPanelType
 
 from .bounds import area_bound, dual_bound, usable_region
-from .choices import Choices, Integers, choices_of
+from .choices import Choices, Integers, choices_of, is_plain
 from .panels import Laid
 from .search import Problem, Selection, best_selection, nicest_selection, problem_of
 from .site import Site
@@ -94,30 +94,31 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
     deadline = time.monotonic() + search.time_limit_s
     most = most_of(site, kinds)
     worth = _worth(kinds)
-    choices = choices_of(site, kinds, sum(most))
-    limit = _limits(site, kinds, choices, most, worth)
-    exact = choices.only(choices.exact)
-    if not len(exact):
-        return _packed((), limit, limit.worth, "dual-bound" if not limit.worth else "open", choices)
-    problem = problem_of(exact, most, worth)
+    sound = choices_of(site, kinds, sum(most), cautious=True)
+    plain = is_plain(site, kinds)
+    loose = sound if plain else choices_of(site, kinds, sum(most), cautious=False)
+    limit = _limits(site, kinds, loose, most, worth)
+    if not len(sound):
+        return _packed((), limit, limit.worth, "dual-bound" if not limit.worth else "open", loose)
+    problem = problem_of(sound, most, worth)
 
     def budget(share: float, most_s: float = math.inf) -> Budget:
         return Budget(min(share * search.time_limit_s, most_s), deadline, search.seed)
 
     best = best_selection(problem, limit.worth, budget(_MAIN))
-    bound, how = _proof(choices, problem, best, limit, kinds, budget(_RELAXED))
-    nice = nicest_selection(problem, best, taste_of(exact, aim), budget(_NICE, _NICE_MOST_S))
-    panels = _laid(exact, nice.chosen, aim)
-    return _packed(panels, limit, bound, how, choices, nice.stopped_by_clock)
+    bound, how = _proof(None if plain else loose, problem, best, limit, kinds, budget(_RELAXED))
+    nice = nicest_selection(problem, best, taste_of(sound, aim), budget(_NICE, _NICE_MOST_S))
+    panels = _laid(sound, nice.chosen, aim)
+    return _packed(panels, limit, bound, how, sound, nice.stopped_by_clock)
 
 
 def bounds_of(site: Site, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...]) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
     worth = _worth(kinds)
-    choices = choices_of(site, kinds, sum(most))
-    limit = _limits(site, kinds, choices, most, worth)
-    return _packed(panels, limit, limit.worth, "not-searched", choices)
+    loose = choices_of(site, kinds, sum(most), cautious=False)
+    limit = _limits(site, kinds, loose, most, worth)
+    return _packed(panels, limit, limit.worth, "not-searched", loose)
 
 
 def _worth(kinds: Sequence[RoofPanelType]) -> Integers:
@@ -144,7 +145,7 @@ def _limits(
     )
     if not len(choices):
         return _Limits(0, by_area, 0)
-    problem = problem_of(choices, most, worth)
+    problem = problem_of(choices, most, worth, plates_meet=False)
     step = math.gcd(*worth.tolist())
     value = min(_dual(problem, problem.worth.astype(np.float64)), by_area)
     number = _dual(problem, np.ones(len(choices)))
@@ -163,7 +164,7 @@ def _dual(problem: Problem, values: np.ndarray[tuple[int, ...], np.dtype[np.floa
 
 
 def _proof(
-    choices: Choices,
+    loose: Choices | None,
     problem: Problem,
     best: Selection,
     limit: _Limits,
@@ -177,11 +178,10 @@ def _proof(
         return best.worth, "everything-placed"
     if best.worth == limit.worth:
         return best.worth, "dual-bound"
-    if bool(choices.exact.all()) and not len(problem.conflicts):
+    if loose is None:
         return best.at_most, "complete-search" if best.worth == best.at_most else "open"
-    relaxed = problem_of(choices, problem.most, _worth(kinds))
-    free = Problem(relaxed.rows, relaxed.conflicts[:0], relaxed.kind, relaxed.most, relaxed.worth)
-    above = best_selection(free, limit.worth, budget)
+    relaxed = problem_of(loose, problem.most, _worth(kinds), plates_meet=False)
+    above = best_selection(relaxed, limit.worth, budget)
     return above.at_most, "complete-search" if best.worth == above.at_most else "open"
 
 
@@ -191,7 +191,7 @@ def _laid(choices: Choices, chosen: Sequence[int], aim: Aim) -> tuple[Laid, ...]
     found: list[Laid] = []
     for number, at in enumerate(order.tolist(), start=1):
         variant = choices.variants[int(choices.variant[chosen[at]])]
-        x, y = (round(float(v), 4) for v in corners[at])
+        x, y = (round(float(v), 5) for v in corners[at])
         found.append(_turned(f"panel-{number}", variant, x, y, aim))
     return tuple(found)
 

@@ -50,7 +50,9 @@ class Axis:
     stops_high: frozenset[int]
 
 
-def axis_of(variant: Variant, gap: int, limit: Box, forbidden: Floats, along: int) -> Axis:
+def axis_of(
+    variant: Variant, gap: int, limit: Box, forbidden: Floats, along: int, plates_meet: bool
+) -> Axis:
     """One variant along x (0) or y (1).
 
     Parameters
@@ -65,6 +67,8 @@ def axis_of(variant: Variant, gap: int, limit: Box, forbidden: Floats, along: in
         Open rectangles of forbidden corner positions, shape (n, 4) [m].
     along : int
         0 for x, 1 for y.
+    plates_meet : bool
+        Whether places are wanted at which overhanging plates pass each other.
 
     Returns
     -------
@@ -75,7 +79,7 @@ def axis_of(variant: Variant, gap: int, limit: Box, forbidden: Floats, along: in
     high = int(np.floor(limit[along + 2] / TICK_M + 1e-3))
     ends = {int(v) for v in np.ceil(forbidden[:, along + 2] / TICK_M - 1e-3)}
     starts = {int(v) for v in np.floor(forbidden[:, along] / TICK_M + 1e-3)}
-    first, last = _overhang(variant, along)
+    first, last = overhang(variant, along) if plates_meet else (0, 0)
     return Axis(
         size=variant.size[along] + gap,
         clear_size=variant.size[along] + max(gap, first + last),
@@ -87,7 +91,7 @@ def axis_of(variant: Variant, gap: int, limit: Box, forbidden: Floats, along: in
     )
 
 
-def _overhang(variant: Variant, along: int) -> tuple[int, int]:
+def overhang(variant: Variant, along: int) -> tuple[int, int]:
     """How far plates reach beyond the panel at its two edges [ticks]; 0 where they do not."""
     plates = plate_boxes(variant.kind, variant.quarter_turns)
     if not len(plates):
@@ -102,7 +106,7 @@ def _plate(variant: Variant, along: int) -> int:
     return ticks(float(plates[0, along + 2] - plates[0, along]))
 
 
-def positions(axes: Sequence[Axis], longest_chain: int) -> list[Ticks]:
+def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int]:
     """Positions to try for every variant along one axis.
 
     Parameters
@@ -116,15 +120,18 @@ def positions(axes: Sequence[Axis], longest_chain: int) -> list[Ticks]:
     -------
     list of ndarray
         Rising positions [ticks] per variant.
+    int
+        Panels below this position were pushed to lower ones, the others to higher ones [ticks].
     """
     forward = _pushed(axes, longest_chain)
     mirrored = _pushed([_mirror(axis) for axis in axes], longest_chain)
     backward = [{-p - axis.size for p in found} for axis, found in zip(axes, mirrored, strict=True)]
     threshold = _threshold(forward, backward)
-    return [
+    kept = [
         _shifted(axis, {p for p in low if p < threshold} | {p for p in high if p >= threshold})
         for axis, low, high in zip(axes, forward, backward, strict=True)
     ]
+    return kept, threshold
 
 
 def _shifted(axis: Axis, found: set[int]) -> Ticks:

@@ -81,10 +81,29 @@ class Taste:
     moments: tuple[tuple[int, Integers], ...]
 
 
-def problem_of(choices: Choices, most: Sequence[int], worth: Integers) -> Problem:
-    """The selection problem of at least one candidate; `worth` is per panel type."""
-    rows = cover_rows(choices)
-    return Problem(rows, plate_conflicts(choices), choices.kind, most, worth[choices.kind])
+def problem_of(
+    choices: Choices, most: Sequence[int], worth: Integers, plates_meet: bool = True
+) -> Problem:
+    """The selection problem of at least one candidate.
+
+    Parameters
+    ----------
+    choices : Choices
+        Candidates.
+    most : sequence of int
+        How many of each type may be chosen.
+    worth : ndarray
+        Worth of each type.
+    plates_meet : bool
+        Whether foot plates exclude each other too; a bound may leave them out.
+
+    Returns
+    -------
+    Problem
+        What excludes what.
+    """
+    pairs = plate_conflicts(choices) if plates_meet else np.zeros((0, 2), dtype=np.int64)
+    return Problem(cover_rows(choices), pairs, choices.kind, most, worth[choices.kind])
 
 
 def best_selection(problem: Problem, at_most: int, budget: Budget) -> Selection:

@@ -1,14 +1,11 @@
-"""Ways to lay a panel type, and where each way may not go.
+"""Ways to lay a panel type, and which places each way may take.
 
-Positions are whole ticks of 0.1 mm, so that sums of sizes are exact. Where a panel may not go is
-kept twice: exactly, for places that are used, and as rectangles that lie wholly inside what is
-forbidden, for bounds: whatever fits the roof also fits between those rectangles.
+Positions are whole ticks of 0.01 mm, so that sums of sizes are exact; sizes are rounded up.
 """
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -17,20 +14,11 @@ from sunhitch.types.roof import RoofPanelType
 
 from .geometry import TOLERANCE_M, Box, Floats, Mask, covered
 from .panels import extent, plate_boxes, plates_at
-from .site import FootLine, KeepOut, Site
-
-if TYPE_CHECKING:
-    from shapely import Polygon
+from .site import Site
 
 Ticks = npt.NDArray[np.int64]
 
-TICK_M = 1e-4
-
-_STEPS = 4
-"""A quarter of a disc is split at this many angles."""
-
-_LEVELS = 12
-"""Most slabs that an outline is cut into."""
+TICK_M = 1e-5
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +44,8 @@ class Variant:
 
 
 def ticks(metres: float) -> int:
-    """Whole ticks nearest to a length."""
-    return round(metres / TICK_M)
+    """Whole ticks that hold a length, rounding errors aside."""
+    return math.ceil(metres / TICK_M - 1e-3)
 
 
 def variants_of(kinds: Sequence[RoofPanelType]) -> list[Variant]:
@@ -154,100 +142,3 @@ def limits(site: Site, variant: Variant) -> Box:
         high_x = min(high_x, outer.x2 - float(plates[:, 2].max()))
         high_y = min(high_y, outer.y2 - float(plates[:, 3].max()))
     return Box(low_x, low_y, high_x, high_y)
-
-
-def forbidden_positions(site: Site, variant: Variant) -> Floats:
-    """Open rectangles of corner positions where the panel certainly does not fit.
-
-    Parameters
-    ----------
-    site : Site
-        The roof.
-    variant : Variant
-        What is laid.
-
-    Returns
-    -------
-    ndarray
-        Shape (n, 4) [m].
-    """
-    dx, dy = variant.size[0] * TICK_M, variant.size[1] * TICK_M
-    blocked = [*_beyond_outline(site), *_inside_keep_outs(site.keep_outs)]
-    rows = [(b.x1 - dx, b.y1 - dy, b.x2, b.y2) for b in blocked]
-    if variant.kind.feet is not None:
-        bodies = [*_bodies(site.obstacles), *_line_strips(site.lines)]
-        rows += [
-            (b.x1 - plate[2], b.y1 - plate[3], b.x2 - plate[0], b.y2 - plate[1])
-            for b in bodies
-            for plate in plate_boxes(variant.kind, variant.quarter_turns)
-        ]
-    return np.array(rows, dtype=np.float64).reshape(-1, 4)
-
-
-def _inside_keep_outs(keep_outs: Sequence[KeepOut]) -> Iterator[Box]:
-    for keep_out in keep_outs:
-        clearance = keep_out.clearance.metres
-        if keep_out.radius_m is None:
-            yield keep_out.box.grown(clearance)
-        else:
-            yield from _inscribed(*keep_out.box.centre, keep_out.radius_m + clearance)
-
-
-def _bodies(obstacles: Sequence[KeepOut]) -> Iterator[Box]:
-    for obstacle in obstacles:
-        if obstacle.radius_m is None:
-            yield obstacle.box
-        else:
-            yield from _inscribed(*obstacle.box.centre, obstacle.radius_m)
-
-
-def _inscribed(x: float, y: float, radius: float) -> Iterator[Box]:
-    """Rectangles inside a disc that touch it with their corners."""
-    for step in range(1, _STEPS):
-        angle = np.pi / 2 * step / _STEPS
-        a, b = float(radius * np.cos(angle)), float(radius * np.sin(angle))
-        yield Box(x - a, y - b, x + a, y + b)
-
-
-def _line_strips(lines: Sequence[FootLine]) -> Iterator[Box]:
-    """Straight pieces along the axes, widened across their course only."""
-    for line in lines:
-        points = list(line.course.coords)
-        keep = line.keep_off.metres
-        for (xa, ya), (xb, yb) in pairwise(points):
-            if abs(xa - xb) < TOLERANCE_M:
-                yield Box(xa - keep, min(ya, yb), xa + keep, max(ya, yb))
-            elif abs(ya - yb) < TOLERANCE_M:
-                yield Box(min(xa, xb), ya - keep, max(xa, xb), ya + keep)
-
-
-def _beyond_outline(site: Site) -> Iterator[Box]:
-    """Rectangles beside the roof, slab by slab, widened by the margins across or along."""
-    m = {side: length.metres for side, length in site.margins.items()}
-    for low, high, left, right in _outside(site.outline):
-        yield Box(low, left - m["right"], high, right + m["left"])
-        yield Box(low - m["rear"], left, high + m["front"], right)
-
-
-def _outside(outline: "Polygon") -> Iterator[tuple[float, float, float, float]]:
-    """Slabs from `low` to `high` along x in which the roof leaves out `left` to `right`."""
-    import shapely
-
-    outer = Box(*outline.bounds).grown(1.0)
-    levels = _slab_levels(outline)
-    for low, high in pairwise(levels):
-        slab = outline.intersection(shapely.box(low, outer.y1, high, outer.y2))
-        spans = sorted((p.bounds[1], p.bounds[3]) for p in shapely.get_parts(slab) if p.area > 0)
-        left = outer.y1
-        for start, end in spans:
-            if start > left + TOLERANCE_M:
-                yield low, high, left, start
-            left = max(left, end)
-        yield low, high, left, outer.y2
-
-
-def _slab_levels(outline: "Polygon") -> list[float]:
-    """Positions along x where the outline turns; on finely curved outlines only some of them."""
-    xs = sorted({round(x, 6) for x, _ in outline.exterior.coords})
-    kept = np.unique(np.linspace(0, len(xs) - 1, min(len(xs), _LEVELS)).round().astype(int))
-    return [xs[i] for i in kept]

@@ -1,0 +1,175 @@
+"""Where a panel's corner may not lie, as rectangles.
+
+Curved and slanted things are replaced by rectangles in two ways. The *cautious* ones cover what is
+forbidden and more: places between them are sound. The others lie wholly within what is forbidden:
+whatever fits the roof also fits between them, so they serve bounds. On a roof of straight edges
+and rectangles the two are the same.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .geometry import TOLERANCE_M, Box, Floats, Mask
+from .panels import plate_boxes
+from .site import FootLine, KeepOut, Site
+from .variants import TICK_M, Variant
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+_ARC_STEPS = 8
+"""Parts into which a quarter of a disc is cut."""
+
+_SLAB_M = 0.12
+"""Slanted and curved edges are cut into slabs of about this length."""
+
+
+def forbidden_positions(site: Site, variant: Variant, cautious: bool) -> Floats:
+    """Open rectangles of front left corners at which the panel does not fit.
+
+    Parameters
+    ----------
+    site : Site
+        The roof.
+    variant : Variant
+        What is laid.
+    cautious : bool
+        Whether to forbid too much rather than too little.
+
+    Returns
+    -------
+    ndarray
+        Shape (n, 4) [m].
+    """
+    dx, dy = variant.size[0] * TICK_M, variant.size[1] * TICK_M
+    blocked = [*_beyond_outline(site, cautious), *_around(site.keep_outs, cautious)]
+    rows = [(b.x1 - dx, b.y1 - dy, b.x2, b.y2) for b in blocked]
+    if variant.kind.feet is not None:
+        bodies = [*_bodies(site.obstacles, cautious), *_line_strips(site.lines, cautious)]
+        rows += [
+            (b.x1 - plate[2], b.y1 - plate[3], b.x2 - plate[0], b.y2 - plate[1])
+            for b in bodies
+            for plate in plate_boxes(variant.kind, variant.quarter_turns)
+        ]
+    found = np.array(rows, dtype=np.float64).reshape(-1, 4)
+    return found[~_hidden(found)]
+
+
+def _hidden(boxes: Floats) -> Mask:
+    """Which rectangles lie within another, earlier one if they are alike."""
+    low, high = boxes[:, None, :2], boxes[:, None, 2:]
+    within = ((low >= boxes[None, :, :2]) & (high <= boxes[None, :, 2:])).all(axis=2)
+    alike = within & within.T
+    return np.asarray((within & ~np.triu(alike)).any(axis=1), dtype=np.bool_)
+
+
+def _around(keep_outs: Sequence[KeepOut], cautious: bool) -> Iterator[Box]:
+    for keep_out in keep_outs:
+        clearance = keep_out.clearance.metres
+        if keep_out.radius_m is None:
+            yield keep_out.box.grown(clearance)
+        else:
+            yield from _disc(keep_out.box.centre, keep_out.radius_m + clearance, cautious)
+
+
+def _bodies(obstacles: Sequence[KeepOut], cautious: bool) -> Iterator[Box]:
+    for obstacle in obstacles:
+        if obstacle.radius_m is None:
+            yield obstacle.box
+        else:
+            yield from _disc(obstacle.box.centre, obstacle.radius_m, cautious)
+
+
+def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterator[Box]:
+    """Rectangles that cover a disc, or rectangles with their corners on it, diameters included."""
+    x, y = centre
+    angles = np.linspace(0.0, np.pi / 2, _ARC_STEPS + 1)
+    across, along = radius * np.sin(angles), radius * np.cos(angles)
+    pairs = (
+        zip(along[:-1], across[1:], strict=True) if cautious else zip(along, across, strict=True)
+    )
+    for a, b in pairs:
+        yield Box(x - float(a), y - float(b), x + float(a), y + float(b))
+
+
+def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Box]:
+    """Pieces of lines with the space that plates keep.
+
+    Pieces along an axis are widened across their course, and cautiously beyond their ends too;
+    slanted ones are only reckoned with cautiously, by the rectangle around them.
+    """
+    for line in lines:
+        keep = line.keep_off.metres
+        for (xa, ya), (xb, yb) in pairwise(line.course.coords):
+            piece = Box(min(xa, xb), min(ya, yb), max(xa, xb), max(ya, yb))
+            if cautious:
+                yield piece.grown(keep)
+            elif piece.x2 - piece.x1 < TOLERANCE_M:
+                yield Box(piece.x1 - keep, piece.y1, piece.x2 + keep, piece.y2)
+            elif piece.y2 - piece.y1 < TOLERANCE_M:
+                yield Box(piece.x1, piece.y1 - keep, piece.x2, piece.y2 + keep)
+
+
+def _beyond_outline(site: Site, cautious: bool) -> Iterator[Box]:
+    """Rectangles beside the roof, slab by slab, widened by the margins across or along."""
+    m = {side: length.metres for side, length in site.margins.items()}
+    for low, high, left, right in _outside(site.outline, cautious):
+        yield Box(low, left - m["right"], high, right + m["left"])
+        yield Box(low - m["rear"], left, high + m["front"], right)
+
+
+def _outside(outline: "Polygon", cautious: bool) -> Iterator[tuple[float, float, float, float]]:
+    """Slabs from `low` to `high` along x, with spans across that lie off the roof.
+
+    Not cautiously, a span lies off the roof in the whole slab; cautiously, in any part of it.
+    """
+    import shapely
+
+    wide = Box(*outline.bounds).grown(1.0)
+    for low, high in pairwise(_slab_levels(outline)):
+        slab = shapely.box(low, wide.y1, high, wide.y2)
+        rest = slab.difference(outline) if cautious else slab.intersection(outline)
+        parts = [part.bounds for part in shapely.get_parts(rest) if part.area > 0]
+        spans = sorted((bounds[1], bounds[3]) for bounds in parts)
+        for left, right in spans if cautious else _between(spans, wide.y1, wide.y2):
+            yield low, high, left, right
+
+
+def _between(
+    spans: Sequence[tuple[float, float]], low: float, high: float
+) -> Iterator[tuple[float, float]]:
+    for start, end in spans:
+        if start > low + TOLERANCE_M:
+            yield low, start
+        low = max(low, end)
+    yield low, high
+
+
+def _slab_levels(outline: "Polygon") -> list[float]:
+    """Positions along x where the outline turns, and steps between them where it is slanted."""
+    corners = list(outline.exterior.coords)
+    xs = _thinned(sorted({round(x, 6) for x, _ in corners}))
+    slanted = [
+        (min(a[0], b[0]), max(a[0], b[0]))
+        for a, b in pairwise(corners)
+        if abs(a[0] - b[0]) > TOLERANCE_M and abs(a[1] - b[1]) > TOLERANCE_M
+    ]
+    levels: list[float] = []
+    for low, high in pairwise(xs):
+        sloped = any(a < high - TOLERANCE_M and b > low + TOLERANCE_M for a, b in slanted)
+        steps = math.ceil((high - low) / _SLAB_M) if sloped else 1
+        levels += [low + (high - low) * k / steps for k in range(steps)]
+    return [*levels, xs[-1]]
+
+
+def _thinned(xs: Sequence[float]) -> list[float]:
+    """Positions without those that crowd on a finely curved edge; the first and last stay."""
+    kept = [xs[0]]
+    for here, following in pairwise(xs[1:]):
+        if here - kept[-1] >= _SLAB_M or following - here >= _SLAB_M:
+            kept.append(here)
+    return [*kept, xs[-1]]
