@@ -177,19 +177,23 @@ class CommissioningCheckRequest(Input):
     nameplate_uncertainty_fraction: _Uncertainty | None = None
 
 
+_quantity = quantity
+"""The same under a name that no field of the next Struct hides."""
+
+
 class QuantityResult(Output):
     """One measured figure against what was expected."""
 
     quantity: Annotated[MeasuredQuantity, choice("What was compared.", "power")]
     unit: Annotated[str, prose("Unit of the figures.", "W")]
-    measured: Annotated[float, quantity("see unit", -1e6, 1e6, "Reading.", 341.0)]
-    expected: Annotated[float, quantity("see unit", 0.0, 1e6, "Of a faultless array.", 362.0)]
+    measured: Annotated[float, _quantity("see unit", -1e6, 1e6, "Reading.", 341.0)]
+    expected: Annotated[float, _quantity("see unit", 0.0, 1e6, "Of a faultless array.", 362.0)]
     uncertainty: Annotated[
-        float, quantity("see unit", 0.0, 1e6, "Expanded (k = 2) of the comparison.", 27.0)
+        float, _quantity("see unit", 0.0, 1e6, "Expanded (k = 2) of the comparison.", 27.0)
     ]
-    least: Annotated[float, quantity("see unit", 0.0, 1e6, "Least that counts as normal.", 344.0)]
+    least: Annotated[float, _quantity("see unit", 0.0, 1e6, "Least that counts as normal.", 344.0)]
     of_expected_fraction: Annotated[
-        float, quantity("1", -1e6, 1e6, "Measured as a share of expected.", 0.94)
+        float, _quantity("1", -1e6, 1e6, "Measured as a share of expected.", 0.94)
     ]
     verdict: Annotated[Verdict, choice("Outcome.", "pass")]
 

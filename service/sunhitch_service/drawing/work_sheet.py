@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.grouping import alike, worst_first
@@ -99,7 +99,8 @@ def _template() -> "Template":
         undefined=StrictUndefined,
         trim_blocks=True,
     )
-    environment.filters |= {"both": both, "figure": figure, "percent": percent}
+    filters = cast("dict[str, Callable[..., str]]", environment.filters)
+    filters.update(both=both, figure=figure, percent=percent)
     return environment.get_template("work_sheet.html.j2")
 
 

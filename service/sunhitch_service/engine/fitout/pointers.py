@@ -1,6 +1,6 @@
 """Name the fit-out's own fields in what a part says about its request."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
 from sunhitch_service.engine.assumptions import Assumptions
@@ -34,7 +34,7 @@ def moved(prefixes: dict[str, str]) -> Translate:
 
 
 @contextmanager
-def faults_of(translate: Translate) -> Iterator[None]:
+def faults_of(translate: Translate) -> Generator[None]:
     """Let a part refuse its request in the fit-out's terms.
 
     Parameters

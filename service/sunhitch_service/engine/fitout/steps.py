@@ -65,7 +65,7 @@ def _before(build: Build) -> Iterator[_Step]:
 
 
 def _voltage_list(build: Build) -> str:
-    texts = []
+    texts: list[str] = []
     for kind in build.job.request.panel_types:
         e = kind.panel.electrical
         texts.append(
@@ -170,7 +170,7 @@ def _size(line: SizedLine) -> str:
 
 
 def _string_texts(build: Build) -> str:
-    texts = []
+    texts: list[str] = []
     for array in build.arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
             how = " to ".join(string.panels) if len(string.panels) > 1 else string.panels[0]
@@ -235,7 +235,7 @@ def _switch_on(build: Build) -> Iterator[_Step]:
 
 
 def _expected(build: Build) -> str:
-    texts = []
+    texts: list[str] = []
     for array in build.arrangement.arrays:
         low = min(
             _open_circuit(build, s, build.job.request.site.highest_ambient_c + 35.0)

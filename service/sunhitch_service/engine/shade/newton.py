@@ -187,12 +187,13 @@ class _Tree:
         j = (many * e_s / r_s).sum(axis=1)
         g = (many / r_s).sum(axis=1)
         k = (many * c_s / r_s**3).sum(axis=1)
-        slope = -2.0 * g + state.voltage * k
+        slope: Array = np.asarray(-2.0 * g + state.voltage * k, dtype=np.float64)
         excess = j - 2.0 * g * state.voltage
         sure = self.settled & (np.abs(excess) > _SETTLED * scale)
         self.low = np.where(sure & (excess > 0.0), state.voltage, self.low)
         self.high = np.where(sure & (excess < 0.0), state.voltage, self.high)
-        moved = state.voltage - excess / np.where(slope < 0.0, slope, -2.0 * g)
+        steep: Array = np.minimum(slope, np.where(slope < 0.0, 0.0, -2.0 * g))
+        moved: Array = np.asarray(state.voltage - excess / steep)
         moved = np.clip(moved, 0.5 * (state.voltage + self.low), 0.5 * (state.voltage + self.high))
         ahead = np.where(goal.open_circuit, 0.0, moved - state.voltage)
         self.ahead = np.abs(ahead) / (1.0 + np.abs(state.voltage))

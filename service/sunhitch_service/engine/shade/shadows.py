@@ -132,10 +132,17 @@ def beam_shares(
     tree = shapely.STRtree(cells)
     for region, passes in regions:
         hit = tree.query(region, predicate="intersects")
-        overlap = shapely.area(shapely.intersection(cells[hit], region))
-        lost[hit] += overlap / shapely.area(cells[hit]) * (1.0 - passes)
+        overlap = _areas(shapely.intersection(cells[hit], region))
+        lost[hit] += overlap / _areas(cells[hit]) * (1.0 - passes)
     shares: Array = np.round(np.clip(1.0 - lost, 0.0, 1.0), _DIGITS).astype(np.float64)
     return shares
+
+
+def _areas(shapes: "NDArray[np.object_]") -> Array:
+    """Area of each shape [m²]."""
+    import shapely
+
+    return np.asarray(shapely.area(shapes))  # pyright: ignore[reportUnknownMemberType]
 
 
 def _on_panel(shape: ShadeShape, position: PanelPosition) -> "Polygon":

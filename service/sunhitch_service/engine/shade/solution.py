@@ -136,7 +136,7 @@ def drawn(
     length = step + np.abs(np.diff(i)) / short_circuit
     weight = np.sqrt(bend * step) + _EVEN_SHARE * length
     along = np.concatenate(([0.0], np.cumsum(weight)))
-    v = np.interp(np.linspace(0.0, along[-1], points), along, knots)
+    v: Array = np.interp(np.linspace(0.0, float(along[-1]), points), along, knots)
     currents = curve.currents(v)[0]
     currents[0], currents[-1] = short_circuit, 0.0
     return v, currents

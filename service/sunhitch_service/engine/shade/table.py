@@ -3,6 +3,7 @@
 At one temperature the cells of a panel share one function Vd = F(IL − I): shade changes IL only.
 """
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -75,9 +76,10 @@ def junction_table(cell: Junction, forward: float, total: float) -> JunctionTabl
 def _junction_voltages(cell: Junction, forward: float, total: float) -> Array:
     """Voltages that suit Hermite interpolation: even in ∛current, log-like towards breakdown."""
     vt, saturation = cell.thermal_voltage, cell.saturation_current
-    top = vt * np.log1p(_HEADROOM * forward / saturation)
+    top = float(vt * np.log1p(_HEADROOM * forward / saturation))
+    beyond = float(vt * np.log1p((forward + total) / saturation) + vt)
     near = _cube_root_even(vt, top, 44)
-    far = np.linspace(top, vt * np.log1p((forward + total) / saturation) + vt, 8)
+    far = np.linspace(top, beyond, 8)
     reverse = _reverse_limit(cell, _HEADROOM * (forward + total))
     return np.unique(
         np.concatenate((_towards_breakdown(cell, reverse), near, np.linspace(0.0, top, 14), far))
@@ -86,7 +88,7 @@ def _junction_voltages(cell: Junction, forward: float, total: float) -> Array:
 
 def _cube_root_even(vt: float, top: float, points: int) -> Array:
     """Voltages up to `top` at which the cube root of an exponential's current is evenly spaced."""
-    return np.asarray(3.0 * vt * np.log(np.linspace(1.0, np.exp(top / vt / 3.0), points)))
+    return np.asarray(3.0 * vt * np.log(np.linspace(1.0, math.exp(top / vt / 3.0), points)))
 
 
 def _reverse_limit(cell: Junction, current: float) -> float:
@@ -133,7 +135,7 @@ def diode_curve(diode: Diode, current: float, reverse: float) -> Curve:
 
 def _diode_voltages(diode: Diode, current: float, reverse: float) -> Array:
     vt = diode.thermal_voltage
-    top = vt * np.log1p(_HEADROOM * current / diode.saturation_current)
+    top = float(vt * np.log1p(_HEADROOM * current / diode.saturation_current))
     forward = _cube_root_even(vt, top, 36)
     linear = np.linspace(-8.0 * vt, top, 16)
     return np.unique(
