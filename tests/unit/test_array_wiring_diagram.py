@@ -49,7 +49,7 @@ def test_strings_joined_two_by_two_have_a_joint_less_than_strings_per_conductor(
 
 
 def test_two_controllers_meet_at_the_battery() -> None:
-    """Two boxes, two disconnects, and a joint in each conductor towards the battery."""
+    """Two boxes, each with both its disconnects, joined towards the battery."""
     feeds = [controller("left", max_input_voltage_v=60.0), controller("right")]
     wide = panels("wide", 2, plate())
     tall = panels("tall", 3, plate(v_oc_v=30.0, v_mp_v=25.0, p_mp_w=100.0, i_mp_a=4.0, i_sc_a=4.3))
@@ -57,7 +57,7 @@ def test_two_controllers_meet_at_the_battery() -> None:
     assert len(one.arrays) == 2
     words = _words(picture)
     assert words.count("PV disconnect") == 2
-    assert words.count("battery disconnect") == 1
+    assert words.count("battery disconnect") == 2
     assert {"left", "right"} <= set(words)
 
 
@@ -100,6 +100,7 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
     fuse = ProtectiveDevice(
         device="F1",
         protects="W2",
+        of_string=False,
         rating_a=40.0,
         family="Class T",
         minimum_voltage_v=14.4,

@@ -224,6 +224,7 @@ class ProtectiveDevice(Output):
 
     device: Annotated[str, prose("Number on the diagram.", "F1")]
     protects: Annotated[str, prose("Wire line or string.", "W3")]
+    of_string: Annotated[bool, prose("Whether it is a string fuse on the roof.")]
     rating_a: Annotated[float, quantity("A", 0.0, 2000.0, "Rated current; 0 if none fits.", 40.0)]
     family: Annotated[str, prose("Kind of fuse.", "Class T")]
     minimum_voltage_v: Annotated[

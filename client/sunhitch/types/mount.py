@@ -266,7 +266,10 @@ class Rails(Input, tag_field="kind", tag="rails"):
         | None
     ) = None
     rails_mass_kg: Annotated[
-        float, quantity("kg", 0.0, 200.0, "Rails, clamps and rack together.", 6.0)
+        float,
+        quantity(
+            "kg", 0.0, 200.0, "Rails and clamps of this panel, with its share of the rack.", 6.0
+        ),
     ]
     standoff_m: _Standoff
 
@@ -342,6 +345,9 @@ class MountVehicle(Input):
     ) = None
     other_roof_mass_kg: (
         Annotated[float, quantity("kg", 0.0, 2000.0, "Everything else on the roof.", 12.0)] | None
+    ) = None
+    other_panels_area_m2: (
+        Annotated[float, quantity("m²", 0.0, 100.0, "Other panels that snow lies on.", 1.9)] | None
     ) = None
 
 
@@ -573,7 +579,13 @@ class SpeedLimit(Output):
 
     pass_speed_m_s: Annotated[
         float,
-        quantity("m/s", 0.0, 45.0, "Fastest at which all of them pass with reserve.", 24.0),
+        quantity(
+            "m/s",
+            0.0,
+            45.0,
+            "Fastest at which all of them pass with reserve, screenings aside.",
+            24.0,
+        ),
     ]
     fail_speed_m_s: Annotated[
         float, quantity("m/s", 0.0, 45.0, "Fastest at which none of them fails.", 27.0)

@@ -115,10 +115,10 @@ def _columns(longest: int) -> _Columns:
     entry = plus + 34.0 + 176.0
     switch = entry + 84.0
     controller = switch + 84.0
-    fuse = controller + _BOX[0] + 184.0
+    battery_switch = controller + _BOX[0] + 216.0
+    fuse = battery_switch + 116.0
     collector = fuse + 66.0
-    battery_switch = collector + 104.0
-    battery = battery_switch + 74.0
+    battery = collector + 74.0
     width = battery + 140.0
     return _Columns(
         panels,
@@ -206,7 +206,9 @@ class _Drawing:
             words = f"extension {way}" if way else ""
             self._wire_words(self.at.strings_end + 66, y, wire, words)
         if string.fuse_a is not None:
-            label = self._fuse_label(self.wiring.device(wire), string.fuse_a)
+            label = self._fuse_label(
+                self.wiring.string_device(array.controller, number), string.fuse_a
+            )
             schematic.fuse(self.sheet, self.at.plus_bus - 46, y, label)
 
     def _fuse_label(self, device: ProtectiveDevice | None, rating_a: float | None) -> str:
@@ -282,7 +284,7 @@ class _Drawing:
             sheet.text(x + _BOX[0] - 6, height + 4, f"BAT {sign}", anchor="end")
 
     def battery(self, heights: list[float]) -> None:
-        """From every controller to the collector lines, then disconnect and battery."""
+        """From every controller past its disconnect and fuse to the battery."""
         sheet, at, bank = self.sheet, self.at, self.wiring.battery
         y, minus = heights[-1], at.collector + 22
         sheet.line("minus", (minus, heights[0] + _GAP), (minus, y + _GAP), (at.battery, y + _GAP))
@@ -295,21 +297,21 @@ class _Drawing:
         for height in heights[1:]:
             schematic.branch(sheet, at.collector, height, "")
             schematic.branch(sheet, minus, height + _GAP, "")
-        schematic.switch(sheet, at.battery_switch, y, None, "battery disconnect")
         schematic.battery(sheet, at.battery, y)
         words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
         sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")
         sheet.text(at.battery, y + _GAP + 34, bank.chemistry.replace("-", " "), "small", "middle")
 
     def _to_battery(self, array: ControllerArray, y: float) -> None:
-        """Plus line of a controller past its fuse."""
+        """Plus line of a controller past its disconnect and the fuse at the post."""
         sheet, at = self.sheet, self.at
         start = at.controller + _BOX[0]
         wire = self.wiring.battery_wire(array.controller)
         sheet.line("plus", (start, y), (at.collector, y))
         self._wire_words(start + 84, y, wire)
+        schematic.switch(sheet, at.battery_switch, y, None, "battery disconnect")
         schematic.fuse(sheet, at.battery_fuse, y, self._fuse_label(self.wiring.device(wire), None))
-        sheet.text(at.battery_fuse, y + 20, "at the battery", "small", "middle")
+        sheet.text(at.battery_fuse, y + 20, "at the post", "small", "middle")
 
     def notes(self, top: float) -> float:
         """Key and warnings; returns the height of the whole sheet."""

@@ -72,7 +72,14 @@ class Wiring:
         """Fuse of a cable."""
         if wire is None:
             return None
-        return next((d for d in self.devices if d.protects == wire.line), None)
+        return self._protecting(wire.line)
+
+    def string_device(self, controller: str, number: int) -> ProtectiveDevice | None:
+        """Fuse of a string, as the schedule names it."""
+        return self._protecting(f"string {number} of {controller}")
+
+    def _protecting(self, name: str) -> ProtectiveDevice | None:
+        return next((d for d in self.devices if d.protects == name), None)
 
 
 def wire_words(wire: WireLine | None) -> tuple[str, str]:

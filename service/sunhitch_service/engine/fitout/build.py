@@ -33,6 +33,8 @@ class Build:
         Glands of the cable entries.
     holds : list of PanelHold
         Every panel's hold.
+    hot_cell_c : float
+        Hot cells reckoned with [°C].
     """
 
     job: Job
@@ -43,6 +45,7 @@ class Build:
     switches: list[Disconnect]
     glands: list[Gland]
     holds: list[PanelHold]
+    hot_cell_c: float
 
     @property
     def hours_before_driving(self) -> float:

@@ -125,6 +125,8 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
     """Where the fit-out request sets what the wire sizing chose."""
     side = "inside" if line.kind == "controller-to-battery" else "roof"
     drop = "battery" if line.kind == "controller-to-battery" else "pv"
+    battery = line.kind == "controller-to-battery"
+    fault = "/battery/short_circuit_current_a" if battery else "/panel_types"
     controller = [c.name for c in job.request.controllers].index(line.controller)
     return moved(
         {
@@ -134,7 +136,9 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
             "/conductor": "/cables/conductor",
             "/connector_rating_a": "/connectors/plug_current_a",
             "/terminal_temperature_c": f"/controllers/{controller}/terminal_temperature_c",
-            "/fault_current_a": "/battery/short_circuit_current_a",
+            "/fault_current_a": fault,
+            "/operating_current_a": "/cables",
+            "/entry": "/cables/cable_diameter_mm",
             "/runs": f"/cables/{side}_insulation/runs",
         }
     )
@@ -274,8 +278,9 @@ def _output_request(
 ) -> WireSizingRequest:
     request = plan.job.request
     cables = request.cables
+    diameter = cables.cable_diameter_mm
     entry = EntryRequest(
-        cable_diameters_mm=[_cable_diameter(plan)] * 2,
+        cable_diameters_mm=[] if diameter is None else [diameter] * 2,
         sheet=_SHEETS[_skin(plan).material],
         thickness_mm=_skin(plan).thickness_m * 1000.0,
     )
@@ -349,15 +354,6 @@ def _inside(plan: _Plan) -> float:
         plan.job.request.cables.inside_ambient_c,
         max(45.0, plan.job.request.site.highest_ambient_c + 7.0),
         "A parked vehicle is hotter inside than out. Common practice, no source.",
-    )
-
-
-def _cable_diameter(plan: _Plan) -> float:
-    return plan.assumptions.choose(
-        "/cables/cable_diameter_mm",
-        plan.job.request.cables.cable_diameter_mm,
-        6.1,
-        "Nominal outside diameter of 6 mm² PV cable, from a cable data sheet.",
     )
 
 

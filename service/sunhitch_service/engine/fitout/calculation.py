@@ -60,7 +60,7 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     held = hold_panels(job, roof.laid, array.hot_cell_c, assumptions)
     fuses, switches, entry = devices(best, lines), disconnects(lines), glands(lines)
     holds = [hold_of(each) for each in held]
-    build = Build(job, best, roof.summary, lines, fuses, switches, entry, holds)
+    build = Build(job, best, roof.summary, lines, fuses, switches, entry, holds, array.hot_cell_c)
     checks = [
         *array.checks,
         *(item for line in lines for item in _about_line(line)),

@@ -11,6 +11,7 @@ from sunhitch.types.mount import (
     MountCheckAnswer,
     MountCheckRequest,
     MountVehicle,
+    Rails,
     TravelConditions,
 )
 from sunhitch_service.engine.assumptions import Assumptions
@@ -58,7 +59,7 @@ def hold_panels(
     list of Held
         In the request's order.
     """
-    total = sum(panel.kind.body.mass_kg for panel in laid)
+    total = sum(_mass_kg(job, panel.name) for panel in laid)
     held: list[Held] = []
     for panel in laid:
         travel = _travel(job, panel, hot_cell_c)
@@ -79,7 +80,7 @@ def _request(
         panel=panel.kind.body,
         position=panel.shade_position,
         mounting=kind.mounting,
-        vehicle=_vehicle(job, total_mass_kg - panel.kind.body.mass_kg),
+        vehicle=_vehicle(job, panel, total_mass_kg),
         surface=job.request.surface,
         skin=job.request.skin,
         travel=travel,
@@ -89,7 +90,15 @@ def _request(
     )
 
 
-def _vehicle(job: Job, other_panels_kg: float) -> MountVehicle:
+def _mass_kg(job: Job, panel: str) -> float:
+    """A panel with its rails and clamps [kg]."""
+    kind = job.type_of(panel)
+    rails = kind.mounting.rails_mass_kg if isinstance(kind.mounting, Rails) else 0.0
+    return job.body_of(panel).mass_kg + rails
+
+
+def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
+    """The vehicle with all other panels, and rails, as mass and as area for snow."""
     from sunhitch_service.engine.roof.geometry import outline_polygon
 
     given = job.request.vehicle
@@ -105,7 +114,12 @@ def _vehicle(job: Job, other_panels_kg: float) -> MountVehicle:
         roof_rating_kg=given.roof_rating_kg,
         roof_static_rating_kg=given.roof_static_rating_kg,
         rack_rating_kg=given.rack_rating_kg,
-        other_roof_mass_kg=given.other_roof_mass_kg + other_panels_kg,
+        other_roof_mass_kg=given.other_roof_mass_kg + total_mass_kg - _mass_kg(job, panel.name),
+        other_panels_area_m2=sum(
+            job.body_of(other).length_m * job.body_of(other).width_m
+            for other in job.placed
+            if other != panel.name
+        ),
     )
 
 

@@ -17,6 +17,9 @@ from .job import Job
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
 
+CUTTING_ALLOWANCE = 1.05
+"""Cable bought beyond the schedule, for stripping and mistakes. Common practice, no source."""
+
 _HARNESS_NAMES = {
     "branch-connector": "Branch connector",
     "extension": "Extension lead with plugs",
@@ -41,7 +44,9 @@ def bill_of_materials(build: Build) -> list[Part]:
     return [
         *_panels(build.job),
         *_mounting(build.job),
+        *_second_means(build.job),
         *_harness(build.arrangement),
+        *_plugs(build.lines),
         *_cables(build.lines),
         _clips(build),
         *_entry(build),
@@ -96,7 +101,9 @@ def _mounting_of(mounting: Mounting, panels: int, needed_for: str) -> Iterator[P
         size = mounting.rivet if mounting.fastener == "blind-rivet" else mounting.thread
         name = f"{mounting.fastener.replace('-', ' ').capitalize()} {size}"
         yield _part("mounting", "Foot", feet, needed_for, "")
-        yield _part("mounting", name, fasteners, needed_for, mounting.property_class)
+        strength = "" if mounting.fastener == "blind-rivet" else mounting.property_class
+        yield _part("mounting", name, fasteners, needed_for, strength)
+        yield from _studs(mounting.thread, mounting.property_class, feet, needed_for)
         yield _part("mounting", "Sealing washer under a fastener", fasteners, needed_for, "")
     elif isinstance(mounting, BondedSheet):
         glue = mounting.adhesive.kind.replace("-", " ").capitalize()
@@ -119,6 +126,17 @@ def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
     yield _part("mounting", "Panel clamp", clamps, needed_for, "")
     supports = panels * sum(len(rail.supports_m) for rail in mounting.rails)
     yield _part("mounting", "Rail support on the rack", supports, needed_for, "")
+
+
+def _plugs(lines: list[SizedLine]) -> Iterator[Part]:
+    pairs = 2 * sum(line.kind != "controller-to-battery" for line in lines)
+    yield _part("roof-wiring", _HARNESS_NAMES["plug-pair"], pairs, "roof cables", "≥ 30 A")
+
+
+def _second_means(job: Job) -> Iterator[Part]:
+    panels = len(job.request.placements)
+    yield _part("mounting", "Tether of stainless wire rope with clamps", panels, "second hold", "")
+    yield _part("mounting", "Cleaner, abrasive and primer", 1, "adhesive's maker", "")
 
 
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
@@ -158,7 +176,7 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
         yield Part(
             group=group,
             name=name,
-            amount=math.ceil(metres * 2.0) / 2.0,
+            amount=math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0,
             unit="m",
             needed_for=", ".join(used[group, name, insulation]),
             ratings=insulation,
@@ -209,4 +227,6 @@ def _inside(arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
     for array in arrangement.arrays:
         yield _part("inside-wiring", f"Charge controller {array.controller}", 1, "charging", "")
     batteries = sum(line.kind == "controller-to-battery" for line in lines)
-    yield _part("inside-wiring", "Ring terminal, crimped", 4 * batteries, "battery cables", "")
+    rings = "fuse, disconnect and posts; ferrules at the controller"
+    yield _part("inside-wiring", "Ring terminal, crimped", 6 * batteries, rings, "")
+    yield _part("inside-wiring", "Label for disconnects, fuses and voltages", 1, "all", "durable")

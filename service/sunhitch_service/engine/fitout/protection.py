@@ -1,6 +1,8 @@
 """Fuses and disconnects of the whole build, numbered as on the diagram."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+
+import msgspec
 
 from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import ProtectiveDevice
@@ -24,62 +26,47 @@ def devices(arrangement: Arrangement, lines: list[SizedLine]) -> list[Protective
     list of ProtectiveDevice
         Numbered F1, F2, …
     """
-    found = _string_fuses(arrangement, lines) + _line_fuses(lines)
-    return [
-        ProtectiveDevice(
-            device=f"F{n}",
-            protects=protects,
-            rating_a=rating,
-            family=family,
-            minimum_voltage_v=volts,
-            minimum_interrupting_a=breaking,
-            place=place,
-            pieces=1,
-        )
-        for n, (protects, rating, family, volts, breaking, place) in enumerate(found, start=1)
-    ]
+    found = [*_string_fuses(arrangement), *_line_fuses(lines)]
+    return [msgspec.structs.replace(fuse, device=f"F{n}") for n, fuse in enumerate(found, start=1)]
 
 
-_Fuse = tuple[str, float, str, float, float, str]
+def _string_fuses(arrangement: Arrangement) -> Iterator[ProtectiveDevice]:
+    for array in arrangement.arrays:
+        for number, string in enumerate(array.strings, start=1):
+            if string.fuse_a is not None:
+                yield ProtectiveDevice(
+                    device="",
+                    protects=string_name(array.controller, number),
+                    of_string=True,
+                    rating_a=string.fuse_a,
+                    family="PV cylindrical (gPV)",
+                    minimum_voltage_v=string.cold_voc_v or 0.0,
+                    minimum_interrupting_a=string.reverse_current_a,
+                    place="in its positive lead, before it is joined",
+                    pieces=1,
+                )
 
 
-def _string_fuses(arrangement: Arrangement, lines: list[SizedLine]) -> list[_Fuse]:
-    cold = {
-        tuple(s.panels): s.cold_voc_v or 0.0 for array in arrangement.arrays for s in array.strings
-    }
-    fuse = {
-        tuple(s.panels): (s.fuse_a, s.reverse_current_a)
-        for array in arrangement.arrays
-        for s in array.strings
-    }
-    found: list[_Fuse] = []
-    for line in lines:
-        rating, reverse = fuse.get(line.panels, (None, 0.0))
-        if line.kind == "pv-string" and rating is not None:
-            place = f"in the positive lead of {line.start}, before the branch connector"
-            found.append(
-                (line.line, rating, "PV cylindrical (gPV)", cold[line.panels], reverse, place)
-            )
-    return found
+def string_name(controller: str, number: int) -> str:
+    """How schedules call a string."""
+    return f"string {number} of {controller}"
 
 
-def _line_fuses(lines: list[SizedLine]) -> list[_Fuse]:
-    found: list[_Fuse] = []
+def _line_fuses(lines: list[SizedLine]) -> Iterator[ProtectiveDevice]:
     for line in lines:
         device = line.answer.protection
-        if line.kind == "pv-string" or not device.needed:
-            continue
-        found.append(
-            (
-                line.line,
-                device.rating_a or 0.0,
-                _title(device.options, device.family),
-                device.needed_voltage_v,
-                device.needed_interrupting_a,
-                device.place,
+        if line.kind != "pv-string" and device.needed:
+            yield ProtectiveDevice(
+                device="",
+                protects=line.line,
+                of_string=False,
+                rating_a=device.rating_a or 0.0,
+                family=_title(device.options, device.family),
+                minimum_voltage_v=device.needed_voltage_v,
+                minimum_interrupting_a=device.needed_interrupting_a,
+                place=device.place,
+                pieces=1,
             )
-        )
-    return found
 
 
 def _title(options: list[FuseOption], family: str | None) -> str:
@@ -93,6 +80,10 @@ def disconnects(lines: list[SizedLine]) -> list[Disconnect]:
         for each in line.answer.disconnects:
             key = (each.name, line.controller)
             known = found.get(key)
+            fuse_a = line.answer.protection.rating_a or 0.0
+            if line.kind == "controller-to-battery" and each.minimum_current_a < fuse_a:
+                # It must carry whatever its fuse lets pass.
+                each = msgspec.structs.replace(each, minimum_current_a=fuse_a)  # noqa: PLW2901
             if known is None or each.minimum_current_a > known.minimum_current_a:
                 found[key] = each
     return list(found.values())

@@ -30,7 +30,7 @@ def work_steps(build: Build) -> list[WorkStep]:
     list of WorkStep
         Numbered from 1.
     """
-    steps = [*_before(build), *_on_the_roof(build), *_inside(build), *_switch_on(build)]
+    steps = [*_before(build), *_on_the_roof(build), *_wiring(build), *_switch_on(build)]
     return [
         WorkStep(number=n, title=title, text=text, hold_until=hold, cautions=cautions(*keys))
         for n, (title, text, hold, keys) in enumerate(steps, start=1)
@@ -49,7 +49,7 @@ def _before(build: Build) -> Iterator[_Step]:
         "Try every panel on the ground",
         f"{_voltage_list(build)} Look for cracked cells and damaged leads before anything is "
         "fixed.",
-        "Every panel reads within 5 % of its figure (common practice)",
+        "Every panel reads within 5 % of its figure at its own temperature (common practice)",
         ("lit-panel",),
     )
     where = "; ".join(
@@ -64,12 +64,19 @@ def _before(build: Build) -> Iterator[_Step]:
     )
 
 
+_USUAL_BETA = -0.003
+"""Change of Voc per kelvin of crystalline silicon; common practice, no source."""
+
+
 def _voltage_list(build: Build) -> str:
     texts: list[str] = []
     for kind in build.job.request.panel_types:
         e = kind.panel.electrical
+        beta = e.beta_voc_fraction_per_c or _USUAL_BETA
         texts.append(
-            f"{kind.name}: about {e.v_oc_v:.1f} V open circuit at 25 °C (77 °F), lower when warm."
+            f"{kind.name}: about {e.v_oc_v:.1f} V open circuit with cells at 25 °C (77 °F), "
+            f"{e.v_oc_v * (1.0 + 25.0 * beta):.1f} V at 50 °C "
+            "(122 °F)."
         )
     return " ".join(texts)
 
@@ -87,24 +94,12 @@ def _on_the_roof(build: Build) -> Iterator[_Step]:
         )
     yield from _nuts(build)
     yield from _cable_entry(build)
-    yield (
-        "Run the roof cables",
-        f"{_line_texts(build, 'pv-string')} Clip them down, let no cable lie in water or touch an "
-        "edge, keep panels covered.",
-        "",
-        ("lit-panel", "dc-arc"),
-    )
-    yield (
-        "Join the panels",
-        f"{_string_texts(build)} {_harness_text(build)}".strip(),
-        "Every plug pair has clicked; both sides are of the same make",
-        ("lit-panel", "dc-arc"),
-    )
 
 
 def _gluing(build: Build) -> Iterator[_Step]:
     surface = build.job.request.surface
-    kind = surface.kind.replace("-", " ") if surface else "roof"
+    known = surface is not None and surface.kind != "unknown"
+    kind = surface.kind.replace("-", " ") if surface is not None and known else "roof"
     yield (
         "Prepare the surface",
         f"Clean, abrade and prime the {kind} exactly as the adhesive's maker says; try the bond "
@@ -115,7 +110,9 @@ def _gluing(build: Build) -> Iterator[_Step]:
     hours = build.hours_before_driving
     yield (
         "Bond and wait",
-        f"Press every foot or sheet down over its whole area. Let the bond rest {hours:.0f} h at "
+        "Set the feet with the panel, or a board drilled like it, as a jig, so that studs meet "
+        "their holes. Press every foot or sheet down over its whole area. "
+        f"Let the bond rest {hours:.0f} h at "
         f"{both(21.0, '°C')} or longer when colder.",
         f"{hours:.0f} h have passed; do not drive before",
         ("adhesive-cure", "road-safety"),
@@ -153,11 +150,10 @@ def _gland_text(entry: EntryAnswer) -> str:
     return f"Glands: {listed(holes)}. " if holes else ""
 
 
-def _line_texts(build: Build, kind: str) -> str:
+def _line_texts(build: Build) -> str:
     texts = [
         f"{line.line}, {line.start} to {line.end}: {both(line.length_m, 'm')}, {_size(line)}."
         for line in build.lines
-        if line.kind == kind
     ]
     return " ".join(texts)
 
@@ -188,7 +184,8 @@ def _harness_text(build: Build) -> str:
     return f"Harness: {'; '.join(parts)}." if parts else ""
 
 
-def _inside(build: Build) -> Iterator[_Step]:
+def _wiring(build: Build) -> Iterator[_Step]:
+    """Everything inside first; the roof's plugs meet last, so that no bare end is ever live."""
     places = " ".join(f"{s.name}: {s.place}" for s in build.switches)
     yield (
         "Fit disconnects, fuse holders and controller",
@@ -197,19 +194,38 @@ def _inside(build: Build) -> Iterator[_Step]:
         ("dc-arc", "battery-energy"),
     )
     yield (
-        "Run the inside cables",
-        f"{_line_texts(build, 'pv-output')} {_line_texts(build, 'controller-to-battery')} Protect "
-        "them from edges and from heat; red is positive, black is negative.",
-        "",
-        ("dc-arc",),
+        "Run all cables, panels still unplugged",
+        f"{_line_texts(build)} Clip roof cables down, out of puddles and off edges, and protect "
+        "cables inside from edges and heat; red is positive, black is negative.",
+        "Every conductor ends in a terminal or a plug; none is bare",
+        ("dc-arc", "roof-work"),
     )
+    yield (
+        "Test every string by itself",
+        f"{_string_texts(build)} Measure polarity and open-circuit voltage of each string before "
+        f"it meets another: {_string_voltages(build)}",
+        "Polarity of every string is right and its voltage is within its range",
+        ("lit-panel",),
+    )
+    yield (
+        "Join the panels, plugs last",
+        f"The disconnect stays open. {_harness_text(build)} {_string_fuse_text(build)}".strip(),
+        "Every plug pair has clicked; both sides are of the same make",
+        ("lit-panel", "dc-arc"),
+    )
+
+
+def _string_fuse_text(build: Build) -> str:
+    fuses = [f for f in build.fuses if f.of_string and f.rating_a > 0.0]
+    texts = [f"{f.device}, {f.rating_a:g} A, {f.place}" for f in fuses]
+    return f"String fuses go in now: {'; '.join(texts)}." if texts else ""
 
 
 def _switch_on(build: Build) -> Iterator[_Step]:
     fuses = " ".join(
         f"{f.device}: {f.rating_a:g} A, {f.place.rstrip('.')}."
         for f in build.fuses
-        if f.rating_a > 0.0
+        if f.rating_a > 0.0 and not f.of_string
     )
     yield (
         "Battery first",
@@ -237,22 +253,33 @@ def _switch_on(build: Build) -> Iterator[_Step]:
 def _expected(build: Build) -> str:
     texts: list[str] = []
     for array in build.arrangement.arrays:
-        low = min(
-            _open_circuit(build, s, build.job.request.site.highest_ambient_c + 35.0)
-            for s in array.strings
-        )
-        high = max(
-            _open_circuit(build, s, build.job.request.site.lowest_ambient_c) for s in array.strings
-        )
+        ranges = [_range_v(build, string) for string in array.strings]
+        low, high = min(low for low, _ in ranges), max(high for _, high in ranges)
         texts.append(f"{array.controller} {low:.0f} to {high:.0f} V.")
     return " ".join(texts)
+
+
+def _string_voltages(build: Build) -> str:
+    texts: list[str] = []
+    for array in build.arrangement.arrays:
+        for number, string in enumerate(array.strings, start=1):
+            low, high = _range_v(build, string)
+            texts.append(f"string {number} of {array.controller} {low:.0f} to {high:.0f} V")
+    return f"{'; '.join(texts)}, from hot cells to the coldest morning."
+
+
+def _range_v(build: Build, string: ArrangedString) -> tuple[float, float]:
+    """Open-circuit voltage with hot cells and in the cold [V]."""
+    site = build.job.request.site
+    hot, cold = build.hot_cell_c, site.lowest_ambient_c
+    return _open_circuit(build, string, hot), _open_circuit(build, string, cold)
 
 
 def _open_circuit(build: Build, string: ArrangedString, cell_c: float) -> float:
     total = 0.0
     for name in string.panels:
         e = build.job.type_of(name).panel.electrical
-        beta = -0.003 if e.beta_voc_fraction_per_c is None else e.beta_voc_fraction_per_c
+        beta = e.beta_voc_fraction_per_c or _USUAL_BETA
         total += e.v_oc_v * (1.0 + beta * (cell_c - 25.0))
     return total
 

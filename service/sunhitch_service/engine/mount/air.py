@@ -99,8 +99,8 @@ def velocity_pressure(
 
 
 def storm_pressure(gust_m_s: float, exposure: str, topographic_factor: float) -> float:
-    """Velocity pressure on a parked vehicle's roof at service level [Pa]."""
-    return figure("wind_default", "storm_service") * velocity_pressure(
+    """Velocity pressure on a parked vehicle's roof in the gust that is expected [Pa]."""
+    return velocity_pressure(
         gust_m_s,
         figure("exposure", exposure, "velocity_coefficient"),
         topographic_factor,

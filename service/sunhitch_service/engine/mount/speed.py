@@ -62,8 +62,8 @@ def worst_by_case(
 
 
 def worst_at(setup: Setup, speed: float) -> Use:
-    """The speed-dependent mode that is used up most at a road speed [m/s]."""
-    return worst_use(list(worst_by_case(setup, speed).values()))
+    """The speed-dependent mode that is used up most at a road speed [m/s], screenings aside."""
+    return worst_use(list(worst_by_case(setup, speed, with_screening=False).values()))
 
 
 def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> float:
@@ -121,7 +121,7 @@ def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
 
 def pass_speed(setup: Setup) -> float:
     """Highest road speed at which every speed-dependent mode keeps the stated reserve [m/s]."""
-    return highest_speed(setup, figure("limit", "review_above"))
+    return highest_speed(setup, figure("limit", "review_above"), with_screening=False)
 
 
 def speed_limit(setup: Setup, not_covered: list[str]) -> SpeedLimit:

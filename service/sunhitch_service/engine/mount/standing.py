@@ -122,7 +122,8 @@ def _ratings(setup: Setup) -> list[Use]:
     if vehicle.roof_rating_kg is not None:
         found.append(_alone("roof-rating", "roof", mass, vehicle.roof_rating_kg))
     if vehicle.roof_static_rating_kg is not None:
-        snow = snow_pressure(setup.travel.snow_pa) * setup.area / GRAVITY
+        area = setup.area + (vehicle.other_panels_area_m2 or 0.0)
+        snow = snow_pressure(setup.travel.snow_pa) * area / GRAVITY
         found.append(
             _alone("roof-rating-parked", "roof", mass + snow, vehicle.roof_static_rating_kg)
         )

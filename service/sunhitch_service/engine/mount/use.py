@@ -102,7 +102,10 @@ class Use:
     def check(self) -> Check:
         """The check: a pass only with the stated reserve; a screening asks for review at most."""
         rule, review_above = self.rule(), figure("limit", "review_above")
-        judged = at_most(rule, self.demand, self.capacity, review_above)
+        # A ratio against no strength at all has no bound of its own.
+        ratio = self.mode.unit in ("", "1")
+        demand = min(self.demand, 1e9) if ratio else self.demand
+        judged = at_most(rule, demand, self.capacity, review_above)
         if judged.verdict != "fail" or not self.mode.screening:
             return judged
         return check(rule, "review", self.demand, self.capacity, self.utilisation)
