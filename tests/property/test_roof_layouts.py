@@ -25,7 +25,10 @@ from sunhitch.types.roof import (
 from sunhitch_service.engine.roof.layout import roof_layout
 
 _SETTINGS = settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+    max_examples=12,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=True,
 )
 
 LENGTH_M, WIDTH_M = 3.0, 1.8

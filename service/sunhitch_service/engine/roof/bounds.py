@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,8 +15,29 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 
-def dual_bound(rows: "csr_array", capacities: Floats, values: Floats) -> float:
-    """Upper bound of the best selection, by weak duality.
+@dataclass(frozen=True, slots=True)
+class Dual:
+    """An upper bound by weak duality.
+
+    Parameters
+    ----------
+    bound : float
+        In the unit of the values; infinite if the programme was not solved in time.
+    shares : ndarray
+        How much of each candidate the programme takes, a guide for filling.
+    in_time : bool
+        Whether it was solved.
+    """
+
+    bound: float
+    shares: Floats
+    in_time: bool
+
+
+def dual_bound(
+    rows: "csr_array", capacities: Floats, values: Floats, seconds: float = 10.0
+) -> Dual:
+    """Upper bound of the best selection.
 
     For any weights y ≥ 0 of the rows with Aᵀ·y ≥ v, no selection x with A·x ≤ b is worth more than
     b·y. The weights come from a linear programme; whether they satisfy this is settled here, and
@@ -29,23 +51,33 @@ def dual_bound(rows: "csr_array", capacities: Floats, values: Floats) -> float:
         b, shape (rows,), not negative.
     values : ndarray
         v, shape (candidates,), positive.
+    seconds : float
+        What the linear programme may take [s].
 
     Returns
     -------
-    float
-        The bound, in the unit of the values.
+    Dual
+        The bound.
     """
     from scipy.optimize import linprog
 
     matrix: Any = rows
-    solved = linprog(-values, A_ub=matrix, b_ub=capacities, bounds=(0.0, None), method="highs")
-    weights = np.ones(len(capacities)) * float(values.max())
-    if solved.status == 0:
-        weights = np.maximum(-np.asarray(solved.ineqlin.marginals, dtype=np.float64), 0.0)
+    solved = linprog(
+        -values,
+        A_ub=matrix,
+        b_ub=capacities,
+        bounds=(0.0, None),
+        method="highs-ds",
+        options={"time_limit": seconds},
+    )
+    if solved.status != 0:
+        return Dual(math.inf, np.zeros(len(values)), in_time=False)
+    weights = np.maximum(-np.asarray(solved.ineqlin.marginals, dtype=np.float64), 0.0)
     covered = np.asarray(rows.T @ weights, dtype=np.float64)
+    shares = np.asarray(solved.x, dtype=np.float64)
     if covered.min() <= 0.0:
-        return float(values.sum())
-    return float(capacities @ weights * np.max(values / covered))
+        return Dual(float(values.sum()), shares, in_time=True)
+    return Dual(float(capacities @ weights * np.max(values / covered)), shares, in_time=True)
 
 
 def usable_region(site: Site) -> "BaseGeometry":

@@ -1,7 +1,7 @@
 """Candidate places of a layout problem, and which of them exclude each other."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -133,13 +133,49 @@ def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int, cautious: 
         _between(_product(x, y), no)
         for x, y, no in zip(frames[0].places, frames[1].places, forbidden, strict=True)
     ]
-    if cautious:
-        parts = [p[allowed_places(site, v, p)] for v, p in zip(variants, parts, strict=True)]
+    found = _joined(variants, parts, gap)
+    if not cautious:
+        return found.only(_supported(found, frames, forbidden))
+    found = found.only(_allowed(site, found))
+    aside = _standing_aside(found.only(_supported(found, frames, forbidden)), frames)
+    return aside.only(_allowed(site, aside))
+
+
+def choices_type_by_type(
+    site: Site, kinds: Sequence[RoofPanelType], most: Sequence[int]
+) -> Choices:
+    """Sound places in rows of one type each: far fewer where many types are mixed."""
+    alone = [
+        choices_of(site, [kind], number, True) for kind, number in zip(kinds, most, strict=True)
+    ]
+    variants = [replace(v, kind_index=i) for i, part in enumerate(alone) for v in part.variants]
+    parts = [part.corners[part.variant == i] for part in alone for i in range(len(part.variants))]
+    return _joined(variants, parts, ticks(site.gap.metres))
+
+
+def _joined(variants: list[Variant], parts: Sequence[Ticks], gap: int) -> Choices:
     index = np.repeat(np.arange(len(variants)), [len(part) for part in parts])
-    found = Choices(variants, index, np.concatenate(parts), gap)
-    if any(axis.shift for frame in frames for axis in frame.axes):
-        return found
-    return found.only(_supported(found, frames, forbidden))
+    return Choices(variants, index, np.concatenate(parts), gap)
+
+
+def _allowed(site: Site, choices: Choices) -> Mask:
+    found = np.zeros(len(choices), dtype=np.bool_)
+    for index, variant in enumerate(choices.variants):
+        members = choices.variant == index
+        found[members] = allowed_places(site, variant, choices.corners[members])
+    return found
+
+
+def _standing_aside(choices: Choices, frames: Sequence[_Frame]) -> Choices:
+    """The same, and where plates can meet, places moved aside by a plate in either direction."""
+    parts: list[Ticks] = []
+    for index in range(len(choices.variants)):
+        corners = choices.corners[choices.variant == index]
+        x, y = (frame.axes[index].shift for frame in frames)
+        steps = np.array([[0, 0], [x, 0], [-x, 0], [0, y], [0, -y]], dtype=np.int64)
+        moved = (corners[:, None] + np.unique(steps, axis=0)[None]).reshape(-1, 2)
+        parts.append(np.unique(moved, axis=0))
+    return _joined(choices.variants, parts, choices.gap)
 
 
 def _frame(
@@ -177,16 +213,28 @@ def _between(corners: Ticks, forbidden: Floats) -> Ticks:
 def _supported(choices: Choices, frames: Sequence[_Frame], forbidden: Sequence[Floats]) -> Mask:
     """Which candidates can occur in a layout in which every panel is pushed until it stops."""
     things = [_stopped(choices, frame, forbidden, axis) for axis, frame in enumerate(frames)]
-    forwards = [choices.corners[:, axis] < frame.threshold for axis, frame in enumerate(frames)]
     alive = np.ones(len(choices), dtype=np.bool_)
     while True:
         rest = alive.copy()
-        for axis in (0, 1):
-            low, high = stopped_by_panels(choices.corners, choices.ends, rest, axis)
-            rest &= things[axis] | np.where(forwards[axis], low, high)
+        for axis, frame in enumerate(frames):
+            low, high = _by_panels(choices, frame, rest, axis)
+            forwards = choices.corners[:, axis] < frame.threshold
+            rest &= things[axis] | np.where(forwards, low, high)
         if np.array_equal(rest, alive):
             return alive
         alive = rest
+
+
+def _by_panels(choices: Choices, frame: _Frame, alive: Mask, axis: int) -> tuple[Mask, Mask]:
+    """Which candidates another one stops, at the gap or where aligned plates need more."""
+    low, high = stopped_by_panels(choices.corners, choices.ends, alive, axis)
+    further = np.array([own.clear_size - own.size for own in frame.axes], dtype=np.int64)
+    if further.any():
+        ends = choices.ends
+        ends[:, axis] += further[choices.variant]
+        more_low, more_high = stopped_by_panels(choices.corners, ends, alive, axis)
+        return low | more_low, high | more_high
+    return low, high
 
 
 def _stopped(choices: Choices, frame: _Frame, forbidden: Sequence[Floats], axis: int) -> Mask:

@@ -131,7 +131,7 @@ def _outside(outline: "Polygon", cautious: bool) -> Iterator[tuple[float, float,
 
     wide = Box(*outline.bounds).grown(1.0)
     for low, high in pairwise(_slab_levels(outline)):
-        slab = shapely.box(low, wide.y1, high, wide.y2)
+        slab = shapely.box(low + TOLERANCE_M, wide.y1, high - TOLERANCE_M, wide.y2)
         rest = slab.difference(outline) if cautious else slab.intersection(outline)
         parts = [part.bounds for part in shapely.get_parts(rest) if part.area > 0]
         spans = sorted((bounds[1], bounds[3]) for bounds in parts)

@@ -130,7 +130,7 @@ def _packed(job: _Job) -> Packed:
     request = job.request
     if request.placements:
         panels = lay(request.panel_types, request.placements, job.aim.cables_to)
-        return bounds_of(job.site, request.panel_types, tuple(panels))
+        return bounds_of(job.site, request.panel_types, tuple(panels), request.search.time_limit_s)
     share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
     return pack(job.site, request.panel_types, job.aim, job.search(share))
 

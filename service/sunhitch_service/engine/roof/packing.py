@@ -10,8 +10,9 @@ import numpy as np
 
 from sunhitch.types.roof import LayoutSearch, RoofPanelType
 
-from .bounds import area_bound, dual_bound, usable_region
-from .choices import Choices, Integers, choices_of, is_plain
+from .bounds import Dual, area_bound, dual_bound, usable_region
+from .choices import Choices, Integers, choices_of, choices_type_by_type, is_plain
+from .geometry import Floats
 from .panels import Laid
 from .search import Problem, Selection, best_selection, nicest_selection, problem_of
 from .site import Site
@@ -25,8 +26,12 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS = 100
-_MAIN, _RELAXED, _NICE = 0.6, 0.15, 0.2
+_DUAL, _MAIN, _RELAXED, _NICE = 0.4, 0.5, 0.15, 0.2
 _NICE_MOST_S = 1.0
+
+_MOST_PLACES = 2500
+_MOST_FOR_BOUND = 6000
+"""Beyond so many places types are laid in rows of their own, and area alone gives the bound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +65,33 @@ class Packed:
 
 @dataclass(frozen=True, slots=True)
 class _Limits:
-    """Upper bounds in whole hundredths of a watt, and of the number of panels."""
+    """Upper bounds in whole hundredths of a watt, and what led to them."""
 
     worth: int
     area_worth: float
-    panels: int
+    area_panels: int
+    least_worth: int
+    guide: Floats
+    in_time: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Places that may be used, and those that a bound must reckon with.
+
+    Parameters
+    ----------
+    sound : Choices
+        Every one respects the roof.
+    loose : Choices or None
+        No layout can do better than the best of these; None if there are too many.
+    complete : bool
+        Whether the sound ones are all there are, and the same as the loose ones.
+    """
+
+    sound: Choices
+    loose: Choices | None
+    complete: bool
 
 
 def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSearch) -> Packed:
@@ -91,34 +118,45 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
     ArithmeticError
         If a layout beats a bound, which would be a defect.
     """
-    deadline = time.monotonic() + search.time_limit_s
+    start, seconds = time.monotonic(), search.time_limit_s
     most = most_of(site, kinds)
-    worth = _worth(kinds)
+    places = _places(site, kinds, most)
+    limit = _limits(site, kinds, places.loose, most, _DUAL * seconds)
+    if not len(places.sound):
+        return _packed((), limit, limit.worth, "open" if limit.worth else "dual-bound", 0)
+    problem = problem_of(places.sound, most, _worth(kinds))
+
+    def budget(share: float, until: float, most_s: float = math.inf) -> Budget:
+        return Budget(min(share * seconds, most_s), start + until * seconds, search.seed)
+
+    guide = limit.guide if places.complete else None
+    best = best_selection(problem, limit.worth, budget(_MAIN, 1.0 - _NICE), guide)
+    bound, how = _proof(places, problem, best, limit, kinds, budget(_RELAXED, 1.0 - _NICE / 2))
+    taste = taste_of(places.sound, aim)
+    nice = nicest_selection(problem, best, taste, budget(_NICE, 1.0, _NICE_MOST_S))
+    panels = _laid(places.sound, nice.chosen, aim)
+    by_clock = nice.stopped_by_clock or not limit.in_time
+    return _packed(panels, limit, bound, how, len(places.sound), by_clock)
+
+
+def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int]) -> _Places:
+    loose = choices_of(site, kinds, sum(most), cautious=False)
+    known = loose if len(loose) <= _MOST_FOR_BOUND else None
+    if is_plain(site, kinds) and len(loose) <= _MOST_PLACES:
+        return _Places(loose, known, complete=True)
     sound = choices_of(site, kinds, sum(most), cautious=True)
-    plain = is_plain(site, kinds)
-    loose = sound if plain else choices_of(site, kinds, sum(most), cautious=False)
-    limit = _limits(site, kinds, loose, most, worth)
-    if not len(sound):
-        return _packed((), limit, limit.worth, "dual-bound" if not limit.worth else "open", loose)
-    problem = problem_of(sound, most, worth)
-
-    def budget(share: float, most_s: float = math.inf) -> Budget:
-        return Budget(min(share * search.time_limit_s, most_s), deadline, search.seed)
-
-    best = best_selection(problem, limit.worth, budget(_MAIN))
-    bound, how = _proof(None if plain else loose, problem, best, limit, kinds, budget(_RELAXED))
-    nice = nicest_selection(problem, best, taste_of(sound, aim), budget(_NICE, _NICE_MOST_S))
-    panels = _laid(sound, nice.chosen, aim)
-    return _packed(panels, limit, bound, how, sound, nice.stopped_by_clock)
+    if len(sound) > _MOST_PLACES:
+        sound = choices_type_by_type(site, kinds, most)
+    return _Places(sound, known, complete=False)
 
 
-def bounds_of(site: Site, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...]) -> Packed:
+def bounds_of(
+    site: Site, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...], seconds: float
+) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
-    worth = _worth(kinds)
-    loose = choices_of(site, kinds, sum(most), cautious=False)
-    limit = _limits(site, kinds, loose, most, worth)
-    return _packed(panels, limit, limit.worth, "not-searched", loose)
+    limit = _limits(site, kinds, _places(site, kinds, most).loose, most, seconds)
+    return _packed(panels, limit, limit.worth, "not-searched", 0)
 
 
 def _worth(kinds: Sequence[RoofPanelType]) -> Integers:
@@ -137,34 +175,42 @@ def most_of(site: Site, kinds: Sequence[RoofPanelType]) -> list[int]:
 
 
 def _limits(
-    site: Site, kinds: Sequence[RoofPanelType], choices: Choices, most: list[int], worth: Integers
+    site: Site,
+    kinds: Sequence[RoofPanelType],
+    loose: Choices | None,
+    most: list[int],
+    seconds: float,
 ) -> _Limits:
+    worth, numbers = _worth(kinds), [float(m) for m in most]
     sizes = [(k.body.length_m, k.body.width_m) for k in kinds]
-    by_area = area_bound(
-        usable_region(site), site.gap.metres, sizes, worth.tolist(), [float(m) for m in most]
-    )
-    if not len(choices):
-        return _Limits(0, by_area, 0)
-    problem = problem_of(choices, most, worth, plates_meet=False)
+    region, gap = usable_region(site), site.gap.metres
+    by_area = area_bound(region, gap, sizes, worth.tolist(), numbers)
+    panels = math.floor(area_bound(region, gap, sizes, [1.0] * len(kinds), numbers) + 1e-6)
+    least = int(worth.min())
+    if loose is None:
+        return _Limits(math.floor(by_area), by_area, panels, least, np.zeros(0), in_time=True)
+    if not len(loose):
+        return _Limits(0, by_area, 0, least, np.zeros(0), in_time=True)
+    dual = _dual(problem_of(loose, most, worth, plates_meet=False), seconds)
     step = math.gcd(*worth.tolist())
-    value = min(_dual(problem, problem.worth.astype(np.float64)), by_area)
-    number = _dual(problem, np.ones(len(choices)))
-    return _Limits(math.floor(value / step + 1e-6) * step, by_area, math.floor(number + 1e-6))
+    value = min(dual.bound, by_area)
+    whole = math.floor(value / step + 1e-6) * step
+    return _Limits(whole, by_area, panels, least, dual.shares, dual.in_time)
 
 
-def _dual(problem: Problem, values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
-    """Bound of a selection's value, the numbers of each type included."""
+def _dual(problem: Problem, seconds: float) -> Dual:
+    """Bound of a selection's worth, the numbers of each type included."""
     from scipy.sparse import csr_array, vstack
 
     n = len(problem.kind)
     kinds = csr_array((np.ones(n), (problem.kind, np.arange(n))), shape=(len(problem.most), n))
     rows = vstack([problem.rows, kinds], format="csr")
     capacities = np.append(np.ones(problem.rows.shape[0]), np.array(problem.most, dtype=np.float64))
-    return dual_bound(rows, capacities, values)
+    return dual_bound(rows, capacities, problem.worth.astype(np.float64), seconds)
 
 
 def _proof(
-    loose: Choices | None,
+    places: _Places,
     problem: Problem,
     best: Selection,
     limit: _Limits,
@@ -178,9 +224,11 @@ def _proof(
         return best.worth, "everything-placed"
     if best.worth == limit.worth:
         return best.worth, "dual-bound"
-    if loose is None:
+    if places.complete:
         return best.at_most, "complete-search" if best.worth == best.at_most else "open"
-    relaxed = problem_of(loose, problem.most, _worth(kinds), plates_meet=False)
+    if places.loose is None:
+        return limit.worth, "open"
+    relaxed = problem_of(places.loose, problem.most, _worth(kinds), plates_meet=False)
     above = best_selection(relaxed, limit.worth, budget)
     return above.at_most, "complete-search" if best.worth == above.at_most else "open"
 
@@ -207,17 +255,15 @@ def _packed(
     limit: _Limits,
     bound: int,
     how: Proof,
-    choices: Choices,
+    tried: int,
     by_clock: bool = False,
 ) -> Packed:
-    least = min((v.kind.p_mp_w for v in choices.variants), default=1.0)
-    number = min(limit.panels, math.floor(bound / _CENTIWATTS / least + 1e-6))
     return Packed(
         panels,
         bound / _CENTIWATTS,
         limit.area_worth / _CENTIWATTS,
-        number,
+        min(limit.area_panels, math.floor(bound / limit.least_worth + 1e-6)),
         how,
-        len(choices),
+        tried,
         by_clock,
     )

@@ -128,16 +128,13 @@ def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], in
     backward = [{-p - axis.size for p in found} for axis, found in zip(axes, mirrored, strict=True)]
     threshold = _threshold(forward, backward)
     kept = [
-        _shifted(axis, {p for p in low if p < threshold} | {p for p in high if p >= threshold})
-        for axis, low, high in zip(axes, forward, backward, strict=True)
+        np.array(
+            sorted({p for p in low if p < threshold} | {p for p in high if p >= threshold}),
+            dtype=np.int64,
+        )
+        for low, high in zip(forward, backward, strict=True)
     ]
     return kept, threshold
-
-
-def _shifted(axis: Axis, found: set[int]) -> Ticks:
-    """Rising positions, and those that stand aside so that plates pass each other."""
-    moved = {p + step for p in found for step in (-axis.shift, 0, axis.shift)}
-    return np.array(sorted(p for p in moved if axis.low <= p <= axis.high), dtype=np.int64)
 
 
 def _mirror(axis: Axis) -> Axis:

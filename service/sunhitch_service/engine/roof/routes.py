@@ -256,7 +256,7 @@ def _start(site: Site, panel: Laid, grid: Grid) -> tuple[Spot, bool]:
 
 def _from_plug(panel: Laid, path: list[Spot]) -> list[Spot]:
     plug = (round(panel.plug[0], 6), round(panel.plug[1], 6))
-    return path if path[0] == plug else [plug, *path]
+    return path[path.index(plug) :] if plug in path else [plug, *path]
 
 
 def _shared_end(paths: Sequence[Sequence[Spot]]) -> list[Spot]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .choices import Choices, Integers, cover_rows, plate_conflicts
+from .geometry import Floats
 from .solver import Budget, Chooser
 
 if TYPE_CHECKING:
@@ -106,7 +107,9 @@ def problem_of(
     return Problem(cover_rows(choices), pairs, choices.kind, most, worth[choices.kind])
 
 
-def best_selection(problem: Problem, at_most: int, budget: Budget) -> Selection:
+def best_selection(
+    problem: Problem, at_most: int, budget: Budget, guide: Floats | None = None
+) -> Selection:
     """The selection of the most worth.
 
     Parameters
@@ -117,18 +120,22 @@ def best_selection(problem: Problem, at_most: int, budget: Budget) -> Selection:
         A bound that is known already; the search ends when it is reached.
     budget : Budget
         Work, clock and seed.
+    guide : ndarray, optional
+        Shape (candidates,): the larger, the sooner a candidate is tried.
 
     Returns
     -------
     Selection
-        At least as good as a simple filling from the front left.
+        At least as good as simple fillings.
     """
     chooser = _chooser(problem)
     chooser.maximize(problem.worth.tolist(), at_most)
-    filled = filling(problem)
+    ways = _fillings(problem, np.zeros(len(problem.worth)) if guide is None else guide)
+    filled = max(ways, key=lambda way: int(problem.worth[list(way)].sum()))
     chooser.start_from(filled)
     found = chooser.solve(budget)
-    chosen = filled if found.chosen is None else found.chosen
+    ways = [filled] if found.chosen is None else [filled, found.chosen]
+    chosen = max(ways, key=lambda way: int(problem.worth[list(way)].sum()))
     worth = int(problem.worth[list(chosen)].sum())
     bound = at_most if math.isinf(found.bound) else min(at_most, math.floor(found.bound + 1e-6))
     return Selection(chosen, worth, bound, found.complete, found.stopped_by_clock)
@@ -168,8 +175,8 @@ def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: B
     return Selection(chosen, start.worth, start.at_most, start.complete, by_clock)
 
 
-def filling(problem: Problem) -> tuple[int, ...]:
-    """Take candidates in order, most worth first, where they still fit."""
+def filling(problem: Problem, order: Integers) -> tuple[int, ...]:
+    """Take candidates in an order where they still fit."""
     free = np.ones(problem.rows.shape[0], dtype=np.bool_)
     left = list(problem.most)
     clashes: dict[int, set[int]] = {}
@@ -178,7 +185,7 @@ def filling(problem: Problem) -> tuple[int, ...]:
         clashes.setdefault(b, set()).add(a)
     columns = problem.rows.tocsc()
     taken: set[int] = set()
-    for i in np.argsort(-problem.worth, kind="stable").tolist():
+    for i in order.tolist():
         covered = columns.indices[columns.indptr[i] : columns.indptr[i + 1]]
         kind = int(problem.kind[i])
         if left[kind] and bool(free[covered].all()) and not taken & clashes.get(i, set()):
@@ -186,6 +193,13 @@ def filling(problem: Problem) -> tuple[int, ...]:
             left[kind] -= 1
             taken.add(i)
     return tuple(sorted(taken))
+
+
+def _fillings(problem: Problem, guide: Floats) -> list[tuple[int, ...]]:
+    """By worth, by worth for the roof it takes, and by a guide."""
+    area = np.asarray(problem.rows.sum(axis=0), dtype=np.float64)
+    keys = (problem.worth.astype(np.float64), problem.worth / area, guide)
+    return [filling(problem, np.argsort(-np.round(key, 9), kind="stable")) for key in keys]
 
 
 def _chooser(problem: Problem) -> Chooser:

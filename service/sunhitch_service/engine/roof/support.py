@@ -79,6 +79,8 @@ def stopped_by_panels(corners: Ticks, ends: Ticks, alive: Mask, axis: int) -> tu
 
 def _by_value(values: Ticks, alive: Mask) -> dict[int, Ticks]:
     living = np.flatnonzero(alive)
+    if not len(living):
+        return {}
     order = living[np.argsort(values[living], kind="stable")]
     keys, starts = np.unique(values[order], return_index=True)
     return dict(zip(keys.tolist(), np.split(order, starts[1:]), strict=True))
