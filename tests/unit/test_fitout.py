@@ -270,3 +270,21 @@ def test_inside_is_finished_before_the_roof_is_plugged_together(answer: FitOutAn
         "Then the panels",
     ]
     assert [t for t in titles if t in order] == order
+
+
+def test_a_bond_hotter_than_anything_known_is_not_assessed() -> None:
+    """A sheet bonded flat reaches more than the 90 °C at which the adhesive's table ends."""
+    bonded = {
+        "kind": "bonded-sheet",
+        "adhesive": {"kind": "acrylic-foam-tape"},
+        "bonded_fraction": 0.6,
+        "flap_m": 0.01,
+        "vented": True,
+    }
+    plain = changed(panel_types__0__mounting=bonded, mounting_heat={"back": "bonded"})
+    found = answer_of(plain)
+    assert found.hot_cell_c > 90.0
+    heat = [c for c in found.checks if c.code == "bond-heat"]
+    assert len(heat) == len(plain["placements"])
+    assert {c.verdict for c in heat} == {"not-assessed"}
+    assert found.verdict == "not-assessed"

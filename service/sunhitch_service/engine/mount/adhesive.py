@@ -14,6 +14,17 @@ from .figures import DOMAIN, figure
 Floats = NDArray[np.float64]
 
 
+def _heat_rows(kind: str, duration: LoadDuration) -> list[dict[str, str]]:
+    every = table(DOMAIN, "adhesive_temperature").rows
+    own = [row for row in every if row["kind"] == f"{kind}-{duration}"]
+    return own or [row for row in every if row["kind"] == kind]
+
+
+def hottest_known_c(kind: str, duration: LoadDuration) -> float:
+    """Bond line temperature above which nothing is known of an adhesive's strength [°C]."""
+    return float(_heat_rows(kind, duration)[-1]["temperature_c"])
+
+
 @lru_cache(maxsize=1024)
 def heat_fraction(kind: str, temperature_c: float, duration: LoadDuration) -> float:
     """Share of the strength at 21 °C that is left; none above the table's last row.
@@ -27,11 +38,7 @@ def heat_fraction(kind: str, temperature_c: float, duration: LoadDuration) -> fl
     duration : str
         Foam tape's stress for hours was found in the heat, so it has its own rows.
     """
-    name = f"{kind}-{duration}"
-    every = table(DOMAIN, "adhesive_temperature").rows
-    rows = [row for row in every if row["kind"] == name] or [
-        row for row in every if row["kind"] == kind
-    ]
+    rows = _heat_rows(kind, duration)
     hot = [float(row["temperature_c"]) for row in rows]
     if temperature_c > hot[-1]:
         return 0.0

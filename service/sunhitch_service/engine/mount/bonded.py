@@ -7,6 +7,7 @@ from sunhitch.types.mount import BondedSheet
 from .adhesive import bond_strength, peel_strength, surface_fraction
 from .cases import CaseLoad
 from .figures import figure
+from .holding import heat_is_known
 from .modes import mode
 from .setup import Setup
 from .use import Use
@@ -20,6 +21,8 @@ def whole_use(case: CaseLoad, code: str, demand: float, capacity: float, subject
 def bonded_uses(setup: Setup, case: CaseLoad, mounting: BondedSheet) -> list[Use]:
     """Bond and edges; after a gust from ahead also with a strip of the front edge loose."""
     if case.q == 0 and not case.pushes.any():
+        return []
+    if not heat_is_known(mounting.adhesive, case):
         return []
     surface = surface_fraction(setup.request.surface, setup.request.spacer)
     strength = bond_strength(mounting.adhesive, case.duration, case.bond_c, surface)

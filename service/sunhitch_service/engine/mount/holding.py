@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, RoofSkin
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, FastenedFeet, RoofSkin
 
-from .adhesive import bond_strength, edge_stress, surface_fraction
+from .adhesive import bond_strength, edge_stress, hottest_known_c, surface_fraction
 from .cases import CaseLoad
 from .fasteners import (
     bearing,
@@ -90,14 +90,28 @@ def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
     edge *= figure("limit", "thin_base_factor") if thin else 1.0
     shear = forces.shear / (length * width)
     room = max(strength, 1e-9)
+    rest = [
+        *_stud_uses(at, mounting),
+        *sheet_uses(at, mounting.washer_diameter_m, mounting.thread),
+    ]
+    if not heat_is_known(mounting.adhesive, at.case):
+        return rest
     return [
         at.use("bond-tension", forces.uplift / (length * width), strength),
         at.use("bond-shear", shear, strength),
         at.use("bond-edge", edge, strength),
         at.use("bond-combined", (edge + shear) / room, 1.0),
-        *_stud_uses(at, mounting),
-        *sheet_uses(at, mounting.washer_diameter_m, mounting.thread),
+        *rest,
     ]
+
+
+def heat_is_known(adhesive: Adhesive, case: CaseLoad) -> bool:
+    """Whether the adhesive's strength is known at the bond line of a parked vehicle.
+
+    A check of its own says so where it is not; while driving, unknown counts as none.
+    """
+    limit = hottest_known_c(adhesive.kind, case.duration)
+    return case.depends_on_speed or case.bond_c <= limit
 
 
 def _stud_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:

@@ -16,7 +16,7 @@ from sunhitch_service.engine.checks import Rule, at_least, check
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .adhesive import bond_strength, surface_fraction
+from .adhesive import bond_strength, hottest_known_c, surface_fraction
 from .air import GRAVITY
 from .cases import snow_pressure
 from .cure import full_cure_hours
@@ -44,6 +44,7 @@ def standing_checks(setup: Setup) -> list[Check]:
     request = setup.request
     return [
         *_surface_checks(request),
+        *_heat_checks(setup),
         *_spacer_checks(request),
         *_rating_checks(request),
         *_skin_checks(request),
@@ -51,6 +52,19 @@ def standing_checks(setup: Setup) -> list[Check]:
         *_cure_checks(setup),
         *_securing_checks(setup),
     ]
+
+
+def _heat_checks(setup: Setup) -> list[Check]:
+    """Hottest bond line against where knowledge of the adhesive ends."""
+    adhesive = adhesive_of(setup.request)
+    if adhesive is None:
+        return []
+    hottest = max(setup.travel.driving_c, setup.travel.parked_c)
+    known = hottest_known_c(adhesive.kind, "permanent")
+    told = mode("bond-heat")
+    rule = Rule(told.code, told.title, told.unit, told.basis, told.remedy, "bond line")
+    verdict: Verdict = "pass" if hottest <= known else "not-assessed"
+    return [check(rule, verdict, hottest, known)]
 
 
 def _alone(code: str, subject: str, demand: float, capacity: float) -> Use:
