@@ -2,29 +2,19 @@
 
 from functools import cache
 
-from sunhitch.types.basis import Basis
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.practice import Practice
 from sunhitch_service.engine.tables import table
 
+_PRACTICE = Practice("array", "practice_limits")
 
-@cache
-def limit(name: str) -> float:
-    """A threshold of `practice_limits.csv`."""
-    return float(table("array", "practice_limits").row("name", name)["value"])
+limit = _PRACTICE.figure
+"""A figure of `practice_limits.csv`."""
 
+why = _PRACTICE.why
+"""The same as a reason for an assumption."""
 
-@cache
-def limit_basis(name: str) -> Basis:
-    """Where that threshold comes from."""
-    row = table("array", "practice_limits").row("name", name)
-    return basis("practice", row["meaning"], row["row_note"])
-
-
-@cache
-def why(name: str) -> str:
-    """The same as a reason for an assumption."""
-    row = table("array", "practice_limits").row("name", name)
-    return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
+limit_basis = _PRACTICE.basis
+"""Where that figure comes from."""
 
 
 @cache

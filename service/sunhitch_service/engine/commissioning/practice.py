@@ -2,29 +2,19 @@
 
 from functools import cache
 
-from sunhitch.types.basis import Basis
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.practice import Practice
 from sunhitch_service.engine.tables import table
 
+_PRACTICE = Practice("commissioning", "practice")
 
-@cache
-def figure(name: str) -> float:
-    """A figure of `practice.csv`."""
-    return float(table("commissioning", "practice").row("name", name)["value"])
+figure = _PRACTICE.figure
+"""A figure of `practice.csv`."""
 
+why = _PRACTICE.why
+"""The same as a reason for an assumption."""
 
-@cache
-def why(name: str) -> str:
-    """The same as a reason for an assumption."""
-    row = table("commissioning", "practice").row("name", name)
-    return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
-
-
-@cache
-def figure_basis(name: str) -> Basis:
-    """Where that figure comes from."""
-    row = table("commissioning", "practice").row("name", name)
-    return basis("practice", row["meaning"], row["row_note"])
+figure_basis = _PRACTICE.basis
+"""Where that figure comes from."""
 
 
 @cache

@@ -1,31 +1,18 @@
 """Customary figures of this calculation, read from its tables."""
 
-from functools import cache
-
-from sunhitch.types.basis import Basis
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.practice import Practice
 
+_PRACTICE = Practice("energy", "practice")
 
-@cache
-def figure(name: str) -> float:
-    """A figure of `practice.csv`."""
-    return float(table("energy", "practice").row("name", name)["value"])
+figure = _PRACTICE.figure
+"""A figure of `practice.csv`."""
 
+why = _PRACTICE.why
+"""The same as a reason for an assumption."""
 
-@cache
-def why(name: str) -> str:
-    """The same as a reason for an assumption."""
-    row = table("energy", "practice").row("name", name)
-    return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
-
-
-@cache
-def figure_basis(name: str) -> Basis:
-    """Where that figure comes from."""
-    row = table("energy", "practice").row("name", name)
-    return basis("practice", row["meaning"], row["row_note"])
+figure_basis = _PRACTICE.basis
+"""Where that figure comes from."""
 
 
 def usual(notes: Assumptions, field: str, given: float | None, name: str) -> float:

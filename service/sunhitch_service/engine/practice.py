@@ -1,0 +1,53 @@
+"""Customary figures by name, each a row of one table: value, meaning, note."""
+
+from dataclasses import dataclass
+from functools import cache
+
+from sunhitch.types.basis import Basis
+
+from .sources import basis
+from .tables import table
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """One domain's table of common practice, with the columns name, value, meaning and row_note.
+
+    Parameters
+    ----------
+    domain, name : str
+        Folder of the calculation, and file name without ending.
+    """
+
+    domain: str
+    name: str
+
+    def figure(self, name: str) -> float:
+        """Value of a row.
+
+        Raises
+        ------
+        KeyError
+            If there is no such row.
+        """
+        return _value(self.domain, self.name, name)
+
+    def why(self, name: str) -> str:
+        """The same as a reason for an assumption."""
+        row = _row(self.domain, self.name, name)
+        return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
+
+    def basis(self, name: str) -> Basis:
+        """Where it comes from."""
+        row = _row(self.domain, self.name, name)
+        return basis("practice", row["meaning"], row["row_note"])
+
+
+@cache
+def _row(domain: str, table_name: str, name: str) -> dict[str, str]:
+    return table(domain, table_name).row("name", name)
+
+
+@cache
+def _value(domain: str, table_name: str, name: str) -> float:
+    return float(_row(domain, table_name, name)["value"])
