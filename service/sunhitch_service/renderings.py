@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from .drawing import tables
+from .drawing.cell_map import draw_cell_map
+from .drawing.curves import draw_curves
 from .drawing.energy_chart import energy_chart
 from .drawing.load_chart import load_chart
 from .drawing.mount_plan import mount_plan
@@ -77,6 +79,8 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
         ),
     ),
     "shaded-iv": (
+        Rendering("image/svg+xml", "curves", "Current and power over voltage.", draw_curves),
+        Rendering("image/svg+xml", "cell-map", "Light, heat and diodes by cell.", draw_cell_map),
         Rendering("text/csv", "curve-points", "Points of the curve.", tables.curve_points),
     ),
 }

@@ -1,6 +1,6 @@
 """Current and power of a shaded array over voltage, with every maximum and the tracker's stop."""
 
-from sunhitch.types.shade import LossSplit, PowerPoint, ShadedIvAnswer
+from sunhitch.types.shade import LossSplit, PowerPoint, ShadedIvAnswer, ShadedIvRequest
 
 from .axes import Frame, draw_axes
 from .schematic import Sheet
@@ -27,11 +27,13 @@ _LABELLED = 6
 _SMALLEST_A, _SMALLEST_V = 1e-6, 1e-3
 
 
-def draw_curves(answer: ShadedIvAnswer) -> str:
+def draw_curves(_request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:
     """Draw the curves of an answer.
 
     Parameters
     ----------
+    _request : ShadedIvRequest
+        What was asked; the answer says all that is drawn.
     answer : ShadedIvAnswer
         Best with detail `curve`; without it the maxima alone are drawn.
 
@@ -85,7 +87,7 @@ def _frames(answer: ShadedIvAnswer) -> tuple[Frame, Frame]:
 def _lines(sheet: Sheet, iv: Frame, pv: Frame, answer: ShadedIvAnswer) -> None:
     v, i = answer.curve.voltage_v, answer.curve.current_a
     if not v:
-        sheet.text(LEFT + 12, IV_TOP + 20, "No curve was asked for: maxima only.", "note")
+        sheet.text(LEFT + 12, IV_TOP + IV_HEIGHT - 20, "No curve was asked for: maxima only.", "note")
         return
     sheet.line("current", *(iv.place(x, y) for x, y in zip(v, i, strict=True)))
     sheet.line("power", *(pv.place(x, x * y) for x, y in zip(v, i, strict=True)))
