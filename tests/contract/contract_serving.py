@@ -13,6 +13,8 @@ from typing import Any
 import httpx
 import uvicorn
 
+from sunhitch.codec import decode_strict
+from sunhitch.types.problem import Problem
 from sunhitch_service.http.app import create_app
 from sunhitch_service.http.catalogue import Endpoint
 from sunhitch_service.http.logs import request_log
@@ -83,3 +85,17 @@ def until(condition: Callable[[], bool]) -> None:
             return
         sleep(0.02)
     raise AssertionError("it never happened")
+
+
+def problem_of(answer: httpx.Response, status: int, slug: str = "") -> Problem:
+    """Problem document of an answer, after checking what all of them share."""
+    assert answer.status_code == status, answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.headers["cache-control"] == "no-store"
+    problem = decode_strict(answer.content, Problem)
+    assert problem.status == status
+    if slug:
+        assert problem.type == f"urn:sunhitch:problem:{slug}"
+    assert problem.instance == f"urn:sunhitch:request:{answer.headers['x-request-id']}"
+    assert problem.detail
+    return problem

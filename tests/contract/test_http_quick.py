@@ -7,12 +7,9 @@ from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
-import httpx
 import pytest
-from contract_serving import Served
+from contract_serving import Served, problem_of
 
-from sunhitch.codec import decode_strict
-from sunhitch.types.problem import Problem
 from sunhitch_service.engine.tables import table
 from sunhitch_service.quick.questions import QUESTIONS
 
@@ -27,13 +24,6 @@ SHADE = (
 def listed(served: Served) -> list[dict[str, Any]]:
     questions: list[dict[str, Any]] = served.http.get("/v1/quick").json()["questions"]
     return questions
-
-
-def problem_of(answer: httpx.Response, status: int) -> Problem:
-    assert answer.status_code == status, answer.text
-    assert answer.headers["content-type"] == "application/problem+json"
-    assert answer.headers["cache-control"] == "no-store"
-    return decode_strict(answer.content, Problem)
 
 
 def test_every_question_is_listed_with_a_call_that_works(service: Served) -> None:

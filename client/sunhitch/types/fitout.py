@@ -15,6 +15,7 @@ from .mount import (
     SheetProperties,
     SpacerSheet,
     TravelConditions,
+    VehicleRoof,
 )
 from .panel import Panel, PanelName, PanelTypeName
 from .quantity import choice, count, label, listing, prose, quantity
@@ -97,35 +98,9 @@ class CableRoute(Input):
     ] = 0.1
 
 
-class FitOutVehicle(Input):
+class FitOutVehicle(VehicleRoof):
     """The vehicle as the wind and its maker see it; the roof's size comes from its outline."""
 
-    kind: Annotated[
-        Literal["trailer", "motor-vehicle"], choice("Kind of vehicle.", "motor-vehicle")
-    ]
-    roof_height_m: Annotated[float, quantity("m", 0.8, 4.5, "Roof above the road.", 2.75)]
-    front: Annotated[
-        Literal["sharp", "rounded", "unknown"],
-        choice("Shape of the roof's front edge; unknown counts as sharp.", "rounded"),
-    ] = "unknown"
-    front_radius_m: (
-        Annotated[float, quantity("m", 0.0, 3.0, "Radius of a rounded front edge.", 0.2)] | None
-    ) = None
-    roof_slope_deg: (
-        Annotated[float, quantity("°", 0.0, 30.0, "Steepest slope under the panels.", 2.0)] | None
-    ) = None
-    roof_rating_kg: (
-        Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's roof load while driving.", 100.0)]
-        | None
-    ) = None
-    roof_static_rating_kg: (
-        Annotated[float, quantity("kg", 1.0, 5000.0, "Maker's roof load when parked.", 250.0)]
-        | None
-    ) = None
-    rack_rating_kg: (
-        Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's rack load while driving.", 75.0)]
-        | None
-    ) = None
     other_roof_mass_kg: Annotated[
         float, quantity("kg", 0.0, 2000.0, "Everything on the roof but the panels.", 12.0)
     ]

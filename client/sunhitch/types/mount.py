@@ -314,12 +314,10 @@ class RoofSkin(Input):
     ) = None
 
 
-class MountVehicle(Input):
-    """The roof as the wind and its maker see it."""
+class VehicleRoof(Input):
+    """A vehicle's roof as the wind and its maker see it, its size apart."""
 
     kind: Annotated[Literal["trailer", "motor-vehicle"], choice("Kind of vehicle.", "trailer")]
-    roof_length_m: Annotated[float, quantity("m", 0.5, 20.0, "Roof, front to rear.", 5.0)]
-    roof_width_m: Annotated[float, quantity("m", 0.5, 4.0, "Roof, left to right.", 2.1)]
     roof_height_m: Annotated[float, quantity("m", 0.8, 4.5, "Roof above the road.", 2.6)]
     front: Annotated[
         Literal["sharp", "rounded", "unknown"],
@@ -329,7 +327,7 @@ class MountVehicle(Input):
         Annotated[float, quantity("m", 0.0, 3.0, "Radius of a rounded front edge.", 0.2)] | None
     ) = None
     roof_slope_deg: (
-        Annotated[float, quantity("°", 0.0, 30.0, "Steepest slope under the panel.", 3.0)] | None
+        Annotated[float, quantity("°", 0.0, 30.0, "Steepest slope under a panel.", 3.0)] | None
     ) = None
     roof_rating_kg: (
         Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's roof load while driving.", 75.0)]
@@ -343,6 +341,13 @@ class MountVehicle(Input):
         Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's rack load while driving.", 75.0)]
         | None
     ) = None
+
+
+class MountVehicle(VehicleRoof):
+    """The roof as the wind and its maker see it."""
+
+    roof_length_m: Annotated[float, quantity("m", 0.5, 20.0, "Roof, front to rear.", 5.0)]
+    roof_width_m: Annotated[float, quantity("m", 0.5, 4.0, "Roof, left to right.", 2.1)]
     other_roof_mass_kg: (
         Annotated[float, quantity("kg", 0.0, 2000.0, "Everything else on the roof.", 12.0)] | None
     ) = None

@@ -5,6 +5,11 @@ The two formats differ only in how a formula is spelled, so the sheet is describ
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import get_args
+
+from sunhitch.types.mount import AdhesiveKind, SurfaceKind
+from sunhitch.types.panel import ConstructionName
+from sunhitch.types.wiring import WiringRules
 
 Shown = str | float
 
@@ -157,7 +162,7 @@ ROWS: tuple[Row, ...] = (
         "rules",
         "Wiring rules",
         "nec-2023",
-        words=("nec-2017", "nec-2020", "nec-2023", "iec", "us-33-cfr-183"),
+        words=get_args(WiringRules),
     ),
     Heading("Panel, from its label"),
     Entry("p_mp_w", "Maximum power", 115.0, "W"),
@@ -170,16 +175,7 @@ ROWS: tuple[Row, ...] = (
         "construction",
         "Cells and bypass diodes",
         "half-cell-2-diodes",
-        words=(
-            "full-cell-2-diodes",
-            "full-cell-3-diodes",
-            "full-cell-no-diode",
-            "half-cell-2-diodes",
-            "half-cell-3-diodes",
-            "diode-every-2-cells",
-            "back-contact-no-diode",
-            "back-contact-2-diodes",
-        ),
+        words=get_args(ConstructionName),
     ),
     Entry("alpha_sc_fraction_per_c", "Change of current per kelvin", 0.0005, "1/K"),
     Entry("beta_voc_fraction_per_c", "Change of open-circuit voltage per kelvin", -0.0028, "1/K"),
@@ -217,25 +213,14 @@ ROWS: tuple[Row, ...] = (
         "adhesive",
         "Adhesive",
         "one-part-polyurethane",
-        words=("acrylic-foam-tape", "one-part-polyurethane", "structural-silicone"),
+        words=get_args(AdhesiveKind),
     ),
     Entry("bead_width_m", "Width of its beads", 0.012, "m", "in"),
     Entry(
         "surface",
         "Roof",
         "painted-metal",
-        words=(
-            "bare-aluminium",
-            "glass",
-            "gelcoat",
-            "painted-metal",
-            "painted-metal-unknown",
-            "powder-coat",
-            "pvc-membrane",
-            "tpo-membrane",
-            "epdm-membrane",
-            "unknown",
-        ),
+        words=get_args(SurfaceKind),
     ),
     Entry("prepared", "Abraded, cleaned and primed", "yes", words=("yes", "no")),
     Entry("bond_c", "Bond line while driving", 60.0, "°C", "F"),

@@ -59,6 +59,11 @@ def voc_table_factor(lowest_ambient_c: float) -> float | None:
     return None
 
 
+def coldest_factor() -> float:
+    """Factor of the last band of the table, for what must only not be too small."""
+    return float(table("array", "voc_correction").rows[-1]["factor"])
+
+
 def vmp_coefficient(gamma_pmp: float, alpha_sc: float) -> float:
     """Change of Vmp per kelvin: that of power less that of current [1/K].
 

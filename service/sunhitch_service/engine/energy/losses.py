@@ -1,26 +1,13 @@
 """From the light on the roof to the battery, step by step; every watt-hour is accounted for."""
 
+from typing import get_args
+
 from sunhitch.types.harvest import LossCode, LossStep
 from sunhitch_service.engine.tables import table
 
 from .outcome import Outcome
 
-_CODES: tuple[LossCode, ...] = (
-    "beam-shade",
-    "hidden-sky",
-    "reflection",
-    "dirt",
-    "heat-and-weak-light",
-    "mismatch",
-    "controller-window",
-    "panel-cable",
-    "conversion",
-    "controller-limit",
-    "battery-cable",
-    "battery-full",
-    "battery-frost",
-    "battery-rate",
-)
+_CODES: tuple[LossCode, ...] = get_args(LossCode)
 
 
 def light_wh(found: Outcome) -> float:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary
-from sunhitch.types.mount import BondedSheet, Rails
+from sunhitch.types.mount import FastenedFeet
 from sunhitch.types.wiring import Disconnect, EntryAnswer, Gland
 
 from .cables import SizedLine
@@ -55,8 +55,8 @@ class Build:
     @property
     def drilled(self) -> bool:
         """Whether fasteners pass the roof skin."""
-        kinds = [kind.mounting for kind in self.job.request.panel_types]
-        return any(not isinstance(m, BondedSheet | Rails) and hasattr(m, "fastener") for m in kinds)
+        kinds = self.job.request.panel_types
+        return any(isinstance(kind.mounting, FastenedFeet) for kind in kinds)
 
     @property
     def glued(self) -> bool:

@@ -15,11 +15,12 @@ from sunhitch.types.wiring import (
     WireSizingRequest,
 )
 from sunhitch_service.engine.array.practice import limit
+from sunhitch_service.engine.array.voltage import coldest_factor
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .job import Job
-from .pointers import Translate, moved
+from .pointers import Translate, moved, take_over
 
 DROP_SHARE_WHY = (
     "The allowed drop between panels and controller is shared in proportion to length. "
@@ -58,6 +59,11 @@ class SizedLine:
     panels: tuple[str, ...]
     request: WireSizingRequest
     answer: WireSizingAnswer
+
+    @property
+    def name(self) -> str:
+        """Number with both ends."""
+        return f"{self.line} ({self.start} to {self.end})"
 
     @property
     def length_m(self) -> float:
@@ -115,17 +121,14 @@ def size_cables(
         for n, (kind, start, end, controller, panels, request) in enumerate(requests, start=1)
     ]
     for line in lines:
-        translate = _pointers(job, line)
-        for made in line.answer.assumptions:
-            assumptions.note(translate(made.field), made.value, made.why)
+        take_over(assumptions, line.answer.assumptions, _pointers(job, line))
     return lines
 
 
 def _pointers(job: Job, line: SizedLine) -> Translate:
     """Where the fit-out request sets what the wire sizing chose."""
-    side = "inside" if line.kind == "controller-to-battery" else "roof"
-    drop = "battery" if line.kind == "controller-to-battery" else "pv"
     battery = line.kind == "controller-to-battery"
+    side, drop = ("inside", "battery") if battery else ("roof", "pv")
     fault = "/battery/short_circuit_current_a" if battery else "/panel_types"
     controller = [c.name for c in job.request.controllers].index(line.controller)
     return moved(
@@ -221,12 +224,9 @@ def _cold_voc(plan: _Plan, array: ControllerArray) -> float:
     the cable's voltage class only; the array's own check stays not assessed.
     """
     return max(
-        string.cold_voc_v or _BEYOND_TABLE * _string_voc(plan, string) for string in array.strings
+        string.cold_voc_v or coldest_factor() * _string_voc(plan, string)
+        for string in array.strings
     )
-
-
-_BEYOND_TABLE = 1.25
-"""Factor at −40 °C, the end of NFPA 70, Table 690.7(A)."""
 
 
 def _string_voc(plan: _Plan, string: ArrangedString) -> float:

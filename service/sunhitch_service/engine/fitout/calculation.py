@@ -10,8 +10,8 @@ from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
-from .cables import SizedLine, schedule, size_cables
-from .hold import about_panel, hold_of, hold_panels
+from .cables import schedule, size_cables
+from .hold import hold_of, hold_panels
 from .job import resolve
 from .on_roof import put_on_roof
 from .parts import bill_of_materials
@@ -63,9 +63,9 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     build = Build(job, best, roof.summary, lines, fuses, switches, entry, holds, array.hot_cell_c)
     checks = [
         *array.checks,
-        *(item for line in lines for item in _about_line(line)),
+        *(item for line in lines for item in _about(line.name, line.answer.checks)),
         *roof.checks,
-        *(item for each in held for item in about_panel(each)),
+        *(item for each in held for item in _about(each.panel, each.answer.checks)),
     ]
     verdict = verdict_of(checks)
     glue = ("adhesive-cure",) if build.glued else ()
@@ -92,10 +92,9 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     )
 
 
-def _about_line(line: SizedLine) -> list[Check]:
-    """Checks of a cable, their subjects opened with its number."""
-    name = f"{line.line} ({line.start} to {line.end})"
+def _about(name: str, checks: list[Check]) -> list[Check]:
+    """A part's checks, their subjects opened with its name."""
     return [
         msgspec.structs.replace(item, subject=f"{name}: {item.subject}" if item.subject else name)
-        for item in line.answer.checks
+        for item in checks
     ]

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import msgspec
 
-from sunhitch.types.check import Check
 from sunhitch.types.fitout import PanelHold
 from sunhitch.types.mount import (
     BondedSheet,
@@ -13,13 +12,15 @@ from sunhitch.types.mount import (
     MountVehicle,
     Rails,
     TravelConditions,
+    VehicleRoof,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.figures import figure
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
-from .pointers import Translate, faults_of, moved
+from .pointers import Translate, faults_of, moved, take_over
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +67,7 @@ def hold_panels(
         translate = _pointers(job, panel)
         with faults_of(translate):
             answer = mount_check(_request(job, panel, total, travel))
-        for made in answer.assumptions:
-            assumptions.note(translate(made.field), made.value, made.why)
+        take_over(assumptions, answer.assumptions, translate)
         held.append(Held(panel.name, answer))
     return held
 
@@ -103,17 +103,11 @@ def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
 
     given = job.request.vehicle
     x1, y1, x2, y2 = outline_polygon(job.request.roof.outline).bounds
+    shared = {name: getattr(given, name) for name in VehicleRoof.__struct_fields__}
     return MountVehicle(
-        kind=given.kind,
+        **shared,
         roof_length_m=float(x2 - x1),
         roof_width_m=float(y2 - y1),
-        roof_height_m=given.roof_height_m,
-        front=given.front,
-        front_radius_m=given.front_radius_m,
-        roof_slope_deg=given.roof_slope_deg,
-        roof_rating_kg=given.roof_rating_kg,
-        roof_static_rating_kg=given.roof_static_rating_kg,
-        rack_rating_kg=given.rack_rating_kg,
         other_roof_mass_kg=given.other_roof_mass_kg + total_mass_kg - _mass_kg(job, panel.name),
         other_panels_area_m2=sum(
             job.body_of(other).length_m * job.body_of(other).width_m
@@ -134,13 +128,11 @@ def _travel(job: Job, panel: Laid, hot_cell_c: float) -> TravelConditions:
         ),
     )
     bonded = isinstance(job.type_of(panel.name).mounting, BondedSheet)
-    if bonded and travel.bond_parked_c is None and hot_cell_c > _USUAL_BOND_C:
+    # A sheet's whole bond is as hot as its cells; a foot's is not.
+    usual = figure("travel_default", "bond_parked_c")
+    if bonded and travel.bond_parked_c is None and hot_cell_c > usual:
         return msgspec.structs.replace(filled, bond_parked_c=min(hot_cell_c, 130.0))
     return filled
-
-
-_USUAL_BOND_C = 90.0
-"""The mount check's own default; a sheet's whole bond is as hot as its cells, a foot's is not."""
 
 
 def _pointers(job: Job, panel: Laid) -> Translate:
@@ -178,13 +170,3 @@ def hold_of(held: Held) -> PanelHold:
         nut_torque_n_m=answer.nut_torque.torque_n_m if answer.nut_torque else 0.0,
         improvements=answer.improvements[:5],
     )
-
-
-def about_panel(held: Held) -> list[Check]:
-    """The panel's mount checks, their subjects opened with its name."""
-    return [
-        msgspec.structs.replace(
-            item, subject=f"{held.panel}: {item.subject}" if item.subject else held.panel
-        )
-        for item in held.answer.checks
-    ]

@@ -9,6 +9,7 @@ from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, PlacedPanel, RoofPanelType
 from sunhitch.types.roof import FootPoint as RoofFootPoint
 from sunhitch.types.system import Controller
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.roof.contradictions import (
     panel_type_faults,
@@ -16,6 +17,7 @@ from sunhitch_service.engine.roof.contradictions import (
     roof_faults,
     unique,
 )
+from sunhitch_service.engine.shade.presets import resolve_panel
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,14 @@ class Job:
     def roof_types(self) -> list[RoofPanelType]:
         """Panel types as the roof sees them, with the plates of their mounting."""
         return [_roof_type(entry) for entry in self.request.panel_types]
+
+    @cached_property
+    def beta_voc(self) -> dict[str, float]:
+        """Change of Voc per kelvin by panel type [1/K], as given or as the engine assumes it."""
+        return {
+            entry.name: resolve_panel(entry.panel, Assumptions(), "").coefficients.beta_voc
+            for entry in self.request.panel_types
+        }
 
     def type_of(self, panel: str) -> FitOutPanelType:
         """Type of a placed panel."""

@@ -59,7 +59,7 @@ def _state(
     with faults_of(translate):
         validate(request)
         lit = [_panel_light(request, i, panel, part) for i, panel in enumerate(request.panels)]
-    take_over(assumptions, part, translate)
+    take_over(assumptions, part.listed(), translate)
     return ShadeState(
         name=light.name,
         weight_fraction=light.weight_fraction,

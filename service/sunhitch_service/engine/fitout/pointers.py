@@ -3,6 +3,7 @@
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
+from sunhitch.types.basis import Assumption
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
@@ -54,7 +55,7 @@ def faults_of(translate: Translate) -> Generator[None]:
         raise ContradictionError(faults) from error
 
 
-def take_over(assumptions: Assumptions, part: Assumptions, translate: Translate) -> None:
+def take_over(assumptions: Assumptions, part: list[Assumption], translate: Translate) -> None:
     """Note a part's assumptions under the fit-out's pointers."""
-    for made in part.listed():
+    for made in part:
         assumptions.note(translate(made.field), made.value, made.why)

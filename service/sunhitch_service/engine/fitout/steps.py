@@ -64,15 +64,11 @@ def _before(build: Build) -> Iterator[_Step]:
     )
 
 
-_USUAL_BETA = -0.003
-"""Change of Voc per kelvin of crystalline silicon; common practice, no source."""
-
-
 def _voltage_list(build: Build) -> str:
     texts: list[str] = []
     for kind in build.job.request.panel_types:
         e = kind.panel.electrical
-        beta = e.beta_voc_fraction_per_c or _USUAL_BETA
+        beta = build.job.beta_voc[kind.name]
         texts.append(
             f"{kind.name}: about {e.v_oc_v:.1f} V open circuit with cells at 25 °C (77 °F), "
             f"{e.v_oc_v * (1.0 + 25.0 * beta):.1f} V at 50 °C "
@@ -278,9 +274,9 @@ def _range_v(build: Build, string: ArrangedString) -> tuple[float, float]:
 def _open_circuit(build: Build, string: ArrangedString, cell_c: float) -> float:
     total = 0.0
     for name in string.panels:
-        e = build.job.type_of(name).panel.electrical
-        beta = e.beta_voc_fraction_per_c or _USUAL_BETA
-        total += e.v_oc_v * (1.0 + beta * (cell_c - 25.0))
+        kind = build.job.type_of(name)
+        beta = build.job.beta_voc[kind.name]
+        total += kind.panel.electrical.v_oc_v * (1.0 + beta * (cell_c - 25.0))
     return total
 
 

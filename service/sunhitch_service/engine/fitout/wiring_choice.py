@@ -14,7 +14,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from .job import Job
 from .light import shade_states
 from .on_roof import OnRoof
-from .pointers import faults_of, moved
+from .pointers import faults_of, moved, take_over
 
 
 def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConfigurationAnswer:
@@ -37,8 +37,7 @@ def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConf
     states = shade_states(job, roof.laid, assumptions)
     with faults_of(_POINTERS):
         answer = array_configuration(_request(job, roof, states))
-    for made in answer.assumptions:
-        assumptions.note(_POINTERS(made.field), made.value, made.why)
+    take_over(assumptions, answer.assumptions, _POINTERS)
     return answer
 
 

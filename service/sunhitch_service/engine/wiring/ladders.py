@@ -88,14 +88,6 @@ def size_by_area(area_mm2: float) -> Size | None:
     return None
 
 
-def not_below(ladder: Ladder, area_mm2: float) -> Size | None:
-    """Smallest size of a ladder whose area is not below `area_mm2`; None beyond its end."""
-    for size in sizes(ladder):
-        if size.area_mm2 >= area_mm2 - 1e-9:
-            return size
-    return None
-
-
 def not_above(ladder: Ladder, area_mm2: float) -> Size | None:
     """Largest size of a ladder whose area is not above `area_mm2`; None below its start."""
     found = None
