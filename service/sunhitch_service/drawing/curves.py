@@ -87,7 +87,8 @@ def _frames(answer: ShadedIvAnswer) -> tuple[Frame, Frame]:
 def _lines(sheet: Sheet, iv: Frame, pv: Frame, answer: ShadedIvAnswer) -> None:
     v, i = answer.curve.voltage_v, answer.curve.current_a
     if not v:
-        sheet.text(LEFT + 12, IV_TOP + IV_HEIGHT - 20, "No curve was asked for: maxima only.", "note")
+        bottom = IV_TOP + IV_HEIGHT
+        sheet.text(LEFT + 12, bottom - 20, "No curve was asked for: maxima only.", "note")
         return
     sheet.line("current", *(iv.place(x, y) for x, y in zip(v, i, strict=True)))
     sheet.line("power", *(pv.place(x, x * y) for x, y in zip(v, i, strict=True)))
