@@ -96,6 +96,12 @@ class ConnectorRatings(Input):
         ]
         | None
     ) = None
+    largest_conductor_mm2: (
+        Annotated[
+            float, quantity("mm²", 0.5, 120.0, "Largest conductor that a plug's sleeve takes.", 6.0)
+        ]
+        | None
+    ) = None
     joining: Annotated[
         Literal["two-by-two", "n-to-one"],
         choice("Y pieces that join two each, or one piece that joins all.", "two-by-two"),

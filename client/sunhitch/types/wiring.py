@@ -220,10 +220,17 @@ class WireSizingRequest(Input):
         Annotated[float, quantity("A", 1.0, 500.0, "Rated current of plugs in the circuit.", 30.0)]
         | None
     ) = None
+    connector_largest_mm2: (
+        Annotated[
+            float,
+            quantity("mm²", 0.5, 120.0, "Largest conductor that the plugs' sleeves take.", 6.0),
+        ]
+        | None
+    ) = None
     fault_current_a: (
         Annotated[
             float,
-            quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 10_000.0),
+            quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 20_000.0),
         ]
         | None
     ) = None
@@ -430,7 +437,7 @@ class Protection(Output):
         float, quantity("V", 0.0, 3000.0, "Voltage rating that it needs.", 14.6)
     ]
     needed_interrupting_a: Annotated[
-        float, quantity("A", 0.0, 200_000.0, "Fault current that it must break.", 10_000.0)
+        float, quantity("A", 0.0, 200_000.0, "Fault current that it must break.", 20_000.0)
     ]
     place: Annotated[str, prose("Where it sits.", "In the positive lead at the battery post.")]
     within_m: (

@@ -12,6 +12,8 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.wiring.currents import CONTINUOUS
 from sunhitch_service.engine.wiring.protection import (
+    BATTERY_FAULT_A,
+    BATTERY_FAULT_WHY,
     BatteryFuse,
     StringFuse,
     StringFuseNeed,
@@ -129,7 +131,7 @@ class BatteryFuseQuestion(Input):
     fault_current_a: (
         Annotated[
             float,
-            quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 10_000.0),
+            quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 20_000.0),
         ]
         | None
     ) = None
@@ -176,8 +178,8 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
     fault = notes.choose(
         "/fault_current_a",
         asked.fault_current_a,
-        10_000.0,
-        "A lithium bank can give this and more at its posts. Judgement; ask its maker.",
+        BATTERY_FAULT_A,
+        BATTERY_FAULT_WHY,
     )
     minimum = CONTINUOUS * asked.current_a
     found = battery_fuse(minimum, asked.max_voltage_v, fault, rules, asked.fuse_family)

@@ -20,8 +20,8 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
     return [
         page.heading("Currents"),
         *page.bullets([answer.currents.how]),
-        *_ladder(page, "American wire gauge", answer.awg),
-        *_ladder(page, "Metric sizes", answer.metric),
+        *_ladder(page, "American wire gauge", answer.awg, _titles(answer)),
+        *_ladder(page, "Metric sizes", answer.metric, _titles(answer)),
         *_at_hand(page, answer.at_hand),
         "",
         page.heading("Fuse or breaker"),
@@ -32,14 +32,22 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
     ]
 
 
-def _ladder(page: Page, title: str, ladder: LadderResult) -> list[str]:
+def _titles(answer: WireSizingAnswer) -> dict[str, str]:
+    """Rules in words by code: those of the rules' own ladder, and that of the other one."""
+    return {check.code: check.title for check in answer.checks} | {
+        "equivalent-area": "Area not below that of the size chosen by the rules"
+    }
+
+
+def _ladder(page: Page, title: str, ladder: LadderResult, titles: dict[str, str]) -> list[str]:
     best = ladder.chosen
     choice = (
         "No size of this ladder passes."
         if best is None
         else f"Smallest that passes: {best.size}{_metal(best)}."
     )
-    ruled_out = f"The next smaller one fails: {ladder.governing}." if ladder.governing else ""
+    failed = [titles.get(code, code) for code in ladder.governing.split(", ") if code]
+    ruled_out = f"The next smaller one fails: {'; '.join(failed)}." if failed else ""
     sizes = {size.size: size for size in (*ladder.neighbours, *([best] if best else []))}
     rows = [_size(size) for size in sorted(sizes.values(), key=lambda size: size.area_mm2)]
     return [

@@ -138,6 +138,7 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
             "/allowed_drop_fraction": f"/cables/{drop}_drop_fraction",
             "/conductor": "/cables/conductor",
             "/connector_rating_a": "/connectors/plug_current_a",
+            "/connector_largest_mm2": "/connectors/largest_conductor_mm2",
             "/terminal_temperature_c": f"/controllers/{controller}/terminal_temperature_c",
             "/fault_current_a": fault,
             "/operating_current_a": "/cables",
@@ -261,6 +262,7 @@ def _string_request(
         runs=[Run(where="on-roof", current_carrying_conductors=2)],
         ambient_c=request.site.highest_ambient_c,
         connector_rating_a=request.connectors.plug_current_a,
+        connector_largest_mm2=request.connectors.largest_conductor_mm2,
     )
 
 
@@ -301,6 +303,8 @@ def _output_request(
         ],
         ambient_c=request.site.highest_ambient_c,
         terminal_temperature_c=plan.job.controller(array.controller).terminal_temperature_c,
+        connector_rating_a=request.connectors.plug_current_a,
+        connector_largest_mm2=request.connectors.largest_conductor_mm2,
         entry=entry,
     )
 

@@ -29,6 +29,7 @@ from sunhitch_service.engine.tables import table
 from .bench import bench
 from .case import Case, resolve
 from .citation import cited, family_of, group_of, matches, rule
+from .clips import clips
 from .currents import explained, maximum_a
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
@@ -68,7 +69,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     entry, entry_checks = _entry(case, own, assumptions)
     checks = [
         *_conductor_checks(case, own),
-        *_common_checks(case),
+        *_common_checks(case, own),
         *device_checks(case, device),
         *_at_hand_checks(case, at_hand, ladders),
         *entry_checks,
@@ -87,7 +88,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         at_hand=at_hand,
         protection=protection_of(case, device, own.chosen or own.neighbours[0]),
         disconnects=_disconnects(case, device),
-        notes=_notes(case),
+        notes=[*_notes(case), *clips(case, device, own)],
         entry=entry,
     )
 
@@ -123,9 +124,8 @@ def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Chec
     return check(told, outcome.verdict, outcome.demand, outcome.capacity)
 
 
-def _common_checks(case: Case) -> list[Check]:
+def _common_checks(case: Case, own: LadderResult) -> list[Check]:
     request = case.request
-    largest_a = maximum_a(request)
     found: list[Check] = []
     if request.conductor.material == "aluminium":
         text = (
@@ -135,13 +135,28 @@ def _common_checks(case: Case) -> list[Check]:
         told = rule("conductor-material", request.rules, case.group, text)
         found.append(check(told, "review"))
     if case.connector_a is not None:
+        largest_a = maximum_a(request)
         text = (
             f"Use plugs rated for {largest_a:.1f} A or more, or split the strings over several "
             "plug pairs."
         )
         told = rule("connector-rating", request.rules, case.group, text)
         found.append(at_most(told, largest_a, case.connector_a))
+    if case.connector_mm2 is not None and own.chosen is not None:
+        found.append(_sleeve(case, own.chosen, case.connector_mm2))
     return found
+
+
+def _sleeve(case: Case, size: SizeResult, largest_mm2: float) -> Check:
+    """Whether the conductor goes into its plugs: `fail` beyond a given size, else `review`."""
+    text = (
+        f"{size.size} does not go into plugs for up to {largest_mm2:g} mm²: use plugs made for it, "
+        "or leave the plugs on thin leads and join the thicker cable to them in a junction box."
+    )
+    told = rule("connector-conductor", case.request.rules, case.group, text, size.size)
+    if case.request.connector_largest_mm2 is not None or size.area_mm2 <= largest_mm2:
+        return at_most(told, size.area_mm2, largest_mm2)
+    return check(told, "review", size.area_mm2, largest_mm2, size.area_mm2 / largest_mm2)
 
 
 def _at_hand_checks(

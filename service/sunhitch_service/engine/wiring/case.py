@@ -9,6 +9,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from .citation import Family, Group, circuit_row, family_of, group_of
 from .contradictions import refuse_contradictions
 from .currents import design_currents, operating_a
+from .protection import BATTERY_FAULT_A, BATTERY_FAULT_WHY
 
 _INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
     ("nec", "pv"): ("90c", "PV wire or USE-2, 90 °C, usual outside on US vehicles."),
@@ -50,8 +51,8 @@ class Case:
         Highest voltage [V].
     fault_a : float
         Fault current at the device [A].
-    connector_a : float or None
-        Rating of the plugs [A].
+    connector_a, connector_mm2 : float or None
+        Rating of the plugs [A], and the largest conductor that they take [mm²].
     """
 
     request: WireSizingRequest
@@ -68,6 +69,7 @@ class Case:
     highest_v: float
     fault_a: float
     connector_a: float | None
+    connector_mm2: float | None
 
 
 def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
@@ -112,6 +114,7 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         highest_v=_highest_v(request, group, assumptions),
         fault_a=_fault_a(request, family, group, assumptions),
         connector_a=_connector_a(request, group, assumptions),
+        connector_mm2=_connector_mm2(request, group, assumptions),
     )
 
 
@@ -199,8 +202,7 @@ def _fault_a(
 ) -> float:
     panels = request.panels_behind
     if group == "battery":
-        default = 10_000.0
-        why = "A lithium bank can give this and more at its posts. Judgement; ask its maker."
+        default, why = BATTERY_FAULT_A, BATTERY_FAULT_WHY
     elif panels is None:
         default = design_currents(request, family).maximum_a
         why = "The largest current: panels give little more than that into a short circuit."
@@ -217,3 +219,13 @@ def _connector_a(
         return request.connector_rating_a
     why = "Usual rating of PV plugs. Common practice; read it off the plug."
     return assumptions.choose("/connector_rating_a", request.connector_rating_a, 30.0, why)
+
+
+def _connector_mm2(
+    request: WireSizingRequest, group: Group, assumptions: Assumptions
+) -> float | None:
+    given = request.connector_largest_mm2
+    if group == "battery":
+        return given
+    why = "Sleeves of usual PV plugs: up to 6 mm² or 10 AWG. Common practice; read the data sheet."
+    return assumptions.choose("/connector_largest_mm2", given, 6.0, why)

@@ -91,8 +91,19 @@ def roof_addition_c(rules: str, height_above_roof_m: float) -> float:
     ----------
     NFPA 70, 310.15(B)(2); 310.15(B)(3)(c) in 2017.
     """
+    below_m, add_c = _rooftop(rules)
+    return add_c if height_above_roof_m < below_m else 0.0
+
+
+def roof_clearance_m(rules: str) -> float:
+    """Height from which an edition adds nothing [m]."""
+    return _rooftop(rules)[0]
+
+
+@cache
+def _rooftop(rules: str) -> tuple[float, float]:
     row = table("wiring", "nec_rooftop").row("rules", rules)
-    return float(row["add_c"]) if height_above_roof_m < float(row["below_height_m"]) else 0.0
+    return float(row["below_height_m"]), float(row["add_c"])
 
 
 def thermal_insulation_factor(length_m: float) -> float | None:

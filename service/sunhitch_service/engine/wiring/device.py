@@ -9,7 +9,7 @@ from sunhitch_service.engine.checks import at_least, at_most, check
 from .case import Case
 from .citation import circuit_row, rule
 from .currents import CONTINUOUS, STRONG_SUN, design_currents
-from .fuses import DeviceNeed, choose, families, fuse_options
+from .fuses import DeviceNeed, choose, families, family_named, fuse_options
 from .protection import StringFuseNeed, string_fuse_need, string_fuse_rating, within_m
 
 NO_UPPER_A = 2000.0
@@ -146,6 +146,7 @@ def device_checks(case: Case, device: Device) -> list[Check]:
     found.append(_carries(case, device))
     if case.request.circuit == "pv-string":
         found.append(_module_check(case, device))
+    found += _kind(case, device)
     found += _ratings(case, device)
     if case.request.fuse_distance_m is not None:
         limit = within_m(case.request.rules)
@@ -174,7 +175,7 @@ def _carries(case: Case, device: Device) -> Check:
     remedy = f"Fit a device of {need.minimum_a:.1f} A or more"
     remedy += "; no stocked size reaches that, so split the circuit." if rating is None else "."
     told = rule("device-carries-load", case.request.rules, case.group, remedy)
-    largest = max(family.sizes_a[-1] for family in families() if family.for_pv or not need.for_pv)
+    largest = max(one.sizes_a[-1] for one in families() if one.made_for(need.for_pv))
     if rating is not None and need.above_minimum and rating <= need.minimum_a:
         return check(told, "fail", need.minimum_a, rating, need.minimum_a / rating)
     return at_least(told, largest if rating is None else rating, need.minimum_a)
@@ -192,6 +193,16 @@ def _module_check(case: Case, device: Device) -> Check:
     )
     told = rule("module-fuse-rating", case.request.rules, case.group, remedy)
     return at_most(told, device.judged_a, device.need.maximum_a)
+
+
+def _kind(case: Case, device: Device) -> list[Check]:
+    """Whether a family that the caller asks for is made for this kind of circuit."""
+    asked = case.request.fuse_family
+    if asked is None:
+        return []
+    usual = ", ".join(one.title for one in families() if one.made_for(device.need.for_pv))
+    told = rule("device-kind", case.request.rules, case.group, f"Use one of these: {usual}.")
+    return [check(told, "pass" if family_named(asked).made_for(device.need.for_pv) else "fail")]
 
 
 def _ratings(case: Case, device: Device) -> list[Check]:

@@ -18,8 +18,8 @@ class Family:
     ----------
     name, title : str
         Code and words.
-    for_pv : bool
-        Whether it is made for photovoltaic circuits.
+    for_pv, for_battery : bool
+        Whether it is made for photovoltaic circuits, and for the post of a battery.
     sizes_a : tuple of float
         Stocked sizes [A], rising.
     steps : tuple of (float, float)
@@ -31,6 +31,7 @@ class Family:
     name: FuseFamily
     title: str
     for_pv: bool
+    for_battery: bool
     sizes_a: tuple[float, ...]
     steps: tuple[tuple[float, float], ...]
     source: Basis
@@ -43,6 +44,10 @@ class Family:
     def interrupting_a(self, voltage_v: float) -> float:
         """Fault current that it breaks at a voltage [A]; that of its rated voltage above it."""
         return next((amps for volts, amps in self.steps if voltage_v <= volts), self.steps[-1][1])
+
+    def made_for(self, pv: bool) -> bool:
+        """Whether it is made for photovoltaic circuits, or else for batteries."""
+        return self.for_pv if pv else self.for_battery
 
     def smallest_a(self, minimum_a: float, strict: bool) -> float | None:
         """Smallest size at or above a minimum, or above it if `strict`; None if there is none."""
@@ -61,12 +66,18 @@ def families() -> tuple[Family, ...]:
     return tuple(_family(found) for found in rows.values())
 
 
+def family_named(name: FuseFamily) -> Family:
+    """A family by its code."""
+    return next(family for family in families() if family.name == name)
+
+
 def _family(rows: list[dict[str, str]]) -> Family:
     first = rows[0]
     return Family(
         name=cast("FuseFamily", first["family"]),
         title=first["title"],
         for_pv=first["for_pv"] == "yes",
+        for_battery=first["for_battery"] == "yes",
         sizes_a=tuple(float(size) for size in first["sizes_a"].split()),
         steps=tuple((float(row["to_voltage_v"]), float(row["interrupting_a"])) for row in rows),
         source=basis("practice", f"{first['title']}: usual ratings", first["row_note"]),
@@ -108,11 +119,11 @@ class DeviceNeed:
 
 
 def fuse_options(need: DeviceNeed) -> list[FuseOption]:
-    """Every family judged for a circuit, those not made for it left out."""
+    """The family that is given, else every one that is made for the circuit, judged."""
     return [
         _option(family, need)
         for family in families()
-        if (family.for_pv or not need.for_pv) and need.family in {None, family.name}
+        if (family.made_for(need.for_pv) if need.family is None else family.name == need.family)
     ]
 
 
@@ -139,10 +150,11 @@ def _rating(family: Family, need: DeviceNeed) -> float | None:
 
 def _obstacle(family: Family, need: DeviceNeed, rating_a: float | None) -> str:
     breaks = family.interrupting_a(need.voltage_v)
-    if rating_a is None and need.rating_a is not None:
-        return f"Not stocked in {need.rating_a:g} A."
+    if not family.made_for(need.for_pv):
+        return f"Made for {'batteries' if need.for_pv else 'photovoltaic strings'}, not for this."
     if rating_a is None:
-        return f"Ends at {family.sizes_a[-1]:g} A."
+        given, last = need.rating_a, family.sizes_a[-1]
+        return f"Ends at {last:g} A." if given is None else f"Not stocked in {given:g} A."
     if rating_a > need.maximum_a + 1e-9:
         return f"Its smallest fitting size is {rating_a:g} A, above {need.maximum_a:.1f} A."
     if need.voltage_v > family.voltage_v:

@@ -187,9 +187,8 @@ def _tests(
     yield "ampacity-corrected", currents.after_correction_a, carrying.corrected_a
     if carrying.terminal_a is not None:
         yield "terminal-temperature", currents.before_correction_a, carrying.terminal_a
-    if carrying.small_a is not None:
-        demand = device.judged_a if device.fitted else currents.before_correction_a
-        yield "small-conductor", demand, carrying.small_a
+    if device.fitted and carrying.small_a is not None:
+        yield "small-conductor", device.judged_a, carrying.small_a
     if device.fitted:
         yield "device-protects-conductor", device.judged_a, carrying.largest_device_a
     elif on.backfeed_a > 0.0:

@@ -6,7 +6,15 @@ from sunhitch.types.wiring import Disconnect, FuseFamily, FuseOption, WiringRule
 from sunhitch_service.engine.tables import table
 
 from .citation import Group, cited, family_of, matches
-from .fuses import DeviceNeed, choose, families, fuse_options
+from .fuses import DeviceNeed, choose, family_named, fuse_options
+
+BATTERY_FAULT_A = 20_000.0
+"""Fault current at the posts of a battery whose maker gives none [A]."""
+BATTERY_FAULT_WHY = (
+    "A lithium bank can give about this at its posts, which asks for a Class T fuse or its equal; "
+    "lead-acid banks give less, and so does a fuse block behind cable and main fuse. Judgement, "
+    "from memory; ask the battery's maker."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +133,7 @@ def string_fuse_rating(
     bounds = [2.4 * i_sc_a] if by_iec or max_series_fuse_a is None else []
     bounds += [] if max_series_fuse_a is None else [max_series_fuse_a]
     maximum = min(bounds)
-    cylindrical = next(family for family in families() if family.name == "pv-cylindrical")
-    rating = cylindrical.smallest_a(minimum, strict=by_iec)
+    rating = family_named("pv-cylindrical").smallest_a(minimum, strict=by_iec)
     fits = rating is not None and rating <= maximum + 1e-9
     return StringFuse(minimum, maximum, by_iec, rating if fits else None)
 

@@ -3,6 +3,7 @@
 from sunhitch.types.wiring import RuleOutcome, SizeResult
 
 from .case import Case
+from .clips import clip_words
 from .voltage_drop import longest_m
 
 
@@ -28,10 +29,10 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
     texts = {
         "ambient-in-table": (
             f"The air reaches {need:.0f} °C, the table ends at {outcome.capacity:.0f} °C: use "
-            f"hotter insulation, or raise the run off the roof and out of the heat.{_other(case)}"
+            f"hotter insulation, or a way out of the heat.{_clips(case)}{_other(case)}"
         ),
         "ampacity-table": f"Needs a table value of {need:.1f} A or more. {split}",
-        "ampacity-corrected": _corrected(outcome, split),
+        "ampacity-corrected": _corrected(case, outcome, split),
         "terminal-temperature": (
             f"Needs terminals that allow {need:.1f} A: choose equipment with a higher temperature "
             f"rating at its terminals, or step down on a bus bar. {split}"
@@ -57,12 +58,17 @@ def _other(case: Case) -> str:
     return ""
 
 
-def _corrected(outcome: RuleOutcome, split: str) -> str:
+def _clips(case: Case) -> str:
+    words = clip_words(case)
+    return f" {words}." if words else ""
+
+
+def _corrected(case: Case, outcome: RuleOutcome, split: str) -> str:
     if outcome.capacity <= 0.0:
         return "The tables give no ampacity here: use a cooler way or fewer conductors together."
     return (
         f"Needs {outcome.demand:.1f} A after correction: use hotter insulation, a cooler way, "
-        f"fewer conductors together. {split}"
+        f"fewer conductors together.{_clips(case)} {split}"
     )
 
 

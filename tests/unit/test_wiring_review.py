@@ -1,0 +1,138 @@
+"""What an inspector and a fitter asked of wire sizing: battery fuses, roof clips, plugs, codes."""
+
+import pytest
+
+from sunhitch.types.wiring import PanelsBehind, Run, WireSizingAnswer, WireSizingRequest
+from sunhitch_service.engine.wiring.calculation import wire_sizing
+
+
+def sized(**fields) -> WireSizingAnswer:
+    asked = {
+        "circuit": "pv-output",
+        "rules": "nec-2023",
+        "voltage_v": 38.4,
+        "length_m": 1.0,
+        "allowed_drop_fraction": 0.2,
+        "terminal_temperature_c": 90.0,
+        "ambient_c": 40.0,
+    } | fields
+    return wire_sizing(WireSizingRequest(**asked))
+
+
+def at_battery(**fields) -> WireSizingAnswer:
+    fields = {"circuit": "controller-to-battery", "voltage_v": 12.0, "max_voltage_v": 14.6} | fields
+    return sized(**fields)
+
+
+def codes(answer: WireSizingAnswer) -> set[str]:
+    return {check.code for check in answer.checks}
+
+
+def check(answer: WireSizingAnswer, code: str):
+    return next(check for check in answer.checks if check.code == code)
+
+
+def test_an_unknown_battery_counts_as_a_lithium_bank_that_asks_for_class_t():
+    answer = at_battery(controller_output_a=40.0)
+    assumed = next(a for a in answer.assumptions if a.field == "/fault_current_a")
+    assert assumed.value == 20_000.0
+    assert "Class T" in assumed.why
+    assert answer.protection.family == "class-t"
+    assert check(answer, "device-interrupting").demand == 20_000.0
+
+
+@pytest.mark.parametrize("fault", [900.0, 3000.0, 9000.0, 20_000.0])
+@pytest.mark.parametrize("amperes", [5.0, 10.0, 20.0])
+def test_no_photovoltaic_fuse_is_offered_at_a_battery(amperes, fault):
+    answer = at_battery(controller_output_a=amperes, fault_current_a=fault)
+    assert answer.protection.family not in {None, "pv-cylindrical"}
+    assert "pv-cylindrical" not in {option.family for option in answer.protection.options}
+
+
+@pytest.mark.parametrize(
+    ("asked", "family", "verdict"),
+    [
+        ("controller-to-battery", "pv-cylindrical", "fail"),
+        ("controller-to-battery", "class-t", "pass"),
+        ("pv-string", "blade", "fail"),
+        ("pv-string", "pv-cylindrical", "pass"),
+    ],
+)
+def test_a_family_made_for_something_else_fails(asked, family, verdict):
+    panels = PanelsBehind(i_sc_a=8.0, strings_in_parallel=3, max_series_fuse_a=15.0)
+    source = {"panels_behind": panels} if asked == "pv-string" else {"controller_output_a": 10.0}
+    volts = {"voltage_v": 12.0, "max_voltage_v": 14.6, "fault_current_a": 900.0}
+    answer = sized(circuit=asked, fuse_family=family, **source, **volts)
+    kind = check(answer, "device-kind")
+    assert kind.verdict == verdict
+    assert bool(kind.remedy) == (verdict == "fail")
+
+
+def test_small_conductors_are_limited_only_where_a_device_protects_them():
+    """240.4(D) limits the device on 14 AWG to 15 A; 1.25 × 13 A is more, but there is no device."""
+    free = sized(current_a=13.0, runs=[Run(where="raceway")])
+    assert free.awg.chosen is not None
+    assert free.awg.chosen.size == "14 AWG"
+    assert "small-conductor" not in codes(free)
+    fused = sized(current_a=13.0, runs=[Run(where="raceway")], fuse_rating_a=20.0)
+    assert fused.awg.chosen is not None
+    assert fused.awg.chosen.size == "12 AWG"
+    assert "small-conductor" in fused.awg.governing
+
+
+@pytest.mark.parametrize(("rules", "clearance"), [("nec-2017", "23 mm"), ("nec-2023", "19 mm")])
+def test_clips_are_advised_where_the_heat_of_the_roof_decides(rules, clearance):
+    """10 AWG 40 A × 0.50 at 73 °C fails 23 A; 12 AWG 30 A × 0.91 at 40 °C does (310.16)."""
+    on_skin = {"current_a": 23.0, "insulation": "90c", "rules": rules}
+    answer = sized(runs=[Run(where="on-roof", in_raceway=True)], **on_skin)
+    advice = [note.text for note in answer.notes if note.text.startswith("Clips")]
+    assert len(advice) == 1
+    assert clearance in advice[0]
+    assert "12 AWG" in advice[0]
+    assert "8 AWG" in advice[0]
+    lifted = Run(where="on-roof", in_raceway=True, height_above_roof_m=0.025)
+    assert sized(runs=[lifted], **on_skin).awg.chosen.size == "12 AWG"
+
+
+def test_clips_are_not_advised_where_they_bring_nothing():
+    small = sized(current_a=3.0, runs=[Run(where="on-roof")])
+    metric = sized(current_a=23.0, runs=[Run(where="on-roof")], rules="iec", insulation="xlpe-90")
+    for answer in (small, metric):
+        assert not [note for note in answer.notes if note.text.startswith("Clips")]
+
+
+def test_the_remedy_of_a_roof_too_hot_for_the_insulation_names_clips():
+    answer = sized(current_a=20.0, insulation="60c", runs=[Run(where="on-roof")])
+    assert "Clips that hold the cable 19 mm" in check(answer, "ambient-in-table").remedy
+
+
+@pytest.mark.parametrize(
+    ("given", "amperes", "verdict"),
+    [(None, 20.0, "pass"), (None, 38.0, "review"), (6.0, 38.0, "fail")],
+)
+def test_conductors_must_go_into_their_plugs(given, amperes, verdict):
+    runs = [Run(where="raceway")]
+    answer = sized(
+        current_a=amperes, connector_largest_mm2=given, connector_rating_a=60.0, runs=runs
+    )
+    sleeve = check(answer, "connector-conductor")
+    assert sleeve.verdict == verdict
+    assert sleeve.capacity == 6.0
+    if verdict != "pass":
+        assert "8 AWG does not go into plugs for up to 6 mm²" in sleeve.remedy
+
+
+def test_own_leads_of_panels_are_counted_once():
+    panels = PanelsBehind(i_sc_a=6.4)
+    text = " ".join(n.text for n in sized(circuit="pv-string", panels_behind=panels).notes)
+    assert "measured at the plugs" in text
+
+
+def test_caravans_are_sent_to_their_own_standards():
+    texts = {
+        rules: " ".join(note.text for note in at_battery(current_a=20.0, rules=rules).notes)
+        for rules in ("iec", "nec-2023")
+    }
+    assert "IEC 60364-7-721" in texts["iec"]
+    assert "EN 1648" in texts["iec"]
+    assert "RVIA" in texts["nec-2023"]
