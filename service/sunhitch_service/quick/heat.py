@@ -1,9 +1,6 @@
 """How hot cells get."""
 
-from typing import Annotated, Literal
-
-from sunhitch.types.base import Input, Output
-from sunhitch.types.quantity import choice, quantity
+from sunhitch.types.quick.heat import CellTemperatureQuestion, QuickCellTemperature
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.array.temperature import cell_in_sun_c
 from sunhitch_service.engine.assumptions import Assumptions
@@ -11,47 +8,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.sources import basis
 
-from .question import Assumed, Beware, Question, Source, assumed, cited, warned
-
-
-class CellTemperatureQuestion(Input):
-    """Temperature of cells in the sun."""
-
-    ambient_c: Annotated[float, quantity("°C", -60.0, 60.0, "Air.", 38.0)]
-    mounting: (
-        Annotated[
-            Literal["bonded", "spacer-sheet", "open-gap", "open-rack"],
-            choice(
-                "Bonded flat, on a spacer sheet with open ends, on feet over a gap, or on a rack.",
-                "open-gap",
-            ),
-        ]
-        | None
-    ) = None
-    gap_m: (
-        Annotated[float, quantity("m", 0.0, 0.5, "Air gap behind an `open-gap` panel.", 0.03)]
-        | None
-    ) = None
-    noct_c: (
-        Annotated[
-            float, quantity("°C", 30.0, 70.0, "Nominal operating cell temperature (NOCT).", 45.0)
-        ]
-        | None
-    ) = None
-    irradiance_w_m2: (
-        Annotated[float, quantity("W/m²", 1.0, 1500.0, "Light in the panel's plane.", 1000.0)]
-        | None
-    ) = None
-
-
-class QuickCellTemperature(Output):
-    """Temperature of cells in the sun."""
-
-    cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Cells in calm air.", 76.0)]
-    above_air_k: Annotated[float, quantity("K", 0.0, 200.0, "Above the air.", 38.0)]
-    assumed: Assumed
-    basis: Source
-    caution: Beware
+from .question import Question, assumed, cited, warned
 
 
 def cell_temperature(asked: CellTemperatureQuestion) -> QuickCellTemperature:

@@ -2,25 +2,15 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any, Generic, TypeAlias, TypeVar
+from typing import Any, Generic, TypeAlias, TypeVar
 
 from msgspec import structs
 
 from sunhitch.types.base import Input, Output
 from sunhitch.types.basis import Assumption, Basis, Caution
-from sunhitch.types.quantity import prose
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Output)
-
-Assumed: TypeAlias = Annotated[
-    str, prose("Values that the question left open, each with what was chosen and why.")
-]
-Source: TypeAlias = Annotated[
-    str, prose("Where rule and figures come from, and how far they were checked.")
-]
-Beware: TypeAlias = Annotated[str, prose("Dangers of this work, and whom to ask.")]
-Remedy: TypeAlias = Annotated[str, prose("What to change; empty when nothing needs to be.")]
 
 
 @dataclass(frozen=True, slots=True)

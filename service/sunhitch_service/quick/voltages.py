@@ -1,12 +1,17 @@
 """Panel voltages in frost and heat, and how many panels a controller takes in series."""
 
 import math
-from typing import Annotated
 
-from sunhitch.types.base import Input, Output
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Verdict
-from sunhitch.types.quantity import choice, count, quantity
+from sunhitch.types.quick.voltages import (
+    ColdVocQuestion,
+    HotVmpQuestion,
+    QuickColdVoc,
+    QuickHotVmp,
+    QuickStringCount,
+    StringCountQuestion,
+)
 from sunhitch_service.engine.array.citations import cite
 from sunhitch_service.engine.array.practice import (
     battery_practice,
@@ -28,59 +33,7 @@ from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .question import Assumed, Beware, Question, Remedy, Source, assumed, cited, warned
-
-VoltsAtStc = Annotated[
-    float, quantity("V", 0.1, 600.0, "Open-circuit voltage of a panel, nameplate.", 22.9)
-]
-VmpAtStc = Annotated[
-    float, quantity("V", 0.1, 500.0, "Panel voltage at maximum power, nameplate.", 19.2)
-]
-Beta = Annotated[float, quantity("1/K", -0.01, 0.0, "Change of Voc per kelvin, negative.", -0.0028)]
-Gamma = Annotated[
-    float, quantity("1/K", -0.015, 0.0, "Change of Pmp per kelvin, negative.", -0.0037)
-]
-Alpha = Annotated[float, quantity("1/K", -0.002, 0.005, "Change of Isc per kelvin.", 0.0005)]
-Coldest = Annotated[
-    float, quantity("°C", -60.0, 40.0, "Coldest air with the sun on the panels.", -18.0)
-]
-HotCell = Annotated[float, quantity("°C", 0.0, 130.0, "Cells at noon on the hottest day.", 70.0)]
-InputLimit = Annotated[
-    float, quantity("V", 5.0, 1000.0, "Input voltage that the controller must never see.", 100.0)
-]
-RunMargin = Annotated[
-    float, quantity("V", 0.0, 50.0, "Input above the battery's voltage for charging.", 1.0)
-]
-ChargeVoltage = Annotated[
-    float, quantity("V", 10.0, 70.0, "Highest charging voltage of the battery.", 14.4)
-]
-SeriesCount = Annotated[int, count(1, 60, "Equal panels in series.", 2)]
-_Volts = Annotated[float, quantity("V", -1e5, 1e5, "Voltage of the string.", 51.4)]
-_PanelVolts = Annotated[float, quantity("V", -1e4, 1e4, "Voltage of one panel.", 25.7)]
-
-
-class ColdVocQuestion(Input):
-    """Open-circuit voltage of a string in the cold."""
-
-    v_oc_v: VoltsAtStc
-    lowest_ambient_c: Coldest
-    beta_voc_fraction_per_c: Beta | None = None
-    panels_in_series: SeriesCount | None = None
-    max_input_voltage_v: InputLimit | None = None
-
-
-class QuickColdVoc(Output):
-    """Open-circuit voltage of a string in the cold."""
-
-    string_v_oc_v: _Volts
-    panel_v_oc_v: _PanelVolts
-    verdict: Annotated[
-        Verdict, choice("Against the controller's input; not assessed without one.", "pass")
-    ]
-    remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
+from .question import Question, assumed, cited, warned
 
 
 def cold_voc(asked: ColdVocQuestion) -> QuickColdVoc:
@@ -137,34 +90,6 @@ def _against_input(
     rule = Rule("cold-voc-controller", "Cold Voc against the controller's input", "V", source, told)
     judged = at_most(rule, panel_v * in_series, limit_v, 1.0 - limit("voltage-reserve"))
     return judged.verdict, judged.remedy
-
-
-class HotVmpQuestion(Input):
-    """Voltage of a string at maximum power in the heat."""
-
-    v_mp_v: VmpAtStc
-    hot_cell_c: HotCell
-    gamma_pmp_fraction_per_c: Gamma | None = None
-    alpha_sc_fraction_per_c: Alpha | None = None
-    panels_in_series: SeriesCount | None = None
-    charge_voltage_v: ChargeVoltage | None = None
-    run_margin_v: RunMargin | None = None
-
-
-class QuickHotVmp(Output):
-    """Voltage of a string at maximum power in the heat."""
-
-    string_v_mp_v: _Volts
-    panel_v_mp_v: _PanelVolts
-    coefficient_fraction_per_c: Annotated[
-        float, quantity("1/K", -0.1, 0.1, "Change of Vmp per kelvin.", -0.0042)
-    ]
-    verdict: Annotated[
-        Verdict, choice("Against the battery; not assessed without its voltage.", "pass")
-    ]
-    remedy: Remedy
-    assumed: Assumed
-    basis: Source
 
 
 def hot_vmp(asked: HotVmpQuestion) -> QuickHotVmp:
@@ -226,41 +151,6 @@ def _least_count(panel_v: float, needed_v: float) -> str:
     if panel_v <= 0.0:
         return "Use panels with a higher voltage."
     return f"At least {math.ceil(needed_v / panel_v)} in series."
-
-
-class StringCountQuestion(Input):
-    """How many equal panels a controller takes in series."""
-
-    v_oc_v: VoltsAtStc
-    v_mp_v: VmpAtStc
-    lowest_ambient_c: Coldest
-    hot_cell_c: HotCell
-    max_input_voltage_v: InputLimit
-    charge_voltage_v: ChargeVoltage | None = None
-    run_margin_v: RunMargin | None = None
-    beta_voc_fraction_per_c: Beta | None = None
-    gamma_pmp_fraction_per_c: Gamma | None = None
-    alpha_sc_fraction_per_c: Alpha | None = None
-
-
-class QuickStringCount(Output):
-    """How many equal panels a controller takes in series."""
-
-    largest: Annotated[int, count(0, 100_000, "Most in series that the cold allows.", 3)]
-    smallest: Annotated[
-        int, count(0, 100_000, "Fewest in series that still charge in the heat.", 1)
-    ]
-    largest_v_oc_v: Annotated[
-        float, quantity("V", 0.0, 1e5, "Cold Voc of the largest number.", 76.9)
-    ]
-    smallest_v_mp_v: Annotated[
-        float, quantity("V", 0.0, 1e5, "Hot Vmp of the smallest number.", 15.7)
-    ]
-    verdict: Annotated[Verdict, choice("`fail` if no number does both.", "pass")]
-    remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 def string_count(asked: StringCountQuestion) -> QuickStringCount:

@@ -1,17 +1,18 @@
 """Conductor sizes and what they carry."""
 
-from typing import Annotated, cast
+from typing import cast
 
-from sunhitch.types.base import Input, Output
-from sunhitch.types.check import Check, Verdict
-from sunhitch.types.quantity import choice, count, prose, quantity
+from sunhitch.types.check import Check
+from sunhitch.types.quick.wires import (
+    QuickWireAmpacity,
+    QuickWireSize,
+    WireAmpacityQuestion,
+    WireSizeQuestion,
+)
 from sunhitch.types.wiring import (
-    Awg,
     Circuit,
     Conductor,
     ConductorSize,
-    Insulation,
-    Material,
     PanelsBehind,
     Run,
     SizeResult,
@@ -25,87 +26,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
-from .question import Assumed, Beware, Question, Remedy, Source, assumed, cited, warned
-
-_AMPS = 10_000.0
-
-Amperes = Annotated[float, quantity("A", 0.001, _AMPS, "Largest current of the circuit.", 20.0)]
-StringCurrent = Annotated[
-    float,
-    quantity("A", 0.01, 120.0, "Short-circuit current of one string of panels, nameplate.", 6.4),
-]
-ControllerOutput = Annotated[
-    float, quantity("A", 0.5, 500.0, "Rated output current of the charge controller.", 30.0)
-]
-ParallelStrings = Annotated[int, count(1, 60, "Strings of panels in parallel.", 2)]
-SeriesFuse = Annotated[
-    float, quantity("A", 0.1, 200.0, "Largest series fuse that the panel maker allows.", 15.0)
-]
-Voltage = Annotated[
-    float, quantity("V", 1.0, 1500.0, "Nominal voltage that the drop is measured against.", 12.0)
-]
-OneWay = Annotated[float, quantity("m", 0.05, 200.0, "Length one way.", 4.0)]
-CircuitKind = Annotated[Circuit, choice("What the circuit connects.", "controller-to-battery")]
-Rules = Annotated[WiringRules, choice("Rule set.", "nec-2023")]
-AllowedDrop = Annotated[
-    float, quantity("1", 0.0005, 0.5, "Allowed drop, there and back, of `voltage_v`.", 0.03)
-]
-InsulationKind = Annotated[Insulation, choice("Temperature class or cable standard.", "90c")]
-Lies = Annotated[Where, choice("How the cable lies.", "bundled")]
-Loaded = Annotated[
-    int, count(1, 100, "Loaded conductors in the same bundle or raceway, these included.", 2)
-]
-Air = Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air along the way.", 40.0)]
-Terminal = Annotated[
-    float, quantity("°C", 60.0, 150.0, "Lowest temperature rating of the terminals.", 75.0)
-]
-MetalKind = Annotated[Material, choice("Metal.", "copper")]
-Gauge = Annotated[Awg, choice("American wire gauge.", "10")]
-Area = Annotated[float, quantity("mm²", 0.5, 500.0, "Nominal cross-section.", 6.0)]
-_Ampacity = Annotated[float, quantity("A", 0.0, _AMPS, "What the conductor may carry.", 27.5)]
-DropVolts = Annotated[float, quantity("V", 0.0, 1e6, "Voltage lost there and back.", 0.29)]
-DropFraction = Annotated[float, quantity("1", 0.0, 1e6, "The same over nominal voltage.", 0.024)]
-Loss = Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable.", 5.8)]
-
-
-class WireSizeQuestion(Input):
-    """Smallest conductor for a current over a length."""
-
-    current_a: Amperes | None = None
-    i_sc_a: StringCurrent | None = None
-    controller_output_a: ControllerOutput | None = None
-    voltage_v: Voltage
-    length_m: OneWay
-    strings_in_parallel: ParallelStrings | None = None
-    max_series_fuse_a: SeriesFuse | None = None
-    circuit: CircuitKind | None = None
-    rules: Rules | None = None
-    allowed_drop_fraction: AllowedDrop | None = None
-    insulation: InsulationKind | None = None
-    where: Lies | None = None
-    current_carrying_conductors: Loaded | None = None
-    ambient_c: Air | None = None
-    terminal_temperature_c: Terminal | None = None
-
-
-class QuickWireSize(Output):
-    """Smallest conductor for a current over a length."""
-
-    size: Annotated[str, prose("In the ladder of the rules; `none` if none will do.", "8 AWG")]
-    awg_size: Annotated[str, prose("In American wire gauge.", "8 AWG")]
-    metric_size: Annotated[str, prose("In square millimetres.", "10 mm²")]
-    area_mm2: Annotated[float, quantity("mm²", 0.1, 1000.0, "Of `size`.", 8.367)] | None
-    ampacity_a: _Ampacity | None
-    drop_v: DropVolts | None
-    drop_fraction: DropFraction | None
-    loss_w: Loss | None
-    fuse_a: Annotated[float, quantity("A", 0.1, 2000.0, "Fuse; null if none.", 25.0)] | None
-    governing: Annotated[str, prose("Rules that forbid the next thinner size.", "voltage-drop")]
-    verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
-    remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
+from .question import Question, assumed, cited, warned
 
 
 def wire_size(asked: WireSizeQuestion) -> QuickWireSize:
@@ -209,41 +130,6 @@ def _label(size: SizeResult | None) -> str:
 
 def _remedies(checks: list[Check]) -> str:
     return " ".join(dict.fromkeys(check.remedy for check in checks if check.remedy))
-
-
-class WireAmpacityQuestion(Input):
-    """What a conductor may carry where it lies."""
-
-    awg: Gauge | None = None
-    area_mm2: Area | None = None
-    circuit: CircuitKind | None = None
-    rules: Rules | None = None
-    material: MetalKind | None = None
-    insulation: InsulationKind | None = None
-    where: Lies | None = None
-    current_carrying_conductors: Loaded | None = None
-    ambient_c: Air | None = None
-    terminal_temperature_c: Terminal | None = None
-
-
-class QuickWireAmpacity(Output):
-    """What a conductor may carry where it lies."""
-
-    ampacity_a: _Ampacity
-    largest_fuse_a: Annotated[
-        float, quantity("A", 0.0, _AMPS, "Largest fuse that protects it.", 30.0)
-    ]
-    table_a: Annotated[float, quantity("A", 0.0, _AMPS, "Table value.", 40.0)]
-    ambient_factor: Annotated[
-        float, quantity("1", 0.0, 2.0, "For the air; 0 beyond the table.", 0.91)
-    ]
-    bundling_factor: Annotated[
-        float, quantity("1", 0.0, 1.0, "For loaded conductors together.", 1.0)
-    ]
-    table: Annotated[str, prose("Table that was read.", "NEC Table 310.16, 90 °C column")]
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 _BEHIND_AMPACITY = {

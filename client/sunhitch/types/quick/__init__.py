@@ -1,0 +1,1 @@
+"""Flat questions and answers of `GET /v1/quick/…`, one module a topic."""

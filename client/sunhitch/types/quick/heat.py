@@ -1,0 +1,48 @@
+"""How hot cells get."""
+
+from typing import Annotated, Literal
+
+from sunhitch.types.base import Input, Output
+from sunhitch.types.quantity import choice, quantity
+
+from .texts import Assumed, Beware, Source
+
+
+class CellTemperatureQuestion(Input):
+    """Temperature of cells in the sun."""
+
+    ambient_c: Annotated[float, quantity("°C", -60.0, 60.0, "Air.", 38.0)]
+    mounting: (
+        Annotated[
+            Literal["bonded", "spacer-sheet", "open-gap", "open-rack"],
+            choice(
+                "Bonded flat, on a spacer sheet with open ends, on feet over a gap, or on a rack.",
+                "open-gap",
+            ),
+        ]
+        | None
+    ) = None
+    gap_m: (
+        Annotated[float, quantity("m", 0.0, 0.5, "Air gap behind an `open-gap` panel.", 0.03)]
+        | None
+    ) = None
+    noct_c: (
+        Annotated[
+            float, quantity("°C", 30.0, 70.0, "Nominal operating cell temperature (NOCT).", 45.0)
+        ]
+        | None
+    ) = None
+    irradiance_w_m2: (
+        Annotated[float, quantity("W/m²", 1.0, 1500.0, "Light in the panel's plane.", 1000.0)]
+        | None
+    ) = None
+
+
+class QuickCellTemperature(Output):
+    """Temperature of cells in the sun."""
+
+    cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Cells in calm air.", 76.0)]
+    above_air_k: Annotated[float, quantity("K", 0.0, 200.0, "Above the air.", 38.0)]
+    assumed: Assumed
+    basis: Source
+    caution: Beware

@@ -1,0 +1,76 @@
+"""Power of panels with some cells in shade."""
+
+from typing import Annotated
+
+from sunhitch.types.base import Input, Output
+from sunhitch.types.check import Verdict
+from sunhitch.types.panel import ConstructionName
+from sunhitch.types.quantity import choice, count, quantity
+
+from .texts import Assumed, Beware, Remedy, Source
+
+_Watts = Annotated[float, quantity("W", 0.0, 1e6, "Power.", 76.0)]
+
+
+class ShadedPowerQuestion(Input):
+    """Power of equal panels with some cells of some of them in shade."""
+
+    p_mp_w: Annotated[float, quantity("W", 0.1, 2000.0, "Maximum power, nameplate.", 115.0)]
+    v_mp_v: Annotated[
+        float, quantity("V", 0.1, 500.0, "Voltage at maximum power, nameplate.", 19.2)
+    ]
+    i_mp_a: Annotated[
+        float, quantity("A", 0.01, 100.0, "Current at maximum power, nameplate.", 5.99)
+    ]
+    v_oc_v: Annotated[float, quantity("V", 0.1, 600.0, "Open-circuit voltage, nameplate.", 22.9)]
+    i_sc_a: Annotated[float, quantity("A", 0.01, 120.0, "Short-circuit current, nameplate.", 6.4)]
+    cells_in_series: Annotated[
+        int, count(1, 200, "Cells in series between the terminals (36 for 72 half cells).", 36)
+    ]
+    shaded_cells: Annotated[int, count(0, 400, "Cells in shade on each shaded panel.", 4)]
+    construction: (
+        Annotated[
+            ConstructionName,
+            choice("How cells and bypass diodes are arranged.", "half-cell-2-diodes"),
+        ]
+        | None
+    ) = None
+    light_fraction: (
+        Annotated[float, quantity("1", 0.0, 1.0, "Share of the light that shaded cells get.", 0.15)]
+        | None
+    ) = None
+    shaded_groups: (
+        Annotated[int, count(1, 100, "Bypass groups of a panel over which the shade is spread.", 1)]
+        | None
+    ) = None
+    shaded_panels: Annotated[int, count(1, 40, "Panels shaded like this.", 1)] | None = None
+    panels_in_series: Annotated[int, count(1, 20, "Panels in a string.", 1)] | None = None
+    strings_in_parallel: Annotated[int, count(1, 20, "Strings in parallel.", 1)] | None = None
+    irradiance_w_m2: (
+        Annotated[float, quantity("W/m²", 1.0, 1500.0, "Light on cells in the sun.", 1000.0)] | None
+    ) = None
+    cell_c: Annotated[float, quantity("°C", -60.0, 130.0, "Cells.", 25.0)] | None = None
+
+
+class QuickShadedPower(Output):
+    """Power of equal panels with some cells of some of them in shade."""
+
+    power_w: _Watts
+    unshaded_w: Annotated[float, quantity("W", 0.0, 1e6, "The same without shade.", 115.0)]
+    lost_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Share of the power that is lost.", 0.34)
+    ]
+    tracker_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "What a simple tracker finds from open circuit down.", 76.0)
+    ]
+    voltage_v: Annotated[float, quantity("V", 0.0, 1e5, "Array voltage at that power.", 18.9)]
+    current_a: Annotated[float, quantity("A", 0.0, 1e4, "Array current at that power.", 4.0)]
+    conducting_diodes: Annotated[int, count(0, 100_000, "Bypass diodes that conduct.", 1)]
+    hottest_cell_w: Annotated[
+        float, quantity("W", -1e4, 1e4, "Largest heat by current in a cell.", 8.2)
+    ]
+    verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
+    remedy: Remedy
+    assumed: Assumed
+    basis: Source
+    caution: Beware
