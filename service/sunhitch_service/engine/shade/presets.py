@@ -19,10 +19,9 @@ from sunhitch_service.engine.tables import Table, number, table
 from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN, Diode, Junction
 from .nameplate import Plate, Reverse, fit
 from .network import NO_DIODE
+from .sense import model_faults, plate_faults
 from .translate import Coefficients, ReferenceCell, translated, tuning
 
-_PRODUCT_TOLERANCE = 0.05
-"""How far Pmp may be from Vmp × Imp: rounding of a small plate's figures, and no more."""
 _SMALL_PANEL_CELLS = 44
 _GAMMA_TOLERANCE = 2e-4
 
@@ -111,24 +110,9 @@ def panel_faults(panel: Panel, pointer: str, faults: Faults) -> None:
         Takes the notes.
     """
     plate = panel.electrical
-    product = plate.v_mp_v * plate.i_mp_a
-    off = abs(plate.p_mp_w - product) / product
-    at = f"{pointer}/electrical"
-    faults.add_if(
-        off > _PRODUCT_TOLERANCE,
-        f"{at}/p_mp_w",
-        f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {off:.0%} away.",
-    )
-    faults.add_if(
-        plate.v_mp_v >= plate.v_oc_v,
-        f"{at}/v_mp_v",
-        f"Vmp must be less than Voc ({plate.v_oc_v:g} V).",
-    )
-    faults.add_if(
-        plate.i_mp_a >= plate.i_sc_a,
-        f"{at}/i_mp_a",
-        f"Imp must be less than Isc ({plate.i_sc_a:g} A).",
-    )
+    plate_faults(plate, f"{pointer}/electrical", faults)
+    if panel.cell_model is not None:
+        model_faults(given_cell(panel.cell_model), plate, f"{pointer}/cell_model", faults)
     if panel.cells is not None:
         _layout_faults(panel.cells, plate.cells_in_series, f"{pointer}/cells", faults)
     faults.add_if(

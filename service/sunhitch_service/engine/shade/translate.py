@@ -124,8 +124,7 @@ def tuning(cell: ReferenceCell, coefficients: Coefficients) -> Tuning:
         The coefficient of power may be missed where series resistance has too little leverage.
     """
     gap = _band_gap(cell, coefficients)
-    v, i = _forward(cell.photocurrent, cell.junction)
-    cold = _largest_power(v, i, cell.junction.series_resistance)
+    cold = standard_power(cell)
     warm = _warmed(cell, Tuning(gap, 0.0, 0.0), _WARM_K)
     v, i = _forward(cell.photocurrent * (1.0 + coefficients.alpha_sc * _WARM_K), warm)
 
@@ -163,6 +162,12 @@ def open_circuit(photocurrent: float, junction: Junction) -> float:
         if abs(change) < _CLOSE_V:
             break
     return float(v)
+
+
+def standard_power(cell: ReferenceCell) -> float:
+    """Maximum power of one cell at standard test conditions [W]."""
+    v, i = _forward(cell.photocurrent, cell.junction)
+    return _largest_power(v, i, cell.junction.series_resistance)
 
 
 def _forward(photocurrent: float, junction: Junction) -> tuple[Array, Array]:

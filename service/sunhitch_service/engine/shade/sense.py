@@ -1,0 +1,90 @@
+"""Whether a nameplate and a cell model can be those of a solar panel at all."""
+
+from sunhitch.types.panel import PanelElectrical
+from sunhitch_service.engine.errors import Faults
+
+from .translate import ReferenceCell, open_circuit, standard_power
+
+_PRODUCT_TOLERANCE = 0.05
+"""How far Pmp may be from Vmp × Imp: rounding of a small plate's figures, and no more."""
+_LEAST_CELL_V, _LARGEST_CELL_V = 0.2, 4.0
+"""Voc of one cell: silicon has 0.5 to 0.75 V, stacks of several junctions up to 3 V (common
+practice, no source); beyond these limits the number of cells must be wrong."""
+_MODEL_FACTOR = 2.0
+"""How far a cell model's Voc may be from the nameplate's: another specimen, not another panel."""
+_LEAST_FILL = 0.25
+"""Power over Isc × Voc of a straight line from the one to the other."""
+
+
+def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
+    """Note where a nameplate contradicts itself or is no solar panel's.
+
+    In full and even light the current falls ever faster with voltage. The tangent to such a curve
+    at its maximum of power, where it falls at Imp/Vmp, lies above it and ends at twice Vmp and at
+    twice Imp; so neither Voc nor Isc can be beyond.
+
+    Parameters
+    ----------
+    plate : PanelElectrical
+        As given.
+    pointer : str
+        JSON Pointer of the nameplate.
+    faults : Faults
+        Takes the notes.
+    """
+    product = plate.v_mp_v * plate.i_mp_a
+    off = abs(plate.p_mp_w - product) / product
+    faults.add_if(
+        off > _PRODUCT_TOLERANCE,
+        f"{pointer}/p_mp_w",
+        f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {off:.0%} away.",
+    )
+    ends = (
+        ("v_mp_v", "Vmp", plate.v_mp_v, f"Voc ({plate.v_oc_v:g} V)", plate.v_oc_v),
+        ("i_mp_a", "Imp", plate.i_mp_a, f"Isc ({plate.i_sc_a:g} A)", plate.i_sc_a),
+    )
+    for field, name, value, end, most in ends:
+        faults.add_if(value >= most, f"{pointer}/{field}", f"{name} must be less than {end}.")
+        faults.add_if(
+            value < 0.5 * most,
+            f"{pointer}/{field}",
+            f"{name} must be at least half of {end}: no panel in even light has its maximum lower.",
+        )
+    cell_v = plate.v_oc_v / plate.cells_in_series
+    faults.add_if(
+        not _LEAST_CELL_V <= cell_v <= _LARGEST_CELL_V,
+        f"{pointer}/cells_in_series",
+        f"Voc would be {cell_v:.3g} V per cell; cells have {_LEAST_CELL_V:g} to "
+        f"{_LARGEST_CELL_V:g} V. Check the number of cells in series.",
+    )
+
+
+def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faults: Faults) -> None:
+    """Note where a cell model is of another panel than the nameplate, or gives no power.
+
+    Parameters
+    ----------
+    cell : ReferenceCell
+        The model.
+    plate : PanelElectrical
+        Nameplate of its panel.
+    pointer : str
+        JSON Pointer of the model.
+    faults : Faults
+        Takes the notes.
+    """
+    cell_v = open_circuit(cell.photocurrent, cell.junction)
+    own_v = plate.v_oc_v / plate.cells_in_series
+    if not own_v / _MODEL_FACTOR <= cell_v <= own_v * _MODEL_FACTOR:
+        faults.add(
+            pointer,
+            f"Gives {cell_v:.3g} V per cell in open circuit, the nameplate {own_v:.3g} V; they must "
+            "be of the same panel.",
+        )
+        return
+    faults.add_if(
+        standard_power(cell) < _LEAST_FILL * cell_v * cell.photocurrent,
+        pointer,
+        "Its resistances leave less than a quarter of photocurrent × open-circuit voltage: lower "
+        "the series resistance or raise the shunt resistance.",
+    )
