@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+import msgspec
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
@@ -11,8 +12,7 @@ _FAR_TOO_MUCH = 1e9
 """Utilisation where nothing is allowed; larger ones would say no more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(msgspec.Struct, frozen=True):
     """A rule before it is applied.
 
     Parameters
@@ -95,9 +95,9 @@ def check(
     ArithmeticError
         If a number is not finite: no answer may carry one.
     """
-    numbers = [n for n in (demand, capacity, used) if n is not None]
-    if not all(math.isfinite(n) for n in numbers):
-        raise ArithmeticError(f"{rule.code}: not finite")
+    for number in (demand, capacity, used):
+        if number is not None and not math.isfinite(number):
+            raise ArithmeticError(f"{rule.code}: not finite")
     return Check(
         code=rule.code,
         title=rule.title,

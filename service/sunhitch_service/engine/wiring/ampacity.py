@@ -70,7 +70,7 @@ class Ampacities(Protocol):
         """Largest device on a small conductor [A]; None for others."""
         ...
 
-    def largest_device_a(self, size: Size, ampacity_a: float, voltage_v: float) -> float:
+    def largest_device_a(self, size: Size, ampacity_a: float, below_50_v: bool) -> float:
         """Largest device that protects a conductor of this ampacity [A]."""
         ...
 
@@ -213,10 +213,10 @@ class ByArea:
         gauge = not_above("awg", size.area_mm2)
         return 0.0 if gauge is None else self._inner.small_limit_a(gauge)
 
-    def largest_device_a(self, size: Size, ampacity_a: float, voltage_v: float) -> float:
+    def largest_device_a(self, size: Size, ampacity_a: float, below_50_v: bool) -> float:
         """Largest device for the gauge that is read in its place [A]."""
         gauge = not_above("awg", size.area_mm2)
-        return 0.0 if gauge is None else self._inner.largest_device_a(gauge, ampacity_a, voltage_v)
+        return 0.0 if gauge is None else self._inner.largest_device_a(gauge, ampacity_a, below_50_v)
 
     def sources(self, runs: list[Run]) -> list[Basis]:
         """Tables that are read."""

@@ -88,12 +88,12 @@ class CfrAmpacities:
         """No such limit."""
         return None
 
-    def largest_device_a(self, size: Size, ampacity_a: float, voltage_v: float) -> float:  # noqa: ARG002
+    def largest_device_a(self, size: Size, ampacity_a: float, below_50_v: bool) -> float:  # noqa: ARG002
         """150 % of the corrected amperage below 50 V, else the next standard rating [A].
 
         The law takes 150 % of the table value; the corrected one is never larger.
         """
-        if voltage_v < 50.0:
+        if below_50_v:
             return 1.5 * ampacity_a
         return min(next_standard_a(ampacity_a), 1.5 * ampacity_a)
 

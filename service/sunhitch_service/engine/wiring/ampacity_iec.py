@@ -127,7 +127,7 @@ class IecAmpacities:
         """No such limit."""
         return None
 
-    def largest_device_a(self, size: Size, ampacity_a: float, voltage_v: float) -> float:  # noqa: ARG002
+    def largest_device_a(self, size: Size, ampacity_a: float, below_50_v: bool) -> float:  # noqa: ARG002
         """The ampacity itself: the rating may not exceed it [A]."""
         return ampacity_a
 

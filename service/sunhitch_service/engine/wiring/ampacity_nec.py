@@ -139,7 +139,7 @@ class NecAmpacities:
         """240.4(D), and the lower value for low-voltage circuits where that applies [A]."""
         return _small_limit_a(self._material, self._low_voltage, size.key)
 
-    def largest_device_a(self, size: Size, ampacity_a: float, voltage_v: float) -> float:  # noqa: ARG002
+    def largest_device_a(self, size: Size, ampacity_a: float, below_50_v: bool) -> float:  # noqa: ARG002
         """Next standard rating at or above the ampacity, within the small-conductor limit [A]."""
         limit = self.small_limit_a(size)
         allowed = next_standard_a(ampacity_a)

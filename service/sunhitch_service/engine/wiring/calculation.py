@@ -33,7 +33,7 @@ from .clips import clips
 from .currents import explained, maximum_a
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
-from .judging import measure, written
+from .judging import measure
 from .ladders import Size, size_by_area, size_by_awg
 from .protection import disconnects
 from .remedies import remedy
@@ -99,9 +99,7 @@ def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult |
     if size is None:
         return None
     least = None if size.ladder == case.ladder else area_mm2
-    on = bench(case, device, size.ladder, least)
-    measured = measure(on, size)
-    return None if measured is None else written(on, measured)
+    return measure(bench(case, device, size.ladder, least), size)
 
 
 def _size(given: ConductorSize) -> Size | None:

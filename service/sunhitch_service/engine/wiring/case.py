@@ -1,7 +1,8 @@
 """One circuit with everything chosen that its request leaves open."""
 
-from dataclasses import dataclass
 from typing import cast
+
+import msgspec
 
 from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
 from sunhitch_service.engine.assumptions import Assumptions
@@ -21,8 +22,7 @@ _INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(msgspec.Struct, frozen=True):
     """A request resolved.
 
     Parameters

@@ -1,7 +1,5 @@
 """What it would bring to hold a cable off the hot skin of a roof."""
 
-from dataclasses import replace
-
 import msgspec
 
 from sunhitch.types.wiring import LadderResult, Run, WiringNote
@@ -37,7 +35,7 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     words = clip_words(case)
     if not words or _BY_HEAT.isdisjoint(own.governing.split(", ")):
         return []
-    lifted = replace(case, runs=[_lifted(case, run) for run in case.runs])
+    lifted = msgspec.structs.replace(case, runs=[_lifted(case, run) for run in case.runs])
     found = search(bench(lifted, device, own.ladder, None)).chosen
     if found is None or (own.chosen is not None and found.area_mm2 >= own.chosen.area_mm2):
         return []

@@ -1,6 +1,6 @@
 """The overcurrent device of a circuit: whether it needs one, its range, choice and checks."""
 
-from dataclasses import dataclass
+import msgspec
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import FuseOption, Protection, SizeResult
@@ -16,8 +16,7 @@ NO_UPPER_A = 2000.0
 """Upper end of a range that only the conductor bounds [A]: above every stocked size."""
 
 
-@dataclass(frozen=True, slots=True)
-class Device:
+class Device(msgspec.Struct, frozen=True):
     """An overcurrent device before the conductor is known.
 
     Parameters

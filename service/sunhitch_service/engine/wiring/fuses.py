@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import cast
 
+import msgspec
+
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import FuseFamily, FuseOption
 from sunhitch_service.engine.sources import basis
@@ -84,8 +86,7 @@ def _family(rows: list[dict[str, str]]) -> Family:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class DeviceNeed:
+class DeviceNeed(msgspec.Struct, frozen=True):
     """What a circuit asks of its fuse.
 
     Parameters

@@ -1,8 +1,9 @@
 """The two ladders of conductor sizes: American wire gauge and square millimetres."""
 
 import math
-from dataclasses import dataclass
 from functools import cache
+
+import msgspec
 
 from sunhitch.types.wiring import Ladder
 from sunhitch_service.engine.tables import table
@@ -11,8 +12,7 @@ AREA_MM2_PER_CIRCULAR_MIL = 5.067075e-4
 """One circular mil is π/4 · (0.001 in)²."""
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(msgspec.Struct, frozen=True):
     """A rung of a ladder.
 
     Parameters

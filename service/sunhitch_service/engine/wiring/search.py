@@ -1,15 +1,16 @@
 """Smallest size of a ladder, and its neighbours."""
 
 from collections.abc import Iterable
+from functools import cache
 from itertools import islice
 from typing import Literal
 
 from sunhitch.types.basis import Basis
-from sunhitch.types.wiring import LadderResult
+from sunhitch.types.wiring import Ladder, LadderResult, SizeResult
 from sunhitch_service.engine.tables import table
 
 from .bench import Bench
-from .judging import Measured, exceeds, hopeless, measure, written
+from .judging import hopeless, measure
 from .ladders import Size, sizes
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
@@ -22,7 +23,7 @@ def search(on: Bench) -> LadderResult:
     Parameters
     ----------
     on : Bench
-        Tables and circuit for that ladder.
+        Way and circuit for that ladder.
 
     Returns
     -------
@@ -37,18 +38,18 @@ def search(on: Bench) -> LadderResult:
     return LadderResult(
         ladder=on.ladder,
         role=role,
-        method=on.method,
+        method=on.way.method,
         note=_note(on),
-        chosen=written(on, chosen) if chosen is not None else None,
+        chosen=chosen,
         governing=_failing(below[0]) if below else "",
-        neighbours=[written(on, measured) for measured in below + above],
-        sources=_sources(on, chosen or below[0]),
+        neighbours=below + above,
+        sources=[*on.way.sources, _resistance_basis(on.ladder, (chosen or below[0]).size)],
     )
 
 
 def _first_passing(
     on: Bench, ladder: tuple[Size, ...]
-) -> tuple[int, Measured | None, Measured | None]:
+) -> tuple[int, SizeResult | None, SizeResult | None]:
     """Index and figures of the first size that fails no rule, and the figures just below it.
 
     The ladder's end and no figures if none does; none below where that size failed at a glance.
@@ -56,28 +57,27 @@ def _first_passing(
     below = None
     for index, size in enumerate(ladder):
         measured = None if hopeless(on, size) else measure(on, size)
-        if measured is not None and measured.passes:
+        if measured is not None and measured.verdict == "pass":
             return index, measured, below
         below = measured
     return len(ladder), None, below
 
 
-def _measured(on: Bench, ladder: Iterable[Size], count: int) -> list[Measured]:
+def _measured(on: Bench, ladder: Iterable[Size], count: int) -> list[SizeResult]:
     """Figures of the first sizes that have a resistance."""
     found = (measured for size in ladder if (measured := measure(on, size)) is not None)
     return list(islice(found, count))
 
 
-def _failing(measured: Measured) -> str:
-    tests = measured.tests
-    return ", ".join(code for code, demand, capacity in tests if exceeds(demand, capacity))
+def _failing(measured: SizeResult) -> str:
+    return ", ".join([rule.code for rule in measured.rules if rule.verdict == "fail"])
 
 
 def _note(on: Bench) -> str:
     words = "American wire gauge" if on.ladder == "awg" else "square millimetres"
     if on.ladder == on.case.ladder:
         return f"The selected rules are written for {words}; sizes are read on their own tables."
-    if on.method == "by-area":
+    if on.way.method == "by-area":
         return (
             "The selected rules have no table in square millimetres: ampacity is read at the next "
             "smaller gauge, and the area is not below that of the gauge chosen."
@@ -89,21 +89,15 @@ def _note(on: Bench) -> str:
     )
 
 
-def _sources(on: Bench, shown: Measured) -> list[Basis]:
-    found = on.tables.sources(on.case.runs)
-    if any(run.where == "insulated-wall" for run in on.case.runs):
-        found.append(table("wiring", "thermal_insulation").basis)
-    return [*found, _resistance_basis(on, shown)]
-
-
-def _resistance_basis(on: Bench, shown: Measured) -> Basis:
+@cache
+def _resistance_basis(ladder: Ladder, label: str) -> Basis:
     """Table of resistances, with the note of the chosen row where it has one."""
-    found = table("wiring", "nec_table_8" if on.ladder == "awg" else "iec_60228")
-    if on.ladder == "mm2":
-        return found.basis
-    row_note = found.row("awg", shown.size.key)["row_note"]
+    if ladder == "mm2":
+        return table("wiring", "iec_60228").basis
+    found = table("wiring", "nec_table_8")
+    row_note = found.row("awg", label.removesuffix(" AWG"))["row_note"]
     return Basis(
         kind=found.basis.kind,
         reference=found.basis.reference,
-        note=f"{shown.size.label}: {row_note} {found.basis.note}" if row_note else found.basis.note,
+        note=f"{label}: {row_note} {found.basis.note}" if row_note else found.basis.note,
     )

@@ -1,0 +1,215 @@
+"""What every size of a ladder may carry on a given way, whatever the current: worked out once."""
+
+from functools import lru_cache
+from typing import Literal
+
+import msgspec
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.wiring import (
+    Insulation,
+    Ladder,
+    Material,
+    RuleOutcome,
+    Run,
+    RunAmpacity,
+    WiringRules,
+)
+from sunhitch_service.engine.tables import table
+
+from .ampacity import Ampacities, ByArea, Reading, RunFactors, run_ampacity, run_factors
+from .ampacity_cfr import CfrAmpacities
+from .ampacity_iec import IecAmpacities, covers
+from .ampacity_nec import NecAmpacities
+from .citation import Family, Group, edition_of, family_of
+from .ladders import Size
+from .outcome import outcome
+from .resistance import Metal, metal
+
+_REMEMBERED = 256
+"""Ways kept at hand; a fleet of builds uses a few dozen."""
+
+
+class WayKey(msgspec.Struct, frozen=True):
+    """All that decides on ampacities and resistance.
+
+    Parameters
+    ----------
+    ladder, rules, group : str
+        Ladder, rule set and kind of circuit.
+    insulation, material : str
+        Of the conductor.
+    fine, tinned : bool
+        Strands.
+    runs : tuple of Run
+        At least one.
+    ambient_c : float
+        Air along the way [°C].
+    terminal_c : float or None
+        Rating of the terminals [°C].
+    below_50_v : bool
+        Whether the highest voltage is below 50 V.
+    """
+
+    ladder: Ladder
+    rules: WiringRules
+    group: Group
+    insulation: Insulation
+    material: Material
+    fine: bool
+    tinned: bool
+    runs: tuple[Run, ...]
+    ambient_c: float
+    terminal_c: float | None
+    below_50_v: bool
+
+
+class Carrying(msgspec.Struct, frozen=True):
+    """What one size may carry on a way [A].
+
+    Parameters
+    ----------
+    readings : list of Reading
+        Table values, run by run.
+    runs : list of RunAmpacity
+        The same, corrected, as the contract writes them.
+    governing : int
+        Run with the least ampacity.
+    base_a, corrected_a : float
+        Least table value, and least after correction.
+    terminal_a, small_a : float or None
+        Limits of terminals and of small conductors; None where there are none.
+    ampacity_a, largest_device_a : float
+        Least of all, and the largest device that protects it.
+    """
+
+    readings: list[Reading]
+    runs: list[RunAmpacity]
+    governing: int
+    base_a: float
+    corrected_a: float
+    terminal_a: float | None
+    small_a: float | None
+    ampacity_a: float
+    largest_device_a: float
+
+
+class Way(msgspec.Struct):
+    """Tables, factors, and what was read of them so far.
+
+    Parameters
+    ----------
+    key : WayKey
+        What it is for.
+    method : str
+        Whether ampacities come from the ladder's own tables.
+    family : str
+        Rule family of these tables.
+    tables : Ampacities
+        Tables.
+    metal : Metal
+        Resistance.
+    factors : list of RunFactors
+        What each run does to every size.
+    ambient : RuleOutcome
+        Air against the table's end, on the run that comes closest to it or goes furthest beyond.
+    warmest_c : float
+        Air of the warmest run [°C].
+    sources : list of Basis
+        Tables that are read, resistance apart.
+    known : dict
+        Carrying of every size asked for so far, by its key.
+    """
+
+    key: WayKey
+    method: Literal["own-tables", "by-area"]
+    family: Family
+    tables: Ampacities
+    metal: Metal
+    factors: list[RunFactors]
+    ambient: RuleOutcome
+    warmest_c: float
+    sources: list[Basis]
+    known: dict[str, Carrying]
+
+    def carrying(self, size: Size) -> Carrying:
+        """What a size may carry."""
+        found = self.known.get(size.key)
+        if found is None:
+            found = self.known[size.key] = _carrying(self, size)
+        return found
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def way(key: WayKey) -> Way:
+    """Set up the tables for one ladder.
+
+    Each ladder is read on its own tables where they exist: NFPA 70 or 33 CFR for gauges, IEC for
+    square millimetres; else on those of the rules at the next smaller gauge.
+    """
+    family, method, tables = _tables(key)
+    factors = [run_factors(tables, run, key.ambient_c) for run in key.runs]
+    return Way(
+        key=key,
+        method=method,
+        family=family,
+        tables=tables,
+        metal=metal(key.ladder, key.material, key.fine, key.tinned),
+        factors=factors,
+        ambient=_ambient(factors),
+        warmest_c=max(each.temperature_c for each in factors),
+        sources=_sources(key, tables),
+        known={},
+    )
+
+
+def _tables(key: WayKey) -> tuple[Family, Literal["own-tables", "by-area"], Ampacities]:
+    own = family_of(key.rules)
+    if key.ladder == "mm2" and own != "us-33-cfr-183" and covers(key.insulation):
+        return "iec", "own-tables", IecAmpacities(key.insulation, key.material)
+    if own == "us-33-cfr-183":
+        tables: Ampacities = CfrAmpacities(key.insulation)
+        family: Family = "us-33-cfr-183"
+    else:
+        edition = edition_of(key.rules)
+        tables = NecAmpacities(edition, key.insulation, key.material, key.group == "battery")
+        family = "nec"
+    if key.ladder == "awg":
+        return family, "own-tables", tables
+    return family, "by-area", ByArea(tables)
+
+
+def _ambient(factors: list[RunFactors]) -> RuleOutcome:
+    worst = max(factors, key=lambda each: each.temperature_c - each.hottest_c)
+    return outcome("ambient-in-table", worst.temperature_c, worst.hottest_c)
+
+
+def _sources(key: WayKey, tables: Ampacities) -> list[Basis]:
+    found = tables.sources(list(key.runs))
+    if any(run.where == "insulated-wall" for run in key.runs):
+        found.append(table("wiring", "thermal_insulation").basis)
+    return found
+
+
+def _carrying(on: Way, size: Size) -> Carrying:
+    key, tables = on.key, on.tables
+    readings = [tables.reading(size, run) for run in key.runs]
+    pairs = zip(readings, on.factors, strict=True)
+    runs = [run_ampacity(reading, factors) for reading, factors in pairs]
+    corrected = [run.corrected_a for run in runs]
+    least = min(corrected)
+    terminal = None
+    if key.terminal_c is not None:
+        terminal = tables.terminal_limit_a(size, list(key.runs), key.terminal_c, key.ambient_c)
+    ampacity = least if terminal is None else min(least, terminal)
+    return Carrying(
+        readings=readings,
+        runs=runs,
+        governing=corrected.index(least),
+        base_a=min(reading.base_a for reading in readings),
+        corrected_a=least,
+        terminal_a=terminal,
+        small_a=tables.small_limit_a(size),
+        ampacity_a=ampacity,
+        largest_device_a=tables.largest_device_a(size, ampacity, key.below_50_v),
+    )
