@@ -145,7 +145,7 @@ class InsulationReading(Input):
 
     of: _Of = "array"
     test_voltage_v: Annotated[float, quantity("V", 1.0, 5000.0, "Test voltage.", 250.0)]
-    resistance_ohm: Annotated[float, quantity("Ω", 0.0, 1e13, "Reading.", 2.0e7)]
+    resistance_ohm: Annotated[float, quantity("Ω", 0.0, 1e12, "Reading.", 2.0e7)]
 
 
 class PolarityReading(Input):

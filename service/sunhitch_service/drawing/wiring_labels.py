@@ -6,6 +6,7 @@ from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.fitout import LineKind, ProtectiveDevice, WireLine
 from sunhitch.types.system import Battery, Controller
 from sunhitch.types.wiring import Disconnect
+from sunhitch_service.engine.array.rules_current import maximum_current_a
 
 _LONGEST = 16
 
@@ -112,7 +113,8 @@ def switch_words(wiring: Wiring, array: ControllerArray) -> str:
         chosen = wiring.pv_switches[place]
         return f"≥ {chosen.minimum_current_a:.1f} A, ≥ {chosen.minimum_voltage_v:.0f} V DC"
     items = wiring.arrangement.harness
-    current = max(item.current_a for item in items if item.controller == array.controller)
+    currents = [item.current_a for item in items if item.controller == array.controller]
+    current = max(currents, default=maximum_current_a(array.i_sc_a))
     volts = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
     return f"≥ {current:.1f} A" + (f", ≥ {volts:.0f} V DC" if volts else "")
 

@@ -156,4 +156,5 @@ def _junction_voltages(light_a: float, junction: Junction) -> Array:
     top = open_circuit(light_a, junction)
     beyond = top + 2.0 * junction.thermal_voltage
     near = np.linspace(0.75 * top, beyond, _POINTS)
-    return np.concatenate((np.linspace(_LOWEST_JUNCTION_V, 0.75 * top, 200, endpoint=False), near))
+    lowest = max(_LOWEST_JUNCTION_V, 0.5 * junction.breakdown_voltage)
+    return np.concatenate((np.linspace(lowest, 0.75 * top, 200, endpoint=False), near))

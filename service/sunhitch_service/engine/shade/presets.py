@@ -19,7 +19,7 @@ from sunhitch_service.engine.tables import Table, number, table
 from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN, Diode, Junction
 from .nameplate import Plate, Reverse, fit
 from .network import NO_DIODE
-from .sense import model_faults, plate_faults
+from .sense import diode_faults, model_faults, plate_faults
 from .translate import Coefficients, ReferenceCell, translated, tuning
 
 _SMALL_PANEL_CELLS = 44
@@ -113,6 +113,8 @@ def panel_faults(panel: Panel, pointer: str, faults: Faults) -> None:
     plate_faults(plate, f"{pointer}/electrical", faults)
     if panel.cell_model is not None:
         model_faults(given_cell(panel.cell_model), plate, f"{pointer}/cell_model", faults)
+    if panel.bypass_diode is not None:
+        diode_faults(panel.bypass_diode, plate.i_sc_a, f"{pointer}/bypass_diode", faults)
     if panel.cells is not None:
         _layout_faults(panel.cells, plate.cells_in_series, f"{pointer}/cells", faults)
     faults.add_if(

@@ -1,8 +1,11 @@
 """Whether a nameplate and a cell model can be those of a solar panel at all."""
 
-from sunhitch.types.panel import PanelElectrical
+import math
+
+from sunhitch.types.panel import DiodeModel, PanelElectrical
 from sunhitch_service.engine.errors import Faults
 
+from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN
 from .translate import ReferenceCell, open_circuit, standard_power
 
 _PRODUCT_TOLERANCE = 0.05
@@ -12,6 +15,8 @@ _LEAST_CELL_V, _LARGEST_CELL_V = 0.2, 4.0
 practice, no source); beyond these limits the number of cells must be wrong."""
 _MODEL_FACTOR = 2.0
 """How far a cell model's Voc may be from the nameplate's: another specimen, not another panel."""
+_LARGEST_DIODE_DROP_V = 5.0
+"""Silicon diodes drop 0.3 to 1.2 V at their panel's current (common practice, no source)."""
 _LEAST_FILL = 0.25
 """Power over Isc × Voc of a straight line from the one to the other."""
 
@@ -87,4 +92,29 @@ def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faul
         pointer,
         "Its resistances leave less than a quarter of photocurrent × open-circuit voltage: lower "
         "the series resistance or raise the shunt resistance.",
+    )
+
+
+def diode_faults(diode: DiodeModel, current_a: float, pointer: str, faults: Faults) -> None:
+    """Note where a diode blocks the current that it is there to carry.
+
+    Parameters
+    ----------
+    diode : DiodeModel
+        Bypass or blocking diode.
+    current_a : float
+        Short-circuit current of its panel or string [A].
+    pointer : str
+        JSON Pointer of the diode.
+    faults : Faults
+        Takes the notes.
+    """
+    thermal_v = diode.ideality_factor * BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN
+    drop_v = thermal_v * math.log1p(current_a / diode.saturation_current_a)
+    drop_v += current_a * diode.series_resistance_ohm
+    faults.add_if(
+        drop_v > _LARGEST_DIODE_DROP_V,
+        pointer,
+        f"Drops {drop_v:.3g} V at {current_a:g} A; a diode that conducts drops at most "
+        f"{_LARGEST_DIODE_DROP_V:g} V. Check its series resistance.",
     )

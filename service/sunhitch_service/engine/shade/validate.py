@@ -13,6 +13,7 @@ from sunhitch.types.shade import (
 from sunhitch_service.engine.errors import Faults
 
 from .presets import panel_faults, preset_layout
+from .sense import diode_faults
 
 MOST_CELLS = 20_000
 """Cells of one array."""
@@ -40,6 +41,7 @@ def validate(request: ShadedIvRequest) -> None:
     for name, times in Counter(names).items():
         faults.add_if(times > 1, "/panels", f"Panel name '{name}' is used {times} times.")
     wiring_faults(request.wiring, names, "/wiring", faults)
+    _blocking_faults(request.wiring, request, "/wiring", faults)
     for index, panel in enumerate(request.panels):
         _panel_faults(panel, f"/panels/{index}", bool(request.shade), faults)
     for index, shape in enumerate(request.shade):
@@ -77,6 +79,14 @@ def wiring_faults(wiring: ArrayWiring, names: list[str], pointer: str, faults: F
     faults.add_if(
         bool(missing), f"{pointer}/strings", f"Not wired: {', '.join(map(repr, missing))}."
     )
+
+
+def _blocking_faults(
+    wiring: ArrayWiring, request: ShadedIvRequest, pointer: str, faults: Faults
+) -> None:
+    if wiring.blocking_diode is not None:
+        most_a = max(panel.panel.electrical.i_sc_a for panel in request.panels)
+        diode_faults(wiring.blocking_diode, most_a, f"{pointer}/blocking_diode", faults)
 
 
 def layout_of(panel: ArrayPanel) -> CellLayout | None:
@@ -194,6 +204,7 @@ def _alternative_faults(
     if other.wiring is not None:
         names = [panel.name for panel in request.panels]
         wiring_faults(other.wiring, names, f"{pointer}/wiring", faults)
+        _blocking_faults(other.wiring, request, f"{pointer}/wiring", faults)
     if other.construction is None:
         return
     for panel in request.panels:
