@@ -8,7 +8,7 @@ import pytest
 import shapely
 from harvest_builders import heading, placed, study
 
-from sunhitch.types.harvest import Box, HarvestRequest, TreeCrown, Wall
+from sunhitch.types.harvest import Box, HarvestRequest, HourlyWeather, TreeCrown, Wall
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.shade import PanelPosition, ShadeShape
 from sunhitch_service.engine.assumptions import Assumptions
@@ -123,7 +123,7 @@ def visible_sky(*shade: object) -> float:
     given = settle(eye(*shade))
     variant = variants(given.request)[0]
     stance = Stance(0.0, 0.0, 0.0)
-    found = stance_light(given, given.weather, stance, 0.0, modules(given, variant))
+    found = stance_light(given.site, given.weather, stance, modules(given, variant))
     return float(found.sky[0, 0])
 
 
@@ -147,6 +147,32 @@ def test_the_sky_between_two_walls(left: float, right: float) -> None:
     cosines = math.cos(math.radians(left)) + math.cos(math.radians(right))
     found = visible_sky(long_wall("l", -1.5, left), long_wall("r", 1.5, right))
     assert found == pytest.approx(0.5 * cosines, abs=0.015)
+
+
+def test_every_cell_sees_its_own_share_of_the_sky() -> None:
+    """Under an overcast sky, cells beside an endless wall: (1 + cos α) ÷ 2, α from each cell."""
+    wall = Wall(
+        name="box", from_x_m=-198.0, from_y_m=0.1, to_x_m=200.0, to_y_m=0.1, top_height_m=2.83
+    )
+    overcast = HourlyWeather(
+        start="2027-06-21T11:00:00+01:00",
+        ghi_w_m2=[150.0],
+        dni_w_m2=[0.0],
+        dhi_w_m2=[150.0],
+        air_c=[15.0],
+    )
+    given = settle(study(shade=[wall], weather=overcast))
+    panels = modules(given, variants(given.request)[0])
+    found = stance_light(given.site, given.weather, Stance(0.0, 0.0, 0.0), panels)
+    near = panels[0]
+    rows, columns = len(near.x_lines) - 1, len(near.y_lines) - 1
+    light = np.empty(rows * columns)
+    light[near.order.ravel()] = found.cells[0][0].ravel()
+    away = 0.2 - 0.1 + 0.5 * (near.y_lines[:-1] + near.y_lines[1:])
+    expected = 0.5 * (1.0 + np.cos(np.arctan2(2.83 - 2.53, away)))
+    lit = light.reshape(rows, columns) / light.max()
+    assert expected.min() < 0.8 < 0.95 < expected.max()
+    assert lit == pytest.approx(np.tile(expected / expected.max(), (rows, 1)), abs=0.015)
 
 
 @pytest.mark.parametrize(("radius", "distance", "zenith"), [(2.0, 4.0, 0.0), (1.5, 5.0, 50.0)])
@@ -191,11 +217,18 @@ def test_cells_agree_with_shadows_given_as_shapes() -> None:
         transmittance_fraction=0.4,
         turns_with_vehicle=True,
     )
-    given = settle(study(shade=[tall, veil], parking=heading(130.0)))
+    beam_only = HourlyWeather(
+        start="2027-06-21T00:00:00+01:00",
+        ghi_w_m2=[500.0] * 24,
+        dni_w_m2=[700.0] * 24,
+        dhi_w_m2=[0.0] * 24,
+        air_c=[15.0] * 24,
+    )
+    given = settle(study(shade=[tall, veil], parking=heading(130.0), weather=beam_only))
     variant = variants(given.request)[0]
     panels = modules(given, variant)
     towards_light = light_module.towards_sun(given.weather.sun, 130.0)
-    ours = stance_light(given, given.weather, Stance(130.0, 0.0, 0.0), 130.0, panels)
+    ours = stance_light(given.site, given.weather, Stance(130.0, 0.0, 0.0), panels)
     compared = 0
     for state, step in enumerate(ours.steps):
         s = towards_light[step]

@@ -63,7 +63,7 @@ def test_pitch_and_roll_turn_the_panels(
     given = settle(study(parking=heading(degrees, pitch_deg=pitch, roll_deg=roll)))
     variant = variants(given.request)[0]
     (first, *_) = modules(given, variant)
-    plane = plane_of(first.laid, given.frame, Stance(degrees, pitch, roll), 0.0)
+    plane = plane_of(first.laid, given.site.frame, Stance(degrees, pitch, roll), 0.0)
     assert plane.tilt_deg == pytest.approx(tilt)
     assert plane.azimuth_deg(degrees) == pytest.approx(azimuth)
 

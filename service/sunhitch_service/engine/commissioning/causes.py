@@ -16,8 +16,8 @@ from .practice import figure
 from .setup import Job
 
 _LEAST_SHARE = 1e-3
-_MOST_READINGS = 6
-_MOST_DIAGNOSES = 10
+MOST_READINGS = 6
+MOST_DIAGNOSES = 10
 _LEAST_REPORTED = 0.005
 
 
@@ -49,11 +49,11 @@ def diagnoses(job: Job, results: list[ReadingResult]) -> list[Diagnosis]:
         if results[index].verdict != "not-assessed":
             groups[reading.taken_at[:10], reading.of].append(index)
     cases = [
-        _Case(of, indices[-_MOST_READINGS:])
+        _Case(of, indices[-MOST_READINGS:])
         for (_, of), indices in sorted(groups.items())
         if any(results[i].verdict != "pass" for i in indices)
     ]
-    return [_diagnosis(job, case) for case in cases[-_MOST_DIAGNOSES:]]
+    return [_diagnosis(job, case) for case in cases[-MOST_DIAGNOSES:]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,8 @@
 """`harvest`: light, shade, power and battery through the year, and what would do better."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from sunhitch.types.harvest import (
     HarvestAnswer,
     HarvestComparison,
@@ -11,22 +14,48 @@ from sunhitch.types.harvest import (
 )
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.spread import Divided
 from sunhitch_service.engine.stamp import stamp
 
 from .balance import balance, uncertainty
 from .battery import Bank, settled_bank
 from .compare import comparison
+from .jobs import STAGES, Job, Part, work
 from .losses import light_wh, losses
 from .months import months
-from .outcome import STAGES, Outcome, outcomes
+from .outcome import Outcome, Year, outcomes, year_of
 from .rules import rules
-from .setup import settle, variants
+from .setup import Study, settle, variants
 
 _CAUTIONS = ("judgement", "lit-panel", "battery-energy", "roof-work")
 
 
-def harvest(request: HarvestRequest) -> HarvestAnswer:
-    """Follow light, shade, panels, controller and battery through every step of time.
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A settled study, its work cut into jobs.
+
+    Parameters
+    ----------
+    study : Study
+        Settled request.
+    bank : Bank
+        Settled battery.
+    years : tuple of Year
+        The main weather with every variant, then other years with the request itself.
+    """
+
+    study: Study
+    bank: Bank
+    years: tuple[Year, ...]
+
+    @property
+    def jobs(self) -> tuple[Job, ...]:
+        """Of all years."""
+        return tuple(job for year in self.years for job in year.jobs)
+
+
+def prepare(request: HarvestRequest) -> Prepared:
+    """Settle a study and cut it into jobs.
 
     Parameters
     ----------
@@ -35,8 +64,8 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
 
     Returns
     -------
-    HarvestAnswer
-        Energy by month and typical day, losses, battery, comparison.
+    Prepared
+        With independent jobs.
 
     Raises
     ------
@@ -45,9 +74,34 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
     """
     study = settle(request)
     bank = settled_bank(request, study.notes)
-    found = outcomes(study, bank, study.weather, variants(request))
-    given = found[0]
-    years = [outcomes(study, bank, year, [given.variant])[0] for year in study.others]
+    compared = variants(request)
+    years = [year_of(study, bank, study.weather, compared)]
+    years += [year_of(study, bank, other, compared[:1]) for other in study.others]
+    return Prepared(study, bank, tuple(years))
+
+
+def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
+    """Put results together and judge them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The study.
+    parts : sequence of Part
+        Results of its jobs, in their order.
+
+    Returns
+    -------
+    HarvestAnswer
+        Energy by month and typical day, losses, battery, comparison.
+    """
+    study, bank, request = prepared.study, prepared.bank, prepared.study.request
+    rest = iter(parts)
+    by_year = [
+        outcomes(request, bank, year, [next(rest) for _ in year.jobs]) for year in prepared.years
+    ]
+    found, given = by_year[0], by_year[0][0]
+    years = [only for only, *_ in by_year[1:]]
     steps, battery = losses(given), balance(given, bank)
     spread = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
@@ -74,6 +128,31 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
         years=_years(request, given, years),
         steps=_steps(given, bank, request.detail == "steps"),
     )
+
+
+HARVEST = Divided(prepare, work, conclude)
+"""The calculation in its steps, for executors."""
+
+
+def harvest(request: HarvestRequest) -> HarvestAnswer:
+    """Follow light, shade, panels, controller and battery through every step of time.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        Site, weather, roof, shade, panels, battery and loads.
+
+    Returns
+    -------
+    HarvestAnswer
+        Energy by month and typical day, losses, battery, comparison.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself or asks for too much work.
+    """
+    return HARVEST.answer(request)
 
 
 def _panel_power(request: HarvestRequest, given: Outcome) -> float:

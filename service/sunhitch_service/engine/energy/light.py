@@ -1,5 +1,6 @@
 """Light on every cell of every panel, while the vehicle stands in one way."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from .objects import Solid, on_roof, turned
 from .overlap import cell_areas
 from .pieces import Pieces, pieces
 from .planes import Plane, Stance, directions, distinct_planes, plane_of, towards_sun
-from .setup import Index, Module, Study
+from .setup import Index, Module, Site
 from .shadows import Mask, cast
 from .weather import Conditions
 
@@ -86,21 +87,19 @@ class _Scene:
 
 
 def stance_light(
-    study: Study, weather: Conditions, stance: Stance, first_deg: float, panels: list[Module]
+    site: Site, weather: Conditions, stance: Stance, panels: Sequence[Module]
 ) -> StanceLight:
     """Light on every cell.
 
     Parameters
     ----------
-    study : Study
-        Settled request.
+    site : Site
+        What is around the panels.
     weather : Conditions
-        One year of weather.
+        Some days of weather.
     stance : Stance
         How the vehicle stands.
-    first_deg : float
-        Heading for which things on the ground were given [°].
-    panels : list of Module
+    panels : sequence of Module
         Wired panels.
 
     Returns
@@ -112,24 +111,26 @@ def stance_light(
     sun, light = _at(weather, steps)
     times = weather.clock.middle_unix_s[steps]
     away = weather.away[steps]
-    things = [turned(t, study.frame, stance.heading_deg - first_deg) for t in study.things]
+    turn_deg = stance.heading_deg - site.first_deg
+    things = [turned(thing, site.frame, turn_deg) for thing in site.things]
     towards = towards_sun(sun, stance.heading_deg)
-    lift = study.request.panel_height_m
+    lift = site.lift_m
     stages = np.zeros((len(STAGES), len(steps), len(panels)))
     beam, sky = np.zeros((2, len(panels))), np.ones((len(steps), len(panels)))
     cells: list[Array] = [np.zeros((0, 1, 1))] * len(panels)
-    planes = [plane_of(panel.laid, study.frame, stance, lift) for panel in panels]
+    planes = [plane_of(panel.laid, site.frame, stance, lift) for panel in panels]
     for plane, owners in distinct_planes(planes):
-        fixed = [on_roof(o, plane, lift) for o in study.request.roof.obstacles if o.height_m > lift]
+        fixed = [on_roof(o, plane, lift) for o in site.fixtures if o.height_m > lift]
         scene = _Scene(plane, [*things, *fixed], weather.clock.month[steps], away)
         azimuth = plane.azimuth_deg(stance.heading_deg)
-        on = on_plane(light, sun, times, plane.tilt_deg, azimuth, study.albedo)
+        on = on_plane(light, sun, times, plane.tilt_deg, azimuth, site.albedo)
         members = [panels[k] for k in owners]
         kept = _beam_shares(scene, towards, members)
         seen = _sky_shares(scene, members)
         for k, panel, shares, view in zip(owners, members, kept, seen, strict=True):
-            sky[:, k] = view
-            cells[k], stages[:, :, k] = _used(on, plane, shares[:, panel.order], view, study.dirt)
+            sky[:, k] = view.mean(axis=1)
+            parts = shares[:, panel.order], view[:, panel.order]
+            cells[k], stages[:, :, k] = _used(on, plane, *parts, site.dirt)
             direct = on.beam + on.circumsolar
             beam[:, k] = direct.sum(), (direct * shares[:, panel.order].mean(axis=(1, 2))).sum()
     return StanceLight(steps, stages, cells, beam, sky)
@@ -150,18 +151,19 @@ def _used(
     through = front_passes(on.incidence_deg)
     sky_through, ground_through = front_passes_diffuse(plane.tilt_deg)
     direct = on.beam + on.circumsolar
-    mean = shares.mean(axis=(1, 2))
+    mean, seen = shares.mean(axis=(1, 2)), view.mean(axis=(1, 2))
     stages = np.stack(
         [
             on.total,
             direct * mean + on.sky + on.ground,
-            direct * mean + on.sky * view + on.ground,
-            direct * mean * through + on.sky * view * sky_through + on.ground * ground_through,
+            direct * mean + on.sky * seen + on.ground,
+            direct * mean * through + on.sky * seen * sky_through + on.ground * ground_through,
         ]
     )
     clean = 1.0 - dirt
-    spread = (on.sky * view * sky_through + on.ground * ground_through) * clean
-    cells = (direct * through * clean)[:, None, None] * shares + spread[:, None, None]
+    parts = direct * through, on.sky * sky_through, on.ground * ground_through
+    beam, sky, ground = (clean * part[:, None, None] for part in parts)
+    cells = beam * shares + sky * view + ground
     return cells, np.concatenate([stages, stages[-1:] * clean])
 
 
@@ -174,24 +176,28 @@ def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Ar
 
 
 def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
-    """Share of the sky that panels in one plane see, (states,) each."""
+    """Share of the sky that every raster cell of panels in one plane sees, (states, cells) each."""
     towards, weight = _sky_directions(scene.plane)
     window = _window(panels)
     shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
     opacity = np.stack(scene.opacity()) if scene.things else np.zeros((0, len(scene.month)))
     patterns, of_state = np.unique(opacity, axis=1, return_inverse=True)
-    views = np.ones((len(panels), patterns.shape[1]))
-    for pattern in range(patterns.shape[1]):
-        takes = [np.full(len(towards), share) for share in patterns[:, pattern]]
-        found = pieces(shadows, takes)
-        for k, panel in enumerate(panels):
-            ends = panel.x_lines[[0, -1]], panel.y_lines[[0, -1]]
-            views[k, pattern] = _mean(weight, _kept(found, panel, len(towards), *ends)[:, 0])
-    return [view[of_state.ravel()] for view in views]
+    views: list[list[Array]] = [[] for _ in panels]
+    for pattern in patterns.T:
+        found = pieces(shadows, [np.full(len(towards), share) for share in pattern])
+        for own, panel in zip(views, panels, strict=True):
+            lines = panel.x_lines, panel.y_lines
+            own.append(_mean(weight, _kept(found, panel, len(towards), *lines)))
+    sizes = [(len(panel.x_lines) - 1) * (len(panel.y_lines) - 1) for panel in panels]
+    return [
+        np.reshape(own, (patterns.shape[1], size))[of_state.ravel()]
+        for own, size in zip(views, sizes, strict=True)
+    ]
 
 
-def _mean(weight: Array, shares: Array) -> float:
-    return 1.0 - float(weight @ (1.0 - shares))
+def _mean(weight: Array, shares: Array) -> Array:
+    """Weighted mean over directions; exactly 1 where nothing is hidden."""
+    return np.asarray(1.0 - np.sum(weight[:, None] * (1.0 - shares), axis=0), dtype=np.float64)
 
 
 def _sky_directions(plane: Plane) -> tuple[Array, Array]:

@@ -7,7 +7,8 @@ import numpy as np
 from sunhitch.types.harvest import HarvestMonth
 
 from .battery import Bank
-from .outcome import STAGES, Outcome
+from .jobs import STAGES
+from .outcome import Outcome
 
 _ARRAY = STAGES.index("mismatch")
 

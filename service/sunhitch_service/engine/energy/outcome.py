@@ -1,28 +1,25 @@
-"""One variant through one year of weather: light, power, battery."""
+"""Variants of a study through one year of weather: cut into jobs, and put together again."""
 
+import itertools
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch.types.system import PanelMountingHeat
+from sunhitch.types.harvest import HarvestRequest
 from sunhitch_service.engine.sky import Array
 
-from . import charge
 from .battery import Bank, Run, loads, run, too_cold
-from .charge import Charger, charger
-from .heat import cell_c
-from .light import STAGES as LIGHT_STAGES
-from .light import StanceLight, stance_light
+from .charge import charger
+from .heat import settled_heat
+from .jobs import STAGES, Job, Part, Wiring
 from .planes import Stance
-from .setup import Module, Study, Variant, modules, stances
-from .solver import Lit, solve
-from .uniform import unshaded
+from .setup import Module, Study, Variant, modules
 from .weather import Conditions
 
-STAGES = (*LIGHT_STAGES, "heat-and-weak-light", *charge.STAGES)
-"""What is left after each step, from the light on the roof to the battery's terminals."""
+_JOB_STEPS = 3000
+"""Steps of time in a job at most: some tenths of a second of work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +74,43 @@ class Outcome:
         return float(share.sum() * self.weather.clock.step_h)
 
 
-def outcomes(
-    study: Study, bank: Bank, weather: Conditions, variants: Sequence[Variant]
-) -> list[Outcome]:
-    """Every variant in one year of weather.
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A variant with its panels and controllers."""
+
+    variant: Variant
+    panels: tuple[Module, ...]
+    wiring: Wiring
+
+    def weight(self, stance: Stance) -> float:
+        """Share of the time that it stands so."""
+        return sum(weight for own, weight in self.variant.stances if own == stance)
+
+
+@dataclass(frozen=True, slots=True)
+class Year:
+    """Variants in one year of weather.
+
+    Parameters
+    ----------
+    weather : Conditions
+        The year.
+    plans : tuple of Plan
+        One per variant.
+    jobs : tuple of Job
+        What is to be worked out.
+    served : tuple of tuple of int
+        For every job, the plans that it works for, in the order of its wirings.
+    """
+
+    weather: Conditions
+    plans: tuple[Plan, ...]
+    jobs: tuple[Job, ...]
+    served: tuple[tuple[int, ...], ...]
+
+
+def year_of(study: Study, bank: Bank, weather: Conditions, variants: Sequence[Variant]) -> Year:
+    """Cut variants into jobs; those that share panels and headings share light and tables.
 
     Parameters
     ----------
@@ -91,129 +121,114 @@ def outcomes(
     weather : Conditions
         The year.
     variants : sequence of Variant
-        To be studied; those that share panels and headings share light and tables.
+        To be studied.
 
     Returns
     -------
-    list of Outcome
-        In the same order.
+    Year
+        Some days of one stance in each job.
     """
-    plans = [_plan(study, bank, variant) for variant in variants]
-    flows = [_Flow(weather.clock.steps, plan.panels) for plan in plans]
-    first_deg = stances(study.request.parking)[0][0].heading_deg
-    for panels, stance, members in _shared(plans):
-        light = stance_light(study, weather, stance, first_deg, panels)
-        for mounting, alike in _by_mounting(plans, members).items():
-            chargers = [c for k in alike for c in plans[k].chargers]
-            found = iter(_stages(light, panels, mounting, chargers, weather))
-            for k in alike:
-                own = _summed(light, panels, [next(found) for _ in plans[k].chargers])
-                flows[k].add(light, own, plans[k].weight(stance))
-    return [
-        _outcome(study, bank, weather, plan, flow) for plan, flow in zip(plans, flows, strict=True)
-    ]
+    plans = tuple(_plan(study, bank, variant) for variant in variants)
+    days = list(_days(weather))
+    jobs: list[Job] = []
+    served: list[tuple[int, ...]] = []
+    for stance, members in _shared(plans):
+        wirings = tuple(plans[k].wiring for k in members)
+        panels = plans[members[0]].panels
+        for first, own in days:
+            jobs.append(Job(study.site, own, first, stance, panels, wirings))
+            served.append(tuple(members))
+    return Year(weather, plans, tuple(jobs), tuple(served))
 
 
-@dataclass(frozen=True, slots=True)
-class _Plan:
-    """A variant with its panels and controllers."""
-
-    variant: Variant
-    panels: list[Module]
-    chargers: list[Charger]
-
-    def weight(self, stance: Stance) -> float:
-        """Share of the time that it stands so."""
-        return sum(weight for own, weight in self.variant.stances if own == stance)
-
-
-class _Flow:
-    """Sums of one variant over its headings; fields as in `Outcome`."""
-
-    def __init__(self, steps: int, panels: list[Module]) -> None:
-        self.stages_w = np.zeros((len(STAGES), steps))
-        self.light_w_m2 = np.zeros(steps)
-        self.beam = np.zeros((2, len(panels)))
-        self.sky = np.zeros(len(panels))
-
-    def add(self, light: StanceLight, stages_w: Array, weight: float) -> None:
-        self.stages_w[:, light.steps] += weight * stages_w
-        self.light_w_m2[light.steps] += weight * light.stages[0].mean(axis=1)
-        self.beam += weight * light.beam
-        self.sky += weight * (light.sky.mean(axis=0) if len(light.steps) else 1.0)
-
-
-def _plan(study: Study, bank: Bank, variant: Variant) -> _Plan:
+def _plan(study: Study, bank: Bank, variant: Variant) -> Plan:
     panels = modules(study, variant)
     chargers = [
         charger(array, f"{variant.arrays_at}/{k}", panels, bank.working_v, study.notes)
         for k, array in enumerate(variant.arrays)
     ]
-    return _Plan(variant, panels, chargers)
+    mounting = settled_heat(variant.mounting, variant.mounting_at, study.notes)
+    return Plan(variant, tuple(panels), Wiring(mounting, tuple(chargers)))
 
 
-def _shared(plans: list[_Plan]) -> Iterator[tuple[list[Module], Stance, list[int]]]:
-    """Panels and stances that occur, with the plans that need them."""
+def _days(weather: Conditions) -> Iterator[tuple[int, Conditions]]:
+    """Runs of whole days of about equal length, each with the number of its first step."""
+    steps = weather.clock.steps
+    a_day = 86_400 // weather.clock.step_s
+    days = -(-steps // a_day)
+    runs = -(-steps // _JOB_STEPS)
+    ends = [min(steps, -(-days * k // runs) * a_day) for k in range(runs + 1)]
+    for first, last in itertools.pairwise(ends):
+        yield first, weather.part(first, last)
+
+
+def _shared(plans: Sequence[Plan]) -> Iterator[tuple[Stance, list[int]]]:
+    """Stances that occur with the same panels, with the plans that need them."""
     groups: dict[tuple[str | None, frozenset[str], Stance], list[int]] = defaultdict(list)
     for k, plan in enumerate(plans):
         for stance, _ in plan.variant.stances:
             groups[plan.variant.construction, frozenset(plan.variant.wired), stance].append(k)
     for (_, _, stance), members in groups.items():
-        yield plans[members[0]].panels, stance, members
+        yield stance, members
 
 
-def _by_mounting(plans: list[_Plan], members: list[int]) -> dict[PanelMountingHeat, list[int]]:
-    found: dict[PanelMountingHeat, list[int]] = defaultdict(list)
-    for k in members:
-        found[plans[k].variant.mounting].append(k)
-    return found
+class _Flow:
+    """Sums of one plan over its headings; fields as in `Outcome`."""
+
+    def __init__(self, steps: int, panels: int) -> None:
+        self.stages_w = np.zeros((len(STAGES), steps))
+        self.light_w_m2 = np.zeros(steps)
+        self.beam = np.zeros((2, panels))
+        self.sky = np.zeros(panels)
+        self.states = 0.0
+
+    def add(self, part: Part, stages_w: Array, weight: float) -> None:
+        self.stages_w[:, part.steps] += weight * stages_w
+        self.light_w_m2[part.steps] += weight * part.light_w_m2
+        self.beam += weight * part.beam
+        self.sky += weight * part.sky
+        self.states += weight * len(part.steps)
 
 
-def _stages(
-    light: StanceLight,
-    panels: list[Module],
-    mounting: PanelMountingHeat,
-    chargers: list[Charger],
-    weather: Conditions,
-) -> list[tuple[Array, Array]]:
-    """For every controller, heat-and-weak-light power and what is left later, by state."""
-    heat = cell_c(
-        mounting,
-        light.stages[LIGHT_STAGES.index("hidden-sky")].mean(axis=1),
-        weather.air_c[light.steps],
-        weather.wind_m_s[light.steps],
-    )
-    if len(light.steps) == 0:
-        return [(np.zeros(0), np.zeros((len(charge.STAGES), 0))) for _ in chargers]
-    alone = [
-        unshaded(panel.panel, light.stages[-1][:, k], heat).power for k, panel in enumerate(panels)
-    ]
-    working = solve(Lit(panels, light.cells, heat), [c.feed for c in chargers])
+def outcomes(
+    request: HarvestRequest, bank: Bank, year: Year, parts: Sequence[Part]
+) -> list[Outcome]:
+    """Put the results of a year's jobs together.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        With loads.
+    bank : Bank
+        Settled battery.
+    year : Year
+        The variants.
+    parts : sequence of Part
+        Results of its jobs, in their order.
+
+    Returns
+    -------
+    list of Outcome
+        One per variant, in their order.
+    """
+    flows = [_Flow(year.weather.clock.steps, len(plan.panels)) for plan in year.plans]
+    for job, served, part in zip(year.jobs, year.served, parts, strict=True):
+        for k, stages_w in zip(served, part.stages_w, strict=True):
+            flows[k].add(part, stages_w, year.plans[k].weight(job.stance))
     return [
-        (
-            np.sum([alone[n] for string in c.feed.strings for n in string], axis=0),
-            charge.stages(c, w),
-        )
-        for c, w in zip(chargers, working, strict=True)
+        _outcome(request, bank, year.weather, plan, flow)
+        for plan, flow in zip(year.plans, flows, strict=True)
     ]
 
 
-def _summed(light: StanceLight, panels: list[Module], found: list[tuple[Array, Array]]) -> Array:
-    """All controllers of a plan together, shape (12, states)."""
-    plates = np.array([panel.panel.electrical.p_mp_w for panel in panels])
-    by_light = light.stages @ plates / 1000.0
-    alone = np.sum([each for each, _ in found], axis=0)
-    later = np.sum([each for _, each in found], axis=0)
-    return np.concatenate([by_light, alone[None], later])
-
-
-def _outcome(study: Study, bank: Bank, weather: Conditions, plan: _Plan, flow: _Flow) -> Outcome:
+def _outcome(
+    request: HarvestRequest, bank: Bank, weather: Conditions, plan: Plan, flow: _Flow
+) -> Outcome:
     clock = weather.clock
-    asked = loads(study.request, clock)
+    asked = loads(request, clock)
     cold = too_cold(bank, weather.air_c)
-    kept = np.divide(
-        flow.beam[1], flow.beam[0], out=np.ones(len(plan.panels)), where=flow.beam[0] > 0.0
-    )
+    whole = np.ones(len(plan.panels))
+    lit = flow.beam[0] > 0.0
     return Outcome(
         variant=plan.variant,
         weather=weather,
@@ -221,7 +236,7 @@ def _outcome(study: Study, bank: Bank, weather: Conditions, plan: _Plan, flow: _
         light_w_m2=flow.light_w_m2,
         load_w=asked,
         run=run(bank, flow.stages_w[-1], asked, cold, clock.step_h),
-        beam=kept,
-        sky=flow.sky,
+        beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
+        sky=flow.sky / flow.states if flow.states else whole,
         names=tuple(panel.name for panel in plan.panels),
     )

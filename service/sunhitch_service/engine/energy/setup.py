@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from sunhitch.types.harvest import HarvestAlternative, HarvestArray, HarvestRequest, Parking
 from sunhitch.types.panel import ConstructionName, Panel, PanelBody
-from sunhitch.types.roof import PlacedPanel, RoofPanelType
+from sunhitch.types.roof import Obstacle, PlacedPanel, RoofPanelType
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.panels import Laid, lay
@@ -69,6 +69,8 @@ class Variant:
         In place of the panels' own.
     mounting : PanelMountingHeat
         How panels shed heat.
+    mounting_at : str
+        JSON Pointer of that.
     """
 
     name: str
@@ -77,11 +79,41 @@ class Variant:
     arrays_at: str
     construction: ConstructionName | None
     mounting: PanelMountingHeat
+    mounting_at: str
 
     @property
     def wired(self) -> list[str]:
         """Names of panels that some controller uses."""
         return [n for a in self.arrays for string in a.wiring.strings for n in string]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What is around the panels and on them, whatever the weather.
+
+    Parameters
+    ----------
+    frame : RoofFrame
+        The roof.
+    things : tuple of Solid
+        What casts shade, at the first heading.
+    fixtures : tuple of Obstacle
+        What stands on the roof.
+    first_deg : float
+        Heading for which things on the ground were given [°].
+    lift_m : float
+        Panels' surface above the roof [m].
+    albedo, dirt : float
+        [1].
+    """
+
+    frame: RoofFrame
+    things: tuple[Solid, ...]
+    fixtures: tuple[Obstacle, ...]
+    first_deg: float
+    lift_m: float
+    albedo: float
+    dirt: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,22 +130,15 @@ class Study:
         Of the main weather.
     others : tuple of Conditions
         Of other years.
-    frame : RoofFrame
-        The roof.
-    things : tuple of Solid
-        What casts shade, at the first heading.
-    albedo, dirt : float
-        [1].
+    site : Site
+        What is around the panels.
     """
 
     request: HarvestRequest
     notes: Assumptions
     weather: Conditions
     others: tuple[Conditions, ...]
-    frame: RoofFrame
-    things: tuple[Solid, ...]
-    albedo: float
-    dirt: float
+    site: Site
 
 
 def settle(request: HarvestRequest) -> Study:
@@ -136,7 +161,6 @@ def settle(request: HarvestRequest) -> Study:
     """
     validate(request)
     notes = Assumptions()
-    frame = roof_frame(request.roof, request.roof_height_m)
     return Study(
         request=request,
         notes=notes,
@@ -145,8 +169,18 @@ def settle(request: HarvestRequest) -> Study:
             on_the_road(request, conditions(request.place, other, f"/other_years/{index}", notes))
             for index, other in enumerate(request.other_years)
         ),
+        site=_site(request, notes),
+    )
+
+
+def _site(request: HarvestRequest, notes: Assumptions) -> Site:
+    frame = roof_frame(request.roof, request.roof_height_m)
+    return Site(
         frame=frame,
         things=tuple(solids(request, frame, notes)),
+        fixtures=tuple(request.roof.obstacles),
+        first_deg=stances(request.parking)[0][0].heading_deg,
+        lift_m=request.panel_height_m,
         albedo=usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
         dirt=usual(notes, "/dirt_fraction", request.dirt_fraction, "dirt"),
     )
@@ -172,6 +206,7 @@ def variants(request: HarvestRequest) -> list[Variant]:
         arrays_at="/arrays",
         construction=None,
         mounting=request.mounting,
+        mounting_at="/mounting",
     )
     headings = given.stances if len(given.stances) > 1 else ()
     return [
@@ -192,6 +227,7 @@ def _alternative(given: Variant, other: HarvestAlternative, number: int) -> Vari
         arrays_at=f"/compare/{number}/arrays" if other.arrays else given.arrays_at,
         construction=other.construction,
         mounting=other.mounting or given.mounting,
+        mounting_at=f"/compare/{number}/mounting" if other.mounting else given.mounting_at,
     )
 
 

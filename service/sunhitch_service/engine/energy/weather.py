@@ -49,6 +49,19 @@ class Conditions:
     wind_m_s: Array
     away: NDArray[np.bool_]
 
+    def part(self, first: int, last: int) -> "Conditions":
+        """Steps from the first up to, but not with, the last."""
+        own = slice(first, last)
+        sun, light = self.sun, self.light
+        return Conditions(
+            self.clock.part(first, last),
+            Sun(sun.zenith_deg[own], sun.apparent_zenith_deg[own], sun.azimuth_deg[own]),
+            SkyLight(light.ghi[own], light.dni[own], light.dhi[own]),
+            self.air_c[own],
+            self.wind_m_s[own],
+            self.away[own],
+        )
+
 
 def clock_of(weather: ClearSkyWeather | WeatherSeries) -> Clock:
     """Steps of a weather.
