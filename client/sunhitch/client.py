@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator, Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import cached_property
 from os import PathLike
 from pathlib import Path
 from types import TracebackType
@@ -9,14 +10,17 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from .batches import Batch, Progress, batches, groups, reported
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Plain, Transport, drawn_as, prepare, read_answer
+from .exchange import AsyncTransport, Exchange, Plain, Transport, prepare, read_answer
 from .operations import Operation
+from .pictures import as_file, drawn_as
 from .resources.calculations import AsyncCalculations, Calculations
 from .types.base import Input
 from .types.check import Answer
 
 if TYPE_CHECKING:
     import httpx
+
+    from .resources.quick import AsyncQuick, Quick
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
@@ -30,7 +34,8 @@ class Client(Calculations):
     base_url : str
         Address of the service, for example ``http://127.0.0.1:8000``.
     api_key : str or None
-        Sent with every call, where the service asks for one.
+        Sent with every call, where the service asks for one; taken from the environment variable
+        SUNHITCH_API_KEY if not given.
     timeout : float
         Longest silence of the service within one attempt [s].
     retries : int
@@ -66,7 +71,7 @@ class Client(Calculations):
         from .transport import Address, HttpTransport, Patience
 
         self._transport: Transport = HttpTransport(
-            Address(base_url, api_key), Patience(timeout, time_limit, retries), http_client
+            Address.of(base_url, api_key), Patience(timeout, time_limit, retries), http_client
         )
 
     @classmethod
@@ -83,6 +88,13 @@ class Client(Calculations):
         client = cls.__new__(cls)
         client._transport = EmbeddedTransport()
         return client
+
+    @cached_property
+    def quick(self) -> "Quick":
+        """Flat questions: ``client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)``."""
+        from .resources.quick import Quick
+
+        return Quick(self._transport)
 
     def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
         """Ask any operation.
@@ -137,7 +149,7 @@ class Client(Calculations):
         request: Q | Plain,
         view: str = "",
     ) -> None:
-        """Write the answer to a file; its suffix says how: .json, .svg, .html or .csv.
+        """Write the answer to a file; its suffix says how: .json, .svg, .png, .html or .csv.
 
         Parameters
         ----------
@@ -150,9 +162,11 @@ class Client(Calculations):
         ------
         ValueError
             Another suffix.
+        ModuleNotFoundError
+            A .png was asked for and the extra `pictures`, which makes it, is not installed.
         """
         exchange = replace(prepare(operation, request), drawn_as=drawn_as(path), view=view)
-        Path(path).write_bytes(self._transport.send(exchange))
+        Path(path).write_bytes(as_file(path, self._transport.send(exchange)))
 
     def batch(
         self,
@@ -229,7 +243,8 @@ class AsyncClient(AsyncCalculations):
     base_url : str
         Address of the service, for example ``http://127.0.0.1:8000``.
     api_key : str or None
-        Sent with every call, where the service asks for one.
+        Sent with every call, where the service asks for one; taken from the environment variable
+        SUNHITCH_API_KEY if not given.
     timeout : float
         Longest silence of the service within one attempt [s].
     retries : int
@@ -258,7 +273,7 @@ class AsyncClient(AsyncCalculations):
         from .transport import Address, AsyncHttpTransport, Patience
 
         self._transport: AsyncTransport = AsyncHttpTransport(
-            Address(base_url, api_key), Patience(timeout, time_limit, retries), http_client
+            Address.of(base_url, api_key), Patience(timeout, time_limit, retries), http_client
         )
 
     @classmethod
@@ -275,6 +290,13 @@ class AsyncClient(AsyncCalculations):
         client = cls.__new__(cls)
         client._transport = AsyncEmbeddedTransport()
         return client
+
+    @cached_property
+    def quick(self) -> "AsyncQuick":
+        """Flat questions, awaited; as `Client.quick`."""
+        from .resources.quick import AsyncQuick
+
+        return AsyncQuick(self._transport)
 
     async def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
         """Ask any operation; as `Client.call`."""
@@ -301,7 +323,7 @@ class AsyncClient(AsyncCalculations):
     ) -> None:
         """Write the answer to a file; as `Client.save`."""
         exchange = replace(prepare(operation, request), drawn_as=drawn_as(path), view=view)
-        Path(path).write_bytes(await self._transport.send(exchange))
+        Path(path).write_bytes(as_file(path, await self._transport.send(exchange)))
 
     async def batch(
         self,

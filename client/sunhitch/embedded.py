@@ -7,8 +7,8 @@ from typing import Any
 
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
-from .exchange import Exchange, read_request
-from .problems import contradictory, not_acceptable
+from .exchange import Call, Exchange, Lookup, read_request
+from .problems import contradictory, malformed, not_acceptable
 from .types.problem import FieldError
 
 
@@ -29,7 +29,7 @@ def require_engine() -> None:
         ) from missing
 
 
-def answer(exchange: Exchange) -> bytes:
+def answer(exchange: Call) -> bytes:
     """Answer as JSON, or one a line for a batch, as the service would.
 
     Raises
@@ -37,6 +37,8 @@ def answer(exchange: Exchange) -> bytes:
     RequestRejectedError
         A single request is malformed (400) or contradicts itself (422).
     """
+    if isinstance(exchange, Lookup):
+        return _found(exchange)
     if not exchange.batch:
         return _answer(exchange)
     bodies = exchange.body.splitlines()
@@ -78,6 +80,30 @@ def _answer(exchange: Exchange) -> bytes:
     return encode(result) if draw is None else draw(request, result).encode()
 
 
+def _found(call: Lookup) -> bytes:
+    """Answer a flat question, read from the same texts as in the service.
+
+    Raises
+    ------
+    RequestRejectedError
+        Parameters are malformed (400) or contradict each other (422).
+    """
+    from sunhitch_service.engine.errors import ContradictionError
+    from sunhitch_service.quick.questions import BY_NAME
+    from sunhitch_service.quick.reading import UnreadableError, located, read
+
+    question = BY_NAME[call.question.name]
+    try:
+        asked = read(question, {name: [text] for name, text in call.given.items()})
+        return encode(question.answer(asked))
+    except UnreadableError as refusal:
+        told = contradictory if refusal.contradictory else malformed
+        raise service_error(told(refusal.faults, call.request_id), call.request_id) from None
+    except ContradictionError as refusal:
+        faults = located(question, call.given, refusal.faults)
+        raise service_error(contradictory(faults, call.request_id), call.request_id) from None
+
+
 def _drawing(exchange: Exchange) -> Callable[[Any, Any], str]:
     from sunhitch_service.renderings import RENDERINGS
 
@@ -95,7 +121,7 @@ class EmbeddedTransport:
     def __init__(self) -> None:
         require_engine()
 
-    def send(self, exchange: Exchange) -> bytes:
+    def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
         return answer(exchange)
 
@@ -109,7 +135,7 @@ class AsyncEmbeddedTransport:
     def __init__(self) -> None:
         require_engine()
 
-    async def send(self, exchange: Exchange) -> bytes:
+    async def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
         from anyio import to_thread
 

@@ -3,10 +3,8 @@
 import uuid
 from collections.abc import Awaitable, Mapping
 from dataclasses import dataclass, field
-from os import PathLike
-from pathlib import Path
-from typing import Any, Protocol, TypeAlias, TypeVar
-from urllib.parse import quote
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
+from urllib.parse import quote, urlencode
 
 import msgspec
 
@@ -15,12 +13,16 @@ from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
 from .operations import Operation
 from .problems import malformed
-from .types.base import Input
+from .types.base import Input, Output
 from .types.check import Answer
 from .types.problem import FieldError
 
+if TYPE_CHECKING:
+    from .questions import AnyQuestion, Question
+
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
+F = TypeVar("F", bound=Output)
 Plain: TypeAlias = Mapping[str, Any] | bytes
 """A request as plain data, or as JSON text in UTF-8."""
 
@@ -57,6 +59,11 @@ class Exchange:
     request_id: str = field(default_factory=_new_request_id)
 
     @property
+    def method(self) -> str:
+        """HTTP method."""
+        return "POST"
+
+    @property
     def path(self) -> str:
         """Path of the call, with its query."""
         path = f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
@@ -73,10 +80,57 @@ class Exchange:
         return self.drawn_as or self.media_type
 
 
+@dataclass(frozen=True, slots=True)
+class Lookup:
+    """One flat question.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    given : dict
+        Text of each parameter that was given.
+    request_id : str
+        The same for every attempt, so that logs on both sides match.
+    """
+
+    question: "AnyQuestion"
+    given: dict[str, str]
+    request_id: str = field(default_factory=_new_request_id)
+
+    @property
+    def method(self) -> str:
+        """HTTP method."""
+        return "GET"
+
+    @property
+    def path(self) -> str:
+        """Path of the call, with its query."""
+        return f"{self.question.path}?{urlencode(self.given)}"
+
+    @property
+    def body(self) -> bytes:
+        """Nothing: all is in the path."""
+        return b""
+
+    @property
+    def media_type(self) -> str:
+        """Media type of the request, which has no body."""
+        return ""
+
+    @property
+    def accept(self) -> str:
+        """Media type of the answer."""
+        return "application/json"
+
+
+Call: TypeAlias = Exchange | Lookup
+
+
 class Transport(Protocol):
     """Carries calls: to a service, or to the engine in this process."""
 
-    def send(self, exchange: Exchange) -> bytes:
+    def send(self, exchange: Call) -> bytes:
         """Answer as JSON; raises a `SunhitchError` where there is none."""
         ...
 
@@ -88,7 +142,7 @@ class Transport(Protocol):
 class AsyncTransport(Protocol):
     """`Transport` for event loops."""
 
-    def send(self, exchange: Exchange) -> Awaitable[bytes]:
+    def send(self, exchange: Call) -> Awaitable[bytes]:
         """Answer as JSON; raises a `SunhitchError` where there is none."""
         ...
 
@@ -144,28 +198,6 @@ def _plain(value: object) -> object:
     raise TypeError(f"A request cannot hold a {type(value).__name__}: {value!r}")
 
 
-_MEDIA_TYPES = {
-    ".json": "",
-    ".svg": "image/svg+xml",
-    ".html": "text/html",
-    ".csv": "text/csv",
-}
-
-
-def drawn_as(path: str | PathLike[str]) -> str:
-    """Media type of the drawing that a file's suffix asks for; empty for the answer itself.
-
-    Raises
-    ------
-    ValueError
-        None of the suffixes that stand for one.
-    """
-    suffix = Path(path).suffix.lower()
-    if suffix not in _MEDIA_TYPES:
-        raise ValueError(f"{path}: end the name in one of {', '.join(_MEDIA_TYPES)}")
-    return _MEDIA_TYPES[suffix]
-
-
 def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") -> Q:
     """Check a JSON request against the contract, with the limits of the service.
 
@@ -180,6 +212,20 @@ def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") 
         raise service_error(malformed(fault.faults, request_id), request_id) from None
 
 
+def look_up(question: "Question[..., F]", asked: Input) -> Lookup:
+    """The call that asks a flat question.
+
+    Parameters
+    ----------
+    question : Question
+        From `sunhitch.questions`.
+    asked : Input
+        Its parameters.
+    """
+    given = {name: getattr(asked, name) for name in asked.__struct_fields__}
+    return Lookup(question, {name: str(one) for name, one in given.items() if one is not None})
+
+
 def read_answer(operation: Operation[Q, A], body: bytes, request_id: str) -> A:
     """Decode an answer.
 
@@ -188,12 +234,27 @@ def read_answer(operation: Operation[Q, A], body: bytes, request_id: str) -> A:
     UnexpectedAnswerError
         The answer does not fit the contract of this version.
     """
+    return _read(operation.name, operation.answer, body, request_id)
+
+
+def read_found(question: "Question[..., F]", body: bytes, request_id: str) -> F:
+    """Decode the answer to a flat question.
+
+    Raises
+    ------
+    UnexpectedAnswerError
+        The answer does not fit the contract of this version.
+    """
+    return _read(question.name, question.answered, body, request_id)
+
+
+def _read(name: str, kind: type[F], body: bytes, request_id: str) -> F:
     try:
-        return decode_strict(body, operation.answer)
+        return decode_strict(body, kind)
     except MalformedBody as fault:
         raise UnexpectedAnswerError(
-            f"The answer to {operation.name} does not fit the contract of sunhitch {__version__} "
-            f"at {fault.pointer or 'its start'}: {fault.message} Use the same version of client "
-            "and service.",
+            f"The answer to {name} does not fit the contract of sunhitch {__version__} "
+            f"at {fault.pointer or 'its start'}: {fault.message} Bring client and service to the "
+            "same version: pip install --upgrade sunhitch on the side that is behind.",
             request_id,
         ) from None

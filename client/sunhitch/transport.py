@@ -1,11 +1,12 @@
 """Carries calls over HTTP: sends, retries, and maps every fault to the error tree.
 
-Every POST is a pure computation, so sending it again is safe. The retry loop is our own: it is
+Every call is a pure computation, so sending it again is safe. The retry loop is our own: it is
 short, honours Retry-After within a total time limit, and is the same for both kinds of client; a
 library would be a third dependency for thirty lines.
 """
 
 import email.utils
+import os
 import platform
 import random
 from collections.abc import Generator
@@ -29,8 +30,11 @@ from .errors import (
     UnexpectedAnswerError,
     service_error,
 )
-from .exchange import Exchange
+from .exchange import Call
 from .types.problem import Problem
+
+KEY_VARIABLE = "SUNHITCH_API_KEY"
+"""Environment variable of the API key."""
 
 _CONNECT_S = 10.0
 _FIRST_PAUSE_S = 0.2
@@ -140,15 +144,21 @@ class Address:
         if not self.base_url.startswith(("http://", "https://")):
             raise ValueError(f"base_url must begin with http:// or https://, not {self.base_url!r}")
 
-    def url(self, exchange: Exchange) -> str:
+    @classmethod
+    def of(cls, base_url: str, api_key: str | None) -> "Address":
+        """An address with the key that is given or stands in the environment."""
+        return cls(base_url, api_key or os.environ.get(KEY_VARIABLE) or None)
+
+    def url(self, exchange: Call) -> str:
         """Where a call goes."""
         return self.base_url.rstrip("/") + exchange.path
 
-    def headers(self, exchange: Exchange) -> dict[str, str]:
+    def headers(self, exchange: Call) -> dict[str, str]:
         """Headers of a call."""
         key = {} if self.api_key is None else {"X-API-Key": self.api_key}
+        body = {"Content-Type": exchange.media_type} if exchange.body else {}
         return {
-            "Content-Type": exchange.media_type,
+            **body,
             "Accept": exchange.accept,
             "User-Agent": f"sunhitch/{__version__} python/{platform.python_version()}",
             "X-Request-ID": exchange.request_id,
@@ -175,7 +185,7 @@ class HttpTransport:
         self._owned = http is None
         self._http = http or httpx.Client()
 
-    def send(self, exchange: Exchange) -> bytes:
+    def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
         attempts = Attempts(self._patience)
         while True:
@@ -185,10 +195,12 @@ class HttpTransport:
                 pause_s = attempts.pause_after(fault)
             sleep(pause_s)
 
-    def _attempt(self, exchange: Exchange, timeout: httpx.Timeout) -> bytes:
+    def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
         with _mapped_faults(url, exchange):
-            response = self._http.post(url, content=exchange.body, headers=headers, timeout=timeout)
+            response = self._http.request(
+                exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
+            )
         return _content(exchange, response)
 
     def close(self) -> None:
@@ -208,7 +220,7 @@ class AsyncHttpTransport:
         self._owned = http is None
         self._http = http or httpx.AsyncClient()
 
-    async def send(self, exchange: Exchange) -> bytes:
+    async def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
         attempts = Attempts(self._patience)
         while True:
@@ -218,11 +230,11 @@ class AsyncHttpTransport:
                 pause_s = attempts.pause_after(fault)
             await async_sleep(pause_s)
 
-    async def _attempt(self, exchange: Exchange, timeout: httpx.Timeout) -> bytes:
+    async def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
         with _mapped_faults(url, exchange):
-            response = await self._http.post(
-                url, content=exchange.body, headers=headers, timeout=timeout
+            response = await self._http.request(
+                exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             )
         return _content(exchange, response)
 
@@ -233,7 +245,7 @@ class AsyncHttpTransport:
 
 
 @contextmanager
-def _mapped_faults(url: str, exchange: Exchange) -> Generator[None]:
+def _mapped_faults(url: str, exchange: Call) -> Generator[None]:
     """Turn httpx's errors into ours."""
     try:
         yield
@@ -251,7 +263,7 @@ def _mapped_faults(url: str, exchange: Exchange) -> Generator[None]:
         raise UnexpectedAnswerError(f"{url}: {fault}", exchange.request_id) from fault
 
 
-def _connection_failed(url: str, fault: Exception, exchange: Exchange) -> ConnectionFailedError:
+def _connection_failed(url: str, fault: Exception, exchange: Call) -> ConnectionFailedError:
     return ConnectionFailedError(
         f"No connection to {url} ({fault or type(fault).__name__}); is the address right and the "
         "service running?",
@@ -259,7 +271,7 @@ def _connection_failed(url: str, fault: Exception, exchange: Exchange) -> Connec
     )
 
 
-def _content(exchange: Exchange, response: httpx.Response) -> bytes:
+def _content(exchange: Call, response: httpx.Response) -> bytes:
     """Body of a good answer; every other one raises."""
     request_id = response.headers.get("X-Request-ID", exchange.request_id)
     if response.is_error:

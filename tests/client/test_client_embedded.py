@@ -169,7 +169,7 @@ def test_answers_are_saved_as_their_suffix_says(drawings, tmp_path: Path) -> Non
         client.save(tmp_path / "cells.svg", SHADED_IV, REQUEST, view="cells")
         client.save(str(tmp_path / "answer.json"), SHADED_IV, REQUEST)
         with pytest.raises(ValueError, match=r"\.svg"):
-            client.save(tmp_path / "picture.png", SHADED_IV, REQUEST)
+            client.save(tmp_path / "picture.gif", SHADED_IV, REQUEST)
     assert (tmp_path / "sheet.HTML").read_text("utf-8") == "<!doctype html><title>Ω pass</title>"
     assert (tmp_path / "cells.svg").read_text("utf-8") == "<svg>cells</svg>"
     saved = (tmp_path / "answer.json").read_bytes()

@@ -13,6 +13,8 @@ from sunhitch.operations import SHADED_IV
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.panel import Panel, PanelElectrical
 from sunhitch.types.problem import FieldError
+from sunhitch.types.quick.fixings import QuickBoltTorque
+from sunhitch.types.quick.voltages import QuickColdVoc
 from sunhitch.types.shade import (
     ArrayPanel,
     ArrayWiring,
@@ -45,6 +47,11 @@ def waiting() -> None:
         assert_type(client.shaded_iv({"panels": []}), ShadedIvAnswer)
         outcomes = client.batch(SHADED_IV, [request, {"panels": []}], progress=print, lines=10)
         assert_type(outcomes, Iterator[ShadedIvAnswer | ServiceError])
+        found = client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)
+        assert_type(found, QuickColdVoc)
+        assert_type(found.string_v_oc_v, float)
+        client.quick.cold_voc(v_oc_v="22.9", lowest_ambient_c=-18.0)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+        client.quick.cold_voc(v_oc_v=22.9)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
         client.shaded_iv(plate)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
         client.shaded_iv()  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
 
@@ -55,6 +62,9 @@ async def in_a_loop() -> None:
         assert_type(client, AsyncClient)
         assert_type(await client.shaded_iv(request), ShadedIvAnswer)
         assert_type(await client.call(SHADED_IV, request), ShadedIvAnswer)
+        assert_type(
+            await client.quick.bolt_torque(thread="M6", property_class="8.8"), QuickBoltTorque
+        )
         outcomes = client.batch(SHADED_IV, iter([request]))
         assert_type(outcomes, AsyncIterator[ShadedIvAnswer | ServiceError])
 

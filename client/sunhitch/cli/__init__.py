@@ -27,7 +27,6 @@ from .reading import Source, UnusableRequestError, example, listed, request, sou
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
 _NO_ANSWER, _WRONG_REQUEST, _INTERRUPTED = 1, 2, 130
-_KEY_VARIABLE = "SUNHITCH_API_KEY"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -136,7 +135,7 @@ def _client(given: Namespace) -> Client:
     if given.url is None:
         return Client.embedded()
     try:
-        return Client(given.url, os.environ.get(_KEY_VARIABLE), timeout=given.timeout)
+        return Client(given.url, timeout=given.timeout)
     except ValueError as fault:
         raise UnusableRequestError(str(fault)) from None
 

@@ -25,5 +25,9 @@ class Input(msgspec.Struct, metaclass=_NamedFieldsOnly, frozen=True, forbid_unkn
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(msgspec.field,))
-class Output(msgspec.Struct, metaclass=_NamedFieldsOnly, frozen=True, forbid_unknown_fields=True):
-    """Part of an answer: immutable, and every field is always present."""
+class Output(msgspec.Struct, metaclass=_NamedFieldsOnly, frozen=True):
+    """Part of an answer: immutable, and every field is always present.
+
+    Fields that this version does not know are passed over, so that an older client reads what a
+    newer service answers.
+    """
