@@ -150,7 +150,7 @@ def _unknown(name: str, known: Iterable[str]) -> str:
 
 
 def _escaped(name: str) -> str:
-    return name[:_SHOWN].replace("~", "~0").replace("/", "~1")
+    return name.replace("~", "~0").replace("/", "~1")
 
 
 def _error(pointer: str, message: str) -> FieldError:
@@ -173,12 +173,14 @@ def _described(kind: object) -> str:
     return f"{expected(kind)}: {description.rstrip('.')}" if description else expected(kind)
 
 
-def _metadata(info: inspect.Type) -> dict[str, str]:
+def _metadata(info: inspect.Type) -> dict[str, Any]:
     return getattr(info, "extra_json_schema", None) or {}
 
 
 def _words(info: inspect.Type, unit: str = "") -> str:
     if isinstance(info, inspect.Metadata):
+        if isinstance(info.type, inspect.StrType) and info.type.pattern is not None:
+            return f"text like {_shown(_metadata(info)['examples'][0])}"
         return _words(info.type, _metadata(info).get("x-unit", unit))
     return _WORDS[type(info)](info, "" if unit in ("", "1") else f" {unit}")
 
