@@ -159,17 +159,22 @@ def _of_one_kind(
 
 
 def _path_voltages(at: Reference, panel: ResolvedPanel, paths: list[bytes], share: Array) -> Array:
-    """Voltage of paths over the current through each, shape (paths, points)."""
+    """Voltage of paths over the current through each, shape (paths, points).
+
+    A sparse product, since a dense one differs in its last bits with the number of threads.
+    """
+    from scipy.sparse import csr_array
+
     light, junction = panel.at(at.irradiance, at.cell_c)
     table = junction_table(
         junction, current_scale(float(share[-1])), current_scale(float(share[-1] - share[0]))
     )
     taken = light * np.arange(LEVELS + 1)[:, None] / LEVELS - share
     cell = np.interp(taken, table.j, table.v) - junction.series_resistance * share
-    levels = np.frombuffer(b"".join(paths), dtype=np.uint8).reshape(len(paths), -1)
-    flat = levels.astype(np.int64) + (LEVELS + 1) * np.arange(len(paths))[:, None]
-    counts = np.bincount(flat.ravel(), minlength=(LEVELS + 1) * len(paths))
-    return np.asarray(counts.reshape(len(paths), -1).astype(np.float64) @ cell)
+    levels = np.frombuffer(b"".join(paths), dtype=np.uint8)
+    ends = np.arange(len(paths) + 1) * len(paths[0])
+    shape = len(paths), LEVELS + 1
+    return np.asarray(csr_array((np.ones(len(levels)), levels, ends), shape=shape) @ cell)
 
 
 def _voltage_grid(lowest: float, highest: float, diode: Diode) -> Array:

@@ -156,7 +156,7 @@ def _summed(
 ) -> Array:
     """All controllers of a variant together, shape (12, states)."""
     plates = np.array([panel.panel.electrical.p_mp_w for panel in panels])
-    by_light = light.stages @ plates / 1000.0
+    by_light = np.sum(light.stages * plates, axis=-1) / 1000.0
     alone = np.sum([each for each, _ in found], axis=0)
     later = np.sum([each for _, each in found], axis=0)
     return np.concatenate([by_light, alone[None], later])

@@ -59,7 +59,8 @@ def cast(solid: Solid, plane: Plane, towards: Array, window: tuple[float, ...]) 
     Shadows
         Only those that reach the window.
     """
-    facing = np.flatnonzero((towards @ plane.normal > _GRAZING) & (towards[:, 2] > 0.0))
+    rise = np.einsum("ij,j->i", towards, plane.normal)
+    facing = np.flatnonzero((rise > _GRAZING) & (towards[:, 2] > 0.0))
     points = _outline_points(solid, plane, towards[facing])
     if points is None:
         return Shadows(np.zeros(0, dtype=np.int64), np.zeros((0, 1, 2)))

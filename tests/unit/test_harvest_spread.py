@@ -1,0 +1,135 @@
+"""Studies in pieces: the same answer to the last bit whoever carries them out."""
+
+import pickle
+import warnings
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from multiprocessing import get_context
+
+import msgspec
+import numpy as np
+import pytest
+from harvest_builders import array, heading, study
+
+from sunhitch.codec import encode
+from sunhitch.types.harvest import (
+    ClearSkyWeather,
+    HarvestAlternative,
+    HarvestRequest,
+    Load,
+    ParkedHeading,
+    Parking,
+    TreeCrown,
+    Wall,
+)
+from sunhitch_service.engine.energy.calculation import HARVEST, harvest, prepare
+from sunhitch_service.engine.energy.jobs import work
+from sunhitch_service.engine.errors import ContradictionError
+
+
+def long_study() -> HarvestRequest:
+    """Two headings, a tree that loses its leaves, an alternative with a pitch of its own."""
+    tree = TreeCrown(
+        name="tree",
+        x_m=3.0,
+        y_m=5.0,
+        crown_diameter_m=4.0,
+        crown_base_height_m=2.0,
+        crown_top_height_m=8.0,
+    )
+    wall = Wall(
+        name="wall", from_x_m=-3.0, from_y_m=-2.0, to_x_m=9.0, to_y_m=-2.0, top_height_m=4.0
+    )
+    headings = [ParkedHeading(heading_deg=20.0), ParkedHeading(heading_deg=130.0)]
+    return study(
+        weather=ClearSkyWeather(first_day="2027-02-01", days=130, utc_offset_h=1.0),
+        shade=[tree, wall],
+        parking=Parking(headings=headings),
+        loads=[Load(name="fridge", power_w=40.0)],
+        compare=[
+            HarvestAlternative(name="series", arrays=[array([["p0", "p1"]])]),
+            HarvestAlternative(name="tilted", parking=heading(200.0, pitch_deg=4.0)),
+        ],
+        detail="steps",
+    )
+
+
+@pytest.fixture(scope="module")
+def inline() -> bytes:
+    return encode(harvest(long_study()))
+
+
+@pytest.fixture(params=["threads", "processes"])
+def executor(request: pytest.FixtureRequest) -> Iterator[Executor]:
+    if request.param == "threads":
+        with ThreadPoolExecutor(2) as pool:
+            yield pool
+    else:
+        with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+            yield pool
+
+
+def test_threads_and_processes_give_the_same_bytes(executor: Executor, inline: bytes) -> None:
+    assert encode(HARVEST.answer(long_study(), executor)) == inline
+
+
+@pytest.mark.parametrize("processes", [False, True])
+def test_a_dask_cluster_gives_the_same_bytes(processes: bool, inline: bytes) -> None:
+    """By the address of its scheduler, as the service is told of it."""
+    distributed = pytest.importorskip("distributed")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        with (
+            distributed.LocalCluster(
+                n_workers=2,
+                threads_per_worker=1,
+                processes=processes,
+                dashboard_address=":0",
+                protocol="tcp",
+                host="127.0.0.1",
+            ) as cluster,
+            distributed.Client(cluster.scheduler_address) as client,
+        ):
+            found = HARVEST.answer(long_study(), client.get_executor())
+    assert encode(found) == inline
+
+
+def test_pieces_are_many_even_and_cover_every_step_once() -> None:
+    prepared = prepare(long_study())
+    (year,) = prepared.years
+    spans: dict[object, list[range]] = {}
+    for job in prepared.jobs:
+        last = job.first + job.weather.clock.steps
+        spans.setdefault(job.stance, []).append(range(job.first, last))
+    assert len(spans) == 3
+    for own in spans.values():
+        covered = np.concatenate([np.array(span) for span in own])
+        assert covered.tolist() == list(range(130 * 24))
+        assert max(map(len, own)) <= 3000
+    assert year.jobs == prepared.jobs
+
+
+def test_a_piece_survives_the_way_between_processes() -> None:
+    job = prepare(long_study()).jobs[0]
+    there = work(pickle.loads(pickle.dumps(job)))  # noqa: S301 - our own
+    here = work(job)
+    assert [s.tobytes() for s in there.stages_w] == [s.tobytes() for s in here.stages_w]
+
+
+def test_progress_counts_to_the_end() -> None:
+    told: list[tuple[int, int]] = []
+    HARVEST.answer(long_study(), progress=lambda done, total: told.append((done, total)))
+    total = told[0][1]
+    assert told == [(done, total) for done in range(total + 1)]
+    with ThreadPoolExecutor(2) as pool:
+        again: list[tuple[int, int]] = []
+        HARVEST.answer(long_study(), pool, lambda done, total: again.append((done, total)))
+    assert again == told
+
+
+def test_a_contradiction_is_found_before_any_work() -> None:
+    told: list[int] = []
+    wrong = msgspec.structs.replace(long_study(), parking=Parking())
+    with pytest.raises(ContradictionError):
+        HARVEST.answer(wrong, progress=lambda done, _total: told.append(done))
+    assert told == []
