@@ -17,6 +17,8 @@ Array = NDArray[np.float64]
 
 LOWEST_SUN_DEG = 0.5
 """Sun lower than this gives no light worth following."""
+_FIRST_YEAR, _LAST_YEAR = 1900, 2199
+"""Well within what nanoseconds since 1970 can count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +88,16 @@ def unix_seconds(moment: str) -> float:
     Raises
     ------
     ValueError
-        If there is no such date or time.
+        If there is no such date or time, or the sun is not reckoned that far from today.
     """
-    return datetime.fromisoformat(moment).timestamp()
+    return seconds_of(datetime.fromisoformat(moment))
+
+
+def seconds_of(moment: datetime) -> float:
+    """Seconds since 1970 UTC of a moment with offset; raises as `unix_seconds`."""
+    if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
+        raise ValueError(f"year {moment.year} is not from {_FIRST_YEAR} to {_LAST_YEAR}")
+    return moment.timestamp()
 
 
 def sun_at(place: Place, unix_s: Array) -> Sun:

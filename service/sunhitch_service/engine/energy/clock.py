@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, seconds_of
 
 Index = NDArray[np.int64]
 HOUR_S = 3600.0
@@ -109,4 +109,4 @@ def midnight(day: str, offset_s: float) -> float:
     ValueError
         If there is no such day.
     """
-    return datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC).timestamp() - offset_s
+    return seconds_of(datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC)) - offset_s

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch_service.engine.errors import ContradictionError, Fault
+
 from .cell import Array, Junctions, dark_current, diode_current
 from .network import NO_DIODE, Network
 
@@ -76,8 +78,15 @@ class Goal:
     high: Array
 
 
-class NotSolvedError(ArithmeticError):
-    """Newton's method found no operating point."""
+class NotSolvedError(ContradictionError):
+    """Newton's method found no operating point, which no real part has been seen to cause."""
+
+    def __init__(self) -> None:
+        message = (
+            "The array cannot be solved: a nameplate, cell model or diode given is not of a real "
+            "part. Check Voc and Isc against Vmp and Imp, and the number of cells in series."
+        )
+        super().__init__([Fault("", message)])
 
 
 def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
@@ -102,14 +111,14 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
     Raises
     ------
     NotSolvedError
-        If it does not converge, which no physical set of parameters has been seen to cause.
+        If it does not converge.
     """
     tree = _Tree(network, goal)
     for count in range(_MOST_STEPS):
         tree.patience = _HASTY if count < _HASTY_STEPS else _SETTLED
         if float(np.max(tree.step(state, goal, scale))) < _TOLERANCE:
             return state
-    raise NotSolvedError("no operating point within the step limit")
+    raise NotSolvedError
 
 
 class _Tree:

@@ -83,8 +83,8 @@ def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faul
     if not own_v / _MODEL_FACTOR <= cell_v <= own_v * _MODEL_FACTOR:
         faults.add(
             pointer,
-            f"Gives {cell_v:.3g} V per cell in open circuit, the nameplate {own_v:.3g} V; they must "
-            "be of the same panel.",
+            f"Gives {cell_v:.3g} V per cell in open circuit, the nameplate {own_v:.3g} V; they "
+            "must be of the same panel.",
         )
         return
     faults.add_if(
