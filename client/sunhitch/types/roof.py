@@ -248,7 +248,7 @@ class LayoutSearch(Input):
     """How long to search, and where the search starts."""
 
     time_limit_s: Annotated[
-        float, quantity("s", 0.5, 60.0, "The best layout found by then is answered.", 10.0)
+        float, quantity("s", 1.0, 60.0, "The best layout found by then is answered.", 10.0)
     ] = 10.0
     seed: Annotated[int, count(0, 1_000_000, "Start of the solver's random numbers.", 0)] = 0
 

@@ -32,6 +32,11 @@ Integers = npt.NDArray[np.int64]
 
 _HALF_TICK_M = TICK_M / 2
 
+_PRODUCTS = 10
+"""Rows times columns that are looked at, for every place that may be left of them."""
+
+_ALL = 10**9
+
 
 @dataclass(frozen=True, slots=True)
 class Choices:
@@ -76,6 +81,12 @@ class Choices:
         """Some of the candidates."""
         return Choices(self.variants, self.variant[mask], self.corners[mask], self.gap)
 
+    def thinned(self, most: int) -> "Choices":
+        """At most so many of the candidates, evenly picked."""
+        kept = np.zeros(len(self), dtype=np.bool_)
+        kept[np.unique(np.linspace(0, len(self) - 1, most).astype(np.int64))] = True
+        return self.only(kept)
+
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
@@ -98,14 +109,41 @@ class _Frame:
 
 def is_plain(site: Site, kinds: Sequence[RoofPanelType]) -> bool:
     """Whether rectangles tell the whole truth: nothing curved or slanted, no plates that meet."""
-    return all(
+    return not plates_meet(site, kinds) and all(
         np.array_equal(forbidden_positions(site, v, True), forbidden_positions(site, v, False))
-        and max(*overhang(v, 0), *overhang(v, 1)) * 2 <= ticks(site.gap.metres)
         for v in variants_of(kinds)
     )
 
 
-def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int, cautious: bool) -> Choices:
+def plates_meet(site: Site, kinds: Sequence[RoofPanelType]) -> bool:
+    """Whether foot plates reach so far beyond panels that they can meet a neighbour's."""
+    gap = ticks(site.gap.metres)
+    return any(max(*overhang(v, 0), *overhang(v, 1)) * 2 > gap for v in variants_of(kinds))
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far to go in looking for places.
+
+    Parameters
+    ----------
+    cautious : bool
+        Whether every place must be sound; otherwise places are allowed that rectangles inside
+        curved and slanted things do not rule out, which serves bounds.
+    aside : bool
+        Whether panels may stand aside for a neighbour's plates.
+    most_raw : int
+        Give up beyond so many places before any is ruled out by the others.
+    """
+
+    cautious: bool
+    aside: bool
+    most_raw: int
+
+
+def choices_of(
+    site: Site, kinds: Sequence[RoofPanelType], most: int, reach: Reach
+) -> Choices | None:
     """All candidate places.
 
     Parameters
@@ -116,40 +154,52 @@ def choices_of(site: Site, kinds: Sequence[RoofPanelType], most: int, cautious: 
         What may be placed.
     most : int
         Most panels that are to be placed.
-    cautious : bool
-        Whether every place must be sound; otherwise places are allowed that rectangles inside
-        curved and slanted things do not rule out, which serves bounds.
+    reach : Reach
+        Which places are wanted.
 
     Returns
     -------
-    Choices
-        Ordered by variant, x and y.
+    Choices or None
+        Ordered by variant, x and y; None if there are too many.
     """
-    variants = variants_of(kinds)
+    variants, cautious = variants_of(kinds), reach.cautious
     gap = ticks(site.gap.metres)
     forbidden = [forbidden_positions(site, variant, cautious) for variant in variants]
     frames = [_frame(site, variants, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
+    if _raw(frames) > _PRODUCTS * reach.most_raw:
+        return None
     parts = [
         _between(_product(x, y), no)
         for x, y, no in zip(frames[0].places, frames[1].places, forbidden, strict=True)
     ]
     found = _joined(variants, parts, gap)
+    if len(found) > reach.most_raw:
+        return None
     if not cautious:
         return found.only(_supported(found, frames, forbidden))
     found = found.only(_allowed(site, found))
-    aside = _standing_aside(found.only(_supported(found, frames, forbidden)), frames)
+    found = found.only(_supported(found, frames, forbidden))
+    if not (reach.aside and any(own.shift for frame in frames for own in frame.axes)):
+        return found
+    aside = _standing_aside(found, frames)
     return aside.only(_allowed(site, aside))
 
 
+def _raw(frames: Sequence[_Frame]) -> int:
+    return sum(len(x) * len(y) for x, y in zip(frames[0].places, frames[1].places, strict=True))
+
+
 def choices_type_by_type(
-    site: Site, kinds: Sequence[RoofPanelType], most: Sequence[int]
+    site: Site, kinds: Sequence[RoofPanelType], most: Sequence[int], aside: bool
 ) -> Choices:
     """Sound places in rows of one type each: far fewer where many types are mixed."""
+    reach = Reach(cautious=True, aside=aside, most_raw=_ALL)
     alone = [
-        choices_of(site, [kind], number, True) for kind, number in zip(kinds, most, strict=True)
+        choices_of(site, [kind], number, reach) for kind, number in zip(kinds, most, strict=True)
     ]
-    variants = [replace(v, kind_index=i) for i, part in enumerate(alone) for v in part.variants]
-    parts = [part.corners[part.variant == i] for part in alone for i in range(len(part.variants))]
+    known = [part for part in alone if part is not None]
+    variants = [replace(v, kind_index=i) for i, part in enumerate(known) for v in part.variants]
+    parts = [part.corners[part.variant == i] for part in known for i in range(len(part.variants))]
     return _joined(variants, parts, ticks(site.gap.metres))
 
 
@@ -346,8 +396,10 @@ def _conflicts_between(choices: Choices, shapes: Sequence[Ticks], u: int, v: int
     if u == v:
         near = np.tril(near, -1)
     steps, which = np.unique(step[near], axis=0, return_inverse=True)
-    meets = [bool(_meet(shapes[u][1:, None], shapes[v][None, 1:], s).any()) for s in steps]
-    pairs = np.argwhere(near)[np.array(meets, dtype=np.bool_)[which.ravel()]]
+    apart = steps[:, None, None, :]
+    met = _meet(shapes[u][None, 1:, None], shapes[v][None, None, 1:], apart)
+    meets: Mask = np.asarray(met.any(axis=(1, 2)), dtype=np.bool_)
+    pairs = np.argwhere(near)[meets[which.ravel()]]
     return np.stack([first[pairs[:, 0]], second[pairs[:, 1]]], axis=1)
 
 

@@ -6,6 +6,7 @@ with shape (n, 4) [m].
 
 from collections.abc import Sequence
 from importlib import import_module
+from itertools import pairwise
 from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -132,17 +133,35 @@ def covered(outline: "Polygon", boxes: Floats) -> Mask:
     ndarray
         Shape (n,), bool.
     """
-    shapely = _shapely()
-    shapely.prepare(outline)
     t = TOLERANCE_M
     x1, y1, x2, y2 = boxes.T
+    if _is_rectangle(outline):
+        low_x, low_y, high_x, high_y = outline.bounds
+        inside = (x1 > low_x - t) & (y1 > low_y - t) & (x2 < high_x + t) & (y2 < high_y + t)
+        return np.asarray(inside, dtype=np.bool_)
+    shapely = _shapely()
+    shapely.prepare(outline)
     return np.asarray(shapely.covers(outline, shapely.box(x1 + t, y1 + t, x2 - t, y2 - t)))
+
+
+def _is_rectangle(outline: "Polygon") -> bool:
+    """Whether an outline fills the rectangle around it."""
+    x1, y1, x2, y2 = outline.bounds
+    return bool(abs(outline.area - (x2 - x1) * (y2 - y1)) < TOLERANCE_M**2)
 
 
 def line_distance(line: "LineString", boxes: Floats) -> Floats:
     """Distance [m] from a line to rectangles of shape (n, 4); 0 where it crosses them."""
-    shapely = _shapely()
-    return np.asarray(shapely.distance(line, shapely.box(*boxes.T)), dtype=np.float64)
+    pieces = list(pairwise(line.coords))
+    if any(abs(a[0] - b[0]) > 0.0 and abs(a[1] - b[1]) > 0.0 for a, b in pieces):
+        shapely = _shapely()
+        return np.asarray(shapely.distance(line, shapely.box(*boxes.T)), dtype=np.float64)
+    found = np.full(len(boxes), np.inf)
+    for (xa, ya), (xb, yb) in pieces:
+        dx = np.maximum(min(xa, xb) - boxes[:, 2], boxes[:, 0] - max(xa, xb))
+        dy = np.maximum(min(ya, yb) - boxes[:, 3], boxes[:, 1] - max(ya, yb))
+        found = np.minimum(found, np.hypot(np.maximum(dx, 0.0), np.maximum(dy, 0.0)))
+    return found
 
 
 def _shapely() -> ModuleType:
@@ -178,6 +197,8 @@ def _parts_outside(outline: "Polygon", box: Box) -> list[Box]:
 
 
 def _reach(outline: "Polygon", box: Box, side: Side) -> float:
+    if _is_rectangle(outline):
+        return max(0.0, _ahead(box, _beside(Box(*outline.bounds), side), side))
     far = Box(*outline.bounds).grown(1.0)
     lane = {
         "front": Box(far.x1, box.y1, box.x1, box.y2),
@@ -186,6 +207,16 @@ def _reach(outline: "Polygon", box: Box, side: Side) -> float:
         "right": Box(box.x1, box.y2, box.x2, far.y2),
     }[side]
     return max(0.0, min(_ahead(box, part, side) for part in _parts_outside(outline, lane)))
+
+
+def _beside(roof: Box, side: Side) -> Box:
+    """A rectangle that begins where a rectangular roof ends."""
+    return {
+        "front": Box(roof.x1 - 1.0, roof.y1, roof.x1, roof.y2),
+        "rear": Box(roof.x2, roof.y1, roof.x2 + 1.0, roof.y2),
+        "left": Box(roof.x1, roof.y1 - 1.0, roof.x2, roof.y1),
+        "right": Box(roof.x1, roof.y2, roof.x2, roof.y2 + 1.0),
+    }[side]
 
 
 def _ahead(box: Box, part: Box, side: Side) -> float:

@@ -115,9 +115,9 @@ class Grid:
 
     def _spots(self, trace: Sequence[int]) -> list[Spot]:
         """Nodes along a chain of states, bends in place left out."""
-        nodes = [state % len(self.nodes) for state in trace]
-        kept = [node for i, node in enumerate(nodes) if i == 0 or node != nodes[i - 1]]
-        return [(float(x), float(y)) for x, y in self.nodes[kept]]
+        nodes = np.array(trace, dtype=np.int64) % len(self.nodes)
+        kept = nodes[np.append(True, nodes[1:] != nodes[:-1])] if len(nodes) else nodes
+        return [(x, y) for x, y in self.nodes[kept].tolist()]
 
 
 def _search(graph: "csr_array", root: int) -> tuple[Floats, Integers32]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.roof import (
+    LayoutProof,
     LayoutSearch,
     RoofLayoutAnswer,
     RoofLayoutRequest,
@@ -32,6 +33,9 @@ from .taste import Aim
 
 _SHARE_OF_MAIN_SEARCH = 0.5
 
+_SEARCHING, _SETTLING_S = 0.9, 0.1
+"""Share of the time limit that goes into searches, once this is set aside for checks and cables."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Job:
@@ -44,7 +48,8 @@ class _Job:
     def search(self, share: float) -> LayoutSearch:
         """Part of the time limit."""
         given = self.request.search
-        return LayoutSearch(time_limit_s=given.time_limit_s * share, seed=given.seed)
+        seconds = _SEARCHING * (given.time_limit_s - _SETTLING_S)
+        return LayoutSearch(time_limit_s=seconds * share, seed=given.seed)
 
 
 def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
@@ -75,8 +80,10 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
     routes = (
         cable_routes(site, packed.panels, request.cables_beneath_panels) if packed.panels else None
     )
-    checks = _checks(job, packed, routes)
-    return _answer(job, packed, routes, checks, assume)
+    places = check_placements(site, packed.panels)
+    found = proof(packed, fits(places))
+    checks = _checks(job, packed, places, routes, found)
+    return _answer(job, packed, routes, checks, found, assume)
 
 
 def _refuse_contradictions(request: RoofLayoutRequest) -> None:
@@ -130,7 +137,7 @@ def _packed(job: _Job) -> Packed:
     request = job.request
     if request.placements:
         panels = lay(request.panel_types, request.placements, job.aim.cables_to)
-        return bounds_of(job.site, request.panel_types, tuple(panels), request.search.time_limit_s)
+        return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0).time_limit_s)
     share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
     return pack(job.site, request.panel_types, job.aim, job.search(share))
 
@@ -139,12 +146,17 @@ def _tries(job: _Job) -> bool:
     return job.request.try_without_obstacles and bool(job.site.obstacles)
 
 
-def _checks(job: _Job, packed: Packed, routes: CableRoutes | None) -> list[Check]:
-    places = check_placements(job.site, packed.panels)
+def _checks(
+    job: _Job,
+    packed: Packed,
+    places: list[Check],
+    routes: CableRoutes | None,
+    proven: LayoutProof,
+) -> list[Check]:
     found = [*_wanted(job.request, packed.panels), *places]
     found += check_surroundings(job.site, job.request.roof.crown_height_m, packed.panels)
     found += check_routes(routes) if routes else []
-    return [*found, _best(packed, fits(places))]
+    return [*found, _best(proven)]
 
 
 def _wanted(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[Check]:
@@ -167,8 +179,7 @@ def _enough(subject: str, present: int, needed: int) -> Check:
     return at_least(rule, float(present), float(needed))
 
 
-def _best(packed: Packed, sound: bool) -> Check:
-    found = proof(packed, sound)
+def _best(found: LayoutProof) -> Check:
     rule = Rule(
         "layout-power",
         "No layout of these panels has more power",
@@ -186,6 +197,7 @@ def _answer(
     packed: Packed,
     routes: CableRoutes | None,
     checks: list[Check],
+    proven: LayoutProof,
     assume: Assumptions,
 ) -> RoofLayoutAnswer:
     site, panels = job.site, packed.panels
@@ -208,7 +220,7 @@ def _answer(
             laid_panel(site, panel, [p for p in panels if p is not panel], route)
             for panel, route in zip(panels, routes.routes if routes else (), strict=True)
         ],
-        proof=proof(packed, fits(check_placements(site, panels))),
+        proof=proven,
         cable_entry=point(entry),
         branch_point=point(routes.branch if routes else entry),
         trunk_m=round(routes.trunk_m, 6) if routes else 0.0,

@@ -2,7 +2,7 @@
 
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,7 +11,15 @@ import numpy as np
 from sunhitch.types.roof import LayoutSearch, RoofPanelType
 
 from .bounds import Dual, area_bound, dual_bound, usable_region
-from .choices import Choices, Integers, choices_of, choices_type_by_type, is_plain
+from .choices import (
+    Choices,
+    Integers,
+    Reach,
+    choices_of,
+    choices_type_by_type,
+    is_plain,
+    plates_meet,
+)
 from .geometry import Floats
 from .panels import Laid
 from .search import Problem, Selection, best_selection, nicest_selection, problem_of
@@ -29,9 +37,12 @@ _CENTIWATTS = 100
 _DUAL, _MAIN, _RELAXED, _NICE = 0.4, 0.5, 0.15, 0.2
 _NICE_MOST_S = 1.0
 
-_MOST_PLACES = 2500
-_MOST_FOR_BOUND = 6000
-"""Beyond so many places types are laid in rows of their own, and area alone gives the bound."""
+_PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
+"""Places among which the solver may choose; with more there is no time left to choose well, and
+where types are mixed it chooses better among fewer places in rows of one type each."""
+
+_LOOSE_PER_PLACE = 3
+"""Places of a bound, before any is ruled out by the others, for every place of the search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +131,7 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
     """
     start, seconds = time.monotonic(), search.time_limit_s
     most = most_of(site, kinds)
-    places = _places(site, kinds, most)
+    places = _places(site, kinds, most, _room(seconds))
     limit = _limits(site, kinds, places.loose, most, _DUAL * seconds)
     if not len(places.sound):
         return _packed((), limit, limit.worth, "open" if limit.worth else "dual-bound", 0)
@@ -139,15 +150,42 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
     return _packed(panels, limit, bound, how, len(places.sound), by_clock)
 
 
-def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int]) -> _Places:
-    loose = choices_of(site, kinds, sum(most), cautious=False)
-    known = loose if len(loose) <= _MOST_FOR_BOUND else None
-    if is_plain(site, kinds) and len(loose) <= _MOST_PLACES:
-        return _Places(loose, known, complete=True)
-    sound = choices_of(site, kinds, sum(most), cautious=True)
-    if len(sound) > _MOST_PLACES:
-        sound = choices_type_by_type(site, kinds, most)
-    return _Places(sound, known, complete=False)
+def _room(seconds: float) -> int:
+    return int(min(_PLACES_PER_SECOND * seconds, _MOST_PLACES))
+
+
+def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> _Places:
+    raw = _LOOSE_PER_PLACE * room
+    loose = choices_of(site, kinds, sum(most), Reach(cautious=False, aside=False, most_raw=raw))
+    if loose is not None and len(loose) > room:
+        loose = None
+    if loose is not None and is_plain(site, kinds):
+        return _Places(loose, loose, complete=True)
+    return _Places(_sound(site, kinds, most, room), loose, complete=False)
+
+
+def _sound(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> Choices:
+    """Sound places: types mixed and standing aside for plates, where there is room for so many."""
+    raw = _LOOSE_PER_PLACE * room
+
+    def mixed(aside: bool) -> Choices | None:
+        return choices_of(site, kinds, sum(most), Reach(cautious=True, aside=aside, most_raw=raw))
+
+    def by_type(aside: bool) -> Choices:
+        return choices_type_by_type(site, kinds, most, aside)
+
+    found = _widest(mixed, min(room, _MOST_MIXED), plates_meet(site, kinds))
+    found = found or _widest(by_type, room, plates_meet(site, kinds))
+    return found or by_type(aside=False).thinned(room)
+
+
+def _widest(places: Callable[[bool], Choices | None], room: int, aside: bool) -> Choices | None:
+    """Places with standing aside if there is room for them, else without; None without room."""
+    narrow = places(False)
+    if narrow is None or len(narrow) > room:
+        return None
+    wide = places(True) if aside else narrow
+    return narrow if wide is None or len(wide) > room else wide
 
 
 def bounds_of(
@@ -155,7 +193,7 @@ def bounds_of(
 ) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
-    limit = _limits(site, kinds, _places(site, kinds, most).loose, most, seconds)
+    limit = _limits(site, kinds, _places(site, kinds, most, _room(seconds)).loose, most, seconds)
     return _packed(panels, limit, limit.worth, "not-searched", 0)
 
 
@@ -226,7 +264,7 @@ def _proof(
         return best.worth, "dual-bound"
     if places.complete:
         return best.at_most, "complete-search" if best.worth == best.at_most else "open"
-    if places.loose is None:
+    if places.loose is None or budget.is_spent():
         return limit.worth, "open"
     relaxed = problem_of(places.loose, problem.most, _worth(kinds), plates_meet=False)
     above = best_selection(relaxed, limit.worth, budget)

@@ -157,15 +157,14 @@ def _nearest_plate(
 
 
 def _plate_meets_plate(panel: Laid, others: Sequence[Laid]) -> list[Check]:
-    gaps = {
-        other.name: min(float(box_distance(other.plates, plate).min()) for plate in panel.plates)
-        for other in others
-        if other.kind.feet is not None
-    }
-    if not gaps:
+    footed = [(other.name, other.plates) for other in others if other.kind.feet is not None]
+    if not footed:
         return []
-    nearest = min(gaps, key=gaps.__getitem__)
+    names = [name for name, plates in footed for _ in plates]
+    around = np.concatenate([plates for _, plates in footed])
+    gaps = np.min([box_distance(around, plate) for plate in panel.plates], axis=0)
+    nearest = names[int(np.argmin(gaps))]
     remedy = f"Shift {panel.name} along its neighbour {nearest} until their plates pass each other."
     title = f"Foot plates pass those of {nearest}"
     rule = Rule("foot-plates-apart", title, "m", basis("physics"), remedy, panel.name)
-    return [_judge(rule, 0.0, gaps[nearest])]
+    return [_judge(rule, 0.0, float(gaps.min()))]

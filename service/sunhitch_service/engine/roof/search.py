@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -128,10 +128,12 @@ def best_selection(
     Selection
         At least as good as simple fillings.
     """
-    chooser = _chooser(problem)
-    chooser.maximize(problem.worth.tolist(), at_most)
     ways = _fillings(problem, np.zeros(len(problem.worth)) if guide is None else guide)
     filled = max(ways, key=lambda way: int(problem.worth[list(way)].sum()))
+    if int(problem.worth[list(filled)].sum()) == at_most:
+        return Selection(filled, at_most, at_most, complete=True, stopped_by_clock=False)
+    chooser = _chooser(problem)
+    chooser.maximize(problem.worth.tolist(), at_most)
     chooser.start_from(filled)
     found = chooser.solve(budget)
     ways = [filled] if found.chosen is None else [filled, found.chosen]
@@ -160,6 +162,8 @@ def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: B
     Selection
         With the start's worth and bound.
     """
+    if budget.is_spent():
+        return replace(start, stopped_by_clock=True)
     chooser = _chooser(problem)
     chooser.keep(problem.worth.tolist(), start.worth)
     chooser.cost(taste.costs.tolist())
@@ -177,21 +181,20 @@ def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: B
 
 def filling(problem: Problem, order: Integers) -> tuple[int, ...]:
     """Take candidates in an order where they still fit."""
-    free = np.ones(problem.rows.shape[0], dtype=np.bool_)
-    left = list(problem.most)
-    clashes: dict[int, set[int]] = {}
-    for a, b in problem.conflicts.tolist():
-        clashes.setdefault(a, set()).add(b)
-        clashes.setdefault(b, set()).add(a)
-    columns = problem.rows.tocsc()
-    taken: set[int] = set()
-    for i in order.tolist():
-        covered = columns.indices[columns.indptr[i] : columns.indptr[i + 1]]
-        kind = int(problem.kind[i])
-        if left[kind] and bool(free[covered].all()) and not taken & clashes.get(i, set()):
-            free[covered] = False
-            left[kind] -= 1
-            taken.add(i)
+    columns, left = problem.rows.tocsc(), list(problem.most)
+    free = np.array(problem.most)[problem.kind] > 0
+    taken: list[int] = []
+    while len(open_ones := order[free[order]]):
+        pick = int(open_ones[0])
+        taken.append(pick)
+        covered = columns.indices[columns.indptr[pick] : columns.indptr[pick + 1]]
+        free[problem.rows[covered].indices] = False
+        free[problem.conflicts[problem.conflicts[:, 0] == pick, 1]] = False
+        free[problem.conflicts[problem.conflicts[:, 1] == pick, 0]] = False
+        kind = int(problem.kind[pick])
+        left[kind] -= 1
+        if left[kind] == 0:
+            free[problem.kind == kind] = False
     return tuple(sorted(taken))
 
 
@@ -207,8 +210,10 @@ def _chooser(problem: Problem) -> Chooser:
     rows = problem.rows
     for start, end in zip(rows.indptr[:-1], rows.indptr[1:], strict=True):
         chooser.at_most_one(rows.indices[start:end].tolist())
-    for pair in problem.conflicts.tolist():
-        chooser.at_most_one(pair)
+    pairs = problem.conflicts[np.argsort(problem.conflicts[:, 0], kind="stable")]
+    picks, starts = np.unique(pairs[:, 0], return_index=True)
+    for pick, others in zip(picks.tolist(), np.split(pairs[:, 1], starts[1:]), strict=False):
+        chooser.excludes(pick, others.tolist())
     for kind, most in enumerate(problem.most):
         members = np.flatnonzero(problem.kind == kind).tolist()
         if most < len(members):

@@ -14,6 +14,9 @@ from typing import Any
 WORK_PER_SECOND = 1.5
 """Units of the solver's deterministic work that one second of the caller's limit buys."""
 
+_SETTING_UP = 0.3
+"""Share of a search's time that goes into writing its rules down."""
+
 
 @dataclass(frozen=True, slots=True)
 class Budget:
@@ -32,6 +35,10 @@ class Budget:
     seconds: float
     deadline: float
     seed: int
+
+    def is_spent(self) -> bool:
+        """Whether so little of the clock is left that setting up a search would outlast it."""
+        return self.deadline - time.monotonic() < _SETTING_UP * self.seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +76,20 @@ class Chooser:
         self._cp = import_module("ortools.sat.python.cp_model")
         self._model: Any = self._cp.CpModel()
         self._picks: list[Any] = [self._model.new_bool_var("") for _ in range(number)]
+        self._literals: list[int] = [pick.index for pick in self._picks]
+        # Thousands of rules are written into the model as they are; its own calls take longer.
+        self._constraints: Any = self._model.proto.constraints
         self._costs: list[Any] = []
 
     def at_most_one(self, members: Iterable[int]) -> None:
         """Allow one of these at most."""
-        self._model.add_at_most_one(self._picks[i] for i in members)
+        self._constraints.add().at_most_one.literals.extend(self._literals[i] for i in members)
+
+    def excludes(self, pick: int, others: Iterable[int]) -> None:
+        """Allow none of the others beside this one."""
+        rule = self._constraints.add()
+        rule.enforcement_literal.append(self._literals[pick])
+        rule.bool_and.literals.extend(-1 - self._literals[i] for i in others)
 
     def at_most(self, members: Iterable[int], most: int) -> None:
         """Allow so many of these at most."""

@@ -60,7 +60,7 @@ def taste_of(choices: Choices, aim: Aim) -> Taste:
     """
     row = table("roof", "tie_breaks").row("prefer", aim.prefer)
     weight = {name: round(_MILLI * float(value)) for name, value in row.items() if name != "prefer"}
-    cables = np.array([_plug_distance(choices, i, aim) for i in range(len(choices))])
+    cables = _plug_distances(choices, aim)
     shared = [(weight["per_line_m"], members) for members in _lines(choices)]
     shared += [(weight["per_orientation_m"], members) for members in _orientations(choices)]
     moments = [(weight["side_offset_weight"], _moments(choices, 1, aim.middle_y_m))]
@@ -70,11 +70,16 @@ def taste_of(choices: Choices, aim: Aim) -> Taste:
     return Taste(costs, tuple(shared), tuple(moments))
 
 
-def _plug_distance(choices: Choices, i: int, aim: Aim) -> float:
-    variant = choices.variants[int(choices.variant[i])]
-    x, y = (float(v) * TICK_M for v in choices.corners[i])
-    ways = [Laid("", variant.kind, x, y, k) for k in turns_alike(variant)]
-    return min(aim.cable_m(way.plug) for way in ways)
+def _plug_distances(choices: Choices, aim: Aim) -> Floats:
+    """Way [m] from each candidate's plugs, turned so that they are nearest."""
+    found = np.zeros(len(choices))
+    for index, variant in enumerate(choices.variants):
+        members = choices.variant == index
+        corners = choices.corners[members] * TICK_M
+        ways = [Laid("", variant.kind, 0.0, 0.0, k).plug for k in turns_alike(variant)]
+        steps = [np.abs(corners + np.array(plug) - np.array(aim.cables_to)) for plug in ways]
+        found[members] = np.min([step.sum(axis=1) for step in steps], axis=0)
+    return found
 
 
 def _lines(choices: Choices) -> list[tuple[int, ...]]:
