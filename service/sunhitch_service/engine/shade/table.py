@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from .cell import Array, Diode, Junction, dark_current, diode_current
-from .curve import Curve, read
+from .curve import Curve, distinct, read
 
 _FINE = 8
 _HEADROOM = 1.05
@@ -81,9 +81,10 @@ def _junction_voltages(cell: Junction, forward: float, total: float) -> Array:
     near = _cube_root_even(vt, top, 44)
     far = np.linspace(top, beyond, 8)
     reverse = _reverse_limit(cell, _HEADROOM * (forward + total))
-    return np.unique(
+    v = np.unique(
         np.concatenate((_towards_breakdown(cell, reverse), near, np.linspace(0.0, top, 14), far))
     )
+    return np.asarray(v[distinct(v)])
 
 
 def _cube_root_even(vt: float, top: float, points: int) -> Array:
@@ -138,6 +139,6 @@ def _diode_voltages(diode: Diode, current: float, reverse: float) -> Array:
     top = float(vt * np.log1p(_HEADROOM * current / diode.saturation_current))
     forward = _cube_root_even(vt, top, 36)
     linear = np.linspace(-8.0 * vt, top, 16)
-    return np.unique(
-        np.concatenate((forward, linear, -np.geomspace(8.0 * vt, reverse + 9 * vt, 6)))
-    )
+    backwards = -np.geomspace(8.0 * vt, reverse + 9 * vt, 6)
+    u = np.unique(np.concatenate((forward, linear, backwards)))
+    return np.asarray(u[distinct(u)])
