@@ -33,6 +33,7 @@ WIND_AT_THE_ROOF = 0.72
 
 FilePath: TypeAlias = str | PathLike[str]
 _W = TypeVar("_W", bound=WeatherSeries)
+_COLUMNS = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s")
 _HOUR_S = 3600
 _MISSING_LIGHT, _MISSING_AIR, _MISSING_WIND = 9000.0, 99.0, 900.0
 _NIGHT_W_M2 = 15.0
@@ -87,12 +88,8 @@ class WeatherFile:
         if not 0 <= begin < end <= len(own.ghi_w_m2):
             raise ValueError(f"The file has days 0 to {len(own.ghi_w_m2) // a_day - 1}.")
         start = datetime.fromisoformat(own.start) + timedelta(days=first)
-        lists = {
-            name: values[begin:end]
-            for name, values in msgspec.structs.asdict(own).items()
-            if isinstance(values, list)
-        }
-        weather = msgspec.structs.replace(own, start=start.isoformat(), **lists)
+        columns = {name: getattr(own, name)[begin:end] for name in _COLUMNS}
+        weather = msgspec.structs.replace(own, start=start.isoformat(), **columns)
         return WeatherFile(self.place, weather)
 
 

@@ -28,6 +28,10 @@ R = TypeVar("R")
 A = TypeVar("A")
 
 
+def _tell_nobody(_done: int, _total: int) -> None:
+    """Where nobody wants to know."""
+
+
 @dataclass(frozen=True, slots=True)
 class Divided(Generic[Q, P, R, A]):
     """A calculation in three steps, each a module-level function.
@@ -66,7 +70,7 @@ class Divided(Generic[Q, P, R, A]):
             What `conclude` returns.
         """
         prepared = self.prepare(request)
-        tell = progress or (lambda _done, _total: None)
+        tell: Progress = progress or _tell_nobody
         jobs = prepared.jobs
         tell(0, len(jobs))
         if executor is None:
