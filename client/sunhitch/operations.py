@@ -10,6 +10,7 @@ from .types.commissioning import CommissioningCheckAnswer, CommissioningCheckReq
 from .types.fitout import FitOutAnswer, FitOutRequest
 from .types.harvest import HarvestAnswer, HarvestRequest
 from .types.mount import MountCheckAnswer, MountCheckRequest
+from .types.roof import RoofLayoutAnswer, RoofLayoutRequest
 from .types.shade import ShadedIvAnswer, ShadedIvRequest
 from .types.wiring import WireSizingAnswer, WireSizingRequest
 
@@ -31,6 +32,8 @@ class Operation(Generic[Q, A]):
         What it answers, in a few words.
     description : str
         What it is given and what it answers.
+    in_pieces : bool
+        Whether it may take long, and tells its progress on the way.
     """
 
     name: str
@@ -38,6 +41,7 @@ class Operation(Generic[Q, A]):
     answer: type[A]
     title: str
     description: str
+    in_pieces: bool = False
 
     @property
     def path(self) -> str:
@@ -83,6 +87,16 @@ MOUNT_CHECK = Operation(
     "with one foot lost, and what would help, each change computed.",
 )
 
+ROOF_LAYOUT = Operation(
+    "roof-layout",
+    RoofLayoutRequest,
+    RoofLayoutAnswer,
+    "The most panel that fits a roof",
+    "From the roof's outline, obstacles, seams, strips and panels to places, feet and cables: the "
+    "most power or the wanted number, with a bound that no layout can pass, what was avoided and "
+    "by how much, cable lengths, balance, and what moving one obstacle would gain.",
+)
+
 FIT_OUT = Operation(
     "fit-out",
     FitOutRequest,
@@ -111,6 +125,7 @@ HARVEST = Operation(
     "From place, headings, weather, shade around the vehicle, panels, battery and loads to energy "
     "by month and typical day, every loss, the battery's state, hours without power, and a "
     "comparison of wirings, constructions, headings and tilts with the reason for the best.",
+    in_pieces=True,
 )
 
 OPERATIONS: tuple[Operation[Any, Any], ...] = (
@@ -119,6 +134,7 @@ OPERATIONS: tuple[Operation[Any, Any], ...] = (
     COMMISSIONING_CHECK,
     HARVEST,
     MOUNT_CHECK,
+    ROOF_LAYOUT,
     SHADED_IV,
     WIRE_SIZING,
 )

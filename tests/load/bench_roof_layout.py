@@ -144,7 +144,7 @@ def main() -> None:
     roof_layout(_small(SQUARE_VENTS, _type(0.95, 0.52, 100.0, 10), 1.0))
     for name, request in CASES.items():
         start = time.monotonic()
-        proof = roof_layout(request).proof
+        proof = roof_layout(request).plan.proof
         took = time.monotonic() - start
         gap = 100.0 * (proof.power_at_most_w / proof.power_w - 1.0) if proof.power_w else 0.0
         print(  # noqa: T201 - a benchmark prints

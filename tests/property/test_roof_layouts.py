@@ -124,7 +124,7 @@ _GEOMETRY = {
 
 
 def _separate(answer: RoofLayoutAnswer, gap: float) -> bool:
-    boxes = [(p.x_m, p.y_m, p.x_m + p.size_x_m, p.y_m + p.size_y_m) for p in answer.panels]
+    boxes = [(p.x_m, p.y_m, p.x_m + p.size_x_m, p.y_m + p.size_y_m) for p in answer.plan.panels]
     return all(
         max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3]) >= gap - 1e-5
         for i, a in enumerate(boxes)
@@ -139,8 +139,8 @@ def test_every_layout_found_keeps_every_rule(request: RoofLayoutRequest) -> None
     broken = [c for c in answer.checks if c.code in _GEOMETRY and c.verdict != "pass"]
     assert broken == []
     assert _separate(answer, request.min_gap_m or 0.0)
-    proof = answer.proof
-    assert proof.panels_placed == len(answer.panels)
+    proof = answer.plan.proof
+    assert proof.panels_placed == len(answer.plan.panels)
     assert proof.panels_placed <= proof.panels_at_most
     assert proof.power_w <= proof.power_at_most_w + 1e-9
     assert proof.power_at_most_w <= proof.area_power_at_most_w + 1e-9
@@ -162,7 +162,7 @@ def _mirrored(request: RoofLayoutRequest) -> RoofLayoutRequest:
 @_SETTINGS
 @given(_requests())
 def test_a_mirrored_roof_holds_as_much(request: RoofLayoutRequest) -> None:
-    here, there = roof_layout(request).proof, roof_layout(_mirrored(request)).proof
+    here, there = roof_layout(request).plan.proof, roof_layout(_mirrored(request)).plan.proof
     if here.proven and there.proven:
         assert here.panels_placed == there.panels_placed
     assert here.panels_placed <= there.panels_at_most
@@ -173,13 +173,13 @@ def test_a_mirrored_roof_holds_as_much(request: RoofLayoutRequest) -> None:
 @given(_requests())
 def test_same_input_same_answer_and_order_does_not_matter(request: RoofLayoutRequest) -> None:
     first, second = roof_layout(request), roof_layout(request)
-    if not (first.proof.stopped_by_clock or second.proof.stopped_by_clock):
+    if not (first.plan.proof.stopped_by_clock or second.plan.proof.stopped_by_clock):
         assert msgspec.json.encode(first) == msgspec.json.encode(second)
     turned = msgspec.structs.replace(request.roof, obstacles=list(reversed(request.roof.obstacles)))
-    other = roof_layout(msgspec.structs.replace(request, roof=turned)).proof
-    if first.proof.proven and other.proven:
-        assert other.power_w == pytest.approx(first.proof.power_w)
-    assert other.power_w <= first.proof.power_at_most_w + 1e-9
+    other = roof_layout(msgspec.structs.replace(request, roof=turned)).plan.proof
+    if first.plan.proof.proven and other.proven:
+        assert other.power_w == pytest.approx(first.plan.proof.power_w)
+    assert other.power_w <= first.plan.proof.power_at_most_w + 1e-9
 
 
 @_SETTINGS
@@ -195,15 +195,15 @@ def test_a_layout_that_was_found_is_accepted_when_given(request: RoofLayoutReque
             rotated=p.rotated,
             plugs_towards=p.plugs_towards,
         )
-        for p in found.panels
+        for p in found.plan.panels
     ]
     if not given_back:
         assert found.verdict == "fail"
         return
     again = roof_layout(msgspec.structs.replace(request, placements=given_back))
-    assert again.panels == found.panels
-    assert again.proof.how == "not-searched"
-    assert again.proof.proven == found.proof.proven
+    assert again.plan.panels == found.plan.panels
+    assert again.plan.proof.how == "not-searched"
+    assert again.plan.proof.proven == found.plan.proof.proven
 
 
 @_SETTINGS
@@ -212,8 +212,8 @@ def test_cables_end_at_the_entry_and_are_no_shorter_than_square_steps(
     request: RoofLayoutRequest,
 ) -> None:
     answer = roof_layout(request)
-    entry = answer.cable_entry
-    for panel in answer.panels:
+    entry = answer.plan.cable_entry
+    for panel in answer.plan.panels:
         cable = panel.cable
         x, y = cable.points[0]
         assert cable.points[-1] == [entry.x_m, entry.y_m]
@@ -223,4 +223,4 @@ def test_cables_end_at_the_entry_and_are_no_shorter_than_square_steps(
         )
         assert cable.to_entry_m == pytest.approx(steps, abs=1e-4)
         assert steps >= abs(x - entry.x_m) + abs(y - entry.y_m) - 1e-6
-        assert cable.to_entry_m == pytest.approx(cable.to_branch_m + answer.trunk_m, abs=1e-4)
+        assert cable.to_entry_m == pytest.approx(cable.to_branch_m + answer.plan.trunk_m, abs=1e-4)

@@ -62,8 +62,8 @@ def test_pallet_loading_optima(pallet: tuple[int, int, int, int], optimum: int) 
     x, y, a, b = pallet
     roof = RoofRectangle(length_m=x * UNIT_M, width_m=y * UNIT_M)
     answer = roof_layout(_flush(roof, [_panel(a * UNIT_M, b * UNIT_M)]))
-    assert answer.proof.panels_placed == optimum
-    assert answer.proof.proven
+    assert answer.plan.proof.panels_placed == optimum
+    assert answer.plan.proof.proven
     assert optimum <= x * y // (a * b)
 
 
@@ -74,21 +74,21 @@ def test_the_pinwheel_beats_rows_even_around_a_vent() -> None:
         name="vent", x_m=0.4, y_m=0.4, length_m=0.2, width_m=0.2, clearance_m=0.0
     )
     answer = roof_layout(_flush(roof, [_panel(0.6, 0.4)], [vent]))
-    assert (answer.proof.panels_placed, answer.proof.proven) == (4, True)
-    assert {(p.x_m, p.y_m) for p in answer.panels} in (
+    assert (answer.plan.proof.panels_placed, answer.plan.proof.proven) == (4, True)
+    assert {(p.x_m, p.y_m) for p in answer.plan.panels} in (
         {(0.0, 0.0), (0.6, 0.0), (0.4, 0.6), (0.0, 0.4)},
         {(0.0, 0.0), (0.4, 0.0), (0.6, 0.4), (0.0, 0.6)},
     )
     rows = roof_layout(_flush(roof, [_panel(0.6, 0.4, orientation="along")]))
-    assert (rows.proof.panels_placed, rows.proof.proven) == (2, True)
+    assert (rows.plan.proof.panels_placed, rows.plan.proof.proven) == (2, True)
 
 
 def test_a_known_guillotine_cutting_is_found_again() -> None:
     """3 × 4 panels that cut the roof up without rest: area leaves no room for more."""
     roof = RoofRectangle(length_m=3.6, width_m=2.0)
     answer = roof_layout(_flush(roof, [_panel(1.2, 0.5)]))
-    assert answer.proof.panels_placed == 12
-    assert answer.area_use_fraction == pytest.approx(1.0)
+    assert answer.plan.proof.panels_placed == 12
+    assert answer.plan.area_use_fraction == pytest.approx(1.0)
 
 
 def test_gaps_and_margins_count_once_between_and_beside() -> None:
@@ -103,7 +103,7 @@ def test_gaps_and_margins_count_once_between_and_beside() -> None:
             min_gap_m=0.03,
         )
         answer = roof_layout(request)
-        assert (answer.proof.panels_placed, answer.proof.proven) == (count, True)
+        assert (answer.plan.proof.panels_placed, answer.plan.proof.proven) == (count, True)
 
 
 def _blocked_cells(obstacles: list[tuple[int, int, int, int]], x: int, y: int) -> int:
@@ -161,17 +161,17 @@ def test_small_roofs_against_exhaustive_search(seed: int) -> None:
     roof = RoofRectangle(length_m=x * 0.1, width_m=y * 0.1)
     answer = roof_layout(_flush(roof, [_panel(a * 0.1, b * 0.1)], list(obstacles)))
     blocked = _blocked_cells([(p, q, p + 1, q + 1) for p, q in spots], x, y)
-    assert answer.proof.panels_placed == _exhaustive(x, y, a, b, blocked)
-    assert answer.proof.proven
-    assert answer.proof.power_at_most_w == pytest.approx(answer.proof.power_w)
+    assert answer.plan.proof.panels_placed == _exhaustive(x, y, a, b, blocked)
+    assert answer.plan.proof.proven
+    assert answer.plan.proof.power_at_most_w == pytest.approx(answer.plan.proof.power_w)
 
 
 def test_an_l_shaped_roof_against_exhaustive_search() -> None:
     corners = [[0, 0], [0, 0.8], [0.9, 0.8], [0.9, 0.4], [0.5, 0.4], [0.5, 0.0]]
     answer = roof_layout(_flush(RoofPolygon(points=corners), [_panel(0.3, 0.2)]))
     blocked = _blocked_cells([(5, 0, 9, 4)], 9, 8)
-    assert answer.proof.panels_placed == _exhaustive(9, 8, 3, 2, blocked)
-    assert answer.proof.proven
+    assert answer.plan.proof.panels_placed == _exhaustive(9, 8, 3, 2, blocked)
+    assert answer.plan.proof.proven
 
 
 def test_two_types_against_trying_every_mix() -> None:
@@ -187,8 +187,8 @@ def test_two_types_against_trying_every_mix() -> None:
         RoofPanelType(name="square", body=_panel(0.3, 0.3).body, p_mp_w=32.0),
     ]
     answer = roof_layout(_flush(RoofRectangle(length_m=0.7, width_m=0.5), kinds))
-    assert answer.proof.power_w == pytest.approx(124.0)
-    assert answer.proof.proven
+    assert answer.plan.proof.power_w == pytest.approx(124.0)
+    assert answer.plan.proof.proven
 
 
 def test_the_bound_holds_beside_discs_and_rounded_corners() -> None:
@@ -204,7 +204,7 @@ def test_the_bound_holds_beside_discs_and_rounded_corners() -> None:
         ),
         panel_types=[_panel(1.0, 0.5)],
     )
-    proof = roof_layout(request).proof
+    proof = roof_layout(request).plan.proof
     assert 0.0 < proof.power_w <= proof.power_at_most_w <= proof.area_power_at_most_w
 
 

@@ -6,6 +6,7 @@ from typing import TypeVar
 from sunhitch import operations
 from sunhitch.exchange import Plain
 from sunhitch.operations import Operation
+from sunhitch.progress import Told
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
@@ -13,6 +14,7 @@ from sunhitch.types.commissioning import CommissioningCheckAnswer, Commissioning
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest
+from sunhitch.types.roof import RoofLayoutAnswer, RoofLayoutRequest
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 
@@ -26,6 +28,10 @@ class Calculations(ABC):
     @abstractmethod
     def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
         """Ask any operation; the other methods are shorthand for this one."""
+
+    @abstractmethod
+    def follow(self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told) -> A:
+        """Ask an operation that may take long, and be told its progress."""
 
     def shaded_iv(self, request: ShadedIvRequest | Plain) -> ShadedIvAnswer:
         """Power of a partly shaded array: curves, maxima, the state of every panel, the losses."""
@@ -45,6 +51,10 @@ class Calculations(ABC):
         """Whether a panel stays on the roof: every load case, what governs, what would help."""
         return self.call(operations.MOUNT_CHECK, request)
 
+    def roof_layout(self, request: RoofLayoutRequest | Plain) -> RoofLayoutAnswer:
+        """The most panel that fits a roof: places, feet, cables, and a bound that proves it."""
+        return self.call(operations.ROOF_LAYOUT, request)
+
     def fit_out(self, request: FitOutRequest | Plain) -> FitOutAnswer:
         """The whole job: everything for one build, checked, from one request."""
         return self.call(operations.FIT_OUT, request)
@@ -55,9 +65,11 @@ class Calculations(ABC):
         """What the meter proves: every reading judged, likely causes, the yearly loss."""
         return self.call(operations.COMMISSIONING_CHECK, request)
 
-    def harvest(self, request: HarvestRequest | Plain) -> HarvestAnswer:
+    def harvest(
+        self, request: HarvestRequest | Plain, *, progress: bool | Told = False
+    ) -> HarvestAnswer:
         """Energy through the year: shade, losses, battery, and what would do better."""
-        return self.call(operations.HARVEST, request)
+        return self.follow(operations.HARVEST, request, progress)
 
 
 class AsyncCalculations(ABC):
@@ -66,6 +78,12 @@ class AsyncCalculations(ABC):
     @abstractmethod
     async def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
         """Ask any operation; the other methods are shorthand for this one."""
+
+    @abstractmethod
+    async def follow(
+        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told
+    ) -> A:
+        """Ask an operation that may take long, and be told its progress."""
 
     async def shaded_iv(self, request: ShadedIvRequest | Plain) -> ShadedIvAnswer:
         """Power of a partly shaded array: curves, maxima, the state of every panel, the losses."""
@@ -85,6 +103,10 @@ class AsyncCalculations(ABC):
         """Whether a panel stays on the roof: every load case, what governs, what would help."""
         return await self.call(operations.MOUNT_CHECK, request)
 
+    async def roof_layout(self, request: RoofLayoutRequest | Plain) -> RoofLayoutAnswer:
+        """The most panel that fits a roof: places, feet, cables, and a bound that proves it."""
+        return await self.call(operations.ROOF_LAYOUT, request)
+
     async def fit_out(self, request: FitOutRequest | Plain) -> FitOutAnswer:
         """The whole job: everything for one build, checked, from one request."""
         return await self.call(operations.FIT_OUT, request)
@@ -95,6 +117,8 @@ class AsyncCalculations(ABC):
         """What the meter proves: every reading judged, likely causes, the yearly loss."""
         return await self.call(operations.COMMISSIONING_CHECK, request)
 
-    async def harvest(self, request: HarvestRequest | Plain) -> HarvestAnswer:
+    async def harvest(
+        self, request: HarvestRequest | Plain, *, progress: bool | Told = False
+    ) -> HarvestAnswer:
         """Energy through the year: shade, losses, battery, and what would do better."""
-        return await self.call(operations.HARVEST, request)
+        return await self.follow(operations.HARVEST, request, progress)

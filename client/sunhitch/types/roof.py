@@ -421,8 +421,8 @@ class RoofFeature(Output):
     height_m: Annotated[float, quantity("m", 0.0, 5.0, "Height above the roof.", 0.1)]
 
 
-class RoofLayoutAnswer(Answer):
-    """Where panels, feet and cables go, and how many could fit at most."""
+class RoofPlan(Output):
+    """A roof with its panels, feet and cables, complete for drawing and for marking out."""
 
     panels: Annotated[list[LaidPanel], listing(0, 10_000, "Panels, front to rear, left to right.")]
     proof: Annotated[LayoutProof, prose("How good the layout is.")]
@@ -433,9 +433,6 @@ class RoofLayoutAnswer(Answer):
         float, quantity("kg", 0.0, 1e5, "Panels alone, feet and cables not counted.", 18.4)
     ]
     mass_centre: Annotated[RoofPoint, prose("Centre of that mass; the roof's middle when none.")]
-    support_loads: Annotated[
-        list[SupportLoad], listing(0, 12, "Weight on wheels and hitch, where they were given.")
-    ]
     roof_area_m2: _Area
     free_area_m2: Annotated[
         float, quantity("m²", 0.0, 1000.0, "Inside the margins, outside clearances.", 6.6)
@@ -444,8 +441,17 @@ class RoofLayoutAnswer(Answer):
     area_use_fraction: Annotated[
         float, quantity("1", 0.0, 100.0, "Panel area as a share of the roof's area.", 0.61)
     ]
+    outline: Annotated[list[_Corner], listing(3, 400, "Corners of the roof.")]
+    features: Annotated[list[RoofFeature], listing(0, 300, "What is on the roof, for drawing.")]
+
+
+class RoofLayoutAnswer(Answer):
+    """Where panels, feet and cables go, and how many could fit at most."""
+
+    plan: Annotated[RoofPlan, prose("The roof with everything on it.")]
+    support_loads: Annotated[
+        list[SupportLoad], listing(0, 12, "Weight on wheels and hitch, where they were given.")
+    ]
     without_obstacle: Annotated[
         list[WithoutObstacle], listing(0, 60, "Largest gain first; only when asked for.")
     ]
-    outline: Annotated[list[_Corner], listing(3, 400, "Corners of the roof.")]
-    features: Annotated[list[RoofFeature], listing(0, 300, "What is on the roof, for drawing.")]

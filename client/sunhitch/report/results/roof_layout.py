@@ -2,7 +2,7 @@
 
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.roof import LaidPanel, LayoutProof, RoofLayoutAnswer
+from sunhitch.types.roof import LaidPanel, LayoutProof, RoofLayoutAnswer, RoofPlan
 
 _HOW = {
     "everything-placed": "all wanted panels are placed",
@@ -17,10 +17,10 @@ def present(page: Page, answer: RoofLayoutAnswer) -> list[str]:
     """How many, where each is, its feet, its cable, and what is in the way."""
     return [
         page.heading("What fits"),
-        *page.bullets([_proof(answer.proof), *_sums(answer)]),
-        *_panels(page, answer.panels),
-        *page.section("Feet, middles from front edge and left edge", _feet(answer.panels)),
-        *page.section("Room left around each panel", _room(answer.panels)),
+        *page.bullets([_proof(answer.plan.proof), *_sums(answer.plan)]),
+        *_panels(page, answer.plan.panels),
+        *page.section("Feet, middles from front edge and left edge", _feet(answer.plan.panels)),
+        *page.section("Room left around each panel", _room(answer.plan.panels)),
         *page.section("Weight on wheels and hitch", _weights(answer)),
         *page.section("If one thing on the roof were elsewhere", _without(answer)),
     ]
@@ -36,15 +36,15 @@ def _proof(proof: LayoutProof) -> str:
     )
 
 
-def _sums(answer: RoofLayoutAnswer) -> list[str]:
+def _sums(plan: RoofPlan) -> list[str]:
     return [
-        f"{both(answer.total_mass_kg, 'kg')} of panels, centre at "
-        f"{_at(answer.mass_centre.x_m, answer.mass_centre.y_m)}.",
-        f"Panels cover {percent(answer.area_use_fraction)} of the roof: "
-        f"{figure(answer.panel_area_m2)} of {figure(answer.roof_area_m2)} m², of which "
-        f"{figure(answer.free_area_m2)} m² are free.",
-        f"Cable entry at {_at(answer.cable_entry.x_m, answer.cable_entry.y_m)}; cables meet at "
-        f"{_at(answer.branch_point.x_m, answer.branch_point.y_m)}, {both(answer.trunk_m, 'm')} "
+        f"{both(plan.total_mass_kg, 'kg')} of panels, centre at "
+        f"{_at(plan.mass_centre.x_m, plan.mass_centre.y_m)}.",
+        f"Panels cover {percent(plan.area_use_fraction)} of the roof: "
+        f"{figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m², of which "
+        f"{figure(plan.free_area_m2)} m² are free.",
+        f"Cable entry at {_at(plan.cable_entry.x_m, plan.cable_entry.y_m)}; cables meet at "
+        f"{_at(plan.branch_point.x_m, plan.branch_point.y_m)}, {both(plan.trunk_m, 'm')} "
         "before it.",
     ]
 

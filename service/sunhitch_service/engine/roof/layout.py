@@ -9,6 +9,7 @@ from sunhitch.types.roof import (
     LayoutSearch,
     RoofLayoutAnswer,
     RoofLayoutRequest,
+    RoofPlan,
     SupportLoad,
     WithoutObstacle,
 )
@@ -20,14 +21,13 @@ from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.stamp import stamp
 
 from .balance import carried, support_shares
-from .bounds import usable_region
 from .contradictions import panel_type_faults, placed_faults, roof_faults, unique
 from .packing import MOST_PANELS, Packed, bounds_of, most_of, pack
-from .panels import Laid, lay, mass_centre, total_mass_kg
+from .panels import Laid, lay
 from .placement import check_placements, fits
-from .report import LEAD_M, features, laid_panel, point, proof
+from .report import LEAD_M, proof, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
-from .site import Site, resolve_site
+from .site import KeepOut, Site, resolve_site
 from .surroundings import check_surroundings
 from .taste import Aim
 
@@ -200,49 +200,33 @@ def _answer(
     proven: LayoutProof,
     assume: Assumptions,
 ) -> RoofLayoutAnswer:
-    site, panels = job.site, packed.panels
-    x1, y1, x2, y2 = site.outline.bounds
-    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-    mass = total_mass_kg(panels)
-    centre = mass_centre(panels) if panels else middle
-    entry = routes.entry if routes else site.entry or middle
-    area = float(sum(p.kind.body.length_m * p.kind.body.width_m for p in panels))
     if routes and routes.entry_chosen:
-        where = f"x {entry[0]:.3f} m, y {entry[1]:.3f} m"
-        assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
+        note_entry(assume, routes)
+    plan = roof_plan(job.site, packed.panels, routes, proven)
     return RoofLayoutAnswer(
         verdict=verdict_of(checks),
         checks=checks,
         assumptions=assume.listed(),
         cautions=cautions("roof-work", "roof-leak", "road-safety", "judgement"),
         engine=stamp(),
-        panels=[
-            laid_panel(site, panel, [p for p in panels if p is not panel], route)
-            for panel, route in zip(panels, routes.routes if routes else (), strict=True)
-        ],
-        proof=proven,
-        cable_entry=point(entry),
-        branch_point=point(routes.branch if routes else entry),
-        trunk_m=round(routes.trunk_m, 6) if routes else 0.0,
-        total_mass_kg=float(mass),
-        mass_centre=point(centre),
-        support_loads=_loads(job.request, mass, centre),
-        roof_area_m2=float(site.outline.area),
-        free_area_m2=float(usable_region(site).area),
-        panel_area_m2=area,
-        area_use_fraction=area / float(site.outline.area),
+        plan=plan,
+        support_loads=_loads(job.request, plan),
         without_obstacle=_without_obstacles(job, packed),
-        outline=[[float(x), float(y)] for x, y in site.outline.exterior.coords[:-1]],
-        features=features(site),
     )
 
 
-def _loads(
-    request: RoofLayoutRequest, mass_kg: float, centre: tuple[float, float]
-) -> list[SupportLoad]:
+def note_entry(assume: Assumptions, routes: CableRoutes) -> None:
+    """Say where cables pass through the roof when the place was chosen here."""
+    where = f"x {routes.entry[0]:.3f} m, y {routes.entry[1]:.3f} m"
+    assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
+
+
+def _loads(request: RoofLayoutRequest, plan: RoofPlan) -> list[SupportLoad]:
     if not request.supports:
         return []
-    shares = support_shares(mass_kg, centre, [(s.x_m, s.y_m) for s in request.supports])
+    centre = plan.mass_centre.x_m, plan.mass_centre.y_m
+    places = [(s.x_m, s.y_m) for s in request.supports]
+    shares = support_shares(plan.total_mass_kg, centre, places)
     return [
         SupportLoad(name=support.name, mass_kg=float(share))
         for support, share in zip(request.supports, shares, strict=True)
@@ -254,18 +238,22 @@ def _without_obstacles(job: _Job, packed: Packed) -> list[WithoutObstacle]:
     if not _tries(job):
         return []
     share = (1.0 - _SHARE_OF_MAIN_SEARCH) / len(job.site.obstacles)
-    before = sum(p.kind.p_mp_w for p in packed.panels)
-    found: list[WithoutObstacle] = []
-    for obstacle in job.site.obstacles:
-        other = job.site.without(obstacle)
-        panels = pack(other, job.request.panel_types, job.aim, job.search(share)).panels
-        power = sum(p.kind.p_mp_w for p in panels)
-        found.append(
-            WithoutObstacle(
-                obstacle=obstacle.name,
-                panels_placed=len(panels),
-                power_w=float(power),
-                gain_w=float(power - before),
-            )
-        )
+    found = [_without(job, packed, obstacle, share) for obstacle in job.site.obstacles]
     return sorted(found, key=lambda item: -item.gain_w)
+
+
+def _without(job: _Job, packed: Packed, obstacle: KeepOut, share: float) -> WithoutObstacle:
+    """One obstacle gone; the layout found with it still fits."""
+    other = job.site.without(obstacle)
+    free = pack(other, job.request.panel_types, job.aim, job.search(share), polish=False)
+    panels = max(packed.panels, free.panels, key=_power_w)
+    return WithoutObstacle(
+        obstacle=obstacle.name,
+        panels_placed=len(panels),
+        power_w=_power_w(panels),
+        gain_w=_power_w(panels) - _power_w(packed.panels),
+    )
+
+
+def _power_w(panels: Sequence[Laid]) -> float:
+    return float(sum(panel.kind.p_mp_w for panel in panels))

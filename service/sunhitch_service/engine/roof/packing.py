@@ -35,7 +35,7 @@ MOST_PANELS = 200
 
 _CENTIWATTS = 100
 _DUAL, _MAIN, _RELAXED, _NICE = 0.4, 0.5, 0.15, 0.2
-_NICE_MOST_S = 1.0
+_NICE_MOST_S = 0.8
 
 _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
 """Places among which the solver may choose; with more there is no time left to choose well, and
@@ -105,7 +105,9 @@ class _Places:
     complete: bool
 
 
-def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSearch) -> Packed:
+def pack(
+    site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSearch, polish: bool = True
+) -> Packed:
     """Lay out the most power.
 
     Parameters
@@ -118,6 +120,8 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
         What to prefer among layouts of the same power.
     search : LayoutSearch
         Time limit and seed.
+    polish : bool
+        Whether to seek what is preferred; without, any layout of the same power does.
 
     Returns
     -------
@@ -143,10 +147,11 @@ def pack(site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSea
     guide = limit.guide if places.complete else None
     best = best_selection(problem, limit.worth, budget(_MAIN, 1.0 - _NICE), guide)
     bound, how = _proof(places, problem, best, limit, kinds, budget(_RELAXED, 1.0 - _NICE / 2))
-    taste = taste_of(places.sound, aim)
-    nice = nicest_selection(problem, best, taste, budget(_NICE, 1.0, _NICE_MOST_S))
-    panels = _laid(places.sound, nice.chosen, aim)
-    by_clock = nice.stopped_by_clock or not limit.in_time
+    if polish:
+        taste = taste_of(places.sound, aim)
+        best = nicest_selection(problem, best, taste, budget(_NICE, 1.0, _NICE_MOST_S))
+    panels = _laid(places.sound, best.chosen, aim)
+    by_clock = best.stopped_by_clock or not limit.in_time
     return _packed(panels, limit, bound, how, len(places.sound), by_clock)
 
 

@@ -12,14 +12,16 @@ from sunhitch.types.roof import (
     NearbyKind,
     NearbyThing,
     RoofFeature,
+    RoofPlan,
     RoofPoint,
 )
 
+from .bounds import usable_region
 from .geometry import Box, box_distance, free_distance
 from .grid import Spot
 from .packing import Packed
-from .panels import Laid
-from .routes import Route
+from .panels import Laid, mass_centre, total_mass_kg
+from .routes import CableRoutes, Route
 from .site import FootLine, KeepOut, Site
 
 LEAD_M = 0.9
@@ -35,6 +37,51 @@ def _m(length: float) -> float:
 def point(spot: Spot) -> RoofPoint:
     """A point of the contract."""
     return RoofPoint(x_m=_m(spot[0]), y_m=_m(spot[1]))
+
+
+def roof_plan(
+    site: Site, panels: Sequence[Laid], routes: CableRoutes | None, proven: LayoutProof
+) -> RoofPlan:
+    """A layout for drawing and marking out.
+
+    Parameters
+    ----------
+    site : Site
+        The roof.
+    panels : sequence of Laid
+        Panels at their places.
+    routes : CableRoutes or None
+        Their cables, in the same order; None where there is no panel.
+    proven : LayoutProof
+        How good the layout is.
+
+    Returns
+    -------
+    RoofPlan
+        Lengths to the micrometre.
+    """
+    x1, y1, x2, y2 = site.outline.bounds
+    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+    entry = routes.entry if routes else site.entry or middle
+    area = float(sum(p.kind.body.length_m * p.kind.body.width_m for p in panels))
+    return RoofPlan(
+        panels=[
+            laid_panel(site, panel, [p for p in panels if p is not panel], route)
+            for panel, route in zip(panels, routes.routes if routes else (), strict=True)
+        ],
+        proof=proven,
+        cable_entry=point(entry),
+        branch_point=point(routes.branch if routes else entry),
+        trunk_m=_m(routes.trunk_m) if routes else 0.0,
+        total_mass_kg=total_mass_kg(panels),
+        mass_centre=point(mass_centre(panels) if panels else middle),
+        roof_area_m2=float(site.outline.area),
+        free_area_m2=float(usable_region(site).area),
+        panel_area_m2=area,
+        area_use_fraction=area / float(site.outline.area),
+        outline=[[_m(x), _m(y)] for x, y in site.outline.exterior.coords[:-1]],
+        features=features(site),
+    )
 
 
 def laid_panel(site: Site, panel: Laid, others: Sequence[Laid], route: Route) -> LaidPanel:
