@@ -13,11 +13,14 @@ from .errors import ServiceError, SunhitchError
 from .exchange import AsyncTransport, Exchange, Plain, Transport, prepare, read_answer
 from .operations import Operation
 from .pictures import as_file, drawn_as
+from .progress import Told, told
 from .resources.calculations import AsyncCalculations, Calculations
 from .types.base import Input
 from .types.check import Answer
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     import httpx
 
     from .resources.quick import AsyncQuick, Quick
@@ -75,8 +78,14 @@ class Client(Calculations):
         )
 
     @classmethod
-    def embedded(cls) -> Self:
+    def embedded(cls, executor: "Executor | None" = None) -> Self:
         """A client that runs the engine in this process: same calls, same errors, no service.
+
+        Parameters
+        ----------
+        executor : concurrent.futures.Executor or None
+            Carries out the pieces of long calculations, for example in processes or on a cluster;
+            you shut it down.
 
         Raises
         ------
@@ -86,7 +95,7 @@ class Client(Calculations):
         from .embedded import EmbeddedTransport
 
         client = cls.__new__(cls)
-        client._transport = EmbeddedTransport()
+        client._transport = EmbeddedTransport(executor)
         return client
 
     @cached_property
@@ -113,6 +122,35 @@ class Client(Calculations):
         """
         exchange = prepare(operation, request)
         return read_answer(operation, self._transport.send(exchange), exchange.request_id)
+
+    def follow(self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told) -> A:
+        """Ask an operation that may take long, and be told how far it has come.
+
+        Parameters
+        ----------
+        operation : Operation
+            From `sunhitch.operations`; one without `in_pieces` answers too soon for progress.
+        request : Input, mapping or bytes
+            Its request, as a contract Struct, as plain data or as JSON.
+        progress : bool or callable
+            True draws a bar (with tqdm); a function is called with the number of pieces done and
+            that of all; False asks as `call` does.
+
+        Raises
+        ------
+        SunhitchError
+            There is no answer; `sunhitch.errors` draws the tree.
+
+        Examples
+        --------
+        >>> answer = client.follow(HARVEST, request, print)  # doctest: +SKIP
+        """
+        if progress is False or not operation.in_pieces:
+            return self.call(operation, request)
+        exchange = prepare(operation, request)
+        with told(progress) as tell:
+            body = self._transport.send(replace(exchange, tell=tell))
+        return read_answer(operation, body, exchange.request_id)
 
     def draw(
         self,
@@ -277,8 +315,13 @@ class AsyncClient(AsyncCalculations):
         )
 
     @classmethod
-    def embedded(cls) -> Self:
+    def embedded(cls, executor: "Executor | None" = None) -> Self:
         """A client that runs the engine in a worker thread of this process.
+
+        Parameters
+        ----------
+        executor : concurrent.futures.Executor or None
+            As in `Client.embedded`.
 
         Raises
         ------
@@ -288,7 +331,7 @@ class AsyncClient(AsyncCalculations):
         from .embedded import AsyncEmbeddedTransport
 
         client = cls.__new__(cls)
-        client._transport = AsyncEmbeddedTransport()
+        client._transport = AsyncEmbeddedTransport(executor)
         return client
 
     @cached_property
@@ -302,6 +345,17 @@ class AsyncClient(AsyncCalculations):
         """Ask any operation; as `Client.call`."""
         exchange = prepare(operation, request)
         return read_answer(operation, await self._transport.send(exchange), exchange.request_id)
+
+    async def follow(
+        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told
+    ) -> A:
+        """Ask an operation that may take long, and be told its progress; as `Client.follow`."""
+        if progress is False or not operation.in_pieces:
+            return await self.call(operation, request)
+        exchange = prepare(operation, request)
+        with told(progress) as tell:
+            body = await self._transport.send(replace(exchange, tell=tell))
+        return read_answer(operation, body, exchange.request_id)
 
     async def draw(
         self,

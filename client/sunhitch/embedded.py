@@ -3,13 +3,16 @@
 import importlib
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Call, Exchange, Lookup, read_request
 from .problems import contradictory, malformed, not_acceptable
 from .types.problem import FieldError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 
 def require_engine() -> None:
@@ -29,8 +32,15 @@ def require_engine() -> None:
         ) from missing
 
 
-def answer(exchange: Call) -> bytes:
+def answer(exchange: Call, executor: "Executor | None" = None) -> bytes:
     """Answer as JSON, or one a line for a batch, as the service would.
+
+    Parameters
+    ----------
+    exchange : Exchange or Lookup
+        The call.
+    executor : concurrent.futures.Executor or None
+        Carries out the pieces of long calculations.
 
     Raises
     ------
@@ -40,20 +50,20 @@ def answer(exchange: Call) -> bytes:
     if isinstance(exchange, Lookup):
         return _found(exchange)
     if not exchange.batch:
-        return _answer(exchange)
+        return _answer(exchange, executor)
     bodies = exchange.body.splitlines()
     lines = [replace(exchange, body=body, batch=False) for body in bodies]
-    return b"".join(_answer_or_problem(line) + b"\n" for line in lines)
+    return b"".join(_answer_or_problem(line, executor) + b"\n" for line in lines)
 
 
-def _answer_or_problem(exchange: Exchange) -> bytes:
+def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> bytes:
     try:
-        return _answer(exchange)
+        return _answer(exchange, executor)
     except ServiceError as fault:
         return encode(fault.problem)
 
 
-def _answer(exchange: Exchange) -> bytes:
+def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
     """Answer one request, through the same strict decoder and encoder as in the service.
 
     Raises
@@ -63,13 +73,12 @@ def _answer(exchange: Exchange) -> bytes:
     ServiceError
         The answer cannot be drawn in the way that was asked for (406).
     """
-    from sunhitch_service.calculations import CALCULATIONS
     from sunhitch_service.engine.errors import ContradictionError
 
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
     draw = _drawing(exchange) if exchange.drawn_as else None
     try:
-        result = CALCULATIONS[exchange.operation.name](request)
+        result = _calculated(exchange, request, executor)
     except ContradictionError as contradiction:
         faults = [
             FieldError(pointer=fault.pointer, message=fault.message, location="body")
@@ -78,6 +87,16 @@ def _answer(exchange: Exchange) -> bytes:
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
     return encode(result) if draw is None else draw(request, result).encode()
+
+
+def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -> Any:  # noqa: ANN401
+    from sunhitch_service.calculations import CALCULATIONS, DIVIDED
+
+    name = exchange.operation.name
+    divided = DIVIDED.get(name)
+    if divided is None:
+        return CALCULATIONS[name](request)
+    return divided.answer(request, executor, exchange.tell)
 
 
 def _found(call: Lookup) -> bytes:
@@ -116,30 +135,44 @@ def _drawing(exchange: Exchange) -> Callable[[Any, Any], str]:
 
 
 class EmbeddedTransport:
-    """Hands calls to the engine."""
+    """Hands calls to the engine.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    executor : concurrent.futures.Executor or None
+        Carries out the pieces of long calculations.
+    """
+
+    def __init__(self, executor: "Executor | None" = None) -> None:
         require_engine()
+        self._executor = executor
 
     def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
-        return answer(exchange)
+        return answer(exchange, self._executor)
 
     def close(self) -> None:
         """Nothing to let go of."""
 
 
 class AsyncEmbeddedTransport:
-    """Hands calls to the engine in a worker thread, so that the event loop stays free."""
+    """Hands calls to the engine in a worker thread, so that the event loop stays free.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    executor : concurrent.futures.Executor or None
+        Carries out the pieces of long calculations.
+    """
+
+    def __init__(self, executor: "Executor | None" = None) -> None:
         require_engine()
+        self._executor = executor
 
     async def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
         from anyio import to_thread
 
-        return await to_thread.run_sync(answer, exchange)
+        return await to_thread.run_sync(answer, exchange, self._executor)
 
     async def close(self) -> None:
         """Nothing to let go of."""

@@ -13,6 +13,7 @@ from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
 from .operations import Operation
 from .problems import malformed
+from .progress import Told
 from .types.base import Input, Output
 from .types.check import Answer
 from .types.problem import FieldError
@@ -49,6 +50,8 @@ class Exchange:
         Which drawing of that type; empty for the first.
     request_id : str
         The same for every attempt, so that logs on both sides match.
+    tell : callable or None
+        Told how far the calculation has come.
     """
 
     operation: Operation[Any, Any]
@@ -57,6 +60,7 @@ class Exchange:
     drawn_as: str = ""
     view: str = ""
     request_id: str = field(default_factory=_new_request_id)
+    tell: Told | None = None
 
     @property
     def method(self) -> str:
@@ -77,7 +81,8 @@ class Exchange:
     @property
     def accept(self) -> str:
         """Media type of the answer."""
-        return self.drawn_as or self.media_type
+        followed = "application/x-ndjson" if self.tell else self.media_type
+        return self.drawn_as or followed
 
 
 @dataclass(frozen=True, slots=True)

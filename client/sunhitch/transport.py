@@ -30,7 +30,8 @@ from .errors import (
     UnexpectedAnswerError,
     service_error,
 )
-from .exchange import Call
+from .exchange import Call, Exchange
+from .progress import Following
 from .types.problem import Problem
 
 KEY_VARIABLE = "SUNHITCH_API_KEY"
@@ -197,11 +198,19 @@ class HttpTransport:
 
     def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
-        with _mapped_faults(url, exchange):
-            response = self._http.request(
+        following = _following(exchange)
+        with (
+            _mapped_faults(url, exchange),
+            self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
-            )
-        return _content(exchange, response)
+            ) as response,
+        ):
+            if following is None or not _comes_in_lines(response):
+                response.read()
+                return _content(exchange, response)
+            for line in response.iter_lines():
+                following.read(line)
+            return following.answer()
 
     def close(self) -> None:
         """Let go of connections."""
@@ -232,16 +241,34 @@ class AsyncHttpTransport:
 
     async def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
+        following = _following(exchange)
         with _mapped_faults(url, exchange):
-            response = await self._http.request(
+            async with self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
-            )
-        return _content(exchange, response)
+            ) as response:
+                if following is None or not _comes_in_lines(response):
+                    await response.aread()
+                    return _content(exchange, response)
+                async for line in response.aiter_lines():
+                    following.read(line)
+                return following.answer()
 
     async def close(self) -> None:
         """Let go of connections."""
         if self._owned:
             await self._http.aclose()
+
+
+def _following(exchange: Call) -> Following | None:
+    """Reader of an answer that tells its progress; None for a plain one."""
+    if isinstance(exchange, Exchange) and exchange.tell is not None:
+        return Following(exchange.tell, exchange.request_id)
+    return None
+
+
+def _comes_in_lines(response: httpx.Response) -> bool:
+    media_type = response.headers.get("Content-Type", "")
+    return response.status_code == HTTPStatus.OK and media_type.startswith("application/x-ndjson")
 
 
 @contextmanager

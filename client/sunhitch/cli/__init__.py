@@ -90,7 +90,7 @@ def _calculate(given: Namespace) -> int:
     with _rejections_named(asked), _client(given) as client:
         if given.drawn_as:
             return _print(client.draw(given.operation, body, given.drawn_as, given.view))
-        answer: Answer = client.call(given.operation, body)
+        answer: Answer = client.follow(given.operation, body, _can_draw_a_bar())
     if given.json:
         _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
     else:

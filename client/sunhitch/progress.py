@@ -1,0 +1,105 @@
+"""How far a long calculation has come: told to a function, or drawn as a bar."""
+
+from collections.abc import Callable, Generator
+from contextlib import contextmanager
+from typing import TypeAlias
+
+import msgspec
+
+from .codec import decode_strict
+from .errors import ConnectionFailedError, UnexpectedAnswerError, service_error
+from .types.problem import Problem
+
+Told: TypeAlias = Callable[[int, int], object]
+"""Told how many pieces are done, and how many there are."""
+
+
+class _Head(msgspec.Struct):
+    """As much of a line as tells progress, problem and answer apart."""
+
+    done: int | None = None
+    total: int | None = None
+    status: int | None = None
+
+
+class Following:
+    """Reads an answer that comes after lines of progress.
+
+    Parameters
+    ----------
+    tell : callable
+        Told of every line of progress.
+    request_id : str
+        Of the call.
+    """
+
+    def __init__(self, tell: Told, request_id: str) -> None:
+        self._tell = tell
+        self._request_id = request_id
+        self._answer = b""
+
+    def read(self, line: str) -> None:
+        """Take the next line.
+
+        Raises
+        ------
+        ServiceError
+            It is a problem document.
+        UnexpectedAnswerError
+            It is not JSON.
+        """
+        if not line:
+            return
+        try:
+            head = msgspec.json.decode(line, type=_Head)
+        except msgspec.DecodeError as fault:
+            message = f"A line of the answer is not JSON: {line[:80]}"
+            raise UnexpectedAnswerError(message, self._request_id) from fault
+        if head.done is not None and head.total is not None:
+            self._tell(head.done, head.total)
+        elif head.status is not None:
+            raise service_error(decode_strict(line.encode(), Problem), self._request_id)
+        else:
+            self._answer = line.encode()
+
+    def answer(self) -> bytes:
+        """The answer, after the last line.
+
+        Raises
+        ------
+        ConnectionFailedError
+            The lines ended before it.
+        """
+        if not self._answer:
+            raise ConnectionFailedError(
+                "The connection ended before the answer came.", self._request_id
+            )
+        return self._answer
+
+
+@contextmanager
+def told(progress: bool | Told) -> Generator[Told]:
+    """Where progress is told: to a function, or to a bar that is drawn here.
+
+    Raises
+    ------
+    ModuleNotFoundError
+        A bar was asked for and tqdm, which draws it, is not installed.
+    """
+    if not isinstance(progress, bool):
+        yield progress
+        return
+    try:
+        from tqdm.auto import tqdm
+    except ModuleNotFoundError as missing:
+        raise ModuleNotFoundError(
+            "The progress bar needs tqdm; run pip install tqdm, or give a function.", name="tqdm"
+        ) from missing
+    with tqdm(unit="piece", leave=False) as bar:
+
+        def advance(done: int, total: int) -> None:
+            bar.total = total
+            bar.n = done
+            bar.refresh()
+
+        yield advance
