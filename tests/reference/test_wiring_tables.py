@@ -269,8 +269,9 @@ def test_rows_from_memory_say_so():
 
 def test_pv_cable_diameters():
     published = TABLES["pv_cable_size"]["rows"]
-    held = {row["size"]: float(row["diameter_mm"]) for row in rows_of("pv_cable_diameters")}
-    assert held == {
+    rows = rows_of("pv_cable_diameters")
+    held = {row["size"]: float(row["diameter_mm"]) for row in rows}
+    compared = {
         "4 mm²": published["4mm2_H1Z2Z2K"]["od_nom"],
         "6 mm²": published["6mm2_H1Z2Z2K"]["od_nom"],
         "10 mm²": published["10mm2_H1Z2Z2K"]["od_nom"],
@@ -278,3 +279,10 @@ def test_pv_cable_diameters():
         "10 AWG": published["10AWG_2kV"]["od_typ"],
         "8 AWG": published["8AWG_2kV"]["od_typ"],
     }
+    assert {size: held[size] for size in compared} == compared
+    beyond = [row for row in rows if row["size"] not in compared]
+    assert all("from memory" in row["row_note"].lower() for row in beyond)
+    gauges = [diameter for size, diameter in held.items() if size.endswith("AWG")]
+    metric = [diameter for size, diameter in held.items() if size.endswith("mm²")]
+    assert gauges == sorted(gauges)
+    assert metric == sorted(metric)

@@ -65,7 +65,7 @@ def test_one_panel_cannot_charge_a_24_v_battery_when_hot() -> None:
     assert alone.capacity == pytest.approx(31.0 * (1 - 0.0042 * 50.0))
     assert alone.demand == pytest.approx(29.8)
     assert alone.verdict == "fail"
-    assert alone.remedy == "At least 2 such panels in series."
+    assert "At least 2 such panels in series" in alone.remedy
     assert check_of(with_strings(answer, 2), "hot-vmp-run").verdict == "pass"
     assert len(answer.arrangements[0].arrays[0].strings) == 1
 

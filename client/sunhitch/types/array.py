@@ -317,6 +317,9 @@ class Rejection(Output):
     """Arrangements that fail for the same reason."""
 
     code: Annotated[str, prose("Code of the failing check.", "cold-voc-controller")]
+    title: Annotated[
+        str, prose("The rule in words.", "Open-circuit voltage in the cold against the controller")
+    ]
     arrangements: Annotated[
         int, count(1, 1_000_000_000_000_000, "How many fail it; one may fail several.", 12)
     ]

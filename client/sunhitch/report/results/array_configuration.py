@@ -74,8 +74,12 @@ def rejected(page: Page, rejections: Sequence[Rejection]) -> list[str]:
     """Why other arrangements fail."""
     return page.section(
         "Why others fail",
-        [f"{one.code} ({one.arrangements}): {one.example}" for one in rejections],
+        [f"{one.title}: {_how_many(one)}, such as {one.example}" for one in rejections],
     )
+
+
+def _how_many(one: Rejection) -> str:
+    return "1 arrangement" if one.arrangements == 1 else f"{one.arrangements} arrangements"
 
 
 def _strings(one: Arrangement) -> str:

@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
+from sunhitch.types.array import Rejection
 from sunhitch.types.check import Check
 
 from .describe import name_of
@@ -19,6 +22,7 @@ from .search import (
     plan,
     regular_layouts,
     sample,
+    short_layouts,
 )
 
 _MOST_FAILING = 300
@@ -46,8 +50,6 @@ class Candidates:
         Whether panels that were exchanged freely see the same light.
     rejected : dict
         How many fail, by code; current rules count within the voltage window.
-    examples : dict
-        One of them in words, by code.
     """
 
     screen: Screen
@@ -57,8 +59,7 @@ class Candidates:
     leave_out: int
     complete: bool
     exact: bool
-    rejected: dict[str, int]
-    examples: dict[str, str]
+    rejected: dict[str, Rejection]
 
 
 def candidates(job: Job) -> Candidates:
@@ -93,8 +94,9 @@ def _within(job: Job, screen: Screen, chosen: Plan) -> Candidates:
     examined = chosen.count(chosen.strings)
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
-    rejected, examples = _out_of_window(job, chosen, examined)
-    passing, broken = _screened(job, screen, layouts, rejected, examples)
+    layouts += short_layouts(job, chosen)
+    rejected = _out_of_window(job, chosen, examined)
+    passing, broken = _screened(job, screen, layouts, rejected)
     return Candidates(
         screen=screen,
         passing=passing,
@@ -104,16 +106,11 @@ def _within(job: Job, screen: Screen, chosen: Plan) -> Candidates:
         complete=chosen.all_strings and chosen.grouping.exact and within <= MOST_PATTERNS,
         exact=chosen.grouping.exact,
         rejected=rejected,
-        examples=examples,
     )
 
 
 def _screened(
-    job: Job,
-    screen: Screen,
-    layouts: list[Layout],
-    rejected: dict[str, int],
-    examples: dict[str, str],
+    job: Job, screen: Screen, layouts: list[Layout], rejected: dict[str, Rejection]
 ) -> tuple[list[Layout], list[Layout]]:
     passing: list[Layout] = []
     broken: list[Layout] = []
@@ -121,19 +118,19 @@ def _screened(
         failing = screen.failing(one)
         (broken if failing else passing).append(one)
         for check in {c.code: c for c in failing}.values():
-            rejected[check.code] = rejected.get(check.code, 0) + 1
-            if check.code not in examples:
-                examples[check.code] = _example(name_of(job, one), check)
+            known = rejected.get(check.code)
+            if known is None:
+                rejected[check.code] = _rejection(check, 1, name_of(job, one))
+            else:
+                rejected[check.code] = replace(known, arrangements=known.arrangements + 1)
     return passing, broken
 
 
-def _out_of_window(job: Job, chosen: Plan, examined: int) -> tuple[dict[str, int], dict[str, str]]:
+def _out_of_window(job: Job, chosen: Plan, examined: int) -> dict[str, Rejection]:
     """Arrangements with a string that breaks a voltage rule, by rule."""
-    rejected: dict[str, int] = {}
-    examples: dict[str, str] = {}
+    rejected: dict[str, Rejection] = {}
     for code in sorted({code for codes in chosen.broken.values() for code in codes}):
         kept = [s for s in chosen.strings if code not in chosen.broken[s]]
-        rejected[code] = examined - chosen.count(kept)
         worst = min(
             (s for s in chosen.strings if code in chosen.broken[s]), key=lambda s: sum(s.counts)
         )
@@ -142,8 +139,15 @@ def _out_of_window(job: Job, chosen: Plan, examined: int) -> tuple[dict[str, int
         kinds = tuple(job.members[m].kind for m in members)
         found = voltage_checks(job, sample(job, worst.feed, kinds))
         check = next(c for c in found if c.code == code)
-        examples[code] = _example(name_of(job, Layout((wired,), ())), check)
-    return rejected, examples
+        count = examined - chosen.count(kept)
+        rejected[code] = _rejection(check, count, name_of(job, Layout((wired,), ())))
+    return rejected
+
+
+def _rejection(check: Check, count: int, name: str) -> Rejection:
+    return Rejection(
+        code=check.code, title=check.title, arrangements=count, example=_example(name, check)
+    )
 
 
 def _example(name: str, check: Check) -> str:

@@ -1,6 +1,6 @@
 """`array-configuration`: enumerate, judge, solve, rank."""
 
-from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest, Rejection
+from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.stamp import stamp
 
@@ -55,7 +55,7 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
         passing=len(found.passing),
         complete=found.complete,
         arrangements=[arrangement(job, evaluator, ordered, rank) for rank in range(len(shown))],
-        rejections=_rejections(found),
+        rejections=[one for one in found.rejected.values() if one.arrangements > 0],
         summary=summary(job, ordered, found.examined, len(found.passing)),
     )
 
@@ -88,11 +88,3 @@ def _promising(job: Job, evaluator: Evaluator, found: Candidates) -> list[Layout
             break
         chosen.setdefault(layout)
     return list(chosen)
-
-
-def _rejections(found: Candidates) -> list[Rejection]:
-    return [
-        Rejection(code=code, arrangements=count, example=found.examples[code])
-        for code, count in found.rejected.items()
-        if count > 0
-    ]

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
+import msgspec
+
 from .job import Feed, Job, Kind
-from .practice import limit
 
 String = tuple[int, ...]
 """Members in series, from the positive end."""
@@ -41,8 +42,7 @@ class Layout:
     leftover: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StringFigures:
+class StringFigures(msgspec.Struct, frozen=True):
     """Nameplate figures of one string.
 
     Parameters
@@ -65,8 +65,6 @@ class StringFigures:
         Largest Imp [A].
     series_fuse_a, system_voltage_v : float or None
         Smallest of its panels' limits; None if one of them gives none.
-    reverse_a : float
-        What the other strings can push into it, 1.25 × Isc each [A].
     """
 
     number: int
@@ -84,7 +82,6 @@ class StringFigures:
     largest_i_mp_a: float
     series_fuse_a: float | None
     system_voltage_v: float | None
-    reverse_a: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,15 +94,13 @@ class ArrayFigures:
         The controller.
     strings : tuple of StringFigures
         In parallel.
+    i_sc_a : float
+        Sum of short-circuit currents [A].
     """
 
     feed: Feed
     strings: tuple[StringFigures, ...]
-
-    @property
-    def i_sc_a(self) -> float:
-        """Sum of short-circuit currents [A]."""
-        return sum(s.i_sc_a for s in self.strings)
+    i_sc_a: float
 
     @property
     def i_mp_a(self) -> float:
@@ -125,7 +120,11 @@ class ArrayFigures:
         return f"{name}, string {string.number}"
 
 
-def figures(job: Job, wired: Wired) -> ArrayFigures:
+Known = dict[tuple[int, ...], StringFigures]
+"""Strings by the types of their panels, in order."""
+
+
+def figures(job: Job, wired: Wired, known: Known | None = None) -> ArrayFigures:
     """Nameplate figures of one controller's array.
 
     Parameters
@@ -134,27 +133,28 @@ def figures(job: Job, wired: Wired) -> ArrayFigures:
         Settled request.
     wired : Wired
         Strings on one controller.
+    known : dict, optional
+        Strings of this job that are worked out already; takes new ones.
 
     Returns
     -------
     ArrayFigures
         In the order of the strings.
     """
-    total = sum(_i_sc(job, string) for string in wired.strings)
-    strings = tuple(
-        _string(job, string, number, total) for number, string in enumerate(wired.strings, 1)
-    )
-    return ArrayFigures(job.feeds[wired.feed], strings)
+    known = {} if known is None else known
+    strings: list[StringFigures] = []
+    for number, members in enumerate(wired.strings, 1):
+        kinds = tuple([job.members[m].kind for m in members])
+        alike = known.get(kinds)
+        if alike is None:
+            alike = known[kinds] = _string(job, members, number)
+        strings.append(msgspec.structs.replace(alike, number=number, members=members))
+    return ArrayFigures(job.feeds[wired.feed], tuple(strings), sum(s.i_sc_a for s in strings))
 
 
-def _i_sc(job: Job, string: String) -> float:
-    return max(job.panel(m).electrical.i_sc_a for m in string)
-
-
-def _string(job: Job, string: String, number: int, total_i_sc: float) -> StringFigures:
+def _string(job: Job, string: String, number: int) -> StringFigures:
     kinds = [job.kind(m) for m in string]
     plates = [kind.panel.electrical for kind in kinds]
-    i_sc = _i_sc(job, string)
     return StringFigures(
         number=number,
         members=string,
@@ -165,13 +165,12 @@ def _string(job: Job, string: String, number: int, total_i_sc: float) -> StringF
         hot_vmp_v=sum(k.hot_vmp_v for k in kinds),
         hot_voc_v=sum(k.hot_voc_v for k in kinds),
         v_mp_v=sum(p.v_mp_v for p in plates),
-        i_sc_a=i_sc,
+        i_sc_a=max(p.i_sc_a for p in plates),
         i_mp_a=min(p.i_mp_a for p in plates),
         p_mp_w=sum(p.p_mp_w for p in plates),
         largest_i_mp_a=max(p.i_mp_a for p in plates),
         series_fuse_a=_least([p.max_series_fuse_a for p in plates]),
         system_voltage_v=_least([p.max_system_voltage_v for p in plates]),
-        reverse_a=limit("current-factor") * max(0.0, total_i_sc - i_sc),
     )
 
 

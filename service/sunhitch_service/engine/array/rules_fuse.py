@@ -67,12 +67,13 @@ def fuse_need(job: Job, array: ArrayFigures, string: StringFigures) -> StringFus
 
 def fuse_ratings(job: Job, array: ArrayFigures) -> tuple[float | None, ...]:
     """Fuse of every string; None where none is needed or none fits [A]."""
-    return tuple(
-        string_fuse_rating(s.i_sc_a, s.series_fuse_a, job.rules).rating_a
-        if fuse_need(job, array, s).needed
-        else None
-        for s in array.strings
-    )
+    return tuple(_fuse_rating_a(job, array, string) for string in array.strings)
+
+
+def _fuse_rating_a(job: Job, array: ArrayFigures, string: StringFigures) -> float | None:
+    if not fuse_need(job, array, string).needed:
+        return None
+    return string_fuse_rating(string.i_sc_a, string.series_fuse_a, job.rules).rating_a
 
 
 def _battery_backfeed_a(job: Job, array: ArrayFigures) -> float:
@@ -114,7 +115,7 @@ def _reverse_current(
 def _remedy(job: Job, array: ArrayFigures, string: StringFigures) -> str:
     if string.series_fuse_a is None:
         return "Give the panels' largest series fuse from their label."
-    fuse = fuse_ratings(job, array)[string.number - 1]
+    fuse = _fuse_rating_a(job, array, string)
     if fuse is None:
         return "Needs string fuses, and none fits: fewer strings in parallel."
     return f"Each such string needs its own fuse, {fuse:g} A; it is in the harness."

@@ -14,6 +14,9 @@ from .job import Job
 from .practice import limit, limit_basis
 from .voltage import largest_series_count
 
+HOT_RUN = "hot-vmp-run"
+"""Code of the rule that a hot string short of a full battery may just miss."""
+
 
 def voltage_checks(job: Job, array: ArrayFigures) -> list[Check]:
     """Every voltage rule on one controller's array, each on its worst string.
@@ -154,46 +157,46 @@ def _touch_voltage(array: ArrayFigures, string: StringFigures) -> Check:
 
 
 def _hot_run(job: Job, array: ArrayFigures, string: StringFigures) -> Check:
-    """Hot Vmp must reach the highest charging voltage; a little short costs little."""
-    needed = job.charge_voltage_v + array.feed.run_margin_v
+    """Hot Vmp should reach a full battery, and must nearly reach one that is still charging."""
+    margin, present = array.feed.run_margin_v, string.hot_vmp_v
+    full, working = job.charge_voltage_v + margin, job.working_voltage_v + margin
     rule = Rule(
-        "hot-vmp-run",
+        HOT_RUN,
         "Voltage at maximum power with hot cells against full battery plus running margin",
         "V",
         limit_basis("hot-vmp-shortfall"),
-        _lengthen(string, needed),
+        f"Hot cells give {present:.1f} V, a battery that is still charging asks for "
+        f"{working:.1f} V, a full one for {full:.1f} V: {_lengthen(string, full)}",
         array.subject(string),
     )
-    return _graded(rule, needed, string.hot_vmp_v, limit("hot-vmp-shortfall"))
-
-
-def _graded(rule: Rule, needed: float, present: float, tolerated: float) -> Check:
-    used = needed / present if present > 0 else 1e9
-    short = present < needed - 1e-9
-    beyond = present < needed * (1.0 - tolerated)
-    verdict: Verdict = "fail" if beyond else "review" if short else "pass"
-    return check(rule, verdict, needed, present, used)
+    least = working * (1.0 - limit("hot-vmp-shortfall"))
+    verdict: Verdict = "fail" if present < least else "review" if present < full - 1e-9 else "pass"
+    return check(rule, verdict, full, present, _used(full, present))
 
 
 def _hot_start(job: Job, array: ArrayFigures, string: StringFigures) -> Check:
-    """Before it starts the controller sees open circuit; at full power it sees Vmp."""
-    needed = job.charge_voltage_v + array.feed.start_margin_v
+    """A controller wakes up on open circuit; a late start on the hottest days costs little."""
+    needed, present = job.charge_voltage_v + array.feed.start_margin_v, string.hot_voc_v
     rule = Rule(
         "hot-voltage-start",
-        "Voltage with hot cells against full battery plus starting margin",
+        "Open-circuit voltage with hot cells against full battery plus starting margin",
         "V",
         basis("practice", "A controller needs some volts above the battery to wake up"),
-        "May start late on a hot day with a full battery. " + _lengthen(string, needed),
+        f"Open circuit with hot cells is {present:.1f} V: it may start late on a hot day with a "
+        f"full battery. {_lengthen(string, needed)}",
         array.subject(string),
     )
-    used = needed / string.hot_vmp_v if string.hot_vmp_v > 0 else 1e9
-    starts = string.hot_voc_v >= needed
-    verdict: Verdict = "pass" if used <= 1.0 else "review" if starts else "fail"
-    return check(rule, verdict, needed, string.hot_vmp_v, used)
+    return check(
+        rule, "review" if present < needed else "pass", needed, present, _used(needed, present)
+    )
+
+
+def _used(needed: float, present: float) -> float:
+    return needed / present if present > 0 else 1e9
 
 
 def _lengthen(string: StringFigures, needed: float) -> str:
     each = string.hot_vmp_v / len(string.members)
     if each <= 0:
         return "Use panels with a higher voltage."
-    return f"At least {math.ceil(needed / each)} such panels in series."
+    return f"At least {math.ceil(needed / each)} such panels in series avoid it."

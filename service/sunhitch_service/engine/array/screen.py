@@ -4,7 +4,7 @@ from functools import cache
 
 from sunhitch.types.check import Check
 
-from .figures import Layout, String, Wired, figures
+from .figures import Known, Layout, String, Wired, figures
 from .job import Job
 from .margins import margin
 from .rules_current import current_checks
@@ -31,6 +31,7 @@ class Screen:
         self._kinds = [member.kind for member in job.members]
         self._brief = cache(self._summarise)
         self._voltage_margin = cache(self._margin_of_string)
+        self._known: Known = {}
         self._checks: dict[tuple[int, tuple[_Brief, ...]], list[Check]] = {}
 
     def failing(self, layout: Layout) -> list[Check]:
@@ -85,7 +86,7 @@ class Screen:
     def _array(self, wired: Wired, briefs: list[_Brief]) -> list[Check]:
         key = wired.feed, tuple(sorted(briefs))
         if key not in self._checks:
-            array = figures(self._job, wired)
+            array = figures(self._job, wired, self._known)
             self._checks[key] = [
                 *current_checks(self._job, array),
                 *fuse_checks(self._job, array),

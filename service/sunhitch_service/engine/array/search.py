@@ -1,10 +1,13 @@
 """Which arrangements there are: classes of panels, strings that stay in the window, layouts."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import islice
 from math import prod
+
+from sunhitch.types.check import VERDICTS, Verdict
+from sunhitch_service.engine.checks import worst
 
 from .enumeration import (
     Counts,
@@ -17,7 +20,7 @@ from .enumeration import (
 )
 from .figures import ArrayFigures, Layout, String, Wired, figures
 from .job import Job, Share
-from .rules_voltage import voltage_checks
+from .rules_voltage import HOT_RUN, voltage_checks
 
 MOST_PATTERNS = 5000
 _MOST_STRINGS = 300
@@ -63,6 +66,8 @@ class Plan:
         Whether two controllers are identical but for their name.
     all_strings : bool
         Whether `strings` holds every string there is.
+    short_strings : bool
+        Whether it holds those that fall a little short of a full battery in the heat.
     """
 
     grouping: Grouping
@@ -71,6 +76,7 @@ class Plan:
     leave_out: int
     same_feeds: bool
     all_strings: bool
+    short_strings: bool
 
     @property
     def fitting(self) -> list[Slot]:
@@ -127,8 +133,9 @@ def allowances(job: Job) -> list[int]:
 def plan(job: Job, leave_out: int) -> Plan:
     """The finest enumeration that stays within bounds.
 
-    Single panels where their number allows, else types; where even those are too many, nothing
-    may be left out unless the caller wants it, and then every string has one type only.
+    Single panels where their number allows, else types; either way without strings that fall short
+    in the heat before the coarser way is taken. Where even types are too many, nothing may be left
+    out unless the caller wants it, and then every string has one type only.
 
     Parameters
     ----------
@@ -147,23 +154,33 @@ def plan(job: Job, leave_out: int) -> Plan:
         _attempt(job, by_light(job), leave_out)
         or _attempt(job, by_kind(job), leave_out)
         or _attempt(job, by_kind(job), stricter)
-        or _plan(job, by_kind(job), stricter, one_type=True)
+        or _attempt(job, by_kind(job), stricter, one_type=True)
+        or _without_short(job, _plan(job, by_kind(job), stricter, one_type=True))
     )
 
 
-def _attempt(job: Job, grouping: Grouping, leave_out: int) -> Plan | None:
+def _attempt(job: Job, grouping: Grouping, leave_out: int, one_type: bool = False) -> Plan | None:
     """The plan, if it stays within bounds."""
-    if prod(n + 1 for n in grouping.counts) > _MOST_STRINGS:
+    if not one_type and prod(n + 1 for n in grouping.counts) > _MOST_STRINGS:
         return None
-    found = _plan(job, grouping, leave_out, one_type=False)
-    return found if found.count(found.fitting) <= MOST_PATTERNS else None
+    everything = _plan(job, grouping, leave_out, one_type)
+    for found in (everything, _without_short(job, everything)):
+        if found.count(found.fitting) <= MOST_PATTERNS:
+            return found
+    return None
 
 
 def _plan(job: Job, grouping: Grouping, leave_out: int, one_type: bool) -> Plan:
     strings = slots(grouping.counts, len(job.feeds), lambda s: not one_type or _is_pure(s))
     window = _Window(job, grouping)
-    broken = {s: window(s) for s in strings}
-    return Plan(grouping, strings, broken, leave_out, _same_feeds(job), not one_type)
+    broken = {s: window.broken(s) for s in strings}
+    return Plan(grouping, strings, broken, leave_out, _same_feeds(job), not one_type, True)
+
+
+def _without_short(job: Job, found: Plan) -> Plan:
+    window = _Window(job, found.grouping)
+    kept = [s for s in found.strings if not window.is_short(s)]
+    return replace(found, strings=kept, all_strings=False, short_strings=False)
 
 
 def _is_pure(slot: Slot) -> bool:
@@ -179,21 +196,32 @@ def _same_feeds(job: Job) -> bool:
 
 
 class _Window:
-    """Which voltage rules a string breaks; decided once per mix of types."""
+    """Which voltage rules a string breaks, or falls short of; decided once per mix of types."""
 
     def __init__(self, job: Job, grouping: Grouping) -> None:
         self._job = job
         self._grouping = grouping
-        self._broken = cache(self._codes)
+        self._verdicts = cache(self._judged)
 
-    def __call__(self, slot: Slot) -> frozenset[str]:
+    def broken(self, slot: Slot) -> frozenset[str]:
+        """Codes of the voltage rules that fail."""
+        return self._of(slot)["fail"]
+
+    def is_short(self, slot: Slot) -> bool:
+        """Whether hot cells fall a little short of a full battery."""
+        return HOT_RUN in self._of(slot)["review"]
+
+    def _of(self, slot: Slot) -> dict[Verdict, frozenset[str]]:
         members = members_of(self._grouping, slot.counts)
         kinds = tuple(sorted(self._job.members[m].kind for m in members))
-        return self._broken(slot.feed, kinds)
+        return self._verdicts(slot.feed, kinds)
 
-    def _codes(self, feed: int, kinds: tuple[int, ...]) -> frozenset[str]:
+    def _judged(self, feed: int, kinds: tuple[int, ...]) -> dict[Verdict, frozenset[str]]:
         found = voltage_checks(self._job, sample(self._job, feed, kinds))
-        return frozenset(check.code for check in found if check.verdict == "fail")
+        return {
+            verdict: frozenset(check.code for check in found if check.verdict == verdict)
+            for verdict in VERDICTS
+        }
 
 
 def sample(job: Job, feed: int, kinds: tuple[int, ...]) -> ArrayFigures:
@@ -229,6 +257,24 @@ def layout(grouping: Grouping, pattern: Pattern) -> Layout:
 
 def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
     return tuple(m for queue, n in zip(queues, counts, strict=True) for m in islice(queue, n))
+
+
+def short_layouts(job: Job, chosen: Plan) -> list[Layout]:
+    """Equal strings that fall short in the heat, where the plan leaves such strings aside."""
+    return (
+        []
+        if chosen.short_strings
+        else [
+            one for one in regular_layouts(job, chosen.leave_out) if _verdict(job, one) == "review"
+        ]
+    )
+
+
+def _verdict(job: Job, one: Layout) -> Verdict:
+    """Of the hot voltage, worse than nothing else among the voltage rules that fail."""
+    found = [check for wired in one.arrays for check in voltage_checks(job, figures(job, wired))]
+    failing = [check.verdict for check in found if check.verdict == "fail"]
+    return worst(failing + [check.verdict for check in found if check.code == HOT_RUN])
 
 
 def regular_layouts(job: Job, leave_out: int) -> list[Layout]:

@@ -154,7 +154,8 @@ def with_diameters(
     usual = pv_cable_diameter_mm(size) if group == "pv" else None
     if request.cable_diameters_mm or usual is None:
         return request
-    why = f"Two PV cables of {size}; usual outside diameter, common practice."
+    note = table("wiring", "pv_cable_diameters").row("size", size)["row_note"]
+    why = f"Two PV cables of {size}; usual outside diameter, common practice. {note}".strip()
     assumptions.note("/entry/cable_diameters_mm", usual, why)
     return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
 
