@@ -8,7 +8,7 @@ import pytest
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
     FootPattern,
-    FootPlate,
+    FootSpot,
     FrontCorners,
     PlacedPanel,
     RoofPanelType,
@@ -100,7 +100,7 @@ def test_feet_and_plugs_turn_with_the_panel(quarter_turns: int) -> None:
     pattern = FootPattern(
         plate_length_m=0.1,
         plate_width_m=0.06,
-        points=[FootPlate(along_length_m=0.1, along_width_m=0.05)],
+        points=[FootSpot(along_length_m=0.1, along_width_m=0.05)],
     )
     kind = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0, feet=pattern)
     panel = Laid("p", kind, 2.0, 1.0, quarter_turns)

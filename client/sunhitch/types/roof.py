@@ -151,7 +151,7 @@ class Roof(Input):
     ] = "choose"
 
 
-class FootPlate(Input):
+class FootSpot(Input):
     """One foot, seen from the panel's corner nearest the front left when it is not rotated."""
 
     along_length_m: Annotated[
@@ -186,7 +186,7 @@ class FootPattern(Input):
         quantity("m", -0.25, 1.0, "Inwards from the edge to the middle of the outer plates.", 0.04),
     ] = 0.04
     points: Annotated[
-        list[FootPlate], listing(0, 60, "Feet at these places instead of in rows.")
+        list[FootSpot], listing(0, 60, "Feet at these places instead of in rows.")
     ] = []
 
 

@@ -6,7 +6,7 @@ from functools import cached_property
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting
 from sunhitch.types.panel import PanelBody
-from sunhitch.types.roof import FootPattern, FootPlate, PlacedPanel, RoofPanelType
+from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelType
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
@@ -134,7 +134,7 @@ def _plates(mounting: Mounting) -> FootPattern | None:
         length = width = mounting.base_width_m
     else:
         return None
-    points = [FootPlate(along_length_m=f.x_m, along_width_m=f.y_m) for f in mounting.feet]
+    points = [FootSpot(along_length_m=f.x_m, along_width_m=f.y_m) for f in mounting.feet]
     return FootPattern(plate_length_m=length, plate_width_m=width, points=points)
 
 
