@@ -1,0 +1,105 @@
+"""A Dask cluster that carries out the pieces of long calculations, where one is configured."""
+
+import asyncio
+import logging
+from collections.abc import AsyncGenerator, Callable
+from concurrent.futures import Executor
+from contextlib import asynccontextmanager
+from typing import Any, TypeVar
+
+from .compute import Compute
+from .problems import TIMED_OUT, ProblemError
+from .settings import Settings, SettingsError, variable
+
+A = TypeVar("A")
+R = TypeVar("R")
+
+_CONNECT_S = 10.0
+_LOG = logging.getLogger(__name__)
+
+
+class Crew:
+    """Who carries out the pieces of long calculations: the pool, or a cluster.
+
+    Parameters
+    ----------
+    compute : Compute
+        The pool.
+    settings : Settings
+        With the scheduler's address.
+    """
+
+    def __init__(self, compute: Compute, settings: Settings) -> None:
+        self.compute = compute
+        self._address = settings.scheduler_address
+        self._executor: Executor | None = None
+        self._cores = 0
+
+    @property
+    def width(self) -> int:
+        """How many pieces are worth having under way."""
+        return max(1, self._cores, self.compute.width)
+
+    @asynccontextmanager
+    async def connected(self) -> AsyncGenerator[None]:
+        """Keep the scheduler at hand, if there is to be one; owned by the application's lifespan.
+
+        Raises
+        ------
+        SettingsError
+            It is not there, or what talks to it is not installed.
+        """
+        if not self._address:
+            yield
+            return
+        client = await asyncio.to_thread(_client_of, self._address)
+        self._executor = client.get_executor()
+        self._cores = sum(client.ncores().values())
+        try:
+            yield
+        finally:
+            self._executor = None
+            await asyncio.to_thread(client.close)
+
+    async def run(self, work: Callable[[A], R], given: A) -> R:
+        """Carry out one piece; the pool does what the cluster loses.
+
+        Parameters
+        ----------
+        work : callable
+            Module-level function.
+        given : object
+            Its argument.
+
+        Raises
+        ------
+        ProblemError
+            `TIMED_OUT`.
+        """
+        if self._executor is not None:
+            try:
+                return await self._on_cluster(self._executor, work, given)
+            except TimeoutError:
+                limit = f"A piece did not finish within {self.compute.limit_s:g} s."
+                raise ProblemError(TIMED_OUT, limit) from None
+            except Exception as error:  # noqa: BLE001 - whatever a cluster may die of
+                _LOG.warning("the cluster failed, the pool takes over: %r", error)
+        return await self.compute.in_pool(work, given)
+
+    async def _on_cluster(self, executor: Executor, work: Callable[[A], R], given: A) -> R:
+        async with asyncio.timeout(self.compute.limit_s):
+            return await asyncio.wrap_future(executor.submit(work, given))
+
+
+def _client_of(address: str) -> Any:  # noqa: ANN401 - distributed has no annotations
+    name = variable("scheduler_address")
+    try:
+        from distributed import Client
+    except ModuleNotFoundError as missing:
+        raise SettingsError(
+            f"{name} needs {missing.name}; run pip install 'sunhitch[cluster]'"
+        ) from missing
+    try:
+        return Client(address, timeout=_CONNECT_S, set_as_default=False)  # type: ignore[no-untyped-call]
+    except (OSError, ValueError) as fault:
+        raise SettingsError(f"{name}: no scheduler at {address}: {fault}") from fault
