@@ -105,7 +105,7 @@ def check(
         verdict=verdict,
         demand=None if demand is None else float(demand),
         capacity=None if capacity is None else float(capacity),
-        unit=rule.unit,
+        unit="" if demand is None and capacity is None else rule.unit,
         utilisation_fraction=None if used is None else max(0.0, float(used)),
         basis=rule.basis,
         remedy="" if verdict == "pass" else rule.remedy,

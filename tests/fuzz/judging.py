@@ -1,0 +1,74 @@
+"""What every answer to a hostile request must be."""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+from hostile import Hostile
+
+from sunhitch.codec import decode_strict
+from sunhitch.types.problem import Problem
+
+PROBLEM = "application/problem+json"
+LINES = "application/x-ndjson"
+REFUSALS = {400, 404, 405, 406, 413, 415, 422}
+
+
+def judge_refusal(request: Hostile, status: int, headers: Mapping[str, str], body: bytes) -> None:
+    """A problem document that tells the truth, or one for each line of a batch."""
+    if request.path.startswith("/v1/batch/") and status == 200:
+        _judge_lines(request, headers, body)
+        return
+    assert status in REFUSALS, (status, request)
+    assert headers["content-type"] == PROBLEM, request
+    if request.method == "HEAD":
+        return
+    problem = decode_strict(body, Problem)
+    assert problem.status == status
+    judge_pointers(problem, request.body)
+
+
+def judge_outcome(status: int, headers: Mapping[str, str], sent: bytes, body: bytes) -> None:
+    """An answer, or a problem document, but never a fault of the service."""
+    if status == 200:
+        assert isinstance(json.loads(body), dict)
+        return
+    assert status in REFUSALS, (status, sent)
+    assert headers["content-type"] == PROBLEM
+    judge_pointers(decode_strict(body, Problem), sent)
+
+
+def _judge_lines(request: Hostile, headers: Mapping[str, str], body: bytes) -> None:
+    assert headers["content-type"] == LINES
+    sent = request.body.removesuffix(b"\n").split(b"\n") if request.body else []
+    answered = body.splitlines()
+    assert len(answered) == len(sent), request
+    for line, answer in zip(sent, answered, strict=True):
+        problem = decode_strict(answer, Problem)
+        assert problem.status in REFUSALS
+        judge_pointers(problem, line)
+
+
+def judge_pointers(problem: Problem, sent: bytes) -> None:
+    """Every pointer leads to something that was sent, or to where something is missing."""
+    in_body = [fault.pointer for fault in problem.errors if fault.location == "body"]
+    if not any(in_body):
+        return
+    body = msgspec.json.decode(sent)
+    for pointer in in_body:
+        assert leads_somewhere(body, pointer), (pointer, sent)
+
+
+def leads_somewhere(body: Any, pointer: str) -> bool:
+    """Whether a JSON Pointer (RFC 6901) names a value, or a member that an object lacks."""
+    assert pointer == "" or pointer.startswith("/")
+    steps = [step.replace("~1", "/").replace("~0", "~") for step in pointer.split("/")[1:]]
+    for place, step in enumerate(steps):
+        if isinstance(body, list) and step.isdecimal() and int(step) < len(body):
+            body = body[int(step)]
+        elif isinstance(body, dict) and step in body:
+            body = body[step]
+        else:
+            return isinstance(body, dict) and place == len(steps) - 1
+    return True

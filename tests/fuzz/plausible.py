@@ -1,0 +1,184 @@
+"""Requests that fit the schema and are otherwise anything: driven by the contract types alone.
+
+Every choice is a throw of the caller's dice, so that the same code serves random numbers,
+hypothesis (which then shrinks) and a coverage-guided fuzzer.
+"""
+
+import copy
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import msgspec
+from msgspec import inspect
+
+from sunhitch.operations import OPERATIONS, Operation
+
+Dice = Callable[[int], int]
+"""From a number of faces to one of them, 0-based."""
+
+MOMENTS = (
+    *("2027-06-21T12:30:00+02:00", "2027-12-21T09:00Z", "2028-02-29T00:00:00-12:00"),
+    *("2027-02-29T12:00Z", "2027-06-21T24:00Z", "2027-06-21T12:60Z", "2027-06-21T12:00+99:00"),
+    *("0000-01-01T00:00Z", "0001-01-01T00:00+14:00", "9999-12-31T23:59-14:00", "1583-01-01T00:00Z"),
+)
+"""Dates and times in the contract's form; some never come to pass."""
+
+_FINE = 1 << 16
+_FEW = 3
+_DEEPEST = 12
+
+
+@dataclass(frozen=True)
+class Place:
+    """Somewhere in a request, and what the contract allows there."""
+
+    path: tuple[str | int, ...]
+    allowed: inspect.Type
+
+
+@cache
+def example_text(name: str) -> bytes:
+    """The shipped example of a calculation."""
+    return (files("sunhitch") / "examples" / f"{name}.json").read_bytes()
+
+
+def example(operation: Operation[Any, Any]) -> dict[str, Any]:
+    """The shipped example, decoded afresh, free to be changed."""
+    decoded: dict[str, Any] = msgspec.json.decode(example_text(operation.name))
+    return decoded
+
+
+def operation_named(name: str) -> Operation[Any, Any]:
+    return next(one for one in OPERATIONS if one.name == name)
+
+
+def light_example(operation: Operation[Any, Any]) -> dict[str, Any]:
+    """The example, or a smaller piece of the same work where the whole takes seconds."""
+    body = example(operation)
+    if operation.name == "harvest":
+        body["weather"]["days"] = 2
+        body["compare"] = []
+    return body
+
+
+def varied(operation: Operation[Any, Any], dice: Dice, changes: int) -> dict[str, Any]:
+    """The example with some of its values, listed or left out, replaced by allowed ones."""
+    body = light_example(operation)
+    for _ in range(changes):
+        allowed = list(places(body, inspect.type_info(operation.request)))
+        vary(body, allowed[dice(len(allowed))], dice)
+    return body
+
+
+def vary(body: dict[str, Any], place: Place, dice: Dice) -> None:
+    """Put another allowed value in one place."""
+    parent = parent_of(body, place.path)
+    parent[place.path[-1]] = anything(place.allowed, dice)
+
+
+def parent_of(body: Any, path: tuple[str | int, ...]) -> Any:
+    for key in path[:-1]:
+        body = body[key]
+    return body
+
+
+def places(value: Any, allowed: inspect.Type, path: tuple[str | int, ...] = ()) -> Iterator[Place]:
+    """Every place but free text, which names things; those left out by the caller too."""
+    bare = _bare(allowed)
+    if path and not (isinstance(bare, inspect.StrType) and bare.pattern is None):
+        yield Place(path, allowed)
+    for choice in bare.types if isinstance(bare, inspect.UnionType) else (bare,):
+        yield from _inside(value, _bare(choice), path)
+
+
+def _inside(value: Any, bare: inspect.Type, path: tuple[str | int, ...]) -> Iterator[Place]:
+    if isinstance(bare, inspect.StructType) and isinstance(value, dict):
+        if bare.tag_field is None or value.get(bare.tag_field) == bare.tag:
+            for field in bare.fields:
+                yield from places(
+                    value.get(field.encode_name), field.type, (*path, field.encode_name)
+                )
+    elif isinstance(bare, inspect.ListType) and isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from places(item, bare.item_type, (*path, index))
+
+
+def _bare(info: inspect.Type) -> inspect.Type:
+    return _bare(info.type) if isinstance(info, inspect.Metadata) else info
+
+
+def _examples(info: inspect.Type) -> list[Any]:
+    known = getattr(info, "extra_json_schema", None) or {}
+    return list(known.get("examples") or [])
+
+
+def anything(info: inspect.Type, dice: Dice, depth: int = _DEEPEST) -> Any:
+    """Any value that a type allows; its limits and its example more often than the rest."""
+    bare = _bare(info)
+    match bare:
+        case inspect.FloatType() | inspect.IntType():
+            drawn: Any = _number(bare, _examples(info), dice)
+        case inspect.StrType():
+            drawn = _text(bare, _examples(info), dice)
+        case inspect.LiteralType(values):
+            drawn = values[dice(len(values))]
+        case inspect.UnionType(types):
+            drawn = anything(types[dice(len(types))], dice, depth)
+        case inspect.ListType():
+            drawn = _listing(bare, dice, depth)
+        case inspect.StructType():
+            drawn = _object(bare, dice, depth)
+        case _:
+            drawn = {inspect.BoolType: [False, True], inspect.NoneType: [None, None]}[type(bare)][
+                dice(2)
+            ]
+    return drawn
+
+
+def _text(bare: inspect.StrType, known: list[Any], dice: Dice) -> str:
+    if bare.pattern is not None:
+        return MOMENTS[dice(len(MOMENTS))]
+    return str(known[0]) if known and dice(2) else "x" * (bare.min_length or 0)
+
+
+def _number(bare: inspect.FloatType | inspect.IntType, known: list[Any], dice: Dice) -> float:
+    low = bare.ge if bare.ge is not None else -1e6
+    high = bare.le if bare.le is not None else 1e6
+    usual = known[0] if known else low
+    share = dice(_FINE + 1) / _FINE
+    drawn = (
+        low,
+        high,
+        usual,
+        low + share * (high - low),
+        usual * 4.0 ** (2.0 * share - 1.0),
+        _between_logs(low, high, share),
+    )[dice(6)]
+    within = min(max(drawn, low), high)
+    return round(within) if isinstance(bare, inspect.IntType) else float(within)
+
+
+def _between_logs(low: float, high: float, share: float) -> float:
+    """Small numbers as often as large ones."""
+    top = max(abs(low), abs(high), 1e-12)
+    bottom = max(low, top * 1e-9)
+    return math.exp(math.log(bottom) + share * (math.log(top) - math.log(bottom)))
+
+
+def _listing(bare: inspect.ListType, dice: Dice, depth: int) -> list[Any]:
+    fewest = bare.min_length or 0
+    most = max(fewest, min(_FEW, bare.max_length or _FEW))
+    length = fewest + dice(most - fewest + 1) if depth else fewest
+    return [anything(bare.item_type, dice, depth - 1) for _ in range(length)]
+
+
+def _object(bare: inspect.StructType, dice: Dice, depth: int) -> dict[str, Any]:
+    chosen = {} if bare.tag_field is None else {bare.tag_field: bare.tag}
+    for field in bare.fields:
+        if field.required or (depth > 0 and not dice(_FEW)):
+            chosen[field.encode_name] = anything(field.type, dice, depth - 1)
+    return copy.deepcopy(chosen)

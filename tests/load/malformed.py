@@ -1,0 +1,126 @@
+"""Malformed requests over a real server: no fault of the service, and no growing memory.
+
+    python tests/load/malformed.py --requests 100000
+
+Bodies are changed examples, broken JSON and broken text; methods, headers, queries and paths are
+wrong in turn; every fiftieth is not even HTTP, or stops in the middle. All are refused for
+certain, so that only reading and refusing is at work. Prints what was answered and the memory of the server's
+processes, first after a warm-up of a tenth, and fails on any fault or growth.
+"""
+
+import argparse
+import asyncio
+import random
+import sys
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "fuzz"))
+
+import hostile
+from judging import judge_refusal
+from serving import Connection, memory_mb, service
+
+MOST_BODY_BYTES = 200_000
+_RAW_EVERY = 50
+_CLIENTS = 4
+_STAGES = 10
+_PATIENCE_S = 60.0
+_CUT_OFF_S = 0.05
+
+
+@dataclass
+class Outcome:
+    """What a run saw.
+
+    Parameters
+    ----------
+    statuses : Counter
+        Answers by status; 0 where the server closed the connection on what was not HTTP.
+    memory_mb : list of float
+        After each tenth of the requests.
+    faults : list of str
+        What should not have been answered.
+    """
+
+    statuses: Counter[int] = field(default_factory=Counter[int])
+    memory_mb: list[float] = field(default_factory=list[float])
+    faults: list[str] = field(default_factory=list[str])
+
+    @property
+    def growth_mb(self) -> float:
+        """From after the warm-up to the end [MB]."""
+        return self.memory_mb[-1] - self.memory_mb[0]
+
+
+async def attack(port: int, server: int, requests: int, seed: int) -> Outcome:
+    """Send malformed requests from a few connections at a time."""
+    outcome = Outcome()
+    each = requests // _STAGES // _CLIENTS
+    rngs = [random.Random(f"{seed}/{client}") for client in range(_CLIENTS)]
+    for _ in range(_STAGES):
+        await asyncio.gather(*(_client(port, each, rng, outcome) for rng in rngs))
+        outcome.memory_mb.append(memory_mb(server))
+    return outcome
+
+
+async def _client(port: int, requests: int, rng: random.Random, outcome: Outcome) -> None:
+    connection = Connection(port)
+    for _ in range(requests):
+        if rng.randrange(_RAW_EVERY):
+            one = hostile.hostile(rng.randrange)
+            await _refused(connection, one, outcome)
+        else:
+            await _not_http(port, rng.choice(hostile.RAW), outcome)
+    await connection.close()
+
+
+async def _refused(connection: Connection, one: hostile.Hostile, outcome: Outcome) -> None:
+    call = connection.call(one.method, one.path, one.headers, one.body)
+    reply = await asyncio.wait_for(call, _PATIENCE_S)
+    outcome.statuses[reply.status] += 1
+    try:
+        judge_refusal(one, reply.status, reply.headers, reply.body)
+    except Exception as error:  # noqa: BLE001 - every kind of disappointment is a finding
+        outcome.faults.append(f"{reply.status} {one.method} {one.path[:80]}: {error!r}"[:600])
+
+
+async def _not_http(port: int, text: bytes, outcome: Outcome) -> None:
+    """Whatever the server says must be a refusal; it may also wait for more, until we hang up."""
+    connection = Connection(port)
+    try:
+        reply = await asyncio.wait_for(connection.send(text), _CUT_OFF_S)
+    except TimeoutError:
+        await connection.close()
+        return
+    outcome.statuses[reply.status] += 1
+    if reply.status >= 500:
+        outcome.faults.append(f"{reply.status} to {text[:80]!r}")
+    await connection.close()
+
+
+def run(port: int, requests: int, seed: int) -> Outcome:
+    """Start a service, attack it, stop it."""
+    with service(port, max_body_bytes=MOST_BODY_BYTES, pool_workers=1) as server:
+        return asyncio.run(attack(port, server, requests, seed))
+
+
+def main() -> int:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--requests", type=int, default=100_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--port", type=int, default=8360)
+    parser.add_argument("--most-growth-mb", type=float, default=5.0)
+    chosen = parser.parse_args()
+    outcome = run(chosen.port, chosen.requests, chosen.seed)
+    print("answers by status:", dict(sorted(outcome.statuses.items())))
+    print("memory [MB] after each tenth:", " ".join(f"{mb:.1f}" for mb in outcome.memory_mb))
+    print(f"growth after the warm-up: {outcome.growth_mb:+.1f} MB")
+    print("faults:", len(outcome.faults), *outcome.faults[:20], sep="\n  ")
+    return int(bool(outcome.faults) or outcome.growth_mb > chosen.most_growth_mb)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
