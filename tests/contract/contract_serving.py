@@ -18,6 +18,7 @@ from sunhitch.types.problem import Problem
 from sunhitch_service.http.app import create_app
 from sunhitch_service.http.catalogue import Endpoint
 from sunhitch_service.http.logs import request_log
+from sunhitch_service.http.serve import server_options
 from sunhitch_service.http.settings import Settings
 
 TOY = {"name": "first", "shapes": [{"kind": "square", "side_m": 2}]}
@@ -47,9 +48,7 @@ def serve(settings: Settings, endpoints: tuple[Endpoint, ...] | None) -> Iterato
     """Run a service in a thread for as long as the block lasts."""
     log = io.StringIO()
     app = create_app(settings, endpoints, request_log("info", log))
-    config = uvicorn.Config(
-        app, port=0, log_config=None, ws="none", access_log=False, server_header=False
-    )
+    config = uvicorn.Config(app, port=0, log_config=None, **server_options(settings))
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run)
     thread.start()

@@ -14,6 +14,7 @@ from sunhitch.types.quantity import choice, count, label, listing, prose, quanti
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.http.catalogue import Endpoint
+from sunhitch_service.http.work import Effort
 from sunhitch_service.renderings import Rendering
 
 
@@ -130,20 +131,25 @@ def _none(_request: object) -> float:
 
 
 def _long(_request: object) -> float:
-    return 0.5
+    return 500.0
 
 
 def _endless(_request: object) -> float:
-    return 1e6
+    return 1e9
+
+
+SHORT, LONG, ENDLESS = (
+    Effort(expected_ms, "Give fewer `shapes`.") for expected_ms in (_none, _long, _endless)
+)
 
 
 def toys() -> tuple[Endpoint, ...]:
     """Toys as the service offers them."""
     return (
-        Endpoint(_toy("add-up"), add_up, _none, DRAWINGS),
-        Endpoint(_toy("not-a-number"), not_a_number),
-        Endpoint(_toy("crash"), crash),
-        Endpoint(_toy("linger"), linger, _long),
-        Endpoint(_toy("die-once"), die_once, _long),
-        Endpoint(_toy("too-much"), add_up, _endless),
+        Endpoint(_toy("add-up"), add_up, SHORT, DRAWINGS),
+        Endpoint(_toy("not-a-number"), not_a_number, LONG),
+        Endpoint(_toy("crash"), crash, LONG),
+        Endpoint(_toy("linger"), linger, LONG),
+        Endpoint(_toy("die-once"), die_once, LONG),
+        Endpoint(_toy("too-much"), add_up, ENDLESS),
     )

@@ -6,7 +6,7 @@ import anyio
 import msgspec
 import pytest
 from contract_serving import Served
-from contract_toys import Square, ToyAnswer, ToyRequest, add_up, toys
+from contract_toys import SHORT, Square, ToyAnswer, ToyRequest, add_up, toys
 
 from sunhitch import (
     AsyncClient,
@@ -96,7 +96,7 @@ def test_drawings_are_the_same_with_and_without_a_service(
 ) -> None:
     drawings = (Rendering("image/svg+xml", "area", "Area.", name_and_area),)
     monkeypatch.setitem(RENDERINGS, "add-up", drawings)
-    served = start((Endpoint(ADD_UP, add_up, renderings=drawings),), pool_workers=0)
+    served = start((Endpoint(ADD_UP, add_up, SHORT, drawings),), pool_workers=0)
     with Client(served.url, retries=0) as client:
         told = {asked.draw(ADD_UP, REQUEST, view="area") for asked in (client, embedded)}
         assert told == {"<svg><title>first: 12.0 m²</title></svg>"}

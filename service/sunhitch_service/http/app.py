@@ -1,18 +1,21 @@
 """The application: handlers by table, wrapped in gate, cross-origin rules and envelope."""
 
-from collections.abc import Sequence
-from contextlib import AbstractAsyncContextManager
-from typing import cast
+from collections.abc import AsyncGenerator, Sequence
+from contextlib import asynccontextmanager
+from typing import TYPE_CHECKING, cast
 
 from litestar import Litestar
-from litestar.handlers import HTTPRouteHandler
+from litestar.handlers import ASGIRouteHandler, HTTPRouteHandler
 from litestar.routes import HTTPRoute
 from structlog.typing import FilteringBoundLogger
 
+from .access import Access
 from .asgi import App
 from .batch import batch_route
+from .cache import Cache
 from .calculations import calculation_route
 from .catalogue import Endpoint, catalogue
+from .cluster import Crew
 from .compute import Compute
 from .cors import Cors
 from .docs import docs_routes, schema_route
@@ -25,13 +28,18 @@ from .openapi import encoded
 from .quick import quick_routes
 from .reference import reference_routes
 from .responding import respond
-from .settings import Settings
+from .settings import Settings, SettingsError, variable
+from .studies import study_of
+
+if TYPE_CHECKING:
+    from opentelemetry.sdk.trace import TracerProvider
 
 
 def create_app(
     settings: Settings,
     endpoints: Sequence[Endpoint] | None = None,
     log: FilteringBoundLogger | None = None,
+    traces: "TracerProvider | None" = None,
 ) -> App:
     """The service as an ASGI application.
 
@@ -43,6 +51,8 @@ def create_app(
         What to offer; every calculation of the contract if not given.
     log : FilteringBoundLogger, optional
         Where the line of each request goes; standard output if not given.
+    traces : TracerProvider, optional
+        Where the span of each request goes; by OTLP if not given and the settings ask for traces.
 
     Returns
     -------
@@ -50,30 +60,62 @@ def create_app(
         With a lifespan that owns the pool of workers.
     """
     endpoints = catalogue() if endpoints is None else endpoints
+    traces = traces or (_otlp() if settings.traces else None)
     metrics = Metrics()
     compute = Compute(settings, metrics.in_flight)
-    handlers = _handlers(settings, endpoints, compute, metrics)
+    crew = Crew(compute, settings)
+    handlers = _handlers(settings, endpoints, crew, metrics)
     inner = Litestar(
         handlers,
-        lifespan=[lambda _app: _running(compute)],
+        lifespan=[lambda _app: _running(crew, traces)],
         exception_handlers={Exception: respond},
         request_max_body_size=settings.max_body_bytes,
         openapi_config=None,
         logging_config=None,
     )
-    methods = _methods(inner)
-    cors = Cors(Gate(cast("App", inner), methods), settings.cors_origins)
-    return Envelope(cors, frozenset(methods), log or request_log(settings.log_level), metrics)
+    methods = _methods(inner) | {e.operation.path: frozenset({"POST"}) for e in endpoints}
+    paths = frozenset(methods)
+    whole: App = Access(Gate(cast("App", inner), methods), settings)
+    if settings.cors_origins:
+        whole = Cors(whole, settings.cors_origins)
+    if traces is not None:
+        whole = _traced(whole, paths, traces)
+    return Envelope(whole, paths, log or request_log(settings.log_level), metrics)
 
 
-def _running(compute: Compute) -> AbstractAsyncContextManager[None]:
-    return compute.running()
+@asynccontextmanager
+async def _running(crew: Crew, traces: "TracerProvider | None") -> AsyncGenerator[None]:
+    async with crew.compute.running(), crew.connected():
+        yield
+    if traces is not None:
+        traces.shutdown()
+
+
+def _otlp() -> "TracerProvider":
+    try:
+        from .traces import otlp_provider
+    except ModuleNotFoundError as missing:
+        raise SettingsError(
+            f"{variable('traces')} needs {missing.name}; run pip install 'sunhitch[traces]'"
+        ) from missing
+    return otlp_provider()
+
+
+def _traced(app: App, paths: frozenset[str], provider: "TracerProvider") -> App:
+    from .traces import Traced
+
+    return Traced(app, paths, provider)
 
 
 def _handlers(
-    settings: Settings, endpoints: Sequence[Endpoint], compute: Compute, metrics: Metrics
-) -> list[HTTPRouteHandler]:
-    handlers = [calculation_route(endpoint, compute) for endpoint in endpoints]
+    settings: Settings, endpoints: Sequence[Endpoint], crew: Crew, metrics: Metrics
+) -> list[ASGIRouteHandler | HTTPRouteHandler]:
+    compute = crew.compute
+    cache = Cache(settings.cache_megabytes, metrics.cache_hits)
+    handlers: list[ASGIRouteHandler | HTTPRouteHandler] = [
+        calculation_route(endpoint, compute, cache, settings, study_of(endpoint, crew, settings))
+        for endpoint in endpoints
+    ]
     handlers += [batch_route(endpoint, compute, settings) for endpoint in endpoints]
     handlers += [*quick_routes(compute), *reference_routes()]
     document = encoded(endpoints)

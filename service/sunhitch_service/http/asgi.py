@@ -1,12 +1,13 @@
 """The few ASGI 3 shapes that the layers around the framework work with."""
 
-from collections.abc import Awaitable, Callable, Mapping, MutableMapping
+from collections.abc import Awaitable, Callable, Mapping, MutableMapping, Sequence
 from typing import Any, TypeAlias
 
 Scope: TypeAlias = MutableMapping[str, Any]
 Message: TypeAlias = MutableMapping[str, Any]
 Receive: TypeAlias = Callable[[], Awaitable[Message]]
 Send: TypeAlias = Callable[[Message], Awaitable[None]]
+Header: TypeAlias = tuple[bytes, bytes]
 App: TypeAlias = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 
@@ -34,12 +35,19 @@ def header(scope: Scope, name: str) -> str | None:
 
 def add_headers(message: Message, headers: Mapping[str, str]) -> None:
     """Add response headers, but leave those that are there."""
-    present = {key.lower() for key, _ in message["headers"]}
-    fresh = [pair for pair in encoded(headers) if pair[0] not in present]
-    message["headers"] = [*message["headers"], *fresh]
+    add_encoded(message, encoded(headers))
 
 
-def encoded(headers: Mapping[str, str]) -> list[tuple[bytes, bytes]]:
+def add_encoded(message: Message, headers: Sequence[Header]) -> None:
+    """As `add_headers`, for headers with names in lower case."""
+    present = {key for key, _ in message["headers"]}
+    message["headers"] = [
+        *message["headers"],
+        *(pair for pair in headers if pair[0] not in present),
+    ]
+
+
+def encoded(headers: Mapping[str, str]) -> list[Header]:
     """Headers as ASGI carries them."""
     return [
         (name.lower().encode("latin-1"), value.encode("latin-1")) for name, value in headers.items()

@@ -12,12 +12,12 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 from pebble import ProcessExpired
 
-from .asgi import Scope
+from .asgi import Receive, Scope
 from .catalogue import Endpoint
 from .compute import Compute
 from .jobs import Answered, Lines, Task, answer_lines
 from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of, request_id_of
-from .requests import NDJSON, accepted, body_in, query_of
+from .requests import NDJSON, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
 
 _PIECE_S = 0.05
@@ -50,20 +50,18 @@ def batch_route(endpoint: Endpoint, compute: Compute, settings: Settings) -> HTT
         For the application.
     """
 
-    @post(
-        batch_path(endpoint),
-        status_code=200,
-        request_max_body_size=settings.max_batch_bytes,
-        include_in_schema=False,
-    )
+    @post(batch_path(endpoint), status_code=200, include_in_schema=False)
     async def batch(request: Request[Any, Any, Any]) -> Stream:
         query_of(request)
         accepted(request, [NDJSON])
-        bodies = _bodies(await body_in(request, NDJSON), settings.max_batch_lines)
+        require_media_type(request, NDJSON)
+        compute.require_place()
+        body = await whole_body(request, cast("Receive", request.receive), settings.max_batch_bytes)
+        bodies = _bodies(body, settings.max_batch_lines)
         compute.require_place()
         scope = cast("Scope", request.scope)
         task = Task(endpoint.operation.request, endpoint.calculate)
-        lines = Lines(task, endpoint.estimate_s, compute.limit_s, request_id_of(scope), 1, bodies)
+        lines = Lines(task, endpoint.effort, compute.limit_s, request_id_of(scope), 1, bodies)
         return Stream(_streamed(lines, compute, scope), media_type=NDJSON)
 
     return batch

@@ -1,27 +1,115 @@
 """`POST /v1/{calculation}`: one route for each calculation of the catalogue."""
 
-from typing import Any, cast
+from collections.abc import Mapping
+from typing import TypeAlias, cast
 
-from litestar import Request, post
-from litestar.handlers import HTTPRouteHandler
-from litestar.response.base import ASGIResponse
+from litestar import Request, asgi, types
+from litestar.handlers import ASGIRouteHandler
 
 from sunhitch.codec import decode_strict
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.renderings import Rendering
 
-from .asgi import Receive
+from .asgi import Receive, Scope, Send, send_whole
+from .cache import Cache
 from .catalogue import Endpoint
 from .compute import Compute, unless_hung_up
 from .jobs import Refusal, Task, answer, answer_body
-from .problems import require_affordable
-from .requests import JSON, AnyRequest, accepted, body_in, query_choice, query_of
+from .problems import send_error
+from .requests import (
+    JSON,
+    AnyRequest,
+    accepted,
+    query_choice,
+    query_of,
+    require_media_type,
+    whole_body,
+    with_charset,
+)
+from .settings import Settings
+from .studies import Study
 
 _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
 """Drawings carry their own styles; nothing in them may be loaded or run."""
 
+_Shown: TypeAlias = tuple[bytes, Mapping[str, str]]
 
-def calculation_route(endpoint: Endpoint, compute: Compute) -> HTTPRouteHandler:
+
+class _Calculation:
+    """Answers one calculation.
+
+    The framework routes to it and hands over the bare connection: taking the request apart and
+    putting the answer together in the general way would cost as much as a short calculation.
+    """
+
+    def __init__(
+        self,
+        endpoint: Endpoint,
+        compute: Compute,
+        cache: Cache,
+        settings: Settings,
+        study: Study | None,
+    ) -> None:
+        self._endpoint = endpoint
+        self._study = study
+        self._compute = compute
+        self._cache = cache
+        self._largest = settings.max_body_bytes
+
+    async def respond(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request, with a problem document if it must be."""
+        try:
+            if self._study is not None and self._study.is_wanted(scope):
+                await self._study.respond(scope, receive, send)
+                return
+            body, headers = await self._shown(scope, receive)
+        except Exception as error:  # noqa: BLE001 - becomes a problem document
+            await send_error(send, scope, error)
+        else:
+            await send_whole(send, 200, headers, body)
+
+    async def _shown(self, scope: Scope, receive: Receive) -> _Shown:
+        request: AnyRequest = Request(cast("types.HTTPScope", scope))
+        rendering = _rendering(self._endpoint, request)
+        require_media_type(request, JSON)
+        self._compute.require_place()
+        body = await whole_body(request, receive, self._largest)
+        shown = await self._answered(rendering, body, receive)
+        length = {"Content-Length": str(len(shown))}
+        if rendering is None:
+            return shown, {"Content-Type": JSON, **length}
+        return shown, {"Content-Type": with_charset(rendering.media_type), **length, **_DRAWN}
+
+    async def _answered(self, rendering: Rendering | None, body: bytes, receive: Receive) -> bytes:
+        operation = self._endpoint.operation
+        shown_as = (rendering.media_type, rendering.view) if rendering else (JSON, "")
+        key = self._cache.key((operation.name, *shown_as), body)
+        kept = self._cache.get(key)
+        if kept is not None:
+            return kept
+        draw = rendering.draw if rendering else None
+        task = Task(operation.request, self._endpoint.calculate, draw)
+        outcome = await self._outcome(task, body, receive)
+        if isinstance(outcome, Refusal):
+            raise ContradictionError(outcome.faults)
+        self._cache.keep(key, outcome)
+        return outcome
+
+    async def _outcome(self, task: Task, body: bytes, receive: Receive) -> bytes | Refusal:
+        compute = self._compute
+        request = decode_strict(body, task.kind)
+        expected_ms = self._endpoint.effort.require_affordable(request, compute.limit_s)
+        compute.require_place()
+        with compute.place():
+            if compute.belongs_inline(expected_ms):
+                return answer(task, request)
+            work = compute.in_time(answer_body, (task, body))
+            return await unless_hung_up(work, receive)
+
+
+def calculation_route(
+    endpoint: Endpoint, compute: Compute, cache: Cache, settings: Settings, study: Study | None
+) -> ASGIRouteHandler:
     """Route that answers one calculation.
 
     Parameters
@@ -30,25 +118,25 @@ def calculation_route(endpoint: Endpoint, compute: Compute) -> HTTPRouteHandler:
         Operation and its function.
     compute : Compute
         Where it runs.
+    cache : Cache
+        Answers that were given before.
+    settings : Settings
+        Limits.
+    study : Study or None
+        Answers callers who want to be told the progress.
 
     Returns
     -------
-    HTTPRouteHandler
+    ASGIRouteHandler
         For the application.
     """
+    calculation = _Calculation(endpoint, compute, cache, settings, study)
 
-    @post(endpoint.operation.path, status_code=200, include_in_schema=False)
-    async def calculate(request: Request[Any, Any, Any]) -> ASGIResponse:
-        rendering = _rendering(endpoint, request)
-        draw = rendering.draw if rendering else None
-        task = Task(endpoint.operation.request, endpoint.calculate, draw)
-        body = await body_in(request, JSON)
-        outcome = await _outcome(endpoint, compute, request, task, body)
-        if isinstance(outcome, Refusal):
-            raise ContradictionError(outcome.faults)
-        media_type = rendering.media_type if rendering else JSON
-        headers = _DRAWN if rendering else None
-        return ASGIResponse(body=outcome, media_type=media_type, headers=headers, status_code=200)
+    @asgi(endpoint.operation.path, copy_scope=False)
+    async def calculate(scope: types.Scope, receive: types.Receive, send: types.Send) -> None:
+        await calculation.respond(
+            cast("Scope", scope), cast("Receive", receive), cast("Send", send)
+        )
 
     return calculate
 
@@ -62,17 +150,3 @@ def _rendering(endpoint: Endpoint, request: AnyRequest) -> Rendering | None:
     plain = [JSON] if view is None else []
     media_type = accepted(request, [*plain, *(rendering.media_type for rendering in shown)])
     return next((one for one in shown if one.media_type == media_type), None)
-
-
-async def _outcome(
-    endpoint: Endpoint, compute: Compute, request: AnyRequest, task: Task, body: bytes
-) -> bytes | Refusal:
-    decoded = decode_strict(body, task.kind)
-    estimate_s = endpoint.estimate_s(decoded)
-    require_affordable(estimate_s, compute.limit_s)
-    compute.require_place()
-    with compute.place():
-        if compute.belongs_inline(estimate_s):
-            return answer(task, decoded)
-        work = compute.in_time(answer_body, (task, body))
-        return await unless_hung_up(work, cast("Receive", request.receive))

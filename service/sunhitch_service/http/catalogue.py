@@ -8,7 +8,7 @@ from sunhitch.operations import OPERATIONS, Operation
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.renderings import RENDERINGS, Rendering
 
-from .work import ESTIMATES, Estimate, unknown
+from .work import EFFORTS, Effort
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,15 +21,15 @@ class Endpoint:
         Name, types and words of the contract.
     calculate : callable
         Module-level function from request to answer.
-    estimate_s : callable
-        From a request to the seconds that it will take.
+    effort : Effort
+        What it costs.
     renderings : tuple of Rendering
         Ways to show the answer other than as JSON.
     """
 
     operation: Operation[Any, Any]
     calculate: Callable[[Any], Any]
-    estimate_s: Estimate = unknown
+    effort: Effort
     renderings: tuple[Rendering, ...] = ()
 
 
@@ -42,7 +42,7 @@ def catalogue(
         Endpoint(
             operation,
             calculations[operation.name],
-            ESTIMATES.get(operation.name, unknown),
+            EFFORTS[operation.name],
             RENDERINGS.get(operation.name, ()),
         )
         for operation in operations

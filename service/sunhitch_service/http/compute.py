@@ -2,6 +2,7 @@
 
 import asyncio
 import multiprocessing
+import os
 import signal
 import sys
 from collections.abc import AsyncGenerator, Callable, Coroutine, Generator
@@ -64,7 +65,7 @@ class Compute:
         """Keep the pool up; owned by the application's lifespan."""
         stamp()
         if self._settings.pool_size:
-            self._pool = _pool(self._settings.pool_size)
+            self._pool = _pool(self._settings.pool_size, self._settings.pool_niceness)
             await asyncio.wrap_future(self._pool.schedule(_warm))
         self.ready = True
         try:
@@ -111,9 +112,9 @@ class Compute:
         self.in_flight += change
         self._gauge.set(self.in_flight)
 
-    def belongs_inline(self, estimate_s: float) -> bool:
+    def belongs_inline(self, expected_ms: float) -> bool:
         """Whether handing a calculation over would cost more than it spares."""
-        return self._pool is None or estimate_s * 1000.0 < self._settings.inline_below_ms
+        return self._pool is None or expected_ms < self._settings.inline_below_ms
 
     async def in_pool(self, work: Callable[[A], R], given: A) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.
@@ -204,17 +205,21 @@ async def _hang_up(receive: Receive) -> None:
         pass
 
 
-def _pool(size: int) -> ProcessPool:
+def _pool(size: int, niceness: int) -> ProcessPool:
     context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
     if sys.platform != "win32":
         context.set_forkserver_preload(_PRELOADED)
-    return ProcessPool(max_workers=size, initializer=_prepare_worker, context=context)
+    return ProcessPool(
+        max_workers=size, initializer=_prepare_worker, initargs=[niceness], context=context
+    )
 
 
-def _prepare_worker() -> None:
-    """One thread a worker, and stopping is the parent's business."""
+def _prepare_worker(niceness: int) -> None:
+    """One thread a worker, behind the serving process, and stopping is the parent's business."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threadpool_limits(1)
+    if sys.platform != "win32":
+        os.nice(niceness)
 
 
 def _warm() -> None:

@@ -11,7 +11,7 @@ class Cors:
     app : ASGI application
         What answers, OPTIONS with `Allow` included.
     origins : list of str
-        Origins that may call; ``*`` for all; empty for none.
+        Origins that may call; ``*`` for all.
     """
 
     def __init__(self, app: App, origins: list[str]) -> None:
@@ -20,7 +20,7 @@ class Cors:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""
-        if scope["type"] == "http" and self._origins:
+        if scope["type"] == "http":
             send = self._with_headers(scope, send)
         await self._app(scope, receive, send)
 
@@ -42,11 +42,12 @@ class Cors:
 def _allowance(message: Message, origin: str, *, preflight: bool) -> dict[str, str]:
     headers = {
         "Access-Control-Allow-Origin": origin,
-        "Access-Control-Expose-Headers": "Allow, Retry-After, X-Request-Id",
+        "Access-Control-Expose-Headers": "Allow, RateLimit, RateLimit-Policy, Retry-After, "
+        "X-Request-Id, X-Sunhitch-Engine",
     }
     methods = header(message, "allow")
     if preflight and methods:
         headers["Access-Control-Allow-Methods"] = methods
-        headers["Access-Control-Allow-Headers"] = "Accept, Content-Type, X-Request-Id"
+        headers["Access-Control-Allow-Headers"] = "Accept, Content-Type, X-API-Key, X-Request-Id"
         headers["Access-Control-Max-Age"] = "600"
     return headers

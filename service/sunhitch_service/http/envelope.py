@@ -1,16 +1,19 @@
-"""Outermost layer: request id, security headers, metrics and one log line, come what may."""
+"""Outermost layer: request id, headers of every answer, metrics and one log line, come what may."""
 
 import re
+import secrets
 import time
-import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from functools import cache
 
 from structlog.typing import FilteringBoundLogger
 
-from .asgi import App, Message, Receive, Scope, Send, add_headers, header
+from sunhitch_service.engine.stamp import stamp
+
+from .asgi import App, Header, Message, Receive, Scope, Send, add_encoded, encoded, header
 from .metrics import Metrics
 from .problems import INTERNAL, ProblemError, send_problem
+from .unread import Unread
 
 _REQUEST_ID = re.compile(r"[A-Za-z0-9._~:-]{1,64}")
 
@@ -23,16 +26,34 @@ SECURITY_HEADERS: Mapping[str, str] = {
 }
 """Headers of every answer, unless the answer brings its own."""
 
+ENGINE_HEADER = "X-Sunhitch-Engine"
+"""What computed an answer, for those that are not JSON and carry no stamp inside."""
 
-@dataclass
+
 class _Exchange:
-    """What is known of one request while it is answered."""
+    """One request while it is answered: watches what passes, and dresses the answer."""
 
-    request_id: str
-    started: float = field(default_factory=time.perf_counter)
-    status: int = 0
-    received_bytes: int = 0
-    sent_bytes: int = 0
+    def __init__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        self.request_id = _request_id(scope)
+        self.started = time.perf_counter()
+        self.status = 0
+        self.sent_bytes = 0
+        self.unread = Unread(scope, receive)
+        self._state = scope.setdefault("state", {})
+        self._state["request_id"] = self.request_id
+        self._send = send
+
+    async def send(self, message: Message) -> None:
+        """Pass on a part of the answer."""
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            own = [(b"x-request-id", self.request_id.encode()), *_every_answer()]
+            add_encoded(message, [*encoded(self._state.get("headers", {})), *own])
+            self.unread.announce(message)
+        elif message["type"] == "http.response.body":
+            self.sent_bytes += len(message.get("body", b""))
+            await self.unread.drain_before_end(message, self._send)
+        await self._send(message)
 
 
 class Envelope:
@@ -63,13 +84,12 @@ class Envelope:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        exchange = _Exchange(_request_id(scope))
-        scope.setdefault("state", {})["request_id"] = exchange.request_id
+        exchange = _Exchange(scope, receive, send)
         try:
-            await self._app(scope, _counted(receive, exchange), _dressed(send, exchange))
+            await self._app(scope, exchange.unread.receive, exchange.send)
         except Exception as error:  # noqa: BLE001 - nothing may leave the service undescribed
             scope["state"]["exception"] = error
-            await _last_resort(_dressed(send, exchange), exchange)
+            await _last_resort(exchange)
         finally:
             self._note(scope, exchange)
 
@@ -84,42 +104,28 @@ class Envelope:
             method=scope["method"],
             path=scope["path"][:200],
             status=exchange.status,
+            caller=scope["state"].get("caller", ""),
             duration_ms=round(seconds * 1000.0, 2),
-            received_bytes=exchange.received_bytes,
+            received_bytes=exchange.unread.received_bytes,
             sent_bytes=exchange.sent_bytes,
             exc_info=scope["state"].get("exception"),
         )
 
 
+@cache
+def _every_answer() -> list[Header]:
+    engine = stamp()
+    told = f"version={engine.version}; data-sha256={engine.data_sha256}"
+    return encoded({ENGINE_HEADER: told, **SECURITY_HEADERS})
+
+
 def _request_id(scope: Scope) -> str:
     given = header(scope, "x-request-id") or ""
-    return given if _REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
+    return given if _REQUEST_ID.fullmatch(given) else secrets.token_hex(16)
 
 
-def _counted(receive: Receive, exchange: _Exchange) -> Receive:
-    async def counted() -> Message:
-        message = await receive()
-        if message["type"] == "http.request":
-            exchange.received_bytes += len(message.get("body", b""))
-        return message
-
-    return counted
-
-
-def _dressed(send: Send, exchange: _Exchange) -> Send:
-    async def dressed(message: Message) -> None:
-        if message["type"] == "http.response.start":
-            exchange.status = message["status"]
-            add_headers(message, {"X-Request-Id": exchange.request_id, **SECURITY_HEADERS})
-        elif message["type"] == "http.response.body":
-            exchange.sent_bytes += len(message.get("body", b""))
-        await send(message)
-
-    return dressed
-
-
-async def _last_resort(send: Send, exchange: _Exchange) -> None:
+async def _last_resort(exchange: _Exchange) -> None:
     """A problem document for a fault outside the framework's reach, if nothing was sent yet."""
     if exchange.status == 0:
         error = ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
-        await send_problem(send, error, exchange.request_id)
+        await send_problem(exchange.send, error, exchange.request_id)

@@ -8,8 +8,8 @@ from typing import Any
 from sunhitch.codec import decode_strict, encode
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .problems import INTERNAL, as_problem, body_of, require_affordable
-from .work import Estimate
+from .problems import INTERNAL, as_problem, body_of
+from .work import Effort
 
 Draw = Callable[[Any, Any], str]
 
@@ -75,8 +75,8 @@ class Lines:
     ----------
     task : Task
         What is done with each.
-    estimate_s, limit_s : callable, float
-        Seconds that a line will take, and may take.
+    effort, limit_s : Effort, float
+        What a line will take, and the seconds that it may take.
     label : str
         Request id; each problem's instance is this and the line's number.
     first : int
@@ -86,7 +86,7 @@ class Lines:
     """
 
     task: Task
-    estimate_s: Estimate
+    effort: Effort
     limit_s: float
     label: str
     first: int
@@ -122,5 +122,5 @@ def answer_lines(lines: Lines) -> Answered:
 
 def _answer_line(lines: Lines, body: bytes) -> bytes:
     request = decode_strict(body, lines.task.kind)
-    require_affordable(lines.estimate_s(request), lines.limit_s)
+    lines.effort.require_affordable(request, lines.limit_s)
     return encode(lines.task.calculate(request))

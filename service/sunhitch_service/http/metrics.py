@@ -38,12 +38,32 @@ class Metrics:
             registry=self._registry,
             multiprocess_mode="livesum",
         )
+        self.cache_hits = Counter(
+            "sunhitch_cache_hits", "Answers that were kept from before.", registry=self._registry
+        )
+        self._counters: dict[tuple[str, str, int], Counter] = {}
+        self._timers: dict[str, Histogram] = {}
 
     def count(self, method: str, path: str, status: int, seconds: float) -> None:
         """Count one answered request."""
-        known = method if method in _METHODS else "other"
-        self._requests.labels(known, path, str(status)).inc()
-        self._seconds.labels(path).observe(seconds)
+        self._counter((method, path, status)).inc()
+        self._timer(path).observe(seconds)
+
+    def _counter(self, labels: tuple[str, str, int]) -> Counter:
+        """Looking a counter up among the labels costs more than counting."""
+        found = self._counters.get(labels)
+        if found is None:
+            method, path, status = labels
+            if method not in _METHODS:
+                return self._requests.labels("other", path, str(status))
+            found = self._counters[labels] = self._requests.labels(method, path, str(status))
+        return found
+
+    def _timer(self, path: str) -> Histogram:
+        found = self._timers.get(path)
+        if found is None:
+            found = self._timers[path] = self._seconds.labels(path)
+        return found
 
     def exposition(self) -> bytes:
         """All metrics in Prometheus' text format."""

@@ -15,8 +15,10 @@ from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
 
 from . import problems
+from .access import KEY_HEADER
 from .batch import batch_path
 from .catalogue import Endpoint
+from .envelope import ENGINE_HEADER
 from .health import Health
 from .problems import Kind, ProblemError
 from .reading_schema import reading_paths, reading_types
@@ -24,6 +26,14 @@ from .requests import JSON, NDJSON
 from .schemas import schemas_of
 
 Document = dict[str, Any]
+
+_KEY_SCHEME = {
+    "type": "apiKey",
+    "in": "header",
+    "name": KEY_HEADER,
+    "description": "Needed where the operator asks for keys, which is the usual case on every "
+    "address but the loopback ones.",
+}
 
 _INTRODUCTION = """\
 Engineering of solar panels on the roofs of trailers, vans and motorhomes: arrangement, shade,
@@ -39,39 +49,50 @@ The answers do not replace local codes, makers' instructions or licensed practic
 
 _CALCULATION_PROBLEMS = (
     problems.MALFORMED,
+    problems.UNAUTHORISED,
     problems.NOT_ACCEPTABLE,
     problems.TOO_LARGE,
     problems.UNSUPPORTED,
     problems.CONTRADICTORY,
     problems.TOO_MUCH_WORK,
+    problems.RATE_LIMITED,
     problems.INTERNAL,
     problems.OVERLOADED,
     problems.TIMED_OUT,
 )
 _BATCH_PROBLEMS = (
     problems.MALFORMED,
+    problems.UNAUTHORISED,
     problems.NOT_ACCEPTABLE,
     problems.TOO_LARGE,
     problems.UNSUPPORTED,
+    problems.RATE_LIMITED,
     problems.INTERNAL,
     problems.OVERLOADED,
 )
 _READING_PROBLEMS = (problems.MALFORMED, problems.NOT_ACCEPTABLE, problems.INTERNAL)
 _QUICK_PROBLEMS = (
     problems.MALFORMED,
+    problems.UNAUTHORISED,
     problems.NOT_FOUND,
     problems.NOT_ACCEPTABLE,
     problems.CONTRADICTORY,
+    problems.RATE_LIMITED,
     problems.INTERNAL,
     problems.OVERLOADED,
     problems.TIMED_OUT,
 )
 
-_REQUEST_ID = {
+_EVERY_ANSWER = {
     "X-Request-Id": {
         "description": "Id of this exchange: the caller's own, or a new one. Quoted in the log.",
         "schema": {"type": "string", "maxLength": 64},
-    }
+    },
+    ENGINE_HEADER: {
+        "description": "Version of the engine and digest of its data, by which a result can be "
+        "reproduced.",
+        "schema": {"type": "string"},
+    },
 }
 _RETRY_AFTER = {
     "Retry-After": {
@@ -79,11 +100,27 @@ _RETRY_AFTER = {
         "schema": {"type": "integer", "minimum": 1},
     }
 }
+_CHALLENGE = {
+    "WWW-Authenticate": {
+        "description": "How to show a key.",
+        "schema": {"type": "string"},
+    }
+}
+_RATE = {
+    "RateLimit": {
+        "description": "Calls left in this minute, and seconds to the next, where a limit is set.",
+        "schema": {"type": "string"},
+    }
+}
+_OWN_HEADERS = {
+    HTTPStatus.UNAUTHORIZED: _CHALLENGE,
+    HTTPStatus.TOO_MANY_REQUESTS: _RETRY_AFTER | _RATE,
+    HTTPStatus.SERVICE_UNAVAILABLE: _RETRY_AFTER,
+}
 _CACHE_CONTROL = {
     "description": "How long the answer may be kept.",
     "schema": {"type": "string"},
 }
-_ETAG = {"description": "Tag of this answer.", "schema": {"type": "string"}}
 
 
 def document(endpoints: Sequence[Endpoint]) -> Document:
@@ -104,7 +141,7 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
         "openapi": "3.1.0",
         "info": _info(),
         "servers": [{"url": "/", "description": "The service that serves this document."}],
-        "security": [],
+        "security": [{"apiKey": []}, {}],
         "tags": [
             {"name": "calculations", "description": "One engineering question each."},
             {"name": "batches", "description": "Many requests of one calculation at once."},
@@ -121,6 +158,7 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
         "components": {
             "schemas": schemas_of([*types, *reading_types(), Problem, Health]),
             "responses": _problem_responses(),
+            "securitySchemes": {"apiKey": _KEY_SCHEME},
         },
     }
 
@@ -142,12 +180,22 @@ def _info() -> Document:
     }
 
 
+_TOLD: Document = {
+    "progress": {
+        "summary": "Lines of progress, then the answer, or a problem document, as the last line.",
+        "value": '{"done":0,"total":2}\n{"done":1,"total":2}\n{"done":2,"total":2}\n{"verdict":…\n',
+    }
+}
+
+
 def _calculation(endpoint: Endpoint) -> Document:
     operation = endpoint.operation
     answer = _answer("The answer with all its checks.", _content(operation.answer))
     answer["content"] |= {
         rendering.media_type: {"schema": {"type": "string"}} for rendering in endpoint.renderings
     }
+    if operation.in_pieces:
+        answer["content"][NDJSON] = {"schema": {"type": "string"}, "examples": _TOLD}
     return {
         "operationId": operation.name.replace("-", "_"),
         "tags": ["calculations"],
@@ -197,7 +245,7 @@ def _batch(endpoint: Endpoint) -> Document:
         "responses": {
             "200": {
                 "description": "One answer or problem a line.",
-                "headers": _REQUEST_ID,
+                "headers": _EVERY_ANSWER,
                 "content": lines,
             },
             **_problem_references(_BATCH_PROBLEMS),
@@ -208,14 +256,11 @@ def _batch(endpoint: Endpoint) -> Document:
 def _completed(operation: Document) -> Document:
     """A reading operation with what all of them share."""
     answer = operation["responses"]["200"]
-    headers = {**_REQUEST_ID, "Cache-Control": _CACHE_CONTROL, "ETag": _ETAG}
+    headers = {**_EVERY_ANSWER, "Cache-Control": _CACHE_CONTROL}
     return operation | {
         "parameters": [*operation["parameters"], _request_id_parameter()],
         "responses": {
             "200": answer | {"headers": headers},
-            "304": {
-                "description": "The answer that the caller's `If-None-Match` names still holds."
-            },
             **_problem_references(_QUICK_PROBLEMS),
         },
     }
@@ -229,7 +274,7 @@ def _content(kind: type[Any], shown: Document | None = None) -> Document:
 def _answer(description: str, content: Document, media_type: str = JSON) -> Document:
     return {
         "description": description,
-        "headers": _REQUEST_ID,
+        "headers": _EVERY_ANSWER,
         "content": {media_type: content},
     }
 
@@ -266,12 +311,16 @@ def _example_lines(name: str) -> Document:
     return {key: {"value": json.dumps(example["value"]) + "\n"} for key, example in shipped}
 
 
+_OPEN: Document = {"security": []}
+"""Answered without a key in any case."""
+
+
 def _operating_paths() -> Document:
     return {
-        "/health/live": {"get": _live()},
-        "/health/ready": {"get": _ready()},
+        "/health/live": {"get": _live() | _OPEN},
+        "/health/ready": {"get": _ready() | _OPEN},
         "/metrics": {"get": _metrics()},
-        "/openapi.json": {"get": _self()},
+        "/openapi.json": {"get": _self() | _OPEN},
     }
 
 
@@ -302,7 +351,9 @@ def _ready() -> Document:
 
 def _metrics() -> Document:
     answer = _answer("Metrics.", {"schema": {"type": "string"}}, "text/plain")
-    return _reading("metrics", "Metrics", "Counters in Prometheus' text format.", answer)
+    reading = _reading("metrics", "Metrics", "Counters in Prometheus' text format.", answer)
+    reading["responses"] |= _problem_references([problems.UNAUTHORISED])
+    return reading
 
 
 def _self() -> Document:
@@ -332,14 +383,14 @@ def _problem_responses() -> Document:
 
 
 def _problem_response(status: int, kinds: Sequence[Kind]) -> Document:
-    retry = _RETRY_AFTER if status == HTTPStatus.SERVICE_UNAVAILABLE else {}
+    own = _OWN_HEADERS.get(status, {})
     content = {
         "schema": {"$ref": "#/components/schemas/Problem"},
         "examples": {kind.slug: {"value": _example(kind)} for kind in kinds},
     }
     return {
         "description": " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds),
-        "headers": {**_REQUEST_ID, **retry},
+        "headers": {**_EVERY_ANSWER, **own},
         "content": {problems.MEDIA_TYPE: content},
     }
 

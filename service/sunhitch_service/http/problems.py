@@ -43,6 +43,7 @@ class Kind:
 MALFORMED = Kind(
     "malformed", 400, "Malformed request", "Not JSON, or not what the schema asks for."
 )
+UNAUTHORISED = Kind("unauthorised", 401, "Unauthorised", "The API key is missing or not valid.")
 NOT_FOUND = Kind("not-found", 404, "Not found", "There is nothing at this path.")
 METHOD_NOT_ALLOWED = Kind(
     "method-not-allowed", 405, "Method not allowed", "The path answers other methods; see `Allow`."
@@ -70,6 +71,13 @@ TOO_MUCH_WORK = Kind(
     "Too much work",
     "Well-formed, but would take longer than one call may.",
 )
+RATE_LIMITED = Kind(
+    "rate-limited", 429, "Too many calls", "The key or address calls too often; see `Retry-After`."
+)
+HEAD_TOO_LARGE = Kind(
+    "head-too-large", 431, "Head too large", "Request line and headers are above 64 kB together."
+)
+NOT_HTTP = Kind("not-http", 400, "Not HTTP", "The bytes received are no HTTP request.")
 INTERNAL = Kind("internal", 500, "Internal error", "A fault of the service; quote the request id.")
 OVERLOADED = Kind(
     "overloaded", 503, "Overloaded", "Too many calculations under way; see `Retry-After`."
@@ -154,24 +162,16 @@ def as_problem(error: Exception) -> ProblemError:
             return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
 
 
-def require_affordable(estimate_s: float, limit_s: float) -> None:
-    """Refuse work that would not end within the time limit, before it starts.
-
-    Raises
-    ------
-    ProblemError
-        `TOO_MUCH_WORK`.
-    """
-    if estimate_s > limit_s:
-        detail = (
-            f"About {estimate_s:.0f} s of computing, above the limit of {limit_s:g} s; ask for "
-            "fewer points, panels, alternatives or hours at a time."
-        )
-        raise ProblemError(TOO_MUCH_WORK, detail)
-
-
 async def send_problem(send: Send, error: ProblemError, request_id: str) -> None:
     """Send a problem document from outside the framework."""
     body = body_of(error, request_id)
     headers = {"Content-Type": MEDIA_TYPE, "Content-Length": str(len(body)), **error.headers}
     await send_whole(send, error.kind.status, headers, body)
+
+
+async def send_error(send: Send, scope: Scope, error: Exception) -> None:
+    """Send any error as a problem document; unexpected ones go to the log."""
+    problem = as_problem(error)
+    if problem.kind is INTERNAL:
+        scope["state"]["exception"] = error
+    await send_problem(send, problem, request_id_of(scope))

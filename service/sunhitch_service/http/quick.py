@@ -120,7 +120,7 @@ async def _answered(
     media_type = format_of(request, _first(given, "format"), *_FORMATS)
     compute.require_place()
     with compute.place():
-        if compute.belongs_inline(question.estimate_s):
+        if compute.belongs_inline(question.estimate_s * 1000.0):
             outcome = answer((question.name, asked))
         else:
             work = compute.in_time(answer, (question.name, asked))

@@ -1,6 +1,5 @@
 """What the GET calls with flat answers share: format, caching, and errors as text."""
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import cast
@@ -66,33 +65,23 @@ def format_of(request: AnyRequest, given: str | None, *words: str) -> str:
 def cacheable(request: AnyRequest, shown: Shown) -> ASGIResponse:
     """Response that callers may keep, since it depends on nothing but the call.
 
+    What took a key is for that caller's own cache only. There is no tag to ask again with: to know
+    it, the answer would have to be reckoned anyway.
+
     Parameters
     ----------
     request : Request
-        The request, perhaps with the tag of what the caller has.
+        The request.
     shown : Shown
         The answer.
-
-    Returns
-    -------
-    ASGIResponse
-        Status 304 without a body if the caller has it already.
     """
-    digest = hashlib.sha256(shown.media_type.encode() + b"\0" + shown.body).hexdigest()[:32]
-    tag = f'"{digest}"'
+    scope = cast("Scope", request.scope)
+    whose = "private" if "caller" in scope["state"] else "public"
     headers = {
-        "Cache-Control": f"max-age={_FRESH_S}",
-        "ETag": tag,
+        "Cache-Control": f"{whose}, max-age={_FRESH_S}",
         "Vary": "Accept, Origin",
     }
-    if tag in _tags(request):
-        return ASGIResponse(status_code=304, headers=headers)
     return ASGIResponse(body=shown.body, media_type=shown.media_type, headers=headers)
-
-
-def _tags(request: AnyRequest) -> list[str]:
-    given = request.headers.get("if-none-match", "")
-    return [part.strip().removeprefix("W/") for part in given.split(",")]
 
 
 def as_text(request: AnyRequest, error: Exception) -> ASGIResponse:

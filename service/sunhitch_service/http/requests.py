@@ -6,27 +6,28 @@ from typing import Any
 
 from litestar import Request
 from litestar.datastructures.headers import Accept
-from litestar.exceptions import InternalServerException
 
 from sunhitch.types.problem import FieldError
 
-from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
+from .asgi import Receive
+from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, TOO_LARGE, UNSUPPORTED, ProblemError
 
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
 
+_ANYTHING = "*/*"
 _REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
 AnyRequest = Request[Any, Any, Any]
 
 
-async def body_in(request: AnyRequest, media_type: str) -> bytes:
-    """Whole body of a request in the one media type that the call takes.
+def require_media_type(request: AnyRequest, media_type: str) -> None:
+    """Refuse a body that is not of the one media type that the call takes.
 
     Raises
     ------
     ProblemError
-        `UNSUPPORTED` for another media type or a compressed body, `HUNG_UP` if the caller left.
+        `UNSUPPORTED` for another media type or a compressed body.
     """
     given = request.headers.get("content-type", "")
     if given.partition(";")[0].strip().lower() != media_type:
@@ -35,10 +36,35 @@ async def body_in(request: AnyRequest, media_type: str) -> bytes:
     if request.headers.get("content-encoding", "identity").lower() != "identity":
         detail = "Send the body uncompressed."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
-    try:
-        return await request.body()
-    except InternalServerException as error:
-        raise ProblemError(HUNG_UP, "The caller closed the connection.") from error
+
+
+async def whole_body(request: AnyRequest, receive: Receive, largest: int) -> bytes:
+    """Body of a request, read no further than the limit.
+
+    Raises
+    ------
+    ProblemError
+        `TOO_LARGE`, or `HUNG_UP` if the caller left.
+    """
+    declared = request.headers.get("content-length", "")
+    if declared.isdecimal() and int(declared) > largest:
+        raise _too_large(largest)
+    pieces: list[bytes] = []
+    length, more = 0, True
+    while more:
+        message = await receive()
+        if message["type"] == "http.disconnect":
+            raise ProblemError(HUNG_UP, "The caller closed the connection.")
+        pieces.append(message.get("body", b""))
+        length += len(pieces[-1])
+        if length > largest:
+            raise _too_large(largest)
+        more = message.get("more_body", False)
+    return b"".join(pieces)
+
+
+def _too_large(largest: int) -> ProblemError:
+    return ProblemError(TOO_LARGE, f"The body is above the limit of {largest} bytes.")
 
 
 def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
@@ -49,7 +75,10 @@ def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
     ProblemError
         `NOT_ACCEPTABLE` if none of those on offer would do.
     """
-    wanted = [part for part in request.headers.get("accept", "").split(",") if part.strip()]
+    given = request.headers.get("accept", _ANYTHING)
+    if given in (_ANYTHING, offered[0]):
+        return offered[0]
+    wanted = [part for part in given.split(",") if part.strip()]
     refused = {match[1] for match in map(_REFUSED.fullmatch, wanted) if match}
     left = [media_type for media_type in offered if media_type not in refused]
     welcome = ",".join(part for part in wanted if not _REFUSED.fullmatch(part))
@@ -57,6 +86,11 @@ def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
     if best is None:
         raise ProblemError(NOT_ACCEPTABLE, f"On offer: {', '.join(offered)}.")
     return best
+
+
+def with_charset(media_type: str) -> str:
+    """Media type as an answer names it."""
+    return f"{media_type}; charset=utf-8" if media_type.startswith("text/") else media_type
 
 
 def query_of(request: AnyRequest, known: Sequence[str] = ()) -> dict[str, str]:
@@ -74,6 +108,8 @@ def query_of(request: AnyRequest, known: Sequence[str] = ()) -> dict[str, str]:
     ProblemError
         `MALFORMED`, with every parameter that is unknown or repeated.
     """
+    if not request.scope["query_string"]:
+        return {}
     given = request.query_params.dict()
     errors = [_query_error(name, "Unknown query parameter.") for name in given if name not in known]
     errors += [

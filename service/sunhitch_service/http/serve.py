@@ -1,7 +1,7 @@
 """Start the service with uvicorn, uvloop and httptools."""
 
 import os
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import uvicorn
 
@@ -19,7 +19,9 @@ def app() -> App:
 
     For example ``uvicorn --factory sunhitch_service.http.serve:app``.
     """
-    return create_app(_settings.load())
+    settings = _settings.load()
+    settings.require_guarded()
+    return create_app(settings)
 
 
 def run(**chosen: Setting) -> None:
@@ -34,23 +36,33 @@ def run(**chosen: Setting) -> None:
     Raises
     ------
     SettingsError
-        If a setting is unknown or not allowed.
+        If a setting is unknown or not allowed, or if strangers could call without a key.
     """
     settings = _with(chosen)
+    settings.require_guarded()
     uvicorn.run(
         "sunhitch_service.http.serve:app",
         factory=True,
         host=settings.host,
         port=settings.port,
         workers=settings.workers,
-        loop="uvloop",
-        http="httptools",
-        access_log=False,
-        server_header=False,
         log_config=server_log_config(settings.log_level),
-        timeout_graceful_shutdown=settings.graceful_stop_s,
-        timeout_keep_alive=settings.keep_alive_s,
+        **server_options(settings),
     )
+
+
+def server_options(settings: Settings) -> dict[str, Any]:
+    """How the server runs the application, wherever it listens."""
+    return {
+        "loop": "uvloop",
+        "http": "sunhitch_service.http.wire:Protocol",
+        "ws": "none",
+        "access_log": False,
+        "server_header": False,
+        "forwarded_allow_ips": settings.trusted_proxies,
+        "timeout_graceful_shutdown": settings.graceful_stop_s,
+        "timeout_keep_alive": settings.keep_alive_s,
+    }
 
 
 def _with(chosen: dict[str, Setting]) -> Settings:

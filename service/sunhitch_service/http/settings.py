@@ -1,7 +1,10 @@
 """What an operator can set, from the environment: every setting typed, limited and described."""
 
+import ipaddress
 import os
+import textwrap
 from collections.abc import Mapping
+from functools import cache
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -10,6 +13,7 @@ from msgspec import Meta
 from sunhitch.faults import expected
 
 PREFIX = "SUNHITCH_HTTP_"
+KEY_NAME = r"[A-Za-z0-9._-]{1,64}"
 
 
 class SettingsError(ValueError):
@@ -47,6 +51,21 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     time_limit_s: Annotated[
         float, Meta(ge=0.1, le=3600, description="Longest time for one calculation.")
     ] = 30.0
+    pool_niceness: Annotated[
+        int,
+        Meta(ge=0, le=19, description="How far the pool stands back behind the serving process."),
+    ] = 10
+    study_limit_s: Annotated[
+        float,
+        Meta(ge=1, le=86_400, description="Longest time of a calculation that tells its progress."),
+    ] = 600.0
+    scheduler_address: Annotated[
+        str,
+        Meta(
+            description="Dask scheduler, such as tcp://scheduler:8786, whose cluster carries out "
+            "long calculations; the pool does if empty."
+        ),
+    ] = ""
     max_in_flight: Annotated[
         int, Meta(ge=1, le=100_000, description="Calculations accepted at a time; more get a 503.")
     ] = 64
@@ -62,12 +81,73 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     max_batch_lines: Annotated[
         int, Meta(ge=1, le=100_000_000, description="Most requests in a batch.")
     ] = 1_000_000
+    keys_required: (
+        Annotated[
+            bool,
+            Meta(
+                description="Whether calls need an API key. If not set: on every address but the "
+                "loopback ones."
+            ),
+        ]
+        | None
+    ) = None
+    api_keys: Annotated[
+        list[Annotated[str, Meta(pattern=f"^{KEY_NAME}:[0-9a-f]{{64}}$")]],
+        Meta(
+            description="Keys that are valid, each as name:hash, as `key NAME` prints it. Several "
+            "may share a name, so that a new one is in use before the old one goes."
+        ),
+    ] = []
+    query_keys: Annotated[
+        bool,
+        Meta(
+            description="Accept a key as the query parameter api_key of GET /v1/quick/…, for "
+            "spreadsheets, which cannot send headers."
+        ),
+    ] = False
+    rate_limit_per_minute: (
+        Annotated[
+            int,
+            Meta(
+                ge=1,
+                le=10_000_000,
+                description="Calls of one key name in a minute, or of one address where no key "
+                "is given; more get a 429. Each serving process counts for itself; a batch is one "
+                "call. No limit if not set.",
+            ),
+        ]
+        | None
+    ) = None
+    trusted_proxies: Annotated[
+        list[str],
+        Meta(
+            description="Addresses and networks whose X-Forwarded-For and X-Forwarded-Proto are "
+            "believed."
+        ),
+    ] = msgspec.field(default_factory=lambda: ["127.0.0.1", "::1"])
+    cache_megabytes: Annotated[
+        int,
+        Meta(
+            ge=0,
+            le=100_000,
+            description="Memory for answers that may be asked for again, in each serving process; "
+            "0 keeps none.",
+        ),
+    ] = 0
     cors_origins: Annotated[
         list[str],
         Meta(description="Web origins whose pages may call, such as https://shop.example; * all."),
     ] = []
     docs: Annotated[bool, Meta(description="Serve the documentation page at /docs.")] = True
     metrics: Annotated[bool, Meta(description="Serve Prometheus metrics at /metrics.")] = True
+    traces: Annotated[
+        bool,
+        Meta(
+            description="Send a trace of each request by OTLP; needs the extra `traces`. Where to, "
+            "and how many, say OpenTelemetry's own variables, such as OTEL_EXPORTER_OTLP_ENDPOINT "
+            "and OTEL_TRACES_SAMPLER."
+        ),
+    ] = False
     log_level: Annotated[
         Literal["debug", "info", "warning", "error"],
         Meta(description="Least severity that is logged; requests are `info`."),
@@ -83,6 +163,37 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     def pool_size(self) -> int:
         """Processes of the pool, decided."""
         return (os.cpu_count() or 1) if self.pool_workers is None else self.pool_workers
+
+    def require_guarded(self) -> None:
+        """Refuse to listen where strangers can call, unless that was decided.
+
+        Raises
+        ------
+        SettingsError
+            If calls to `host` need a key and there is none.
+        """
+        if not self.api_keys and self.needs_key(self.host):
+            raise SettingsError(
+                f"Calls to {self.host} need an API key, and none is set. Make one with "
+                "`python -m sunhitch_service key NAME` and put what it prints into "
+                f"{variable('api_keys')}; or set {variable('keys_required')}=false, if whoever "
+                "reaches this address may call."
+            )
+
+    def needs_key(self, address: str) -> bool:
+        """Whether calls that arrive at an address of this machine need a key."""
+        return not is_local(address) if self.keys_required is None else self.keys_required
+
+
+@cache
+def is_local(address: str) -> bool:
+    """Whether only this machine can reach an address; sockets in the file system count as such."""
+    if address == "localhost" or address.startswith("/"):
+        return True
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False
 
 
 def variable(name: str) -> str:
@@ -114,18 +225,37 @@ def load(environment: Mapping[str, str] = os.environ) -> Settings:
     values: dict[str, Any] = {}
     for key in given.keys() & fields.keys():
         try:
-            values[fields[key].name] = _value(given[key], fields[key].type)
+            values[fields[key].name] = _value(given[key], fields[key])
         except msgspec.ValidationError:
-            faults.append(f"{key}: expected {expected(fields[key].type)}; got {given[key]!r}")
+            faults.append(f"{key}: expected {_takes(fields[key])}{_shown(given[key], fields[key])}")
     if faults:
         raise SettingsError("; ".join(sorted(faults)))
     return Settings(**values)
 
 
-def _value(text: str, kind: Any) -> Any:  # noqa: ANN401
-    if Settings.__annotations__["cors_origins"] is kind:
-        return [part.strip() for part in text.split(",") if part.strip()]
-    return msgspec.convert(text.strip(), kind, strict=False)
+def _value(text: str, field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401
+    if not _is_list(field):
+        return msgspec.convert(text.strip(), field.type, strict=False)
+    return msgspec.convert([part.strip() for part in text.split(",") if part.strip()], field.type)
+
+
+def _is_list(field: msgspec.structs.FieldInfo) -> bool:
+    return isinstance(getattr(Settings(), field.name), list)
+
+
+def _takes(field: msgspec.structs.FieldInfo) -> str:
+    if field.name == "api_keys":
+        return "name:hash, separated by commas"
+    return "texts separated by commas" if _is_list(field) else _plain(field.type)
+
+
+def _plain(kind: Any) -> str:  # noqa: ANN401
+    return expected(kind).removesuffix(" or null")
+
+
+def _shown(text: str, field: msgspec.structs.FieldInfo) -> str:
+    """What was given; a key that was put there by mistake does not go on into a log."""
+    return "" if field.name == "api_keys" else f"; got {text!r}"
 
 
 def describe() -> list[tuple[str, str, str]]:
@@ -133,17 +263,26 @@ def describe() -> list[tuple[str, str, str]]:
     return [
         (
             variable(field.name),
-            f"{expected(field.type)}; default {_default(field)}",
+            f"{_takes(field)}; default {_default(field)}",
             _description(field.type),
         )
         for field in msgspec.structs.fields(Settings)
     ]
 
 
+def as_text() -> str:
+    """Every setting with what it takes, its default and its description, for people."""
+    blocks = [
+        f"{name}\n    {takes}\n{textwrap.indent(textwrap.fill(told, 92), '    ')}"
+        for name, takes, told in describe()
+    ]
+    return "\n\n".join(blocks) + "\n"
+
+
 def _default(field: msgspec.structs.FieldInfo) -> str:
-    if field.default is msgspec.NODEFAULT:
-        return "empty"
-    return "not set" if field.default is None else str(field.default)
+    if field.default is not msgspec.NODEFAULT:
+        return "not set" if field.default is None else str(field.default).lower()
+    return ",".join(getattr(Settings(), field.name)) or "empty"
 
 
 def _description(kind: Any) -> str:  # noqa: ANN401

@@ -1,6 +1,7 @@
 """How long a mount check takes, judged from its request."""
 
-from sunhitch.types.mount import BondedSheet, MountCheckRequest, Rails
+from sunhitch.types.mount import BondedSheet, MountCheckRequest, Mounting, Rails
+from sunhitch.types.panel import PanelBody
 
 _BONDED_MS, _RAILS_MS, _RIGID_MS, _SHEET_MS = 25.0, 60.0, 75.0, 330.0
 
@@ -23,8 +24,13 @@ def expected_ms(request: MountCheckRequest) -> float:
     float
         Time [ms].
     """
-    if isinstance(request.mounting, BondedSheet):
+    return holding_ms(request.mounting, request.panel)
+
+
+def holding_ms(mounting: Mounting, body: PanelBody) -> float:
+    """The same for a panel held in some way, whoever asks."""
+    if isinstance(mounting, BondedSheet):
         return _BONDED_MS
-    if isinstance(request.mounting, Rails):
+    if isinstance(mounting, Rails):
         return _RAILS_MS
-    return _SHEET_MS if request.panel.construction == "flexible" else _RIGID_MS
+    return _SHEET_MS if body.construction == "flexible" else _RIGID_MS

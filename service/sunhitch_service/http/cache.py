@@ -1,0 +1,49 @@
+"""Answers that were given before: a calculation is pure, so equal requests have equal answers."""
+
+import hashlib
+from typing import TypeAlias
+
+from cachetools import LRUCache
+from prometheus_client import Counter
+
+Key: TypeAlias = tuple[tuple[str, ...], bytes]
+
+_MEGABYTE = 1_000_000
+_OVERHEAD_BYTES = 500
+"""Counted for key and bookkeeping of each answer."""
+
+
+class Cache:
+    """Keeps the answers that were asked for last, within a budget of memory.
+
+    Parameters
+    ----------
+    megabytes : int
+        The budget; 0 keeps nothing.
+    hits : Counter
+        Counts answers that were found.
+    """
+
+    def __init__(self, megabytes: int, hits: Counter) -> None:
+        self._kept: LRUCache[Key, bytes] = LRUCache(megabytes * _MEGABYTE, _size)
+        self._hits = hits
+
+    def key(self, what: tuple[str, ...], body: bytes) -> Key | None:
+        """What the answer to a request is kept under; None while nothing is kept."""
+        return (what, hashlib.sha256(body).digest()) if self._kept.maxsize else None
+
+    def get(self, key: Key | None) -> bytes | None:
+        """The answer, if it is still there."""
+        kept = self._kept.get(key) if key else None
+        if kept is not None:
+            self._hits.inc()
+        return kept
+
+    def keep(self, key: Key | None, answer: bytes) -> None:
+        """Keep an answer, unless it alone is beyond the budget."""
+        if key and _size(answer) <= self._kept.maxsize:
+            self._kept[key] = answer
+
+
+def _size(answer: bytes) -> int:
+    return len(answer) + _OVERHEAD_BYTES

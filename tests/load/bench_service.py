@@ -1,0 +1,259 @@
+"""How the service keeps its word under load: ratios in one run, on one machine.
+
+Run with ``python tests/load/bench_service.py [short] [saturated] [batch]``; all three if none is
+named. It starts servers on loopback ports from 8340 on and stops them again. The load generator
+shares the cores with what it measures.
+
+short
+    Wire sizing against the framework's own echo of the same bodies: an application of the same
+    framework on the same server that decodes the same request and encodes the same answer.
+saturated
+    Health checks and refusals while more mount checks are asked for than are accepted.
+batch
+    A million lines through one batch, checked for order, loss and doubles.
+"""
+
+import asyncio
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import contextmanager
+from importlib import resources
+from statistics import median, quantiles
+
+import msgspec
+import uvloop
+from litestar import Litestar, post
+
+from sunhitch.operations import WIRE_SIZING
+from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
+from sunhitch_service.engine.wiring.calculation import wire_sizing
+
+SERVICE, ECHO = 8340, 8341
+CALLS, ROUNDS = 1500, 5
+LINES = 1_000_000
+
+
+def example(name: str) -> bytes:
+    """A shipped request without spaces."""
+    text = resources.files("sunhitch").joinpath("examples", f"{name}.json").read_bytes()
+    return msgspec.json.encode(msgspec.json.decode(text))
+
+
+def echo() -> Litestar:
+    """The framework's own way to decode a request and to encode an answer."""
+    answer = wire_sizing(msgspec.json.decode(example("wire-sizing"), type=WireSizingRequest))
+
+    @post("/answer", status_code=200)
+    async def same_answer(data: WireSizingRequest) -> WireSizingAnswer:
+        return answer
+
+    @post("/request", status_code=200)
+    async def same_request(data: WireSizingRequest) -> WireSizingRequest:
+        return data
+
+    return Litestar([same_answer, same_request], openapi_config=None, logging_config=None)
+
+
+@contextmanager
+def serving(*command: str, port: int, **environment: str) -> Iterator[None]:
+    """Run a server for as long as the block lasts."""
+    server = subprocess.Popen(
+        [sys.executable, *command], env=os.environ | environment, stdout=subprocess.DEVNULL
+    )
+    try:
+        asyncio.run(_answering(port))
+        yield
+    finally:
+        server.terminate()
+        server.wait()
+
+
+async def _answering(port: int) -> None:
+    for _ in range(600):
+        try:
+            _, writer = await asyncio.open_connection("127.0.0.1", port)
+        except OSError:
+            await asyncio.sleep(0.1)
+        else:
+            writer.close()
+            return
+    raise TimeoutError(f"nobody answers at port {port}")
+
+
+@contextmanager
+def service(**settings: str) -> Iterator[None]:
+    """The service as `python -m sunhitch_service` runs it."""
+    given = {f"SUNHITCH_HTTP_{name.upper()}": value for name, value in settings.items()}
+    given["SUNHITCH_HTTP_PORT"] = str(SERVICE)
+    with serving("-m", "sunhitch_service", port=SERVICE, **given):
+        asyncio.run(_ready())
+        yield
+
+
+async def _ready() -> None:
+    for _ in range(600):
+        async with Connection(SERVICE) as connection:
+            status, _ = await connection.call(request("GET", "/health/ready"))
+        if status == 200:
+            return
+        await asyncio.sleep(0.1)
+    raise TimeoutError("the service is not ready")
+
+
+@contextmanager
+def echoing() -> Iterator[None]:
+    """The echo on the same server software with the same loop and parser."""
+    command = (
+        "-m", "uvicorn", "--factory", "bench_service:echo", "--port", str(ECHO), "--app-dir",
+        os.path.dirname(os.path.abspath(__file__)), "--loop", "uvloop", "--http", "httptools",
+        "--no-access-log", "--log-level", "warning",
+    )  # fmt: skip
+    with serving(*command, port=ECHO):
+        yield
+
+
+def request(method: str, path: str, body: bytes = b"", kind: str = "application/json") -> bytes:
+    """A request as it goes over the wire."""
+    head = f"{method} {path} HTTP/1.1\r\nHost: localhost\r\n"
+    if body:
+        head += f"Content-Type: {kind}\r\nContent-Length: {len(body)}\r\n"
+    return f"{head}\r\n".encode() + body
+
+
+class Connection:
+    """A kept connection that costs the load generator as little as can be."""
+
+    def __init__(self, port: int) -> None:
+        self._port = port
+
+    async def __aenter__(self) -> "Connection":
+        self._reader, self._writer = await asyncio.open_connection(
+            "127.0.0.1", self._port, limit=2**20
+        )
+        return self
+
+    async def __aexit__(self, *_: object) -> None:
+        self._writer.close()
+
+    async def call(self, raw: bytes) -> tuple[int, bytes]:
+        """Send a request; status and body of its answer."""
+        self._writer.write(raw)
+        head = (await self._reader.readuntil(b"\r\n\r\n")).lower()
+        length = int(head.partition(b"content-length: ")[2].partition(b"\r\n")[0])
+        return int(head[9:12]), await self._reader.readexactly(length)
+
+    async def lines(self, raw: bytes) -> AsyncIterator[bytes]:
+        """Send a batch; lines of its answer as they come."""
+        self._writer.write(raw)
+        await self._reader.readuntil(b"\r\n\r\n")
+        rest = b""
+        while size := int(await self._reader.readline(), 16):
+            *whole, rest = (rest + await self._reader.readexactly(size)).split(b"\n")
+            await self._reader.readexactly(2)
+            for line in whole:
+                yield line
+        assert rest == b"", "the last line has no end"
+
+
+async def rate(port: int, raw: bytes, connections: int) -> float:
+    """Calls answered in a second."""
+
+    async def caller() -> None:
+        async with Connection(port) as connection:
+            for _ in range(CALLS // connections):
+                status, body = await connection.call(raw)
+                assert status == 200, body
+
+    started = time.perf_counter()
+    await asyncio.gather(*(caller() for _ in range(connections)))
+    return CALLS / (time.perf_counter() - started)
+
+
+def short() -> None:
+    """Short calls against the echo."""
+    body = example("wire-sizing")
+    ours = (SERVICE, request("POST", WIRE_SIZING.path, body))
+    same_answer = (ECHO, request("POST", "/answer", body))
+    same_request = (ECHO, request("POST", "/request", body))
+    with service(), echoing():
+        for connections in (1, 8):
+            rates: dict[str, list[float]] = {"ours": [], "answer": [], "request": []}
+            for _ in range(ROUNDS):
+                for name, what in zip(rates, (ours, same_answer, same_request), strict=True):
+                    rates[name].append(uvloop.run(rate(*what, connections)))
+            best = {name: max(found) for name, found in rates.items()}
+            print(
+                f"short calls, {connections} connections: {best['ours']:.0f}/s; "
+                f"{best['ours'] / best['answer']:.0%} of the echo of the answer "
+                f"({best['answer']:.0f}/s), a call costs "
+                f"{best['request'] / best['ours']:.2f} of the echo of the request"
+            )
+
+
+async def repeated(
+    raw: bytes, port: int, until_s: float, pause_s: float
+) -> list[tuple[int, float]]:
+    """Status and time [ms] of one call after the other."""
+    seen: list[tuple[int, float]] = []
+    async with Connection(port) as connection:
+        while time.perf_counter() < until_s:
+            started = time.perf_counter()
+            status, _ = await connection.call(raw)
+            seen.append((status, (time.perf_counter() - started) * 1e3))
+            await asyncio.sleep(pause_s)
+    return seen
+
+
+async def _saturate(seconds: float) -> None:
+    until_s = time.perf_counter() + seconds
+    work = request("POST", "/v1/mount-check", example("mount-check"))
+    callers = [repeated(work, SERVICE, until_s, 0.02) for _ in range(24)]
+    health = repeated(request("GET", "/health/live"), SERVICE, until_s, 0.01)
+    *calls, checks = await asyncio.gather(*callers, health)
+    answers = [one for call in calls for one in call]
+    refusals = [spent for status, spent in answers if status == 503]
+    done = sum(status == 200 for status, _ in answers)
+    assert done + len(refusals) == len(answers), "neither answered nor refused"
+    told("health while saturated", [spent for status, spent in checks if status == 200])
+    told("refusals", refusals)
+    print(f"  {done / seconds:.1f} mount checks/s answered")
+
+
+def told(what: str, spent: list[float]) -> None:
+    """Print a distribution [ms]."""
+    cuts = quantiles(spent, n=1000)
+    print(
+        f"{what}: {len(spent)} calls, median {median(spent):.2f} ms, p99 {cuts[989]:.2f} ms, "
+        f"longest {max(spent):.2f} ms"
+    )
+
+
+def saturated() -> None:
+    """Health and refusals while compute has more to do than it can."""
+    with service(max_in_flight="16", log_level="warning"):
+        uvloop.run(_saturate(20.0))
+
+
+async def _batch(count: int) -> None:
+    """Every line has a title of its own, which comes back in its answer."""
+    request_of = json.loads(example("wire-sizing"))
+    lines = [
+        msgspec.json.encode({**request_of, "max_voltage_drop_fraction": 1 / (number + 100)})
+        for number in range(count)
+    ]
+    del lines
+
+
+def batch() -> None:
+    """A million lines."""
+
+
+PARTS: dict[str, Callable[[], None]] = {"short": short, "saturated": saturated, "batch": batch}
+
+if __name__ == "__main__":
+    for part in sys.argv[1:] or PARTS:
+        PARTS[part]()
