@@ -319,9 +319,8 @@ def test_measured_coefficients_replace_the_zones() -> None:
 
 
 def test_leading_strip_is_worse_than_the_middle() -> None:
-    front = request(glued())
-    front = replace(front, position=replace(front.position, x_m=0.0))
-    at_front, behind = mount_check(front), ANSWERS["glued"]
+    places = [replace(request(glued()).position, x_m=x) for x in (0.0, 2.5)]
+    at_front, behind = (mount_check(request(glued(), position=place)) for place in places)
     uplift = [
         next(load.uplift_n for load in answer.load_cases if load.name == "headwind-gust")
         for answer in (at_front, behind)

@@ -153,7 +153,7 @@ ROOF = MountVehicle(kind="trailer", roof_length_m=5, roof_width_m=2.0, roof_heig
 )
 def test_zones_behind_the_front_edge(x: float, y: float, zone: str) -> None:
     """e = min(2.0, 5.2) = 2 m: strip 0.3 m (least), corners 0.5 m wide, behind to 1 m."""
-    found = wind.zone_of(arr(x), arr(min(y, 2.0 - y)), 2.0, 2.6)[0]
+    found = wind.zone_of(arr(x), arr(min(y, 2.0 - y)), 2.0, 2.6, end_m=1.0)[0]
     assert wind.ZONES[int(found)] == zone
 
 

@@ -29,32 +29,53 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
 
 
 def _governing(answer: MountCheckAnswer) -> list[str]:
-    top = answer.governing
-    lost = answer.foot_lost
+    lost, words = answer.foot_lost, _titles(answer)
     without = f"With {lost.lost} lost" if lost.lost else "With the worst part lost"
     return [
-        f"Governing: {top.mode} of {top.subject} under {top.load_case}, "
-        f"{percent(top.utilisation_fraction)} used.",
-        _speed(answer.speed_limit),
+        f"Governing: {words.get(answer.governing.code, answer.governing.code)} "
+        f"({answer.governing.subject}), {percent(answer.governing.utilisation_fraction)} used.",
+        _speed(answer.speed_limit, words),
         f"{without}, {lost.weakest} is {percent(lost.utilisation_fraction)} used.",
         f"Second means of holding: {answer.second_retention.text}",
-        f"Allowances on the safe side multiply to {figure(answer.product_of_factors)}.",
+        _allowances(answer),
     ]
 
 
-def _speed(limit: SpeedLimit) -> str:
+def _titles(answer: MountCheckAnswer) -> dict[str, str]:
+    """Checks in words by code; of those in frost and in heat, the one that is used up more."""
+    ordered = sorted(answer.checks, key=lambda check: check.utilisation_fraction or 0.0)
+    return {check.code: f"{check.title[0].lower()}{check.title[1:]}" for check in ordered}
+
+
+def _allowances(answer: MountCheckAnswer) -> str:
+    """What the allowances multiply to, and that this is no factor of safety."""
+    each = ", ".join(
+        f"{one.name.lower()} {figure(one.value_fraction)}"
+        for one in answer.conservative_factors
+        if one.value_fraction > 1.0
+    )
+    return (
+        f"Allowances: {each}. Multiplied they make {figure(answer.product_of_factors)}, which is "
+        "how far this check stands from a calm day, even loads and a perfect bond. It is no "
+        "factor of safety: each of these doubts can come true, and some do on every trip."
+    )
+
+
+def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
+    first = words.get(limit.limited_by, limit.limited_by)
     if limit.beyond_range:
         fast = "Every check that depends on speed passes up to the top of the range."
     elif limit.fail_speed_m_s <= 0.0:
-        fast = f"No road speed is slow enough ({limit.limited_by})."
+        fast = f"No road speed is slow enough ({first})."
     else:
         fast = (
             f"Passes with reserve up to {both(limit.pass_speed_m_s, 'm/s')}, fails above "
-            f"{both(limit.fail_speed_m_s, 'm/s')} ({limit.limited_by})."
+            f"{both(limit.fail_speed_m_s, 'm/s')} ({first})."
         )
     if not limit.not_covered:
         return fast
-    return f"{fast} No speed is right for: {', '.join(limit.not_covered)}."
+    others = "; ".join(words.get(code, code) for code in limit.not_covered)
+    return f"{fast} No speed is right for: {others}."
 
 
 def _improvements(answer: MountCheckAnswer) -> list[str]:
@@ -73,9 +94,18 @@ def passes(speed_m_s: float) -> str:
 _CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")
 
 
+_CLIMATES = ("in frost", "in heat")
+
+
+def _case_name(case: LoadCase) -> str:
+    """Short name; cases that come in frost and in heat say which."""
+    name = case.name.replace("-", " ")
+    return next((f"{name}, {word}" for word in _CLIMATES if case.title.endswith(word)), name)
+
+
 def _case(case: LoadCase) -> tuple[str, ...]:
     return (
-        case.name,
+        _case_name(case),
         case.duration,
         f"{figure(case.air_speed_m_s)} m/s",
         f"{figure(case.dynamic_pressure_pa)} Pa",

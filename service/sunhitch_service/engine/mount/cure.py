@@ -1,10 +1,10 @@
 """How a bond grows with time, and when it may be driven."""
 
-from sunhitch.types.mount import AdhesiveFeet, BondAge, BondedSheet, Cure
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, BondAge, BondedSheet, Cure
 
 from .adhesive import moisture_cure_hours, moisture_growth, slowed, tape_growth
 from .figures import figure
-from .setup import Setup, adhesive_of
+from .setup import Setup, adhesive_of, by_moisture
 
 MARKS_H = (0.5, 4.0, 24.0, 72.0, 168.0, 720.0)
 
@@ -16,13 +16,24 @@ def half_width(setup: Setup) -> float:
         return adhesive.bead_width_m / 2
     if isinstance(mounting, AdhesiveFeet):
         return min(mounting.pad_length_m, mounting.pad_width_m) / 2
-    return min(setup.sides) / 2
+    return figure("limit", "bead_m") / 2
+
+
+def width_is_unknown(setup: Setup) -> bool:
+    """Whether a whole sheet is bonded by moisture and nobody said how wide the beads are."""
+    adhesive = adhesive_of(setup.request)
+    return (
+        isinstance(setup.request.mounting, BondedSheet)
+        and adhesive is not None
+        and by_moisture(adhesive)
+        and adhesive.bead_width_m is None
+    )
 
 
 def full_cure_hours(setup: Setup) -> float:
     """Rest until the bond has its full strength [h]."""
     adhesive = adhesive_of(setup.request)
-    if adhesive is not None and adhesive.kind != "acrylic-foam-tape":
+    if adhesive is not None and by_moisture(adhesive):
         return moisture_cure_hours(half_width(setup))
     return slowed(figure("bond_age", "72", "hours"), setup.joined_c)
 
@@ -30,7 +41,7 @@ def full_cure_hours(setup: Setup) -> float:
 def grown(setup: Setup, hours: float) -> float:
     """Share of the final strength after some hours."""
     adhesive = adhesive_of(setup.request)
-    if adhesive is not None and adhesive.kind != "acrylic-foam-tape":
+    if adhesive is not None and by_moisture(adhesive):
         return moisture_growth(hours, half_width(setup))
     return tape_growth(hours, setup.joined_c)
 
@@ -42,14 +53,30 @@ def cure(setup: Setup) -> Cure | None:
         return None
     full = full_cure_hours(setup)
     marks = [mark for mark in MARKS_H if mark < full] + [full]
-    tape = adhesive.kind == "acrylic-foam-tape"
     return Cure(
         hours_before_driving=full,
         strength=[BondAge(hours=mark, strength_fraction=grown(setup, mark)) for mark in marks]
         or [BondAge(hours=full, strength_fraction=1.0)],
         application_c=setup.joined_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),
-        note=_TAPE if tape else _MOISTURE,
+        note=_note(setup, adhesive),
+    )
+
+
+def _note(setup: Setup, adhesive: Adhesive) -> str:
+    if not by_moisture(adhesive):
+        return _TAPE
+    return f"{_MOISTURE} {beads_words()}" if width_is_unknown(setup) else _MOISTURE
+
+
+def beads_words() -> str:
+    """How wide the beads below a sheet may be, as advice."""
+    widest = figure("limit", "bead_m")
+    hours = moisture_cure_hours(widest / 2)
+    return (
+        f"Lay beads of at most {widest * 1000:.0f} mm with open air paths between them and give "
+        f"their width in bead_width_m: they cure in {hours:.0f} h, a full bed below a sheet "
+        "perhaps never."
     )
 
 

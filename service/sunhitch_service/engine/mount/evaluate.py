@@ -100,7 +100,7 @@ def _span_uses(setup: Setup, case: CaseLoad, layouts: Layouts) -> list[Use]:
     given = strips(setup, case, layouts)
     strain = float(span_strain(sag(*given), given[1], setup.sheet.depth).max())
     limit = figure("sheet_default", "edge_strain")
-    return [whole_use(case, "span-strain", strain, limit, "between feet")]
+    return [whole_use(case, "span-strain", strain, limit, "sheet")]
 
 
 def _edge_uses(setup: Setup, case: CaseLoad, beyond: float) -> list[Use]:

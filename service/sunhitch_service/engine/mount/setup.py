@@ -17,11 +17,18 @@ from sunhitch_service.engine.assumptions import Assumptions
 
 from .air import GRAVITY
 from .body import Sheet, settle_sheet
-from .figures import choose, figure, why
+from .figures import choose, figure, row, why
 from .holds import Holds, holds
 from .rails import RailBeam, rail_beams
 from .travel import Travel, settle_travel
-from .wind import DIRECTIONS, Direction, Suction, suction
+from .wind import (
+    DIRECTIONS,
+    Direction,
+    Suction,
+    has_sharp_front,
+    reach_m,
+    suction,
+)
 
 Floats = NDArray[np.float64]
 
@@ -104,6 +111,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
     bonded = isinstance(request.mounting, BondedSheet)
     spacer = request.spacer
     _note_wind(request, air, notes)
+    _note_beads(request, notes)
     return Setup(
         request=request,
         air=air,
@@ -169,6 +177,18 @@ def _joined(request: MountCheckRequest, notes: Assumptions) -> float:
     )
 
 
+def _note_beads(request: MountCheckRequest, notes: Assumptions) -> None:
+    """A whole sheet bonded by moisture, of beads whose width nobody gave."""
+    adhesive = adhesive_of(request)
+    if isinstance(request.mounting, BondedSheet) and adhesive is not None and by_moisture(adhesive):
+        choose(notes, "/mounting/adhesive/bead_width_m", adhesive.bead_width_m, "limit", "bead_m")
+
+
+def by_moisture(adhesive: Adhesive) -> bool:
+    """Whether it cures by the air's moisture, from its edges inwards."""
+    return adhesive.kind != "acrylic-foam-tape"
+
+
 def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:
     adhesive = adhesive_of(request)
     if adhesive is None:
@@ -178,6 +198,18 @@ def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:
         adhesive.thickness_m,
         figure("adhesive", adhesive.kind, "thickness_m"),
         why("adhesive", adhesive.kind),
+    )
+
+
+def _reach_words(request: MountCheckRequest) -> str:
+    """How far the suction behind a sharp front is reckoned to reach; empty behind a rounded one."""
+    vehicle = request.vehicle
+    if not has_sharp_front(vehicle):
+        return ""
+    reach = reach_m(vehicle, vehicle.roof_width_m, "front")
+    return (
+        f" Behind the sharp front it is reckoned to reach {reach:.2f} m, twice as far as on "
+        f"buildings. {row('wind_default', 'sharp_reach')['row_note']}"
     )
 
 
@@ -194,7 +226,7 @@ def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -
             figure("wind_default", "edge_factor"),
             "Suction of building roofs by zone (EN 1991-1-4, Table 7.2, smallest areas) times this "
             "factor over an open gap; judgement, on the safe side. ASCE 7-16, 29.4.3 and 29.4.4 "
-            "give 3.0 for the leading strip by another way.",
+            f"give 3.0 for the leading strip by another way.{_reach_words(request)}",
         )
     if request.vehicle.other_roof_mass_kg is None:
         notes.note("/vehicle/other_roof_mass_kg", 0.0, "Nothing else was named on the roof.")

@@ -19,7 +19,7 @@ from sunhitch_service.engine.tables import table
 from .adhesive import bond_strength, hottest_known_c, surface_fraction
 from .air import GRAVITY
 from .cases import snow_pressure
-from .cure import full_cure_hours
+from .cure import beads_words, full_cure_hours, width_is_unknown
 from .fasteners import skin_strength
 from .figures import DOMAIN, figure, row
 from .modes import mode
@@ -238,6 +238,8 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
 def _cure_checks(setup: Setup) -> list[Check]:
     """The planned rest against the time to full strength, where a rest is planned."""
     adhesive = adhesive_of(setup.request)
+    if width_is_unknown(setup):
+        return [said("cure-time", "bond", "not-assessed", beads_words())]
     if adhesive is None or adhesive.hours_before_driving is None:
         return []
     use = _alone("cure-time", "bond", full_cure_hours(setup), adhesive.hours_before_driving)

@@ -62,16 +62,32 @@ def on_roof(position: PanelPosition, points: Floats) -> Floats:
 def front_row(vehicle: MountVehicle) -> dict[ZoneName, tuple[float, float]]:
     """Mean and peak suction by zone behind the roof's front edge.
 
-    A front of unknown shape, or rounded by less than the table's smallest ratio of radius to
-    height, counts as sharp; a rounded one of unknown radius takes the smallest ratio.
+    A rounded front of unknown radius takes the table's smallest ratio of radius to height.
     """
-    rows = table(DOMAIN, "suction").rows
-    if vehicle.front != "rounded":
+    if has_sharp_front(vehicle):
         return shape_row("sharp", 0.0)
-    radii = [float(row["least_radius_over_height"]) for row in rows if row["front"] == "rounded"]
+    given, least = vehicle.front_radius_m, _least_ratio()
+    return shape_row("rounded", least if given is None else given / vehicle.roof_height_m)
+
+
+def has_sharp_front(vehicle: MountVehicle) -> bool:
+    """Whether the front counts as sharp: of unknown shape, or rounded less than the table knows."""
     given = vehicle.front_radius_m
-    ratio = min(radii) if given is None else given / vehicle.roof_height_m
-    return shape_row("sharp" if ratio < min(radii) else "rounded", ratio)
+    if vehicle.front != "rounded":
+        return True
+    return given is not None and given / vehicle.roof_height_m < _least_ratio()
+
+
+def _least_ratio() -> float:
+    rows = table(DOMAIN, "suction").rows
+    return min(float(row["least_radius_over_height"]) for row in rows if row["front"] == "rounded")
+
+
+def reach_m(vehicle: MountVehicle, across_m: float, direction: Direction) -> float:
+    """How far behind the windward edge the suction of an edge counts [m]."""
+    far = direction == "front" and has_sharp_front(vehicle)
+    share = figure("wind_default", "sharp_reach" if far else "edge_reach")
+    return share * min(across_m, 2 * vehicle.roof_height_m)
 
 
 def shape_row(front: str, ratio: float) -> dict[ZoneName, tuple[float, float]]:
@@ -132,7 +148,9 @@ def strip_depth(across_m: float, height_m: float) -> float:
     return max(min(across_m, 2 * height_m) / 10, figure("wind_default", "least_strip_m"))
 
 
-def zone_of(ahead: Floats, aside: Floats, across_m: float, height_m: float) -> NDArray[np.intp]:
+def zone_of(
+    ahead: Floats, aside: Floats, across_m: float, height_m: float, end_m: float
+) -> NDArray[np.intp]:
     """Zone numbers of points on a roof.
 
     Parameters
@@ -143,6 +161,8 @@ def zone_of(ahead: Floats, aside: Floats, across_m: float, height_m: float) -> N
         Distance to the nearer side edge [m].
     across_m, height_m : float
         Roof across the wind, and its height above the ground [m].
+    end_m : float
+        Where the zone behind the strip ends, see `reach_m` [m].
 
     Returns
     -------
@@ -153,10 +173,10 @@ def zone_of(ahead: Floats, aside: Floats, across_m: float, height_m: float) -> N
     ----------
     EN 1991-1-4:2005, figure 7.6 (from memory); least strip by judgement.
     """
-    reach, strip = min(across_m, 2 * height_m), strip_depth(across_m, height_m)
-    zones = np.where(ahead < reach / 2, 2, 3)
+    strip, corner = strip_depth(across_m, height_m), min(across_m, 2 * height_m) / 4
+    zones = np.where(ahead < end_m, 2, 3)
     zones = np.where(ahead < strip, 1, zones)
-    return np.where((ahead < strip) & (aside < reach / 4), 0, zones)
+    return np.where((ahead < strip) & (aside < corner), 0, zones)
 
 
 def suction(
@@ -186,7 +206,8 @@ def suction(
     """
     local = _grid(sides_m)
     ahead, aside, across = _distances(vehicle, on_roof(position, local), direction)
-    zones = zone_of(ahead, aside, across, vehicle.roof_height_m)
+    end_m = reach_m(vehicle, across, direction)
+    zones = zone_of(ahead, aside, across, vehicle.roof_height_m, end_m)
     rows = front_row(vehicle) if direction == "front" else shape_row("sharp", 0.0)
     gust = np.array([net_peak(rows[zone][1], air, bonded, direction) for zone in ZONES])
     mean = np.array([_mean(rows[zone][0], air) for zone in ZONES])

@@ -1,0 +1,93 @@
+"""What a fitter asked of the mount check: sharp fronts, beads under a sheet, plain words."""
+
+import pytest
+from mount_builders import FLEXIBLE, VEHICLE, bonded, glued, request
+from msgspec.structs import replace
+
+from sunhitch.report.layout import Page
+from sunhitch.report.results.mount_check import present
+from sunhitch.types.mount import Adhesive, MountCheckAnswer, MountCheckRequest, MountVehicle
+from sunhitch_service.engine.mount import wind
+from sunhitch_service.engine.mount.calculation import mount_check
+
+
+def front(shape: str, radius: float | None = None) -> MountVehicle:
+    return replace(VEHICLE, front=shape, front_radius_m=radius)
+
+
+@pytest.mark.parametrize(
+    ("vehicle", "share"),
+    [
+        (front("sharp"), 1.0),
+        (front("unknown"), 1.0),
+        # 0.05 m on a roof 2.7 m high is less than the 0.05 of the table's smallest ratio
+        (front("rounded", 0.05), 1.0),
+        (front("rounded", 0.3), 0.5),
+        (front("rounded"), 0.5),
+    ],
+)
+def test_suction_behind_a_sharp_front_reaches_further(vehicle: MountVehicle, share: float) -> None:
+    """EN 1991-1-4 ends its zones at e/2, e = min(1.9 m, 2 × 2.7 m); a sharp front counts to e."""
+    assert wind.reach_m(vehicle, 1.9, "front") == pytest.approx(share * 1.9)
+    assert wind.reach_m(vehicle, 1.9, "left") == pytest.approx(0.5 * 1.9)
+
+
+def gust_uplift(vehicle: MountVehicle) -> float:
+    asked = request(glued(), vehicle=vehicle)
+    place = replace(asked.position, x_m=1.0)
+    loads = mount_check(replace(asked, position=place)).load_cases
+    return next(load.uplift_n for load in loads if load.name == "headwind-gust")
+
+
+def test_a_panel_a_metre_back_feels_a_sharp_front() -> None:
+    assert gust_uplift(front("sharp")) > 1.5 * gust_uplift(front("rounded", 0.6))
+    assert gust_uplift(front("unknown")) == gust_uplift(front("sharp"))
+
+
+@pytest.mark.parametrize(
+    ("shape", "told"), [("sharp", True), ("unknown", True), ("rounded", False)]
+)
+def test_the_longer_reach_is_told_as_an_assumption(shape: str, told: bool) -> None:
+    answer = mount_check(
+        request(glued(), vehicle=front(shape, 0.6 if shape == "rounded" else None))
+    )
+    why = next(a.why for a in answer.assumptions if a.field == "/wind/net_uplift_coefficient")
+    assert ("1.90 m" in why) == told
+
+
+def polyurethane(**changes: object) -> MountCheckRequest:
+    return request(bonded(adhesive=Adhesive(kind="one-part-polyurethane", **changes)), FLEXIBLE)
+
+
+def test_beads_of_unknown_width_below_a_sheet_are_not_assessed() -> None:
+    """3.5 mm after a day: beads of 12 mm take (6 / 3.5)² days."""
+    answer = mount_check(polyurethane(hours_before_driving=96.0))
+    assert answer.cure is not None
+    assert answer.cure.hours_before_driving == pytest.approx(24 * (6 / 3.5) ** 2)
+    cure = next(check for check in answer.checks if check.code == "cure-time")
+    assert cure.verdict == "not-assessed"
+    assert "at most 12 mm" in cure.remedy
+    assert "bead_width_m" in cure.remedy
+    assumed = {one.field: one.value for one in answer.assumptions}
+    assert assumed["/mounting/adhesive/bead_width_m"] == 0.012
+
+
+def test_beads_of_known_width_are_judged() -> None:
+    answer = mount_check(polyurethane(bead_width_m=0.008, hours_before_driving=48.0))
+    assert answer.cure is not None
+    assert answer.cure.hours_before_driving == pytest.approx(24 * (4 / 3.5) ** 2)
+    assert next(c for c in answer.checks if c.code == "cure-time").verdict == "pass"
+
+
+def printed(answer: MountCheckAnswer) -> str:
+    return "\n".join(present(Page(100), answer))
+
+
+def test_the_report_speaks_in_words() -> None:
+    answer = mount_check(request(glued(), FLEXIBLE))
+    text = printed(answer)
+    assert answer.governing.code not in text
+    assert answer.speed_limit.limited_by not in text
+    assert "headwind gust, in frost" in text
+    assert "headwind gust, in heat" in text
+    assert "no factor of safety" in " ".join(text.split())
