@@ -351,5 +351,8 @@ def test_series_of_unequal_length_and_too_much_work_are_refused() -> None:
         "/weather/dhi_w_m2",
     }
     year = msgspec.structs.replace(study().weather, days=365)
+    five = [
+        HarvestAlternative(name=f"{k}", mounting=PanelMountingHeat(back="bonded")) for k in range(5)
+    ]
     with pytest.raises(ContradictionError, match="steps of work"):
-        harvest(study(weather=year, parking=Parking(spread=16)))
+        harvest(study(weather=year, parking=Parking(spread=16), compare=five))

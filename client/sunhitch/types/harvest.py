@@ -325,7 +325,8 @@ class HarvestUncertainty(Input):
 class HarvestRequest(Input):
     """Site, weather, roof, shade, panels, battery and loads.
 
-    Work is limited: steps × headings × (1 + alternatives and other years) at most 140,000.
+    Work is limited: steps × headings × (1 + alternatives and other years) at most 600,000; a
+    service may allow less at a time.
     """
 
     place: Annotated[Place, prose("Where it stands.")]

@@ -9,11 +9,10 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.shade.presets import resolve_panel
 
 from . import practice, voltage
+from .battery import charging
 from .job import Feed, Job, Kind, Light, Member, Share
 from .temperature import cell_in_sun_c, hot_cell_c
 from .validate import instance_names, validate
-
-_CELL_VOLTS = 12.0
 
 
 def settle(request: ArrayConfigurationRequest) -> Job:
@@ -37,7 +36,7 @@ def settle(request: ArrayConfigurationRequest) -> Job:
     validate(request)
     notes = Assumptions()
     hot = hot_cell_c(request.site, request.mounting, notes)
-    charge, working, limit = _battery(request, notes)
+    battery = charging(request.battery, notes)
     target, plugs = request.target, request.connectors
     return Job(
         request=request,
@@ -48,9 +47,9 @@ def settle(request: ArrayConfigurationRequest) -> Job:
         feeds=tuple(_feed(request, index, notes) for index in range(len(request.controllers))),
         lights=tuple(_lights(request, hot, notes)),
         hot_cell_c=hot,
-        charge_voltage_v=charge,
-        working_voltage_v=working,
-        charge_limit_a=limit,
+        charge_voltage_v=battery.charge_v,
+        working_voltage_v=battery.working_v,
+        charge_limit_a=battery.limit_a,
         charge_limit_given=request.battery.max_charge_current_a is not None,
         voltage_reserve=_customary(
             notes,
@@ -158,32 +157,6 @@ def _feed(request: ArrayConfigurationRequest, index: int, notes: Assumptions) ->
         run_margin_v=settled("run_margin_v", controller.run_margin_v),
         efficiency=settled("efficiency_fraction", controller.efficiency_fraction),
     )
-
-
-def _battery(request: ArrayConfigurationRequest, notes: Assumptions) -> tuple[float, float, float]:
-    battery = request.battery
-    row = practice.battery_practice(battery.chemistry)
-    blocks = battery.nominal_voltage_v / _CELL_VOLTS
-    why = f"Common practice for this chemistry. {row['row_note']}"
-    charge = notes.choose(
-        "/battery/charge_voltage_v",
-        battery.charge_voltage_v,
-        float(row["charge_voltage_v"]) * blocks,
-        why,
-    )
-    working = notes.choose(
-        "/battery/working_voltage_v",
-        battery.working_voltage_v,
-        min(charge, float(row["working_voltage_v"]) * blocks),
-        why,
-    )
-    limit = notes.choose(
-        "/battery/max_charge_current_a",
-        battery.max_charge_current_a,
-        float(row["charge_rate_per_h"]) * battery.capacity_ah,
-        f"{row['charge_rate_per_h']} A per Ah. {why}",
-    )
-    return charge, working, limit
 
 
 def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[Light]:

@@ -5,16 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.harvest import HarvestRequest
-from sunhitch_service.engine.array.practice import battery_practice
+from sunhitch_service.engine.array.battery import charging
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sky import Array
 from sunhitch_service.engine.tables import table
 
 from .clock import Clock
 from .practice import usual
-
-_NOMINAL_BLOCK_V = 12.0
-_SURE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,22 +96,8 @@ def settled_bank(request: HarvestRequest, notes: Assumptions) -> Bank:
         Ready to be charged.
     """
     battery, use = request.battery, request.battery_use
-    row = battery_practice(battery.chemistry)
     own = table("energy", "battery_use").row("chemistry", battery.chemistry)
-    blocks = battery.nominal_voltage_v / _NOMINAL_BLOCK_V
-    why = f"Common practice for this chemistry. {row['row_note']}"
-    working = notes.choose(
-        "/battery/working_voltage_v",
-        battery.working_voltage_v,
-        float(row["working_voltage_v"]) * blocks,
-        why,
-    )
-    rate = notes.choose(
-        "/battery/max_charge_current_a",
-        battery.max_charge_current_a,
-        float(row["charge_rate_per_h"]) * battery.capacity_ah,
-        f"{row['charge_rate_per_h']} A per Ah. {why}",
-    )
+    settled = charging(battery, notes)
 
     def chosen(field: str, given: float | None, column: str) -> float:
         reason = f"Common practice for this chemistry. {own['row_note']}"
@@ -122,7 +105,7 @@ def settled_bank(request: HarvestRequest, notes: Assumptions) -> Bank:
 
     share = chosen("usable_capacity_fraction", use.usable_capacity_fraction, "usable_capacity")
     return Bank(
-        working_v=working,
+        working_v=settled.working_v,
         capacity_wh=share * battery.capacity_ah * battery.nominal_voltage_v,
         start=usual(
             notes, "/battery_use/start_state_fraction", use.start_state_fraction, "start-state"
@@ -131,7 +114,7 @@ def settled_bank(request: HarvestRequest, notes: Assumptions) -> Bank:
         efficiency=chosen(
             "charge_efficiency_fraction", use.charge_efficiency_fraction, "charge_efficiency"
         ),
-        largest_w=rate * working,
+        largest_w=settled.limit_a * settled.working_v,
         taper_from=float(own["taper_from"]),
         coldest_c=chosen("no_charge_below_c", use.no_charge_below_c, "no_charge_below_c"),
         above_air_k=use.above_air_k,

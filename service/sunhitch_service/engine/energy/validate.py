@@ -24,7 +24,7 @@ from sunhitch_service.engine.shade.presets import panel_faults
 from .pieces import MOST_VEILS
 from .weather import clock_of
 
-MOST_WORK = 140_000
+MOST_WORK = 600_000
 """Steps × headings × (1 + alternatives and other years)."""
 
 
@@ -198,7 +198,7 @@ def _work_faults(request: HarvestRequest, faults: Faults) -> None:
 
     steps = clock_of(request.weather).steps
     own = headings(request.parking)
-    work = steps * own * (2 if own > 1 else 1)
+    work = steps * own
     work += steps * sum(headings(other.parking or request.parking) for other in request.compare)
     work += own * sum(clock_of(year).steps for year in request.other_years)
     faults.add_if(
