@@ -1,13 +1,10 @@
 """The documentation page: complete, and with nothing from elsewhere."""
 
 import re
-import shutil
-import subprocess
 from html.parser import HTMLParser
-from pathlib import Path
 
 import pytest
-from contract_serving import Served, until
+from contract_serving import Served
 
 
 class _Elements(HTMLParser):
@@ -56,16 +53,3 @@ def test_nothing_comes_from_elsewhere(service: Served) -> None:
         answer = service.http.get(path)
         assert not re.search(r"(src|href|url|import)[=(\s\"']+(https?:)?//", answer.text)
         assert "default-src 'none'" in answer.headers["content-security-policy"]
-
-
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="no browser here")
-def test_the_script_runs_in_a_browser(service: Served, tmp_path: Path) -> None:
-    before = len(service.lines())
-    chromium = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--dump-dom"]
-    profile = f"--user-data-dir={tmp_path / 'profile'}"
-    page = f"{service.url}/docs#call-shaded_iv"
-    done = subprocess.run([*chromium, profile, page], capture_output=True, timeout=120, check=True)
-    assert re.search(rb'<details class="call" id="call-shaded_iv" open="">', done.stdout)
-    until(lambda: len(service.lines()) >= before + 3)
-    asked = {line["path"] for line in service.lines()[before:]}
-    assert asked <= {"/docs", "/docs/page.css", "/docs/page.js", "/favicon.ico"}

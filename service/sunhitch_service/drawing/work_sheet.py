@@ -11,6 +11,8 @@ from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
 
+from .marking_out import marks
+from .roof_plan import fit_out_plan
 from .wiring_diagram import fit_out_wiring_diagram
 
 if TYPE_CHECKING:
@@ -39,18 +41,27 @@ class Picture:
         Heading, and what it shows.
     draw : callable
         From request and answer to SVG.
+    wide : bool
+        Whether paper is turned for it.
     """
 
     title: str
     caption: str
     draw: Callable[[FitOutRequest, FitOutAnswer], str]
+    wide: bool = False
 
 
 PICTURES: tuple[Picture, ...] = (
     Picture(
+        "Roof plan",
+        "To scale, forward is up. Every point to mark is in the list after the pictures.",
+        fit_out_plan,
+    ),
+    Picture(
         "Wiring diagram",
         "Thick lines are plus, thin lines minus; numbers as in the schedules.",
         fit_out_wiring_diagram,
+        wide=True,
     ),
 )
 
@@ -78,11 +89,9 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
         words=_WORDS,
         headings=_HEADINGS,
         open=_open(answer.checks),
-        pictures=[
-            # Our own drawings, with every text in them escaped.
-            {"title": p.title, "caption": p.caption, "svg": Markup(p.draw(request, answer))}  # noqa: S704
-            for p in PICTURES
-        ],
+        # Our own drawings, with every text in them escaped.
+        pictures=[(p, Markup(p.draw(request, answer))) for p in PICTURES],  # noqa: S704
+        marks=marks(answer.plan),
         unique_changes=_changes(answer),
         first_told=_first_told(answer),
         sources=_sources(answer.checks),
@@ -100,8 +109,12 @@ def _template() -> "Template":
         trim_blocks=True,
     )
     filters = cast("dict[str, Callable[..., str]]", environment.filters)
-    filters.update(both=both, figure=figure, percent=percent)
+    filters.update(both=both, figure=figure, percent=percent, mm=_mm)
     return environment.get_template("work_sheet.html.j2")
+
+
+def _mm(length_m: float) -> str:
+    return f"{1000.0 * length_m:.0f}"
 
 
 def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
