@@ -9,7 +9,9 @@ from .drawing.cell_map import draw_cell_map
 from .drawing.curves import draw_curves
 from .drawing.energy_chart import energy_chart
 from .drawing.load_chart import load_chart
+from .drawing.marking_out import fit_out_marks, roof_layout_marks
 from .drawing.mount_plan import mount_plan
+from .drawing.roof_plan import fit_out_plan, roof_layout_plan
 from .drawing.wiring_diagram import array_wiring_diagram, fit_out_wiring_diagram
 from .drawing.work_sheet import draw_work_sheet
 
@@ -52,8 +54,20 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
             "Wiring diagram with sizes and lengths.",
             fit_out_wiring_diagram,
         ),
+        Rendering(
+            "image/svg+xml",
+            "roof-plan",
+            "Roof plan to scale with panels, feet, cables and dimensions.",
+            fit_out_plan,
+        ),
         Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
         Rendering("text/csv", "wire-schedule", "Every cable.", tables.wire_schedule),
+        Rendering(
+            "text/csv",
+            "marking-out",
+            "Every point to mark on the roof, from the front edge and the left edge.",
+            fit_out_marks,
+        ),
         Rendering("text/csv", "parts", "The bill of materials.", tables.bill_of_materials),
     ),
     "harvest": (
@@ -76,6 +90,20 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
             "mount-plan",
             "Panel and feet from above, with forces and utilisation.",
             mount_plan,
+        ),
+    ),
+    "roof-layout": (
+        Rendering(
+            "image/svg+xml",
+            "roof-plan",
+            "Plan to scale with panels, feet, cables and dimensions.",
+            roof_layout_plan,
+        ),
+        Rendering(
+            "text/csv",
+            "marking-out",
+            "Every point to mark, from the front edge and the left edge.",
+            roof_layout_marks,
         ),
     ),
     "shaded-iv": (

@@ -54,14 +54,28 @@ def _with(convert: Callable[[float], float], symbol: str) -> Callable[[float], s
     return lambda value: f"{figure(convert(value))} {symbol}"
 
 
-def _length(length_m: float) -> str:
+def tape(length_m: float) -> str:
     """Feet and inches to the sixteenth, as on a tape measure."""
-    sixteenths = round(units.to_inches(abs(length_m)) * 16.0)
-    feet, rest = divmod(sixteenths, 12 * 16)
-    whole, part = divmod(rest, 16)
-    inches = " ".join(text for text in (str(whole) if whole else "", _sixteenths(part)) if text)
-    amount = " ".join(text for text in (f"{feet} ft" if feet else "", inches and f"{inches} in"))
-    return ("-" if length_m < 0.0 else "") + (amount.strip() or "0 in")
+    feet, rest = divmod(_tape_marks(length_m), 12 * 16)
+    part = f"{_inches(rest)} in" if rest else ""
+    amount = " ".join(text for text in (f"{feet} ft" if feet else "", part) if text)
+    return ("-" if length_m < 0.0 else "") + (amount or "0 in")
+
+
+def inches(length_m: float) -> str:
+    """Inches to the sixteenth without a unit, for a list beside a tape measure."""
+    return ("-" if length_m < 0.0 else "") + _inches(_tape_marks(length_m))
+
+
+def _tape_marks(length_m: float) -> int:
+    """Sixteenths of an inch."""
+    return round(units.to_inches(abs(length_m)) * 16.0)
+
+
+def _inches(sixteenths: int) -> str:
+    whole, part = divmod(sixteenths, 16)
+    texts = [str(whole) if whole or not part else "", _sixteenths(part)]
+    return " ".join(text for text in texts if text)
 
 
 def _sixteenths(part: int) -> str:
@@ -76,7 +90,7 @@ def _speed(speed_m_s: float) -> str:
 
 
 _CUSTOMARY: dict[str, Callable[[float], str]] = {
-    "m": _length,
+    "m": tape,
     "mm": _with(lambda value: units.to_inches(value / 1000.0), "in"),
     "m/s": _speed,
     "kg": _with(units.to_pounds, "lb"),

@@ -19,7 +19,7 @@ from .mount import (
 )
 from .panel import Panel, PanelName, PanelTypeName
 from .quantity import choice, count, label, listing, prose, quantity
-from .roof import PlacedPanel, Roof
+from .roof import LayoutSearch, PlacedPanel, Roof, RoofPlan
 from .shade import ShadeShape
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 from .wiring import Conductor, Disconnect, Gland, Insulation
@@ -44,6 +44,38 @@ class FitOutPanelType(Input):
         Annotated[float, quantity("m", 0.0, 5.0, "Length of each of the panel's own leads.", 0.9)]
         | None
     ) = None
+    panels_wanted: (
+        Annotated[
+            int, count(1, 24, "How many; as many as fit if not given and nothing is placed.", 4)
+        ]
+        | None
+    ) = None
+    orientation: Annotated[
+        Literal["any", "along", "across"],
+        choice("Where nothing is placed: length along the vehicle, across it, or either.", "any"),
+    ] = "any"
+
+
+class LayoutWishes(Input):
+    """How to lay panels out where no places are given."""
+
+    prefer: Annotated[
+        Literal["balanced", "symmetry", "one-orientation", "short-cables"],
+        choice("What matters most among layouts of the same power.", "balanced"),
+    ] = "balanced"
+    search: Annotated[LayoutSearch, prose("Limits of the search.")] = LayoutSearch(time_limit_s=2.0)
+
+
+class RoofSun(Input):
+    """Where the sun stands as seen from the roof; tall things on it cast shadows."""
+
+    elevation_deg: Annotated[
+        float, quantity("°", 1.0, 90.0, "Height of the sun above the roof's plane.", 25.0)
+    ]
+    from_front_deg: Annotated[
+        float,
+        quantity("°", -360.0, 360.0, "Direction to the sun, from forward towards the right.", 90.0),
+    ]
 
 
 class FitOutLight(Input):
@@ -63,7 +95,11 @@ class FitOutLight(Input):
     diffuse_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Share of the light that shadows spare.", 0.15)
     ] = 0.0
-    shapes: Annotated[list[ShadeShape], listing(1, 60, "Shadows in roof coordinates.")]
+    shapes: Annotated[list[ShadeShape], listing(0, 60, "Shadows in roof coordinates.")] = []
+    sun: (
+        Annotated[RoofSun, prose("Adds the shadows of the roof's own obstacles with a height.")]
+        | None
+    ) = None
 
 
 class CableRoute(Input):
@@ -115,7 +151,13 @@ class FitOutRequest(Input):
     surface: Annotated[RoofSurface, prose("What adhesives stick to.")] | None = None
     skin: Annotated[RoofSkin, prose("What fasteners hold in and the cables pass.")] | None = None
     panel_types: Annotated[list[FitOutPanelType], listing(1, 6, "Types of panel.")]
-    placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
+    placements: Annotated[
+        list[PlacedPanel],
+        listing(0, 24, "Every panel at its place; where none is given, panels are laid out."),
+    ] = []
+    layout: Annotated[LayoutWishes, prose("How to lay out, where no places are given.")] = (
+        LayoutWishes()
+    )
     min_gap_m: (
         Annotated[float, quantity("m", 0.0, 1.0, "Smallest gap between panels.", 0.02)] | None
     ) = None
@@ -281,6 +323,7 @@ class FitOutAnswer(Answer):
     rejections: Annotated[list[Rejection], listing(0, 50, "Why other wirings fail.")]
     hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]
     roof: Annotated[RoofSummary, prose("Panels on the roof.")]
+    plan: Annotated[RoofPlan, prose("The roof with panels, feet and cables, for drawing.")]
     wire_schedule: Annotated[list[WireLine], listing(1, 60, "Every cable.")]
     protection_schedule: Annotated[list[ProtectiveDevice], listing(0, 60, "Every fuse or breaker.")]
     disconnects: Annotated[list[Disconnect], listing(0, 10, "Every means to switch off.")]

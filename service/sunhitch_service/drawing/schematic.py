@@ -49,6 +49,18 @@ class Sheet:
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
         self._parts.append(f'<polygon class="{kind}" points="{path}"/>')
 
+    def band(self, width: float, *points: tuple[float, float]) -> None:
+        """Draw a line as wide as the space that it stands for."""
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+        self._parts.append(f'<polyline class="band" stroke-width="{width:.1f}" points="{path}"/>')
+
+    def turned(self, x: float, y: float, words: str, kind: str) -> None:
+        """Write one line of text upwards from a point."""
+        self._parts.append(
+            f'<text class="{kind}" x="{x:.1f}" y="{y:.1f}" '
+            f'transform="rotate(-90 {x:.1f} {y:.1f})">{escape(words)}</text>'
+        )
+
     def over(self, pole: Pole, *points: tuple[float, float]) -> None:
         """Draw a conductor and interrupt what it crosses: plus thick, minus thin."""
         self.line("halo", *points)

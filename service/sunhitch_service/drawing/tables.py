@@ -28,15 +28,16 @@ def curve_points(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:  # no
     """The curve; only its header where the request asked for none."""
     curve = answer.curve
     rows = zip(curve.voltage_v, curve.current_a, strict=True)
-    return _written(("voltage_v", "current_a"), rows)
+    return written(("voltage_v", "current_a"), rows)
 
 
 def _table(rows: Sequence[S]) -> str:
     fields = rows[0].__struct_fields__ if rows else ()
-    return _written(fields, (msgspec.structs.astuple(row) for row in rows))
+    return written(fields, (msgspec.structs.astuple(row) for row in rows))
 
 
-def _written(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+def written(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows as comma-separated text; what a spreadsheet would run as a formula is marked."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(head)

@@ -13,8 +13,9 @@ from .build import Build
 from .cables import schedule, size_cables
 from .hold import hold_of, hold_panels
 from .job import resolve
-from .on_roof import put_on_roof
+from .on_roof import OnRoof, put_on_roof
 from .parts import bill_of_materials
+from .pointers import faults_of, take_over
 from .protection import devices, disconnects, glands
 from .steps import work_steps
 from .summary import sentences
@@ -39,7 +40,7 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     Parameters
     ----------
     request : FitOutRequest
-        The job; panels are placed by the caller.
+        The job; panels that the caller does not place are laid out.
 
     Returns
     -------
@@ -51,9 +52,15 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     ContradictionError
         If the request contradicts itself.
     """
-    job = resolve(request)
-    assumptions = Assumptions()
-    roof = put_on_roof(job, assumptions)
+    roof_assumptions = Assumptions()
+    roof = put_on_roof(resolve(request), roof_assumptions)
+    with faults_of(roof.translate):
+        return _built(roof, roof_assumptions)
+
+
+def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
+    """Everything that follows from the places."""
+    job, assumptions = roof.job, Assumptions()
     array = choose_wiring(job, roof, assumptions)
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
@@ -67,21 +74,23 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
         *roof.checks,
         *(item for each in held for item in _about(each.panel, each.answer.checks)),
     ]
+    take_over(known, assumptions.listed(), roof.translate)
     verdict = verdict_of(checks)
     glue = ("adhesive-cure",) if build.glued else ()
     return FitOutAnswer(
         verdict=verdict,
         checks=checks,
-        assumptions=assumptions.listed(),
+        assumptions=known.listed(),
         cautions=cautions(*_CAUTIONS, *glue),
         engine=stamp(),
-        title=request.title,
+        title=job.request.title,
         summary=sentences(build, verdict, checks),
         array_power_w=sum(part.p_mp_w for part in best.arrays),
         configurations=array.arrangements,
         rejections=array.rejections,
         hot_cell_c=array.hot_cell_c,
         roof=roof.summary,
+        plan=roof.plan,
         wire_schedule=schedule(lines),
         protection_schedule=fuses,
         disconnects=switches,

@@ -138,7 +138,9 @@ def _travel(job: Job, panel: Laid, hot_cell_c: float) -> TravelConditions:
 def _pointers(job: Job, panel: Laid) -> Translate:
     """Where the fit-out request sets what the mount check asks for."""
     kind = [entry.name for entry in job.request.panel_types].index(panel.kind.name)
-    place = [entry.name for entry in job.request.placements].index(panel.name)
+    place = "/layout"
+    if job.placed_by_caller:
+        place = f"/placements/{[p.name for p in job.request.placements].index(panel.name)}"
     own = f"/panel_types/{kind}"
     return moved(
         {
@@ -147,7 +149,7 @@ def _pointers(job: Job, panel: Laid) -> Translate:
             "/wind": f"{own}/wind",
             "/sheet": f"{own}/sheet",
             "/spacer": f"{own}/spacer",
-            "/position": f"/placements/{place}",
+            "/position": place,
         }
     )
 

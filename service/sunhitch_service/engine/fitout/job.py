@@ -10,12 +10,7 @@ from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelTyp
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
-from sunhitch_service.engine.roof.contradictions import (
-    panel_type_faults,
-    placed_faults,
-    roof_faults,
-    unique,
-)
+from sunhitch_service.engine.roof.contradictions import unique
 from sunhitch_service.engine.shade.presets import resolve_panel
 
 
@@ -26,10 +21,13 @@ class Job:
     Parameters
     ----------
     request : FitOutRequest
-        As sent.
+        As sent, every panel placed once `put_on_roof` has laid them out.
+    placed_by_caller : bool
+        Whether the places are the caller's own.
     """
 
     request: FitOutRequest
+    placed_by_caller: bool
 
     @cached_property
     def types(self) -> dict[str, FitOutPanelType]:
@@ -87,33 +85,41 @@ def resolve(request: FitOutRequest) -> Job:
     Raises
     ------
     ContradictionError
-        With every name that is used twice or not at all, every panel without a body, and every
-        contradiction of the roof.
+        With every name that is used twice or not at all, every panel without a body, and numbers
+        that the places contradict.
     """
     faults = Faults()
     unique([state.name for state in request.light], faults, "/light", "name")
     unique([c.name for c in request.controllers], faults, "/controllers", "name")
-    used = {placement.panel_type for placement in request.placements}
+    unique([entry.name for entry in request.panel_types], faults, "/panel_types", "name")
     for index, entry in enumerate(request.panel_types):
+        faults.add_if(
+            entry.panel.body is None,
+            f"/panel_types/{index}/panel/body",
+            "A fit-out needs the panel's length, width, thickness and mass: give `body`.",
+        )
+    if request.placements:
+        _numbers(request, faults)
+    faults.raise_any()
+    return Job(request, placed_by_caller=bool(request.placements))
+
+
+def _numbers(request: FitOutRequest, faults: Faults) -> None:
+    """Places that leave a type out, or differ from how many are wanted."""
+    for index, entry in enumerate(request.panel_types):
+        placed = sum(placement.panel_type == entry.name for placement in request.placements)
         at = f"/panel_types/{index}"
         faults.add_if(
-            entry.name not in used,
+            placed == 0,
             f"{at}/name",
             f"No panel of type '{entry.name}' is placed; place one or leave the type out.",
         )
+        wanted = entry.panels_wanted
         faults.add_if(
-            entry.panel.body is None,
-            f"{at}/panel/body",
-            "A fit-out needs the panel's length, width, thickness and mass: give `body`.",
+            placed > 0 and wanted is not None and wanted != placed,
+            f"{at}/panels_wanted",
+            f"{placed} panels of type '{entry.name}' are placed; give {placed}, or no number.",
         )
-    faults.raise_any()
-    job = Job(request)
-    roof_faults(request.roof, faults)
-    faults.raise_any()
-    panel_type_faults(job.roof_types, request.roof, faults)
-    placed_faults(request.placements, job.roof_types, faults)
-    faults.raise_any()
-    return job
 
 
 def _roof_type(entry: FitOutPanelType) -> RoofPanelType:
@@ -123,6 +129,8 @@ def _roof_type(entry: FitOutPanelType) -> RoofPanelType:
         p_mp_w=entry.panel.electrical.p_mp_w,
         feet=_plates(entry.mounting),
         lead_length_m=entry.lead_length_m,
+        panels_wanted=entry.panels_wanted,
+        orientation=entry.orientation,
     )
 
 

@@ -4,9 +4,10 @@ import numpy as np
 
 from sunhitch.types.array import PanelLight, ShadeState
 from sunhitch.types.fitout import FitOutLight
-from sunhitch.types.shade import ArrayPanel, ArrayWiring, ShadedIvRequest, Sun
+from sunhitch.types.shade import ArrayPanel, ArrayWiring, ShadedIvRequest, ShadeShape, Sun
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.panels import Laid
+from sunhitch_service.engine.roof.shadows import shadow_on_roof
 from sunhitch_service.engine.shade.light import cell_light
 from sunhitch_service.engine.shade.presets import resolve_panel
 from sunhitch_service.engine.shade.validate import validate
@@ -86,8 +87,21 @@ def _request(job: Job, laid: list[Laid], light: FitOutLight) -> ShadedIvRequest:
             cell_temperature_c=light.cell_temperature_c,
             diffuse_fraction=light.diffuse_fraction,
         ),
-        shade=light.shapes,
+        shade=[*light.shapes, *_cast(job, light)],
     )
+
+
+def _cast(job: Job, light: FitOutLight) -> list[ShadeShape]:
+    """Shadows of everything tall on the roof, where the light says where the sun stands."""
+    if light.sun is None:
+        return []
+    return [
+        ShadeShape(polygon=[list(corner) for corner in shadow])
+        for obstacle in job.request.roof.obstacles
+        if len(
+            shadow := shadow_on_roof(obstacle, light.sun.elevation_deg, light.sun.from_front_deg)
+        )
+    ]
 
 
 def _panel_light(

@@ -1,16 +1,23 @@
-"""Panels at their places: roof checks, cable ways, mass."""
+"""Panels at their places, given or found: roof checks, cable ways, mass."""
 
 from dataclasses import dataclass
+from typing import NoReturn
+
+import msgspec
 
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import RoofPlacement, RoofSummary
+from sunhitch.types.fitout import FitOutRequest, RoofPlacement, RoofSummary
+from sunhitch.types.roof import LaidPanel, PlacedPanel, RoofLayoutRequest, RoofPlan
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.roof.panels import Laid, lay, mass_centre, total_mass_kg
-from sunhitch_service.engine.roof.placement import check_placements
-from sunhitch_service.engine.roof.routes import CableRoutes, cable_routes, check_routes
-from sunhitch_service.engine.roof.site import resolve_site
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.roof.layout import Settled, settle
+from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
+from .pointers import Translate, faults_of, moved
+
+MOST_PANELS = 24
+"""More are not wired in one call."""
 
 
 @dataclass(frozen=True)
@@ -19,20 +26,26 @@ class OnRoof:
 
     Parameters
     ----------
+    job : Job
+        The request with every panel placed.
     laid : list of Laid
-        Panels at their places.
-    routes : CableRoutes
-        Cable ways along the roof.
+        Panels at their places, in the request's order.
     checks : list of Check
         Every rule about places and cables.
     summary : RoofSummary
         For the answer.
+    plan : RoofPlan
+        For drawing and marking out.
+    translate : callable
+        From pointers into the job's request to those into the caller's.
     """
 
+    job: Job
     laid: list[Laid]
-    routes: CableRoutes
     checks: list[Check]
     summary: RoofSummary
+    plan: RoofPlan
+    translate: Translate
 
     @property
     def cable_length_m(self) -> dict[str, float]:
@@ -41,7 +54,7 @@ class OnRoof:
 
 
 def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
-    """Judge the given places and lead every cable to the entry.
+    """Judge the given places, or find some, and lead every cable to the entry.
 
     Parameters
     ----------
@@ -54,37 +67,105 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
     -------
     OnRoof
         Places, ways, checks and summary.
+
+    Raises
+    ------
+    ContradictionError
+        If the roof, its panels or their places contradict themselves, or no panel finds a place.
     """
-    site = resolve_site(job.request.roof, job.request.min_gap_m, assumptions)
-    laid = lay(job.roof_types, job.request.placements, towards=site.entry)
-    routes = cable_routes(site, laid)
-    slack = 1.0 + job.request.cables.slack_fraction
-    centre = mass_centre(laid)
-    area = sum(p.kind.body.length_m * p.kind.body.width_m for p in laid)
+    request = job.request
+    with faults_of(moved(_bodies(request))):
+        settled = settle(_layout_request(job), assumptions)
+    plan = settled.plan
+    if not job.placed_by_caller:
+        _require_some(settled)
+        places = [_placed(panel) for panel in plan.panels]
+        job = Job(_with_places(request, places), placed_by_caller=False)
+    slack = 1.0 + request.cables.slack_fraction
     summary = RoofSummary(
-        placements=[
-            _placement(panel, route.to_entry_m * slack)
-            for panel, route in zip(laid, routes.routes, strict=True)
-        ],
-        entry_x_m=routes.entry[0],
-        entry_y_m=routes.entry[1],
-        panel_mass_kg=total_mass_kg(laid),
-        centre_x_m=centre[0],
-        centre_y_m=centre[1],
-        panel_area_fraction=min(1.0, area / float(site.outline.area)),
+        placements=[_placement(panel, slack) for panel in plan.panels],
+        entry_x_m=plan.cable_entry.x_m,
+        entry_y_m=plan.cable_entry.y_m,
+        panel_mass_kg=plan.total_mass_kg,
+        centre_x_m=plan.mass_centre.x_m,
+        centre_y_m=plan.mass_centre.y_m,
+        panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
-    checks = check_placements(site, laid) + check_routes(routes)
-    return OnRoof(laid, routes, checks, summary)
+    laid = list(settled.packed.panels)
+    translate = moved(_kept_types(request, job.request))
+    return OnRoof(job, laid, settled.checks, summary, plan, translate)
 
 
-def _placement(panel: Laid, cable_m: float) -> RoofPlacement:
-    box = panel.box
+def _layout_request(job: Job) -> RoofLayoutRequest:
+    request = job.request
+    return RoofLayoutRequest(
+        roof=request.roof,
+        panel_types=job.roof_types,
+        placements=request.placements,
+        min_gap_m=request.min_gap_m,
+        prefer=request.layout.prefer,
+        search=request.layout.search,
+    )
+
+
+def _bodies(request: FitOutRequest) -> dict[str, str]:
+    """Where the fit-out request sets the size of each panel type."""
+    kinds = range(len(request.panel_types))
+    return {f"/panel_types/{i}/body": f"/panel_types/{i}/panel/body" for i in kinds}
+
+
+def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
+    """Where the caller set each of the types that found a place."""
+    names = [entry.name for entry in before.panel_types]
+    return {
+        f"/panel_types/{now}": f"/panel_types/{names.index(entry.name)}"
+        for now, entry in enumerate(after.panel_types)
+    }
+
+
+def _require_some(settled: Settled) -> None:
+    number = len(settled.packed.panels)
+    if number == 0:
+        _refuse(
+            "No panel finds a place on this roof: narrow margins or clearances, move an obstacle, "
+            "or choose smaller panels."
+        )
+    if number > MOST_PANELS:
+        _refuse(f"{number} panels fit; at most {MOST_PANELS} are wired: give `panels_wanted`.")
+
+
+def _refuse(message: str) -> NoReturn:
+    faults = Faults()
+    faults.add("/panel_types", message)
+    faults.raise_any()
+    raise AssertionError(message)
+
+
+def _placed(panel: LaidPanel) -> PlacedPanel:
+    return PlacedPanel(
+        name=panel.name,
+        panel_type=panel.panel_type,
+        x_m=panel.x_m,
+        y_m=panel.y_m,
+        rotated=panel.rotated,
+        plugs_towards=panel.plugs_towards,
+    )
+
+
+def _with_places(request: FitOutRequest, places: list[PlacedPanel]) -> FitOutRequest:
+    """The same with places, and without types that found none."""
+    used = {place.panel_type for place in places}
+    kinds = [entry for entry in request.panel_types if entry.name in used]
+    return msgspec.structs.replace(request, placements=places, panel_types=kinds)
+
+
+def _placement(panel: LaidPanel, slack: float) -> RoofPlacement:
     return RoofPlacement(
         panel=panel.name,
-        panel_type=panel.kind.name,
-        x_m=float(box.x1),
-        y_m=float(box.y1),
-        along_x_m=float(box.x2 - box.x1),
-        along_y_m=float(box.y2 - box.y1),
-        cable_to_entry_m=max(0.1, float(cable_m)),
+        panel_type=panel.panel_type,
+        x_m=panel.x_m,
+        y_m=panel.y_m,
+        along_x_m=panel.size_x_m,
+        along_y_m=panel.size_y_m,
+        cable_to_entry_m=max(0.1, panel.cable.to_entry_m * slack),
     )

@@ -53,13 +53,18 @@ def _before(build: Build) -> Iterator[_Step]:
         ("lit-panel",),
     )
     where = "; ".join(
-        f"{p.panel}: front {p.x_m:.3f} m, left {p.y_m:.3f} m" for p in build.roof.placements
+        f"{p.panel} front {1000.0 * p.x_m:.0f} mm, left {1000.0 * p.y_m:.0f} mm"
+        for p in build.roof.placements
+    )
+    entry = (
+        f"front {1000.0 * build.roof.entry_x_m:.0f} mm, left {1000.0 * build.roof.entry_y_m:.0f} mm"
     )
     yield (
         "Mark out the roof",
-        f"Measure from the front edge and the left edge, looking forward. {where}. "
-        f"Cable entry: front {build.roof.entry_x_m:.3f} m, left {build.roof.entry_y_m:.3f} m.",
-        "",
+        "Take every point from the marking-out list: from the front edge and the left edge, "
+        f"looking forward. Corners at the front left: {where}. Cable entry: {entry}. Both "
+        "diagonals of every panel must be equal before anything is fixed.",
+        "Every mark agrees with the plan, and nothing lies beneath a foot but sound skin",
         ("roof-work",),
     )
 

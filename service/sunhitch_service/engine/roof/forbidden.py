@@ -100,18 +100,27 @@ def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Box]:
     """Pieces of lines with the space that plates keep.
 
     Pieces along an axis are widened across their course, and cautiously beyond their ends too;
-    slanted ones are only reckoned with cautiously, by the rectangle around them.
+    slanted ones are only reckoned with cautiously, by rectangles around short pieces.
     """
     for line in lines:
         keep = line.keep_off.metres
-        for (xa, ya), (xb, yb) in pairwise(line.course.coords):
-            piece = Box(min(xa, xb), min(ya, yb), max(xa, xb), max(ya, yb))
+        for piece in _pieces(line):
             if cautious:
                 yield piece.grown(keep)
             elif piece.x2 - piece.x1 < TOLERANCE_M:
                 yield Box(piece.x1 - keep, piece.y1, piece.x2 + keep, piece.y2)
             elif piece.y2 - piece.y1 < TOLERANCE_M:
                 yield Box(piece.x1, piece.y1 - keep, piece.x2, piece.y2 + keep)
+
+
+def _pieces(line: FootLine) -> Iterator[Box]:
+    """Rectangles around a line's straight runs, slanted ones cut short."""
+    for (xa, ya), (xb, yb) in pairwise(line.course.coords):
+        slanted = min(abs(xb - xa), abs(yb - ya)) > TOLERANCE_M
+        steps = math.ceil(math.hypot(xb - xa, yb - ya) / _SLAB_M) if slanted else 1
+        xs, ys = np.linspace(xa, xb, steps + 1).tolist(), np.linspace(ya, yb, steps + 1).tolist()
+        for (x, y), (far_x, far_y) in pairwise(zip(xs, ys, strict=True)):
+            yield Box(min(x, far_x), min(y, far_y), max(x, far_x), max(y, far_y))
 
 
 def _beyond_outline(site: Site, cautious: bool) -> Iterator[Box]:

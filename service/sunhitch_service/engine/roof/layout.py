@@ -28,7 +28,7 @@ from .placement import check_placements, fits
 from .report import LEAD_M, proof, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
 from .site import KeepOut, Site, resolve_site
-from .surroundings import check_surroundings
+from .surroundings import check_crown, check_shadows
 from .taste import Aim
 
 _SHARE_OF_MAIN_SEARCH = 0.5
@@ -52,6 +52,31 @@ class _Job:
         return LayoutSearch(time_limit_s=seconds * share, seed=given.seed)
 
 
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Panels and cables on a roof, judged.
+
+    Parameters
+    ----------
+    job : _Job
+        Request and roof.
+    packed : Packed
+        Panels and how good the layout is.
+    routes : CableRoutes or None
+        Cables; None where there is no panel.
+    checks : list of Check
+        Every rule about places and cables.
+    plan : RoofPlan
+        For drawing and marking out.
+    """
+
+    job: _Job
+    packed: Packed
+    routes: CableRoutes | None
+    checks: list[Check]
+    plan: RoofPlan
+
+
 def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
     """Lay out panels, feet and cables on a roof, or check a layout that is given.
 
@@ -70,20 +95,57 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
     ContradictionError
         If roof, panels or a given layout contradict themselves.
     """
-    _refuse_contradictions(request)
     assume = Assumptions()
+    settled = settle(request, assume)
+    _note_defaults(request, assume)
+    checks = [*settled.checks, *check_shadows(settled.job.site, settled.packed.panels)]
+    return RoofLayoutAnswer(
+        verdict=verdict_of(checks),
+        checks=checks,
+        assumptions=assume.listed(),
+        cautions=cautions("roof-work", "roof-leak", "road-safety", "judgement"),
+        engine=stamp(),
+        plan=settled.plan,
+        support_loads=_loads(request, settled.plan),
+        without_obstacle=_without_obstacles(settled.job, settled.packed),
+    )
+
+
+def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
+    """Lay panels and cables, or judge what is given.
+
+    Parameters
+    ----------
+    request : RoofLayoutRequest
+        Roof, panel types and preferences.
+    assume : Assumptions
+        Takes a note of every default of the roof.
+
+    Returns
+    -------
+    Settled
+        Panels, cables, checks and plan.
+
+    Raises
+    ------
+    ContradictionError
+        If roof, panels or a given layout contradict themselves.
+    """
+    _refuse_contradictions(request)
     site = resolve_site(request.roof, request.min_gap_m, assume)
     _refuse_too_many(site, request)
-    _note_defaults(request, assume)
     job = _Job(request, site, _aim(request, site))
     packed = _packed(job)
     routes = (
         cable_routes(site, packed.panels, request.cables_beneath_panels) if packed.panels else None
     )
+    if routes and routes.entry_chosen:
+        where = f"x {routes.entry[0]:.3f} m, y {routes.entry[1]:.3f} m"
+        assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
     places = check_placements(site, packed.panels)
-    found = proof(packed, fits(places))
-    checks = _checks(job, packed, places, routes, found)
-    return _answer(job, packed, routes, checks, found, assume)
+    proven = proof(packed, fits(places))
+    checks = _checks(job, packed, places, routes, proven)
+    return Settled(job, packed, routes, checks, roof_plan(site, packed.panels, routes, proven))
 
 
 def _refuse_contradictions(request: RoofLayoutRequest) -> None:
@@ -154,9 +216,9 @@ def _checks(
     proven: LayoutProof,
 ) -> list[Check]:
     found = [*_wanted(job.request, packed.panels), *places]
-    found += check_surroundings(job.site, job.request.roof.crown_height_m, packed.panels)
+    found += check_crown(job.site, job.request.roof.crown_height_m, packed.panels)
     found += check_routes(routes) if routes else []
-    return [*found, _best(proven)]
+    return found if job.request.placements else [*found, _best(proven)]
 
 
 def _wanted(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[Check]:
@@ -190,35 +252,6 @@ def _best(found: LayoutProof) -> Check:
     )
     verdict: Verdict = "pass" if found.proven else "review"
     return check(rule, verdict, found.power_at_most_w, found.power_w)
-
-
-def _answer(
-    job: _Job,
-    packed: Packed,
-    routes: CableRoutes | None,
-    checks: list[Check],
-    proven: LayoutProof,
-    assume: Assumptions,
-) -> RoofLayoutAnswer:
-    if routes and routes.entry_chosen:
-        note_entry(assume, routes)
-    plan = roof_plan(job.site, packed.panels, routes, proven)
-    return RoofLayoutAnswer(
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=assume.listed(),
-        cautions=cautions("roof-work", "roof-leak", "road-safety", "judgement"),
-        engine=stamp(),
-        plan=plan,
-        support_loads=_loads(job.request, plan),
-        without_obstacle=_without_obstacles(job, packed),
-    )
-
-
-def note_entry(assume: Assumptions, routes: CableRoutes) -> None:
-    """Say where cables pass through the roof when the place was chosen here."""
-    where = f"x {routes.entry[0]:.3f} m, y {routes.entry[1]:.3f} m"
-    assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
 
 
 def _loads(request: RoofLayoutRequest, plan: RoofPlan) -> list[SupportLoad]:

@@ -43,13 +43,13 @@ def crown_sag_m(crown_height_m: float, roof_width_m: float, span_m: float) -> fl
     return radius - math.sqrt(radius**2 - half**2)
 
 
-def check_surroundings(site: Site, crown_height_m: float, panels: Sequence[Laid]) -> list[Check]:
-    """Per panel: whether a frame can lie on the crown, and how high the sun is when shade comes.
+def check_crown(site: Site, crown_height_m: float, panels: Sequence[Laid]) -> list[Check]:
+    """Per rigid panel: whether its frame can lie on the crown.
 
     Parameters
     ----------
     site : Site
-        Roof and obstacles.
+        The roof.
     crown_height_m : float
         Rise of the roof's middle [m].
     panels : sequence of Laid
@@ -58,16 +58,16 @@ def check_surroundings(site: Site, crown_height_m: float, panels: Sequence[Laid]
     Returns
     -------
     list of Check
-        At worst `review`: both cost effort or energy, neither is unsafe in itself.
+        At worst `review`: it costs effort, and is not unsafe in itself.
     """
+    framed = [panel for panel in panels if panel.kind.body.construction == "framed"]
+    return [_crown(site, crown_height_m, panel) for panel in framed if crown_height_m > 0.0]
+
+
+def check_shadows(site: Site, panels: Sequence[Laid]) -> list[Check]:
+    """Per panel: how high the sun is when a tall obstacle begins to shade it; `review` at worst."""
     tall = [obstacle for obstacle in site.obstacles if obstacle.height_m > 0.0]
-    found: list[Check] = []
-    for panel in panels:
-        if crown_height_m > 0.0 and panel.kind.body.construction == "framed":
-            found.append(_crown(site, crown_height_m, panel))
-        if tall:
-            found.append(_shadow(tall, panel))
-    return found
+    return [_shadow(tall, panel) for panel in panels if tall]
 
 
 def _crown(site: Site, crown_height_m: float, panel: Laid) -> Check:

@@ -1,0 +1,124 @@
+"""Where to put the pencil: every point of a roof plan from the front edge and the left edge."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sunhitch.report.amounts import inches
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.roof import LaidPanel, RoofLayoutAnswer, RoofLayoutRequest, RoofPlan
+
+from .tables import written
+
+HEAD = (
+    "thing",
+    "point",
+    "from_front_mm",
+    "from_left_mm",
+    "from_front_in",
+    "from_left_in",
+    "along_mm",
+    "across_mm",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One point to mark on the roof.
+
+    Parameters
+    ----------
+    thing, point : str
+        Panel, foot or entry, and which point of it.
+    from_front_m, from_left_m : float
+        From the roof's foremost and leftmost line [m].
+    along_m, across_m : float
+        Size of what is marked; 0 for a point [m].
+    """
+
+    thing: str
+    point: str
+    from_front_m: float
+    from_left_m: float
+    along_m: float = 0.0
+    across_m: float = 0.0
+
+    @property
+    def tape(self) -> tuple[str, str]:
+        """Both distances in inches and sixteenths."""
+        return inches(self.from_front_m), inches(self.from_left_m)
+
+
+def marks(plan: RoofPlan) -> list[Mark]:
+    """Every point that a fitter marks, in the order of work.
+
+    Parameters
+    ----------
+    plan : RoofPlan
+        Panels, feet, cables and entry.
+
+    Returns
+    -------
+    list of Mark
+        Panels with both corners that fix them, their feet, then entry, branch and bends of cables.
+    """
+    front, left = origin(plan)
+    found = [mark for panel in plan.panels for mark in _panel(panel)]
+    found.append(Mark("cable entry", "middle", plan.cable_entry.x_m, plan.cable_entry.y_m))
+    if plan.trunk_m > 0.0:
+        found.append(Mark("branch", "middle", plan.branch_point.x_m, plan.branch_point.y_m))
+    found += [mark for panel in plan.panels for mark in _bends(panel)]
+    return [
+        Mark(m.thing, m.point, m.from_front_m - front, m.from_left_m - left, m.along_m, m.across_m)
+        for m in found
+    ]
+
+
+def origin(plan: RoofPlan) -> tuple[float, float]:
+    """The roof's foremost and leftmost coordinate [m]."""
+    return min(x for x, _ in plan.outline), min(y for _, y in plan.outline)
+
+
+def _panel(panel: LaidPanel) -> Iterator[Mark]:
+    size = panel.size_x_m, panel.size_y_m
+    yield Mark(panel.name, "front left corner", panel.x_m, panel.y_m, *size)
+    yield Mark(panel.name, "rear right corner", panel.x_m + size[0], panel.y_m + size[1])
+    for number, foot in enumerate(panel.feet, start=1):
+        point = f"foot {number}, middle"
+        yield Mark(panel.name, point, foot.x_m, foot.y_m, foot.size_x_m, foot.size_y_m)
+
+
+def _bends(panel: LaidPanel) -> Iterator[Mark]:
+    for number, (x, y) in enumerate(panel.cable.points[:-1]):
+        point = f"bend {number}" if number else f"plugs, {panel.plugs_towards} side"
+        yield Mark(f"cable of {panel.name}", point, x, y)
+
+
+def roof_layout_marks(request: RoofLayoutRequest, answer: RoofLayoutAnswer) -> str:  # noqa: ARG001
+    """The list of a layout, for a tape measure."""
+    return _list(answer.plan)
+
+
+def fit_out_marks(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
+    """The list of a fit-out, for a tape measure."""
+    return _list(answer.plan)
+
+
+def _list(plan: RoofPlan) -> str:
+    rows = (
+        (
+            mark.thing,
+            mark.point,
+            _mm(mark.from_front_m),
+            _mm(mark.from_left_m),
+            *mark.tape,
+            _mm(mark.along_m) or "",
+            _mm(mark.across_m) or "",
+        )
+        for mark in marks(plan)
+    )
+    return written(HEAD, rows)
+
+
+def _mm(length_m: float) -> int:
+    """Whole millimetres, as fine as a pencil line."""
+    return round(1000.0 * length_m)
