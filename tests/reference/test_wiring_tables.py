@@ -186,7 +186,12 @@ def test_fuse_sizes():
         row["family"]: [float(s) for s in row["sizes_a"].split()]
         for row in rows_of("fuse_families")
     }
-    assert held == {family: published[key] for family, key in FAMILIES.items()}
+    assert {family: held[family] for family in FAMILIES} == {
+        family: published[key] for family, key in FAMILIES.items()
+    }
+    beyond = [row for row in rows_of("fuse_families") if row["family"] not in FAMILIES]
+    assert {row["device"] for row in beyond} == {"breaker"}
+    assert all("from memory" in row["row_note"].lower() for row in beyond)
 
 
 def test_interrupting_ratings_do_not_exceed_the_source():
@@ -202,7 +207,7 @@ def test_interrupting_ratings_do_not_exceed_the_source():
         "bolt-down-small": int(published["bolt_down_small"].split("..")[0]),
     }
     largest = dict.fromkeys(most, 0.0)
-    for row in rows_of("fuse_families"):
+    for row in (row for row in rows_of("fuse_families") if row["device"] == "fuse"):
         largest[row["family"]] = max(largest[row["family"]], float(row["interrupting_a"]))
     assert largest == most
 
@@ -286,3 +291,45 @@ def test_pv_cable_diameters():
     metric = [diameter for size, diameter in held.items() if size.endswith("mm²")]
     assert gauges == sorted(gauges)
     assert metric == sorted(metric)
+
+
+def test_smallest_sizes():
+    """NFPA 70, 310.3(A): 14 AWG copper, 12 AWG aluminium; 552.10(B): 18 AWG; 33 CFR 183.425(e):
+    16 AWG; IEC 60364-5-52, Table 52.2: 1.5 mm² copper, 10 mm² aluminium (from memory).
+    """
+    held = {(row["rules"], row["group"]): row for row in rows_of("smallest_size")}
+    gauges = {size.key: size.area_mm2 for size in sizes("awg")}
+    expected = {
+        ("nec", "pv"): (gauges["14"], gauges["12"]),
+        ("nec", "battery"): (gauges["18"], gauges["12"]),
+        ("us-33-cfr-183", "pv"): (gauges["16"], gauges["16"]),
+        ("us-33-cfr-183", "battery"): (gauges["16"], gauges["16"]),
+        ("iec", "pv"): (1.5, 10.0),
+        ("iec", "battery"): (1.5, 10.0),
+    }
+    found = {k: (number(r, "copper_mm2"), number(r, "aluminium_mm2")) for k, r in held.items()}
+    assert found == expected
+
+
+def test_bundles_in_boats():
+    """Two cable makers' pages: 3 conductors 0.7, 4 to 6 0.6, 7 to 24 0.5, more 0.4."""
+    factor = {int(row["to_conductors"]): float(row["factor"]) for row in rows_of("marine_bundling")}
+    assert factor == {2: 1.0, 3: 0.7, 6: 0.6, 24: 0.5, 100: 0.4}
+
+
+def test_cables_in_thermal_insulation():
+    """BS 7671, Table 52.2 (from memory): 50 mm 0.88, 100 mm 0.78, 200 mm 0.63, 400 mm 0.51; 523.9:
+    half from half a metre on.
+    """
+    factor = {
+        float(row["to_length_m"]): number(row, "factor") for row in rows_of("thermal_insulation")
+    }
+    assert factor == {0.05: 0.88, 0.1: 0.78, 0.2: 0.63, 0.4: 0.51, 200.0: 0.5}
+
+
+def test_distances_from_a_battery_to_its_device():
+    """552.10(E): 18 in; 33 CFR 183.455(b): 7 in; ISO 10133: 200 mm (from memory); to the mm."""
+    within = {row["rules"]: float(row["within_m"]) for row in rows_of("device_distance")}
+    assert within == {"nec": 0.457, "us-33-cfr-183": 0.178, "iec": 0.2}
+    assert within["nec"] <= 18 * 0.0254
+    assert within["us-33-cfr-183"] <= 7 * 0.0254 + 0.0005

@@ -2,6 +2,9 @@
 
 import pytest
 
+from sunhitch.report.amounts import figure
+from sunhitch.report.layout import Page
+from sunhitch.report.results.wire_sizing import present
 from sunhitch.types.wiring import PanelsBehind, Run, WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
@@ -136,3 +139,35 @@ def test_caravans_are_sent_to_their_own_standards():
     assert "IEC 60364-7-721" in texts["iec"]
     assert "EN 1648" in texts["iec"]
     assert "RVIA" in texts["nec-2023"]
+
+
+def test_a_breaker_is_chosen_where_no_fuse_is_as_small():
+    """18.75 A wanted: battery fuses that break 4 kA start at 30 A, a breaker has 20 A."""
+    answer = at_battery(controller_output_a=15.0, fault_current_a=4000.0)
+    chosen = next(o for o in answer.protection.options if o.family == answer.protection.family)
+    assert (chosen.device, chosen.rating_a) == ("breaker", 20.0)
+    assert chosen.interrupting_rating_a >= 4000.0
+
+
+def test_a_fuse_is_chosen_where_a_breaker_is_no_smaller():
+    answer = at_battery(controller_output_a=40.0, fault_current_a=4000.0)
+    chosen = next(o for o in answer.protection.options if o.family == answer.protection.family)
+    assert (chosen.device, chosen.rating_a) == ("fuse", 50.0)
+
+
+def test_a_breaker_asked_for_must_break_the_fault():
+    answer = at_battery(controller_output_a=40.0, fuse_family="breaker-surface")
+    breaking = check(answer, "device-interrupting")
+    assert (breaking.verdict, breaking.capacity) == ("fail", 5000.0)
+
+
+def test_energy_lost_is_printed_where_hours_are_given():
+    def printed(**fields):
+        return "\n".join(present(Page(), at_battery(controller_output_a=20.0, **fields)))
+
+    answer = at_battery(controller_output_a=20.0, hours_per_year=1500.0)
+    assert answer.awg.chosen is not None
+    lost_wh = answer.awg.chosen.loss_w * 1500.0
+    assert f"{answer.awg.chosen.size}: {figure(lost_wh)} Wh" in printed(hours_per_year=1500.0)
+    assert "worth" in printed(hours_per_year=1500.0, energy_price_per_kwh=0.4)
+    assert "IN A YEAR" not in printed().upper()

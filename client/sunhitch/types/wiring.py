@@ -28,7 +28,10 @@ FuseFamily = Literal[
     "strip",
     "battery-stud",
     "class-t",
+    "breaker-surface",
+    "breaker-magnetic",
 ]
+DeviceKind = Literal["fuse", "breaker"]
 NoteTopic = Literal["polarity", "connection-order", "bonding", "return", "workmanship"]
 SheetMaterial = Literal["steel", "aluminium", "glass-fibre", "sandwich"]
 
@@ -235,7 +238,7 @@ class WireSizingRequest(Input):
         | None
     ) = None
     fuse_family: (
-        Annotated[FuseFamily, choice("Fuse family that must be used.", "class-t")] | None
+        Annotated[FuseFamily, choice("Family of fuses or breakers to use.", "class-t")] | None
     ) = None
     fuse_rating_a: (
         Annotated[float, quantity("A", 0.5, 1000.0, "Fuse or breaker already chosen.", 40.0)] | None
@@ -398,9 +401,10 @@ class LadderResult(Output):
 
 
 class FuseOption(Output):
-    """One family of fuses for this circuit."""
+    """One family of fuses or breakers for this circuit."""
 
     family: Annotated[FuseFamily, choice("Family.", "class-t")]
+    device: Annotated[DeviceKind, choice("Fuse or breaker.", "fuse")]
     title: Annotated[str, prose("In words.", "Class T, fast, current-limiting")]
     rating_a: (
         Annotated[float, quantity("A", 0.0, 2000.0, "Smallest size that fits; None if none.", 40.0)]

@@ -22,6 +22,7 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
         *page.bullets([answer.currents.how]),
         *_ladder(page, "American wire gauge", answer.awg, _titles(answer)),
         *_ladder(page, "Metric sizes", answer.metric, _titles(answer)),
+        *page.section("What it loses in a year", _lost(answer)),
         *_at_hand(page, answer.at_hand),
         "",
         page.heading("Fuse or breaker"),
@@ -78,6 +79,22 @@ def _size(size: SizeResult) -> tuple[str, ...]:
     )
 
 
+def _lost(answer: WireSizingAnswer) -> list[str]:
+    """Energy of the chosen sizes and of the next larger ones, where hours were given."""
+    sizes = [
+        size
+        for ladder in (answer.awg, answer.metric)
+        for size in (ladder.chosen, *ladder.neighbours)
+        if size is not None and size.verdict == "pass"
+    ]
+    return [_loss(size) for size in sizes if size.energy_lost_wh_per_year is not None]
+
+
+def _loss(size: SizeResult) -> str:
+    worth = "" if size.cost_per_year is None else f", worth {figure(size.cost_per_year)}"
+    return f"{size.size}: {both(size.energy_lost_wh_per_year or 0.0, 'Wh')}{worth}"
+
+
 def _at_hand(page: Page, size: SizeResult | None) -> list[str]:
     if size is None:
         return []
@@ -87,10 +104,11 @@ def _at_hand(page: Page, size: SizeResult | None) -> list[str]:
 def _protection(device: Protection) -> list[str]:
     if not device.needed:
         return [f"Not needed: {device.why}"]
+    kind = next((one.title for one in device.options if one.family == device.family), "device")
     size = (
         "No standard size fits"
         if device.rating_a is None
-        else f"{figure(device.rating_a)} A{f' {device.family}' if device.family else ''}"
+        else f"{kind}, {figure(device.rating_a)} A"
     )
     return [
         f"{size}; anything from {figure(device.minimum_a)} to {figure(device.maximum_a)} A would "

@@ -1,4 +1,4 @@
-"""Families of fuses, and which one fits a circuit."""
+"""Families of fuses and breakers, and which one fits a circuit."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -7,19 +7,21 @@ from typing import cast
 import msgspec
 
 from sunhitch.types.basis import Basis
-from sunhitch.types.wiring import FuseFamily, FuseOption
+from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A family of fuses.
+    """A family of fuses or breakers.
 
     Parameters
     ----------
     name, title : str
         Code and words.
+    device : {'fuse', 'breaker'}
+        What it is.
     for_pv, for_battery : bool
         Whether it is made for photovoltaic circuits, and for the post of a battery.
     sizes_a : tuple of float
@@ -32,6 +34,7 @@ class Family:
 
     name: FuseFamily
     title: str
+    device: DeviceKind
     for_pv: bool
     for_battery: bool
     sizes_a: tuple[float, ...]
@@ -78,6 +81,7 @@ def _family(rows: list[dict[str, str]]) -> Family:
     return Family(
         name=cast("FuseFamily", first["family"]),
         title=first["title"],
+        device=cast("DeviceKind", first["device"]),
         for_pv=first["for_pv"] == "yes",
         for_battery=first["for_battery"] == "yes",
         sizes_a=tuple(float(size) for size in first["sizes_a"].split()),
@@ -133,6 +137,7 @@ def _option(family: Family, need: DeviceNeed) -> FuseOption:
     why = _obstacle(family, need, rating)
     return FuseOption(
         family=family.name,
+        device=family.device,
         title=family.title,
         rating_a=rating,
         voltage_rating_v=family.voltage_v,
@@ -166,7 +171,7 @@ def _obstacle(family: Family, need: DeviceNeed, rating_a: float | None) -> str:
 
 
 def choose(options: list[FuseOption], need: DeviceNeed) -> FuseOption | None:
-    """Suitable option with the smallest rating, among equals the one that breaks least.
+    """Suitable option with the smallest rating; among equals a fuse, and the one that breaks least.
 
     Parameters
     ----------
@@ -190,5 +195,7 @@ def choose(options: list[FuseOption], need: DeviceNeed) -> FuseOption | None:
     ]
     best = [option for option in sized if option.suitable] or able
     if best:
-        return min(best, key=lambda o: (o.rating_a or 0.0, o.interrupting_rating_a))
+        return min(
+            best, key=lambda o: (o.rating_a or 0.0, o.device == "breaker", o.interrupting_rating_a)
+        )
     return max(sized, key=lambda o: o.interrupting_rating_a, default=None)
