@@ -8,7 +8,7 @@ import pytest
 import shapely
 from harvest_builders import heading, placed, study
 
-from sunhitch.types.harvest import Box, HarvestRequest, HourlyWeather, TreeCrown, Wall
+from sunhitch.types.harvest import Awning, Box, HarvestRequest, HourlyWeather, TreeCrown, Wall
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.shade import PanelPosition, ShadeShape
 from sunhitch_service.engine.assumptions import Assumptions
@@ -171,8 +171,29 @@ def test_every_cell_sees_its_own_share_of_the_sky() -> None:
     away = 0.2 - 0.1 + 0.5 * (near.y_lines[:-1] + near.y_lines[1:])
     expected = 0.5 * (1.0 + np.cos(np.arctan2(2.83 - 2.53, away)))
     lit = light.reshape(rows, columns) / light.max()
-    assert expected.min() < 0.8 < 0.95 < expected.max()
+    assert expected.min() < 0.8
+    assert expected.max() > 0.95
     assert lit == pytest.approx(np.tile(expected / expected.max(), (rows, 1)), abs=0.015)
+
+
+@pytest.mark.parametrize("ridge", [0.6, 1.5])
+def test_the_sky_in_an_open_tent(ridge: float) -> None:
+    """Two sloping sheets with an open ridge: they hide all below their upper edges."""
+    steep = math.degrees(math.atan(ridge / 1.0))
+    sheets = [
+        Awning(
+            name=side,
+            side=side,
+            from_x_m=-198.0,
+            to_x_m=200.0,
+            depth_m=3.0,
+            inner_height_m=2.53 + ridge,
+            outer_height_m=2.53,
+        )
+        for side in ("left", "right")
+    ]
+    expected = math.cos(math.radians(steep))
+    assert visible_sky(*sheets) == pytest.approx(expected, abs=0.015)
 
 
 @pytest.mark.parametrize(("radius", "distance", "zenith"), [(2.0, 4.0, 0.0), (1.5, 5.0, 50.0)])

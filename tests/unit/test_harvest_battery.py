@@ -21,6 +21,7 @@ BANK = Bank(
     least=0.1,
     efficiency=0.9,
     largest_w=200.0,
+    discharge_w=float("inf"),
     taper_from=1.0 - 1e-9,
     coldest_c=0.0,
     above_air_k=0.0,
@@ -35,7 +36,8 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
     asked = np.array(data.draw(st.lists(st.floats(0.0, 400.0), min_size=n, max_size=n)))
     cold = data.draw(st.lists(st.booleans(), min_size=n, max_size=n))
     taper = data.draw(st.sampled_from([0.8, 1.0 - 1e-9]))
-    bank = msgspec_free_replace(BANK, taper_from=taper)
+    limit = data.draw(st.sampled_from([150.0, float("inf")]))
+    bank = msgspec_free_replace(BANK, taper_from=taper, discharge_w=limit)
     found = run(bank, np.array(sun), asked, cold, 0.5)
     offered = 0.5 * np.array(sun)
     refused = found.full + found.frost + found.rate
@@ -78,6 +80,11 @@ def test_a_full_battery_leaves_the_sun() -> None:
 def test_loads_are_cut_off_at_the_least_state() -> None:
     found = one(0.0, load=150.0, start=0.2)
     assert (found.served[0], found.unserved[0], found.stored[0]) == (100.0, 50.0, 100.0)
+
+
+def test_the_discharging_limit_cuts_loads_that_the_sun_does_not_serve() -> None:
+    found = one(30.0, load=150.0, discharge_w=80.0)
+    assert (found.served[0], found.unserved[0], found.stored[0]) == (110.0, 40.0, 420.0)
 
 
 def test_acceptance_tapers_to_full() -> None:

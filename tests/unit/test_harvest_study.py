@@ -9,6 +9,7 @@ from harvest_builders import ROOF, array, heading, panel, placed, study
 
 from sunhitch.types.harvest import (
     Awning,
+    BatteryUse,
     Box,
     ClearSkyWeather,
     Driving,
@@ -27,6 +28,7 @@ from sunhitch.types.harvest import (
 from sunhitch.types.roof import RectangularObstacle, Roof
 from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.energy.calculation import harvest
+from sunhitch_service.engine.energy.heat import cell_c
 from sunhitch_service.engine.errors import ContradictionError
 
 EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/harvest.json"
@@ -243,6 +245,50 @@ def test_frost_keeps_lithium_from_charging_and_is_named() -> None:
     frost = next(s for s in answer.losses if s.code == "battery-frost")
     assert frost.lost_wh > 0.0
     assert next(c for c in answer.checks if c.code == "battery-frost").verdict == "review"
+
+
+def test_loads_beyond_the_discharge_limit_are_named_and_partly_cut() -> None:
+    """Two loads of 60 W that may be on at once, each half the time; 12 V · 6 A = 72 W."""
+    loads = [msgspec.structs.replace(LAMP, name=n, duty_fraction=0.5) for n in ("lamp", "pump")]
+    use = BatteryUse(max_discharge_current_a=6.0)
+    free = harvest(study(loads=loads))
+    tight = harvest(study(loads=loads, battery_use=use))
+    assert "battery-discharge" not in [c.code for c in free.checks]
+    (found,) = [c for c in tight.checks if c.code == "battery-discharge"]
+    assert (found.verdict, found.demand, found.capacity) == ("fail", 120.0, 72.0)
+    assert tight.battery.peak_load_w == 120.0
+    lower = msgspec.structs.replace(use, max_discharge_current_a=4.0)
+    cut = harvest(study(loads=loads, battery_use=lower)).battery
+    assert cut.unserved_wh > free.battery.unserved_wh == 0.0
+    assert cut.served_wh + cut.unserved_wh == pytest.approx(24 * 60.0)
+
+
+def test_gap_and_wind_both_count_where_a_noct_is_given() -> None:
+    """As `pvlib.temperature.noct_sam`: hotter over a narrow gap, cooler in wind."""
+    sun, air = np.array([800.0]), np.array([20.0])
+    efficiency = 0.9 * 0.2
+    at_noct = PanelMountingHeat(back="open-rack", noct_c=46.0)
+    calm, windy = np.array([1.0]), np.array([8.0])
+    still = cell_c(at_noct, efficiency, sun, air, calm)
+    assert still[0] == pytest.approx(20.0 + (46.0 - 20.0) * (1.0 - 0.2))
+    blown = cell_c(at_noct, efficiency, sun, air, windy)
+    assert (blown[0] - 20.0) / (still[0] - 20.0) == pytest.approx(9.5 / (5.7 + 3.8 * 8.0))
+    narrow = PanelMountingHeat(back="open-gap", gap_m=0.01, noct_c=46.0)
+    wide = PanelMountingHeat(back="open-gap", gap_m=0.1, noct_c=46.0)
+    assert cell_c(narrow, efficiency, sun, air, calm)[0] == pytest.approx(
+        20.0 + (46.0 + 18.0 - 20.0) * 0.8
+    )
+    assert cell_c(wide, efficiency, sun, air, calm)[0] == pytest.approx(
+        20.0 + (46.0 + 2.0 - 20.0) * 0.8
+    )
+
+
+def test_a_gap_counts_without_a_noct_and_says_so() -> None:
+    narrow = PanelMountingHeat(back="open-gap", gap_m=0.01)
+    wide = PanelMountingHeat(back="open-gap", gap_m=0.1)
+    low, high = harvest(study(mounting=narrow)), harvest(study(mounting=wide))
+    assert low.charged_wh < high.charged_wh
+    assert "/mounting/noct_c" in [a.field for a in low.assumptions]
 
 
 def test_hours_without_power_and_days_of_autonomy() -> None:

@@ -269,6 +269,13 @@ class BatteryUse(Input):
     charge_efficiency_fraction: (
         Annotated[float, quantity("1", 0.3, 1.0, "Energy out per energy in.", 0.95)] | None
     ) = None
+    max_discharge_current_a: (
+        Annotated[
+            float,
+            quantity("A", 0.5, 5000.0, "Largest current to loads; no limit if absent.", 100.0),
+        ]
+        | None
+    ) = None
     no_charge_below_c: (
         Annotated[float, quantity("°C", -40.0, 20.0, "Coldest battery that may charge.", 0.0)]
         | None
@@ -412,6 +419,9 @@ class BatteryBalance(Output):
     ]
     days_without_power: Annotated[int, count(0, 366, "Days with such an hour.", 9)]
     frost_hours: Annotated[float, quantity("h", 0.0, 9000.0, "Too cold to charge.", 210.0)]
+    peak_load_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "Loads that may be on at once, their full power.", 180.0)
+    ]
     full_hours: Annotated[float, quantity("h", 0.0, 9000.0, "Full, sun left over.", 640.0)]
     autonomy_days: (
         Annotated[

@@ -80,6 +80,7 @@ def _battery(balance: BatteryBalance) -> list[str]:
         f"days; {_energy(balance.unserved_wh)} could not be served.",
         f"Lowest at {percent(balance.lowest_state_fraction)}, {balance.lowest_at}.",
         *autonomy,
+        f"Loads that may be on at once: {figure(balance.peak_load_w)} W.",
         f"Full with sun left over for {figure(balance.full_hours)} h, too cold to charge for "
         f"{figure(balance.frost_hours)} h.",
         f"{_energy(balance.charged_wh)} in, {_energy(balance.served_wh)} out, "
@@ -96,7 +97,7 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
             str(line.rank),
             line.name,
             _energy(line.charged_wh),
-            percent(line.against_given_fraction),
+            _signed(line.against_given_fraction),
             f"{figure(line.hours_without_power)} h",
             line.reason,
         )
@@ -104,6 +105,10 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
     ]
     head = ("#", "Built or parked as", "Into battery", "Against given", "Without", "Reason")
     return ["", page.heading("Compared, best first"), *page.table(head, rows)]
+
+
+def _signed(share: float) -> str:
+    return f"+{percent(share)}" if share > 0.0 else percent(share)
 
 
 def _panels(answer: HarvestAnswer) -> list[str]:

@@ -45,6 +45,7 @@ def balance(found: Outcome, bank: Bank) -> BatteryBalance:
         hours_without_power=found.hours_without_power,
         days_without_power=len(np.unique(clock.day_number[lacking])),
         frost_hours=float(cold.sum() * clock.step_h),
+        peak_load_w=found.peak_w,
         full_hours=float((run.full > _SOME_WH).sum() * clock.step_h),
         autonomy_days=_autonomy(found, bank),
     )

@@ -1,6 +1,7 @@
 """What the battery makes of the power at its terminals, step by step."""
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -28,8 +29,8 @@ class Bank:
         State at the beginning, and at which loads are cut off [1].
     efficiency : float
         Energy out per energy in [1].
-    largest_w : float
-        Charging power it may take [W].
+    largest_w, discharge_w : float
+        Power that it may take and give [W].
     taper_from : float
         State from which it takes less and less [1].
     coldest_c : float
@@ -46,6 +47,7 @@ class Bank:
     least: float
     efficiency: float
     largest_w: float
+    discharge_w: float
     taper_from: float
     coldest_c: float
     above_air_k: float
@@ -98,6 +100,7 @@ def settled_bank(request: HarvestRequest, notes: Assumptions) -> Bank:
     battery, use = request.battery, request.battery_use
     own = table("energy", "battery_use").row("chemistry", battery.chemistry)
     settled = charging(battery, notes)
+    most = use.max_discharge_current_a
 
     def chosen(field: str, given: float | None, column: str) -> float:
         reason = f"Common practice for this chemistry. {own['row_note']}"
@@ -115,6 +118,7 @@ def settled_bank(request: HarvestRequest, notes: Assumptions) -> Bank:
             "charge_efficiency_fraction", use.charge_efficiency_fraction, "charge_efficiency"
         ),
         largest_w=settled.limit_a * settled.working_v,
+        discharge_w=inf if most is None else most * battery.nominal_voltage_v,
         taper_from=float(own["taper_from"]),
         coldest_c=chosen("no_charge_below_c", use.no_charge_below_c, "no_charge_below_c"),
         above_air_k=use.above_air_k,
@@ -129,6 +133,15 @@ def loads(request: HarvestRequest, clock: Clock) -> Array:
         on = clock.between(load.from_hour, load.to_hour, load.months)
         total += on * load.power_w * load.duty_fraction
     return total
+
+
+def peak_w(request: HarvestRequest, clock: Clock) -> float:
+    """Largest power of loads that may be on at once, whatever share of the time they are [W]."""
+    total = np.zeros(clock.steps)
+    for load in request.loads:
+        if load.duty_fraction > 0.0:
+            total += clock.between(load.from_hour, load.to_hour, load.months) * load.power_w
+    return float(total.max())
 
 
 def too_cold(bank: Bank, air_c: Array) -> list[bool]:
@@ -160,13 +173,13 @@ def run(bank: Bank, power_w: Array, load_w: Array, cold: list[bool], step_h: flo
     """
     stored = max(bank.start, bank.least) * bank.capacity_wh
     least = bank.least * bank.capacity_wh
-    largest = bank.largest_w * step_h
+    largest, strongest = bank.largest_w * step_h, bank.discharge_w * step_h
     columns: list[tuple[float, ...]] = []
     offered_wh, wanted_wh = (power_w * step_h).tolist(), (load_w * step_h).tolist()
     for offered, wanted, frozen in zip(offered_wh, wanted_wh, cold, strict=True):
         direct = min(offered, wanted)
         spare, needed = offered - direct, wanted - direct
-        given = min(needed, max(0.0, stored - least))
+        given = min(needed, strongest, max(0.0, stored - least))
         frost = spare if frozen else 0.0
         rate = 0.0 if frozen else max(0.0, spare - largest)
         willing = spare - frost - rate

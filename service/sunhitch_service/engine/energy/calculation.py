@@ -105,7 +105,7 @@ def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
     steps, battery = losses(given), balance(given, bank)
     spread = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
-    checks = rules(steps, battery)
+    checks = rules(steps, battery, bank.discharge_w)
     return HarvestAnswer(
         verdict=verdict_of(checks),
         checks=checks,

@@ -10,7 +10,7 @@ import numpy as np
 from sunhitch.types.harvest import HarvestRequest
 from sunhitch_service.engine.sky import Array
 
-from .battery import Bank, Run, loads, run, too_cold
+from .battery import Bank, Run, loads, peak_w, run, too_cold
 from .charge import charger
 from .heat import settled_heat
 from .jobs import STAGES, Job, Part, Wiring
@@ -38,6 +38,8 @@ class Outcome:
         Unshaded light in the panels' planes, mean over panels and headings [W/m²].
     load_w : ndarray, shape (steps,)
         Power asked for [W].
+    peak_w : float
+        Largest power of loads that may be on at once [W].
     run : Run
         The battery.
     beam, sky : ndarray, shape (panels,)
@@ -51,6 +53,7 @@ class Outcome:
     stages_w: Array
     light_w_m2: Array
     load_w: Array
+    peak_w: float
     run: Run
     beam: Array
     sky: Array
@@ -235,6 +238,7 @@ def _outcome(
         stages_w=flow.stages_w,
         light_w_m2=flow.light_w_m2,
         load_w=asked,
+        peak_w=peak_w(request, clock),
         run=run(bank, flow.stages_w[-1], asked, cold, clock.step_h),
         beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
         sky=flow.sky / flow.states if flow.states else whole,

@@ -1,5 +1,7 @@
 """What someone should look at: loads without power, controllers, frost."""
 
+from math import isfinite
+
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.harvest import BatteryBalance, LossStep
 from sunhitch_service.engine.checks import Rule, check
@@ -10,7 +12,7 @@ from .practice import figure, figure_basis
 _NOTHING_WH = 1e-6
 
 
-def rules(steps: list[LossStep], battery: BatteryBalance) -> list[Check]:
+def rules(steps: list[LossStep], battery: BatteryBalance, discharge_w: float) -> list[Check]:
     """Every rule on the study as given.
 
     Parameters
@@ -19,6 +21,8 @@ def rules(steps: list[LossStep], battery: BatteryBalance) -> list[Check]:
         Its losses.
     battery : BatteryBalance
         Its battery.
+    discharge_w : float
+        Power that the battery may give, infinite without a limit [W].
 
     Returns
     -------
@@ -29,6 +33,7 @@ def rules(steps: list[LossStep], battery: BatteryBalance) -> list[Check]:
     asked = battery.served_wh + battery.unserved_wh
     return [
         *([_served(battery, asked)] if asked > 0.0 else []),
+        *([_discharge(battery, discharge_w)] if asked > 0.0 and isfinite(discharge_w) else []),
         _window(by_code["controller-window"]),
         _limit(by_code["controller-limit"]),
         *([_frost(by_code["battery-frost"])] if battery.frost_hours > 0.0 else []),
@@ -56,6 +61,19 @@ def _served(battery: BatteryBalance, asked: float) -> Check:
     )
     used = asked / battery.served_wh if battery.served_wh > 0.0 else 1e9
     return check(rule, verdict, asked, battery.served_wh, used)
+
+
+def _discharge(battery: BatteryBalance, limit_w: float) -> Check:
+    most = battery.peak_load_w
+    rule = Rule(
+        "battery-discharge",
+        "Loads that may be on at once without sun against what the battery may give",
+        "W",
+        basis("practice", "discharge limit of the battery's maker"),
+        f"Up to {most:.0f} W may be on at once, the battery may give {limit_w:.0f} W: run loads "
+        f"one after the other, or take a battery that may give {most / limit_w:.1f} times as much.",
+    )
+    return check(rule, "pass" if most <= limit_w else "fail", most, limit_w, most / limit_w)
 
 
 def _window(step: LossStep) -> Check:
