@@ -22,7 +22,7 @@ from .quantity import choice, count, label, listing, prose, quantity
 from .roof import LayoutSearch, PlacedPanel, Roof, RoofPlan
 from .shade import ShadeShape
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
-from .wiring import Conductor, Disconnect, Gland, Insulation
+from .wiring import Conductor, Disconnect, Gland, Insulation, WiringNote
 
 LineKind = Literal["pv-string", "pv-output", "controller-to-battery"]
 PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
@@ -328,6 +328,9 @@ class FitOutAnswer(Answer):
     protection_schedule: Annotated[list[ProtectiveDevice], listing(0, 60, "Every fuse or breaker.")]
     disconnects: Annotated[list[Disconnect], listing(0, 10, "Every means to switch off.")]
     glands: Annotated[list[Gland], listing(0, 12, "Glands of the cable entry.")]
+    wiring_notes: Annotated[
+        list[WiringNote], listing(0, 40, "Polarity, order, bonding, guarding: each note once.")
+    ]
     mounts: Annotated[list[PanelHold], listing(1, 24, "Every panel's hold.")]
     bill_of_materials: Annotated[list[Part], listing(1, 300, "What to buy.")]
     work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]

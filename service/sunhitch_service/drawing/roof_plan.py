@@ -171,9 +171,19 @@ def _plugs(sheet: Sheet, panel: LaidPanel, scale: Scale) -> None:
 def _label(sheet: Sheet, panel: LaidPanel, corners: list[Point]) -> None:
     (x1, y1), (x2, y2) = corners[0], corners[2]
     x, y = (x1 + x2) / 2, (y1 + y2) / 2
+    if _foot_in_the_middle(panel):
+        y -= (y2 - y1) / 4
     sheet.text(x, y - 2, panel.name, "on-panel", "middle")
     if min(x2 - x1, y2 - y1) >= _SMALLEST_LABEL:
         sheet.text(x, y + 11, f"{figure(panel.p_mp_w)} W", "on-panel", "middle")
+
+
+def _foot_in_the_middle(panel: LaidPanel) -> bool:
+    x, y = panel.x_m + panel.size_x_m / 2, panel.y_m + panel.size_y_m / 2
+    return any(
+        abs(foot.x_m - x) < foot.size_x_m / 2 and abs(foot.y_m - y) < foot.size_y_m
+        for foot in panel.feet
+    )
 
 
 def _points(sheet: Sheet, plan: RoofPlan, scale: Scale) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, cast
 
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.grouping import alike, worst_first
+from sunhitch.report.voltages import cold_open_circuit
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
@@ -109,7 +110,7 @@ def _template() -> "Template":
         trim_blocks=True,
     )
     filters = cast("dict[str, Callable[..., str]]", environment.filters)
-    filters.update(both=both, figure=figure, percent=percent, mm=_mm)
+    filters.update(both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit)
     return environment.get_template("work_sheet.html.j2")
 
 

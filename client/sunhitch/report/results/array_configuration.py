@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
+from sunhitch.report.voltages import cold_open_circuit
 from sunhitch.types.array import (
     ArrangedString,
     Arrangement,
@@ -88,9 +89,11 @@ def _strings(one: Arrangement) -> str:
 
 def _string(string: ArrangedString) -> str:
     fuse = "no fuse" if string.fuse_a is None else f"{figure(string.fuse_a)} A fuse"
-    cold = max(string.cold_voc_coefficient_v or 0.0, string.cold_voc_table_v or 0.0)
+    joined = " in series" if len(string.panels) > 1 else ""
+    cold = cold_open_circuit(string)
+    known = f"in the cold {cold} open circuit, " if cold else ""
     return (
-        f"{' + '.join(string.panels)} in series; {figure(cold)} V open circuit in the cold, "
+        f"{' + '.join(string.panels)}{joined}; {known}"
         f"{figure(string.hot_vmp_v)} V at work in the heat, {figure(string.i_mp_a)} A, {fuse}"
     )
 

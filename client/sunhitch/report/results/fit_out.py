@@ -29,6 +29,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_protection(page, answer.protection_schedule),
         *page.section("Disconnects", _disconnects(answer)),
         *page.section("Cable entry", glands(answer.glands)),
+        *page.section("Polarity, order, bonding", [note.text for note in answer.wiring_notes]),
         *_parts(page, answer),
         *_steps(page, answer),
     ]

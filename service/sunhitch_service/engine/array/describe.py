@@ -118,7 +118,10 @@ def _cold(one: Judged) -> str:
     )
     if check.demand is None or check.capacity is None:
         return "The voltage in the cold could not be assessed."
-    return f"In the cold it reaches {check.demand:.1f} of {check.capacity:g} V."
+    return (
+        f"In the cold it reaches {check.demand:.1f} of {check.capacity:g} V, as the controller's "
+        "maker reckons it: by the panels' coefficient where that is known."
+    )
 
 
 def _parts(one: Judged) -> str:

@@ -13,6 +13,7 @@ from sunhitch.types.wiring import (
     SheetMaterial,
     WireSizingAnswer,
     WireSizingRequest,
+    WiringNote,
 )
 from sunhitch_service.engine.array.practice import limit
 from sunhitch_service.engine.array.voltage import coldest_factor
@@ -130,7 +131,6 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
     battery = line.kind == "controller-to-battery"
     side, drop = ("inside", "battery") if battery else ("roof", "pv")
     fault = "/battery/short_circuit_current_a" if battery else "/panel_types"
-    controller = [c.name for c in job.request.controllers].index(line.controller)
     return moved(
         {
             "/insulation": f"/cables/{side}_insulation",
@@ -139,13 +139,25 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
             "/conductor": "/cables/conductor",
             "/connector_rating_a": "/connectors/plug_current_a",
             "/connector_largest_mm2": "/connectors/largest_conductor_mm2",
-            "/terminal_temperature_c": f"/controllers/{controller}/terminal_temperature_c",
+            "/terminal_temperature_c": _terminals(job, line),
             "/fault_current_a": fault,
             "/operating_current_a": "/cables",
             "/entry": "/cables/cable_diameter_mm",
             "/runs": f"/cables/{side}_insulation/runs",
         }
     )
+
+
+def _terminals(job: Job, line: SizedLine) -> str:
+    """Where a line's terminals are set: a string ends in plugs, other lines at the controller.
+
+    Where the caller says nothing, input and output of a controller may differ by their current.
+    """
+    if line.kind == "pv-string":
+        return "/connectors/plug_temperature_c"
+    controller = [c.name for c in job.request.controllers].index(line.controller)
+    side = "output" if line.kind == "controller-to-battery" else "input"
+    return f"/controllers/{controller}/terminal_temperature_c/{side}"
 
 
 _Asked = tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]
@@ -194,11 +206,25 @@ def _string_m(plan: _Plan, array: ControllerArray, number: int) -> float:
 
 
 def _roof_m(plan: _Plan, array: ControllerArray) -> float:
-    """Cable on the roof from where the strings join to the entry, around what is in the way [m]."""
-    everyone = list(range(1, len(array.strings) + 1))
-    lengths = [i.length_m or 0.0 for i in _extensions(plan, array) if i.strings == everyone]
-    nearest = min(plan.roof_length_m[n] for s in array.strings for n in s.panels)
-    return max([nearest, *lengths])
+    """Cable on the roof from where the strings join to the entry, around what is in the way [m].
+
+    Strings join at the panel next to the entry; a single string has nothing to join, and its own
+    leads are the first part of the way.
+    """
+    alone = len(array.strings) == 1
+    lengths: list[float] = []
+    for end in (0, -1):
+        ends = [string.panels[end] for string in array.strings]
+        meeting = min(ends, key=plan.roof_length_m.__getitem__)
+        lead = _lead_m(plan, meeting) if alone else 0.0
+        lengths.append(max(0.0, plan.roof_length_m[meeting] - lead))
+    return max(lengths)
+
+
+def _lead_m(plan: _Plan, panel: str) -> float:
+    """Length of a panel's own leads, as the array part settled it [m]."""
+    given = plan.job.type_of(panel).lead_length_m
+    return limit("lead-length") if given is None else given
 
 
 def _pv_budget(plan: _Plan) -> float:
@@ -364,6 +390,12 @@ def _inside(plan: _Plan) -> float:
 def schedule(lines: list[SizedLine]) -> list[WireLine]:
     """The wire schedule, one entry a line."""
     return [_wire_line(line) for line in lines]
+
+
+def notes(lines: list[SizedLine]) -> list[WiringNote]:
+    """What the rules ask for beside the sizes, each note once."""
+    found = {note.text: note for line in lines for note in line.answer.notes}
+    return list(found.values())
 
 
 def _wire_line(line: SizedLine) -> WireLine:

@@ -10,7 +10,7 @@ from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
-from .cables import schedule, size_cables
+from .cables import notes, schedule, size_cables
 from .hold import hold_of, hold_panels
 from .job import resolve
 from .on_roof import OnRoof, put_on_roof
@@ -95,6 +95,7 @@ def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
         protection_schedule=fuses,
         disconnects=switches,
         glands=entry,
+        wiring_notes=notes(lines),
         mounts=holds,
         bill_of_materials=bill_of_materials(build),
         work_steps=work_steps(build),

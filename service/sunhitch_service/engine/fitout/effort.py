@@ -3,6 +3,8 @@
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch_service.engine.mount.effort import holding_ms
 
+from .on_roof import MOST_PANELS
+
 _SETTLING_MS = 50.0
 _PER_PANEL_MS = 4.0
 _PER_CONTROLLER_MS, _PER_PANEL_AND_CONTROLLER_MS = 10.0, 5.0
@@ -13,7 +15,9 @@ _STIFFEST_MS = 330.0
 def expected_ms(request: FitOutRequest) -> float:
     """Time on one core [ms], within a factor of three and rather too long than too short.
 
-    Mount checks of the panels take most of it. The constants were fitted by hand on a 2-core
+    Mount checks of the panels take most of it; where panels are to be laid out, the search may take
+    its whole time limit, and where they are not counted, as many as are wired are reckoned with.
+    The constants were fitted by hand on a 2-core
     machine: 1 to 24 panels, no to 20 states of light, one and two controllers.
 
     Parameters
@@ -26,15 +30,23 @@ def expected_ms(request: FitOutRequest) -> float:
     float
         Time [ms].
     """
-    panels, controllers = len(request.placements), len(request.controllers)
+    held = _held(request)
+    panels, controllers = len(held), len(request.controllers)
     wiring = controllers * (_PER_CONTROLLER_MS + _PER_PANEL_AND_CONTROLLER_MS * panels)
     light = len(request.light) * controllers * (_PER_LIGHT_MS + _PER_PANEL_AND_LIGHT_MS * panels)
-    return _SETTLING_MS + _PER_PANEL_MS * panels + wiring + light + _holding_ms(request)
+    search = 0.0 if request.placements else 1000.0 * request.layout.search.time_limit_s
+    holding = sum(_one_ms(entry) for entry in held)
+    return _SETTLING_MS + _PER_PANEL_MS * panels + wiring + light + search + holding
 
 
-def _holding_ms(request: FitOutRequest) -> float:
-    types = {entry.name: entry for entry in request.panel_types}
-    return sum(_one_ms(types.get(placed.panel_type)) for placed in request.placements)
+def _held(request: FitOutRequest) -> list[FitOutPanelType | None]:
+    """Type of every panel on the roof."""
+    if request.placements:
+        types = {entry.name: entry for entry in request.panel_types}
+        return [types.get(placed.panel_type) for placed in request.placements]
+    wanted = [entry for entry in request.panel_types for _ in range(entry.panels_wanted or 0)]
+    uncounted = [entry for entry in request.panel_types if entry.panels_wanted is None]
+    return [*wanted, *(uncounted[:1] * (MOST_PANELS - len(wanted)))]
 
 
 def _one_ms(entry: FitOutPanelType | None) -> float:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from sunhitch.report.amounts import both
 from sunhitch.types.array import ArrangedString
 from sunhitch.types.fitout import WorkStep
-from sunhitch.types.wiring import EntryAnswer
+from sunhitch.types.wiring import EntryAnswer, NoteTopic
 from sunhitch_service.engine.cautions import cautions
 
 from .build import Build
-from .cables import SizedLine
+from .cables import SizedLine, notes
 from .wording import listed, speed
 
 _Step = tuple[str, str, str, tuple[str, ...]]
@@ -197,7 +197,8 @@ def _wiring(build: Build) -> Iterator[_Step]:
     yield (
         "Run all cables, panels still unplugged",
         f"{_line_texts(build)} Clip roof cables down, out of puddles and off edges, and protect "
-        "cables inside from edges and heat; red is positive, black is negative.",
+        "cables inside from edges and heat; red is positive, black is negative. "
+        f"{_asked_for(build, 'bonding', 'return', 'workmanship')}".strip(),
         "Every conductor ends in a terminal or a plug; none is bare",
         ("dc-arc", "roof-work"),
     )
@@ -214,6 +215,11 @@ def _wiring(build: Build) -> Iterator[_Step]:
         "Every plug pair has clicked; both sides are of the same make",
         ("lit-panel", "dc-arc"),
     )
+
+
+def _asked_for(build: Build, *topics: NoteTopic) -> str:
+    """What the rules ask for beside the sizes, on some topics."""
+    return " ".join(note.text for note in notes(build.lines) if note.topic in topics)
 
 
 def _string_fuse_text(build: Build) -> str:
