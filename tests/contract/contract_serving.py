@@ -7,11 +7,12 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from time import sleep
+from time import monotonic, sleep
 from typing import Any
 
 import httpx
 import uvicorn
+from opentelemetry.sdk.trace import TracerProvider
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.problem import Problem
@@ -44,10 +45,14 @@ class Served:
 
 
 @contextmanager
-def serve(settings: Settings, endpoints: tuple[Endpoint, ...] | None) -> Iterator[Served]:
+def serve(
+    settings: Settings,
+    endpoints: tuple[Endpoint, ...] | None,
+    traces: TracerProvider | None = None,
+) -> Iterator[Served]:
     """Run a service in a thread for as long as the block lasts."""
     log = io.StringIO()
-    app = create_app(settings, endpoints, request_log("info", log))
+    app = create_app(settings, endpoints, request_log("info", log), traces)
     config = uvicorn.Config(app, port=0, log_config=None, **server_options(settings))
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run)
@@ -78,8 +83,9 @@ def half_open(
     return connection
 
 
-def until(condition: Callable[[], bool]) -> None:
-    for _ in range(500):
+def until(condition: Callable[[], bool], patience_s: float = 10.0) -> None:
+    end = monotonic() + patience_s
+    while monotonic() < end:
         if condition():
             return
         sleep(0.02)

@@ -77,6 +77,7 @@ def test_every_field_is_described() -> None:
 # and no body of a batch is wrong as a whole, since each line is judged by itself.
 RULES = SchemathesisConfig.from_dict(
     {
+        "request-timeout": 60.0,
         "phases": {"coverage": {"generation": {"mode": "negative"}}},
         "checks": {"positive_data_acceptance": {"expected-statuses": ["2xx", 422]}},
         "operations": [

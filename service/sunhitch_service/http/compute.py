@@ -1,28 +1,21 @@
 """Where calculations run: short ones inline, long ones in a pool of processes, within limits."""
 
 import asyncio
-import multiprocessing
-import os
-import signal
-import sys
 from collections.abc import AsyncGenerator, Callable, Coroutine, Generator
 from contextlib import asynccontextmanager, contextmanager
 from typing import Any, TypeVar
 
-from pebble import ProcessExpired, ProcessPool
 from prometheus_client import Gauge
-from threadpoolctl import threadpool_limits
 
 from sunhitch_service.engine.stamp import stamp
 
 from .asgi import Receive
 from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, ProblemError
 from .settings import Settings
+from .workers import Workers
 
 A = TypeVar("A")
 R = TypeVar("R")
-
-_PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
 
 
 class Compute:
@@ -46,7 +39,7 @@ class Compute:
     def __init__(self, settings: Settings, gauge: Gauge) -> None:
         self._settings = settings
         self._gauge = gauge
-        self._pool: ProcessPool | None = None
+        self._workers: Workers | None = None
         self.in_flight = 0
         self.ready = False
 
@@ -65,16 +58,15 @@ class Compute:
         """Keep the pool up; owned by the application's lifespan."""
         stamp()
         if self._settings.pool_size:
-            self._pool = _pool(self._settings.pool_size, self._settings.pool_niceness)
-            await asyncio.wrap_future(self._pool.schedule(_warm))
+            self._workers = Workers(self._settings.pool_size, self._settings.pool_niceness)
+            await self._workers.start()
         self.ready = True
         try:
             yield
         finally:
             self.ready = False
-            if self._pool is not None:
-                self._pool.stop()  # type: ignore[no-untyped-call]
-                self._pool.join()
+            if self._workers is not None:
+                self._workers.stop()
 
     def require_ready(self) -> None:
         """Refuse while starting or stopping.
@@ -114,7 +106,7 @@ class Compute:
 
     def belongs_inline(self, expected_ms: float) -> bool:
         """Whether handing a calculation over would cost more than it spares."""
-        return self._pool is None or expected_ms < self._settings.inline_below_ms
+        return self._workers is None or expected_ms < self._settings.inline_below_ms
 
     async def in_pool(self, work: Callable[[A], R], given: A) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.
@@ -138,10 +130,10 @@ class Compute:
         ProcessExpired
             If a worker died twice over it.
         """
-        if self._pool is None:
+        if self._workers is None:
             return work(given)
         try:
-            return await self._persistently(self._pool, work, given)
+            return await self._workers.run(work, given, self.limit_s)
         except TimeoutError:
             raise self._timed_out() from None
 
@@ -152,18 +144,6 @@ class Compute:
                 return await self.in_pool(work, given)
         except TimeoutError:
             raise self._timed_out() from None
-
-    async def _persistently(self, pool: ProcessPool, work: Callable[[A], R], given: A) -> R:
-        """Once more if a worker dies, since every calculation can be repeated."""
-        try:
-            return await self._scheduled(pool, work, given)
-        except ProcessExpired:
-            return await self._scheduled(pool, work, given)
-
-    def _scheduled(
-        self, pool: ProcessPool, work: Callable[[A], R], given: A
-    ) -> "asyncio.Future[R]":
-        return asyncio.wrap_future(pool.schedule(work, args=(given,), timeout=self.limit_s))
 
     def _timed_out(self) -> ProblemError:
         detail = f"It did not finish within {self.limit_s:g} s; ask for less at a time."
@@ -203,25 +183,3 @@ async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
 async def _hang_up(receive: Receive) -> None:
     while (await receive())["type"] != "http.disconnect":
         pass
-
-
-def _pool(size: int, niceness: int) -> ProcessPool:
-    context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
-    if sys.platform != "win32":
-        context.set_forkserver_preload(_PRELOADED)
-    return ProcessPool(
-        max_workers=size, initializer=_prepare_worker, initargs=[niceness], context=context
-    )
-
-
-def _prepare_worker(niceness: int) -> None:
-    """One thread a worker, behind the serving process, and stopping is the parent's business."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threadpool_limits(1)
-    if sys.platform != "win32":
-        os.nice(niceness)
-
-
-def _warm() -> None:
-    """Load the engine's tables in a worker."""
-    stamp()

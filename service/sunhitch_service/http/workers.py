@@ -1,0 +1,165 @@
+"""Processes for long calculations, each replaced when it dies, is stopped, or fails.
+
+Every process is a pool of its own. In a pool of several, all share one pipe and its locks, so that
+the death of one can leave the others without work for good; and a pool gives up for good when a
+process dies that had nothing to do.
+"""
+
+import asyncio
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any, TypeVar
+
+from pebble import ProcessExpired, ProcessFuture, ProcessPool
+from threadpoolctl import threadpool_limits
+
+from sunhitch_service.engine.stamp import stamp
+
+A = TypeVar("A")
+R = TypeVar("R")
+
+_PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
+
+
+class Workers:
+    """Runs work in other processes, one piece in each at a time.
+
+    Parameters
+    ----------
+    size : int
+        How many processes.
+    niceness : int
+        How far they stand back behind the serving process.
+    """
+
+    def __init__(self, size: int, niceness: int) -> None:
+        self._size = size
+        self._niceness = niceness
+        self._all: set[ProcessPool] = set()
+        self._idle: asyncio.Queue[ProcessPool] = asyncio.Queue()
+        self._starting: set[asyncio.Task[None]] = set()
+
+    async def start(self) -> None:
+        """Start all, and wait until each has loaded the engine's tables."""
+        await asyncio.gather(*(self._add() for _ in range(self._size)))
+
+    def stop(self) -> None:
+        """Stop all; what they are at is lost."""
+        for task in self._starting:
+            task.cancel()
+        for worker in self._all:
+            worker.stop()  # type: ignore[no-untyped-call]
+        for worker in self._all:
+            worker.join()
+
+    async def run(self, work: Callable[[A], R], given: A, limit_s: float) -> R:
+        """Result of some work; once more if its process dies, since all work can be repeated.
+
+        Parameters
+        ----------
+        work : callable
+            Module-level function.
+        given : object
+            Its argument.
+        limit_s : float
+            Longest time once it has a process, by a clock that nobody can set [s].
+
+        Returns
+        -------
+        object
+            What `work` returned.
+
+        Raises
+        ------
+        TimeoutError
+            After the longest time; the process is stopped.
+        ProcessExpired
+            If a process died twice over it.
+        """
+        try:
+            return await self._once(work, given, limit_s)
+        except ProcessExpired:
+            return await self._once(work, given, limit_s)
+
+    async def _once(self, work: Callable[[A], R], given: A, limit_s: float) -> R:
+        worker = await self._living()
+        done = False
+        try:
+            async with asyncio.timeout(limit_s):
+                result = await asyncio.wrap_future(_scheduled(worker, work, given))
+            done = True
+        except BrokenProcessPool as error:
+            raise ProcessExpired("It ended before it began.") from error
+        finally:
+            if done:
+                self._idle.put_nowait(worker)
+            else:
+                self._replace(worker)
+        return result
+
+    async def _living(self) -> ProcessPool:
+        """The next process without work; those that died meanwhile are replaced."""
+        while True:
+            worker = await self._idle.get()
+            if worker.active:
+                return worker
+            self._replace(worker)
+
+    def _replace(self, worker: ProcessPool) -> None:
+        """Stop one beside the event loop, since that may take a while, and start another."""
+        self._all.discard(worker)
+        threading.Thread(target=_ended, args=(worker,), daemon=True).start()
+        starting = asyncio.ensure_future(self._add())
+        self._starting.add(starting)
+        starting.add_done_callback(self._starting.discard)
+
+    async def _add(self) -> None:
+        """Start one; tried until it is up, since without it there would be one fewer for good."""
+        while True:
+            worker = _started(self._niceness)
+            self._all.add(worker)
+            try:
+                await asyncio.wrap_future(_scheduled(worker, _warm, None))
+            except (ProcessExpired, BrokenProcessPool):
+                self._all.discard(worker)
+                _ended(worker)
+            else:
+                self._idle.put_nowait(worker)
+                return
+
+
+def _scheduled(worker: ProcessPool, work: Callable[[A], R], given: A) -> ProcessFuture[R]:
+    try:
+        return worker.schedule(work, args=(given,))
+    except RuntimeError as error:
+        raise BrokenProcessPool from error
+
+
+def _started(niceness: int) -> ProcessPool:
+    context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
+    if sys.platform != "win32":
+        context.set_forkserver_preload(_PRELOADED)
+    return ProcessPool(max_workers=1, initializer=_prepare, initargs=[niceness], context=context)
+
+
+def _ended(worker: ProcessPool) -> None:
+    worker.stop()  # type: ignore[no-untyped-call]
+    worker.join()
+
+
+def _prepare(niceness: int) -> None:
+    """One thread a worker, behind the serving process, and stopping is the parent's business."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threadpool_limits(1)
+    if sys.platform != "win32":
+        os.nice(niceness)
+
+
+def _warm(_given: Any) -> None:  # noqa: ANN401 - every piece of work takes an argument
+    """Load the engine's tables in a worker."""
+    stamp()
