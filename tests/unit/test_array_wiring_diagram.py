@@ -140,3 +140,25 @@ def test_plus_and_minus_differ_without_colour() -> None:
     }
     assert widths["plus"] >= 1.5 * widths["minus"]
     assert "plus, thick" in text
+
+
+def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> None:
+    asked = request([panels("sheet", 2, plate())])
+    one = array_configuration(asked).arrangements[0]
+    name = asked.controllers[0].name
+    wires = [_wire("W2", "controller-to-battery", name, "battery", "6 AWG", 16.0)]
+    fuse = ProtectiveDevice(
+        device="F1",
+        protects="W2",
+        of_string=False,
+        rating_a=40.0,
+        family="Class T fuse, fast and current-limiting",
+        minimum_voltage_v=14.4,
+        minimum_interrupting_a=20_000.0,
+        place="at the post",
+        pieces=1,
+    )
+    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, wires, [fuse], []))
+    words = _words(fromstring(text))  # noqa: S314
+    assert "Class T fuse" in words
+    assert "one bond to the chassis" in words

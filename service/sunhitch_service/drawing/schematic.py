@@ -148,10 +148,21 @@ def battery(sheet: Sheet, x: float, y: float) -> None:
     sheet.text(x + 26, y + 40, "−", "head")
 
 
-def branch(sheet: Sheet, x: float, y: float, label: str) -> None:
-    """Draw a branch connector where two conductors meet."""
+def chassis(sheet: Sheet, x: float, y: float, label: str) -> None:
+    """Draw a bond to the chassis below a conductor at y."""
+    sheet.dot(x, y, 3.2)
+    sheet.line("minus", (x, y), (x, y + 16))
+    for step, half in ((16, 10), (20, 6.5), (24, 3)):
+        sheet.line("thin", (x - half, y + step), (x + half, y + step))
+    sheet.text(x, y + 38, label, "small", "middle")
+
+
+def branch(
+    sheet: Sheet, x: float, y: float, label: str = "", anchor: Literal["start", "end"] = "end"
+) -> None:
+    """Draw a branch connector where two conductors meet, its label before or behind it."""
     sheet.dot(x, y, 5.5)
-    sheet.text(x - 9, y + 15, label, "small", "end")
+    sheet.text(x + (9 if anchor == "start" else -9), y + 15, label, "small", anchor)
 
 
 def manifold(sheet: Sheet, x: float, rows: list[float]) -> None:

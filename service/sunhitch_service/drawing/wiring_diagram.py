@@ -30,6 +30,8 @@ _GAP = 46.0
 """Between the plus and the minus conductor of a circuit."""
 _BOX = (150.0, 118.0)
 """Size of a controller."""
+_STYLE = ".small { font-size: 10.5px; }"
+"""Small words stay readable where the sheet is printed across a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,19 +109,19 @@ def _tops(arrays: list[ControllerArray]) -> list[float]:
     return tops
 
 
-def _columns(longest: int) -> _Columns:
-    """Room for strings of up to `longest` panels."""
+def _columns(longest: int, fused: bool) -> _Columns:
+    """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
     panels = _MARGIN + 22.0
     end = panels + longest * _PITCH
-    plus = end + 210.0
-    entry = plus + 34.0 + 176.0
-    switch = entry + 84.0
-    controller = switch + 84.0
-    battery_switch = controller + _BOX[0] + 216.0
-    fuse = battery_switch + 116.0
-    collector = fuse + 66.0
-    battery = collector + 74.0
-    width = battery + 140.0
+    plus = end + (196.0 if fused else 150.0)
+    entry = plus + 34.0 + 154.0
+    switch = entry + 68.0
+    controller = switch + 64.0
+    battery_switch = controller + _BOX[0] + 172.0
+    fuse = battery_switch + 88.0
+    collector = fuse + 48.0
+    battery = collector + 60.0
+    width = battery + 92.0
     return _Columns(
         panels,
         end,
@@ -142,8 +144,12 @@ class _Drawing:
     def __init__(self, wiring: Wiring) -> None:
         arrays = wiring.arrangement.arrays
         self.wiring = wiring
-        self.at = _columns(max(len(s.panels) for a in arrays for s in a.strings))
-        self.sheet = Sheet()
+        strings = [string for array in arrays for string in array.strings]
+        self.at = _columns(
+            max(len(string.panels) for string in strings),
+            any(string.fuse_a is not None for string in strings),
+        )
+        self.sheet = Sheet(_STYLE)
         self._fuses = 0
 
     def heading(self) -> None:
@@ -204,7 +210,7 @@ class _Drawing:
         if len(array.strings) > 1:
             way = extension_words(self.wiring.arrangement, array.controller, [number])
             words = f"extension {way}" if way else ""
-            self._wire_words(self.at.strings_end + 66, y, wire, words)
+            self._wire_words(self.at.strings_end + 69, y, wire, words)
         if string.fuse_a is not None:
             label = self._fuse_label(
                 self.wiring.string_device(array.controller, number), string.fuse_a
@@ -242,7 +248,8 @@ class _Drawing:
         x, shift = (self.at.plus_bus, 0.0) if plus else (self.at.minus_bus, _GAP)
         if item.joins == 2:
             label = f"Y, {item.current_a:.1f} A"
-            schematic.branch(self.sheet, x, rows[len(item.strings) - 1] + shift, label)
+            y = rows[len(item.strings) - 1] + shift
+            schematic.branch(self.sheet, x, y, label, "end" if plus else "start")
             return
         schematic.manifold(self.sheet, x, [row + shift for row in rows])
         label = f"{item.joins} in 1, {item.current_a:.1f} A"
@@ -295,8 +302,9 @@ class _Drawing:
         for array, height in zip(self.wiring.arrangement.arrays, heights, strict=True):
             self._to_battery(array, height)
         for height in heights[1:]:
-            schematic.branch(sheet, at.collector, height, "")
-            schematic.branch(sheet, minus, height + _GAP, "")
+            schematic.branch(sheet, at.collector, height)
+            schematic.branch(sheet, minus, height + _GAP)
+        schematic.chassis(sheet, at.battery_switch, y + _GAP, "one bond to the chassis")
         schematic.battery(sheet, at.battery, y)
         words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
         sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")
@@ -308,10 +316,14 @@ class _Drawing:
         start = at.controller + _BOX[0]
         wire = self.wiring.battery_wire(array.controller)
         sheet.line("plus", (start, y), (at.collector, y))
-        self._wire_words(start + 84, y, wire)
+        self._wire_words(start + 73, y, wire)
         schematic.switch(sheet, at.battery_switch, y, None, "battery disconnect")
-        schematic.fuse(sheet, at.battery_fuse, y, self._fuse_label(self.wiring.device(wire), None))
+        device = self.wiring.device(wire)
+        schematic.fuse(sheet, at.battery_fuse, y, self._fuse_label(device, None))
         sheet.text(at.battery_fuse, y + 20, "at the post", "small", "middle")
+        if device is not None:
+            kind = device.family.partition(",")[0]
+            sheet.text(at.battery_fuse, y + 32, kind, "small", "middle")
 
     def notes(self, top: float) -> float:
         """Key and warnings; returns the height of the whole sheet."""
