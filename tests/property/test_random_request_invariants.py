@@ -23,6 +23,8 @@ from sunhitch_service.renderings import RENDERINGS
 EXAMPLES = {"wire-sizing": 200, "shaded-iv": 60, "commissioning-check": 60, "fit-out": 3}
 """Random requests by calculation, fewer where each takes long."""
 _FEW = 10
+_STOPPED = b'"stopped_by_clock":true'
+"""A search that the clock ended says that it may end otherwise."""
 
 
 def _settings(name: str) -> settings:
@@ -91,6 +93,7 @@ def test_an_allowed_request_is_answered_well_or_refused_precisely(operation: Any
         _assumptions_name_request_fields(answer, body)
         for rendering in RENDERINGS.get(operation.name, ()):
             assert rendering.draw(request, answer)
-        assert encode(calculate(decode_strict(sent, operation.request))) == text
+        if _STOPPED not in text:
+            assert encode(calculate(decode_strict(sent, operation.request))) == text
 
     holds()

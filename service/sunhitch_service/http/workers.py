@@ -94,7 +94,7 @@ class Workers:
                 result = await asyncio.wrap_future(_scheduled(worker, work, given))
             done = True
         except BrokenProcessPool as error:
-            raise ProcessExpired("It ended before it began.") from error
+            raise ProcessExpired("It ended early.") from error  # type: ignore[no-untyped-call]
         finally:
             if done:
                 self._idle.put_nowait(worker)
