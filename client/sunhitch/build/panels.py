@@ -1,19 +1,54 @@
-"""Short ways to write requests: panels from their nameplate, arrays, and variants of a request."""
+"""Panels from their nameplate, and arrays of them."""
 
 from collections.abc import Mapping
-from typing import Any, TypeVar
 
-import msgspec
+from sunhitch.types.panel import ConstructionName, Panel, PanelBody, PanelElectrical
+from sunhitch.types.shade import ArrayPanel, ArrayWiring
 
-from .codec import MalformedBody, decode_strict
-from .errors import service_error
-from .problems import malformed
-from .types.base import Input
-from .types.panel import ConstructionName, Panel, PanelBody, PanelElectrical
-from .types.problem import FieldError
-from .types.shade import ArrayPanel, ArrayWiring
+_SHEET_THICKNESS_M = 0.003
+_FRAME_HEIGHT_M = 0.035
 
-Q = TypeVar("Q", bound=Input)
+
+def sheet(
+    length_m: float, width_m: float, mass_kg: float, thickness_m: float = _SHEET_THICKNESS_M
+) -> PanelBody:
+    """A flexible sheet as a thing to carry.
+
+    Parameters
+    ----------
+    length_m, width_m, thickness_m : float
+        Its size [m]; 3 mm is the usual thickness of a laminate.
+    mass_kg : float
+        Mass [kg].
+    """
+    return PanelBody(
+        length_m=length_m,
+        width_m=width_m,
+        thickness_m=thickness_m,
+        mass_kg=mass_kg,
+        construction="flexible",
+    )
+
+
+def framed(
+    length_m: float, width_m: float, mass_kg: float, thickness_m: float = _FRAME_HEIGHT_M
+) -> PanelBody:
+    """Glass in a frame as a thing to carry.
+
+    Parameters
+    ----------
+    length_m, width_m, thickness_m : float
+        Its size [m]; 35 mm is a usual height of the frame.
+    mass_kg : float
+        Mass [kg].
+    """
+    return PanelBody(
+        length_m=length_m,
+        width_m=width_m,
+        thickness_m=thickness_m,
+        mass_kg=mass_kg,
+        construction="framed",
+    )
 
 
 def panel(
@@ -91,53 +126,3 @@ def array(
         for name in names
     ]
     return panels, ArrayWiring(strings=strings)
-
-
-def changed(request: Q, changes: Mapping[str, Any]) -> Q:
-    """The same request with other values in some places, checked against the contract.
-
-    Parameters
-    ----------
-    request : Input
-        Any request; it stays as it is.
-    changes : mapping
-        New values by JSON Pointer, written as in checks, assumptions and errors:
-        ``{"/sun/cell_temperature_c": 60.0}``. A pointer may name a field that was not given.
-
-    Raises
-    ------
-    RequestRejectedError
-        A place that does not exist, or a value that does not fit.
-
-    Examples
-    --------
-    >>> hotter = changed(request, {"/sun/cell_temperature_c": 60.0})  # doctest: +SKIP
-    """
-    plain = msgspec.to_builtins(request)
-    for pointer, value in changes.items():
-        _set(plain, pointer, msgspec.to_builtins(value))
-    try:
-        return decode_strict(msgspec.json.encode(plain), type(request))
-    except MalformedBody as fault:
-        raise service_error(malformed(fault.faults)) from None
-
-
-def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401
-    """Put a value where a JSON Pointer (RFC 6901) says."""
-    *way, last = (part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:])
-    place = plain
-    try:
-        for part in way:
-            key = _key(place, part)
-            if isinstance(key, str) and place.get(key) is None:
-                place[key] = {}
-            place = place[key]
-        place[_key(place, last)] = value
-    except (AttributeError, IndexError, TypeError, ValueError):
-        message = "There is no such place in the request."
-        at = FieldError(pointer=pointer, message=message, location="body")
-        raise service_error(malformed([at])) from None
-
-
-def _key(place: Any, part: str) -> str | int:  # noqa: ANN401
-    return int(part) if isinstance(place, list) else part
