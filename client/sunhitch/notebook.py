@@ -1,25 +1,98 @@
-"""Answers in notebooks: after ``%load_ext sunhitch.notebook`` they show themselves as tables."""
+"""Answers in notebooks: after ``%load_ext sunhitch.notebook`` they show themselves as tables.
 
+`show` asks and adds the picture::
+
+    from sunhitch import Client, operations
+    from sunhitch.notebook import show
+
+    show(Client.embedded(), operations.FIT_OUT, job)
+"""
+
+from base64 import b64encode
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from html import escape
-from typing import Any, Protocol
+from typing import Any, Generic, Protocol, TypeVar
 
 from . import report
-from .operations import OPERATIONS
+from .client import Client
+from .errors import ServiceError
+from .exchange import Plain
+from .operations import OPERATIONS, Operation
 from .report.amounts import both, percent
+from .types.base import Input
 from .types.check import VERDICTS, Answer, Check
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Answer)
+_NO_SUCH_DRAWING = 406
 
 _MARK = {"pass": "✓", "review": "◐", "not-assessed": "?", "fail": "✗"}
 _HEAD = ("", "Rule", "Applied to", "Asked", "Allowed", "Used", "What to change")
 
 
-def html(answer: Answer) -> str:
+@dataclass(frozen=True, slots=True)
+class Shown(Generic[A]):
+    """An answer that shows itself in a notebook: verdict, open points, picture, everything.
+
+    Parameters
+    ----------
+    answer : Answer
+        Of any calculation of the contract.
+    picture : str
+        Its drawing as SVG; empty where there is none.
+    """
+
+    answer: A
+    picture: str
+
+    def _repr_html_(self) -> str:
+        return html(self.answer, self.picture)
+
+    def __str__(self) -> str:
+        """The answer as text."""
+        return report.text(self.answer)
+
+
+def show(
+    client: Client, operation: Operation[Q, A], request: Q | Plain, view: str = ""
+) -> Shown[A]:
+    """Ask, and show the answer with its picture; the service computes for each of the two.
+
+    Parameters
+    ----------
+    client : Client
+        Whom to ask.
+    operation : Operation
+        From `sunhitch.operations`.
+    request : Input, mapping or bytes
+        Its request, as a contract Struct, as plain data or as JSON.
+    view : str
+        Which picture, where there are several.
+
+    Raises
+    ------
+    SunhitchError
+        There is no answer.
+    """
+    answer = client.call(operation, request)
+    try:
+        return Shown(answer, client.draw(operation, request, view=view))
+    except ServiceError as fault:
+        if fault.status != _NO_SUCH_DRAWING or view:
+            raise
+        return Shown(answer, "")
+
+
+def html(answer: Answer, picture: str = "") -> str:
     """An answer as HTML: verdict, every check that does not pass, and the whole text to unfold.
 
     Parameters
     ----------
     answer : Answer
         Of any calculation of the contract.
+    picture : str
+        A drawing of it as SVG, kept apart from the page so that neither styles the other.
 
     Returns
     -------
@@ -35,9 +108,19 @@ def html(answer: Answer) -> str:
     return (
         f"<div><p><strong>{_MARK[answer.verdict]} {escape(verdict)}</strong> – "
         f"{escape(report.title(answer))}; {passed} of {len(answer.checks)} checks pass.</p>"
-        f"{_table(open_points) if open_points else ''}"
+        f"{_table(open_points) if open_points else ''}{_picture(answer, picture)}"
         "<details><summary>Everything in words</summary>"
         f"<pre>{escape(report.text(answer, full=True))}</pre></details></div>"
+    )
+
+
+def _picture(answer: Answer, svg: str) -> str:
+    if not svg:
+        return ""
+    alt = escape(f"Drawing: {report.title(answer)}")
+    data = b64encode(svg.encode()).decode()
+    return (
+        f'<p><img alt="{alt}" style="max-width: 100%" src="data:image/svg+xml;base64,{data}"></p>'
     )
 
 

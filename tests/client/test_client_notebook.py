@@ -1,14 +1,18 @@
 """Data frames and notebooks."""
 
 import sys
+from base64 import b64decode
 from html.parser import HTMLParser
 
 import pytest
-from service_in_memory import answer, check
+from service_in_memory import REQUEST, answer, check
 
-from sunhitch import notebook, report
+from sunhitch import Client, ServiceError, notebook, report
 from sunhitch.frames import frame
+from sunhitch.operations import SHADED_IV
 from sunhitch.types.shade import Curve
+from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.renderings import RENDERINGS, Rendering
 
 VOID = {"br", "hr", "img", "input", "meta", "link"}
 
@@ -100,3 +104,36 @@ def test_without_pandas_the_way_to_it_is_told(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setitem(sys.modules, "pandas", None)
     with pytest.raises(ModuleNotFoundError, match="pip install pandas"):
         frame([check()])
+
+
+DRAWING = '<svg xmlns="http://www.w3.org/2000/svg"><style>text { fill: red }</style></svg>'
+
+
+@pytest.fixture
+def drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    rendering = Rendering("image/svg+xml", "plain", "Plain.", lambda *_: DRAWING)
+    monkeypatch.setitem(CALCULATIONS, "shaded-iv", lambda _: answer(check("a", "review")))
+    monkeypatch.setitem(RENDERINGS, "shaded-iv", (rendering,))
+
+
+@pytest.mark.usefixtures("drawn")
+def test_show_adds_the_picture_apart_from_the_page() -> None:
+    with Client.embedded() as client:
+        shown = notebook.show(client, SHADED_IV, REQUEST)
+    text = shown._repr_html_()
+    parsed = outline(text)
+    assert ("strong", "◐ review") in parsed.texts
+    assert {"table", "img", "pre"} <= set(parsed.seen)
+    assert "style" not in parsed.seen
+    packed = text.split("data:image/svg+xml;base64,")[1].partition('"')[0]
+    assert b64decode(packed).decode() == DRAWING
+    assert str(shown) == report.text(shown.answer)
+
+
+@pytest.mark.usefixtures("drawn")
+def test_show_does_without_a_picture_where_there_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(RENDERINGS, "shaded-iv", ())
+    with Client.embedded() as client:
+        assert notebook.show(client, SHADED_IV, REQUEST).picture == ""
+        with pytest.raises(ServiceError, match="406"):
+            notebook.show(client, SHADED_IV, REQUEST, "cells")
