@@ -3,6 +3,8 @@
 import pytest
 from array_builders import battery, check_of, controller, panels, plate, request, site, with_strings
 
+from sunhitch.report.layout import Page
+from sunhitch.report.results.array_configuration import present
 from sunhitch_service.engine.array.configuration import array_configuration
 
 GAMMA_LESS_ALPHA, BETA = -0.0042, -0.0028
@@ -62,3 +64,29 @@ def test_rejections_are_told_in_words() -> None:
     answer = array_configuration(request([panels("sheet", 4, plate())], site=site(cold=-40.0)))
     cold = next(one for one in answer.rejections if one.code == "cold-voc-controller")
     assert cold.title == "Open-circuit voltage in the cold against the controller's input"
+
+
+def test_what_would_change_it_says_whose_array_it_is() -> None:
+    """Two types that one controller cannot take in series or in parallel without loss."""
+    tall = plate(p_mp_w=100.0, v_mp_v=25.0, i_mp_a=4.0, v_oc_v=30.0, i_sc_a=4.3)
+    feeds = [controller("left"), controller("right")]
+    answer = array_configuration(
+        request([panels("wide", 2, plate()), panels("tall", 2, tall)], controllers=feeds)
+    )
+    best = answer.arrangements[0]
+    assert len(best.arrays) == 2
+    told = [change.controller for change in best.sensitivity]
+    assert told == ["left"] * 5 + ["right"] * 5
+    text = " ".join(" ".join(present(Page(), answer)).split())
+    assert "left: 10 K colder" in text
+    assert "right: 10 K colder" in text
+
+
+def test_reasons_of_battery_figures_speak_of_those_figures() -> None:
+    bank = battery()
+    del bank["charge_voltage_v"]
+    answer = array_configuration(request([panels("sheet", 2, plate())], battery=bank))
+    why = {one.field: one.why for one in answer.assumptions}
+    assert "absorption" in why["/battery/charge_voltage_v"]
+    assert "absorption" not in why["/battery/working_voltage_v"]
+    assert "absorption" not in why["/battery/max_charge_current_a"]

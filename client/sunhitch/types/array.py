@@ -273,6 +273,7 @@ class Sensitivity(Output):
     """What a change would do to an arrangement."""
 
     change: Annotated[SensitivityChange, choice("What changes.", "site-10-k-colder")]
+    controller: Annotated[str, prose("Controller whose array it is about.", "controller-1")]
     verdict: Annotated[Verdict, choice("Verdict of the rule that the change touches.", "fail")]
     demand: Annotated[
         float, quantity("see unit", -1e12, 1e12, "What the build would ask for.", 103.0)

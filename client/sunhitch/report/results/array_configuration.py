@@ -62,11 +62,13 @@ def chosen(page: Page, best: Arrangement) -> list[str]:
         for string in array.strings
     ]
     unused = [f"Left unused: {', '.join(best.leftover)}."] if best.leftover else []
-    changes = [change.text for change in best.sensitivity]
+    named = len(best.arrays) > 1
+    parts = [_for(item.controller, named) + _harness(item) for item in best.harness]
+    changes = [_for(change.controller, named) + change.text for change in best.sensitivity]
     return [
         page.heading(f"Number 1: {best.name}"),
         *page.bullets([*strings, *unused, *best.reasons]),
-        *page.section("Harness", [_harness(item) for item in best.harness]),
+        *page.section("Harness", parts),
         *page.section("If something changes", changes),
     ]
 
@@ -98,8 +100,14 @@ def _string(string: ArrangedString) -> str:
     )
 
 
+def _for(controller: str, named: bool) -> str:
+    """Whose part it is, where there are several controllers."""
+    return f"{controller}: " if named else ""
+
+
 def _harness(item: HarnessItem) -> str:
-    length = "" if item.length_m is None else f", {both(item.length_m, 'm')} each"
+    each = " each" if item.pieces > 1 else ""
+    length = "" if item.length_m is None else f", {both(item.length_m, 'm')}{each}"
     rating = "" if item.rating_a is None else f", rated {figure(item.rating_a)} A"
     return (
         f"{item.pieces} × {item.kind.replace('-', ' ')}, {item.where}{length}; carries "

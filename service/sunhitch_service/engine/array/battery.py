@@ -55,12 +55,12 @@ def charging(battery: Battery, notes: Assumptions) -> Charging:
         "/battery/working_voltage_v",
         battery.working_voltage_v,
         min(charge, float(row["working_voltage_v"]) * blocks),
-        why,
+        "Voltage through most of a charge, by chemistry. Common practice, from memory.",
     )
     limit = notes.choose(
         "/battery/max_charge_current_a",
         battery.max_charge_current_a,
         float(row["charge_rate_per_h"]) * battery.capacity_ah,
-        f"{row['charge_rate_per_h']} A per Ah. {why}",
+        f"{row['charge_rate_per_h']} A per Ah, by chemistry. Common practice, from memory.",
     )
     return Charging(charge, working, limit)

@@ -41,7 +41,7 @@ def sensitivities(job: Job, wired: Wired, loaded: Loaded) -> list[Sensitivity]:
         _one_more_in_series(job, longer),
         _one_more_string(job, wired),
         _other_voltage(job, loaded.figures, longer),
-        *_other_current(job, loaded),
+        _other_current(job, loaded),
     ]
 
 
@@ -50,9 +50,12 @@ def _longer(wired: Wired) -> Wired:
     return replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings))
 
 
-def _from_check(change: SensitivityChange, found: Check, text: str) -> Sensitivity:
+def _from_check(
+    job: Job, wired: Wired, change: SensitivityChange, found: Check, text: str
+) -> Sensitivity:
     return Sensitivity(
         change=change,
+        controller=job.feeds[wired.feed].controller.name,
         verdict=found.verdict,
         demand=found.demand or 0.0,
         capacity=found.capacity or 0.0,
@@ -81,13 +84,13 @@ def _colder(job: Job, wired: Wired) -> Sensitivity:
     other = colder(job, _COLDER_K)
     found = voltage_checks(other, figures(other, wired))[0]
     text = f"10 K colder: {_compared(found)}: {_says(found.verdict)}."
-    return _from_check("site-10-k-colder", found, text)
+    return _from_check(job, wired, "site-10-k-colder", found, text)
 
 
 def _one_more_in_series(job: Job, longer: Wired) -> Sensitivity:
     found = voltage_checks(job, figures(job, longer))[0]
     text = f"One more panel in every string: {_compared(found)}: {_says(found.verdict)}."
-    return _from_check("one-more-in-series", found, text)
+    return _from_check(job, longer, "one-more-in-series", found, text)
 
 
 def _one_more_string(job: Job, wired: Wired) -> Sensitivity:
@@ -96,7 +99,7 @@ def _one_more_string(job: Job, wired: Wired) -> Sensitivity:
     array = figures(job, replace(wired, strings=more))
     found = max([*current_checks(job, array), *fuse_checks(job, array)], key=_severity)
     text = f"One more string: {_compared(found)}: {_says(found.verdict)}."
-    return _from_check("one-more-string", found, text)
+    return _from_check(job, wired, "one-more-string", found, text)
 
 
 def _severity(found: Check) -> tuple[int, float]:
@@ -112,6 +115,7 @@ def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
     verdict: Verdict = "pass" if needed <= capacity else "review"
     return Sensitivity(
         change="other-controller-voltage",
+        controller=array.feed.controller.name,
         verdict=verdict,
         demand=needed,
         capacity=capacity,
@@ -121,7 +125,7 @@ def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
     )
 
 
-def _other_current(job: Job, loaded: Loaded) -> list[Sensitivity]:
+def _other_current(job: Job, loaded: Loaded) -> Sensitivity:
     """Which rating would take all of full sun, and what that adds."""
     feed = loaded.figures.feed
     capacity = feed.controller.max_output_current_a
@@ -133,13 +137,12 @@ def _other_current(job: Job, loaded: Loaded) -> list[Sensitivity]:
         if gain > 0.5
         else f"{capacity:g} A is enough"
     )
-    return [
-        Sensitivity(
-            change="other-controller-current",
-            verdict="review" if needed > capacity else "pass",
-            demand=needed,
-            capacity=capacity,
-            unit="A",
-            text=f"Charging current: {math.ceil(needed)} A would take all of full sun, {tail}.",
-        )
-    ]
+    return Sensitivity(
+        change="other-controller-current",
+        controller=feed.controller.name,
+        verdict="review" if needed > capacity else "pass",
+        demand=needed,
+        capacity=capacity,
+        unit="A",
+        text=f"Charging current: {math.ceil(needed)} A would take all of full sun, {tail}.",
+    )
