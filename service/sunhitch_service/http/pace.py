@@ -5,11 +5,11 @@ import time
 from dataclasses import dataclass
 from functools import lru_cache
 
-from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import FixedWindowRateLimiter
+from cachetools import TTLCache
 
 _WINDOW_S = 60
+_MOST_CALLERS = 100_000
+"""Callers kept in mind at a time; beyond that, those counted longest ago are forgotten."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +31,16 @@ class Standing:
     reset_s: int
 
 
+@dataclass(slots=True)
+class _Window:
+    """A minute that began with a caller's first call."""
+
+    began_s: float
+    calls: int = 0
+
+
 class Pace:
-    """Counts calls.
+    """Counts calls by a clock that nobody can set.
 
     Parameters
     ----------
@@ -41,20 +49,26 @@ class Pace:
     """
 
     def __init__(self, per_minute: int) -> None:
-        self._limit = RateLimitItemPerMinute(per_minute)
-        self._limiter = FixedWindowRateLimiter(MemoryStorage())
+        self._most = per_minute
+        self._windows: TTLCache[str, _Window] = TTLCache(_MOST_CALLERS, _WINDOW_S, timer=_now)
         self._policy = f'"minute";q={per_minute};w={_WINDOW_S}'
 
     def spend(self, who: str) -> Standing:
         """Count one call of a caller."""
-        within = self._limiter.hit(self._limit, who)
-        window = self._limiter.get_window_stats(self._limit, who)
-        reset_s = max(1, round(window.reset_time - time.time()))
+        window = self._windows.get(who)
+        if window is None:
+            window = self._windows[who] = _Window(_now())
+        window.calls += 1
+        reset_s = max(1, round(window.began_s + _WINDOW_S - _now()))
         headers = {
             "RateLimit-Policy": self._policy,
-            "RateLimit": f'"minute";r={window.remaining};t={reset_s}',
+            "RateLimit": f'"minute";r={max(0, self._most - window.calls)};t={reset_s}',
         }
-        return Standing(within, headers, reset_s)
+        return Standing(window.calls <= self._most, headers, reset_s)
+
+
+def _now() -> float:
+    return time.monotonic()
 
 
 @lru_cache(maxsize=4096)
