@@ -171,3 +171,11 @@ def test_energy_lost_is_printed_where_hours_are_given():
     assert f"{answer.awg.chosen.size}: {figure(lost_wh)} Wh" in printed(hours_per_year=1500.0)
     assert "worth" in printed(hours_per_year=1500.0, energy_price_per_kwh=0.4)
     assert "IN A YEAR" not in printed().upper()
+
+
+def test_the_report_says_how_close_and_what_fails():
+    fits = "\n".join(present(Page(200), at_battery(controller_output_a=20.0)))
+    assert "Within 0.457 m" in fits
+    long_run = at_battery(controller_output_a=100.0, length_m=60.0, allowed_drop_fraction=0.01)
+    text = "\n".join(present(Page(200), long_run))
+    assert "No size of this ladder passes. The largest fails: Voltage drop" in text

@@ -48,7 +48,8 @@ def _ladder(page: Page, title: str, ladder: LadderResult, titles: dict[str, str]
         else f"Smallest that passes: {best.size}{_metal(best)}."
     )
     failed = [titles.get(code, code) for code in ladder.governing.split(", ") if code]
-    ruled_out = f"The next smaller one fails: {'; '.join(failed)}." if failed else ""
+    which = "The largest" if best is None else "The next smaller one"
+    ruled_out = f"{which} fails: {'; '.join(failed)}." if failed else ""
     sizes = {size.size: size for size in (*ladder.neighbours, *([best] if best else []))}
     rows = [_size(size) for size in sorted(sizes.values(), key=lambda size: size.area_mm2)]
     return [
@@ -110,11 +111,17 @@ def _protection(device: Protection) -> list[str]:
         if device.rating_a is None
         else f"{kind}, {figure(device.rating_a)} A"
     )
+    least, most = figure(device.minimum_a), figure(device.maximum_a)
+    room = (
+        f"anything from {least} to {most} A would do"
+        if device.maximum_a >= device.minimum_a
+        else f"the load asks for {least} A, the cable allows {most} A"
+    )
+    near = "" if device.within_m is None else f" Within {both(device.within_m, 'm')} of its source."
     return [
-        f"{size}; anything from {figure(device.minimum_a)} to {figure(device.maximum_a)} A would "
-        f"do. {device.why}",
+        f"{size}; {room}. {device.why}",
         f"At least {figure(device.needed_voltage_v)} V DC, breaking "
-        f"{figure(device.needed_interrupting_a)} A or more. {device.place}",
+        f"{figure(device.needed_interrupting_a)} A or more. {device.place}{near}",
     ]
 
 
