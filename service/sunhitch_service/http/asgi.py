@@ -11,7 +11,7 @@ Header: TypeAlias = tuple[bytes, bytes]
 App: TypeAlias = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 
-def header(scope: Scope, name: str) -> str | None:
+def header(scope: Mapping[str, Any], name: str) -> str | None:
     """First value of a request header.
 
     Parameters
@@ -26,35 +26,35 @@ def header(scope: Scope, name: str) -> str | None:
     str or None
         None if the header is absent.
     """
+    return next(iter(headers(scope, name)), None)
+
+
+def headers(scope: Mapping[str, Any], name: str) -> list[str]:
+    """All values of a request header; arguments as above."""
     wanted = name.encode("latin-1")
-    for key, value in scope["headers"]:
-        if key == wanted:
-            return str(value, "latin-1")
-    return None
+    return [str(value, "latin-1") for key, value in scope["headers"] if key == wanted]
 
 
-def add_headers(message: Message, headers: Mapping[str, str]) -> None:
+def add_headers(message: Message, given: Mapping[str, str]) -> None:
     """Add response headers, but leave those that are there."""
-    add_encoded(message, encoded(headers))
+    add_encoded(message, encoded(given))
 
 
-def add_encoded(message: Message, headers: Sequence[Header]) -> None:
+def add_encoded(message: Message, given: Sequence[Header]) -> None:
     """As `add_headers`, for headers with names in lower case."""
     present = {key for key, _ in message["headers"]}
-    message["headers"] = [
-        *message["headers"],
-        *(pair for pair in headers if pair[0] not in present),
-    ]
+    fresh = [pair for pair in given if pair[0] not in present]
+    message["headers"] = [*message["headers"], *fresh]
 
 
-def encoded(headers: Mapping[str, str]) -> list[Header]:
+def encoded(given: Mapping[str, str]) -> list[Header]:
     """Headers as ASGI carries them."""
     return [
-        (name.lower().encode("latin-1"), value.encode("latin-1")) for name, value in headers.items()
+        (name.lower().encode("latin-1"), value.encode("latin-1")) for name, value in given.items()
     ]
 
 
-async def send_whole(send: Send, status: int, headers: Mapping[str, str], body: bytes) -> None:
+async def send_whole(send: Send, status: int, given: Mapping[str, str], body: bytes) -> None:
     """Send a response in one piece."""
-    await send({"type": "http.response.start", "status": status, "headers": encoded(headers)})
+    await send({"type": "http.response.start", "status": status, "headers": encoded(given)})
     await send({"type": "http.response.body", "body": body, "more_body": False})

@@ -31,7 +31,7 @@ def request_log(level: str, file: TextIO | None = None) -> FilteringBoundLogger:
         structlog.WriteLogger(file or sys.stdout),
         processors=[*_shared(), _as_json],
         wrapper_class=structlog.make_filtering_bound_logger(_LEVELS[level.upper()]),
-    )
+    ).bind()
     return logger
 
 

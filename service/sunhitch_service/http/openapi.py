@@ -7,25 +7,31 @@ come straight from msgspec, which also decodes the requests: the two cannot disa
 import json
 import re
 from collections.abc import Sequence
-from http import HTTPStatus
 from importlib import resources
 from typing import Any
 
 from sunhitch._version import __version__
-from sunhitch.types.problem import FieldError, Problem
+from sunhitch.types.problem import Problem
 
 from . import problems
 from .access import KEY_HEADER
 from .batch import batch_path
 from .catalogue import Endpoint
-from .envelope import ENGINE_HEADER
 from .health import Health
-from .problems import Kind, ProblemError
+from .openapi_answers import (
+    BATCH_PROBLEMS,
+    CACHE_CONTROL,
+    CALCULATION_PROBLEMS,
+    EVERY_ANSWER,
+    QUICK_PROBLEMS,
+    READING_PROBLEMS,
+    Document,
+    problem_references,
+    problem_responses,
+)
 from .reading_schema import reading_paths, reading_types
 from .requests import JSON, NDJSON
 from .schemas import schemas_of
-
-Document = dict[str, Any]
 
 _KEY_SCHEME = {
     "type": "apiKey",
@@ -46,81 +52,6 @@ an error with a JSON Pointer to every field at fault.
 
 The answers do not replace local codes, makers' instructions or licensed practice.
 """
-
-_CALCULATION_PROBLEMS = (
-    problems.MALFORMED,
-    problems.UNAUTHORISED,
-    problems.NOT_ACCEPTABLE,
-    problems.TOO_LARGE,
-    problems.UNSUPPORTED,
-    problems.CONTRADICTORY,
-    problems.TOO_MUCH_WORK,
-    problems.RATE_LIMITED,
-    problems.INTERNAL,
-    problems.OVERLOADED,
-    problems.TIMED_OUT,
-)
-_BATCH_PROBLEMS = (
-    problems.MALFORMED,
-    problems.UNAUTHORISED,
-    problems.NOT_ACCEPTABLE,
-    problems.TOO_LARGE,
-    problems.UNSUPPORTED,
-    problems.RATE_LIMITED,
-    problems.INTERNAL,
-    problems.OVERLOADED,
-)
-_READING_PROBLEMS = (problems.MALFORMED, problems.NOT_ACCEPTABLE, problems.INTERNAL)
-_QUICK_PROBLEMS = (
-    problems.MALFORMED,
-    problems.UNAUTHORISED,
-    problems.NOT_FOUND,
-    problems.NOT_ACCEPTABLE,
-    problems.CONTRADICTORY,
-    problems.RATE_LIMITED,
-    problems.INTERNAL,
-    problems.OVERLOADED,
-    problems.TIMED_OUT,
-)
-
-_EVERY_ANSWER = {
-    "X-Request-Id": {
-        "description": "Id of this exchange: the caller's own, or a new one. Quoted in the log.",
-        "schema": {"type": "string", "maxLength": 64},
-    },
-    ENGINE_HEADER: {
-        "description": "Version of the engine and digest of its data, by which a result can be "
-        "reproduced.",
-        "schema": {"type": "string"},
-    },
-}
-_RETRY_AFTER = {
-    "Retry-After": {
-        "description": "Seconds after which to try again.",
-        "schema": {"type": "integer", "minimum": 1},
-    }
-}
-_CHALLENGE = {
-    "WWW-Authenticate": {
-        "description": "How to show a key.",
-        "schema": {"type": "string"},
-    }
-}
-_RATE = {
-    "RateLimit": {
-        "description": "Calls left in this minute, and seconds to the next, where a limit is set.",
-        "schema": {"type": "string"},
-    }
-}
-_OWN_HEADERS = {
-    HTTPStatus.UNAUTHORIZED: _CHALLENGE,
-    HTTPStatus.TOO_MANY_REQUESTS: _RETRY_AFTER | _RATE,
-    HTTPStatus.SERVICE_UNAVAILABLE: _RETRY_AFTER,
-}
-_CACHE_CONTROL = {
-    "description": "How long the answer may be kept.",
-    "schema": {"type": "string"},
-}
 
 
 def document(endpoints: Sequence[Endpoint]) -> Document:
@@ -157,7 +88,7 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
         },
         "components": {
             "schemas": schemas_of([*types, *reading_types(), Problem, Health]),
-            "responses": _problem_responses(),
+            "responses": problem_responses(),
             "securitySchemes": {"apiKey": _KEY_SCHEME},
         },
     }
@@ -207,7 +138,7 @@ def _calculation(endpoint: Endpoint) -> Document:
             "required": True,
             "content": {JSON: _content(operation.request, _examples(operation.name))},
         },
-        "responses": {"200": answer, **_problem_references(_CALCULATION_PROBLEMS)},
+        "responses": {"200": answer, **problem_references(CALCULATION_PROBLEMS)},
     }
 
 
@@ -245,10 +176,10 @@ def _batch(endpoint: Endpoint) -> Document:
         "responses": {
             "200": {
                 "description": "One answer or problem a line.",
-                "headers": _EVERY_ANSWER,
+                "headers": EVERY_ANSWER,
                 "content": lines,
             },
-            **_problem_references(_BATCH_PROBLEMS),
+            **problem_references(BATCH_PROBLEMS),
         },
     }
 
@@ -256,12 +187,12 @@ def _batch(endpoint: Endpoint) -> Document:
 def _completed(operation: Document) -> Document:
     """A reading operation with what all of them share."""
     answer = operation["responses"]["200"]
-    headers = {**_EVERY_ANSWER, "Cache-Control": _CACHE_CONTROL}
+    headers = {**EVERY_ANSWER, "Cache-Control": CACHE_CONTROL}
     return operation | {
         "parameters": [*operation["parameters"], _request_id_parameter()],
         "responses": {
             "200": answer | {"headers": headers},
-            **_problem_references(_QUICK_PROBLEMS),
+            **problem_references(QUICK_PROBLEMS),
         },
     }
 
@@ -274,7 +205,7 @@ def _content(kind: type[Any], shown: Document | None = None) -> Document:
 def _answer(description: str, content: Document, media_type: str = JSON) -> Document:
     return {
         "description": description,
-        "headers": _EVERY_ANSWER,
+        "headers": EVERY_ANSWER,
         "content": {media_type: content},
     }
 
@@ -331,7 +262,7 @@ def _reading(operation_id: str, summary: str, description: str, answer: Document
         "summary": summary,
         "description": description,
         "parameters": [_request_id_parameter()],
-        "responses": {"200": answer, **_problem_references(_READING_PROBLEMS)},
+        "responses": {"200": answer, **problem_references(READING_PROBLEMS)},
     }
 
 
@@ -345,75 +276,17 @@ def _ready() -> Document:
     reading = _reading(
         "ready", "Is it ready?", "Answers when tables are loaded and workers are up.", answer
     )
-    reading["responses"] |= _problem_references([problems.NOT_READY])
+    reading["responses"] |= problem_references([problems.NOT_READY])
     return reading
 
 
 def _metrics() -> Document:
     answer = _answer("Metrics.", {"schema": {"type": "string"}}, "text/plain")
     reading = _reading("metrics", "Metrics", "Counters in Prometheus' text format.", answer)
-    reading["responses"] |= _problem_references([problems.UNAUTHORISED])
+    reading["responses"] |= problem_references([problems.UNAUTHORISED])
     return reading
 
 
 def _self() -> Document:
     answer = _answer("This document.", {"schema": {"type": "object"}})
     return _reading("openapi", "This document", "OpenAPI 3.1 of this service.", answer)
-
-
-def _problem_references(kinds: Sequence[Kind]) -> Document:
-    names = {kind.status: _response_name(kind.status) for kind in kinds}
-    return {
-        str(status): {"$ref": f"#/components/responses/{name}"} for status, name in names.items()
-    }
-
-
-def _response_name(status: int) -> str:
-    return f"Problem{status}"
-
-
-def _problem_responses() -> Document:
-    by_status: dict[int, list[Kind]] = {}
-    for kind in (*_CALCULATION_PROBLEMS, problems.NOT_FOUND, problems.NOT_READY):
-        by_status.setdefault(kind.status, []).append(kind)
-    return {
-        _response_name(status): _problem_response(status, kinds)
-        for status, kinds in by_status.items()
-    }
-
-
-def _problem_response(status: int, kinds: Sequence[Kind]) -> Document:
-    own = _OWN_HEADERS.get(status, {})
-    content = {
-        "schema": {"$ref": "#/components/schemas/Problem"},
-        "examples": {kind.slug: {"value": _example(kind)} for kind in kinds},
-    }
-    return {
-        "description": " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds),
-        "headers": {**_EVERY_ANSWER, **own},
-        "content": {problems.MEDIA_TYPE: content},
-    }
-
-
-def _example(kind: Kind) -> Document:
-    error = ProblemError(kind, kind.meaning, _EXAMPLE_FAULTS.get(kind.slug, ()))
-    example: Document = json.loads(problems.body_of(error, "4f1c"))
-    return example
-
-
-_EXAMPLE_FAULTS = {
-    "malformed": [
-        FieldError(
-            pointer="/sun/irradiance_w_m2",
-            message="Expected a number from 1 to 1500 W/m²; got 0.",
-            location="body",
-        )
-    ],
-    "contradictory": [
-        FieldError(
-            pointer="/wiring/strings/0/1",
-            message="No panel is named `left-rear`; known: `left-front`, `right-front`.",
-            location="body",
-        )
-    ],
-}

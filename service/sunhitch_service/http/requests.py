@@ -9,7 +9,7 @@ from litestar.datastructures.headers import Accept
 
 from sunhitch.types.problem import FieldError
 
-from .asgi import Receive
+from .asgi import Receive, header, headers
 from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, TOO_LARGE, UNSUPPORTED, ProblemError
 
 JSON = "application/json"
@@ -29,11 +29,11 @@ def require_media_type(request: AnyRequest, media_type: str) -> None:
     ProblemError
         `UNSUPPORTED` for another media type or a compressed body.
     """
-    given = request.headers.get("content-type", "")
+    given = header(request.scope, "content-type") or ""
     if given.partition(";")[0].strip().lower() != media_type:
         detail = f"Send the body as {media_type}; got {given[:80] or 'no Content-Type'}."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept": media_type})
-    if request.headers.get("content-encoding", "identity").lower() != "identity":
+    if (header(request.scope, "content-encoding") or "identity").lower() != "identity":
         detail = "Send the body uncompressed."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
 
@@ -46,7 +46,7 @@ async def whole_body(request: AnyRequest, receive: Receive, largest: int) -> byt
     ProblemError
         `TOO_LARGE`, or `HUNG_UP` if the caller left.
     """
-    declared = request.headers.get("content-length", "")
+    declared = header(request.scope, "content-length") or ""
     if declared.isdecimal() and int(declared) > largest:
         raise _too_large(largest)
     pieces: list[bytes] = []
@@ -75,7 +75,7 @@ def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
     ProblemError
         `NOT_ACCEPTABLE` if none of those on offer would do.
     """
-    given = request.headers.get("accept", _ANYTHING)
+    given = ", ".join(headers(request.scope, "accept")) or _ANYTHING
     if given in (_ANYTHING, offered[0]):
         return offered[0]
     wanted = [part for part in given.split(",") if part.strip()]
