@@ -2,6 +2,7 @@
 
 import msgspec
 import pytest
+import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -19,9 +20,11 @@ from sunhitch.types.roof import (
     RoofLayoutAnswer,
     RoofLayoutRequest,
     RoofPanelType,
+    RoofPolygon,
     RoofRectangle,
     RoundObstacle,
 )
+from sunhitch_service.engine.roof.geometry import outline_points
 from sunhitch_service.engine.roof.layout import roof_layout
 
 _SETTINGS = settings(
@@ -132,6 +135,40 @@ def _separate(answer: RoofLayoutAnswer, gap: float) -> bool:
     )
 
 
+def _clear_of_everything(request: RoofLayoutRequest, answer: RoofLayoutAnswer) -> bool:
+    """Measured again with a geometry library instead of the engine's own distances."""
+    roof = shapely.Polygon(answer.plan.outline)
+    panels = [
+        shapely.box(p.x_m, p.y_m, p.x_m + p.size_x_m, p.y_m + p.size_y_m)
+        for p in answer.plan.panels
+    ]
+    plates = [
+        shapely.box(
+            f.x_m - f.size_x_m / 2,
+            f.y_m - f.size_y_m / 2,
+            f.x_m + f.size_x_m / 2,
+            f.y_m + f.size_y_m / 2,
+        )
+        for p in answer.plan.panels
+        for f in p.feet
+    ]
+    grown = roof.buffer(2e-5, join_style="mitre")
+    clear = all(grown.covers(shape) for shape in [*panels, *plates])
+    for feature in answer.plan.features:
+        shape = (
+            shapely.Point(feature.points[0]).buffer(feature.radius_m, quad_segs=64)
+            if feature.radius_m
+            else shapely.LineString(feature.points)
+            if feature.kind == "no-foot-line"
+            else shapely.Polygon(feature.points)
+        )
+        shapes = plates if feature.kind == "no-foot-line" else panels
+        clear &= all(shape.distance(one) >= feature.clearance_m - 1e-4 for one in shapes)
+    return clear and all(
+        a.intersection(b).area < 1e-9 for i, a in enumerate(plates) for b in plates[i + 1 :]
+    )
+
+
 @_SETTINGS
 @given(_requests())
 def test_every_layout_found_keeps_every_rule(request: RoofLayoutRequest) -> None:
@@ -139,6 +176,7 @@ def test_every_layout_found_keeps_every_rule(request: RoofLayoutRequest) -> None
     broken = [c for c in answer.checks if c.code in _GEOMETRY and c.verdict != "pass"]
     assert broken == []
     assert _separate(answer, request.min_gap_m or 0.0)
+    assert _clear_of_everything(request, answer)
     proof = answer.plan.proof
     assert proof.panels_placed == len(answer.plan.panels)
     assert proof.panels_placed <= proof.panels_at_most
@@ -163,6 +201,37 @@ def _mirrored(request: RoofLayoutRequest) -> RoofLayoutRequest:
 @given(_requests())
 def test_a_mirrored_roof_holds_as_much(request: RoofLayoutRequest) -> None:
     here, there = roof_layout(request).plan.proof, roof_layout(_mirrored(request)).plan.proof
+    if here.proven and there.proven:
+        assert here.panels_placed == there.panels_placed
+    assert here.panels_placed <= there.panels_at_most
+    assert there.panels_placed <= here.panels_at_most
+
+
+def _elsewhere(request: RoofLayoutRequest, dx: float, dy: float) -> RoofLayoutRequest:
+    """The same roof in moved coordinates."""
+    roof = request.roof
+    outline = RoofPolygon(
+        points=[[round(x + dx, 6), round(y + dy, 6)] for x, y in outline_points(roof.outline)]
+    )
+    obstacles = [
+        msgspec.structs.replace(o, x_m=round(o.x_m + dx, 6), y_m=round(o.y_m + dy, 6))
+        for o in roof.obstacles
+    ]
+    lines = [
+        msgspec.structs.replace(
+            line, points=[[round(x + dx, 6), round(y + dy, 6)] for x, y in line.points]
+        )
+        for line in roof.no_foot_lines
+    ]
+    moved = msgspec.structs.replace(roof, outline=outline, obstacles=obstacles, no_foot_lines=lines)
+    return msgspec.structs.replace(request, roof=moved)
+
+
+@_SETTINGS
+@given(_requests(), _metres(-2.0, 3.0), _metres(-2.0, 3.0))
+def test_a_roof_elsewhere_holds_as_much(request: RoofLayoutRequest, dx: float, dy: float) -> None:
+    here = roof_layout(request).plan.proof
+    there = roof_layout(_elsewhere(request, dx, dy)).plan.proof
     if here.proven and there.proven:
         assert here.panels_placed == there.panels_placed
     assert here.panels_placed <= there.panels_at_most

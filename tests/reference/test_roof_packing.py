@@ -91,6 +91,19 @@ def test_a_known_guillotine_cutting_is_found_again() -> None:
     assert answer.plan.area_use_fraction == pytest.approx(1.0)
 
 
+def test_a_roof_cut_into_three_sizes_is_filled_again() -> None:
+    """Straight cuts from edge to edge leave no rest, so placing every piece is the optimum.
+
+    2.4 × 1.6 m: a strip of 0.6 m holds four of 0.6 × 0.6 m; the rest, 2.4 × 1.0 m, is cut at
+    1.5 m into three of 0.5 × 1.0 m and, 0.9 × 1.0 m, four of 0.45 × 0.5 m.
+    """
+    pieces = ((0.6, 0.6, 4), (0.5, 1.0, 3), (0.45, 0.5, 4))
+    kinds = [_panel(length, width, panels_wanted=n) for length, width, n in pieces]
+    answer = roof_layout(_flush(RoofRectangle(length_m=2.4, width_m=1.6), kinds))
+    assert (answer.plan.proof.how, len(answer.plan.panels)) == ("everything-placed", 11)
+    assert answer.plan.area_use_fraction == pytest.approx(1.0)
+
+
 def test_gaps_and_margins_count_once_between_and_beside() -> None:
     """Three panels of 1.2 m need 3·1.2 + 2·0.03 m; with 1 mm less only two rows of length fit."""
     for length, count in ((0.1 + 3.66 + 0.05, 3), (0.1 + 3.659 + 0.05, 2)):

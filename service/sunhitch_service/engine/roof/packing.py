@@ -41,6 +41,9 @@ _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
 """Places among which the solver may choose; with more there is no time left to choose well, and
 where types are mixed it chooses better among fewer places in rows of one type each."""
 
+_FEWEST_PLACES = 100
+"""Enough for some layout, however short the time."""
+
 _LOOSE_PER_PLACE = 3
 """Places of a bound, before any is ruled out by the others, for every place of the search."""
 
@@ -156,7 +159,7 @@ def pack(
 
 
 def _room(seconds: float) -> int:
-    return int(min(_PLACES_PER_SECOND * seconds, _MOST_PLACES))
+    return int(np.clip(_PLACES_PER_SECOND * seconds, _FEWEST_PLACES, _MOST_PLACES))
 
 
 def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> _Places:

@@ -1,0 +1,276 @@
+"""What is asked of a layout is kept: lines, strips, orientation, preference, plates, balance."""
+
+import json
+from importlib import resources
+from typing import Any
+
+import msgspec
+import pytest
+
+from sunhitch.types.roof import LaidPanel, LayoutSearch, RoofLayoutAnswer, RoofLayoutRequest
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.roof.layout import roof_layout
+from sunhitch_service.engine.roof.packing import pack
+from sunhitch_service.engine.roof.placement import check_placements, fits
+from sunhitch_service.engine.roof.shadows import shadow_on_roof
+from sunhitch_service.engine.roof.site import resolve_site
+from sunhitch_service.engine.roof.taste import Aim
+
+EXAMPLE = json.loads(
+    resources.files("sunhitch.examples").joinpath("roof-layout.json").read_text("utf-8")
+)
+BODY = {
+    "length_m": 1.0,
+    "width_m": 0.5,
+    "thickness_m": 0.003,
+    "mass_kg": 2.0,
+    "construction": "flexible",
+}
+FEET = {"plate_length_m": 0.1, "plate_width_m": 0.1, "edge_inset_m": 0.06}
+
+
+def plain(length: float, width: float, panel: dict[str, Any], **roof: Any) -> dict[str, Any]:
+    outline = {"kind": "rectangle", "length_m": length, "width_m": width}
+    margins = {"front_m": 0.1, "rear_m": 0.05, "side_m": 0.05}
+    kind = {"name": "sheet", "body": BODY, "p_mp_w": 100.0, **panel}
+    return {
+        "roof": {"outline": outline, "margins": margins, **roof},
+        "panel_types": [kind],
+        "min_gap_m": 0.02,
+        "search": {"time_limit_s": 5.0},
+    }
+
+
+def laid_out(request: dict[str, Any]) -> RoofLayoutAnswer:
+    return roof_layout(msgspec.convert(request, RoofLayoutRequest))
+
+
+def faults_of(request: dict[str, Any]) -> dict[str, str]:
+    with pytest.raises(ContradictionError) as raised:
+        laid_out(request)
+    return {fault.pointer: fault.message for fault in raised.value.faults}
+
+
+def overlap(panel: LaidPanel, x1: float, y1: float, x2: float, y2: float) -> bool:
+    return (
+        panel.x_m < x2 - 1e-6
+        and panel.x_m + panel.size_x_m > x1 + 1e-6
+        and panel.y_m < y2 - 1e-6
+        and panel.y_m + panel.size_y_m > y1 + 1e-6
+    )
+
+
+@pytest.mark.parametrize("feature", ["seam", "rib", "rivet-line", "edge-trim"])
+def test_feet_avoid_lines_of_every_kind(feature: str) -> None:
+    """Pushed to the front the outer feet would stand at x = 0.16 m, on the line."""
+    line = {
+        "name": "line",
+        "feature": feature,
+        "points": [[0.16, 0.0], [0.16, 0.7]],
+        "keep_off_m": 0.03,
+    }
+    panel = {"feet": FEET, "panels_wanted": 1, "orientation": "along"}
+    answer = laid_out(plain(1.4, 0.7, panel, no_foot_lines=[line]))
+    (laid,) = answer.plan.panels
+    gaps = [abs(foot.x_m - 0.16) - foot.size_x_m / 2 for foot in laid.feet]
+    assert min(gaps) >= 0.03 - 1e-6
+    near = next(n for n in laid.nearest if n.thing == "no-foot-line")
+    assert near.distance_m == pytest.approx(min(gaps), abs=1e-5)
+
+
+def test_a_slanted_seam_closes_only_the_roof_along_it() -> None:
+    """Both triangles beside a diagonal hold panels whose feet keep off it."""
+    seam = {"name": "seam", "feature": "seam", "points": [[0.0, 0.0], [3.0, 2.0]]}
+    answer = laid_out(plain(3.0, 2.0, {"feet": FEET}, no_foot_lines=[seam]))
+    sides = {3.0 * foot.y_m > 2.0 * foot.x_m for p in answer.plan.panels for foot in p.feet}
+    assert sides == {True, False}
+    assert {c.verdict for c in answer.checks if c.code == "foot-line"} == {"pass"}
+
+
+def test_walking_strip_and_cable_zone_stay_free() -> None:
+    strip = {"name": "walk", "x_m": 0.0, "y_m": 0.8, "length_m": 3.0, "width_m": 0.4}
+    zone = {"name": "cables", "x_m": 1.2, "y_m": 0.0, "length_m": 0.2, "width_m": 2.0}
+    answer = laid_out(plain(3.0, 2.0, {}, walking_strips=[strip], cable_zone=zone))
+    assert len(answer.plan.panels) == 4
+    for panel in answer.plan.panels:
+        assert not overlap(panel, 0.0, 0.8, 3.0, 1.2)
+        assert not overlap(panel, 1.2, 0.0, 1.4, 2.0)
+    assert 1.2 <= answer.plan.cable_entry.x_m <= 1.4
+
+
+@pytest.mark.parametrize(("orientation", "rotated"), [("along", {False}), ("across", {True})])
+def test_orientation_is_kept(orientation: str, rotated: set[bool]) -> None:
+    answer = laid_out(plain(2.6, 1.7, {"orientation": orientation}))
+    assert {panel.rotated for panel in answer.plan.panels} == rotated
+
+
+def test_wanted_numbers_are_kept_and_a_shortage_is_told() -> None:
+    few = laid_out(plain(3.0, 2.0, {"panels_wanted": 3}))
+    assert len(few.plan.panels) == 3
+    assert (few.plan.proof.how, few.plan.proof.proven) == ("everything-placed", True)
+    many = laid_out(plain(1.2, 1.2, {"panels_wanted": 9}))
+    short = next(c for c in many.checks if c.code == "panels-placed")
+    assert (short.verdict, short.demand) == ("fail", 9.0)
+    assert short.capacity == len(many.plan.panels) == 2
+
+
+def test_one_orientation_is_preferred_when_asked_for() -> None:
+    answer = laid_out(plain(3.2, 1.8, {"panels_wanted": 4}) | {"prefer": "one-orientation"})
+    assert len({panel.rotated for panel in answer.plan.panels}) == 1
+
+
+def test_short_cables_are_no_longer_than_those_of_a_balanced_layout() -> None:
+    entry = {"x_m": 3.6, "y_m": 1.6}
+    request = plain(4.0, 2.0, {"panels_wanted": 3}, cable_entry=entry)
+    balanced, short = (laid_out(request | {"prefer": w}) for w in ("balanced", "short-cables"))
+    total = [sum(p.cable.to_entry_m for p in a.plan.panels) for a in (balanced, short)]
+    assert total[1] <= total[0] + 1e-6
+
+
+def test_symmetry_puts_the_mass_in_the_middle() -> None:
+    request = plain(4.0, 2.0, {"panels_wanted": 4}) | {"prefer": "symmetry"}
+    assert laid_out(request).plan.mass_centre.y_m == pytest.approx(1.0, abs=0.02)
+
+
+def test_ties_are_broken_into_rows_with_plugs_towards_the_cables() -> None:
+    """Four panels with room to spare: two front edges, two left edges, leads towards the entry."""
+    entry = {"x_m": 2.0, "y_m": 1.0}
+    answer = laid_out(plain(4.0, 2.0, {"panels_wanted": 4}, cable_entry=entry))
+    panels = answer.plan.panels
+    lines = len({p.x_m for p in panels}) + len({p.y_m for p in panels})
+    assert lines <= 4
+    for panel in panels:
+        middle = panel.x_m + panel.size_x_m / 2, panel.y_m + panel.size_y_m / 2
+        towards = {
+            "front": middle[0] - 2.0,
+            "rear": 2.0 - middle[0],
+            "left": middle[1] - 1.0,
+            "right": 1.0 - middle[1],
+        }
+        assert towards[panel.plugs_towards] > 0.0
+
+
+def test_overhanging_plates_interlock_when_shifted() -> None:
+    """Beside each other, plates 20 mm outside both panels need 40 mm; only 20 mm are there."""
+    feet = {"plate_length_m": 0.1, "plate_width_m": 0.1, "edge_inset_m": 0.03}
+    request = plain(1.4, 1.12, {"feet": feet, "orientation": "along", "panels_wanted": 2})
+    request["roof"]["margins"]["side_m"] = 0.05
+    answer = laid_out(request)
+    first, second = answer.plan.panels
+    assert abs(first.y_m - second.y_m) == pytest.approx(0.52)
+    assert abs(first.x_m - second.x_m) >= 0.1 - 1e-6
+    assert next(c for c in answer.checks if c.code == "foot-plates-apart").verdict == "pass"
+
+
+def test_a_frame_on_a_crowned_roof_wants_a_second_look() -> None:
+    framed = {"body": BODY | {"construction": "framed"}, "panels_wanted": 1}
+    answer = laid_out(plain(2.0, 2.0, framed | {"orientation": "across"}, crown_height_m=0.05))
+    crown = next(c for c in answer.checks if c.code == "crown-under-frame")
+    # Sagitta of a 1.0 m chord on the circle through 2.0 m of width and 50 mm of rise.
+    radius = (1.0**2 + 0.05**2) / (2 * 0.05)
+    assert crown.demand == pytest.approx(radius - (radius**2 - 0.5**2) ** 0.5)
+    assert crown.verdict == "review"
+
+
+def test_weight_is_shared_between_left_and_right_wheels() -> None:
+    """Two equal axles' wheels at y = 0.2 and 1.8 m: the lever rule across the vehicle."""
+    places = [(n, x, y) for n, x in (("f", 0.5), ("r", 3.5)) for y in (0.2, 1.8)]
+    supports = [{"name": f"{n} {y}", "x_m": x, "y_m": y} for n, x, y in places]
+    answer = laid_out(plain(4.0, 2.0, {"panels_wanted": 3}) | {"supports": supports})
+    left = sum(s.mass_kg for s in answer.support_loads if s.name.endswith("0.2"))
+    share = (1.8 - answer.plan.mass_centre.y_m) / 1.6
+    assert left == pytest.approx(share * answer.plan.total_mass_kg, abs=1e-4)
+    assert sum(s.mass_kg for s in answer.support_loads) == pytest.approx(6.0)
+
+
+def test_what_one_obstacle_costs_is_what_the_roof_without_it_holds() -> None:
+    """Each answer without an obstacle equals the power proven for the roof without it."""
+    vents = [
+        {"kind": "rectangular", "name": n, "x_m": x, "y_m": 0.4, "length_m": 0.3, "width_m": 0.3}
+        for n, x in (("front", 0.5), ("rear", 1.9))
+    ]
+    request = plain(2.6, 1.25, {}, obstacles=vents) | {"try_without_obstacles": True}
+    found = {w.obstacle: w for w in laid_out(request).without_obstacle}
+    assert set(found) == {"front", "rear"}
+    for name, without in found.items():
+        rest = [vent for vent in vents if vent["name"] != name]
+        alone = laid_out(plain(2.6, 1.25, {}, obstacles=rest)).plan.proof
+        assert alone.proven
+        assert without.power_w == pytest.approx(alone.power_w)
+    gains = [w.gain_w for w in laid_out(request).without_obstacle]
+    assert gains == sorted(gains, reverse=True)
+    assert min(gains) >= 0.0
+
+
+def test_every_fault_of_a_roof_is_named_at_once() -> None:
+    """Obstacle off the roof, panel too large, margins that leave nothing."""
+    vent = {"kind": "round", "name": "vent", "x_m": 9.0, "y_m": 1.0, "diameter_m": 0.3}
+    request = plain(2.0, 1.0, {"body": BODY | {"length_m": 2.4}}, obstacles=[vent])
+    request["roof"]["margins"] = {"front_m": 1.5, "rear_m": 0.6, "side_m": 0.5}
+    faults = faults_of(request)
+    assert set(faults) == {
+        "/roof/obstacles/0",
+        "/panel_types/0/body",
+        "/roof/margins/front_m",
+        "/roof/margins/side_m",
+    }
+    assert "'vent'" in faults["/roof/obstacles/0"]
+    assert "2.400 m × 0.500 m" in faults["/panel_types/0/body"]
+    assert "2.100 m of 2.000 m" in faults["/roof/margins/front_m"]
+
+
+def test_a_panel_larger_than_a_round_cornered_roof_in_one_orientation_only() -> None:
+    request = plain(0.8, 1.4, {"orientation": "along"})
+    assert set(faults_of(request)) == {"/panel_types/0/body"}
+    request["panel_types"][0]["orientation"] = "across"
+    assert len(laid_out(request).plan.panels) == 1
+
+
+@pytest.mark.parametrize("seconds", [1e-4, 1e-3, 1e-2])
+def test_even_without_time_there_is_a_sound_layout(seconds: float) -> None:
+    request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
+    site = resolve_site(request.roof, request.min_gap_m, Assumptions())
+    aim = Aim("balanced", (3.0, 1.0), 1.0, None)
+    found = pack(site, request.panel_types, aim, LayoutSearch(time_limit_s=seconds))
+    assert len(found.panels) >= 2
+    assert fits(check_placements(site, found.panels))
+    power = sum(panel.kind.p_mp_w for panel in found.panels)
+    assert power <= found.power_at_most_w + 1e-9
+
+
+def test_same_input_same_answer() -> None:
+    request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
+    first, second = roof_layout(request), roof_layout(request)
+    assert not first.plan.proof.stopped_by_clock
+    assert msgspec.json.encode(first) == msgspec.json.encode(second)
+
+
+def test_a_tall_box_shades_away_from_the_sun() -> None:
+    """0.3 m high, sun 45° above the roof at the right: the shadow reaches 0.3 m to the left."""
+    request = plain(
+        3.0,
+        2.0,
+        {},
+        obstacles=[
+            {
+                "kind": "rectangular",
+                "name": "box",
+                "x_m": 1.0,
+                "y_m": 1.0,
+                "length_m": 0.5,
+                "width_m": 0.4,
+                "height_m": 0.3,
+            }
+        ],
+    )
+    box = msgspec.convert(request, RoofLayoutRequest).roof.obstacles[0]
+    right = shadow_on_roof(box, 45.0, 90.0)
+    assert min(y for _, y in right) == pytest.approx(0.7)
+    assert max(y for _, y in right) == pytest.approx(1.4)
+    assert {round(x, 9) for x, _ in right} == {1.0, 1.5}
+    front = shadow_on_roof(box, 45.0, 0.0)
+    assert max(x for x, _ in front) == pytest.approx(1.8)
+    assert max(y for _, y in front) == pytest.approx(1.4)
+    flat = msgspec.structs.replace(box, height_m=0.0)
+    assert shadow_on_roof(flat, 45.0, 0.0) == []
