@@ -74,7 +74,8 @@ def test_every_shipped_example_can_be_sent_in_every_way(
     watched.page.goto(f"{service.url}/docs#call-{call}")
     form = watched.page.locator(f"#call-{call} form")
     ways = form.locator("select[name=accept] option").all_text_contents()
-    assert len(ways) == 1 + len({one.media_type for one in RENDERINGS.get(operation.name, ())})
+    drawn = {one.media_type for one in RENDERINGS.get(operation.name, ())}
+    assert {"application/json", *drawn} <= set(ways)
     for media_type in ways:
         form.locator("select[name=accept]").select_option(media_type)
         sent(form)
@@ -179,6 +180,15 @@ def words(text: str) -> set[str]:
     return set(re.findall(r"[A-Za-z]{4,}", text))
 
 
+def text_beside_drawings(page: Any) -> str:
+    """What a page says in letters; drawings may print theirs as outlines."""
+    show = "shown => document.querySelectorAll('svg').forEach(s => s.style.display = shown)"
+    page.evaluate(show, "none")
+    text: str = page.locator("body").inner_text()
+    page.evaluate(show, "")
+    return text
+
+
 @needs_browser
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", PAGES)
@@ -187,11 +197,11 @@ def test_sheets_print_to_clean_pages(
 ) -> None:
     """Every page has the paper's size and ink, no letter leaves it, and no word is lost."""
     watched.page.set_content(sheet(service, name))
-    shown = words(watched.page.locator("body").inner_text())
+    shown = words(text_beside_drawings(watched.page))
     pages = printed(watched.page, paper, tmp_path / "sheet.pdf")
     upright = [side * POINTS_PER_MM for side in PAPERS[paper]]
     margin = MARGIN_MM * POINTS_PER_MM
-    assert 1 <= len(pages) <= 14
+    assert 1 <= len(pages) <= 16
     letters = ""
     for page in pages:
         width, height = upright if page.size[0] < page.size[1] else upright[::-1]
