@@ -9,6 +9,8 @@ from typing import Any, TypeAlias, TypeVar
 import msgspec
 
 from .faults import Json, faults_of
+from .repeats import repeated_keys
+from .types.base import Input
 from .types.problem import FieldError
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -90,8 +92,9 @@ def encode(value: msgspec.Struct) -> bytes:
 def decode_strict(body: bytes, kind: type[T]) -> T:
     """Read a contract Struct from JSON without guessing.
 
-    Text is never taken for a number, unknown fields are refused, and limits are enforced. A whole
-    number may be written with a decimal point (``4.0``), as JSON does not tell the two apart.
+    Text is never taken for a number, unknown fields are refused, limits are enforced, and a request
+    may give no key twice. A whole number may be written with a decimal point (``4.0``), as JSON
+    does not tell the two apart.
 
     Parameters
     ----------
@@ -113,8 +116,16 @@ def decode_strict(body: bytes, kind: type[T]) -> T:
     try:
         decoded: T = _decoder(kind).decode(body)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
-        return _second_reading(body, kind)
+        decoded = _second_reading(body, kind)
+    if issubclass(kind, Input):
+        _refuse_repeated_keys(body)
     return decoded
+
+
+def _refuse_repeated_keys(body: bytes) -> None:
+    faults = repeated_keys(body)
+    if faults:
+        raise MalformedBody(faults)
 
 
 @cache

@@ -135,7 +135,7 @@ def _struct_faults(
 ) -> Iterator[FieldError]:
     fields = {field.encode_name: field for field in msgspec.structs.fields(struct)}
     for name in (name for name in value if name not in fields):
-        yield _error(f"{pointer}/{_escaped(name)}", _unknown(name, fields))
+        yield _error(f"{pointer}/{escaped(name)}", _unknown(name, fields))
     for name, field in fields.items():
         if name in value:
             yield from _faults(value[name], field.type, f"{pointer}/{name}")
@@ -149,7 +149,8 @@ def _unknown(name: str, known: Iterable[str]) -> str:
     return f"Unknown field; {hint}"
 
 
-def _escaped(name: str) -> str:
+def escaped(name: str) -> str:
+    """A name as a part of a JSON Pointer (RFC 6901)."""
     return name.replace("~", "~0").replace("/", "~1")
 
 

@@ -12,6 +12,7 @@ from msgspec import Meta
 
 from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
 from sunhitch.faults import expected, faults_of
+from sunhitch.repeats import repeated_keys
 from sunhitch.types.base import Input
 from sunhitch.types.panel import CellLayout, PanelElectrical
 from sunhitch.types.shade import Curve, PowerPoint, ShadedIvRequest
@@ -130,3 +131,32 @@ def test_any_bytes_are_read_or_refused(body: bytes) -> None:
         assert refusal.message
     else:
         assert decode_strict(encode(read), Loose) == read
+
+
+@pytest.mark.parametrize(
+    ("body", "pointers"),
+    [
+        (b'{"a": 1, "a": 1}', ["/a"]),
+        (b'{"a" :1,"a":2,"b":3,"b":4}', ["/a", "/b"]),
+        (b'{"a": {"b/c": [1, {"d": 1, "d": {"e": 1, "e": 2}}]}}', ["/a/b~1c/1/d", "/a/b~1c/1/d/e"]),
+        (b'{"a": 1, "\\u0061": 2}', ["/a"]),
+        (b'{"note": "\\u003a", "a": 1, "a": 2}', ["/a"]),
+        (b'{"a": ":::", "a": ""}', ["/a"]),
+        (b'{"a": [{"b": 1}, {"b": 1}], "c": "b\\": 1", "d": "\\u003a:", "A": 0}', []),
+        (b"[]", []),
+    ],
+)
+def test_no_key_is_given_twice(body: bytes, pointers: list[str]) -> None:
+    assert [fault.pointer for fault in repeated_keys(body)] == pointers
+
+
+@given(JSON)
+def test_no_key_of_a_proper_body_seems_repeated(value: object) -> None:
+    assert repeated_keys(msgspec.json.encode(value)) == []
+
+
+def test_a_request_with_a_repeated_key_is_refused() -> None:
+    body = BATTERY.replace(b"{", b'{"capacity_ah": 5, ') % b"12"
+    with pytest.raises(MalformedBody) as caught:
+        decode_strict(body, Battery)
+    assert [(f.pointer, f.location) for f in caught.value.faults] == [("/capacity_ah", "body")]

@@ -7,6 +7,7 @@ from typing import Any
 from litestar import Request
 from litestar.datastructures.headers import Accept
 
+from sunhitch.faults import escaped
 from sunhitch.types.problem import FieldError
 
 from .asgi import Receive, header, headers
@@ -148,5 +149,4 @@ def refuse_any(errors: Sequence[FieldError]) -> None:
 
 
 def _query_error(name: str, message: str) -> FieldError:
-    pointer = name[:80].replace("~", "~0").replace("/", "~1")
-    return FieldError(pointer=f"/{pointer}", message=message, location="query")
+    return FieldError(pointer=f"/{escaped(name[:80])}", message=message, location="query")
