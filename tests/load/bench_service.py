@@ -22,6 +22,7 @@ import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import contextmanager
 from importlib import resources
+from pathlib import Path
 from statistics import median, quantiles
 
 import msgspec
@@ -31,6 +32,14 @@ from litestar import Litestar, post
 from sunhitch.operations import WIRE_SIZING
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.http.app import create_app
+from sunhitch_service.http.asgi import App
+from sunhitch_service.http.settings import Settings
+
+HERE = Path(__file__).resolve().parent
+sys.path.append(str(HERE.parent / "contract"))
+
+from contract_toys import toys  # noqa: E402 - from the folder above
 
 SERVICE, ECHO = 8340, 8341
 CALLS, ROUNDS = 1500, 5
@@ -105,14 +114,15 @@ async def _ready() -> None:
 
 
 @contextmanager
-def echoing() -> Iterator[None]:
-    """The echo on the same server software with the same loop and parser."""
+def running(factory: str, port: int) -> Iterator[None]:
+    """An application of this file on the same server software with the same loop and parser."""
     command = (
-        "-m", "uvicorn", "--factory", "bench_service:echo", "--port", str(ECHO), "--app-dir",
-        os.path.dirname(os.path.abspath(__file__)), "--loop", "uvloop", "--http", "httptools",
-        "--no-access-log", "--log-level", "warning",
+        "-m", "uvicorn", "--factory", f"bench_service:{factory}", "--port", str(port),
+        "--app-dir", str(HERE), "--loop", "uvloop", "--http", "httptools", "--no-access-log",
+        "--log-level", "warning",
     )  # fmt: skip
-    with serving(*command, port=ECHO):
+    paths = os.pathsep.join([str(HERE), str(HERE.parent / "contract"), *sys.path])
+    with serving(*command, port=port, PYTHONPATH=paths):
         yield
 
 
@@ -179,7 +189,7 @@ def short() -> None:
     ours = (SERVICE, request("POST", WIRE_SIZING.path, body))
     same_answer = (ECHO, request("POST", "/answer", body))
     same_request = (ECHO, request("POST", "/request", body))
-    with service(), echoing():
+    with service(), running("echo", ECHO):
         for connections in (1, 8):
             rates: dict[str, list[float]] = {"ours": [], "answer": [], "request": []}
             for _ in range(ROUNDS):
@@ -238,18 +248,30 @@ def saturated() -> None:
         uvloop.run(_saturate(20.0))
 
 
-async def _batch(count: int) -> None:
-    """Every line has a title of its own, which comes back in its answer."""
-    request_of = json.loads(example("wire-sizing"))
-    lines = [
-        msgspec.json.encode({**request_of, "max_voltage_drop_fraction": 1 / (number + 100)})
-        for number in range(count)
-    ]
-    del lines
+def counting() -> App:
+    """The service with the calculations of its tests, of which one costs next to nothing."""
+    return create_app(Settings(max_batch_bytes=200_000_000, log_level="warning"), toys())
+
+
+async def _batch() -> None:
+    shape = '"shapes": [{"kind": "square", "side_m": 1}]'
+    body = "".join(f'{{"name": "{number}", {shape}}}\n' for number in range(LINES)).encode()
+    raw = request("POST", "/v1/batch/add-up", body, "application/x-ndjson")
+    started = time.perf_counter()
+    expected = 0
+    async with Connection(SERVICE) as connection:
+        async for line in connection.lines(raw):
+            assert json.loads(line)["note"] == str(expected), f"line {expected}: {line[:200]!r}"
+            expected += 1
+    assert expected == LINES, f"{expected} lines came back"
+    spent = time.perf_counter() - started
+    print(f"batch: {LINES} lines, none lost, doubled or out of order, {LINES / spent:.0f}/s")
 
 
 def batch() -> None:
-    """A million lines."""
+    """A million lines, each with a name of its own that comes back in its answer."""
+    with running("counting", SERVICE):
+        uvloop.run(_batch())
 
 
 PARTS: dict[str, Callable[[], None]] = {"short": short, "saturated": saturated, "batch": batch}
