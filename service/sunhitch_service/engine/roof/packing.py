@@ -24,7 +24,7 @@ from .geometry import Floats
 from .panels import Laid
 from .search import Problem, Selection, best_selection, nicest_selection, problem_of
 from .site import Site
-from .solver import Budget
+from .solver import Budget, load
 from .taste import Aim, taste_of
 from .variants import TICK_M, Variant, turns_alike
 
@@ -136,6 +136,7 @@ def pack(
     ArithmeticError
         If a layout beats a bound, which would be a defect.
     """
+    load()
     start, seconds = time.monotonic(), search.time_limit_s
     most = most_of(site, kinds)
     places = _places(site, kinds, most, _room(seconds))
@@ -183,8 +184,9 @@ def _sound(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: in
         return choices_type_by_type(site, kinds, most, aside)
 
     found = _widest(mixed, min(room, _MOST_MIXED), plates_meet(site, kinds))
-    found = found or _widest(by_type, room, plates_meet(site, kinds))
-    return found or by_type(aside=False).thinned(room)
+    if found is None:
+        found = _widest(by_type, room, plates_meet(site, kinds))
+    return by_type(aside=False).thinned(room) if found is None else found
 
 
 def _widest(places: Callable[[bool], Choices | None], room: int, aside: bool) -> Choices | None:

@@ -9,13 +9,19 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib import import_module
+from types import ModuleType
 from typing import Any
 
-WORK_PER_SECOND = 1.5
+WORK_PER_SECOND = 1.0
 """Units of the solver's deterministic work that one second of the caller's limit buys."""
 
 _SETTING_UP = 0.3
 """Share of a search's time that goes into writing its rules down."""
+
+
+def load() -> ModuleType:
+    """The solver's library; loading it the first time takes long and is no part of a search."""
+    return import_module("ortools.sat.python.cp_model")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +79,7 @@ class Chooser:
     """
 
     def __init__(self, number: int) -> None:
-        self._cp = import_module("ortools.sat.python.cp_model")
+        self._cp: Any = load()
         self._model: Any = self._cp.CpModel()
         self._picks: list[Any] = [self._model.new_bool_var("") for _ in range(number)]
         self._literals: list[int] = [pick.index for pick in self._picks]

@@ -1,0 +1,246 @@
+"""A fit-out without places lays its panels out, and everything else takes the places over."""
+
+import copy
+import csv
+import io
+import json
+from importlib import resources
+from typing import Any
+
+import msgspec
+import pytest
+
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.roof import RoofLayoutRequest
+from sunhitch_service.drawing.marking_out import fit_out_marks
+from sunhitch_service.drawing.work_sheet import draw_work_sheet
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.roof.layout import roof_layout
+
+EXAMPLE: dict[str, Any] = json.loads(
+    resources.files("sunhitch.examples").joinpath("fit-out.json").read_text("utf-8")
+)
+
+
+def unplaced(**kind: Any) -> dict[str, Any]:
+    plain = copy.deepcopy(EXAMPLE)
+    del plain["placements"]
+    plain["panel_types"][0].update({"panels_wanted": 4} | kind)
+    return plain
+
+
+def asked(plain: dict[str, Any]) -> FitOutRequest:
+    return msgspec.convert(plain, FitOutRequest)
+
+
+def faults_of(plain: dict[str, Any]) -> dict[str, str]:
+    with pytest.raises(ContradictionError) as raised:
+        fit_out(asked(plain))
+    return {fault.pointer: fault.message for fault in raised.value.faults}
+
+
+@pytest.fixture(scope="module")
+def laid_out() -> FitOutAnswer:
+    return fit_out(asked(unplaced()))
+
+
+def test_the_layout_decides_where_nothing_is_placed(laid_out: FitOutAnswer) -> None:
+    """The same places as the roof layout by itself."""
+    kind = EXAMPLE["panel_types"][0]
+    feet = kind["mounting"]
+    alone = roof_layout(
+        msgspec.convert(
+            {
+                "roof": EXAMPLE["roof"],
+                "panel_types": [
+                    {
+                        "name": kind["name"],
+                        "body": kind["panel"]["body"],
+                        "p_mp_w": 115.0,
+                        "panels_wanted": 4,
+                        "lead_length_m": kind["lead_length_m"],
+                        "feet": {
+                            "plate_length_m": feet["pad_length_m"],
+                            "plate_width_m": feet["pad_width_m"],
+                            "points": [
+                                {"along_length_m": f["x_m"], "along_width_m": f["y_m"]}
+                                for f in feet["feet"]
+                            ],
+                        },
+                    }
+                ],
+                "search": {"time_limit_s": 2.0},
+            },
+            RoofLayoutRequest,
+        )
+    )
+    assert laid_out.plan.panels == alone.plan.panels
+    assert laid_out.plan.proof.how == "everything-placed"
+    assert [p.panel for p in laid_out.roof.placements] == [p.name for p in laid_out.plan.panels]
+
+
+def test_places_that_were_found_and_given_back_make_the_same_build(
+    laid_out: FitOutAnswer,
+) -> None:
+    """Nothing but the proof tells a layout that was found from one that was typed."""
+    plain = unplaced()
+    plain["placements"] = [
+        {
+            "name": p.name,
+            "panel_type": p.panel_type,
+            "x_m": p.x_m,
+            "y_m": p.y_m,
+            "rotated": p.rotated,
+            "plugs_towards": p.plugs_towards,
+        }
+        for p in laid_out.plan.panels
+    ]
+    again = fit_out(asked(plain))
+    assert again.plan.proof.how == "not-searched"
+    assert again.plan.panels == laid_out.plan.panels
+    assert again.roof == laid_out.roof
+    assert again.wire_schedule == laid_out.wire_schedule
+    assert again.mounts == laid_out.mounts
+
+
+def test_cable_ways_become_wire_lengths(laid_out: FitOutAnswer) -> None:
+    """The output line is the way of the panel next to the entry, with slack, and the way inside."""
+    ways = {p.name: p.cable.to_entry_m for p in laid_out.plan.panels}
+    slack = 1.1
+    for place in laid_out.roof.placements:
+        assert place.cable_to_entry_m == pytest.approx(ways[place.panel] * slack)
+    strings = laid_out.configurations[0].arrays[0].strings
+    assert len(strings) > 1
+    on_roof = max(min(ways[s.panels[end]] for s in strings) for end in (0, -1)) * slack
+    output = next(w for w in laid_out.wire_schedule if w.kind == "pv-output")
+    inside = EXAMPLE["cables"]["entry_to_controller_m"]
+    assert output.length_m == pytest.approx(on_roof + inside)
+
+
+def test_a_single_string_buys_no_cable_that_its_own_leads_are() -> None:
+    """Two in series: the way of the worse end less 0.9 m of lead, and the way inside."""
+    plain = copy.deepcopy(EXAMPLE)
+    plain["placements"] = plain["placements"][:2]
+    plain["connectors"] = {"plug_current_a": 10.0, "branch_current_a": 10.0}
+    answer = fit_out(asked(plain))
+    strings = answer.configurations[0].arrays[0].strings
+    assert len(strings) == 1
+    ways = {p.panel: p.cable_to_entry_m for p in answer.roof.placements}
+    ends = max(ways[strings[0].panels[end]] for end in (0, -1))
+    output = next(w for w in answer.wire_schedule if w.kind == "pv-output")
+    assert output.length_m == pytest.approx(max(0.0, ends - 0.9) + 2.4)
+
+
+def test_every_panel_is_held_at_its_place(laid_out: FitOutAnswer) -> None:
+    assert [m.panel for m in laid_out.mounts] == [p.name for p in laid_out.plan.panels]
+
+
+def test_a_tall_box_shades_the_panels_behind_it() -> None:
+    """The sun low over the front: a box in front of the panels costs power, far behind it none."""
+    plain = copy.deepcopy(EXAMPLE)
+    sun = {"elevation_deg": 12.0, "from_front_deg": 0.0}
+    plain["light"] = [
+        {
+            "name": "low sun ahead",
+            "weight_fraction": 0.5,
+            "irradiance_w_m2": 500.0,
+            "cell_temperature_c": 30.0,
+            "sun": sun,
+        }
+    ]
+    box = {"kind": "rectangular", "name": "roof box", "length_m": 0.4, "width_m": 1.7}
+    powers = []
+    for x, height in ((0.6, 0.35), (0.6, 0.0), (4.6, 0.35)):
+        plain["roof"]["obstacles"][2:] = [box | {"x_m": x, "y_m": 0.1, "height_m": height}]
+        best = fit_out(asked(plain)).configurations[0]
+        powers.append(best.shade[0].charging_power_w)
+    before, flat, behind = powers
+    assert before < 0.9 * flat
+    assert behind == pytest.approx(flat)
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"panels_wanted": 3}, "/panel_types/0/panels_wanted"),
+        ({"panel": None}, "/panel_types/0/panel/body"),
+    ],
+)
+def test_contradictions_of_places_name_the_fit_outs_fields(
+    change: dict[str, Any], pointer: str
+) -> None:
+    plain = copy.deepcopy(EXAMPLE)
+    if change.get("panel", 0) is None:
+        plain["panel_types"][0]["panel"]["body"]["length_m"] = 2.95
+        plain["roof"] = {"outline": {"kind": "rectangle", "length_m": 2.9, "width_m": 1.9}}
+    else:
+        plain["panel_types"][0].update(change)
+    assert pointer in faults_of(plain)
+
+
+def test_a_roof_without_any_room_is_refused() -> None:
+    plain = unplaced()
+    plain["roof"]["walking_strips"] = [
+        {"name": "all", "x_m": 0.0, "y_m": 0.0, "length_m": 5.4, "width_m": 1.9}
+    ]
+    assert "No panel finds a place" in faults_of(plain)["/panel_types"]
+
+
+def test_a_shortage_fails_and_says_how_many_are_missing() -> None:
+    answer = fit_out(asked(unplaced(panels_wanted=24)))
+    short = next(c for c in answer.checks if c.code == "panels-placed")
+    assert short.verdict == "fail"
+    assert short.capacity == len(answer.plan.panels)
+    assert f"{24 - len(answer.plan.panels)} of 24" in short.remedy
+
+
+def test_a_type_that_finds_no_place_leaves_pointers_of_the_others_alone() -> None:
+    """The first type is too wide for what is left; assumptions name the second as it was given."""
+    plain = unplaced()
+    wide = copy.deepcopy(plain["panel_types"][0])
+    wide["name"], wide["panels_wanted"] = "wide", 1
+    wide["panel"]["body"] |= {"length_m": 1.85, "width_m": 1.7}
+    wide["mounting"]["feet"] = wide["mounting"]["feet"][:4]
+    plain["panel_types"].insert(0, wide)
+    plain["panel_types"][1]["panels_wanted"] = 1
+    plain["roof"]["walking_strips"] = [
+        {"name": "side", "x_m": 0.0, "y_m": 1.2, "length_m": 5.4, "width_m": 0.3}
+    ]
+    answer = fit_out(asked(plain))
+    assert {p.panel_type for p in answer.plan.panels} == {"sheet-115"}
+    fields = [a.field for a in answer.assumptions if a.field.startswith("/panel_types/")]
+    assert fields
+    assert all(field.startswith("/panel_types/1/") for field in fields)
+
+
+def test_notes_beside_sizes_are_carried_once(laid_out: FitOutAnswer) -> None:
+    """Conductors above 30 V are to be guarded (NFPA 70, 690.31); frames are to be bonded."""
+    texts = [note.text for note in laid_out.wiring_notes]
+    assert len(texts) == len(set(texts))
+    assert any("30 V" in text and "guarded" in text for text in texts)
+    assert any(note.topic == "bonding" for note in laid_out.wiring_notes)
+    metric = fit_out(asked(copy.deepcopy(EXAMPLE) | {"rules": "iec"}))
+    assert any("IEC 60364-7-721" in note.text for note in metric.wiring_notes)
+
+
+def test_what_the_caller_gave_is_not_assumed_otherwise() -> None:
+    """The controller's terminals are given: no assumption names them, whatever ends in plugs."""
+    plain = copy.deepcopy(EXAMPLE)
+    plain["controllers"][0]["max_input_voltage_v"] = 45.0
+    plain["controllers"][0]["max_input_short_circuit_a"] = 60.0
+    plain["connectors"] = {"plug_current_a": 50.0, "branch_current_a": 50.0}
+    plain["placements"][0]["x_m"] = 0.2
+    answer = fit_out(asked(plain))
+    fields = {a.field for a in answer.assumptions}
+    assert not {f for f in fields if f.startswith("/controllers/0/terminal_temperature_c")}
+
+
+def test_the_sheet_shows_plan_and_list(laid_out: FitOutAnswer) -> None:
+    request = asked(unplaced())
+    sheet = draw_work_sheet(request, laid_out)
+    assert "Roof plan, seen from above" in sheet
+    assert "Marking out" in sheet
+    rows = list(csv.DictReader(io.StringIO(fit_out_marks(request, laid_out))))
+    for row in rows:
+        assert f"{row['from_front_mm']} mm, {row['from_front_in']} in" in sheet
