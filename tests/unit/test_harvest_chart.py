@@ -4,9 +4,9 @@ import xml.etree.ElementTree as ET
 
 import msgspec
 import pytest
-from harvest_builders import heading, study
+from harvest_builders import array, heading, study
 
-from sunhitch.types.harvest import HarvestAnswer, HarvestRequest, Load
+from sunhitch.types.harvest import HarvestAlternative, HarvestAnswer, HarvestRequest, Load
 from sunhitch_service.drawing.energy_chart import energy_chart
 from sunhitch_service.engine.energy.calculation import harvest
 
@@ -42,6 +42,25 @@ def test_the_waterfall_ends_with_what_was_taken() -> None:
     widths = [float(e.get("width")) for e in of_kind(root, "left")]
     assert widths[-1] / widths[0] == pytest.approx(answer.charged_wh / answer.light_wh, abs=1e-3)
     assert f"{answer.charged_wh / 1000:.1f} kWh" in [e.text for e in root.iter(f"{SVG}text")]
+
+
+def test_what_is_compared_is_drawn_to_scale_best_first() -> None:
+    both = [HarvestAlternative(name="series", arrays=[array([["p0", "p1"]])])]
+    answer, root = drawn(msgspec.structs.replace(two_months(), compare=both))
+    (best,) = of_kind(root, "best")
+    (other,) = of_kind(root, "other")
+    first, second = answer.comparison
+    ratio = float(other.get("width")) / float(best.get("width"))
+    assert ratio == pytest.approx(second.available_wh / first.available_wh, abs=1e-3)
+    words = [e.text for e in root.iter(f"{SVG}text")]
+    assert f"1. {first.name}" in words
+
+
+def test_the_gauge_shows_the_battery_at_its_lowest() -> None:
+    answer, root = drawn(two_months())
+    shares = [float(e.get("width")) for e in of_kind(root, "held")][:2]
+    lowest = [month.lowest_state_fraction for month in answer.months]
+    assert shares[0] / shares[1] == pytest.approx(lowest[0] / lowest[1], rel=0.02)
 
 
 def test_everything_stays_on_the_sheet_even_without_any_light() -> None:

@@ -1,6 +1,12 @@
-"""Energy chart of a harvest: months against loads, losses step by step, and typical days."""
+"""Energy chart of a harvest: months, losses step by step, what was compared, typical days."""
 
-from sunhitch.types.harvest import HarvestAnswer, HarvestMonth, HarvestRequest, LossStep
+from sunhitch.types.harvest import (
+    HarvestAnswer,
+    HarvestComparison,
+    HarvestMonth,
+    HarvestRequest,
+    LossStep,
+)
 
 from .axes import Frame, draw_axes
 from .schematic import Sheet
@@ -9,6 +15,10 @@ STYLE = """
 .gained { fill: #f2d27a; stroke: #1d2730; stroke-width: 1; }
 .asked { stroke: #1d2730; stroke-width: 2.2; fill: none; }
 .without { fill: #a3261b; stroke: #1d2730; stroke-width: 1; }
+.held { fill: #2f6f4f; stroke: none; }
+.hull { fill: #ffffff; stroke: #1d2730; stroke-width: 1; }
+.best { fill: #f2d27a; stroke: #1d2730; stroke-width: 1; }
+.other { fill: #eef1f3; stroke: #1d2730; stroke-width: 1; }
 .left { fill: #eef1f3; stroke: #1d2730; stroke-width: 1; }
 .lost { fill: #9aa5ae; stroke: #1d2730; stroke-width: 1; }
 .day { stroke: #1d2730; stroke-width: 2.2; fill: none; }
@@ -16,7 +26,8 @@ STYLE = """
 """
 LEFT, WIDTH = 84.0, 640.0
 MONTHS_TOP, MONTHS_HEIGHT = 112.0, 200.0
-LOSSES_TOP, ROW, BAR_LEFT = 416.0, 19.0, 330.0
+LOSSES_TOP, ROW, BAR_LEFT = 428.0, 19.0, 330.0
+MOST_COMPARED, LONGEST_NAME = 12, 44
 HEADROOM = 1.1
 DAY_HEIGHT = 180.0
 _NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -46,7 +57,9 @@ def energy_chart(_request: HarvestRequest, answer: HarvestAnswer) -> str:
     sheet.text(40, 74, _without_power(answer), "note")
     _months(sheet, answer.months)
     bottom = _losses(sheet, answer)
-    bottom = _days(sheet, answer.months, bottom + 66)
+    if answer.comparison:
+        bottom = _compared(sheet, answer.comparison, bottom + 36)
+    bottom = _days(sheet, answer.months, bottom + 70)
     return sheet.svg(LEFT + WIDTH + 80, bottom, "Energy chart")
 
 
@@ -74,17 +87,27 @@ def _months(sheet: Sheet, months: list[HarvestMonth]) -> None:
         if share > 0.0:
             sheet.box("without", x, foot + 4, (max(1.0, width * min(share, 1.0)), 6))
         sheet.text(x + width / 2, foot + 26, _NAMES[month.month - 1], "small", "middle")
+        _gauge(sheet, x, foot + 34, width, month.lowest_state_fraction)
     _month_legend(sheet)
 
 
+def _gauge(sheet: Sheet, x: float, y: float, width: float, share: float) -> None:
+    """How full the battery was at its lowest."""
+    sheet.box("hull", x, y, (width, 7))
+    if share > 0.0:
+        sheet.box("held", x + 1, y + 1, ((width - 2) * min(share, 1.0), 5))
+
+
 def _month_legend(sheet: Sheet) -> None:
-    y = MONTHS_TOP + MONTHS_HEIGHT + 48
+    y = MONTHS_TOP + MONTHS_HEIGHT + 64
     sheet.box("gained", LEFT, y - 9, (12, 12))
     sheet.text(LEFT + 18, y + 1, "into battery and loads", "small")
-    sheet.line("asked", (LEFT + 170, y - 3), (LEFT + 190, y - 3))
-    sheet.text(LEFT + 196, y + 1, "asked for by the loads", "small")
-    sheet.box("without", LEFT + 350, y - 6, (20, 6))
-    sheet.text(LEFT + 376, y + 1, "share of the month without power", "small")
+    sheet.line("asked", (LEFT + 160, y - 3), (LEFT + 180, y - 3))
+    sheet.text(LEFT + 186, y + 1, "asked for", "small")
+    sheet.box("without", LEFT + 266, y - 6, (20, 6))
+    sheet.text(LEFT + 292, y + 1, "share of the month without power", "small")
+    _gauge(sheet, LEFT + 492, y - 7, 20, 0.5)
+    sheet.text(LEFT + 518, y + 1, "battery at its lowest", "small")
 
 
 def _daily_kwh(energy_wh: float, month: HarvestMonth) -> float:
@@ -120,11 +143,33 @@ def _bar(sheet: Sheet, y: float, title: str, lost: float, left: float, whole: fl
     sheet.text(BAR_LEFT + width + cut + 6, y + 4, words.replace("−-", "+"), "small")
 
 
+def _compared(sheet: Sheet, lines: list[HarvestComparison], top: float) -> float:
+    """Energy at the battery's terminals of everything compared, best first; its lower end."""
+    whole = max(lines[0].available_wh, _SMALLEST)
+    sheet.text(40, top, "Compared: energy that reaches the battery, full or not", "head")
+    y = top + 5
+    for line in lines[:MOST_COMPARED]:
+        y += ROW
+        width = (LEFT + WIDTH - BAR_LEFT) * line.available_wh / whole
+        name = line.name if len(line.name) <= LONGEST_NAME else f"{line.name[:LONGEST_NAME]}…"
+        sheet.text(40, y + 4, f"{line.rank}. {name}", "small")
+        sheet.box("best" if line.rank == 1 else "other", BAR_LEFT, y - 7, (width, 14))
+        share = f"{line.against_given_fraction:+.1%}".replace("-", "−")
+        against = f", {share}" if line.against_given_fraction else ""
+        sheet.text(BAR_LEFT + 6, y + 4, f"{line.available_wh / _KILO:.1f} kWh{against}", "small")
+    left_out = len(lines) - MOST_COMPARED
+    if left_out > 0:
+        y += ROW
+        sheet.text(40, y + 4, f"and {left_out} more", "small")
+    return y + ROW
+
+
 def _days(sheet: Sheet, months: list[HarvestMonth], top: float) -> float:
     """Typical day of the best and of the darkest month; lower end of the drawing."""
     best = max(months, key=lambda month: sum(month.typical_day_w))
     least = min(months, key=lambda month: sum(month.typical_day_w))
     peak = HEADROOM * max(*best.typical_day_w, *least.typical_day_w, _SMALLEST)
+    sheet.text(40, top - 30, "Typical day of the best and of the darkest month", "head")
     frame = Frame(LEFT, top, WIDTH, DAY_HEIGHT, 24.0, peak)
     draw_axes(sheet, frame, "Hour of the day", "W, mean")
     for month, kind in ((best, "day"), (least, "darkest")):
