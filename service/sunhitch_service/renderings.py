@@ -5,13 +5,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from .drawing import tables
+from .drawing.answer_sheet import AnswerSheet
 from .drawing.cell_map import draw_cell_map
 from .drawing.curves import draw_curves
 from .drawing.energy_chart import energy_chart
 from .drawing.load_chart import load_chart
 from .drawing.marking_out import fit_out_marks, roof_layout_marks
 from .drawing.mount_plan import mount_plan
+from .drawing.readings_chart import readings_chart
 from .drawing.roof_plan import fit_out_plan, roof_layout_plan
+from .drawing.wire_chart import wire_chart
 from .drawing.wiring_diagram import array_wiring_diagram, fit_out_wiring_diagram
 from .drawing.work_sheet import draw_work_sheet
 
@@ -29,13 +32,20 @@ class Rendering:
     description : str
         What it shows.
     draw : callable
-        Module-level function from request and answer to text.
+        From request and answer to text; a module-level function or another callable that can be
+        sent to another process.
     """
 
     media_type: str
     view: str
     description: str
     draw: Callable[[Any, Any], str]
+
+
+def _sheet(*pictures: Callable[[Any, Any], str]) -> Rendering:
+    return Rendering(
+        "text/html", "sheet", "Everything on one sheet, to print.", AnswerSheet(pictures)
+    )
 
 
 RENDERINGS: dict[str, tuple[Rendering, ...]] = {
@@ -46,6 +56,16 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
             "Wiring diagram of the first arrangement.",
             array_wiring_diagram,
         ),
+        _sheet(array_wiring_diagram),
+    ),
+    "commissioning-check": (
+        Rendering(
+            "image/svg+xml",
+            "readings",
+            "Every reading as a share of what a faultless array gives, with its uncertainty.",
+            readings_chart,
+        ),
+        _sheet(readings_chart),
     ),
     "fit-out": (
         Rendering(
@@ -77,6 +97,7 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
             "Months against loads, losses step by step, and typical days.",
             energy_chart,
         ),
+        _sheet(energy_chart),
     ),
     "mount-check": (
         Rendering(
@@ -91,6 +112,7 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
             "Panel and feet from above, with forces and utilisation.",
             mount_plan,
         ),
+        _sheet(load_chart, mount_plan),
     ),
     "roof-layout": (
         Rendering(
@@ -99,6 +121,7 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
             "Plan to scale with panels, feet, cables and dimensions.",
             roof_layout_plan,
         ),
+        _sheet(roof_layout_plan),
         Rendering(
             "text/csv",
             "marking-out",
@@ -109,7 +132,17 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
     "shaded-iv": (
         Rendering("image/svg+xml", "curves", "Current and power over voltage.", draw_curves),
         Rendering("image/svg+xml", "cell-map", "Light, heat and diodes by cell.", draw_cell_map),
+        _sheet(draw_curves, draw_cell_map),
         Rendering("text/csv", "curve-points", "Points of the curve.", tables.curve_points),
+    ),
+    "wire-sizing": (
+        Rendering(
+            "image/svg+xml",
+            "sizes",
+            "How far each size is used up, and by which rule.",
+            wire_chart,
+        ),
+        _sheet(wire_chart),
     ),
 }
 """Renderings by operation name; the first of each media type is what callers get by default."""

@@ -16,10 +16,12 @@ def sheet(
 
     Parameters
     ----------
-    length_m, width_m, thickness_m : float
-        Its size [m]; 3 mm is the usual thickness of a laminate.
+    length_m, width_m : float
+        Its size [m].
     mass_kg : float
         Mass [kg].
+    thickness_m : float
+        3 mm is the usual thickness of a laminate [m].
     """
     return PanelBody(
         length_m=length_m,
@@ -37,10 +39,12 @@ def framed(
 
     Parameters
     ----------
-    length_m, width_m, thickness_m : float
-        Its size [m]; 35 mm is a usual height of the frame.
+    length_m, width_m : float
+        Its size [m].
     mass_kg : float
         Mass [kg].
+    thickness_m : float
+        35 mm is a usual height of the frame [m].
     """
     return PanelBody(
         length_m=length_m,

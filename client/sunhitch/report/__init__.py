@@ -33,6 +33,12 @@ def text(answer: Answer, page: Page | None = None, *, full: bool = False) -> str
     return summary(page, operation.title, answer, results, full)
 
 
+def results(answer: Answer) -> str:
+    """What only this calculation has to tell, as text: figures and tables."""
+    present = PRESENTERS[_BY_ANSWER[type(answer)].name]
+    return "\n".join(present(Page(), answer)).strip("\n")
+
+
 def title(answer: Answer) -> str:
     """What was asked, in a few words."""
     return _BY_ANSWER[type(answer)].title

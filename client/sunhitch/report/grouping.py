@@ -1,8 +1,8 @@
 """Checks in the order and in the groups in which people want to read them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from sunhitch.types.check import Check
+from sunhitch.types.check import VERDICTS, Check
 
 
 def worst_first(checks: Iterable[Check]) -> list[Check]:
@@ -19,3 +19,13 @@ def alike(checks: list[Check]) -> list[list[Check]]:
     for check in checks:
         rules.setdefault(check.title.partition(": ")[0], []).append(check)
     return list(rules.values())
+
+
+def counted(checks: Sequence[Check]) -> str:
+    """How many checks there are of each verdict, worst first, as a sentence."""
+    counts = [
+        f"{count} {verdict.replace('-', ' ')}"
+        for verdict in reversed(VERDICTS)
+        if (count := sum(check.verdict == verdict for check in checks))
+    ]
+    return f"{len(checks)} checks: {', '.join(counts) or 'none apply'}."

@@ -7,7 +7,7 @@ from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
 from .amounts import both, figure, percent
-from .grouping import alike, worst_first
+from .grouping import alike, counted, worst_first
 from .layout import Page
 
 _HEADINGS: dict[Verdict, str] = {
@@ -51,14 +51,9 @@ def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full
 
 
 def _verdict(page: Page, title: str, answer: Answer) -> list[str]:
-    counts = [
-        f"{count} {verdict.replace('-', ' ')}"
-        for verdict in reversed(VERDICTS)
-        if (count := sum(check.verdict == verdict for check in answer.checks))
-    ]
     return [
         f"VERDICT: {page.verdict(answer.verdict)}  {title}",
-        *page.wrap(f"{len(answer.checks)} checks: {', '.join(counts) or 'none apply'}."),
+        *page.wrap(counted(answer.checks)),
     ]
 
 

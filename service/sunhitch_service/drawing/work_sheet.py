@@ -2,34 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING, cast
 
-from sunhitch.report.amounts import both, figure, percent
-from sunhitch.report.grouping import alike, worst_first
-from sunhitch.report.voltages import cold_open_circuit
-from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
 
 from .marking_out import marks
 from .roof_plan import fit_out_plan
+from .sheets import page
 from .wiring_diagram import fit_out_wiring_diagram
-
-if TYPE_CHECKING:
-    from jinja2 import Template
-
-_WORDS: dict[Verdict, str] = {
-    "pass": "✓ Passes",
-    "review": "◇ Passes, with points to look at",
-    "not-assessed": "? Something decisive is unknown",
-    "fail": "✗ Fails: change it before building",
-}
-_HEADINGS: dict[Verdict, str] = {
-    "fail": "Fails",
-    "not-assessed": "Could not be assessed",
-    "review": "Needs a second look",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,47 +64,16 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
     """
     from markupsafe import Markup
 
-    return _template().render(
-        a=answer,
+    return page(
+        "work_sheet.html.j2",
+        answer,
         best=answer.configurations[0],
-        words=_WORDS,
-        headings=_HEADINGS,
-        open=_open(answer.checks),
         # Our own drawings, with every text in them escaped.
         pictures=[(p, Markup(p.draw(request, answer))) for p in PICTURES],  # noqa: S704
         marks=marks(answer.plan),
         unique_changes=_changes(answer),
         first_told=_first_told(answer),
-        sources=_sources(answer.checks),
     )
-
-
-@cache
-def _template() -> "Template":
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("sunhitch_service.drawing"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-    )
-    filters = cast("dict[str, Callable[..., str]]", environment.filters)
-    filters.update(both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit)
-    return environment.get_template("work_sheet.html.j2")
-
-
-def _mm(length_m: float) -> str:
-    return f"{1000.0 * length_m:.0f}"
-
-
-def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
-    found: list[tuple[Verdict, list[list[Check]]]] = []
-    for verdict in _HEADINGS:
-        judged = worst_first(c for c in checks if c.verdict == verdict)
-        if judged:
-            found.append((verdict, alike(judged)))
-    return found
 
 
 def _changes(answer: FitOutAnswer) -> list[Improvement]:
@@ -145,8 +94,3 @@ def _first_told(answer: FitOutAnswer) -> set[tuple[int, str]]:
         for caution in step.cautions:
             told.setdefault(caution.text, step.number)
     return {(number, text) for text, number in told.items()}
-
-
-def _sources(checks: list[Check]) -> list[tuple[str, str]]:
-    """Every source once, with what is known of it."""
-    return sorted({(c.basis.reference, c.basis.note) for c in checks})

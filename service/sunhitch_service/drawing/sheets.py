@@ -1,0 +1,89 @@
+"""What the sheets share: template, words for verdicts, open points, sources."""
+
+from collections.abc import Callable
+from functools import cache
+from typing import TYPE_CHECKING, Any, cast
+
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.grouping import alike, worst_first
+from sunhitch.report.voltages import cold_open_circuit
+from sunhitch.types.check import Answer, Check, Verdict
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+_WORDS: dict[Verdict, str] = {
+    "pass": "✓ Passes",
+    "review": "◇ Passes, with points to look at",
+    "not-assessed": "? Something decisive is unknown",
+    "fail": "✗ Fails: change it before building",
+}
+_HEADINGS: dict[Verdict, str] = {
+    "fail": "Fails",
+    "not-assessed": "Could not be assessed",
+    "review": "Needs a second look",
+}
+
+
+def page(template: str, answer: Answer, **more: Any) -> str:  # noqa: ANN401 - what a template names
+    """Fill a template with an answer.
+
+    Parameters
+    ----------
+    template : str
+        Its file name.
+    answer : Answer
+        Of any calculation of the contract, `a` in the template.
+    **more : object
+        What else the template names.
+
+    Returns
+    -------
+    str
+        HTML with its styles inside.
+    """
+    return (
+        _environment()
+        .get_template(template)
+        .render(
+            a=answer,
+            words=_WORDS,
+            headings=_HEADINGS,
+            open=_open(answer.checks),
+            sources=_sources(answer.checks),
+            **more,
+        )
+    )
+
+
+@cache
+def _environment() -> "Environment":
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("sunhitch_service.drawing"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    filters = cast("dict[str, Callable[..., str]]", environment.filters)
+    filters.update(both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit)
+    return environment
+
+
+def _mm(length_m: float) -> str:
+    return f"{1000.0 * length_m:.0f}"
+
+
+def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
+    found: list[tuple[Verdict, list[list[Check]]]] = []
+    for verdict in _HEADINGS:
+        judged = worst_first(c for c in checks if c.verdict == verdict)
+        if judged:
+            found.append((verdict, alike(judged)))
+    return found
+
+
+def _sources(checks: list[Check]) -> list[tuple[str, str]]:
+    """Every source once, with what is known of it."""
+    return sorted({(c.basis.reference, c.basis.note) for c in checks})

@@ -1,0 +1,99 @@
+"""How far each size of a circuit's conductor is used up, and by which rule."""
+
+from collections.abc import Mapping
+
+from sunhitch.report.amounts import both, figure, percent
+from sunhitch.types.wiring import LadderResult, RuleOutcome, SizeResult, WireSizingAnswer
+from sunhitch.types.wiring import WireSizingRequest as Asked
+
+from .mount_style import STYLE, shade
+from .schematic import Sheet
+
+LEFT, BAR_WIDTH, ROW = 150.0, 220.0, 24.0
+LONGEST = 2.0
+"""Use at the end of the longest bar; what is beyond is cut off, its figure stands beside it."""
+
+RESERVE = 0.1
+"""A bar this close to its limit is shaded; a help for the eye, not a rule."""
+
+WIDTH = 900.0
+_TITLES = {"awg": "American wire gauge", "mm2": "Square millimetres"}
+
+
+def wire_chart(request: Asked, answer: WireSizingAnswer) -> str:
+    """Draw the chart.
+
+    Parameters
+    ----------
+    request : WireSizingRequest
+        What was asked.
+    answer : WireSizingAnswer
+        What was found.
+
+    Returns
+    -------
+    str
+        SVG picture.
+    """
+    sheet = Sheet(STYLE)
+    sheet.text(40, 34, "How far each size is used up", "title")
+    told = f"{both(request.length_m, 'm')} one way at {figure(request.voltage_v)} V"
+    sheet.text(40, 56, f"{told}. {_choice(answer)}", "note")
+    titles = {check.code: check.title for check in answer.checks}
+    y = 96.0
+    for ladder in (answer.awg, answer.metric):
+        y = _ladder(sheet, ladder, titles, y) + 34
+    return sheet.svg(WIDTH, y, "Sizes of a conductor and how far each is used up")
+
+
+def _choice(answer: WireSizingAnswer) -> str:
+    named = [one.chosen.size for one in (answer.awg, answer.metric) if one.chosen]
+    return f"Smallest that passes: {' or '.join(named)}." if named else "No size passes."
+
+
+def _ladder(sheet: Sheet, ladder: LadderResult, titles: Mapping[str, str], y: float) -> float:
+    """Bars of one ladder; returns where they end."""
+    sheet.text(40, y, _TITLES[ladder.ladder], "head")
+    start, y = y + 10, y + 26
+    for size in _sizes(ladder):
+        _bar(sheet, size, titles, y, chosen=size == ladder.chosen)
+        y += ROW
+    limit = LEFT + BAR_WIDTH / LONGEST
+    sheet.line("limit", (limit, start), (limit, y - 10))
+    sheet.text(limit, y + 2, "all that a rule allows", "small", "middle")
+    return y
+
+
+def _sizes(ladder: LadderResult) -> list[SizeResult]:
+    """Chosen size and neighbours, each once, thinnest first."""
+    found = {size.size: size for size in ladder.neighbours}
+    if ladder.chosen:
+        found[ladder.chosen.size] = ladder.chosen
+    return sorted(found.values(), key=lambda size: size.area_mm2)
+
+
+def _bar(
+    sheet: Sheet, size: SizeResult, titles: Mapping[str, str], y: float, *, chosen: bool
+) -> None:
+    sheet.text(LEFT - 10, y + 4, size.size, "head" if chosen else "", "end")
+    if chosen:
+        sheet.line("plate", (40, y - 8), (40, y + 8))
+    worst = max(size.rules, key=_used)
+    used = _used(worst)
+    sheet.box(
+        shade(used, RESERVE), LEFT, y - 8, (max(1.0, BAR_WIDTH * min(1.0, used / LONGEST)), 15)
+    )
+    title = titles.get(worst.code, worst.code.replace("-", " ").capitalize())
+    said = f"{_percent(used)}  {title}; drop {figure(size.drop_v)} V, {percent(size.drop_fraction)}"
+    sheet.text(LEFT + BAR_WIDTH + 10, y + 4, said, "small")
+
+
+def _used(rule: RuleOutcome) -> float:
+    """Share of what a size allows; nothing allowed is used up without end."""
+    if rule.demand <= 0.0:
+        return 0.0
+    return rule.demand / rule.capacity if rule.capacity > 0.0 else float("inf")
+
+
+def _percent(used: float) -> str:
+    return percent(used) if used <= 10.0 else "far over"

@@ -1,0 +1,98 @@
+"""Sheets and charts of single calculations show what their answers say."""
+
+import pickle
+import re
+from importlib import resources
+from typing import Any
+from xml.etree.ElementTree import Element, fromstring
+
+import pytest
+
+from sunhitch.codec import decode_strict
+from sunhitch.operations import COMMISSIONING_CHECK, OPERATIONS, WIRE_SIZING, Operation
+from sunhitch.types.commissioning import CommissioningCheckAnswer
+from sunhitch.types.wiring import WireSizingAnswer
+from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.drawing.readings_chart import LEFT, WIDTH, readings_chart
+from sunhitch_service.drawing.wire_chart import BAR_WIDTH, LONGEST, wire_chart
+from sunhitch_service.renderings import RENDERINGS
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def example(operation: Operation[Any, Any]) -> Any:
+    body = (resources.files("sunhitch") / "examples" / f"{operation.name}.json").read_bytes()
+    return decode_strict(body, operation.request)
+
+
+def words(picture: Element) -> list[str]:
+    return [one.text or "" for one in picture.iter(f"{SVG}text")]
+
+
+def boxes(picture: Element, *kinds: str) -> list[tuple[float, float]]:
+    """Left edge and width of the rectangles of some kinds."""
+    return [
+        (float(one.get("x", "")), float(one.get("width", "")))
+        for one in picture.iter(f"{SVG}rect")
+        if one.get("class") in kinds
+    ]
+
+
+def test_every_operation_has_a_picture_and_a_sheet_that_can_travel() -> None:
+    for operation in OPERATIONS:
+        offered = {one.media_type for one in RENDERINGS[operation.name]}
+        assert {"image/svg+xml", "text/html"} <= offered, operation.name
+    assert pickle.loads(pickle.dumps(RENDERINGS)) == RENDERINGS  # noqa: S301 - our own
+
+
+def test_every_size_has_a_bar_as_long_as_it_is_used_up() -> None:
+    asked = example(WIRE_SIZING)
+    answer: WireSizingAnswer = CALCULATIONS["wire-sizing"](asked)
+    picture = fromstring(wire_chart(asked, answer))  # noqa: S314 - our own
+    bars = [width for _, width in boxes(picture, "spare", "close", "over")]
+    ladders = (answer.awg, answer.metric)
+    sizes = [size for one in ladders for size in (*one.neighbours, one.chosen)]
+    assert len(bars) == len({size.size for size in sizes})
+    thin = next(size for size in sizes if size.verdict == "fail" and size.ladder == "awg")
+    drop = next(rule for rule in thin.rules if rule.code == "voltage-drop")
+    assert bars[0] == pytest.approx(BAR_WIDTH * drop.demand / drop.capacity / LONGEST, abs=0.1)
+    assert answer.awg.chosen.size in words(picture)
+    assert any(answer.awg.chosen.size in word and "passes" in word for word in words(picture))
+
+
+def test_every_reading_stands_at_its_share_of_what_is_expected() -> None:
+    asked = example(COMMISSIONING_CHECK)
+    answer: CommissioningCheckAnswer = CALCULATIONS["commissioning-check"](asked)
+    picture = fromstring(readings_chart(asked, answer))  # noqa: S314 - our own
+    marks = [left + width / 2.0 for left, width in boxes(picture, "good", "bad")]
+    shares = [one.quantities[-1].of_expected_fraction for one in answer.readings]
+    assert len(marks) == len(shares) > 2
+    per_share = {(mark - LEFT) / share for mark, share in zip(marks, shares, strict=True)}
+    assert max(per_share) == pytest.approx(min(per_share), rel=0.01)
+    assert max(marks) <= LEFT + WIDTH
+    failed = [one for one in answer.readings if one.quantities[-1].verdict == "fail"]
+    assert len(boxes(picture, "bad")) == len(failed) == 1
+
+
+@pytest.mark.parametrize(
+    "operation", [one for one in OPERATIONS if one.name != "fit-out"], ids=lambda one: one.name
+)
+def test_a_sheet_holds_verdict_pictures_figures_cautions_and_sources(
+    operation: Operation[Any, Any],
+) -> None:
+    asked = example(operation)
+    answer = CALCULATIONS[operation.name](asked)
+    sheets = [one for one in RENDERINGS[operation.name] if one.media_type == "text/html"]
+    assert len(sheets) == 1
+    page = sheets[0].draw(asked, answer)
+    text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
+    assert operation.title in page
+    assert f'class="verdict {answer.verdict}"' in page
+    drawn = [one for one in RENDERINGS[operation.name] if one.media_type == "image/svg+xml"]
+    assert page.count("<svg ") >= len(drawn) >= 1
+    assert "In figures" in text
+    assert all(" ".join(one.text.split())[:40] in text for one in answer.cautions)
+    assert all(f">{one.field}<" in page for one in answer.assumptions)
+    open_points = [one for one in answer.checks if one.verdict != "pass"]
+    assert bool(open_points) is ("every check passes" not in text)
+    assert not re.search(r"(src|href|url)[=(\s\"']+(https?:)?//", page)
