@@ -10,6 +10,7 @@ from sunhitch.types.commissioning import (
     CheckedArray,
     CheckedPanelType,
     CheckedString,
+    ClearSkySun,
     CommissioningCheckAnswer,
     CommissioningCheckRequest,
     CommissioningSite,
@@ -113,6 +114,7 @@ def test_more_than_the_light_allows_is_not_normal_either() -> None:
     answer = asked(array(1, 1), reading("i", "short-circuit", current_a=I_SC * 1.3))
     assert answer.verdict == "review"
     assert "irradiance" in answer.checks[0].remedy
+    assert answer.diagnoses == [], "no fault of an array gives more than its light allows"
 
 
 def test_too_little_light_is_not_judged() -> None:
@@ -285,6 +287,38 @@ def test_every_contradiction_is_named() -> None:
         "/readings/1/taken_at",
         "/readings/2/of",
     }
+
+
+def test_a_reading_of_the_wrong_sign_asks_for_the_leads() -> None:
+    answer = asked(array(1, 2), reading("v", "open-circuit", voltage_v=-2.0 * V_OC))
+    assert answer.verdict == "fail"
+    assert "swap the meter's leads" in answer.checks[0].remedy
+
+
+def test_a_clear_sky_at_night_asks_for_the_clock() -> None:
+    site = CommissioningSite(place=Place(latitude_deg=47.0, longitude_deg=9.0))
+    night = reading(
+        "i",
+        "short-circuit",
+        current_a=0.01,
+        light=ClearSkySun(),
+        taken_at="2027-06-21T23:30:00+02:00",
+    )
+    answer = asked(array(1, 1), night, site=site)
+    assert answer.verdict == "not-assessed"
+    assert any("date, time and offset" in check.remedy for check in answer.checks)
+
+
+def test_the_same_cause_day_after_day_is_told_once() -> None:
+    days = [
+        reading(
+            f"d{k}", "short-circuit", current_a=0.4 * I_SC, taken_at=f"2027-06-0{k}T12:00:00+00:00"
+        )
+        for k in range(1, 6)
+    ]
+    answer = asked(array(2, 1), *days)
+    assert len(answer.diagnoses) == 5
+    assert len([line for line in answer.summary if "cause" in line]) == 1
 
 
 def test_the_example_tells_the_story_of_a_loose_plug() -> None:

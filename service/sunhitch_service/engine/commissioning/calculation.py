@@ -78,7 +78,7 @@ def _summary(
 ) -> list[str]:
     normal = sum(result.verdict == "pass" for result in results)
     lines = [f"{normal} of {len(results)} readings are as a faultless array would give."]
-    lines += [_cause_line(diagnosis) for diagnosis in found]
+    lines += dict.fromkeys(_cause_line(diagnosis) for diagnosis in found)
     lines += [f"Follow-up of {t.of}, {t.kind}: {t.why}" for t in trends]
     return lines[:20]
 

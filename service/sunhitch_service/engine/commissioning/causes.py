@@ -51,9 +51,15 @@ def diagnoses(job: Job, results: list[ReadingResult]) -> list[Diagnosis]:
     cases = [
         _Case(of, indices[-MOST_READINGS:])
         for (_, of), indices in sorted(groups.items())
-        if any(results[i].verdict != "pass" for i in indices)
+        if any(_falls_short(results[i]) for i in indices)
     ]
     return [_diagnosis(job, case) for case in cases[-MOST_DIAGNOSES:]]
+
+
+def _falls_short(result: ReadingResult) -> bool:
+    """Whether a reading is below normal; no fault of the array shows more than its light allows."""
+    deciding = result.quantities[-1]
+    return result.verdict != "pass" and deciding.measured < deciding.expected
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,10 +4,12 @@ import math
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import (
+    ClearSkySun,
     InsulationReading,
     MeasuredQuantity,
     PolarityReading,
     QuantityResult,
+    Reading,
     ReadingResult,
     UncertaintyPart,
 )
@@ -21,6 +23,7 @@ from .setup import Conditions, Job
 
 UNITS: dict[MeasuredQuantity, str] = {"voltage": "V", "current": "A", "power": "W"}
 _ARRAY_MARGIN = 1.25
+_DARK_W_M2 = 1.0
 
 
 def judged(job: Job, index: int) -> tuple[ReadingResult, list[Check]]:
@@ -56,7 +59,7 @@ def judged(job: Job, index: int) -> tuple[ReadingResult, list[Check]]:
         ],
     )
     own = _check(reading.name, deciding)
-    return result, [own, *_light_check(reading.name, deciding, conditions)]
+    return result, [own, *_light_check(reading, deciding, conditions)]
 
 
 def _result(figure_: Figure, conditions: Conditions) -> QuantityResult:
@@ -107,6 +110,12 @@ def _check(name: str, result: QuantityResult) -> Check:
 def _remedy(result: QuantityResult) -> str:
     if result.verdict == "not-assessed":
         return "Too little light to judge by: repeat in more than 400 W/m², best above 800 W/m²."
+    if result.measured < 0.0:
+        return (
+            f"It shows {result.measured:.4g} {result.unit}: swap the meter's leads and look again; "
+            "if they were right, plus and minus of the circuit are swapped. Connect nothing to it "
+            "until the leads are marked right."
+        )
     share = f"{result.of_expected_fraction:.0%} of the expected {result.expected:.4g} {result.unit}"
     if result.measured > result.expected:
         return (
@@ -122,18 +131,23 @@ def _remedy(result: QuantityResult) -> str:
     )
 
 
-def _light_check(name: str, result: QuantityResult, conditions: Conditions) -> list[Check]:
+def _light_check(reading: Reading, result: QuantityResult, conditions: Conditions) -> list[Check]:
     if result.quantity == "voltage":
         return []
     present, needed = conditions.irradiance_w_m2, figure("full-light")
+    dark = (
+        " At that moment the sun is down there: check date, time and offset."
+        if isinstance(reading.light, ClearSkySun) and present < _DARK_W_M2
+        else ""
+    )
     rule = Rule(
         "enough-light",
         "Light in the panels' plane when the reading was taken",
         "W/m²",
         figure_basis("full-light"),
         f"Repeat the reading in more than {needed:.0f} W/m²: {present:.0f} W/m² magnifies every "
-        "error.",
-        name,
+        f"error.{dark}",
+        reading.name,
     )
     verdict: Verdict = (
         "pass"

@@ -84,9 +84,10 @@ def _reading_faults(
         ("voltage_v", reading.voltage_v, volts),
         ("current_a", reading.current_a, amperes),
     ):
-        word = "needs" if needed else "has no"
+        called = field.partition("_")[0]
+        told = f"needs a {called}" if needed else f"has no {called}; leave it out"
         faults.add_if(
-            needed == (value is None), f"{at}/{field}", f"A reading `{reading.kind}` {word} it."
+            needed == (value is None), f"{at}/{field}", f"A reading `{reading.kind}` {told}."
         )
     try:
         unix_seconds(reading.taken_at)
