@@ -311,9 +311,7 @@ def test_a_clear_sky_at_night_asks_for_the_clock() -> None:
 
 def test_the_same_cause_day_after_day_is_told_once() -> None:
     days = [
-        reading(
-            f"d{k}", "short-circuit", current_a=0.4 * I_SC, taken_at=f"2027-06-0{k}T12:00:00+00:00"
-        )
+        reading(f"d{k}", "short-circuit", current_a=I_SC, taken_at=f"2027-06-0{k}T12:00:00+00:00")
         for k in range(1, 6)
     ]
     answer = asked(array(2, 1), *days)
