@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -428,3 +429,39 @@ def test_completion_without_its_library_tells_the_way_to_it(capsys, monkeypatch)
     monkeypatch.setitem(sys.modules, "shtab", None)
     assert cli.main(["completion", "zsh"]) == 2
     assert "pip install shtab" in capsys.readouterr().err
+
+
+def test_what_an_operator_needs(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["settings"]) == 0
+    assert "SUNHITCH_HTTP_API_KEYS\n" in capsys.readouterr().out
+    assert cli.main(["key", "shop"]) == 0
+    assert re.search(r"shop:[0-9a-f]{64}\n", capsys.readouterr().out)
+    assert cli.main(["key", "no name"]) == 2
+    assert "cannot name a key" in capsys.readouterr().err
+
+
+def test_it_does_not_serve_strangers_by_accident(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["serve", "--host", "192.0.2.1"]) == 2
+    assert "sunhitch key NAME" in capsys.readouterr().err
+
+
+SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" width="30" height="20"/>'
+
+
+def test_a_picture_as_png_goes_to_a_file(capfdbinary, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = (Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: SQUARE),)
+    monkeypatch.setitem(RENDERINGS, "shaded-iv", drawn)
+    assert cli.main(["shaded-iv", "--png"]) == 0
+    assert capfdbinary.readouterr().out.startswith(b"\x89PNG\r\n")
+
+
+def test_png_is_not_thrown_at_a_terminal(capsys, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    assert cli.main(["shaded-iv", "--png"]) == 2
+    assert "send it to a file" in capsys.readouterr().err
+
+
+def test_png_without_its_library_tells_the_way_to_it(capsys, monkeypatch) -> None:
+    monkeypatch.setitem(sys.modules, "resvg_py", None)
+    assert cli.main(["shaded-iv", "--png"]) == 2
+    assert "sunhitch[pictures]" in capsys.readouterr().err

@@ -18,11 +18,13 @@ from sunhitch.errors import (
     ServiceNotInstalledError,
     SunhitchError,
 )
+from sunhitch.pictures import NoFontError, png
 from sunhitch.report import text
 from sunhitch.report.layout import page_for
+from sunhitch.types.base import Input
 from sunhitch.types.check import Answer, Verdict
 
-from .arguments import parser
+from .arguments import PNG, parser
 from .reading import Source, UnusableRequestError, example, listed, request, source
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
@@ -60,8 +62,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(whole: ArgumentParser, given: Namespace) -> int:
-    if given.verb == "serve":
-        return _serve(given)
+    if given.verb in ("serve", "settings", "key"):
+        return _operate(given)
     if given.verb == "completion":
         return _completion(whole, given.shell)
     return _calculate(given)
@@ -89,13 +91,27 @@ def _calculate(given: Namespace) -> int:
     body = request(given.operation, asked)
     with _rejections_named(asked), _client(given) as client:
         if given.drawn_as:
-            return _print(client.draw(given.operation, body, given.drawn_as, given.view))
+            return _draw(client, given, body)
         answer: Answer = client.follow(given.operation, body, _can_draw_a_bar())
     if given.json:
         _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
     else:
         _print(text(answer, page_for(sys.stdout), full=given.full))
     return EXIT_CODES[answer.verdict]
+
+
+def _draw(client: Client, given: Namespace, body: Input) -> int:
+    if given.drawn_as != PNG:
+        return _print(client.draw(given.operation, body, given.drawn_as, given.view))
+    if sys.stdout.isatty():
+        raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
+    try:
+        picture = png(client.draw(given.operation, body, view=given.view))
+    except (ModuleNotFoundError, NoFontError) as fault:
+        raise UnusableRequestError(str(fault)) from None
+    sys.stdout.buffer.write(picture)
+    sys.stdout.buffer.flush()
+    return 0
 
 
 def _batch(given: Namespace, asked: Source) -> int:
@@ -140,15 +156,21 @@ def _client(given: Namespace) -> Client:
         raise UnusableRequestError(str(fault)) from None
 
 
-def _serve(given: Namespace) -> int:
+def _operate(given: Namespace) -> int:
+    """Run the service, or tell what its operator needs."""
     try:
+        from sunhitch_service.http.keys import introduced
         from sunhitch_service.http.serve import run
-        from sunhitch_service.http.settings import SettingsError
+        from sunhitch_service.http.settings import SettingsError, as_text
     except ModuleNotFoundError as missing:
         raise ServiceNotInstalledError(
             f"{missing.name} is missing. Run pip install 'sunhitch[service]'."
         ) from missing
     try:
+        if given.verb == "settings":
+            return _print(as_text())
+        if given.verb == "key":
+            return _print(introduced(given.name))
         run(host=given.host, port=given.port, workers=given.workers)
     except SettingsError as fault:
         return _complain(str(fault), _WRONG_REQUEST)

@@ -1,4 +1,4 @@
-"""The command line: one verb per calculation of the contract, and `serve`."""
+"""The command line: one verb per calculation of the contract, and verbs that run the service."""
 
 import argparse
 import textwrap
@@ -11,7 +11,7 @@ from sunhitch.operations import OPERATIONS, Operation
 _COLUMNS = 100
 _EXIT_CODES = """\
 exit codes:
-  0  the verdict is pass
+  0  the verdict is pass, or what was asked for is printed: a drawing, an example
   3  review: passes, but look at it yourself
   4  not assessed: something decisive is unknown
   5  fail: change something
@@ -19,10 +19,12 @@ exit codes:
   2  the command line or the request is wrong
 """
 
-_MEDIA_TYPES = {"svg": "image/svg+xml", "html": "text/html", "csv": "text/csv"}
+PNG = "image/png"
+_MEDIA_TYPES = {"svg": "image/svg+xml", "png": PNG, "html": "text/html", "csv": "text/csv"}
 _DRAWINGS = {
     "svg": "print a picture of the answer",
-    "html": "print a work sheet, one file that needs nothing else",
+    "png": "print the picture as PNG; send it to a file",
+    "html": "print a sheet, one file that needs nothing else",
     "csv": "print a table, such as a schedule or a curve",
 }
 
@@ -47,6 +49,7 @@ def parser() -> argparse.ArgumentParser:
     for operation in OPERATIONS:
         _add_calculation(verbs.add_parser, operation)
     _add_serve(verbs.add_parser)
+    _add_operation(verbs.add_parser)
     _add_completion(verbs.add_parser)
     return whole
 
@@ -112,6 +115,22 @@ def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
     verb.add_argument("--host", help="address to listen on (default: 127.0.0.1)")
     verb.add_argument("--port", type=int, help="port, 0 for any free one (default: 8000)")
     verb.add_argument("--workers", type=int, help="serving processes (default: 1)")
+
+
+def _add_operation(add: Callable[..., argparse.ArgumentParser]) -> None:
+    """What an operator of the service needs besides."""
+    add(
+        "settings",
+        help="List the settings of the HTTP service",
+        description="List every environment variable that the HTTP service reads: what it takes, "
+        "its default, and what it does.",
+    )
+    key = add(
+        "key",
+        help="Make an API key",
+        description="Make an API key. It is shown once; the service is given its hash only.",
+    )
+    key.add_argument("name", metavar="NAME", help="whose key it is, as the log shows it")
 
 
 def _add_completion(add: Callable[..., argparse.ArgumentParser]) -> None:

@@ -39,7 +39,6 @@ def run(**chosen: Setting) -> None:
         If a setting is unknown or not allowed, or if strangers could call without a key.
     """
     settings = _with(chosen)
-    settings.require_guarded()
     uvicorn.run(
         "sunhitch_service.http.serve:app",
         factory=True,
@@ -66,11 +65,12 @@ def server_options(settings: Settings) -> dict[str, Any]:
 
 
 def _with(chosen: dict[str, Setting]) -> Settings:
-    """Settings from the environment, after the chosen ones were put there."""
-    for name, value in chosen.items():
-        if value is not None:
-            os.environ[_settings.variable(name)] = _text(value)
-    return _settings.load()
+    """Settings from the environment and the chosen ones, which are put there if all is well."""
+    added = {_settings.variable(name): _text(v) for name, v in chosen.items() if v is not None}
+    settings = _settings.load(os.environ | added)
+    settings.require_guarded()
+    os.environ.update(added)
+    return settings
 
 
 def _text(value: Setting) -> str:

@@ -175,7 +175,7 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
         if not self.api_keys and self.needs_key(self.host):
             raise SettingsError(
                 f"Calls to {self.host} need an API key, and none is set. Make one with "
-                "`python -m sunhitch_service key NAME` and put what it prints into "
+                "`sunhitch key NAME` and put what it prints into "
                 f"{variable('api_keys')}; or set {variable('keys_required')}=false, if whoever "
                 "reaches this address may call."
             )
