@@ -83,6 +83,7 @@ def _wire(line: str, kind: str, start: str, end: str, awg: str, area: float) -> 
         "awg": awg,
         "metric_mm2": area,
         "governing": "voltage-drop",
+        "drop_of": awg,
         "verdict": "pass",
     }
     return msgspec.convert(body, WireLine)
@@ -110,8 +111,8 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
     )
     text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, wires, [fuse], []))
     words = _words(fromstring(text))  # noqa: S314
-    assert "W1  4 mm² / 12 AWG" in words
-    assert "W2  16 mm² / 6 AWG" in words
+    assert "W1  12 AWG / 4 mm²" in words
+    assert "W2  6 AWG / 16 mm²" in words
     assert words.count("4.3 m one way") == 2
     assert "F1 40 A" in words
 

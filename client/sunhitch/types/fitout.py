@@ -230,6 +230,9 @@ class WireLine(Output):
         float, quantity("mm²", 0.0, 1000.0, "Smallest metric size that passes; 0 if none.", 10.0)
     ]
     governing: Annotated[str, prose("Rule that decided the size.", "voltage-drop")]
+    drop_of: Annotated[
+        str, prose("Size in the rules' own ladder, which drop and heat are of.", "8 AWG")
+    ]
     drop_v: Annotated[float, quantity("V", 0.0, 1e6, "Voltage drop in full sun.", 0.31)]
     drop_fraction: Annotated[float, quantity("1", 0.0, 1e6, "The same as a share.", 0.016)]
     loss_w: Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable in full sun.", 3.7)]

@@ -84,11 +84,12 @@ class Wiring:
 
 
 def wire_words(wire: WireLine | None) -> tuple[str, str]:
-    """Two short lines for a cable: number with sizes, and length; empty where it was not sized."""
+    """Number with sizes, the rules' own first, and length; empty where it was not sized."""
     if wire is None:
         return "", ""
     sizes = [f"{wire.metric_mm2:g} mm²"] if wire.metric_mm2 else []
     sizes += [wire.awg] if wire.awg else []
+    sizes.sort(key=lambda size: size != wire.drop_of)
     return f"{wire.line}  {' / '.join(sizes) or 'no size fits'}", f"{wire.length_m:.1f} m one way"
 
 

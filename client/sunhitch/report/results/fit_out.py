@@ -98,7 +98,7 @@ def _wires(page: Page, lines: list[WireLine]) -> list[str]:
             line.awg or "none",
             f"{figure(line.metric_mm2)} mm²" if line.metric_mm2 else "none",
             f"{figure(line.maximum_current_a)} A",
-            percent(line.drop_fraction),
+            f"{percent(line.drop_fraction)} in {line.drop_of}",
             f"{figure(line.loss_w)} W",
             line.verdict,
         )

@@ -414,6 +414,7 @@ def _wire_line(line: SizedLine) -> WireLine:
         awg_area_mm2=awg.area_mm2 if awg else 0.0,
         metric_mm2=metric.area_mm2 if metric else 0.0,
         governing=line.answer.governing,
+        drop_of=shown.size,
         drop_v=shown.drop_v,
         drop_fraction=shown.drop_fraction,
         loss_w=shown.loss_w,
