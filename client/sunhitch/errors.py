@@ -142,6 +142,18 @@ def service_error(
     return kind(problem, request_id, retry_after_s)
 
 
+_ADVICE = {
+    401: "Give the client api_key=…, or set SUNHITCH_API_KEY; who runs the service makes keys.",
+    403: "This key may not make this call; ask who runs the service.",
+    404: "Check the address, and that the service is not older than this client.",
+    413: "Send fewer requests in one batch, or ask for less in one request.",
+    429: "The client has waited and tried again; ask less often, or put many requests in a batch.",
+    503: "The client has waited and tried again; try later, or with fewer calls at a time.",
+}
+"""What to do about a status, where the document itself cannot know it."""
+
+
 def _told(problem: Problem) -> str:
     faults = [f"\n  {fault.pointer or '(request)'}: {fault.message}" for fault in problem.errors]
-    return f"{problem.status} {problem.title}: {problem.detail}" + "".join(faults)
+    advice = f" {_ADVICE[problem.status]}" if problem.status in _ADVICE else ""
+    return f"{problem.status} {problem.title}: {problem.detail}{advice}" + "".join(faults)

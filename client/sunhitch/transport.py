@@ -322,7 +322,7 @@ def _problem(response: httpx.Response) -> Problem:
             type="about:blank",
             title=response.reason_phrase or "Error",
             status=response.status_code,
-            detail=f"Answer without a problem document: {_excerpt(response)}",
+            detail=f"Something in front of the service answered: {_excerpt(response)}",
             instance="",
             errors=[],
         )
