@@ -2,13 +2,12 @@
 
 from sunhitch.types.wiring import RuleOutcome, SizeResult
 
-from .ampacity import Reading, RunFactors
 from .bench import Bench
 from .ladders import Size
 from .outcome import exceeds, outcome
 from .resistance import conductor_temperature_c, resistance_at, table_ohm_per_m
 from .voltage_drop import Drop, drop, loop_resistance_ohm
-from .way import Carrying
+from .way import Carrying, Warming
 
 
 def hopeless(on: Bench, size: Size) -> bool:
@@ -42,7 +41,7 @@ def measure(on: Bench, size: Size) -> SizeResult | None:
     if table_ohm is None:
         return None
     carrying = on.way.carrying(size)
-    warm_c = _temperature_c(on, carrying.readings)
+    warm_c = _temperature_c(on, carrying.warming)
     lost = _drop(on, table_ohm, warm_c)
     return _result(on, size, carrying, warm_c, lost)
 
@@ -80,25 +79,17 @@ def _result(on: Bench, size: Size, carrying: Carrying, warm_c: float, lost: Drop
     )
 
 
-def _temperature_c(on: Bench, readings: list[Reading]) -> float:
+def _temperature_c(on: Bench, warming: list[Warming]) -> float:
     """Conductor temperature on the hottest run at the operating current [°C]."""
-    pairs = zip(readings, on.way.factors, strict=True)
-    return max([_run_temperature_c(on, reading, factors) for reading, factors in pairs])
+    return max([_run_temperature_c(on, run) for run in warming])
 
 
-def _run_temperature_c(on: Bench, reading: Reading, factors: RunFactors) -> float:
+def _run_temperature_c(on: Bench, run: Warming) -> float:
     limit_c = on.way.tables.limit_c
-    reference = reading.base_a * factors.bundling * factors.enclosure
-    if reference <= 0.0:
-        return max(limit_c, factors.temperature_c)
-    return conductor_temperature_c(
-        on.currents.operating_a / reference,
-        reading.conductor_c - reading.air_c,
-        reading.conductor_c,
-        factors.temperature_c,
-        on.way.metal,
-        limit_c,
-    )
+    if run.reference_a <= 0.0:
+        return max(limit_c, run.air_c)
+    load = on.currents.operating_a / run.reference_a
+    return conductor_temperature_c(load, run.rise_k, run.rated_c, run.air_c, on.way.metal, limit_c)
 
 
 def _rules(on: Bench, size: Size, carrying: Carrying, drop_v: float) -> list[RuleOutcome]:

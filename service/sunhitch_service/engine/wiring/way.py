@@ -64,13 +64,30 @@ class WayKey(msgspec.Struct, frozen=True):
     below_50_v: bool
 
 
+class Warming(msgspec.Struct, frozen=True):
+    """How one run warms a conductor.
+
+    Parameters
+    ----------
+    reference_a : float
+        Current at which it reaches the table's conductor temperature; 0 where there is none [A].
+    rise_k, rated_c, air_c : float
+        Rise and conductor temperature of the table, and the run's air.
+    """
+
+    reference_a: float
+    rise_k: float
+    rated_c: float
+    air_c: float
+
+
 class Carrying(msgspec.Struct, frozen=True):
     """What one size may carry on a way [A].
 
     Parameters
     ----------
-    readings : list of Reading
-        Table values, run by run.
+    warming : list of Warming
+        What each run does to its temperature.
     runs : list of RunAmpacity
         The same, corrected, as the contract writes them.
     governing : int
@@ -83,7 +100,7 @@ class Carrying(msgspec.Struct, frozen=True):
         Least of all, and the largest device that protects it.
     """
 
-    readings: list[Reading]
+    warming: list[Warming]
     runs: list[RunAmpacity]
     governing: int
     base_a: float
@@ -203,7 +220,7 @@ def _carrying(on: Way, size: Size) -> Carrying:
         terminal = tables.terminal_limit_a(size, list(key.runs), key.terminal_c, key.ambient_c)
     ampacity = least if terminal is None else min(least, terminal)
     return Carrying(
-        readings=readings,
+        warming=[_warming(*pair) for pair in zip(readings, on.factors, strict=True)],
         runs=runs,
         governing=corrected.index(least),
         base_a=min(reading.base_a for reading in readings),
@@ -212,4 +229,13 @@ def _carrying(on: Way, size: Size) -> Carrying:
         small_a=tables.small_limit_a(size),
         ampacity_a=ampacity,
         largest_device_a=tables.largest_device_a(size, ampacity, key.below_50_v),
+    )
+
+
+def _warming(reading: Reading, factors: RunFactors) -> Warming:
+    return Warming(
+        reference_a=reading.base_a * factors.bundling * factors.enclosure,
+        rise_k=reading.conductor_c - reading.air_c,
+        rated_c=reading.conductor_c,
+        air_c=factors.temperature_c,
     )
