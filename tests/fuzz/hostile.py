@@ -3,6 +3,7 @@
 Choices are throws of the caller's dice, as in `plausible`.
 """
 
+import copy
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -81,7 +82,7 @@ def _picked(body: Any, dice: Dice) -> Path:
 
 def _replaced(body: Any, dice: Dice) -> None:
     path = _picked(body, dice)
-    parent_of(body, path)[path[-1]] = VALUES[dice(len(VALUES))]
+    parent_of(body, path)[path[-1]] = copy.deepcopy(VALUES[dice(len(VALUES))])
 
 
 def _deleted(body: Any, dice: Dice) -> None:
@@ -95,7 +96,7 @@ def _surplus(body: Any, dice: Dice) -> None:
     if isinstance(parent, dict):
         parent[str(VALUES[dice(len(VALUES))])] = 1
     else:
-        parent.extend([parent[0]] * (10 ** dice(4)))
+        parent.extend(copy.deepcopy(parent[:1]) * (10 ** dice(4)))
 
 
 def _moved(body: Any, dice: Dice) -> None:
