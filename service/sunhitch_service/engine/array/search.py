@@ -271,10 +271,11 @@ def short_layouts(job: Job, chosen: Plan) -> list[Layout]:
 
 
 def _verdict(job: Job, one: Layout) -> Verdict:
-    """Of the hot voltage, worse than nothing else among the voltage rules that fail."""
+    """Of the hot voltage, and of the other voltage rules where they fail."""
     found = [check for wired in one.arrays for check in voltage_checks(job, figures(job, wired))]
-    failing = [check.verdict for check in found if check.verdict == "fail"]
-    return worst(failing + [check.verdict for check in found if check.code == HOT_RUN])
+    return worst(
+        check.verdict for check in found if check.code == HOT_RUN or check.verdict == "fail"
+    )
 
 
 def regular_layouts(job: Job, leave_out: int) -> list[Layout]:
