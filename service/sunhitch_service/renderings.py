@@ -94,7 +94,7 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
         Rendering(
             "image/svg+xml",
             "energy-chart",
-            "Months against loads, losses step by step, and typical days.",
+            "Months against loads, battery, losses, what was compared, and typical days.",
             energy_chart,
         ),
         _sheet(energy_chart),

@@ -64,7 +64,8 @@ EFFORTS: Mapping[str, Effort] = {
     "fit-out": Effort(fitout.expected_ms, "Give fewer panels or states of light."),
     "harvest": Effort(
         energy.expected_ms,
-        "Give fewer days, longer steps, or fewer alternatives, headings, panels or shadows.",
+        "Give fewer days, longer steps, or fewer alternatives, headings, panels or shadows; or ask "
+        "for lines of progress (Accept: application/x-ndjson), which may take longer.",
     ),
     "mount-check": Effort(mount.expected_ms, "Give fewer feet."),
     "roof-layout": Effort(roof.expected_ms, "Lower `search/time_limit_s`."),
