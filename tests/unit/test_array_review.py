@@ -2,6 +2,7 @@
 
 import pytest
 from array_builders import battery, check_of, controller, panels, plate, request, site, with_strings
+from msgspec.structs import replace
 
 from sunhitch.report.layout import Page
 from sunhitch.report.results.array_configuration import present
@@ -58,6 +59,19 @@ def test_many_panels_keep_their_usual_arrangements_beside_short_ones() -> None:
     best = answer.arrangements[0]
     assert best.verdict != "fail"
     assert all(len(string.panels) > 1 for array in best.arrays for string in array.strings)
+
+
+def test_equal_short_strings_are_offered_even_where_others_are_left_aside() -> None:
+    groups = [panels("a", 8, plate()), panels("b", 8, plate(i_mp_a=5.7, i_sc_a=6.1, p_mp_w=109.0))]
+    strong = controller(
+        max_input_voltage_v=150.0, max_output_current_a=300.0, max_input_short_circuit_a=400.0
+    )
+    thick = {"plug_current_a": 200.0, "branch_current_a": 200.0}
+    asked = request(groups, controllers=[strong], connectors=thick, site=site(hot_cell=80.0))
+    answer = array_configuration(replace(asked, leave_out_at_most=2))
+    assert not answer.complete
+    alone = [one for one in answer.arrangements if len(one.arrays[0].strings) == 16]
+    assert [one.verdict for one in alone] == ["review"]
 
 
 def test_rejections_are_told_in_words() -> None:

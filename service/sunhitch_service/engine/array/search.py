@@ -261,13 +261,10 @@ def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
 
 def short_layouts(job: Job, chosen: Plan) -> list[Layout]:
     """Equal strings that fall short in the heat, where the plan leaves such strings aside."""
-    return (
-        []
-        if chosen.short_strings
-        else [
-            one for one in regular_layouts(job, chosen.leave_out) if _verdict(job, one) == "review"
-        ]
-    )
+    if chosen.short_strings:
+        return []
+    regular = regular_layouts(job, chosen.leave_out)
+    return [one for one in regular if _verdict(job, one) == "review"]
 
 
 def _verdict(job: Job, one: Layout) -> Verdict:
