@@ -4,6 +4,7 @@ import asyncio
 import json
 import warnings
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -140,6 +141,20 @@ def test_both_kinds_of_client_are_told(service: Served, expected: bytes) -> None
     embedded: list[tuple[int, int]] = []
     same = Client.embedded().harvest(study(), progress=lambda *pair: embedded.append(pair))
     assert (same, embedded) == (answer, told)
+
+
+def test_an_embedded_client_hands_pieces_to_its_executor(expected: bytes) -> None:
+    class Counting(ThreadPoolExecutor):
+        given = 0
+
+        def submit(self, *given: Any, **named: Any) -> Future[Any]:
+            self.given += 1
+            return super().submit(*given, **named)
+
+    with Counting(2) as pool:
+        answer = Client.embedded(pool).harvest(study())
+    assert answer == decode_strict(expected, HarvestAnswer)
+    assert pool.given > 1
 
 
 def test_a_bar_is_drawn_on_standard_error(
