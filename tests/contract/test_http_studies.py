@@ -46,7 +46,7 @@ def expected() -> bytes:
 
 
 def ask(served: Served, body: bytes) -> httpx.Response:
-    return served.http.post("/v1/harvest", content=body, headers=LINES)
+    return served.http.post("/v1/harvest", content=body, headers=LINES, timeout=300.0)
 
 
 def test_lines_of_progress_come_before_the_same_answer(service: Served, expected: bytes) -> None:
