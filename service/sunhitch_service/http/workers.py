@@ -23,6 +23,8 @@ from sunhitch_service.engine.stamp import stamp
 A = TypeVar("A")
 R = TypeVar("R")
 
+_FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
+"""Between attempts to start a process that ends at once."""
 _PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
 
 
@@ -45,7 +47,13 @@ class Workers:
         self._starting: set[asyncio.Task[None]] = set()
 
     async def start(self) -> None:
-        """Start all, and wait until each has loaded the engine's tables."""
+        """Start all, and wait until each has loaded the engine's tables.
+
+        Raises
+        ------
+        ProcessExpired
+            If one ends before it is up: then none would stay up.
+        """
         await asyncio.gather(*(self._add() for _ in range(self._size)))
 
     def stop(self) -> None:
@@ -114,23 +122,33 @@ class Workers:
         """Stop one beside the event loop, since that may take a while, and start another."""
         self._all.discard(worker)
         threading.Thread(target=_ended, args=(worker,), daemon=True).start()
-        starting = asyncio.ensure_future(self._add())
+        starting = asyncio.ensure_future(self._restore())
         self._starting.add(starting)
         starting.add_done_callback(self._starting.discard)
 
-    async def _add(self) -> None:
-        """Start one; tried until it is up, since without it there would be one fewer for good."""
+    async def _restore(self) -> None:
+        """Start one more, tried until it is up: without it there would be one fewer for good."""
+        pause_s = _FIRST_PAUSE_S
         while True:
-            worker = _started(self._niceness)
-            self._all.add(worker)
             try:
-                await asyncio.wrap_future(_scheduled(worker, _warm, None))
-            except (ProcessExpired, BrokenProcessPool):
-                self._all.discard(worker)
-                _ended(worker)
+                await self._add()
+            except ProcessExpired:
+                await asyncio.sleep(pause_s)
+                pause_s = min(2.0 * pause_s, _LONGEST_PAUSE_S)
             else:
-                self._idle.put_nowait(worker)
                 return
+
+    async def _add(self) -> None:
+        worker = _started(self._niceness)
+        self._all.add(worker)
+        try:
+            await asyncio.wrap_future(_scheduled(worker, _warm, None))
+        except (ProcessExpired, BrokenProcessPool) as error:
+            self._all.discard(worker)
+            _ended(worker)
+            said = "A worker process ended while it started."
+            raise ProcessExpired(said) from error  # type: ignore[no-untyped-call]
+        self._idle.put_nowait(worker)
 
 
 def _scheduled(worker: ProcessPool, work: Callable[[A], R], given: A) -> ProcessFuture[R]:
