@@ -11,8 +11,10 @@ from .translate import open_circuit
 
 _HEAT_LOSS_W_M2_K = 25.0
 """Constant heat-loss coefficient of a module in still air, both faces."""
-_HOT_CELL_C = 120.0
+_SOLDER_SOFTENS_C = 180.0
+"""Just below the melting point of tin-lead solder, 183 °C: joints of the cell let go."""
 _WARM_CELL_C = 85.0
+"""At which modules of IEC 61215 are held for weeks."""
 _CELL_CURRENT_A_M2 = 400.0
 """Short-circuit current of a crystalline silicon cell in full sun, per area."""
 _TRACKER_REVIEW_FRACTION = 0.02
@@ -38,11 +40,11 @@ def hot_cell(
     Returns
     -------
     Check
-        Watts dissipated against watts that keep the cell at 120 °C; `review` above 85 °C.
+        Watts dissipated against watts that melt its solder (`fail`); `review` above 85 °C.
     """
     area = _cell_area(panel, resolved)
     shed = _HEAT_LOSS_W_M2_K * area
-    allowed = max(shed * (_HOT_CELL_C - cell_temperature), 0.0)
+    allowed = max(shed * (_SOLDER_SOFTENS_C - cell_temperature), 0.0)
     careful = max(shed * (_WARM_CELL_C - cell_temperature), 0.0)
     heat = max(state.hottest_cell_dissipation_w, 0.0)
     reached = cell_temperature + heat / shed
@@ -54,13 +56,17 @@ def hot_cell(
         basis=basis(
             "faiman-2008",
             "constant heat loss 25 W/(m²·K)",
-            f"Cell of {area * 1e4:.0f} cm² spread evenly: about {reached:.0f} °C with the others "
-            f"at {cell_temperature:.0f} °C; a spot within the cell gets hotter. Limits of 85 °C "
-            "(review) and 120 °C (fail) are common practice, no source.",
+            f"Cell of {area * 1e4:.0f} cm² with the heat spread evenly: about {reached:.0f} °C "
+            f"with the others at {cell_temperature:.0f} °C; a spot within it gets hotter. Two "
+            f"limits, from memory: {careful:.1f} W keep it below 85 °C, at which IEC 61215 has "
+            "modules held for weeks (above: review, usual for panels of two or three diodes under "
+            f"a hard shadow); {allowed:.1f} W below 180 °C, where tin-lead solder is about to "
+            "melt (above: fail).",
         ),
         remedy=(
-            f"Clear the shade, or choose panels with more bypass diodes: the cell reaches about "
-            f"{reached:.0f} °C; at most {careful:.1f} W keeps it below 85 °C."
+            "Keep hard shadows from lying on it for hours, or choose panels with more bypass "
+            f"diodes: the cell reaches about {reached:.0f} °C, {heat:.1f} W; at most "
+            f"{careful:.1f} W keep it below 85 °C."
         ),
     )
     return at_most(rule, heat, allowed, careful / allowed if allowed > 0.0 else 0.0)
