@@ -22,6 +22,7 @@ import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import contextmanager
 from importlib import resources
+from multiprocessing import Pool
 from pathlib import Path
 from statistics import median, quantiles
 
@@ -218,19 +219,30 @@ async def repeated(
     return seen
 
 
-async def _saturate(seconds: float) -> None:
+def watch(seconds: float) -> list[tuple[int, float]]:
+    """Health checks from a process of their own, where no other call stands in their way."""
+    health = request("GET", "/health/live")
+    return uvloop.run(repeated(health, SERVICE, time.perf_counter() + seconds, 0.01))
+
+
+async def _saturate(name: str, callers_at_once: int, pause_s: float) -> None:
+    seconds = 15.0
+    watching = Pool(1)
+    watched = watching.apply_async(watch, [seconds])
     until_s = time.perf_counter() + seconds
-    work = request("POST", "/v1/mount-check", example("mount-check"))
-    callers = [repeated(work, SERVICE, until_s, 0.02) for _ in range(24)]
-    health = repeated(request("GET", "/health/live"), SERVICE, until_s, 0.01)
-    *calls, checks = await asyncio.gather(*callers, health)
+    work = request("POST", f"/v1/{name}", example(name))
+    callers = [repeated(work, SERVICE, until_s, pause_s) for _ in range(callers_at_once)]
+    calls = await asyncio.gather(*callers)
+    checks = watched.get()
+    watching.terminate()
     answers = [one for call in calls for one in call]
     refusals = [spent for status, spent in answers if status == 503]
     done = sum(status == 200 for status, _ in answers)
     assert done + len(refusals) == len(answers), "neither answered nor refused"
-    told("health while saturated", [spent for status, spent in checks if status == 200])
-    told("refusals", refusals)
-    print(f"  {done / seconds:.1f} mount checks/s answered")
+    print(f"{callers_at_once} callers, {name}: {done / seconds:.1f}/s answered")
+    told("  health", [spent for status, spent in checks if status == 200])
+    if refusals:
+        told("  refusals", refusals)
 
 
 def told(what: str, spent: list[float]) -> None:
@@ -245,7 +257,9 @@ def told(what: str, spent: list[float]) -> None:
 def saturated() -> None:
     """Health and refusals while compute has more to do than it can."""
     with service(max_in_flight="16", log_level="warning"):
-        uvloop.run(_saturate(20.0))
+        uvloop.run(_saturate("mount-check", 24, 0.02))
+    with service(log_level="warning"):
+        uvloop.run(_saturate("wire-sizing", 64, 0.0))
 
 
 def counting() -> App:

@@ -40,6 +40,7 @@ class Compute:
         self._settings = settings
         self._gauge = gauge
         self._workers: Workers | None = None
+        self._turn = asyncio.Lock()
         self.in_flight = 0
         self.ready = False
 
@@ -107,6 +108,16 @@ class Compute:
     def belongs_inline(self, expected_ms: float) -> bool:
         """Whether handing a calculation over would cost more than it spares."""
         return self._workers is None or expected_ms < self._settings.inline_below_ms
+
+    async def inline(self, work: Callable[[A], R], given: A) -> R:
+        """Run short work here, after what came before it.
+
+        Between two pieces the server sees to its connections, so that health checks and refusals
+        wait for one piece at most, and not for all that came in together.
+        """
+        async with self._turn:
+            await asyncio.sleep(0)
+            return work(given)
 
     async def in_pool(self, work: Callable[[A], R], given: A) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.

@@ -121,7 +121,7 @@ async def _answered(
     compute.require_place()
     with compute.place():
         if compute.belongs_inline(question.estimate_s * 1000.0):
-            outcome = answer((question.name, asked))
+            outcome = await compute.inline(answer, (question.name, asked))
         else:
             work = compute.in_time(answer, (question.name, asked))
             outcome = await unless_hung_up(work, cast("Receive", request.receive))

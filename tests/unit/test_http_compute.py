@@ -1,0 +1,30 @@
+"""Short calculations take turns, so that nothing waits for all that came in together."""
+
+import asyncio
+
+from prometheus_client import CollectorRegistry, Gauge
+
+from sunhitch_service.http.compute import Compute
+from sunhitch_service.http.settings import Settings
+
+
+async def _order_of_events() -> list[str]:
+    gauge = Gauge("under_way", "Calculations under way.", registry=CollectorRegistry())
+    compute = Compute(Settings(pool_workers=0), gauge)
+    order: list[str] = []
+
+    async def others() -> None:
+        for _ in range(40):
+            order.append("other")
+            await asyncio.sleep(0)
+
+    short = [compute.inline(order.append, f"short {number}") for number in range(5)]
+    await asyncio.gather(*short, others())
+    return order
+
+
+def test_between_two_short_calculations_others_have_their_turn() -> None:
+    order = asyncio.run(_order_of_events())
+    assert [one for one in order if one != "other"] == [f"short {number}" for number in range(5)]
+    places = [place for place, one in enumerate(order) if one != "other"]
+    assert all(second - first > 1 for first, second in zip(places, places[1:], strict=False))
