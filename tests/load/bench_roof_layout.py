@@ -147,7 +147,7 @@ def main() -> None:
         proof = roof_layout(request).plan.proof
         took = time.monotonic() - start
         gap = 100.0 * (proof.power_at_most_w / proof.power_w - 1.0) if proof.power_w else 0.0
-        print(  # noqa: T201 - a benchmark prints
+        print(
             f"{name:44s} limit {request.search.time_limit_s:5.1f} s took {took:6.2f} s "
             f"{proof.panels_placed:3d} panels {proof.power_w:7.0f} W, bound "
             f"{proof.power_at_most_w:7.0f} W ({gap:4.1f} %), {proof.how}"

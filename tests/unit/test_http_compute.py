@@ -1,6 +1,7 @@
 """Short calculations take turns, so that nothing waits for all that came in together."""
 
 import asyncio
+from itertools import pairwise
 
 from prometheus_client import CollectorRegistry, Gauge
 
@@ -27,4 +28,4 @@ def test_between_two_short_calculations_others_have_their_turn() -> None:
     order = asyncio.run(_order_of_events())
     assert [one for one in order if one != "other"] == [f"short {number}" for number in range(5)]
     places = [place for place, one in enumerate(order) if one != "other"]
-    assert all(second - first > 1 for first, second in zip(places, places[1:], strict=False))
+    assert all(second - first > 1 for first, second in pairwise(places))
