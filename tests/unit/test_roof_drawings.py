@@ -13,7 +13,7 @@ import pytest
 
 from sunhitch.report.amounts import inches, tape
 from sunhitch.types.roof import RoofLayoutAnswer, RoofLayoutRequest
-from sunhitch_service.drawing.marking_out import marks, roof_layout_marks
+from sunhitch_service.drawing.marking_out import cable_marks, marks, roof_layout_marks
 from sunhitch_service.drawing.roof_plan import roof_layout_plan
 from sunhitch_service.engine.roof.layout import roof_layout
 
@@ -144,7 +144,7 @@ def test_the_list_holds_every_corner_foot_and_cable(
 def test_the_list_in_inches_agrees_with_millimetres_to_the_sixteenth(
     answer: RoofLayoutAnswer,
 ) -> None:
-    for mark in marks(answer.plan):
+    for mark in [*marks(answer.plan), *cable_marks(answer.plan)]:
         for length, text in zip((mark.from_front_m, mark.from_left_m), mark.tape, strict=True):
             assert re.fullmatch(r"\d+( \d+/(2|4|8|16))?|\d+/(2|4|8|16)", text)
             whole = [eval_inches(part) for part in text.split()]

@@ -38,7 +38,7 @@ def plain(length: float, width: float, panel: dict[str, Any], **roof: Any) -> di
         "roof": {"outline": outline, "margins": margins, **roof},
         "panel_types": [kind],
         "min_gap_m": 0.02,
-        "search": {"time_limit_s": 5.0},
+        "search": {"time_limit_s": 30.0},
     }
 
 

@@ -1,7 +1,7 @@
 """Where to put the pencil: every point of a roof plan from the front edge and the left edge."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sunhitch.report.amounts import inches
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -49,7 +49,7 @@ class Mark:
 
 
 def marks(plan: RoofPlan) -> list[Mark]:
-    """Every point that a fitter marks, in the order of work.
+    """Every point that a fitter marks before anything is fixed, in the order of work.
 
     Parameters
     ----------
@@ -59,16 +59,25 @@ def marks(plan: RoofPlan) -> list[Mark]:
     Returns
     -------
     list of Mark
-        Panels with both corners that fix them, their feet, then entry, branch and bends of cables.
+        Panels with both corners that fix them, their feet, then entry and branch.
     """
-    front, left = origin(plan)
     found = [mark for panel in plan.panels for mark in _panel(panel)]
     found.append(Mark("cable entry", "middle", plan.cable_entry.x_m, plan.cable_entry.y_m))
     if plan.trunk_m > 0.0:
         found.append(Mark("branch", "middle", plan.branch_point.x_m, plan.branch_point.y_m))
-    found += [mark for panel in plan.panels for mark in _bends(panel)]
+    return _measured(plan, found)
+
+
+def cable_marks(plan: RoofPlan) -> list[Mark]:
+    """Where every cable begins and turns."""
+    return _measured(plan, [mark for panel in plan.panels for mark in _bends(panel)])
+
+
+def _measured(plan: RoofPlan, found: list[Mark]) -> list[Mark]:
+    """The same from the roof's foremost and leftmost line."""
+    front, left = origin(plan)
     return [
-        Mark(m.thing, m.point, m.from_front_m - front, m.from_left_m - left, m.along_m, m.across_m)
+        replace(m, from_front_m=m.from_front_m - front, from_left_m=m.from_left_m - left)
         for m in found
     ]
 
@@ -114,7 +123,7 @@ def _list(plan: RoofPlan) -> str:
             _mm(mark.along_m) or "",
             _mm(mark.across_m) or "",
         )
-        for mark in marks(plan)
+        for mark in [*marks(plan), *cable_marks(plan)]
     )
     return written(HEAD, rows)
 
