@@ -8,6 +8,7 @@ from sunhitch.types.mount import Improvement
 
 from .array_configuration import chosen, ranking, rejected
 from .mount_check import passes
+from .roof_layout import told_proof
 from .wire_sizing import glands
 
 _HELPS = 2
@@ -39,7 +40,7 @@ def _roof(page: Page, answer: FitOutAnswer) -> list[str]:
     rows = [
         (
             place.panel,
-            f"{figure(place.x_m)}, {figure(place.y_m)} m",
+            f"{place.x_m:.3f}, {place.y_m:.3f} m",
             f"{figure(place.along_x_m)} × {figure(place.along_y_m)} m",
             both(place.cable_to_entry_m, "m"),
         )
@@ -52,7 +53,12 @@ def _roof(page: Page, answer: FitOutAnswer) -> list[str]:
         f"{percent(answer.roof.panel_area_fraction)} of the roof; cable entry at "
         f"{figure(answer.roof.entry_x_m)}, {figure(answer.roof.entry_y_m)} m."
     )
-    return ["", page.heading("On the roof"), *page.bullets([told]), *page.table(head, rows)]
+    return [
+        "",
+        page.heading("On the roof"),
+        *page.bullets([told, told_proof(answer.plan.proof)]),
+        *page.table(head, rows),
+    ]
 
 
 def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:

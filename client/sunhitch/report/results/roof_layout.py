@@ -17,7 +17,7 @@ def present(page: Page, answer: RoofLayoutAnswer) -> list[str]:
     """How many, where each is, its feet, its cable, and what is in the way."""
     return [
         page.heading("What fits"),
-        *page.bullets([_proof(answer.plan.proof), *_sums(answer.plan)]),
+        *page.bullets([told_proof(answer.plan.proof), *_sums(answer.plan)]),
         *_panels(page, answer.plan.panels),
         *page.section("Feet, middles from front edge and left edge", _feet(answer.plan.panels)),
         *page.section("Room left around each panel", _room(answer.plan.panels)),
@@ -26,8 +26,11 @@ def present(page: Page, answer: RoofLayoutAnswer) -> list[str]:
     ]
 
 
-def _proof(proof: LayoutProof) -> str:
+def told_proof(proof: LayoutProof) -> str:
+    """How many panels, and how sure it is that no layout has more power."""
     proven = "proven to be the most" if proof.proven else "not proven to be the most"
+    if proof.how == "everything-placed":
+        proven = "as many as are wanted"
     clock = " The clock ended the search; it may end otherwise." if proof.stopped_by_clock else ""
     return (
         f"{proof.panels_placed} panels, {figure(proof.power_w)} W, {proven} "

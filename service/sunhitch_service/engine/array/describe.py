@@ -119,8 +119,8 @@ def _cold(one: Judged) -> str:
     if check.demand is None or check.capacity is None:
         return "The voltage in the cold could not be assessed."
     return (
-        f"In the cold it reaches {check.demand:.1f} of {check.capacity:g} V, as the controller's "
-        "maker reckons it: by the panels' coefficient where that is known."
+        f"In the cold it reaches {check.demand:.1f} of {check.capacity:g} V (by the panels' "
+        "coefficient where it is known, else by the rules' table)."
     )
 
 
