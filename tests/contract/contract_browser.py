@@ -12,6 +12,9 @@ from contract_tools import NODE_MODULES
 
 CHROMIUM = shutil.which("chromium")
 
+PATIENCE_MS = 180_000
+"""Longest wait for anything of the browser: machines that test are busy."""
+
 needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium here")
 
 
@@ -22,7 +25,7 @@ def browser() -> Iterator[Any]:
 
     options = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
     with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=CHROMIUM, args=options)
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=options, timeout=PATIENCE_MS)
         try:
             yield opened
         finally:
@@ -40,6 +43,7 @@ class Watched:
 
     def __init__(self, page: Any) -> None:
         self.page = page
+        page.set_default_timeout(PATIENCE_MS)
         self.asked: list[str] = []
         self.complaints: list[str] = []
         page.on("request", lambda request: self.asked.append(request.url))

@@ -97,7 +97,7 @@ def sent(form: Any) -> None:
     form.locator("output").evaluate("output => output.replaceChildren()")
     form.locator("button").click()
     line = form.locator("output p")
-    line.wait_for(timeout=60_000)
+    line.wait_for()
     assert line.inner_text().startswith("200, "), form.locator("output").inner_text()[:500]
 
 
@@ -133,7 +133,7 @@ def test_a_refusal_is_shown_on_the_docs_page(service: Served, watched: Watched) 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_docs_page_is_open_to_everyone(service: Served, opened: Any, scheme: str) -> None:
     context = opened.new_context(color_scheme=scheme)
-    page = context.new_page()
+    page = Watched(context.new_page()).page
     page.goto(f"{service.url}/docs")
     page.evaluate(
         "document.querySelectorAll('details.call, details.type:nth-of-type(-n+20)')"
