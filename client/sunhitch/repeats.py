@@ -3,7 +3,7 @@
 import json
 from collections import Counter
 from collections.abc import Iterator
-from typing import Any
+from typing import TypeAlias, cast
 
 import msgspec
 
@@ -38,20 +38,24 @@ def _is_surely_clean(body: bytes) -> bool:
     return body.count(b":") == msgspec.json.encode(msgspec.json.decode(body)).count(b":")
 
 
-class _Object(dict[str, Any]):
+_Tree: TypeAlias = "_Object | list[_Tree] | str | bool | None"
+
+
+class _Object(dict[str, "_Tree"]):
     """A JSON object that knows what it was given more than once."""
 
-    def __init__(self, pairs: list[tuple[str, Any]]) -> None:
+    def __init__(self, pairs: list[tuple[str, _Tree]]) -> None:
         super().__init__(pairs)
         counts = Counter(key for key, _ in pairs)
         self.repeated = [key for key, count in counts.items() if count > 1]
 
 
-def _tree(body: bytes) -> Any:  # noqa: ANN401
-    return json.loads(body, object_pairs_hook=_Object, parse_int=str, parse_float=str)
+def _tree(body: bytes) -> _Tree:
+    plain = json.loads(body, object_pairs_hook=_Object, parse_int=str, parse_float=str)
+    return cast("_Tree", plain)
 
 
-def _faults(value: Any, pointer: str) -> Iterator[FieldError]:  # noqa: ANN401
+def _faults(value: _Tree, pointer: str) -> Iterator[FieldError]:
     if isinstance(value, list):
         for index, item in enumerate(value):
             yield from _faults(item, f"{pointer}/{index}")
