@@ -31,7 +31,7 @@ def shadow_on_roof(obstacle: Obstacle, elevation_deg: float, from_front_deg: flo
     list of tuple of float
         Corners [m]; empty where the thing is flat.
     """
-    from shapely import MultiPoint
+    from shapely import MultiPoint, get_coordinates
 
     if obstacle.height_m <= 0.0:
         return []
@@ -41,7 +41,7 @@ def shadow_on_roof(obstacle: Obstacle, elevation_deg: float, from_front_deg: flo
     dx, dy = reach * math.cos(azimuth), -reach * math.sin(azimuth)
     ground = _ground(obstacle)
     hull = MultiPoint([*ground, *((x + dx, y + dy) for x, y in ground)]).convex_hull
-    return [(float(x), float(y)) for x, y in hull.exterior.coords[:-1]]
+    return [(float(x), float(y)) for x, y in get_coordinates(hull)[:-1]]
 
 
 def _ground(obstacle: Obstacle) -> Corners:
