@@ -102,9 +102,9 @@ FIT_OUT = Operation(
     FitOutRequest,
     FitOutAnswer,
     "The whole job, checked",
-    "From vehicle, roof, placed panels, controllers, battery, site, shade and travel to one build: "
-    "ranked wirings, wire and fuse schedule, mount checks, bill of materials and ordered work "
-    "steps, with all checks in one list.",
+    "From vehicle, roof, panels placed or to be laid out, controllers, battery, site, shade and "
+    "travel to one build: roof plan, ranked wirings, wire and fuse schedule, mount checks, bill of "
+    "materials and ordered work steps, with all checks in one list.",
 )
 
 COMMISSIONING_CHECK = Operation(
