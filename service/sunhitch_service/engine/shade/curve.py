@@ -62,7 +62,7 @@ def read(x: Array, xs: Array, ys: Array, slopes: Array) -> tuple[Array, Array]:
     F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17 (1980): slopes of at most three times
     the chord's keep a cubic monotone.
     """
-    right = np.clip(np.searchsorted(xs, x), 1, len(xs) - 1)
+    right = np.minimum(np.maximum(np.searchsorted(xs, x), 1), len(xs) - 1)
     left = right - 1
     x0, y0 = xs[left], ys[left]
     h = xs[right] - x0
@@ -72,7 +72,7 @@ def read(x: Array, xs: Array, ys: Array, slopes: Array) -> tuple[Array, Array]:
     m0 = sign * np.minimum(np.abs(slopes[left]), bound)
     m1 = sign * np.minimum(np.abs(slopes[right]), bound)
     t = (x - x0) / h
-    s = np.clip(t, 0.0, 1.0)
+    s = np.minimum(np.maximum(t, 0.0), 1.0)
     beyond = np.where(t > 1.0, m1, m0) * (t - s) * h
     c2 = 3.0 * chord - 2.0 * m0 - m1
     c3 = m0 + m1 - 2.0 * chord

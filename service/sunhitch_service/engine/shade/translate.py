@@ -152,6 +152,7 @@ def _band_gap(cell: ReferenceCell, coefficients: Coefficients) -> float:
     return float((np.log(max(ratio, 1e-30)) - 3.0 * np.log(kelvin / STC_KELVIN)) / span)
 
 
+@lru_cache(maxsize=4096)
 def open_circuit(photocurrent: float, junction: Junction) -> float:
     """Open-circuit voltage of one cell [V], light current in [A]."""
     v = junction.thermal_voltage * np.log1p(photocurrent / junction.saturation_current)
@@ -164,6 +165,7 @@ def open_circuit(photocurrent: float, junction: Junction) -> float:
     return float(v)
 
 
+@lru_cache(maxsize=512)
 def standard_power(cell: ReferenceCell) -> float:
     """Maximum power of one cell at standard test conditions [W]."""
     v, i = _forward(cell.photocurrent, cell.junction)
