@@ -41,6 +41,7 @@ class Compute:
         self._gauge = gauge
         self._workers: Workers | None = None
         self._turn = asyncio.Lock()
+        self._had_its_turn = False
         self.in_flight = 0
         self.ready = False
 
@@ -116,8 +117,15 @@ class Compute:
         wait for one piece at most, and not for all that came in together.
         """
         async with self._turn:
-            await asyncio.sleep(0)
+            if self._had_its_turn:
+                await asyncio.sleep(0)
+            self._had_its_turn = True
+            asyncio.get_running_loop().call_soon(self._next_round)
             return work(given)
+
+    def _next_round(self) -> None:
+        """Called when the event loop has been round once."""
+        self._had_its_turn = False
 
     async def in_pool(self, work: Callable[[A], R], given: A) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.
