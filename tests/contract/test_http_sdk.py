@@ -19,6 +19,9 @@ from sunhitch import (
 from sunhitch.operations import Operation
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.http.catalogue import Endpoint
+from sunhitch_service.quick.parameters import slots
+from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
+from sunhitch_service.quick.reading import read
 from sunhitch_service.renderings import RENDERINGS, Rendering
 
 TOYS = {endpoint.operation.name: endpoint.operation for endpoint in toys()}
@@ -174,3 +177,26 @@ def test_without_retries_an_overloaded_service_says_when_to_come_back(
 
     anyio.run(both)
     assert [fault.retry_after_s for fault in refused] == [3.0]
+
+
+@pytest.mark.parametrize("name", [one.name for one in QUESTIONS])
+def test_flat_questions_are_the_same_with_and_without_a_service(service: Served, name: str) -> None:
+    needed = [slot.parameters[0] for slot in slots(BY_NAME[name]) if slot.required]
+    asked = read(BY_NAME[name], {one.name: [one.example] for one in needed})
+    given = {key: one for key, one in msgspec.structs.asdict(asked).items() if one is not None}
+    call = name.replace("-", "_")
+    with Client(service.url, retries=0) as client:
+        found = getattr(client.quick, call)(**given)
+    assert found == getattr(Client.embedded().quick, call)(**given)
+
+
+def test_faults_of_flat_questions_are_the_same_with_and_without_a_service(service: Served) -> None:
+    told = []
+    with Client(service.url, retries=0) as client:
+        for asked in (client, Client.embedded()):
+            for temperature in (-180.0, -50.0):
+                with pytest.raises(RequestRejectedError) as caught:
+                    asked.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=temperature)
+                told.append(msgspec.structs.replace(caught.value.problem, instance=""))
+    assert told[:2] == told[2:]
+    assert [one.status for one in told[:2]] == [400, 422]
