@@ -1,0 +1,43 @@
+"""Unshaded panels against pvlib's single-diode solutions by Lambert's W, at several conditions."""
+
+import numpy as np
+import pytest
+from pvlib import pvsystem
+
+from sunhitch_service.engine.shade.cell import Diode, Junction
+from sunhitch_service.engine.shade.network import LitPanel
+from sunhitch_service.engine.shade.solution import Solution, Wiring, solve_array
+
+POSITIONS = 36
+GROUPS = ((0, 17, True), (18, 35, True))
+CASES = {
+    "good": Junction(4e-10, 0.0283, 0.004, 1.0 / 60.0, -15.0, 0.0, 3.5),
+    "leaky": Junction(2e-8, 0.0335, 0.009, 1.0 / 4.0, -15.0, 0.0, 3.5),
+    "no series resistance": Junction(1e-10, 0.0265, 0.0, 1.0 / 300.0, -15.0, 0.0, 3.5),
+}
+
+
+def _solved(cell: Junction, light: float, paths: int) -> Solution:
+    panel = LitPanel(cell, light, np.ones((paths, POSITIONS)), GROUPS, Diode(1e-12, 0.027, 0.01))
+    return solve_array({"a": panel}, Wiring([["a"]]))
+
+
+@pytest.mark.parametrize("paths", [1, 2])
+@pytest.mark.parametrize("light", [6.0, 1.2, 0.05])
+@pytest.mark.parametrize("cell", CASES.values(), ids=CASES)
+def test_ends_maximum_and_curve(cell, light, paths):
+    ours = _solved(cell, light, paths)
+    module = (
+        light * paths,
+        cell.saturation_current * paths,
+        cell.series_resistance * POSITIONS / paths,
+        POSITIONS / cell.shunt_conductance / paths,
+        cell.thermal_voltage * POSITIONS,
+    )
+    theirs = pvsystem.singlediode(*module, method="lambertw")
+    assert ours.points.short_circuit_current == pytest.approx(theirs["i_sc"], rel=1e-7)
+    assert ours.points.open_circuit_voltage == pytest.approx(theirs["v_oc"], rel=1e-7)
+    assert ours.power(ours.best) == pytest.approx(theirs["p_mp"], rel=1e-7)
+    v = np.linspace(0.0, theirs["v_oc"], 50)
+    i = pvsystem.i_from_v(v, *module, method="lambertw")
+    assert ours.curve.currents(v)[0] == pytest.approx(i, abs=1e-3 * theirs["i_sc"])
