@@ -129,6 +129,15 @@ def test_a_refusal_is_shown_on_the_docs_page(service: Served, watched: Watched) 
 
 
 @needs_browser
+def test_a_key_travels_with_what_is_tried(service: Served, watched: Watched) -> None:
+    watched.page.goto(f"{service.url}/docs#call-wire_sizing")
+    watched.page.locator("#api-key").fill(" of-a-shop ")
+    with watched.page.expect_request("**/v1/wire-sizing") as asked:
+        sent(watched.page.locator("#call-wire_sizing form"))
+    assert asked.value.headers["x-api-key"] == "of-a-shop"
+
+
+@needs_browser
 @needs_node
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_docs_page_is_open_to_everyone(service: Served, opened: Any, scheme: str) -> None:

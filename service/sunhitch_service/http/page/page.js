@@ -19,6 +19,8 @@ async function send(form) {
   const output = form.querySelector("output");
   output.textContent = "Under way …";
   const headers = { Accept: form.elements.accept.value };
+  const key = document.getElementById("api-key").value.trim();
+  if (key) headers["X-API-Key"] = key;
   const request = { method: form.dataset.method, headers };
   if (form.elements.body) {
     headers["Content-Type"] = form.dataset.mediaType;
