@@ -13,6 +13,8 @@ _GROUP_POINTS = (250, 1500)
 _ALL_GROUP_POINTS = 40_000
 """Points of a group's curve: fewer where there are many groups."""
 _STRING_POINTS = 4000
+_ALL_STRING_READS = 20_000_000
+"""Points of a string's curve times its unlike groups, before it is thinned."""
 _SHARED_LEVELS = 24
 """Up to this many light levels, all paths of one cell model are drawn on common currents."""
 
@@ -138,6 +140,9 @@ def _string_curve(network: Network, string: int, groups: list[Curve], high: floa
     i = np.unique(np.concatenate([curve.i for curve, _ in parts]))
     lowest = max(curve.i[-1] for curve, _ in parts)
     i = i[(i >= lowest) & (i <= high)]
+    most = _ALL_STRING_READS // len(parts)
+    if len(i) > most:
+        i = i[np.linspace(0, len(i) - 1, most).astype(np.intp)]
     curve = in_series(parts, i[distinct(i)])
     if network.resistance:
         slope = curve.slope / (1.0 - network.resistance * curve.slope)
