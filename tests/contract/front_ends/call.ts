@@ -21,6 +21,7 @@ const client = createClient<paths>({ baseUrl: process.argv[2] ?? "" });
 
 const sized = await client.POST("/v1/wire-sizing", { body: request });
 if (sized.error) throw new Error(sized.error.detail);
+if (typeof sized.data === "string") throw new Error("asked for a drawing");
 const conductor: string | undefined = sized.data.awg.chosen?.size;
 const verdict: "pass" | "review" | "not-assessed" | "fail" = sized.data.verdict;
 
