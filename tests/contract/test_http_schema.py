@@ -1,16 +1,19 @@
 """The published schema: valid, fresh, and kept by the service."""
 
 import json
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 import schemathesis
 from contract_serving import Served
 from contract_toys import toys
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, seed, settings
 from openapi_spec_validator import validate
 from schemathesis import Case
 from schemathesis.config import SchemathesisConfig
+from schemathesis.core.parameters import ParameterLocation
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
 from sunhitch_service.http import export, openapi
@@ -18,8 +21,9 @@ from sunhitch_service.http.catalogue import catalogue
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 BOUNDED = settings(
-    max_examples=10, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
+    max_examples=6, deadline=None, suppress_health_check=list(HealthCheck), database=None
 )
+"""Random requests of each operation with each seed; above those, examples and edges."""
 
 
 def test_the_committed_schema_is_fresh() -> None:
@@ -73,27 +77,22 @@ def test_every_field_is_described() -> None:
 
 
 # Valid bodies come from the examples and by chance, since calculating each combination takes long.
-# A schema cannot say which values contradict each other, so 422 is a right answer to a valid body;
-# and no body of a batch is wrong as a whole, since each line is judged by itself.
-RULES = SchemathesisConfig.from_dict(
-    {
-        "request-timeout": 60.0,
-        "phases": {"coverage": {"generation": {"mode": "negative"}}},
-        "checks": {"positive_data_acceptance": {"expected-statuses": ["2xx", 422]}},
-        "operations": [
-            {
-                "include-path-regex": "^/v1/batch/",
-                "checks": {"negative_data_rejection": {"enabled": False}},
-            }
-        ],
-    }
-)
-CONTRACT = schemathesis.openapi.from_dict(openapi.document(catalogue()), config=RULES)
+# A schema cannot say which values contradict each other, so 422 is a right answer to a valid body.
+# What does not depend on chance, the examples and the edges of the schema, is tried with the first
+# seed only.
+CHECKS = {"positive_data_acceptance": {"expected-statuses": ["2xx", 422]}}
+PHASES: dict[int, dict[str, Any]] = {
+    1: {"coverage": {"generation": {"mode": "negative"}}},
+    2: {"coverage": {"enabled": False}, "examples": {"enabled": False}},
+    3: {"coverage": {"enabled": False}, "examples": {"enabled": False}},
+}
+PATIENCE_S = 120.0
+"""A year's harvest takes seconds, and more on a busy machine."""
+DOCUMENT = openapi.document(catalogue())
 DOCUMENT_OF_TOYS = openapi.document(toys())
 DOCUMENT_OF_TOYS["paths"] = {
     path: item for path, item in DOCUMENT_OF_TOYS["paths"].items() if path.endswith("/add-up")
 }
-TOYS = schemathesis.openapi.from_dict(DOCUMENT_OF_TOYS, config=RULES)
 
 
 @schemathesis.serializer("application/x-ndjson")
@@ -102,16 +101,45 @@ def as_lines(_context: object, value: object) -> bytes:
     return str(value).encode()
 
 
-@CONTRACT.parametrize()
-@BOUNDED
-def test_the_service_keeps_the_contract(case: Case, service: Served) -> None:
-    # Spreadsheets may ask for errors as readable text, which then comes with status 200.
-    as_text = "text" in str((case.query or {}).get("errors"))
-    excluded = [negative_data_rejection] if as_text else []
-    case.call_and_validate(base_url=service.url, excluded_checks=excluded)
+def _only_lines_are_wrong(case: Case) -> bool:
+    """Whatever was meant to be wrong in the body of a batch is text once it is sent, and so right.
+
+    The check does the same for other media types of text; it does not know that this is one.
+    """
+    assert case.meta is not None
+    wrong = {place for place, info in case.meta.components.items() if info.mode.is_negative}
+    return case.path.startswith("/v1/batch/") and wrong == {ParameterLocation.BODY}
 
 
-@TOYS.parametrize()
-@BOUNDED
-def test_the_service_keeps_the_contract_of_toys(case: Case, toy_service: Served) -> None:
-    case.call_and_validate(base_url=toy_service.url)
+def _keeps_the_contract(case: Case, url: str) -> None:
+    if "text" not in str((case.query or {}).get("errors")):
+        excluded = [negative_data_rejection] if _only_lines_are_wrong(case) else []
+        case.call_and_validate(base_url=url, excluded_checks=excluded)
+        return
+    # Spreadsheets may ask for errors as readable text with status 200, which no check can tell from
+    # an answer; so the same question must be refused rightly when it asks for problem documents.
+    case.call_and_validate(base_url=url, excluded_checks=[negative_data_rejection])
+    case.query = {**(case.query or {}), "errors": "problem"}
+    case.call_and_validate(base_url=url)
+
+
+def _tested(document: dict[str, Any], number: int, fixture: str) -> Callable[..., None]:
+    """A test of every operation of a document, with random numbers of one seed."""
+    config = SchemathesisConfig.from_dict(
+        {"phases": PHASES[number], "checks": CHECKS, "request-timeout": PATIENCE_S}
+    )
+
+    @schemathesis.openapi.from_dict(document, config=config).parametrize()
+    @seed(number)
+    @BOUNDED
+    def kept(case: Case, request: pytest.FixtureRequest) -> None:
+        served: Served = request.getfixturevalue(fixture)
+        _keeps_the_contract(case, served.url)
+
+    return kept
+
+
+test_the_service_keeps_the_contract = _tested(DOCUMENT, 1, "service")
+test_the_service_keeps_the_contract_with_a_second_seed = _tested(DOCUMENT, 2, "service")
+test_the_service_keeps_the_contract_with_a_third_seed = _tested(DOCUMENT, 3, "service")
+test_the_service_keeps_the_contract_of_toys = _tested(DOCUMENT_OF_TOYS, 1, "toy_service")
