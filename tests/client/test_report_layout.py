@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.amounts import at_least, both, figure, percent, speed_limit
 from sunhitch.report.layout import Page, page_for
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
@@ -64,6 +64,30 @@ def test_quantities_stand_in_both_systems(value: float, unit: str, shown: str) -
 
 def test_shares_stand_in_percent() -> None:
     assert percent(0.8312) == "83.1 %"
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(54.044, "54.1"), (14.4, "14.4"), (20.0, "20"), (16.01, "16.1"), (4000.0, "4000"), (0.0, "0")],
+)
+def test_what_a_part_must_bear_is_rounded_up(value: float, shown: str) -> None:
+    assert at_least(value) == shown
+
+
+@given(st.floats(1e-3, 1e6))
+def test_what_a_part_must_bear_is_never_less_than_asked(value: float) -> None:
+    assert value <= float(at_least(value)) * (1 + 1e-9) <= value * (1 + 1.01e-2)
+
+
+@given(st.floats(0.1, 60.0))
+def test_speed_limits_are_rounded_down_in_every_unit(speed_m_s: float) -> None:
+    m_s, km_per_h, mph = map(float, re.findall(r"[\d.]+(?= )", speed_limit(speed_m_s)))
+    for shown, exact, step in (
+        (m_s, speed_m_s, 0.1),
+        (km_per_h, speed_m_s * 3.6, 1.0),
+        (mph, speed_m_s / 0.44704, 1.0),
+    ):
+        assert exact - step < shown <= exact + 1e-6
 
 
 WORDS = st.text(st.characters(codec="utf-8", categories=("L", "N", "P")), min_size=1, max_size=40)

@@ -7,6 +7,7 @@ from sunhitch import units
 
 _DIGITS = 3
 _LARGE = 10_000.0
+_SLIVER = 1e-9
 _LARGER = {"Pa": "kPa", "kPa": "MPa", "N": "kN", "W": "kW", "Wh": "kWh"}
 
 
@@ -43,6 +44,27 @@ def both(value: float, unit: str) -> str:
     si = figure(value) if unit in ("", "1") else f"{figure(value)} {unit}"
     customary = _CUSTOMARY.get(unit)
     return f"{si} ({customary(value)})" if customary else si
+
+
+def at_least(value: float) -> str:
+    """A rating that a part must have; three significant digits, rounded up.
+
+    Parameters
+    ----------
+    value : float
+        Not negative.
+    """
+    decimals = max(0, _DIGITS - 1 - math.floor(math.log10(value))) if value > 0.0 else 0
+    return figure(math.ceil(value * 10.0**decimals - _SLIVER) / 10.0**decimals)
+
+
+def speed_limit(speed_m_s: float) -> str:
+    """A road speed not to be passed, in the units of the road; rounded down in all of them."""
+    tenths = math.floor(10.0 * speed_m_s + _SLIVER) / 10.0
+    km_per_h = math.floor(units.to_km_per_h(speed_m_s) + _SLIVER)
+    return (
+        f"{tenths:.1f} m/s ({km_per_h} km/h, {math.floor(units.to_mph(speed_m_s) + _SLIVER)} mph)"
+    )
 
 
 def percent(fraction: float) -> str:

@@ -154,7 +154,7 @@ def _compared(sheet: Sheet, lines: list[HarvestComparison], top: float) -> float
         name = line.name if len(line.name) <= LONGEST_NAME else f"{line.name[:LONGEST_NAME]}…"
         sheet.text(40, y + 4, f"{line.rank}. {name}", "small")
         sheet.box("best" if line.rank == 1 else "other", BAR_LEFT, y - 7, (width, 14))
-        share = f"{line.against_given_fraction:+.1%}".replace("-", "−")
+        share = f"{100 * line.against_given_fraction:+.1f} %".replace("-", "−")
         against = f", {share}" if line.against_given_fraction else ""
         sheet.text(BAR_LEFT + 6, y + 4, f"{line.available_wh / _KILO:.1f} kWh{against}", "small")
     left_out = len(lines) - MOST_COMPARED

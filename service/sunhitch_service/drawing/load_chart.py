@@ -1,9 +1,10 @@
 """Load chart of a mount check: utilisation over road speed, and by load case."""
 
+from sunhitch.report.amounts import speed_limit
 from sunhitch.types.check import Check
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, SpeedPoint
 
-from .mount_style import STYLE, percent, shade, speed
+from .mount_style import STYLE, percent, shade
 from .schematic import Sheet
 
 LEFT, TOP, WIDTH, HEIGHT = 70.0, 96.0, 690.0, 260.0
@@ -40,12 +41,14 @@ def load_chart(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
 def _headline(answer: MountCheckAnswer) -> str:
     limit = answer.speed_limit
     if limit.beyond_range:
-        return f"Passes with reserve up to the top of the range, {speed(limit.pass_speed_m_s)}"
+        return (
+            f"Passes with reserve up to the top of the range, {speed_limit(limit.pass_speed_m_s)}"
+        )
     if limit.pass_speed_m_s <= 0:
         return "At no road speed does every speed-dependent check pass"
     return (
-        f"Passes with reserve up to {speed(limit.pass_speed_m_s)}, "
-        f"fails above {speed(limit.fail_speed_m_s)}"
+        f"Passes with reserve up to {speed_limit(limit.pass_speed_m_s)}, "
+        f"fails above {speed_limit(limit.fail_speed_m_s)}"
     )
 
 
@@ -106,8 +109,8 @@ def _axes(sheet: Sheet, top: float, fastest: float) -> None:
         x = LEFT + WIDTH * 5 * i / fastest
         sheet.text(x, TOP + HEIGHT + 16, f"{5 * i}", "small", "middle")
         sheet.text(x, TOP + HEIGHT + 30, f"{18 * i}", "small", "middle")
-    sheet.text(LEFT + WIDTH + 8, TOP + HEIGHT + 16, "m/s", "small")
-    sheet.text(LEFT + WIDTH + 8, TOP + HEIGHT + 30, "km/h", "small")
+    sheet.text(LEFT + WIDTH + 14, TOP + HEIGHT + 16, "m/s", "small")
+    sheet.text(LEFT + WIDTH + 14, TOP + HEIGHT + 30, "km/h", "small")
 
 
 def _bars(sheet: Sheet, answer: MountCheckAnswer, y: float) -> float:

@@ -37,8 +37,3 @@ def shade(utilisation: float, reserve: float) -> Shade:
 def percent(utilisation: float) -> str:
     """Utilisation for people: whole percent, and no longer a number where nothing holds."""
     return "no hold" if utilisation > 100 else f"{100 * utilisation:.0f} %"
-
-
-def speed(m_s: float) -> str:
-    """A speed in both units of the road."""
-    return f"{m_s:.1f} m/s ({3.6 * m_s:.0f} km/h)"

@@ -84,6 +84,7 @@ def _sums(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
         lines.append(
             f"Centre of the panels' mass: {at(plan.mass_centre.x_m, plan.mass_centre.y_m)}"
         )
+        lines.append("Cables without slack")
     lines.append(
         f"Panels cover {figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m² "
         f"({100.0 * plan.area_use_fraction:.0f} %)"

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from sunhitch.report.amounts import at_least
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.fitout import LineKind, ProtectiveDevice, WireLine
 from sunhitch.types.system import Battery, Controller
@@ -112,12 +113,14 @@ def switch_words(wiring: Wiring, array: ControllerArray) -> str:
     place = wiring.arrangement.arrays.index(array)
     if place < len(wiring.pv_switches):
         chosen = wiring.pv_switches[place]
-        return f"≥ {chosen.minimum_current_a:.1f} A, ≥ {chosen.minimum_voltage_v:.0f} V DC"
+        return (
+            f"≥ {at_least(chosen.minimum_current_a)} A, ≥ {at_least(chosen.minimum_voltage_v)} V DC"
+        )
     items = wiring.arrangement.harness
     currents = [item.current_a for item in items if item.controller == array.controller]
     current = max(currents, default=maximum_current_a(array.i_sc_a))
     volts = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
-    return f"≥ {current:.1f} A" + (f", ≥ {volts:.0f} V DC" if volts else "")
+    return f"≥ {at_least(current)} A" + (f", ≥ {at_least(volts)} V DC" if volts else "")
 
 
 def rating_words(amperes: float | None) -> str:

@@ -1,6 +1,6 @@
 """The whole build, for people: choices, schedules, parts and steps."""
 
-from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.amounts import at_least, both, figure, percent, speed_limit
 from sunhitch.report.layout import Page
 from sunhitch.report.summary import danger
 from sunhitch.types.fitout import FitOutAnswer, PanelHold, Part, ProtectiveDevice, WireLine
@@ -46,7 +46,7 @@ def _roof(page: Page, answer: FitOutAnswer) -> list[str]:
         )
         for place in answer.roof.placements
     ]
-    head = ("Panel", "Front left corner x, y", "Along x × y", "Cable to entry")
+    head = ("Panel", "Front left corner x, y", "Along x × y", "Cable to entry, with slack")
     told = (
         f"{figure(answer.array_power_w)} W, {both(answer.roof.panel_mass_kg, 'kg')}, centre at "
         f"{figure(answer.roof.centre_x_m)}, {figure(answer.roof.centre_y_m)} m; panels cover "
@@ -67,7 +67,7 @@ def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
             hold.panel,
             hold.verdict,
             percent(hold.utilisation_fraction),
-            both(hold.pass_speed_m_s, "m/s") if hold.pass_speed_m_s else "no speed",
+            speed_limit(hold.pass_speed_m_s) if hold.pass_speed_m_s else "no speed",
             percent(hold.foot_lost_reserve_fraction),
             hold.governing_title.partition(": ")[0],
         )
@@ -123,8 +123,8 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
             device.device,
             f"{device.pieces} × {figure(device.rating_a)} A" if device.rating_a else "none fits",
             device.family,
-            f"{figure(device.minimum_voltage_v)} V DC",
-            f"{figure(device.minimum_interrupting_a)} A",
+            f"{at_least(device.minimum_voltage_v)} V DC",
+            f"{at_least(device.minimum_interrupting_a)} A",
             device.protects,
             device.place,
         )
@@ -136,8 +136,8 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
 
 def _disconnects(answer: FitOutAnswer) -> list[str]:
     return [
-        f"{one.name}: {one.place} Opens {one.poles}; at least {figure(one.minimum_current_a)} A, "
-        f"{figure(one.minimum_voltage_v)} V DC{', under load' if one.load_break else ''}."
+        f"{one.name}: {one.place} Opens {one.poles}; at least {at_least(one.minimum_current_a)} A, "
+        f"{at_least(one.minimum_voltage_v)} V DC{', under load' if one.load_break else ''}."
         for one in answer.disconnects
     ]
 

@@ -17,7 +17,7 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
         *page.table(_MONTH_HEAD, [_month(month) for month in answer.months]),
         "",
         page.heading("From the light to the battery"),
-        *page.table(("Lost", "Share", "Left", "Step"), _losses(answer)),
+        *page.table(("Lost", "Of the rest", "Left", "Step"), _losses(answer)),
         *page.section("Battery", _battery(answer.battery)),
         *_comparison(page, answer),
         *page.section("What each panel sees", _panels(answer)),
@@ -96,14 +96,23 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
         (
             str(line.rank),
             line.name,
-            _energy(line.charged_wh),
+            _energy(line.available_wh),
             _signed(line.against_given_fraction),
+            _energy(line.charged_wh),
             f"{figure(line.hours_without_power)} h",
             line.reason,
         )
         for line in answer.comparison
     ]
-    head = ("#", "Built or parked as", "Into battery", "Against given", "Without", "Reason")
+    head = (
+        "#",
+        "Built or parked as",
+        "At the terminals",
+        "Against given",
+        "Into battery",
+        "Without",
+        "Reason",
+    )
     return ["", page.heading("Compared, best first"), *page.table(head, rows)]
 
 

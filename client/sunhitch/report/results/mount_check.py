@@ -1,6 +1,6 @@
 """Whether a panel stays on the roof, for people."""
 
-from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.amounts import both, figure, percent, speed_limit
 from sunhitch.report.layout import Page
 from sunhitch.types.mount import (
     Cure,
@@ -69,8 +69,8 @@ def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
         fast = f"No road speed is slow enough ({first})."
     else:
         fast = (
-            f"Passes with reserve up to {both(limit.pass_speed_m_s, 'm/s')}, fails above "
-            f"{both(limit.fail_speed_m_s, 'm/s')} ({first})."
+            f"Passes with reserve up to {speed_limit(limit.pass_speed_m_s)}, fails above "
+            f"{speed_limit(limit.fail_speed_m_s)} ({first})."
         )
     if not limit.not_covered:
         return fast
@@ -88,7 +88,7 @@ def _improvements(answer: MountCheckAnswer) -> list[str]:
 
 def passes(speed_m_s: float) -> str:
     """Up to which road speed something passes."""
-    return f"passes up to {both(speed_m_s, 'm/s')}" if speed_m_s > 0.0 else "passes at no speed"
+    return f"passes up to {speed_limit(speed_m_s)}" if speed_m_s > 0.0 else "passes at no speed"
 
 
 _CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")

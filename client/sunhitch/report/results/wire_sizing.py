@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 
-from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.amounts import at_least, both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.wiring import (
     EntryAnswer,
@@ -120,8 +120,8 @@ def _protection(device: Protection) -> list[str]:
     near = "" if device.within_m is None else f" Within {both(device.within_m, 'm')} of its source."
     return [
         f"{size}; {room}. {device.why}",
-        f"At least {figure(device.needed_voltage_v)} V DC, breaking "
-        f"{figure(device.needed_interrupting_a)} A or more. {device.place}{near}",
+        f"At least {at_least(device.needed_voltage_v)} V DC, breaking "
+        f"{at_least(device.needed_interrupting_a)} A or more. {device.place}{near}",
     ]
 
 
@@ -130,7 +130,7 @@ def _disconnects(page: Page, answer: WireSizingAnswer) -> list[str]:
         "Disconnects",
         [
             f"{one.name}: {one.place} Opens {one.poles}; at least "
-            f"{figure(one.minimum_current_a)} A, {figure(one.minimum_voltage_v)} V DC"
+            f"{at_least(one.minimum_current_a)} A, {at_least(one.minimum_voltage_v)} V DC"
             f"{', under load' if one.load_break else ''}. {one.note}"
             for one in answer.disconnects
         ],

@@ -163,7 +163,7 @@ def summary(job: Job, ordered: list[Judged], examined: int, passing: int) -> lis
     ordered : list of Judged
         Best first.
     examined, passing : int
-        Distinct arrangements looked at, and how many of them pass.
+        Distinct arrangements looked at, and how many of them fail no check.
 
     Returns
     -------
@@ -175,8 +175,8 @@ def summary(job: Job, ordered: list[Judged], examined: int, passing: int) -> lis
         lead = f"None of the {examined} arrangements passes; nearest: {name_of(job, best.layout)}."
         return [lead, *_failures(best)]
     lead = (
-        f"Wire {name_of(job, best.layout)}: best of the {passing} that pass out of {examined} "
-        "distinct arrangements."
+        f"Wire {name_of(job, best.layout)}: best of the {passing} without a failing "
+        f"check out of {examined} distinct arrangements."
     )
     return [lead, _power(job, ordered, 0), *_one_or_two(job, ordered)]
 

@@ -1,5 +1,6 @@
 """`commissioning-check`: readings, causes, follow-up and the acceptance test."""
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check
 from sunhitch.types.commissioning import (
     CommissioningCheckAnswer,
@@ -91,6 +92,6 @@ def _cause_line(diagnosis: Diagnosis) -> str:
             f"readings, then begin with: {first.test}"
         )
     return (
-        f"{diagnosis.of}: likeliest cause, {first.share_fraction:.0%}: {first.title.lower()} "
+        f"{diagnosis.of}: likeliest cause, {percent(first.share_fraction)}: {first.title.lower()} "
         f"({first.explains}). To tell: {first.test}"
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.commissioning import CauseCode
 
 from .model import StringState, Terminals
@@ -68,7 +69,7 @@ def _even(strings: Strings) -> Iterator[Suspicion]:
     for share in np.arange(0.70, 0.945, 0.03):
         yield Suspicion(
             "dirt",
-            f"{1 - share:.0%} of the light held back on every panel",
+            f"{percent(1 - share)} of the light held back on every panel",
             [replace(s, light=float(share)) for s in strings],
         )
     for kelvin in (5.0, 10.0, 15.0, 20.0, 30.0):
@@ -80,7 +81,7 @@ def _even(strings: Strings) -> Iterator[Suspicion]:
     for share in (0.03, 0.06, 0.10):
         yield Suspicion(
             "weak-panels",
-            f"every panel about {share:.0%} low in current and half as much in voltage",
+            f"every panel about {percent(share)} low in current and half as much in voltage",
             [
                 replace(s, light=1.0 - share, lost_positions=0.5 * share * _positions(s))
                 for s in strings
@@ -108,7 +109,11 @@ def _changes(string: StringState, strings: int) -> Iterator[tuple[CauseCode, str
         yield "string-missing", f"one of {strings} strings is open", open_string
         for share in (0.2, 0.4, 0.6, 0.8):
             dim = replace(string, light=share)
-            yield "shade-on-string", f"{1 - share:.0%} less light on one of {strings} strings", dim
+            yield (
+                "shade-on-string",
+                f"{percent(1 - share)} less light on one of {strings} strings",
+                dim,
+            )
     if string.in_series > 1:
         missing = replace(string, lost_positions=cells)
         yield "panel-missing", f"{string.in_series - 1} of {string.in_series} panels give", missing
@@ -138,7 +143,8 @@ def _contacts(strings: Strings, typical: Terminals) -> Iterator[Suspicion]:
         ohm = share * typical.maximum_v / per_string
         yield Suspicion(
             "bad-contact",
-            f"about {share:.0%} of the voltage lost under load, as by {ohm / len(strings):.2g} Ω",
+            f"about {percent(share)} of the voltage lost under load, as by "
+            f"{ohm / len(strings):.2g} Ω",
             [replace(s, extra_ohm=ohm) for s in strings],
         )
 

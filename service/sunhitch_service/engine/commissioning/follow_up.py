@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import FollowUp, LossOutcome, ReadingKind, ReadingResult
 from sunhitch_service.engine.checks import Rule, check
@@ -136,20 +137,20 @@ def _outcome(readings: int, span: float, found: Trend) -> tuple[LossOutcome, str
             ),
             (
                 width > trend("widest-interval"),
-                f"the readings scatter: ±{width:.1%} a year; repeat at noon in clear sky, washed, "
-                "with the same meters",
+                f"the readings scatter: ±{percent(width)} a year; repeat at noon in clear sky, "
+                "washed, with the same meters",
             ),
         )
         if wrong
     ]
     if missing:
         return "not-enough-evidence", f"Not enough evidence: {'; '.join(missing)}."
-    interval = f"{found.low:.2%} to {found.high:.2%} a year"
+    interval = f"{percent(found.low)} to {percent(found.high)} a year"
     if found.low <= 0.0 <= found.high:
         return "no-loss-shown", f"The 95 % interval, {interval}, holds zero: no loss is shown."
     if found.loss < 0.0:
         return "no-loss-shown", f"The readings rise, {interval}: no loss is shown; check the light."
-    return "loss-shown", f"A loss of {found.loss:.2%} a year is shown (95 %: {interval})."
+    return "loss-shown", f"A loss of {percent(found.loss)} a year is shown (95 %: {interval})."
 
 
 def loss_check(found: FollowUp) -> Check:
@@ -175,8 +176,8 @@ def loss_check(found: FollowUp) -> Check:
         "Yearly loss against the published mean of crystalline silicon",
         "1/a",
         published.basis,
-        f"Faster than the {usual:.1%} a year that are usual: wash, look for browning, blisters and "
-        "hot plugs, and measure panel by panel; the maker's warranty may cover it."
+        f"Faster than the {percent(usual)} a year that are usual: wash, look for browning, "
+        "blisters and hot plugs, and measure panel by panel; the maker's warranty may cover it."
         if enough
         else found.why,
         f"{found.of}, {found.kind}",

@@ -2,6 +2,7 @@
 
 import math
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import (
     ClearSkySun,
@@ -116,7 +117,8 @@ def _remedy(result: QuantityResult) -> str:
             "if they were right, plus and minus of the circuit are swapped. Connect nothing to it "
             "until the leads are marked right."
         )
-    share = f"{result.of_expected_fraction:.0%} of the expected {result.expected:.4g} {result.unit}"
+    expected = f"{result.expected:.4g} {result.unit}"
+    share = f"{percent(result.of_expected_fraction)} of the expected {expected}"
     if result.measured > result.expected:
         return (
             f"It shows {share}, more than the array can give in this light: check the irradiance "

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.harvest import BatteryBalance, HarvestRange, HarvestRequest
 from sunhitch_service.engine.assumptions import Assumptions
 
@@ -98,7 +99,7 @@ def uncertainty(
         low_wh=max(0.0, found.charged_wh - spread),
         middle_wh=found.charged_wh,
         high_wh=found.charged_wh + spread,
-        text=f"5 to 95 %, from a standard uncertainty of {share:.0%}: light, shade and model. "
+        text=f"5 to 95 %, from a standard uncertainty of {percent(share)}: light, shade and model. "
         "Loads that leave sun unused make the upper end optimistic.",
     )
 

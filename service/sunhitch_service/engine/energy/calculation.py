@@ -208,8 +208,9 @@ def _summary(given: Outcome, compared: list[HarvestComparison]) -> list[str]:
     if compared:
         best = compared[0]
         lines.append(
-            f"Best of {len(compared)}: {best.name}, {best.against_given_fraction:+.1%} against the "
-            f"request. {best.reason}"
+            f"Best of {len(compared)}: {best.name}, "
+            f"{100.0 * best.against_given_fraction:+.1f} % at the battery's "
+            f"terminals against the request. {best.reason}"
         )
     return lines
 

@@ -1,5 +1,6 @@
 """Variants side by side, with the losses that make the difference."""
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.harvest import HarvestComparison
 
 from .losses import light_wh, losses
@@ -52,12 +53,13 @@ def _reason(one: Outcome, given: Outcome) -> str:
     differing = sorted(own, key=lambda code: -abs(own[code][1] - base[code][1]))
     named = [c for c in differing if abs(own[c][1] - base[c][1]) >= _WORTH_NAMING][:_NAMED]
     texts = [
-        f"{own[code][0].lower()}: {own[code][1]:.1%} of the light instead of {base[code][1]:.1%}"
+        f"{own[code][0].lower()}: {percent(own[code][1])} of the light instead of "
+        f"{percent(base[code][1])}"
         for code in named
     ]
     more = light_wh(one) / light_wh(given) - 1.0 if light_wh(given) > 0.0 else 0.0
     if abs(more) >= _WORTH_NAMING:
-        texts.append(f"the panels face {abs(more):.1%} {'more' if more > 0 else 'less'} light")
+        texts.append(f"the panels face {percent(abs(more))} {'more' if more > 0 else 'less'} light")
     if not texts:
         return "No loss differs by more than 0.3 % of the light."
     text = "; ".join(texts)

@@ -2,6 +2,7 @@
 
 from math import isfinite
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.harvest import BatteryBalance, LossStep
 from sunhitch_service.engine.checks import Rule, check
@@ -83,7 +84,7 @@ def _window(step: LossStep) -> Check:
         "Share of the panels' energy outside the controller's working voltage or current",
         "1",
         figure_basis("window-review"),
-        f"{lost:.0%} is lost: more panels in series, or a controller that fits this voltage.",
+        f"{percent(lost)} is lost: more panels in series, or a controller that fits this voltage.",
     )
     verdict: Verdict = (
         "pass" if lost <= worth else "review" if lost <= figure("window-fail") else "fail"
@@ -98,7 +99,7 @@ def _limit(step: LossStep) -> Check:
         "Share of the energy cut off at the controller's rated current",
         "1",
         figure_basis("limit-review"),
-        f"{lost:.1%} is cut off: a larger controller, or a second one.",
+        f"{percent(lost)} is cut off: a larger controller, or a second one.",
     )
     return check(rule, "pass" if lost <= worth else "review", lost, worth, lost / worth)
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 from itertools import groupby
 
-from sunhitch.report.amounts import both
+from sunhitch.report.amounts import at_least, both, percent
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
@@ -107,7 +107,7 @@ def _mounting_of(mounting: Mounting, panels: int, needed_for: str) -> Iterator[P
         yield _part("mounting", "Sealing washer under a fastener", fasteners, needed_for, "")
     elif isinstance(mounting, BondedSheet):
         glue = mounting.adhesive.kind.replace("-", " ").capitalize()
-        share = f"{mounting.bonded_fraction:.0%} of the sheet's area"
+        share = f"{percent(mounting.bonded_fraction)} of the sheet's area"
         yield _part("mounting", f"{glue} for one sheet", panels, needed_for, share)
     else:
         yield from _rails(mounting, panels, needed_for)
@@ -157,7 +157,7 @@ def _harness_name(item: HarnessItem) -> str:
 
 def _harness_rating(item: HarnessItem) -> str:
     rating = item.current_a if item.rating_a is None else item.rating_a
-    return f"≥ {rating:.1f} A direct current"
+    return f"≥ {at_least(rating)} A direct current"
 
 
 def _cables(lines: list[SizedLine]) -> Iterator[Part]:
@@ -200,7 +200,7 @@ def _size(line: SizedLine) -> str:
 def _insulation(line: SizedLine) -> str:
     named = line.request.insulation or "sun-proof PV cable" * (line.kind != "controller-to-battery")
     volts = line.request.max_voltage_v or line.request.voltage_v
-    return f"{named or '90 °C insulation'}, ≥ {volts:.0f} V direct current"
+    return f"{named or '90 °C insulation'}, ≥ {at_least(volts)} V direct current"
 
 
 def _entry(build: Build) -> Iterator[Part]:
@@ -215,11 +215,14 @@ def _entry(build: Build) -> Iterator[Part]:
 def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
     for fuse in fuses:
         name = f"Fuse {fuse.rating_a:g} A, {fuse.family}, with holder"
-        text = f"≥ {fuse.minimum_voltage_v:.0f} V DC, breaks ≥ {fuse.minimum_interrupting_a:.0f} A"
+        breaks = f"breaks ≥ {at_least(fuse.minimum_interrupting_a)} A"
+        text = f"≥ {at_least(fuse.minimum_voltage_v)} V DC, {breaks}"
         yield _part("protection", name, fuse.pieces, f"{fuse.device}: {fuse.protects}", text)
     for switch in switches:
         breaking = "opens under load" if switch.load_break else "isolates"
-        text = f"≥ {switch.minimum_current_a:.0f} A, ≥ {switch.minimum_voltage_v:.0f} V DC"
+        text = (
+            f"≥ {at_least(switch.minimum_current_a)} A, ≥ {at_least(switch.minimum_voltage_v)} V DC"
+        )
         yield _part("protection", switch.name, 1, switch.place, f"{text}, {breaking}")
 
 

@@ -224,13 +224,18 @@ def _asked_for(build: Build, *topics: NoteTopic) -> str:
 
 def _string_fuse_text(build: Build) -> str:
     fuses = [f for f in build.fuses if f.of_string and f.rating_a > 0.0]
-    texts = [f"{f.device}, {f.rating_a:g} A, {f.place}" for f in fuses]
+    texts = [f"{f.device}, {f.rating_a:g} A, {_inner(f.place).rstrip('.')}" for f in fuses]
     return f"String fuses go in now: {'; '.join(texts)}." if texts else ""
+
+
+def _inner(sentence: str) -> str:
+    """A sentence as it reads within another."""
+    return f"{sentence[:1].lower()}{sentence[1:]}"
 
 
 def _switch_on(build: Build) -> Iterator[_Step]:
     fuses = " ".join(
-        f"{f.device}: {f.rating_a:g} A, {f.place.rstrip('.')}."
+        f"{f.device}: {f.rating_a:g} A, {_inner(f.place).rstrip('.')}."
         for f in build.fuses
         if f.rating_a > 0.0 and not f.of_string
     )
@@ -295,7 +300,8 @@ def _before_driving(build: Build) -> Iterator[_Step]:
     slowest = min(hold.pass_speed_m_s for hold in build.holds)
     wait = f"{build.hours_before_driving:.0f} h of cure are over; " if build.glued else ""
     limit = (
-        f"Checks pass up to {speed(slowest)} with the gusts reckoned with."
+        f"Checks, screening for flutter aside, pass up to {speed(slowest)} with the gusts "
+        "reckoned with."
         if slowest > 0.0
         else "At no speed do all checks pass: do not drive with this mounting."
     )

@@ -78,7 +78,7 @@ def _hold(holds: list[PanelHold]) -> str:
     weakest = max(holds, key=lambda hold: hold.utilisation_fraction)
     slowest = min(hold.pass_speed_m_s for hold in holds)
     limit = (
-        f"all speed-dependent checks pass up to {speed(slowest)}"
+        f"screening for flutter aside, all speed-dependent checks pass up to {speed(slowest)}"
         if slowest > 0.0
         else "at no speed do all checks pass"
     )

@@ -2,6 +2,7 @@
 
 import math
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.panel import DiodeModel, PanelElectrical
 from sunhitch_service.engine.errors import Faults
 
@@ -42,7 +43,7 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     faults.add_if(
         off > _PRODUCT_TOLERANCE,
         f"{pointer}/p_mp_w",
-        f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {off:.0%} away.",
+        f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {percent(off)} away.",
     )
     ends = (
         ("v_mp_v", "Vmp", plate.v_mp_v, f"Voc ({plate.v_oc_v:g} V)", plate.v_oc_v),

@@ -1,5 +1,6 @@
 """What to change when a conductor fails a rule, in plain words with figures."""
 
+from sunhitch.report.amounts import percent
 from sunhitch.types.wiring import RuleOutcome, SizeResult
 
 from .case import Case
@@ -78,8 +79,8 @@ def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
     reach = longest_m(case.request.length_m, outcome.demand, outcome.capacity, chassis_v)
     text = (
         f"{size.size} keeps {outcome.capacity:.2f} V up to {reach:.1f} m one way. Shorten the run, "
-        f"allow {outcome.demand / case.request.voltage_v:.1%} of drop, raise the voltage, or lay "
-        f"{_parallel(outcome, chassis_v)} in parallel."
+        f"allow {percent(outcome.demand / case.request.voltage_v)} of drop, raise the voltage, or "
+        f"lay {_parallel(outcome, chassis_v)} in parallel."
     )
     return text if reach > 0.0 else "The chassis alone drops more than allowed: run a return wire."
 
