@@ -65,6 +65,12 @@ def _all_described(choices: list[dict[str, str]]) -> bool:
     )
 
 
+def test_no_description_of_a_type_is_indented_as_code() -> None:
+    """CommonMark: a line indented by four after an empty one is a code block."""
+    schemas = openapi.document(catalogue())["components"]["schemas"]
+    assert not [name for name, one in schemas.items() if "\n    " in one.get("description", "")]
+
+
 def test_every_field_is_described() -> None:
     schemas = openapi.document(catalogue())["components"]["schemas"]
     silent = [

@@ -146,7 +146,7 @@ def _view_parameters(endpoint: Endpoint) -> list[Document]:
     """What `view` offers; absent where there is nothing to choose."""
     if not endpoint.renderings:
         return []
-    views = "; ".join(f"`{r.view}` ({r.media_type}): {r.description}" for r in endpoint.renderings)
+    views = " ".join(f"`{r.view}` ({r.media_type}): {r.description}" for r in endpoint.renderings)
     words = list(dict.fromkeys(rendering.view for rendering in endpoint.renderings))
     return [
         {
@@ -169,7 +169,7 @@ def _batch(endpoint: Endpoint) -> Document:
         "tags": ["batches"],
         "summary": f"Batch: {operation.title}",
         "description": f"One `{request}` as JSON in each line. Exactly one line comes back for "
-        f"each, in order, as it is ready: an `{answer}`, or a `Problem` whose `instance` ends in "
+        f"each, in order, as it is ready: its `{answer}`, or a `Problem` whose `instance` ends in "
         "the line's number. A fault in one line does not touch the others.",
         "parameters": [_request_id_parameter()],
         "requestBody": {"description": "Lines of JSON.", "required": True, "content": given},

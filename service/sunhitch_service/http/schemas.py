@@ -1,6 +1,7 @@
 """JSON Schemas of the contract types, with every field's description kept."""
 
 from collections.abc import Iterable, Iterator
+from inspect import cleandoc
 from typing import Any
 
 import msgspec
@@ -13,7 +14,8 @@ def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
     """Schema by name of some contract types and of all that they refer to.
 
     msgspec leaves out the description of a field that refers to another type, or that may be null;
-    it is put back here.
+    it is put back here. Docstrings lose their indentation, which Markdown would show as code and
+    which newer versions of Python take away by themselves.
 
     Parameters
     ----------
@@ -27,6 +29,9 @@ def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
     """
     roots = list(types)
     _, schemas = msgspec.json.schema_components(roots, ref_template="#/components/schemas/{name}")
+    for schema in schemas.values():
+        if "description" in schema:
+            schema["description"] = cleandoc(schema["description"])
     seen: set[type] = set()
     for info in inspect.multi_type_info(roots):
         for struct in _structs(info, seen):
