@@ -20,7 +20,8 @@ from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.renderings import RENDERINGS
 
-EXAMPLES = {"wire-sizing": 200, "shaded-iv": 60, "commissioning-check": 60, "fit-out": 3}
+FEWEST = {"fit-out": 3, "roof-layout": 3}
+EXAMPLES = {"wire-sizing": 200, "shaded-iv": 60, "commissioning-check": 60, **FEWEST}
 """Random requests by calculation, fewer where each takes long."""
 _FEW = 10
 _STOPPED = b'"stopped_by_clock":true'
