@@ -122,6 +122,9 @@ class OverloadedError(TryLaterError):
     """The service is busy, restarting, or out of reach behind its proxy."""
 
 
+NO_SUCH_DRAWING = 406
+"""Status of a problem about a drawing or table that an answer does not have."""
+
 _BY_STATUS: dict[int, type[ServiceError]] = {
     400: RequestRejectedError,
     401: UnauthorisedError,

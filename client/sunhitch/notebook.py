@@ -16,7 +16,7 @@ from typing import Any, Generic, Protocol, TypeVar
 
 from . import report
 from .client import Client
-from .errors import ServiceError
+from .errors import NO_SUCH_DRAWING, ServiceError
 from .exchange import Plain
 from .operations import OPERATIONS, Operation
 from .report.amounts import both, percent
@@ -25,7 +25,6 @@ from .types.check import VERDICTS, Answer, Check
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
-_NO_SUCH_DRAWING = 406
 
 _MARK = {"pass": "✓", "review": "◐", "not-assessed": "?", "fail": "✗"}
 _HEAD = ("", "Rule", "Applied to", "Asked", "Allowed", "Used", "What to change")
@@ -79,7 +78,7 @@ def show(
     try:
         return Shown(answer, client.draw(operation, request, view=view))
     except ServiceError as fault:
-        if fault.status != _NO_SUCH_DRAWING or view:
+        if fault.status != NO_SUCH_DRAWING or view:
             raise
         return Shown(answer, "")
 

@@ -212,8 +212,11 @@ def test_drawings_are_printed(file, capsys, monkeypatch) -> None:
         assert cli.main(["shaded-iv", str(file), *how]) == 0
         told.append(capsys.readouterr().out)
     assert told == ["<svg>pass", "<svg>cells", "<html>Ω"]
-    assert cli.main(["shaded-iv", str(file), "--csv"]) == 1
-    assert "image/svg+xml (cells)" in capsys.readouterr().err
+    for how in (["--csv"], ["--svg", "--view", "diodes"]):
+        assert cli.main(["shaded-iv", str(file), *how]) == 2
+        assert "image/svg+xml (cells)" in capsys.readouterr().err
+    assert cli.main(["shaded-iv", str(file), "--view", "cells"]) == 2
+    assert "--svg" in capsys.readouterr().err
 
 
 def test_a_request_may_come_from_standard_input(file, capsys, monkeypatch) -> None:

@@ -88,6 +88,7 @@ def test_e13_three_percent_of_twelve_volts_in_a_boat():
 
 
 def test_e15_index_charts_are_cold_wire():
+    """Warm, by NFPA 70, chapter 9, table 8: 0.308 Ω per 1000 ft, × 200 ft × 10 A = 0.616 V."""
     given, answer, tolerance = example("E15")
     index = given["i_A"] * given["len_oneway_ft"] / (given["v"] * given["drop_pct"])
     assert index == pytest.approx(answer["vdi"], abs=tolerance["vdi"])
@@ -141,7 +142,9 @@ def test_e23_boat_table_in_an_engine_space():
     engine = run_ampacity(tables.reading(size, run), run_factors(tables, run, 50.0))
     assert outside.corrected_a == pytest.approx(answer["outside_A"], abs=tolerance["*"])
     assert engine.corrected_a == pytest.approx(answer["engine_A"], abs=tolerance["*"])
-    assert tables.largest_device_a(size, outside.corrected_a, below_50_v=True) == pytest.approx(90.0)
+    assert tables.largest_device_a(size, outside.corrected_a, below_50_v=True) == pytest.approx(
+        90.0
+    )
 
 
 def test_e25_pvc_at_55_c():

@@ -1,5 +1,7 @@
 """The battery: every watt-hour is accounted for, and every limit holds."""
 
+from dataclasses import replace
+
 import msgspec
 import numpy as np
 import pytest
@@ -37,7 +39,7 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
     cold = data.draw(st.lists(st.booleans(), min_size=n, max_size=n))
     taper = data.draw(st.sampled_from([0.8, 1.0 - 1e-9]))
     limit = data.draw(st.sampled_from([150.0, float("inf")]))
-    bank = msgspec_free_replace(BANK, taper_from=taper, discharge_w=limit)
+    bank = replace(BANK, taper_from=taper, discharge_w=limit)
     found = run(bank, np.array(sun), asked, cold, 0.5)
     offered = 0.5 * np.array(sun)
     refused = found.full + found.frost + found.rate
@@ -51,13 +53,8 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
         assert np.all(getattr(found, name) >= -1e-12), name
 
 
-def msgspec_free_replace(bank: Bank, **changes: float) -> Bank:
-    fields = {name: getattr(bank, name) for name in Bank.__dataclass_fields__}
-    return Bank(**{**fields, **changes})
-
-
 def one(power: float, load: float = 0.0, cold: bool = False, start: float = 0.5, **bank: float):
-    own = msgspec_free_replace(BANK, start=start, **bank)
+    own = replace(BANK, start=start, **bank)
     return run(own, np.array([power]), np.array([load]), [cold], 1.0)
 
 

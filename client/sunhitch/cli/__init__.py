@@ -13,6 +13,7 @@ import msgspec
 from sunhitch.client import Client
 from sunhitch.codec import encode
 from sunhitch.errors import (
+    NO_SUCH_DRAWING,
     RequestRejectedError,
     ServiceError,
     ServiceNotInstalledError,
@@ -88,6 +89,8 @@ def _calculate(given: Namespace) -> int:
     asked = shipped if given.request is None else source(given.request)
     if given.batch:
         return _batch(given, asked)
+    if given.view and not given.drawn_as:
+        raise UnusableRequestError("--view chooses a drawing; say --svg, --png, --html or --csv.")
     body = request(given.operation, asked)
     with _rejections_named(asked), _client(given) as client:
         if given.drawn_as:
@@ -101,6 +104,15 @@ def _calculate(given: Namespace) -> int:
 
 
 def _draw(client: Client, given: Namespace, body: Input) -> int:
+    try:
+        return _drawn(client, given, body)
+    except ServiceError as fault:
+        if fault.status != NO_SUCH_DRAWING:
+            raise
+        raise UnusableRequestError(f"There is no such drawing. {fault.detail}") from None
+
+
+def _drawn(client: Client, given: Namespace, body: Input) -> int:
     if given.drawn_as != PNG:
         return _print(client.draw(given.operation, body, given.drawn_as, given.view))
     if sys.stdout.isatty():

@@ -142,7 +142,7 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
             "/terminal_temperature_c": _terminals(job, line),
             "/fault_current_a": fault,
             "/operating_current_a": "/cables",
-            "/entry": "/cables/cable_diameter_mm",
+            "/entry/cable_diameters_mm": "/cables/cable_diameter_mm",
             "/runs": f"/cables/{side}_insulation/runs",
         }
     )

@@ -9,7 +9,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutRequest, RoofPlacement, RoofSummary
 from sunhitch.types.roof import LaidPanel, PlacedPanel, RoofLayoutRequest, RoofPlan
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.roof.layout import Settled, settle
 from sunhitch_service.engine.roof.panels import Laid
 
@@ -135,10 +135,7 @@ def _require_some(settled: Settled) -> None:
 
 
 def _refuse(message: str) -> NoReturn:
-    faults = Faults()
-    faults.add("/panel_types", message)
-    faults.raise_any()
-    raise AssertionError(message)
+    raise ContradictionError([Fault("/panel_types", message)])
 
 
 def _placed(panel: LaidPanel) -> PlacedPanel:
