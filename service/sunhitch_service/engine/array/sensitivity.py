@@ -65,9 +65,9 @@ def _from_check(
 
 
 def _compared(found: Check) -> str:
-    if found.demand is None or found.capacity is None:
-        return f"{found.title[0].lower()}{found.title[1:]} could not be assessed"
     title = f"{found.title[0].lower()}{found.title[1:]}"
+    if found.demand is None or found.capacity is None:
+        return f"{title} could not be assessed"
     return f"{title} would be {found.demand:.1f} of {found.capacity:.1f} {found.unit}"
 
 

@@ -55,8 +55,7 @@ def cure(setup: Setup) -> Cure | None:
     marks = [mark for mark in MARKS_H if mark < full] + [full]
     return Cure(
         hours_before_driving=full,
-        strength=[BondAge(hours=mark, strength_fraction=grown(setup, mark)) for mark in marks]
-        or [BondAge(hours=full, strength_fraction=1.0)],
+        strength=[BondAge(hours=mark, strength_fraction=grown(setup, mark)) for mark in marks],
         application_c=setup.joined_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),
         note=_note(setup, adhesive),
