@@ -5,8 +5,9 @@ named. It starts servers on loopback ports from 8340 on and stops them again. Th
 shares the cores with what it measures.
 
 short
-    Wire sizing against the framework's own echo of the same bodies: an application of the same
-    framework on the same server that decodes the same request and encodes the same answer.
+    Wire sizing and a flat question against the framework's own echo of the same bodies: an
+    application of the same framework on the same server that decodes the same request and encodes
+    the same answer.
 saturated
     Health checks and refusals while more mount checks are asked for than are accepted.
 batch
@@ -25,12 +26,15 @@ from importlib import resources
 from multiprocessing import Pool
 from pathlib import Path
 from statistics import median, quantiles
+from urllib.parse import urlencode
 
 import msgspec
 import uvloop
-from litestar import Litestar, post
+from litestar import Litestar, get, post
 
+from sunhitch import Client
 from sunhitch.operations import WIRE_SIZING
+from sunhitch.types.quick.voltages import QuickColdVoc
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.http.app import create_app
@@ -45,6 +49,7 @@ from contract_toys import toys  # noqa: E402 - from the folder above
 SERVICE, ECHO = 8340, 8341
 CALLS, ROUNDS = 1500, 5
 LINES = 1_000_000
+COLD = {"v_oc_v": 22.9, "lowest_ambient_c": -18.0}
 
 
 def example(name: str) -> bytes:
@@ -65,7 +70,15 @@ def echo() -> Litestar:
     async def same_request(data: WireSizingRequest) -> WireSizingRequest:
         return data
 
-    return Litestar([same_answer, same_request], openapi_config=None, logging_config=None)
+    with Client.embedded() as client:
+        cold = client.quick.cold_voc(**COLD)
+
+    @get("/flat")
+    async def same_flat(v_oc_v: float, lowest_ambient_c: float) -> QuickColdVoc:
+        return cold
+
+    handlers = [same_answer, same_request, same_flat]
+    return Litestar(handlers, openapi_config=None, logging_config=None)
 
 
 @contextmanager
@@ -187,21 +200,29 @@ async def rate(port: int, raw: bytes, connections: int) -> float:
 def short() -> None:
     """Short calls against the echo."""
     body = example("wire-sizing")
-    ours = (SERVICE, request("POST", WIRE_SIZING.path, body))
-    same_answer = (ECHO, request("POST", "/answer", body))
-    same_request = (ECHO, request("POST", "/request", body))
+    query = urlencode(COLD)
+    calls = {
+        "wire sizing": (SERVICE, request("POST", WIRE_SIZING.path, body)),
+        "echo of its answer": (ECHO, request("POST", "/answer", body)),
+        "echo of its request": (ECHO, request("POST", "/request", body)),
+        "flat question": (SERVICE, request("GET", f"/v1/quick/cold-voc?{query}")),
+        "echo of its reply": (ECHO, request("GET", f"/flat?{query}")),
+    }
     with service(), running("echo", ECHO):
         for connections in (1, 8):
-            rates: dict[str, list[float]] = {"ours": [], "answer": [], "request": []}
+            best = dict.fromkeys(calls, 0.0)
             for _ in range(ROUNDS):
-                for name, what in zip(rates, (ours, same_answer, same_request), strict=True):
-                    rates[name].append(uvloop.run(rate(*what, connections)))
-            best = {name: max(found) for name, found in rates.items()}
+                for name, what in calls.items():
+                    best[name] = max(best[name], uvloop.run(rate(*what, connections)))
+            sizing, flat = best["wire sizing"], best["flat question"]
             print(
-                f"short calls, {connections} connections: {best['ours']:.0f}/s; "
-                f"{best['ours'] / best['answer']:.0%} of the echo of the answer "
-                f"({best['answer']:.0f}/s), a call costs "
-                f"{best['request'] / best['ours']:.2f} of the echo of the request"
+                f"{connections} connections: "
+                + ", ".join(f"{k} {v:.0f}/s" for k, v in best.items())
+            )
+            print(
+                f"  wire sizing {sizing / best['echo of its answer']:.0%} of the echo of its "
+                f"answer, costs {best['echo of its request'] / sizing:.2f} of the echo of its "
+                f"request; flat question {flat / best['echo of its reply']:.0%}"
             )
 
 
