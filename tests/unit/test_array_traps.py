@@ -196,6 +196,20 @@ def test_below_the_end_of_the_table_nothing_is_extrapolated() -> None:
     assert beyond.arrays[0].strings[0].cold_voc_table_v is None
 
 
+def test_beyond_the_table_its_last_band_still_rules_strings_out() -> None:
+    """4 × 22.9 V × 1.25 = 114.5 V at −40 °C are more than 100 V, and no less where it is colder."""
+    bare = {k: v for k, v in plate().items() if k != "beta_voc_fraction_per_c"}
+    asked = request([panels("sheet", 4, bare)], site=site(-45.0))
+    four = with_strings(array_configuration(asked), 4)
+    cold = check_of(four, "cold-voc-controller")
+    assert (cold.verdict, cold.demand) == ("fail", pytest.approx(114.5))
+    assert "coefficient" in cold.remedy
+    best = array_configuration(asked).arrangements[0]
+    assert max(len(s.panels) for array in best.arrays for s in array.strings) < 4
+    panels_own = check_of(best, "system-voltage")
+    assert panels_own.verdict == "not-assessed"
+
+
 def test_more_panel_than_rating_is_a_review_with_the_loss() -> None:
     """A 15 A controller at 13.3 V takes 199.5 W; the rest is named."""
     group = panels("sheet", 4, plate())

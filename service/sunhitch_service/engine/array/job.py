@@ -8,6 +8,8 @@ from sunhitch.types.system import Controller, RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.shade.presets import ResolvedPanel
 
+from .voltage import coldest_factor
+
 Grid = tuple[tuple[float, ...], ...]
 Share = float | Grid
 """Light on a panel: one number, or a number per cell as [path][position]."""
@@ -44,11 +46,14 @@ class Kind:
 
     @property
     def cold_voc_v(self) -> float:
-        """Voc in the cold by the governing method; beyond both methods' reach that at 25 °C [V]."""
+        """Voc in the cold by the governing method [V].
+
+        Beyond both methods' reach that of the table's last band, which it is sure to exceed.
+        """
         for value in (self.cold_coefficient_v, self.cold_table_v):
             if value is not None:
                 return value
-        return self.panel.electrical.v_oc_v
+        return coldest_factor() * self.panel.electrical.v_oc_v
 
     @property
     def cold_is_known(self) -> bool:

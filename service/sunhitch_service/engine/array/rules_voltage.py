@@ -2,6 +2,8 @@
 
 import math
 
+from msgspec.structs import replace
+
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import Rule, at_most, check
@@ -60,13 +62,17 @@ def _cold_voc(job: Job, array: ArrayFigures, string: StringFigures) -> Check:
     return _beyond_the_table(rule, string.cold_voc_v, capacity)
 
 
-def _beyond_the_table(rule: Rule, voc_stc_v: float, capacity: float) -> Check:
-    if voc_stc_v > capacity:
-        return at_most(rule, voc_stc_v, capacity)
-    remedy = "Give the panel's temperature coefficient of Voc: the table ends at −40 °C."
-    return check(
-        Rule(rule.code, rule.title, rule.unit, rule.basis, remedy, rule.subject), "not-assessed"
+def _beyond_the_table(rule: Rule, least_v: float, capacity: float) -> Check:
+    """Colder than the table: what its last band gives may rule a string out, never admit it."""
+    used = least_v / capacity
+    verdict: Verdict = "fail" if used > 1.0 else "not-assessed"
+    fewer = "Put fewer panels in series, and give" if used > 1.0 else "Give"
+    remedy = (
+        f"{fewer} the panel's temperature coefficient of Voc: the table ends at −40 °C, where it "
+        f"is {least_v:.1f} V already."
     )
+    told = replace(rule, remedy=remedy)
+    return check(told, verdict, least_v, capacity, used)
 
 
 def _cold_basis(job: Job, string: StringFigures) -> Basis:
@@ -123,8 +129,10 @@ def _system_voltage(array: ArrayFigures, job: Job) -> list[Check]:
         rule = _system_rule(array, unknown[0], job)
         return [check(rule, "not-assessed")]
     worst = max(series, key=lambda s: s.cold_voc_v / (s.system_voltage_v or 1.0))
-    rule = _system_rule(array, worst, job)
-    return [at_most(rule, worst.cold_voc_v, worst.system_voltage_v or 0.0)]
+    rule, capacity = _system_rule(array, worst, job), worst.system_voltage_v or 0.0
+    if not worst.cold_is_known:
+        return [_beyond_the_table(rule, worst.cold_voc_v, capacity)]
+    return [at_most(rule, worst.cold_voc_v, capacity)]
 
 
 def _system_rule(array: ArrayFigures, string: StringFigures, job: Job) -> Rule:

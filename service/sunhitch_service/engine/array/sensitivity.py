@@ -112,7 +112,9 @@ def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
     kept = 1.0 - job.voltage_reserve
     needed = max(s.cold_voc_v for s in array.strings) / kept
     more = max(s.cold_voc_v for s in figures(job, longer).strings) / kept
-    verdict: Verdict = "pass" if needed <= capacity else "review"
+    known = all(s.cold_is_known for s in array.strings)
+    verdict: Verdict = "review" if needed > capacity else "pass" if known else "not-assessed"
+    enough = "would do" if known else "are the least"
     return Sensitivity(
         change="other-controller-voltage",
         controller=array.feed.controller.name,
@@ -120,7 +122,7 @@ def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
         demand=needed,
         capacity=capacity,
         unit="V",
-        text=f"Input voltage: {math.ceil(needed)} V with reserve would do for these strings, "
+        text=f"Input voltage: {math.ceil(needed)} V with reserve {enough} for these strings, "
         f"{math.ceil(more)} V for one more panel in each; this controller has {capacity:g} V.",
     )
 

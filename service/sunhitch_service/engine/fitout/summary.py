@@ -55,15 +55,15 @@ def _tally(checks: list[Check]) -> str:
 
 def _wiring(build: Build) -> str:
     best = build.arrangement
-    shade = ""
+    power = ""
     if best.shade:
         low = min(best.shade, key=lambda state: state.charging_power_w)
-        shade = f", {low.charging_power_w:.0f} W in '{low.name}'"
+        power = (
+            f": {best.sun.charging_power_w:.0f} W into the battery in full sun, "
+            f"{low.charging_power_w:.0f} W in '{low.name}'"
+        )
     left = f" Left over: {listed(best.leftover)}." if best.leftover else ""
-    return (
-        f"Wire it as {best.name}: {best.sun.charging_power_w:.0f} W into the battery in full "
-        f"sun{shade}.{left} {best.reasons[0]}"
-    ).strip()
+    return f"Wire it as {best.name}{power}.{left} {best.reasons[0]}"
 
 
 def _cables(build: Build) -> str:
