@@ -4,8 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeAlias, TypeVar
 
-from msgspec import structs
-
 from sunhitch.types.base import Input, Output
 from sunhitch.types.basis import Assumption, Basis, Caution
 
@@ -50,7 +48,7 @@ class Question(Generic[Q, A]):
     @property
     def fields(self) -> tuple[str, ...]:
         """Fields of the answer, in order."""
-        return tuple(one.name for one in structs.fields(self.answered))
+        return self.answered.__struct_fields__
 
 
 AnyQuestion: TypeAlias = Question[Any, Any]
