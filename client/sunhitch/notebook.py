@@ -20,6 +20,7 @@ from .errors import NO_SUCH_DRAWING, ServiceError
 from .exchange import Plain
 from .operations import OPERATIONS, Operation
 from .report.amounts import both, percent
+from .report.grouping import worst_first
 from .types.base import Input
 from .types.check import VERDICTS, Answer, Check
 
@@ -98,10 +99,11 @@ def html(answer: Answer, picture: str = "") -> str:
     str
         A fragment without scripts or external addresses.
     """
-    open_points = sorted(
-        (check for check in answer.checks if check.verdict != "pass"),
-        key=lambda check: (-VERDICTS.index(check.verdict), -(check.utilisation_fraction or 0.0)),
-    )
+    open_points = [
+        check
+        for verdict in reversed(VERDICTS[1:])
+        for check in worst_first(check for check in answer.checks if check.verdict == verdict)
+    ]
     passed = len(answer.checks) - len(open_points)
     verdict = answer.verdict.replace("-", " ")
     return (

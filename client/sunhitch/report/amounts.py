@@ -8,6 +8,7 @@ from sunhitch import units
 _DIGITS = 3
 _LARGE = 10_000.0
 _SLIVER = 1e-9
+_AGAINST_NOTHING = 1e6
 _LARGER = {"Pa": "kPa", "kPa": "MPa", "N": "kN", "W": "kW", "Wh": "kWh"}
 
 
@@ -68,7 +69,9 @@ def speed_limit(speed_m_s: float) -> str:
 
 
 def percent(fraction: float) -> str:
-    """A share in percent."""
+    """A share in percent; no longer a number where it is measured against nothing."""
+    if fraction >= _AGAINST_NOTHING:
+        return "far over 100 %"
     return f"{figure(100.0 * fraction)} %"
 
 

@@ -1,13 +1,20 @@
 """Checks in the order and in the groups in which people want to read them."""
 
+import math
 from collections.abc import Iterable, Sequence
 
 from sunhitch.types.check import VERDICTS, Check
 
 
 def worst_first(checks: Iterable[Check]) -> list[Check]:
-    """Checks by falling utilisation; those without one last."""
-    return sorted(checks, key=lambda check: -(check.utilisation_fraction or 0.0))
+    """Checks by falling utilisation; a failure without one comes first, as no amount mends it."""
+    return sorted(checks, key=_severity, reverse=True)
+
+
+def _severity(check: Check) -> float:
+    if check.utilisation_fraction is None:
+        return math.inf if check.verdict == "fail" else 0.0
+    return check.utilisation_fraction
 
 
 def alike(checks: list[Check]) -> list[list[Check]]:

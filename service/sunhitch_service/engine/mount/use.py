@@ -14,6 +14,9 @@ from .figures import figure
 
 Floats = NDArray[np.float64]
 
+_NO_SIZE_HELPS = 1e6
+"""Utilisation beyond which the strength, not the size, is at fault."""
+
 
 @dataclass(frozen=True, slots=True)
 class Mode:
@@ -95,8 +98,11 @@ class Use:
         times = self.utilisation / figure("limit", "review_above")
         title = self.mode.title + (f": {self.case_title.lower()}" if self.case_title else "")
         subject = self.subject + (f", {self.lost} lost" if self.lost else "")
-        needed = f"{times:.2f} times" if times < 1e6 else "many times"
-        remedy = self.mode.remedy.format(times=needed)
+        remedy = self.mode.remedy.format(times=f"{times:.2f} times")
+        if times >= _NO_SIZE_HELPS:
+            remedy = (
+                "No strength is left, so that no size helps: see what surface, heat and cure say."
+            )
         return Rule(self.code, title, self.mode.unit, self.mode.basis, remedy, subject)
 
     def check(self) -> Check:
