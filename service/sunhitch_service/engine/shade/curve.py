@@ -1,6 +1,7 @@
 """Falling current-voltage curves on points with slopes: read, join in parallel, join in series."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,52 @@ _CLOSEST = 1e-11
 """Points closer than this share of the range count as one."""
 
 
-@dataclass(frozen=True, slots=True)
+class Cubic:
+    """Monotone cubic through points with known slopes, straight beyond the ends.
+
+    Parameters
+    ----------
+    x, y, slope : ndarray, shape (n,)
+        Rising abscissas, ordinates and derivatives.
+
+    References
+    ----------
+    F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17 (1980): slopes of at most three times
+    the chord's keep a cubic monotone.
+    """
+
+    def __init__(self, x: Array, y: Array, slope: Array) -> None:
+        self._x = x
+        self._pieces = _pieces(x, y, slope)
+
+    def at(self, x: Array) -> tuple[Array, Array]:
+        """Ordinates and derivatives."""
+        x0, y0, m, c2, c3 = self._pieces.take(self._x.searchsorted(x), axis=1)
+        d = x - x0
+        cubic = c3 * d
+        bend = cubic + c2
+        rise = bend * d
+        return y0 + d * (m + rise), m + rise + d * (bend + cubic)
+
+
+def _pieces(x: Array, y: Array, slope: Array) -> Array:
+    """Origin and coefficients of every piece, shape (5, n + 1), with one piece beyond each end."""
+    h = x[1:] - x[:-1]
+    chord = (y[1:] - y[:-1]) / h
+    bound = 3.0 * np.abs(chord)
+    steep = np.abs(slope)
+    left = np.copysign(np.minimum(steep[:-1], bound), chord)
+    right = np.copysign(np.minimum(steep[1:], bound), chord)
+    pieces = np.zeros((5, len(x) + 1))
+    pieces[0, 1:], pieces[1, 1:], pieces[2, 1:-1] = x, y, left
+    pieces[:2, 0], pieces[2, 0], pieces[2, -1] = (x[0], y[0]), left[0], right[-1]
+    excess = (left + right - 2.0 * chord) / h
+    pieces[3, 1:-1] = (chord - left) / h - excess
+    pieces[4, 1:-1] = excess / h
+    return pieces
+
+
+@dataclass(frozen=True)
 class Curve:
     """Current over voltage.
 
@@ -31,60 +77,43 @@ class Curve:
 
     def currents(self, v: Array) -> tuple[Array, Array]:
         """Current [A] and dI/dV [S] at voltages."""
-        return read(v, self.v, self.i, self.slope)
+        return self._over_voltage.at(v)
 
     def voltages(self, i: Array) -> tuple[Array, Array]:
         """Voltage [V] and dV/dI [Ω] at currents."""
-        return read(i, self.i[::-1], self.v[::-1], 1.0 / self.slope[::-1])
+        return self._over_current.at(i)
+
+    @property
+    def open_circuit(self) -> float:
+        """Voltage at which no current flows [V]; nearly, as between points it is straight."""
+        return float(np.interp(0.0, -self.i, self.v))
+
+    @cached_property
+    def _over_voltage(self) -> Cubic:
+        return Cubic(self.v, self.i, self.slope)
+
+    @cached_property
+    def _over_current(self) -> Cubic:
+        return Cubic(self.i[::-1].copy(), self.v[::-1], 1.0 / self.slope[::-1])
 
     def scaled(self, volts: float, amperes: float) -> "Curve":
         """As many in series and in parallel."""
         return Curve(self.v * volts, self.i * amperes, self.slope * (amperes / volts))
 
 
-def read(x: Array, xs: Array, ys: Array, slopes: Array) -> tuple[Array, Array]:
-    """Monotone cubic through points with known slopes, straight beyond the ends.
-
-    Parameters
-    ----------
-    x : ndarray
-        Where to read.
-    xs, ys, slopes : ndarray, shape (n,)
-        Rising abscissas, ordinates and derivatives.
-
-    Returns
-    -------
-    tuple of ndarray
-        Ordinates and derivatives.
-
-    References
-    ----------
-    F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17 (1980): slopes of at most three times
-    the chord's keep a cubic monotone.
-    """
-    right = np.minimum(np.maximum(np.searchsorted(xs, x), 1), len(xs) - 1)
-    left = right - 1
-    x0, y0 = xs[left], ys[left]
-    h = xs[right] - x0
-    chord = (ys[right] - y0) / h
-    sign = np.sign(chord)
-    bound = 3.0 * np.abs(chord)
-    m0 = sign * np.minimum(np.abs(slopes[left]), bound)
-    m1 = sign * np.minimum(np.abs(slopes[right]), bound)
-    t = (x - x0) / h
-    s = np.minimum(np.maximum(t, 0.0), 1.0)
-    beyond = np.where(t > 1.0, m1, m0) * (t - s) * h
-    c2 = 3.0 * chord - 2.0 * m0 - m1
-    c3 = m0 + m1 - 2.0 * chord
-    y = y0 + h * s * (m0 + s * (c2 + s * c3)) + beyond
-    return y, m0 + s * (2.0 * c2 + 3.0 * s * c3)
-
-
 def distinct(x: Array) -> NDArray[np.bool_]:
     """Which of some rising points to keep so that no two are equal or nearly so."""
-    keep = np.ones(len(x), dtype=bool)
-    keep[1:] = np.diff(x) > _CLOSEST * (x[-1] - x[0])
+    keep = np.empty(len(x), dtype=bool)
+    keep[0] = True
+    np.greater(x[1:] - x[:-1], _CLOSEST * (x[-1] - x[0]), out=keep[1:])
     return keep
+
+
+def merged(points: list[Array]) -> Array:
+    """All of some points, rising."""
+    together = np.concatenate(points)
+    together.sort()
+    return together
 
 
 def thinned(curve: Curve, v_from: float, i_scale: float, points: int) -> Curve:
@@ -108,14 +137,16 @@ def thinned(curve: Curve, v_from: float, i_scale: float, points: int) -> Curve:
     """
     if len(curve.v) <= points:
         return curve
-    span = max(curve.v[-1] - v_from, 1e-9)
-    lengths = np.abs(np.diff(curve.v)) / span + np.abs(np.diff(curve.i)) / i_scale
-    lengths[curve.v[1:] < v_from] *= 0.05
-    along = np.concatenate(([0.0], np.cumsum(lengths)))
+    v, i = curve.v, curve.i
+    span = max(v[-1] - v_from, 1e-9)
+    lengths = (v[1:] - v[:-1]) / span + (i[:-1] - i[1:]) / i_scale
+    lengths[: v[1:].searchsorted(v_from)] *= 0.05
+    along = np.zeros(len(v))
+    np.cumsum(lengths, out=along[1:])
     cell = np.floor(along * (points / along[-1]))
-    keep = np.ones(len(cell), dtype=bool)
-    keep[1:-1] = np.diff(cell[:-1]) > 0
-    return Curve(curve.v[keep], curve.i[keep], curve.slope[keep])
+    keep = np.ones(len(v), dtype=bool)
+    np.greater(cell[1:-1], cell[:-2], out=keep[1:-1])
+    return _picked(curve, keep)
 
 
 def in_parallel(parts: list[tuple[Curve, int]], v: Array) -> Curve:
@@ -156,7 +187,13 @@ def in_series(parts: list[tuple[Curve, int]], i: Array) -> Curve:
 
 def _falling(v: Array, i: Array, slope: Array) -> Curve:
     """Drop points where rounding broke the order."""
-    keep = distinct(v)
-    v, i, slope = v[keep], i[keep], slope[keep]
-    keep = distinct(-i)
-    return Curve(v[keep], i[keep], slope[keep])
+    curve = Curve(v, i, slope)
+    curve = _picked(curve, distinct(curve.v))
+    return _picked(curve, distinct(-curve.i))
+
+
+def _picked(curve: Curve, keep: NDArray[np.bool_]) -> Curve:
+    """Some points of a curve."""
+    if keep.all():
+        return curve
+    return Curve(curve.v[keep], curve.i[keep], curve.slope[keep])

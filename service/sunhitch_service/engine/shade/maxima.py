@@ -53,8 +53,7 @@ def solve_points(network: Network, curves: Sweep) -> Points:
     """
     array = curves.array
     tops, low, high = _tops_on_points(array.v, array.i, array.slope)
-    open_circuit, _ = array.voltages(np.zeros(1))
-    v = np.concatenate(([0.0], open_circuit, tops))
+    v = np.concatenate(([0.0, array.open_circuit], tops))
     goal = Goal(
         open_circuit=np.arange(len(v)) == 1,
         low=np.concatenate(([0.0, 0.0], low)),
@@ -101,18 +100,16 @@ def _start(network: Network, curves: Sweep, v: Array) -> State:
     """Voltages and currents of every part, read off the curves from the array down."""
     strings = np.stack([curve.currents(v)[0] for curve in curves.strings], axis=1)
     groups = np.empty((len(v), len(network.group_start)))
-    for s in range(len(network.string_start)):
-        for g in range(network.string_groups(s).start, network.string_groups(s).stop):
-            groups[:, g] = curves.groups[g].voltages(strings[:, s])[0]
+    for g, string in enumerate(network.string_of_group):
+        groups[:, g] = curves.groups[g].voltages(strings[:, string])[0]
     branches = np.empty((len(v), len(network.branch_start)))
-    junctions = np.empty((len(v), len(network.current)))
-    for g in range(len(network.group_start)):
-        for b in range(network.group_branches(g).start, network.group_branches(g).stop):
-            span = network.branch_cells(b)
-            branches[:, b] = curves.branches[b].currents(groups[:, g])[0]
-            table = curves.tables[int(network.model[span.start])]
-            taken = network.current[span] - branches[:, b, None]
-            junctions[:, span] = table.voltages(np.clip(taken, table.j[0], table.j[-1]))[0]
+    for b, g in enumerate(network.group_of_branch):
+        branches[:, b] = curves.branches[b].currents(groups[:, g])[0]
+    taken = network.current - branches[:, network.branch_of_cell]
+    junctions = np.empty_like(taken)
+    for model, table in enumerate(curves.tables):
+        ours = network.model == model
+        junctions[:, ours] = table.voltages(taken[:, ours].clip(table.j[0], table.j[-1]))[0]
     return State(
         voltage=v,
         current=np.zeros(len(v)),

@@ -128,12 +128,12 @@ def drawn(
     """
     if open_circuit <= 0.0 or short_circuit <= 0.0:
         return np.zeros(points), np.zeros(points)
-    inside = curve.v < open_circuit
-    knots = np.append(curve.v[inside], open_circuit)
-    i, slope = curve.currents(knots)
-    step = np.diff(knots) / open_circuit
-    bend = np.abs(np.diff(slope)) * open_circuit / short_circuit
-    length = step + np.abs(np.diff(i)) / short_circuit
+    end = min(int(curve.v.searchsorted(open_circuit)), len(curve.v) - 1)
+    knots, i = np.append(curve.v[:end], open_circuit), np.append(curve.i[:end], 0.0)
+    slope = curve.slope[: end + 1]
+    step = (knots[1:] - knots[:-1]) / open_circuit
+    bend = np.abs(slope[1:] - slope[:-1]) * (open_circuit / short_circuit)
+    length = step + np.abs(i[1:] - i[:-1]) / short_circuit
     weight = np.sqrt(bend * step) + _EVEN_SHARE * length
     along = np.concatenate(([0.0], np.cumsum(weight)))
     v: Array = np.interp(np.linspace(0.0, float(along[-1]), points), along, knots)

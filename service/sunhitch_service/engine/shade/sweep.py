@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .cell import Array
-from .curve import Curve, distinct, in_parallel, in_series, thinned
+from .curve import Curve, distinct, in_parallel, in_series, merged, thinned
 from .network import NO_DIODE, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
@@ -107,7 +107,7 @@ def _drawn(
     for row, span in enumerate(cells):
         counts[row, np.searchsorted(levels, network.current[span])] = network.many[span]
     i = (levels[:, None] - table.coarse_j).ravel()
-    i = np.unique(np.concatenate((i[(i > low) & (i < high)], (low, high))))
+    i = merged([i[(i > low) & (i < high)], np.array([low, high])])
     i = i[distinct(i)]
     v, slope = table.voltages(levels[:, None] - i)
     rs = network.junctions[int(network.model[cells[0].start])].series_resistance
@@ -126,8 +126,8 @@ def _group_curve(network: Network, group: int, branches: list[Curve], high: floa
     if diode != NO_DIODE:
         parts.append((diode_curve(diode, current_scale(high), 20.0 * diode.thermal_voltage), 1))
     lowest = parts[-1][0].v[0] if diode != NO_DIODE else max(c.v[0] for c, _ in parts)
-    v = np.unique(np.concatenate([curve.v for curve, _ in parts]))
-    v = v[v >= lowest]
+    v = merged([curve.v for curve, _ in parts])
+    v = v[v.searchsorted(lowest) :]
     return thinned(in_parallel(parts, v[distinct(v)]), lowest, high, points)
 
 
@@ -137,13 +137,14 @@ def _string_curve(network: Network, string: int, groups: list[Curve], high: floa
     if network.blocking != NO_DIODE:
         reverse = 2.0 * sum(many * curve.v[-1] for curve, many in parts)
         parts.append((diode_curve(network.blocking, current_scale(high), reverse), 1))
-    i = np.unique(np.concatenate([curve.i for curve, _ in parts]))
+    i = merged([curve.i for curve, _ in parts])
     lowest = max(curve.i[-1] for curve, _ in parts)
-    i = i[(i >= lowest) & (i <= high)]
+    i = i[i.searchsorted(lowest) : i.searchsorted(high, "right")]
+    i = i[distinct(i)]
     most = _ALL_STRING_READS // len(parts)
     if len(i) > most:
         i = i[np.linspace(0, len(i) - 1, most).astype(np.intp)]
-    curve = in_series(parts, i[distinct(i)])
+    curve = in_series(parts, i)
     if network.resistance:
         slope = curve.slope / (1.0 - network.resistance * curve.slope)
         curve = Curve(curve.v - network.resistance * curve.i, curve.i, slope)
@@ -152,7 +153,8 @@ def _string_curve(network: Network, string: int, groups: list[Curve], high: floa
 
 def _array_curve(network: Network, strings: list[Curve]) -> Curve:
     parts = [(curve, int(many)) for curve, many in zip(strings, network.string_many, strict=True)]
-    open_circuit = max(float(curve.voltages(np.zeros(1))[0][0]) for curve in strings)
-    v = np.unique(np.concatenate([curve.v for curve in strings]))
-    v = np.concatenate(([0.0], v[(v > 0.0) & (v < 1.001 * open_circuit)], [1.001 * open_circuit]))
+    highest = 1.001 * max(curve.open_circuit for curve in strings)
+    v = merged([curve.v for curve in strings])
+    inside = v[v.searchsorted(0.0, "right") : v.searchsorted(highest)]
+    v = np.concatenate(([0.0], inside, [highest]))
     return in_parallel(parts, v[distinct(v)])

@@ -5,18 +5,18 @@ At one temperature the cells of a panel share one function Vd = F(IL − I): sha
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from .cell import Array, Diode, Junction, dark_current, diode_current
-from .curve import Curve, distinct, read
+from .curve import Cubic, Curve, distinct
 
 _FINE = 8
 _HEADROOM = 1.05
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class JunctionTable:
     """Points of F with slopes.
 
@@ -39,7 +39,11 @@ class JunctionTable:
 
     def voltages(self, j: Array) -> tuple[Array, Array]:
         """Junction voltage [V] and its slope [Ω] for IL − I [A]."""
-        return read(j, self.j, self.v, self.slope)
+        return self._over_current.at(j)
+
+    @cached_property
+    def _over_current(self) -> Cubic:
+        return Cubic(self.j, self.v, self.slope)
 
 
 def current_scale(current: float) -> float:
