@@ -206,6 +206,7 @@ def test_beyond_the_table_its_last_band_still_rules_strings_out() -> None:
     assert "coefficient" in cold.remedy
     best = array_configuration(asked).arrangements[0]
     assert max(len(s.panels) for array in best.arrays for s in array.strings) < 4
+    assert "The voltage in the cold could not be assessed." in best.reasons
     panels_own = check_of(best, "system-voltage")
     assert panels_own.verdict == "not-assessed"
 

@@ -61,13 +61,12 @@ def chosen(page: Page, best: Arrangement) -> list[str]:
         for array in best.arrays
         for string in array.strings
     ]
-    unused = [f"Left unused: {', '.join(best.leftover)}."] if best.leftover else []
     named = len(best.arrays) > 1
     parts = [_for(item.controller, named) + _harness(item) for item in best.harness]
     changes = [_for(change.controller, named) + change.text for change in best.sensitivity]
     return [
         page.heading(f"Number 1: {best.name}"),
-        *page.bullets([*strings, *unused, *best.reasons]),
+        *page.bullets([*strings, *best.reasons]),
         *page.section("Harness", parts),
         *page.section("If something changes", changes),
     ]

@@ -116,7 +116,7 @@ def _cold(one: Judged) -> str:
         (c for c in one.checks if c.code == "cold-voc-controller"),
         key=lambda c: c.utilisation_fraction or 0.0,
     )
-    if check.demand is None or check.capacity is None:
+    if check.verdict == "not-assessed" or check.demand is None or check.capacity is None:
         return "The voltage in the cold could not be assessed."
     return (
         f"In the cold it reaches {check.demand:.1f} of {check.capacity:g} V (by the panels' "
