@@ -137,15 +137,18 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
     J. W. Bishop, Solar Cells 25 (1988): avalanche term in the shunt current.
     """
     vt, g, vbr = cell.thermal_voltage, cell.shunt_conductance, cell.breakdown_voltage
-    e = cell.saturation_current * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
+    saturation, m = cell.saturation_current, cell.breakdown_exponent
+    e = saturation * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
+    e1 = e / vt
     x = np.maximum(1.0 - v / vbr, _NEAREST_BREAKDOWN)
-    p = cell.breakdown_factor * x**-cell.breakdown_exponent
-    p1 = p * cell.breakdown_exponent / (vbr * x)
-    p2 = p1 * (cell.breakdown_exponent + 1.0) / (vbr * x)
+    inner = vbr * x
+    p = (g * cell.breakdown_factor) * x**-m
+    p1 = p * m / inner
+    ohmic, bend = g + p, v * p1
     return (
-        e - cell.saturation_current + g * v * (1.0 + p),
-        e / vt + g * (1.0 + p + v * p1),
-        e / vt**2 + g * (2.0 * p1 + v * p2),
+        e - saturation + ohmic * v,
+        e1 + ohmic + bend,
+        e1 / vt + 2.0 * p1 + bend * ((m + 1.0) / inner),
     )
 
 
@@ -167,5 +170,6 @@ def diode_current(
         Current [A], slope [S], curvature [S/V].
     """
     e = saturation * np.exp(np.minimum(u / thermal, _LARGEST_EXPONENT))
-    least = np.where(np.asarray(saturation) > 0.0, LEAST_CONDUCTANCE_S, 0.0)
-    return e - saturation + least * u, e / thermal + least, e / thermal**2
+    least = LEAST_CONDUCTANCE_S * (np.asarray(saturation) > 0.0)
+    slope = e / thermal
+    return e - saturation + least * u, slope + least, slope / thermal

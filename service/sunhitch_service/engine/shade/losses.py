@@ -11,6 +11,8 @@ from .newton import State
 from .solution import Solution
 
 _STEPS = 8
+_CLOSE_V = 1e-7
+"""Error of a junction's voltage that does not matter at the top of its power [V]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,10 @@ def best_powers(junction: Junction, currents: Array) -> Array:
         taken, slope, bend = dark_current(v, junction)
         arm = v - 2.0 * (currents - taken) * rs
         excess = currents - taken - slope * arm
-        v = np.clip(v + excess / (bend * arm + 2.0 * slope * (1.0 + slope * rs)), 0.0, ratio * vt)
+        moved = v + excess / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
+        change, v = moved - v, moved.clip(0.0, ratio * vt)
+        if np.abs(change).max() < _CLOSE_V:
+            break
     i = currents - dark_current(v, junction)[0]
     return np.asarray(np.maximum(i * (v - i * rs), 0.0), dtype=np.float64)
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .cell import Array, Junctions, dark_current, diode_current
-from .network import NO_DIODE, Network
+from .network import NO_DIODE, Index, Network
 
 _TOLERANCE = 1e-10
 _MOST_STEPS = 120
@@ -23,6 +23,8 @@ _SETTLED = 1e-5
 settled, each move shrinks its bounds."""
 _SHORTEST_APPROACH = 0.3
 """Share of the distance to breakdown that must be left after one step."""
+_ALL: Index = np.zeros(1, dtype=np.intp)
+"""One owner of all strings."""
 
 
 @dataclass(slots=True)
@@ -122,13 +124,22 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
 
 
 class _Tree:
-    """One linearisation and reduction of the network after the other."""
+    """One linearisation and reduction of the network after the other.
+
+    A part that is linearised is a row of three: a source, a resistance or conductance, and a
+    curvature; of voltages where parts are in series, of currents where they are in parallel.
+    """
 
     def __init__(self, network: Network, goal: Goal) -> None:
         self.n = network
         self.d_sat = np.array([d.saturation_current for d in network.group_diode])
         self.d_vt = np.array([d.thermal_voltage for d in network.group_diode])
         self.d_rs = np.array([d.series_resistance for d in network.group_diode])
+        self.fitted = self.d_sat > 0.0
+        self.branch_rs = np.add.reduceat(
+            network.many * network.cells.series_resistance, network.branch_start
+        )
+        self.lowest_v = _lowest(network.cells)
         self.blocked = network.blocking != NO_DIODE
         self.low, self.high = goal.low, goal.high
         self.patience = _HASTY
@@ -145,31 +156,23 @@ class _Tree:
         n = self.n
         j, j1, j2 = dark_current(state.junction_v, n.cells)
         short = n.current - j
-        series = n.many * (state.junction_v + short / j1)
-        e_b = np.add.reduceat(series, n.branch_start, axis=1)
-        r_b = np.add.reduceat(
-            n.many * (n.cells.series_resistance + 1.0 / j1), n.branch_start, axis=1
-        )
-        c_b = np.add.reduceat(n.many * -j2 / j1**3, n.branch_start, axis=1)
-        i_d, g_d, k_d = diode_current(state.bypass_u, self.d_sat, self.d_vt)
-        loop = 1.0 + g_d * self.d_rs
-        j_d, s_d = (i_d - g_d * state.bypass_u) / loop, g_d / loop
-        j_g = np.add.reduceat(n.branch_many * e_b / r_b, n.group_start, axis=1) + j_d
-        g_g = np.add.reduceat(n.branch_many / r_b, n.group_start, axis=1) + s_d
-        k_g = np.add.reduceat(n.branch_many * c_b / r_b**3, n.group_start, axis=1) + k_d / loop**3
-        e_s = np.add.reduceat(n.group_many * j_g / g_g, n.string_start, axis=1)
-        r_s = np.add.reduceat(n.group_many / g_g, n.string_start, axis=1) + n.resistance
-        c_s = np.add.reduceat(n.group_many * k_g / g_g**3, n.string_start, axis=1)
-        i_k, g_k = self._add_blocking(state, e_s, r_s, c_s)
-        self._terminals(state, goal, scale, e_s, r_s, c_s)
-        state.string_i = (e_s - state.voltage[:, None]) / r_s
-        state.group_v = (j_g - state.string_i[:, n.string_of_group]) / g_g
-        state.branch_i = (e_b - state.group_v[:, n.group_of_branch]) / r_b
+        cells = np.array((short + j1 * state.junction_v, j1, -j2))
+        branches = _reduced(cells, n.many, n.branch_start)
+        branches[1] += self.branch_rs
+        i_d, diodes = self._diodes(state)
+        groups = _reduced(branches, n.branch_many, n.group_start) + diodes
+        strings = _reduced(groups, n.group_many, n.string_start)
+        strings[1] += n.resistance
+        i_k, g_k = self._add_blocking(state, strings)
+        self._terminals(state, goal, scale, _reduced(strings, n.string_many, _ALL)[:, :, 0])
+        state.string_i = (strings[0] - state.voltage[:, None]) / strings[1]
+        state.group_v = (groups[0] - state.string_i[:, n.string_of_group]) / groups[1]
+        state.branch_i = (branches[0] - state.group_v[:, n.group_of_branch]) / branches[1]
         change = (short - state.branch_i[:, n.branch_of_cell]) / j1
-        moved = _limited(state.junction_v, change, n.cells)
-        worst = np.max(np.abs(moved - state.junction_v) / (1.0 + np.abs(moved)), axis=1)
+        moved = self._limited(state.junction_v, change)
+        worst = (np.abs(moved - state.junction_v) / (1.0 + np.abs(moved))).max(axis=1)
         state.junction_v = moved
-        worst = np.maximum(worst, self._move_diodes(state, i_d, j_d, s_d, scale))
+        worst = np.maximum(worst, self._move_diodes(state, i_d, diodes, scale))
         if self.blocked:
             worst = np.maximum(worst, self._move_blocking(state, i_k, g_k, scale))
         self.quiet = worst < self.patience
@@ -177,69 +180,100 @@ class _Tree:
         largest: Array = np.maximum(worst, self.ahead)
         return largest
 
-    def _add_blocking(
-        self, state: State, e_s: Array, r_s: Array, c_s: Array
-    ) -> tuple[Array, Array]:
+    def _diodes(self, state: State) -> tuple[Array, Array]:
+        """Currents of the bypass diodes [A], and the diodes linearised."""
+        i, g, k = diode_current(state.bypass_u, self.d_sat, self.d_vt)
+        loop = 1.0 + g * self.d_rs
+        return i, np.array(((i - g * state.bypass_u) / loop, g / loop, k / loop**3))
+
+    def _add_blocking(self, state: State, strings: Array) -> tuple[Array, Array]:
         d = self.n.blocking
         if not self.blocked:
-            return e_s, r_s
+            return strings[0], strings[1]
         i, g, k = diode_current(state.blocking_u, d.saturation_current, d.thermal_voltage)
-        e_s -= state.blocking_u - i / g
-        r_s += d.series_resistance + 1.0 / g
-        c_s += k / g**3
+        strings[0] -= state.blocking_u - i / g
+        strings[1] += d.series_resistance + 1.0 / g
+        strings[2] += k / g**3
         return i, g
 
-    def _terminals(
-        self, state: State, goal: Goal, scale: float, e_s: Array, r_s: Array, c_s: Array
-    ) -> None:
-        many = self.n.string_many
-        j = (many * e_s / r_s).sum(axis=1)
-        g = (many / r_s).sum(axis=1)
-        k = (many * c_s / r_s**3).sum(axis=1)
-        slope: Array = np.asarray(-2.0 * g + state.voltage * k, dtype=np.float64)
-        excess = j - 2.0 * g * state.voltage
+    def _terminals(self, state: State, goal: Goal, scale: float, array: Array) -> None:
+        j, g, k = array
+        v = state.voltage
+        slope: Array = v * k - 2.0 * g
+        excess = j - 2.0 * g * v
         sure = self.settled & (np.abs(excess) > _SETTLED * scale)
-        self.low = np.where(sure & (excess > 0.0), state.voltage, self.low)
-        self.high = np.where(sure & (excess < 0.0), state.voltage, self.high)
-        steep: Array = np.minimum(slope, np.where(slope < 0.0, 0.0, -2.0 * g))
-        moved: Array = np.asarray(state.voltage - excess / steep)
-        moved = np.clip(moved, 0.5 * (state.voltage + self.low), 0.5 * (state.voltage + self.high))
-        ahead = np.where(goal.open_circuit, 0.0, moved - state.voltage)
-        self.ahead = np.abs(ahead) / (1.0 + np.abs(state.voltage))
-        moved = np.where(self.quiet, moved, state.voltage)
-        state.voltage = np.where(goal.open_circuit, j / g, moved)
+        self.low = np.where(sure & (excess > 0.0), v, self.low)
+        self.high = np.where(sure & (excess < 0.0), v, self.high)
+        steep = np.where(slope < 0.0, slope, -2.0 * g)
+        moved = np.maximum(v - excess / steep, 0.5 * (v + self.low))
+        moved = np.minimum(moved, 0.5 * (v + self.high))
+        ahead = np.where(goal.open_circuit, 0.0, moved - v)
+        self.ahead = np.abs(ahead) / (1.0 + np.abs(v))
+        state.voltage = np.where(goal.open_circuit, j / g, np.where(self.quiet, moved, v))
         state.current = np.where(goal.open_circuit, 0.0, j - g * state.voltage)
         state.rise, state.curvature = excess, slope
 
-    def _move_diodes(self, state: State, i_d: Array, j_d: Array, s_d: Array, scale: float) -> Array:
-        goal_i = j_d - s_d * state.group_v
+    def _limited(self, v: Array, change: Array) -> Array:
+        """Follow the exponential instead of its tangent upwards, and never reach breakdown."""
+        moved = np.maximum(v + change, self.lowest_v + _SHORTEST_APPROACH * v)
+        vt = self.n.cells.thermal_voltage
+        far = change > 2.0 * vt
+        if not far.any():
+            return moved
+        gentle = np.maximum(v, 0.0) + vt * np.log1p(np.maximum(change, 0.0) / vt)
+        return np.where(far, np.minimum(moved, gentle), moved)
+
+    def _move_diodes(self, state: State, i_d: Array, diodes: Array, scale: float) -> Array:
+        goal_i = diodes[0] - diodes[1] * state.group_v
         wanted = -state.group_v - goal_i * self.d_rs
         state.bypass_u = _limited_diode(state.bypass_u, wanted, self.d_vt)
-        active = self.d_sat > 0.0
-        return np.asarray(np.max(np.abs(goal_i - i_d) * active, axis=1) / scale)
+        return np.asarray((np.abs(goal_i - i_d) * self.fitted).max(axis=1) / scale)
 
     def _move_blocking(self, state: State, i_k: Array, g_k: Array, scale: float) -> Array:
         wanted = state.blocking_u + (state.string_i - i_k) / g_k
         state.blocking_u = _limited_diode(state.blocking_u, wanted, self.n.blocking.thermal_voltage)
-        return np.asarray(np.max(np.abs(state.string_i - i_k), axis=1) / scale)
+        return np.asarray(np.abs(state.string_i - i_k).max(axis=1) / scale)
 
 
-def _limited(v: Array, change: Array, cells: Junctions) -> Array:
-    """Follow the exponential instead of its tangent upwards, and never reach breakdown."""
-    vt = cells.thermal_voltage
-    ahead = np.maximum(change, 0.0)
-    gentle = np.maximum(v, 0.0) + vt * np.log1p(ahead / vt)
-    upwards = np.where(ahead > 2.0 * vt, np.minimum(v + ahead, gentle), v + ahead)
-    vbr = cells.breakdown_voltage
-    lowest = np.where(cells.breakdown_factor > 0.0, vbr + _SHORTEST_APPROACH * (v - vbr), -np.inf)
-    return np.where(change > 0.0, upwards, np.maximum(v + change, lowest))
+def _reduced(parts: Array, many: Array, starts: Index) -> Array:
+    """Turn parts from Norton's form to Thévenin's, or back, and add up those of every owner.
+
+    Parameters
+    ----------
+    parts : ndarray, shape (3, points, parts)
+        Linearised.
+    many : ndarray, shape (parts,)
+        How many of each.
+    starts : ndarray of int, shape (owners,)
+        First part of every owner.
+
+    Returns
+    -------
+    ndarray, shape (3, points, owners)
+        The owners linearised.
+    """
+    inverse = 1.0 / parts[1]
+    weight = many * inverse
+    turned = parts * weight
+    turned[1] = weight
+    turned[2] *= inverse * inverse
+    return np.add.reduceat(turned, starts, axis=2)
+
+
+def _lowest(cells: Junctions) -> Array:
+    """What to add to a share of a cell's voltage so that it stays above breakdown [V]."""
+    return np.where(
+        cells.breakdown_factor > 0.0,
+        (1.0 - _SHORTEST_APPROACH) * cells.breakdown_voltage,
+        -np.inf,
+    )
 
 
 def _limited_diode(u: Array, wanted: Array, thermal: Array | float) -> Array:
     change = wanted - u
+    far = (change > 2.0 * thermal) & (wanted > 5.0 * thermal)
+    if not far.any():
+        return wanted
     knee = np.maximum(u, 5.0 * thermal)
-    return np.where(
-        (change > 2.0 * thermal) & (wanted > 5.0 * thermal),
-        np.minimum(wanted, knee + thermal * np.log1p(np.maximum(change, 0.0) / thermal)),
-        wanted,
-    )
+    gentle = knee + thermal * np.log1p(np.maximum(change, 0.0) / thermal)
+    return np.where(far, np.minimum(wanted, gentle), wanted)
