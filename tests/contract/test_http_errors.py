@@ -195,8 +195,9 @@ def test_more_than_the_limit_in_flight(start: Callable[..., Served]) -> None:
 
 
 def test_a_calculation_above_the_time_limit(start: Callable[..., Served]) -> None:
-    served = start(toys(), pool_workers=1, time_limit_s=2.0)
-    answer = served.http.post("/v1/linger", json=TOY)
+    served = start(toys(), pool_workers=1, time_limit_s=5.0)
+    endless = TOY | {"shapes": [{"kind": "square", "side_m": 9.0}]}
+    answer = served.http.post("/v1/linger", json=endless)
     problem_of(answer, 503, "timed-out")
     assert answer.headers["retry-after"] == "1"
     quick = TOY | {"shapes": [{"kind": "square", "side_m": 0}]}

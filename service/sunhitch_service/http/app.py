@@ -64,9 +64,9 @@ def create_app(
     metrics = Metrics()
     compute = Compute(settings, metrics.in_flight)
     crew = Crew(compute, settings)
-    handlers = _handlers(settings, endpoints, crew, metrics)
+    readings = [*quick_routes(compute), *reference_routes()]
     inner = Litestar(
-        handlers,
+        [*_handlers(settings, endpoints, crew, metrics), *readings],
         lifespan=[lambda _app: _running(crew, traces)],
         exception_handlers={Exception: respond},
         request_max_body_size=settings.max_body_bytes,
@@ -74,6 +74,7 @@ def create_app(
         logging_config=None,
     )
     methods = _methods(inner) | {e.operation.path: frozenset({"POST"}) for e in endpoints}
+    methods |= {path: frozenset({"GET"}) for route in readings for path in route.paths}
     paths = frozenset(methods)
     whole: App = Access(Gate(cast("App", inner), methods), settings)
     if settings.cors_origins:
@@ -117,7 +118,6 @@ def _handlers(
         for endpoint in endpoints
     ]
     handlers += [batch_route(endpoint, compute, settings) for endpoint in endpoints]
-    handlers += [*quick_routes(compute), *reference_routes()]
     document = encoded(endpoints)
     handlers += [*health_routes(compute), schema_route(document)]
     if settings.metrics:

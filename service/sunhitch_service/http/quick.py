@@ -1,12 +1,10 @@
 """`GET /v1/quick/{question}`: flat questions for spreadsheets, and the list of them."""
 
 from collections.abc import Mapping, Sequence
-from typing import Annotated, Any, cast
+from typing import Annotated, cast
 
 import msgspec
-from litestar import Request, get
-from litestar.handlers import HTTPRouteHandler
-from litestar.response.base import ASGIResponse
+from litestar.handlers import ASGIRouteHandler
 
 from sunhitch import problems as documents
 from sunhitch.codec import encode
@@ -24,7 +22,7 @@ from .asgi import Receive
 from .compute import Compute, unless_hung_up
 from .jobs import Refusal
 from .problems import CONTRADICTORY, MALFORMED, ProblemError
-from .reading import CSV, TEXT, Shown, as_text, cacheable, format_of
+from .reading import CSV, TEXT, Shown, as_text, cacheable, format_of, reading_route
 from .requests import JSON, AnyRequest, query_of
 
 LIST_PATH = "/v1/quick"
@@ -50,7 +48,7 @@ class QuickQuestions(Output):
     questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
 
 
-def quick_routes(compute: Compute) -> list[HTTPRouteHandler]:
+def quick_routes(compute: Compute) -> list[ASGIRouteHandler]:
     """Routes of all questions and of their list.
 
     Parameters
@@ -61,16 +59,15 @@ def quick_routes(compute: Compute) -> list[HTTPRouteHandler]:
     return [_list_route(), *(_route(question, compute) for question in QUESTIONS)]
 
 
-def _list_route() -> HTTPRouteHandler:
+def _list_route() -> ASGIRouteHandler:
     listed = QuickQuestions(questions=[_listed(question) for question in QUESTIONS])
 
-    @get(LIST_PATH, include_in_schema=False)
-    async def questions(request: Request[Any, Any, Any]) -> ASGIResponse:
+    async def questions(request: AnyRequest, _receive: Receive) -> Shown:
         query = query_of(request, ["format"])
         media_type = format_of(request, query.get("format"), "json", "csv")
-        return cacheable(request, Shown(_list_body(listed, media_type), media_type))
+        return cacheable(request, _list_body(listed, media_type), media_type)
 
-    return questions
+    return reading_route(LIST_PATH, questions)
 
 
 def _list_body(listed: QuickQuestions, media_type: str) -> bytes:
@@ -96,18 +93,17 @@ def _example(question: AnyQuestion) -> list[str]:
     return [f"{one.name}={one.example}" for one in needed]
 
 
-def _route(question: AnyQuestion, compute: Compute) -> HTTPRouteHandler:
-    @get(question.path, include_in_schema=False)
-    async def quick(request: Request[Any, Any, Any]) -> ASGIResponse:
+def _route(question: AnyQuestion, compute: Compute) -> ASGIRouteHandler:
+    async def quick(request: AnyRequest, receive: Receive) -> Shown:
         given = cast("Mapping[str, Sequence[str]]", request.query_params.dict())
         try:
-            return await _answered(question, compute, request, given)
+            return await _answered(question, compute, request, given, receive)
         except Exception as error:
             if "text" in given.get("errors", ()):
                 return as_text(request, error)
             raise
 
-    return quick
+    return reading_route(question.path, quick)
 
 
 async def _answered(
@@ -115,7 +111,8 @@ async def _answered(
     compute: Compute,
     request: AnyRequest,
     given: Mapping[str, Sequence[str]],
-) -> ASGIResponse:
+    receive: Receive,
+) -> Shown:
     asked, field = _asked(question, given)
     media_type = format_of(request, _first(given, "format"), *_FORMATS)
     compute.require_place()
@@ -124,10 +121,10 @@ async def _answered(
             outcome = await compute.inline(answer, (question.name, asked))
         else:
             work = compute.in_time(answer, (question.name, asked))
-            outcome = await unless_hung_up(work, cast("Receive", request.receive))
+            outcome = await unless_hung_up(work, receive)
     if isinstance(outcome, Refusal):
         raise _refused(located(question, given, outcome.faults), contradictory=True)
-    return cacheable(request, Shown(_body(question, outcome, field, media_type), media_type))
+    return cacheable(request, _body(question, outcome, field, media_type), media_type)
 
 
 def answer(given: tuple[str, Input]) -> Output | Refusal:

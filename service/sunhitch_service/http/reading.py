@@ -1,16 +1,17 @@
-"""What the GET calls with flat answers share: format, caching, and errors as text."""
+"""What the GET calls with flat answers share: route, format, caching, and errors as text."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import cast
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TypeAlias, cast
 
-from litestar.response.base import ASGIResponse
+from litestar import Request, asgi, types
+from litestar.handlers import ASGIRouteHandler
 
 from sunhitch_service.quick.reading import fault
 
-from .asgi import Scope
-from .problems import INTERNAL, MALFORMED, ProblemError, as_problem
-from .requests import JSON, AnyRequest, accepted
+from .asgi import Receive, Scope, Send, send_whole
+from .problems import INTERNAL, MALFORMED, ProblemError, as_problem, send_error
+from .requests import JSON, AnyRequest, accepted, with_charset
 
 CSV = "text/csv"
 TEXT = "text/plain"
@@ -30,10 +31,44 @@ class Shown:
         Content.
     media_type : str
         Its media type.
+    headers : mapping
+        Further headers.
     """
 
     body: bytes
     media_type: str
+    headers: Mapping[str, str] = field(default_factory=dict[str, str])
+
+
+Respond: TypeAlias = Callable[[AnyRequest, Receive], Awaitable[Shown]]
+
+
+def reading_route(path: str, respond: Respond) -> ASGIRouteHandler:
+    """Route of a GET call, on the bare connection as calculations are.
+
+    Parameters
+    ----------
+    path : str
+        Where it is found.
+    respond : callable
+        Coroutine from the request, and the rest of the connection, to what is shown; what it raises
+        becomes a problem document.
+    """
+
+    @asgi(path, copy_scope=False)
+    async def reading(scope: types.Scope, receive: types.Receive, send: types.Send) -> None:
+        bare, told = cast("Scope", scope), cast("Send", send)
+        request: AnyRequest = Request(cast("types.HTTPScope", scope))
+        try:
+            shown = await respond(request, cast("Receive", receive))
+        except Exception as error:  # noqa: BLE001 - becomes a problem document
+            await send_error(told, bare, error)
+        else:
+            kind = with_charset(shown.media_type)
+            own = {"Content-Type": kind, "Content-Length": str(len(shown.body)), **shown.headers}
+            await send_whole(told, 200, own, shown.body)
+
+    return reading
 
 
 def format_of(request: AnyRequest, given: str | None, *words: str) -> str:
@@ -62,8 +97,8 @@ def format_of(request: AnyRequest, given: str | None, *words: str) -> str:
     return FORMATS[given]
 
 
-def cacheable(request: AnyRequest, shown: Shown) -> ASGIResponse:
-    """Response that callers may keep, since it depends on nothing but the call.
+def cacheable(request: AnyRequest, body: bytes, media_type: str) -> Shown:
+    """Answer that callers may keep, since it depends on nothing but the call.
 
     What took a key is for that caller's own cache only. There is no tag to ask again with: to know
     it, the answer would have to be reckoned anyway.
@@ -72,7 +107,7 @@ def cacheable(request: AnyRequest, shown: Shown) -> ASGIResponse:
     ----------
     request : Request
         The request.
-    shown : Shown
+    body, media_type : bytes, str
         The answer.
     """
     scope = cast("Scope", request.scope)
@@ -81,10 +116,10 @@ def cacheable(request: AnyRequest, shown: Shown) -> ASGIResponse:
         "Cache-Control": f"{whose}, max-age={_FRESH_S}",
         "Vary": "Accept, Origin",
     }
-    return ASGIResponse(body=shown.body, media_type=shown.media_type, headers=headers)
+    return Shown(body, media_type, headers)
 
 
-def as_text(request: AnyRequest, error: Exception) -> ASGIResponse:
+def as_text(request: AnyRequest, error: Exception) -> Shown:
     """Any error as status 200 with one readable line, for cells that cannot show anything else.
 
     Parameters
@@ -96,7 +131,7 @@ def as_text(request: AnyRequest, error: Exception) -> ASGIResponse:
 
     Returns
     -------
-    ASGIResponse
+    Shown
         Text that begins with ``Error:``, without a line end.
     """
     problem = as_problem(error)
@@ -107,4 +142,4 @@ def as_text(request: AnyRequest, error: Exception) -> ASGIResponse:
         " ".join(fault.removeprefix(": ") for fault in faults)
         or f"{problem.kind.title}. {problem.detail}"
     )
-    return ASGIResponse(body=f"Error: {said}".encode(), media_type=TEXT)
+    return Shown(f"Error: {said}".encode(), TEXT)

@@ -4,11 +4,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import resources
-from typing import Annotated, Any
+from typing import Annotated
 
-from litestar import Request, get
-from litestar.handlers import HTTPRouteHandler
-from litestar.response.base import ASGIResponse
+from litestar.handlers import ASGIRouteHandler
 
 from sunhitch.codec import encode
 from sunhitch.types.base import Output
@@ -18,8 +16,9 @@ from sunhitch_service.engine.tables import Table, table
 from sunhitch_service.quick.question import Value
 from sunhitch_service.quick.writing import table as as_csv
 
-from .reading import Shown, cacheable, format_of
-from .requests import JSON, query_of
+from .asgi import Receive
+from .reading import Shown, cacheable, format_of, reading_route
+from .requests import JSON, AnyRequest, query_of
 
 LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
@@ -93,7 +92,7 @@ def entries() -> tuple[Entry, ...]:
     return tuple(sorted(found, key=lambda entry: entry.slug))
 
 
-def reference_routes() -> list[HTTPRouteHandler]:
+def reference_routes() -> list[ASGIRouteHandler]:
     """Routes of the list and of every table."""
     return [
         _route(LIST_PATH, _list),
@@ -101,14 +100,13 @@ def reference_routes() -> list[HTTPRouteHandler]:
     ]
 
 
-def _route(path: str, show: Callable[[str], bytes]) -> HTTPRouteHandler:
-    @get(path, include_in_schema=False)
-    async def reference(request: Request[Any, Any, Any]) -> ASGIResponse:
+def _route(path: str, show: Callable[[str], bytes]) -> ASGIRouteHandler:
+    async def reference(request: AnyRequest, _receive: Receive) -> Shown:
         query = query_of(request, ["format"])
         media_type = format_of(request, query.get("format"), "json", "csv")
-        return cacheable(request, Shown(show(media_type), media_type))
+        return cacheable(request, show(media_type), media_type)
 
-    return reference
+    return reading_route(path, reference)
 
 
 def _list(media_type: str) -> bytes:
