@@ -1,7 +1,6 @@
 """Strict JSON for contract Structs; the service and the embedded client accept exactly the same."""
 
 import math
-import re
 from collections.abc import Iterator
 from functools import cache
 from typing import Any, TypeAlias, TypeVar
@@ -20,10 +19,9 @@ Tree: TypeAlias = (
 
 _ENCODER = msgspec.json.Encoder()
 _PACKER = msgspec.msgpack.Encoder()
-_SUSPECT = re.compile(rb"\xcb[\x7f\xff][\xf0-\xff]")
-"""A number in MessagePack that is not finite: `cb`, then all bits of the exponent set. Looking for
-it takes a fraction of a walk through the value, and finds every one; what it finds beyond them by
-chance, the walk clears."""
+_NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), b"\xf0"
+"""A number in MessagePack that is not finite: `cb`, then all bits of the exponent set behind either
+sign, `7f f0` or `ff f0` and up."""
 
 _EXACT_UP_TO = 2**53
 _DEEPEST = 64
@@ -83,10 +81,25 @@ def encode(value: msgspec.Struct) -> bytes:
     NonFiniteError
         If a number in it is infinite or not a number; names the field.
     """
-    if _SUSPECT.search(_PACKER.encode(value)):
+    packed = _PACKER.encode(value)
+    if any(_suspect(packed, signed) for signed in _SIGNED_EXPONENTS):
         for pointer in _non_finite(value, ""):
             raise NonFiniteError(f"{type(value).__name__}: {pointer} is not finite")
     return _ENCODER.encode(value)
+
+
+def _suspect(packed: bytes, signed: bytes) -> bool:
+    """Whether MessagePack holds what looks like a number that is not finite.
+
+    It takes a fraction of a walk through the value, as the bytes of such an exponent are rare, and
+    it finds every one; what it finds beyond them by chance, the walk clears.
+    """
+    at = packed.find(signed)
+    while at >= 0:
+        if packed[at - 1] == _NUMBER and packed[at + 1 : at + 2] >= _REST_OF_EXPONENT:
+            return True
+        at = packed.find(signed, at + 1)
+    return False
 
 
 def decode_strict(body: bytes, kind: type[T]) -> T:

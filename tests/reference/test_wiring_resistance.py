@@ -5,7 +5,7 @@ from scipy.optimize import brentq
 
 from sunhitch_service.engine.wiring.ladders import sizes
 from sunhitch_service.engine.wiring.resistance import (
-    conductor_temperature_c,
+    heat_balance,
     metal,
     resistance_at,
     table_ohm_per_m,
@@ -67,10 +67,11 @@ def test_conductor_temperature_balances_the_heat(load, air):
         return t - air - 60.0 * load**2 * share
 
     expected = brentq(imbalance, air - 1.0, 400.0, xtol=1e-10)
-    found = conductor_temperature_c(load, 60.0, 90.0, air, NEC, limit_c=500.0)
+    found = heat_balance(60.0, 90.0, air, NEC, limit_c=500.0).temperature_c(load)
     assert found == pytest.approx(expected, abs=1e-7)
 
 
 def test_table_load_in_table_air_gives_table_temperature():
-    assert conductor_temperature_c(1.0, 60.0, 90.0, 30.0, NEC, 90.0) == pytest.approx(90.0)
-    assert conductor_temperature_c(5.0, 60.0, 90.0, 30.0, NEC, 90.0) == 90.0
+    balance = heat_balance(60.0, 90.0, 30.0, NEC, 90.0)
+    assert balance.temperature_c(1.0) == pytest.approx(90.0)
+    assert balance.temperature_c(5.0) == 90.0

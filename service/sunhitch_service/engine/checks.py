@@ -8,6 +8,7 @@ import msgspec
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
+_RANK = {verdict: rank for rank, verdict in enumerate(VERDICTS)}
 _FAR_TOO_MUCH = 1e9
 """Utilisation where nothing is allowed; larger ones would say no more."""
 
@@ -39,12 +40,12 @@ class Rule(msgspec.Struct, frozen=True):
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """Worst of some verdicts; `pass` if there are none."""
-    return VERDICTS[max((VERDICTS.index(verdict) for verdict in verdicts), default=0)]
+    return VERDICTS[max([_RANK[verdict] for verdict in verdicts], default=0)]
 
 
 def verdict_of(checks: Iterable[Check]) -> Verdict:
     """Worst verdict among checks."""
-    return worst(check.verdict for check in checks)
+    return worst([check.verdict for check in checks])
 
 
 def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.0) -> Check:
@@ -65,7 +66,9 @@ def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.
         With utilisation = demand ÷ capacity.
     """
     used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else _FAR_TOO_MUCH)
-    return _judged(rule, demand, capacity, min(used, _FAR_TOO_MUCH), review_above)
+    used = min(used, _FAR_TOO_MUCH)
+    verdict: Verdict = "fail" if used > 1.0 + 1e-9 else "review" if used > review_above else "pass"
+    return check(rule, verdict, demand, capacity, used)
 
 
 def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:
@@ -74,11 +77,6 @@ def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.
     The check's demand is `needed`, its capacity is `present`.
     """
     return at_most(rule, needed, present, review_above)
-
-
-def _judged(rule: Rule, demand: float, capacity: float, used: float, review: float) -> Check:
-    verdict: Verdict = "fail" if used > 1.0 + 1e-9 else "review" if used > review else "pass"
-    return check(rule, verdict, demand, capacity, used)
 
 
 def check(
@@ -95,9 +93,8 @@ def check(
     ArithmeticError
         If a number is not finite: no answer may carry one.
     """
-    for number in (demand, capacity, used):
-        if number is not None and not math.isfinite(number):
-            raise ArithmeticError(f"{rule.code}: not finite")
+    if not math.isfinite((demand or 0.0) + (capacity or 0.0) + (used or 0.0)):
+        raise ArithmeticError(f"{rule.code}: not finite")
     return Check(
         code=rule.code,
         title=rule.title,

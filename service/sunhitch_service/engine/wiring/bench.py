@@ -1,14 +1,10 @@
 """What the sizes of one ladder are judged with: the way, the device and the currents."""
 
-from functools import cache
-
 import msgspec
 
-from sunhitch.types.wiring import Ladder, Material
-from sunhitch_service.engine.tables import number, table
+from sunhitch.types.wiring import Ladder
 
 from .case import Case
-from .citation import Family, Group
 from .currents import STRONG_SUN, Currents, design_currents
 from .device import Device
 from .way import Way, WayKey, way
@@ -31,8 +27,6 @@ class Bench(msgspec.Struct, frozen=True):
         Currents under the rule family of the way's tables.
     backfeed_a : float
         What other strings and the battery push through an unfused string [A].
-    smallest_mm2 : float
-        Smallest area that the rules admit [mm²].
     least_area_mm2 : float or None
         Area of the size that the rules chose on the other ladder [mm²].
     """
@@ -43,7 +37,6 @@ class Bench(msgspec.Struct, frozen=True):
     way: Way
     currents: Currents
     backfeed_a: float
-    smallest_mm2: float
     least_area_mm2: float | None
 
 
@@ -57,7 +50,6 @@ def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | No
         way=on,
         currents=design_currents(case.request, on.family),
         backfeed_a=_backfeed_a(case),
-        smallest_mm2=_smallest_mm2(on.family, case.group, case.request.conductor.material),
         least_area_mm2=least_area_mm2,
     )
 
@@ -86,11 +78,3 @@ def _backfeed_a(case: Case) -> float:
         return 0.0
     others = (panels.strings_in_parallel - 1) * STRONG_SUN * panels.i_sc_a
     return others + panels.battery_backfeed_a
-
-
-@cache
-def _smallest_mm2(family: Family, group: Group, material: Material) -> float:
-    for row in table("wiring", "smallest_size").rows:
-        if row["rules"] == family and row["group"] == group:
-            return number(row, f"{material}_mm2") or 0.0
-    raise KeyError(f"no smallest size for {family}, {group}")

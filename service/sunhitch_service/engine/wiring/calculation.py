@@ -99,7 +99,9 @@ def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult |
     if size is None:
         return None
     least = None if size.ladder == case.ladder else area_mm2
-    return measure(bench(case, device, size.ladder, least), size)
+    on = bench(case, device, size.ladder, least)
+    rung = on.way.rung(size)
+    return None if rung is None else measure(on, rung)
 
 
 def _size(given: ConductorSize) -> Size | None:

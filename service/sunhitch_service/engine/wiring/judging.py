@@ -5,45 +5,46 @@ from sunhitch.types.wiring import RuleOutcome, SizeResult
 from .bench import Bench
 from .ladders import Size
 from .outcome import exceeds, outcome
-from .resistance import conductor_temperature_c, resistance_at, table_ohm_per_m
+from .resistance import resistance_at
 from .voltage_drop import Drop, drop, loop_resistance_ohm
-from .way import Carrying, Warming
+from .way import Carrying, Rung
 
 
-def hopeless(on: Bench, size: Size) -> bool:
-    """Whether a size fails at a glance: too little metal, or too much drop even without heating.
+def hopeful(on: Bench) -> int:
+    """Index of the first rung that does not fail at a glance; the ladder's length if all do.
 
-    A loaded conductor is never cooler than its air, so that a size ruled out here is ruled out.
+    Passed over are rungs of too much drop even without heating, as a loaded conductor is never
+    cooler than its air, and of too little metal.
     """
-    table_ohm = table_ohm_per_m(size, on.way.metal)
-    if table_ohm is None or exceeds(max(on.smallest_mm2, on.least_area_mm2 or 0.0), size.area_mm2):
-        return True
-    lost = _drop(on, table_ohm, on.way.warmest_c)
-    return exceeds(lost.drop_v, on.case.allowed_drop_v)
+    case, operating_a = on.case, on.currents.operating_a
+    length_m, chassis_ohm, most_v = case.request.length_m, case.chassis_ohm, case.allowed_drop_v
+    least_mm2 = max(on.way.smallest_mm2, on.least_area_mm2 or 0.0)
+    for index, rung in enumerate(on.way.rungs):
+        drop_v = operating_a * loop_resistance_ohm(rung.cool_ohm, length_m, chassis_ohm)
+        if not (exceeds(drop_v, most_v) or exceeds(least_mm2, rung.size.area_mm2)):
+            return index
+    return len(on.way.rungs)
 
 
-def measure(on: Bench, size: Size) -> SizeResult | None:
-    """Judge one size; None where the ladder's table has no resistance for its metal.
+def measure(on: Bench, rung: Rung) -> SizeResult:
+    """Judge one size.
 
     Parameters
     ----------
     on : Bench
         Way, device and currents.
-    size : Size
+    rung : Rung
         Size of that ladder.
 
     Returns
     -------
-    SizeResult or None
+    SizeResult
         Ampacity, drop, loss, and demand and capacity of every rule.
     """
-    table_ohm = table_ohm_per_m(size, on.way.metal)
-    if table_ohm is None:
-        return None
-    carrying = on.way.carrying(size)
-    warm_c = _temperature_c(on, carrying.warming)
-    lost = _drop(on, table_ohm, warm_c)
-    return _result(on, size, carrying, warm_c, lost)
+    carrying = on.way.carrying(rung.size)
+    operating_a = on.currents.operating_a
+    warm_c = max([run.temperature_c(operating_a) for run in carrying.warming])
+    return _result(on, rung, carrying, warm_c, _drop(on, rung.table_ohm, warm_c))
 
 
 def _drop(on: Bench, table_ohm: float, conductor_c: float) -> Drop:
@@ -52,16 +53,16 @@ def _drop(on: Bench, table_ohm: float, conductor_c: float) -> Drop:
     return drop(on.currents.operating_a, loop)
 
 
-def _result(on: Bench, size: Size, carrying: Carrying, warm_c: float, lost: Drop) -> SizeResult:
+def _result(on: Bench, rung: Rung, carrying: Carrying, warm_c: float, lost: Drop) -> SizeResult:
     request = on.case.request
     hours, price = request.hours_per_year, request.energy_price_per_kwh
     energy = None if hours is None else lost.loss_w * hours
-    rules = _rules(on, size, carrying, lost.drop_v)
+    rules = _rules(on, rung.size, carrying, lost.drop_v)
     return SizeResult(
-        size=size.label,
+        size=rung.label,
         ladder=on.ladder,
-        area_mm2=size.area_mm2,
-        verdict="fail" if any(rule.verdict == "fail" for rule in rules) else "pass",
+        area_mm2=rung.size.area_mm2,
+        verdict="fail" if "fail" in [rule.verdict for rule in rules] else "pass",
         rules=rules,
         runs=carrying.runs.copy(),
         governing_run=carrying.governing,
@@ -79,19 +80,6 @@ def _result(on: Bench, size: Size, carrying: Carrying, warm_c: float, lost: Drop
     )
 
 
-def _temperature_c(on: Bench, warming: list[Warming]) -> float:
-    """Conductor temperature on the hottest run at the operating current [°C]."""
-    return max([_run_temperature_c(on, run) for run in warming])
-
-
-def _run_temperature_c(on: Bench, run: Warming) -> float:
-    limit_c = on.way.tables.limit_c
-    if run.reference_a <= 0.0:
-        return max(limit_c, run.air_c)
-    load = on.currents.operating_a / run.reference_a
-    return conductor_temperature_c(load, run.rise_k, run.rated_c, run.air_c, on.way.metal, limit_c)
-
-
 def _rules(on: Bench, size: Size, carrying: Carrying, drop_v: float) -> list[RuleOutcome]:
     """Every rule that applies to a size."""
     currents, device = on.currents, on.device
@@ -102,15 +90,20 @@ def _rules(on: Bench, size: Size, carrying: Carrying, drop_v: float) -> list[Rul
     if carrying.terminal_a is not None:
         demand = currents.before_correction_a
         found.append(outcome("terminal-temperature", demand, carrying.terminal_a))
-    if device.fitted and carrying.small_a is not None:
-        found.append(outcome("small-conductor", device.judged_a, carrying.small_a))
     if device.fitted:
-        capacity = carrying.largest_device_a
-        found.append(outcome("device-protects-conductor", device.judged_a, capacity))
+        found += _of_device(device.judged_a, carrying)
     elif on.backfeed_a > 0.0:
         found.append(outcome("string-backfeed", on.backfeed_a, carrying.ampacity_a))
     found.append(outcome("voltage-drop", drop_v, on.case.allowed_drop_v))
-    found.append(outcome("smallest-size", on.smallest_mm2, size.area_mm2))
+    found.append(carrying.smallest)
     if on.least_area_mm2 is not None:
         found.append(outcome("equivalent-area", on.least_area_mm2, size.area_mm2))
+    return found
+
+
+def _of_device(device_a: float, carrying: Carrying) -> list[RuleOutcome]:
+    """Rules of a device that is fitted."""
+    found = [outcome("device-protects-conductor", device_a, carrying.largest_device_a)]
+    if carrying.small_a is not None:
+        found.insert(0, outcome("small-conductor", device_a, carrying.small_a))
     return found

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from functools import cache
 
+import msgspec
+
 from sunhitch.types.wiring import Ladder, Material
 from sunhitch_service.engine.tables import number, table
 
@@ -88,10 +90,43 @@ def resistance_at(table_ohm: float, of: Metal, temperature_c: float) -> float:
     return table_ohm * (1.0 + of.per_c * (temperature_c - of.reference_c))
 
 
-def conductor_temperature_c(
-    load_fraction: float, rise_c: float, rated_c: float, air_c: float, of: Metal, limit_c: float
-) -> float:
-    """Conductor temperature under load, from the heat balance behind an ampacity table.
+class HeatBalance(msgspec.Struct, frozen=True):
+    """The heat balance of a conductor under load, with all of it that no current changes.
+
+    Parameters
+    ----------
+    rise_k : float
+        Rise of the table: its conductor temperature less its air temperature [K].
+    air_c : float
+        Air around the conductor [°C].
+    ceiling_c : float
+        Higher one of insulation limit and air; an overloaded conductor is stated at this [°C].
+    per_k : float
+        Coefficient of the resistance at the table's conductor temperature [1/K].
+    at_zero : float
+        Resistance at 0 °C over that at the table's conductor temperature, on the same line [1].
+    """
+
+    rise_k: float
+    air_c: float
+    ceiling_c: float
+    per_k: float
+    at_zero: float
+
+    def temperature_c(self, load_fraction: float) -> float:
+        """Conductor temperature [°C] at a current over the table value, bundling included [1]."""
+        heat = self.rise_k * load_fraction**2
+        fed_back = self.per_k * heat
+        if fed_back >= 1.0:
+            return self.ceiling_c
+        warm_c = (self.air_c + heat * self.at_zero) / (1.0 - fed_back)
+        return min(self.ceiling_c, warm_c)
+
+
+def heat_balance(
+    rise_k: float, rated_c: float, air_c: float, of: Metal, limit_c: float
+) -> HeatBalance:
+    """Heat balance behind an ampacity table, for the conductor temperature under load.
 
     A conductor that carries its table value in the table's air reaches the table's conductor
     temperature. The rise goes with the square of the current and with the resistance, which itself
@@ -99,9 +134,7 @@ def conductor_temperature_c(
 
     Parameters
     ----------
-    load_fraction : float
-        Current over the table value, bundling and enclosure included [1].
-    rise_c : float
+    rise_k : float
         Rise of the table: its conductor temperature less its air temperature [K].
     rated_c : float
         Conductor temperature of the table [°C].
@@ -110,20 +143,16 @@ def conductor_temperature_c(
     of : Metal
         Coefficient of the resistance.
     limit_c : float
-        Insulation limit [°C]; an overloaded conductor is stated at this temperature.
+        Insulation limit [°C].
 
     Returns
     -------
-    float
-        Conductor temperature [°C], not above the higher of limit and air.
+    HeatBalance
+        Gives temperatures not above the higher of limit and air.
 
     References
     ----------
     IEC 60287-1-1, steady-state balance; no sun on the conductor.
     """
-    ceiling = max(limit_c, air_c)
-    heat = rise_c * load_fraction**2
-    relative = of.per_c / (1.0 + of.per_c * (rated_c - of.reference_c))
-    if relative * heat >= 1.0:
-        return ceiling
-    return min(ceiling, (air_c + heat * (1.0 - relative * rated_c)) / (1.0 - relative * heat))
+    per_k = of.per_c / (1.0 + of.per_c * (rated_c - of.reference_c))
+    return HeatBalance(rise_k, air_c, max(limit_c, air_c), per_k, 1.0 - per_k * rated_c)

@@ -1,8 +1,6 @@
 """Smallest size of a ladder, and its neighbours."""
 
-from collections.abc import Iterable
 from functools import cache
-from itertools import islice
 from typing import Literal
 
 from sunhitch.types.basis import Basis
@@ -10,8 +8,8 @@ from sunhitch.types.wiring import Ladder, LadderResult, SizeResult
 from sunhitch_service.engine.tables import table
 
 from .bench import Bench
-from .judging import hopeless, measure
-from .ladders import Size, sizes
+from .judging import hopeful, measure
+from .way import Rung
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
 """How many sizes above the chosen one are shown."""
@@ -30,11 +28,11 @@ def search(on: Bench) -> LadderResult:
     LadderResult
         Chosen size, what rules out the next smaller one, and the neighbours.
     """
-    ladder = sizes(on.ladder)
+    rungs = on.way.rungs
     role: Literal["rules", "equivalent"] = "rules" if on.ladder == on.case.ladder else "equivalent"
-    index, chosen, tried = _first_passing(on, ladder)
-    below = [tried] if tried else _measured(on, reversed(ladder[:index]), 1)
-    above = _measured(on, ladder[index + 1 :], LARGER_NEIGHBOURS[role])
+    index, chosen, tried = _first_passing(on, rungs)
+    below = [tried] if tried else [measure(on, rung) for rung in rungs[:index][-1:]]
+    above = [measure(on, rung) for rung in rungs[index + 1 :][: LARGER_NEIGHBOURS[role]]]
     return LadderResult(
         ladder=on.ladder,
         role=role,
@@ -48,25 +46,19 @@ def search(on: Bench) -> LadderResult:
 
 
 def _first_passing(
-    on: Bench, ladder: tuple[Size, ...]
+    on: Bench, rungs: tuple[Rung, ...]
 ) -> tuple[int, SizeResult | None, SizeResult | None]:
     """Index and figures of the first size that fails no rule, and the figures just below it.
 
     The ladder's end and no figures if none does; none below where that size failed at a glance.
     """
     below = None
-    for index, size in enumerate(ladder):
-        measured = None if hopeless(on, size) else measure(on, size)
-        if measured is not None and measured.verdict == "pass":
+    for index in range(hopeful(on), len(rungs)):
+        measured = measure(on, rungs[index])
+        if measured.verdict == "pass":
             return index, measured, below
         below = measured
-    return len(ladder), None, below
-
-
-def _measured(on: Bench, ladder: Iterable[Size], count: int) -> list[SizeResult]:
-    """Figures of the first sizes that have a resistance."""
-    found = (measured for size in ladder if (measured := measure(on, size)) is not None)
-    return list(islice(found, count))
+    return len(rungs), None, below
 
 
 def _failing(measured: SizeResult) -> str:

@@ -1,6 +1,6 @@
 """What every size of a ladder may carry on a given way, whatever the current: worked out once."""
 
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Literal
 
 import msgspec
@@ -15,16 +15,16 @@ from sunhitch.types.wiring import (
     RunAmpacity,
     WiringRules,
 )
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.tables import number, table
 
 from .ampacity import Ampacities, ByArea, Reading, RunFactors, run_ampacity, run_factors
 from .ampacity_cfr import CfrAmpacities
 from .ampacity_iec import IecAmpacities, covers
 from .ampacity_nec import NecAmpacities
 from .citation import Family, Group, edition_of, family_of
-from .ladders import Size
+from .ladders import Size, sizes
 from .outcome import outcome
-from .resistance import Metal, metal
+from .resistance import HeatBalance, Metal, heat_balance, metal, resistance_at, table_ohm_per_m
 
 _REMEMBERED = 256
 """Ways kept at hand; a fleet of builds uses a few dozen."""
@@ -64,6 +64,25 @@ class WayKey(msgspec.Struct, frozen=True):
     below_50_v: bool
 
 
+class Rung(msgspec.Struct, frozen=True):
+    """A size that has a resistance.
+
+    Parameters
+    ----------
+    size : Size
+        Size of the ladder.
+    label : str
+        As written on the cable.
+    table_ohm, cool_ohm : float
+        One conductor at the table's temperature, and in the warmest air of the way [Ω/m].
+    """
+
+    size: Size
+    label: str
+    table_ohm: float
+    cool_ohm: float
+
+
 class Warming(msgspec.Struct, frozen=True):
     """How one run warms a conductor.
 
@@ -71,14 +90,18 @@ class Warming(msgspec.Struct, frozen=True):
     ----------
     reference_a : float
         Current at which it reaches the table's conductor temperature; 0 where there is none [A].
-    rise_k, rated_c, air_c : float
-        Rise and conductor temperature of the table, and the run's air.
+    balance : HeatBalance
+        Of the table, in the run's air.
     """
 
     reference_a: float
-    rise_k: float
-    rated_c: float
-    air_c: float
+    balance: HeatBalance
+
+    def temperature_c(self, current_a: float) -> float:
+        """Conductor temperature at a current [°C]."""
+        if self.reference_a <= 0.0:
+            return self.balance.ceiling_c
+        return self.balance.temperature_c(current_a / self.reference_a)
 
 
 class Carrying(msgspec.Struct, frozen=True):
@@ -98,6 +121,8 @@ class Carrying(msgspec.Struct, frozen=True):
         Limits of terminals and of small conductors; None where there are none.
     ampacity_a, largest_device_a : float
         Least of all, and the largest device that protects it.
+    smallest : RuleOutcome
+        Its area against the smallest that the rules admit.
     """
 
     warming: list[Warming]
@@ -109,6 +134,7 @@ class Carrying(msgspec.Struct, frozen=True):
     small_a: float | None
     ampacity_a: float
     largest_device_a: float
+    smallest: RuleOutcome
 
 
 class Way(msgspec.Struct):
@@ -130,8 +156,10 @@ class Way(msgspec.Struct):
         What each run does to every size.
     ambient : RuleOutcome
         Air against the table's end, on the run that comes closest to it or goes furthest beyond.
-    warmest_c : float
-        Air of the warmest run [°C].
+    smallest_mm2 : float
+        Smallest area that the rules admit [mm²].
+    rungs : tuple of Rung
+        Sizes of the ladder, smallest first.
     sources : list of Basis
         Tables that are read, resistance apart.
     known : dict
@@ -145,9 +173,14 @@ class Way(msgspec.Struct):
     metal: Metal
     factors: list[RunFactors]
     ambient: RuleOutcome
-    warmest_c: float
+    smallest_mm2: float
+    rungs: tuple[Rung, ...]
     sources: list[Basis]
     known: dict[str, Carrying]
+
+    def rung(self, size: Size) -> Rung | None:
+        """A size with its resistance; None where the table has none for the metal."""
+        return next((rung for rung in self.rungs if rung.size == size), None)
 
     def carrying(self, size: Size) -> Carrying:
         """What a size may carry."""
@@ -166,18 +199,37 @@ def way(key: WayKey) -> Way:
     """
     family, method, tables = _tables(key)
     factors = [run_factors(tables, run, key.ambient_c) for run in key.runs]
+    of = metal(key.ladder, key.material, key.fine, key.tinned)
     return Way(
         key=key,
         method=method,
         family=family,
         tables=tables,
-        metal=metal(key.ladder, key.material, key.fine, key.tinned),
+        metal=of,
         factors=factors,
         ambient=_ambient(factors),
-        warmest_c=max(each.temperature_c for each in factors),
+        smallest_mm2=_smallest_mm2(family, key.group, key.material),
+        rungs=_rungs(key.ladder, of, max(each.temperature_c for each in factors)),
         sources=_sources(key, tables),
         known={},
     )
+
+
+def _rungs(ladder: Ladder, of: Metal, warmest_c: float) -> tuple[Rung, ...]:
+    found = [(size, table_ohm_per_m(size, of)) for size in sizes(ladder)]
+    return tuple(
+        Rung(size, size.label, table_ohm, resistance_at(table_ohm, of, warmest_c))
+        for size, table_ohm in found
+        if table_ohm is not None
+    )
+
+
+@cache
+def _smallest_mm2(family: Family, group: Group, material: Material) -> float:
+    for row in table("wiring", "smallest_size").rows:
+        if row["rules"] == family and row["group"] == group:
+            return number(row, f"{material}_mm2") or 0.0
+    raise KeyError(f"no smallest size for {family}, {group}")
 
 
 def _tables(key: WayKey) -> tuple[Family, Literal["own-tables", "by-area"], Ampacities]:
@@ -220,7 +272,7 @@ def _carrying(on: Way, size: Size) -> Carrying:
         terminal = tables.terminal_limit_a(size, list(key.runs), key.terminal_c, key.ambient_c)
     ampacity = least if terminal is None else min(least, terminal)
     return Carrying(
-        warming=[_warming(*pair) for pair in zip(readings, on.factors, strict=True)],
+        warming=[_warming(on, *pair) for pair in zip(readings, on.factors, strict=True)],
         runs=runs,
         governing=corrected.index(least),
         base_a=min(reading.base_a for reading in readings),
@@ -229,13 +281,13 @@ def _carrying(on: Way, size: Size) -> Carrying:
         small_a=tables.small_limit_a(size),
         ampacity_a=ampacity,
         largest_device_a=tables.largest_device_a(size, ampacity, key.below_50_v),
+        smallest=outcome("smallest-size", on.smallest_mm2, size.area_mm2),
     )
 
 
-def _warming(reading: Reading, factors: RunFactors) -> Warming:
+def _warming(on: Way, reading: Reading, factors: RunFactors) -> Warming:
+    rise_k, air_c = reading.conductor_c - reading.air_c, factors.temperature_c
     return Warming(
         reference_a=reading.base_a * factors.bundling * factors.enclosure,
-        rise_k=reading.conductor_c - reading.air_c,
-        rated_c=reading.conductor_c,
-        air_c=factors.temperature_c,
+        balance=heat_balance(rise_k, reading.conductor_c, air_c, on.metal, on.tables.limit_c),
     )
