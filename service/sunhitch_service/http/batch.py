@@ -126,17 +126,30 @@ class _Pieces:
 
 
 async def _answered(piece: Lines, compute: Compute) -> Answered:
-    """Answers of a piece, one line at a time if the piece as a whole does not get through."""
+    """Answers of a piece, one line at a time if the piece as a whole does not get through.
+
+    A line whose worker died is tried once more even if it was alone: the worker may have been
+    stopped from outside. One that took too long would take too long again.
+    """
     try:
         return await compute.in_pool(answer_lines, piece)
-    except (ProblemError, ProcessExpired) as error:
+    except ProcessExpired:
+        pass
+    except ProblemError as error:
         if len(piece.bodies) == 1:
             return _failed(piece, error)
-    singly = [await _answered(piece.piece(index, 1), compute) for index in range(len(piece.bodies))]
+    singly = [await _alone(piece.piece(index, 1), compute) for index in range(len(piece.bodies))]
     return Answered(
         [body for one in singly for body in one.bodies],
         [defect for one in singly for defect in one.defects],
     )
+
+
+async def _alone(line: Lines, compute: Compute) -> Answered:
+    try:
+        return await compute.in_pool(answer_lines, line)
+    except (ProblemError, ProcessExpired) as error:
+        return _failed(line, error)
 
 
 def _failed(line: Lines, error: ProblemError | ProcessExpired) -> Answered:
