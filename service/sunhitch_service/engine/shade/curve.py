@@ -112,7 +112,7 @@ def distinct(x: Array) -> NDArray[np.bool_]:
 def merged(points: list[Array]) -> Array:
     """All of some points, rising."""
     together = np.concatenate(points)
-    together.sort()
+    together.sort(kind="stable")  # takes runs that rise already as they are
     return together
 
 

@@ -10,9 +10,9 @@ from .network import NO_DIODE, LitPanel, Network
 from .newton import State
 from .solution import Solution
 
-_STEPS = 8
-_CLOSE_V = 1e-7
-"""Error of a junction's voltage that does not matter at the top of its power [V]."""
+_STEPS = 12
+_CLOSE_V = 1e-5
+"""From here the next change of a junction's voltage does not matter at the top of its power [V]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,13 +107,14 @@ def best_powers(junction: Junction, currents: Array) -> Array:
     )
     for _ in range(_STEPS):
         taken, slope, bend = dark_current(v, junction)
-        arm = v - 2.0 * (currents - taken) * rs
-        excess = currents - taken - slope * arm
-        moved = v + excess / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
-        change, v = moved - v, moved.clip(0.0, ratio * vt)
+        i = currents - taken
+        arm = v - (2.0 * rs) * i
+        change = (i - slope * arm) / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
+        change = (v + change).clip(0.0, ratio * vt) - v
+        v = v + change
         if np.abs(change).max() < _CLOSE_V:
             break
-    i = currents - dark_current(v, junction)[0]
+    i = i - change * (slope + 0.5 * bend * change)
     return np.asarray(np.maximum(i * (v - i * rs), 0.0), dtype=np.float64)
 
 

@@ -72,8 +72,8 @@ class Network:
         Index into `junctions`.
     junctions : list of Junction
         Distinct cell models.
-    cells : Junctions
-        Their parameters per cell.
+    cells : Junction or Junctions
+        Their parameters per cell, or of all cells where these are equal.
     branch_start, branch_many : ndarray, shape (branches,)
         First cell of a branch; how many equal branches are in parallel.
     group_start, group_many : ndarray, shape (groups,)
@@ -97,7 +97,7 @@ class Network:
     fraction: Array
     model: Index
     junctions: list[Junction]
-    cells: Junctions
+    cells: Junction | Junctions
     branch_start: Index
     branch_many: Array
     group_start: Index
@@ -213,7 +213,7 @@ class _Kinds:
         bare = self.number(panel.junction, panel.full_current, NO_DIODE)
         guarded = self.number(panel.junction, panel.full_current, panel.diode)
         found: list[tuple[GroupKey, list[bytes]]] = []
-        uniform = bool(np.all(panel.light == panel.light[0, 0]))
+        uniform = bool((panel.light == panel.light[0, 0]).all())
         rows: dict[int, list[bytes]] = {}
         for first, last, has_diode in panel.groups:
             size = last - first + 1
@@ -230,8 +230,8 @@ class _Flat:
 
     def __init__(self, kinds: _Kinds) -> None:
         self.kinds = kinds
-        self.fraction: list[Array] = []
-        self.many: list[Array] = []
+        self.fraction: list[float] = []
+        self.many: list[int] = []
         self.kind: list[int] = []
         self.cells = 0
         self.branch_start: list[int] = []
@@ -262,25 +262,25 @@ class _Flat:
     def _add_branch(self, path: bytes, many: int, kind: int) -> None:
         self.branch_start.append(self.cells)
         self.branch_many.append(many)
-        fraction, count = np.unique(np.frombuffer(path), return_counts=True)
-        self.fraction.append(fraction)
-        self.many.append(count.astype(np.float64))
-        self.kind += [kind] * len(fraction)
-        self.cells += len(fraction)
+        levels = Counter(memoryview(path).cast("d"))
+        self.fraction += levels
+        self.many += levels.values()
+        self.kind += [kind] * len(levels)
+        self.cells += len(levels)
 
     def network(self, blocking: Diode, resistance: float, places: dict[str, Place]) -> Network:
         junctions = list(dict.fromkeys(junction for junction, _, _ in self.kinds.listed))
         model_of_kind = np.array([junctions.index(kind[0]) for kind in self.kinds.listed])
         full = np.array([kind[1] for kind in self.kinds.listed])
         kind = np.array(self.kind, dtype=np.intp)
-        fraction = np.concatenate(self.fraction)
+        fraction = np.array(self.fraction)
         return Network(
             current=full[kind] * fraction,
-            many=np.concatenate(self.many),
+            many=np.array(self.many, dtype=np.float64),
             fraction=fraction,
             model=model_of_kind[kind],
             junctions=junctions,
-            cells=gather(junctions, model_of_kind[kind]),
+            cells=junctions[0] if len(junctions) == 1 else gather(junctions, model_of_kind[kind]),
             branch_start=np.array(self.branch_start, dtype=np.intp),
             branch_many=np.array(self.branch_many, dtype=np.float64),
             group_start=np.array(self.group_start, dtype=np.intp),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .cell import Array, Junctions, dark_current, diode_current
+from .cell import Array, Junction, Junctions, dark_current, diode_current
 from .network import NO_DIODE, Index, Network
 
 _TOLERANCE = 1e-10
@@ -260,7 +260,7 @@ def _reduced(parts: Array, many: Array, starts: Index) -> Array:
     return np.add.reduceat(turned, starts, axis=2)
 
 
-def _lowest(cells: Junctions) -> Array:
+def _lowest(cells: Junction | Junctions) -> Array:
     """What to add to a share of a cell's voltage so that it stays above breakdown [V]."""
     return np.where(
         cells.breakdown_factor > 0.0,
