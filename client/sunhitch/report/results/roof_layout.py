@@ -44,12 +44,17 @@ def _sums(plan: RoofPlan) -> list[str]:
         f"{both(plan.total_mass_kg, 'kg')} of panels, centre at "
         f"{_at(plan.mass_centre.x_m, plan.mass_centre.y_m)}.",
         f"Panels cover {percent(plan.area_use_fraction)} of the roof: "
-        f"{figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m², of which "
-        f"{figure(plan.free_area_m2)} m² are free.",
-        f"Cable entry at {_at(plan.cable_entry.x_m, plan.cable_entry.y_m)}; cables meet at "
-        f"{_at(plan.branch_point.x_m, plan.branch_point.y_m)}, {both(plan.trunk_m, 'm')} "
-        "before it.",
+        f"{figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m². Inside the margins and "
+        f"outside clearances there are {figure(plan.free_area_m2)} m².",
+        f"Cable entry at {_at(plan.cable_entry.x_m, plan.cable_entry.y_m)}; {_meeting(plan)}.",
     ]
+
+
+def _meeting(plan: RoofPlan) -> str:
+    if plan.trunk_m == 0.0:
+        return "the cables meet there"
+    where = _at(plan.branch_point.x_m, plan.branch_point.y_m)
+    return f"the cables meet at {where}, {both(plan.trunk_m, 'm')} before it"
 
 
 def _at(x_m: float, y_m: float) -> str:
