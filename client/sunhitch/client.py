@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from .batches import Batch, Progress, batches, groups, reported
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Plain, Transport, prepare, read_answer
+from .exchange import AsyncTransport, Exchange, Judged, Plain, Transport, prepare, read_answer
 from .operations import Operation
 from .pictures import as_file, drawn_as
 from .progress import Told, told
@@ -158,6 +158,7 @@ class Client(Calculations):
         request: Q | Plain,
         media_type: str = "image/svg+xml",
         view: str = "",
+        judged: Judged | None = None,
     ) -> str:
         """The answer as a picture, a work sheet or a table.
 
@@ -171,13 +172,17 @@ class Client(Calculations):
             ``image/svg+xml``, ``text/html`` or ``text/csv``.
         view : str
             Which of several of that type, by its name; the first where none is given.
+        judged : callable or None
+            Called with the answer's verdict, which not every drawing tells.
 
         Raises
         ------
         ServiceError
             Status 406: there is no such drawing of this answer; the detail lists what there is.
         """
-        exchange = replace(prepare(operation, request), drawn_as=media_type, view=view)
+        exchange = replace(
+            prepare(operation, request), drawn_as=media_type, view=view, judged=judged
+        )
         return self._transport.send(exchange).decode()
 
     def save(
@@ -363,9 +368,12 @@ class AsyncClient(AsyncCalculations):
         request: Q | Plain,
         media_type: str = "image/svg+xml",
         view: str = "",
+        judged: Judged | None = None,
     ) -> str:
         """The answer as a picture, a work sheet or a table; as `Client.draw`."""
-        exchange = replace(prepare(operation, request), drawn_as=media_type, view=view)
+        exchange = replace(
+            prepare(operation, request), drawn_as=media_type, view=view, judged=judged
+        )
         return (await self._transport.send(exchange)).decode()
 
     async def save(

@@ -86,6 +86,8 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
         ]
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
+    if exchange.judged is not None:
+        exchange.judged(result.verdict)
     return encode(result) if draw is None else draw(request, result).encode()
 
 

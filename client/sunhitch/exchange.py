@@ -1,7 +1,7 @@
 """One call as plain data: built from a request, carried by a transport, read as an answer."""
 
 import uuid
-from collections.abc import Awaitable, Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
 from urllib.parse import quote, urlencode
@@ -15,7 +15,7 @@ from .operations import Operation
 from .problems import malformed
 from .progress import Told
 from .types.base import Input, Output
-from .types.check import Answer
+from .types.check import Answer, Verdict
 from .types.problem import FieldError
 
 if TYPE_CHECKING:
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
 F = TypeVar("F", bound=Output)
+Judged: TypeAlias = Callable[[Verdict], None]
+"""Told the verdict of an answer."""
 Plain: TypeAlias = Mapping[str, Any] | bytes
 """A request as plain data, or as JSON text in UTF-8."""
 
@@ -52,6 +54,8 @@ class Exchange:
         The same for every attempt, so that logs on both sides match.
     tell : callable or None
         Told how far the calculation has come.
+    judged : callable or None
+        Told the verdict of an answer that is drawn.
     """
 
     operation: Operation[Any, Any]
@@ -61,6 +65,7 @@ class Exchange:
     view: str = ""
     request_id: str = field(default_factory=_new_request_id)
     tell: Told | None = None
+    judged: Judged | None = None
 
     @property
     def method(self) -> str:

@@ -32,6 +32,7 @@ from .errors import (
 )
 from .exchange import Call, Exchange
 from .progress import Following
+from .types.check import VERDICT_HEADER, VERDICTS
 from .types.problem import Problem
 
 KEY_VARIABLE = "SUNHITCH_API_KEY"
@@ -310,6 +311,9 @@ def _content(exchange: Call, response: httpx.Response) -> bytes:
             f"which no sunhitch service does: {_excerpt(response)}",
             request_id,
         )
+    verdict = response.headers.get(VERDICT_HEADER)
+    if isinstance(exchange, Exchange) and exchange.judged is not None and verdict in VERDICTS:
+        exchange.judged(verdict)
     return response.content
 
 

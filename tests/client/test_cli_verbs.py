@@ -448,6 +448,17 @@ def test_it_does_not_serve_strangers_by_accident(capsys: pytest.CaptureFixture[s
     assert "sunhitch key NAME" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("verdict", "code"), [("pass", 0), ("review", 3), ("not-assessed", 4), ("fail", 5)]
+)
+def test_a_drawing_exits_by_its_verdict(engine, file, capsys, monkeypatch, verdict, code) -> None:
+    engine(check("rule", verdict))
+    drawn = (Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: SQUARE),)
+    monkeypatch.setitem(RENDERINGS, "shaded-iv", drawn)
+    assert cli.main(["shaded-iv", str(file), "--svg"]) == code
+    assert capsys.readouterr().out.strip() == SQUARE
+
+
 SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" width="30" height="20"/>'
 
 

@@ -136,6 +136,7 @@ def test_an_answer_may_be_drawn(
     assert answer.headers["content-type"] == media_type
     assert answer.text.startswith(begins)
     assert "script" not in answer.headers["content-security-policy"]
+    assert answer.headers["x-sunhitch-verdict"] == "pass"
 
 
 def test_views_are_checked(toy_service: Served) -> None:

@@ -101,8 +101,13 @@ def test_drawings_are_the_same_with_and_without_a_service(
     monkeypatch.setitem(RENDERINGS, "add-up", drawings)
     served = start((Endpoint(ADD_UP, add_up, SHORT, drawings),), pool_workers=0)
     with Client(served.url, retries=0) as client:
-        told = {asked.draw(ADD_UP, REQUEST, view="area") for asked in (client, embedded)}
+        verdicts: list[str] = []
+        told = {
+            asked.draw(ADD_UP, REQUEST, view="area", judged=verdicts.append)
+            for asked in (client, embedded)
+        }
         assert told == {"<svg><title>first: 12.0 m²</title></svg>"}
+        assert verdicts == ["pass", "pass"]
         for asked in (client, embedded):
             with pytest.raises(ServiceError) as caught:
                 asked.draw(ADD_UP, REQUEST, "text/csv")

@@ -19,6 +19,7 @@ from sunhitch.errors import (
     ServiceNotInstalledError,
     SunhitchError,
 )
+from sunhitch.exchange import Judged
 from sunhitch.pictures import NoFontError, png
 from sunhitch.report import text
 from sunhitch.report.layout import page_for
@@ -104,26 +105,28 @@ def _calculate(given: Namespace) -> int:
 
 
 def _draw(client: Client, given: Namespace, body: Input) -> int:
+    verdicts: list[Verdict] = ["pass"]
     try:
-        return _drawn(client, given, body)
+        _print_drawing(client, given, body, verdicts.append)
     except ServiceError as fault:
         if fault.status != NO_SUCH_DRAWING:
             raise
         raise UnusableRequestError(f"There is no such drawing. {fault.detail}") from None
+    return EXIT_CODES[verdicts[-1]]
 
 
-def _drawn(client: Client, given: Namespace, body: Input) -> int:
+def _print_drawing(client: Client, given: Namespace, body: Input, judged: Judged) -> None:
     if given.drawn_as != PNG:
-        return _print(client.draw(given.operation, body, given.drawn_as, given.view))
+        _print(client.draw(given.operation, body, given.drawn_as, given.view, judged))
+        return
     if sys.stdout.isatty():
         raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
     try:
-        picture = png(client.draw(given.operation, body, view=given.view))
+        picture = png(client.draw(given.operation, body, view=given.view, judged=judged))
     except (ModuleNotFoundError, NoFontError) as fault:
         raise UnusableRequestError(str(fault)) from None
     sys.stdout.buffer.write(picture)
     sys.stdout.buffer.flush()
-    return 0
 
 
 def _batch(given: Namespace, asked: Source) -> int:

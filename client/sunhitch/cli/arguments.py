@@ -11,7 +11,7 @@ from sunhitch.operations import OPERATIONS, Operation
 _COLUMNS = 100
 _EXIT_CODES = """\
 exit codes:
-  0  the verdict is pass, or what was asked for is printed: a drawing, an example
+  0  the verdict is pass, or what was asked for is printed: an example, a list
   3  review: passes, but look at it yourself
   4  not assessed: something decisive is unknown
   5  fail: change something

@@ -9,6 +9,8 @@ from .quantity import choice, label, listing, prose, quantity
 Verdict = Literal["pass", "review", "not-assessed", "fail"]
 VERDICTS: tuple[Verdict, ...] = ("pass", "review", "not-assessed", "fail")
 """All verdicts, worst last."""
+VERDICT_HEADER = "X-Sunhitch-Verdict"
+"""Tells the verdict beside an answer, however the answer is shown."""
 
 _ANY = 1e12
 

@@ -6,6 +6,8 @@ from typing import TypeAlias
 from cachetools import LRUCache
 from prometheus_client import Counter
 
+from .jobs import Shown
+
 Key: TypeAlias = tuple[tuple[str, ...], bytes]
 
 _MEGABYTE = 1_000_000
@@ -25,25 +27,25 @@ class Cache:
     """
 
     def __init__(self, megabytes: int, hits: Counter) -> None:
-        self._kept: LRUCache[Key, bytes] = LRUCache(megabytes * _MEGABYTE, _size)
+        self._kept: LRUCache[Key, Shown] = LRUCache(megabytes * _MEGABYTE, _size)
         self._hits = hits
 
     def key(self, what: tuple[str, ...], body: bytes) -> Key | None:
         """What the answer to a request is kept under; None while nothing is kept."""
         return (what, hashlib.sha256(body).digest()) if self._kept.maxsize else None
 
-    def get(self, key: Key | None) -> bytes | None:
+    def get(self, key: Key | None) -> Shown | None:
         """The answer, if it is still there."""
         kept = self._kept.get(key) if key else None
         if kept is not None:
             self._hits.inc()
         return kept
 
-    def keep(self, key: Key | None, answer: bytes) -> None:
+    def keep(self, key: Key | None, answer: Shown) -> None:
         """Keep an answer, unless it alone is beyond the budget."""
         if key and _size(answer) <= self._kept.maxsize:
             self._kept[key] = answer
 
 
-def _size(answer: bytes) -> int:
-    return len(answer) + _OVERHEAD_BYTES
+def _size(answer: Shown) -> int:
+    return len(answer.body) + _OVERHEAD_BYTES

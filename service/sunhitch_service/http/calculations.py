@@ -8,6 +8,7 @@ from litestar import Request, asgi, types
 from litestar.handlers import ASGIRouteHandler
 
 from sunhitch.codec import decode_strict
+from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.renderings import Rendering
 
@@ -15,7 +16,7 @@ from .asgi import Receive, Scope, Send, send_whole
 from .cache import Cache
 from .catalogue import Endpoint
 from .compute import Compute, unless_hung_up
-from .jobs import Refusal, Task, answer, answer_body
+from .jobs import Refusal, Shown, Task, answer, answer_body
 from .problems import send_error
 from .requests import (
     JSON,
@@ -33,7 +34,7 @@ from .studies import Study
 _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
 """Drawings carry their own styles; nothing in them may be loaded or run."""
 
-_Shown: TypeAlias = tuple[bytes, Mapping[str, str]]
+_Response: TypeAlias = tuple[bytes, Mapping[str, str]]
 
 
 class _Calculation:
@@ -63,25 +64,26 @@ class _Calculation:
             if self._study is not None and self._study.is_wanted(scope):
                 await self._study.respond(scope, receive, send)
                 return
-            body, headers = await self._shown(scope, receive)
+            body, headers = await self._response(scope, receive)
         except Exception as error:  # noqa: BLE001 - becomes a problem document
             await send_error(send, scope, error)
         else:
             await send_whole(send, 200, headers, body)
 
-    async def _shown(self, scope: Scope, receive: Receive) -> _Shown:
+    async def _response(self, scope: Scope, receive: Receive) -> _Response:
         request: AnyRequest = Request(cast("types.HTTPScope", scope))
         rendering = _rendering(self._endpoint, request)
         require_media_type(request, JSON)
         self._compute.require_place()
         body = await whole_body(request, receive, self._largest)
         shown = await self._answered(rendering, body, receive)
-        length = {"Content-Length": str(len(shown))}
+        headers = {"Content-Length": str(len(shown.body)), VERDICT_HEADER: shown.verdict}
         if rendering is None:
-            return shown, {"Content-Type": JSON, **length}
-        return shown, {"Content-Type": with_charset(rendering.media_type), **length, **_DRAWN}
+            return shown.body, {"Content-Type": JSON, **headers}
+        media_type = with_charset(rendering.media_type)
+        return shown.body, {"Content-Type": media_type, **headers, **_DRAWN}
 
-    async def _answered(self, rendering: Rendering | None, body: bytes, receive: Receive) -> bytes:
+    async def _answered(self, rendering: Rendering | None, body: bytes, receive: Receive) -> Shown:
         operation = self._endpoint.operation
         shown_as = (rendering.media_type, rendering.view) if rendering else (JSON, "")
         key = self._cache.key((operation.name, *shown_as), body)
@@ -96,7 +98,7 @@ class _Calculation:
         self._cache.keep(key, outcome)
         return outcome
 
-    async def _outcome(self, task: Task, body: bytes, receive: Receive) -> bytes | Refusal:
+    async def _outcome(self, task: Task, body: bytes, receive: Receive) -> Shown | Refusal:
         compute = self._compute
         request = decode_strict(body, task.kind)
         expected_ms = self._endpoint.effort.require_affordable(request, compute.limit_s)

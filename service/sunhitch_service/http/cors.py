@@ -1,5 +1,7 @@
 """Cross-origin rules for web pages that call the service, for the origins in the settings."""
 
+from sunhitch.types.check import VERDICT_HEADER
+
 from .asgi import App, Message, Receive, Scope, Send, add_headers, header
 
 
@@ -43,7 +45,7 @@ def _allowance(message: Message, origin: str, *, preflight: bool) -> dict[str, s
     headers = {
         "Access-Control-Allow-Origin": origin,
         "Access-Control-Expose-Headers": "Allow, RateLimit, RateLimit-Policy, Retry-After, "
-        "X-Request-Id, X-Sunhitch-Engine",
+        f"X-Request-Id, X-Sunhitch-Engine, {VERDICT_HEADER}",
     }
     methods = header(message, "allow")
     if preflight and methods:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from sunhitch.codec import decode_strict, encode
+from sunhitch.types.check import Verdict
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .problems import INTERNAL, as_problem, body_of
@@ -40,13 +41,21 @@ class Refusal:
     faults: list[Fault]
 
 
-def answer(task: Task, request: Any) -> bytes | Refusal:  # noqa: ANN401
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """An answer as JSON or drawn, and its verdict, which not every drawing tells."""
+
+    body: bytes
+    verdict: Verdict
+
+
+def answer(task: Task, request: Any) -> Shown | Refusal:  # noqa: ANN401
     """Answer a decoded request.
 
     Returns
     -------
-    bytes or Refusal
-        The answer as JSON or drawn. Errors of the caller come back as values, since exceptions with
+    Shown or Refusal
+        The answer. Errors of the caller come back as values, since exceptions with
         fields of their own do not survive the way between processes.
 
     Raises
@@ -58,10 +67,11 @@ def answer(task: Task, request: Any) -> bytes | Refusal:  # noqa: ANN401
         result = task.calculate(request)
     except ContradictionError as error:
         return Refusal(error.faults)
-    return encode(result) if task.draw is None else task.draw(request, result).encode()
+    body = encode(result) if task.draw is None else task.draw(request, result).encode()
+    return Shown(body, result.verdict)
 
 
-def answer_body(given: tuple[Task, bytes]) -> bytes | Refusal:
+def answer_body(given: tuple[Task, bytes]) -> Shown | Refusal:
     """Answer an encoded request, which must have been decoded once before."""
     task, body = given
     return answer(task, decode_strict(body, task.kind))

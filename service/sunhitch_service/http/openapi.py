@@ -25,6 +25,7 @@ from .openapi_answers import (
     EVERY_ANSWER,
     QUICK_PROBLEMS,
     READING_PROBLEMS,
+    VERDICT,
     Document,
     problem_references,
     problem_responses,
@@ -122,6 +123,7 @@ _TOLD: Document = {
 def _calculation(endpoint: Endpoint) -> Document:
     operation = endpoint.operation
     answer = _answer("The answer with all its checks.", _content(operation.answer))
+    answer["headers"] = EVERY_ANSWER | VERDICT
     answer["content"] |= {
         rendering.media_type: {"schema": {"type": "string"}} for rendering in endpoint.renderings
     }

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from typing import Any
 
+from sunhitch.types.check import VERDICT_HEADER, VERDICTS
 from sunhitch.types.problem import FieldError
 
 from . import problems
@@ -58,6 +59,12 @@ EVERY_ANSWER = {
         "description": "Version of the engine and digest of its data, by which a result can be "
         "reproduced.",
         "schema": {"type": "string"},
+    },
+}
+VERDICT = {
+    VERDICT_HEADER: {
+        "description": "Worst verdict among the answer's checks, however the answer is shown.",
+        "schema": {"type": "string", "enum": list(VERDICTS)},
     },
 }
 _RETRY_AFTER = {
