@@ -67,11 +67,11 @@ def test_conductor_temperature_balances_the_heat(load, air):
         return t - air - 60.0 * load**2 * share
 
     expected = brentq(imbalance, air - 1.0, 400.0, xtol=1e-10)
-    found = heat_balance(60.0, 90.0, air, NEC, limit_c=500.0).temperature_c(load)
+    found = heat_balance(40.0, 60.0, 90.0, air, NEC, limit_c=500.0).temperature_c(40.0 * load)
     assert found == pytest.approx(expected, abs=1e-7)
 
 
 def test_table_load_in_table_air_gives_table_temperature():
-    balance = heat_balance(60.0, 90.0, 30.0, NEC, 90.0)
-    assert balance.temperature_c(1.0) == pytest.approx(90.0)
-    assert balance.temperature_c(5.0) == 90.0
+    balance = heat_balance(40.0, 60.0, 90.0, 30.0, NEC, 90.0)
+    assert balance.temperature_c(40.0) == pytest.approx(90.0)
+    assert balance.temperature_c(200.0) == 90.0

@@ -43,12 +43,13 @@ class Bench(msgspec.Struct, frozen=True):
 def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None) -> Bench:
     """Set up the judgement of one ladder."""
     on = way(_key(case, ladder))
+    own = on.family == case.family
     return Bench(
         case=case,
         device=device,
         ladder=ladder,
         way=on,
-        currents=design_currents(case.request, on.family),
+        currents=case.currents if own else design_currents(case.request, on.family),
         backfeed_a=_backfeed_a(case),
         least_area_mm2=least_area_mm2,
     )

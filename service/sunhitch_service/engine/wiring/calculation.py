@@ -30,7 +30,7 @@ from .bench import bench
 from .case import Case, resolve
 from .citation import cited, family_of, group_of, matches, rule
 from .clips import clips
-from .currents import explained, maximum_a
+from .currents import explained
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
 from .judging import measure
@@ -80,7 +80,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         assumptions=assumptions.listed(),
         cautions=_cautions(case),
         engine=stamp(),
-        currents=explained(request, case.family),
+        currents=explained(request, case.family, case.currents),
         rules_ladder=case.ladder,
         awg=ladders["awg"],
         metric=ladders["mm2"],
@@ -135,7 +135,7 @@ def _common_checks(case: Case, own: LadderResult) -> list[Check]:
         told = rule("conductor-material", request.rules, case.group, text)
         found.append(check(told, "review"))
     if case.connector_a is not None:
-        largest_a = maximum_a(request)
+        largest_a = case.currents.maximum_a
         text = (
             f"Use plugs rated for {largest_a:.1f} A or more, or split the strings over several "
             "plug pairs."

@@ -9,7 +9,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 
 from .citation import Family, Group, circuit_row, family_of, group_of
 from .contradictions import refuse_contradictions
-from .currents import design_currents, operating_a
+from .currents import Currents, design_currents, operating_a
 from .protection import BATTERY_FAULT_A, BATTERY_FAULT_WHY
 
 _INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
@@ -35,6 +35,8 @@ class Case(msgspec.Struct, frozen=True):
         Kind of circuit.
     ladder : str
         Ladder that the rules are written for.
+    currents : Currents
+        Under the rule family.
     ambient_c : float
         Air along the way [°C].
     terminal_c : float or None
@@ -59,6 +61,7 @@ class Case(msgspec.Struct, frozen=True):
     family: Family
     group: Group
     ladder: Ladder
+    currents: Currents
     ambient_c: float
     terminal_c: float | None
     insulation: Insulation
@@ -97,6 +100,7 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         "/ambient_c", request.ambient_c, 40.0, "Hot summer air in and on a vehicle. Judgement."
     )
     refuse_contradictions(request, ambient)
+    currents = design_currents(request, family)
     operating, why = operating_a(request)
     assumptions.choose("/operating_current_a", request.operating_current_a, operating, why)
     return Case(
@@ -104,29 +108,30 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         family=family,
         group=group,
         ladder="mm2" if family == "iec" else "awg",
+        currents=currents,
         ambient_c=ambient,
-        terminal_c=_terminal_c(request, family, assumptions),
+        terminal_c=_terminal_c(request, family, currents, assumptions),
         insulation=_insulation(request, family, group, assumptions),
         stranding=_stranding(request, assumptions),
         runs=_runs(request, assumptions),
         allowed_drop_v=_allowed_drop(request, assumptions) * request.voltage_v,
         chassis_ohm=_chassis_ohm(request, assumptions),
         highest_v=_highest_v(request, group, assumptions),
-        fault_a=_fault_a(request, family, group, assumptions),
+        fault_a=_fault_a(request, group, currents, assumptions),
         connector_a=_connector_a(request, group, assumptions),
         connector_mm2=_connector_mm2(request, group, assumptions),
     )
 
 
 def _terminal_c(
-    request: WireSizingRequest, family: Family, assumptions: Assumptions
+    request: WireSizingRequest, family: Family, currents: Currents, assumptions: Assumptions
 ) -> float | None:
     given = request.terminal_temperature_c
     if given is not None or family == "us-33-cfr-183":
         return given
     if family == "iec":
         default, why = 70.0, "Terminals of usual equipment; IEC 60364-5-52, from memory."
-    elif design_currents(request, family).before_correction_a > 100.0:
+    elif currents.before_correction_a > 100.0:
         default, why = 75.0, "Unmarked terminals above 100 A, NFPA 70, 110.14(C)."
     else:
         default, why = 60.0, "Unmarked terminals up to 100 A, NFPA 70, 110.14(C)."
@@ -198,13 +203,13 @@ def _highest_v(request: WireSizingRequest, group: Group, assumptions: Assumption
 
 
 def _fault_a(
-    request: WireSizingRequest, family: Family, group: Group, assumptions: Assumptions
+    request: WireSizingRequest, group: Group, currents: Currents, assumptions: Assumptions
 ) -> float:
     panels = request.panels_behind
     if group == "battery":
         default, why = BATTERY_FAULT_A, BATTERY_FAULT_WHY
     elif panels is None:
-        default = design_currents(request, family).maximum_a
+        default = currents.maximum_a
         why = "The largest current: panels give little more than that into a short circuit."
     else:
         default = 1.25 * panels.i_sc_a * panels.strings_in_parallel + panels.battery_backfeed_a

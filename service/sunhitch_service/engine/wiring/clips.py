@@ -32,8 +32,8 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     list of WiringNote
         One with the size that would do off the roof, or none.
     """
-    words = clip_words(case)
-    if not words or _BY_HEAT.isdisjoint(own.governing.split(", ")):
+    words = "" if _BY_HEAT.isdisjoint(own.governing.split(", ")) else clip_words(case)
+    if not words:
         return []
     lifted = msgspec.structs.replace(case, runs=[_lifted(case, run) for run in case.runs])
     found = search(bench(lifted, device, own.ladder, None)).chosen

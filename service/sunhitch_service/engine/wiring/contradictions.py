@@ -1,6 +1,6 @@
 """What a request must not say at once."""
 
-from sunhitch.types.wiring import PanelsBehind, WireSizingRequest
+from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
 from sunhitch_service.engine.errors import Faults
 
 from . import ampacity_iec
@@ -34,11 +34,8 @@ def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
     _runs(request, faults)
     _at_hand(request, faults)
     terminal = request.terminal_temperature_c
-    faults.add_if(
-        terminal is not None and terminal <= ambient_c,
-        "/terminal_temperature_c",
-        f"Must be above the air of {ambient_c:g} °C.",
-    )
+    if terminal is not None and terminal <= ambient_c:
+        faults.add("/terminal_temperature_c", f"Must be above the air of {ambient_c:g} °C.")
     faults.raise_any()
 
 
@@ -48,17 +45,17 @@ def _current(request: WireSizingRequest, faults: Faults) -> None:
         request.panels_behind,
         request.controller_output_a,
     ]
-    if sum(origin is not None for origin in origins) != 1:
+    if origins.count(None) != len(origins) - 1:
         message = "Give exactly one of current_a, panels_behind and controller_output_a."
         for pointer in _given(request) or [""]:
             faults.add(pointer, message)
         return
     photovoltaic = group_of(request.circuit) == "pv"
-    faults.add_if(
-        not photovoltaic and request.panels_behind is not None,
-        "/panels_behind",
-        f"Panels feed a pv-string or pv-output circuit, not {request.circuit}; give current_a.",
-    )
+    if not photovoltaic and request.panels_behind is not None:
+        text = (
+            f"Panels feed a pv-string or pv-output circuit, not {request.circuit}; give current_a."
+        )
+        faults.add("/panels_behind", text)
     faults.add_if(
         request.circuit != "controller-to-battery" and request.controller_output_a is not None,
         "/controller_output_a",
@@ -70,11 +67,9 @@ def _current(request: WireSizingRequest, faults: Faults) -> None:
         "The current of panels and their controller counts as continuous; leave it true.",
     )
     operating, largest = request.operating_current_a, maximum_a(request)
-    faults.add_if(
-        operating is not None and operating > largest * (1.0 + 1e-9),
-        "/operating_current_a",
-        f"Must not exceed the largest current of the circuit, {largest:.3g} A.",
-    )
+    if operating is not None and operating > largest * (1.0 + 1e-9):
+        text = f"Must not exceed the largest current of the circuit, {largest:.3g} A."
+        faults.add("/operating_current_a", text)
 
 
 def _given(request: WireSizingRequest) -> list[str]:
@@ -84,11 +79,8 @@ def _given(request: WireSizingRequest) -> list[str]:
 
 def _voltage_and_money(request: WireSizingRequest, faults: Faults) -> None:
     highest = request.max_voltage_v
-    faults.add_if(
-        highest is not None and highest < request.voltage_v,
-        "/max_voltage_v",
-        f"Must not be below voltage_v, {request.voltage_v:g} V.",
-    )
+    if highest is not None and highest < request.voltage_v:
+        faults.add("/max_voltage_v", f"Must not be below voltage_v, {request.voltage_v:g} V.")
     faults.add_if(
         request.energy_price_per_kwh is not None and request.hours_per_year is None,
         "/energy_price_per_kwh",
@@ -138,23 +130,20 @@ def _conductor(request: WireSizingRequest, faults: Faults) -> None:
 
 def _runs(request: WireSizingRequest, faults: Faults) -> None:
     for index, run in enumerate(request.runs):
-        on_roof = run.where == "on-roof"
-        faults.add_if(
-            run.height_above_roof_m is not None and not on_roof,
-            f"/runs/{index}/height_above_roof_m",
-            "Belongs to a run on-roof.",
-        )
-        faults.add_if(
-            run.in_raceway and not on_roof,
-            f"/runs/{index}/in_raceway",
-            "Belongs to a run on-roof; elsewhere say where = raceway.",
-        )
-    total = sum(run.length_m or 0.0 for run in request.runs)
-    faults.add_if(
-        total > request.length_m * (1.0 + 1e-9),
-        "/runs",
-        f"The runs add up to {total:g} m, more than length_m = {request.length_m:g} m.",
-    )
+        if run.where != "on-roof":
+            _off_roof(index, run, faults)
+    total = sum([run.length_m or 0.0 for run in request.runs])
+    if total > request.length_m * (1.0 + 1e-9):
+        text = f"The runs add up to {total:g} m, more than length_m = {request.length_m:g} m."
+        faults.add("/runs", text)
+
+
+def _off_roof(index: int, run: Run, faults: Faults) -> None:
+    if run.height_above_roof_m is not None:
+        faults.add(f"/runs/{index}/height_above_roof_m", "Belongs to a run on-roof.")
+    if run.in_raceway:
+        text = "Belongs to a run on-roof; elsewhere say where = raceway."
+        faults.add(f"/runs/{index}/in_raceway", text)
 
 
 def _at_hand(request: WireSizingRequest, faults: Faults) -> None:

@@ -91,9 +91,8 @@ def _factor(request: WireSizingRequest, family: Family) -> float:
     return CONTINUOUS if family == "nec" and request.continuous else 1.0
 
 
-def explained(request: WireSizingRequest, family: Family) -> DesignCurrents:
+def explained(request: WireSizingRequest, family: Family, found: Currents) -> DesignCurrents:
     """The same currents for the answer, with the steps in words."""
-    found = design_currents(request, family)
     return DesignCurrents(
         maximum_a=found.maximum_a,
         before_correction_a=found.before_correction_a,

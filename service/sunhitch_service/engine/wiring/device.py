@@ -8,7 +8,7 @@ from sunhitch_service.engine.checks import at_least, at_most, check
 
 from .case import Case
 from .citation import circuit_row, rule
-from .currents import CONTINUOUS, STRONG_SUN, design_currents
+from .currents import CONTINUOUS, STRONG_SUN
 from .fuses import DeviceNeed, choose, families, family_named, fuse_options
 from .protection import StringFuseNeed, string_fuse_need, string_fuse_rating, within_m
 
@@ -29,7 +29,7 @@ class Device(msgspec.Struct, frozen=True):
         Reason.
     string_need : StringFuseNeed or None
         The string fuse question, where panels are given.
-    options : list of FuseOption
+    options : tuple of FuseOption
         Families side by side.
     chosen : FuseOption or None
         Family and size.
@@ -41,7 +41,7 @@ class Device(msgspec.Struct, frozen=True):
     needed: bool
     why: str
     string_need: StringFuseNeed | None
-    options: list[FuseOption]
+    options: tuple[FuseOption, ...]
     chosen: FuseOption | None
     rating_a: float | None
 
@@ -91,7 +91,7 @@ def find_device(case: Case) -> Device:
 
 def _range(case: Case) -> tuple[float, bool, float]:
     """Smallest rating, whether it must be exceeded, and the largest before the conductor's."""
-    currents = design_currents(case.request, case.family)
+    currents = case.currents
     if case.request.circuit == "pv-string":
         panels = case.request.panels_behind
         i_sc = panels.i_sc_a if panels else currents.maximum_a / STRONG_SUN
@@ -260,7 +260,7 @@ def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
         maximum_a=min(size.largest_device_a, device.need.maximum_a),
         rating_a=device.rating_a,
         family=device.chosen.family if device.chosen else None,
-        options=device.options,
+        options=list(device.options),
         needed_voltage_v=device.need.voltage_v,
         needed_interrupting_a=device.need.fault_a,
         place=circuit_row(case.request.circuit)["place"],

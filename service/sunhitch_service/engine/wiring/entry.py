@@ -151,8 +151,10 @@ def with_diameters(
     EntryRequest
         Still without diameters where the size is not listed.
     """
-    usual = pv_cable_diameter_mm(size) if group == "pv" else None
-    if request.cable_diameters_mm or usual is None:
+    if request.cable_diameters_mm or group != "pv":
+        return request
+    usual = pv_cable_diameter_mm(size)
+    if usual is None:
         return request
     note = table("wiring", "pv_cable_diameters").row("size", size)["row_note"]
     why = f"Two PV cables of {size}; usual outside diameter, common practice. {note}".strip()
@@ -166,16 +168,20 @@ def unknown_cables_check(rules: WiringRules, group: Group) -> Check:
     return check(rule("cable-entry", rules, group, text), "not-assessed")
 
 
+@cache
+def _no_gland() -> str:
+    return (
+        f"No usual metric gland seals every one of these cables ({_sizes()[0].from_mm:g} to "
+        f"{_sizes()[-1].to_mm:g} mm): use an entry box, or a cable of another diameter."
+    )
+
+
 def entry_check(
     request: EntryRequest, answer: EntryAnswer, rules: WiringRules, group: Group
 ) -> Check:
     """Whether every cable finds a gland that seals it."""
     thickest, largest = max(request.cable_diameters_mm), _sizes()[-1].to_mm
-    remedy = (
-        f"No usual metric gland seals every one of these cables ({_sizes()[0].from_mm:g} to "
-        f"{largest:g} mm): use an entry box, or a cable of another diameter."
-    )
-    told = rule("cable-entry", rules, group, remedy)
+    told = rule("cable-entry", rules, group, _no_gland())
     if thickest > largest or len(answer.glands) == len(request.cable_diameters_mm):
         return at_most(told, thickest, largest)
     return check(told, "fail")

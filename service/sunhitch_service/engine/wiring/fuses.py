@@ -1,7 +1,8 @@
 """Families of fuses and breakers, and which one fits a circuit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import cast
 
 import msgspec
@@ -10,6 +11,9 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
+
+_REMEMBERED = 256
+"""Needs kept at hand; a circuit keeps its own while its length, air or conductor changes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,13 +127,14 @@ class DeviceNeed(msgspec.Struct, frozen=True):
     family: FuseFamily | None = None
 
 
-def fuse_options(need: DeviceNeed) -> list[FuseOption]:
+@lru_cache(maxsize=_REMEMBERED)
+def fuse_options(need: DeviceNeed) -> tuple[FuseOption, ...]:
     """The family that is given, else every one that is made for the circuit, judged."""
-    return [
+    return tuple(
         _option(family, need)
         for family in families()
         if (family.made_for(need.for_pv) if need.family is None else family.name == need.family)
-    ]
+    )
 
 
 def _option(family: Family, need: DeviceNeed) -> FuseOption:
@@ -170,12 +175,12 @@ def _obstacle(family: Family, need: DeviceNeed, rating_a: float | None) -> str:
     return ""
 
 
-def choose(options: list[FuseOption], need: DeviceNeed) -> FuseOption | None:
+def choose(options: Sequence[FuseOption], need: DeviceNeed) -> FuseOption | None:
     """Suitable option with the smallest rating; among equals a fuse, and the one that breaks least.
 
     Parameters
     ----------
-    options : list of FuseOption
+    options : sequence of FuseOption
         Families judged for `need`.
     need : DeviceNeed
         What the circuit asks.

@@ -4,24 +4,28 @@ from sunhitch.types.wiring import RuleOutcome, SizeResult
 
 from .bench import Bench
 from .ladders import Size
-from .outcome import exceeds, outcome
+from .outcome import outcome
 from .resistance import resistance_at
 from .voltage_drop import Drop, drop, loop_resistance_ohm
 from .way import Carrying, Rung
+
+_ROUNDING = 1.0 + 1e-6
+"""Far above what rounding does."""
 
 
 def hopeful(on: Bench) -> int:
     """Index of the first rung that does not fail at a glance; the ladder's length if all do.
 
     Passed over are rungs of too much drop even without heating, as a loaded conductor is never
-    cooler than its air, and of too little metal.
+    cooler than its air, and of too little metal. What rounding could decide is left to `measure`.
     """
     case, operating_a = on.case, on.currents.operating_a
-    length_m, chassis_ohm, most_v = case.request.length_m, case.chassis_ohm, case.allowed_drop_v
-    least_mm2 = max(on.way.smallest_mm2, on.least_area_mm2 or 0.0)
+    length_m, chassis_ohm = case.request.length_m, case.chassis_ohm
+    most_v = case.allowed_drop_v * _ROUNDING
+    least_mm2 = max(on.way.smallest_mm2, on.least_area_mm2 or 0.0) / _ROUNDING
     for index, rung in enumerate(on.way.rungs):
         drop_v = operating_a * loop_resistance_ohm(rung.cool_ohm, length_m, chassis_ohm)
-        if not (exceeds(drop_v, most_v) or exceeds(least_mm2, rung.size.area_mm2)):
+        if drop_v <= most_v and rung.size.area_mm2 >= least_mm2:
             return index
     return len(on.way.rungs)
 
@@ -42,8 +46,7 @@ def measure(on: Bench, rung: Rung) -> SizeResult:
         Ampacity, drop, loss, and demand and capacity of every rule.
     """
     carrying = on.way.carrying(rung.size)
-    operating_a = on.currents.operating_a
-    warm_c = max([run.temperature_c(operating_a) for run in carrying.warming])
+    warm_c = max([run.temperature_c(on.currents.operating_a) for run in carrying.warming])
     return _result(on, rung, carrying, warm_c, _drop(on, rung.table_ohm, warm_c))
 
 

@@ -1,11 +1,12 @@
 """String fuses, battery fuses and means to switch off."""
 
 from dataclasses import dataclass
+from functools import cache
 
 from sunhitch.types.wiring import Disconnect, FuseFamily, FuseOption, WiringRules
 from sunhitch_service.engine.tables import table
 
-from .citation import Group, cited, family_of, matches
+from .citation import Family, Group, cited, family_of, matches
 from .fuses import DeviceNeed, choose, family_named, fuse_options
 
 BATTERY_FAULT_A = 20_000.0
@@ -146,14 +147,14 @@ class BatteryFuse:
     ----------
     chosen : FuseOption or None
         Family and size; the least unsuitable if none is suitable, None if no family has a size.
-    options : list of FuseOption
+    options : tuple of FuseOption
         Families side by side.
     within_m : float
         Largest distance from the battery, along the conductor [m].
     """
 
     chosen: FuseOption | None
-    options: list[FuseOption]
+    options: tuple[FuseOption, ...]
     within_m: float
 
 
@@ -234,6 +235,11 @@ def disconnects(
             note=row["note"],
             basis=cited(row, rules),
         )
-        for row in table("wiring", "disconnects").rows
-        if row["group"] == group and matches(row["rules"], family_of(rules))
+        for row in _disconnect_rows(group, family_of(rules))
     ]
+
+
+@cache
+def _disconnect_rows(group: Group, family: Family) -> list[dict[str, str]]:
+    rows = table("wiring", "disconnects").rows
+    return [row for row in rows if row["group"] == group and matches(row["rules"], family)]

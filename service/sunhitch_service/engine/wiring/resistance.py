@@ -95,6 +95,8 @@ class HeatBalance(msgspec.Struct, frozen=True):
 
     Parameters
     ----------
+    reference_a : float
+        Table value, bundling and enclosure included; 0 where there is none [A].
     rise_k : float
         Rise of the table: its conductor temperature less its air temperature [K].
     air_c : float
@@ -107,24 +109,27 @@ class HeatBalance(msgspec.Struct, frozen=True):
         Resistance at 0 °C over that at the table's conductor temperature, on the same line [1].
     """
 
+    reference_a: float
     rise_k: float
     air_c: float
     ceiling_c: float
     per_k: float
     at_zero: float
 
-    def temperature_c(self, load_fraction: float) -> float:
-        """Conductor temperature [°C] at a current over the table value, bundling included [1]."""
-        heat = self.rise_k * load_fraction**2
+    def temperature_c(self, current_a: float) -> float:
+        """Conductor temperature [°C] at a current [A]."""
+        if self.reference_a <= 0.0:
+            return self.ceiling_c
+        heat = self.rise_k * (current_a / self.reference_a) ** 2
         fed_back = self.per_k * heat
         if fed_back >= 1.0:
             return self.ceiling_c
         warm_c = (self.air_c + heat * self.at_zero) / (1.0 - fed_back)
-        return min(self.ceiling_c, warm_c)
+        return warm_c if warm_c < self.ceiling_c else self.ceiling_c
 
 
 def heat_balance(
-    rise_k: float, rated_c: float, air_c: float, of: Metal, limit_c: float
+    reference_a: float, rise_k: float, rated_c: float, air_c: float, of: Metal, limit_c: float
 ) -> HeatBalance:
     """Heat balance behind an ampacity table, for the conductor temperature under load.
 
@@ -134,6 +139,8 @@ def heat_balance(
 
     Parameters
     ----------
+    reference_a : float
+        Table value, bundling and enclosure included; 0 where there is none [A].
     rise_k : float
         Rise of the table: its conductor temperature less its air temperature [K].
     rated_c : float
@@ -155,4 +162,5 @@ def heat_balance(
     IEC 60287-1-1, steady-state balance; no sun on the conductor.
     """
     per_k = of.per_c / (1.0 + of.per_c * (rated_c - of.reference_c))
-    return HeatBalance(rise_k, air_c, max(limit_c, air_c), per_k, 1.0 - per_k * rated_c)
+    ceiling_c = max(limit_c, air_c)
+    return HeatBalance(reference_a, rise_k, air_c, ceiling_c, per_k, 1.0 - per_k * rated_c)

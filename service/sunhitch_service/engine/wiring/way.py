@@ -83,34 +83,13 @@ class Rung(msgspec.Struct, frozen=True):
     cool_ohm: float
 
 
-class Warming(msgspec.Struct, frozen=True):
-    """How one run warms a conductor.
-
-    Parameters
-    ----------
-    reference_a : float
-        Current at which it reaches the table's conductor temperature; 0 where there is none [A].
-    balance : HeatBalance
-        Of the table, in the run's air.
-    """
-
-    reference_a: float
-    balance: HeatBalance
-
-    def temperature_c(self, current_a: float) -> float:
-        """Conductor temperature at a current [°C]."""
-        if self.reference_a <= 0.0:
-            return self.balance.ceiling_c
-        return self.balance.temperature_c(current_a / self.reference_a)
-
-
 class Carrying(msgspec.Struct, frozen=True):
     """What one size may carry on a way [A].
 
     Parameters
     ----------
-    warming : list of Warming
-        What each run does to its temperature.
+    warming : list of HeatBalance
+        How each run warms it.
     runs : list of RunAmpacity
         The same, corrected, as the contract writes them.
     governing : int
@@ -125,7 +104,7 @@ class Carrying(msgspec.Struct, frozen=True):
         Its area against the smallest that the rules admit.
     """
 
-    warming: list[Warming]
+    warming: list[HeatBalance]
     runs: list[RunAmpacity]
     governing: int
     base_a: float
@@ -285,9 +264,12 @@ def _carrying(on: Way, size: Size) -> Carrying:
     )
 
 
-def _warming(on: Way, reading: Reading, factors: RunFactors) -> Warming:
-    rise_k, air_c = reading.conductor_c - reading.air_c, factors.temperature_c
-    return Warming(
-        reference_a=reading.base_a * factors.bundling * factors.enclosure,
-        balance=heat_balance(rise_k, reading.conductor_c, air_c, on.metal, on.tables.limit_c),
+def _warming(on: Way, reading: Reading, factors: RunFactors) -> HeatBalance:
+    return heat_balance(
+        reading.base_a * factors.bundling * factors.enclosure,
+        reading.conductor_c - reading.air_c,
+        reading.conductor_c,
+        factors.temperature_c,
+        on.metal,
+        on.tables.limit_c,
     )
