@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .cell import Array
+from .curve import Curve
 from .network import NO_DIODE, Network
 from .newton import Goal, State, solve
 from .sweep import Sweep
@@ -52,7 +53,7 @@ def solve_points(network: Network, curves: Sweep) -> Points:
         Exact to rounding.
     """
     array = curves.array
-    tops, low, high = _tops_on_points(array.v, array.i, array.slope)
+    tops, low, high = _tops_on_points(array)
     v = np.concatenate(([0.0, array.open_circuit], tops))
     goal = Goal(
         open_circuit=np.arange(len(v)) == 1,
@@ -68,17 +69,29 @@ def solve_points(network: Network, curves: Sweep) -> Points:
     )
 
 
-def _tops_on_points(v: Array, i: Array, slope: Array) -> tuple[Array, Array, Array]:
+def _tops_on_points(array: Curve) -> tuple[Array, Array, Array]:
     """Voltages where dP/dV falls through zero, with the dips on either side as bounds."""
-    rise = i + v * slope
-    at = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
-    dips = np.flatnonzero((rise[:-1] <= 0.0) & (rise[1:] > 0.0))
-    share = rise[at] / (rise[at] - rise[at + 1])
-    top = v[at] + share * (v[at + 1] - v[at])
-    after = np.searchsorted(v[dips], top)
+    v, rise = array.v, array.i + array.v * array.slope
+    up = rise > 0.0
+    at = np.flatnonzero(up[:-1] & ~up[1:])
+    dips = np.flatnonzero(up[1:] & ~up[:-1])
+    ends = (v[at], rise[at]), (v[at + 1], rise[at + 1])
+    top = _crossing(*ends)
+    i, slope = array.currents(top)
+    middle = top, i + top * slope
+    left = np.where(middle[1] > 0.0, middle, ends[0])
+    right = np.where(middle[1] > 0.0, ends[1], middle)
+    top = _crossing(left, right)
+    after = v[dips].searchsorted(top)
     low = v[np.append(0, dips)[after]]
     high = v[np.append(dips + 1, len(v) - 1)[after]]
     return top, low, high
+
+
+def _crossing(left: tuple[Array, Array] | Array, right: tuple[Array, Array] | Array) -> Array:
+    """Where straight lines between points above and below zero cross it."""
+    (x0, y0), (x1, y1) = left, right
+    return np.asarray(x0 + (x1 - x0) * (y0 / (y0 - y1)))
 
 
 def _maxima(state: State, scale: float, widest: float) -> list[int]:

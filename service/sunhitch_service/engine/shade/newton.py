@@ -5,7 +5,7 @@ voltage with a resistance (Thévenin), parallel parts to a source current with a
 (Norton), from the cells up to the array; the answer is carried back down.
 """
 
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,9 @@ from sunhitch_service.engine.errors import ContradictionError, Fault
 from .cell import Array, Junction, Junctions, dark_current, diode_current
 from .network import NO_DIODE, Index, Network
 
-_TOLERANCE = 1e-10
+_TOLERANCE, _NEAR = 1e-10, 1e-8
+"""Relative change that may be left in a step, or from `_NEAR` in the next one, which shrinks at
+least as the last did (E. Hairer, G. Wanner, Solving ODEs II, IV.8; from memory)."""
 _MOST_STEPS = 120
 _HASTY, _HASTY_STEPS = 0.05, 8
 _SETTLED = 1e-5
@@ -116,10 +118,13 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
         If it does not converge.
     """
     tree = _Tree(network, goal)
+    before = 0.0
     for count in range(_MOST_STEPS):
         tree.patience = _HASTY if count < _HASTY_STEPS else _SETTLED
-        if float(np.max(tree.step(state, goal, scale))) < _TOLERANCE:
+        change = float(tree.step(state, goal, scale).max())
+        if change < _TOLERANCE or (change < _NEAR and change**2 < _TOLERANCE * before):
             return state
+        before = change
     raise NotSolvedError
 
 
@@ -132,9 +137,8 @@ class _Tree:
 
     def __init__(self, network: Network, goal: Goal) -> None:
         self.n = network
-        self.d_sat = np.array([d.saturation_current for d in network.group_diode])
-        self.d_vt = np.array([d.thermal_voltage for d in network.group_diode])
-        self.d_rs = np.array([d.series_resistance for d in network.group_diode])
+        diodes = np.array([astuple(diode) for diode in network.group_diode])
+        self.d_sat, self.d_vt, self.d_rs = diodes.T[:, None].repeat(len(goal.low), axis=1)
         self.fitted = self.d_sat > 0.0
         self.branch_rs = np.add.reduceat(
             network.many * network.cells.series_resistance, network.branch_start
@@ -166,9 +170,9 @@ class _Tree:
         i_k, g_k = self._add_blocking(state, strings)
         self._terminals(state, goal, scale, _reduced(strings, n.string_many, _ALL)[:, :, 0])
         state.string_i = (strings[0] - state.voltage[:, None]) / strings[1]
-        state.group_v = (groups[0] - state.string_i[:, n.string_of_group]) / groups[1]
-        state.branch_i = (branches[0] - state.group_v[:, n.group_of_branch]) / branches[1]
-        change = (short - state.branch_i[:, n.branch_of_cell]) / j1
+        state.group_v = (groups[0] - state.string_i.take(n.string_of_group, axis=1)) / groups[1]
+        state.branch_i = (branches[0] - state.group_v.take(n.group_of_branch, axis=1)) / branches[1]
+        change = (short - state.branch_i.take(n.branch_of_cell, axis=1)) / j1
         moved = self._limited(state.junction_v, change)
         worst = (np.abs(moved - state.junction_v) / (1.0 + np.abs(moved))).max(axis=1)
         state.junction_v = moved
@@ -199,26 +203,29 @@ class _Tree:
     def _terminals(self, state: State, goal: Goal, scale: float, array: Array) -> None:
         j, g, k = array
         v = state.voltage
-        slope: Array = v * k - 2.0 * g
-        excess = j - 2.0 * g * v
+        twice = 2.0 * g
+        slope: Array = v * k - twice
+        excess = j - twice * v
         sure = self.settled & (np.abs(excess) > _SETTLED * scale)
-        self.low = np.where(sure & (excess > 0.0), v, self.low)
-        self.high = np.where(sure & (excess < 0.0), v, self.high)
-        steep = np.where(slope < 0.0, slope, -2.0 * g)
+        if np.count_nonzero(sure):
+            self.low = np.where(sure & (excess > 0.0), v, self.low)
+            self.high = np.where(sure & (excess < 0.0), v, self.high)
+        steep = np.where(slope < 0.0, slope, -twice)
         moved = np.maximum(v - excess / steep, 0.5 * (v + self.low))
         moved = np.minimum(moved, 0.5 * (v + self.high))
-        ahead = np.where(goal.open_circuit, 0.0, moved - v)
+        ahead = (moved - v) * ~goal.open_circuit
         self.ahead = np.abs(ahead) / (1.0 + np.abs(v))
-        state.voltage = np.where(goal.open_circuit, j / g, np.where(self.quiet, moved, v))
-        state.current = np.where(goal.open_circuit, 0.0, j - g * state.voltage)
-        state.rise, state.curvature = excess, slope
+        ahead *= self.quiet
+        state.voltage = np.where(goal.open_circuit, j / g, v + ahead)
+        state.current = (j - g * state.voltage) * ~goal.open_circuit
+        state.rise, state.curvature = excess + slope * ahead, slope
 
     def _limited(self, v: Array, change: Array) -> Array:
         """Follow the exponential instead of its tangent upwards, and never reach breakdown."""
         moved = np.maximum(v + change, self.lowest_v + _SHORTEST_APPROACH * v)
         vt = self.n.cells.thermal_voltage
         far = change > 2.0 * vt
-        if not far.any():
+        if not np.count_nonzero(far):
             return moved
         gentle = np.maximum(v, 0.0) + vt * np.log1p(np.maximum(change, 0.0) / vt)
         return np.where(far, np.minimum(moved, gentle), moved)
@@ -272,7 +279,7 @@ def _lowest(cells: Junction | Junctions) -> Array:
 def _limited_diode(u: Array, wanted: Array, thermal: Array | float) -> Array:
     change = wanted - u
     far = (change > 2.0 * thermal) & (wanted > 5.0 * thermal)
-    if not far.any():
+    if not np.count_nonzero(far):
         return wanted
     knee = np.maximum(u, 5.0 * thermal)
     gentle = knee + thermal * np.log1p(np.maximum(change, 0.0) / thermal)
