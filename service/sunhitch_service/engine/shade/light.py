@@ -2,13 +2,13 @@
 
 import numpy as np
 
-from sunhitch.types.panel import CellLayout
+from sunhitch.types.panel import CellLayout, Panel
 from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .cell import Array
 from .network import LitPanel
-from .presets import ResolvedPanel, resolve_panel
+from .presets import ResolvedPanel, completed
 from .shadows import beam_shares, margin, placement, raster
 
 
@@ -42,7 +42,7 @@ def lit_panels(
     request : ShadedIvRequest
         Sun and shade.
     panels : list of ArrayPanel
-        The request's panels, perhaps of another construction.
+        The request's panels, validated, perhaps of another construction.
     assumptions : Assumptions
         Takes a note of every value chosen.
 
@@ -53,10 +53,13 @@ def lit_panels(
     """
     resolved: dict[str, ResolvedPanel] = {}
     lit: dict[str, LitPanel] = {}
-    sun = request.sun
+    sun, kind = request.sun, _Kind(panels[0].panel)
     for index, panel in enumerate(panels):
         pointer = f"/panels/{index}/panel"
-        own = resolve_panel(panel.panel, assumptions, pointer)
+        if panel.panel != kind.panel:
+            kind = _Kind(panel.panel)
+        own = kind.resolved
+        assumptions.merge(kind.chosen, pointer)
         light = cell_light(request, panel, own.layout, assumptions, pointer)
         warm = (
             sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c
@@ -64,6 +67,16 @@ def lit_panels(
         resolved[panel.name] = own
         lit[panel.name] = lit_panel(own, sun.irradiance_w_m2, warm, light)
     return resolved, lit
+
+
+class _Kind:
+    """A type of panel, and what was chosen for it: often the next panel is of the same type."""
+
+    def __init__(self, panel: Panel) -> None:
+        notes = Assumptions()
+        self.panel = panel
+        self.resolved = completed(panel, notes, "")
+        self.chosen = notes.listed()
 
 
 def cell_light(

@@ -5,7 +5,7 @@ voltage with a resistance (Thévenin), parallel parts to a source current with a
 (Norton), from the cells up to the array; the answer is carried back down.
 """
 
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -137,7 +137,12 @@ class _Tree:
 
     def __init__(self, network: Network, goal: Goal) -> None:
         self.n = network
-        diodes = np.array([astuple(diode) for diode in network.group_diode])
+        diodes = np.array(
+            [
+                (d.saturation_current, d.thermal_voltage, d.series_resistance)
+                for d in network.group_diode
+            ]
+        )
         self.d_sat, self.d_vt, self.d_rs = diodes.T[:, None].repeat(len(goal.low), axis=1)
         self.fitted = self.d_sat > 0.0
         self.branch_rs = np.add.reduceat(
@@ -146,6 +151,7 @@ class _Tree:
         self.lowest_v = _lowest(network.cells)
         self.blocked = network.blocking != NO_DIODE
         self.low, self.high = goal.low, goal.high
+        self.loaded = np.where(goal.open_circuit, 0.0, 1.0)
         self.patience = _HASTY
         self.ahead = np.zeros(len(goal.low))
         self.quiet = np.ones(len(goal.low), dtype=bool)
@@ -213,11 +219,11 @@ class _Tree:
         steep = np.where(slope < 0.0, slope, -twice)
         moved = np.maximum(v - excess / steep, 0.5 * (v + self.low))
         moved = np.minimum(moved, 0.5 * (v + self.high))
-        ahead = (moved - v) * ~goal.open_circuit
+        ahead = (moved - v) * self.loaded
         self.ahead = np.abs(ahead) / (1.0 + np.abs(v))
         ahead *= self.quiet
         state.voltage = np.where(goal.open_circuit, j / g, v + ahead)
-        state.current = (j - g * state.voltage) * ~goal.open_circuit
+        state.current = (j - g * state.voltage) * self.loaded
         state.rise, state.curvature = excess + slope * ahead, slope
 
     def _limited(self, v: Array, change: Array) -> Array:

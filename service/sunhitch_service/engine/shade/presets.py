@@ -85,6 +85,21 @@ def resolve_panel(panel: Panel, assumptions: Assumptions, pointer: str) -> Resol
     faults = Faults()
     panel_faults(panel, pointer, faults)
     faults.raise_any()
+    return completed(panel, assumptions, pointer)
+
+
+def completed(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedPanel:
+    """Fill in what the caller left open in a panel that is known not to contradict itself.
+
+    Parameters
+    ----------
+    panel : Panel
+        As given.
+    assumptions : Assumptions
+        Takes a note of every value chosen.
+    pointer : str
+        JSON Pointer of the panel.
+    """
     construction = _construction(panel, assumptions, pointer)
     layout = panel.cells or preset_layout(construction, panel.electrical.cells_in_series)
     coefficients = _coefficients(panel.electrical, assumptions, f"{pointer}/electrical")
