@@ -8,7 +8,7 @@ import msgspec
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
-_RANK = {verdict: rank for rank, verdict in enumerate(VERDICTS)}
+_RANK: dict[Verdict, int] = {verdict: rank for rank, verdict in enumerate(VERDICTS)}
 _FAR_TOO_MUCH = 1e9
 """Utilisation where nothing is allowed; larger ones would say no more."""
 
@@ -40,7 +40,7 @@ class Rule(msgspec.Struct, frozen=True):
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """Worst of some verdicts; `pass` if there are none."""
-    return VERDICTS[max([_RANK[verdict] for verdict in verdicts], default=0)]
+    return max(set(verdicts), key=_RANK.__getitem__, default="pass")
 
 
 def verdict_of(checks: Iterable[Check]) -> Verdict:
@@ -66,9 +66,8 @@ def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.
         With utilisation = demand ÷ capacity.
     """
     used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else _FAR_TOO_MUCH)
-    used = min(used, _FAR_TOO_MUCH)
     verdict: Verdict = "fail" if used > 1.0 + 1e-9 else "review" if used > review_above else "pass"
-    return check(rule, verdict, demand, capacity, used)
+    return check(rule, verdict, demand, capacity, min(used, _FAR_TOO_MUCH))
 
 
 def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:

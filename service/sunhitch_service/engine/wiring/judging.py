@@ -5,9 +5,9 @@ from sunhitch.types.wiring import RuleOutcome, SizeResult
 from .bench import Bench
 from .ladders import Size
 from .outcome import outcome
-from .resistance import resistance_at
+from .resistance import Rung, resistance_at
 from .voltage_drop import Drop, drop, loop_resistance_ohm
-from .way import Carrying, Rung
+from .way import Carrying
 
 _ROUNDING = 1.0 + 1e-6
 """Far above what rounding does."""
@@ -19,12 +19,12 @@ def hopeful(on: Bench) -> int:
     Passed over are rungs of too much drop even without heating, as a loaded conductor is never
     cooler than its air, and of too little metal. What rounding could decide is left to `measure`.
     """
-    case, operating_a = on.case, on.currents.operating_a
+    case, operating_a, in_air = on.case, on.currents.operating_a, on.way.in_air
     length_m, chassis_ohm = case.request.length_m, case.chassis_ohm
     most_v = case.allowed_drop_v * _ROUNDING
     least_mm2 = max(on.way.smallest_mm2, on.least_area_mm2 or 0.0) / _ROUNDING
     for index, rung in enumerate(on.way.rungs):
-        drop_v = operating_a * loop_resistance_ohm(rung.cool_ohm, length_m, chassis_ohm)
+        drop_v = operating_a * loop_resistance_ohm(rung.table_ohm * in_air, length_m, chassis_ohm)
         if drop_v <= most_v and rung.size.area_mm2 >= least_mm2:
             return index
     return len(on.way.rungs)

@@ -8,7 +8,7 @@ import msgspec
 from sunhitch.types.wiring import Ladder, Material
 from sunhitch_service.engine.tables import number, table
 
-from .ladders import Size
+from .ladders import Size, sizes
 
 FOOT_M = 0.3048
 
@@ -64,6 +64,31 @@ def table_ohm_per_m(size: Size, of: Metal) -> float | None:
     """Table value of one conductor [Ω/m] at the table's temperature; None where there is none."""
     value = _column(size.ladder, of.column)[size.key]
     return None if value is None else value / of.metres
+
+
+class Rung(msgspec.Struct, frozen=True):
+    """A size with a resistance.
+
+    Parameters
+    ----------
+    size : Size
+        Size of the ladder.
+    label : str
+        As written on the cable.
+    table_ohm : float
+        One conductor at the table's temperature [Ω/m].
+    """
+
+    size: Size
+    label: str
+    table_ohm: float
+
+
+@cache
+def rungs(ladder: Ladder, of: Metal) -> tuple[Rung, ...]:
+    """All sizes that a ladder's table has a resistance for, smallest first."""
+    found = [(size, table_ohm_per_m(size, of)) for size in sizes(ladder)]
+    return tuple(Rung(size, size.label, ohm) for size, ohm in found if ohm is not None)
 
 
 def resistance_at(table_ohm: float, of: Metal, temperature_c: float) -> float:

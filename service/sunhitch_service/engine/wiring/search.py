@@ -9,7 +9,7 @@ from sunhitch_service.engine.tables import table
 
 from .bench import Bench
 from .judging import hopeful, measure
-from .way import Rung
+from .resistance import Rung
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
 """How many sizes above the chosen one are shown."""

@@ -22,9 +22,9 @@ from .ampacity_cfr import CfrAmpacities
 from .ampacity_iec import IecAmpacities, covers
 from .ampacity_nec import NecAmpacities
 from .citation import Family, Group, edition_of, family_of
-from .ladders import Size, sizes
+from .ladders import Size
 from .outcome import outcome
-from .resistance import HeatBalance, Metal, heat_balance, metal, resistance_at, table_ohm_per_m
+from .resistance import HeatBalance, Metal, Rung, heat_balance, metal, resistance_at, rungs
 
 _REMEMBERED = 256
 """Ways kept at hand; a fleet of builds uses a few dozen."""
@@ -62,25 +62,6 @@ class WayKey(msgspec.Struct, frozen=True):
     ambient_c: float
     terminal_c: float | None
     below_50_v: bool
-
-
-class Rung(msgspec.Struct, frozen=True):
-    """A size that has a resistance.
-
-    Parameters
-    ----------
-    size : Size
-        Size of the ladder.
-    label : str
-        As written on the cable.
-    table_ohm, cool_ohm : float
-        One conductor at the table's temperature, and in the warmest air of the way [Ω/m].
-    """
-
-    size: Size
-    label: str
-    table_ohm: float
-    cool_ohm: float
 
 
 class Carrying(msgspec.Struct, frozen=True):
@@ -139,6 +120,8 @@ class Way(msgspec.Struct):
         Smallest area that the rules admit [mm²].
     rungs : tuple of Rung
         Sizes of the ladder, smallest first.
+    in_air : float
+        Resistance in the warmest air of the way over that of the table [1].
     sources : list of Basis
         Tables that are read, resistance apart.
     known : dict
@@ -154,6 +137,7 @@ class Way(msgspec.Struct):
     ambient: RuleOutcome
     smallest_mm2: float
     rungs: tuple[Rung, ...]
+    in_air: float
     sources: list[Basis]
     known: dict[str, Carrying]
 
@@ -188,18 +172,10 @@ def way(key: WayKey) -> Way:
         factors=factors,
         ambient=_ambient(factors),
         smallest_mm2=_smallest_mm2(family, key.group, key.material),
-        rungs=_rungs(key.ladder, of, max(each.temperature_c for each in factors)),
+        rungs=rungs(key.ladder, of),
+        in_air=resistance_at(1.0, of, max(each.temperature_c for each in factors)),
         sources=_sources(key, tables),
         known={},
-    )
-
-
-def _rungs(ladder: Ladder, of: Metal, warmest_c: float) -> tuple[Rung, ...]:
-    found = [(size, table_ohm_per_m(size, of)) for size in sizes(ladder)]
-    return tuple(
-        Rung(size, size.label, table_ohm, resistance_at(table_ohm, of, warmest_c))
-        for size, table_ohm in found
-        if table_ohm is not None
     )
 
 
