@@ -6,6 +6,7 @@ for the engine, wall time for HTTP, each against the same of the simulator's pro
 shortest of a few runs.
 """
 
+import itertools
 import resource
 import shutil
 import subprocess
@@ -55,18 +56,39 @@ PLATE = {
 }
 
 
-def array(strings: list[list[str]]) -> dict[str, Any]:
-    """Three panels of two times 36 half cells and two diodes, cells shaded at random."""
+def random_scatter() -> list[NDArray[np.float64]]:
+    """Light on three panels whose cells are shaded at random, each apart."""
     rng = np.random.default_rng(3)
+    light = []
+    for _ in "ABC":
+        shaded = rng.random((2, 36)) < 0.15
+        light.append(np.where(shaded, rng.choice([0.1, 0.3, 0.6], (2, 36)), 1.0))
+    return light
+
+
+def branch_shadow() -> list[NDArray[np.float64]]:
+    """Light under a branch: a soft-edged band over cells of two panels, the third free."""
+    light = [np.ones((2, 36)) for _ in "ABC"]
+    for path, (panel, first) in enumerate(zip(light[:2], (2, 7), strict=True)):
+        panel[path, first : first + 8] = [0.6, *[0.2] * 6, 0.5]
+    return light
+
+
+LIGHTS = {"random scatter": random_scatter, "branch shadow": branch_shadow}
+
+
+def array(
+    strings: list[list[str]], light: Callable[[], list[NDArray[np.float64]]] = random_scatter
+) -> dict[str, Any]:
+    """Three panels of two times 36 half cells and two diodes, with some cells shaded."""
     groups = [{"first": k, "last": k + 17, "has_diode": True} for k in (0, 18)]
     layout = {"paths_in_parallel": 2, "positions_in_series": 36, "bypass": groups}
     diode = {"saturation_current_a": 1e-6, "ideality_factor": 1.05, "series_resistance_ohm": 0.01}
     kind = {"electrical": PLATE, "cells": layout, "cell_model": CELL, "bypass_diode": diode}
-    panels = []
-    for name in "ABC":
-        shaded = rng.random((2, 36)) < 0.15
-        light = np.where(shaded, rng.choice([0.1, 0.3, 0.6], (2, 36)), 1.0).tolist()
-        panels.append({"name": name, "panel": kind, "irradiance_fraction": light})
+    panels = [
+        {"name": name, "panel": kind, "irradiance_fraction": own.tolist()}
+        for name, own in zip("ABC", light(), strict=True)
+    ]
     sun = {"irradiance_w_m2": 1000.0, "cell_temperature_c": 25.0}
     wiring = {"strings": strings}
     ask = {"detail": "curve", "curve_points": POINTS}
@@ -83,9 +105,8 @@ def best(runs: int, clock: Callable[[], float], job: Callable[[], object]) -> fl
     return min(times)
 
 
-def against_the_simulator(strings: list[list[str]]) -> None:
+def against_the_simulator(asked: dict[str, Any]) -> None:
     """Service and engine against the simulator's whole process, on the same circuit."""
-    asked = array(strings)
     request = msgspec.convert(asked, ShadedIvRequest)
     opens = shaded_iv(request).open_circuit_voltage_v
     engine = best(50, time.process_time, lambda: shaded_iv(request))
@@ -188,9 +209,9 @@ def main() -> None:
     """Print ratios, rates and memory."""
     states = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     if shutil.which("ngspice"):
-        for name, strings in WIRINGS.items():
-            print(f"three panels in {name}")
-            against_the_simulator(strings)
+        for (name, strings), (shade, light) in itertools.product(WIRINGS.items(), LIGHTS.items()):
+            print(f"three panels in {name}, {shade}")
+            against_the_simulator(array(strings, light))
     for name, strings in WIRINGS.items():
         print(f"many light states, {name}")
         many_states(strings)
