@@ -82,11 +82,11 @@ def test_a_worker_that_dies_loses_no_line(start: Callable[..., Served], tmp_path
 
 
 def test_a_line_that_takes_too_long_is_a_problem(start: Callable[..., Served]) -> None:
-    served = start(toys(), pool_workers=1, time_limit_s=0.7)
-    sides = [0, 1, 0.6, 0.6, 0.6, 1, 0]
+    served = start(toys(), pool_workers=1, time_limit_s=2.0)
+    sides = [0, 3, 0.3, 0.3, 0.3, 3, 0]
     answers = batch(served, "linger", [toy(side) for side in sides])
     assert [answer.get("status") for answer in answers] == [
-        503 if side == 1 else None for side in sides
+        503 if side == 3 else None for side in sides
     ]
 
 
