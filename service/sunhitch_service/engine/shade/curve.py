@@ -17,8 +17,10 @@ class Cubic:
 
     Parameters
     ----------
-    x, y, slope : ndarray, shape (n,)
-        Rising abscissas, ordinates and derivatives.
+    x : ndarray, shape (n,)
+        Rising abscissas.
+    pieces : ndarray, shape (5, n + 1)
+        From `pieces`.
 
     References
     ----------
@@ -26,9 +28,9 @@ class Cubic:
     the chord's keep a cubic monotone.
     """
 
-    def __init__(self, x: Array, y: Array, slope: Array) -> None:
+    def __init__(self, x: Array, pieces: Array) -> None:
         self._x = x
-        self._pieces = _pieces(x, y, slope)
+        self._pieces = pieces
 
     def at(self, x: Array) -> tuple[Array, Array]:
         """Ordinates and derivatives."""
@@ -36,25 +38,37 @@ class Cubic:
         d = x - x0
         cubic = c3 * d
         bend = cubic + c2
-        rise = bend * d
-        return y0 + d * (m + rise), m + rise + d * (bend + cubic)
+        mean = m + bend * d
+        return y0 + d * mean, mean + d * (bend + cubic)
 
 
-def _pieces(x: Array, y: Array, slope: Array) -> Array:
-    """Origin and coefficients of every piece, shape (5, n + 1), with one piece beyond each end."""
-    h = x[1:] - x[:-1]
-    chord = (y[1:] - y[:-1]) / h
+def pieces(x: Array, y: Array, slope: Array) -> Array:
+    """Pieces of one cubic or more, with one beyond each end.
+
+    Parameters
+    ----------
+    x, y, slope : ndarray, shape (..., n)
+        Rising abscissas, ordinates and derivatives.
+
+    Returns
+    -------
+    ndarray, shape (..., 5, n + 1)
+        Abscissa and ordinate where each piece begins, and coefficients of its three powers.
+    """
+    h = x[..., 1:] - x[..., :-1]
+    chord = (y[..., 1:] - y[..., :-1]) / h
     bound = 3.0 * np.abs(chord)
     steep = np.abs(slope)
-    left = np.copysign(np.minimum(steep[:-1], bound), chord)
-    right = np.copysign(np.minimum(steep[1:], bound), chord)
-    pieces = np.zeros((5, len(x) + 1))
-    pieces[0, 1:], pieces[1, 1:], pieces[2, 1:-1] = x, y, left
-    pieces[:2, 0], pieces[2, 0], pieces[2, -1] = (x[0], y[0]), left[0], right[-1]
+    left = np.copysign(np.minimum(steep[..., :-1], bound), chord)
+    right = np.copysign(np.minimum(steep[..., 1:], bound), chord)
     excess = (left + right - 2.0 * chord) / h
-    pieces[3, 1:-1] = (chord - left) / h - excess
-    pieces[4, 1:-1] = excess / h
-    return pieces
+    found = np.zeros((*x.shape[:-1], 5, x.shape[-1] + 1))
+    found[..., 0, 1:], found[..., 0, 0] = x, x[..., 0]
+    found[..., 1, 1:], found[..., 1, 0] = y, y[..., 0]
+    found[..., 2, 1:-1], found[..., 2, 0], found[..., 2, -1] = left, left[..., 0], right[..., -1]
+    found[..., 3, 1:-1] = (chord - left) / h - excess
+    found[..., 4, 1:-1] = excess / h
+    return found
 
 
 @dataclass(frozen=True)
@@ -69,11 +83,14 @@ class Curve:
         Current [A], falling.
     slope : ndarray, shape (n,)
         dI/dV [S], negative.
+    known : ndarray, shape (5, n + 1), optional
+        Pieces of the cubic over voltage, where they were formed for many curves at once.
     """
 
     v: Array
     i: Array
     slope: Array
+    known: Array | None = None
 
     def currents(self, v: Array) -> tuple[Array, Array]:
         """Current [A] and dI/dV [S] at voltages."""
@@ -90,11 +107,13 @@ class Curve:
 
     @cached_property
     def _over_voltage(self) -> Cubic:
-        return Cubic(self.v, self.i, self.slope)
+        own = pieces(self.v, self.i, self.slope) if self.known is None else self.known
+        return Cubic(self.v, own)
 
     @cached_property
     def _over_current(self) -> Cubic:
-        return Cubic(self.i[::-1].copy(), self.v[::-1], 1.0 / self.slope[::-1])
+        rising = self.i[::-1].copy()
+        return Cubic(rising, pieces(rising, self.v[::-1], 1.0 / self.slope[::-1]))
 
     def scaled(self, volts: float, amperes: float) -> "Curve":
         """As many in series and in parallel."""
@@ -194,6 +213,6 @@ def _falling(v: Array, i: Array, slope: Array) -> Curve:
 
 def _picked(curve: Curve, keep: NDArray[np.bool_]) -> Curve:
     """Some points of a curve."""
-    if keep.all():
+    if np.count_nonzero(keep) == len(keep):
         return curve
     return Curve(curve.v[keep], curve.i[keep], curve.slope[keep])

@@ -102,8 +102,10 @@ def best_powers(junction: Junction, currents: Array) -> Array:
     """
     rs, vt = junction.series_resistance, junction.thermal_voltage
     ratio = np.log1p(currents / junction.saturation_current)
+    arm = np.maximum(vt * (ratio - np.log1p(ratio)) - (2.0 * rs) * currents, 0.0)
     v = np.minimum(
-        vt * np.maximum(ratio - np.log1p(ratio), 0.0), currents / (2.0 * junction.shunt_conductance)
+        vt * (ratio - np.log1p(np.minimum(arm / vt, ratio))),
+        currents / (2.0 * junction.shunt_conductance),
     )
     for _ in range(_STEPS):
         taken, slope, bend = dark_current(v, junction)

@@ -75,20 +75,20 @@ def _tops_on_points(array: Curve) -> tuple[Array, Array, Array]:
     up = rise > 0.0
     at = np.flatnonzero(up[:-1] & ~up[1:])
     dips = np.flatnonzero(up[1:] & ~up[:-1])
-    ends = (v[at], rise[at]), (v[at + 1], rise[at + 1])
+    rises = np.array((v, rise))
+    ends = rises.take(at, axis=1), rises.take(at + 1, axis=1)
     top = _crossing(*ends)
     i, slope = array.currents(top)
-    middle = top, i + top * slope
-    left = np.where(middle[1] > 0.0, middle, ends[0])
-    right = np.where(middle[1] > 0.0, ends[1], middle)
-    top = _crossing(left, right)
+    middle = np.array((top, i + top * slope))
+    beyond = middle[1] <= 0.0
+    top = _crossing(np.where(beyond, ends[0], middle), np.where(beyond, middle, ends[1]))
     after = v[dips].searchsorted(top)
     low = v[np.append(0, dips)[after]]
     high = v[np.append(dips + 1, len(v) - 1)[after]]
     return top, low, high
 
 
-def _crossing(left: tuple[Array, Array] | Array, right: tuple[Array, Array] | Array) -> Array:
+def _crossing(left: Array, right: Array) -> Array:
     """Where straight lines between points above and below zero cross it."""
     (x0, y0), (x1, y1) = left, right
     return np.asarray(x0 + (x1 - x0) * (y0 / (y0 - y1)))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .cell import Array
-from .curve import Curve, distinct, in_parallel, in_series, merged, thinned
+from .curve import Curve, distinct, in_parallel, in_series, merged, pieces, thinned
 from .network import NO_DIODE, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
@@ -109,10 +109,12 @@ def _drawn(
     i = (levels[:, None] - table.coarse_j).ravel()
     i = merged([i[(i > low) & (i < high)], np.array([low, high])])
     i = i[distinct(i)]
-    v, slope = table.voltages(levels[:, None] - i)
+    i = i[::-1]
+    cell_v, cell_slope = table.voltages(levels[:, None] - i)
     rs = network.junctions[int(network.model[cells[0].start])].series_resistance
-    rows = zip(branches, counts @ (v - rs * i), counts @ (-slope - rs), strict=True)
-    return {b: Curve(row_v[::-1], i[::-1], 1.0 / row_slope[::-1]) for b, row_v, row_slope in rows}
+    v, slope = counts @ (cell_v - rs * i), 1.0 / (counts @ (-cell_slope - rs))
+    known = pieces(v, np.broadcast_to(i, v.shape), slope)
+    return {b: Curve(v[k], i, slope[k], known[k]) for k, b in enumerate(branches)}
 
 
 def _group_curve(network: Network, group: int, branches: list[Curve], high: float) -> Curve:

@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from .cell import Array, Diode, Junction, dark_current, diode_current
-from .curve import Cubic, Curve, distinct
+from .curve import Cubic, Curve, distinct, pieces
 
 _FINE = 8
 _HEADROOM = 1.05
@@ -43,7 +43,7 @@ class JunctionTable:
 
     @cached_property
     def _over_current(self) -> Cubic:
-        return Cubic(self.j, self.v, self.slope)
+        return Cubic(self.j, pieces(self.j, self.v, self.slope))
 
 
 def current_scale(current: float) -> float:
