@@ -17,6 +17,8 @@ RESERVE = 0.1
 """A bar this close to its limit is shaded; a help for the eye, not a rule."""
 
 WIDTH = 900.0
+_SAME_FOR_ALL = frozenset({"ambient-in-table"})
+"""Rules on which the size has no influence."""
 _TITLES = {"awg": "American wire gauge", "mm2": "Square millimetres"}
 
 
@@ -78,7 +80,7 @@ def _bar(
     sheet.text(LEFT - 10, y + 4, size.size, "head" if chosen else "", "end")
     if chosen:
         sheet.line("plate", (40, y - 8), (40, y + 8))
-    worst = max(size.rules, key=_used)
+    worst = max(_telling(size.rules), key=_used)
     used = _used(worst)
     sheet.box(
         shade(used, RESERVE), LEFT, y - 8, (max(1.0, BAR_WIDTH * min(1.0, used / LONGEST)), 15)
@@ -86,6 +88,11 @@ def _bar(
     title = titles.get(worst.code, worst.code.replace("-", " ").capitalize())
     said = f"{_percent(used)}  {title}; drop {figure(size.drop_v)} V, {percent(size.drop_fraction)}"
     sheet.text(LEFT + BAR_WIDTH + 10, y + 4, said, "small")
+
+
+def _telling(rules: list[RuleOutcome]) -> list[RuleOutcome]:
+    """Rules that tell one size from another, and whatever fails."""
+    return [one for one in rules if one.code not in _SAME_FOR_ALL or one.verdict == "fail"]
 
 
 def _used(rule: RuleOutcome) -> float:
