@@ -40,7 +40,7 @@ class Rule(msgspec.Struct, frozen=True):
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """Worst of some verdicts; `pass` if there are none."""
-    return max(set(verdicts), key=_RANK.__getitem__, default="pass")
+    return VERDICTS[max([_RANK[verdict] for verdict in set(verdicts)], default=0)]
 
 
 def verdict_of(checks: Iterable[Check]) -> Verdict:
