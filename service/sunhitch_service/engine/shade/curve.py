@@ -47,8 +47,12 @@ def pieces(x: Array, y: Array, slope: Array) -> Array:
 
     Parameters
     ----------
-    x, y, slope : ndarray, shape (..., n)
-        Rising abscissas, ordinates and derivatives.
+    x : ndarray, shape (..., n)
+        Rising abscissas.
+    y : ndarray, shape (..., n) or (n,)
+        Ordinates.
+    slope : ndarray, shape (..., n)
+        Derivatives.
 
     Returns
     -------

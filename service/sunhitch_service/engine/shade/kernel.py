@@ -6,6 +6,9 @@ splits whatever interval may still hold a larger power.
 
 An array is a few tables of records, passed as they are: one row per distinct light level of a
 path, per path, per bypass group and per string. Fields that change with the light are marked.
+
+All of it is in one file, as long as that is: the compiler keeps its result until the file of the
+entry changes, and does not notice a change in any other (numba, "Notes on caching").
 """
 
 from collections.abc import Callable

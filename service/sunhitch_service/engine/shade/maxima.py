@@ -83,8 +83,8 @@ def _tops_on_points(array: Curve) -> tuple[Array, Array, Array]:
     beyond = middle[1] <= 0.0
     top = _crossing(np.where(beyond, ends[0], middle), np.where(beyond, middle, ends[1]))
     after = v[dips].searchsorted(top)
-    low = v[np.append(0, dips)[after]]
-    high = v[np.append(dips + 1, len(v) - 1)[after]]
+    low = v[np.concatenate(([0], dips))[after]]
+    high = v[np.concatenate((dips + 1, [len(v) - 1]))[after]]
     return top, low, high
 
 

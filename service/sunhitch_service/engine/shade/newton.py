@@ -217,9 +217,8 @@ class _Tree:
             self.low = np.where(sure & (excess > 0.0), v, self.low)
             self.high = np.where(sure & (excess < 0.0), v, self.high)
         steep = np.where(slope < 0.0, slope, -twice)
-        moved = np.maximum(v - excess / steep, 0.5 * (v + self.low))
-        moved = np.minimum(moved, 0.5 * (v + self.high))
-        ahead = (moved - v) * self.loaded
+        ahead = np.maximum(-excess / steep, 0.5 * (self.low - v))
+        ahead = np.minimum(ahead, 0.5 * (self.high - v)) * self.loaded
         self.ahead = np.abs(ahead) / (1.0 + np.abs(v))
         ahead *= self.quiet
         state.voltage = np.where(goal.open_circuit, j / g, v + ahead)

@@ -141,11 +141,11 @@ def panel_faults(panel: Panel, pointer: str, faults: Faults) -> None:
 
 def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Faults) -> None:
     positions = layout.positions_in_series
-    faults.add_if(
-        positions != in_series,
-        f"{pointer}/positions_in_series",
-        f"Must equal cells_in_series ({in_series}): parallel paths do not count.",
-    )
+    if positions != in_series:
+        faults.add(
+            f"{pointer}/positions_in_series",
+            f"Must equal cells_in_series ({in_series}): parallel paths do not count.",
+        )
     expected = 0
     for index, group in enumerate(layout.bypass):
         if group.first != expected or group.last < group.first:
@@ -155,11 +155,11 @@ def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Fau
                 "last not less.",
             )
         expected = group.last + 1
-    faults.add_if(
-        expected != positions,
-        f"{pointer}/bypass",
-        f"Groups must end at the last position, {positions - 1}; they end at {expected - 1}.",
-    )
+    if expected != positions:
+        faults.add(
+            f"{pointer}/bypass",
+            f"Groups must end at the last position, {positions - 1}; they end at {expected - 1}.",
+        )
 
 
 def _construction(panel: Panel, assumptions: Assumptions, pointer: str) -> ConstructionName:

@@ -40,29 +40,35 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     """
     product = plate.v_mp_v * plate.i_mp_a
     off = abs(plate.p_mp_w - product) / product
-    faults.add_if(
-        off > _PRODUCT_TOLERANCE,
-        f"{pointer}/p_mp_w",
-        f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {percent(off)} away.",
-    )
-    ends = (
-        ("v_mp_v", "Vmp", plate.v_mp_v, f"Voc ({plate.v_oc_v:g} V)", plate.v_oc_v),
-        ("i_mp_a", "Imp", plate.i_mp_a, f"Isc ({plate.i_sc_a:g} A)", plate.i_sc_a),
-    )
-    for field, name, value, end, most in ends:
-        faults.add_if(value >= most, f"{pointer}/{field}", f"{name} must be less than {end}.")
-        faults.add_if(
-            value < 0.5 * most,
-            f"{pointer}/{field}",
-            f"{name} must be at least half of {end}: no panel in even light has its maximum lower.",
+    if off > _PRODUCT_TOLERANCE:
+        faults.add(
+            f"{pointer}/p_mp_w",
+            f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {percent(off)} away.",
         )
+    _end_faults(("Vmp", plate.v_mp_v), ("Voc", plate.v_oc_v, "V"), f"{pointer}/v_mp_v", faults)
+    _end_faults(("Imp", plate.i_mp_a), ("Isc", plate.i_sc_a, "A"), f"{pointer}/i_mp_a", faults)
     cell_v = plate.v_oc_v / plate.cells_in_series
-    faults.add_if(
-        not _LEAST_CELL_V <= cell_v <= _LARGEST_CELL_V,
-        f"{pointer}/cells_in_series",
-        f"Voc would be {cell_v:.3g} V per cell; cells have {_LEAST_CELL_V:g} to "
-        f"{_LARGEST_CELL_V:g} V. Check the number of cells in series.",
-    )
+    if not _LEAST_CELL_V <= cell_v <= _LARGEST_CELL_V:
+        faults.add(
+            f"{pointer}/cells_in_series",
+            f"Voc would be {cell_v:.3g} V per cell; cells have {_LEAST_CELL_V:g} to "
+            f"{_LARGEST_CELL_V:g} V. Check the number of cells in series.",
+        )
+
+
+def _end_faults(
+    top: tuple[str, float], end: tuple[str, float, str], pointer: str, faults: Faults
+) -> None:
+    """Note where a figure at the maximum does not fit the end of the curve."""
+    (name, value), (end_name, most, unit) = top, end
+    if value >= most:
+        faults.add(pointer, f"{name} must be less than {end_name} ({most:g} {unit}).")
+    if value < 0.5 * most:
+        faults.add(
+            pointer,
+            f"{name} must be at least half of {end_name} ({most:g} {unit}): no panel in even "
+            "light has its maximum lower.",
+        )
 
 
 def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faults: Faults) -> None:
@@ -113,9 +119,9 @@ def diode_faults(diode: DiodeModel, current_a: float, pointer: str, faults: Faul
     thermal_v = diode.ideality_factor * BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN
     drop_v = thermal_v * math.log1p(current_a / diode.saturation_current_a)
     drop_v += current_a * diode.series_resistance_ohm
-    faults.add_if(
-        drop_v > _LARGEST_DIODE_DROP_V,
-        pointer,
-        f"Drops {drop_v:.3g} V at {current_a:g} A; a diode that conducts drops at most "
-        f"{_LARGEST_DIODE_DROP_V:g} V. Check its series resistance.",
-    )
+    if drop_v > _LARGEST_DIODE_DROP_V:
+        faults.add(
+            pointer,
+            f"Drops {drop_v:.3g} V at {current_a:g} A; a diode that conducts drops at most "
+            f"{_LARGEST_DIODE_DROP_V:g} V. Check its series resistance.",
+        )

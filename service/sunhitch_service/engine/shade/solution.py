@@ -129,13 +129,14 @@ def drawn(
     if open_circuit <= 0.0 or short_circuit <= 0.0:
         return np.zeros(points), np.zeros(points)
     end = min(int(curve.v.searchsorted(open_circuit)), len(curve.v) - 1)
-    knots, i = np.append(curve.v[:end], open_circuit), np.append(curve.i[:end], 0.0)
-    slope = curve.slope[: end + 1]
+    knots, i, slope = curve.v[: end + 1].copy(), curve.i[: end + 1].copy(), curve.slope[: end + 1]
+    knots[-1], i[-1] = open_circuit, 0.0
     step = (knots[1:] - knots[:-1]) / open_circuit
     bend = np.abs(slope[1:] - slope[:-1]) * (open_circuit / short_circuit)
     length = step + np.abs(i[1:] - i[:-1]) / short_circuit
     weight = np.sqrt(bend * step) + _EVEN_SHARE * length
-    along = np.concatenate(([0.0], np.cumsum(weight)))
+    along = np.zeros(len(knots))
+    np.cumsum(weight, out=along[1:])
     v: Array = np.interp(np.linspace(0.0, float(along[-1]), points), along, knots)
     currents = curve.currents(v)[0]
     currents[0], currents[-1] = short_circuit, 0.0

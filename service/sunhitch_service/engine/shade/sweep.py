@@ -113,7 +113,7 @@ def _drawn(
     cell_v, cell_slope = table.voltages(levels[:, None] - i)
     rs = network.junctions[int(network.model[cells[0].start])].series_resistance
     v, slope = counts @ (cell_v - rs * i), 1.0 / (counts @ (-cell_slope - rs))
-    known = pieces(v, np.broadcast_to(i, v.shape), slope)
+    known = pieces(v, i, slope)
     return {b: Curve(v[k], i, slope[k], known[k]) for k, b in enumerate(branches)}
 
 
