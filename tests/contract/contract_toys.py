@@ -18,19 +18,19 @@ from sunhitch_service.http.work import Effort
 from sunhitch_service.renderings import Rendering
 
 
-class Round(Input, tag_field="kind", tag="round"):
+class Round(Input, tag_field="kind", tag="round", kw_only=True):
     """A disc."""
 
     radius_m: Annotated[float, quantity("m", 0.0, 10.0, "Radius.", 0.5)]
 
 
-class Square(Input, tag_field="kind", tag="square"):
+class Square(Input, tag_field="kind", tag="square", kw_only=True):
     """A square."""
 
     side_m: Annotated[float, quantity("m", 0.0, 10.0, "Side.", 0.5)]
 
 
-class ToyRequest(Input):
+class ToyRequest(Input, kw_only=True):
     """Shapes to add up."""
 
     name: Annotated[str, label("Name.", "first")]
@@ -40,7 +40,7 @@ class ToyRequest(Input):
     height_m: Annotated[float, quantity("m", 0.0, 10.0, "Height.", 1.0)] | None = None
 
 
-class ToyAnswer(Answer):
+class ToyAnswer(Answer, kw_only=True):
     """Sum of the areas."""
 
     area_m2: Annotated[float, quantity("m²", 0.0, 1e6, "Area.", 0.25)]

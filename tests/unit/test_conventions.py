@@ -4,6 +4,7 @@ import ast
 import csv
 import re
 from collections.abc import Iterator
+from inspect import signature
 from pathlib import Path
 
 import msgspec
@@ -12,6 +13,7 @@ from msgspec import inspect as shape
 from numpydoc.docscrape import NumpyDocString
 
 from sunhitch import operations
+from sunhitch.types.base import Input, Output
 from sunhitch.types.problem import Problem
 from sunhitch_service.calculations import CALCULATIONS
 from sunhitch_service.engine.sources import all_sources
@@ -118,6 +120,24 @@ def _numbers(node: shape.Type, described: dict | None = None) -> Iterator[tuple[
     elif isinstance(node, shape.UnionType):
         for part in node.types:
             yield from _numbers(part, schema)
+
+
+def _every_struct(root: type) -> Iterator[type]:
+    yield root
+    for kind in root.__subclasses__():
+        yield from _every_struct(kind)
+
+
+def test_fields_of_contract_structs_are_given_by_name() -> None:
+    """`kw_only` is not inherited, while type checkers think so: each class spells it out."""
+    positional = [
+        kind.__name__
+        for root in (Input, Output)
+        for kind in _every_struct(root)
+        if any(p.kind is not p.KEYWORD_ONLY for p in signature(kind).parameters.values())
+    ]
+    assert positional == []
+    assert {Input, Output} < set(_every_struct(Input)) | set(_every_struct(Output))
 
 
 @pytest.mark.parametrize("struct", _structs(), ids=lambda s: s.__name__)

@@ -105,7 +105,7 @@ def test_bytes_that_look_like_such_a_number_do_leave() -> None:
     assert decode_strict(encode(curve), Curve) == curve
 
 
-class Loose(Input):
+class Loose(Input, kw_only=True):
     """Anything may be missing."""
 
     number: float | None = None

@@ -21,7 +21,7 @@ SensitivityChange = Literal[
 ]
 
 
-class PanelTypeCount(Input):
+class PanelTypeCount(Input, kw_only=True):
     """Panels of one type."""
 
     name: PanelTypeName
@@ -37,7 +37,7 @@ class PanelTypeCount(Input):
     ) = None
 
 
-class SunState(Input):
+class SunState(Input, kw_only=True):
     """Full sun in the panels' plane."""
 
     irradiance_w_m2: Annotated[
@@ -52,7 +52,7 @@ class SunState(Input):
     ) = None
 
 
-class PanelLight(Input):
+class PanelLight(Input, kw_only=True):
     """Light on one panel of a shade state."""
 
     panel: PanelName
@@ -65,7 +65,7 @@ class PanelLight(Input):
     ]
 
 
-class ShadeState(Input):
+class ShadeState(Input, kw_only=True):
     """One state of light and how much of the useful time it lasts."""
 
     name: Annotated[str, label("Name, unique within the request.", "mast at noon")]
@@ -84,7 +84,7 @@ class ShadeState(Input):
     ] = []
 
 
-class ConnectorRatings(Input):
+class ConnectorRatings(Input, kw_only=True):
     """Plugs and branch connectors between panels and entry."""
 
     plug_current_a: (
@@ -108,7 +108,7 @@ class ConnectorRatings(Input):
     ] = "two-by-two"
 
 
-class PanelPlace(Input):
+class PanelPlace(Input, kw_only=True):
     """Where a panel's junction box is, in roof coordinates."""
 
     panel: PanelName
@@ -116,7 +116,7 @@ class PanelPlace(Input):
     y_m: Annotated[float, quantity("m", -5.0, 30.0, "From the left edge to the right.", 0.4)]
 
 
-class HarnessLayout(Input):
+class HarnessLayout(Input, kw_only=True):
     """Places on the roof; with them the extensions get lengths."""
 
     entry_x_m: Annotated[float, quantity("m", -5.0, 30.0, "Cable entry, x.", 2.8)]
@@ -127,7 +127,7 @@ class HarnessLayout(Input):
     ] = 0.1
 
 
-class ArrayTarget(Input):
+class ArrayTarget(Input, kw_only=True):
     """What makes one arrangement better than another."""
 
     rank_by: Annotated[
@@ -150,7 +150,7 @@ class ArrayTarget(Input):
     ) = None
 
 
-class ArrayConfigurationRequest(Input):
+class ArrayConfigurationRequest(Input, kw_only=True):
     """Panels at hand, what they feed and where they travel."""
 
     panels: Annotated[list[PanelTypeCount], listing(1, 6, "Panel types with counts.")]
@@ -172,7 +172,7 @@ class ArrayConfigurationRequest(Input):
     most_arrangements: Annotated[int, count(1, 200, "Arrangements to return.", 10)] = 10
 
 
-class ArrangedString(Output):
+class ArrangedString(Output, kw_only=True):
     """Panels in series."""
 
     panels: Annotated[list[PanelName], listing(1, 24, "From the positive end.")]
@@ -212,7 +212,7 @@ class ArrangedString(Output):
         return max(known, default=None)
 
 
-class ControllerArray(Output):
+class ControllerArray(Output, kw_only=True):
     """What is wired to one controller."""
 
     controller: Annotated[str, prose("Name of the controller.", "controller-1")]
@@ -226,7 +226,7 @@ class ControllerArray(Output):
     hot_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Panel power with hot cells.", 380.0)]
 
 
-class StatePower(Output):
+class StatePower(Output, kw_only=True):
     """Power of an arrangement in one state of light."""
 
     name: Annotated[str, prose("`sun`, or the name of the shade state.", "mast at noon")]
@@ -243,7 +243,7 @@ class StatePower(Output):
     ]
 
 
-class HarnessItem(Output):
+class HarnessItem(Output, kw_only=True):
     """Parts of one kind in one place."""
 
     kind: Annotated[HarnessKind, choice("Kind of part.", "branch-connector")]
@@ -269,7 +269,7 @@ class HarnessItem(Output):
     where: Annotated[str, prose("Where it goes.", "where strings 1 and 2 meet")]
 
 
-class Sensitivity(Output):
+class Sensitivity(Output, kw_only=True):
     """What a change would do to an arrangement."""
 
     change: Annotated[SensitivityChange, choice("What changes.", "site-10-k-colder")]
@@ -285,7 +285,7 @@ class Sensitivity(Output):
     text: Annotated[str, prose("The same in words.", "10 K colder: 103 V at a limit of 100 V.")]
 
 
-class Arrangement(Output):
+class Arrangement(Output, kw_only=True):
     """One way to wire the panels."""
 
     rank: Annotated[int, count(1, 200, "Place in the ranking.", 1)]
@@ -314,7 +314,7 @@ class Arrangement(Output):
     checks: Annotated[list[Check], listing(1, 500, "Every rule applied to it.")]
 
 
-class Rejection(Output):
+class Rejection(Output, kw_only=True):
     """Arrangements that fail for the same reason."""
 
     code: Annotated[str, prose("Code of the failing check.", "cold-voc-controller")]
@@ -327,7 +327,7 @@ class Rejection(Output):
     example: Annotated[str, prose("One of them, with its figures.", "1 string of 4: 104 of 100 V")]
 
 
-class ArrayConfigurationAnswer(Answer):
+class ArrayConfigurationAnswer(Answer, kw_only=True):
     """Arrangements in order; verdict and checks are those of the first one."""
 
     hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]

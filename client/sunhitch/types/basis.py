@@ -11,7 +11,7 @@ CautionTopic = Literal[
 ]
 
 
-class Basis(Output):
+class Basis(Output, kw_only=True):
     """Source of a figure or rule."""
 
     kind: Annotated[BasisKind, choice("Kind of source.", "standard")]
@@ -25,7 +25,7 @@ class Basis(Output):
     ]
 
 
-class Assumption(Output):
+class Assumption(Output, kw_only=True):
     """A value that the caller did not give and that the engine chose."""
 
     field: Annotated[
@@ -37,7 +37,7 @@ class Assumption(Output):
     why: Annotated[str, prose("Reason for this value, with its basis.", "Common practice.")]
 
 
-class Caution(Output):
+class Caution(Output, kw_only=True):
     """A danger of the work described, shown wherever someone may get hurt."""
 
     about: Annotated[CautionTopic, choice("Kind of danger.", "electric-shock")]
@@ -47,7 +47,7 @@ class Caution(Output):
     ]
 
 
-class EngineStamp(Output):
+class EngineStamp(Output, kw_only=True):
     """What computed an answer, so that it can be reproduced."""
 
     version: Annotated[str, prose("Engine version.", "0.1.0")]

@@ -15,7 +15,7 @@ VERDICT_HEADER = "X-Sunhitch-Verdict"
 _ANY = 1e12
 
 
-class Check(Output):
+class Check(Output, kw_only=True):
     """A demand compared with a capacity under one rule."""
 
     code: Annotated[str, label("Stable kebab-case code of the rule.", "cold-voc-controller")]
@@ -47,7 +47,7 @@ class Check(Output):
     ]
 
 
-class Answer(Output):
+class Answer(Output, kw_only=True):
     """What every calculation answers beside its own results."""
 
     verdict: Annotated[Verdict, choice("Worst verdict among the checks.", "review")]

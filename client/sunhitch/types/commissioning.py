@@ -38,14 +38,14 @@ _Of = Annotated[
 ]
 
 
-class CheckedPanelType(Input):
+class CheckedPanelType(Input, kw_only=True):
     """A type of panel in the array."""
 
     name: PanelTypeName
     panel: Annotated[Panel, prose("Nameplate, cells and diodes.")]
 
 
-class CheckedString(Input):
+class CheckedString(Input, kw_only=True):
     """Equal panels in series."""
 
     name: _StringName
@@ -53,7 +53,7 @@ class CheckedString(Input):
     panels_in_series: Annotated[int, count(1, 24, "Panels in series.", 2)]
 
 
-class CheckedArray(Input):
+class CheckedArray(Input, kw_only=True):
     """What was built: strings in parallel."""
 
     panel_types: Annotated[list[CheckedPanelType], listing(1, 6, "Types of panel.")]
@@ -64,7 +64,7 @@ class CheckedArray(Input):
     ] = 0.0
 
 
-class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter"):
+class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter", kw_only=True):
     """Irradiance read beside the panels, the meter in their plane."""
 
     irradiance_w_m2: Annotated[
@@ -73,7 +73,7 @@ class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter"):
     uncertainty_fraction: _Uncertainty | None = None
 
 
-class ReferencePanelReading(Input, tag_field="kind", tag="reference-panel"):
+class ReferencePanelReading(Input, tag_field="kind", tag="reference-panel", kw_only=True):
     """A known good panel beside the array, in the same plane, shorted through the meter."""
 
     current_a: Annotated[float, quantity("A", 0.001, 120.0, "Its short-circuit current.", 5.4)]
@@ -90,7 +90,7 @@ class ReferencePanelReading(Input, tag_field="kind", tag="reference-panel"):
     uncertainty_fraction: _Uncertainty | None = None
 
 
-class ClearSkySun(Input, tag_field="kind", tag="clear-sky"):
+class ClearSkySun(Input, tag_field="kind", tag="clear-sky", kw_only=True):
     """No meter: a cloudless sky at the place and time of the reading."""
 
     linke_turbidity: (
@@ -102,7 +102,7 @@ class ClearSkySun(Input, tag_field="kind", tag="clear-sky"):
 ReadingLight = IrradianceReading | ReferencePanelReading | ClearSkySun
 
 
-class CommissioningSite(Input):
+class CommissioningSite(Input, kw_only=True):
     """Place of the readings and how the panels lie."""
 
     place: Annotated[Place, prose("Where the readings were taken.")]
@@ -114,7 +114,7 @@ class CommissioningSite(Input):
     ] = 180.0
 
 
-class Reading(Input):
+class Reading(Input, kw_only=True):
     """One look at the meter.
 
     `open-circuit` needs a voltage, `short-circuit` a current, `operating` (charging, the controller
@@ -140,7 +140,7 @@ class Reading(Input):
     ) = None
 
 
-class InsulationReading(Input):
+class InsulationReading(Input, kw_only=True):
     """Resistance between a disconnected circuit and the vehicle's metal."""
 
     of: _Of = "array"
@@ -148,7 +148,7 @@ class InsulationReading(Input):
     resistance_ohm: Annotated[float, quantity("Ω", 0.0, 1e12, "Reading.", 2.0e7)]
 
 
-class PolarityReading(Input):
+class PolarityReading(Input, kw_only=True):
     """Sign of a voltage before anything is connected to it."""
 
     of: _Of = "array"
@@ -157,14 +157,14 @@ class PolarityReading(Input):
     ]
 
 
-class MeterUncertainty(Input):
+class MeterUncertainty(Input, kw_only=True):
     """Standard uncertainty (one sigma) of the meters."""
 
     voltage_fraction: _Uncertainty | None = None
     current_fraction: _Uncertainty | None = None
 
 
-class CommissioningCheckRequest(Input):
+class CommissioningCheckRequest(Input, kw_only=True):
     """The array as built, and what was read."""
 
     array: Annotated[CheckedArray, prose("Panels and how they are wired.")]
@@ -181,7 +181,7 @@ _quantity = quantity
 """The same under a name that no field of the next Struct hides."""
 
 
-class QuantityResult(Output):
+class QuantityResult(Output, kw_only=True):
     """One measured figure against what was expected."""
 
     quantity: Annotated[MeasuredQuantity, choice("What was compared.", "power")]
@@ -198,7 +198,7 @@ class QuantityResult(Output):
     verdict: Annotated[Verdict, choice("Outcome.", "pass")]
 
 
-class UncertaintyPart(Output):
+class UncertaintyPart(Output, kw_only=True):
     """One contribution to the uncertainty of a reading's last quantity."""
 
     source: Annotated[str, prose("Where it comes from.", "irradiance")]
@@ -207,7 +207,7 @@ class UncertaintyPart(Output):
     ]
 
 
-class ReadingResult(Output):
+class ReadingResult(Output, kw_only=True):
     """One reading judged."""
 
     name: Annotated[str, prose("Name of the reading.", "noon, array")]
@@ -222,7 +222,7 @@ class ReadingResult(Output):
     ]
 
 
-class Cause(Output):
+class Cause(Output, kw_only=True):
     """A possible cause, and the test that tells it from the others."""
 
     code: Annotated[CauseCode, choice("Cause.", "string-missing")]
@@ -235,7 +235,7 @@ class Cause(Output):
     test: Annotated[str, prose("What to do to tell it from the others.")]
 
 
-class Diagnosis(Output):
+class Diagnosis(Output, kw_only=True):
     """Causes of what was read on one part of the array on one day."""
 
     of: Annotated[str, prose("What was measured.", "array")]
@@ -246,7 +246,7 @@ class Diagnosis(Output):
     causes: Annotated[list[Cause], listing(1, 12, "Likeliest first.")]
 
 
-class FollowUp(Output):
+class FollowUp(Output, kw_only=True):
     """Whether the array loses power over the years, from dated readings of one kind."""
 
     of: Annotated[str, prose("What was measured.", "array")]
@@ -269,7 +269,7 @@ class FollowUp(Output):
     why: Annotated[str, prose("Reason for the outcome, and what would settle it.")]
 
 
-class ChecklistStep(Output):
+class ChecklistStep(Output, kw_only=True):
     """One step of the acceptance test."""
 
     number: Annotated[int, count(1, 50, "Order.", 2)]
@@ -278,7 +278,7 @@ class ChecklistStep(Output):
     state: Annotated[StepState, choice("Whether this request shows it done.", "done")]
 
 
-class CommissioningCheckAnswer(Answer):
+class CommissioningCheckAnswer(Answer, kw_only=True):
     """Every reading judged, causes of shortfalls, and the trend."""
 
     summary: Annotated[

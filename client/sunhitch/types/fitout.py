@@ -28,7 +28,7 @@ LineKind = Literal["pv-string", "pv-output", "controller-to-battery"]
 PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
 
 
-class FitOutPanelType(Input):
+class FitOutPanelType(Input, kw_only=True):
     """One type of panel with what it brings along."""
 
     name: PanelTypeName
@@ -56,7 +56,7 @@ class FitOutPanelType(Input):
     ] = "any"
 
 
-class LayoutWishes(Input):
+class LayoutWishes(Input, kw_only=True):
     """How to lay panels out where no places are given."""
 
     prefer: Annotated[
@@ -66,7 +66,7 @@ class LayoutWishes(Input):
     search: Annotated[LayoutSearch, prose("Limits of the search.")] = LayoutSearch(time_limit_s=2.0)
 
 
-class RoofSun(Input):
+class RoofSun(Input, kw_only=True):
     """Where the sun stands as seen from the roof; tall things on it cast shadows."""
 
     elevation_deg: Annotated[
@@ -78,7 +78,7 @@ class RoofSun(Input):
     ]
 
 
-class FitOutLight(Input):
+class FitOutLight(Input, kw_only=True):
     """One state of light: the sun, and shadows as shapes on the roof."""
 
     name: Annotated[str, label("Name, unique within the request.", "lime tree, morning")]
@@ -102,7 +102,7 @@ class FitOutLight(Input):
     ) = None
 
 
-class CableRoute(Input):
+class CableRoute(Input, kw_only=True):
     """Lengths below the roof, and what the cables are made of."""
 
     entry_to_controller_m: Annotated[
@@ -134,7 +134,7 @@ class CableRoute(Input):
     ] = 0.1
 
 
-class FitOutVehicle(VehicleRoof):
+class FitOutVehicle(VehicleRoof, kw_only=True):
     """The vehicle as the wind and its maker see it; the roof's size comes from its outline."""
 
     other_roof_mass_kg: Annotated[
@@ -142,7 +142,7 @@ class FitOutVehicle(VehicleRoof):
     ]
 
 
-class FitOutRequest(Input):
+class FitOutRequest(Input, kw_only=True):
     """The whole job; nothing needs to be said twice."""
 
     title: Annotated[str, label("Name of the job, printed on the sheet.", "Library van 7")]
@@ -181,7 +181,7 @@ class FitOutRequest(Input):
     )
 
 
-class RoofPlacement(Output):
+class RoofPlacement(Output, kw_only=True):
     """One panel as placed, with its way to the cable entry."""
 
     panel: PanelName
@@ -195,7 +195,7 @@ class RoofPlacement(Output):
     ]
 
 
-class RoofSummary(Output):
+class RoofSummary(Output, kw_only=True):
     """What is on the roof."""
 
     placements: Annotated[list[RoofPlacement], listing(1, 24, "Every panel.")]
@@ -209,7 +209,7 @@ class RoofSummary(Output):
     ]
 
 
-class WireLine(Output):
+class WireLine(Output, kw_only=True):
     """One line of the wire schedule."""
 
     line: Annotated[str, prose("Number on plan and diagram.", "W2")]
@@ -239,7 +239,7 @@ class WireLine(Output):
     verdict: Annotated[Verdict, choice("Worst of the line's checks.", "pass")]
 
 
-class ProtectiveDevice(Output):
+class ProtectiveDevice(Output, kw_only=True):
     """One fuse or breaker of the schedule."""
 
     device: Annotated[str, prose("Number on the diagram.", "F1")]
@@ -257,7 +257,7 @@ class ProtectiveDevice(Output):
     pieces: Annotated[int, count(1, 100, "How many.", 1)]
 
 
-class PanelHold(Output):
+class PanelHold(Output, kw_only=True):
     """Whether one panel stays on the roof."""
 
     panel: PanelName
@@ -286,7 +286,7 @@ class PanelHold(Output):
     improvements: Annotated[list[Improvement], listing(0, 40, "What helps, computed, best first.")]
 
 
-class Part(Output):
+class Part(Output, kw_only=True):
     """One line of the bill of materials."""
 
     group: Annotated[PartGroup, choice("Where it is used.", "roof-wiring")]
@@ -297,7 +297,7 @@ class Part(Output):
     ratings: Annotated[str, prose("Ratings it must have; empty if none.", "≥ 30 A, ≥ 60 V DC")]
 
 
-class WorkStep(Output):
+class WorkStep(Output, kw_only=True):
     """One step of the work, in order."""
 
     number: Annotated[int, count(1, 200, "Order.", 7)]
@@ -309,7 +309,7 @@ class WorkStep(Output):
     cautions: Annotated[list[Caution], listing(0, 10, "Dangers of this step.")]
 
 
-class FitOutAnswer(Answer):
+class FitOutAnswer(Answer, kw_only=True):
     """One build, checked; `checks` holds those of every part, named by `subject`."""
 
     title: Annotated[str, prose("Name of the job.", "Library van 7")]

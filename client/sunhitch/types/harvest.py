@@ -53,7 +53,7 @@ _Air = Annotated[float, quantity("°C", -70.0, 60.0, "Air temperature.", 18.0)]
 _Wind = Annotated[float, quantity("m/s", 0.0, 60.0, "Air speed over the roof.", 1.5)]
 
 
-class Box(Input, tag_field="kind", tag="box"):
+class Box(Input, tag_field="kind", tag="box", kw_only=True):
     """A building, a hedge, a roof box: a block with vertical sides."""
 
     name: _Name
@@ -70,7 +70,7 @@ class Box(Input, tag_field="kind", tag="box"):
     turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
 
 
-class Wall(Input, tag_field="kind", tag="wall"):
+class Wall(Input, tag_field="kind", tag="wall", kw_only=True):
     """A wall or fence, thin, between two points."""
 
     name: _Name
@@ -84,7 +84,7 @@ class Wall(Input, tag_field="kind", tag="wall"):
     turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
 
 
-class Pole(Input, tag_field="kind", tag="pole"):
+class Pole(Input, tag_field="kind", tag="pole", kw_only=True):
     """A lamp post, a mast, an antenna."""
 
     name: _Name
@@ -97,7 +97,7 @@ class Pole(Input, tag_field="kind", tag="pole"):
     turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
 
 
-class TreeCrown(Input, tag_field="kind", tag="tree"):
+class TreeCrown(Input, tag_field="kind", tag="tree", kw_only=True):
     """A tree: its crown as an ellipsoid, its trunk as a pole."""
 
     name: _Name
@@ -115,7 +115,7 @@ class TreeCrown(Input, tag_field="kind", tag="tree"):
     transmittance_bare_fraction: _Passes | None = None
 
 
-class Awning(Input, tag_field="kind", tag="awning"):
+class Awning(Input, tag_field="kind", tag="awning", kw_only=True):
     """A sheet of cloth at one side of the vehicle."""
 
     name: _Name
@@ -128,7 +128,7 @@ class Awning(Input, tag_field="kind", tag="awning"):
     transmittance_fraction: _Passes = 0.0
 
 
-class NeighbourVehicle(Input, tag_field="kind", tag="neighbour-vehicle"):
+class NeighbourVehicle(Input, tag_field="kind", tag="neighbour-vehicle", kw_only=True):
     """A vehicle parked alongside."""
 
     name: _Name
@@ -143,7 +143,7 @@ class NeighbourVehicle(Input, tag_field="kind", tag="neighbour-vehicle"):
 ShadeObject = Box | Wall | Pole | TreeCrown | Awning | NeighbourVehicle
 
 
-class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky"):
+class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky", kw_only=True):
     """No weather file: a cloudless sky, dimmed month by month."""
 
     first_day: Annotated[
@@ -170,7 +170,7 @@ class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky"):
     ) = None
 
 
-class WeatherSeries(Input):
+class WeatherSeries(Input, kw_only=True):
     """Weather in steps, as a file of a year or of some days gives it."""
 
     name: Annotated[str, label("Name of the year or station.", "2019")] = "given"
@@ -192,14 +192,14 @@ class WeatherSeries(Input):
     ] = []
 
 
-class HourlyWeather(WeatherSeries, tag_field="kind", tag="hourly"):
+class HourlyWeather(WeatherSeries, tag_field="kind", tag="hourly", kw_only=True):
     """Weather in steps, as a file of a year or of some days gives it."""
 
 
 Weather = ClearSkyWeather | HourlyWeather
 
 
-class ParkedHeading(Input):
+class ParkedHeading(Input, kw_only=True):
     """One way in which the vehicle stands."""
 
     heading_deg: Annotated[
@@ -210,7 +210,7 @@ class ParkedHeading(Input):
     ] = 1.0
 
 
-class Parking(Input):
+class Parking(Input, kw_only=True):
     """How the vehicle stands: one heading, several, or all round."""
 
     headings: Annotated[
@@ -227,7 +227,7 @@ class Parking(Input):
     ] = 0.0
 
 
-class Driving(Input):
+class Driving(Input, kw_only=True):
     """Hours on the road: air over the roof, and nothing on the ground casts shade."""
 
     from_hour: _Hour
@@ -236,14 +236,14 @@ class Driving(Input):
     air_speed_m_s: _Wind
 
 
-class HarvestPanelType(Input):
+class HarvestPanelType(Input, kw_only=True):
     """One type of panel."""
 
     name: PanelTypeName
     panel: Annotated[Panel, prose("Nameplate, cells and body; the body is needed here.")]
 
 
-class HarvestArray(Input):
+class HarvestArray(Input, kw_only=True):
     """What feeds one controller."""
 
     controller: Annotated[Controller, prose("The controller.")]
@@ -256,7 +256,7 @@ class HarvestArray(Input):
     ] = 0.0
 
 
-class BatteryUse(Input):
+class BatteryUse(Input, kw_only=True):
     """How the battery is used."""
 
     start_state_fraction: _Share | None = None
@@ -288,7 +288,7 @@ class BatteryUse(Input):
     ) = None
 
 
-class Load(Input):
+class Load(Input, kw_only=True):
     """Something that draws power at certain hours."""
 
     name: _Name
@@ -301,7 +301,7 @@ class Load(Input):
     months: _Months = []
 
 
-class HarvestAlternative(Input):
+class HarvestAlternative(Input, kw_only=True):
     """The same study with something changed, for comparison."""
 
     name: _Name
@@ -315,7 +315,7 @@ class HarvestAlternative(Input):
     mounting: Annotated[PanelMountingHeat, prose("Mounting instead.")] | None = None
 
 
-class HarvestUncertainty(Input):
+class HarvestUncertainty(Input, kw_only=True):
     """Standard uncertainty (one sigma) of the year, as shares."""
 
     light_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light of the year.", 0.06)] | None = (
@@ -329,7 +329,7 @@ class HarvestUncertainty(Input):
     ) = None
 
 
-class HarvestRequest(Input):
+class HarvestRequest(Input, kw_only=True):
     """Site, weather, roof, shade, panels, battery and loads.
 
     Work is limited: steps × headings × (1 + alternatives and other years) at most 600,000; a
@@ -371,7 +371,7 @@ class HarvestRequest(Input):
     ] = "months"
 
 
-class LossStep(Output):
+class LossStep(Output, kw_only=True):
     """One step from the light on the roof to the battery."""
 
     code: Annotated[LossCode, choice("What takes it.", "beam-shade")]
@@ -383,7 +383,7 @@ class LossStep(Output):
     ]
 
 
-class HarvestMonth(Output):
+class HarvestMonth(Output, kw_only=True):
     """One month of the study."""
 
     year: Annotated[int, count(1900, 2200, "Year.", 2027)]
@@ -403,7 +403,7 @@ class HarvestMonth(Output):
     ]
 
 
-class BatteryBalance(Output):
+class BatteryBalance(Output, kw_only=True):
     """What went through the battery; ends agree with what it held."""
 
     charged_wh: _WattHours
@@ -431,7 +431,7 @@ class BatteryBalance(Output):
     )
 
 
-class PanelSky(Output):
+class PanelSky(Output, kw_only=True):
     """What one panel sees, over the study and all headings."""
 
     panel: PanelName
@@ -441,7 +441,7 @@ class PanelSky(Output):
     ]
 
 
-class HarvestComparison(Output):
+class HarvestComparison(Output, kw_only=True):
     """One line of the comparison."""
 
     rank: Annotated[int, count(1, 40, "Place, by energy at the battery's terminals.", 1)]
@@ -458,7 +458,7 @@ class HarvestComparison(Output):
     reason: Annotated[str, prose("Which losses make the difference.")]
 
 
-class HarvestRange(Output):
+class HarvestRange(Output, kw_only=True):
     """How sure the year's energy is."""
 
     basis: Annotated[
@@ -471,7 +471,7 @@ class HarvestRange(Output):
     text: Annotated[str, prose("What the range is.")]
 
 
-class YearResult(Output):
+class YearResult(Output, kw_only=True):
     """Energy in one of several years of weather."""
 
     name: Annotated[str, prose("Name of the year.", "2019")]
@@ -479,7 +479,7 @@ class YearResult(Output):
     hours_without_power: Annotated[float, quantity("h", 0.0, 9000.0, "Loads cut off.", 31.0)]
 
 
-class HarvestSteps(Output):
+class HarvestSteps(Output, kw_only=True):
     """Every step of time; empty lists unless asked for."""
 
     starts_at: Annotated[str, prose("Begin of the first step; empty if not asked for.")]
@@ -490,7 +490,7 @@ class HarvestSteps(Output):
     state_fraction: Annotated[list[_Share], listing(0, MOST_STEPS, "State at each step's end.")]
 
 
-class HarvestAnswer(Answer):
+class HarvestAnswer(Answer, kw_only=True):
     """Energy by month and typical day, losses, battery, comparison."""
 
     summary: Annotated[

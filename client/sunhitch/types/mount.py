@@ -64,7 +64,7 @@ _Standoff = Annotated[
 ]
 
 
-class FootPoint(Input):
+class FootPoint(Input, kw_only=True):
     """Where a foot or clamp holds the panel, in the panel's own plane."""
 
     x_m: Annotated[
@@ -76,7 +76,7 @@ class FootPoint(Input):
 FootPoints = Annotated[list[FootPoint], listing(0, 60, "Points that hold the panel; at least 3.")]
 
 
-class Adhesive(Input):
+class Adhesive(Input, kw_only=True):
     """What glues feet or sheet; makers' design figures replace the engine's."""
 
     kind: Annotated[AdhesiveKind, choice("Kind of adhesive.", "acrylic-foam-tape")]
@@ -120,7 +120,7 @@ class Adhesive(Input):
     ) = None
 
 
-class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet"):
+class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet", kw_only=True):
     """Feet glued to the roof; the panel sits on their studs."""
 
     feet: FootPoints
@@ -154,7 +154,7 @@ class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet"):
     ] = 0.0
 
 
-class FastenedFeet(Input, tag_field="kind", tag="fastened-feet"):
+class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
     """Feet, or the panel itself, bolted or riveted through the roof skin."""
 
     feet: FootPoints
@@ -189,7 +189,7 @@ class FastenedFeet(Input, tag_field="kind", tag="fastened-feet"):
     ] = 0.0
 
 
-class BondedSheet(Input, tag_field="kind", tag="bonded-sheet"):
+class BondedSheet(Input, tag_field="kind", tag="bonded-sheet", kw_only=True):
     """Sheet glued to the roof over its area, in full or in strips."""
 
     adhesive: Annotated[Adhesive, prose("What glues the sheet to the roof.")]
@@ -204,7 +204,7 @@ class BondedSheet(Input, tag_field="kind", tag="bonded-sheet"):
     ]
 
 
-class BoxSection(Input, tag_field="kind", tag="box"):
+class BoxSection(Input, tag_field="kind", tag="box", kw_only=True):
     """Rectangular tube."""
 
     height_m: Annotated[float, quantity("m", 0.005, 0.3, "Outer height.", 0.04)]
@@ -212,7 +212,7 @@ class BoxSection(Input, tag_field="kind", tag="box"):
     wall_m: Annotated[float, quantity("m", 0.0005, 0.05, "Wall thickness.", 0.002)]
 
 
-class GivenSection(Input, tag_field="kind", tag="given"):
+class GivenSection(Input, tag_field="kind", tag="given", kw_only=True):
     """Profile with section values from its maker, for vertical bending."""
 
     second_moment_mm4: Annotated[
@@ -224,7 +224,7 @@ class GivenSection(Input, tag_field="kind", tag="given"):
     height_m: Annotated[float, quantity("m", 0.005, 0.3, "Height.", 0.04)]
 
 
-class Rail(Input):
+class Rail(Input, kw_only=True):
     """One rail, straight, parallel to an edge of the panel."""
 
     across_m: Annotated[
@@ -238,7 +238,7 @@ class Rail(Input):
     ]
 
 
-class Rails(Input, tag_field="kind", tag="rails"):
+class Rails(Input, tag_field="kind", tag="rails", kw_only=True):
     """Panel clamped to rails on a roof rack."""
 
     run: Annotated[
@@ -277,7 +277,7 @@ class Rails(Input, tag_field="kind", tag="rails"):
 Mounting = AdhesiveFeet | FastenedFeet | BondedSheet | Rails
 
 
-class RoofSurface(Input):
+class RoofSurface(Input, kw_only=True):
     """What an adhesive would stick to."""
 
     kind: Annotated[SurfaceKind, choice("Topmost material of the roof.", "bare-aluminium")]
@@ -300,7 +300,7 @@ class RoofSurface(Input):
     ) = None
 
 
-class RoofSkin(Input):
+class RoofSkin(Input, kw_only=True):
     """What a fastener would hold in."""
 
     material: Annotated[SkinMaterial, choice("Material of the outer skin.", "aluminium-3003-h14")]
@@ -314,7 +314,7 @@ class RoofSkin(Input):
     ) = None
 
 
-class VehicleRoof(Input):
+class VehicleRoof(Input, kw_only=True):
     """A vehicle's roof as the wind and its maker see it, its size apart."""
 
     kind: Annotated[Literal["trailer", "motor-vehicle"], choice("Kind of vehicle.", "trailer")]
@@ -343,7 +343,7 @@ class VehicleRoof(Input):
     ) = None
 
 
-class MountVehicle(VehicleRoof):
+class MountVehicle(VehicleRoof, kw_only=True):
     """The roof as the wind and its maker see it."""
 
     roof_length_m: Annotated[float, quantity("m", 0.5, 20.0, "Roof, front to rear.", 5.0)]
@@ -356,7 +356,7 @@ class MountVehicle(VehicleRoof):
     ) = None
 
 
-class Accelerations(Input):
+class Accelerations(Input, kw_only=True):
     """What the road does to the panel, each acting by itself."""
 
     forward_m_s2: (
@@ -374,7 +374,7 @@ class Accelerations(Input):
     ) = None
 
 
-class TravelConditions(Input):
+class TravelConditions(Input, kw_only=True):
     """Speed, weather and road that the mounting must bear; defaults are conservative."""
 
     road_speed_m_s: (
@@ -425,7 +425,7 @@ class TravelConditions(Input):
     accelerations: Annotated[Accelerations, prose("What the road does to the panel.")] | None = None
 
 
-class PanelWind(Input):
+class PanelWind(Input, kw_only=True):
     """Air under and over the panel; measured coefficients replace the engine's."""
 
     under_panel: Annotated[
@@ -459,7 +459,7 @@ class PanelWind(Input):
     ) = None
 
 
-class SheetProperties(Input):
+class SheetProperties(Input, kw_only=True):
     """Stiffness and strength of the panel from its maker."""
 
     in_plane_stiffness_n_per_m: (
@@ -479,7 +479,7 @@ class SheetProperties(Input):
     ) = None
 
 
-class SpacerSheet(Input):
+class SpacerSheet(Input, kw_only=True):
     """Twin-wall sheet bonded under a flexible panel, its ends open for air."""
 
     material: Annotated[
@@ -492,7 +492,7 @@ class SpacerSheet(Input):
     ) = None
 
 
-class MountCheckRequest(Input):
+class MountCheckRequest(Input, kw_only=True):
     """One panel, how it is held, the roof below and the travel ahead."""
 
     panel: Annotated[PanelBody, prose("Size and mass.")]
@@ -509,7 +509,7 @@ class MountCheckRequest(Input):
     spacer: Annotated[SpacerSheet, prose("Twin-wall sheet under the panel.")] | None = None
 
 
-class ZoneShare(Output):
+class ZoneShare(Output, kw_only=True):
     """Part of the panel that lies in one wind zone of the roof."""
 
     wind_from: Annotated[
@@ -523,7 +523,7 @@ class ZoneShare(Output):
     mean_coefficient: Annotated[float, quantity("1", 0.0, 20.0, "Mean suction.", 1.2)]
 
 
-class LoadCase(Output):
+class LoadCase(Output, kw_only=True):
     """One load case and its resultants on the whole panel."""
 
     name: Annotated[LoadCaseName, choice("Stable name.", "headwind-gust")]
@@ -543,7 +543,7 @@ class LoadCase(Output):
     depends_on_speed: Annotated[bool, prose("Whether road speed changes it.")]
 
 
-class FootResult(Output):
+class FootResult(Output, kw_only=True):
     """Worst that one foot or clamp sees."""
 
     foot: Annotated[str, label("Number in the order of the request.", "foot 3")]
@@ -561,7 +561,7 @@ class FootResult(Output):
     governed_by: Annotated[str, prose("Code of the check behind it.", "bond-edge-headwind-gust")]
 
 
-class Governing(Output):
+class Governing(Output, kw_only=True):
     """The check that is used up most."""
 
     code: Annotated[str, prose("Code of the check.", "bond-edge-headwind-gust")]
@@ -571,7 +571,7 @@ class Governing(Output):
     utilisation_fraction: Annotated[float, quantity("1", 0.0, 1e9, "Share used.", 0.83)]
 
 
-class SpeedPoint(Output):
+class SpeedPoint(Output, kw_only=True):
     """Worst utilisation of all speed-dependent checks at one road speed."""
 
     road_speed_m_s: Annotated[float, quantity("m/s", 0.0, 60.0, "Road speed.", 25.0)]
@@ -579,7 +579,7 @@ class SpeedPoint(Output):
     governed_by: Annotated[str, prose("Code of the check behind it.", "bond-edge-headwind-gust")]
 
 
-class SpeedLimit(Output):
+class SpeedLimit(Output, kw_only=True):
     """How fast it may be driven as far as the speed-dependent checks go."""
 
     pass_speed_m_s: Annotated[
@@ -605,7 +605,7 @@ class SpeedLimit(Output):
     ]
 
 
-class FootLost(Output):
+class FootLost(Output, kw_only=True):
     """The same mounting after its worst foot has let go."""
 
     lost: Annotated[str, prose("Foot whose loss is worst; empty for a bonded sheet.", "foot 4")]
@@ -617,7 +617,7 @@ class FootLost(Output):
     ]
 
 
-class Improvement(Output):
+class Improvement(Output, kw_only=True):
     """One change, computed by running the checks again with it."""
 
     change: Annotated[str, prose("What to change.", "Pads of 150 × 150 mm")]
@@ -631,7 +631,7 @@ class Improvement(Output):
     pass_speed_m_s: Annotated[float, quantity("m/s", 0.0, 45.0, "Speed that passes.", 30.0)]
 
 
-class NutTorque(Output):
+class NutTorque(Output, kw_only=True):
     """How tight the nuts or bolts may be."""
 
     thread: Annotated[str, prose("Thread.", "M6")]
@@ -642,7 +642,7 @@ class NutTorque(Output):
     basis: Annotated[Basis, prose("Where the torque comes from.")]
 
 
-class BondAge(Output):
+class BondAge(Output, kw_only=True):
     """Strength of a bond some time after it was made."""
 
     hours: Annotated[float, quantity("h", 0.0, 1e8, "Rest since bonding.", 24.0)]
@@ -651,7 +651,7 @@ class BondAge(Output):
     ]
 
 
-class Cure(Output):
+class Cure(Output, kw_only=True):
     """When a bond may be loaded."""
 
     hours_before_driving: Annotated[
@@ -663,7 +663,7 @@ class Cure(Output):
     note: Annotated[str, prose("What decides it.", "Bond builds by wetting out.")]
 
 
-class Inspection(Output):
+class Inspection(Output, kw_only=True):
     """When to look again."""
 
     first_after_km: Annotated[float, quantity("km", 0.0, 10000.0, "First look.", 50.0)]
@@ -671,7 +671,7 @@ class Inspection(Output):
     what: Annotated[list[str], listing(1, 20, "What to look at.")]
 
 
-class Retention(Output):
+class Retention(Output, kw_only=True):
     """Second, mechanical means of holding the panel."""
 
     advised: Annotated[bool, prose("Whether it is strongly advised.")]
@@ -681,7 +681,7 @@ class Retention(Output):
     text: Annotated[str, prose("What to fit.", "A wire rope to a bolted eye.")]
 
 
-class Thermal(Output):
+class Thermal(Output, kw_only=True):
     """Movement between panel and roof at the point furthest from the fixed one."""
 
     distance_m: Annotated[float, quantity("m", 0.0, 5.0, "From the fixed point.", 0.55)]
@@ -690,7 +690,7 @@ class Thermal(Output):
     panel_hot_c: Annotated[float, quantity("°C", -60.0, 150.0, "Hottest panel.", 90.0)]
 
 
-class ConservativeFactor(Output):
+class ConservativeFactor(Output, kw_only=True):
     """One allowance on the safe side, as a factor."""
 
     name: Annotated[str, prose("What is allowed for.", "Gust from ahead")]
@@ -698,7 +698,7 @@ class ConservativeFactor(Output):
     why: Annotated[str, prose("Where it comes from.", "Common practice, no source.")]
 
 
-class MountCheckAnswer(Answer):
+class MountCheckAnswer(Answer, kw_only=True):
     """Every load case and mode of failure, and what follows from them."""
 
     mounting: Annotated[str, prose("Kind of mounting.", "adhesive-feet")]

@@ -17,7 +17,7 @@ ConstructionName = Literal[
 ]
 
 
-class PanelElectrical(Input):
+class PanelElectrical(Input, kw_only=True):
     """Nameplate at standard test conditions: 1000 W/m², 25 °C cell, AM 1.5."""
 
     p_mp_w: Annotated[float, quantity("W", 0.1, 2000.0, "Maximum power.", 115.0)]
@@ -52,7 +52,7 @@ class PanelElectrical(Input):
     ) = None
 
 
-class BypassGroup(Input):
+class BypassGroup(Input, kw_only=True):
     """A run of series positions with or without one bypass diode across it."""
 
     first: Annotated[int, count(0, 999, "First series position, 0-based.", 0)]
@@ -60,7 +60,7 @@ class BypassGroup(Input):
     has_diode: Annotated[bool, prose("Whether a bypass diode spans the group.")]
 
 
-class CellLayout(Input):
+class CellLayout(Input, kw_only=True):
     """How the cells of a panel are wired, and where they sit on it.
 
     Positions count from the positive terminal. Parallel paths meet at both ends of every bypass
@@ -94,7 +94,7 @@ class CellLayout(Input):
     ] = "serpentine-along-length"
 
 
-class CellModel(Input):
+class CellModel(Input, kw_only=True):
     """One cell of one path at 1000 W/m² and 25 °C: single diode with Bishop's avalanche term.
 
     `I = IL − I0·(exp(Vd/(n·k·T/q)) − 1) − Vd/Rsh·(1 + a·(1 − Vd/Vbr)^−m)`, `V = Vd − I·Rs`
@@ -119,7 +119,7 @@ class CellModel(Input):
     breakdown_exponent: Annotated[float, quantity("1", 0.1, 20.0, "Avalanche exponent m.", 3.5)]
 
 
-class DiodeModel(Input):
+class DiodeModel(Input, kw_only=True):
     """Bypass or blocking diode: exponential with series resistance, at 25 °C."""
 
     saturation_current_a: Annotated[float, quantity("A", 1e-20, 1e-2, "Saturation current.", 1e-6)]
@@ -127,7 +127,7 @@ class DiodeModel(Input):
     series_resistance_ohm: Annotated[float, quantity("Ω", 0.0, 10.0, "Series resistance.", 0.01)]
 
 
-class PanelBody(Input):
+class PanelBody(Input, kw_only=True):
     """The panel as a thing to carry and to hold down."""
 
     length_m: Annotated[float, quantity("m", 0.05, 3.0, "Longer or marked side.", 1.18)]
@@ -145,7 +145,7 @@ class PanelBody(Input):
     ) = None
 
 
-class Panel(Input):
+class Panel(Input, kw_only=True):
     """One type of panel.
 
     Cells and diodes are given as `cells`, or by the name of a common `construction`; with neither,

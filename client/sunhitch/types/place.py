@@ -18,7 +18,7 @@ Moment = Annotated[
 ]
 
 
-class Place(Input):
+class Place(Input, kw_only=True):
     """A place on Earth."""
 
     latitude_deg: Annotated[float, quantity("°", -90.0, 90.0, "North positive.", 47.6)]

@@ -6,7 +6,7 @@ from .base import Output
 from .quantity import choice, count, listing, prose
 
 
-class FieldError(Output):
+class FieldError(Output, kw_only=True):
     """One fault in a request."""
 
     pointer: Annotated[
@@ -21,7 +21,7 @@ class FieldError(Output):
     ]
 
 
-class Problem(Output):
+class Problem(Output, kw_only=True):
     """Problem document, media type ``application/problem+json``."""
 
     type: Annotated[

@@ -21,14 +21,14 @@ _Y = Annotated[float, quantity("m", -5.0, 30.0, "Distance right of the left edge
 _Extent = Annotated[float, quantity("m", 0.001, 30.0, "Size along one axis.", 0.4)]
 
 
-class RoofSpot(Input):
+class RoofSpot(Input, kw_only=True):
     """A point on the roof."""
 
     x_m: _X
     y_m: _Y
 
 
-class FrontCorners(Input):
+class FrontCorners(Input, kw_only=True):
     """How the two front corners of a rectangular roof are cut."""
 
     shape: Annotated[
@@ -39,7 +39,7 @@ class FrontCorners(Input):
     ]
 
 
-class RoofRectangle(Input, tag_field="kind", tag="rectangle"):
+class RoofRectangle(Input, tag_field="kind", tag="rectangle", kw_only=True):
     """A rectangular roof with its front left corner at x = 0, y = 0."""
 
     length_m: Annotated[float, quantity("m", 0.3, 25.0, "From front to rear edge.", 4.2)]
@@ -47,7 +47,7 @@ class RoofRectangle(Input, tag_field="kind", tag="rectangle"):
     front_corners: Annotated[FrontCorners, prose("Cut front corners.")] | None = None
 
 
-class RoofPolygon(Input, tag_field="kind", tag="polygon"):
+class RoofPolygon(Input, tag_field="kind", tag="polygon", kw_only=True):
     """A roof of any simple outline."""
 
     points: Annotated[list[Point], listing(3, 200, "Corners [x_m, y_m] in order, not repeated.")]
@@ -64,7 +64,7 @@ _HeightM = Annotated[
 _ObstacleName = Annotated[str, label("Name, unique within the request.", "vent")]
 
 
-class RoundObstacle(Input, tag_field="kind", tag="round"):
+class RoundObstacle(Input, tag_field="kind", tag="round", kw_only=True):
     """A round thing on the roof: mushroom vent, antenna, chimney."""
 
     name: _ObstacleName
@@ -75,7 +75,7 @@ class RoundObstacle(Input, tag_field="kind", tag="round"):
     height_m: _HeightM = 0.0
 
 
-class RectangularObstacle(Input, tag_field="kind", tag="rectangular"):
+class RectangularObstacle(Input, tag_field="kind", tag="rectangular", kw_only=True):
     """A rectangular thing on the roof, its sides along the roof's axes: hatch, cooler, roof box."""
 
     name: _ObstacleName
@@ -90,7 +90,7 @@ class RectangularObstacle(Input, tag_field="kind", tag="rectangular"):
 Obstacle = RoundObstacle | RectangularObstacle
 
 
-class NoFootLine(Input):
+class NoFootLine(Input, kw_only=True):
     """A line that no foot plate may come near: the roof there is uneven, riveted or sealed."""
 
     name: Annotated[str, label("Name, unique within the request.", "seam-2")]
@@ -107,7 +107,7 @@ class NoFootLine(Input):
     ) = None
 
 
-class RoofStrip(Input):
+class RoofStrip(Input, kw_only=True):
     """A rectangle of roof that panels must leave free."""
 
     name: Annotated[str, label("Name, unique within the request.", "cable strip")]
@@ -117,7 +117,7 @@ class RoofStrip(Input):
     width_m: _Extent
 
 
-class EdgeMargins(Input):
+class EdgeMargins(Input, kw_only=True):
     """Free space between panels and the roof's edge, measured along the roof's axes."""
 
     front_m: Annotated[float, quantity("m", 0.0, 5.0, "Towards the front edge.", 0.1)] | None = None
@@ -127,7 +127,7 @@ class EdgeMargins(Input):
     ) = None
 
 
-class Roof(Input):
+class Roof(Input, kw_only=True):
     """The roof and everything on it that panels, feet and cables must respect."""
 
     outline: Annotated[RoofOutline, prose("Outer edge of the roof that can carry panels.")]
@@ -151,7 +151,7 @@ class Roof(Input):
     ] = "choose"
 
 
-class FootSpot(Input):
+class FootSpot(Input, kw_only=True):
     """One foot, seen from the panel's corner nearest the front left when it is not rotated."""
 
     along_length_m: Annotated[
@@ -162,7 +162,7 @@ class FootSpot(Input):
     ]
 
 
-class FootPattern(Input):
+class FootPattern(Input, kw_only=True):
     """Feet under one panel, in rows along its length or at given points.
 
     Plates may overhang the panel's edge and reach under a neighbour, as long as no two plates
@@ -190,7 +190,7 @@ class FootPattern(Input):
     ] = []
 
 
-class RoofPanelType(Input):
+class RoofPanelType(Input, kw_only=True):
     """A type of panel to be laid out."""
 
     name: PanelTypeName
@@ -218,7 +218,7 @@ class RoofPanelType(Input):
     ) = None
 
 
-class PlacedPanel(Input):
+class PlacedPanel(Input, kw_only=True):
     """One panel at its place."""
 
     name: PanelName
@@ -234,7 +234,7 @@ class PlacedPanel(Input):
     ) = None
 
 
-class Support(Input):
+class Support(Input, kw_only=True):
     """A wheel, or the hitch, that carries the vehicle."""
 
     name: Annotated[str, label("Name, unique within the request.", "rear left")]
@@ -244,7 +244,7 @@ class Support(Input):
     y_m: Annotated[float, quantity("m", -5.0, 30.0, "Right of the roof's left edge.", 0.1)]
 
 
-class LayoutSearch(Input):
+class LayoutSearch(Input, kw_only=True):
     """How long to search, and where the search starts."""
 
     time_limit_s: Annotated[
@@ -253,7 +253,7 @@ class LayoutSearch(Input):
     seed: Annotated[int, count(0, 1_000_000, "Start of the solver's random numbers.", 0)] = 0
 
 
-class RoofLayoutRequest(Input):
+class RoofLayoutRequest(Input, kw_only=True):
     """A roof and the panels that shall go on it."""
 
     roof: Annotated[Roof, prose("The roof and what is on it.")]
@@ -296,14 +296,14 @@ _Corner = Annotated[
 ]
 
 
-class RoofPoint(Output):
+class RoofPoint(Output, kw_only=True):
     """A point on the roof."""
 
     x_m: _RoofX
     y_m: _RoofY
 
 
-class FootPlate(Output):
+class FootPlate(Output, kw_only=True):
     """One foot plate at its place."""
 
     x_m: Annotated[float, quantity("m", -60.0, 60.0, "Its middle, behind the front edge.", 0.64)]
@@ -312,7 +312,7 @@ class FootPlate(Output):
     size_y_m: _Size
 
 
-class NearbyThing(Output):
+class NearbyThing(Output, kw_only=True):
     """The nearest thing of one kind, and the space left to it."""
 
     thing: Annotated[
@@ -323,7 +323,7 @@ class NearbyThing(Output):
     distance_m: _Distance
 
 
-class CableRun(Output):
+class CableRun(Output, kw_only=True):
     """One panel's cable, laid square to the vehicle around what is in the way."""
 
     points: Annotated[list[_Corner], listing(1, 1000, "Its corners from the plugs to the entry.")]
@@ -340,7 +340,7 @@ class CableRun(Output):
     ]
 
 
-class LaidPanel(Output):
+class LaidPanel(Output, kw_only=True):
     """One panel at its place, with its feet and its cable."""
 
     name: PanelName
@@ -357,7 +357,7 @@ class LaidPanel(Output):
     cable: Annotated[CableRun, prose("Its cable.")]
 
 
-class LayoutProof(Output):
+class LayoutProof(Output, kw_only=True):
     """How good the layout is, and how that is known."""
 
     panels_placed: Annotated[int, count(0, 10_000, "Panels in this layout.", 8)]
@@ -384,7 +384,7 @@ class LayoutProof(Output):
     ]
 
 
-class WithoutObstacle(Output):
+class WithoutObstacle(Output, kw_only=True):
     """What the roof would hold if one obstacle were somewhere else."""
 
     obstacle: Annotated[str, prose("The obstacle that is left out.", "vent")]
@@ -393,7 +393,7 @@ class WithoutObstacle(Output):
     gain_w: Annotated[float, quantity("W", -1e6, 1e6, "More than with it.", 115.0)]
 
 
-class SupportLoad(Output):
+class SupportLoad(Output, kw_only=True):
     """Share of the panels' weight on one support."""
 
     name: Annotated[str, prose("Wheel or hitch.", "rear left")]
@@ -402,7 +402,7 @@ class SupportLoad(Output):
     ]
 
 
-class RoofFeature(Output):
+class RoofFeature(Output, kw_only=True):
     """One thing on the roof as a shape, for drawing."""
 
     kind: Annotated[
@@ -421,7 +421,7 @@ class RoofFeature(Output):
     height_m: Annotated[float, quantity("m", 0.0, 5.0, "Height above the roof.", 0.1)]
 
 
-class RoofPlan(Output):
+class RoofPlan(Output, kw_only=True):
     """A roof with its panels, feet and cables, complete for drawing and for marking out."""
 
     panels: Annotated[list[LaidPanel], listing(0, 10_000, "Panels, front to rear, left to right.")]
@@ -445,7 +445,7 @@ class RoofPlan(Output):
     features: Annotated[list[RoofFeature], listing(0, 300, "What is on the roof, for drawing.")]
 
 
-class RoofLayoutAnswer(Answer):
+class RoofLayoutAnswer(Answer, kw_only=True):
     """Where panels, feet and cables go, and how many could fit at most."""
 
     plan: Annotated[RoofPlan, prose("The roof with everything on it.")]

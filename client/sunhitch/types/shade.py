@@ -15,7 +15,7 @@ LightGrid = Annotated[
 PanelNames = Annotated[list[PanelName], listing(1, 60, "Panels in series, from the positive end.")]
 
 
-class PanelPosition(Input):
+class PanelPosition(Input, kw_only=True):
     """Where a panel lies on the roof; needed when shade is given as shapes.
 
     Unrotated, the panel's length runs along x (rearwards) and its rows count along x; rotated, its
@@ -30,7 +30,7 @@ class PanelPosition(Input):
     ] = 0.0
 
 
-class ArrayPanel(Input):
+class ArrayPanel(Input, kw_only=True):
     """One panel of the array and the light on it."""
 
     name: PanelName
@@ -48,7 +48,7 @@ class ArrayPanel(Input):
     position: Annotated[PanelPosition, prose("Place on the roof.")] | None = None
 
 
-class ArrayWiring(Input):
+class ArrayWiring(Input, kw_only=True):
     """Strings in parallel, each a list of panels in series."""
 
     strings: Annotated[
@@ -61,7 +61,7 @@ class ArrayWiring(Input):
     ] = 0.0
 
 
-class Sun(Input):
+class Sun(Input, kw_only=True):
     """Light in the panels' plane and cell temperature."""
 
     irradiance_w_m2: Annotated[
@@ -82,7 +82,7 @@ Point = Annotated[
 ]
 
 
-class ShadeShape(Input):
+class ShadeShape(Input, kw_only=True):
     """A shadow on the roof."""
 
     polygon: Annotated[list[Point], listing(3, 400, "Outline of the shadow, simple polygon.")]
@@ -91,7 +91,7 @@ class ShadeShape(Input):
     ] = 0.0
 
 
-class ShadedIvAlternative(Input):
+class ShadedIvAlternative(Input, kw_only=True):
     """The same panels and light, wired or built in another way, for comparison."""
 
     name: Annotated[str, label("Name of the alternative.", "all in series")]
@@ -105,7 +105,7 @@ class ShadedIvAlternative(Input):
     ) = None
 
 
-class ShadedIvRequest(Input):
+class ShadedIvRequest(Input, kw_only=True):
     """Panels, wiring, sun and shade.
 
     Work per request is limited to 20,000 cells in the array, 60,000 in it and its alternatives
@@ -129,7 +129,7 @@ class ShadedIvRequest(Input):
     curve_points: Annotated[int, count(10, 5000, "Points of the curve.", 400)] = 400
 
 
-class PowerPoint(Output):
+class PowerPoint(Output, kw_only=True):
     """A point of the power curve."""
 
     power_w: Annotated[float, quantity("W", -1e6, 1e6, "Power.", 227.4)]
@@ -141,14 +141,14 @@ _Volts = Annotated[float, quantity("V", -1e4, 1e4, "Array voltage.", 18.9)]
 _Amps = Annotated[float, quantity("A", -1e4, 1e4, "Array current.", 12.0)]
 
 
-class Curve(Output):
+class Curve(Output, kw_only=True):
     """Current over voltage from short circuit to open circuit; empty when not asked for."""
 
     voltage_v: Annotated[list[_Volts], listing(0, 5000, "Voltages, rising.")]
     current_a: Annotated[list[_Amps], listing(0, 5000, "Currents at these voltages.")]
 
 
-class TrackerResult(Output):
+class TrackerResult(Output, kw_only=True):
     """What a simple tracker finds that walks down from open circuit and stops at the first top."""
 
     found: Annotated[PowerPoint, prose("Where it stops.")]
@@ -156,7 +156,7 @@ class TrackerResult(Output):
     lost_fraction: Annotated[float, quantity("1", 0.0, 1.0, "The same as a share.", 0.0)]
 
 
-class CellState(Output):
+class CellState(Output, kw_only=True):
     """One cell at the array's maximum power point."""
 
     path: Annotated[int, count(0, 7, "Parallel path, 0-based.", 0)]
@@ -169,7 +169,7 @@ class CellState(Output):
     ]
 
 
-class SubstringState(Output):
+class SubstringState(Output, kw_only=True):
     """One bypass group at the array's maximum power point."""
 
     first: Annotated[int, count(0, 999, "First series position.", 0)]
@@ -185,7 +185,7 @@ class SubstringState(Output):
     cells: Annotated[list[CellState], listing(0, 8000, "Its cells; only with detail `cells`.")]
 
 
-class PanelState(Output):
+class PanelState(Output, kw_only=True):
     """One panel at the array's maximum power point."""
 
     name: PanelName
@@ -201,7 +201,7 @@ class PanelState(Output):
     ]
 
 
-class LossSplit(Output):
+class LossSplit(Output, kw_only=True):
     """From full light to what is delivered: the parts add up to `unshaded_w`."""
 
     unshaded_w: Annotated[
@@ -226,7 +226,7 @@ class LossSplit(Output):
     ]
 
 
-class AlternativeResult(Output):
+class AlternativeResult(Output, kw_only=True):
     """One line of the comparison."""
 
     name: Annotated[str, prose("Name of the alternative, or `as given`.", "all in series")]
@@ -242,7 +242,7 @@ class AlternativeResult(Output):
     ]
 
 
-class ShadedIvAnswer(Answer):
+class ShadedIvAnswer(Answer, kw_only=True):
     """Curve, maxima and where the power goes."""
 
     maximum_power_point: Annotated[PowerPoint, prose("Global maximum.")]

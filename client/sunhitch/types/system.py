@@ -9,7 +9,7 @@ Chemistry = Literal["lithium-iron-phosphate", "agm", "gel", "flooded-lead-acid"]
 RuleSet = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
 
 
-class Controller(Input):
+class Controller(Input, kw_only=True):
     """Solar charge controller, figures from its data sheet."""
 
     name: Annotated[str, label("Name, unique within the request.", "controller-1")]
@@ -53,7 +53,7 @@ class Controller(Input):
     ] = True
 
 
-class Battery(Input):
+class Battery(Input, kw_only=True):
     """House battery bank as the controller sees it."""
 
     chemistry: Annotated[Chemistry, choice("Cell chemistry.", "lithium-iron-phosphate")]
@@ -80,7 +80,7 @@ class Battery(Input):
     ) = None
 
 
-class SiteTemperatures(Input):
+class SiteTemperatures(Input, kw_only=True):
     """Temperatures that the build must live with."""
 
     lowest_ambient_c: Annotated[
@@ -98,7 +98,7 @@ class SiteTemperatures(Input):
     ) = None
 
 
-class PanelMountingHeat(Input):
+class PanelMountingHeat(Input, kw_only=True):
     """How well the panel sheds heat; used where no hot cell temperature is given."""
 
     back: Annotated[

@@ -38,7 +38,7 @@ SheetMaterial = Literal["steel", "aluminium", "glass-fibre", "sandwich"]
 _AMPS = 10_000.0
 
 
-class PanelsBehind(Input):
+class PanelsBehind(Input, kw_only=True):
     """Panels that feed the circuit: equal strings in parallel."""
 
     i_sc_a: Annotated[
@@ -72,7 +72,7 @@ class PanelsBehind(Input):
     ] = 0.0
 
 
-class Conductor(Input):
+class Conductor(Input, kw_only=True):
     """Metal and strands; solid wire is not offered, as it breaks under vibration."""
 
     material: Annotated[Material, choice("Metal.", "copper")] = "copper"
@@ -86,7 +86,7 @@ class Conductor(Input):
     tinned: Annotated[bool, prose("Whether the strands are tinned.")] = False
 
 
-class Run(Input):
+class Run(Input, kw_only=True):
     """A stretch of the way; the least favourable one governs."""
 
     where: Annotated[Where, choice("How it lies.", "on-roof")]
@@ -114,7 +114,7 @@ class Run(Input):
     in_raceway: Annotated[bool, prose("Whether a cable on a roof runs in a raceway.")] = False
 
 
-class ConductorSize(Input):
+class ConductorSize(Input, kw_only=True):
     """A size, as AWG or as cross-section."""
 
     awg: Annotated[Awg, choice("American wire gauge.", "10")] | None = None
@@ -123,7 +123,7 @@ class ConductorSize(Input):
     ) = None
 
 
-class EntryRequest(Input):
+class EntryRequest(Input, kw_only=True):
     """Cables through the roof or a wall."""
 
     cable_diameters_mm: Annotated[
@@ -142,7 +142,7 @@ class EntryRequest(Input):
     )
 
 
-class WireSizingRequest(Input):
+class WireSizingRequest(Input, kw_only=True):
     """One circuit; its current comes from exactly one of three fields.
 
     `current_a`, `panels_behind` or `controller_output_a`.
@@ -272,7 +272,7 @@ class WireSizingRequest(Input):
     entry: Annotated[EntryRequest, prose("Cables through roof or wall.")] | None = None
 
 
-class DesignCurrents(Output):
+class DesignCurrents(Output, kw_only=True):
     """Currents that the rules ask for, and how they came about."""
 
     maximum_a: Annotated[
@@ -291,7 +291,7 @@ class DesignCurrents(Output):
     how: Annotated[str, prose("The steps in words.", "6.4 A × 1.25 = 8 A; × 1.25 = 10 A.")]
 
 
-class RunAmpacity(Output):
+class RunAmpacity(Output, kw_only=True):
     """From the table to what a conductor may carry on one run."""
 
     run: Annotated[str, prose("Where it lies.", "on-roof")]
@@ -308,7 +308,7 @@ class RunAmpacity(Output):
     corrected_a: Annotated[float, quantity("A", 0.0, _AMPS, "Product of the above.", 27.5)]
 
 
-class RuleOutcome(Output):
+class RuleOutcome(Output, kw_only=True):
     """A rule applied to one size, in short; the answer's checks hold title, basis and remedy."""
 
     code: Annotated[str, prose("Code of the check.", "voltage-drop")]
@@ -318,7 +318,7 @@ class RuleOutcome(Output):
     unit: Annotated[str, prose("Unit of both.", "V")]
 
 
-class SizeResult(Output):
+class SizeResult(Output, kw_only=True):
     """One size judged by every rule."""
 
     size: Annotated[str, prose("As written on the cable.", "10 AWG")]
@@ -367,7 +367,7 @@ class SizeResult(Output):
     )
 
 
-class LadderResult(Output):
+class LadderResult(Output, kw_only=True):
     """Smallest size of one ladder, with its neighbours."""
 
     ladder: Annotated[Ladder, choice("AWG or square millimetres.", "awg")]
@@ -400,7 +400,7 @@ class LadderResult(Output):
     sources: Annotated[list[Basis], listing(1, 20, "Tables that were read.")]
 
 
-class FuseOption(Output):
+class FuseOption(Output, kw_only=True):
     """One family of fuses or breakers for this circuit."""
 
     family: Annotated[FuseFamily, choice("Family.", "class-t")]
@@ -421,7 +421,7 @@ class FuseOption(Output):
     basis: Annotated[Basis, prose("Source of the ratings.")]
 
 
-class Protection(Output):
+class Protection(Output, kw_only=True):
     """Overcurrent device: range, choice and place."""
 
     needed: Annotated[bool, prose("Whether the circuit needs a device.")]
@@ -454,7 +454,7 @@ class Protection(Output):
     basis: Annotated[Basis, prose("Rule behind the range.")]
 
 
-class Disconnect(Output):
+class Disconnect(Output, kw_only=True):
     """A means to switch off."""
 
     name: Annotated[str, prose("What it switches.", "PV disconnect")]
@@ -471,7 +471,7 @@ class Disconnect(Output):
     basis: Annotated[Basis, prose("Rule behind it.")]
 
 
-class WiringNote(Output):
+class WiringNote(Output, kw_only=True):
     """Advice on polarity, order or bonding."""
 
     topic: Annotated[NoteTopic, choice("Subject.", "polarity")]
@@ -479,7 +479,7 @@ class WiringNote(Output):
     basis: Annotated[Basis, prose("Where it comes from.")]
 
 
-class Gland(Output):
+class Gland(Output, kw_only=True):
     """One cable gland."""
 
     size: Annotated[str, prose("Metric thread.", "M16")]
@@ -496,7 +496,7 @@ class Gland(Output):
     hole_mm: Annotated[float, quantity("mm", 0.0, 100.0, "Hole to drill.", 16.3)]
 
 
-class EntryAnswer(Output):
+class EntryAnswer(Output, kw_only=True):
     """How cables pass the roof or a wall."""
 
     glands: Annotated[list[Gland], listing(0, 12, "Glands; none where no size seals the cable.")]
@@ -515,7 +515,7 @@ class EntryAnswer(Output):
     basis: Annotated[Basis, prose("Where it comes from.")]
 
 
-class WireSizingAnswer(Answer):
+class WireSizingAnswer(Answer, kw_only=True):
     """Smallest conductor in both ladders, protection, disconnects and entry.
 
     `checks` are those of the chosen size of the rules' own ladder, then of the protection, of the

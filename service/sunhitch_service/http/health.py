@@ -17,7 +17,7 @@ from .metrics import CONTENT_TYPE, Metrics
 from .requests import JSON, accepted, query_of
 
 
-class Health(Output):
+class Health(Output, kw_only=True):
     """State of the service."""
 
     status: Annotated[

@@ -30,7 +30,7 @@ _ABOUT_ANSWER = {"format", "field", "errors"}
 _FORMATS = ("json", "csv", "txt")
 
 
-class QuickQuestion(Output):
+class QuickQuestion(Output, kw_only=True):
     """One question in the list."""
 
     name: Annotated[str, prose("Last part of the path.", "cold-voc")]
@@ -42,7 +42,7 @@ class QuickQuestion(Output):
     ]
 
 
-class QuickQuestions(Output):
+class QuickQuestions(Output, kw_only=True):
     """Every quick question."""
 
     questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]

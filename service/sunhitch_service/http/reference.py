@@ -24,7 +24,7 @@ LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
 
 
-class ReferenceTableInfo(Output):
+class ReferenceTableInfo(Output, kw_only=True):
     """One table in the list."""
 
     name: Annotated[str, prose("Last part of its path.", "wiring-nec-table-8")]
@@ -36,13 +36,13 @@ class ReferenceTableInfo(Output):
     rows: Annotated[int, count(1, 100_000, "How many there are.", 15)]
 
 
-class ReferenceTables(Output):
+class ReferenceTables(Output, kw_only=True):
     """Every table that the engine reads."""
 
     tables: Annotated[list[ReferenceTableInfo], listing(1, 1000, "By name.")]
 
 
-class ReferenceTable(Output):
+class ReferenceTable(Output, kw_only=True):
     """One table with its source."""
 
     name: Annotated[str, prose("Its name.", "wiring-nec-table-8")]

@@ -21,7 +21,7 @@ from .wires import (
 )
 
 
-class VoltageDropQuestion(Input):
+class VoltageDropQuestion(Input, kw_only=True):
     """What a circuit loses on the way."""
 
     current_a: Amperes
@@ -36,7 +36,7 @@ class VoltageDropQuestion(Input):
     allowed_drop_fraction: AllowedDrop | None = None
 
 
-class QuickVoltageDrop(Output):
+class QuickVoltageDrop(Output, kw_only=True):
     """What a circuit loses on the way."""
 
     drop_v: DropVolts

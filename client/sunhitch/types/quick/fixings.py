@@ -18,7 +18,7 @@ _N = 1e9
 Glue = Annotated[AdhesiveKind, choice("Kind of adhesive.", "acrylic-foam-tape")]
 
 
-class BondStrengthQuestion(Input):
+class BondStrengthQuestion(Input, kw_only=True):
     """What a bond holds."""
 
     adhesive: Glue
@@ -38,7 +38,7 @@ class BondStrengthQuestion(Input):
     ) = None
 
 
-class QuickBondStrength(Output):
+class QuickBondStrength(Output, kw_only=True):
     """What a bond holds."""
 
     holding_n: Annotated[
@@ -60,7 +60,7 @@ class QuickBondStrength(Output):
     caution: Beware
 
 
-class CureTimeQuestion(Input):
+class CureTimeQuestion(Input, kw_only=True):
     """How long a bond must rest before the first drive."""
 
     adhesive: Glue
@@ -77,7 +77,7 @@ class CureTimeQuestion(Input):
     rested_h: Annotated[float, quantity("h", 0.0, 20_000.0, "Rest so far.", 24.0)] | None = None
 
 
-class QuickCureTime(Output):
+class QuickCureTime(Output, kw_only=True):
     """How long a bond must rest before the first drive."""
 
     hours_before_driving: Annotated[float, quantity("h", 0.0, 1e7, "Until full strength.", 72.0)]
@@ -93,7 +93,7 @@ class QuickCureTime(Output):
     caution: Beware
 
 
-class BoltTorqueQuestion(Input):
+class BoltTorqueQuestion(Input, kw_only=True):
     """Tightening torque of a nut."""
 
     thread: Annotated[ThreadSize, choice("Thread.", "M6")]
@@ -106,7 +106,7 @@ class BoltTorqueQuestion(Input):
     ) = None
 
 
-class QuickBoltTorque(Output):
+class QuickBoltTorque(Output, kw_only=True):
     """Tightening torque of a nut."""
 
     torque_n_m: Annotated[float, quantity("N·m", 0.0, 1e5, "Torque.", 8.1)]

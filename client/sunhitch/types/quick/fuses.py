@@ -13,7 +13,7 @@ _AMPS = 100_000.0
 PvRules = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
 
 
-class StringFuseQuestion(Input):
+class StringFuseQuestion(Input, kw_only=True):
     """Whether parallel strings need a fuse each, and which."""
 
     i_sc_a: Annotated[
@@ -36,7 +36,7 @@ class StringFuseQuestion(Input):
     rules: Annotated[PvRules, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickStringFuse(Output):
+class QuickStringFuse(Output, kw_only=True):
     """Whether parallel strings need a fuse each, and which."""
 
     needed: Annotated[
@@ -63,7 +63,7 @@ class QuickStringFuse(Output):
     caution: Beware
 
 
-class BatteryFuseQuestion(Input):
+class BatteryFuseQuestion(Input, kw_only=True):
     """Fuse of a circuit that a battery feeds."""
 
     current_a: Annotated[
@@ -85,7 +85,7 @@ class BatteryFuseQuestion(Input):
     ) = None
 
 
-class QuickBatteryFuse(Output):
+class QuickBatteryFuse(Output, kw_only=True):
     """Fuse of a circuit that a battery feeds."""
 
     fuse_a: Annotated[float, quantity("A", 0.0, 2000.0, "Stocked size; null if none.", 40.0)] | None

@@ -8,7 +8,7 @@ from sunhitch.types.quantity import choice, quantity
 from .texts import Assumed, Beware, Source
 
 
-class CellTemperatureQuestion(Input):
+class CellTemperatureQuestion(Input, kw_only=True):
     """Temperature of cells in the sun."""
 
     ambient_c: Annotated[float, quantity("°C", -60.0, 60.0, "Air.", 38.0)]
@@ -38,7 +38,7 @@ class CellTemperatureQuestion(Input):
     ) = None
 
 
-class QuickCellTemperature(Output):
+class QuickCellTemperature(Output, kw_only=True):
     """Temperature of cells in the sun."""
 
     cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Cells in calm air.", 76.0)]

@@ -12,7 +12,7 @@ from .texts import Assumed, Beware, Remedy, Source
 _Watts = Annotated[float, quantity("W", 0.0, 1e6, "Power.", 76.0)]
 
 
-class ShadedPowerQuestion(Input):
+class ShadedPowerQuestion(Input, kw_only=True):
     """Power of equal panels with some cells of some of them in shade."""
 
     p_mp_w: Annotated[float, quantity("W", 0.1, 2000.0, "Maximum power, nameplate.", 115.0)]
@@ -52,7 +52,7 @@ class ShadedPowerQuestion(Input):
     cell_c: Annotated[float, quantity("°C", -60.0, 130.0, "Cells.", 25.0)] | None = None
 
 
-class QuickShadedPower(Output):
+class QuickShadedPower(Output, kw_only=True):
     """Power of equal panels with some cells of some of them in shade."""
 
     power_w: _Watts

@@ -37,7 +37,7 @@ _Volts = Annotated[float, quantity("V", -1e5, 1e5, "Voltage of the string.", 51.
 _PanelVolts = Annotated[float, quantity("V", -1e4, 1e4, "Voltage of one panel.", 25.7)]
 
 
-class ColdVocQuestion(Input):
+class ColdVocQuestion(Input, kw_only=True):
     """Open-circuit voltage of a string in the cold."""
 
     v_oc_v: VoltsAtStc
@@ -47,7 +47,7 @@ class ColdVocQuestion(Input):
     max_input_voltage_v: InputLimit | None = None
 
 
-class QuickColdVoc(Output):
+class QuickColdVoc(Output, kw_only=True):
     """Open-circuit voltage of a string in the cold."""
 
     string_v_oc_v: _Volts
@@ -61,7 +61,7 @@ class QuickColdVoc(Output):
     caution: Beware
 
 
-class HotVmpQuestion(Input):
+class HotVmpQuestion(Input, kw_only=True):
     """Voltage of a string at maximum power in the heat."""
 
     v_mp_v: VmpAtStc
@@ -73,7 +73,7 @@ class HotVmpQuestion(Input):
     run_margin_v: RunMargin | None = None
 
 
-class QuickHotVmp(Output):
+class QuickHotVmp(Output, kw_only=True):
     """Voltage of a string at maximum power in the heat."""
 
     string_v_mp_v: _Volts
@@ -89,7 +89,7 @@ class QuickHotVmp(Output):
     basis: Source
 
 
-class StringCountQuestion(Input):
+class StringCountQuestion(Input, kw_only=True):
     """How many equal panels a controller takes in series."""
 
     v_oc_v: VoltsAtStc
@@ -104,7 +104,7 @@ class StringCountQuestion(Input):
     alpha_sc_fraction_per_c: Alpha | None = None
 
 
-class QuickStringCount(Output):
+class QuickStringCount(Output, kw_only=True):
     """How many equal panels a controller takes in series."""
 
     largest: Annotated[int, count(0, 100_000, "Most in series that the cold allows.", 3)]

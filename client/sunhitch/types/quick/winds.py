@@ -18,7 +18,7 @@ _Pressure = Annotated[float, quantity("Pa", 0.0, 50_000.0, "Dynamic pressure.", 
 _Density = Annotated[float, quantity("kg/m³", 0.1, 3.0, "Density of the air.", 1.395)]
 
 
-class DynamicPressureQuestion(Input):
+class DynamicPressureQuestion(Input, kw_only=True):
     """Pressure of moving air."""
 
     speed_m_s: Annotated[float, quantity("m/s", 0.0, 120.0, "Speed of the air.", 27.8)]
@@ -26,7 +26,7 @@ class DynamicPressureQuestion(Input):
     air_c: Air | None = None
 
 
-class QuickDynamicPressure(Output):
+class QuickDynamicPressure(Output, kw_only=True):
     """Pressure of moving air."""
 
     dynamic_pressure_pa: _Pressure
@@ -38,7 +38,7 @@ class QuickDynamicPressure(Output):
     basis: Source
 
 
-class FootLoadQuestion(Input):
+class FootLoadQuestion(Input, kw_only=True):
     """Load on the feet of a panel while driving."""
 
     length_m: Annotated[float, quantity("m", 0.1, 4.0, "Panel along its rows of feet.", 1.2)]
@@ -59,7 +59,7 @@ class FootLoadQuestion(Input):
     air_c: Air | None = None
 
 
-class QuickFootLoad(Output):
+class QuickFootLoad(Output, kw_only=True):
     """Load on the feet of a panel while driving."""
 
     worst_foot_n: Annotated[float, quantity("N", 0.0, _N, "Pull on the worst foot.", 282.0)]

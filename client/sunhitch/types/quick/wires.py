@@ -56,7 +56,7 @@ DropFraction = Annotated[float, quantity("1", 0.0, 1e6, "The same over nominal v
 Loss = Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable.", 5.8)]
 
 
-class WireSizeQuestion(Input):
+class WireSizeQuestion(Input, kw_only=True):
     """Smallest conductor for a current over a length."""
 
     current_a: Amperes | None = None
@@ -76,7 +76,7 @@ class WireSizeQuestion(Input):
     terminal_temperature_c: Terminal | None = None
 
 
-class QuickWireSize(Output):
+class QuickWireSize(Output, kw_only=True):
     """Smallest conductor for a current over a length."""
 
     size: Annotated[str, prose("In the ladder of the rules; `none` if none will do.", "8 AWG")]
@@ -96,7 +96,7 @@ class QuickWireSize(Output):
     caution: Beware
 
 
-class WireAmpacityQuestion(Input):
+class WireAmpacityQuestion(Input, kw_only=True):
     """What a conductor may carry where it lies."""
 
     awg: Gauge | None = None
@@ -111,7 +111,7 @@ class WireAmpacityQuestion(Input):
     terminal_temperature_c: Terminal | None = None
 
 
-class QuickWireAmpacity(Output):
+class QuickWireAmpacity(Output, kw_only=True):
     """What a conductor may carry where it lies."""
 
     ampacity_a: _Ampacity
