@@ -7,13 +7,13 @@ from .presets import preset_layout
 from .validate import layout_of
 
 # Milliseconds on one core of a common server, measured over arrays of 1 to 60 panels.
-_BASE_MS = 2.0
-_PER_PANEL_MS = 0.35
-_PER_LEVEL_MS = 0.2
-_PER_GROUP_PAIR_MS = 0.001
+_BASE_MS = 1.0
+_PER_PANEL_MS = 0.06
+_PER_LEVEL_MS = 0.08
+_PER_GROUP_PAIR_MS = 0.0015
 _PER_PANEL_AND_SHADOW_MS = 0.17
-_PER_CELL_REPORTED_MS = 0.045
-_PER_POINT_MS = 0.0005
+_PER_CELL_REPORTED_MS = 0.001
+_PER_POINT_MS = 0.0001
 
 
 def expected_ms(request: ShadedIvRequest) -> float:
