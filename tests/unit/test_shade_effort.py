@@ -33,7 +33,7 @@ OTHER = {"name": "twos", "construction": "diode-every-2-cells"}
 @pytest.mark.parametrize(
     ("less", "more"),
     [
-        (_request(1, 1.0), _request(3, 1.0)),
+        (_request(1, 1.0), _request(12, 1.0)),
         (_request(3, 1.0), _request(3, GRID)),
         (_request(3, GRID), _request(3, GRID, compare=[OTHER])),
         (_request(60, 1.0), _request(60, 1.0, detail="cells")),
