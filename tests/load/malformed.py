@@ -10,6 +10,7 @@ the server's processes, first after a warm-up of a tenth, and fails on any fault
 
 import argparse
 import asyncio
+import json
 import random
 import sys
 from collections import Counter
@@ -20,7 +21,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "fuzz"))
 
 import hostile
 from judging import judge_refusal
+from plausible import light_example
 from serving import Connection, memory_mb, service
+
+from sunhitch.operations import OPERATIONS
 
 MOST_BODY_BYTES = 200_000
 MOST_GROWTH_MB = 5.0
@@ -58,6 +62,7 @@ class Outcome:
 
 async def attack(port: int, server: int, requests: int, seed: int) -> Outcome:
     """Send malformed requests from a few connections at a time."""
+    await _loaded(port)
     outcome = Outcome()
     each = requests // _STAGES // _CLIENTS
     rngs = [random.Random(f"{seed}/{client}") for client in range(_CLIENTS)]
@@ -65,6 +70,17 @@ async def attack(port: int, server: int, requests: int, seed: int) -> Outcome:
         await asyncio.gather(*(_client(port, each, rng, outcome) for rng in rngs))
         outcome.memory_mb.append(memory_mb(server))
     return outcome
+
+
+async def _loaded(port: int) -> None:
+    """Have the worker load every library: a changed line of a batch may be valid by chance."""
+    connection = Connection(port)
+    lines = {"Content-Type": "application/x-ndjson"}
+    for operation in OPERATIONS:
+        body = json.dumps(light_example(operation)).encode()
+        path = f"/v1/batch/{operation.name}"
+        await asyncio.wait_for(connection.call("POST", path, lines, body), _PATIENCE_S)
+    await connection.close()
 
 
 async def _client(port: int, requests: int, rng: random.Random, outcome: Outcome) -> None:
