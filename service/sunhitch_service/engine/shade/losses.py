@@ -107,6 +107,7 @@ def best_powers(junction: Junction, currents: Array) -> Array:
         vt * (ratio - np.log1p(np.minimum(arm / vt, ratio))),
         currents / (2.0 * junction.shunt_conductance),
     )
+    i = currents
     for _ in range(_STEPS):
         taken, slope, bend = dark_current(v, junction)
         i = currents - taken
@@ -114,9 +115,9 @@ def best_powers(junction: Junction, currents: Array) -> Array:
         change = (i - slope * arm) / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
         change = (v + change).clip(0.0, ratio * vt) - v
         v = v + change
+        i = i - change * (slope + 0.5 * bend * change)
         if np.abs(change).max() < _CLOSE_V:
             break
-    i = i - change * (slope + 0.5 * bend * change)
     return np.asarray(np.maximum(i * (v - i * rs), 0.0), dtype=np.float64)
 
 
