@@ -288,3 +288,22 @@ def test_a_bond_hotter_than_anything_known_is_not_assessed() -> None:
     assert len(heat) == len(plain["placements"])
     assert {c.verdict for c in heat} == {"not-assessed"}
     assert found.verdict == "not-assessed"
+
+
+def test_what_the_whole_roof_carries_is_checked_once(answer: FitOutAnswer) -> None:
+    """Four panels on one roof: their weight together meets each of its two ratings once."""
+    ratings = [c for c in answer.checks if c.code.startswith("roof-rating")]
+    assert [(c.code, c.subject) for c in ratings] == [
+        ("roof-rating", "roof"),
+        ("roof-rating-parked", "roof"),
+    ]
+    panels = EXAMPLE["panel_types"][0]["panel"]["body"]["mass_kg"] * len(EXAMPLE["placements"])
+    carried = panels + EXAMPLE["vehicle"]["other_roof_mass_kg"]
+    assert ratings[0].demand == pytest.approx(carried)
+
+
+def test_an_undescribed_roof_is_named_once() -> None:
+    unknown = answer_of(changed(surface=None, skin=None, vehicle__roof_rating_kg=None))
+    named = [c.code for c in unknown.checks if c.subject == "roof"]
+    assert "roof-rating" in named
+    assert len(named) == len(set(named))

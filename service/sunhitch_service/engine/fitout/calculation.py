@@ -7,11 +7,12 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.mount.use import WHOLE_ROOF
 from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
 from .cables import notes, schedule, size_cables
-from .hold import hold_of, hold_panels
+from .hold import Held, hold_of, hold_panels
 from .job import resolve
 from .on_roof import OnRoof, put_on_roof
 from .parts import bill_of_materials
@@ -72,7 +73,8 @@ def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
         *array.checks,
         *(item for line in lines for item in _about(line.name, line.answer.checks)),
         *roof.checks,
-        *(item for each in held for item in _about(each.panel, each.answer.checks)),
+        *_whole_roof(held),
+        *(item for each in held for item in _about(each.panel, _own(each))),
     ]
     take_over(known, assumptions.listed(), roof.translate)
     verdict = verdict_of(checks)
@@ -108,3 +110,20 @@ def _about(name: str, checks: list[Check]) -> list[Check]:
         msgspec.structs.replace(item, subject=f"{name}: {item.subject}" if item.subject else name)
         for item in checks
     ]
+
+
+def _own(held: Held) -> list[Check]:
+    """A panel's mount checks without those of the whole roof."""
+    return [item for item in held.answer.checks if item.subject != WHOLE_ROOF]
+
+
+def _whole_roof(held: list[Held]) -> list[Check]:
+    """What the roof carries in all: every panel's mount check says it, the answer says it once."""
+    found: dict[tuple[str, str], Check] = {}
+    for each in held:
+        for item in each.answer.checks:
+            if item.subject == WHOLE_ROOF:
+                # Sums of the same masses in another order differ in their last digits.
+                demand = "" if item.demand is None else f"{item.demand:.9g}"
+                found.setdefault((item.code, demand), item)
+    return list(found.values())

@@ -26,7 +26,7 @@ from .modes import mode
 from .setup import Setup, adhesive_of
 from .sheet import blister_pressure
 from .thermal import Movement, held_back
-from .use import Use, unassessed
+from .use import WHOLE_ROOF, Use, unassessed
 from .wind import on_roof
 
 
@@ -134,12 +134,12 @@ def _ratings(setup: Setup) -> list[Use]:
     vehicle, mass = setup.request.vehicle, _mass_on_roof(setup)
     found: list[Use] = []
     if vehicle.roof_rating_kg is not None:
-        found.append(_alone("roof-rating", "roof", mass, vehicle.roof_rating_kg))
+        found.append(_alone("roof-rating", WHOLE_ROOF, mass, vehicle.roof_rating_kg))
     if vehicle.roof_static_rating_kg is not None:
         area = setup.area + (vehicle.other_panels_area_m2 or 0.0)
         snow = snow_pressure(setup.travel.snow_pa) * area / GRAVITY
         found.append(
-            _alone("roof-rating-parked", "roof", mass + snow, vehicle.roof_static_rating_kg)
+            _alone("roof-rating-parked", WHOLE_ROOF, mass + snow, vehicle.roof_static_rating_kg)
         )
     if isinstance(setup.request.mounting, Rails) and vehicle.rack_rating_kg is not None:
         found.append(_alone("rack-rating", "rack", mass, vehicle.rack_rating_kg))
@@ -149,7 +149,7 @@ def _ratings(setup: Setup) -> list[Use]:
 def _rating_checks(request: MountCheckRequest) -> list[Check]:
     found: list[Check] = []
     if request.vehicle.roof_rating_kg is None:
-        found.append(unassessed(mode("roof-rating"), "roof"))
+        found.append(unassessed(mode("roof-rating"), WHOLE_ROOF))
     mounting = request.mounting
     if not isinstance(mounting, Rails):
         return found
@@ -196,7 +196,7 @@ def said(code: str, subject: str, verdict: Verdict, remedy: str = "") -> Check:
 
 def _surface_check(surface: RoofSurface | None) -> Check:
     if surface is None or surface.kind == "unknown":
-        return said("surface", "roof", "not-assessed", UNKNOWN_SURFACE)
+        return said("surface", WHOLE_ROOF, "not-assessed", UNKNOWN_SURFACE)
     confirmed = surface.confirmed_strength_fraction is not None
     if not confirmed and figure("surface", surface.kind, "strength_fraction") == 0:
         reason = row("surface", surface.kind)["reason"]
@@ -271,7 +271,7 @@ def _skin_checks(request: MountCheckRequest) -> list[Check]:
     if not isinstance(mounting, FastenedFeet):
         return []
     if skin is None or skin.material == "unknown":
-        return [said("roof-skin", "roof", "not-assessed", UNKNOWN_SKIN)]
+        return [said("roof-skin", WHOLE_ROOF, "not-assessed", UNKNOWN_SKIN)]
     if skin_strength(skin.material, skin.ultimate_strength_pa) is None:
         return [said("roof-skin", skin.material, "not-assessed", NO_FORMULA)]
     return []

@@ -14,6 +14,9 @@ from .figures import figure
 
 Floats = NDArray[np.float64]
 
+WHOLE_ROOF = "roof"
+"""Subject of checks that concern all of the roof, whichever panel they come with."""
+
 _NO_SIZE_HELPS = 1e6
 """Utilisation beyond which the strength, not the size, is at fault."""
 
