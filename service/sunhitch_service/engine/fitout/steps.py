@@ -308,7 +308,8 @@ def _before_driving(build: Build) -> Iterator[_Step]:
     yield (
         "Before the first drive",
         f"Try every foot by hand, look for lifted edges, fit a second means of holding. {limit}",
-        f"{wait}every mount check passes for the speed to be driven",
+        f"{wait}no mount check fails for the speed to be driven, each `review` has been looked at, "
+        "and what is `not-assessed` is settled",
         ("road-safety",),
     )
     yield (
