@@ -7,6 +7,7 @@ from importlib import resources
 from typing import Any
 
 import msgspec
+import msgspec.inspect
 import pytest
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -37,6 +38,26 @@ def changed(**parts: object) -> dict[str, Any]:
         else:
             node[last] = value
     return plain
+
+
+def names_a_field(pointer: str) -> bool:
+    """Whether a JSON Pointer leads through the request's types to a field."""
+    kinds = [msgspec.inspect.type_info(FitOutRequest)]
+    for step in pointer.split("/")[1:]:
+        kinds = [inner for kind in kinds for inner in stepped_into(kind, step)]
+    return bool(kinds)
+
+
+def stepped_into(kind: msgspec.inspect.Type, step: str) -> list[msgspec.inspect.Type]:
+    if isinstance(kind, msgspec.inspect.UnionType):
+        return [inner for each in kind.types for inner in stepped_into(each, step)]
+    if isinstance(kind, msgspec.inspect.Metadata):
+        return stepped_into(kind.type, step)
+    if isinstance(kind, msgspec.inspect.ListType):
+        return [kind.item_type] if step.isdigit() else []
+    if isinstance(kind, msgspec.inspect.StructType):
+        return [field.type for field in kind.fields if field.encode_name == step]
+    return []
 
 
 @pytest.fixture(scope="module")
@@ -229,9 +250,55 @@ def test_contradictions_point_at_the_fit_outs_own_fields(
 
 
 def test_assumptions_point_at_fields_of_the_fit_out(answer: FitOutAnswer) -> None:
-    """The first step of every pointer is a field of the request."""
-    known = set(FitOutRequest.__struct_fields__)
-    assert {a.field.split("/")[1] for a in answer.assumptions} <= known
+    """Every step of every pointer is a field of the contract, present or optional."""
+    strayed = [a.field for a in answer.assumptions if not names_a_field(a.field)]
+    assert strayed == []
+
+
+@pytest.mark.parametrize(
+    "pointer", ["/panel_types/name", "/cables/pv_drop_fraction/share", "/nothing", "/skin/0"]
+)
+def test_a_pointer_astray_is_seen(pointer: str) -> None:
+    assert not names_a_field(pointer)
+
+
+def test_parallel_strings_point_at_fields_too() -> None:
+    """Lines of strings make assumptions of their own."""
+    answer = answer_of(
+        changed(
+            controllers__0__max_input_voltage_v=45.0,
+            controllers__0__max_input_short_circuit_a=60.0,
+            connectors__plug_current_a=50.0,
+            connectors__branch_current_a=50.0,
+            placements__0__x_m=0.2,
+            skin=None,
+        )
+    )
+    assert any(w.kind == "pv-string" for w in answer.wire_schedule)
+    strayed = [a.field for a in answer.assumptions if not names_a_field(a.field)]
+    assert strayed == []
+
+
+def test_terminals_of_one_controller_are_one_field() -> None:
+    """NFPA 70, 110.14(C): unmarked, 60 °C up to 100 A and 75 °C above; both reasons are told."""
+    plain = changed(
+        controllers__0__terminal_temperature_c=None, controllers__0__max_output_current_a=100.0
+    )
+    answer = answer_of(plain)
+    field = "/controllers/0/terminal_temperature_c"
+    (noted,) = [a for a in answer.assumptions if a.field == field]
+    assert noted.value == 60.0
+    assert "60 °C" in noted.why
+    assert "75 °C" in noted.why
+
+
+def test_a_cable_held_off_the_roof_runs_no_hotter() -> None:
+    """NFPA 70, 310.15(B)(2): the rooftop addition ends at 19 mm above the roof."""
+    lying, lifted = answer_of(EXAMPLE), answer_of(changed(cables__height_above_roof_m=0.03))
+    assert "/cables/height_above_roof_m" in {a.field for a in lying.assumptions}
+    assert "/cables/height_above_roof_m" not in {a.field for a in lifted.assumptions}
+    area = {name: line(a, "pv-output").awg_area_mm2 for name, a in (("on", lying), ("off", lifted))}
+    assert area["off"] <= area["on"]
 
 
 def test_every_string_that_needs_a_fuse_has_one_in_the_schedule() -> None:

@@ -117,6 +117,13 @@ class CableRoute(Input, kw_only=True):
     cable_diameter_mm: (
         Annotated[float, quantity("mm", 2.0, 40.0, "Outside diameter of the PV cable.", 6.1)] | None
     ) = None
+    plug_temperature_c: (
+        Annotated[float, quantity("°C", 60.0, 150.0, "Temperature rating of the plugs.", 75.0)]
+        | None
+    ) = None
+    height_above_roof_m: (
+        Annotated[float, quantity("m", 0.0, 2.0, "Gap between roof and cable.", 0.0)] | None
+    ) = None
     inside_ambient_c: (
         Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air inside the vehicle.", 45.0)]
         | None

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
-from sunhitch.types.fitout import LineKind, WireLine
+from sunhitch.types.fitout import CableRoute, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
 from sunhitch.types.wiring import (
     EntryRequest,
@@ -122,15 +122,23 @@ def size_cables(
         for n, (kind, start, end, controller, panels, request) in enumerate(requests, start=1)
     ]
     for line in lines:
-        take_over(assumptions, line.answer.assumptions, _pointers(job, line))
+        apart = (*_derived(line), "/terminal_temperature_c")
+        chosen = [made for made in line.answer.assumptions if made.field not in apart]
+        take_over(assumptions, chosen, _pointers(line))
+    _note_terminals(job, lines, assumptions)
     return lines
 
 
-def _pointers(job: Job, line: SizedLine) -> Translate:
+def _derived(line: SizedLine) -> tuple[str, ...]:
+    """What follows from panels and arrangement, so that a fit-out's caller cannot set it."""
+    battery = line.kind == "controller-to-battery"
+    return ("/operating_current_a",) if battery else ("/operating_current_a", "/fault_current_a")
+
+
+def _pointers(line: SizedLine) -> Translate:
     """Where the fit-out request sets what the wire sizing chose."""
     battery = line.kind == "controller-to-battery"
     side, drop = ("inside", "battery") if battery else ("roof", "pv")
-    fault = "/battery/short_circuit_current_a" if battery else "/panel_types"
     return moved(
         {
             "/insulation": f"/cables/{side}_insulation",
@@ -139,25 +147,34 @@ def _pointers(job: Job, line: SizedLine) -> Translate:
             "/conductor": "/cables/conductor",
             "/connector_rating_a": "/connectors/plug_current_a",
             "/connector_largest_mm2": "/connectors/largest_conductor_mm2",
-            "/terminal_temperature_c": _terminals(job, line),
-            "/fault_current_a": fault,
-            "/operating_current_a": "/cables",
+            "/fault_current_a": "/battery/short_circuit_current_a",
             "/entry/cable_diameters_mm": "/cables/cable_diameter_mm",
-            "/runs": f"/cables/{side}_insulation/runs",
+            "/runs/0/height_above_roof_m": "/cables/height_above_roof_m",
         }
     )
 
 
-def _terminals(job: Job, line: SizedLine) -> str:
-    """Where a line's terminals are set: a string ends in plugs, other lines at the controller.
+def _note_terminals(job: Job, lines: list[SizedLine], assumptions: Assumptions) -> None:
+    """Note terminals that nobody described: the lowest figure, and every reason for one.
 
-    Where the caller says nothing, input and output of a controller may differ by their current.
+    Input and output of one controller may differ by their current.
     """
+    found: dict[str, dict[float, str]] = {}
+    for line in lines:
+        for made in line.answer.assumptions:
+            if made.field == "/terminal_temperature_c":
+                found.setdefault(_terminals(job, line), {}).setdefault(float(made.value), made.why)
+    for pointer, reasons in found.items():
+        why = "; ".join(f"{celsius:g} °C: {reasons[celsius]}" for celsius in sorted(reasons))
+        assumptions.note(pointer, min(reasons), why)
+
+
+def _terminals(job: Job, line: SizedLine) -> str:
+    """Where a line's terminals are set: a string ends in plugs, other lines at the controller."""
     if line.kind == "pv-string":
-        return "/connectors/plug_temperature_c"
+        return "/cables/plug_temperature_c"
     controller = [c.name for c in job.request.controllers].index(line.controller)
-    side = "output" if line.kind == "controller-to-battery" else "input"
-    return f"/controllers/{controller}/terminal_temperature_c/{side}"
+    return f"/controllers/{controller}/terminal_temperature_c"
 
 
 _Asked = tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]
@@ -232,9 +249,9 @@ def _pv_budget(plan: _Plan) -> float:
         "/cables/pv_drop_fraction",
         plan.job.request.cables.pv_drop_fraction,
         0.03,
-        "Drop from panels to controller. Common practice, no source.",
+        f"Drop from panels to controller. {DROP_SHARE_WHY}",
     )
-    plan.assumptions.note("/cables/pv_drop_fraction/share", budget, DROP_SHARE_WHY)
+    plan.assumptions.note("/cables/pv_drop_fraction", "shared by length", DROP_SHARE_WHY)
     return budget
 
 
@@ -285,11 +302,17 @@ def _string_request(
         allowed_drop_fraction=drop,
         conductor=request.cables.conductor,
         insulation=request.cables.roof_insulation,
-        runs=[Run(where="on-roof", current_carrying_conductors=2)],
+        runs=[_roof_run(request.cables)],
         ambient_c=request.site.highest_ambient_c,
+        terminal_temperature_c=request.cables.plug_temperature_c,
         connector_rating_a=request.connectors.plug_current_a,
         connector_largest_mm2=request.connectors.largest_conductor_mm2,
     )
+
+
+def _roof_run(cables: CableRoute) -> Run:
+    height = cables.height_above_roof_m
+    return Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)
 
 
 def _backfeed(plan: _Plan, array: ControllerArray) -> float:
@@ -324,7 +347,7 @@ def _output_request(
         conductor=cables.conductor,
         insulation=cables.roof_insulation,
         runs=[
-            Run(where="on-roof", current_carrying_conductors=2),
+            _roof_run(cables),
             Run(where="raceway", current_carrying_conductors=2, ambient_c=_inside(plan)),
         ],
         ambient_c=request.site.highest_ambient_c,
