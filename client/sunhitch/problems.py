@@ -47,4 +47,4 @@ def _problem(
 
 def _counted(count: int, one: str, several: str) -> str:
     what = f"One field {one}" if count == 1 else f"{count} fields {several}"
-    return f"{what}; `errors` says where and what would be right."
+    return f"{what}; each is named with what would be right."

@@ -144,7 +144,9 @@ class Address:
 
     def __post_init__(self) -> None:
         if not self.base_url.startswith(("http://", "https://")):
-            raise ValueError(f"base_url must begin with http:// or https://, not {self.base_url!r}")
+            raise ValueError(
+                f"The address must begin with http:// or https://, not {self.base_url!r}"
+            )
 
     @classmethod
     def of(cls, base_url: str, api_key: str | None) -> "Address":

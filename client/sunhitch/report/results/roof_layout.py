@@ -13,6 +13,14 @@ _HOW = {
 }
 
 
+_WAYS = {
+    "around": "beside everything",
+    "beneath-panels": "beneath panels",
+    "across-obstacles": "across obstacles: not possible",
+}
+"""What a cable meets on its way, in plain words."""
+
+
 def present(page: Page, answer: RoofLayoutAnswer) -> list[str]:
     """How many, where each is, its feet, its cable, and what is in the way."""
     return [
@@ -72,11 +80,11 @@ def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
             f"{figure(panel.size_x_m)} × {figure(panel.size_y_m)} m",
             panel.plugs_towards,
             both(panel.cable.to_entry_m, "m"),
-            panel.cable.way.replace("-", " "),
+            _WAYS[panel.cable.way],
         )
         for panel in panels
     ]
-    head = ("Panel", "Front left corner", "Along x × y", "Plugs", "Cable to entry", "Cable goes")
+    head = ("Panel", "Front left corner", "Along x × y", "Plugs", "Cable to entry", "Cable passes")
     return ["", page.heading("Panels, from front edge and left edge"), *page.table(head, rows)]
 
 
