@@ -1,8 +1,6 @@
 """`POST /v1/batch/{calculation}`: exactly one line out for each line in, in order, streamed."""
 
-import asyncio
 import time
-from collections import deque
 from collections.abc import AsyncGenerator, Iterator
 from contextlib import aclosing
 from typing import Any, cast
@@ -16,6 +14,7 @@ from .asgi import Receive, Scope
 from .catalogue import Endpoint
 from .compute import Compute
 from .jobs import Answered, Lines, Task, answer_lines
+from .ordered import in_order
 from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of, request_id_of
 from .requests import NDJSON, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
@@ -78,27 +77,13 @@ def _bodies(body: bytes, most: int) -> list[bytes]:
 
 async def _streamed(lines: Lines, compute: Compute, scope: Scope) -> AsyncGenerator[bytes]:
     with compute.place():
-        async with aclosing(_in_order(lines, compute)) as pieces:
-            async for answered in pieces:
+        pieces = _Pieces(lines)
+        work = (pieces.timed(piece, compute) for piece in pieces)
+        async with aclosing(in_order(work, compute.width)) as results:
+            async for answered in results:
                 if answered.defects:
                     scope["state"]["exception"] = RuntimeError("".join(answered.defects))
                 yield b"".join(body + b"\n" for body in answered.bodies)
-
-
-async def _in_order(lines: Lines, compute: Compute) -> AsyncGenerator[Answered]:
-    """Pieces of the batch in order, a few of them under way at a time."""
-    pieces = _Pieces(lines)
-    waiting: deque[asyncio.Task[Answered]] = deque()
-    try:
-        for piece in pieces:
-            waiting.append(asyncio.create_task(pieces.timed(piece, compute)))
-            if len(waiting) > compute.width:
-                yield await waiting.popleft()
-        while waiting:
-            yield await waiting.popleft()
-    finally:
-        for task in waiting:
-            task.cancel()
 
 
 class _Pieces:

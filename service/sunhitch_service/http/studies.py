@@ -1,8 +1,6 @@
 """Long calculations in pieces: lines of progress, then the answer, on the usual path."""
 
 import asyncio
-from collections import deque
-from collections.abc import AsyncGenerator, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass
 from typing import Any, cast
@@ -20,6 +18,7 @@ from .catalogue import Endpoint
 from .cluster import Crew
 from .compute import unless_hung_up
 from .jobs import Refusal
+from .ordered import in_order
 from .problems import (
     INTERNAL,
     TIMED_OUT,
@@ -109,25 +108,12 @@ class Study:
         jobs = prepared.jobs
         found: list[Any] = []
         await lines.progress(0, len(jobs))
-        async with aclosing(self._results(jobs)) as results:
+        work = (self._crew.run(self._divided.work, job) for job in jobs)
+        async with aclosing(in_order(work, self._crew.width)) as results:
             async for result in results:
                 found.append(result)
                 await lines.progress(len(found), len(jobs))
         await lines.end(await compute.in_pool(_conclude, (task, prepared, found)))
-
-    async def _results(self, jobs: Sequence[Any]) -> AsyncGenerator[Any]:
-        """Results in order, a few pieces under way at a time."""
-        waiting: deque[asyncio.Task[Any]] = deque()
-        try:
-            for job in jobs:
-                waiting.append(asyncio.create_task(self._crew.run(self._divided.work, job)))
-                if len(waiting) > self._crew.width:
-                    yield await waiting.popleft()
-            while waiting:
-                yield await waiting.popleft()
-        finally:
-            for task in waiting:
-                task.cancel()
 
 
 def study_of(endpoint: Endpoint, crew: Crew, settings: Settings) -> Study | None:
