@@ -12,6 +12,7 @@ from .codec import decode_strict
 from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
 from .exchange import Exchange, Plain, prepare, read_answer
 from .operations import Operation
+from .progress import bars
 from .types.base import Input
 from .types.check import Answer
 from .types.problem import Problem
@@ -146,12 +147,6 @@ def reported(progress: bool | Progress, requests: Iterable[Any]) -> Generator[Pr
     if not progress:
         yield lambda _answered: None
         return
-    try:
-        from tqdm.auto import tqdm
-    except ModuleNotFoundError as missing:
-        raise ModuleNotFoundError(
-            "The progress bar needs tqdm; run pip install tqdm, or give a function.", name="tqdm"
-        ) from missing
     total = len(requests) if isinstance(requests, Sized) else None
-    with tqdm(total=total, unit="request") as bar:
+    with bars()(total=total, unit="request") as bar:
         yield bar.update

@@ -2,13 +2,16 @@
 
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
-from typing import TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import msgspec
 
 from .codec import decode_strict
 from .errors import ConnectionFailedError, UnexpectedAnswerError, service_error
 from .types.problem import Problem
+
+if TYPE_CHECKING:
+    from tqdm import tqdm
 
 Told: TypeAlias = Callable[[int, int], object]
 """Told how many pieces are done, and how many there are."""
@@ -77,6 +80,23 @@ class Following:
         return self._answer
 
 
+def bars() -> "type[tqdm[Any]]":
+    """What draws progress bars, in a terminal or a notebook.
+
+    Raises
+    ------
+    ModuleNotFoundError
+        tqdm is not installed.
+    """
+    try:
+        from tqdm.auto import tqdm
+    except ModuleNotFoundError as missing:
+        raise ModuleNotFoundError(
+            "The progress bar needs tqdm; run pip install tqdm, or give a function.", name="tqdm"
+        ) from missing
+    return tqdm
+
+
 @contextmanager
 def told(progress: bool | Told) -> Generator[Told]:
     """Where progress is told: to a function, or to a bar that is drawn here.
@@ -89,13 +109,7 @@ def told(progress: bool | Told) -> Generator[Told]:
     if not isinstance(progress, bool):
         yield progress
         return
-    try:
-        from tqdm.auto import tqdm
-    except ModuleNotFoundError as missing:
-        raise ModuleNotFoundError(
-            "The progress bar needs tqdm; run pip install tqdm, or give a function.", name="tqdm"
-        ) from missing
-    with tqdm(unit="piece", leave=False) as bar:
+    with bars()(unit="piece", leave=False) as bar:
 
         def advance(done: int, total: int) -> None:
             bar.total = total
