@@ -118,8 +118,8 @@ def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
     """Where the caller set each of the types that found a place."""
     names = [entry.name for entry in before.panel_types]
     return {
-        f"/panel_types/{now}": f"/panel_types/{names.index(entry.name)}"
-        for now, entry in enumerate(after.panel_types)
+        f"/panel_types/{index}": f"/panel_types/{names.index(entry.name)}"
+        for index, entry in enumerate(after.panel_types)
     }
 
 
