@@ -41,6 +41,7 @@ class Access:
     def __init__(self, app: App, settings: Settings) -> None:
         self._app = app
         self._settings = settings
+        self._never_open = settings.needs_key(settings.host)
         self._keyring = Keyring(settings.api_keys)
         per_minute = settings.rate_limit_per_minute
         self._pace = None if per_minute is None else Pace(per_minute)
@@ -77,8 +78,7 @@ class Access:
 
     def _needs_key(self, scope: Scope) -> bool:
         """As the settings say, also where another server than ours took the call."""
-        settings = self._settings
-        return settings.needs_key(settings.host) or settings.needs_key(_own_address(scope))
+        return self._never_open or self._settings.needs_key(_own_address(scope))
 
     def _key(self, scope: Scope) -> tuple[str | None, Scope]:
         key = header(scope, KEY_HEADER.lower())

@@ -5,12 +5,12 @@ from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING, cast
 
 from litestar import Litestar
-from litestar.handlers import ASGIRouteHandler, HTTPRouteHandler
+from litestar.handlers import HTTPRouteHandler
 from litestar.routes import HTTPRoute
 from structlog.typing import FilteringBoundLogger
 
 from .access import Access
-from .asgi import App
+from .asgi import App, Route
 from .batch import batch_route
 from .cache import Cache
 from .calculations import calculation_route
@@ -64,24 +64,22 @@ def create_app(
     metrics = Metrics()
     compute = Compute(settings, metrics.in_flight)
     crew = Crew(compute, settings)
-    readings = [*quick_routes(compute), *reference_routes()]
     inner = Litestar(
-        [*_handlers(settings, endpoints, crew, metrics), *readings],
+        _handlers(settings, endpoints, compute, metrics),
         lifespan=[lambda _app: _running(crew, traces)],
         exception_handlers={Exception: respond},
         request_max_body_size=settings.max_body_bytes,
         openapi_config=None,
         logging_config=None,
     )
-    methods = _methods(inner) | {e.operation.path: frozenset({"POST"}) for e in endpoints}
-    methods |= {path: frozenset({"GET"}) for route in readings for path in route.paths}
-    paths = frozenset(methods)
-    whole: App = Access(Gate(cast("App", inner), methods), settings)
+    routes = _routes(settings, endpoints, crew, metrics)
+    gate = Gate(cast("App", inner), _methods(inner), routes)
+    whole: App = Access(gate, settings)
     if settings.cors_origins:
         whole = Cors(whole, settings.cors_origins)
     if traces is not None:
-        whole = _traced(whole, paths, traces)
-    return Envelope(whole, paths, log or request_log(settings.log_level), metrics)
+        whole = _traced(whole, gate.paths, traces)
+    return Envelope(whole, gate.paths, log or request_log(settings.log_level), metrics)
 
 
 @asynccontextmanager
@@ -108,16 +106,23 @@ def _traced(app: App, paths: frozenset[str], provider: "TracerProvider") -> App:
     return Traced(app, paths, provider)
 
 
-def _handlers(
+def _routes(
     settings: Settings, endpoints: Sequence[Endpoint], crew: Crew, metrics: Metrics
-) -> list[ASGIRouteHandler | HTTPRouteHandler]:
-    compute = crew.compute
+) -> list[Route]:
     cache = Cache(settings.cache_megabytes, metrics.cache_hits)
-    handlers: list[ASGIRouteHandler | HTTPRouteHandler] = [
-        calculation_route(endpoint, compute, cache, settings, study_of(endpoint, crew, settings))
+    calculations = [
+        calculation_route(
+            endpoint, crew.compute, cache, settings, study_of(endpoint, crew, settings)
+        )
         for endpoint in endpoints
     ]
-    handlers += [batch_route(endpoint, compute, settings) for endpoint in endpoints]
+    return [*calculations, *quick_routes(crew.compute), *reference_routes()]
+
+
+def _handlers(
+    settings: Settings, endpoints: Sequence[Endpoint], compute: Compute, metrics: Metrics
+) -> list[HTTPRouteHandler]:
+    handlers = [batch_route(endpoint, compute, settings) for endpoint in endpoints]
     document = encoded(endpoints)
     handlers += [*health_routes(compute), schema_route(document)]
     if settings.metrics:

@@ -1,6 +1,8 @@
 """The few ASGI 3 shapes that the layers around the framework work with."""
 
 from collections.abc import Awaitable, Callable, Mapping, MutableMapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, TypeAlias
 
 Scope: TypeAlias = MutableMapping[str, Any]
@@ -9,6 +11,23 @@ Receive: TypeAlias = Callable[[], Awaitable[Message]]
 Send: TypeAlias = Callable[[Message], Awaitable[None]]
 Header: TypeAlias = tuple[bytes, bytes]
 App: TypeAlias = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """A call that is answered on the bare connection.
+
+    Parameters
+    ----------
+    method, path : str
+        What it answers to.
+    app : ASGI application
+        What answers; it turns its own exceptions into problem documents.
+    """
+
+    method: str
+    path: str
+    app: App
 
 
 def header(scope: Mapping[str, Any], name: str) -> str | None:
@@ -26,12 +45,16 @@ def header(scope: Mapping[str, Any], name: str) -> str | None:
     str or None
         None if the header is absent.
     """
-    return next(iter(headers(scope, name)), None)
+    wanted = _name(name)
+    for key, value in scope["headers"]:
+        if key == wanted:
+            return str(value, "latin-1")
+    return None
 
 
 def headers(scope: Mapping[str, Any], name: str) -> list[str]:
     """All values of a request header; arguments as above."""
-    wanted = name.encode("latin-1")
+    wanted = _name(name)
     return [str(value, "latin-1") for key, value in scope["headers"] if key == wanted]
 
 
@@ -49,9 +72,13 @@ def add_encoded(message: Message, given: Sequence[Header]) -> None:
 
 def encoded(given: Mapping[str, str]) -> list[Header]:
     """Headers as ASGI carries them."""
-    return [
-        (name.lower().encode("latin-1"), value.encode("latin-1")) for name, value in given.items()
-    ]
+    return [(_name(name), value.encode("latin-1")) for name, value in given.items()]
+
+
+@lru_cache(maxsize=256)
+def _name(name: str) -> bytes:
+    """Name of a header as ASGI carries it."""
+    return name.lower().encode("latin-1")
 
 
 async def send_whole(send: Send, status: int, given: Mapping[str, str], body: bytes) -> None:

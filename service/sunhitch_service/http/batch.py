@@ -16,7 +16,7 @@ from .compute import Compute
 from .jobs import Answered, Lines, Task, answer_lines
 from .ordered import in_order
 from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of, request_id_of
-from .requests import NDJSON, accepted, query_of, require_media_type, whole_body
+from .requests import NDJSON, accepted, query_of, require_media_type, scope_of, whole_body
 from .settings import Settings
 
 _PIECE_S = 0.05
@@ -51,14 +51,14 @@ def batch_route(endpoint: Endpoint, compute: Compute, settings: Settings) -> HTT
 
     @post(batch_path(endpoint), status_code=200, include_in_schema=False)
     async def batch(request: Request[Any, Any, Any]) -> Stream:
-        query_of(request)
-        accepted(request, [NDJSON])
-        require_media_type(request, NDJSON)
+        scope = scope_of(request)
+        query_of(scope)
+        accepted(scope, [NDJSON])
+        require_media_type(scope, NDJSON)
         compute.require_place()
-        body = await whole_body(request, cast("Receive", request.receive), settings.max_batch_bytes)
+        body = await whole_body(scope, cast("Receive", request.receive), settings.max_batch_bytes)
         bodies = _bodies(body, settings.max_batch_lines)
         compute.require_place()
-        scope = cast("Scope", request.scope)
         task = Task(endpoint.operation.request, endpoint.calculate)
         lines = Lines(task, endpoint.effort, compute.limit_s, request_id_of(scope), 1, bodies)
         return Stream(_streamed(lines, compute, scope), media_type=NDJSON)

@@ -2,17 +2,14 @@
 
 from collections.abc import Mapping
 from functools import partial
-from typing import TypeAlias, cast
-
-from litestar import Request, asgi, types
-from litestar.handlers import ASGIRouteHandler
+from typing import TypeAlias
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.renderings import Rendering
 
-from .asgi import Receive, Scope, Send, send_whole
+from .asgi import Receive, Route, Scope, Send, send_whole
 from .cache import Cache
 from .catalogue import Endpoint
 from .compute import Compute, unless_hung_up
@@ -20,7 +17,6 @@ from .jobs import Refusal, Shown, Task, answer, answer_body
 from .problems import send_error
 from .requests import (
     JSON,
-    AnyRequest,
     accepted,
     query_choice,
     query_of,
@@ -38,11 +34,7 @@ _Response: TypeAlias = tuple[bytes, Mapping[str, str]]
 
 
 class _Calculation:
-    """Answers one calculation.
-
-    The framework routes to it and hands over the bare connection: taking the request apart and
-    putting the answer together in the general way would cost as much as a short calculation.
-    """
+    """Answers one calculation."""
 
     def __init__(
         self,
@@ -71,11 +63,10 @@ class _Calculation:
             await send_whole(send, 200, headers, body)
 
     async def _response(self, scope: Scope, receive: Receive) -> _Response:
-        request: AnyRequest = Request(cast("types.HTTPScope", scope))
-        rendering = _rendering(self._endpoint, request)
-        require_media_type(request, JSON)
+        rendering = _rendering(self._endpoint, scope)
+        require_media_type(scope, JSON)
         self._compute.require_place()
-        body = await whole_body(request, receive, self._largest)
+        body = await whole_body(scope, receive, self._largest)
         shown = await self._answered(rendering, body, receive)
         headers = {"Content-Length": str(len(shown.body)), VERDICT_HEADER: shown.verdict}
         if rendering is None:
@@ -112,7 +103,7 @@ class _Calculation:
 
 def calculation_route(
     endpoint: Endpoint, compute: Compute, cache: Cache, settings: Settings, study: Study | None
-) -> ASGIRouteHandler:
+) -> Route:
     """Route that answers one calculation.
 
     Parameters
@@ -130,26 +121,19 @@ def calculation_route(
 
     Returns
     -------
-    ASGIRouteHandler
-        For the application.
+    Route
+        For the gate.
     """
     calculation = _Calculation(endpoint, compute, cache, settings, study)
-
-    @asgi(endpoint.operation.path, copy_scope=False)
-    async def calculate(scope: types.Scope, receive: types.Receive, send: types.Send) -> None:
-        await calculation.respond(
-            cast("Scope", scope), cast("Receive", receive), cast("Send", send)
-        )
-
-    return calculate
+    return Route("POST", endpoint.operation.path, calculation.respond)
 
 
-def _rendering(endpoint: Endpoint, request: AnyRequest) -> Rendering | None:
+def _rendering(endpoint: Endpoint, scope: Scope) -> Rendering | None:
     """What the caller wants to see; None for JSON."""
     offered = endpoint.renderings
-    query = query_of(request, ["view"] if offered else [])
+    query = query_of(scope, ["view"] if offered else [])
     view = query_choice(query, "view", [rendering.view for rendering in offered])
     shown = [rendering for rendering in offered if view in (None, rendering.view)]
     plain = [JSON] if view is None else []
-    media_type = accepted(request, [*plain, *(rendering.media_type for rendering in shown)])
+    media_type = accepted(scope, [*plain, *(rendering.media_type for rendering in shown)])
     return next((one for one in shown if one.media_type == media_type), None)

@@ -1,6 +1,7 @@
 """Where calculations run: short ones inline, long ones in a pool of processes, within limits."""
 
 import asyncio
+import time
 from collections.abc import AsyncGenerator, Callable, Coroutine, Generator
 from contextlib import asynccontextmanager, contextmanager
 from typing import Any, TypeVar
@@ -16,6 +17,9 @@ from .workers import Workers
 
 A = TypeVar("A")
 R = TypeVar("R")
+
+_ROUND_S = 0.001
+"""Inline work in one round of the event loop, before the server sees to its connections again."""
 
 
 class Compute:
@@ -40,8 +44,7 @@ class Compute:
         self._settings = settings
         self._gauge = gauge
         self._workers: Workers | None = None
-        self._turn = asyncio.Lock()
-        self._had_its_turn = False
+        self._spent_s = 0.0
         self.in_flight = 0
         self.ready = False
 
@@ -113,19 +116,22 @@ class Compute:
     async def inline(self, work: Callable[[A], R], given: A) -> R:
         """Run short work here, after what came before it.
 
-        Between two pieces the server sees to its connections, so that health checks and refusals
-        wait for one piece at most, and not for all that came in together.
+        Once some of it has taken its time, the server sees to its connections before the next
+        piece, so that health checks and refusals do not wait for all that came in together.
         """
-        async with self._turn:
-            if self._had_its_turn:
-                await asyncio.sleep(0)
-            self._had_its_turn = True
+        while self._spent_s >= _ROUND_S:
+            await asyncio.sleep(0)
+        if self._spent_s == 0.0:
             asyncio.get_running_loop().call_soon(self._next_round)
+        started = time.perf_counter()
+        try:
             return work(given)
+        finally:
+            self._spent_s += time.perf_counter() - started
 
     def _next_round(self) -> None:
         """Called when the event loop has been round once."""
-        self._had_its_turn = False
+        self._spent_s = 0.0
 
     async def in_pool(self, work: Callable[[A], R], given: A) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.

@@ -14,7 +14,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 from markupsafe import Markup, escape
 
-from .requests import JSON, accepted, query_of
+from .requests import JSON, accepted, query_of, scope_of
 
 Node = dict[str, Any]
 
@@ -54,8 +54,9 @@ def _static(path: str, body: bytes, media_type: str) -> HTTPRouteHandler:
 
     @get(path, include_in_schema=False)
     async def static(request: Request[Any, Any, Any]) -> ASGIResponse:
-        query_of(request)
-        accepted(request, [media_type])
+        scope = scope_of(request)
+        query_of(scope)
+        accepted(scope, [media_type])
         return ASGIResponse(body=body, media_type=media_type, headers=headers, status_code=200)
 
     return static

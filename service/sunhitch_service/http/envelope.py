@@ -33,6 +33,8 @@ ENGINE_HEADER = "X-Sunhitch-Engine"
 class _Exchange:
     """One request while it is answered: watches what passes, and dresses the answer."""
 
+    __slots__ = ("_send", "_state", "request_id", "sent_bytes", "started", "status", "unread")
+
     def __init__(self, scope: Scope, receive: Receive, send: Send) -> None:
         self.request_id = _request_id(scope)
         self.started = time.perf_counter()
@@ -47,8 +49,9 @@ class _Exchange:
         """Pass on a part of the answer."""
         if message["type"] == "http.response.start":
             self.status = message["status"]
-            own = [(b"x-request-id", self.request_id.encode()), *_every_answer()]
-            add_encoded(message, [*encoded(self._state.get("headers", {})), *own])
+            told = encoded(self._state.get("headers", {}))
+            told.append((b"x-request-id", self.request_id.encode()))
+            add_encoded(message, told + _every_answer())
             self.unread.announce(message)
         elif message["type"] == "http.response.body":
             self.sent_bytes += len(message.get("body", b""))
@@ -120,8 +123,8 @@ def _every_answer() -> list[Header]:
 
 
 def _request_id(scope: Scope) -> str:
-    given = header(scope, "x-request-id") or ""
-    return given if _REQUEST_ID.fullmatch(given) else secrets.token_hex(16)
+    given = header(scope, "x-request-id")
+    return given if given and _REQUEST_ID.fullmatch(given) else secrets.token_hex(16)
 
 
 async def _last_resort(exchange: _Exchange) -> None:

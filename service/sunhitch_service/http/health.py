@@ -12,9 +12,10 @@ from sunhitch.types.basis import EngineStamp
 from sunhitch.types.quantity import choice, prose
 from sunhitch_service.engine.stamp import stamp
 
+from .asgi import Scope
 from .compute import Compute
 from .metrics import CONTENT_TYPE, Metrics
-from .requests import JSON, accepted, query_of
+from .requests import JSON, accepted, query_of, scope_of
 
 
 class Health(Output, kw_only=True):
@@ -38,19 +39,19 @@ def health_routes(compute: Compute) -> list[HTTPRouteHandler]:
 
     @get("/health/live", include_in_schema=False)
     async def live(request: Request[Any, Any, Any]) -> ASGIResponse:
-        return _state(request, "live")
+        return _state(scope_of(request), "live")
 
     @get("/health/ready", include_in_schema=False)
     async def ready(request: Request[Any, Any, Any]) -> ASGIResponse:
         compute.require_ready()
-        return _state(request, "ready")
+        return _state(scope_of(request), "ready")
 
     return [live, ready]
 
 
-def _state(request: Request[Any, Any, Any], status: Literal["live", "ready"]) -> ASGIResponse:
-    query_of(request)
-    media_type = accepted(request, [JSON])
+def _state(scope: Scope, status: Literal["live", "ready"]) -> ASGIResponse:
+    query_of(scope)
+    media_type = accepted(scope, [JSON])
     return ASGIResponse(
         body=encode(Health(status=status, engine=stamp())), media_type=media_type, status_code=200
     )
@@ -61,8 +62,9 @@ def metrics_route(metrics: Metrics) -> HTTPRouteHandler:
 
     @get("/metrics", include_in_schema=False)
     async def exposition(request: Request[Any, Any, Any]) -> ASGIResponse:
-        query_of(request)
-        accepted(request, ["text/plain"])
+        scope = scope_of(request)
+        query_of(scope)
+        accepted(scope, ["text/plain"])
         body = metrics.exposition()
         return ASGIResponse(body=body, media_type=CONTENT_TYPE, status_code=200)
 

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from typing import Annotated, cast
 
 import msgspec
-from litestar.handlers import ASGIRouteHandler
 
 from sunhitch import problems as documents
 from sunhitch.codec import encode
@@ -18,12 +17,12 @@ from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, fault, located, read
 from sunhitch_service.quick.writing import plain, table
 
-from .asgi import Receive
+from .asgi import Receive, Route, Scope
 from .compute import Compute, unless_hung_up
 from .jobs import Refusal
 from .problems import CONTRADICTORY, MALFORMED, ProblemError
 from .reading import CSV, TEXT, Shown, as_text, cacheable, format_of, reading_route
-from .requests import JSON, AnyRequest, query_of
+from .requests import JSON, queries, query_of
 
 LIST_PATH = "/v1/quick"
 _ABOUT_ANSWER = {"format", "field", "errors"}
@@ -48,7 +47,7 @@ class QuickQuestions(Output, kw_only=True):
     questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
 
 
-def quick_routes(compute: Compute) -> list[ASGIRouteHandler]:
+def quick_routes(compute: Compute) -> list[Route]:
     """Routes of all questions and of their list.
 
     Parameters
@@ -59,13 +58,13 @@ def quick_routes(compute: Compute) -> list[ASGIRouteHandler]:
     return [_list_route(), *(_route(question, compute) for question in QUESTIONS)]
 
 
-def _list_route() -> ASGIRouteHandler:
+def _list_route() -> Route:
     listed = QuickQuestions(questions=[_listed(question) for question in QUESTIONS])
 
-    async def questions(request: AnyRequest, _receive: Receive) -> Shown:
-        query = query_of(request, ["format"])
-        media_type = format_of(request, query.get("format"), "json", "csv")
-        return cacheable(request, _list_body(listed, media_type), media_type)
+    async def questions(scope: Scope, _receive: Receive) -> Shown:
+        query = query_of(scope, ["format"])
+        media_type = format_of(scope, query.get("format"), "json", "csv")
+        return cacheable(scope, _list_body(listed, media_type), media_type)
 
     return reading_route(LIST_PATH, questions)
 
@@ -93,14 +92,14 @@ def _example(question: AnyQuestion) -> list[str]:
     return [f"{one.name}={one.example}" for one in needed]
 
 
-def _route(question: AnyQuestion, compute: Compute) -> ASGIRouteHandler:
-    async def quick(request: AnyRequest, receive: Receive) -> Shown:
-        given = cast("Mapping[str, Sequence[str]]", request.query_params.dict())
+def _route(question: AnyQuestion, compute: Compute) -> Route:
+    async def quick(scope: Scope, receive: Receive) -> Shown:
+        given = queries(scope)
         try:
-            return await _answered(question, compute, request, given, receive)
+            return await _answered(question, compute, scope, given, receive)
         except Exception as error:
             if "text" in given.get("errors", ()):
-                return as_text(request, error)
+                return as_text(scope, error)
             raise
 
     return reading_route(question.path, quick)
@@ -109,12 +108,12 @@ def _route(question: AnyQuestion, compute: Compute) -> ASGIRouteHandler:
 async def _answered(
     question: AnyQuestion,
     compute: Compute,
-    request: AnyRequest,
+    scope: Scope,
     given: Mapping[str, Sequence[str]],
     receive: Receive,
 ) -> Shown:
     asked, field = _asked(question, given)
-    media_type = format_of(request, _first(given, "format"), *_FORMATS)
+    media_type = format_of(scope, _first(given, "format"), *_FORMATS)
     compute.require_place()
     with compute.place():
         if compute.belongs_inline(question.estimate_s * 1000.0):
@@ -124,7 +123,7 @@ async def _answered(
             outcome = await unless_hung_up(work, receive)
     if isinstance(outcome, Refusal):
         raise _refused(located(question, given, outcome.faults), contradictory=True)
-    return cacheable(request, _body(question, outcome, field, media_type), media_type)
+    return cacheable(scope, _body(question, outcome, field, media_type), media_type)
 
 
 def answer(given: tuple[str, Input]) -> Output | Refusal:

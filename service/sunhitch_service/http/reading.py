@@ -2,16 +2,13 @@
 
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TypeAlias, cast
-
-from litestar import Request, asgi, types
-from litestar.handlers import ASGIRouteHandler
+from typing import TypeAlias
 
 from sunhitch_service.quick.reading import fault
 
-from .asgi import Receive, Scope, Send, send_whole
+from .asgi import Receive, Route, Scope, Send, send_whole
 from .problems import INTERNAL, MALFORMED, ProblemError, as_problem, send_error
-from .requests import JSON, AnyRequest, accepted, with_charset
+from .requests import JSON, accepted, with_charset
 
 CSV = "text/csv"
 TEXT = "text/plain"
@@ -40,11 +37,11 @@ class Shown:
     headers: Mapping[str, str] = field(default_factory=dict[str, str])
 
 
-Respond: TypeAlias = Callable[[AnyRequest, Receive], Awaitable[Shown]]
+Respond: TypeAlias = Callable[[Scope, Receive], Awaitable[Shown]]
 
 
-def reading_route(path: str, respond: Respond) -> ASGIRouteHandler:
-    """Route of a GET call, on the bare connection as calculations are.
+def reading_route(path: str, respond: Respond) -> Route:
+    """Route of a GET call.
 
     Parameters
     ----------
@@ -55,28 +52,25 @@ def reading_route(path: str, respond: Respond) -> ASGIRouteHandler:
         becomes a problem document.
     """
 
-    @asgi(path, copy_scope=False)
-    async def reading(scope: types.Scope, receive: types.Receive, send: types.Send) -> None:
-        bare, told = cast("Scope", scope), cast("Send", send)
-        request: AnyRequest = Request(cast("types.HTTPScope", scope))
+    async def reading(scope: Scope, receive: Receive, send: Send) -> None:
         try:
-            shown = await respond(request, cast("Receive", receive))
+            shown = await respond(scope, receive)
         except Exception as error:  # noqa: BLE001 - becomes a problem document
-            await send_error(told, bare, error)
+            await send_error(send, scope, error)
         else:
             kind = with_charset(shown.media_type)
             own = {"Content-Type": kind, "Content-Length": str(len(shown.body)), **shown.headers}
-            await send_whole(told, 200, own, shown.body)
+            await send_whole(send, 200, own, shown.body)
 
-    return reading
+    return Route("GET", path, reading)
 
 
-def format_of(request: AnyRequest, given: str | None, *words: str) -> str:
+def format_of(scope: Scope, given: str | None, *words: str) -> str:
     """Media type to answer in: by the query's `format`, or else by `Accept`.
 
     Parameters
     ----------
-    request : Request
+    scope : mapping
         The request.
     given : str or None
         What the query says.
@@ -89,7 +83,7 @@ def format_of(request: AnyRequest, given: str | None, *words: str) -> str:
         `MALFORMED` for another word, `NOT_ACCEPTABLE` if no media type on offer would do.
     """
     if given is None:
-        return accepted(request, [FORMATS[word] for word in words])
+        return accepted(scope, [FORMATS[word] for word in words])
     if given not in words:
         offered = ", ".join(f"`{word}`" for word in words)
         errors = [fault("format", f"Expected one of {offered}.")]
@@ -97,7 +91,7 @@ def format_of(request: AnyRequest, given: str | None, *words: str) -> str:
     return FORMATS[given]
 
 
-def cacheable(request: AnyRequest, body: bytes, media_type: str) -> Shown:
+def cacheable(scope: Scope, body: bytes, media_type: str) -> Shown:
     """Answer that callers may keep, since it depends on nothing but the call.
 
     What took a key is for that caller's own cache only. There is no tag to ask again with: to know
@@ -105,12 +99,11 @@ def cacheable(request: AnyRequest, body: bytes, media_type: str) -> Shown:
 
     Parameters
     ----------
-    request : Request
+    scope : mapping
         The request.
     body, media_type : bytes, str
         The answer.
     """
-    scope = cast("Scope", request.scope)
     whose = "private" if "caller" in scope["state"] else "public"
     headers = {
         "Cache-Control": f"{whose}, max-age={_FRESH_S}",
@@ -119,12 +112,12 @@ def cacheable(request: AnyRequest, body: bytes, media_type: str) -> Shown:
     return Shown(body, media_type, headers)
 
 
-def as_text(request: AnyRequest, error: Exception) -> Shown:
+def as_text(scope: Scope, error: Exception) -> Shown:
     """Any error as status 200 with one readable line, for cells that cannot show anything else.
 
     Parameters
     ----------
-    request : Request
+    scope : mapping
         The request.
     error : Exception
         What went wrong; a fault of the service goes to the log as ever.
@@ -136,7 +129,7 @@ def as_text(request: AnyRequest, error: Exception) -> Shown:
     """
     problem = as_problem(error)
     if problem.kind is INTERNAL:
-        cast("Scope", request.scope)["state"]["exception"] = error
+        scope["state"]["exception"] = error
     faults = [f"{one.pointer.removeprefix('/')}: {one.message}" for one in problem.errors]
     said = (
         " ".join(fault.removeprefix(": ") for fault in faults)

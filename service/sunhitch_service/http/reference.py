@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Annotated
 
-from litestar.handlers import ASGIRouteHandler
-
 from sunhitch.codec import encode
 from sunhitch.types.base import Output
 from sunhitch.types.basis import Basis
@@ -16,9 +14,9 @@ from sunhitch_service.engine.tables import Table, table
 from sunhitch_service.quick.question import Value
 from sunhitch_service.quick.writing import table as as_csv
 
-from .asgi import Receive
+from .asgi import Receive, Route, Scope
 from .reading import Shown, cacheable, format_of, reading_route
-from .requests import JSON, AnyRequest, query_of
+from .requests import JSON, query_of
 
 LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
@@ -92,7 +90,7 @@ def entries() -> tuple[Entry, ...]:
     return tuple(sorted(found, key=lambda entry: entry.slug))
 
 
-def reference_routes() -> list[ASGIRouteHandler]:
+def reference_routes() -> list[Route]:
     """Routes of the list and of every table."""
     return [
         _route(LIST_PATH, _list),
@@ -100,11 +98,11 @@ def reference_routes() -> list[ASGIRouteHandler]:
     ]
 
 
-def _route(path: str, show: Callable[[str], bytes]) -> ASGIRouteHandler:
-    async def reference(request: AnyRequest, _receive: Receive) -> Shown:
-        query = query_of(request, ["format"])
-        media_type = format_of(request, query.get("format"), "json", "csv")
-        return cacheable(request, show(media_type), media_type)
+def _route(path: str, show: Callable[[str], bytes]) -> Route:
+    async def reference(scope: Scope, _receive: Receive) -> Shown:
+        query = query_of(scope, ["format"])
+        media_type = format_of(scope, query.get("format"), "json", "csv")
+        return cacheable(scope, show(media_type), media_type)
 
     return reading_route(path, reference)
 

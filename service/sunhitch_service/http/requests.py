@@ -2,15 +2,15 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
-from litestar import Request
+from litestar import Request, types
 from litestar.datastructures.headers import Accept
 
 from sunhitch.faults import escaped
 from sunhitch.types.problem import FieldError
 
-from .asgi import Receive, header, headers
+from .asgi import Receive, Scope, header, headers
 from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, TOO_LARGE, UNSUPPORTED, ProblemError
 
 JSON = "application/json"
@@ -19,10 +19,13 @@ NDJSON = "application/x-ndjson"
 _ANYTHING = "*/*"
 _REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
-AnyRequest = Request[Any, Any, Any]
+
+def scope_of(request: Request[Any, Any, Any]) -> Scope:
+    """What the framework's request was made of."""
+    return cast("Scope", request.scope)
 
 
-def require_media_type(request: AnyRequest, media_type: str) -> None:
+def require_media_type(scope: Scope, media_type: str) -> None:
     """Refuse a body that is not of the one media type that the call takes.
 
     Raises
@@ -30,16 +33,16 @@ def require_media_type(request: AnyRequest, media_type: str) -> None:
     ProblemError
         `UNSUPPORTED` for another media type or a compressed body.
     """
-    given = header(request.scope, "content-type") or ""
+    given = header(scope, "content-type") or ""
     if given.partition(";")[0].strip().lower() != media_type:
         detail = f"Send the body as {media_type}; got {given[:80] or 'no Content-Type'}."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept": media_type})
-    if (header(request.scope, "content-encoding") or "identity").lower() != "identity":
+    if (header(scope, "content-encoding") or "identity").lower() != "identity":
         detail = "Send the body uncompressed."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
 
 
-async def whole_body(request: AnyRequest, receive: Receive, largest: int) -> bytes:
+async def whole_body(scope: Scope, receive: Receive, largest: int) -> bytes:
     """Body of a request, read no further than the limit.
 
     Raises
@@ -47,7 +50,7 @@ async def whole_body(request: AnyRequest, receive: Receive, largest: int) -> byt
     ProblemError
         `TOO_LARGE`, or `HUNG_UP` if the caller left.
     """
-    declared = header(request.scope, "content-length") or ""
+    declared = header(scope, "content-length") or ""
     if declared.isdecimal() and int(declared) > largest:
         raise _too_large(largest)
     pieces: list[bytes] = []
@@ -68,7 +71,7 @@ def _too_large(largest: int) -> ProblemError:
     return ProblemError(TOO_LARGE, f"The body is above the limit of {largest} bytes.")
 
 
-def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
+def accepted(scope: Scope, offered: Sequence[str]) -> str:
     """Media type to answer in, the first on offer if the caller does not mind.
 
     Raises
@@ -76,7 +79,7 @@ def accepted(request: AnyRequest, offered: Sequence[str]) -> str:
     ProblemError
         `NOT_ACCEPTABLE` if none of those on offer would do.
     """
-    given = ", ".join(headers(request.scope, "accept")) or _ANYTHING
+    given = ", ".join(headers(scope, "accept")) or _ANYTHING
     if given in (_ANYTHING, offered[0]):
         return offered[0]
     wanted = [part for part in given.split(",") if part.strip()]
@@ -94,12 +97,17 @@ def with_charset(media_type: str) -> str:
     return f"{media_type}; charset=utf-8" if media_type.startswith("text/") else media_type
 
 
-def query_of(request: AnyRequest, known: Sequence[str] = ()) -> dict[str, str]:
+def queries(scope: Scope) -> Mapping[str, Sequence[str]]:
+    """Values of every query parameter, in their order."""
+    return Request[Any, Any, Any](cast("types.HTTPScope", scope)).query_params.dict()
+
+
+def query_of(scope: Scope, known: Sequence[str] = ()) -> dict[str, str]:
     """Query parameters, each at most once.
 
     Parameters
     ----------
-    request : Request
+    scope : mapping
         The request.
     known : sequence of str
         Parameters that the call knows.
@@ -109,9 +117,9 @@ def query_of(request: AnyRequest, known: Sequence[str] = ()) -> dict[str, str]:
     ProblemError
         `MALFORMED`, with every parameter that is unknown or repeated.
     """
-    if not request.scope["query_string"]:
+    if not scope["query_string"]:
         return {}
-    given = request.query_params.dict()
+    given = queries(scope)
     errors = [_query_error(name, "Unknown query parameter.") for name in given if name not in known]
     errors += [
         _query_error(name, "Given more than once; give it once.")

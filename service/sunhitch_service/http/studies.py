@@ -3,10 +3,9 @@
 import asyncio
 from contextlib import aclosing
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 
 import msgspec
-from litestar import Request, types
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch_service.calculations import DIVIDED
@@ -28,7 +27,7 @@ from .problems import (
     request_id_of,
     send_error,
 )
-from .requests import JSON, NDJSON, AnyRequest, accepted, query_of, require_media_type, whole_body
+from .requests import JSON, NDJSON, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
 
 AnyDivided = Divided[Any, Any, Any, Any]
@@ -67,7 +66,7 @@ class Study:
             `NOT_ACCEPTABLE` for a media type that is not on offer here in any way.
         """
         drawn = [rendering.media_type for rendering in self._endpoint.renderings]
-        return accepted(_request(scope), [JSON, *drawn, NDJSON]) == NDJSON
+        return accepted(scope, [JSON, *drawn, NDJSON]) == NDJSON
 
     async def respond(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request line by line; a fault before the first line is a problem document."""
@@ -81,11 +80,10 @@ class Study:
 
     async def _accepted(self, scope: Scope, receive: Receive) -> bytes:
         """Body of a request that may be worked on."""
-        request = _request(scope)
-        query_of(request)
-        require_media_type(request, JSON)
+        query_of(scope)
+        require_media_type(scope, JSON)
         self._compute.require_place()
-        body = await whole_body(request, receive, self._settings.max_body_bytes)
+        body = await whole_body(scope, receive, self._settings.max_body_bytes)
         decoded = decode_strict(body, self._endpoint.operation.request)
         self._endpoint.effort.require_affordable(decoded, self._settings.study_limit_s)
         self._compute.require_place()
@@ -142,10 +140,6 @@ def _prepare(given: tuple[_Task, bytes]) -> Any:  # noqa: ANN401 - what the calc
 def _conclude(given: tuple[_Task, Any, list[Any]]) -> bytes:
     task, prepared, found = given
     return encode(task.divided.conclude(prepared, found))
-
-
-def _request(scope: Scope) -> AnyRequest:
-    return Request(cast("types.HTTPScope", scope))
 
 
 class _Lines:
