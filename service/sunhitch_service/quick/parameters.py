@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 import msgspec
@@ -83,7 +83,7 @@ class Parameter:
         return str(self.schema["examples"][0])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Slot:
     """Something that a question asks for, in one of several ways.
 
@@ -98,8 +98,13 @@ class Slot:
     parameters: tuple[Parameter, ...]
     required: bool
 
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Names of the ways."""
+        return frozenset(one.name for one in self.parameters)
+
     @property
-    def names(self) -> str:
+    def told(self) -> str:
         """The ways in words."""
         return " or ".join(f"`{one.name}`" for one in self.parameters)
 
@@ -133,6 +138,12 @@ def slots(question: AnyQuestion) -> tuple[Slot, ...]:
 def parameters(question: AnyQuestion) -> tuple[Parameter, ...]:
     """Every parameter of a question."""
     return tuple(one for slot in slots(question) for one in slot.parameters)
+
+
+@cache
+def by_name(question: AnyQuestion) -> Mapping[str, Parameter]:
+    """Every parameter of a question under its name."""
+    return {one.name: one for one in parameters(question)}
 
 
 def _parameters(one: structs.FieldInfo) -> tuple[Parameter, ...]:

@@ -12,7 +12,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 from sunhitch_service.engine.errors import Fault
 
-from .parameters import Parameter, Slot, parameters, slots
+from .parameters import Parameter, Slot, by_name, parameters, slots
 from .question import AnyQuestion
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
@@ -56,18 +56,19 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
     UnreadableError
         With every parameter at fault.
     """
-    known = {one.name: one for one in parameters(question)}
-    faults = [fault(name, _unknown(name, known)) for name in sorted(given) if name not in known]
+    known = by_name(question)
+    faults = [fault(name, _unknown(name, known)) for name in sorted(given.keys() - known.keys())]
     values: dict[str, Any] = {}
     for name, parameter in known.items():
-        texts = given.get(name, ())
-        if len(texts) > 1:
+        if name not in given:
+            continue
+        if len(given[name]) != 1:
             faults.append(fault(name, "Given more than once; give it once."))
-        elif texts:
-            try:
-                values[parameter.field] = _value(parameter, texts[0])
-            except ValueError as refusal:
-                faults.append(fault(name, str(refusal)))
+            continue
+        try:
+            values[parameter.field] = _value(parameter, given[name][0])
+        except ValueError as refusal:
+            faults.append(fault(name, str(refusal)))
     asked = slots(question)
     faults += [_missing(slot) for slot in asked if _is_missing(slot, given) and _single(slot)]
     if faults:
@@ -92,7 +93,7 @@ def _single(slot: Slot) -> bool:
 
 
 def _is_missing(slot: Slot, given: Iterable[str]) -> bool:
-    return slot.required and not any(one.name in given for one in slot.parameters)
+    return slot.required and slot.names.isdisjoint(given)
 
 
 def _missing(slot: Slot) -> FieldError:
@@ -104,12 +105,12 @@ def _refuse_wrong_choices(asked: tuple[Slot, ...], given: Mapping[str, Sequence[
     """Refuse where none or several of the ways to give something are used."""
     faults: list[FieldError] = []
     for slot in asked:
-        used = [one.name for one in slot.parameters if one.name in given]
         if _is_missing(slot, given):
-            said = f"Give exactly one of {slot.names}: {slot.parameters[0].schema['description']}"
+            said = f"Give exactly one of {slot.told}: {slot.parameters[0].schema['description']}"
             faults.append(fault(slot.parameters[0].name, said))
-        elif len(used) > 1:
-            faults += [fault(name, f"Give only one of {slot.names}.") for name in used]
+        elif len(slot.names) > 1 and len(slot.names.intersection(given)) > 1:
+            used = [one.name for one in slot.parameters if one.name in given]
+            faults += [fault(name, f"Give only one of {slot.told}.") for name in used]
     if faults:
         raise UnreadableError(faults, contradictory=True)
 

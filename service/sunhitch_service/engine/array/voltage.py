@@ -1,6 +1,7 @@
 """Panel voltages in the cold and in the heat."""
 
 import math
+from functools import cache
 
 from sunhitch_service.engine.tables import table
 
@@ -53,15 +54,19 @@ def voc_table_factor(lowest_ambient_c: float) -> float | None:
     if lowest_ambient_c >= STC_C:
         return 1.0
     degree = math.floor(lowest_ambient_c)
-    for row in table("array", "voc_correction").rows:
-        if degree >= float(row["to_c"]):
-            return float(row["factor"])
-    return None
+    return next((factor for to_c, factor in _voc_bands() if degree >= to_c), None)
 
 
 def coldest_factor() -> float:
     """Factor of the last band of the table, for what must only not be too small."""
-    return float(table("array", "voc_correction").rows[-1]["factor"])
+    return _voc_bands()[-1][1]
+
+
+@cache
+def _voc_bands() -> tuple[tuple[float, float], ...]:
+    """Coldest temperature of each band [°C], from the warmest on, and its factor."""
+    rows = table("array", "voc_correction").rows
+    return tuple((float(row["to_c"]), float(row["factor"])) for row in rows)
 
 
 def vmp_coefficient(gamma_pmp: float, alpha_sc: float) -> float:
