@@ -134,6 +134,7 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
         Rendering("image/svg+xml", "cell-map", "Light, heat and diodes by cell.", draw_cell_map),
         _sheet(draw_curves, draw_cell_map),
         Rendering("text/csv", "curve-points", "Points of the curve.", tables.curve_points),
+        Rendering("text/csv", "state-maxima", "Maximum of every state.", tables.state_maxima),
     ),
     "wire-sizing": (
         Rendering(

@@ -27,6 +27,10 @@ def _request(count: int, light, **more) -> ShadedIvRequest:
 
 
 GRID = [[k / 36 for k in range(36)]]
+STATES = [{"name": str(k)} for k in range(20)]
+WITH_GRIDS = [
+    {"name": str(k), "light": [{"panel": "p1", "irradiance_fraction": GRID}]} for k in range(20)
+]
 OTHER = {"name": "twos", "construction": "diode-every-2-cells"}
 
 
@@ -38,6 +42,8 @@ OTHER = {"name": "twos", "construction": "diode-every-2-cells"}
         (_request(3, GRID), _request(3, GRID, compare=[OTHER])),
         (_request(60, 1.0), _request(60, 1.0, detail="cells")),
         (_request(3, 1.0, shade=[SHADOW]), _request(3, 1.0, shade=[SHADOW] * 50)),
+        (_request(3, 1.0, states=STATES[:1]), _request(3, 1.0, states=STATES)),
+        (_request(3, 1.0, states=STATES), _request(3, 1.0, states=WITH_GRIDS)),
     ],
 )
 def test_more_to_reckon_is_expected_to_take_longer(less, more):

@@ -6,7 +6,7 @@ from .base import Input, Output
 from .check import Answer, Check, Verdict
 from .panel import Panel, PanelName, PanelTypeName
 from .quantity import choice, count, label, listing, prose, quantity
-from .shade import Fraction
+from .shade import PanelLight
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 
 RankBy = Literal["energy", "sun-power", "margin"]
@@ -50,19 +50,6 @@ class SunState(Input, kw_only=True):
         ]
         | None
     ) = None
-
-
-class PanelLight(Input, kw_only=True):
-    """Light on one panel of a shade state."""
-
-    panel: PanelName
-    irradiance_fraction: Annotated[
-        float | list[list[Fraction]],
-        prose(
-            "Share of the state's irradiance: one number from 0 to 1 for the panel, or a grid "
-            "[path][position] with one number per cell."
-        ),
-    ]
 
 
 class ShadeState(Input, kw_only=True):

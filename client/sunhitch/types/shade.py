@@ -105,12 +105,38 @@ class ShadedIvAlternative(Input, kw_only=True):
     ) = None
 
 
+class PanelLight(Input, kw_only=True):
+    """Light on one panel in one state."""
+
+    panel: PanelName
+    irradiance_fraction: Annotated[
+        Fraction | LightGrid,
+        prose(
+            "Share of the state's irradiance: one number from 0 to 1 for the panel, or a grid "
+            "[path][position] with one number per cell."
+        ),
+    ]
+
+
+class LightState(Input, kw_only=True):
+    """Another moment: what is given here takes the place of the request's own."""
+
+    name: Annotated[str, label("Name, unique within the request.", "branch an hour later")]
+    sun: Annotated[Sun, prose("Light and temperature.")] | None = None
+    light: Annotated[
+        list[PanelLight], listing(0, 60, "Panels with another share; the others keep their own.")
+    ] = []
+    shade: (
+        Annotated[list[ShadeShape], listing(0, 200, "Shadows, none for an empty list.")] | None
+    ) = None
+
+
 class ShadedIvRequest(Input, kw_only=True):
     """Panels, wiring, sun and shade.
 
     Work per request is limited to 20,000 cells in the array, 60,000 in it and its alternatives
-    together, and 6,000 different light levels, counted in every path; beyond that the request is
-    refused.
+    together, 2,000,000 in its states together, and 6,000 different light levels, counted in every
+    path; beyond that the request is refused.
     """
 
     panels: Annotated[list[ArrayPanel], listing(1, 60, "Panels of the array.")]
@@ -121,6 +147,12 @@ class ShadedIvRequest(Input, kw_only=True):
     ] = []
     compare: Annotated[
         list[ShadedIvAlternative], listing(0, 12, "Other wirings or constructions.")
+    ] = []
+    states: Annotated[
+        list[LightState],
+        listing(
+            0, 2000, "Further moments of the same array, of which only the maximum is asked for."
+        ),
     ] = []
     detail: Annotated[
         Literal["summary", "curve", "cells"],
@@ -242,6 +274,16 @@ class AlternativeResult(Output, kw_only=True):
     ]
 
 
+class LightStateResult(Output, kw_only=True):
+    """Global maximum at one further moment."""
+
+    name: Annotated[str, prose("Name of the state.", "branch an hour later")]
+    maximum_power_point: Annotated[PowerPoint, prose("Its global maximum.")]
+    of_unshaded_fraction: Annotated[
+        float, quantity("1", 0.0, 2.0, "Share of its own power without shade.", 0.84)
+    ]
+
+
 class ShadedIvAnswer(Answer, kw_only=True):
     """Curve, maxima and where the power goes."""
 
@@ -263,3 +305,7 @@ class ShadedIvAnswer(Answer, kw_only=True):
         list[AlternativeResult],
         listing(0, 13, "The request and its alternatives, best first; empty when none."),
     ]
+    states: Annotated[
+        list[LightStateResult],
+        listing(0, 2000, "Every further moment of the request, in its order."),
+    ] = []

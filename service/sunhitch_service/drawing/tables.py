@@ -31,6 +31,16 @@ def curve_points(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:  # no
     return written(("voltage_v", "current_a"), rows)
 
 
+def state_maxima(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:  # noqa: ARG001
+    """The maximum of every further state, a line each."""
+    head = ("name", "power_w", "voltage_v", "current_a", "of_unshaded_fraction")
+    rows = (
+        (one.name, *msgspec.structs.astuple(one.maximum_power_point), one.of_unshaded_fraction)
+        for one in answer.states
+    )
+    return written(head, rows)
+
+
 def _table(rows: Sequence[S]) -> str:
     fields = rows[0].__struct_fields__ if rows else ()
     return written(fields, (msgspec.structs.astuple(row) for row in rows))

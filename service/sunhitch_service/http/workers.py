@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 from threadpoolctl import threadpool_limits
 
+from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
 A = TypeVar("A")
@@ -25,6 +26,7 @@ R = TypeVar("R")
 
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
 """Between attempts to start a process that ends at once."""
+_COMPILING_S = 300.0
 _PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
 
 
@@ -55,6 +57,7 @@ class Workers:
             If one ends before it is up: then none would stay up.
         """
         await asyncio.gather(*(self._add() for _ in range(self._size)))
+        await self._once(_compile, None, _COMPILING_S)
 
     def stop(self) -> None:
         """Stop all; what they are at is lost."""
@@ -176,6 +179,11 @@ def _prepare(niceness: int) -> None:
     threadpool_limits(1)
     if sys.platform != "win32":
         os.nice(niceness)
+
+
+def _compile(_given: Any) -> None:  # noqa: ANN401 - every piece of work takes an argument
+    """Have what is compiled ready on disk before the first call needs it."""
+    load_kernel()
 
 
 def _warm(_given: Any) -> None:  # noqa: ANN401 - every piece of work takes an argument

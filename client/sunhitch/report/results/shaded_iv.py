@@ -4,6 +4,8 @@ from sunhitch.report.amounts import figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.shade import LossSplit, PanelState, PowerPoint, ShadedIvAnswer
 
+_MOST_STATES = 12
+
 
 def present(page: Page, answer: ShadedIvAnswer) -> list[str]:
     """Operating point, every panel, where the power goes, and the alternatives."""
@@ -20,6 +22,7 @@ def present(page: Page, answer: ShadedIvAnswer) -> list[str]:
         page.heading("Where the power goes"),
         *page.table(("Part", "Power", "Share"), _losses(answer.loss_split)),
         *_comparison(page, answer),
+        *_states(page, answer),
     ]
 
 
@@ -87,3 +90,24 @@ def _comparison(page: Page, answer: ShadedIvAnswer) -> list[str]:
     ]
     head = ("Built as", "Highest", "Simple tracker", "Of unshaded", "Hottest cell")
     return ["", page.heading("Compared"), *page.table(head, rows)]
+
+
+def _states(page: Page, answer: ShadedIvAnswer) -> list[str]:
+    """The weakest moments; where there are more than that, the strongest too."""
+    if not answer.states:
+        return []
+    rising = sorted(answer.states, key=lambda one: one.maximum_power_point.power_w)
+    shown = rising if len(rising) <= _MOST_STATES else [*rising[: _MOST_STATES - 1], rising[-1]]
+    rows = [
+        (
+            one.name,
+            f"{figure(one.maximum_power_point.power_w)} W",
+            f"{figure(one.maximum_power_point.voltage_v)} V",
+            percent(one.of_unshaded_fraction),
+        )
+        for one in shown
+    ]
+    left = len(rising) - len(shown)
+    title = "At other moments, weakest first" + (f" ({left} between not shown)" if left else "")
+    head = ("Moment", "Highest", "At", "Of unshaded")
+    return ["", page.heading(title), *page.table(head, rows)]

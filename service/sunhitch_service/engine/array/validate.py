@@ -2,10 +2,12 @@
 
 from collections.abc import Iterable
 
-from sunhitch.types.array import ArrayConfigurationRequest, PanelLight, PanelTypeCount
+from sunhitch.types.array import ArrayConfigurationRequest, PanelTypeCount
 from sunhitch.types.panel import Panel
+from sunhitch.types.shade import PanelLight
 from sunhitch_service.engine.errors import Faults
-from sunhitch_service.engine.shade.presets import panel_faults, preset_layout
+from sunhitch_service.engine.shade.presets import panel_faults
+from sunhitch_service.engine.shade.validate import share_faults
 
 MOST_PANELS = 24
 
@@ -116,25 +118,7 @@ def _light(light: PanelLight, panel: Panel | None, where: str, faults: Faults) -
     if panel is None:
         faults.add(f"{where}/panel", f"No panel is named “{light.panel}”.")
         return
-    share, pointer = light.irradiance_fraction, f"{where}/irradiance_fraction"
-    if not isinstance(share, list):
-        faults.add_if(not 0.0 <= share <= 1.0, pointer, "Must lie between 0 and 1.")
-        return
-    size = _grid_size(panel)
-    if size is None:
-        faults.add(pointer, "A grid needs `cells` or `construction`, so that its size is known.")
-        return
-    right = len(share) == size[0] and all(len(row) == size[1] for row in share)
-    faults.add_if(
-        not right, pointer, f"Must have {size[0]} paths of {size[1]} positions, as the cells have."
-    )
-
-
-def _grid_size(panel: Panel) -> tuple[int, int] | None:
-    cells = panel.cells
-    if cells is None and panel.construction is not None:
-        cells = preset_layout(panel.construction, panel.electrical.cells_in_series)
-    return None if cells is None else (cells.paths_in_parallel, cells.positions_in_series)
+    share_faults(light.irradiance_fraction, panel, f"{where}/irradiance_fraction", faults)
 
 
 def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:

@@ -2,9 +2,16 @@
 
 import numpy as np
 
-from sunhitch.types.array import PanelLight, ShadeState
+from sunhitch.types.array import ShadeState
 from sunhitch.types.fitout import FitOutLight
-from sunhitch.types.shade import ArrayPanel, ArrayWiring, ShadedIvRequest, ShadeShape, Sun
+from sunhitch.types.shade import (
+    ArrayPanel,
+    ArrayWiring,
+    PanelLight,
+    ShadedIvRequest,
+    ShadeShape,
+    Sun,
+)
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.roof.shadows import shadow_on_roof

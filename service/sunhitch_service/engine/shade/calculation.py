@@ -15,6 +15,7 @@ from .network import LitPanel
 from .presets import ResolvedPanel
 from .report import Reporter, curve, loss_split, power_point, tracker_result
 from .solution import solve_array
+from .states import state_maxima
 from .validate import validate
 
 
@@ -59,6 +60,7 @@ def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
         panels=panels,
         loss_split=loss_split(split(lit, solution), tracked.lost_w),
         comparison=comparison(request, lit, solution, assumptions),
+        states=state_maxima(request, resolved, lit, assumptions),
         verdict=verdict_of(checks),
         checks=checks,
         assumptions=assumptions.listed(),

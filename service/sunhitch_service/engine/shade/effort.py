@@ -1,9 +1,10 @@
 """How long a shaded curve takes to reckon, from its request alone."""
 
 from sunhitch.types.panel import CellLayout
-from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
+from sunhitch.types.shade import ArrayPanel, LightState, ShadedIvRequest
 
 from .presets import preset_layout
+from .states import compiled
 from .validate import layout_of
 
 # Milliseconds on one core of a common server, measured over arrays of 1 to 60 panels.
@@ -14,6 +15,7 @@ _PER_GROUP_PAIR_MS = 0.0015
 _PER_PANEL_AND_SHADOW_MS = 0.17
 _PER_CELL_REPORTED_MS = 0.001
 _PER_POINT_MS = 0.0001
+_PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.8, 0.3, 700.0
 
 
 def expected_ms(request: ShadedIvRequest) -> float:
@@ -30,18 +32,42 @@ def expected_ms(request: ShadedIvRequest) -> float:
         Within about a factor of two; above for shadows that miss most panels.
     """
     cells = sum(_cells(_layout(panel)) for panel in request.panels)
-    groups, levels = _unlike_parts(request)
+    groups, levels = _unlike_parts(request, bool(request.shade))
     panels, arrays = len(request.panels), 1 + len(request.compare)
     placements = 1 + sum(other.construction is not None for other in request.compare)
     solving = arrays * (_PER_LEVEL_MS * levels + _PER_GROUP_PAIR_MS * groups**2)
     shading = placements * _PER_PANEL_AND_SHADOW_MS * panels * len(request.shade)
     reporting = _PER_CELL_REPORTED_MS * cells if request.detail == "cells" else 0.0
     drawing = _PER_POINT_MS * request.curve_points if request.detail != "summary" else 0.0
-    return _BASE_MS + _PER_PANEL_MS * panels + solving + shading + reporting + drawing
+    own = _BASE_MS + _PER_PANEL_MS * panels + solving + shading + reporting + drawing
+    return own + _states_ms(request)
+
+
+def _states_ms(request: ShadedIvRequest) -> float:
+    """Further moments: each laid out, then solved alone, or all together by the kernel."""
+    states = request.states
+    if not states:
+        return 0.0
+    shadows = sum(len(state.shade or ()) for state in states)
+    shading = _PER_PANEL_AND_SHADOW_MS * len(request.panels) * shadows
+    if compiled(len(states)):
+        return shading + _LOADING_MS + _PER_STATE_TOGETHER_MS * len(states)
+    groups, levels = _unlike_parts(request, bool(request.shade) or shadows > 0)
+    levels += max(_levels(state) for state in states)
+    alone = _PER_STATE_MS + _PER_LEVEL_MS * levels + _PER_GROUP_PAIR_MS * groups**2
+    return shading + alone * len(states)
+
+
+def _levels(state: LightState) -> int:
+    """Light levels that a state brings of its own, counted in every path."""
+    shares = [light.irradiance_fraction for light in state.light]
+    return sum(
+        sum(len(set(path)) for path in share) if isinstance(share, list) else 1 for share in shares
+    )
 
 
 def _layout(panel: ArrayPanel) -> CellLayout:
-    given = layout_of(panel)
+    given = layout_of(panel.panel)
     if given is not None:
         return given
     return preset_layout("full-cell-2-diodes", panel.panel.electrical.cells_in_series)
@@ -51,13 +77,13 @@ def _cells(layout: CellLayout) -> int:
     return layout.paths_in_parallel * layout.positions_in_series
 
 
-def _unlike_parts(request: ShadedIvRequest) -> tuple[int, int]:
+def _unlike_parts(request: ShadedIvRequest, shaded: bool) -> tuple[int, int]:
     """Bypass groups whose light differs, and the light levels in their paths."""
     unlike: set[tuple[tuple[float, ...], ...]] = set()
     groups = levels = 0
     for panel in request.panels:
         layout, grid = _layout(panel), panel.irradiance_fraction
-        if request.shade:
+        if shaded:
             groups += len(layout.bypass)
             levels += _cells(layout)
         elif isinstance(grid, list):

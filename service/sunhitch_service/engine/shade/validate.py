@@ -2,7 +2,7 @@
 
 from collections import Counter
 
-from sunhitch.types.panel import CellLayout, PanelBody
+from sunhitch.types.panel import CellLayout, Panel, PanelBody
 from sunhitch.types.shade import (
     ArrayPanel,
     ArrayWiring,
@@ -21,6 +21,8 @@ MOST_LEVELS = 6_000
 """Different light levels, counted in every path of every bypass group."""
 MOST_CELLS_COMPARED = 60_000
 """Cells times arrays: the request itself and every alternative."""
+MOST_CELLS_LIT = 2_000_000
+"""Cells times states."""
 
 
 def validate(request: ShadedIvRequest) -> None:
@@ -42,8 +44,9 @@ def validate(request: ShadedIvRequest) -> None:
         faults.add_if(times > 1, "/panels", f"Panel name '{name}' is used {times} times.")
     wiring_faults(request.wiring, names, "/wiring", faults)
     _blocking_faults(request.wiring, request, "/wiring", faults)
+    shaded = bool(request.shade) or any(state.shade for state in request.states)
     for index, panel in enumerate(request.panels):
-        _panel_faults(panel, f"/panels/{index}", bool(request.shade), faults)
+        _panel_faults(panel, f"/panels/{index}", shaded, faults)
     for index, shape in enumerate(request.shade):
         _shape_faults(shape, f"/shade/{index}/polygon", faults)
     for index, other in enumerate(request.compare):
@@ -51,6 +54,7 @@ def validate(request: ShadedIvRequest) -> None:
     labels = Counter(other.name for other in request.compare)
     for name, times in labels.items():
         faults.add_if(times > 1, "/compare", f"Alternative name '{name}' is used {times} times.")
+    _state_faults(request, faults)
     faults.raise_any()
     _work_faults(request, faults)
     faults.raise_any()
@@ -89,20 +93,19 @@ def _blocking_faults(
         diode_faults(wiring.blocking_diode, most_a, f"{pointer}/blocking_diode", faults)
 
 
-def layout_of(panel: ArrayPanel) -> CellLayout | None:
+def layout_of(panel: Panel) -> CellLayout | None:
     """Cells as given or by the construction's name; None where the engine will choose."""
-    if panel.panel.cells is not None:
-        return panel.panel.cells
-    if panel.panel.construction is not None:
-        in_series = panel.panel.electrical.cells_in_series
-        return preset_layout(panel.panel.construction, in_series)
+    if panel.cells is not None:
+        return panel.cells
+    if panel.construction is not None:
+        return preset_layout(panel.construction, panel.electrical.cells_in_series)
     return None
 
 
 def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults) -> None:
     panel_faults(panel.panel, f"{pointer}/panel", faults)
-    layout = layout_of(panel)
-    _grid_faults(panel, layout, pointer, faults)
+    layout = layout_of(panel.panel)
+    share_faults(panel.irradiance_fraction, panel.panel, f"{pointer}/irradiance_fraction", faults)
     if not shaded:
         return
     faults.add_if(
@@ -119,20 +122,32 @@ def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults)
         _raster_faults(layout, f"{pointer}/panel/cells", faults)
 
 
-def _grid_faults(
-    panel: ArrayPanel, layout: CellLayout | None, pointer: str, faults: Faults
+def share_faults(
+    share: float | list[list[float]], panel: Panel, pointer: str, faults: Faults
 ) -> None:
-    grid = panel.irradiance_fraction
-    if not isinstance(grid, list):
+    """Note a grid of light that does not fit a panel's cells.
+
+    Parameters
+    ----------
+    share : float or list of list of float
+        One number for the panel, or a grid [path][position].
+    panel : Panel
+        The panel.
+    pointer : str
+        JSON Pointer of the share.
+    faults : Faults
+        Takes the note.
+    """
+    if not isinstance(share, list):
         return
-    at = f"{pointer}/irradiance_fraction"
+    layout = layout_of(panel)
     if layout is None:
-        faults.add(at, "A grid needs `cells` or `construction`, so that its size is known.")
+        faults.add(pointer, "A grid needs `cells` or `construction`, so that its size is known.")
         return
     paths, positions = layout.paths_in_parallel, layout.positions_in_series
-    right = len(grid) == paths and all(len(row) == positions for row in grid)
+    right = len(share) == paths and all(len(row) == positions for row in share)
     faults.add_if(
-        not right, at, f"Must have {paths} paths of {positions} positions, as the cells have."
+        not right, pointer, f"Must have {paths} paths of {positions} positions, as the cells have."
     )
 
 
@@ -215,10 +230,36 @@ def _alternative_faults(
         )
 
 
+def _state_faults(request: ShadedIvRequest, faults: Faults) -> None:
+    """Faults of further moments."""
+    for name, times in Counter(state.name for state in request.states).items():
+        faults.add_if(times > 1, "/states", f"State name '{name}' is used {times} times.")
+    for index, panel in enumerate(request.panels):
+        faults.add_if(
+            bool(request.states) and panel.cell_temperature_c is not None,
+            f"/panels/{index}/cell_temperature_c",
+            "Not together with `states`: there all cells are as warm as the state's `sun` says.",
+        )
+    panels = {panel.name: panel.panel for panel in request.panels}
+    for index, state in enumerate(request.states):
+        seen: set[str] = set()
+        for place, light in enumerate(state.light):
+            at = f"/states/{index}/light/{place}"
+            faults.add_if(light.panel in seen, f"{at}/panel", f"'{light.panel}' again.")
+            seen.add(light.panel)
+            if light.panel not in panels:
+                faults.add(f"{at}/panel", f"No panel is named '{light.panel}'.")
+                continue
+            own = panels[light.panel]
+            share_faults(light.irradiance_fraction, own, f"{at}/irradiance_fraction", faults)
+        for place, shape in enumerate(state.shade or []):
+            _shape_faults(shape, f"/states/{index}/shade/{place}/polygon", faults)
+
+
 def _work_faults(request: ShadedIvRequest, faults: Faults) -> None:
     cells = levels = 0
     for panel in request.panels:
-        layout = layout_of(panel)
+        layout = layout_of(panel.panel)
         paths, positions = (
             (layout.paths_in_parallel, layout.positions_in_series)
             if layout is not None
@@ -234,4 +275,10 @@ def _work_faults(request: ShadedIvRequest, faults: Faults) -> None:
         compared > MOST_CELLS_COMPARED,
         "/compare",
         f"{compared} cells in all arrays; at most {MOST_CELLS_COMPARED}.",
+    )
+    lit = cells * len(request.states)
+    faults.add_if(
+        lit > MOST_CELLS_LIT,
+        "/states",
+        f"{lit} cells in all states; at most {MOST_CELLS_LIT}. Give fewer states at a time.",
     )

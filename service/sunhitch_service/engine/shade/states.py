@@ -1,0 +1,177 @@
+"""Global maxima of the same array at many further moments."""
+
+from collections import Counter
+from collections.abc import Mapping
+from importlib.util import find_spec
+
+import numpy as np
+from msgspec.structs import replace
+
+from sunhitch.types.panel import Panel, PanelElectrical
+from sunhitch.types.shade import (
+    ArrayPanel,
+    LightState,
+    LightStateResult,
+    PowerPoint,
+    ShadedIvRequest,
+    Sun,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+
+from .batch import LightSolver
+from .cell import Array
+from .compare import solver_wiring
+from .light import cell_light
+from .losses import full_power
+from .network import LitPanel
+from .presets import ResolvedPanel, completed
+from .solution import Wiring
+
+_WORTH_THE_KERNEL = 200
+"""From so many states on, loading the compiled kernel costs less than it spares."""
+
+
+def compiled(states: int) -> bool:
+    """Whether the compiled kernel takes so many states, where it is installed."""
+    return states >= _WORTH_THE_KERNEL and find_spec("numba") is not None
+
+
+def load_kernel() -> None:
+    """Load the compiled kernel where it is installed, which takes half a minute the first time.
+
+    What was compiled is kept on disk, so that later processes load it within a second.
+    """
+    if find_spec("numba") is None:
+        return
+    nameplate = PanelElectrical(
+        p_mp_w=100.0, v_mp_v=20.0, i_mp_a=5.0, v_oc_v=24.0, i_sc_a=5.3, cells_in_series=36
+    )
+    panel = completed(Panel(electrical=nameplate), Assumptions(), "")
+    solver = LightSolver({"any": panel}, Wiring([["any"]]), compiled=True)
+    solver.maxima(np.ones((1, solver.cells)), 1000.0, 25.0)
+
+
+def state_maxima(
+    request: ShadedIvRequest,
+    resolved: Mapping[str, ResolvedPanel],
+    lit: Mapping[str, LitPanel],
+    assumptions: Assumptions,
+) -> list[LightStateResult]:
+    """Maxima of every state, in the request's order.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        With states, validated.
+    resolved : mapping of str to ResolvedPanel
+        Its panels.
+    lit : mapping of str to LitPanel
+        The same in the request's own light.
+    assumptions : Assumptions
+        Takes a note of how they were found.
+
+    Returns
+    -------
+    list of LightStateResult
+        Empty where no state was asked for.
+    """
+    if not request.states:
+        return []
+    fast = compiled(len(request.states))
+    if fast:
+        why = "Many states are solved together: their power is within 0.05 % of a single solution."
+        assumptions.note("/states", f"{len(request.states)} together", why)
+    solver = LightSolver(resolved, solver_wiring(request.wiring), fast)
+    suns = [request.sun if state.sun is None else state.sun for state in request.states]
+    light = np.array(
+        [_light(request, state, resolved, lit, solver.names) for state in request.states]
+    )
+    found = solver.maxima(
+        light,
+        [sun.irradiance_w_m2 for sun in suns],
+        [sun.cell_temperature_c for sun in suns],
+    )
+    unshaded = _FullLight(resolved)
+    return [
+        LightStateResult(
+            name=state.name,
+            maximum_power_point=PowerPoint(power_w=power, voltage_v=volts, current_a=amperes),
+            of_unshaded_fraction=power / unshaded.power(sun),
+        )
+        for state, sun, power, volts, amperes in zip(
+            request.states,
+            suns,
+            found.power.tolist(),
+            found.voltage.tolist(),
+            found.current.tolist(),
+            strict=True,
+        )
+    ]
+
+
+def _light(
+    request: ShadedIvRequest,
+    state: LightState,
+    resolved: Mapping[str, ResolvedPanel],
+    lit: Mapping[str, LitPanel],
+    names: list[str],
+) -> Array:
+    """Share of the sun on every cell of the array, panel after panel as the solver wants them."""
+    own = {light.panel: light.irradiance_fraction for light in state.light}
+    moment = replace(
+        request,
+        sun=request.sun if state.sun is None else state.sun,
+        shade=request.shade if state.shade is None else state.shade,
+    )
+    casts = state.shade is not None or _diffuse_changes(request, moment.sun)
+    panels = {panel.name: panel for panel in request.panels}
+    return np.concatenate(
+        [
+            (
+                _cells(moment, panels[name], own.get(name), resolved[name])
+                if casts or name in own
+                else lit[name].light
+            ).ravel()
+            for name in names
+        ]
+    )
+
+
+def _diffuse_changes(request: ShadedIvRequest, sun: Sun) -> bool:
+    return bool(request.shade) and sun.diffuse_fraction != request.sun.diffuse_fraction
+
+
+def _cells(
+    moment: ShadedIvRequest,
+    panel: ArrayPanel,
+    share: float | list[list[float]] | None,
+    own: ResolvedPanel,
+) -> Array:
+    """Light on a panel's cells; what had to be chosen was noted when the request itself was lit."""
+    if share is not None:
+        panel = replace(panel, irradiance_fraction=share)
+    return cell_light(moment, panel, own.layout, Assumptions(), "")
+
+
+class _FullLight:
+    """All panels without shade, each cell at its best; remembered by light and heat."""
+
+    def __init__(self, resolved: Mapping[str, ResolvedPanel]) -> None:
+        self._kinds = {id(panel): panel for panel in resolved.values()}
+        self._panels = Counter(id(panel) for panel in resolved.values())
+        self._known: dict[tuple[float, float], float] = {}
+
+    def power(self, sun: Sun) -> float:
+        """Power [W]."""
+        key = (sun.irradiance_w_m2, sun.cell_temperature_c)
+        if key not in self._known:
+            self._known[key] = sum(
+                many * self._one(self._kinds[kind], *key) for kind, many in self._panels.items()
+            )
+        return self._known[key]
+
+    @staticmethod
+    def _one(panel: ResolvedPanel, irradiance: float, temperature: float) -> float:
+        current, junction = panel.at(irradiance, temperature)
+        cells = panel.layout.paths_in_parallel * panel.layout.positions_in_series
+        return cells * full_power(junction, current)
