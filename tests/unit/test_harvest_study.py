@@ -25,6 +25,7 @@ from sunhitch.types.harvest import (
     Wall,
     WeatherSeries,
 )
+from sunhitch.types.panel import BypassGroup, CellLayout, DiodeModel
 from sunhitch.types.roof import RectangularObstacle, Roof
 from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.energy.calculation import harvest
@@ -383,6 +384,27 @@ def test_every_contradiction_is_named() -> None:
         "/weather/first_day",
         "/compare/0",
     }
+
+
+def test_a_diode_that_blocks_its_own_string_is_refused() -> None:
+    own = array([["p0"], ["p1"]])
+    stiff = DiodeModel(saturation_current_a=1e-6, ideality_factor=1.1, series_resistance_ohm=9.0)
+    wiring = msgspec.structs.replace(own.wiring, blocking_diode=stiff)
+    with pytest.raises(ContradictionError) as caught:
+        harvest(study(arrays=[msgspec.structs.replace(own, wiring=wiring)]))
+    assert [f.pointer for f in caught.value.faults] == ["/arrays/0/wiring/blocking_diode"]
+
+
+def test_a_raster_that_does_not_hold_the_cells_is_refused() -> None:
+    groups = [BypassGroup(first=0, last=35, has_diode=True)]
+    cells = CellLayout(
+        paths_in_parallel=1, positions_in_series=36, bypass=groups, rows=9, columns=5
+    )
+    kind = study().panel_types[0]
+    plain = msgspec.structs.replace(kind.panel, construction=None, cells=cells)
+    with pytest.raises(ContradictionError) as caught:
+        harvest(study(panel_types=[msgspec.structs.replace(kind, panel=plain)]))
+    assert [f.pointer for f in caught.value.faults] == ["/panel_types/0/panel/cells/rows"]
 
 
 def test_series_of_unequal_length_and_too_much_work_are_refused() -> None:

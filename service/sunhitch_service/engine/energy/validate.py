@@ -20,6 +20,7 @@ from sunhitch.types.harvest import (
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.roof.contradictions import roof_faults
 from sunhitch_service.engine.shade.presets import panel_faults
+from sunhitch_service.engine.shade.validate import blocking_faults, raster_faults
 
 from .pieces import MOST_VEILS
 from .weather import clock_of
@@ -90,9 +91,8 @@ def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
         faults.add_if(
             kind.panel.body is None, f"{at}/body", "Shade needs the panel's length and width."
         )
-        cells = kind.panel.cells
-        if cells is not None:
-            _raster_faults(cells.rows, cells.columns, not isinstance(cells.order, str), at, faults)
+        if kind.panel.cells is not None:
+            raster_faults(kind.panel.cells, f"{at}/cells", faults)
     own = [t.name for t in request.panel_types if t.panel.cell_model is not None]
     for index, other in enumerate(request.compare):
         faults.add_if(
@@ -100,16 +100,6 @@ def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
             f"/compare/{index}/construction",
             f"'{', '.join(own)}' has a cell model of its own, which fits one construction only.",
         )
-
-
-def _raster_faults(
-    rows: int | None, columns: int | None, listed: bool, at: str, faults: Faults
-) -> None:
-    one_alone = (rows is None) != (columns is None)
-    faults.add_if(one_alone, f"{at}/cells", "Give both `rows` and `columns`, or neither.")
-    faults.add_if(
-        listed and rows is None, f"{at}/cells/order", "A list needs `rows` and `columns`."
-    )
 
 
 def _array_faults(
@@ -120,6 +110,12 @@ def _array_faults(
     for name, times in Counter(wired).items():
         faults.add_if(name not in placed, at, f"No placed panel is named '{name}'.")
         faults.add_if(times > 1, at, f"Panel '{name}' is wired {times} times; once is right.")
+    kinds = {kind.name: kind.panel for kind in request.panel_types}
+    panels = {p.name: kinds[p.panel_type] for p in request.placements if p.panel_type in kinds}
+    for index, array in enumerate(arrays):
+        own = [panels[n] for string in array.wiring.strings for n in string if n in panels]
+        if own:
+            blocking_faults(array.wiring, own, f"{at}/{index}/wiring", faults)
 
 
 def _parking_faults(parking: Parking, at: str, faults: Faults) -> None:

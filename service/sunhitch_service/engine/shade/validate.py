@@ -1,6 +1,7 @@
 """Refuse requests that contradict themselves or ask for too much work."""
 
 from collections import Counter
+from collections.abc import Iterable
 
 from sunhitch.types.panel import CellLayout, Panel, PanelBody
 from sunhitch.types.shade import (
@@ -43,7 +44,8 @@ def validate(request: ShadedIvRequest) -> None:
     for name, times in Counter(names).items():
         faults.add_if(times > 1, "/panels", f"Panel name '{name}' is used {times} times.")
     wiring_faults(request.wiring, names, "/wiring", faults)
-    _blocking_faults(request.wiring, request, "/wiring", faults)
+    own = [panel.panel for panel in request.panels]
+    blocking_faults(request.wiring, own, "/wiring", faults)
     shaded = bool(request.shade) or any(state.shade for state in request.states)
     for index, panel in enumerate(request.panels):
         _panel_faults(panel, f"/panels/{index}", shaded, faults)
@@ -85,11 +87,24 @@ def wiring_faults(wiring: ArrayWiring, names: list[str], pointer: str, faults: F
     )
 
 
-def _blocking_faults(
-    wiring: ArrayWiring, request: ShadedIvRequest, pointer: str, faults: Faults
+def blocking_faults(
+    wiring: ArrayWiring, panels: Iterable[Panel], pointer: str, faults: Faults
 ) -> None:
+    """Note a blocking diode that would block its own string.
+
+    Parameters
+    ----------
+    wiring : ArrayWiring
+        Strings with a diode or without.
+    panels : iterable of Panel
+        Panels in them, at least one.
+    pointer : str
+        JSON Pointer of the wiring.
+    faults : Faults
+        Takes the notes.
+    """
     if wiring.blocking_diode is not None:
-        most_a = max(panel.panel.electrical.i_sc_a for panel in request.panels)
+        most_a = max(panel.electrical.i_sc_a for panel in panels)
         diode_faults(wiring.blocking_diode, most_a, f"{pointer}/blocking_diode", faults)
 
 
@@ -119,7 +134,7 @@ def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults)
         return
     _body_faults(body, f"{pointer}/panel/body", faults)
     if layout is not None:
-        _raster_faults(layout, f"{pointer}/panel/cells", faults)
+        raster_faults(layout, f"{pointer}/panel/cells", faults)
 
 
 def share_faults(
@@ -160,7 +175,18 @@ def _body_faults(body: PanelBody, pointer: str, faults: Faults) -> None:
     )
 
 
-def _raster_faults(layout: CellLayout, pointer: str, faults: Faults) -> None:
+def raster_faults(layout: CellLayout, pointer: str, faults: Faults) -> None:
+    """Note cells whose places on the panel are not told or contradict each other.
+
+    Parameters
+    ----------
+    layout : CellLayout
+        Cells, as given or of a construction.
+    pointer : str
+        JSON Pointer of the cells.
+    faults : Faults
+        Takes the notes.
+    """
     rows, columns, paths = layout.rows, layout.columns, layout.paths_in_parallel
     cells = paths * layout.positions_in_series
     faults.add_if(
@@ -219,7 +245,8 @@ def _alternative_faults(
     if other.wiring is not None:
         names = [panel.name for panel in request.panels]
         wiring_faults(other.wiring, names, f"{pointer}/wiring", faults)
-        _blocking_faults(other.wiring, request, f"{pointer}/wiring", faults)
+        own = [panel.panel for panel in request.panels]
+        blocking_faults(other.wiring, own, f"{pointer}/wiring", faults)
     if other.construction is None:
         return
     for panel in request.panels:
