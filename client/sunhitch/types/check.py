@@ -37,7 +37,13 @@ class Check(Output, kw_only=True):
     utilisation_fraction: (
         Annotated[
             float,
-            quantity("1", 0.0, _ANY, "Share of the allowance used; above 1 the rule fails.", 0.83),
+            quantity(
+                "1",
+                0.0,
+                _ANY,
+                "Share of the allowance used; above 1 the rule fails, 1e9 if nothing is allowed.",
+                0.83,
+            ),
         ]
         | None
     )
