@@ -120,6 +120,29 @@ def pvgis_tmy(path: Path) -> Path:
     return path
 
 
+def pvgis_csv(given: Path) -> Path:
+    """The same PVGIS answer as comma-separated values: place, months or settings, table, notes."""
+    whole = json.loads(given.read_text("utf-8"))
+    place, outputs = whole["inputs"]["location"], whole["outputs"]
+    lines = [
+        f"Latitude (decimal degrees): {place['latitude']:.3f}",
+        f"Longitude (decimal degrees): {place['longitude']:.3f}",
+        f"Elevation (m): {place['elevation']:.1f}",
+    ]
+    if "months_selected" in outputs:
+        rows = outputs["tmy_hourly"]
+        months = [f"{one['month']},{one['year']}" for one in outputs["months_selected"]]
+        lines += ["month,year", *months]
+    else:
+        rows = outputs["hourly"]
+        lines += ["Radiation database:\tinvented", "", "Slope: 0 deg. ", ""]
+    lines += [",".join(rows[0]), *(",".join(map(str, row.values())) for row in rows)]
+    lines += ["", "T2m: 2-m air temperature (degree Celsius)"]
+    written = given.with_suffix(".csv")
+    written.write_text("\r\n".join(lines) + "\r\n", "utf-8", newline="")
+    return written
+
+
 def test_an_epw_hour_begins_an_hour_before_its_number(tmp_path: Path) -> None:
     found = weather.read_epw(epw(tmp_path / "a.epw"))
     own = found.weather
@@ -167,6 +190,14 @@ def test_pvgis_hourly_light_is_split_by_the_height_of_the_sun(tmp_path: Path) ->
     assert max(own.dni_w_m2) == pytest.approx(500.0)
     with pytest.raises(WeatherFileError, match="tilt 0"):
         weather.read_pvgis(pvgis_hourly(tmp_path / "tilted.json", tilted=True))
+
+
+@pytest.mark.parametrize("made", [pvgis_tmy, pvgis_hourly])
+def test_both_forms_of_a_pvgis_file_hold_the_same(
+    made: Callable[[Path], Path], tmp_path: Path
+) -> None:
+    plain = made(tmp_path / "one.json")
+    assert weather.read_pvgis(pvgis_csv(plain), 1.0) == weather.read_pvgis(plain, 1.0)
 
 
 @pytest.mark.parametrize(
