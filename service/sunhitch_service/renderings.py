@@ -11,6 +11,7 @@ from .drawing.curves import draw_curves
 from .drawing.energy_chart import energy_chart
 from .drawing.load_chart import load_chart
 from .drawing.marking_out import fit_out_marks, roof_layout_marks
+from .drawing.moments import draw_moments, moments_of_sheet
 from .drawing.mount_plan import mount_plan
 from .drawing.readings_chart import readings_chart
 from .drawing.roof_plan import fit_out_plan, roof_layout_plan
@@ -132,7 +133,8 @@ RENDERINGS: dict[str, tuple[Rendering, ...]] = {
     "shaded-iv": (
         Rendering("image/svg+xml", "curves", "Current and power over voltage.", draw_curves),
         Rendering("image/svg+xml", "cell-map", "Light, heat and diodes by cell.", draw_cell_map),
-        _sheet(draw_curves, draw_cell_map),
+        Rendering("image/svg+xml", "moments", "Power at every further moment.", draw_moments),
+        _sheet(draw_curves, draw_cell_map, moments_of_sheet),
         Rendering("text/csv", "curve-points", "Points of the curve.", tables.curve_points),
         Rendering("text/csv", "state-maxima", "Maximum of every state.", tables.state_maxima),
     ),

@@ -4,11 +4,13 @@ import csv
 import io
 from importlib.util import find_spec
 from typing import Any
+from xml.etree import ElementTree
 
 import msgspec
 import pytest
 
 from sunhitch.types.shade import LightStateResult, ShadedIvRequest
+from sunhitch_service.drawing.moments import draw_moments, moments_of_sheet
 from sunhitch_service.drawing.tables import state_maxima
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.shade.calculation import shaded_iv
@@ -134,6 +136,35 @@ def test_the_table_has_a_line_for_every_state() -> None:
     assert [float(row["power_w"]) for row in rows] == [
         state.maximum_power_point.power_w for state in answer.states
     ]
+
+
+def parts(picture: str, kind: str) -> list[ElementTree.Element]:
+    """What a picture holds of one class of its style sheet."""
+    root = ElementTree.fromstring(picture)  # noqa: S314 - our own drawing
+    return [one for one in root.iter() if one.get("class") == kind]
+
+
+def test_the_picture_has_a_bar_for_each_of_a_few_states_as_long_as_its_power() -> None:
+    request = asked(states=[{"name": "later", "shade": mast(1.2)}, {"name": "haze", "sun": HAZE}])
+    answer = shaded_iv(request)
+    picture = draw_moments(request, answer)
+    lengths = [float(bar.get("width", 0)) for bar in parts(picture, "given")]
+    powers = [state.maximum_power_point.power_w for state in answer.states]
+    assert lengths[0] / lengths[1] == pytest.approx(powers[0] / powers[1], rel=0.01)
+    assert "haze" in picture
+
+
+def test_the_picture_of_many_states_is_a_line_through_all_of_them() -> None:
+    request = asked(states=[{"name": f"{k}", "shade": mast(0.03 * k)} for k in range(40)])
+    (line,) = parts(draw_moments(request, shaded_iv(request)), "power")
+    assert len(line.get("points", "").split()) == 40
+
+
+def test_the_picture_without_states_says_so_and_the_sheet_leaves_it_out() -> None:
+    request = asked()
+    answer = shaded_iv(request)
+    assert "No further moments" in draw_moments(request, answer)
+    assert moments_of_sheet(request, answer) == ""
 
 
 def test_faults_of_states_are_named_where_they_are() -> None:

@@ -18,7 +18,8 @@ class AnswerSheet:
     Parameters
     ----------
     pictures : tuple of callable
-        Module-level functions from request and answer to SVG.
+        Module-level functions from request and answer to SVG, or to nothing where there is
+        nothing to show.
     """
 
     pictures: tuple[Callable[[Any, Any], str], ...]
@@ -27,12 +28,13 @@ class AnswerSheet:
         """HTML with its styles and drawings inside."""
         from markupsafe import Markup
 
+        pictures = [draw(request, answer) for draw in self.pictures]
         return page(
             "answer_sheet.html.j2",
             answer,
             title=report.title(answer),
             counted=counted(answer.checks),
             # Our own drawings, with every text in them escaped.
-            pictures=[Markup(draw(request, answer)) for draw in self.pictures],  # noqa: S704
+            pictures=[Markup(drawn) for drawn in pictures if drawn],  # noqa: S704
             results=report.results(answer),
         )
