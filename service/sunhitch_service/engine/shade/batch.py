@@ -212,14 +212,14 @@ class _Wired:
         )
 
     def _paths(self, full: Array, junctions: list[Junction], scale: float) -> "Rows":
-        from .kernel import HALF, PATH, ROWS
+        from .kernel import PATH, ROWS, SPAN
 
         resistance = np.array([junction.series_resistance for junction in junctions])
         avalanche = np.array([_avalanche(junction) for junction in junctions])
         rows = np.zeros(len(self.path_model), PATH)
         rows["first"], rows["end"] = self.path_start[:-1], self.path_start[1:]
         rows["table"] = np.array(self.path_model) * ROWS
-        rows["fine"] = HALF / np.sqrt(scale)
+        rows["gain"] = (SPAN - 1.0) / scale
         rows["full"] = full
         rows["resistance"] = resistance[self.path_model] * np.diff(self.path_start)
         rows["avalanche"] = avalanche[self.path_model]

@@ -23,10 +23,17 @@ from .cell import Array
 F = TypeVar("F", bound=Callable[..., object])
 Rows = NDArray[np.void]
 
-HALF = 1024
-"""Intervals of a junction table on either side of zero, even in √|IL − I|."""
+OCTAVES, _FINENESS = 14, 5
+"""A junction table has 2^fineness even intervals in every octave of 1 + |IL − I|, in its units."""
+SPAN = 2.0**OCTAVES
+"""1 + |IL − I| at the end of a table."""
+HALF = OCTAVES << _FINENESS
+"""Intervals of a junction table on either side of zero."""
 ROWS = 2 * (HALF + 1)
 """Rows of a junction table: forward, then reverse, each with one more for what is beyond."""
+_TAIL = 52 - _FINENESS
+_FIRST_ROW, _TO_START = 1023 << _FINENESS, -1 << _TAIL
+"""A binary number without its last bits is the start of its interval; what is left counts them."""
 LEVEL = np.dtype([("current", "f8"), ("many", "f8")])
 """Light current [A] and how many cells of the path have it; both change with the light."""
 PATH = np.dtype(
@@ -34,7 +41,7 @@ PATH = np.dtype(
         ("first", "i8"),  # cell, and row of its levels
         ("end", "i8"),
         ("table", "i8"),  # first row in the table of junction voltages
-        ("fine", "f8"),  # intervals per √A in it
+        ("gain", "f8"),  # its units per ampere
         ("full", "f8"),  # light current in full light [A]
         ("resistance", "f8"),  # of all cells in series [Ω]
         ("avalanche", "f8"),  # reverse current at which it sets in [A]
@@ -97,6 +104,8 @@ _STEEPEST = 8.0
 _SPLIT_WIDE, _WIDE = 0.8, 0.1
 _SPARE = 64
 _DARK_A = 1e-9
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
+"""Divide without looking for zero; multiply and add at once where the machine can."""
 
 
 def _entry(function: F) -> F:
@@ -105,18 +114,18 @@ def _entry(function: F) -> F:
     Only functions with plain arguments: what is kept must be readable by later versions.
     """
     try:
-        return cast(F, numba.njit(cache=True, error_model="numpy")(function))
+        return cast(F, numba.njit(cache=True, **_OPTIONS)(function))
     except RuntimeError:
-        return cast(F, numba.njit(error_model="numpy")(function))
+        return cast(F, numba.njit(**_OPTIONS)(function))
 
 
 def _compiled(function: F) -> F:
-    return cast(F, numba.njit(error_model="numpy")(function))
+    return cast(F, numba.njit(**_OPTIONS)(function))
 
 
 def _inlined(function: F) -> F:
     """For small functions: passing the tables to them costs more than what they do."""
-    return cast(F, numba.njit(error_model="numpy", forceinline=True)(function))
+    return cast(F, numba.njit(forceinline=True, **_OPTIONS)(function))
 
 
 class Net(NamedTuple):
@@ -129,7 +138,7 @@ class Net(NamedTuple):
     points : ndarray, shape (strings, MOST_KNOWN)
         Rows of `POINT`.
     table : ndarray, shape (models * ROWS, 4)
-        Junction voltage in every interval: cubic in how far |IL − I| is above its start [V, A].
+        Junction voltage in every interval: cubic in how far |IL − I| is above its start [V].
     scale : float
         Current at the end of the tables [A].
     """
@@ -147,21 +156,21 @@ class Net(NamedTuple):
 def _path_voltage(net: Net, p: int, i: float) -> tuple[float, float]:
     """Voltage of a path and dV/dI at its current."""
     path = net.paths[p]
-    slope = -path["resistance"]
-    v = slope * i
-    fine, zero = path["fine"], path["table"]
+    gain, zero = path["gain"], path["table"]
+    v, slope, own = 0.0, 0.0, i * gain
     for k in range(path["first"], path["first"] + path["count"]):
-        j, many = net.levels[k]["current"] - i, net.levels[k]["many"]
-        step = np.floor(min(np.sqrt(abs(j)) * fine, HALF + 0.0))
-        t = abs(j) - (step / fine) ** 2
-        at = int(step) + zero
-        at = at + HALF + 1 if j < 0.0 else at
+        j, many = net.levels[k]["current"] * gain - own, net.levels[k]["many"]
+        x = abs(j) + 1.0
+        bits = np.float64(min(x, SPAN)).view(np.int64)
+        at = (bits >> _TAIL) - _FIRST_ROW + zero
+        t = x - np.int64(bits & _TO_START).view(np.float64)
+        if j < 0.0:
+            at += HALF + 1
         c1, c2, c3 = net.table[at, 1], net.table[at, 2], net.table[at, 3]
-        own = net.table[at, 0] + t * (c1 + t * (c2 + t * c3))
-        steep = c1 + t * (2.0 * c2 + 3.0 * t * c3)
-        v += many * (-own if j < 0.0 else own)
-        slope -= many * steep
-    return v, slope
+        volts = net.table[at, 0] + t * (c1 + t * (c2 + t * c3))
+        v += -many * volts if j < 0.0 else many * volts
+        slope += many * (c1 + t * (2.0 * c2 + 3.0 * t * c3))
+    return v - path["resistance"] * i, -path["resistance"] - gain * slope
 
 
 @_compiled
@@ -740,7 +749,7 @@ def maxima(
 
 @_entry
 def junction_voltages(cell: tuple[float, ...], scale: float, found: Array) -> None:
-    """Tabulate the junction voltage over IL − I, even in the square root, to either side of zero.
+    """Tabulate the junction voltage over IL − I, to either side of zero.
 
     Parameters
     ----------
@@ -751,21 +760,23 @@ def junction_voltages(cell: tuple[float, ...], scale: float, found: Array) -> No
     found : ndarray, shape (ROWS, 4)
         Takes the cubic of every interval in |V| over |IL − I|, and straight lines beyond the ends.
     """
+    unit = scale / (SPAN - 1.0)
     for side in range(2):
         sign = 1.0 - 2.0 * side
-        row, j, v = side * (HALF + 1), 0.0, 0.0
+        row, x, v = side * (HALF + 1), 1.0, 0.0
         slope = _junction_slope(cell, 0.0)
         for k in range(HALF):
-            next_j = scale * ((k + 1) / HALF) ** 2
+            next_x = np.int64((k + 1 + _FIRST_ROW) << _TAIL).view(np.float64)
+            next_j = unit * (next_x - 1.0)
             next_v = _junction_voltage(cell, sign * next_j, sign * v) * sign
             next_slope = _junction_slope(cell, sign * next_v)
-            h = next_j - j
+            h = next_x - x
             chord = (next_v - v) / h
-            m0, m1 = min(slope, 3.0 * chord), min(next_slope, 3.0 * chord)
+            m0, m1 = min(slope * unit, 3.0 * chord), min(next_slope * unit, 3.0 * chord)
             c2, c3 = (3.0 * chord - 2.0 * m0 - m1) / h, (m0 + m1 - 2.0 * chord) / h**2
             found[row + k] = (v, m0, c2, c3)
-            j, v, slope = next_j, next_v, next_slope
-        found[row + HALF] = (v, slope, 0.0, 0.0)
+            x, v, slope = next_x, next_v, next_slope
+        found[row + HALF] = (v, slope * unit, 0.0, 0.0)
 
 
 @_inlined
