@@ -1,6 +1,6 @@
 """`POST /v1/{calculation}`: one route for each calculation of the catalogue."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TypeAlias
 
@@ -31,6 +31,7 @@ _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inli
 """Drawings carry their own styles; nothing in them may be loaded or run."""
 
 _Response: TypeAlias = tuple[bytes, Mapping[str, str]]
+_Offers: TypeAlias = dict[str | None, dict[str, Rendering | None]]
 
 
 class _Calculation:
@@ -49,6 +50,7 @@ class _Calculation:
         self._compute = compute
         self._cache = cache
         self._largest = settings.max_body_bytes
+        self._offers = _offers(endpoint.renderings)
 
     async def respond(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, with a problem document if it must be."""
@@ -63,7 +65,7 @@ class _Calculation:
             await send_whole(send, 200, headers, body)
 
     async def _response(self, scope: Scope, receive: Receive) -> _Response:
-        rendering = _rendering(self._endpoint, scope)
+        rendering = self._rendering(scope)
         require_media_type(scope, JSON)
         self._compute.require_place()
         body = await whole_body(scope, receive, self._largest)
@@ -73,6 +75,15 @@ class _Calculation:
             return shown.body, {"Content-Type": JSON, **headers}
         media_type = with_charset(rendering.media_type)
         return shown.body, {"Content-Type": media_type, **headers, **_DRAWN}
+
+    def _rendering(self, scope: Scope) -> Rendering | None:
+        """What the caller wants to see; None for JSON."""
+        view = None
+        if scope["query_string"]:
+            views = [name for name in self._offers if name is not None]
+            view = query_choice(query_of(scope, ["view"] if views else []), "view", views)
+        offer = self._offers[view]
+        return offer[accepted(scope, list(offer))]
 
     async def _answered(self, rendering: Rendering | None, body: bytes, receive: Receive) -> Shown:
         operation = self._endpoint.operation
@@ -128,12 +139,9 @@ def calculation_route(
     return Route("POST", endpoint.operation.path, calculation.respond)
 
 
-def _rendering(endpoint: Endpoint, scope: Scope) -> Rendering | None:
-    """What the caller wants to see; None for JSON."""
-    offered = endpoint.renderings
-    query = query_of(scope, ["view"] if offered else [])
-    view = query_choice(query, "view", [rendering.view for rendering in offered])
-    shown = [rendering for rendering in offered if view in (None, rendering.view)]
-    plain = [JSON] if view is None else []
-    media_type = accepted(scope, [*plain, *(rendering.media_type for rendering in shown)])
-    return next((one for one in shown if one.media_type == media_type), None)
+def _offers(renderings: Sequence[Rendering]) -> _Offers:
+    """What is on offer for each view, and without one: by media type, the usual one first."""
+    plain: _Offers = {None: {JSON: None}}
+    for rendering in renderings:
+        plain[None].setdefault(rendering.media_type, rendering)
+    return plain | {one.view: {one.media_type: one} for one in renderings}

@@ -2,8 +2,8 @@
 
 import asyncio
 import time
-from collections.abc import AsyncGenerator, Callable, Coroutine, Generator
-from contextlib import asynccontextmanager, contextmanager
+from collections.abc import AsyncGenerator, Callable, Coroutine
+from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
 from prometheus_client import Gauge
@@ -96,16 +96,12 @@ class Compute:
             detail = f"{self.in_flight} calculations are under way; try again shortly."
             raise ProblemError(OVERLOADED, detail, headers=self._retry_after())
 
-    @contextmanager
-    def place(self) -> Generator[None]:
-        """Count one calculation as under way."""
-        self._count(+1)
-        try:
-            yield
-        finally:
-            self._count(-1)
+    def place(self) -> "_Place":
+        """Count one calculation as under way for as long as a block lasts."""
+        return _Place(self)
 
-    def _count(self, change: int) -> None:
+    def count(self, change: int) -> None:
+        """Count calculations that begin, or fewer as they end."""
         self.in_flight += change
         self._gauge.set(self.in_flight)
 
@@ -121,13 +117,13 @@ class Compute:
         """
         while self._spent_s >= _ROUND_S:
             await asyncio.sleep(0)
-        if self._spent_s == 0.0:
-            asyncio.get_running_loop().call_soon(self._next_round)
         started = time.perf_counter()
         try:
             return work(given)
         finally:
             self._spent_s += time.perf_counter() - started
+            if self._spent_s >= _ROUND_S:
+                asyncio.get_running_loop().call_soon(self._next_round)
 
     def _next_round(self) -> None:
         """Called when the event loop has been round once."""
@@ -176,6 +172,21 @@ class Compute:
 
     def _retry_after(self) -> dict[str, str]:
         return {"Retry-After": str(self._settings.retry_after_s)}
+
+
+class _Place:
+    """One calculation under way."""
+
+    __slots__ = ("_compute",)
+
+    def __init__(self, compute: Compute) -> None:
+        self._compute = compute
+
+    def __enter__(self) -> None:
+        self._compute.count(+1)
+
+    def __exit__(self, *_: object) -> None:
+        self._compute.count(-1)
 
 
 async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:

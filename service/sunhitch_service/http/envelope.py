@@ -1,10 +1,12 @@
 """Outermost layer: request id, headers of every answer, metrics and one log line, come what may."""
 
+import asyncio
 import re
 import secrets
 import time
 from collections.abc import Mapping
 from functools import cache
+from itertools import count
 
 from structlog.typing import FilteringBoundLogger
 
@@ -16,6 +18,9 @@ from .problems import INTERNAL, ProblemError, send_problem
 from .unread import Unread
 
 _REQUEST_ID = re.compile(r"[A-Za-z0-9._~:-]{1,64}")
+
+_PROCESS, _COUNTER = secrets.token_hex(12), count()
+"""Request ids are chance drawn once and a count: to draw it each time is a call of the system."""
 
 SECURITY_HEADERS: Mapping[str, str] = {
     "X-Content-Type-Options": "nosniff",
@@ -81,6 +86,7 @@ class Envelope:
         self._paths = paths
         self._log = log
         self._metrics = metrics
+        self._answered: list[tuple[Scope, _Exchange, float]] = []
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""
@@ -94,10 +100,23 @@ class Envelope:
             scope["state"]["exception"] = error
             await _last_resort(exchange)
         finally:
-            self._note(scope, exchange)
+            self._take_down(scope, exchange)
 
-    def _note(self, scope: Scope, exchange: _Exchange) -> None:
-        seconds = time.perf_counter() - exchange.started
+    def _take_down(self, scope: Scope, exchange: _Exchange) -> None:
+        """Remember a request until all of this round of the event loop are noted in one go.
+
+        The next answer does not wait for that, and one after the other they cost half as much.
+        """
+        self._answered.append((scope, exchange, time.perf_counter() - exchange.started))
+        if len(self._answered) == 1:
+            asyncio.get_running_loop().call_soon(self._note_all)
+
+    def _note_all(self) -> None:
+        answered, self._answered = self._answered, []
+        for scope, exchange, seconds in answered:
+            self._note(scope, exchange, seconds)
+
+    def _note(self, scope: Scope, exchange: _Exchange, seconds: float) -> None:
         path = scope["path"] if scope["path"] in self._paths else "other"
         self._metrics.count(str(scope["method"]), path, exchange.status, seconds)
         write = self._log.error if "exception" in scope["state"] else self._log.info
@@ -124,7 +143,9 @@ def _every_answer() -> list[Header]:
 
 def _request_id(scope: Scope) -> str:
     given = header(scope, "x-request-id")
-    return given if given and _REQUEST_ID.fullmatch(given) else secrets.token_hex(16)
+    if given and _REQUEST_ID.fullmatch(given):
+        return given
+    return f"{_PROCESS}{next(_COUNTER):08x}"
 
 
 async def _last_resort(exchange: _Exchange) -> None:

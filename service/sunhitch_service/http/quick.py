@@ -126,15 +126,20 @@ async def _answered(
     return cacheable(scope, _body(question, outcome, field, media_type), media_type)
 
 
-def answer(given: tuple[str, Input]) -> Output | Refusal:
-    """Answer a question by its name, in this process or in another one."""
+def answer(given: tuple[str, Input]) -> tuple[Output, bytes] | Refusal:
+    """Answer a question by its name, in this process or in another one.
+
+    Returns
+    -------
+    tuple of (Output, bytes) or Refusal
+        The answer, and the same as JSON, which cannot hold a number that is not finite.
+    """
     name, asked = given
     try:
         found: Output = BY_NAME[name].answer(asked)
     except ContradictionError as error:
         return Refusal(error.faults)
-    encode(found)
-    return found
+    return found, encode(found)
 
 
 def _asked(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> tuple[Input, str | None]:
@@ -185,11 +190,16 @@ def _first(given: Mapping[str, Sequence[str]], name: str) -> str | None:
     return given[name][0] if name in given else None
 
 
-def _body(question: AnyQuestion, found: Output, field: str | None, media_type: str) -> bytes:
+def _body(
+    question: AnyQuestion, outcome: tuple[Output, bytes], field: str | None, media_type: str
+) -> bytes:
+    found, whole = outcome
+    if media_type == JSON and field is None:
+        return whole
     row: dict[str, Value] = {name: getattr(found, name) for name in question.fields}
     if media_type == TEXT:
         return plain(row[field or question.fields[0]]).encode()
     if media_type == CSV:
         columns = question.fields if field is None else (field,)
         return table(columns, [row]).encode()
-    return encode(found) if field is None else msgspec.json.encode(row[field])
+    return msgspec.json.encode(row[field or question.fields[0]])
