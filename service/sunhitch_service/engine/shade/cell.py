@@ -18,7 +18,7 @@ _LARGEST_EXPONENT = 600.0
 _NEAREST_BREAKDOWN = 1e-12
 """1 − Vd/Vbr at least: a cell without an avalanche term may be driven beyond Vbr."""
 LEAST_CONDUCTANCE_S = 1e-12
-"""In parallel with every diode, so that a blocked one still has a slope."""
+"""In parallel with every diode, so that a blocked one still has a slope, and where none is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +140,8 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
     saturation, m = cell.saturation_current, cell.breakdown_exponent
     e = saturation * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
     e1 = e / vt
-    x = np.maximum(1.0 - v / vbr, _NEAREST_BREAKDOWN)
-    inner = vbr * x
+    inner = np.minimum(vbr - v, _NEAREST_BREAKDOWN * vbr)
+    x = inner / vbr
     p = (g * cell.breakdown_factor) * x**-m
     p1 = p * m / inner
     ohmic, bend = g + p, v * p1
@@ -150,6 +150,12 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
         e1 + ohmic + bend,
         e1 / vt + 2.0 * p1 + bend * ((m + 1.0) / inner),
     )
+
+
+def diode_columns(diodes: list[Diode]) -> Array:
+    """Saturation currents [A], n·k·T/q [V] and series resistances [Ω], one row each."""
+    rows = [(d.saturation_current, d.thermal_voltage, d.series_resistance) for d in diodes]
+    return np.array(rows).T
 
 
 def diode_current(
@@ -170,6 +176,6 @@ def diode_current(
         Current [A], slope [S], curvature [S/V].
     """
     e = saturation * np.exp(np.minimum(u / thermal, _LARGEST_EXPONENT))
-    least = LEAST_CONDUCTANCE_S * (np.asarray(saturation) > 0.0)
     slope = e / thermal
-    return e - saturation + least * u, slope + least, slope / thermal
+    current = e - saturation + LEAST_CONDUCTANCE_S * u
+    return current, slope + LEAST_CONDUCTANCE_S, slope / thermal

@@ -78,11 +78,11 @@ def full_power(junction: Junction, current: float) -> float:
 
 def _possible(network: Network) -> float:
     """Every cell at its best in its own light [W]."""
-    powers = np.zeros(len(network.current))
+    weights, found = network.cells_in_all, 0.0
     for model, junction in enumerate(network.junctions):
         ours = network.model == model
-        powers[ours] = best_powers(junction, network.current[ours])
-    return float(powers @ network.cells_in_all)
+        found += float(best_powers(junction, network.current[ours]) @ weights[ours])
+    return found
 
 
 def best_powers(junction: Junction, currents: Array) -> Array:
@@ -107,14 +107,15 @@ def best_powers(junction: Junction, currents: Array) -> Array:
         vt * (ratio - np.log1p(np.minimum(arm / vt, ratio))),
         currents / (2.0 * junction.shunt_conductance),
     )
-    i = currents
+    i, most = currents, ratio * vt
     for _ in range(_STEPS):
         taken, slope, bend = dark_current(v, junction)
         i = currents - taken
         arm = v - (2.0 * rs) * i
         change = (i - slope * arm) / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
-        change = (v + change).clip(0.0, ratio * vt) - v
-        v = v + change
+        moved = np.minimum(np.maximum(v + change, 0.0), most)
+        change = moved - v
+        v = moved
         i = i - change * (slope + 0.5 * bend * change)
         if np.abs(change).max() < _CLOSE_V:
             break

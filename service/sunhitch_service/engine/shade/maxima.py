@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .cell import Array
+from .cell import Array, diode_columns
 from .curve import Curve
 from .network import NO_DIODE, Network
 from .newton import Goal, State, solve
@@ -60,7 +60,7 @@ def solve_points(network: Network, curves: Sweep) -> Points:
         low=np.concatenate(([0.0, 0.0], low)),
         high=np.concatenate(([0.0, 0.0], high)),
     )
-    state = solve(network, _start(network, curves, v), goal, curves.scale)
+    state = solve(network, start(network, curves, v), goal, curves.scale)
     return Points(
         float(state.current[0]),
         float(state.voltage[1]),
@@ -83,7 +83,7 @@ def _tops_on_points(array: Curve) -> tuple[Array, Array, Array]:
     beyond = middle[1] <= 0.0
     top = _crossing(np.where(beyond, ends[0], middle), np.where(beyond, middle, ends[1]))
     after = v[dips].searchsorted(top)
-    low = v[np.concatenate(([0], dips))[after]]
+    low = np.maximum(v[np.concatenate(([0], dips))[after]], 0.0)
     high = v[np.concatenate((dips + 1, [len(v) - 1]))[after]]
     return top, low, high
 
@@ -109,15 +109,13 @@ def _maxima(state: State, scale: float, widest: float) -> list[int]:
     return found
 
 
-def _start(network: Network, curves: Sweep, v: Array) -> State:
+def start(network: Network, curves: Sweep, v: Array) -> State:
     """Voltages and currents of every part, read off the curves from the array down."""
-    strings = np.stack([curve.currents(v)[0] for curve in curves.strings], axis=1)
-    groups = np.empty((len(v), len(network.group_start)))
-    for g, string in enumerate(network.string_of_group):
-        groups[:, g] = curves.groups[g].voltages(strings[:, string])[0]
-    branches = np.empty((len(v), len(network.branch_start)))
-    for b, g in enumerate(network.group_of_branch):
-        branches[:, b] = curves.branches[b].currents(groups[:, g])[0]
+    strings = -curves.strings.backs(v[:, None], np.arange(len(network.string_start)))[0]
+    of_groups = strings.take(network.string_of_group, axis=1)
+    groups = curves.groups.voltages(-of_groups, np.arange(len(network.group_start)))[0]
+    of_branches = groups.take(network.group_of_branch, axis=1)
+    branches = -curves.branches.backs(of_branches, np.arange(len(network.branch_start)))[0]
     taken = network.current - branches[:, network.branch_of_cell]
     junctions = np.empty_like(taken)
     for model, table in enumerate(curves.tables):
@@ -138,10 +136,7 @@ def _start(network: Network, curves: Sweep, v: Array) -> State:
 
 
 def _bypass_start(network: Network, group_v: Array, string_i: Array, branch_i: Array) -> Array:
-    diodes = network.group_diode
-    saturation = np.array([d.saturation_current for d in diodes])
-    thermal = np.array([d.thermal_voltage for d in diodes])
-    resistance = np.array([d.series_resistance for d in diodes])
+    saturation, thermal, resistance = diode_columns(network.group_diode)
     through_cells = np.add.reduceat(network.branch_many * branch_i, network.group_start, axis=1)
     spare = np.maximum(string_i[:, network.string_of_group] - through_cells, 0.0)
     present = np.where(saturation > 0.0, saturation, np.inf)

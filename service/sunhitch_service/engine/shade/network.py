@@ -4,14 +4,16 @@ Strings in parallel, bypass groups in series, paths in parallel, cells in series
 carry equal currents and voltages, so each is kept once together with how often it occurs.
 """
 
-from collections import Counter
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .cell import Array, Diode, Junction, Junctions, gather
 
+T = TypeVar("T", bound=Hashable)
 Index = NDArray[np.intp]
 NO_DIODE = Diode(0.0, 1.0, 0.0)
 
@@ -136,9 +138,10 @@ def _span(starts: Index, which: int, end: int) -> slice:
     return slice(int(starts[which]), int(starts[which + 1]) if which + 1 < len(starts) else end)
 
 
-BranchKey = tuple[int, bytes]
-GroupKey = tuple[int, tuple[bytes, ...]]
-"""Panel kind (and whether it has a diode), and the sorted light on every path."""
+Path = tuple[float, ...]
+"""Sorted light of a path's cells."""
+GroupKey = tuple[int, tuple[Path, ...]]
+"""Panel kind (and whether it has a diode), and its sorted paths."""
 
 
 def build(
@@ -182,9 +185,9 @@ def build(
 
 def _place(
     string: int,
-    keys: list[tuple[GroupKey, list[bytes]]],
+    keys: list[tuple[GroupKey, list[Path]]],
     group_of: dict[GroupKey, int],
-    branch_of: dict[tuple[int, bytes], int],
+    branch_of: dict[tuple[int, Path], int],
 ) -> Place:
     groups = [group_of[key] for key, _ in keys]
     branches = [
@@ -208,19 +211,19 @@ class _Kinds:
             self.listed.append(kind)
         return self.numbers[kind]
 
-    def group_keys(self, panel: LitPanel) -> list[tuple[GroupKey, list[bytes]]]:
+    def group_keys(self, panel: LitPanel) -> list[tuple[GroupKey, list[Path]]]:
         """Key of every bypass group, and of every path in it."""
         bare = self.number(panel.junction, panel.full_current, NO_DIODE)
         guarded = self.number(panel.junction, panel.full_current, panel.diode)
-        found: list[tuple[GroupKey, list[bytes]]] = []
-        uniform = bool((panel.light == panel.light[0, 0]).all())
-        rows: dict[int, list[bytes]] = {}
+        found: list[tuple[GroupKey, list[Path]]] = []
+        light = panel.light.tolist()
+        uniform = min(map(min, light)) == max(map(max, light))
+        rows: dict[int, list[Path]] = {}
         for first, last, has_diode in panel.groups:
             size = last - first + 1
             paths = rows.get(size) if uniform else None
             if paths is None:
-                lights = np.sort(panel.light[:, first : last + 1], axis=1)
-                paths = rows[size] = [row.tobytes() for row in lights]
+                paths = rows[size] = [tuple(sorted(row[first : last + 1])) for row in light]
             found.append(((guarded if has_diode else bare, tuple(sorted(paths))), paths))
         return found
 
@@ -233,7 +236,6 @@ class _Flat:
         self.fraction: list[float] = []
         self.many: list[int] = []
         self.kind: list[int] = []
-        self.cells = 0
         self.branch_start: list[int] = []
         self.branch_many: list[int] = []
         self.group_start: list[int] = []
@@ -241,12 +243,17 @@ class _Flat:
         self.group_diode: list[Diode] = []
         self.string_start: list[int] = []
         self.string_many: list[int] = []
-        self.branch_of: dict[tuple[int, bytes], int] = {}
+        self.branch_of_cell: list[int] = []
+        self.group_of_branch: list[int] = []
+        self.string_of_group: list[int] = []
+        self.branch_of: dict[tuple[int, Path], int] = {}
 
     def add_string(self, groups: tuple[GroupKey, ...], many: int) -> dict[GroupKey, int]:
         self.string_start.append(len(self.group_start))
         self.string_many.append(many)
-        return {key: self._add_group(key, count) for key, count in Counter(groups).items()}
+        counted = _counted(groups)
+        self.string_of_group += [len(self.string_many) - 1] * len(counted)
+        return {key: self._add_group(key, count) for key, count in counted.items()}
 
     def _add_group(self, key: GroupKey, many: int) -> int:
         kind, paths = key
@@ -254,19 +261,21 @@ class _Flat:
         self.group_start.append(len(self.branch_start))
         self.group_many.append(many)
         self.group_diode.append(self.kinds.listed[kind][2])
-        for path, count in Counter(paths).items():
+        for path, count in _counted(paths).items():
             self.branch_of[number, path] = len(self.branch_start)
+            self.group_of_branch.append(number)
             self._add_branch(path, count, kind)
         return number
 
-    def _add_branch(self, path: bytes, many: int, kind: int) -> None:
-        self.branch_start.append(self.cells)
+    def _add_branch(self, path: Path, many: int, kind: int) -> None:
+        number = len(self.branch_start)
+        self.branch_start.append(len(self.fraction))
         self.branch_many.append(many)
-        levels = Counter(memoryview(path).cast("d"))
+        levels = _counted(path)
         self.fraction += levels
         self.many += levels.values()
         self.kind += [kind] * len(levels)
-        self.cells += len(levels)
+        self.branch_of_cell += [number] * len(levels)
 
     def network(self, blocking: Diode, resistance: float, places: dict[str, Place]) -> Network:
         junctions = list(dict.fromkeys(junction for junction, _, _ in self.kinds.listed))
@@ -291,13 +300,15 @@ class _Flat:
             blocking=blocking,
             resistance=resistance,
             places=places,
-            branch_of_cell=_owner(self.branch_start, self.cells),
-            group_of_branch=_owner(self.group_start, len(self.branch_start)),
-            string_of_group=_owner(self.string_start, len(self.group_start)),
+            branch_of_cell=np.array(self.branch_of_cell, dtype=np.intp),
+            group_of_branch=np.array(self.group_of_branch, dtype=np.intp),
+            string_of_group=np.array(self.string_of_group, dtype=np.intp),
         )
 
 
-def _owner(starts: list[int], size: int) -> Index:
-    marks = np.zeros(size, dtype=np.intp)
-    marks[starts[1:]] = 1
-    return np.cumsum(marks)
+def _counted(parts: Iterable[T]) -> dict[T, int]:
+    """How often each occurs; for few parts faster than a `Counter`."""
+    found: dict[T, int] = {}
+    for part in parts:
+        found[part] = found.get(part, 0) + 1
+    return found

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .cell import Array, Junction, Junctions, dark_current, diode_current
+from .cell import Array, Junction, Junctions, dark_current, diode_columns, diode_current
 from .network import NO_DIODE, Index, Network
 
 _TOLERANCE, _NEAR = 1e-10, 1e-8
@@ -117,15 +117,67 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
     NotSolvedError
         If it does not converge.
     """
-    tree = _Tree(network, goal)
+    tree = _Tree(network, state, goal, scale)
     before = 0.0
     for count in range(_MOST_STEPS):
-        tree.patience = _HASTY if count < _HASTY_STEPS else _SETTLED
-        change = float(tree.step(state, goal, scale).max())
+        change = tree.step(state, _HASTY if count < _HASTY_STEPS else _SETTLED)
         if change < _TOLERANCE or (change < _NEAR and change**2 < _TOLERANCE * before):
+            tree.terminals(state)
             return state
         before = change
     raise NotSolvedError
+
+
+class _Point:
+    """Terminals of the array at one operating point, in plain numbers: too few for arrays.
+
+    Parameters
+    ----------
+    voltage : float
+        Where to start [V].
+    is_open : bool
+        Whether no current flows.
+    low, high : float
+        Bounds of the voltage otherwise [V].
+    """
+
+    def __init__(self, voltage: float, is_open: bool, low: float, high: float) -> None:
+        self.voltage, self.is_open, self.low, self.high = voltage, is_open, low, high
+        self.current = self.rise = self.curvature = self.ahead = 0.0
+        self.worst = _SETTLED
+
+    def move(self, j: float, g: float, k: float, patience: float, scale: float) -> None:
+        """Go to where the array, linearised, is open or at its maximum.
+
+        The voltage of a maximum moves only while the parts are close to it, within bounds that
+        shrink by the sign of dP/dV.
+
+        Parameters
+        ----------
+        j, g, k : float
+            Source [A], conductance [S] and curvature [A/V²] of the array.
+        patience : float
+            Relative change of the parts from which the voltage stays.
+        scale : float
+            Largest string current [A].
+        """
+        if not g > 0.0:
+            raise NotSolvedError
+        if self.is_open:
+            self.voltage = j / g
+            return
+        v, twice = self.voltage, 2.0 * g
+        slope, excess = v * k - twice, j - twice * v
+        if self.worst < _SETTLED and abs(excess) > _SETTLED * scale:
+            self.low, self.high = (v, self.high) if excess > 0.0 else (self.low, v)
+        wanted = excess / (-slope if slope < 0.0 else twice)
+        wanted = min(max(wanted, 0.5 * (self.low - v)), 0.5 * (self.high - v))
+        self.ahead = abs(wanted) / (1.0 + abs(v))
+        if self.worst >= patience:
+            wanted = 0.0
+        self.voltage = v + wanted
+        self.current = j - g * self.voltage
+        self.rise, self.curvature = excess + slope * wanted, slope
 
 
 class _Tree:
@@ -135,60 +187,53 @@ class _Tree:
     curvature; of voltages where parts are in series, of currents where they are in parallel.
     """
 
-    def __init__(self, network: Network, goal: Goal) -> None:
-        self.n = network
-        diodes = np.array(
-            [
-                (d.saturation_current, d.thermal_voltage, d.series_resistance)
-                for d in network.group_diode
-            ]
-        )
-        self.d_sat, self.d_vt, self.d_rs = diodes.T[:, None].repeat(len(goal.low), axis=1)
-        self.fitted = self.d_sat > 0.0
+    def __init__(self, network: Network, state: State, goal: Goal, scale: float) -> None:
+        self.n, self.scale = network, scale
+        self.d_sat, self.d_vt, self.d_rs = diode_columns(network.group_diode)
         self.branch_rs = np.add.reduceat(
             network.many * network.cells.series_resistance, network.branch_start
         )
         self.lowest_v = _lowest(network.cells)
         self.blocked = network.blocking != NO_DIODE
-        self.low, self.high = goal.low, goal.high
-        self.loaded = np.where(goal.open_circuit, 0.0, 1.0)
-        self.patience = _HASTY
-        self.ahead = np.zeros(len(goal.low))
-        self.quiet = np.ones(len(goal.low), dtype=bool)
-        self.settled = np.zeros(len(goal.low), dtype=bool)
+        given = state.voltage, goal.open_circuit, goal.low, goal.high
+        columns = [column.tolist() for column in given]
+        self.points = [_Point(*one) for one in zip(*columns, strict=True)]
 
-    def step(self, state: State, goal: Goal, scale: float) -> Array:
-        """One Newton step; largest relative change of every point, shape (points,).
-
-        The terminal voltage of a maximum moves only while the parts are close to it, within
-        bounds that shrink by the sign of dP/dV.
-        """
-        n = self.n
-        j, j1, j2 = dark_current(state.junction_v, n.cells)
+    def step(self, state: State, patience: float) -> float:
+        """One Newton step; largest relative change."""
+        n, v = self.n, state.junction_v
+        j, j1, j2 = dark_current(v, n.cells)
         short = n.current - j
-        cells = np.array((short + j1 * state.junction_v, j1, -j2))
-        branches = _reduced(cells, n.many, n.branch_start)
+        branches = _reduced(np.array((short + j1 * v, j1, -j2)), n.many, n.branch_start)
         branches[1] += self.branch_rs
         i_d, diodes = self._diodes(state)
-        groups = _reduced(branches, n.branch_many, n.group_start) + diodes
+        groups = _reduced(branches, n.branch_many, n.group_start)
+        groups += diodes
         strings = _reduced(groups, n.group_many, n.string_start)
         strings[1] += n.resistance
         i_k, g_k = self._add_blocking(state, strings)
-        self._terminals(state, goal, scale, _reduced(strings, n.string_many, _ALL)[:, :, 0])
-        state.string_i = (strings[0] - state.voltage[:, None]) / strings[1]
+        array = _reduced(strings, n.string_many, _ALL)[:, :, 0].T.tolist()
+        for point, (source, conductance, curvature) in zip(self.points, array, strict=True):
+            point.move(source, conductance, curvature, patience, self.scale)
+        terminal_v = np.array([point.voltage for point in self.points])[:, None]
+        state.string_i = (strings[0] - terminal_v) / strings[1]
         state.group_v = (groups[0] - state.string_i.take(n.string_of_group, axis=1)) / groups[1]
         state.branch_i = (branches[0] - state.group_v.take(n.group_of_branch, axis=1)) / branches[1]
         change = (short - state.branch_i.take(n.branch_of_cell, axis=1)) / j1
-        moved = self._limited(state.junction_v, change)
-        worst = (np.abs(moved - state.junction_v) / (1.0 + np.abs(moved))).max(axis=1)
+        moved = self._limited(v, change)
         state.junction_v = moved
-        worst = np.maximum(worst, self._move_diodes(state, i_d, diodes, scale))
+        worst = (np.abs(moved - v) / (1.0 + np.abs(moved))).max(axis=1)
+        worst = np.maximum(worst, self._move_diodes(state, i_d, diodes))
         if self.blocked:
-            worst = np.maximum(worst, self._move_blocking(state, i_k, g_k, scale))
-        self.quiet = worst < self.patience
-        self.settled = worst < _SETTLED
-        largest: Array = np.maximum(worst, self.ahead)
-        return largest
+            worst = np.maximum(worst, self._move_blocking(state, i_k, g_k))
+        for point, largest in zip(self.points, worst.tolist(), strict=True):
+            point.worst = largest
+        return max(max(point.worst, point.ahead) for point in self.points)
+
+    def terminals(self, state: State) -> None:
+        """Note what has been found at the terminals."""
+        found = [(p.voltage, p.current, p.rise, p.curvature) for p in self.points]
+        state.voltage, state.current, state.rise, state.curvature = np.array(found).T
 
     def _diodes(self, state: State) -> tuple[Array, Array]:
         """Currents of the bypass diodes [A], and the diodes linearised."""
@@ -206,45 +251,26 @@ class _Tree:
         strings[2] += k / g**3
         return i, g
 
-    def _terminals(self, state: State, goal: Goal, scale: float, array: Array) -> None:
-        j, g, k = array
-        v = state.voltage
-        twice = 2.0 * g
-        slope: Array = v * k - twice
-        excess = j - twice * v
-        sure = self.settled & (np.abs(excess) > _SETTLED * scale)
-        if np.count_nonzero(sure):
-            self.low = np.where(sure & (excess > 0.0), v, self.low)
-            self.high = np.where(sure & (excess < 0.0), v, self.high)
-        steep = np.where(slope < 0.0, slope, -twice)
-        ahead = np.maximum(-excess / steep, 0.5 * (self.low - v))
-        ahead = np.minimum(ahead, 0.5 * (self.high - v)) * self.loaded
-        self.ahead = np.abs(ahead) / (1.0 + np.abs(v))
-        ahead *= self.quiet
-        state.voltage = np.where(goal.open_circuit, j / g, v + ahead)
-        state.current = (j - g * state.voltage) * self.loaded
-        state.rise, state.curvature = excess + slope * ahead, slope
-
     def _limited(self, v: Array, change: Array) -> Array:
         """Follow the exponential instead of its tangent upwards, and never reach breakdown."""
         moved = np.maximum(v + change, self.lowest_v + _SHORTEST_APPROACH * v)
         vt = self.n.cells.thermal_voltage
         far = change > 2.0 * vt
-        if not np.count_nonzero(far):
+        if not far.any():
             return moved
         gentle = np.maximum(v, 0.0) + vt * np.log1p(np.maximum(change, 0.0) / vt)
         return np.where(far, np.minimum(moved, gentle), moved)
 
-    def _move_diodes(self, state: State, i_d: Array, diodes: Array, scale: float) -> Array:
+    def _move_diodes(self, state: State, i_d: Array, diodes: Array) -> Array:
         goal_i = diodes[0] - diodes[1] * state.group_v
         wanted = -state.group_v - goal_i * self.d_rs
         state.bypass_u = _limited_diode(state.bypass_u, wanted, self.d_vt)
-        return np.asarray((np.abs(goal_i - i_d) * self.fitted).max(axis=1) / scale)
+        return np.asarray(np.abs(goal_i - i_d).max(axis=1) / self.scale)
 
-    def _move_blocking(self, state: State, i_k: Array, g_k: Array, scale: float) -> Array:
+    def _move_blocking(self, state: State, i_k: Array, g_k: Array) -> Array:
         wanted = state.blocking_u + (state.string_i - i_k) / g_k
         state.blocking_u = _limited_diode(state.blocking_u, wanted, self.n.blocking.thermal_voltage)
-        return np.asarray(np.abs(state.string_i - i_k).max(axis=1) / scale)
+        return np.asarray(np.abs(state.string_i - i_k).max(axis=1) / self.scale)
 
 
 def _reduced(parts: Array, many: Array, starts: Index) -> Array:
@@ -284,7 +310,7 @@ def _lowest(cells: Junction | Junctions) -> Array:
 def _limited_diode(u: Array, wanted: Array, thermal: Array | float) -> Array:
     change = wanted - u
     far = (change > 2.0 * thermal) & (wanted > 5.0 * thermal)
-    if not np.count_nonzero(far):
+    if not far.any():
         return wanted
     knee = np.maximum(u, 5.0 * thermal)
     gentle = knee + thermal * np.log1p(np.maximum(change, 0.0) / thermal)

@@ -129,8 +129,9 @@ def drawn(
     if open_circuit <= 0.0 or short_circuit <= 0.0:
         return np.zeros(points), np.zeros(points)
     end = min(int(curve.v.searchsorted(open_circuit)), len(curve.v) - 1)
-    knots, i, slope = curve.v[: end + 1].copy(), curve.i[: end + 1].copy(), curve.slope[: end + 1]
-    knots[-1], i[-1] = open_circuit, 0.0
+    used = slice(max(int(curve.v.searchsorted(0.0, "right")) - 1, 0), end + 1)
+    knots, i, slope = curve.v[used].copy(), curve.i[used].copy(), curve.slope[used]
+    knots[0], i[0], knots[-1], i[-1] = 0.0, short_circuit, open_circuit, 0.0
     step = (knots[1:] - knots[:-1]) / open_circuit
     bend = np.abs(slope[1:] - slope[:-1]) * (open_circuit / short_circuit)
     length = step + np.abs(i[1:] - i[:-1]) / short_circuit

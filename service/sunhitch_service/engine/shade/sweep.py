@@ -4,17 +4,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .cell import Array
-from .curve import Curve, distinct, in_parallel, in_series, merged, pieces, thinned
-from .network import NO_DIODE, Network
+from .cell import Array, Diode
+from .curve import Curve
+from .family import Family, padded, rising, side_by_side, spread, sums
+from .network import NO_DIODE, Index, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
-_GROUP_POINTS = (250, 1500)
-_ALL_GROUP_POINTS = 40_000
-"""Points of a group's curve: fewer where there are many groups."""
+_LEAST_POINTS, _MOST_POINTS = 250, 1500
+_ALL_POINTS = 40_000
+"""Points of the curves of branches or groups: fewer a curve where there are many."""
 _STRING_POINTS = 4000
 _ALL_STRING_READS = 20_000_000
-"""Points of a string's curve times its unlike groups, before it is thinned."""
+"""Points of the strings' curves times their unlike groups."""
+_ALL_SORTED = 1_000_000
+"""Points looked at to tell where those of a sum should be."""
+_GROUP_SHARE, _STRING_SHARE, _ARRAY_SHARE = 0.6, 0.3, 0.5
+"""Points of a sum for every one of its parts' curves."""
 _SHARED_LEVELS = 24
 """Up to this many light levels, all paths of one cell model are drawn on common currents."""
 
@@ -27,18 +32,18 @@ class Sweep:
     ----------
     tables : list of JunctionTable
         One per cell model.
-    branches, groups, strings : list of Curve
-        One per part of the network.
+    branches, groups, strings : Family
+        One curve per part of the network.
     array : Curve
-        The whole, from short circuit to open circuit.
+        The whole, at least from short circuit to open circuit.
     scale : float
         Largest string current [A].
     """
 
     tables: list[JunctionTable]
-    branches: list[Curve]
-    groups: list[Curve]
-    strings: list[Curve]
+    branches: Family
+    groups: Family
+    strings: Family
     array: Curve
     scale: float
 
@@ -63,10 +68,10 @@ def sweep(network: Network) -> Sweep:
     low = -max(others, high)
     forward, total = current_scale(high), current_scale(-low)
     tables = [junction_table(junction, forward, total) for junction in network.junctions]
-    branches = _branch_curves(network, tables, low, high)
-    groups = [_group_curve(network, g, branches, high) for g in range(len(network.group_start))]
-    strings = [_string_curve(network, s, groups, high) for s in range(len(network.string_start))]
-    return Sweep(tables, branches, groups, strings, _array_curve(network, strings), high)
+    branches = _branches(network, tables, low, high)
+    groups = _groups(network, branches, high)
+    strings = _strings(network, groups, high)
+    return Sweep(tables, branches, groups, strings, _array(network, strings), high)
 
 
 def _can_feed_back(network: Network) -> bool:
@@ -80,83 +85,149 @@ def _string_currents(network: Network) -> Array:
     return np.asarray(np.maximum.reduceat(group, network.string_start), dtype=np.float64)
 
 
-def _branch_curves(
-    network: Network, tables: list[JunctionTable], low: float, high: float
-) -> list[Curve]:
+def _points(parts: int) -> int:
+    """Points of a curve where there are so many."""
+    return max(_LEAST_POINTS, min(_MOST_POINTS, _ALL_POINTS // parts))
+
+
+def _branches(network: Network, tables: list[JunctionTable], low: float, high: float) -> Family:
     models = network.model[network.branch_start]
-    curves: dict[int, Curve] = {}
-    for model, table in enumerate(tables):
-        ours = [int(b) for b in np.flatnonzero(models == model)]
-        curves |= _drawn(network, ours, table, low, high)
-    return [curves[b] for b in range(len(models))]
+    jobs = [
+        job
+        for model, table in enumerate(tables)
+        for job in _of_few_levels(network, np.flatnonzero(models == model), table)
+    ]
+    # Minus the currents, so that they rise with the voltage.
+    points = [(job.table.coarse_j - job.levels[:, None]).ravel() for job in jobs]
+    bounds = np.full(len(jobs), -high), np.full(len(jobs), -low)
+    x = spread(padded(points), *bounds, 1.0, _points(len(models)))
+    v, back, slope = np.empty((3, len(models), x.shape[1]))
+    for own, job in zip(x, jobs, strict=True):
+        cell_v, cell_slope = job.table.voltages(job.levels[:, None] + own)
+        back[job.branches] = own
+        v[job.branches] = job.counts @ (cell_v + job.resistance * own)
+        slope[job.branches] = 1.0 / (job.counts @ (cell_slope + job.resistance))
+    return Family(rising(v), back, slope)
 
 
-def _drawn(
-    network: Network, branches: list[int], table: JunctionTable, low: float, high: float
-) -> dict[int, Curve]:
-    """Curves of some branches of one cell model."""
-    cells = [network.branch_cells(b) for b in branches]
-    if not branches:
-        return {}
-    levels = np.unique(np.concatenate([network.current[span] for span in cells]))
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """Branches of one cell model to draw on common currents.
+
+    Parameters
+    ----------
+    branches : ndarray of int, shape (branches,)
+        Which.
+    levels : ndarray, shape (levels,)
+        Light currents of their cells [A].
+    counts : ndarray, shape (branches, levels)
+        How many cells of each.
+    table : JunctionTable
+        Of their model.
+    resistance : float
+        Of a cell [Ω].
+    """
+
+    branches: Index
+    levels: Array
+    counts: Array
+    table: JunctionTable
+    resistance: float
+
+
+def _of_few_levels(network: Network, branches: Index, table: JunctionTable) -> list[_Job]:
+    if len(branches) == 0:
+        return []
+    row = np.full(len(network.branch_start), -1)
+    row[branches] = np.arange(len(branches))
+    row_of_cell = row.take(network.branch_of_cell)
+    cells = np.flatnonzero(row_of_cell >= 0)
+    levels, column = np.unique(network.current.take(cells), return_inverse=True)
     if len(levels) > _SHARED_LEVELS and len(branches) > 1:
         half = len(branches) // 2
-        first = _drawn(network, branches[:half], table, low, high)
-        return first | _drawn(network, branches[half:], table, low, high)
+        first = _of_few_levels(network, branches[:half], table)
+        return first + _of_few_levels(network, branches[half:], table)
     counts = np.zeros((len(branches), len(levels)))
-    for row, span in enumerate(cells):
-        counts[row, np.searchsorted(levels, network.current[span])] = network.many[span]
-    i = (levels[:, None] - table.coarse_j).ravel()
-    i = merged([i[(i > low) & (i < high)], np.array([low, high])])
-    i = i[distinct(i)]
-    i = i[::-1]
-    cell_v, cell_slope = table.voltages(levels[:, None] - i)
-    rs = network.junctions[int(network.model[cells[0].start])].series_resistance
-    v, slope = counts @ (cell_v - rs * i), 1.0 / (counts @ (-cell_slope - rs))
-    known = pieces(v, i, slope)
-    return {b: Curve(v[k], i, slope[k], known[k]) for k, b in enumerate(branches)}
+    counts[row_of_cell.take(cells), column] = network.many.take(cells)
+    resistance = network.junctions[int(network.model[cells[0]])].series_resistance
+    return [_Job(branches, levels, counts, table, resistance)]
 
 
-def _group_curve(network: Network, group: int, branches: list[Curve], high: float) -> Curve:
-    span = network.group_branches(group)
-    fewest, most = _GROUP_POINTS
-    points = max(fewest, min(most, _ALL_GROUP_POINTS // len(network.group_start)))
-    parts = [(branches[b], int(network.branch_many[b])) for b in range(span.start, span.stop)]
-    diode = network.group_diode[group]
-    if diode == NO_DIODE and len(parts) == 1:
-        return thinned(parts[0][0].scaled(1.0, parts[0][1]), 0.0, high, points)
-    if diode != NO_DIODE:
-        parts.append((diode_curve(diode, current_scale(high), 20.0 * diode.thermal_voltage), 1))
-    lowest = parts[-1][0].v[0] if diode != NO_DIODE else max(c.v[0] for c, _ in parts)
-    v = merged([curve.v for curve, _ in parts])
-    v = v[v.searchsorted(lowest) :]
-    return thinned(in_parallel(parts, v[distinct(v)]), lowest, high, points)
+def _groups(network: Network, branches: Family, high: float) -> Family:
+    starts = network.group_start
+    low = np.maximum.reduceat(branches.v[:, 0], starts)
+    top = np.maximum.reduceat(branches.v[:, -1], starts)
+    diodes = [
+        (diode_curve(diode, current_scale(high), 20.0 * diode.thermal_voltage), own)
+        for diode, own in _alike(network.group_diode)
+    ]
+    for curve, own in diodes:
+        low[own] = curve.v[0]
+    points = side_by_side(branches.v, network.group_of_branch, _ALL_SORTED)
+    if diodes:
+        points = np.concatenate((points, _diode_points(diodes, len(starts))), axis=1)
+    v = spread(points, low, top, _GROUP_SHARE, _points(len(starts)))
+    back, slope = found = sums(
+        branches.backs, v, network.group_of_branch, starts, network.branch_many
+    )
+    for curve, own in diodes:
+        found[:, own] -= curve.currents(v[own])
+    return Family(v, rising(back), slope)
 
 
-def _string_curve(network: Network, string: int, groups: list[Curve], high: float) -> Curve:
-    span = network.string_groups(string)
-    parts = [(groups[g], int(network.group_many[g])) for g in range(span.start, span.stop)]
-    if network.blocking != NO_DIODE:
-        reverse = 2.0 * sum(many * curve.v[-1] for curve, many in parts)
-        parts.append((diode_curve(network.blocking, current_scale(high), reverse), 1))
-    i = merged([curve.i for curve, _ in parts])
-    lowest = max(curve.i[-1] for curve, _ in parts)
-    i = i[i.searchsorted(lowest) : i.searchsorted(high, "right")]
-    i = i[distinct(i)]
-    most = _ALL_STRING_READS // len(parts)
-    if len(i) > most:
-        i = i[np.linspace(0, len(i) - 1, most).astype(np.intp)]
-    curve = in_series(parts, i)
-    if network.resistance:
-        slope = curve.slope / (1.0 - network.resistance * curve.slope)
-        curve = Curve(curve.v - network.resistance * curve.i, curve.i, slope)
-    return thinned(curve, 0.0, high, _STRING_POINTS)
+def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index]]:
+    """Every kind of diode, and the groups that have it."""
+    own: dict[Diode, list[int]] = {}
+    for group, diode in enumerate(diodes):
+        if diode != NO_DIODE:
+            own.setdefault(diode, []).append(group)
+    return [(diode, np.array(groups)) for diode, groups in own.items()]
 
 
-def _array_curve(network: Network, strings: list[Curve]) -> Curve:
-    parts = [(curve, int(many)) for curve, many in zip(strings, network.string_many, strict=True)]
-    highest = 1.001 * max(curve.open_circuit for curve in strings)
-    v = merged([curve.v for curve in strings])
-    inside = v[v.searchsorted(0.0, "right") : v.searchsorted(highest)]
-    v = np.concatenate(([0.0], inside, [highest]))
-    return in_parallel(parts, v[distinct(v)])
+def _diode_points(diodes: list[tuple[Curve, Index]], groups: int) -> Array:
+    """Points of every group's diode, those that are missing infinite."""
+    rows: list[Array] = [np.empty(0)] * groups
+    for curve, own in diodes:
+        for group in own.tolist():
+            rows[group] = curve.v
+    return padded(rows)
+
+
+def _strings(network: Network, groups: Family, high: float) -> Family:
+    starts = network.string_start
+    points = side_by_side(groups.back, network.string_of_group, _ALL_SORTED)
+    low = np.maximum(np.minimum.reduceat(groups.back[:, 0], starts), -high)
+    top = np.minimum.reduceat(groups.back[:, -1], starts)
+    blocking = _blocking_curve(network, groups, high)
+    if blocking is not None:
+        top = np.minimum(top, -blocking.i[-1])
+        own = np.broadcast_to(-blocking.i, (len(starts), len(blocking.i)))
+        points = np.concatenate((points, own), axis=1)
+    most = min(_STRING_POINTS, _ALL_STRING_READS // len(groups.v))
+    back = spread(points, low, top, _STRING_SHARE, most)
+    v, r = found = sums(groups.voltages, back, network.string_of_group, starts, network.group_many)
+    if blocking is not None:
+        found += blocking.voltages(-back)
+    v += network.resistance * back
+    r += network.resistance
+    return Family(rising(v), back, 1.0 / r)
+
+
+def _blocking_curve(network: Network, groups: Family, high: float) -> Curve | None:
+    if network.blocking == NO_DIODE:
+        return None
+    tops = np.add.reduceat(network.group_many * groups.v[:, -1], network.string_start)
+    return diode_curve(network.blocking, current_scale(high), 2.0 * float(tops.max()))
+
+
+def _array(network: Network, strings: Family) -> Curve:
+    """Of several unlike strings from short circuit to just beyond open circuit."""
+    curves = [strings[s] for s in range(len(strings.v))]
+    if float(network.string_many.sum()) == 1.0:
+        return curves[0]
+    highest = 1.001 * max(curve.open_circuit for curve in curves)
+    bounds = np.zeros(1), np.full(1, highest)
+    v = spread(strings.v.reshape(1, -1), *bounds, _ARRAY_SHARE, strings.v.size)
+    owner = np.zeros(len(curves), dtype=np.intp)
+    back, slope = sums(strings.backs, v, owner, owner[:1], network.string_many)
+    return Curve(v[0], -rising(back)[0], -slope[0])

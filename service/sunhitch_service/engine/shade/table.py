@@ -12,7 +12,8 @@ import numpy as np
 from .cell import Array, Diode, Junction, dark_current, diode_current
 from .curve import Cubic, Curve, distinct, pieces
 
-_FINE = 8
+_FINE, _COARSE = 8, 12
+"""Points for every step of voltage; one point in so many is enough to draw a cell's curve."""
 _HEADROOM = 1.05
 
 
@@ -37,8 +38,8 @@ class JunctionTable:
     slope: Array
     coarse_j: Array
 
-    def voltages(self, j: Array) -> tuple[Array, Array]:
-        """Junction voltage [V] and its slope [Ω] for IL − I [A]."""
+    def voltages(self, j: Array) -> Array:
+        """Junction voltage [V] and its slope [Ω], stacked, for IL − I [A]."""
         return self._over_current.at(j)
 
     @cached_property
@@ -74,7 +75,7 @@ def junction_table(cell: Junction, forward: float, total: float) -> JunctionTabl
     steps = np.linspace(0.0, 1.0, _FINE, endpoint=False)
     fine = np.append((coarse[:-1, None] + np.diff(coarse)[:, None] * steps).ravel(), coarse[-1])
     j, slope, _ = dark_current(fine, cell)
-    return JunctionTable(j, fine, 1.0 / slope, j[::_FINE])
+    return JunctionTable(j, fine, 1.0 / slope, j[::_COARSE])
 
 
 def _junction_voltages(cell: Junction, forward: float, total: float) -> Array:
