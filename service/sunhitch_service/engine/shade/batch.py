@@ -131,7 +131,7 @@ class LightSolver:
 
         net = self._wired.at(irradiance, temperature)
         own = np.ascontiguousarray(light[:, self._wired.order], dtype=np.float64)
-        return maxima(*net, own)
+        return maxima(tuple(net), own)
 
     @cached_property
     def _wired(self) -> "_Wired":
@@ -193,7 +193,7 @@ class _Wired:
 
     def at(self, irradiance: float, temperature: float) -> "Net":
         """The kernel's arrays at one irradiance [W/m²] and temperature [°C]."""
-        from .kernel import LEVEL, MOST_KNOWN, POINT, ROWS, Net, junction_voltages
+        from .kernel import LEVEL, MOST_KNOWN, MOST_TRACED, POINT, ROWS, Net, junction_voltages
 
         lit = [panel.at(irradiance, temperature) for panel in self.models]
         full = np.array([current for current, _ in lit])[self.path_model]
@@ -207,6 +207,7 @@ class _Wired:
             self._groups(scale),
             self._strings(),
             np.zeros((len(self.string_start) - 1, MOST_KNOWN), POINT),
+            np.zeros((len(self.diodes) + len(self.path_model), MOST_TRACED, 2)),
             table.reshape(-1, 4),
             scale,
         )

@@ -52,6 +52,7 @@ PATH = np.dtype(
         ("i", "f8"),  # changes: current, voltage and dV/dI when last evaluated
         ("v", "f8"),
         ("slope", "f8"),
+        ("ease", "f8"),  # changes: dI/dV
     ]
 )
 GROUP = np.dtype(
@@ -67,6 +68,7 @@ GROUP = np.dtype(
         ("many", "f8"),  # changes: equal groups of the string, 0 for all but the first
         ("onset", "f8"),  # changes: current through the cells at zero voltage [A]
         ("steep", "f8"),  # changes: how it grows with the diode's voltage [S]
+        ("known", "i8"),  # changes: how many of its currents are traced
     ]
 )
 STRING = np.dtype(
@@ -82,12 +84,12 @@ STRING = np.dtype(
 )
 POINT = np.dtype([("i", "f8"), ("v", "f8"), ("slope", "f8")])
 """Current, voltage and dV/dI of a string, known from earlier."""
-MOST_KNOWN = 64
+MOST_KNOWN, MOST_TRACED = 64, 24
 
 _SHORTEST_APPROACH = 0.3
 _STEPS = 60
 _FEW_STEPS = 12
-_CLOSE_V = 2e-4
+_CLOSE_V = 4e-4
 """Error of voltage, as a share, from which one more straight step is exact enough."""
 _CLOSE_TO_ZERO_V = 2e-3
 _CLOSE_DROP_V = 1e-5
@@ -98,7 +100,7 @@ _WORTH = 1.0002
 _NARROW = 0.004
 _TRUSTED, _NEAR_BREAK = 0.04, 0.006
 """Width, as a share, from which slopes are trusted to tell that a curve is concave."""
-_LEVEL = 8e-3
+_LEVEL = 1e-2
 """ln(x·|dy/dx|/y) at a top: the power is then right to the square of it."""
 _STEEPEST = 8.0
 _SPLIT_WIDE, _WIDE = 0.8, 0.1
@@ -106,6 +108,11 @@ _SPARE = 64
 _DARK_A = 1e-9
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
 """Divide without looking for zero; multiply and add at once where the machine can."""
+_LEAN: dict[str, Any] = {**_OPTIONS, "_nrt": False}
+"""Without counting who refers to an array, which takes longer than what is done with it.
+
+The caller of the entry keeps them all; such a function cannot make a new one.
+"""
 
 
 def _entry(function: F) -> F:
@@ -120,12 +127,16 @@ def _entry(function: F) -> F:
 
 
 def _compiled(function: F) -> F:
+    return cast(F, numba.njit(**_LEAN)(function))
+
+
+def _allocating(function: F) -> F:
     return cast(F, numba.njit(**_OPTIONS)(function))
 
 
 def _inlined(function: F) -> F:
     """For small functions: passing the tables to them costs more than what they do."""
-    return cast(F, numba.njit(forceinline=True, **_OPTIONS)(function))
+    return cast(F, numba.njit(forceinline=True, **_LEAN)(function))
 
 
 class Net(NamedTuple):
@@ -137,6 +148,9 @@ class Net(NamedTuple):
         Rows of `LEVEL`, `PATH`, `GROUP` and `STRING`.
     points : ndarray, shape (strings, MOST_KNOWN)
         Rows of `POINT`.
+    traces : ndarray, shape (groups + paths, MOST_TRACED, 2)
+        Of every group, rising: currents known from earlier [A], each with its number, by which
+        a path has its own current [A] and how it grows with the group's.
     table : ndarray, shape (models * ROWS, 4)
         Junction voltage in every interval: cubic in how far |IL − I| is above its start [V].
     scale : float
@@ -148,6 +162,7 @@ class Net(NamedTuple):
     groups: Rows
     strings: Rows
     points: Rows
+    traces: Array
     table: Array
     scale: float
 
@@ -251,18 +266,69 @@ def _divided(
 def _shared_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
     """Voltage of a group with unlike paths and dV/dI: Newton on all their currents at once."""
     group = net.groups[g]
+    _foresee(net, g, i)
     for _ in range(_FEW_STEPS):
-        v, _ = _joined(net, g, i)
-        off = 0.0
+        total, conductance, off = 0.0, 0.0, 0.0
         for p in range(group["first"], group["end"]):
             path = net.paths[p]
             if path["many"] > 0.0:
-                path["i"] += (v - path["v"]) / path["slope"]
-                path["v"], path["slope"] = _path_voltage(net, p, path["i"])
+                own, steep = _path_voltage(net, p, path["i"])
+                path["v"], path["ease"] = own, 1.0 / steep
+                total += path["many"] * (path["i"] - own * path["ease"])
+                conductance += path["many"] * path["ease"]
+        slope = 1.0 / conductance
+        v = (i - total) * slope
+        for p in range(group["first"], group["end"]):
+            path = net.paths[p]
+            if path["many"] > 0.0:
                 off = max(off, abs(path["v"] - v))
+                path["i"] += (v - path["v"]) * path["ease"]
         if off < _CLOSE_V * (1.0 + abs(v)):
-            return _joined(net, g, i)
+            _trace(net, g, i, slope)
+            return v, slope
     return _shared_by_halving(net, g, i)
+
+
+@_inlined
+def _foresee(net: Net, g: int, i: float) -> None:
+    """Set the currents of a group's paths to what those traced before let expect."""
+    known, above = net.groups[g]["known"], 0
+    while above < known and net.traces[g, above, 0] <= i:
+        above += 1
+    near = max(above - 1, 0)
+    more, h = i - net.traces[g, near, 0], 0.0
+    if 0 < above < known:
+        h = net.traces[g, above, 0] - net.traces[g, near, 0]
+    one, two = int(net.traces[g, near, 1]), int(net.traces[g, above, 1])
+    for p in range(net.groups[g]["first"], net.groups[g]["end"]):
+        if net.paths[p]["many"] > 0.0:
+            row = len(net.groups) + p
+            i0, share0 = net.traces[row, one, 0], net.traces[row, one, 1]
+            if h > 0.0:
+                i1, share1 = net.traces[row, two, 0], net.traces[row, two, 1]
+                t, chord = more / h, (i1 - i0) / h
+                c2, c3 = 3.0 * chord - 2.0 * share0 - share1, share0 + share1 - 2.0 * chord
+                share0 += t * (c2 + t * c3)
+            net.paths[p]["i"] = i0 + more * share0
+
+
+@_inlined
+def _trace(net: Net, g: int, i: float, slope: float) -> None:
+    """Keep the currents of a group's paths, in the order of the group's."""
+    known = net.groups[g]["known"]
+    if known < MOST_TRACED - 1:
+        net.groups[g]["known"] = known + 1
+        k = known
+        while k > 0 and net.traces[g, k - 1, 0] > i:
+            net.traces[g, k, 0] = net.traces[g, k - 1, 0]
+            net.traces[g, k, 1] = net.traces[g, k - 1, 1]
+            k -= 1
+        net.traces[g, k, 0], net.traces[g, k, 1] = i, known
+        for p in range(net.groups[g]["first"], net.groups[g]["end"]):
+            if net.paths[p]["many"] > 0.0:
+                row = len(net.groups) + p
+                net.traces[row, known, 0] = net.paths[p]["i"]
+                net.traces[row, known, 1] = slope * net.paths[p]["ease"]
 
 
 @_inlined
@@ -428,13 +494,14 @@ def _look(net: Net, x: float, found: Array, best: Array) -> None:
                 own, steep = _string_current(net, number, x)
                 y += many * own
                 slope += many * steep
-    found[:] = (x, y, slope, _STEEPEST, 0.0)
+    found[0], found[1], found[2], found[3], found[4] = x, y, slope, _STEEPEST, 0.0
     if x * y > 0.0:
         found[3] = min(max(np.log(-slope * x / y), -_STEEPEST), _STEEPEST)
     elif x == 0.0:
         found[3] = -_STEEPEST
     if x * y > best[0] * best[1]:
-        best[:] = found
+        for k in range(5):
+            best[k] = found[k]
 
 
 @_compiled
@@ -530,7 +597,7 @@ def _merge(net: Net) -> None:
                     break
             if net.groups[g]["many"] > 0.0:
                 _merge_paths(net, net.groups[g])
-                _find_onset(net, net.groups[g])
+                _find_onset(net, g)
 
 
 @_compiled
@@ -547,9 +614,11 @@ def _merge_paths(net: Net, group: Any) -> None:  # noqa: ANN401 - a row of GROUP
 
 
 @_compiled
-def _find_onset(net: Net, group: Any) -> None:  # noqa: ANN401 - a row of GROUP
+def _find_onset(net: Net, g: int) -> None:
     """Current of a group's cells at zero voltage, and how it grows below."""
+    group = net.groups[g]
     group["onset"] = group["steep"] = 0.0
+    conductance = 0.0
     for p in range(group["first"], group["end"]):
         path = net.paths[p]
         if path["many"] > 0.0:
@@ -557,10 +626,16 @@ def _find_onset(net: Net, group: Any) -> None:  # noqa: ANN401 - a row of GROUP
             _solve_path(net, p, 0.0)
             path["zero"] = path["i"] - path["v"] / path["slope"]
             group["onset"] += path["many"] * path["zero"]
+            conductance += path["many"] / path["slope"]
+            net.traces[len(net.groups) + p, 0, 0] = path["zero"]
+            net.traces[len(net.groups) + p, 0, 1] = 1.0 / path["slope"]
             path["i"] = path["zero"] - group["drop"] / path["slope"]
             _solve_path(net, p, -group["drop"])
             path["ahead"] = path["i"] - (group["drop"] + path["v"]) / path["slope"]
             group["steep"] += path["many"] * (path["ahead"] - path["zero"]) / group["drop"]
+    group["known"], net.traces[g, 0, 0], net.traces[g, 0, 1] = 1, group["onset"], 0.0
+    for p in range(group["first"], group["end"]):
+        net.traces[len(net.groups) + p, 0, 1] /= conductance
 
 
 @_compiled
@@ -593,7 +668,7 @@ def _avalanches(net: Net, g: int, p: int, found: Array, count: int) -> int:
     return count
 
 
-@_compiled
+@_allocating
 def _nodes(net: Net, room: Array, found: Array) -> int:
     """Places of the breaks, rising, with both ends of the curve; how many there are."""
     count, top, single = 1, 0.0, len(net.strings) == 1
@@ -618,7 +693,7 @@ def _nodes(net: Net, room: Array, found: Array) -> int:
     return _distinct(found, count, top)
 
 
-@_compiled
+@_allocating
 def _distinct(found: Array, count: int, top: float) -> int:
     """Sort places between zero and the top, each once; how many there are."""
     kept, last = 0, 0.0
@@ -651,7 +726,7 @@ def _most(left: Array, right: Array) -> float:
     return float(highest)
 
 
-@_compiled
+@_allocating
 def _search(net: Net, nodes: Array, count: int, best: Array) -> None:
     """Find the largest x·y by splitting whatever interval may hold a larger one."""
     room = count + _SPARE
@@ -676,7 +751,7 @@ def _search(net: Net, nodes: Array, count: int, best: Array) -> None:
             pending += 2
 
 
-@_inlined
+@_allocating
 def _first_intervals(net: Net, nodes: Array, lefts: Array, rights: Array, best: Array) -> int:
     """Intervals between the breaks, the most promising last; how many there are."""
     places = np.zeros((len(nodes), 5))
@@ -691,40 +766,38 @@ def _first_intervals(net: Net, nodes: Array, lefts: Array, rights: Array, best: 
 
 @_compiled
 def _polish(net: Net, left: Array, right: Array, found: Array, best: Array) -> None:
-    """Top between two places: regula falsi on the steepness, Illinois variant."""
+    """Top between two places: regula falsi on the steepness.
+
+    An end that stays is lowered as Anderson and Björck do (BIT 13, 1973).
+    """
     x0, h0, x1, h1, side = left[0], left[3], right[0], right[3], 0
     for _ in range(_STEPS):
         _look(net, (x0 * h1 - x1 * h0) / (h1 - h0), found, best)
         if abs(found[3]) < _LEVEL or x1 - x0 < 1e-5 * x1:
             break
         if found[3] < 0.0:
-            x0, h0 = found[0], found[3]
-            h1 *= 0.5 if side == 1 else 1.0
-            side = 1
+            h1 *= _damped(found[3] / h0) if side == 1 else 1.0
+            x0, h0, side = found[0], found[3], 1
         else:
-            x1, h1 = found[0], found[3]
-            h0 *= 0.5 if side == -1 else 1.0
-            side = -1
+            h0 *= _damped(found[3] / h1) if side == -1 else 1.0
+            x1, h1, side = found[0], found[3], -1
     found[3] = 0.0
 
 
+@_inlined
+def _damped(left: float) -> float:
+    """By how much an end that stays is lowered, from the share left of the other."""
+    return 1.0 - left if left < 1.0 else 0.5
+
+
 @_entry
-def maxima(
-    levels: Rows,
-    paths: Rows,
-    groups: Rows,
-    strings: Rows,
-    points: Rows,
-    table: Array,
-    scale: float,
-    light: Array,
-) -> Array:
+def maxima(tables: tuple[Any, ...], light: Array) -> Array:
     """Global maximum of power for many states of light.
 
     Parameters
     ----------
-    levels, paths, groups, strings, points, table, scale
-        As in `Net`; what changes with the light is overwritten.
+    tables : tuple
+        Fields of `Net`; what changes with the light is overwritten.
     light : ndarray, shape (states, cells)
         Share of the sun on every cell, path by path.
 
@@ -733,7 +806,8 @@ def maxima(
     ndarray, shape (states, 3)
         Power [W], voltage [V] and current [A].
     """
-    net = Net(levels, paths, groups, strings, points, table, scale)
+    net = Net(*tables)
+    groups, levels, strings = net.groups, net.levels, net.strings
     room, nodes = np.zeros((2, len(groups) + len(levels) + len(strings) + 3))
     found, best = np.zeros((len(light), 3)), np.zeros(5)
     for n in range(len(light)):
