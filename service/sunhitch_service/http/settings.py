@@ -46,8 +46,15 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     ) = None
     inline_below_ms: Annotated[
         float,
-        Meta(ge=0, le=1000, description="Calculations estimated shorter run without the pool."),
-    ] = 2.0
+        Meta(
+            ge=0,
+            le=1000,
+            description=(
+                "Calculations estimated shorter run without the pool, whose hand-over takes about "
+                "2 ms; health checks wait for them in turn, so keep it below 5."
+            ),
+        ),
+    ] = 3.5
     time_limit_s: Annotated[
         float, Meta(ge=0.1, le=3600, description="Longest time for one calculation.")
     ] = 30.0

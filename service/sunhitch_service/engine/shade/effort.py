@@ -8,14 +8,15 @@ from .states import compiled
 from .validate import layout_of
 
 # Milliseconds on one core of a common server, measured over arrays of 1 to 60 panels.
-_BASE_MS = 1.0
-_PER_PANEL_MS = 0.06
-_PER_LEVEL_MS = 0.08
-_PER_GROUP_PAIR_MS = 0.0015
+_BASE_MS = 1.3
+_PER_PANEL_MS = 0.05
+_PER_BYPASS_MS = 0.005
+_PER_LEVEL_MS = 0.036
+_PER_GROUP_MS = 0.06
 _PER_PANEL_AND_SHADOW_MS = 0.17
 _PER_CELL_REPORTED_MS = 0.001
 _PER_POINT_MS = 0.0001
-_PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.8, 0.3, 700.0
+_PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.9, 0.3, 700.0
 
 
 def expected_ms(request: ShadedIvRequest) -> float:
@@ -31,11 +32,12 @@ def expected_ms(request: ShadedIvRequest) -> float:
     float
         Within about a factor of two; above for shadows that miss most panels.
     """
-    cells = sum(_cells(_layout(panel)) for panel in request.panels)
+    layouts = [_layout(panel) for panel in request.panels]
+    cells, spans = sum(map(_cells, layouts)), sum(len(layout.bypass) for layout in layouts)
     groups, levels = _unlike_parts(request, bool(request.shade))
     panels, arrays = len(request.panels), 1 + len(request.compare)
     placements = 1 + sum(other.construction is not None for other in request.compare)
-    solving = arrays * (_PER_LEVEL_MS * levels + _PER_GROUP_PAIR_MS * groups**2)
+    solving = arrays * (_PER_LEVEL_MS * levels + _PER_GROUP_MS * groups + _PER_BYPASS_MS * spans)
     shading = placements * _PER_PANEL_AND_SHADOW_MS * panels * len(request.shade)
     reporting = _PER_CELL_REPORTED_MS * cells if request.detail == "cells" else 0.0
     drawing = _PER_POINT_MS * request.curve_points if request.detail != "summary" else 0.0
@@ -54,7 +56,7 @@ def _states_ms(request: ShadedIvRequest) -> float:
         return shading + _LOADING_MS + _PER_STATE_TOGETHER_MS * len(states)
     groups, levels = _unlike_parts(request, bool(request.shade) or shadows > 0)
     levels += max(_levels(state) for state in states)
-    alone = _PER_STATE_MS + _PER_LEVEL_MS * levels + _PER_GROUP_PAIR_MS * groups**2
+    alone = _PER_STATE_MS + _PER_LEVEL_MS * levels + _PER_GROUP_MS * groups
     return shading + alone * len(states)
 
 
