@@ -1,6 +1,8 @@
 """Light on the cells of a panel from shadows on the roof, by exact overlap with every cell."""
 
+import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +16,7 @@ from sunhitch_service.engine.errors import ContradictionError, Fault
 from .cell import Array
 
 if TYPE_CHECKING:
-    from shapely import Polygon
+    from shapely import Polygon, STRtree
     from shapely.geometry.base import BaseGeometry
 
 _HALF_CELL_ASPECT = 0.5
@@ -43,21 +45,27 @@ def raster(
     """
     if layout.rows is not None and layout.columns is not None:
         return layout.rows, layout.columns
-    paths = layout.paths_in_parallel
-    cells = paths * layout.positions_in_series
-    aspect = _FULL_CELL_ASPECT if paths == 1 else _HALF_CELL_ASPECT
-
-    def misfit(columns: int) -> float:
-        rows = cells // columns
-        return abs(float(np.log(body.length_m / rows / (body.width_m / columns) / aspect)))
-
-    fitting = [c for c in range(1, cells + 1) if cells % c == 0 and cells // c % paths == 0]
-    columns = min(fitting, key=misfit)
-    rows = cells // columns
+    rows, columns = _usual_raster(
+        layout.paths_in_parallel, layout.positions_in_series, body.length_m / body.width_m
+    )
     why = "Not given: the raster whose cells come nearest to usual proportions on this panel."
     assumptions.note(f"{pointer}/cells/rows", float(rows), why)
     assumptions.note(f"{pointer}/cells/columns", float(columns), why)
     return rows, columns
+
+
+@lru_cache(maxsize=256)
+def _usual_raster(paths: int, positions: int, shape: float) -> tuple[int, int]:
+    """Rows and columns whose cells are nearest to usual ones; length over width of the panel."""
+    cells = paths * positions
+    aspect = _FULL_CELL_ASPECT if paths == 1 else _HALF_CELL_ASPECT
+
+    def misfit(columns: int) -> float:
+        return abs(math.log(shape * columns / (cells // columns) / aspect))
+
+    fitting = [c for c in range(1, cells + 1) if cells % c == 0 and cells // c % paths == 0]
+    columns = min(fitting, key=misfit)
+    return cells // columns, columns
 
 
 def placement(layout: CellLayout, rows: int, columns: int) -> NDArray[np.intp]:
@@ -121,21 +129,31 @@ def beam_shares(
     """
     import shapely
 
-    along = np.linspace(margin, body.length_m - margin, rows + 1)
-    across = np.linspace(margin, body.width_m - margin, columns + 1)
-    u0, v0 = np.meshgrid(along[:-1], across[:-1], indexing="ij")
-    u1, v1 = np.meshgrid(along[1:], across[1:], indexing="ij")
-    cells = shapely.box(u0.ravel(), v0.ravel(), u1.ravel(), v1.ravel())
     panel = shapely.box(0.0, 0.0, body.length_m, body.width_m)
     regions = _regions([_on_panel(shape, position) for shape in shapes], shapes, panel)
     lost = np.zeros(rows * columns)
-    tree = shapely.STRtree(cells)
     for region, passes in regions:
+        cells, tree = _grid(rows, columns, body.length_m, body.width_m, margin)
         hit = tree.query(region, predicate="intersects")
         overlap = _areas(shapely.intersection(cells[hit], region))
         lost[hit] += overlap / _areas(cells[hit]) * (1.0 - passes)
     shares: Array = np.round(np.clip(1.0 - lost, 0.0, 1.0), _DIGITS).astype(np.float64)
     return shares
+
+
+@lru_cache(maxsize=64)
+def _grid(
+    rows: int, columns: int, length_m: float, width_m: float, margin: float
+) -> "tuple[NDArray[np.object_], STRtree]":
+    """Outlines of a panel's cells, and an index of them: panels of one type share both."""
+    import shapely
+
+    along = np.linspace(margin, length_m - margin, rows + 1)
+    across = np.linspace(margin, width_m - margin, columns + 1)
+    u0, v0 = np.meshgrid(along[:-1], across[:-1], indexing="ij")
+    u1, v1 = np.meshgrid(along[1:], across[1:], indexing="ij")
+    cells = shapely.box(u0.ravel(), v0.ravel(), u1.ravel(), v1.ravel())
+    return cells, shapely.STRtree(cells)
 
 
 def _areas(shapes: "NDArray[np.object_]") -> Array:
