@@ -208,7 +208,7 @@ class _Wired:
             self._strings(),
             np.zeros((len(self.string_start) - 1, MOST_KNOWN), POINT),
             np.zeros((len(self.diodes) + len(self.path_model), MOST_TRACED, 2)),
-            table.reshape(-1, 4),
+            table.ravel(),
             scale,
         )
 

@@ -31,8 +31,9 @@ HALF = OCTAVES << _FINENESS
 """Intervals of a junction table on either side of zero."""
 ROWS = 2 * (HALF + 1)
 """Rows of a junction table: forward, then reverse, each with one more for what is beyond."""
+_COEFFICIENTS = 4
 _TAIL = 52 - _FINENESS
-_FIRST_ROW, _TO_START = 1023 << _FINENESS, -1 << _TAIL
+_FIRST_ROW = 1023 << _FINENESS
 """A binary number without its last bits is the start of its interval; what is left counts them."""
 LEVEL = np.dtype([("current", "f8"), ("many", "f8")])
 """Light current [A] and how many cells of the path have it; both change with the light."""
@@ -103,7 +104,7 @@ _TRUSTED, _NEAR_BREAK = 0.04, 0.006
 _LEVEL = 1e-2
 """ln(x·|dy/dx|/y) at a top: the power is then right to the square of it."""
 _STEEPEST = 8.0
-_SPLIT_WIDE, _WIDE = 0.8, 0.1
+_SPLIT_WIDE, _WIDE = 0.7, 0.1
 _SPARE = 64
 _DARK_A = 1e-9
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
@@ -151,7 +152,7 @@ class Net(NamedTuple):
     traces : ndarray, shape (groups + paths, MOST_TRACED, 2)
         Of every group, rising: currents known from earlier [A], each with its number, by which
         a path has its own current [A] and how it grows with the group's.
-    table : ndarray, shape (models * ROWS, 4)
+    table : ndarray, shape (models * ROWS * 4,)
         Junction voltage in every interval: cubic in how far |IL − I| is above its start [V].
     scale : float
         Current at the end of the tables [A].
@@ -169,20 +170,24 @@ class Net(NamedTuple):
 
 @_inlined
 def _path_voltage(net: Net, p: int, i: float) -> tuple[float, float]:
-    """Voltage of a path and dV/dI at its current."""
+    """Voltage of a path and dV/dI at its current.
+
+    Unsigned, for a signed index would be looked at for counting from the end.
+    """
     path = net.paths[p]
-    gain, zero = path["gain"], path["table"]
+    gain, zero = path["gain"], np.uint64(_COEFFICIENTS * (path["table"] - _FIRST_ROW))
     v, slope, own = 0.0, 0.0, i * gain
-    for k in range(path["first"], path["first"] + path["count"]):
+    for k in range(np.uint64(path["first"]), np.uint64(path["first"] + path["count"])):
         j, many = net.levels[k]["current"] * gain - own, net.levels[k]["many"]
         x = abs(j) + 1.0
-        bits = np.float64(min(x, SPAN)).view(np.int64)
-        at = (bits >> _TAIL) - _FIRST_ROW + zero
-        t = x - np.int64(bits & _TO_START).view(np.float64)
+        bits = np.float64(min(x, SPAN)).view(np.uint64) >> np.uint64(_TAIL)
+        t = x - np.uint64(bits << np.uint64(_TAIL)).view(np.float64)
+        at = bits * np.uint64(_COEFFICIENTS) + zero
         if j < 0.0:
-            at += HALF + 1
-        c1, c2, c3 = net.table[at, 1], net.table[at, 2], net.table[at, 3]
-        volts = net.table[at, 0] + t * (c1 + t * (c2 + t * c3))
+            at += np.uint64(_COEFFICIENTS * (HALF + 1))
+        c1, c2 = net.table[at + np.uint64(1)], net.table[at + np.uint64(2)]
+        c3 = net.table[at + np.uint64(3)]
+        volts = net.table[at] + t * (c1 + t * (c2 + t * c3))
         v += -many * volts if j < 0.0 else many * volts
         slope += many * (c1 + t * (2.0 * c2 + 3.0 * t * c3))
     return v - path["resistance"] * i, -path["resistance"] - gain * slope
