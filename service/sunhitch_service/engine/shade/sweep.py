@@ -161,12 +161,13 @@ def _groups(network: Network, branches: Family, high: float) -> Family:
         (diode_curve(diode, current_scale(high), 20.0 * diode.thermal_voltage), own)
         for diode, own in _alike(network.group_diode)
     ]
+    points = [side_by_side(branches.v, network.group_of_branch, _ALL_SORTED)]
     for curve, own in diodes:
         low[own] = curve.v[0]
-    points = side_by_side(branches.v, network.group_of_branch, _ALL_SORTED)
-    if diodes:
-        points = np.concatenate((points, _diode_points(diodes, len(starts))), axis=1)
-    v = spread(points, low, top, _GROUP_SHARE, _points(len(starts)))
+        points.append(np.full((len(starts), len(curve.v)), np.inf))
+        points[-1][own] = curve.v
+    together = np.concatenate(points, axis=1)
+    v = spread(together, low, top, _GROUP_SHARE, _points(len(starts)))
     back, slope = found = sums(
         branches.backs, v, network.group_of_branch, starts, network.branch_many
     )
@@ -175,22 +176,17 @@ def _groups(network: Network, branches: Family, high: float) -> Family:
     return Family(v, rising(back), slope)
 
 
-def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index]]:
+def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index | slice]]:
     """Every kind of diode, and the groups that have it."""
     own: dict[Diode, list[int]] = {}
     for group, diode in enumerate(diodes):
         if diode != NO_DIODE:
             own.setdefault(diode, []).append(group)
-    return [(diode, np.array(groups)) for diode, groups in own.items()]
-
-
-def _diode_points(diodes: list[tuple[Curve, Index]], groups: int) -> Array:
-    """Points of every group's diode, those that are missing infinite."""
-    rows: list[Array] = [np.empty(0)] * groups
-    for curve, own in diodes:
-        for group in own.tolist():
-            rows[group] = curve.v
-    return padded(rows)
+    everywhere = slice(None)
+    return [
+        (diode, everywhere if len(groups) == len(diodes) else np.array(groups))
+        for diode, groups in own.items()
+    ]
 
 
 def _strings(network: Network, groups: Family, high: float) -> Family:
