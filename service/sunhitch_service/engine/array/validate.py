@@ -4,10 +4,9 @@ from collections.abc import Iterable
 
 from sunhitch.types.array import ArrayConfigurationRequest, PanelTypeCount
 from sunhitch.types.panel import Panel
-from sunhitch.types.shade import PanelLight
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.shade.presets import panel_faults
-from sunhitch_service.engine.shade.validate import share_faults
+from sunhitch_service.engine.shade.validate import light_faults
 
 MOST_PANELS = 24
 
@@ -106,19 +105,7 @@ def _shade(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: 
         total > 1.0 + 1e-9, "/shade", f"The weights add up to {total:g}; they must not exceed 1."
     )
     for index, state in enumerate(request.shade):
-        seen: set[str] = set()
-        for position, light in enumerate(state.light):
-            where = f"/shade/{index}/light/{position}"
-            faults.add_if(light.panel in seen, f"{where}/panel", f"“{light.panel}” again.")
-            seen.add(light.panel)
-            _light(light, kinds.get(light.panel), where, faults)
-
-
-def _light(light: PanelLight, panel: Panel | None, where: str, faults: Faults) -> None:
-    if panel is None:
-        faults.add(f"{where}/panel", f"No panel is named “{light.panel}”.")
-        return
-    share_faults(light.irradiance_fraction, panel, f"{where}/irradiance_fraction", faults)
+        light_faults(state.light, kinds, f"/shade/{index}/light", faults)
 
 
 def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:

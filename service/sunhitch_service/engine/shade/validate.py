@@ -1,12 +1,13 @@
 """Refuse requests that contradict themselves or ask for too much work."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from sunhitch.types.panel import CellLayout, Panel, PanelBody
 from sunhitch.types.shade import (
     ArrayPanel,
     ArrayWiring,
+    PanelLight,
     ShadedIvAlternative,
     ShadedIvRequest,
     ShadeShape,
@@ -120,7 +121,7 @@ def layout_of(panel: Panel) -> CellLayout | None:
 def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults) -> None:
     panel_faults(panel.panel, f"{pointer}/panel", faults)
     layout = layout_of(panel.panel)
-    share_faults(panel.irradiance_fraction, panel.panel, f"{pointer}/irradiance_fraction", faults)
+    _share_faults(panel.irradiance_fraction, panel.panel, f"{pointer}/irradiance_fraction", faults)
     if not shaded:
         return
     faults.add_if(
@@ -137,22 +138,10 @@ def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults)
         raster_faults(layout, f"{pointer}/panel/cells", faults)
 
 
-def share_faults(
+def _share_faults(
     share: float | list[list[float]], panel: Panel, pointer: str, faults: Faults
 ) -> None:
-    """Note a grid of light that does not fit a panel's cells.
-
-    Parameters
-    ----------
-    share : float or list of list of float
-        One number for the panel, or a grid [path][position].
-    panel : Panel
-        The panel.
-    pointer : str
-        JSON Pointer of the share.
-    faults : Faults
-        Takes the note.
-    """
+    """Note a grid of light that does not fit a panel's cells."""
     if not isinstance(share, list):
         return
     layout = layout_of(panel)
@@ -257,6 +246,34 @@ def _alternative_faults(
         )
 
 
+def light_faults(
+    light: Sequence[PanelLight], panels: Mapping[str, Panel], pointer: str, faults: Faults
+) -> None:
+    """Note panels of a state that are unknown or there twice, and grids that do not fit.
+
+    Parameters
+    ----------
+    light : sequence of PanelLight
+        Of one state.
+    panels : mapping of str to Panel
+        Panels of the request by name.
+    pointer : str
+        JSON Pointer of the light.
+    faults : Faults
+        Takes the notes.
+    """
+    seen: set[str] = set()
+    for place, one in enumerate(light):
+        at = f"{pointer}/{place}"
+        faults.add_if(one.panel in seen, f"{at}/panel", f"“{one.panel}” again.")
+        seen.add(one.panel)
+        if one.panel not in panels:
+            faults.add(f"{at}/panel", f"No panel is named “{one.panel}”.")
+            continue
+        share = one.irradiance_fraction
+        _share_faults(share, panels[one.panel], f"{at}/irradiance_fraction", faults)
+
+
 def _state_faults(request: ShadedIvRequest, faults: Faults) -> None:
     """Faults of further moments."""
     for name, times in Counter(state.name for state in request.states).items():
@@ -269,16 +286,7 @@ def _state_faults(request: ShadedIvRequest, faults: Faults) -> None:
         )
     panels = {panel.name: panel.panel for panel in request.panels}
     for index, state in enumerate(request.states):
-        seen: set[str] = set()
-        for place, light in enumerate(state.light):
-            at = f"/states/{index}/light/{place}"
-            faults.add_if(light.panel in seen, f"{at}/panel", f"'{light.panel}' again.")
-            seen.add(light.panel)
-            if light.panel not in panels:
-                faults.add(f"{at}/panel", f"No panel is named '{light.panel}'.")
-                continue
-            own = panels[light.panel]
-            share_faults(light.irradiance_fraction, own, f"{at}/irradiance_fraction", faults)
+        light_faults(state.light, panels, f"/states/{index}/light", faults)
         for place, shape in enumerate(state.shade or []):
             _shape_faults(shape, f"/states/{index}/shade/{place}/polygon", faults)
 
