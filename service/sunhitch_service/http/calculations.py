@@ -144,4 +144,5 @@ def _offers(renderings: Sequence[Rendering]) -> _Offers:
     plain: _Offers = {None: {JSON: None}}
     for rendering in renderings:
         plain[None].setdefault(rendering.media_type, rendering)
-    return plain | {one.view: {one.media_type: one} for one in renderings}
+    by_view: _Offers = {one.view: {one.media_type: one} for one in renderings}
+    return plain | by_view
