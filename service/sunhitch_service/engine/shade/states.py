@@ -83,8 +83,13 @@ def state_maxima(
         assumptions.note("/states", f"{len(request.states)} together", why)
     solver = LightSolver(resolved, solver_wiring(request.wiring), fast)
     suns = [request.sun if state.sun is None else state.sun for state in request.states]
+    named = {panel.name: panel for panel in request.panels}
+    panels = [named[name] for name in solver.names]
     light = np.array(
-        [_light(request, state, resolved, lit, solver.names) for state in request.states]
+        [
+            _light(request, state, sun, panels, resolved, lit)
+            for state, sun in zip(request.states, suns, strict=True)
+        ]
     )
     found = solver.maxima(
         light,
@@ -112,27 +117,23 @@ def state_maxima(
 def _light(
     request: ShadedIvRequest,
     state: LightState,
+    sun: Sun,
+    panels: list[ArrayPanel],
     resolved: Mapping[str, ResolvedPanel],
     lit: Mapping[str, LitPanel],
-    names: list[str],
 ) -> Array:
     """Share of the sun on every cell of the array, panel after panel as the solver wants them."""
     own = {light.panel: light.irradiance_fraction for light in state.light}
-    moment = replace(
-        request,
-        sun=request.sun if state.sun is None else state.sun,
-        shade=request.shade if state.shade is None else state.shade,
-    )
-    casts = state.shade is not None or _diffuse_changes(request, moment.sun)
-    panels = {panel.name: panel for panel in request.panels}
+    moment = replace(request, sun=sun, shade=request.shade if state.shade is None else state.shade)
+    casts = state.shade is not None or _diffuse_changes(request, sun)
     return np.concatenate(
         [
             (
-                _cells(moment, panels[name], own.get(name), resolved[name])
-                if casts or name in own
-                else lit[name].light
+                _cells(moment, panel, own.get(panel.name), resolved[panel.name])
+                if casts or panel.name in own
+                else lit[panel.name].light
             ).ravel()
-            for name in names
+            for panel in panels
         ]
     )
 
