@@ -773,7 +773,7 @@ def _first_intervals(net: Net, nodes: Array, lefts: Array, rights: Array, best: 
 def _polish(net: Net, left: Array, right: Array, found: Array, best: Array) -> None:
     """Top between two places: regula falsi on the steepness.
 
-    An end that stays is lowered as Anderson and Björck do (BIT 13, 1973).
+    An end that stays is lowered as Anderson and Björck do (BIT 13, 1973; from memory).
     """
     x0, h0, x1, h1, side = left[0], left[3], right[0], right[3], 0
     for _ in range(_STEPS):
