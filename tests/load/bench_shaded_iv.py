@@ -1,9 +1,9 @@
 """What a shaded array costs: against a circuit simulator's process, and a million light states.
 
 Run with ``python tests/load/bench_shaded_iv.py [states]``. It starts a service on loopback port
-8310 and stops it again, and needs ngspice for the first part. Processor time counts
-for the engine, wall time for HTTP, each against the same of the simulator's process, each the
-shortest of a few runs.
+8310 and stops it again, and needs ngspice for the first part. Processor time counts for the engine,
+which runs compiled loops as the service does, and wall time for HTTP, each against the same of the
+simulator's process, each the shortest of a few runs.
 """
 
 import itertools
@@ -28,6 +28,7 @@ from shade_netlist import netlist
 
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.shade.accelerate import load_loops
 from sunhitch_service.engine.shade.batch import LightSolver
 from sunhitch_service.engine.shade.calculation import shaded_iv
 from sunhitch_service.engine.shade.presets import resolve_panel
@@ -207,6 +208,7 @@ def memory(states: int) -> None:
 
 def main() -> None:
     """Print ratios, rates and memory."""
+    load_loops()
     states = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     if shutil.which("ngspice"):
         for (name, strings), (shade, light) in itertools.product(WIRINGS.items(), LIGHTS.items()):

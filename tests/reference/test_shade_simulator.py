@@ -15,6 +15,7 @@ from shade_netlist import simulate
 from shade_networks import random_request, tops
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+from sunhitch_service.engine.shade.accelerate import drop_loops, installed, load_loops
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NETWORKS = int(os.environ.get("SUNHITCH_NETWORKS", "24"))
@@ -25,8 +26,24 @@ pytestmark = pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice
 @pytest.mark.parametrize("seed", range(NETWORKS))
 def test_random_network_agrees_with_the_circuit_simulator(seed):
     request = random_request(seed)
-    answer = shaded_iv(msgspec.convert(request, ShadedIvRequest))
-    sim = simulate(request, STEPS, 1.0002 * answer.open_circuit_voltage_v)
+    answers = _answers(msgspec.convert(request, ShadedIvRequest))
+    sim = simulate(request, STEPS, 1.0002 * answers[0].open_circuit_voltage_v)
+    for answer in answers:
+        _agrees(request, answer, sim)
+
+
+def _answers(request: ShadedIvRequest) -> list[ShadedIvAnswer]:
+    """Without the compiled loops, and with them where they are installed."""
+    drop_loops()
+    answers = [shaded_iv(request)]
+    if installed():
+        load_loops()
+        answers.append(shaded_iv(request))
+        drop_loops()
+    return answers
+
+
+def _agrees(request, answer: ShadedIvAnswer, sim) -> None:
     i_sc = float(np.interp(0.0, sim.v, sim.i))
     assert answer.short_circuit_current_a == pytest.approx(i_sc, rel=1e-4)
     _same_open_circuit(request, answer, sim, i_sc)

@@ -8,13 +8,26 @@ import numpy as np
 import pytest
 
 from sunhitch.types.shade import ShadedIvRequest
+from sunhitch_service.engine.shade.accelerate import drop_loops, installed, load_loops
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 CASES = json.loads((Path(__file__).parent / "data" / "shaded-iv.json").read_text())["cases"]
 
 
+@pytest.fixture(params=[False, True], ids=["plain", "compiled"])
+def loops(request):
+    """Solves without the compiled loops, then with them."""
+    drop_loops()
+    if request.param:
+        if not installed():
+            pytest.skip("the compiler is an extra")
+        load_loops()
+    yield
+    drop_loops()
+
+
 @pytest.fixture(params=CASES, ids=lambda case: case["id"])
-def solved(request):
+def solved(request, loops):
     case = request.param
     return case, shaded_iv(msgspec.convert(case["request"], ShadedIvRequest))
 

@@ -4,8 +4,10 @@ import asyncio
 import time
 from itertools import pairwise
 
+import pytest
 from prometheus_client import CollectorRegistry, Gauge
 
+from sunhitch_service.engine.shade.accelerate import drop_loops, installed, loops
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.settings import Settings
 
@@ -13,9 +15,13 @@ _PIECE_S = 0.004
 """Longer than one round of inline work may take."""
 
 
-async def _order_of_events(piece_s: float) -> list[str]:
+def _compute(**chosen: bool) -> Compute:
     gauge = Gauge("under_way", "Calculations under way.", registry=CollectorRegistry())
-    compute = Compute(Settings(pool_workers=0), gauge)
+    return Compute(Settings(pool_workers=0, **chosen), gauge)
+
+
+async def _order_of_events(piece_s: float) -> list[str]:
+    compute = _compute()
     order: list[str] = []
 
     def work(name: str) -> None:
@@ -42,3 +48,15 @@ def test_between_two_short_calculations_others_have_their_turn() -> None:
 def test_calculations_that_are_over_at_once_do_not_wait_for_each_other() -> None:
     order = asyncio.run(_order_of_events(0.0))
     assert order[:6] == [*(f"short {number}" for number in range(5)), "other"]
+
+
+@pytest.mark.parametrize("wanted", [True, False])
+def test_loops_are_compiled_if_wanted(wanted: bool) -> None:
+    drop_loops()
+
+    async def served() -> bool:
+        async with _compute(compiled=wanted).running():
+            return loops() is not None
+
+    assert asyncio.run(served()) == (wanted and installed())
+    drop_loops()

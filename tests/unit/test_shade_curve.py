@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sunhitch_service.engine.shade.cell import Diode, Junction
-from sunhitch_service.engine.shade.family import Family, side_by_side, spread, sums
+from sunhitch_service.engine.shade.family import Family, side_by_side, spread
 from sunhitch_service.engine.shade.maxima import start
 from sunhitch_service.engine.shade.network import LitPanel, build
 from sunhitch_service.engine.shade.newton import Goal, solve
@@ -86,7 +86,7 @@ def test_sums_are_those_of_the_parts_read_one_by_one(starts, places):
     owner = np.repeat(np.arange(3), np.diff([*starts, 6]))
     x = np.linspace(-2.0, 3.0, places) + np.arange(3.0)[:, None]
     many = np.arange(2.0, 8.0)
-    found = sums(family.backs, x, owner, np.array(starts), many)
+    found = family.over_voltage.sums(x, owner, np.array(starts), many)
     for row, place in enumerate(x):
         own = [part for part in range(6) if owner[part] == row]
         currents = sum(many[part] * family[part].currents(place) for part in own)

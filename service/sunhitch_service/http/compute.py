@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from prometheus_client import Gauge
 
+from sunhitch_service.engine.shade.accelerate import load_loops
 from sunhitch_service.engine.stamp import stamp
 
 from .asgi import Receive
@@ -63,8 +64,10 @@ class Compute:
         """Keep the pool up; owned by the application's lifespan."""
         stamp()
         if self._settings.pool_size:
-            self._workers = Workers(self._settings.pool_size, self._settings.pool_niceness)
+            self._workers = Workers(self._settings)
             await self._workers.start()
+        if self._settings.compiled:
+            await asyncio.to_thread(load_loops)
         self.ready = True
         try:
             yield

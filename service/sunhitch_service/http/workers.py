@@ -18,8 +18,11 @@ from typing import Any, TypeVar
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 from threadpoolctl import threadpool_limits
 
+from sunhitch_service.engine.shade.accelerate import load_loops
 from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
+
+from .settings import Settings
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -28,6 +31,8 @@ _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
 """Between attempts to start a process that ends at once."""
 _COMPILING_S = 300.0
 _PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
+_COMPILED = ["sunhitch_service.engine.shade.loops"]
+"""Fails with an `ImportError`, which stops nothing, where there is no compiler."""
 
 
 class Workers:
@@ -35,15 +40,13 @@ class Workers:
 
     Parameters
     ----------
-    size : int
-        How many processes.
-    niceness : int
-        How far they stand back behind the serving process.
+    settings : Settings
+        How many, how far they stand back behind the serving process, and whether they use
+        compiled loops.
     """
 
-    def __init__(self, size: int, niceness: int) -> None:
-        self._size = size
-        self._niceness = niceness
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
         self._all: set[ProcessPool] = set()
         self._idle: asyncio.Queue[ProcessPool] = asyncio.Queue()
         self._starting: set[asyncio.Task[None]] = set()
@@ -56,7 +59,7 @@ class Workers:
         ProcessExpired
             If one ends before it is up: then none would stay up.
         """
-        await asyncio.gather(*(self._add() for _ in range(self._size)))
+        await asyncio.gather(*(self._add() for _ in range(self._settings.pool_size)))
         await self._once(_compile, None, _COMPILING_S)
 
     def stop(self) -> None:
@@ -142,10 +145,10 @@ class Workers:
                 return
 
     async def _add(self) -> None:
-        worker = _started(self._niceness)
+        worker = _started(self._settings)
         self._all.add(worker)
         try:
-            await asyncio.wrap_future(_scheduled(worker, _warm, None))
+            await asyncio.wrap_future(_scheduled(worker, _warm, self._settings.compiled))
         except (ProcessExpired, BrokenProcessPool) as error:
             self._all.discard(worker)
             _ended(worker)
@@ -161,11 +164,13 @@ def _scheduled(worker: ProcessPool, work: Callable[[A], R], given: A) -> Process
         raise BrokenProcessPool from error
 
 
-def _started(niceness: int) -> ProcessPool:
+def _started(settings: Settings) -> ProcessPool:
     context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
     if sys.platform != "win32":
-        context.set_forkserver_preload(_PRELOADED)
-    return ProcessPool(max_workers=1, initializer=_prepare, initargs=[niceness], context=context)
+        context.set_forkserver_preload(_PRELOADED + _COMPILED * settings.compiled)
+    return ProcessPool(
+        max_workers=1, initializer=_prepare, initargs=[settings.pool_niceness], context=context
+    )
 
 
 def _ended(worker: ProcessPool) -> None:
@@ -186,6 +191,8 @@ def _compile(_given: Any) -> None:  # noqa: ANN401 - every piece of work takes a
     load_kernel()
 
 
-def _warm(_given: Any) -> None:  # noqa: ANN401 - every piece of work takes an argument
-    """Load the engine's tables in a worker."""
+def _warm(compiled: bool) -> None:
+    """Load the engine's tables in a worker, and the compiled loops if wanted."""
     stamp()
+    if compiled:
+        load_loops()

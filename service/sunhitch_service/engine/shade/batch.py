@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import astuple, dataclass
 from functools import cached_property
-from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .accelerate import installed
 from .cell import Array, Diode, Junction
 from .light import lit_panel
 from .network import NO_DIODE
@@ -70,7 +70,7 @@ class LightSolver:
         self.wiring = wiring
         self.names = [name for string in wiring.strings for name in string]
         self.panels = [panels[name] for name in self.names]
-        self.compiled = find_spec("numba") is not None if compiled is None else compiled
+        self.compiled = installed() if compiled is None else compiled
 
     @property
     def shapes(self) -> list[tuple[int, int]]:

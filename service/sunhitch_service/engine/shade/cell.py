@@ -85,6 +85,24 @@ class _Dark(Protocol):
     def breakdown_exponent(self) -> float | Array: ...
 
 
+def junction_rows(junctions: list[Junction]) -> Array:
+    """Fields of junctions in their order, shape (junctions, 7)."""
+    return np.array(
+        [
+            (
+                j.saturation_current,
+                j.thermal_voltage,
+                j.series_resistance,
+                j.shunt_conductance,
+                j.breakdown_voltage,
+                j.breakdown_factor,
+                j.breakdown_exponent,
+            )
+            for j in junctions
+        ]
+    )
+
+
 def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
     """Junction parameters per element.
 
@@ -100,20 +118,7 @@ def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
     Junctions
         Arrays of shape (elements,).
     """
-    columns = np.array(
-        [
-            (
-                j.saturation_current,
-                j.thermal_voltage,
-                j.series_resistance,
-                j.shunt_conductance,
-                j.breakdown_voltage,
-                j.breakdown_factor,
-                j.breakdown_exponent,
-            )
-            for j in junctions
-        ]
-    )[index]
+    columns = junction_rows(junctions)[index]
     return Junctions(*columns.T)
 
 

@@ -142,8 +142,8 @@ class Curve:
 
     @property
     def open_circuit(self) -> float:
-        """Voltage at which no current flows [V]; nearly, as between points it is straight."""
-        return float(np.interp(0.0, -self.i, self.v))
+        """Voltage at which no current flows [V], nearly."""
+        return open_circuit(-self.i, self.v)
 
     @cached_property
     def _over_voltage(self) -> Cubic:
@@ -154,6 +154,11 @@ class Curve:
     def _over_current(self) -> Cubic:
         back = -self.i
         return Cubic(back, pieces(back, self.v, -1.0 / self.slope))
+
+
+def open_circuit(back: Array, v: Array) -> float:
+    """Voltage at which no current flows [V], from minus currents; straight between points."""
+    return float(np.interp(0.0, back, v))
 
 
 def distinct(x: Array) -> NDArray[np.bool_]:

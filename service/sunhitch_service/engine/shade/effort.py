@@ -3,6 +3,7 @@
 from sunhitch.types.panel import CellLayout
 from sunhitch.types.shade import ArrayPanel, LightState, ShadedIvRequest
 
+from .accelerate import loops
 from .presets import preset_layout
 from .states import compiled
 from .validate import layout_of
@@ -16,6 +17,8 @@ _PER_GROUP_MS = 0.06
 _PER_PANEL_AND_SHADOW_MS = 0.17
 _PER_CELL_REPORTED_MS = 0.001
 _PER_POINT_MS = 0.0001
+_COMPILED_SHARE = 0.6
+"""What compiled loops leave of solving an array: a third to two thirds."""
 _PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.9, 0.3, 700.0
 
 
@@ -37,12 +40,16 @@ def expected_ms(request: ShadedIvRequest) -> float:
     groups, levels = _unlike_parts(request, bool(request.shade))
     panels, arrays = len(request.panels), 1 + len(request.compare)
     placements = 1 + sum(other.construction is not None for other in request.compare)
-    solving = arrays * (_PER_LEVEL_MS * levels + _PER_GROUP_MS * groups + _PER_BYPASS_MS * spans)
+    solving = _BASE_MS + _PER_PANEL_MS * panels
+    solving += arrays * (_PER_LEVEL_MS * levels + _PER_GROUP_MS * groups + _PER_BYPASS_MS * spans)
     shading = placements * _PER_PANEL_AND_SHADOW_MS * panels * len(request.shade)
     reporting = _PER_CELL_REPORTED_MS * cells if request.detail == "cells" else 0.0
     drawing = _PER_POINT_MS * request.curve_points if request.detail != "summary" else 0.0
-    own = _BASE_MS + _PER_PANEL_MS * panels + solving + shading + reporting + drawing
-    return own + _states_ms(request)
+    return _loops_share() * solving + shading + reporting + drawing + _states_ms(request)
+
+
+def _loops_share() -> float:
+    return 1.0 if loops() is None else _COMPILED_SHARE
 
 
 def _states_ms(request: ShadedIvRequest) -> float:
@@ -57,7 +64,7 @@ def _states_ms(request: ShadedIvRequest) -> float:
     groups, levels = _unlike_parts(request, bool(request.shade) or shadows > 0)
     levels += max(_levels(state) for state in states)
     alone = _PER_STATE_MS + _PER_LEVEL_MS * levels + _PER_GROUP_MS * groups
-    return shading + alone * len(states)
+    return shading + _loops_share() * alone * len(states)
 
 
 def _levels(state: LightState) -> int:

@@ -1,11 +1,11 @@
 """Families of current-voltage curves: many of them read, and joined, at once."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from .accelerate import loops
 from .cell import Array
 from .curve import Curve, pieces, read
 from .network import Index
@@ -19,12 +19,85 @@ _BLOCK = 30_000
 
 
 class Bundle:
-    """Monotone cubics with equally many points, laid end to end on one axis.
+    """Monotone cubics with equally many points.
 
     Parameters
     ----------
     x, y, slope : ndarray, shape (curves, n)
         Rising abscissas and ordinates, and derivatives.
+    """
+
+    def __init__(self, x: Array, y: Array, slope: Array) -> None:
+        self._points = x, y, slope
+
+    def each(self, places: Array) -> Array:
+        """Ordinates of every curve at places of its own.
+
+        Parameters
+        ----------
+        places : ndarray, shape (n, curves)
+            Where.
+
+        Returns
+        -------
+        ndarray, shape (n, curves)
+            Ordinates.
+        """
+        compiled = loops()
+        if compiled is not None:
+            return np.asarray(compiled.each(*self._points, places))
+        found: Array = self._laid.at(places, np.arange(len(self._points[0])))[0]
+        return found
+
+    def sums(self, places: Array, owner: Index, starts: Index, many: Array) -> Array:
+        """Ordinates and slopes of owners: those of their curves, added up.
+
+        Parameters
+        ----------
+        places : ndarray, shape (owners, n)
+            Where, rising.
+        owner : ndarray of int, shape (curves,)
+            Owner of every curve, rising.
+        starts : ndarray of int, shape (owners,)
+            First curve of every owner.
+        many : ndarray, shape (curves,)
+            How many of each.
+
+        Returns
+        -------
+        ndarray, shape (2, owners, n)
+            Sums.
+        """
+        compiled = loops()
+        if compiled is not None:
+            return np.asarray(compiled.sums(*self._points, places, starts, many))
+        found = np.zeros((2, *places.shape))
+        rows = max(1, _BLOCK // places.shape[1])
+        for begin in range(0, len(owner), rows):
+            owners = owner[begin : begin + rows]
+            curves = np.arange(begin, begin + len(owners))[:, None]
+            own = self._laid.at(places.take(owners, axis=0), curves)
+            own *= many[begin : begin + rows, None]
+            among = slice(int(owners[0]), int(owners[-1]) + 1)
+            found[:, among] += _added(own, np.maximum(starts[among] - begin, 0))
+        return found
+
+    def pieces(self, curve: int) -> Array:
+        """Pieces of one curve, as `curve.pieces` forms them."""
+        return self._laid.pieces[:, curve]
+
+    @cached_property
+    def _laid(self) -> "_EndToEnd":
+        return _EndToEnd(*self._points)
+
+
+class _EndToEnd:
+    """The curves of a bundle on one axis, so that many are read at once.
+
+    Parameters
+    ----------
+    x, y, slope : ndarray, shape (curves, n)
+        As of the bundle.
     """
 
     def __init__(self, x: Array, y: Array, slope: Array) -> None:
@@ -68,25 +141,19 @@ class Family:
     back: Array
     slope: Array
 
-    def backs(self, v: Array, part: Index) -> Array:
-        """Minus current [A] and derivative [S], stacked, of parts of these numbers at voltages."""
-        return self._over_voltage.at(v, part)
-
-    def voltages(self, back: Array, part: Index) -> Array:
-        """Voltage [V] and derivative [Ω], stacked, of parts of these numbers at minus currents."""
-        return self._over_current.at(back, part)
-
     @cached_property
-    def _over_voltage(self) -> Bundle:
+    def over_voltage(self) -> Bundle:
+        """Minus current [A] over voltage."""
         return Bundle(self.v, self.back, self.slope)
 
     @cached_property
-    def _over_current(self) -> Bundle:
+    def over_current(self) -> Bundle:
+        """Voltage over minus current [A]."""
         return Bundle(self.back, self.v, 1.0 / self.slope)
 
     def __getitem__(self, part: int) -> Curve:
         """One of them by itself."""
-        known = self._over_voltage.pieces[:, part]
+        known = self.over_voltage.pieces(part)
         return Curve(self.v[part], -self.back[part], -self.slope[part], known)
 
 
@@ -156,6 +223,9 @@ def spread(points: Array, low: Array, high: Array, share: float, most: int) -> A
         Rising.
     """
     ranked = np.sort(points, axis=1, kind="stable")  # takes runs that rise already as they are
+    compiled = loops()
+    if compiled is not None:
+        return np.asarray(compiled.placed(ranked, low, high, _LEAST_PLACES, share, most, _APART))
     first: Index = (ranked < low[:, None]).sum(axis=1, keepdims=True)
     count = (ranked <= high[:, None]).sum(axis=1, keepdims=True) - first - 1
     counted = int(count.max()) + 1
@@ -167,40 +237,6 @@ def spread(points: Array, low: Array, high: Array, share: float, most: int) -> A
     found[:, 0], found[:, -1] = low, high
     steps *= _APART * float(high.max() - low.min())
     found += steps
-    return found
-
-
-def sums(
-    parts: Callable[[Array, Index], Array], x: Array, owner: Index, starts: Index, many: Array
-) -> Array:
-    """Ordinates and slopes of owners: those of their parts, added up.
-
-    Parameters
-    ----------
-    parts : callable
-        Reads parts.
-    x : ndarray, shape (owners, n)
-        Where.
-    owner : ndarray of int, shape (parts,)
-        Owner of every part, rising.
-    starts : ndarray of int, shape (owners,)
-        First part of every owner.
-    many : ndarray, shape (parts,)
-        How many of each.
-
-    Returns
-    -------
-    ndarray, shape (2, owners, n)
-        Sums.
-    """
-    found = np.zeros((2, *x.shape))
-    rows = max(1, _BLOCK // x.shape[1])
-    for begin in range(0, len(owner), rows):
-        owners = owner[begin : begin + rows]
-        own = parts(x.take(owners, axis=0), np.arange(begin, begin + len(owners))[:, None])
-        own *= many[begin : begin + rows, None]
-        among = slice(int(owners[0]), int(owners[-1]) + 1)
-        found[:, among] += _added(own, np.maximum(starts[among] - begin, 0))
     return found
 
 

@@ -111,11 +111,12 @@ def _maxima(state: State, scale: float, widest: float) -> list[int]:
 
 def start(network: Network, curves: Sweep, v: Array) -> State:
     """Voltages and currents of every part, read off the curves from the array down."""
-    strings = -curves.strings.backs(v[:, None], np.arange(len(network.string_start)))[0]
+    everywhere = np.repeat(v[:, None], len(network.string_start), axis=1)
+    strings = -curves.strings.over_voltage.each(everywhere)
     of_groups = strings.take(network.string_of_group, axis=1)
-    groups = curves.groups.voltages(-of_groups, np.arange(len(network.group_start)))[0]
+    groups = curves.groups.over_current.each(-of_groups)
     of_branches = groups.take(network.group_of_branch, axis=1)
-    branches = -curves.branches.backs(of_branches, np.arange(len(network.branch_start)))[0]
+    branches = -curves.branches.over_voltage.each(of_branches)
     taken = network.current - branches[:, network.branch_of_cell]
     junctions = np.empty_like(taken)
     for model, table in enumerate(curves.tables):

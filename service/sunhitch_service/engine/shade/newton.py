@@ -6,13 +6,25 @@ voltage with a resistance (Thévenin), parallel parts to a source current with a
 """
 
 from dataclasses import dataclass
+from types import ModuleType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .cell import Array, Junction, Junctions, dark_current, diode_columns, diode_current
+from .accelerate import loops
+from .cell import (
+    LEAST_CONDUCTANCE_S,
+    Array,
+    Diode,
+    Junction,
+    Junctions,
+    dark_current,
+    diode_columns,
+    diode_current,
+    junction_rows,
+)
 from .network import NO_DIODE, Index, Network
 
 _TOLERANCE, _NEAR = 1e-10, 1e-8
@@ -25,6 +37,11 @@ _SETTLED = 1e-5
 settled, each move shrinks its bounds."""
 _SHORTEST_APPROACH = 0.3
 """Share of the distance to breakdown that must be left after one step."""
+_LIMITS = (
+    _TOLERANCE, _NEAR, _MOST_STEPS, _HASTY, _HASTY_STEPS, _SETTLED, _SHORTEST_APPROACH,
+    LEAST_CONDUCTANCE_S,
+)  # fmt: skip
+"""All of these, for the compiled loops."""
 _ALL: Index = np.zeros(1, dtype=np.intp)
 """One owner of all strings."""
 
@@ -117,6 +134,9 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
     NotSolvedError
         If it does not converge.
     """
+    compiled = loops()
+    if compiled is not None:
+        return _in_loops(compiled, network, state, goal, scale)
     tree = _Tree(network, state, goal, scale)
     before = 0.0
     for count in range(_MOST_STEPS):
@@ -126,6 +146,36 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
             return state
         before = change
     raise NotSolvedError
+
+
+def _in_loops(
+    compiled: ModuleType, network: Network, state: State, goal: Goal, scale: float
+) -> State:
+    """The same steps, compiled; every point by itself."""
+    n = network
+    tree = (
+        n.current, n.many, n.model, junction_rows(n.junctions),
+        n.branch_start, n.branch_many, n.group_start, n.group_many, _rows(n.group_diode),
+        n.string_start, n.string_many, _rows([n.blocking]).ravel(), n.resistance,
+    )  # fmt: skip
+    terminals = np.zeros((len(state.voltage), 7))
+    terminals[:, 0] = state.voltage
+    terminals[:, 4], terminals[:, 5], terminals[:, 6] = goal.open_circuit, goal.low, goal.high
+    given = (
+        state.junction_v, state.bypass_u, state.blocking_u,
+        state.string_i, state.group_v, state.branch_i,
+    )  # fmt: skip
+    unknowns = tuple(np.ascontiguousarray(one) for one in given)
+    if not compiled.iterate(tree, (terminals, *unknowns), (scale, *_LIMITS)):
+        raise NotSolvedError
+    state.junction_v, state.bypass_u, state.blocking_u = unknowns[:3]
+    state.string_i, state.group_v, state.branch_i = unknowns[3:]
+    state.voltage, state.current, state.rise, state.curvature = terminals[:, :4].T
+    return state
+
+
+def _rows(diodes: list[Diode]) -> Array:
+    return np.ascontiguousarray(diode_columns(diodes))
 
 
 class _Point:

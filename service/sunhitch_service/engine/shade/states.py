@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from importlib.util import find_spec
 
 import numpy as np
 from msgspec.structs import replace
@@ -18,6 +17,7 @@ from sunhitch.types.shade import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 
+from .accelerate import installed
 from .batch import LightSolver
 from .cell import Array
 from .compare import solver_wiring
@@ -33,7 +33,7 @@ _WORTH_THE_KERNEL = 200
 
 def compiled(states: int) -> bool:
     """Whether the compiled kernel takes so many states, where it is installed."""
-    return states >= _WORTH_THE_KERNEL and find_spec("numba") is not None
+    return states >= _WORTH_THE_KERNEL and installed()
 
 
 def load_kernel() -> None:
@@ -41,7 +41,7 @@ def load_kernel() -> None:
 
     What was compiled is kept on disk, so that later processes load it within a second.
     """
-    if find_spec("numba") is None:
+    if not installed():
         return
     nameplate = PanelElectrical(
         p_mp_w=100.0, v_mp_v=20.0, i_mp_a=5.0, v_oc_v=24.0, i_sc_a=5.3, cells_in_series=36

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .cell import Array, Diode
-from .curve import Curve
-from .family import Family, padded, rising, side_by_side, spread, sums
+from .curve import Curve, open_circuit
+from .family import Family, padded, rising, side_by_side, spread
 from .network import NO_DIODE, Index, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
@@ -103,7 +103,7 @@ def _branches(network: Network, tables: list[JunctionTable], low: float, high: f
     x = spread(padded(points), *bounds, 1.0, _points(len(models)))
     v, back, slope = np.empty((3, len(models), x.shape[1]))
     for own, job in zip(x, jobs, strict=True):
-        cell_v, cell_slope = job.table.voltages(job.levels[:, None] + own)
+        cell_v, cell_slope = job.table.shifted(job.levels, own)
         back[job.branches] = own
         v[job.branches] = job.counts @ (cell_v + job.resistance * own)
         slope[job.branches] = 1.0 / (job.counts @ (cell_slope + job.resistance))
@@ -168,8 +168,8 @@ def _groups(network: Network, branches: Family, high: float) -> Family:
         points[-1][own] = curve.v
     together = np.concatenate(points, axis=1)
     v = spread(together, low, top, _GROUP_SHARE, _points(len(starts)))
-    back, slope = found = sums(
-        branches.backs, v, network.group_of_branch, starts, network.branch_many
+    back, slope = found = branches.over_voltage.sums(
+        v, network.group_of_branch, starts, network.branch_many
     )
     for curve, own in diodes:
         found[:, own] -= curve.currents(v[own])
@@ -201,7 +201,9 @@ def _strings(network: Network, groups: Family, high: float) -> Family:
         points = np.concatenate((points, own), axis=1)
     most = min(_STRING_POINTS, _ALL_STRING_READS // len(groups.v))
     back = spread(points, low, top, _STRING_SHARE, most)
-    v, r = found = sums(groups.voltages, back, network.string_of_group, starts, network.group_many)
+    v, r = found = groups.over_current.sums(
+        back, network.string_of_group, starts, network.group_many
+    )
     if blocking is not None:
         found += blocking.voltages(-back)
     v += network.resistance * back
@@ -218,12 +220,11 @@ def _blocking_curve(network: Network, groups: Family, high: float) -> Curve | No
 
 def _array(network: Network, strings: Family) -> Curve:
     """Of several unlike strings from short circuit to just beyond open circuit."""
-    curves = [strings[s] for s in range(len(strings.v))]
     if float(network.string_many.sum()) == 1.0:
-        return curves[0]
-    highest = 1.001 * max(curve.open_circuit for curve in curves)
+        return strings[0]
+    highest = 1.001 * max(map(open_circuit, strings.back, strings.v))
     bounds = np.zeros(1), np.full(1, highest)
     v = spread(strings.v.reshape(1, -1), *bounds, _ARRAY_SHARE, strings.v.size)
-    owner = np.zeros(len(curves), dtype=np.intp)
-    back, slope = sums(strings.backs, v, owner, owner[:1], network.string_many)
+    owner = np.zeros(len(strings.v), dtype=np.intp)
+    back, slope = strings.over_voltage.sums(v, owner, owner[:1], network.string_many)
     return Curve(v[0], -rising(back)[0], -slope[0])

@@ -9,6 +9,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from .accelerate import loops
 from .cell import Array, Diode, Junction, dark_current, diode_current
 from .curve import Cubic, Curve, distinct, pieces
 
@@ -41,6 +42,13 @@ class JunctionTable:
     def voltages(self, j: Array) -> Array:
         """Junction voltage [V] and its slope [Ω], stacked, for IL − I [A]."""
         return self._over_current.at(j)
+
+    def shifted(self, shifts: Array, j: Array) -> Array:
+        """The same for rising IL − I [A], shape (n,), with every shift added, shape (shifts,)."""
+        compiled = loops()
+        if compiled is not None:
+            return np.asarray(compiled.shifted(self.j, self.v, self.slope, shifts, j))
+        return self.voltages(shifts[:, None] + j)
 
     @cached_property
     def _over_current(self) -> Cubic:

@@ -1,0 +1,144 @@
+"""Compiled loops find what the same steps in NumPy find, on seeded random arrays."""
+
+from collections.abc import Iterator
+
+import msgspec
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from shade_networks import random_request
+
+from sunhitch.types.shade import ShadedIvRequest
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.shade import accelerate
+from sunhitch_service.engine.shade.cell import Junction
+from sunhitch_service.engine.shade.compare import solver_wiring
+from sunhitch_service.engine.shade.effort import expected_ms
+from sunhitch_service.engine.shade.family import Bundle, spread
+from sunhitch_service.engine.shade.light import lit_panels
+from sunhitch_service.engine.shade.losses import best_powers
+from sunhitch_service.engine.shade.maxima import start
+from sunhitch_service.engine.shade.network import build
+from sunhitch_service.engine.shade.newton import Goal, NotSolvedError, State, solve
+from sunhitch_service.engine.shade.sweep import sweep
+from sunhitch_service.engine.shade.table import junction_table
+
+pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
+ROUNDING = 1e-9
+SOLVED = 1e-8
+"""Newton's method ends when no part moves by more than 1e-10 of itself."""
+CELL = Junction(4e-10, 0.02826, 0.0079, 0.05, -15.0, 0.002, 3.5)
+LEAKY = Junction(2e-9, 0.031, 0.02, 0.3, -15.0, 0.0, 3.5)
+Array = NDArray[np.float64]
+
+
+@pytest.fixture(autouse=True)
+def plain() -> Iterator[None]:
+    """Start without the loops, and leave none behind."""
+    accelerate.drop_loops()
+    yield
+    accelerate.drop_loops()
+
+
+def both(find):
+    """What is found without the loops, and with them."""
+    accelerate.drop_loops()
+    plainly = find()
+    accelerate.load_loops()
+    assert accelerate.loops() is not None
+    return plainly, find()
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_operating_points(seed):
+    request = msgspec.convert(random_request(seed), ShadedIvRequest)
+    _, lit = lit_panels(request, request.panels, Assumptions())
+    wiring = solver_wiring(request.wiring)
+    network = build(lit, wiring.strings, wiring.blocking, wiring.resistance)
+    curves = sweep(network)
+    v = np.concatenate(([0.0], np.linspace(0.02, 0.999, 9) * curves.array.open_circuit))
+    goal = Goal(np.arange(len(v)) == len(v) - 1, v, v)
+    plainly, compiled = both(lambda: solve(network, start(network, curves, v), goal, curves.scale))
+    for name in ("voltage", "junction_v", "string_i", "group_v", "branch_i", "current"):
+        one, other = getattr(plainly, name), getattr(compiled, name)
+        assert other == pytest.approx(one, rel=SOLVED, abs=SOLVED * curves.scale), name
+
+
+def test_a_maximum_is_searched_within_its_bounds():
+    request = msgspec.convert(random_request(7), ShadedIvRequest)
+    _, lit = lit_panels(request, request.panels, Assumptions())
+    network = build(lit, solver_wiring(request.wiring).strings)
+    curves = sweep(network)
+    v = np.array([0.7 * curves.array.open_circuit])
+    goal = Goal(np.zeros(1, dtype=bool), 0.5 * v, 1.3 * v)
+    plainly, compiled = both(lambda: solve(network, start(network, curves, v), goal, curves.scale))
+    assert compiled.voltage == pytest.approx(plainly.voltage, rel=1e-6)
+    assert compiled.curvature == pytest.approx(plainly.curvature, rel=1e-4)
+    assert abs(compiled.rise[0]) < 1e-6 * curves.scale
+
+
+def test_what_cannot_be_solved_is_refused_by_both():
+    request = msgspec.convert(random_request(3), ShadedIvRequest)
+    _, lit = lit_panels(request, request.panels, Assumptions())
+    network = build(lit, solver_wiring(request.wiring).strings)
+    curves = sweep(network)
+    v = np.array([1.0])
+
+    def refused() -> bool:
+        state: State = start(network, curves, v)
+        state.junction_v[0, -1] = np.nan
+        with pytest.raises(NotSolvedError):
+            solve(network, state, Goal(np.zeros(1, dtype=bool), v, v), curves.scale)
+        return True
+
+    assert both(refused) == (True, True)
+
+
+def bundle() -> Bundle:
+    """Six curves, of unlike width and with slopes too steep to be monotone."""
+    x = np.linspace(-1.0, 2.0, 60) * np.arange(1.0, 7.0)[:, None]
+    return Bundle(x, x + 0.1 * x**3, (1.0 + 0.3 * x**2) * np.linspace(0.5, 9.0, 60))
+
+
+@pytest.mark.parametrize("starts", [[0, 2, 4], [0, 1, 2]])
+def test_sums_of_curves(starts):
+    owner = np.repeat(np.arange(3), np.diff([*starts, 6]))
+    places = np.linspace(-2.0, 3.0, 200) + np.arange(3.0)[:, None]
+    many = np.arange(2.0, 8.0)
+    plainly, compiled = both(lambda: bundle().sums(places, owner, np.array(starts), many))
+    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+def test_curves_read_at_places_of_their_own():
+    places = np.random.default_rng(1).uniform(-9.0, 14.0, (50, 6))
+    plainly, compiled = both(lambda: bundle().each(places))
+    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+def test_a_junction_read_at_shifted_currents():
+    table = junction_table(CELL, 4.0, 8.0)
+    shifts, own = np.array([0.0, 0.7, 2.95]), np.linspace(-9.0, 5.0, 300)
+    plainly, compiled = both(lambda: table.shifted(shifts, own))
+    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+@pytest.mark.parametrize("most", [2, 40, 1000])
+def test_places_between_bounds(most):
+    points = np.sort(np.random.default_rng(2).normal(0.0, 2.0, (3, 150)))
+    points[1, 100:] = np.inf
+    low, high = np.array([-3.0, -0.5, -4.0]), np.array([2.5, 1.0, 9.0])
+    plainly, compiled = both(lambda: spread(points, low, high, 0.6, most))
+    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+@pytest.mark.parametrize("cell", [CELL, LEAKY])
+def test_the_power_of_single_cells(cell):
+    currents: Array = np.array([0.0, 1e-6, 0.01, 0.4, 2.95, 9.0])
+    plainly, compiled = both(lambda: best_powers(cell, currents))
+    assert compiled == pytest.approx(plainly, rel=1e-6, abs=1e-12)
+
+
+def test_less_work_is_expected_with_them():
+    request = msgspec.convert(random_request(5), ShadedIvRequest)
+    plainly, compiled = both(lambda: expected_ms(request))
+    assert 0.3 * plainly < compiled < plainly
