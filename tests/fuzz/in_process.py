@@ -11,6 +11,7 @@ from urllib.parse import unquote_to_bytes
 from hostile import Hostile
 
 from sunhitch_service.http.app import create_app
+from sunhitch_service.http.envelope import NOTED_AFTER_S
 from sunhitch_service.http.logs import request_log
 from sunhitch_service.http.settings import Settings
 
@@ -33,12 +34,17 @@ class InProcess:
     def __init__(self, loop: asyncio.AbstractEventLoop, app: Any, log: io.StringIO) -> None:
         self._loop = loop
         self._app = app
-        self.log = log
+        self._log = log
 
     def call(self, request: Hostile) -> Reply:
         """Answer to one request; a hang is an error."""
         waited = asyncio.wait_for(self._called(request), _SLOW_S)
         return self._loop.run_until_complete(waited)
+
+    def logged(self) -> str:
+        """What is in the log, once all requests answered so far are noted."""
+        self._loop.run_until_complete(asyncio.sleep(2.0 * NOTED_AFTER_S))
+        return self._log.getvalue()
 
     async def _called(self, request: Hostile) -> Reply:
         reply, body, over = Reply(), [request.body], asyncio.Event()

@@ -1,5 +1,6 @@
 """The application: handlers by table, wrapped in gate, cross-origin rules and envelope."""
 
+import sys
 from collections.abc import AsyncGenerator, Sequence
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING, cast
@@ -22,7 +23,7 @@ from .docs import docs_routes, schema_route
 from .envelope import Envelope
 from .gate import Gate
 from .health import health_routes, metrics_route
-from .logs import request_log
+from .logs import Together, request_log
 from .metrics import Metrics
 from .openapi import encoded
 from .quick import quick_routes
@@ -79,7 +80,9 @@ def create_app(
         whole = Cors(whole, settings.cors_origins)
     if traces is not None:
         whole = _traced(whole, gate.paths, traces)
-    return Envelope(whole, gate.paths, log or request_log(settings.log_level), metrics)
+    lines = Together(sys.stdout)
+    log = log or request_log(settings.log_level, lines)
+    return Envelope(whole, gate.paths, log, metrics, lines.write_out)
 
 
 @asynccontextmanager

@@ -4,9 +4,11 @@ import asyncio
 import re
 import secrets
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
 from functools import cache
 from itertools import count
+from typing import NamedTuple
 
 from structlog.typing import FilteringBoundLogger
 
@@ -33,6 +35,10 @@ SECURITY_HEADERS: Mapping[str, str] = {
 
 ENGINE_HEADER = "X-Sunhitch-Engine"
 """What computed an answer, for those that are not JSON and carry no stamp inside."""
+
+NOTED_AFTER_S = 0.01
+"""Answered requests wait that long to be noted together: by itself each costs several times as
+much, since whatever notes it has left the processor's caches while the next one was answered."""
 
 
 class _Exchange:
@@ -64,6 +70,21 @@ class _Exchange:
         await self._send(message)
 
 
+class _Answered(NamedTuple):
+    """What is noted of a request, so that the request itself can go."""
+
+    at_s: float
+    seconds: float
+    method: str
+    path: str
+    status: int
+    request_id: str
+    caller: str
+    received_bytes: int
+    sent_bytes: int
+    error: Exception | None
+
+
 class Envelope:
     """Wraps an application.
 
@@ -77,21 +98,31 @@ class Envelope:
         Where the line goes.
     metrics : Metrics
         Where the request is counted.
+    written : callable
+        Called when the lines of some requests are in the log.
     """
 
     def __init__(
-        self, app: App, paths: frozenset[str], log: FilteringBoundLogger, metrics: Metrics
+        self,
+        app: App,
+        paths: frozenset[str],
+        log: FilteringBoundLogger,
+        metrics: Metrics,
+        written: Callable[[], None],
     ) -> None:
         self._app = app
         self._paths = paths
         self._log = log
         self._metrics = metrics
-        self._answered: list[tuple[Scope, _Exchange, float]] = []
+        self._written = written
+        self._answered: list[_Answered] = []
+        metrics.before_reading = self._note_all
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
+            self._note_all()
             return
         exchange = _Exchange(scope, receive, send)
         try:
@@ -103,34 +134,47 @@ class Envelope:
             self._take_down(scope, exchange)
 
     def _take_down(self, scope: Scope, exchange: _Exchange) -> None:
-        """Remember a request until all of this round of the event loop are noted in one go.
-
-        The next answer does not wait for that, and one after the other they cost half as much.
-        """
-        self._answered.append((scope, exchange, time.perf_counter() - exchange.started))
+        """Remember a request until those of some time are noted in one go."""
+        state = scope["state"]
+        self._answered.append(
+            _Answered(
+                time.time(),
+                time.perf_counter() - exchange.started,
+                scope["method"],
+                scope["path"],
+                exchange.status,
+                exchange.request_id,
+                state.get("caller", ""),
+                exchange.unread.received_bytes,
+                exchange.sent_bytes,
+                state.get("exception"),
+            )
+        )
         if len(self._answered) == 1:
-            asyncio.get_running_loop().call_soon(self._note_all)
+            asyncio.get_running_loop().call_later(NOTED_AFTER_S, self._note_all)
 
     def _note_all(self) -> None:
         answered, self._answered = self._answered, []
-        for scope, exchange, seconds in answered:
-            self._note(scope, exchange, seconds)
+        for one in answered:
+            self._note(one)
+        self._written()
 
-    def _note(self, scope: Scope, exchange: _Exchange, seconds: float) -> None:
-        path = scope["path"] if scope["path"] in self._paths else "other"
-        self._metrics.count(str(scope["method"]), path, exchange.status, seconds)
-        write = self._log.error if "exception" in scope["state"] else self._log.info
+    def _note(self, one: _Answered) -> None:
+        path = one.path if one.path in self._paths else "other"
+        self._metrics.count(one.method, path, one.status, one.seconds)
+        write = self._log.info if one.error is None else self._log.error
         write(
             "request",
-            request_id=exchange.request_id,
-            method=scope["method"],
-            path=scope["path"][:200],
-            status=exchange.status,
-            caller=scope["state"].get("caller", ""),
-            duration_ms=round(seconds * 1000.0, 2),
-            received_bytes=exchange.unread.received_bytes,
-            sent_bytes=exchange.sent_bytes,
-            exc_info=scope["state"].get("exception"),
+            timestamp=datetime.fromtimestamp(one.at_s, UTC),
+            request_id=one.request_id,
+            method=one.method,
+            path=one.path[:200],
+            status=one.status,
+            caller=one.caller,
+            duration_ms=round(one.seconds * 1000.0, 2),
+            received_bytes=one.received_bytes,
+            sent_bytes=one.sent_bytes,
+            exc_info=one.error,
         )
 
 

@@ -1,9 +1,6 @@
 """Structured log: one JSON line a request, and the server's own messages in the same form."""
 
-import asyncio
-import atexit
 import logging
-import sys
 from typing import Any, TextIO, cast
 
 import msgspec
@@ -12,18 +9,18 @@ from structlog.stdlib import ProcessorFormatter
 from structlog.typing import EventDict, FilteringBoundLogger
 
 _LEVELS = logging.getLevelNamesMapping()
+_ENCODER = msgspec.json.Encoder(order="deterministic")
 
 
-def request_log(level: str, file: TextIO | None = None) -> FilteringBoundLogger:
+def request_log(level: str, file: "TextIO | Together") -> FilteringBoundLogger:
     """Logger that writes JSON lines.
 
     Parameters
     ----------
     level : str
         Least severity that is written.
-    file : text stream, optional
-        Where to; standard output if not given, and then all lines of one round of the event loop
-        together, as each time costs a call of the system.
+    file : text stream or Together
+        Where to.
 
     Returns
     -------
@@ -31,35 +28,35 @@ def request_log(level: str, file: TextIO | None = None) -> FilteringBoundLogger:
         Independent of any global logging configuration.
     """
     logger: FilteringBoundLogger = structlog.wrap_logger(
-        structlog.WriteLogger(file or cast("TextIO", _Gathered(sys.stdout))),
+        structlog.WriteLogger(cast("TextIO", file)),
         processors=[*_shared(), _as_json],
         wrapper_class=structlog.make_filtering_bound_logger(_LEVELS[level.upper()]),
     ).bind()
     return logger
 
 
-class _Gathered:
-    """Writes what comes in one round of the event loop at its end; at once where there is none."""
+class Together:
+    """Keeps lines until they are written out, all in one go, as each time is a call of the system.
+
+    Parameters
+    ----------
+    file : text stream
+        Where they go.
+    """
 
     def __init__(self, file: TextIO) -> None:
         self._file = file
         self._waiting: list[str] = []
-        atexit.register(self._write_out)
 
     def write(self, text: str) -> None:
         """Take a line."""
         self._waiting.append(text)
-        if len(self._waiting) > 1:
-            return
-        try:
-            asyncio.get_running_loop().call_soon(self._write_out)
-        except RuntimeError:
-            self._write_out()
 
     def flush(self) -> None:
-        """Nothing: it is done for all lines together."""
+        """Nothing: a logger asks for it line by line."""
 
-    def _write_out(self) -> None:
+    def write_out(self) -> None:
+        """Write what is there."""
         if self._waiting:
             text = "".join(self._waiting)
             self._waiting.clear()
@@ -108,10 +105,10 @@ def server_log_config(level: str) -> dict[str, Any]:
 def _shared() -> list[structlog.typing.Processor]:
     return [
         structlog.processors.add_log_level,
-        structlog.processors.TimeStamper(fmt="iso", utc=True),
+        structlog.processors.MaybeTimeStamper(fmt="iso", utc=True),
         structlog.processors.format_exc_info,
     ]
 
 
 def _as_json(_logger: object, _method: str, event: EventDict) -> str:
-    return msgspec.json.encode(event, order="deterministic").decode()
+    return _ENCODER.encode(event).decode()

@@ -1,6 +1,7 @@
 """Prometheus metrics, counted where every request passes."""
 
 import os
+from collections.abc import Callable
 
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
@@ -15,6 +16,15 @@ class Metrics:
 
     With several serving processes, `PROMETHEUS_MULTIPROC_DIR` names a folder through which they
     add up.
+
+    Attributes
+    ----------
+    in_flight : Gauge
+        Calculations under way.
+    cache_hits : Counter
+        Answers that were kept from before.
+    before_reading : callable
+        Counts what is still to be counted.
     """
 
     def __init__(self) -> None:
@@ -41,6 +51,7 @@ class Metrics:
         self.cache_hits = Counter(
             "sunhitch_cache_hits", "Answers that were kept from before.", registry=self._registry
         )
+        self.before_reading: Callable[[], None] = lambda: None
         self._counters: dict[tuple[str, str, int], Counter] = {}
         self._timers: dict[str, Histogram] = {}
 
@@ -67,6 +78,7 @@ class Metrics:
 
     def exposition(self) -> bytes:
         """All metrics in Prometheus' text format."""
+        self.before_reading()
         if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
             return generate_latest(self._registry)
         together = CollectorRegistry()
