@@ -3,10 +3,8 @@
 from collections.abc import Callable
 
 import pytest
-from contract_serving import TOY, Served, serve
+from contract_serving import TOY, Served
 from contract_toys import toys
-
-from sunhitch_service.http.settings import Settings
 
 READABLE = ["/health/live", "/health/ready", "/openapi.json", "/metrics"]
 
@@ -73,13 +71,6 @@ def test_metrics_count_what_the_framework_never_sees(start: Callable[..., Served
     assert 'requests_total{method="GET",path="other",status="404"} 2.0' in text
     assert 'requests_total{method="DELETE",path="/v1/add-up",status="405"} 1.0' in text
     assert 'requests_total{method="POST",path="/v1/add-up",status="200"} 1.0' in text
-
-
-def test_the_last_requests_are_logged_before_the_service_ends() -> None:
-    with serve(Settings(pool_workers=0), toys()) as served:
-        for path in ("/nowhere", "/health/live"):
-            served.http.get(path)
-    assert [line["path"] for line in served.lines()] == ["/nowhere", "/health/live"]
 
 
 def test_health_says_what_computes(toy_service: Served) -> None:
