@@ -15,7 +15,7 @@ from sunhitch.types.shade import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.roof.shadows import shadow_on_roof
-from sunhitch_service.engine.shade.light import cell_light
+from sunhitch_service.engine.shade.light import Cast, cell_light
 from sunhitch_service.engine.shade.presets import resolve_panel
 from sunhitch_service.engine.shade.validate import validate
 
@@ -116,7 +116,8 @@ def _panel_light(
 ) -> PanelLight | None:
     pointer = f"/panels/{index}/panel"
     layout = resolve_panel(panel.panel, part, pointer).layout
-    light = cell_light(request, panel, layout, part, pointer)
+    cast = Cast(request.shade, request.sun.diffuse_fraction)
+    light = cell_light(cast, panel, layout, part, pointer)
     if np.all(light == 1.0):
         return None
     return PanelLight(panel=panel.name, irradiance_fraction=light.tolist())

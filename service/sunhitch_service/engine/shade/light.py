@@ -1,15 +1,34 @@
 """Panels of a request under their light, ready for the network."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
 from sunhitch.types.panel import CellLayout, Panel
-from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
+from sunhitch.types.shade import ArrayPanel, ShadedIvRequest, ShadeShape
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .cell import Array
 from .network import LitPanel
 from .presets import ResolvedPanel, completed
 from .shadows import beam_shares, margin, placement, raster
+
+
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """Shadows of one moment.
+
+    Parameters
+    ----------
+    shapes : sequence of ShadeShape
+        In roof coordinates.
+    diffuse : float
+        Share of the light that comes from all over the sky.
+    """
+
+    shapes: Sequence[ShadeShape]
+    diffuse: float
 
 
 def lit_panel(
@@ -54,13 +73,14 @@ def lit_panels(
     resolved: dict[str, ResolvedPanel] = {}
     lit: dict[str, LitPanel] = {}
     sun, kind = request.sun, _Kind(panels[0].panel)
+    cast = Cast(request.shade, sun.diffuse_fraction)
     for index, panel in enumerate(panels):
         pointer = f"/panels/{index}/panel"
         if panel.panel != kind.panel:
             kind = _Kind(panel.panel)
         own = kind.resolved
         assumptions.merge(kind.chosen, pointer)
-        light = cell_light(request, panel, own.layout, assumptions, pointer)
+        light = cell_light(cast, panel, own.layout, assumptions, pointer)
         warm = (
             sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c
         )
@@ -80,7 +100,7 @@ class _Kind:
 
 
 def cell_light(
-    request: ShadedIvRequest,
+    cast: Cast,
     panel: ArrayPanel,
     layout: CellLayout,
     assumptions: Assumptions,
@@ -90,8 +110,8 @@ def cell_light(
 
     Parameters
     ----------
-    request : ShadedIvRequest
-        Its sun and shadows.
+    cast : Cast
+        Shadows.
     panel : ArrayPanel
         Panel with its own share of light and its place.
     layout : CellLayout
@@ -109,13 +129,12 @@ def cell_light(
     size = (layout.paths_in_parallel, layout.positions_in_series)
     given = fitted_grid(panel.irradiance_fraction, size)
     body, position = panel.panel.body, panel.position
-    if not request.shade or body is None or position is None:
+    if not cast.shapes or body is None or position is None:
         return given
     rows, columns = raster(layout, body, assumptions, pointer)
     border = margin(body, assumptions, pointer)
-    beam = beam_shares(rows, columns, body, border, position, request.shade)
-    diffuse = request.sun.diffuse_fraction
-    return given * (diffuse + (1.0 - diffuse) * beam[placement(layout, rows, columns)])
+    beam = beam_shares(rows, columns, body, border, position, cast.shapes)
+    return given * (cast.diffuse + (1.0 - cast.diffuse) * beam[placement(layout, rows, columns)])
 
 
 def fitted_grid(given: float | list[list[float]], size: tuple[int, int]) -> Array:

@@ -21,7 +21,7 @@ from .accelerate import installed
 from .batch import LightSolver
 from .cell import Array
 from .compare import solver_wiring
-from .light import cell_light
+from .light import Cast, cell_light
 from .losses import full_power
 from .network import LitPanel
 from .presets import ResolvedPanel, completed
@@ -124,12 +124,13 @@ def _light(
 ) -> Array:
     """Share of the sun on every cell of the array, panel after panel as the solver wants them."""
     own = {light.panel: light.irradiance_fraction for light in state.light}
-    moment = replace(request, sun=sun, shade=request.shade if state.shade is None else state.shade)
+    shapes = request.shade if state.shade is None else state.shade
+    cast = Cast(shapes, sun.diffuse_fraction)
     casts = state.shade is not None or _diffuse_changes(request, sun)
     return np.concatenate(
         [
             (
-                _cells(moment, panel, own.get(panel.name), resolved[panel.name])
+                _cells(cast, panel, own.get(panel.name), resolved[panel.name])
                 if casts or panel.name in own
                 else lit[panel.name].light
             ).ravel()
@@ -143,7 +144,7 @@ def _diffuse_changes(request: ShadedIvRequest, sun: Sun) -> bool:
 
 
 def _cells(
-    moment: ShadedIvRequest,
+    cast: Cast,
     panel: ArrayPanel,
     share: float | list[list[float]] | None,
     own: ResolvedPanel,
@@ -151,7 +152,7 @@ def _cells(
     """Light on a panel's cells; what had to be chosen was noted when the request itself was lit."""
     if share is not None:
         panel = replace(panel, irradiance_fraction=share)
-    return cell_light(moment, panel, own.layout, Assumptions(), "")
+    return cell_light(cast, panel, own.layout, Assumptions(), "")
 
 
 class _FullLight:
