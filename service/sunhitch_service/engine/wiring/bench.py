@@ -5,7 +5,7 @@ import msgspec
 from sunhitch.types.wiring import Ladder
 
 from .case import Case
-from .currents import STRONG_SUN, Currents, design_currents
+from .currents import STRONG_SUN, Currents, under
 from .device import Device
 from .way import Way, WayKey, way
 
@@ -17,14 +17,14 @@ class Bench(msgspec.Struct, frozen=True):
     ----------
     case : Case
         Resolved request.
-    device : Device
-        Overcurrent device.
     ladder : str
         Ladder.
     way : Way
         What every size may carry.
     currents : Currents
         Currents under the rule family of the way's tables.
+    device_a : float or None
+        Rating that the overcurrent device is judged by [A]; None where none is fitted.
     backfeed_a : float
         What other strings and the battery push through an unfused string [A].
     least_area_mm2 : float or None
@@ -32,10 +32,10 @@ class Bench(msgspec.Struct, frozen=True):
     """
 
     case: Case
-    device: Device
     ladder: Ladder
     way: Way
     currents: Currents
+    device_a: float | None
     backfeed_a: float
     least_area_mm2: float | None
 
@@ -46,10 +46,10 @@ def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | No
     own = on.family == case.family
     return Bench(
         case=case,
-        device=device,
         ladder=ladder,
         way=on,
-        currents=case.currents if own else design_currents(case.request, on.family),
+        currents=case.currents if own else under(case.currents, case.request, on.family),
+        device_a=device.judged_a if device.fitted else None,
         backfeed_a=_backfeed_a(case),
         least_area_mm2=least_area_mm2,
     )

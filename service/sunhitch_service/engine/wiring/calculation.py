@@ -28,7 +28,7 @@ from sunhitch_service.engine.tables import table
 
 from .bench import bench
 from .case import Case, resolve
-from .citation import cited, family_of, group_of, matches, rule
+from .citation import Group, cited, family_of, group_of, matches, rule
 from .clips import clips
 from .currents import explained
 from .device import Device, device_checks, find_device, protection_of
@@ -218,8 +218,12 @@ def _note(row: dict[str, str], rules: WiringRules) -> WiringNote:
 
 
 def _cautions(case: Case) -> list[Caution]:
-    keys = ["wire-fire", "dc-arc", "connection-order"]
-    keys.insert(0, "lit-panel" if case.group == "pv" else "battery-energy")
-    if case.request.entry is not None:
-        keys += ["roof-leak", "roof-work"] if case.request.entry.on_roof else []
-    return cautions(*keys, "judgement")
+    entry = case.request.entry
+    return list(_all_cautions(case.group, entry is not None and entry.on_roof))
+
+
+@cache
+def _all_cautions(group: Group, through_roof: bool) -> tuple[Caution, ...]:
+    first = "lit-panel" if group == "pv" else "battery-energy"
+    roof = ["roof-leak", "roof-work"] if through_roof else []
+    return tuple(cautions(first, "wire-fire", "dc-arc", "connection-order", *roof, "judgement"))

@@ -31,6 +31,7 @@ def circuit_row(circuit: Circuit) -> dict[str, str]:
     return table("wiring", "circuits").row("circuit", circuit)
 
 
+@cache
 def group_of(circuit: Circuit) -> Group:
     """Whether a circuit belongs to the panels or to the battery."""
     return "pv" if circuit_row(circuit)["group"] == "pv" else "battery"

@@ -87,6 +87,16 @@ def design_currents(request: WireSizingRequest, family: Family) -> Currents:
     )
 
 
+def under(found: Currents, request: WireSizingRequest, family: Family) -> Currents:
+    """Currents of a request, known under one rule family, under another."""
+    return Currents(
+        maximum_a=found.maximum_a,
+        before_correction_a=_factor(request, family) * found.maximum_a,
+        after_correction_a=found.after_correction_a,
+        operating_a=found.operating_a,
+    )
+
+
 def _factor(request: WireSizingRequest, family: Family) -> float:
     return CONTINUOUS if family == "nec" and request.continuous else 1.0
 
@@ -103,12 +113,14 @@ def explained(request: WireSizingRequest, family: Family, found: Currents) -> De
 
 
 def _how(request: WireSizingRequest, largest: float, factor: float) -> str:
-    steps = [f"Largest current {largest:.2f} A"]
-    panels = request.panels_behind
+    panels, most = request.panels_behind, f"{largest:.2f} A"
+    told = f"Largest current {most}"
     if panels is not None:
         strings = strings_carried(request)
-        steps = [f"{strings} × {panels.i_sc_a:g} A × {STRONG_SUN} for strong sun = {largest:.2f} A"]
-    if factor > 1.0:
-        steps.append(f"× {factor} before correction = {factor * largest:.2f} A")
-        steps.append(f"or {largest:.2f} A after ambient and bundling factors, not both")
-    return "; ".join(steps) + "."
+        told = f"{strings} × {panels.i_sc_a:g} A × {STRONG_SUN} for strong sun = {most}"
+    if factor <= 1.0:
+        return f"{told}."
+    return (
+        f"{told}; × {factor} before correction = {factor * largest:.2f} A; "
+        f"or {most} after ambient and bundling factors, not both."
+    )

@@ -1,5 +1,8 @@
 """One conductor size judged by every rule of a ladder."""
 
+import math
+
+from sunhitch.types.check import Verdict
 from sunhitch.types.wiring import RuleOutcome, SizeResult
 
 from .bench import Bench
@@ -19,15 +22,22 @@ def hopeful(on: Bench) -> int:
     Passed over are rungs of too much drop even without heating, as a loaded conductor is never
     cooler than its air, and of too little metal. What rounding could decide is left to `measure`.
     """
-    case, operating_a, in_air = on.case, on.currents.operating_a, on.way.in_air
-    length_m, chassis_ohm = case.request.length_m, case.chassis_ohm
-    most_v = case.allowed_drop_v * _ROUNDING
+    most_ohm = _most_ohm_per_m(on) / on.way.in_air
     least_mm2 = max(on.way.smallest_mm2, on.least_area_mm2 or 0.0) / _ROUNDING
     for index, rung in enumerate(on.way.rungs):
-        drop_v = operating_a * loop_resistance_ohm(rung.table_ohm * in_air, length_m, chassis_ohm)
-        if drop_v <= most_v and rung.size.area_mm2 >= least_mm2:
+        if rung.table_ohm <= most_ohm and rung.size.area_mm2 >= least_mm2:
             return index
     return len(on.way.rungs)
+
+
+def _most_ohm_per_m(on: Bench) -> float:
+    """Resistance of one conductor that just keeps the allowed drop, and a little more [Ω/m]."""
+    case, operating_a = on.case, on.currents.operating_a
+    if operating_a <= 0.0:
+        return math.inf
+    loop_ohm = case.allowed_drop_v * _ROUNDING / operating_a
+    one_way = loop_ohm / 2.0 if case.chassis_ohm is None else loop_ohm - case.chassis_ohm
+    return one_way / case.request.length_m
 
 
 def measure(on: Bench, rung: Rung) -> SizeResult:
@@ -45,15 +55,13 @@ def measure(on: Bench, rung: Rung) -> SizeResult:
     SizeResult
         Ampacity, drop, loss, and demand and capacity of every rule.
     """
+    case, operating_a = on.case, on.currents.operating_a
     carrying = on.way.carrying(rung.size)
-    warm_c = max([run.temperature_c(on.currents.operating_a) for run in carrying.warming])
-    return _result(on, rung, carrying, warm_c, _drop(on, rung.table_ohm, warm_c))
-
-
-def _drop(on: Bench, table_ohm: float, conductor_c: float) -> Drop:
-    ohm_per_m = resistance_at(table_ohm, on.way.metal, conductor_c)
-    loop = loop_resistance_ohm(ohm_per_m, on.case.request.length_m, on.case.chassis_ohm)
-    return drop(on.currents.operating_a, loop)
+    warm_c = carrying.warmest_c(operating_a)
+    ohm_per_m = resistance_at(rung.table_ohm, on.way.metal, warm_c)
+    loop = loop_resistance_ohm(ohm_per_m, case.request.length_m, case.chassis_ohm)
+    lost = drop(operating_a, loop)
+    return _result(on, rung, carrying, warm_c, lost)
 
 
 def _result(on: Bench, rung: Rung, carrying: Carrying, warm_c: float, lost: Drop) -> SizeResult:
@@ -65,7 +73,7 @@ def _result(on: Bench, rung: Rung, carrying: Carrying, warm_c: float, lost: Drop
         size=rung.label,
         ladder=on.ladder,
         area_mm2=rung.size.area_mm2,
-        verdict="fail" if "fail" in [rule.verdict for rule in rules] else "pass",
+        verdict=_worst(rules),
         rules=rules,
         runs=carrying.runs.copy(),
         governing_run=carrying.governing,
@@ -83,9 +91,16 @@ def _result(on: Bench, rung: Rung, carrying: Carrying, warm_c: float, lost: Drop
     )
 
 
+def _worst(rules: list[RuleOutcome]) -> Verdict:
+    for rule in rules:
+        if rule.verdict == "fail":
+            return "fail"
+    return "pass"
+
+
 def _rules(on: Bench, size: Size, carrying: Carrying, drop_v: float) -> list[RuleOutcome]:
     """Every rule that applies to a size."""
-    currents, device = on.currents, on.device
+    currents = on.currents
     found = [on.way.ambient]
     if on.way.family == "nec":
         found.append(outcome("ampacity-table", currents.before_correction_a, carrying.base_a))
@@ -93,8 +108,8 @@ def _rules(on: Bench, size: Size, carrying: Carrying, drop_v: float) -> list[Rul
     if carrying.terminal_a is not None:
         demand = currents.before_correction_a
         found.append(outcome("terminal-temperature", demand, carrying.terminal_a))
-    if device.fitted:
-        found += _of_device(device.judged_a, carrying)
+    if on.device_a is not None:
+        found += _of_device(on.device_a, carrying)
     elif on.backfeed_a > 0.0:
         found.append(outcome("string-backfeed", on.backfeed_a, carrying.ampacity_a))
     found.append(outcome("voltage-drop", drop_v, on.case.allowed_drop_v))

@@ -32,7 +32,8 @@ def search(on: Bench) -> LadderResult:
     role: Literal["rules", "equivalent"] = "rules" if on.ladder == on.case.ladder else "equivalent"
     index, chosen, tried = _first_passing(on, rungs)
     below = [tried] if tried else [measure(on, rung) for rung in rungs[:index][-1:]]
-    above = [measure(on, rung) for rung in rungs[index + 1 :][: LARGER_NEIGHBOURS[role]]]
+    beyond = index + 1 + LARGER_NEIGHBOURS[role]
+    above = [measure(on, rung) for rung in rungs[index + 1 : beyond]]
     return LadderResult(
         ladder=on.ladder,
         role=role,

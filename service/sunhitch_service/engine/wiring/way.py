@@ -1,5 +1,6 @@
 """What every size of a ladder may carry on a given way, whatever the current: worked out once."""
 
+import math
 from functools import cache, lru_cache
 from typing import Literal
 
@@ -95,6 +96,15 @@ class Carrying(msgspec.Struct, frozen=True):
     ampacity_a: float
     largest_device_a: float
     smallest: RuleOutcome
+
+    def warmest_c(self, current_a: float) -> float:
+        """Temperature at a current [A] on the run that warms the conductor most [°C]."""
+        warmest_c = -math.inf
+        for run in self.warming:
+            warm_c = run.temperature_c(current_a)
+            if warm_c > warmest_c:  # noqa: PLR1730 - calling max costs as much as all the rest
+                warmest_c = warm_c
+        return warmest_c
 
 
 class Way(msgspec.Struct):
