@@ -19,7 +19,7 @@ Tree: TypeAlias = (
 
 _ENCODER = msgspec.json.Encoder()
 _PACKER = msgspec.msgpack.Encoder()
-_NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), b"\xf0"
+_NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 """A number in MessagePack that is not finite: `cb`, then all bits of the exponent set behind either
 sign, `7f f0` or `ff f0` and up."""
 
@@ -81,24 +81,25 @@ def encode(value: msgspec.Struct) -> bytes:
     NonFiniteError
         If a number in it is infinite or not a number; names the field.
     """
-    packed = _PACKER.encode(value)
-    if any(_suspect(packed, signed) for signed in _SIGNED_EXPONENTS):
+    if _suspect(_PACKER.encode(value)):
         for pointer in _non_finite(value, ""):
             raise NonFiniteError(f"{type(value).__name__}: {pointer} is not finite")
     return _ENCODER.encode(value)
 
 
-def _suspect(packed: bytes, signed: bytes) -> bool:
+def _suspect(packed: bytes) -> bool:
     """Whether MessagePack holds what looks like a number that is not finite.
 
     It takes a fraction of a walk through the value, as the bytes of such an exponent are rare, and
     it finds every one; what it finds beyond them by chance, the walk clears.
     """
-    at = packed.find(signed)
-    while at >= 0:
-        if packed[at - 1] == _NUMBER and packed[at + 1 : at + 2] >= _REST_OF_EXPONENT:
-            return True
-        at = packed.find(signed, at + 1)
+    last = len(packed) - 1
+    for signed in _SIGNED_EXPONENTS:
+        at = packed.find(signed)
+        while 0 <= at < last:
+            if packed[at - 1] == _NUMBER and packed[at + 1] >= _REST_OF_EXPONENT:
+                return True
+            at = packed.find(signed, at + 1)
     return False
 
 

@@ -65,9 +65,9 @@ def add_headers(message: Message, given: Mapping[str, str]) -> None:
 
 def add_encoded(message: Message, given: Sequence[Header]) -> None:
     """As `add_headers`, for headers with names in lower case."""
-    present = {key for key, _ in message["headers"]}
-    fresh = [pair for pair in given if pair[0] not in present]
-    message["headers"] = [*message["headers"], *fresh]
+    there = message["headers"]
+    present = {key for key, _ in there}
+    message["headers"] = [*there, *[pair for pair in given if pair[0] not in present]]
 
 
 def encoded(given: Mapping[str, str]) -> list[Header]:
@@ -83,5 +83,10 @@ def _name(name: str) -> bytes:
 
 async def send_whole(send: Send, status: int, given: Mapping[str, str], body: bytes) -> None:
     """Send a response in one piece."""
-    await send({"type": "http.response.start", "status": status, "headers": encoded(given)})
+    await send_encoded(send, status, encoded(given), body)
+
+
+async def send_encoded(send: Send, status: int, given: Sequence[Header], body: bytes) -> None:
+    """As `send_whole`, for headers with names in lower case."""
+    await send({"type": "http.response.start", "status": status, "headers": given})
     await send({"type": "http.response.body", "body": body, "more_body": False})

@@ -1,15 +1,16 @@
 """`POST /v1/{calculation}`: one route for each calculation of the catalogue."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import TypeAlias
 
 from sunhitch.codec import decode_strict
-from sunhitch.types.check import VERDICT_HEADER
+from sunhitch.types.check import VERDICT_HEADER, VERDICTS
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.renderings import Rendering
 
-from .asgi import Receive, Route, Scope, Send, send_whole
+from .asgi import Header, Receive, Route, Scope, Send, encoded, send_encoded
 from .cache import Cache
 from .catalogue import Endpoint
 from .compute import Compute, unless_hung_up
@@ -30,8 +31,31 @@ from .studies import Study
 _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
 """Drawings carry their own styles; nothing in them may be loaded or run."""
 
-_Response: TypeAlias = tuple[bytes, Mapping[str, str]]
-_Offers: TypeAlias = dict[str | None, dict[str, Rendering | None]]
+_VERDICTS = {verdict: encoded({VERDICT_HEADER: verdict}) for verdict in VERDICTS}
+
+_Response: TypeAlias = tuple[Sequence[Header], bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One way to show answers.
+
+    Parameters
+    ----------
+    name : tuple of str
+        What answers are kept under.
+    task : Task
+        How to come by one.
+    headers : list of Header
+        Of every one.
+    """
+
+    name: tuple[str, str, str]
+    task: Task
+    headers: list[Header]
+
+
+_Offers: TypeAlias = dict[str | None, dict[str, _View]]
 
 
 class _Calculation:
@@ -50,7 +74,7 @@ class _Calculation:
         self._compute = compute
         self._cache = cache
         self._largest = settings.max_body_bytes
-        self._offers = _offers(endpoint.renderings)
+        self._offers = _offers(endpoint)
 
     async def respond(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, with a problem document if it must be."""
@@ -58,43 +82,36 @@ class _Calculation:
             if self._study is not None and self._study.is_wanted(scope):
                 await self._study.respond(scope, receive, send)
                 return
-            body, headers = await self._response(scope, receive)
+            headers, body = await self._response(scope, receive)
         except Exception as error:  # noqa: BLE001 - becomes a problem document
             await send_error(send, scope, error)
         else:
-            await send_whole(send, 200, headers, body)
+            await send_encoded(send, 200, headers, body)
 
     async def _response(self, scope: Scope, receive: Receive) -> _Response:
-        rendering = self._rendering(scope)
+        view = self._view(scope)
         require_media_type(scope, JSON)
         self._compute.require_place()
         body = await whole_body(scope, receive, self._largest)
-        shown = await self._answered(rendering, body, receive)
-        headers = {"Content-Length": str(len(shown.body)), VERDICT_HEADER: shown.verdict}
-        if rendering is None:
-            return shown.body, {"Content-Type": JSON, **headers}
-        media_type = with_charset(rendering.media_type)
-        return shown.body, {"Content-Type": media_type, **headers, **_DRAWN}
+        shown = await self._answered(view, body, receive)
+        length = (b"content-length", b"%d" % len(shown.body))
+        return [*view.headers, length, *_VERDICTS[shown.verdict]], shown.body
 
-    def _rendering(self, scope: Scope) -> Rendering | None:
-        """What the caller wants to see; None for JSON."""
-        view = None
+    def _view(self, scope: Scope) -> _View:
+        """What the caller wants to see."""
+        name = None
         if scope["query_string"]:
-            views = [name for name in self._offers if name is not None]
-            view = query_choice(query_of(scope, ["view"] if views else []), "view", views)
-        offer = self._offers[view]
+            names = [name for name in self._offers if name is not None]
+            name = query_choice(query_of(scope, ["view"] if names else []), "view", names)
+        offer = self._offers[name]
         return offer[accepted(scope, list(offer))]
 
-    async def _answered(self, rendering: Rendering | None, body: bytes, receive: Receive) -> Shown:
-        operation = self._endpoint.operation
-        shown_as = (rendering.media_type, rendering.view) if rendering else (JSON, "")
-        key = self._cache.key((operation.name, *shown_as), body)
+    async def _answered(self, view: _View, body: bytes, receive: Receive) -> Shown:
+        key = self._cache.key(view.name, body)
         kept = self._cache.get(key)
         if kept is not None:
             return kept
-        draw = rendering.draw if rendering else None
-        task = Task(operation.request, self._endpoint.calculate, draw)
-        outcome = await self._outcome(task, body, receive)
+        outcome = await self._outcome(view.task, body, receive)
         if isinstance(outcome, Refusal):
             raise ContradictionError(outcome.faults)
         self._cache.keep(key, outcome)
@@ -139,10 +156,21 @@ def calculation_route(
     return Route("POST", endpoint.operation.path, calculation.respond)
 
 
-def _offers(renderings: Sequence[Rendering]) -> _Offers:
+def _offers(endpoint: Endpoint) -> _Offers:
     """What is on offer for each view, and without one: by media type, the usual one first."""
-    plain: _Offers = {None: {JSON: None}}
-    for rendering in renderings:
-        plain[None].setdefault(rendering.media_type, rendering)
-    by_view: _Offers = {one.view: {one.media_type: one} for one in renderings}
+    plain: _Offers = {None: {JSON: _view(endpoint, None)}}
+    for rendering in endpoint.renderings:
+        plain[None].setdefault(rendering.media_type, _view(endpoint, rendering))
+    by_view = {one.view: {one.media_type: _view(endpoint, one)} for one in endpoint.renderings}
     return plain | by_view
+
+
+def _view(endpoint: Endpoint, rendering: Rendering | None) -> _View:
+    """A way to show answers; as JSON without a rendering."""
+    operation = endpoint.operation
+    if rendering is None:
+        task, headers = Task(operation.request, endpoint.calculate), {"Content-Type": JSON}
+        return _View((operation.name, JSON, ""), task, encoded(headers))
+    task = Task(operation.request, endpoint.calculate, rendering.draw)
+    headers = {"Content-Type": with_charset(rendering.media_type), **_DRAWN}
+    return _View((operation.name, rendering.media_type, rendering.view), task, encoded(headers))

@@ -60,9 +60,10 @@ class _Exchange:
         """Pass on a part of the answer."""
         if message["type"] == "http.response.start":
             self.status = message["status"]
-            told = encoded(self._state.get("headers", {}))
-            told.append((b"x-request-id", self.request_id.encode()))
-            add_encoded(message, told + _every_answer())
+            told = [(b"x-request-id", self.request_id.encode()), *_every_answer()]
+            if "headers" in self._state:
+                told += encoded(self._state["headers"])
+            add_encoded(message, told)
             self.unread.announce(message)
         elif message["type"] == "http.response.body":
             self.sent_bytes += len(message.get("body", b""))

@@ -5,6 +5,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+import msgspec
+
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -41,8 +43,7 @@ class Refusal:
     faults: list[Fault]
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(msgspec.Struct, frozen=True):
     """An answer as JSON or drawn, and its verdict, which not every drawing tells."""
 
     body: bytes
