@@ -272,7 +272,7 @@ class WireSizingRequest(Input, kw_only=True):
     entry: Annotated[EntryRequest, prose("Cables through roof or wall.")] | None = None
 
 
-class DesignCurrents(Output, kw_only=True):
+class DesignCurrents(Output, kw_only=True, gc=False):
     """Currents that the rules ask for, and how they came about."""
 
     maximum_a: Annotated[
@@ -291,7 +291,7 @@ class DesignCurrents(Output, kw_only=True):
     how: Annotated[str, prose("The steps in words.", "6.4 A × 1.25 = 8 A; × 1.25 = 10 A.")]
 
 
-class RunAmpacity(Output, kw_only=True):
+class RunAmpacity(Output, kw_only=True, gc=False):
     """From the table to what a conductor may carry on one run."""
 
     run: Annotated[str, prose("Where it lies.", "on-roof")]
@@ -308,7 +308,7 @@ class RunAmpacity(Output, kw_only=True):
     corrected_a: Annotated[float, quantity("A", 0.0, _AMPS, "Product of the above.", 27.5)]
 
 
-class RuleOutcome(Output, kw_only=True):
+class RuleOutcome(Output, kw_only=True, gc=False):
     """A rule applied to one size, in short; the answer's checks hold title, basis and remedy."""
 
     code: Annotated[str, prose("Code of the check.", "voltage-drop")]

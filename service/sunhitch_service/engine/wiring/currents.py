@@ -47,7 +47,7 @@ def operating_a(request: WireSizingRequest) -> tuple[float, str]:
     return maximum_a(request), "The largest current, which is the safe choice."
 
 
-class Currents(msgspec.Struct, frozen=True):
+class Currents(msgspec.Struct, frozen=True, gc=False):
     """Currents under one rule family [A]; fields as in the contract's `DesignCurrents`."""
 
     maximum_a: float

@@ -191,16 +191,16 @@ def choose(options: Sequence[FuseOption], need: DeviceNeed) -> FuseOption | None
         If none is suitable, the smallest that bears voltage and fault, else the one that breaks
         most, so that the answer can say what is missing; None if no family has a size at all.
     """
-    sized = [option for option in options if option.rating_a is not None]
-    able = [
+    best = [option for option in options if option.suitable] or [
         option
-        for option in sized
-        if option.voltage_rating_v >= need.voltage_v
+        for option in options
+        if option.rating_a is not None
+        and option.voltage_rating_v >= need.voltage_v
         and option.interrupting_rating_a >= need.fault_a
     ]
-    best = [option for option in sized if option.suitable] or able
     if best:
         return min(
             best, key=lambda o: (o.rating_a or 0.0, o.device == "breaker", o.interrupting_rating_a)
         )
+    sized = [option for option in options if option.rating_a is not None]
     return max(sized, key=lambda o: o.interrupting_rating_a, default=None)

@@ -3,7 +3,7 @@
 import msgspec
 
 
-class Drop(msgspec.Struct, frozen=True):
+class Drop(msgspec.Struct, frozen=True, gc=False):
     """What a circuit loses on the way.
 
     Parameters
