@@ -101,8 +101,8 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
     )
     refuse_contradictions(request, ambient)
     currents = design_currents(request, family)
-    operating, why = operating_a(request)
-    assumptions.choose("/operating_current_a", request.operating_current_a, operating, why)
+    if request.operating_current_a is None:
+        assumptions.note("/operating_current_a", *operating_a(request))
     return Case(
         request=request,
         family=family,

@@ -129,12 +129,13 @@ def _conductor(request: WireSizingRequest, faults: Faults) -> None:
 
 
 def _runs(request: WireSizingRequest, faults: Faults) -> None:
+    total_m = 0.0
     for index, run in enumerate(request.runs):
+        total_m += run.length_m or 0.0
         if run.where != "on-roof":
             _off_roof(index, run, faults)
-    total = sum([run.length_m or 0.0 for run in request.runs])
-    if total > request.length_m * (1.0 + 1e-9):
-        text = f"The runs add up to {total:g} m, more than length_m = {request.length_m:g} m."
+    if total_m > request.length_m * (1.0 + 1e-9):
+        text = f"The runs add up to {total_m:g} m, more than length_m = {request.length_m:g} m."
         faults.add("/runs", text)
 
 

@@ -33,7 +33,7 @@ def strings_carried(request: WireSizingRequest) -> int:
 
 
 def operating_a(request: WireSizingRequest) -> tuple[float, str]:
-    """Current behind drop and loss [A], and why it is that."""
+    """Current behind drop and loss [A], and why it is that; no reason where it is given."""
     panels = request.panels_behind
     if request.operating_current_a is not None:
         return request.operating_current_a, ""
