@@ -2,7 +2,6 @@
 
 import csv
 import io
-from importlib.util import find_spec
 from typing import Any
 from xml.etree import ElementTree
 
@@ -13,6 +12,7 @@ from sunhitch.types.shade import LightStateResult, ShadedIvRequest
 from sunhitch_service.drawing.moments import draw_moments, moments_of_sheet
 from sunhitch_service.drawing.tables import state_maxima
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.shade.accelerate import installed
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NAMEPLATE = {
@@ -111,7 +111,7 @@ def test_every_state_is_what_a_request_of_its_own_would_find() -> None:
         assert_same(state, single, power=1e-9)
 
 
-@pytest.mark.skipif(find_spec("numba") is None, reason="the kernel is an extra")
+@pytest.mark.skipif(not installed(), reason="the kernel is an extra")
 def test_many_states_are_within_the_accuracy_that_the_answer_names() -> None:
     places = [0.015 * number for number in range(MANY)]
     states = [{"name": f"{x:.3f}", "shade": mast(x)} for x in places]

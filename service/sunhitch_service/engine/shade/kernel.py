@@ -89,11 +89,13 @@ MOST_KNOWN, MOST_TRACED = 64, 24
 
 _SHORTEST_APPROACH = 0.3
 _STEPS = 60
-_FEW_STEPS = 12
+_FEW_STEPS, _FEWER_STEPS = 12, 4
 _CLOSE_V = 4e-4
 """Error of voltage, as a share, from which one more straight step is exact enough."""
 _CLOSE_TO_ZERO_V = 2e-3
 _CLOSE_DROP_V = 1e-5
+_CLOSE_TO_DROP_V = 0.02
+"""As far as this the cells beside a conducting diode are straight."""
 _CLOSE_JUNCTION_V = 1e-8
 _CLOSEST_BREAKS = 1e-5
 _WORTH = 1.0002
@@ -222,24 +224,73 @@ def _within(low: float, high: float, scale: float) -> float:
     return 0.5 * (low + high)
 
 
+@_inlined
+def _drop(group: Any, u: float) -> float:  # noqa: ANN401 - a row of GROUP
+    """Voltage across a bypass diode with its resistance, from that of its junction."""
+    return float(u + group["r"] * group["saturation"] * np.expm1(u / group["vt"]))
+
+
 @_compiled
 def _bypassed(net: Net, g: int, i: float) -> tuple[float, float]:
-    """Voltage of a group whose diode conducts: by a straight line first, then by its cells."""
+    """Voltage of a group whose diode conducts: by a straight line first, then by its cells.
+
+    One step from the line is exact enough but where a cell is driven towards its breakdown.
+    """
     group = net.groups[g]
-    onset, steep = group["onset"], group["steep"]
-    first = group["vt"] * np.log1p((i - onset) / group["saturation"])
-    first, _ = _divided(group, i - onset, steep, 0.0, first)
-    drop = first + group["r"] * group["saturation"] * np.expm1(first / group["vt"])
-    cells, conductance, share = 0.0, 0.0, drop / group["drop"]
+    u = group["vt"] * np.log1p((i - group["onset"]) / group["saturation"])
+    u, _ = _divided(group, i - group["onset"], group["steep"], 0.0, u)
+    drop = _drop(group, u)
+    share = drop / group["drop"]
+    for p in range(group["first"], group["end"]):
+        path = net.paths[p]
+        path["i"] = path["zero"] + share * (path["ahead"] - path["zero"])
+    for _ in range(_FEWER_STEPS):
+        u, slope, off = _settled(net, g, i, drop, u)
+        drop = _drop(group, u)
+        if off < _CLOSE_TO_DROP_V:
+            return -drop, slope
+    return _bypassed_by_halving(net, g, i)
+
+
+@_inlined
+def _settled(net: Net, g: int, i: float, drop: float, start: float) -> tuple[float, float, float]:
+    """Junction voltage of a group's diode, its cells taken as straight where they are.
+
+    Moves their currents there; also dV/dI, and how far voltages were moved at most.
+    """
+    group = net.groups[g]
+    cells, conductance, low, high = 0.0, 0.0, np.inf, -np.inf
     for p in range(group["first"], group["end"]):
         path = net.paths[p]
         if path["many"] > 0.0:
-            own = path["zero"] + share * (path["ahead"] - path["zero"])
-            v, slope = _path_voltage(net, p, own)
-            cells += path["many"] * (own - (drop + v) / slope)
-            conductance -= path["many"] / slope
-    u, slope = _divided(group, i - cells, conductance, drop, first)
-    return -(u + group["r"] * group["saturation"] * np.expm1(u / group["vt"])), slope
+            v, slope = _path_voltage(net, p, path["i"])
+            path["ease"] = 1.0 / slope
+            path["i"] -= (drop + v) * path["ease"]
+            cells += path["many"] * path["i"]
+            conductance -= path["many"] * path["ease"]
+            low, high = min(low, v), max(high, v)
+    u, slope = _divided(group, i - cells, conductance, drop, start)
+    moved = _drop(group, u) - drop
+    for p in range(group["first"], group["end"]):
+        path = net.paths[p]
+        path["i"] -= moved * path["ease"]
+    return u, slope, max(drop + moved + high, -drop - moved - low)
+
+
+@_compiled
+def _bypassed_by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
+    """The same where steps do not settle: halving the voltage of the diode's junction."""
+    group = net.groups[g]
+    low, high = 0.0, group["vt"] * np.log1p((i - group["onset"]) / group["saturation"])
+    while high - low > _CLOSE_V:
+        u = 0.5 * (low + high)
+        through = group["saturation"] * np.expm1(u / group["vt"])
+        if through + _current_at(net, g, -_drop(group, u)) > i:
+            high = u
+        else:
+            low = u
+    u, slope, _ = _settled(net, g, i, _drop(group, low), low)
+    return -_drop(group, u), slope
 
 
 @_inlined

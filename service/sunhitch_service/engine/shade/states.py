@@ -79,7 +79,10 @@ def state_maxima(
         return []
     fast = compiled(len(request.states))
     if fast:
-        why = "Many states are solved together: their power is within 0.05 % of a single solution."
+        why = (
+            "Many states are solved together: their power is within 0.05 % of a single solution; "
+            "of a hundred thousand tried on random arrays one was 0.1 % low."
+        )
         assumptions.note("/states", f"{len(request.states)} together", why)
     solver = LightSolver(resolved, solver_wiring(request.wiring), fast)
     suns = [request.sun if state.sun is None else state.sun for state in request.states]
