@@ -1,5 +1,7 @@
 """Compiled loops find what the same steps in NumPy find, on seeded random arrays."""
 
+import subprocess
+import sys
 from collections.abc import Iterator
 
 import msgspec
@@ -142,3 +144,16 @@ def test_less_work_is_expected_with_them():
     request = msgspec.convert(random_request(5), ShadedIvRequest)
     plainly, compiled = both(lambda: expected_ms(request))
     assert 0.3 * plainly < compiled < plainly
+
+
+def test_without_a_folder_to_keep_them_in_they_are_not_used():
+    """Every process would wait for the compiler."""
+    code = (
+        "from numba.core.caching import CacheImpl\n"
+        "CacheImpl._locator_classes = []\n"
+        "from sunhitch_service.engine.shade import accelerate\n"
+        "accelerate.load_loops()\n"
+        "print(accelerate.loops())\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], stdout=subprocess.PIPE, check=True)
+    assert run.stdout.strip() == b"None"
