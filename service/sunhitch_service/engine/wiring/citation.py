@@ -1,6 +1,6 @@
 """Which clause stands behind a check, by rule set and kind of circuit."""
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from sunhitch.types.basis import Basis
@@ -93,5 +93,14 @@ def rule(code: str, rules: WiringRules, group: Group, remedy: str, subject: str 
     KeyError
         If no clause is listed for the code.
     """
+    if not remedy:
+        return _rule_that_passes(code, rules, group, subject)
     title, unit, basis_of = _told(code, rules, group)
     return Rule(code, title, unit, basis_of, remedy, subject)
+
+
+@lru_cache(maxsize=1024)
+def _rule_that_passes(code: str, rules: WiringRules, group: Group, subject: str) -> Rule:
+    """A rule whose remedy nobody will read: most are, each applied to a size of a ladder."""
+    title, unit, basis_of = _told(code, rules, group)
+    return Rule(code, title, unit, basis_of, "", subject)

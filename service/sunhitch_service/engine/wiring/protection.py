@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from functools import cache
 
+from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Disconnect, FuseFamily, FuseOption, WiringRules
 from sunhitch_service.engine.tables import table
 
-from .citation import Family, Group, cited, family_of, matches
+from .citation import Group, cited, family_of, matches
 from .fuses import DeviceNeed, choose, family_named, fuse_options
 
 BATTERY_FAULT_A = 20_000.0
@@ -233,13 +234,17 @@ def disconnects(
             minimum_voltage_v=voltage_v,
             load_break=True,
             note=row["note"],
-            basis=cited(row, rules),
+            basis=cited_by,
         )
-        for row in _disconnect_rows(group, family_of(rules))
+        for row, cited_by in _disconnect_rows(group, rules)
     ]
 
 
 @cache
-def _disconnect_rows(group: Group, family: Family) -> list[dict[str, str]]:
-    rows = table("wiring", "disconnects").rows
-    return [row for row in rows if row["group"] == group and matches(row["rules"], family)]
+def _disconnect_rows(group: Group, rules: WiringRules) -> list[tuple[dict[str, str], Basis]]:
+    family = family_of(rules)
+    return [
+        (row, cited(row, rules))
+        for row in table("wiring", "disconnects").rows
+        if row["group"] == group and matches(row["rules"], family)
+    ]
