@@ -1,8 +1,12 @@
 """Short calculations take turns, so that nothing waits for all that came in together."""
 
 import asyncio
+import os
+import subprocess
+import sys
 import time
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from prometheus_client import CollectorRegistry, Gauge
@@ -60,3 +64,31 @@ def test_loops_are_compiled_if_wanted(wanted: bool) -> None:
 
     assert asyncio.run(served()) == (wanted and installed())
     drop_loops()
+
+
+_SHOW_THREE_TIMES = """
+from sunhitch_service.http.compute import Compute
+from sunhitch_service.http.metrics import Metrics
+from sunhitch_service.http.settings import Settings
+
+metrics = Metrics()
+compute = Compute(Settings(pool_workers=0), metrics.in_flight)
+
+def show():
+    lines = metrics.exposition().decode().splitlines()
+    print(*[line for line in lines if line.startswith("sunhitch_calculations_in_flight ")])
+
+with compute.place():
+    show()
+    with compute.place():
+        show()
+show()
+"""
+
+
+@pytest.mark.parametrize("several", [False, True])
+def test_the_metrics_show_what_is_under_way(tmp_path: Path, several: bool) -> None:
+    environment = os.environ | ({"PROMETHEUS_MULTIPROC_DIR": str(tmp_path)} if several else {})
+    command = [sys.executable, "-c", _SHOW_THREE_TIMES]
+    run = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    assert [line.split()[-1] for line in run.stdout.splitlines()] == ["1.0", "2.0", "0.0"]

@@ -12,6 +12,7 @@ from sunhitch_service.engine.shade.accelerate import load_loops
 from sunhitch_service.engine.stamp import stamp
 
 from .asgi import Receive
+from .metrics import several_add_up
 from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, ProblemError
 from .settings import Settings
 from .workers import Workers
@@ -44,6 +45,9 @@ class Compute:
     def __init__(self, settings: Settings, gauge: Gauge) -> None:
         self._settings = settings
         self._gauge = gauge
+        self._shown_at_once = several_add_up()
+        if not self._shown_at_once:
+            gauge.set_function(lambda: self.in_flight)
         self._workers: Workers | None = None
         self._spent_s = 0.0
         self.in_flight = 0
@@ -106,7 +110,8 @@ class Compute:
     def count(self, change: int) -> None:
         """Count calculations that begin, or fewer as they end."""
         self.in_flight += change
-        self._gauge.set(self.in_flight)
+        if self._shown_at_once:
+            self._gauge.set(self.in_flight)
 
     def belongs_inline(self, expected_ms: float) -> bool:
         """Whether handing a calculation over would cost more than it spares."""

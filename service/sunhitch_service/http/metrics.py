@@ -11,6 +11,11 @@ CONTENT_TYPE = "text/plain; version=0.0.4"
 _BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
 
 
+def several_add_up() -> bool:
+    """Whether several serving processes add up, by files that each keeps up to date."""
+    return "PROMETHEUS_MULTIPROC_DIR" in os.environ
+
+
 class Metrics:
     """Counters of one serving process.
 
@@ -79,7 +84,7 @@ class Metrics:
     def exposition(self) -> bytes:
         """All metrics in Prometheus' text format."""
         self.before_reading()
-        if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
+        if not several_add_up():
             return generate_latest(self._registry)
         together = CollectorRegistry()
         MultiProcessCollector(together)  # type: ignore[no-untyped-call]
