@@ -111,7 +111,7 @@ def front(tmp_path: Path) -> Iterator[Front]:
             replica.start()
             stack.callback(replica.kill)
         for replica in replicas:
-            until(replica.is_ready, 60.0)
+            until(replica.is_ready, 180.0)  # the first start compiles
         command = [str(NGINX), "-c", str(config), "-p", str(tmp_path), "-g", "daemon off;"]
         with (tmp_path / "error.log").open("wb") as errors:
             proxy = subprocess.Popen(command, stderr=errors)
