@@ -18,7 +18,7 @@ from sunhitch.codec import decode_strict
 from sunhitch.types.problem import Problem
 from sunhitch_service.http.app import create_app
 from sunhitch_service.http.catalogue import Endpoint
-from sunhitch_service.http.logs import request_log
+from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.serve import server_options
 from sunhitch_service.http.settings import Settings
 
@@ -52,7 +52,7 @@ def serve(
 ) -> Iterator[Served]:
     """Run a service in a thread for as long as the block lasts."""
     log = io.StringIO()
-    app = create_app(settings, endpoints, request_log("info", log), traces)
+    app = create_app(settings, endpoints, RequestLog("info", log), traces)
     config = uvicorn.Config(app, port=0, log_config=None, **server_options(settings))
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run)

@@ -12,7 +12,7 @@ from hostile import Hostile
 
 from sunhitch_service.http.app import create_app
 from sunhitch_service.http.envelope import NOTED_AFTER_S
-from sunhitch_service.http.logs import request_log
+from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.settings import Settings
 
 LOOPBACK = "127.0.0.1"
@@ -93,7 +93,7 @@ def _scope(request: Hostile) -> dict[str, Any]:
 def in_process(**chosen: Any) -> Iterator[InProcess]:
     """The whole service without a pool, for as long as the block lasts."""
     log = io.StringIO()
-    app = create_app(Settings(pool_workers=0, **chosen), None, request_log("error", log))
+    app = create_app(Settings(pool_workers=0, **chosen), None, RequestLog("error", log))
     loop = asyncio.new_event_loop()
     started, stop = asyncio.Event(), asyncio.Event()
 

@@ -6,7 +6,7 @@ import json
 
 from sunhitch_service.http.asgi import Message, Receive, Scope, Send, send_whole
 from sunhitch_service.http.envelope import NOTED_AFTER_S, Envelope
-from sunhitch_service.http.logs import Together, request_log
+from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.metrics import Metrics
 
 PATHS = ["/first", "/second"]
@@ -26,9 +26,7 @@ class Counted(io.StringIO):
 
 
 def enveloped(file: Counted) -> Envelope:
-    lines = Together(file)
-    log = request_log("info", lines)
-    return Envelope(nothing_there, frozenset(), log, Metrics(), lines.write_out)
+    return Envelope(nothing_there, frozenset(), RequestLog("info", file), Metrics())
 
 
 async def nothing_there(scope: Scope, _receive: Receive, send: Send) -> None:

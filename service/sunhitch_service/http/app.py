@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, cast
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 from litestar.routes import HTTPRoute
-from structlog.typing import FilteringBoundLogger
 
 from .access import Access
 from .asgi import App, Route
@@ -23,7 +22,7 @@ from .docs import docs_routes, schema_route
 from .envelope import Envelope
 from .gate import Gate
 from .health import health_routes, metrics_route
-from .logs import Together, request_log
+from .logs import RequestLog
 from .metrics import Metrics
 from .openapi import encoded
 from .quick import quick_routes
@@ -39,7 +38,7 @@ if TYPE_CHECKING:
 def create_app(
     settings: Settings,
     endpoints: Sequence[Endpoint] | None = None,
-    log: FilteringBoundLogger | None = None,
+    log: RequestLog | None = None,
     traces: "TracerProvider | None" = None,
 ) -> App:
     """The service as an ASGI application.
@@ -50,7 +49,7 @@ def create_app(
         What the operator chose.
     endpoints : sequence of Endpoint, optional
         What to offer; every calculation of the contract if not given.
-    log : FilteringBoundLogger, optional
+    log : RequestLog, optional
         Where the line of each request goes; standard output if not given.
     traces : TracerProvider, optional
         Where the span of each request goes; by OTLP if not given and the settings ask for traces.
@@ -80,9 +79,8 @@ def create_app(
         whole = Cors(whole, settings.cors_origins)
     if traces is not None:
         whole = _traced(whole, gate.paths, traces)
-    lines = Together(sys.stdout)
-    log = log or request_log(settings.log_level, lines)
-    return Envelope(whole, gate.paths, log, metrics, lines.write_out)
+    log = log or RequestLog(settings.log_level, sys.stdout)
+    return Envelope(whole, gate.paths, log, metrics)
 
 
 @asynccontextmanager

@@ -4,17 +4,19 @@ import asyncio
 import re
 import secrets
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from functools import cache
 from itertools import count
+from traceback import format_exception
 from typing import NamedTuple
 
-from structlog.typing import FilteringBoundLogger
+from msgspec import UNSET
 
 from sunhitch_service.engine.stamp import stamp
 
 from .asgi import App, Header, Message, Receive, Scope, Send, add_encoded, encoded, header
+from .logs import RequestLine, RequestLog
 from .metrics import Metrics
 from .problems import INTERNAL, ProblemError, send_problem
 from .unread import Unread
@@ -95,27 +97,23 @@ class Envelope:
         What answers.
     paths : collection of str
         Known paths; others are counted as one, so that strangers cannot inflate the metrics.
-    log : FilteringBoundLogger
+    log : RequestLog
         Where the line goes.
     metrics : Metrics
         Where the request is counted.
-    written : callable
-        Called when the lines of some requests are in the log.
     """
 
     def __init__(
         self,
         app: App,
         paths: frozenset[str],
-        log: FilteringBoundLogger,
+        log: RequestLog,
         metrics: Metrics,
-        written: Callable[[], None],
     ) -> None:
         self._app = app
         self._paths = paths
         self._log = log
         self._metrics = metrics
-        self._written = written
         self._answered: list[_Answered] = []
         metrics.before_reading = self._note_all
 
@@ -158,24 +156,26 @@ class Envelope:
         answered, self._answered = self._answered, []
         for one in answered:
             self._note(one)
-        self._written()
+        self._log.write_out()
 
     def _note(self, one: _Answered) -> None:
         path = one.path if one.path in self._paths else "other"
         self._metrics.count(one.method, path, one.status, one.seconds)
-        write = self._log.info if one.error is None else self._log.error
-        write(
-            "request",
-            timestamp=datetime.fromtimestamp(one.at_s, UTC),
-            request_id=one.request_id,
-            method=one.method,
-            path=one.path[:200],
-            status=one.status,
-            caller=one.caller,
-            duration_ms=round(one.seconds * 1000.0, 2),
-            received_bytes=one.received_bytes,
-            sent_bytes=one.sent_bytes,
-            exc_info=one.error,
+        self._log.take(
+            RequestLine(
+                event="request",
+                timestamp=datetime.fromtimestamp(one.at_s, UTC),
+                level="info" if one.error is None else "error",
+                request_id=one.request_id,
+                method=one.method,
+                path=one.path[:200],
+                status=one.status,
+                caller=one.caller,
+                duration_ms=round(one.seconds * 1000.0, 2),
+                received_bytes=one.received_bytes,
+                sent_bytes=one.sent_bytes,
+                exception=UNSET if one.error is None else "".join(format_exception(one.error)),
+            )
         )
 
 

@@ -1,66 +1,63 @@
 """Structured log: one JSON line a request, and the server's own messages in the same form."""
 
 import logging
-from typing import Any, TextIO, cast
+from datetime import datetime
+from typing import Any, Literal, TextIO
 
 import msgspec
 import structlog
 from structlog.stdlib import ProcessorFormatter
-from structlog.typing import EventDict, FilteringBoundLogger
+from structlog.typing import EventDict
 
 _LEVELS = logging.getLevelNamesMapping()
+_SEVERITIES = {"info": logging.INFO, "error": logging.ERROR}
 _ENCODER = msgspec.json.Encoder(order="deterministic")
 
 
-def request_log(level: str, file: "TextIO | Together") -> FilteringBoundLogger:
-    """Logger that writes JSON lines.
+class RequestLine(msgspec.Struct, gc=False):
+    """What the log says of a request."""
+
+    caller: str
+    duration_ms: float
+    event: Literal["request"]
+    exception: str | msgspec.UnsetType
+    level: Literal["info", "error"]
+    method: str
+    path: str
+    received_bytes: int
+    request_id: str
+    sent_bytes: int
+    status: int
+    timestamp: datetime
+
+
+class RequestLog:
+    """Writes JSON lines, some at a time, as each time is a call of the system.
 
     Parameters
     ----------
     level : str
         Least severity that is written.
-    file : text stream or Together
-        Where to.
-
-    Returns
-    -------
-    FilteringBoundLogger
-        Independent of any global logging configuration.
-    """
-    logger: FilteringBoundLogger = structlog.wrap_logger(
-        structlog.WriteLogger(cast("TextIO", file)),
-        processors=[*_shared(), _as_json],
-        wrapper_class=structlog.make_filtering_bound_logger(_LEVELS[level.upper()]),
-    ).bind()
-    return logger
-
-
-class Together:
-    """Keeps lines until they are written out, all in one go, as each time is a call of the system.
-
-    Parameters
-    ----------
     file : text stream
-        Where they go.
+        Where to.
     """
 
-    def __init__(self, file: TextIO) -> None:
+    def __init__(self, level: str, file: TextIO) -> None:
+        self._least = _LEVELS[level.upper()]
         self._file = file
-        self._waiting: list[str] = []
+        self._waiting: list[bytes] = []
 
-    def write(self, text: str) -> None:
-        """Take a line."""
-        self._waiting.append(text)
-
-    def flush(self) -> None:
-        """Nothing: a logger asks for it line by line."""
+    def take(self, line: RequestLine) -> None:
+        """Keep a line until the next are written."""
+        if _SEVERITIES[line.level] >= self._least:
+            self._waiting.append(_ENCODER.encode(line))
 
     def write_out(self) -> None:
-        """Write what is there."""
+        """Write the lines that were taken."""
         if self._waiting:
-            text = "".join(self._waiting)
+            text = b"\n".join(self._waiting).decode()
             self._waiting.clear()
-            self._file.write(text)
+            self._file.write(f"{text}\n")
             self._file.flush()
 
 
