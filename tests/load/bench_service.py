@@ -1,6 +1,6 @@
 """How the service keeps its word under load: ratios in one run, on one machine.
 
-Run with ``python tests/load/bench_service.py [short] [saturated] [batch]``; all three if none is
+Run with ``python tests/load/bench_service.py [short] [single] [saturated] [batch]``; all if none is
 named. It starts servers on loopback ports from 8340 on and stops them again. The load generator
 shares the cores with what it measures.
 
@@ -8,6 +8,9 @@ short
     Wire sizing and a flat question against the framework's own echo of the same bodies: an
     application of the same framework on the same server that decodes the same request and encodes
     the same answer.
+single
+    One wire sizing after the other, as a script asks for them with the HTTP library that the client
+    uses, against the same echo.
 saturated
     Health checks and refusals while more mount checks are asked for than are accepted.
 batch
@@ -28,6 +31,7 @@ from pathlib import Path
 from statistics import median, quantiles
 from urllib.parse import urlencode
 
+import httpx
 import msgspec
 import uvloop
 from litestar import Litestar, get, post
@@ -47,7 +51,7 @@ sys.path.append(str(HERE.parent / "contract"))
 from contract_toys import toys  # noqa: E402 - from the folder above
 
 SERVICE, ECHO = 8340, 8341
-CALLS, ROUNDS = 400, 21
+CALLS, ROUNDS, SINGLE = 400, 21, 100
 """Many short rounds, each with every kind of call: a machine is rarely as fast for long."""
 COMPARED = (
     ("wire sizing", "echo of its answer"),
@@ -232,6 +236,32 @@ def short() -> None:
                 )
 
 
+def single() -> None:
+    """One call after the other through httpx, against the echo."""
+    body, kind = example("wire-sizing"), {"Content-Type": "application/json"}
+    asked = {
+        "wire sizing": (SERVICE, WIRE_SIZING.path),
+        "echo of its answer": (ECHO, "/answer"),
+        "echo of its request": (ECHO, "/request"),
+    }
+    print("one call after the other")
+    with service(), running("echo", ECHO), httpx.Client(trust_env=False) as client:
+
+        def spent_us(port: int, path: str) -> float:
+            started = time.perf_counter()
+            for _ in range(SINGLE):
+                url = f"http://127.0.0.1:{port}{path}"
+                client.post(url, content=body, headers=kind).raise_for_status()
+            return (time.perf_counter() - started) / SINGLE * 1e6
+
+        rounds = [{name: spent_us(*what) for name, what in asked.items()} for _ in range(ROUNDS)]
+    print(f"  wire sizing: {median(one['wire sizing'] for one in rounds):.0f} us")
+    for echoed in ("echo of its answer", "echo of its request"):
+        low, middle, high = quantiles([one["wire sizing"] / one[echoed] for one in rounds])
+        usual = median(one[echoed] for one in rounds)
+        print(f"  {echoed}: {usual:.0f} us; {middle:.2f} ({low:.2f} to {high:.2f}) times as much")
+
+
 async def repeated(
     raw: bytes, port: int, until_s: float, pause_s: float
 ) -> list[tuple[int, float]]:
@@ -315,7 +345,12 @@ def batch() -> None:
         uvloop.run(_batch())
 
 
-PARTS: dict[str, Callable[[], None]] = {"short": short, "saturated": saturated, "batch": batch}
+PARTS: dict[str, Callable[[], None]] = {
+    "short": short,
+    "single": single,
+    "saturated": saturated,
+    "batch": batch,
+}
 
 if __name__ == "__main__":
     for part in sys.argv[1:] or PARTS:
