@@ -6,23 +6,18 @@ import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from loops_switch import solving
 from plausible import example, operation_named
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
-from sunhitch_service.engine.shade.accelerate import drop_loops, installed, load_loops
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 
 @pytest.fixture(scope="module", params=[False, True], ids=["plain", "compiled"], autouse=True)
 def loops(request):
     """Every law holds without the compiled loops, then with them."""
-    drop_loops()
-    if request.param:
-        if not installed():
-            pytest.skip("the compiler is an extra")
-        load_loops()
-    yield
-    drop_loops()
+    with solving(compiled=request.param):
+        yield
 
 
 SLOW = settings(max_examples=25, deadline=None)

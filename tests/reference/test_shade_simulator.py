@@ -11,11 +11,12 @@ import shutil
 import msgspec
 import numpy as np
 import pytest
+from loops_switch import solving
 from shade_netlist import simulate
 from shade_networks import random_request, tops
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
-from sunhitch_service.engine.shade.accelerate import drop_loops, installed, load_loops
+from sunhitch_service.engine.shade.accelerate import installed
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NETWORKS = int(os.environ.get("SUNHITCH_NETWORKS", "24"))
@@ -34,12 +35,10 @@ def test_random_network_agrees_with_the_circuit_simulator(seed):
 
 def _answers(request: ShadedIvRequest) -> list[ShadedIvAnswer]:
     """Without the compiled loops, and with them where they are installed."""
-    drop_loops()
-    answers = [shaded_iv(request)]
-    if installed():
-        load_loops()
-        answers.append(shaded_iv(request))
-        drop_loops()
+    answers = []
+    for compiled in (False, True)[: 1 + installed()]:
+        with solving(compiled):
+            answers.append(shaded_iv(request))
     return answers
 
 

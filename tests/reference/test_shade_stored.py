@@ -6,9 +6,9 @@ from pathlib import Path
 import msgspec
 import numpy as np
 import pytest
+from loops_switch import solving
 
 from sunhitch.types.shade import ShadedIvRequest
-from sunhitch_service.engine.shade.accelerate import drop_loops, installed, load_loops
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 CASES = json.loads((Path(__file__).parent / "data" / "shaded-iv.json").read_text())["cases"]
@@ -17,13 +17,8 @@ CASES = json.loads((Path(__file__).parent / "data" / "shaded-iv.json").read_text
 @pytest.fixture(params=[False, True], ids=["plain", "compiled"])
 def loops(request):
     """Solves without the compiled loops, then with them."""
-    drop_loops()
-    if request.param:
-        if not installed():
-            pytest.skip("the compiler is an extra")
-        load_loops()
-    yield
-    drop_loops()
+    with solving(compiled=request.param):
+        yield
 
 
 @pytest.fixture(params=CASES, ids=lambda case: case["id"])

@@ -6,6 +6,8 @@ import numpy as np
 
 from .compiler import F1, F2, I1, Array, Index, called, entry, inlined
 
+Part = tuple[float, float, float]
+"""Source, resistance or conductance, and curvature of something linearised."""
 _LARGEST_EXPONENT, _NEAREST_BREAKDOWN = 600.0, 1e-12
 """As in `cell`."""
 
@@ -93,6 +95,36 @@ class Limits(NamedTuple):
 _LIMITS = "Tuple((float64, float64, float64, int64, float64, int64, float64, float64, float64))"
 
 
+class Work(NamedTuple):
+    """What one point after the other is reckoned with.
+
+    A part is two rows: the source and the resistance, or conductance, of what is linear.
+
+    Parameters
+    ----------
+    tree, unknown, limit : tuple
+        As given.
+    cells : ndarray, shape (2, cells)
+        Light less dark current [A], and the inverse of its slope [Ω].
+    branches, groups, strings : ndarray, shape (2, parts)
+        Parts.
+    bypass : ndarray, shape (3, groups)
+        Currents of the diodes [A], and the parts that they are.
+    blocking : ndarray, shape (2, strings)
+        Currents of the diodes [A] and their slopes [S].
+    """
+
+    tree: Tree
+    unknown: Unknowns
+    limit: Limits
+    cells: Array
+    branches: Array
+    groups: Array
+    strings: Array
+    bypass: Array
+    blocking: Array
+
+
 @inlined
 def _own(starts: Index, owner: int, parts: int) -> range:
     """Numbers of an owner's parts."""
@@ -145,70 +177,75 @@ def _approached(v: float, change: float, cell: Array, share: float) -> float:
     return moved
 
 
-@called
-def _reduce(
-    point: int,
-    tree: Tree,
-    unknown: Unknowns,
-    limit: Limits,
-    cells: Array,
-    parts: Array,
-    diodes: Array,
-) -> tuple[float, float, float]:
-    """Linearise every part and add it to its owner; source, conductance and curvature of all.
+@inlined
+def _turned(many: float, source: float, size: float, bend: float) -> Part:
+    """So many equal parts from Norton's form to Thévenin's, or back; as `newton._reduced`."""
+    inverse = 1.0 / size
+    weight = many * inverse
+    return weight * source, weight, weight * bend * inverse * inverse
 
-    Keeps light less dark current and its slope in `cells`, the linear parts in `parts`, and the
-    diodes in `diodes`.
-    """
-    junction_v, bypass_u = unknown.junction_v[point], unknown.bypass_u[point]
-    blocking_u, least = unknown.blocking_u[point], limit.least_conductance
-    branches, groups = len(tree.branch_many), len(tree.group_many)
-    a0 = a1 = a2 = 0.0
-    for s in range(len(tree.string_many)):
-        s0, s1, s2 = 0.0, tree.resistance, 0.0
-        for g in _own(tree.string_start, s, len(tree.group_many)):
-            resistance = tree.diodes[2, g]
-            i, slope, bend = _diode(bypass_u[g], tree.diodes[0, g], tree.diodes[1, g], least)
-            loop = 1.0 + slope * resistance
-            g0, g1, g2 = (i - slope * bypass_u[g]) / loop, slope / loop, bend / loop**3
-            diodes[0, g], diodes[1, g], diodes[2, g] = i, g0, g1
-            for b in _own(tree.group_start, g, len(tree.branch_many)):
-                b0 = b1 = b2 = 0.0
-                for c in _own(tree.branch_start, b, len(tree.current)):
-                    cell, v = tree.junctions[tree.model[c]], junction_v[c]
-                    taken, slope, bend = _dark(v, cell)
-                    short, inverse = tree.current[c] - taken, 1.0 / slope
-                    cells[0, c], cells[1, c] = short, inverse
-                    weight = tree.cell_many[c] * inverse
-                    b0 += weight * (short + slope * v)
-                    b1 += weight + tree.cell_many[c] * cell[2]
-                    b2 -= weight * bend * inverse * inverse
-                parts[0, b], parts[1, b] = b0, b1
-                inverse = 1.0 / b1
-                weight = tree.branch_many[b] * inverse
-                g0 += weight * b0
-                g1 += weight
-                g2 += weight * b2 * inverse * inverse
-            parts[0, branches + g], parts[1, branches + g] = g0, g1
-            inverse = 1.0 / g1
-            weight = tree.group_many[g] * inverse
-            s0 += weight * g0
-            s1 += weight
-            s2 += weight * g2 * inverse * inverse
-        if tree.blocking[0] > 0.0:
-            u = blocking_u[s]
-            i, slope, bend = _diode(u, tree.blocking[0], tree.blocking[1], least)
-            diodes[0, groups + s], diodes[1, groups + s] = i, slope
-            s0 -= u - i / slope
-            s1 += tree.blocking[2] + 1.0 / slope
-            s2 += bend / slope**3
-        parts[0, branches + groups + s], parts[1, branches + groups + s] = s0, s1
-        inverse = 1.0 / s1
-        weight = tree.string_many[s] * inverse
-        a0 += weight * s0
-        a1 += weight
-        a2 += weight * s2 * inverse * inverse
-    return a0, a1, a2
+
+@inlined
+def _sum(one: Part, other: Part) -> Part:
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2]
+
+
+@called
+def _branch(point: int, b: int, work: Work) -> Part:
+    """A path's cells, linearised at their voltages and added up."""
+    tree, found = work.tree, (0.0, 0.0, 0.0)
+    for c in _own(tree.branch_start, b, len(tree.current)):
+        cell, v = tree.junctions[tree.model[c]], work.unknown.junction_v[point, c]
+        taken, slope, bend = _dark(v, cell)
+        short, many = tree.current[c] - taken, tree.cell_many[c]
+        work.cells[0, c], work.cells[1, c] = short, 1.0 / slope
+        found = _sum(found, _turned(many, short + slope * v, slope, -bend))
+        found = _sum(found, (0.0, many * cell[2], 0.0))
+    work.branches[0, b], work.branches[1, b] = found[0], found[1]
+    return found
+
+
+@called
+def _group(point: int, g: int, work: Work) -> Part:
+    """A group's diode, linearised, and its paths."""
+    tree, u = work.tree, work.unknown.bypass_u[point, g]
+    saturation, vt, resistance = tree.diodes[0, g], tree.diodes[1, g], tree.diodes[2, g]
+    i, slope, bend = _diode(u, saturation, vt, work.limit.least_conductance)
+    loop = 1.0 + slope * resistance
+    found = (i - slope * u) / loop, slope / loop, bend / loop**3
+    work.bypass[0, g], work.bypass[1, g], work.bypass[2, g] = i, found[0], found[1]
+    for b in _own(tree.group_start, g, len(tree.branch_many)):
+        source, size, curvature = _branch(point, b, work)
+        found = _sum(found, _turned(tree.branch_many[b], source, size, curvature))
+    work.groups[0, g], work.groups[1, g] = found[0], found[1]
+    return found
+
+
+@called
+def _string(point: int, s: int, work: Work) -> Part:
+    """A string's groups, its cable and its blocking diode."""
+    tree, found = work.tree, (0.0, work.tree.resistance, 0.0)
+    for g in _own(tree.string_start, s, len(tree.group_many)):
+        source, size, curvature = _group(point, g, work)
+        found = _sum(found, _turned(tree.group_many[g], source, size, curvature))
+    saturation, vt, resistance = tree.blocking
+    if saturation > 0.0:
+        u = work.unknown.blocking_u[point, s]
+        i, slope, bend = _diode(u, saturation, vt, work.limit.least_conductance)
+        work.blocking[0, s], work.blocking[1, s] = i, slope
+        found = _sum(found, (i / slope - u, resistance + 1.0 / slope, bend / slope**3))
+    work.strings[0, s], work.strings[1, s] = found[0], found[1]
+    return found
+
+
+@called
+def _array(point: int, work: Work) -> Part:
+    """Source, conductance and curvature of all strings."""
+    found = (0.0, 0.0, 0.0)
+    for s in range(len(work.tree.string_many)):
+        source, size, curvature = _string(point, s, work)
+        found = _sum(found, _turned(work.tree.string_many[s], source, size, curvature))
+    return found
 
 
 @inlined
@@ -240,79 +277,74 @@ def _move(
     return ahead
 
 
-@called
-def _carry_back(
-    point: int,
-    tree: Tree,
-    unknown: Unknowns,
-    limit: Limits,
-    cells: Array,
-    parts: Array,
-    diodes: Array,
-) -> float:
-    """New voltages and currents of every part; largest relative change, or not a number."""
-    branches, groups = len(tree.branch_many), len(tree.group_many)
-    voltage, worst, all_changes = unknown.terminals[point, 0], 0.0, 0.0
-    for s in range(len(tree.string_many)):
-        row = branches + groups + s
-        string_i = (parts[0, row] - voltage) / parts[1, row]
-        unknown.string_i[point, s] = string_i
-        if tree.blocking[0] > 0.0:
-            u, i, slope = unknown.blocking_u[point, s], diodes[0, groups + s], diodes[1, groups + s]
-            unknown.blocking_u[point, s] = _followed(
-                u, u + (string_i - i) / slope, tree.blocking[1]
-            )
-            change = abs(string_i - i) / limit.scale
-            worst, all_changes = max(worst, change), all_changes + change
-        for g in _own(tree.string_start, s, len(tree.group_many)):
-            group_v = (parts[0, branches + g] - string_i) / parts[1, branches + g]
-            unknown.group_v[point, g] = group_v
-            through = diodes[1, g] - diodes[2, g] * group_v
-            unknown.bypass_u[point, g] = _followed(
-                unknown.bypass_u[point, g],
-                -group_v - through * tree.diodes[2, g],
-                tree.diodes[1, g],
-            )
-            change = abs(through - diodes[0, g]) / limit.scale
-            worst, all_changes = max(worst, change), all_changes + change
-            for b in _own(tree.group_start, g, len(tree.branch_many)):
-                branch_i = (parts[0, b] - group_v) / parts[1, b]
-                unknown.branch_i[point, b] = branch_i
-                for c in _own(tree.branch_start, b, len(tree.current)):
-                    v = unknown.junction_v[point, c]
-                    moved = _approached(
-                        v,
-                        (cells[0, c] - branch_i) * cells[1, c],
-                        tree.junctions[tree.model[c]],
-                        limit.shortest_approach,
-                    )
-                    unknown.junction_v[point, c] = moved
-                    change = abs(moved - v) / (1.0 + abs(moved))
-                    worst, all_changes = max(worst, change), all_changes + change
-    return worst if all_changes < np.inf else np.nan
+@inlined
+def _worse(one: float, other: float) -> float:
+    """The larger change, or not a number if either is none."""
+    other = abs(other)
+    return one if one > other or np.isnan(one) else other
 
 
 @called
-def _point(
-    point: int,
-    tree: Tree,
-    unknown: Unknowns,
-    limit: Limits,
-    cells: Array,
-    parts: Array,
-    diodes: Array,
-) -> bool:
+def _branch_moved(point: int, b: int, group_v: float, work: Work) -> float:
+    """New voltages of a path's cells; largest relative change."""
+    tree, unknown, worst = work.tree, work.unknown, 0.0
+    branch_i = (work.branches[0, b] - group_v) / work.branches[1, b]
+    unknown.branch_i[point, b] = branch_i
+    for c in _own(tree.branch_start, b, len(tree.current)):
+        v, cell = unknown.junction_v[point, c], tree.junctions[tree.model[c]]
+        change = (work.cells[0, c] - branch_i) * work.cells[1, c]
+        moved = _approached(v, change, cell, work.limit.shortest_approach)
+        unknown.junction_v[point, c] = moved
+        worst = _worse(worst, (moved - v) / (1.0 + abs(moved)))
+    return worst
+
+
+@called
+def _group_moved(point: int, g: int, string_i: float, work: Work) -> float:
+    """New voltages of a group's diode and cells; largest relative change."""
+    tree, unknown = work.tree, work.unknown
+    group_v = (work.groups[0, g] - string_i) / work.groups[1, g]
+    unknown.group_v[point, g] = group_v
+    through = work.bypass[1, g] - work.bypass[2, g] * group_v
+    wanted = -group_v - through * tree.diodes[2, g]
+    unknown.bypass_u[point, g] = _followed(unknown.bypass_u[point, g], wanted, tree.diodes[1, g])
+    worst = _worse(0.0, (through - work.bypass[0, g]) / work.limit.scale)
+    for b in _own(tree.group_start, g, len(tree.branch_many)):
+        worst = _worse(worst, _branch_moved(point, b, group_v, work))
+    return worst
+
+
+@called
+def _string_moved(point: int, s: int, work: Work) -> float:
+    """New current of a string, and voltages in it; largest relative change."""
+    tree, unknown, worst = work.tree, work.unknown, 0.0
+    string_i = (work.strings[0, s] - unknown.terminals[point, 0]) / work.strings[1, s]
+    unknown.string_i[point, s] = string_i
+    if tree.blocking[0] > 0.0:
+        u, left = unknown.blocking_u[point, s], string_i - work.blocking[0, s]
+        wanted = u + left / work.blocking[1, s]
+        unknown.blocking_u[point, s] = _followed(u, wanted, tree.blocking[1])
+        worst = _worse(worst, left / work.limit.scale)
+    for g in _own(tree.string_start, s, len(tree.group_many)):
+        worst = _worse(worst, _group_moved(point, g, string_i, work))
+    return worst
+
+
+@called
+def _settle(point: int, work: Work) -> bool:
+    """Iterate to one operating point; whether it was found."""
+    limit, terminal = work.limit, work.unknown.terminals[point]
     worst, before = limit.settled, 0.0
     for count in range(limit.most_steps):
         patience = limit.hasty if count < limit.hasty_steps else limit.settled
-        source, conductance, curvature = _reduce(point, tree, unknown, limit, cells, parts, diodes)
+        source, conductance, curvature = _array(point, work)
         if not conductance > 0.0:
             return False
-        ahead = _move(
-            unknown.terminals[point], source, conductance, curvature, worst, patience, limit
-        )
-        worst = _carry_back(point, tree, unknown, limit, cells, parts, diodes)
-        change = max(worst, ahead)
+        ahead = _move(terminal, source, conductance, curvature, worst, patience, limit)
+        worst = 0.0
+        for s in range(len(work.tree.string_many)):
+            worst = _worse(worst, _string_moved(point, s, work))
+        change = _worse(worst, ahead)
         if change < limit.tolerance or (
             change < limit.near and change * change < limit.tolerance * before
         ):
@@ -340,13 +372,22 @@ def iterate(tables: tuple[Any, ...], state: tuple[Any, ...], limits: tuple[Any, 
         Whether all were found.
     """
     tree, unknown, limit = Tree(*tables), Unknowns(*state), Limits(*limits)
-    cells = np.empty((2, len(tree.current)))
-    parts = np.empty((3, len(tree.branch_many) + len(tree.group_many) + len(tree.string_many)))
-    diodes = np.empty((4, len(tree.group_many) + len(tree.string_many)))
-    for point in range(len(unknown.terminals)):
-        if not _point(point, tree, unknown, limit, cells, parts, diodes):
-            return False
-    return True
+    groups, strings = len(tree.group_many), len(tree.string_many)
+    work = Work(
+        tree,
+        unknown,
+        limit,
+        np.empty((2, len(tree.current))),
+        np.empty((2, len(tree.branch_many))),
+        np.empty((2, groups)),
+        np.empty((2, strings)),
+        np.empty((3, groups)),
+        np.empty((2, strings)),
+    )
+    point, points = 0, len(unknown.terminals)
+    while point < points and _settle(point, work):
+        point += 1
+    return point == points
 
 
 @entry(f"{F1}({F1}, {F1}, int64, float64)")
