@@ -172,6 +172,11 @@ def malformed(operation: Operation[Any, Any], dice: Dice) -> bytes:
     text = changed(operation, dice)
     if dice(2):
         text = TEXTUAL[dice(len(TEXTUAL))](example_text(operation.name), dice)
+    return _refused(operation, text)
+
+
+def _refused(operation: Operation[Any, Any], text: bytes) -> bytes:
+    """A body as it is if it does not fit, else with a field too many."""
     try:
         decode_strict(text, operation.request)
     except MalformedBody:
@@ -186,8 +191,13 @@ def _broken_body(dice: Dice) -> Hostile:
 
 def _broken_lines(dice: Dice) -> Hostile:
     operation = OPERATIONS[dice(len(OPERATIONS))]
-    lines = [malformed(operation, dice).replace(b"\n", b" ") for _ in range(1 + dice(4))]
+    lines = [_broken_line(operation, dice) for _ in range(1 + dice(4))]
     return _post(f"/v1/batch/{operation.name}", b"\n".join(lines), {"Content-Type": NDJSON})
+
+
+def _broken_line(operation: Operation[Any, Any], dice: Dice) -> bytes:
+    """In one line, which by itself may mend what a break in a string had spoilt."""
+    return _refused(operation, malformed(operation, dice).replace(b"\n", b" "))
 
 
 def _wrong_media(dice: Dice) -> Hostile:
