@@ -29,8 +29,8 @@ from sunhitch.operations import OPERATIONS
 
 MOST_BODY_BYTES = 200_000
 MOST_GROWTH_MB = 3.0
-"""From the fifth to seventh tenth to the last three, each by its median: one body of megabytes lifts
-the memory once and for all, a leak lifts it again and again."""
+"""From the fifth to seventh tenth to the last three, each by its median: one body of megabytes
+lifts the memory once and for all, a leak lifts it again and again."""
 _RAW_EVERY = 50
 _CLIENTS = 4
 _STAGES = 10
