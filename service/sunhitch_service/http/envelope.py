@@ -9,7 +9,6 @@ from datetime import UTC, datetime
 from functools import cache
 from itertools import count
 from traceback import format_exception
-from typing import NamedTuple
 
 from msgspec import UNSET
 
@@ -43,6 +42,10 @@ NOTED_AFTER_S = 0.01
 much, since whatever notes it has left the processor's caches while the next one was answered."""
 
 
+_LONGEST_PATH = 200
+"""Characters of a path that are kept; no known path has as many."""
+
+
 class _Exchange:
     """One request while it is answered: watches what passes, and dresses the answer."""
 
@@ -73,21 +76,6 @@ class _Exchange:
         await self._send(message)
 
 
-class _Answered(NamedTuple):
-    """What is noted of a request, so that the request itself can go."""
-
-    at_s: float
-    seconds: float
-    method: str
-    path: str
-    status: int
-    request_id: str
-    caller: str
-    received_bytes: int
-    sent_bytes: int
-    error: Exception | None
-
-
 class Envelope:
     """Wraps an application.
 
@@ -114,7 +102,7 @@ class Envelope:
         self._paths = paths
         self._log = log
         self._metrics = metrics
-        self._answered: list[_Answered] = []
+        self._answered: list[tuple[RequestLine, float]] = []
         metrics.before_reading = self._note_all
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -134,49 +122,33 @@ class Envelope:
 
     def _take_down(self, scope: Scope, exchange: _Exchange) -> None:
         """Remember a request until those of some time are noted in one go."""
-        state = scope["state"]
-        self._answered.append(
-            _Answered(
-                time.time(),
-                time.perf_counter() - exchange.started,
-                scope["method"],
-                scope["path"],
-                exchange.status,
-                exchange.request_id,
-                state.get("caller", ""),
-                exchange.unread.received_bytes,
-                exchange.sent_bytes,
-                state.get("exception"),
-            )
+        state, error = scope["state"], scope["state"].get("exception")
+        seconds = time.perf_counter() - exchange.started
+        line = RequestLine(
+            event="request",
+            timestamp=datetime.now(UTC),
+            level="info" if error is None else "error",
+            request_id=exchange.request_id,
+            method=scope["method"],
+            path=scope["path"][:_LONGEST_PATH],
+            status=exchange.status,
+            caller=state.get("caller", ""),
+            duration_ms=round(seconds * 1000.0, 2),
+            received_bytes=exchange.unread.received_bytes,
+            sent_bytes=exchange.sent_bytes,
+            exception=UNSET if error is None else "".join(format_exception(error)),
         )
+        self._answered.append((line, seconds))
         if len(self._answered) == 1:
             asyncio.get_running_loop().call_later(NOTED_AFTER_S, self._note_all)
 
     def _note_all(self) -> None:
         answered, self._answered = self._answered, []
-        for one in answered:
-            self._note(one)
+        for line, seconds in answered:
+            path = line.path if line.path in self._paths else "other"
+            self._metrics.count(line.method, path, line.status, seconds)
+            self._log.take(line)
         self._log.write_out()
-
-    def _note(self, one: _Answered) -> None:
-        path = one.path if one.path in self._paths else "other"
-        self._metrics.count(one.method, path, one.status, one.seconds)
-        self._log.take(
-            RequestLine(
-                event="request",
-                timestamp=datetime.fromtimestamp(one.at_s, UTC),
-                level="info" if one.error is None else "error",
-                request_id=one.request_id,
-                method=one.method,
-                path=one.path[:200],
-                status=one.status,
-                caller=one.caller,
-                duration_ms=round(one.seconds * 1000.0, 2),
-                received_bytes=one.received_bytes,
-                sent_bytes=one.sent_bytes,
-                exception=UNSET if one.error is None else "".join(format_exception(one.error)),
-            )
-        )
 
 
 @cache

@@ -80,7 +80,11 @@ def server_log_config(level: str) -> dict[str, Any]:
         "formatters": {
             "json": {
                 "()": ProcessorFormatter,
-                "foreign_pre_chain": _shared(),
+                "foreign_pre_chain": [
+                    structlog.processors.add_log_level,
+                    structlog.processors.TimeStamper(fmt="iso", utc=True),
+                    structlog.processors.format_exc_info,
+                ],
                 "processors": [
                     ProcessorFormatter.remove_processors_meta,
                     _as_json,
@@ -97,14 +101,6 @@ def server_log_config(level: str) -> dict[str, Any]:
         "root": {"handlers": ["out"], "level": level.upper()},
         "loggers": {"uvicorn.access": {"handlers": [], "propagate": False}},
     }
-
-
-def _shared() -> list[structlog.typing.Processor]:
-    return [
-        structlog.processors.add_log_level,
-        structlog.processors.MaybeTimeStamper(fmt="iso", utc=True),
-        structlog.processors.format_exc_info,
-    ]
 
 
 def _as_json(_logger: object, _method: str, event: EventDict) -> str:
