@@ -43,12 +43,14 @@ class Bench(msgspec.Struct, frozen=True):
 def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None) -> Bench:
     """Set up the judgement of one ladder."""
     on = way(_key(case, ladder))
-    own = on.family == case.family
+    known = case.currents
+    if on.family != case.family:
+        known = under(on.family, case.request, known.maximum_a, known.operating_a)
     return Bench(
         case=case,
         ladder=ladder,
         way=on,
-        currents=case.currents if own else under(case.currents, case.request, on.family),
+        currents=known,
         device_a=device.judged_a if device.fitted else None,
         backfeed_a=_backfeed_a(case),
         least_area_mm2=least_area_mm2,

@@ -78,22 +78,16 @@ def design_currents(request: WireSizingRequest, family: Family) -> Currents:
     ----------
     NFPA 70, 690.8(B) and 210.19(A); IEC 60364-4-43, 433.1; 33 CFR 183.425(b).
     """
-    largest = maximum_a(request)
+    return under(family, request, maximum_a(request), operating_a(request)[0])
+
+
+def under(family: Family, request: WireSizingRequest, largest: float, operating: float) -> Currents:
+    """The same where the largest and the operating current [A] are known already."""
     return Currents(
         maximum_a=largest,
         before_correction_a=_factor(request, family) * largest,
         after_correction_a=largest,
-        operating_a=operating_a(request)[0],
-    )
-
-
-def under(found: Currents, request: WireSizingRequest, family: Family) -> Currents:
-    """Currents of a request, known under one rule family, under another."""
-    return Currents(
-        maximum_a=found.maximum_a,
-        before_correction_a=_factor(request, family) * found.maximum_a,
-        after_correction_a=found.after_correction_a,
-        operating_a=found.operating_a,
+        operating_a=operating,
     )
 
 

@@ -2,7 +2,6 @@
 
 import math
 
-from sunhitch.types.check import Verdict
 from sunhitch.types.wiring import RuleOutcome, SizeResult
 
 from .bench import Bench
@@ -73,7 +72,7 @@ def _result(on: Bench, rung: Rung, carrying: Carrying, warm_c: float, lost: Drop
         size=rung.label,
         ladder=on.ladder,
         area_mm2=rung.size.area_mm2,
-        verdict=_worst(rules),
+        verdict="fail" if "fail" in [rule.verdict for rule in rules] else "pass",
         rules=rules,
         runs=carrying.runs.copy(),
         governing_run=carrying.governing,
@@ -89,13 +88,6 @@ def _result(on: Bench, rung: Rung, carrying: Carrying, warm_c: float, lost: Drop
         energy_lost_wh_per_year=energy,
         cost_per_year=None if energy is None or price is None else energy / 1000.0 * price,
     )
-
-
-def _worst(rules: list[RuleOutcome]) -> Verdict:
-    for rule in rules:
-        if rule.verdict == "fail":
-            return "fail"
-    return "pass"
 
 
 def _rules(on: Bench, size: Size, carrying: Carrying, drop_v: float) -> list[RuleOutcome]:
