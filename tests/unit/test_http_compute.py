@@ -9,9 +9,10 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from loops_switch import solving
 from prometheus_client import CollectorRegistry, Gauge
 
-from sunhitch_service.engine.shade.accelerate import drop_loops, installed, loops
+from sunhitch_service.engine.shade.accelerate import installed, loops
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.settings import Settings
 
@@ -56,14 +57,12 @@ def test_calculations_that_are_over_at_once_do_not_wait_for_each_other() -> None
 
 @pytest.mark.parametrize("wanted", [True, False])
 def test_loops_are_compiled_if_wanted(wanted: bool) -> None:
-    drop_loops()
-
     async def served() -> bool:
         async with _compute(compiled=wanted).running():
             return loops() is not None
 
-    assert asyncio.run(served()) == (wanted and installed())
-    drop_loops()
+    with solving(compiled=False):
+        assert asyncio.run(served()) == (wanted and installed())
 
 
 _SHOW_THREE_TIMES = """

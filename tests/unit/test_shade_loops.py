@@ -2,11 +2,11 @@
 
 import subprocess
 import sys
-from collections.abc import Iterator
 
 import msgspec
 import numpy as np
 import pytest
+from loops_switch import solving
 from numpy.typing import NDArray
 from shade_networks import random_request
 
@@ -20,9 +20,9 @@ from sunhitch_service.engine.shade.family import Bundle, spread
 from sunhitch_service.engine.shade.light import lit_panels
 from sunhitch_service.engine.shade.losses import best_powers
 from sunhitch_service.engine.shade.maxima import start
-from sunhitch_service.engine.shade.network import build
+from sunhitch_service.engine.shade.network import Network, build
 from sunhitch_service.engine.shade.newton import Goal, NotSolvedError, State, solve
-from sunhitch_service.engine.shade.sweep import sweep
+from sunhitch_service.engine.shade.sweep import Sweep, sweep
 from sunhitch_service.engine.shade.table import junction_table
 
 pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
@@ -34,30 +34,28 @@ LEAKY = Junction(2e-9, 0.031, 0.02, 0.3, -15.0, 0.0, 3.5)
 Array = NDArray[np.float64]
 
 
-@pytest.fixture(autouse=True)
-def plain() -> Iterator[None]:
-    """Start without the loops, and leave none behind."""
-    accelerate.drop_loops()
-    yield
-    accelerate.drop_loops()
-
-
 def both(find):
     """What is found without the loops, and with them."""
-    accelerate.drop_loops()
-    plainly = find()
-    accelerate.load_loops()
-    assert accelerate.loops() is not None
-    return plainly, find()
+    with solving(compiled=False):
+        plainly = find()
+    with solving(compiled=True):
+        assert accelerate.loops() is not None
+        return plainly, find()
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_operating_points(seed):
+def drawn(seed: int) -> tuple[Network, Sweep]:
+    """A random array and its curves."""
     request = msgspec.convert(random_request(seed), ShadedIvRequest)
     _, lit = lit_panels(request, request.panels, Assumptions())
     wiring = solver_wiring(request.wiring)
     network = build(lit, wiring.strings, wiring.blocking, wiring.resistance)
-    curves = sweep(network)
+    with solving(compiled=False):
+        return network, sweep(network)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_operating_points(seed):
+    network, curves = drawn(seed)
     v = np.concatenate(([0.0], np.linspace(0.02, 0.999, 9) * curves.array.open_circuit))
     goal = Goal(np.arange(len(v)) == len(v) - 1, v, v)
     plainly, compiled = both(lambda: solve(network, start(network, curves, v), goal, curves.scale))
@@ -67,10 +65,7 @@ def test_operating_points(seed):
 
 
 def test_a_maximum_is_searched_within_its_bounds():
-    request = msgspec.convert(random_request(7), ShadedIvRequest)
-    _, lit = lit_panels(request, request.panels, Assumptions())
-    network = build(lit, solver_wiring(request.wiring).strings)
-    curves = sweep(network)
+    network, curves = drawn(7)
     v = np.array([0.7 * curves.array.open_circuit])
     goal = Goal(np.zeros(1, dtype=bool), 0.5 * v, 1.3 * v)
     plainly, compiled = both(lambda: solve(network, start(network, curves, v), goal, curves.scale))
@@ -80,10 +75,7 @@ def test_a_maximum_is_searched_within_its_bounds():
 
 
 def test_what_cannot_be_solved_is_refused_by_both():
-    request = msgspec.convert(random_request(3), ShadedIvRequest)
-    _, lit = lit_panels(request, request.panels, Assumptions())
-    network = build(lit, solver_wiring(request.wiring).strings)
-    curves = sweep(network)
+    network, curves = drawn(3)
     v = np.array([1.0])
 
     def refused() -> bool:

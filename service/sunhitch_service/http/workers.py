@@ -167,7 +167,7 @@ def _scheduled(worker: ProcessPool, work: Callable[[A], R], given: A) -> Process
 def _started(settings: Settings) -> ProcessPool:
     context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
     if sys.platform != "win32":
-        context.set_forkserver_preload(_PRELOADED + _COMPILED * settings.compiled)
+        context.set_forkserver_preload(_PRELOADED + (_COMPILED if settings.compiled else []))
     return ProcessPool(
         max_workers=1, initializer=_prepare, initargs=[settings.pool_niceness], context=context
     )

@@ -48,9 +48,9 @@ class LightSolver:
     """One array, ready for many states of light.
 
     Uses a compiled kernel where numba is installed (extra `fast`), else the exact solver state
-    by state, which is about a hundred times slower; both agree within 0.05 % of power (of
-    150,000 states of random arrays one was 0.1 % low). States
-    with the same irradiance and temperature share their tables: where these are many, round them.
+    by state, which is about a hundred times slower; both agree within 0.05 % of power (of 150,000
+    states of random arrays one was 0.1 % low). States with the same irradiance and temperature
+    share their tables: where these are many, round them.
 
     Parameters
     ----------

@@ -159,8 +159,13 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
 
 def diode_columns(diodes: list[Diode]) -> Array:
     """Saturation currents [A], n·k·T/q [V] and series resistances [Ω], one row each."""
-    rows = [(d.saturation_current, d.thermal_voltage, d.series_resistance) for d in diodes]
-    return np.array(rows).T
+    return np.array(
+        [
+            [d.saturation_current for d in diodes],
+            [d.thermal_voltage for d in diodes],
+            [d.series_resistance for d in diodes],
+        ]
+    )
 
 
 def diode_current(

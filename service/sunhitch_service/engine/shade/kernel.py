@@ -7,20 +7,19 @@ splits whatever interval may still hold a larger power.
 An array is a few tables of records, passed as they are: one row per distinct light level of a
 path, per path, per bypass group and per string. Fields that change with the light are marked.
 
-All of it is in one file, as long as that is: the compiler keeps its result until the file of the
-entry changes, and does not notice a change in any other (numba, "Notes on caching").
+What is compiled is in one file, as long as that is: the compiler keeps its result until the file of
+the entry changes, and does not notice a change in any other (numba, "Notes on caching").
 """
 
-from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import Any, NamedTuple, cast
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from .cell import Array
+from .compiler import OPTIONS, F, called
 
-F = TypeVar("F", bound=Callable[..., object])
 Rows = NDArray[np.void]
 
 OCTAVES, _FINENESS = 14, 5
@@ -109,9 +108,7 @@ _STEEPEST = 8.0
 _SPLIT_WIDE, _WIDE = 0.7, 0.1
 _SPARE = 64
 _DARK_A = 1e-9
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
-"""Divide without looking for zero; multiply and add at once where the machine can."""
-_LEAN: dict[str, Any] = {**_OPTIONS, "_nrt": False}
+_LEAN: dict[str, Any] = {**OPTIONS, "_nrt": False}
 """Without counting who refers to an array, which takes longer than what is done with it.
 
 The caller of the entry keeps them all; such a function cannot make a new one.
@@ -124,17 +121,13 @@ def _entry(function: F) -> F:
     Only functions with plain arguments: what is kept must be readable by later versions.
     """
     try:
-        return cast(F, numba.njit(cache=True, **_OPTIONS)(function))
+        return cast(F, numba.njit(cache=True, **OPTIONS)(function))
     except RuntimeError:
-        return cast(F, numba.njit(**_OPTIONS)(function))
+        return cast(F, numba.njit(**OPTIONS)(function))
 
 
 def _compiled(function: F) -> F:
     return cast(F, numba.njit(**_LEAN)(function))
-
-
-def _allocating(function: F) -> F:
-    return cast(F, numba.njit(**_OPTIONS)(function))
 
 
 def _inlined(function: F) -> F:
@@ -724,7 +717,7 @@ def _avalanches(net: Net, g: int, p: int, found: Array, count: int) -> int:
     return count
 
 
-@_allocating
+@called
 def _nodes(net: Net, room: Array, found: Array) -> int:
     """Places of the breaks, rising, with both ends of the curve; how many there are."""
     count, top, single = 1, 0.0, len(net.strings) == 1
@@ -749,7 +742,7 @@ def _nodes(net: Net, room: Array, found: Array) -> int:
     return _distinct(found, count, top)
 
 
-@_allocating
+@called
 def _distinct(found: Array, count: int, top: float) -> int:
     """Sort places between zero and the top, each once; how many there are."""
     kept, last = 0, 0.0
@@ -782,7 +775,7 @@ def _most(left: Array, right: Array) -> float:
     return float(highest)
 
 
-@_allocating
+@called
 def _search(net: Net, nodes: Array, count: int, best: Array) -> None:
     """Find the largest x·y by splitting whatever interval may hold a larger one."""
     room = count + _SPARE
@@ -807,7 +800,7 @@ def _search(net: Net, nodes: Array, count: int, best: Array) -> None:
             pending += 2
 
 
-@_allocating
+@called
 def _first_intervals(net: Net, nodes: Array, lefts: Array, rights: Array, best: Array) -> int:
     """Intervals between the breaks, the most promising last; how many there are."""
     places = np.zeros((len(nodes), 5))

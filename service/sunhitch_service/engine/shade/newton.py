@@ -17,7 +17,6 @@ from .accelerate import loops
 from .cell import (
     LEAST_CONDUCTANCE_S,
     Array,
-    Diode,
     Junction,
     Junctions,
     dark_current,
@@ -155,8 +154,8 @@ def _in_loops(
     n = network
     tree = (
         n.current, n.many, n.model, junction_rows(n.junctions),
-        n.branch_start, n.branch_many, n.group_start, n.group_many, _rows(n.group_diode),
-        n.string_start, n.string_many, _rows([n.blocking]).ravel(), n.resistance,
+        n.branch_start, n.branch_many, n.group_start, n.group_many, diode_columns(n.group_diode),
+        n.string_start, n.string_many, diode_columns([n.blocking]).ravel(), n.resistance,
     )  # fmt: skip
     terminals = np.zeros((len(state.voltage), 7))
     terminals[:, 0] = state.voltage
@@ -172,10 +171,6 @@ def _in_loops(
     state.string_i, state.group_v, state.branch_i = unknowns[3:]
     state.voltage, state.current, state.rise, state.curvature = terminals[:, :4].T
     return state
-
-
-def _rows(diodes: list[Diode]) -> Array:
-    return np.ascontiguousarray(diode_columns(diodes))
 
 
 class _Point:

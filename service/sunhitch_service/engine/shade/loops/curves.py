@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from .compiler import F1, F2, F3, I1, Array, Index, entry, inlined
+from sunhitch_service.engine.shade.compiler import F1, F2, F3, I1, Array, Index, entry, inlined
 
 
 @inlined

@@ -4,7 +4,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from .compiler import F1, F2, I1, Array, Index, called, entry, inlined
+from sunhitch_service.engine.shade.compiler import F1, F2, I1, Array, Index, called, entry, inlined
 
 Part = tuple[float, float, float]
 """Source, resistance or conductance, and curvature of something linearised."""

@@ -1,4 +1,4 @@
-"""How loops are compiled, and how their arguments are named."""
+"""How inner loops and the kernel of many states are compiled, and how arguments are named."""
 
 from collections.abc import Callable
 from typing import Any, TypeVar, cast
@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 F1, F2, F3, I1 = "float64[::1]", "float64[:, ::1]", "float64[:, :, ::1]", "int64[::1]"
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
+OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
 """Divide without looking for zero; multiply and add at once where the machine can."""
 
 
@@ -37,7 +37,7 @@ def entry(signature: str) -> Callable[[F], F]:
 
     def compiled(function: F) -> F:
         try:
-            return cast(F, numba.njit(signature, cache=True, **_OPTIONS)(function))
+            return cast(F, numba.njit(signature, cache=True, **OPTIONS)(function))
         except RuntimeError as nowhere:
             raise ImportError("There is no folder to keep compiled loops in.") from nowhere
 
@@ -46,9 +46,9 @@ def entry(signature: str) -> Callable[[F], F]:
 
 def called(function: F) -> F:
     """Compile with the entry that calls it."""
-    return cast(F, numba.njit(**_OPTIONS)(function))
+    return cast(F, numba.njit(**OPTIONS)(function))
 
 
 def inlined(function: F) -> F:
     """Compile into whatever calls it."""
-    return cast(F, numba.njit(forceinline=True, **_OPTIONS)(function))
+    return cast(F, numba.njit(forceinline=True, **OPTIONS)(function))
