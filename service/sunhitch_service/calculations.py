@@ -5,12 +5,12 @@ from typing import Any
 
 from .engine.array.configuration import array_configuration
 from .engine.commissioning.calculation import commissioning_check
-from .engine.energy.calculation import HARVEST, harvest
+from .engine.divided import Divided
 from .engine.fitout.calculation import fit_out
+from .engine.harvest.calculation import HARVEST, harvest
 from .engine.mount.calculation import mount_check
 from .engine.roof.layout import roof_layout
 from .engine.shade.calculation import shaded_iv
-from .engine.spread import Divided
 from .engine.wiring.calculation import wire_sizing
 
 CALCULATIONS: dict[str, Callable[[Any], Any]] = {

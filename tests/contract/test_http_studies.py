@@ -23,7 +23,7 @@ from sunhitch.errors import (
 )
 from sunhitch.operations import HARVEST, WIRE_SIZING
 from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
-from sunhitch_service.engine.energy.calculation import harvest
+from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.http.cluster import Crew
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.metrics import Metrics

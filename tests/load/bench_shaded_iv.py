@@ -28,11 +28,11 @@ from shade_netlist import netlist
 
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.shade.accelerate import load_loops
-from sunhitch_service.engine.shade.batch import LightSolver
+from sunhitch_service.engine.pv.accelerate import load_loops
+from sunhitch_service.engine.pv.many_states import LightSolver
+from sunhitch_service.engine.pv.presets import resolve_panel
+from sunhitch_service.engine.pv.solution import Wiring
 from sunhitch_service.engine.shade.calculation import shaded_iv
-from sunhitch_service.engine.shade.presets import resolve_panel
-from sunhitch_service.engine.shade.solution import Wiring
 
 PORT = 8310
 POINTS, BLOCK, COMPARED = 400, 4096, 300

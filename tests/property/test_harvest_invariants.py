@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from plausible import light_example, operation_named
 
 from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
-from sunhitch_service.engine.energy.calculation import harvest
+from sunhitch_service.engine.harvest.calculation import harvest
 
 FEW = settings(max_examples=6, deadline=None, derandomize=True)
 """Each example takes a second."""

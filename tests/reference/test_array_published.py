@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 
 from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
-from sunhitch_service.engine.array import temperature, voltage
+from sunhitch_service.engine.array import temperature
 from sunhitch_service.engine.array.enumeration import Partitions, slots
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv import voltage
 from sunhitch_service.engine.tables import table
 
 DATA = Path(__file__).parent / "data"

@@ -27,7 +27,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
 from sunhitch_service.engine.commissioning.follow_up import robust_trend
 from sunhitch_service.engine.commissioning.model import StringState, terminals
-from sunhitch_service.engine.shade.presets import resolve_panel
+from sunhitch_service.engine.pv.presets import resolve_panel
 
 I_SC = 6.4
 PLATE = PanelElectrical(

@@ -12,14 +12,14 @@ from sunhitch.types.harvest import Awning, Box, HarvestRequest, HourlyWeather, T
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.shade import PanelPosition, ShadeShape
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.energy import light as light_module
-from sunhitch_service.engine.energy.light import stance_light
-from sunhitch_service.engine.energy.objects import prism, solids, turned
-from sunhitch_service.engine.energy.overlap import cell_areas
-from sunhitch_service.engine.energy.planes import Plane, Stance, directions, roof_frame
-from sunhitch_service.engine.energy.setup import modules, settle, variants
-from sunhitch_service.engine.energy.shadows import cast
-from sunhitch_service.engine.shade.shadows import beam_shares
+from sunhitch_service.engine.harvest import light as light_module
+from sunhitch_service.engine.harvest.light import stance_light
+from sunhitch_service.engine.harvest.setup import modules, settle, variants
+from sunhitch_service.engine.shadow.casting import cast
+from sunhitch_service.engine.shadow.cells import beam_shares
+from sunhitch_service.engine.shadow.objects import prism, solids, turned
+from sunhitch_service.engine.shadow.overlap import cell_areas
+from sunhitch_service.engine.shadow.planes import Plane, Stance, directions, roof_frame
 
 LEVEL = Plane((0.0, 0.0, 0.0), 0.0, 0.0)
 EVERYWHERE = (-1e4, -1e4, 1e4, 1e4)

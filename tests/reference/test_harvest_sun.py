@@ -6,8 +6,8 @@ from harvest_builders import ROOF, heading, study
 from pvlib import clearsky, irradiance
 
 from sunhitch.types.place import Place
-from sunhitch_service.engine.energy.planes import Stance, plane_of, roof_frame, towards_sun
-from sunhitch_service.engine.energy.setup import modules, settle, variants
+from sunhitch_service.engine.harvest.setup import modules, settle, variants
+from sunhitch_service.engine.shadow.planes import Stance, plane_of, roof_frame, towards_sun
 from sunhitch_service.engine.sky import SkyLight, Sun, clear_sky, on_plane, sun_at, unix_seconds
 
 

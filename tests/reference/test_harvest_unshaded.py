@@ -11,7 +11,7 @@ from pvlib import iam, irradiance, pvsystem, temperature
 from sunhitch.types.harvest import ClearSkyWeather, HarvestPanelType, HourlyWeather
 from sunhitch.types.panel import CellModel
 from sunhitch.types.system import PanelMountingHeat
-from sunhitch_service.engine.energy.calculation import harvest
+from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.sky import sun_at
 
 CELL = CellModel(

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 from pvlib import pvsystem
 
-from sunhitch_service.engine.shade.cell import Junction, dark_current
-from sunhitch_service.engine.shade.nameplate import Plate, Reverse, fit
-from sunhitch_service.engine.shade.translate import (
+from sunhitch_service.engine.pv.cell import Junction, dark_current
+from sunhitch_service.engine.pv.nameplate import Plate, Reverse, fit
+from sunhitch_service.engine.pv.translate import (
     Coefficients,
     ReferenceCell,
     open_circuit,

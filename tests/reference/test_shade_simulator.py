@@ -16,7 +16,7 @@ from shade_netlist import simulate
 from shade_networks import random_request, tops
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
-from sunhitch_service.engine.shade.accelerate import installed
+from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NETWORKS = int(os.environ.get("SUNHITCH_NETWORKS", "24"))

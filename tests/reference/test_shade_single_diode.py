@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from pvlib import pvsystem
 
-from sunhitch_service.engine.shade.cell import Diode, Junction
-from sunhitch_service.engine.shade.network import LitPanel
-from sunhitch_service.engine.shade.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.pv.cell import Diode, Junction
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
 
 POSITIONS = 36
 GROUPS = ((0, 17, True), (18, 35, True))

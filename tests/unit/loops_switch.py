@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from sunhitch_service.engine.shade.accelerate import drop_loops, installed, load_loops
+from sunhitch_service.engine.pv.accelerate import drop_loops, installed, load_loops
 
 
 @contextmanager

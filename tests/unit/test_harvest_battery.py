@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from sunhitch.types.harvest import BatteryUse, Load
 from sunhitch.types.system import Battery
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.energy.battery import Bank, loads, run, settled_bank, too_cold
-from sunhitch_service.engine.energy.clock import Clock, midnight
-from sunhitch_service.engine.energy.weather import clock_of
+from sunhitch_service.engine.harvest.battery import Bank, loads, run, settled_bank, too_cold
+from sunhitch_service.engine.harvest.clock import Clock, midnight
+from sunhitch_service.engine.harvest.weather import clock_of
 
 BANK = Bank(
     working_v=13.3,

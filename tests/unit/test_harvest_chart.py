@@ -8,7 +8,7 @@ from harvest_builders import array, heading, study
 
 from sunhitch.types.harvest import HarvestAlternative, HarvestAnswer, HarvestRequest, Load
 from sunhitch_service.drawing.energy_chart import energy_chart
-from sunhitch_service.engine.energy.calculation import harvest
+from sunhitch_service.engine.harvest.calculation import harvest
 
 SVG = "{http://www.w3.org/2000/svg}"
 

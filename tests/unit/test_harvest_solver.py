@@ -5,14 +5,13 @@ import pytest
 from harvest_builders import panel
 
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.energy.joined import Feed, Window, Working
-from sunhitch_service.engine.energy.solver import Lit, solve
-from sunhitch_service.engine.energy.uniform import cell_maxima, unshaded
-from sunhitch_service.engine.shade.cell import Diode
-from sunhitch_service.engine.shade.light import lit_panel
-from sunhitch_service.engine.shade.network import NO_DIODE
-from sunhitch_service.engine.shade.presets import ResolvedPanel, resolve_panel
-from sunhitch_service.engine.shade.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.harvest.joined import Feed, Window, Working
+from sunhitch_service.engine.harvest.solver import Lit, solve
+from sunhitch_service.engine.harvest.uniform import cell_maxima, unshaded
+from sunhitch_service.engine.pv.cell import Diode
+from sunhitch_service.engine.pv.network import NO_DIODE
+from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
+from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
 
 FREE = Window(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
 SERIES, PARALLEL, MIXED = ((0, 1, 2),), ((0,), (1,), (2,)), ((0, 1), (2,))

@@ -22,10 +22,10 @@ from sunhitch.types.harvest import (
     TreeCrown,
     Wall,
 )
-from sunhitch_service.engine.energy import outcome
-from sunhitch_service.engine.energy.calculation import HARVEST, harvest, prepare
-from sunhitch_service.engine.energy.jobs import work
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.harvest import outcome
+from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare
+from sunhitch_service.engine.harvest.jobs import work
 
 
 def long_study() -> HarvestRequest:

@@ -28,9 +28,9 @@ from sunhitch.types.harvest import (
 from sunhitch.types.panel import BypassGroup, CellLayout, DiodeModel
 from sunhitch.types.roof import RectangularObstacle, Roof
 from sunhitch.types.system import Battery, PanelMountingHeat
-from sunhitch_service.engine.energy.calculation import harvest
-from sunhitch_service.engine.energy.heat import cell_c
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.harvest.calculation import harvest
+from sunhitch_service.engine.harvest.heat import cell_c
 
 EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/harvest.json"
 WALL = Wall(name="wall", from_x_m=-3.0, from_y_m=4.0, to_x_m=9.0, to_y_m=4.0, top_height_m=6.0)

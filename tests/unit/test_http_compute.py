@@ -12,7 +12,7 @@ import pytest
 from loops_switch import solving
 from prometheus_client import CollectorRegistry, Gauge
 
-from sunhitch_service.engine.shade.accelerate import installed, loops
+from sunhitch_service.engine.pv.accelerate import installed, loops
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.settings import Settings
 

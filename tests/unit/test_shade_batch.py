@@ -9,13 +9,13 @@ from shade_networks import random_request
 from sunhitch.types.panel import BypassGroup, CellLayout, CellModel, Panel, PanelElectrical
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.shade.accelerate import installed
-from sunhitch_service.engine.shade.batch import LightSolver
-from sunhitch_service.engine.shade.cell import Diode
+from sunhitch_service.engine.pv.accelerate import installed
+from sunhitch_service.engine.pv.cell import Diode
+from sunhitch_service.engine.pv.many_states import LightSolver
+from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.pv.solution import Wiring
 from sunhitch_service.engine.shade.compare import solver_wiring
-from sunhitch_service.engine.shade.light import lit_panels
-from sunhitch_service.engine.shade.presets import ResolvedPanel, resolve_panel
-from sunhitch_service.engine.shade.solution import Wiring
+from sunhitch_service.engine.shadow.light import lit_panels
 
 PLATE = PanelElectrical(
     p_mp_w=115.0, v_mp_v=19.2, i_mp_a=5.99, v_oc_v=22.9, i_sc_a=6.4, cells_in_series=36

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from sunhitch_service.engine.shade.cell import Diode, Junction
-from sunhitch_service.engine.shade.family import Family, side_by_side, spread
-from sunhitch_service.engine.shade.maxima import start
-from sunhitch_service.engine.shade.network import LitPanel, build
-from sunhitch_service.engine.shade.newton import Goal, solve
-from sunhitch_service.engine.shade.solution import Wiring, drawn, solve_array
-from sunhitch_service.engine.shade.sweep import sweep
+from sunhitch_service.engine.pv.cell import Diode, Junction
+from sunhitch_service.engine.pv.curve_sets import Family, side_by_side, spread
+from sunhitch_service.engine.pv.maxima import start
+from sunhitch_service.engine.pv.network import LitPanel, build
+from sunhitch_service.engine.pv.newton import Goal, solve
+from sunhitch_service.engine.pv.solution import Wiring, drawn, solve_array
+from sunhitch_service.engine.pv.sweep import sweep
 
 JUNCTION = Junction(4e-10, 0.02826, 0.0079, 0.05, -15.0, 0.002, 3.5)
 DIODE = Diode(1e-6, 0.02698, 0.01)

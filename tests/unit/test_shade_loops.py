@@ -12,18 +12,18 @@ from shade_networks import random_request
 
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.shade import accelerate
-from sunhitch_service.engine.shade.cell import Junction
+from sunhitch_service.engine.pv import accelerate
+from sunhitch_service.engine.pv.cell import Junction
+from sunhitch_service.engine.pv.curve_sets import Bundle, spread
+from sunhitch_service.engine.pv.losses import best_powers
+from sunhitch_service.engine.pv.maxima import start
+from sunhitch_service.engine.pv.network import Network, build
+from sunhitch_service.engine.pv.newton import Goal, NotSolvedError, State, solve
+from sunhitch_service.engine.pv.sweep import Sweep, sweep
+from sunhitch_service.engine.pv.table import junction_table
 from sunhitch_service.engine.shade.compare import solver_wiring
 from sunhitch_service.engine.shade.effort import expected_ms
-from sunhitch_service.engine.shade.family import Bundle, spread
-from sunhitch_service.engine.shade.light import lit_panels
-from sunhitch_service.engine.shade.losses import best_powers
-from sunhitch_service.engine.shade.maxima import start
-from sunhitch_service.engine.shade.network import Network, build
-from sunhitch_service.engine.shade.newton import Goal, NotSolvedError, State, solve
-from sunhitch_service.engine.shade.sweep import Sweep, sweep
-from sunhitch_service.engine.shade.table import junction_table
+from sunhitch_service.engine.shadow.light import lit_panels
 
 pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
 ROUNDING = 1e-9
@@ -143,7 +143,7 @@ def test_without_a_folder_to_keep_them_in_they_are_not_used():
     code = (
         "from numba.core.caching import CacheImpl\n"
         "CacheImpl._locator_classes = []\n"
-        "from sunhitch_service.engine.shade import accelerate\n"
+        "from sunhitch_service.engine.pv import accelerate\n"
         "accelerate.load_loops()\n"
         "print(accelerate.loops())\n"
     )

@@ -12,7 +12,7 @@ from sunhitch.types.shade import LightStateResult, ShadedIvRequest
 from sunhitch_service.drawing.moments import draw_moments, moments_of_sheet
 from sunhitch_service.drawing.tables import state_maxima
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.shade.accelerate import installed
+from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NAMEPLATE = {

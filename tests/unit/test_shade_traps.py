@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
+from sunhitch_service.engine.pv.nameplate import Plate, Reverse, fit
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
 from sunhitch_service.engine.shade.calculation import shaded_iv
-from sunhitch_service.engine.shade.cell import Diode, Junction, dark_current
-from sunhitch_service.engine.shade.nameplate import Plate, Reverse, fit
-from sunhitch_service.engine.shade.network import LitPanel
-from sunhitch_service.engine.shade.solution import Solution, Wiring, solve_array
 
 PLATE = {
     "p_mp_w": 100.0,

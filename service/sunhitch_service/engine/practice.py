@@ -5,6 +5,7 @@ from functools import cache
 
 from sunhitch.types.basis import Basis
 
+from .assumptions import Assumptions
 from .sources import basis
 from .tables import table
 
@@ -36,6 +37,22 @@ class Practice:
         """The same as a reason for an assumption."""
         row = _row(self.domain, self.name, name)
         return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
+
+    def usual(self, notes: Assumptions, field: str, given: float | None, name: str) -> float:
+        """The given value, or the customary one with a note among the assumptions.
+
+        Parameters
+        ----------
+        notes : Assumptions
+            Takes the note.
+        field : str
+            JSON Pointer.
+        given : float or None
+            What the caller said.
+        name : str
+            Row of the table.
+        """
+        return notes.choose(field, given, self.figure(name), self.why(name))
 
     def basis(self, name: str) -> Basis:
         """Where it comes from."""

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from prometheus_client import Gauge
 
-from sunhitch_service.engine.shade.accelerate import load_loops
+from sunhitch_service.engine.pv.accelerate import load_loops
 from sunhitch_service.engine.stamp import stamp
 
 from .asgi import Receive

@@ -9,8 +9,8 @@ import msgspec
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch_service.calculations import DIVIDED
+from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.spread import Divided
 
 from .asgi import Receive, Scope, Send, encoded
 from .catalogue import Endpoint

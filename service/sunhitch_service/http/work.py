@@ -6,8 +6,8 @@ from typing import Any
 
 from sunhitch_service.engine.array import effort as array
 from sunhitch_service.engine.commissioning import effort as commissioning
-from sunhitch_service.engine.energy import effort as energy
 from sunhitch_service.engine.fitout import effort as fitout
+from sunhitch_service.engine.harvest import effort as energy
 from sunhitch_service.engine.mount import effort as mount
 from sunhitch_service.engine.roof import effort as roof
 from sunhitch_service.engine.shade import effort as shade

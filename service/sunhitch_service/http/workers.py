@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 from threadpoolctl import threadpool_limits
 
-from sunhitch_service.engine.shade.accelerate import load_loops
+from sunhitch_service.engine.pv.accelerate import load_loops
 from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
@@ -31,7 +31,7 @@ _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
 """Between attempts to start a process that ends at once."""
 _COMPILING_S = 300.0
 _PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
-_COMPILED = ["sunhitch_service.engine.shade.loops"]
+_COMPILED = ["sunhitch_service.engine.pv.loops"]
 """Fails with an `ImportError`, which stops nothing, where there is no compiler."""
 
 

@@ -6,8 +6,8 @@ from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.pv.presets import preset_layout
 from sunhitch_service.engine.shade.calculation import shaded_iv
-from sunhitch_service.engine.shade.presets import preset_layout
 
 from .question import Question, assumed, cited, warned
 

@@ -19,17 +19,17 @@ from sunhitch_service.engine.array.practice import (
     limit,
     limit_basis,
 )
-from sunhitch_service.engine.array.voltage import (
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import Rule, at_most
+from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
     hot_vmp_v,
     largest_series_count,
     vmp_coefficient,
     voc_table_factor,
 )
-from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import Rule, at_most
-from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
@@ -68,7 +68,7 @@ def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float,
     if factor is None:
         told = "Give the panel's own coefficient: the table for panels without one ends at −40 °C."
         raise ContradictionError([Fault("/beta_voc_fraction_per_c", told)])
-    return v_oc_v * factor, table("array", "voc_correction").basis
+    return v_oc_v * factor, table("pv", "voc_correction").basis
 
 
 def _one_by_default(panels_in_series: int | None, notes: Assumptions) -> int:
@@ -118,7 +118,7 @@ def _slope(gamma: float | None, alpha: float | None, notes: Assumptions) -> floa
 
 
 def _usual(name: str, given: float | None, notes: Assumptions) -> float:
-    usual = table("shade", "coefficients")
+    usual = table("pv", "coefficients")
     default = float(usual.row("coefficient", name)["fraction_per_c"])
     return notes.choose(f"/{name}", given, default, f"{usual.basis.reference}. {usual.basis.note}")
 

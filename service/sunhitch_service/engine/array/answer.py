@@ -3,7 +3,7 @@
 import numpy as np
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, StatePower
-from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.pv.cell import Array
 
 from .describe import name_of, reasons
 from .evaluate import SUN, Evaluator

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.pv.cell import Array
 
 from .figures import Layout, String, Wired
 from .job import Job

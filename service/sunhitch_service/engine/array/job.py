@@ -6,9 +6,8 @@ from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import Panel
 from sunhitch.types.system import Controller, RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.shade.presets import ResolvedPanel
-
-from .voltage import coldest_factor
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.voltage import coldest_factor
 
 Grid = tuple[tuple[float, ...], ...]
 Share = float | Grid

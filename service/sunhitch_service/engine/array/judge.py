@@ -7,7 +7,7 @@ import numpy as np
 from sunhitch.types.array import HarnessItem
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.pv.cell import Array
 
 from .evaluate import SUN, Evaluator
 from .figures import Layout, figures

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.shade.cell import Array
-from sunhitch_service.engine.shade.curve import Curve
-from sunhitch_service.engine.shade.light import fitted_grid, lit_panel
-from sunhitch_service.engine.shade.network import LitPanel, build
-from sunhitch_service.engine.shade.sweep import sweep
+from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.pv.curve import Curve
+from sunhitch_service.engine.pv.network import LitPanel, build
+from sunhitch_service.engine.pv.presets import lit_panel
+from sunhitch_service.engine.pv.sweep import sweep
+from sunhitch_service.engine.shadow.light import fitted_grid
 
 from .job import Job, Light, Member, Share
 

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import Rule, at_most, check
+from sunhitch_service.engine.pv.voltage import largest_series_count
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
@@ -14,7 +15,6 @@ from .citations import cite
 from .figures import ArrayFigures, StringFigures
 from .job import Job
 from .practice import limit, limit_basis
-from .voltage import largest_series_count
 
 HOT_RUN = "hot-vmp-run"
 """Code of the rule that a hot string short of a full battery may just miss."""
@@ -82,7 +82,7 @@ def _cold_basis(job: Job, string: StringFigures) -> Basis:
 
 
 def _table_basis(job: Job) -> Basis:
-    printed = table("array", "voc_correction").basis
+    printed = table("pv", "voc_correction").basis
     if job.rules != "iec":
         return printed
     return basis("iec-62548", "correction factors for Voc", f"From memory; as {printed.reference}.")

@@ -6,9 +6,10 @@ from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.shade.presets import resolve_panel
+from sunhitch_service.engine.pv import voltage
+from sunhitch_service.engine.pv.presets import resolve_panel
 
-from . import practice, voltage
+from . import practice
 from .battery import charging
 from .job import Feed, Job, Kind, Light, Member, Share
 from .temperature import cell_in_sun_c, hot_cell_c

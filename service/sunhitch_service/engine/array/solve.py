@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.shade.cell import Array
-from sunhitch_service.engine.shade.curve import Curve
+from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.pv.curve import Curve
 
 from .job import Feed
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from sunhitch.types.array import ArrayConfigurationRequest, PanelTypeCount
 from sunhitch.types.panel import Panel
 from sunhitch_service.engine.errors import Faults
-from sunhitch_service.engine.shade.presets import panel_faults
+from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.shade.validate import light_faults
 
 MOST_PANELS = 24

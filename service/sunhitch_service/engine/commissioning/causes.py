@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.commissioning import Cause, CauseCode, Diagnosis, Reading, ReadingResult
-from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.tables import table
 
 from .expected import Figure, covariance, figures_of, measured_of, predicted

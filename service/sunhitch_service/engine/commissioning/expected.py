@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.commissioning import MeasuredQuantity, Reading
-from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.pv.cell import Array
 
 from .model import Terminals, terminals
 from .practice import figure

@@ -9,7 +9,7 @@ from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import FollowUp, LossOutcome, ReadingKind, ReadingResult
 from sunhitch_service.engine.checks import Rule, check
-from sunhitch_service.engine.shade.cell import Array
+from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.sky import unix_seconds
 from sunhitch_service.engine.tables import table
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.shade.cell import Array, Junction, dark_current
-from sunhitch_service.engine.shade.presets import ResolvedPanel
-from sunhitch_service.engine.shade.translate import open_circuit
+from sunhitch_service.engine.pv.cell import Array, Junction, dark_current
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.translate import open_circuit
 
 from .practice import figure
 

@@ -14,7 +14,7 @@ from sunhitch.types.commissioning import (
 )
 from sunhitch_service.engine.array.temperature import cell_in_sun_c
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.shade.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
 from sunhitch_service.engine.sky import clear_sky, on_plane, sun_at, unix_seconds
 
 from .model import StringState

@@ -9,7 +9,7 @@ from sunhitch.types.commissioning import (
     ReferencePanelReading,
 )
 from sunhitch_service.engine.errors import Faults
-from sunhitch_service.engine.shade.presets import panel_faults
+from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.sky import unix_seconds
 
 _MOST_SUNS = 1.5

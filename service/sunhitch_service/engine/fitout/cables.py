@@ -16,8 +16,8 @@ from sunhitch.types.wiring import (
     WiringNote,
 )
 from sunhitch_service.engine.array.practice import limit
-from sunhitch_service.engine.array.voltage import coldest_factor
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .job import Job

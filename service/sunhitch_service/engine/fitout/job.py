@@ -10,8 +10,8 @@ from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelTyp
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.roof.contradictions import unique
-from sunhitch_service.engine.shade.presets import resolve_panel
 
 
 @dataclass(frozen=True)

@@ -13,11 +13,11 @@ from sunhitch.types.shade import (
     Sun,
 )
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.roof.shadows import shadow_on_roof
-from sunhitch_service.engine.shade.light import Cast, cell_light
-from sunhitch_service.engine.shade.presets import resolve_panel
 from sunhitch_service.engine.shade.validate import validate
+from sunhitch_service.engine.shadow.light import Cast, cell_light
 
 from .job import Job
 from .pointers import faults_of, moved, take_over

@@ -5,16 +5,16 @@ from sunhitch.types.shade import PanelState, ShadedIvAnswer, ShadedIvRequest, Tr
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.pv.losses import split
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.solution import solve_array
+from sunhitch_service.engine.shadow.light import lit_panels
 from sunhitch_service.engine.stamp import stamp
 
 from . import rules
 from .compare import comparison, solver_wiring
-from .light import lit_panels
-from .losses import split
-from .network import LitPanel
-from .presets import ResolvedPanel
 from .report import Reporter, curve, loss_split, power_point, tracker_result
-from .solution import solve_array
 from .states import state_maxima
 from .validate import validate
 

@@ -8,13 +8,13 @@ from sunhitch.types.shade import (
     ShadedIvRequest,
 )
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.losses import full_power
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.presets import given_diode
+from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.shadow.light import lit_panels
 
-from .light import lit_panels
-from .losses import full_power
-from .network import LitPanel
-from .presets import given_diode
 from .report import Reporter, clean, power_point
-from .solution import Solution, Wiring, solve_array
 
 _AS_GIVEN = "as given"
 

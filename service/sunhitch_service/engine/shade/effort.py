@@ -2,9 +2,9 @@
 
 from sunhitch.types.panel import CellLayout
 from sunhitch.types.shade import ArrayPanel, LightState, ShadedIvRequest
+from sunhitch_service.engine.pv.accelerate import loops
+from sunhitch_service.engine.pv.presets import preset_layout
 
-from .accelerate import loops
-from .presets import preset_layout
 from .states import compiled
 from .validate import layout_of
 

@@ -11,12 +11,11 @@ from sunhitch.types.shade import (
     SubstringState,
     TrackerResult,
 )
-
-from .cell import Array
-from .losses import Losses, bypass_currents
-from .network import LitPanel
-from .presets import ResolvedPanel
-from .solution import Solution, drawn
+from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.pv.losses import Losses, bypass_currents
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.solution import Solution, drawn
 
 _CONDUCTS_FRACTION = 0.01
 """Share of the panel's short-circuit current from which a diode counts as conducting."""

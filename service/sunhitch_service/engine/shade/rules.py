@@ -3,11 +3,10 @@
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.shade import ArrayPanel, ArrayWiring, PanelState, ShadedIvRequest, TrackerResult
 from sunhitch_service.engine.checks import Rule, at_most, check
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.translate import open_circuit
 from sunhitch_service.engine.sources import basis
-
-from .network import LitPanel
-from .presets import ResolvedPanel
-from .translate import open_circuit
 
 _HEAT_LOSS_W_M2_K = 25.0
 """Constant heat-loss coefficient of a module in still air, both faces."""

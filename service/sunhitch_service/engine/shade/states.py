@@ -16,16 +16,16 @@ from sunhitch.types.shade import (
     Sun,
 )
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.accelerate import installed
+from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.pv.losses import full_power
+from sunhitch_service.engine.pv.many_states import LightSolver
+from sunhitch_service.engine.pv.network import LitPanel
+from sunhitch_service.engine.pv.presets import ResolvedPanel, completed
+from sunhitch_service.engine.pv.solution import Wiring
+from sunhitch_service.engine.shadow.light import Cast, cell_light
 
-from .accelerate import installed
-from .batch import LightSolver
-from .cell import Array
 from .compare import solver_wiring
-from .light import Cast, cell_light
-from .losses import full_power
-from .network import LitPanel
-from .presets import ResolvedPanel, completed
-from .solution import Wiring
 
 _WORTH_THE_KERNEL = 200
 """From so many states on, loading the compiled kernel costs less than it spares."""

@@ -13,9 +13,8 @@ from sunhitch.types.shade import (
     ShadeShape,
 )
 from sunhitch_service.engine.errors import Faults
-
-from .presets import panel_faults, preset_layout
-from .sense import diode_faults
+from sunhitch_service.engine.pv.plausibility import diode_faults
+from sunhitch_service.engine.pv.presets import panel_faults, preset_layout
 
 MOST_CELLS = 20_000
 """Cells of one array."""

@@ -1,0 +1,130 @@
+"""From the panels to the battery's terminals: controller, its limits, and cables."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.harvest import HarvestArray
+from sunhitch_service.engine.array.practice import controller_practice
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.presets import given_diode
+from sunhitch_service.engine.sky import Array
+
+from .joined import Feed, Window, Working
+from .setup import Module
+
+STAGES = (
+    "mismatch",
+    "controller-window",
+    "panel-cable",
+    "conversion",
+    "controller-limit",
+    "battery-cable",
+)
+"""What is left after each step from the wired panels to the battery's terminals."""
+
+
+@dataclass(frozen=True, slots=True)
+class Charger:
+    """A controller with every default settled.
+
+    Parameters
+    ----------
+    feed : Feed
+        Its panels and window.
+    efficiency : float
+        [1].
+    largest_w : float
+        Output at its rated current [W].
+    panel_ohm, battery_ohm : float
+        Cables, both ways [Ω].
+    battery_v : float
+        Battery voltage through most of a charge [V].
+    """
+
+    feed: Feed
+    efficiency: float
+    largest_w: float
+    panel_ohm: float
+    battery_ohm: float
+    battery_v: float
+
+
+def charger(
+    array: HarvestArray, at: str, panels: list[Module], battery_v: float, notes: Assumptions
+) -> Charger:
+    """Settle a controller.
+
+    Parameters
+    ----------
+    array : HarvestArray
+        Controller and wiring.
+    at : str
+        Its JSON Pointer.
+    panels : list of Module
+        Wired panels of the variant.
+    battery_v : float
+        Working voltage of the battery [V].
+    notes : Assumptions
+        Takes note of what was chosen.
+
+    Returns
+    -------
+    Charger
+        Ready to work.
+    """
+    given = array.controller
+    row = controller_practice(given.kind)
+
+    def settled(field: str, value: float | None) -> float:
+        why = f"Common practice for a {given.kind.upper()} controller. {row['row_note']}".strip()
+        return notes.choose(f"{at}/controller/{field}", value, float(row[field]), why)
+
+    fixed = given.kind == "pwm"
+    run = settled("run_margin_v", given.run_margin_v)
+    start = settled("start_margin_v", given.start_margin_v)
+    number = {panel.name: k for k, panel in enumerate(panels)}
+    wiring = array.wiring
+    limit = given.max_input_current_a
+    return Charger(
+        feed=Feed(
+            strings=tuple(tuple(number[name] for name in s) for s in wiring.strings),
+            blocking=given_diode(wiring.blocking_diode),
+            resistance=wiring.string_resistance_ohm,
+            window=Window(
+                lowest_v=battery_v if fixed else battery_v + run,
+                start_v=battery_v + start,
+                largest_a=np.inf if limit is None else limit,
+                fixed=fixed,
+            ),
+        ),
+        efficiency=settled("efficiency_fraction", given.efficiency_fraction),
+        largest_w=given.max_output_current_a * battery_v,
+        panel_ohm=array.panel_cable_ohm,
+        battery_ohm=array.battery_cable_ohm,
+        battery_v=battery_v,
+    )
+
+
+def stages(own: Charger, working: Working) -> Array:
+    """Power left after each of `STAGES`.
+
+    Parameters
+    ----------
+    own : Charger
+        The controller.
+    working : Working
+        Its panels in every state.
+
+    Returns
+    -------
+    ndarray, shape (6, states)
+        [W], not negative.
+    """
+    drawn = working.drawn_w
+    amperes = np.divide(drawn, working.drawn_v, out=np.zeros_like(drawn), where=drawn > 0.0)
+    at_input = np.maximum(drawn - own.panel_ohm * amperes**2, 0.0)
+    converted = own.efficiency * at_input
+    limited = np.minimum(converted, own.largest_w)
+    at_battery = np.maximum(limited - own.battery_ohm * (limited / own.battery_v) ** 2, 0.0)
+    return np.stack([working.maximum_w, drawn, at_input, converted, limited, at_battery])

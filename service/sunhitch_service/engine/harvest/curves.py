@@ -1,0 +1,208 @@
+"""Voltage of bypass groups over a common current, for many patterns of light at once.
+
+Light on a cell is one of 200 levels, so that a path of cells is its count of levels times one
+table of cell voltages.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch_service.engine.pv.cell import Array, Diode
+from sunhitch_service.engine.pv.network import NO_DIODE
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.table import current_scale, diode_curve, junction_table
+
+Levels = NDArray[np.uint8]
+LEVELS = 200
+_DENSE, _BACK = 240, 14
+_BEYOND = (1.05, 1.15, 1.4, 2.0)
+_GUARD_V = 1.2
+_FINE, _COARSE = 60, 150
+GroupKey = tuple[int, bool, tuple[bytes, ...]]
+"""Type of panel, whether a diode spans the group, and the sorted levels on every path."""
+Index = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """Panel types at one light and heat.
+
+    Parameters
+    ----------
+    panels : sequence of ResolvedPanel
+        The types.
+    irradiance, cell_c : float
+        Brightest cell [W/m²] and cell temperature [°C].
+    strings : int
+        Strings in parallel at most.
+    """
+
+    panels: Sequence[ResolvedPanel]
+    irradiance: float
+    cell_c: float
+    strings: int
+
+    def currents(self) -> Array:
+        """Common current grid, rising [A]: backwards, dense up to short circuit, and beyond."""
+        top = max(
+            p.at(self.irradiance, self.cell_c)[0] * p.layout.paths_in_parallel for p in self.panels
+        )
+        back = -top * self.strings * (np.arange(_BACK, 0, -1) / _BACK) ** 2
+        dense = np.linspace(0.0, 1.02 * top, _DENSE)
+        return np.concatenate([back, dense, top * np.array(_BEYOND)])
+
+
+class GroupBook:
+    """Numbers the distinct bypass groups of many panels and states."""
+
+    def __init__(self) -> None:
+        self.keys: dict[GroupKey, int] = {}
+
+    def numbers(self, levels: Levels, kind: int, panel: ResolvedPanel) -> Index:
+        """Number of every group of some panels of one type.
+
+        Parameters
+        ----------
+        levels : ndarray of uint8, shape (panels, states, paths, positions)
+            Light on the cells.
+        kind : int
+            Number of the panels' type.
+        panel : ResolvedPanel
+            The type.
+
+        Returns
+        -------
+        ndarray of int, shape (panels, states, groups)
+            Equal groups have equal numbers.
+        """
+        found = np.empty((*levels.shape[:2], len(panel.groups)), dtype=np.int64)
+        alike: dict[tuple[int, bool], list[int]] = defaultdict(list)
+        for number, (first, last, guarded) in enumerate(panel.groups):
+            alike[last - first + 1, guarded].append(number)
+        for (size, guarded), own in alike.items():
+            firsts = [panel.groups[number][0] for number in own]
+            parts = [np.sort(levels[..., first : first + size], axis=-1) for first in firsts]
+            found[..., own] = self._of_one_size(np.stack(parts, axis=2), kind, guarded)
+        return found
+
+    def _of_one_size(self, cells: Levels, kind: int, guarded: bool) -> Index:
+        """Numbers for cells of shape (panels, states, groups, paths, size)."""
+        size = cells.shape[-1]
+        rows = np.ascontiguousarray(cells).reshape(-1, size).view(f"V{size}").ravel()
+        paths, of_path = np.unique(rows, return_inverse=True)
+        sets = np.sort(of_path.reshape(-1, cells.shape[-2]), axis=1)
+        distinct, of_set = np.unique(sets, axis=0, return_inverse=True)
+        raw = [path.tobytes() for path in paths]
+        known = [
+            self.keys.setdefault((kind, guarded, tuple(raw[p] for p in own)), len(self.keys))
+            for own in distinct
+        ]
+        return np.array(known)[of_set.ravel()].reshape(cells.shape[:-2])
+
+
+def group_voltages(at: Reference, currents: Array, keys: Sequence[GroupKey]) -> Array:
+    """Voltage of each group over the current grid.
+
+    Parameters
+    ----------
+    at : Reference
+        Light and heat.
+    currents : ndarray, shape (points,)
+        Current through the group [A].
+    keys : sequence of tuple
+        Distinct groups.
+
+    Returns
+    -------
+    ndarray, shape (groups, points)
+        [V], falling along each row.
+    """
+    found = np.zeros((len(keys), len(currents)))
+    alike: dict[tuple[int, bool, int], list[int]] = defaultdict(list)
+    for row, (kind, guarded, paths) in enumerate(keys):
+        alike[kind, guarded, len(paths[0])].append(row)
+    for (kind, guarded, _), rows in alike.items():
+        panel = at.panels[kind]
+        groups = [keys[row][2] for row in rows]
+        diode = panel.diode if guarded else NO_DIODE
+        found[rows] = _of_one_kind(at, panel, groups, diode, currents)
+    return found
+
+
+def _of_one_kind(
+    at: Reference,
+    panel: ResolvedPanel,
+    groups: list[tuple[bytes, ...]],
+    diode: Diode,
+    currents: Array,
+) -> Array:
+    """Groups of equal size of one type of panel."""
+    distinct = list(dict.fromkeys(path for group in groups for path in group))
+    place = {path: n for n, path in enumerate(distinct)}
+    number = np.array([[place[path] for path in group] for group in groups])
+    share = currents / number.shape[1]
+    volts = _path_voltages(at, panel, distinct, share)
+    even = bool(np.all(number == number[:, :1]))
+    if even and diode == NO_DIODE:
+        return np.asarray(volts[number[:, 0]], dtype=np.float64)
+    grid = _voltage_grid(float(volts.min()), float(volts.max()), diode)
+    amperes = rows_at(grid, volts[:, ::-1], np.broadcast_to(share[::-1], volts.shape))
+    total = amperes[number].sum(axis=1)
+    if diode != NO_DIODE:
+        curve = diode_curve(diode, current_scale(float(currents[-1])), 20.0 * diode.thermal_voltage)
+        total = total + np.maximum(curve.currents(grid)[0], 0.0)
+    return rows_at(currents, total[:, ::-1], np.broadcast_to(grid[::-1], total.shape))
+
+
+def _path_voltages(at: Reference, panel: ResolvedPanel, paths: list[bytes], share: Array) -> Array:
+    """Voltage of paths over the current through each, shape (paths, points).
+
+    A sparse product, since a dense one differs in its last bits with the number of threads.
+    """
+    from scipy.sparse import csr_array
+
+    light, junction = panel.at(at.irradiance, at.cell_c)
+    table = junction_table(
+        junction, current_scale(float(share[-1])), current_scale(float(share[-1] - share[0]))
+    )
+    taken = light * np.arange(LEVELS + 1)[:, None] / LEVELS - share
+    cell = np.interp(taken, table.j, table.v) - junction.series_resistance * share
+    levels = np.frombuffer(b"".join(paths), dtype=np.uint8)
+    ends = np.arange(len(paths) + 1) * len(paths[0])
+    shape = len(paths), LEVELS + 1
+    return np.asarray(csr_array((np.ones(len(levels)), levels, ends), shape=shape) @ cell)
+
+
+def _voltage_grid(lowest: float, highest: float, diode: Diode) -> Array:
+    """Rising voltages, fine where a bypass diode begins to conduct."""
+    forward = np.linspace(0.0, highest, _COARSE)
+    if diode != NO_DIODE:
+        return np.concatenate([np.linspace(-_GUARD_V, 0.0, _FINE, endpoint=False), forward])
+    near = np.geomspace(max(-lowest, 1e-3), 1e-3, _COARSE)
+    return np.concatenate([-near, forward])
+
+
+def rows_at(x: Array, xs: Array, ys: Array) -> Array:
+    """Read many rising rows at the same places, straight lines between their points.
+
+    Parameters
+    ----------
+    x : ndarray, shape (places,)
+        Where to read.
+    xs, ys : ndarray, shape (rows, points)
+        Abscissas, rising along each row, and ordinates.
+
+    Returns
+    -------
+    ndarray, shape (rows, places)
+        Values at the ends hold beyond them.
+    """
+    low = min(float(xs.min()), float(x.min()))
+    span = max(float(xs.max()), float(x.max())) - low + 1.0
+    shift = span * np.arange(len(xs))[:, None] - low
+    wanted = (np.clip(x, xs[:, :1], xs[:, -1:]) + shift).ravel()
+    return np.interp(wanted, (xs + shift).ravel(), ys.ravel()).reshape(len(xs), len(x))

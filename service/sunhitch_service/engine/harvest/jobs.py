@@ -1,0 +1,162 @@
+"""One independent piece of a study: some days, one way to stand, every controller."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.system import PanelMountingHeat
+from sunhitch_service.engine.shadow.planes import Stance
+from sunhitch_service.engine.sky import Array
+
+from . import charge
+from .charge import Charger
+from .heat import cell_c
+from .light import STAGES as LIGHT_STAGES
+from .light import StanceLight, stance_light
+from .setup import Index, Module, Site
+from .solver import Lit, solve
+from .uniform import unshaded
+from .weather import Conditions
+
+STAGES = (*LIGHT_STAGES, "heat-and-weak-light", *charge.STAGES)
+"""What is left after each step, from the light on the roof to the battery's terminals."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """Controllers of one variant with their panels, and how these shed heat."""
+
+    mounting: PanelMountingHeat
+    chargers: tuple[Charger, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A piece of a study, complete in itself.
+
+    Parameters
+    ----------
+    site : Site
+        What is around the panels.
+    weather : Conditions
+        Some days of a year.
+    first : int
+        Number of their first step in the year.
+    stance : Stance
+        How the vehicle stands.
+    panels : tuple of Module
+        Wired panels.
+    wirings : tuple of Wiring
+        Of every variant that has these panels and stands so.
+    """
+
+    site: Site
+    weather: Conditions
+    first: int
+    stance: Stance
+    panels: tuple[Module, ...]
+    wirings: tuple[Wiring, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What a piece gives.
+
+    Parameters
+    ----------
+    steps : ndarray of int, shape (states,)
+        Steps of the year with the sun up.
+    light_w_m2 : ndarray, shape (states,)
+        Unshaded light in the panels' planes, mean over panels [W/m²].
+    stages_w : tuple of ndarray, shape (12, states)
+        Power left after each of `STAGES`, one array for each wiring [W].
+    beam : ndarray, shape (2, panels)
+        Sum of the beam without and with shade [W/m²].
+    sky : ndarray, shape (panels,)
+        Share of the sky that each panel sees, summed over the states.
+    """
+
+    steps: Index
+    light_w_m2: Array
+    stages_w: tuple[Array, ...]
+    beam: Array
+    sky: Array
+
+
+def work(job: Job) -> Part:
+    """Light on every cell, and what the controllers make of it.
+
+    Parameters
+    ----------
+    job : Job
+        The piece.
+
+    Returns
+    -------
+    Part
+        For every step with the sun up and some light.
+    """
+    light = stance_light(job.site, job.weather, job.stance, job.panels)
+    chargers: dict[PanelMountingHeat, dict[Charger, None]] = defaultdict(dict)
+    for wiring in job.wirings:
+        chargers[wiring.mounting].update(dict.fromkeys(wiring.chargers))
+    found = {
+        mounting: _stages(light, job, mounting, list(own)) for mounting, own in chargers.items()
+    }
+    return Part(
+        steps=light.steps + job.first,
+        light_w_m2=light.stages[0].mean(axis=1),
+        stages_w=tuple(
+            _summed(light, job.panels, [found[w.mounting][c] for c in w.chargers])
+            for w in job.wirings
+        ),
+        beam=light.beam,
+        sky=light.sky.sum(axis=0),
+    )
+
+
+def _stages(
+    light: StanceLight, job: Job, mounting: PanelMountingHeat, chargers: Sequence[Charger]
+) -> dict[Charger, tuple[Array, Array]]:
+    """For every controller, heat-and-weak-light power and what is left later, by state."""
+    if len(light.steps) == 0:
+        return {c: (np.zeros(0), np.zeros((len(charge.STAGES), 0))) for c in chargers}
+    heat = cell_c(
+        mounting,
+        _efficiency(job.panels),
+        light.stages[LIGHT_STAGES.index("hidden-sky")].mean(axis=1),
+        job.weather.air_c[light.steps],
+        job.weather.wind_m_s[light.steps],
+    )
+    alone = [
+        unshaded(panel.panel, light.stages[-1][:, k], heat).power
+        for k, panel in enumerate(job.panels)
+    ]
+    working = solve(Lit(job.panels, light.cells, heat), [c.feed for c in chargers])
+    return {
+        c: (
+            np.sum([alone[n] for string in c.feed.strings for n in string], axis=0),
+            charge.stages(c, w),
+        )
+        for c, w in zip(chargers, working, strict=True)
+    }
+
+
+def _efficiency(panels: Sequence[Module]) -> float:
+    """Efficiency at standard test conditions over the panels' whole area [1]."""
+    bodies = [panel.laid.kind.body for panel in panels]
+    area = sum(body.length_m * body.width_m for body in bodies)
+    return sum(panel.panel.electrical.p_mp_w for panel in panels) / (1000.0 * area)
+
+
+def _summed(
+    light: StanceLight, panels: Sequence[Module], found: list[tuple[Array, Array]]
+) -> Array:
+    """All controllers of a variant together, shape (12, states)."""
+    plates = np.array([panel.panel.electrical.p_mp_w for panel in panels])
+    by_light = np.sum(light.stages * plates, axis=-1) / 1000.0
+    alone = np.sum([each for each, _ in found], axis=0)
+    later = np.sum([each for _, each in found], axis=0)
+    return np.concatenate([by_light, alone[None], later])

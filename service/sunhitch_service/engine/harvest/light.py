@@ -1,0 +1,257 @@
+"""Light on every cell of every panel, while the vehicle stands in one way."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch_service.engine.shadow.casting import Mask, cast
+from sunhitch_service.engine.shadow.objects import Solid, on_roof, turned
+from sunhitch_service.engine.shadow.overlap import cell_areas
+from sunhitch_service.engine.shadow.pieces import Pieces, pieces
+from sunhitch_service.engine.shadow.planes import (
+    Plane,
+    Stance,
+    directions,
+    distinct_planes,
+    plane_of,
+    towards_sun,
+)
+from sunhitch_service.engine.sky import (
+    Array,
+    PlaneLight,
+    SkyLight,
+    Sun,
+    front_passes,
+    front_passes_diffuse,
+    on_plane,
+)
+
+from .setup import Index, Module, Site
+from .weather import Conditions
+
+STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt")
+"""Light on a panel: unshaded, and after each loss."""
+_NOTHING = 1e-9
+"""Share of a panel that counts as nothing."""
+_BANDS, _SECTORS = 16, 48
+"""Directions of the sky: bands of equal weight on the horizontal, and sectors around."""
+
+
+@dataclass(frozen=True, slots=True)
+class StanceLight:
+    """Light while the vehicle stands in one way.
+
+    Parameters
+    ----------
+    steps : ndarray of int, shape (states,)
+        Steps of time with the sun up.
+    stages : ndarray, shape (5, states, panels)
+        Light on each panel, mean over its cells, after each of `STAGES` [W/m²].
+    cells : list of ndarray, shape (states, paths, positions)
+        Light that each cell uses, one array per panel [W/m²].
+    beam : ndarray, shape (2, panels)
+        Sum of the beam without and with shade [W/m²].
+    sky : ndarray, shape (states, panels)
+        Share of the sky that each panel sees.
+    """
+
+    steps: Index
+    stages: Array
+    cells: list[Array]
+    beam: Array
+    sky: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """What stands around one plane, and what passes it in each state.
+
+    Parameters
+    ----------
+    plane : Plane
+        Of some panels.
+    things : list of Solid
+        As seen from the vehicle.
+    month : ndarray of int, shape (states,)
+        Month of each state.
+    away : ndarray of bool, shape (states,)
+        Whether the vehicle is on the road, away from things on the ground.
+    """
+
+    plane: Plane
+    things: list[Solid]
+    month: Index
+    away: Mask
+
+    def opacity(self) -> list[Array]:
+        """Share of light that each thing takes in each state."""
+        return [self._of(thing) for thing in self.things]
+
+    def _of(self, thing: Solid) -> Array:
+        takes = 1.0 - np.array(thing.passes)[self.month - 1]
+        return takes if thing.moves else np.where(self.away, 0.0, takes)
+
+
+def stance_light(
+    site: Site, weather: Conditions, stance: Stance, panels: Sequence[Module]
+) -> StanceLight:
+    """Light on every cell.
+
+    Parameters
+    ----------
+    site : Site
+        What is around the panels.
+    weather : Conditions
+        Some days of weather.
+    stance : Stance
+        How the vehicle stands.
+    panels : sequence of Module
+        Wired panels.
+
+    Returns
+    -------
+    StanceLight
+        For every step with the sun up and some light.
+    """
+    steps = np.flatnonzero(weather.sun.is_up & (weather.light.ghi > 0.0))
+    sun, light = _at(weather, steps)
+    times = weather.clock.middle_unix_s[steps]
+    away = weather.away[steps]
+    turn_deg = stance.heading_deg - site.first_deg
+    things = [turned(thing, site.frame, turn_deg) for thing in site.things]
+    towards = towards_sun(sun, stance.heading_deg)
+    lift = site.lift_m
+    stages = np.zeros((len(STAGES), len(steps), len(panels)))
+    beam, sky = np.zeros((2, len(panels))), np.ones((len(steps), len(panels)))
+    cells: list[Array] = [np.zeros((0, 1, 1))] * len(panels)
+    planes = [plane_of(panel.laid, site.frame, stance, lift) for panel in panels]
+    for plane, owners in distinct_planes(planes):
+        fixed = [on_roof(o, plane, lift) for o in site.fixtures if o.height_m > lift]
+        scene = _Scene(plane, [*things, *fixed], weather.clock.month[steps], away)
+        azimuth = plane.azimuth_deg(stance.heading_deg)
+        on = on_plane(light, sun, times, plane.tilt_deg, azimuth, site.albedo)
+        members = [panels[k] for k in owners]
+        kept = _beam_shares(scene, towards, members)
+        seen = _sky_shares(scene, members)
+        for k, panel, shares, view in zip(owners, members, kept, seen, strict=True):
+            sky[:, k] = view.mean(axis=1)
+            parts = shares[:, panel.order], view[:, panel.order]
+            cells[k], stages[:, :, k] = _used(on, plane, *parts, site.dirt)
+            direct = on.beam + on.circumsolar
+            beam[:, k] = direct.sum(), (direct * shares[:, panel.order].mean(axis=(1, 2))).sum()
+    return StanceLight(steps, stages, cells, beam, sky)
+
+
+def _at(weather: Conditions, steps: Index) -> tuple[Sun, SkyLight]:
+    sun, light = weather.sun, weather.light
+    return (
+        Sun(sun.zenith_deg[steps], sun.apparent_zenith_deg[steps], sun.azimuth_deg[steps]),
+        SkyLight(light.ghi[steps], light.dni[steps], light.dhi[steps]),
+    )
+
+
+def _used(
+    on: PlaneLight, plane: Plane, shares: Array, view: Array, dirt: float
+) -> tuple[Array, Array]:
+    """Light that each cell uses, shape (states, paths, positions), and the panel's stages."""
+    through = front_passes(on.incidence_deg)
+    sky_through, ground_through = front_passes_diffuse(plane.tilt_deg)
+    direct = on.beam + on.circumsolar
+    mean, seen = shares.mean(axis=(1, 2)), view.mean(axis=(1, 2))
+    stages = np.stack(
+        [
+            on.total,
+            direct * mean + on.sky + on.ground,
+            direct * mean + on.sky * seen + on.ground,
+            direct * mean * through + on.sky * seen * sky_through + on.ground * ground_through,
+        ]
+    )
+    clean = 1.0 - dirt
+    parts = direct * through, on.sky * sky_through, on.ground * ground_through
+    beam, sky, ground = (clean * part[:, None, None] for part in parts)
+    cells = beam * shares + sky * view + ground
+    return cells, np.concatenate([stages, stages[-1:] * clean])
+
+
+def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Array]:
+    """Share of the beam on every raster cell of panels in one plane, (states, cells) each."""
+    window = _window(panels)
+    shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
+    found = pieces(shadows, scene.opacity())
+    return [_kept(found, panel, len(towards), panel.x_lines, panel.y_lines) for panel in panels]
+
+
+def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
+    """Share of the sky that every raster cell of panels in one plane sees, (states, cells) each."""
+    towards, weight = _sky_directions(scene.plane)
+    window = _window(panels)
+    shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
+    opacity = np.stack(scene.opacity()) if scene.things else np.zeros((0, len(scene.month)))
+    patterns, of_state = np.unique(opacity, axis=1, return_inverse=True)
+    views: list[list[Array]] = [[] for _ in panels]
+    for pattern in patterns.T:
+        found = pieces(shadows, [np.full(len(towards), share) for share in pattern])
+        for own, panel in zip(views, panels, strict=True):
+            lines = panel.x_lines, panel.y_lines
+            own.append(_mean(weight, _kept(found, panel, len(towards), *lines)))
+    sizes = [(len(panel.x_lines) - 1) * (len(panel.y_lines) - 1) for panel in panels]
+    return [
+        np.reshape(own, (patterns.shape[1], size))[of_state.ravel()]
+        for own, size in zip(views, sizes, strict=True)
+    ]
+
+
+def _mean(weight: Array, shares: Array) -> Array:
+    """Weighted mean over directions; exactly 1 where nothing is hidden."""
+    return np.asarray(1.0 - np.sum(weight[:, None] * (1.0 - shares), axis=0), dtype=np.float64)
+
+
+def _sky_directions(plane: Plane) -> tuple[Array, Array]:
+    """Directions over the sky, and how much each counts on a plane; the weights add up to 1."""
+    sine = np.sqrt((np.arange(_BANDS) + 0.5) / _BANDS)
+    around = 2.0 * np.pi * (np.arange(_SECTORS) + 0.5) / _SECTORS
+    zenith, turn = np.meshgrid(np.arcsin(sine), around, indexing="ij")
+    towards = directions(zenith.ravel(), turn.ravel())
+    weight = np.maximum(towards @ plane.normal, 0.0) / towards[:, 2]
+    return towards, weight / weight.sum()
+
+
+def _window(panels: list[Module]) -> tuple[float, ...]:
+    boxes = np.array([panel.laid.box for panel in panels])
+    return (*map(float, boxes[:, :2].min(axis=0)), *map(float, boxes[:, 2:].max(axis=0)))
+
+
+def _kept(found: Pieces, panel: Module, states: int, x_lines: Array, y_lines: Array) -> Array:
+    """Share of the light left in each cell of a raster, shape (states, cells)."""
+    lost = np.zeros((states, (len(x_lines) - 1) * (len(y_lines) - 1)))
+    own = _on_panel(found.outline, panel)
+    low, high = own.min(axis=1), own.max(axis=1)
+    near = (
+        (low[:, 0] < x_lines[-1])
+        & (low[:, 1] < y_lines[-1])
+        & (high[:, 0] > x_lines[0])
+        & (high[:, 1] > y_lines[0])
+    )
+    state, weight = found.state[near], found.weight[near]
+    np.add.at(lost, state, weight[:, None] * _covered(own[near], x_lines, y_lines))
+    return np.clip(1.0 - lost, 0.0, 1.0)
+
+
+def _covered(outline: Array, x_lines: Array, y_lines: Array) -> Array:
+    """Share of each cell inside each outline; outlines that cover all or nothing are quick."""
+    cell = np.outer(np.diff(x_lines), np.diff(y_lines)).ravel()
+    whole = cell_areas(outline, x_lines[[0, -1]], y_lines[[0, -1]])[:, 0, 0] / cell.sum()
+    shares = np.repeat((whole > 0.5)[:, None], len(cell), axis=1).astype(np.float64)
+    partly = (whole > _NOTHING) & (whole < 1.0 - _NOTHING)
+    areas = cell_areas(outline[partly], x_lines, y_lines)
+    shares[partly] = areas.reshape(len(areas), len(cell)) / cell
+    return shares
+
+
+def _on_panel(outline: Array, panel: Module) -> Array:
+    """Outlines in a panel's own axes: length, width."""
+    at = panel.laid.shade_position
+    turn = np.radians(at.rotation_deg)
+    back = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    return np.asarray((outline - (at.x_m, at.y_m)) @ back, dtype=np.float64)

@@ -1,0 +1,246 @@
+"""Variants of a study through one year of weather: cut into jobs, and put together again."""
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.harvest import HarvestRequest
+from sunhitch_service.engine.shadow.planes import Stance
+from sunhitch_service.engine.sky import Array
+
+from .battery import Bank, Run, loads, peak_w, run, too_cold
+from .charge import charger
+from .heat import settled_heat
+from .jobs import STAGES, Job, Part, Wiring
+from .setup import Module, Study, Variant, modules
+from .weather import Conditions
+
+_JOB_STEPS = 3000
+"""Steps of time in a job at most: some tenths of a second of work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A variant's study.
+
+    Parameters
+    ----------
+    variant : Variant
+        What was studied.
+    weather : Conditions
+        In which year.
+    stages_w : ndarray, shape (12, steps)
+        Power left after each of `STAGES`, mean over the headings [W].
+    light_w_m2 : ndarray, shape (steps,)
+        Unshaded light in the panels' planes, mean over panels and headings [W/m²].
+    load_w : ndarray, shape (steps,)
+        Power asked for [W].
+    peak_w : float
+        Largest power of loads that may be on at once [W].
+    run : Run
+        The battery.
+    beam, sky : ndarray, shape (panels,)
+        Share of the beam and of the sky that reaches each panel.
+    names : tuple of str
+        The wired panels.
+    """
+
+    variant: Variant
+    weather: Conditions
+    stages_w: Array
+    light_w_m2: Array
+    load_w: Array
+    peak_w: float
+    run: Run
+    beam: Array
+    sky: Array
+    names: tuple[str, ...]
+
+    @property
+    def available_wh(self) -> float:
+        """Energy at the battery's terminals, taken or not [Wh]."""
+        return float(self.stages_w[-1].sum() * self.weather.clock.step_h)
+
+    @property
+    def charged_wh(self) -> float:
+        """Energy taken at the battery's terminals [Wh]."""
+        return float(self.run.accepted.sum())
+
+    @property
+    def hours_without_power(self) -> float:
+        """Hours of load cut off, steps in part counted in part [h]."""
+        asked = self.run.served + self.run.unserved
+        share = np.divide(self.run.unserved, asked, out=np.zeros_like(asked), where=asked > 0.0)
+        return float(share.sum() * self.weather.clock.step_h)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A variant with its panels and controllers."""
+
+    variant: Variant
+    panels: tuple[Module, ...]
+    wiring: Wiring
+
+    def weight(self, stance: Stance) -> float:
+        """Share of the time that it stands so."""
+        return sum(weight for own, weight in self.variant.stances if own == stance)
+
+
+@dataclass(frozen=True, slots=True)
+class Year:
+    """Variants in one year of weather.
+
+    Parameters
+    ----------
+    weather : Conditions
+        The year.
+    plans : tuple of Plan
+        One per variant.
+    jobs : tuple of Job
+        What is to be worked out.
+    served : tuple of tuple of int
+        For every job, the plans that it works for, in the order of its wirings.
+    """
+
+    weather: Conditions
+    plans: tuple[Plan, ...]
+    jobs: tuple[Job, ...]
+    served: tuple[tuple[int, ...], ...]
+
+
+def year_of(study: Study, bank: Bank, weather: Conditions, variants: Sequence[Variant]) -> Year:
+    """Cut variants into jobs; those that share panels and headings share light and tables.
+
+    Parameters
+    ----------
+    study : Study
+        Settled request.
+    bank : Bank
+        Settled battery.
+    weather : Conditions
+        The year.
+    variants : sequence of Variant
+        To be studied.
+
+    Returns
+    -------
+    Year
+        Some days of one stance in each job.
+    """
+    plans = tuple(_plan(study, bank, variant) for variant in variants)
+    days = list(_days(weather))
+    jobs: list[Job] = []
+    served: list[tuple[int, ...]] = []
+    for stance, members in _shared(plans):
+        wirings = tuple(plans[k].wiring for k in members)
+        panels = plans[members[0]].panels
+        for first, own in days:
+            jobs.append(Job(study.site, own, first, stance, panels, wirings))
+            served.append(tuple(members))
+    return Year(weather, plans, tuple(jobs), tuple(served))
+
+
+def _plan(study: Study, bank: Bank, variant: Variant) -> Plan:
+    panels = modules(study, variant)
+    chargers = [
+        charger(array, f"{variant.arrays_at}/{k}", panels, bank.working_v, study.notes)
+        for k, array in enumerate(variant.arrays)
+    ]
+    mounting = settled_heat(variant.mounting, variant.mounting_at, study.notes)
+    return Plan(variant, tuple(panels), Wiring(mounting, tuple(chargers)))
+
+
+def _days(weather: Conditions) -> Iterator[tuple[int, Conditions]]:
+    """Runs of whole days of about equal length, each with the number of its first step."""
+    steps = weather.clock.steps
+    a_day = 86_400 // weather.clock.step_s
+    days = -(-steps // a_day)
+    runs = -(-steps // _JOB_STEPS)
+    ends = [min(steps, -(-days * k // runs) * a_day) for k in range(runs + 1)]
+    for first, last in itertools.pairwise(ends):
+        yield first, weather.part(first, last)
+
+
+def _shared(plans: Sequence[Plan]) -> Iterator[tuple[Stance, list[int]]]:
+    """Stances that occur with the same panels, with the plans that need them."""
+    groups: dict[tuple[str | None, frozenset[str], Stance], list[int]] = defaultdict(list)
+    for k, plan in enumerate(plans):
+        for stance, _ in plan.variant.stances:
+            groups[plan.variant.construction, frozenset(plan.variant.wired), stance].append(k)
+    for (_, _, stance), members in groups.items():
+        yield stance, members
+
+
+class _Flow:
+    """Sums of one plan over its headings; fields as in `Outcome`."""
+
+    def __init__(self, steps: int, panels: int) -> None:
+        self.stages_w = np.zeros((len(STAGES), steps))
+        self.light_w_m2 = np.zeros(steps)
+        self.beam = np.zeros((2, panels))
+        self.sky = np.zeros(panels)
+        self.states = 0.0
+
+    def add(self, part: Part, stages_w: Array, weight: float) -> None:
+        self.stages_w[:, part.steps] += weight * stages_w
+        self.light_w_m2[part.steps] += weight * part.light_w_m2
+        self.beam += weight * part.beam
+        self.sky += weight * part.sky
+        self.states += weight * len(part.steps)
+
+
+def outcomes(
+    request: HarvestRequest, bank: Bank, year: Year, parts: Sequence[Part]
+) -> list[Outcome]:
+    """Put the results of a year's jobs together.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        With loads.
+    bank : Bank
+        Settled battery.
+    year : Year
+        The variants.
+    parts : sequence of Part
+        Results of its jobs, in their order.
+
+    Returns
+    -------
+    list of Outcome
+        One per variant, in their order.
+    """
+    flows = [_Flow(year.weather.clock.steps, len(plan.panels)) for plan in year.plans]
+    for job, served, part in zip(year.jobs, year.served, parts, strict=True):
+        for k, stages_w in zip(served, part.stages_w, strict=True):
+            flows[k].add(part, stages_w, year.plans[k].weight(job.stance))
+    return [
+        _outcome(request, bank, year.weather, plan, flow)
+        for plan, flow in zip(year.plans, flows, strict=True)
+    ]
+
+
+def _outcome(
+    request: HarvestRequest, bank: Bank, weather: Conditions, plan: Plan, flow: _Flow
+) -> Outcome:
+    clock = weather.clock
+    asked = loads(request, clock)
+    cold = too_cold(bank, weather.air_c)
+    whole = np.ones(len(plan.panels))
+    lit = flow.beam[0] > 0.0
+    return Outcome(
+        variant=plan.variant,
+        weather=weather,
+        stages_w=flow.stages_w,
+        light_w_m2=flow.light_w_m2,
+        load_w=asked,
+        peak_w=peak_w(request, clock),
+        run=run(bank, flow.stages_w[-1], asked, cold, clock.step_h),
+        beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
+        sky=flow.sky / flow.states if flow.states else whole,
+        names=tuple(panel.name for panel in plan.panels),
+    )

@@ -1,0 +1,17 @@
+"""Customary figures of this calculation, read from its tables."""
+
+from sunhitch_service.engine.practice import Practice
+
+_PRACTICE = Practice("harvest", "practice")
+
+figure = _PRACTICE.figure
+"""A figure of `practice.csv`."""
+
+why = _PRACTICE.why
+"""The same as a reason for an assumption."""
+
+figure_basis = _PRACTICE.basis
+"""Where that figure comes from."""
+
+usual = _PRACTICE.usual
+"""The given value, or that figure with a note."""

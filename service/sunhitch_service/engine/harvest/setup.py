@@ -1,0 +1,317 @@
+"""The request with every default settled: what the rest of this domain works on."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.harvest import HarvestAlternative, HarvestArray, HarvestRequest, Parking
+from sunhitch.types.panel import ConstructionName, Panel, PanelBody
+from sunhitch.types.roof import Obstacle, PlacedPanel, RoofPanelType
+from sunhitch.types.system import PanelMountingHeat
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.roof.panels import Laid, lay
+from sunhitch_service.engine.shadow.cells import margin, placement, raster
+from sunhitch_service.engine.shadow.objects import Solid, solids
+from sunhitch_service.engine.shadow.planes import RoofFrame, Stance, roof_frame
+from sunhitch_service.engine.sky import Array
+
+from .practice import usual
+from .validate import validate
+from .weather import Conditions, conditions, on_the_road
+
+Index = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Module:
+    """One panel at its place, with its cells.
+
+    Parameters
+    ----------
+    name, kind : str
+        Names of panel and type.
+    laid : Laid
+        Its place.
+    panel : ResolvedPanel
+        Its cells and diodes.
+    x_lines, y_lines : ndarray
+        Lines between cells along length and width [m].
+    order : ndarray of int, shape (paths, positions)
+        Raster cell of every cell.
+    """
+
+    name: str
+    kind: str
+    laid: Laid
+    panel: ResolvedPanel
+    x_lines: Array
+    y_lines: Array
+    order: Index
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """The study, or one alternative.
+
+    Parameters
+    ----------
+    name : str
+        For the comparison.
+    stances : tuple of (Stance, float)
+        How the vehicle stands, with weights that add up to 1.
+    arrays : tuple of HarvestArray
+        Controllers with their panels.
+    arrays_at : str
+        JSON Pointer of these.
+    construction : str or None
+        In place of the panels' own.
+    mounting : PanelMountingHeat
+        How panels shed heat.
+    mounting_at : str
+        JSON Pointer of that.
+    """
+
+    name: str
+    stances: tuple[tuple[Stance, float], ...]
+    arrays: tuple[HarvestArray, ...]
+    arrays_at: str
+    construction: ConstructionName | None
+    mounting: PanelMountingHeat
+    mounting_at: str
+
+    @property
+    def wired(self) -> list[str]:
+        """Names of panels that some controller uses."""
+        return [n for a in self.arrays for string in a.wiring.strings for n in string]
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What is around the panels and on them, whatever the weather.
+
+    Parameters
+    ----------
+    frame : RoofFrame
+        The roof.
+    things : tuple of Solid
+        What casts shade, at the first heading.
+    fixtures : tuple of Obstacle
+        What stands on the roof.
+    first_deg : float
+        Heading for which things on the ground were given [°].
+    lift_m : float
+        Panels' surface above the roof [m].
+    albedo, dirt : float
+        [1].
+    """
+
+    frame: RoofFrame
+    things: tuple[Solid, ...]
+    fixtures: tuple[Obstacle, ...]
+    first_deg: float
+    lift_m: float
+    albedo: float
+    dirt: float
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """Everything settled but the variants.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        As given.
+    notes : Assumptions
+        What was chosen.
+    weather : Conditions
+        Of the main weather.
+    others : tuple of Conditions
+        Of other years.
+    site : Site
+        What is around the panels.
+    """
+
+    request: HarvestRequest
+    notes: Assumptions
+    weather: Conditions
+    others: tuple[Conditions, ...]
+    site: Site
+
+
+def settle(request: HarvestRequest) -> Study:
+    """Settle every default and note it.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        As given.
+
+    Returns
+    -------
+    Study
+        Ready for its variants.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    validate(request)
+    notes = Assumptions()
+    return Study(
+        request=request,
+        notes=notes,
+        weather=on_the_road(request, conditions(request.place, request.weather, "/weather", notes)),
+        others=tuple(
+            on_the_road(request, conditions(request.place, other, f"/other_years/{index}", notes))
+            for index, other in enumerate(request.other_years)
+        ),
+        site=_site(request, notes),
+    )
+
+
+def _site(request: HarvestRequest, notes: Assumptions) -> Site:
+    frame = roof_frame(request.roof, request.roof_height_m)
+    return Site(
+        frame=frame,
+        things=tuple(solids(request, frame, notes)),
+        fixtures=tuple(request.roof.obstacles),
+        first_deg=stances(request.parking)[0][0].heading_deg,
+        lift_m=request.panel_height_m,
+        albedo=usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
+        dirt=usual(notes, "/dirt_fraction", request.dirt_fraction, "dirt"),
+    )
+
+
+def variants(request: HarvestRequest) -> list[Variant]:
+    """The study as given, each heading alone where there are several, and the alternatives.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        As given.
+
+    Returns
+    -------
+    list of Variant
+        The request itself first.
+    """
+    given = Variant(
+        name="as given",
+        stances=stances(request.parking),
+        arrays=tuple(request.arrays),
+        arrays_at="/arrays",
+        construction=None,
+        mounting=request.mounting,
+        mounting_at="/mounting",
+    )
+    headings = given.stances if len(given.stances) > 1 else ()
+    return [
+        given,
+        *(
+            replace(given, name=f"heading {s.heading_deg:.0f}°", stances=((s, 1.0),))
+            for s, _ in headings
+        ),
+        *(_alternative(given, other, k) for k, other in enumerate(request.compare)),
+    ]
+
+
+def _alternative(given: Variant, other: HarvestAlternative, number: int) -> Variant:
+    return Variant(
+        name=other.name,
+        stances=stances(other.parking) if other.parking else given.stances,
+        arrays=tuple(other.arrays) or given.arrays,
+        arrays_at=f"/compare/{number}/arrays" if other.arrays else given.arrays_at,
+        construction=other.construction,
+        mounting=other.mounting or given.mounting,
+        mounting_at=f"/compare/{number}/mounting" if other.mounting else given.mounting_at,
+    )
+
+
+def stances(parking: Parking) -> tuple[tuple[Stance, float], ...]:
+    """Headings with pitch, roll and weights that add up to 1."""
+    if parking.spread is not None:
+        turns = [(360.0 * k / parking.spread, 1.0) for k in range(parking.spread)]
+    else:
+        turns = [(h.heading_deg, h.weight_fraction) for h in parking.headings]
+    total = sum(weight for _, weight in turns)
+    return tuple(
+        (Stance(heading, parking.pitch_deg, parking.roll_deg), weight / total)
+        for heading, weight in turns
+    )
+
+
+def modules(study: Study, variant: Variant) -> list[Module]:
+    """The wired panels of a variant, in the order of the placements.
+
+    Parameters
+    ----------
+    study : Study
+        Settled request.
+    variant : Variant
+        May change the construction.
+
+    Returns
+    -------
+    list of Module
+        With rasters of cells.
+    """
+    request, wired = study.request, set(variant.wired)
+    kinds = [
+        RoofPanelType(name=t.name, body=body_of(t.panel), p_mp_w=t.panel.electrical.p_mp_w)
+        for t in request.panel_types
+    ]
+    resolved = {
+        t.name: resolve_panel(_rebuilt(t.panel, variant), study.notes, f"/panel_types/{k}/panel")
+        for k, t in enumerate(request.panel_types)
+    }
+    pointers = {t.name: f"/panel_types/{k}/panel" for k, t in enumerate(request.panel_types)}
+    placed = [p for p in request.placements if p.name in wired]
+    return [
+        _module(study, laid, panel, resolved[panel.panel_type], pointers[panel.panel_type])
+        for laid, panel in zip(lay(kinds, placed), placed, strict=True)
+    ]
+
+
+def body_of(panel: Panel) -> PanelBody:
+    """Body of a panel that `validate` has let through.
+
+    Raises
+    ------
+    ValueError
+        If it has none.
+    """
+    if panel.body is None:
+        raise ValueError("a panel without a body was let through")
+    return panel.body
+
+
+def _rebuilt(panel: Panel, variant: Variant) -> Panel:
+    if variant.construction is None:
+        return panel
+    return Panel(
+        electrical=panel.electrical,
+        construction=variant.construction,
+        bypass_diode=panel.bypass_diode,
+        body=panel.body,
+    )
+
+
+def _module(
+    study: Study, laid: Laid, placed: PlacedPanel, panel: ResolvedPanel, pointer: str
+) -> Module:
+    body = laid.kind.body
+    rows, columns = raster(panel.layout, body, study.notes, pointer)
+    border = margin(body, study.notes, pointer)
+    return Module(
+        name=placed.name,
+        kind=placed.panel_type,
+        laid=laid,
+        panel=panel,
+        x_lines=np.linspace(border, body.length_m - border, rows + 1),
+        y_lines=np.linspace(border, body.width_m - border, columns + 1),
+        order=np.asarray(placement(panel.layout, rows, columns), dtype=np.int64),
+    )

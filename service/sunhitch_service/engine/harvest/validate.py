@@ -1,0 +1,204 @@
+"""Refuse requests that contradict themselves or ask for too much work."""
+
+from collections import Counter
+from collections.abc import Sequence
+
+from sunhitch.types.harvest import (
+    MOST_STEPS,
+    Box,
+    ClearSkyWeather,
+    HarvestArray,
+    HarvestRequest,
+    NeighbourVehicle,
+    Parking,
+    Pole,
+    ShadeObject,
+    TreeCrown,
+    Wall,
+    WeatherSeries,
+)
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.pv.presets import panel_faults
+from sunhitch_service.engine.roof.contradictions import roof_faults
+from sunhitch_service.engine.shade.validate import blocking_faults, raster_faults
+from sunhitch_service.engine.shadow.pieces import MOST_VEILS
+
+from .weather import clock_of
+
+MOST_WORK = 600_000
+"""Steps × headings × (1 + alternatives and other years)."""
+
+
+def validate(request: HarvestRequest) -> None:
+    """Check a request as far as that is possible without solving it.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        As decoded.
+
+    Raises
+    ------
+    ContradictionError
+        With every fault found.
+    """
+    faults = Faults()
+    _name_faults(request, faults)
+    _panel_type_faults(request, faults)
+    _array_faults(request.arrays, request, "/arrays", faults)
+    _parking_faults(request.parking, "/parking", faults)
+    for index, other in enumerate(request.compare):
+        at = f"/compare/{index}"
+        _array_faults(other.arrays, request, f"{at}/arrays", faults)
+        if other.parking is not None:
+            _parking_faults(other.parking, f"{at}/parking", faults)
+        nothing = not (other.arrays or other.construction or other.parking or other.mounting)
+        faults.add_if(nothing, at, "Change something: arrays, construction, parking or mounting.")
+    roof_faults(request.roof, faults)
+    _shade_faults(request, faults)
+    _weather_faults(request.weather, "/weather", faults)
+    for index, year in enumerate(request.other_years):
+        _weather_faults(year, f"/other_years/{index}", faults)
+    faults.raise_any()
+    _work_faults(request, faults)
+    faults.raise_any()
+
+
+def _name_faults(request: HarvestRequest, faults: Faults) -> None:
+    for at, names in (
+        ("/panel_types", [t.name for t in request.panel_types]),
+        ("/placements", [p.name for p in request.placements]),
+        ("/shade", [s.name for s in request.shade]),
+        ("/loads", [load.name for load in request.loads]),
+        ("/compare", [c.name for c in request.compare]),
+        ("/arrays", [a.controller.name for a in request.arrays]),
+    ):
+        for name, times in Counter(names).items():
+            faults.add_if(times > 1, at, f"The name '{name}' is used {times} times; once is right.")
+    kinds = [t.name for t in request.panel_types]
+    for index, placed in enumerate(request.placements):
+        faults.add_if(
+            placed.panel_type not in kinds,
+            f"/placements/{index}/panel_type",
+            f"No panel type is named '{placed.panel_type}'; known: {', '.join(kinds)}.",
+        )
+
+
+def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
+    for index, kind in enumerate(request.panel_types):
+        at = f"/panel_types/{index}/panel"
+        panel_faults(kind.panel, at, faults)
+        faults.add_if(
+            kind.panel.body is None, f"{at}/body", "Shade needs the panel's length and width."
+        )
+        if kind.panel.cells is not None:
+            raster_faults(kind.panel.cells, f"{at}/cells", faults)
+    own = [t.name for t in request.panel_types if t.panel.cell_model is not None]
+    for index, other in enumerate(request.compare):
+        faults.add_if(
+            other.construction is not None and bool(own),
+            f"/compare/{index}/construction",
+            f"'{', '.join(own)}' has a cell model of its own, which fits one construction only.",
+        )
+
+
+def _array_faults(
+    arrays: Sequence[HarvestArray], request: HarvestRequest, at: str, faults: Faults
+) -> None:
+    placed = [p.name for p in request.placements]
+    wired = [n for array in arrays for string in array.wiring.strings for n in string]
+    for name, times in Counter(wired).items():
+        faults.add_if(name not in placed, at, f"No placed panel is named '{name}'.")
+        faults.add_if(times > 1, at, f"Panel '{name}' is wired {times} times; once is right.")
+    kinds = {kind.name: kind.panel for kind in request.panel_types}
+    panels = {p.name: kinds[p.panel_type] for p in request.placements if p.panel_type in kinds}
+    for index, array in enumerate(arrays):
+        own = [panels[n] for string in array.wiring.strings for n in string if n in panels]
+        if own:
+            blocking_faults(array.wiring, own, f"{at}/{index}/wiring", faults)
+
+
+def _parking_faults(parking: Parking, at: str, faults: Faults) -> None:
+    faults.add_if(
+        (parking.spread is None) == (not parking.headings),
+        f"{at}/headings",
+        "Give either `headings` or `spread`.",
+    )
+    turns = [h.heading_deg % 360.0 for h in parking.headings]
+    faults.add_if(len(set(turns)) < len(turns), f"{at}/headings", "Give every heading once.")
+
+
+def _shade_faults(request: HarvestRequest, faults: Faults) -> None:
+    veils = 0
+    for index, item in enumerate(request.shade):
+        at = f"/shade/{index}"
+        if isinstance(item, TreeCrown):
+            low, high = item.crown_base_height_m, item.crown_top_height_m
+            faults.add_if(
+                high <= low, f"{at}/crown_top_height_m", f"Must be above the crown's base, {low} m."
+            )
+        elif isinstance(item, Box | Wall | Pole):
+            low, high = item.base_height_m, item.top_height_m
+            faults.add_if(high <= low, f"{at}/top_height_m", f"Must be above its base, {low} m.")
+        veils += _is_veil(item)
+    faults.add_if(
+        veils > MOST_VEILS,
+        "/shade",
+        f"{veils} see-through things; at most {MOST_VEILS}: merge trees into one crown.",
+    )
+
+
+def _is_veil(item: ShadeObject) -> bool:
+    """Whether some light passes."""
+    if isinstance(item, NeighbourVehicle):
+        return False
+    return isinstance(item, TreeCrown) or item.transmittance_fraction > 0.0
+
+
+def _weather_faults(weather: ClearSkyWeather | WeatherSeries, at: str, faults: Faults) -> None:
+    try:
+        steps = clock_of(weather).steps
+    except ValueError as error:
+        field = "first_day" if isinstance(weather, ClearSkyWeather) else "start"
+        faults.add(f"{at}/{field}", f"No such day or time: {error}.")
+        return
+    faults.add_if(steps > MOST_STEPS, at, f"{steps} steps; at most {MOST_STEPS}.")
+    if isinstance(weather, WeatherSeries):
+        _series_faults(weather, steps, at, faults)
+        return
+    for field in ("monthly_clearness_fraction", "monthly_air_c"):
+        given = len(getattr(weather, field))
+        faults.add_if(given not in (0, 12), f"{at}/{field}", f"Give 12 values; there are {given}.")
+
+
+def _series_faults(weather: WeatherSeries, steps: int, at: str, faults: Faults) -> None:
+    for field, needed in (
+        ("air_c", True),
+        ("wind_m_s", False),
+        ("dni_w_m2", False),
+        ("dhi_w_m2", False),
+    ):
+        given = len(getattr(weather, field))
+        wrong = given != steps and (needed or given > 0)
+        faults.add_if(wrong, f"{at}/{field}", f"Needs {steps} values as the light; has {given}.")
+    faults.add_if(
+        bool(weather.dni_w_m2) != bool(weather.dhi_w_m2),
+        f"{at}/dhi_w_m2",
+        "Give both `dni_w_m2` and `dhi_w_m2`, or neither.",
+    )
+
+
+def _work_faults(request: HarvestRequest, faults: Faults) -> None:
+    def headings(parking: Parking) -> int:
+        return parking.spread or len(parking.headings)
+
+    steps = clock_of(request.weather).steps
+    own = headings(request.parking)
+    work = steps * own
+    work += steps * sum(headings(other.parking or request.parking) for other in request.compare)
+    work += own * sum(clock_of(year).steps for year in request.other_years)
+    faults.add_if(
+        work > MOST_WORK,
+        "",
+        f"{work} steps of work; at most {MOST_WORK}: fewer headings, alternatives or years.",
+    )

@@ -1,0 +1,1 @@
+"""Panels and arrays: cell, nameplate, translation, network, solvers, maxima."""

@@ -1,0 +1,433 @@
+"""Operating points of a network and of single cells, by Newton's method."""
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from sunhitch_service.engine.pv.compiler import F1, F2, I1, Array, Index, called, entry, inlined
+
+Part = tuple[float, float, float]
+"""Source, resistance or conductance, and curvature of something linearised."""
+_LARGEST_EXPONENT, _NEAREST_BREAKDOWN = 600.0, 1e-12
+"""As in `cell`."""
+
+
+class Tree(NamedTuple):
+    """A network's parts.
+
+    Parameters
+    ----------
+    current, cell_many : ndarray, shape (cells,)
+        As in `network.Network`.
+    model : ndarray of int, shape (cells,)
+        Row of `junctions`.
+    junctions : ndarray, shape (models, 7)
+        Fields of `cell.Junction`.
+    branch_start, branch_many : ndarray
+        First cell of every path; how many paths, shape (branches,).
+    group_start, group_many : ndarray
+        First path of every group.
+    diodes : ndarray, shape (3, groups)
+        Saturation currents [A], n·k·T/q [V] and series resistances [Ω] of the bypass diodes.
+    string_start, string_many : ndarray
+        First group of every string.
+    blocking : ndarray, shape (3,)
+        The same of the blocking diode; no saturation current for none.
+    resistance : float
+        In series with every string [Ω].
+    """
+
+    current: Array
+    cell_many: Array
+    model: Index
+    junctions: Array
+    branch_start: Index
+    branch_many: Array
+    group_start: Index
+    group_many: Array
+    diodes: Array
+    string_start: Index
+    string_many: Array
+    blocking: Array
+    resistance: float
+
+
+_TREE = f"Tuple(({F1}, {F1}, {I1}, {F2}, {I1}, {F1}, {I1}, {F1}, {F2}, {I1}, {F1}, {F1}, float64))"
+
+
+class Unknowns(NamedTuple):
+    """What changes from step to step, a row for each operating point.
+
+    Parameters
+    ----------
+    terminals : ndarray, shape (points, 7)
+        Voltage, current, dP/dV and d²P/dV² of the array; whether it is open; bounds of the voltage.
+    junction_v, bypass_u, blocking_u, string_i, group_v, branch_i : ndarray
+        As in `newton.State`.
+    """
+
+    terminals: Array
+    junction_v: Array
+    bypass_u: Array
+    blocking_u: Array
+    string_i: Array
+    group_v: Array
+    branch_i: Array
+
+
+_UNKNOWNS = f"UniTuple({F2}, 7)"
+
+
+class Limits(NamedTuple):
+    """What ends and damps the iteration; as the constants of `newton`."""
+
+    scale: float
+    tolerance: float
+    near: float
+    most_steps: int
+    hasty: float
+    hasty_steps: int
+    settled: float
+    shortest_approach: float
+    least_conductance: float
+
+
+_LIMITS = "Tuple((float64, float64, float64, int64, float64, int64, float64, float64, float64))"
+
+
+class Work(NamedTuple):
+    """What one point after the other is reckoned with.
+
+    A part is two rows: the source and the resistance, or conductance, of what is linear.
+
+    Parameters
+    ----------
+    tree, unknown, limit : tuple
+        As given.
+    cells : ndarray, shape (2, cells)
+        Light less dark current [A], and the inverse of its slope [Ω].
+    branches, groups, strings : ndarray, shape (2, parts)
+        Parts.
+    bypass : ndarray, shape (3, groups)
+        Currents of the diodes [A], and the parts that they are.
+    blocking : ndarray, shape (2, strings)
+        Currents of the diodes [A] and their slopes [S].
+    """
+
+    tree: Tree
+    unknown: Unknowns
+    limit: Limits
+    cells: Array
+    branches: Array
+    groups: Array
+    strings: Array
+    bypass: Array
+    blocking: Array
+
+
+@inlined
+def _own(starts: Index, owner: int, parts: int) -> range:
+    """Numbers of an owner's parts."""
+    return range(starts[owner], starts[owner + 1] if owner + 1 < len(starts) else parts)
+
+
+@inlined
+def _dark(v: float, cell: Array) -> tuple[float, float, float]:
+    """As `cell.dark_current`."""
+    saturation, vt, g, vbr = cell[0], cell[1], cell[3], cell[4]
+    factor, m = cell[5], cell[6]
+    e = saturation * np.exp(min(v / vt, _LARGEST_EXPONENT))
+    e1 = e / vt
+    p = p1 = bend = p2 = 0.0
+    if factor > 0.0:
+        inner = min(vbr - v, _NEAREST_BREAKDOWN * vbr)
+        p = g * factor * (inner / vbr) ** -m
+        p1 = p * m / inner
+        bend = v * p1
+        p2 = 2.0 * p1 + bend * ((m + 1.0) / inner)
+    return e - saturation + (g + p) * v, e1 + g + p + bend, e1 / vt + p2
+
+
+@inlined
+def _diode(u: float, saturation: float, vt: float, least: float) -> tuple[float, float, float]:
+    """As `cell.diode_current`."""
+    e = saturation * np.exp(min(u / vt, _LARGEST_EXPONENT))
+    slope = e / vt
+    return e - saturation + least * u, slope + least, slope / vt
+
+
+@inlined
+def _followed(u: float, wanted: float, vt: float) -> float:
+    """A diode's voltage after one step: along the exponential where it conducts."""
+    change = wanted - u
+    if change > 2.0 * vt and wanted > 5.0 * vt:
+        return min(wanted, max(u, 5.0 * vt) + vt * float(np.log1p(change / vt)))
+    return wanted
+
+
+@inlined
+def _approached(v: float, change: float, cell: Array, share: float) -> float:
+    """A junction's voltage after one step: along the exponential, and never to breakdown."""
+    vt = cell[1]
+    moved = v + change
+    if cell[5] > 0.0:
+        moved = max(moved, (1.0 - share) * cell[4] + share * v)
+    if change > 2.0 * vt:
+        moved = min(moved, max(v, 0.0) + vt * np.log1p(change / vt))
+    return moved
+
+
+@inlined
+def _turned(many: float, source: float, size: float, bend: float) -> Part:
+    """So many equal parts from Norton's form to Thévenin's, or back; as `newton._reduced`."""
+    inverse = 1.0 / size
+    weight = many * inverse
+    return weight * source, weight, weight * bend * inverse * inverse
+
+
+@inlined
+def _sum(one: Part, other: Part) -> Part:
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2]
+
+
+@called
+def _branch(point: int, b: int, work: Work) -> Part:
+    """A path's cells, linearised at their voltages and added up."""
+    tree, found = work.tree, (0.0, 0.0, 0.0)
+    for c in _own(tree.branch_start, b, len(tree.current)):
+        cell, v = tree.junctions[tree.model[c]], work.unknown.junction_v[point, c]
+        taken, slope, bend = _dark(v, cell)
+        short, many = tree.current[c] - taken, tree.cell_many[c]
+        work.cells[0, c], work.cells[1, c] = short, 1.0 / slope
+        found = _sum(found, _turned(many, short + slope * v, slope, -bend))
+        found = _sum(found, (0.0, many * cell[2], 0.0))
+    work.branches[0, b], work.branches[1, b] = found[0], found[1]
+    return found
+
+
+@called
+def _group(point: int, g: int, work: Work) -> Part:
+    """A group's diode, linearised, and its paths."""
+    tree, u = work.tree, work.unknown.bypass_u[point, g]
+    saturation, vt, resistance = tree.diodes[0, g], tree.diodes[1, g], tree.diodes[2, g]
+    i, slope, bend = _diode(u, saturation, vt, work.limit.least_conductance)
+    loop = 1.0 + slope * resistance
+    found = (i - slope * u) / loop, slope / loop, bend / loop**3
+    work.bypass[0, g], work.bypass[1, g], work.bypass[2, g] = i, found[0], found[1]
+    for b in _own(tree.group_start, g, len(tree.branch_many)):
+        source, size, curvature = _branch(point, b, work)
+        found = _sum(found, _turned(tree.branch_many[b], source, size, curvature))
+    work.groups[0, g], work.groups[1, g] = found[0], found[1]
+    return found
+
+
+@called
+def _string(point: int, s: int, work: Work) -> Part:
+    """A string's groups, its cable and its blocking diode."""
+    tree, found = work.tree, (0.0, work.tree.resistance, 0.0)
+    for g in _own(tree.string_start, s, len(tree.group_many)):
+        source, size, curvature = _group(point, g, work)
+        found = _sum(found, _turned(tree.group_many[g], source, size, curvature))
+    saturation, vt, resistance = tree.blocking
+    if saturation > 0.0:
+        u = work.unknown.blocking_u[point, s]
+        i, slope, bend = _diode(u, saturation, vt, work.limit.least_conductance)
+        work.blocking[0, s], work.blocking[1, s] = i, slope
+        found = _sum(found, (i / slope - u, resistance + 1.0 / slope, bend / slope**3))
+    work.strings[0, s], work.strings[1, s] = found[0], found[1]
+    return found
+
+
+@called
+def _array(point: int, work: Work) -> Part:
+    """Source, conductance and curvature of all strings."""
+    found = (0.0, 0.0, 0.0)
+    for s in range(len(work.tree.string_many)):
+        source, size, curvature = _string(point, s, work)
+        found = _sum(found, _turned(work.tree.string_many[s], source, size, curvature))
+    return found
+
+
+@inlined
+def _move(
+    terminal: Array,
+    source: float,
+    conductance: float,
+    curvature: float,
+    worst: float,
+    patience: float,
+    limit: Limits,
+) -> float:
+    """As `newton._Point.move`; relative change of the voltage that is still wanted."""
+    if terminal[4] > 0.0:
+        terminal[0] = source / conductance
+        return 0.0
+    v, twice = terminal[0], 2.0 * conductance
+    slope, excess = v * curvature - twice, source - twice * v
+    if worst < limit.settled and abs(excess) > limit.settled * limit.scale:
+        terminal[5 if excess > 0.0 else 6] = v
+    wanted = excess / (-slope if slope < 0.0 else twice)
+    wanted = min(max(wanted, 0.5 * (terminal[5] - v)), 0.5 * (terminal[6] - v))
+    ahead = float(abs(wanted) / (1.0 + abs(v)))
+    if worst >= patience:
+        wanted = 0.0
+    terminal[0] = v + wanted
+    terminal[1] = source - conductance * terminal[0]
+    terminal[2], terminal[3] = excess + slope * wanted, slope
+    return ahead
+
+
+@inlined
+def _worse(one: float, other: float) -> float:
+    """The larger change, or not a number if either is none."""
+    other = abs(other)
+    return one if one > other or np.isnan(one) else other
+
+
+@called
+def _branch_moved(point: int, b: int, group_v: float, work: Work) -> float:
+    """New voltages of a path's cells; largest relative change."""
+    tree, unknown, worst = work.tree, work.unknown, 0.0
+    branch_i = (work.branches[0, b] - group_v) / work.branches[1, b]
+    unknown.branch_i[point, b] = branch_i
+    for c in _own(tree.branch_start, b, len(tree.current)):
+        v, cell = unknown.junction_v[point, c], tree.junctions[tree.model[c]]
+        change = (work.cells[0, c] - branch_i) * work.cells[1, c]
+        moved = _approached(v, change, cell, work.limit.shortest_approach)
+        unknown.junction_v[point, c] = moved
+        worst = _worse(worst, (moved - v) / (1.0 + abs(moved)))
+    return worst
+
+
+@called
+def _group_moved(point: int, g: int, string_i: float, work: Work) -> float:
+    """New voltages of a group's diode and cells; largest relative change."""
+    tree, unknown = work.tree, work.unknown
+    group_v = (work.groups[0, g] - string_i) / work.groups[1, g]
+    unknown.group_v[point, g] = group_v
+    through = work.bypass[1, g] - work.bypass[2, g] * group_v
+    wanted = -group_v - through * tree.diodes[2, g]
+    unknown.bypass_u[point, g] = _followed(unknown.bypass_u[point, g], wanted, tree.diodes[1, g])
+    worst = _worse(0.0, (through - work.bypass[0, g]) / work.limit.scale)
+    for b in _own(tree.group_start, g, len(tree.branch_many)):
+        worst = _worse(worst, _branch_moved(point, b, group_v, work))
+    return worst
+
+
+@called
+def _string_moved(point: int, s: int, work: Work) -> float:
+    """New current of a string, and voltages in it; largest relative change."""
+    tree, unknown, worst = work.tree, work.unknown, 0.0
+    string_i = (work.strings[0, s] - unknown.terminals[point, 0]) / work.strings[1, s]
+    unknown.string_i[point, s] = string_i
+    if tree.blocking[0] > 0.0:
+        u, left = unknown.blocking_u[point, s], string_i - work.blocking[0, s]
+        wanted = u + left / work.blocking[1, s]
+        unknown.blocking_u[point, s] = _followed(u, wanted, tree.blocking[1])
+        worst = _worse(worst, left / work.limit.scale)
+    for g in _own(tree.string_start, s, len(tree.group_many)):
+        worst = _worse(worst, _group_moved(point, g, string_i, work))
+    return worst
+
+
+@called
+def _settle(point: int, work: Work) -> bool:
+    """Iterate to one operating point; whether it was found."""
+    limit, terminal = work.limit, work.unknown.terminals[point]
+    worst, before = limit.settled, 0.0
+    for count in range(limit.most_steps):
+        patience = limit.hasty if count < limit.hasty_steps else limit.settled
+        source, conductance, curvature = _array(point, work)
+        if not conductance > 0.0:
+            return False
+        ahead = _move(terminal, source, conductance, curvature, worst, patience, limit)
+        worst = 0.0
+        for s in range(len(work.tree.string_many)):
+            worst = _worse(worst, _string_moved(point, s, work))
+        change = _worse(worst, ahead)
+        if change < limit.tolerance or (
+            change < limit.near and change * change < limit.tolerance * before
+        ):
+            return True
+        before = change
+    return False
+
+
+@entry(f"boolean({_TREE}, {_UNKNOWNS}, {_LIMITS})")
+def iterate(tables: tuple[Any, ...], state: tuple[Any, ...], limits: tuple[Any, ...]) -> bool:
+    """Iterate to the exact operating points, one after the other.
+
+    Parameters
+    ----------
+    tables : tuple
+        Fields of `Tree`.
+    state : tuple
+        Fields of `Unknowns`, which are changed in place.
+    limits : tuple
+        Fields of `Limits`.
+
+    Returns
+    -------
+    bool
+        Whether all were found.
+    """
+    tree, unknown, limit = Tree(*tables), Unknowns(*state), Limits(*limits)
+    groups, strings = len(tree.group_many), len(tree.string_many)
+    work = Work(
+        tree,
+        unknown,
+        limit,
+        np.empty((2, len(tree.current))),
+        np.empty((2, len(tree.branch_many))),
+        np.empty((2, groups)),
+        np.empty((2, strings)),
+        np.empty((3, groups)),
+        np.empty((2, strings)),
+    )
+    point, points = 0, len(unknown.terminals)
+    while point < points and _settle(point, work):
+        point += 1
+    return point == points
+
+
+@entry(f"{F1}({F1}, {F1}, int64, float64)")
+def best_powers(currents: Array, cell: Array, steps: int, close_v: float) -> Array:
+    """Maximum power of single cells; as `losses.best_powers`.
+
+    Parameters
+    ----------
+    currents : ndarray, shape (n,)
+        Light currents [A].
+    cell : ndarray, shape (7,)
+        Fields of `cell.Junction`.
+    steps : int
+        Most steps.
+    close_v : float
+        From here the next change of voltage does not matter [V].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Power [W].
+    """
+    saturation, vt, rs, g = cell[0], cell[1], cell[2], cell[3]
+    found = np.empty_like(currents)
+    for n in range(len(currents)):
+        current = currents[n]
+        ratio = np.log1p(current / saturation)
+        arm = max(vt * (ratio - np.log1p(ratio)) - 2.0 * rs * current, 0.0)
+        v = min(vt * (ratio - np.log1p(min(arm / vt, ratio))), current / (2.0 * g))
+        i = current
+        for _ in range(steps):
+            taken, slope, bend = _dark(v, cell)
+            i = current - taken
+            arm = v - 2.0 * rs * i
+            change = (i - slope * arm) / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
+            moved = min(max(v + change, 0.0), ratio * vt)
+            change = moved - v
+            v = moved
+            i -= change * (slope + 0.5 * bend * change)
+            if abs(change) < close_v:
+                break
+        found[n] = max(i * (v - i * rs), 0.0)
+    return found

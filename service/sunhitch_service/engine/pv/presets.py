@@ -1,0 +1,376 @@
+"""A panel as the engine needs it: cells, diodes and coefficients, given, fitted or assumed."""
+
+import itertools
+from dataclasses import dataclass
+
+from sunhitch.types.panel import (
+    BypassGroup,
+    CellLayout,
+    CellModel,
+    ConstructionName,
+    DiodeModel,
+    Panel,
+    PanelElectrical,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.tables import Table, number, table
+
+from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN, Array, Diode, Junction
+from .nameplate import Plate, Reverse, fit
+from .network import NO_DIODE, LitPanel
+from .plausibility import diode_faults, model_faults, plate_faults
+from .translate import Coefficients, ReferenceCell, translated, tuning
+
+_SMALL_PANEL_CELLS = 44
+_GAMMA_TOLERANCE = 2e-4
+
+
+@dataclass(frozen=True, slots=True)
+class ResolvedPanel:
+    """Everything about one type of panel that the solver needs.
+
+    Parameters
+    ----------
+    electrical : PanelElectrical
+        Nameplate as given.
+    layout : CellLayout
+        Cells and bypass groups.
+    cell : ReferenceCell
+        One cell at standard test conditions.
+    coefficients : Coefficients
+        Of Isc, Voc and Pmp.
+    diode : Diode
+        Bypass diode.
+    """
+
+    electrical: PanelElectrical
+    layout: CellLayout
+    cell: ReferenceCell
+    coefficients: Coefficients
+    diode: Diode
+
+    @property
+    def groups(self) -> tuple[tuple[int, int, bool], ...]:
+        """First and last position of every bypass group, and whether it has a diode."""
+        return tuple((g.first, g.last, g.has_diode) for g in self.layout.bypass)
+
+    def at(self, irradiance: float, temperature: float) -> tuple[float, Junction]:
+        """Light current of an unshaded cell [A] and its junction in [W/m²], [°C]."""
+        return translated(self.cell, self.coefficients, irradiance, temperature)
+
+
+def resolve_panel(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedPanel:
+    """Fill in what the caller left open.
+
+    Parameters
+    ----------
+    panel : Panel
+        As given.
+    assumptions : Assumptions
+        Takes a note of every value chosen.
+    pointer : str
+        JSON Pointer of the panel.
+
+    Returns
+    -------
+    ResolvedPanel
+        Ready for the solver.
+
+    Raises
+    ------
+    ContradictionError
+        If the panel contradicts itself.
+    """
+    faults = Faults()
+    panel_faults(panel, pointer, faults)
+    faults.raise_any()
+    return completed(panel, assumptions, pointer)
+
+
+def completed(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedPanel:
+    """Fill in what the caller left open in a panel that is known not to contradict itself.
+
+    Parameters
+    ----------
+    panel : Panel
+        As given.
+    assumptions : Assumptions
+        Takes a note of every value chosen.
+    pointer : str
+        JSON Pointer of the panel.
+    """
+    construction = _construction(panel, assumptions, pointer)
+    layout = panel.cells or preset_layout(construction, panel.electrical.cells_in_series)
+    coefficients = _coefficients(panel.electrical, assumptions, f"{pointer}/electrical")
+    return ResolvedPanel(
+        electrical=panel.electrical,
+        layout=layout,
+        cell=_cell(panel, layout, construction, coefficients, assumptions, pointer),
+        coefficients=coefficients,
+        diode=_bypass_diode(panel, layout, assumptions, pointer),
+    )
+
+
+def panel_faults(panel: Panel, pointer: str, faults: Faults) -> None:
+    """Note where a panel contradicts itself.
+
+    Parameters
+    ----------
+    panel : Panel
+        As given.
+    pointer : str
+        JSON Pointer of the panel.
+    faults : Faults
+        Takes the notes.
+    """
+    plate = panel.electrical
+    plate_faults(plate, f"{pointer}/electrical", faults)
+    if panel.cell_model is not None:
+        model_faults(given_cell(panel.cell_model), plate, f"{pointer}/cell_model", faults)
+    if panel.bypass_diode is not None:
+        diode_faults(panel.bypass_diode, plate.i_sc_a, f"{pointer}/bypass_diode", faults)
+    if panel.cells is not None:
+        _layout_faults(panel.cells, plate.cells_in_series, f"{pointer}/cells", faults)
+    faults.add_if(
+        panel.cells is not None and panel.construction is not None,
+        f"{pointer}/construction",
+        "Give either `cells` or `construction`, not both.",
+    )
+
+
+def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Faults) -> None:
+    positions = layout.positions_in_series
+    if positions != in_series:
+        faults.add(
+            f"{pointer}/positions_in_series",
+            f"Must equal cells_in_series ({in_series}): parallel paths do not count.",
+        )
+    expected = 0
+    for index, group in enumerate(layout.bypass):
+        if group.first != expected or group.last < group.first:
+            faults.add(
+                f"{pointer}/bypass/{index}",
+                f"Groups must cover the positions once and in order: first must be {expected}, "
+                "last not less.",
+            )
+        expected = group.last + 1
+    if expected != positions:
+        faults.add(
+            f"{pointer}/bypass",
+            f"Groups must end at the last position, {positions - 1}; they end at {expected - 1}.",
+        )
+
+
+def _construction(panel: Panel, assumptions: Assumptions, pointer: str) -> ConstructionName:
+    if panel.construction is not None:
+        return panel.construction
+    if panel.cells is not None:
+        return "full-cell-2-diodes"
+    small = panel.electrical.cells_in_series <= _SMALL_PANEL_CELLS
+    chosen: ConstructionName = "full-cell-2-diodes" if small else "full-cell-3-diodes"
+    assumptions.note(
+        f"{pointer}/construction",
+        chosen,
+        "Neither cells nor construction are given: the usual one for this number of cells "
+        "(common practice, no source). It decides what shade costs.",
+    )
+    return chosen
+
+
+def preset_layout(construction: ConstructionName, cells_in_series: int) -> CellLayout:
+    """Cells and bypass groups of a common construction.
+
+    Parameters
+    ----------
+    construction : str
+        Name in the table of constructions.
+    cells_in_series : int
+        Series positions.
+
+    Returns
+    -------
+    CellLayout
+        Bypass groups as equal as the number of positions allows.
+    """
+    row = _constructions().row("construction", construction)
+    per_diode = number(row, "positions_per_diode")
+    diodes = number(row, "diodes")
+    count = -(-cells_in_series // int(per_diode)) if per_diode else max(1, int(diodes or 0))
+    count = min(count, cells_in_series)
+    edges = [round(k * cells_in_series / count) for k in range(count + 1)]
+    if per_diode:
+        edges = [min(k * int(per_diode), cells_in_series) for k in range(count + 1)]
+    return CellLayout(
+        paths_in_parallel=int(row["paths_in_parallel"]),
+        positions_in_series=cells_in_series,
+        bypass=[
+            BypassGroup(first=first, last=end - 1, has_diode=diodes != 0.0)
+            for first, end in itertools.pairwise(edges)
+        ],
+    )
+
+
+def _constructions() -> Table:
+    return table("pv", "constructions")
+
+
+def _coefficients(plate: PanelElectrical, assumptions: Assumptions, pointer: str) -> Coefficients:
+    defaults = table("pv", "coefficients")
+
+    def chosen(name: str, given: float | None) -> float:
+        default = float(defaults.row("coefficient", name)["fraction_per_c"])
+        why = f"Not given: {defaults.basis.reference}. {defaults.basis.note}"
+        return assumptions.choose(f"{pointer}/{name}", given, default, why)
+
+    return Coefficients(
+        chosen("alpha_sc_fraction_per_c", plate.alpha_sc_fraction_per_c),
+        chosen("beta_voc_fraction_per_c", plate.beta_voc_fraction_per_c),
+        chosen("gamma_pmp_fraction_per_c", plate.gamma_pmp_fraction_per_c),
+    )
+
+
+def _cell(
+    panel: Panel,
+    layout: CellLayout,
+    construction: ConstructionName,
+    coefficients: Coefficients,
+    assumptions: Assumptions,
+    pointer: str,
+) -> ReferenceCell:
+    if panel.cell_model is not None:
+        return given_cell(panel.cell_model)
+    reverse = _reverse(construction, panel.cells is not None, assumptions, pointer)
+    plate = panel.electrical
+    fitted = fit(
+        Plate(
+            plate.v_mp_v / plate.cells_in_series,
+            plate.i_mp_a / layout.paths_in_parallel,
+            plate.v_oc_v / plate.cells_in_series,
+            plate.i_sc_a / layout.paths_in_parallel,
+        ),
+        reverse,
+    )
+    cell = ReferenceCell(fitted.photocurrent, fitted.junction)
+    _note_fit(fitted.ideality, fitted.exact, plate, assumptions, pointer)
+    _note_gamma(cell, coefficients, assumptions, pointer)
+    return cell
+
+
+def given_cell(model: CellModel) -> ReferenceCell:
+    """A cell model of the contract in the solver's form."""
+    return ReferenceCell(
+        model.photocurrent_a,
+        Junction(
+            model.saturation_current_a,
+            model.ideality_factor * BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN,
+            model.series_resistance_ohm,
+            1.0 / model.shunt_resistance_ohm,
+            model.breakdown_voltage_v,
+            model.breakdown_factor,
+            model.breakdown_exponent,
+        ),
+    )
+
+
+def given_diode(model: DiodeModel | None) -> Diode:
+    """A diode of the contract in the solver's form; `NO_DIODE` for none."""
+    if model is None:
+        return NO_DIODE
+    return Diode(
+        model.saturation_current_a,
+        model.ideality_factor * BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN,
+        model.series_resistance_ohm,
+    )
+
+
+def _reverse(
+    construction: ConstructionName, assumed_kind: bool, assumptions: Assumptions, pointer: str
+) -> Reverse:
+    kind = _constructions().row("construction", construction)["cell_kind"]
+    kinds = table("pv", "cell_kinds")
+    row = kinds.row("cell_kind", kind)
+    assumptions.note(
+        f"{pointer}/cell_model/breakdown_voltage_v",
+        float(row["breakdown_voltage_v"]),
+        f"Reverse behaviour of {kind} cells{' (assumed)' if assumed_kind else ''}: "
+        f"{row['row_note']} It decides the result for dark cells without a diode (20 to 75 W "
+        "across plausible sets) and hardly matters where a cell keeps 15 % of the light.",
+    )
+    return Reverse(
+        float(row["breakdown_voltage_v"]),
+        float(row["breakdown_factor"]),
+        float(row["breakdown_exponent"]),
+    )
+
+
+def _note_fit(
+    ideality: float, exact: bool, plate: PanelElectrical, assumptions: Assumptions, pointer: str
+) -> None:
+    fill = plate.v_mp_v * plate.i_mp_a / (plate.v_oc_v * plate.i_sc_a)
+    if exact:
+        low = " Below 0.9: an optimistic nameplate or a wrong number of cells."
+        why = (
+            "Fitted to the nameplate: the ideality nearest 1.1 that meets it with positive "
+            f"resistances (De Soto 2006).{low if ideality < 0.9 else ''}"
+        )
+    else:
+        why = (
+            f"No physical set of parameters meets this nameplate (fill factor {fill:.2f}): the "
+            "nearest is used, with Isc and Voc met. Check the figures and the number of cells."
+        )
+    assumptions.note(f"{pointer}/cell_model/ideality_factor", ideality, why)
+
+
+def _note_gamma(
+    cell: ReferenceCell, coefficients: Coefficients, assumptions: Assumptions, pointer: str
+) -> None:
+    reached = tuning(cell, coefficients).gamma_pmp
+    if abs(reached - coefficients.gamma_pmp) > _GAMMA_TOLERANCE:
+        assumptions.note(
+            f"{pointer}/electrical/gamma_pmp_fraction_per_c",
+            reached,
+            f"The model reaches this coefficient of power, not {coefficients.gamma_pmp:g}: the "
+            "nameplate's coefficients do not fit together.",
+        )
+
+
+def _bypass_diode(
+    panel: Panel, layout: CellLayout, assumptions: Assumptions, pointer: str
+) -> Diode:
+    if panel.bypass_diode is not None:
+        return given_diode(panel.bypass_diode)
+    if not any(group.has_diode for group in layout.bypass):
+        return NO_DIODE
+    diodes = table("pv", "diodes")
+    row = diodes.row("use", "bypass")
+    assumptions.note(
+        f"{pointer}/bypass_diode/saturation_current_a",
+        float(row["saturation_current_a"]),
+        f"{diodes.basis.note}",
+    )
+    return Diode(
+        float(row["saturation_current_a"]),
+        float(row["ideality_factor"]) * BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN,
+        float(row["series_resistance_ohm"]),
+    )
+
+
+def lit_panel(
+    resolved: ResolvedPanel, irradiance: float, temperature: float, light: Array
+) -> LitPanel:
+    """A panel under given light.
+
+    Parameters
+    ----------
+    resolved : ResolvedPanel
+        Type of panel.
+    irradiance : float
+        Of the sun, on an unshaded cell [W/m²].
+    temperature : float
+        Of the cells [°C].
+    light : ndarray, shape (paths, positions)
+        Share of the sun on every cell.
+    """
+    current, junction = resolved.at(irradiance, temperature)
+    return LitPanel(junction, current, light, resolved.groups, resolved.diode)

@@ -1,0 +1,1 @@
+"""From objects and polygons to the light on every cell."""
