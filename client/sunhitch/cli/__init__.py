@@ -20,7 +20,7 @@ from sunhitch.errors import (
     SunhitchError,
 )
 from sunhitch.exchange import Judged
-from sunhitch.pictures import NoFontError, png
+from sunhitch.pictures import png
 from sunhitch.report import text
 from sunhitch.report.layout import page_for
 from sunhitch.types.base import Input
@@ -123,7 +123,7 @@ def _print_drawing(client: Client, given: Namespace, body: Input, judged: Judged
         raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
     try:
         picture = png(client.draw(given.operation, body, view=given.view, judged=judged))
-    except (ModuleNotFoundError, NoFontError) as fault:
+    except ModuleNotFoundError as fault:
         raise UnusableRequestError(str(fault)) from None
     sys.stdout.buffer.write(picture)
     sys.stdout.buffer.flush()

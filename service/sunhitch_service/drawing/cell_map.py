@@ -58,7 +58,8 @@ def draw_cell_map(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:
 
 
 def _wiring(request: ShadedIvRequest) -> str:
-    return " ∥ ".join(" – ".join(names) for names in request.wiring.strings)
+    # Few fonts hold U+2225, the sign for "parallel to"; this is U+2016.
+    return " ‖ ".join(" – ".join(names) for names in request.wiring.strings)
 
 
 def _legend(sheet: Sheet) -> None:
