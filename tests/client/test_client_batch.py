@@ -141,7 +141,6 @@ def test_progress_adds_up_to_the_number_of_requests(ask) -> None:
 
 
 def test_a_bar_is_drawn_on_wish(ask, capsys) -> None:
-    pytest.importorskip("tqdm")
     ask(Script(echo), [sunny(20.0)] * 6, lines=2, progress=True)
     assert "6/6" in capsys.readouterr().err
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import anyio
 import msgspec
+import numpy as np
 import pytest
 from service_in_memory import ANSWER, REQUEST
 
@@ -83,7 +84,6 @@ def test_numbers_that_json_cannot_carry_are_refused(ask, engine, number: float) 
 
 
 def test_numbers_of_numpy_are_taken_for_what_they_are(ask, engine) -> None:
-    np = pytest.importorskip("numpy")
     sun = Sun(irradiance_w_m2=np.float64(1000.0), cell_temperature_c=np.float32(45.0))
     light = msgspec.structs.replace(REQUEST.panels[0], irradiance_fraction=np.full((1, 36), 0.5))
     assert ask(msgspec.structs.replace(REQUEST, sun=sun, panels=[light])) == ANSWER

@@ -5,6 +5,7 @@ from base64 import b64decode
 from html.parser import HTMLParser
 
 import pytest
+from IPython.core.formatters import HTMLFormatter
 from service_in_memory import REQUEST, answer, check
 
 from sunhitch import Client, ServiceError, notebook, report
@@ -66,7 +67,7 @@ def test_a_passing_answer_needs_no_table() -> None:
 
 
 def test_the_extension_makes_answers_show_themselves() -> None:
-    formatter = pytest.importorskip("IPython.core.formatters").HTMLFormatter()
+    formatter = HTMLFormatter()
 
     class Shell:
         class display_formatter:  # noqa: N801
@@ -79,7 +80,6 @@ def test_the_extension_makes_answers_show_themselves() -> None:
 
 
 def test_structs_become_rows() -> None:
-    pytest.importorskip("pandas")
     table = frame([check("a"), check("b", "fail", demand=None)])
     assert list(table["code"]) == ["a", "b"]
     assert list(table["basis.reference"]) == ["Bishop 1988"] * 2
@@ -87,14 +87,12 @@ def test_structs_become_rows() -> None:
 
 
 def test_answers_become_rows_with_dotted_columns() -> None:
-    pytest.importorskip("pandas")
     table = frame([answer(check()), answer(check("a", "fail"))])
     assert list(table["verdict"]) == ["pass", "fail"]
     assert list(table["maximum_power_point.power_w"]) == [44.2, 44.2]
 
 
 def test_lists_side_by_side_become_columns() -> None:
-    pytest.importorskip("pandas")
     table = frame(Curve(voltage_v=[0.0, 10.0, 20.0], current_a=[6.4, 6.3, 0.0]))
     assert list(table.columns) == ["voltage_v", "current_a"]
     assert table.shape == (3, 2)

@@ -1,6 +1,5 @@
-"""Debian's browser, driven through its own protocol; absent on some machines."""
+"""Debian's browser, driven through its own protocol."""
 
-import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -8,14 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from contract_tools import NODE_MODULES
 
-CHROMIUM = shutil.which("chromium")
+from outside_programs import NODE_MODULES, place_of
 
 PATIENCE_MS = 180_000
 """Longest wait for anything of the browser: machines that test are busy."""
 
-needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium here")
+needs_browser = pytest.mark.needs_program("chromium")
 
 
 @contextmanager
@@ -25,7 +23,9 @@ def browser() -> Iterator[Any]:
 
     options = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
     with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=CHROMIUM, args=options, timeout=PATIENCE_MS)
+        opened = driver.chromium.launch(
+            executable_path=place_of("chromium"), args=options, timeout=PATIENCE_MS
+        )
         try:
             yield opened
         finally:

@@ -1,6 +1,5 @@
-"""Programs of other ecosystems that judge what is served; each may be absent."""
+"""Programs of other ecosystems that judge what is served."""
 
-import json
 import os
 import shutil
 import subprocess
@@ -9,21 +8,9 @@ from pathlib import Path
 
 import pytest
 
-FRONT_ENDS = Path(__file__).with_name("front_ends")
-NODE_MODULES = Path(__file__).parents[2] / ".ci" / "node" / "node_modules"
-"""Where `.ci/run` installs what `front_ends/package.json` lists."""
+from outside_programs import FRONT_ENDS, NODE_MODULES
 
-_WANTED = json.loads((FRONT_ENDS / "package.json").read_text("utf-8"))["devDependencies"]
-
-
-def _has_node() -> bool:
-    present = all((NODE_MODULES / name).is_dir() for name in _WANTED)
-    return shutil.which("node") is not None and present
-
-
-needs_node = pytest.mark.skipif(
-    not _has_node(), reason="no node here, or front_ends/package.json is not installed in .ci/node"
-)
+needs_node = pytest.mark.needs_program("node", "node packages")
 
 
 def workshop(folder: Path, files: Mapping[str, bytes]) -> Path:

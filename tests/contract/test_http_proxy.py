@@ -3,7 +3,6 @@
 import json
 import os
 import re
-import shutil
 import signal
 import socket
 import subprocess
@@ -21,14 +20,15 @@ import httpx
 import pytest
 from contract_serving import until
 
+from outside_programs import place_of
+
 DEPLOY = Path(__file__).parents[2] / "service" / "deploy"
-NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin:/usr/local/sbin")
 EXAMPLES = resources.files("sunhitch").joinpath("examples")
 SHORT = ("/v1/wire-sizing", EXAMPLES.joinpath("wire-sizing.json").read_bytes())
 LONG = ("/v1/mount-check", EXAMPLES.joinpath("mount-check.json").read_bytes())
 JSON = {"Content-Type": "application/json"}
 
-pytestmark = pytest.mark.skipif(NGINX is None, reason="nginx is not installed")
+pytestmark = pytest.mark.needs_program("nginx")
 
 
 def free_port() -> int:
@@ -112,7 +112,7 @@ def front(tmp_path: Path) -> Iterator[Front]:
             stack.callback(replica.kill)
         for replica in replicas:
             until(replica.is_ready, 180.0)  # the first start compiles
-        command = [str(NGINX), "-c", str(config), "-p", str(tmp_path), "-g", "daemon off;"]
+        command = [place_of("nginx"), "-c", str(config), "-p", str(tmp_path), "-g", "daemon off;"]
         with (tmp_path / "error.log").open("wb") as errors:
             proxy = subprocess.Popen(command, stderr=errors)
         stack.callback(proxy.wait)
@@ -171,6 +171,7 @@ def test_a_killed_replica_fails_no_call(front: Front) -> None:
     assert not front.replicas[0].is_ready()
 
 
+@pytest.mark.needs_program("curl")
 def test_a_rolling_restart_fails_no_call(front: Front) -> None:
     for replica in front.replicas:
         (front.folder / str(replica.port)).write_text(str(replica.process.pid), "utf-8")

@@ -8,6 +8,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import distributed
 import httpx
 import msgspec
 import pytest
@@ -68,7 +69,6 @@ def test_the_pool_carries_out_the_pieces(start: Callable[..., Served], expected:
 
 
 def test_a_cluster_carries_out_the_pieces(expected: bytes) -> None:
-    distributed = pytest.importorskip("distributed")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         with distributed.LocalCluster(

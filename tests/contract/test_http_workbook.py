@@ -1,7 +1,6 @@
 """The shipped workbook, recalculated by a real LibreOffice against a running service."""
 
 import json
-import shutil
 import subprocess
 import zipfile
 from collections.abc import Callable
@@ -12,37 +11,20 @@ import pytest
 from contract_serving import Served
 from openpyxl import load_workbook
 
+from outside_programs import place_of
 from sunhitch.workbook import __main__ as command
 from sunhitch.workbook.layout import Entry, Product, Reply, cells, placed
 
 SHIPPED = Path(command.__file__).parent
 FORMATS = ("ods", "xlsx")
-SOFFICE = shutil.which("soffice")
-PYTHONS = (
-    "/usr/bin/python3",
-    "/usr/lib/libreoffice/program/python",
-    "/opt/libreoffice/program/python",
-)
-
-
-def uno_python() -> str | None:
-    """A Python that can drive LibreOffice; it need not be the one that runs the tests."""
-    for python in PYTHONS:
-        if Path(python).exists():
-            tried = subprocess.run([python, "-c", "import uno"], capture_output=True, check=False)
-            if tried.returncode == 0:
-                return python
-    return None
+needs_office = pytest.mark.needs_program("soffice", "python3-uno")
 
 
 def recalculated(file: Path, profile: Path) -> dict[str, float | str]:
     """Cells of the first sheet after LibreOffice has recalculated it."""
-    python = uno_python()
-    if SOFFICE is None or python is None:
-        pytest.skip("LibreOffice Calc with its Python bridge (python3-uno) is not installed here")
     script = Path(__file__).with_name("libreoffice_cells.py")
     run = subprocess.run(
-        [python, str(script), SOFFICE, str(profile), str(file)],
+        [place_of("python3-uno"), str(script), place_of("soffice"), str(profile), str(file)],
         capture_output=True,
         text=True,
         timeout=300,
@@ -75,6 +57,7 @@ def entries() -> dict[str, float | str]:
     return {row.key: row.value for _, row in placed() if isinstance(row, Entry)}
 
 
+@needs_office
 @pytest.mark.parametrize("suffix", FORMATS)
 def test_libreoffice_shows_what_the_service_answers(
     start: Callable[..., Served], tmp_path: Path, suffix: str
@@ -99,6 +82,7 @@ def test_libreoffice_shows_what_the_service_answers(
     assert shown["B1"] == worst[0]
 
 
+@needs_office
 def test_libreoffice_shows_what_to_change(start: Callable[..., Served], tmp_path: Path) -> None:
     """An input out of range shows the service's words in the cells that need it, not a number."""
     served = start((), pool_workers=0)

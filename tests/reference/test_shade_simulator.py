@@ -6,7 +6,6 @@ SUNHITCH_NETWORKS=200 for the long run.
 """
 
 import os
-import shutil
 
 import msgspec
 import numpy as np
@@ -21,7 +20,7 @@ from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NETWORKS = int(os.environ.get("SUNHITCH_NETWORKS", "24"))
 STEPS = 2000
-pytestmark = pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice is not installed")
+pytestmark = pytest.mark.needs_program("ngspice")
 
 
 @pytest.mark.parametrize("seed", range(NETWORKS))

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
 
+import distributed
 import msgspec
 import numpy as np
 import pytest
@@ -77,7 +78,6 @@ def test_threads_and_processes_give_the_same_bytes(executor: Executor, inline: b
 @pytest.mark.parametrize("processes", [False, True])
 def test_a_dask_cluster_gives_the_same_bytes(processes: bool, inline: bytes) -> None:
     """By the address of its scheduler, as the service is told of it."""
-    distributed = pytest.importorskip("distributed")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         with (
