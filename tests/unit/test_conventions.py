@@ -16,6 +16,7 @@ from sunhitch import operations
 from sunhitch.types.base import Input, Output
 from sunhitch.types.problem import Problem
 from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.sources import all_sources
 from sunhitch_service.engine.stamp import stamp
 
@@ -71,6 +72,7 @@ def test_every_cited_source_is_listed_and_every_listed_one_is_cited() -> None:
         for row in csv.reader(p.read_text("utf-8").splitlines())
         for cell in row
     }
+    quoted |= {cited.source for entry in entries().values() for cited in entry.citations}
     listed = set(all_sources())
     literal = set(re.findall(r'\bbasis\(\s*"([^"]+)"', code))
     assert (literal | table_keys) - listed == set()

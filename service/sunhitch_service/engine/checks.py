@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from typing import Protocol
 
 import msgspec
 
@@ -11,6 +12,45 @@ from sunhitch.types.check import VERDICTS, Check, Verdict
 _RANK: dict[Verdict, int] = {verdict: rank for rank, verdict in enumerate(VERDICTS)}
 _FAR_TOO_MUCH = 1e9
 """Utilisation where nothing is allowed; larger ones would say no more."""
+
+
+class Applied(Protocol):
+    """A rule before it is applied, from the table of rules or written where it is applied."""
+
+    @property
+    def code(self) -> str:
+        """Stable code."""
+        ...
+
+    @property
+    def title(self) -> str:
+        """The rule in words."""
+        ...
+
+    @property
+    def unit(self) -> str:
+        """Unit of demand and capacity."""
+        ...
+
+    @property
+    def basis(self) -> Basis:
+        """Where it comes from."""
+        ...
+
+    @property
+    def remedy(self) -> str:
+        """What to change."""
+        ...
+
+    @property
+    def subject(self) -> str:
+        """What it is applied to."""
+        ...
+
+    @property
+    def severity(self) -> Verdict:
+        """Verdict beyond the limit."""
+        ...
 
 
 class Rule(msgspec.Struct, frozen=True):
@@ -28,6 +68,8 @@ class Rule(msgspec.Struct, frozen=True):
         What to change if it does not pass.
     subject : str
         What it is applied to.
+    severity : str
+        Verdict beyond the limit.
     """
 
     code: str
@@ -36,6 +78,7 @@ class Rule(msgspec.Struct, frozen=True):
     basis: Basis
     remedy: str
     subject: str = ""
+    severity: Verdict = "fail"
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
@@ -48,12 +91,12 @@ def verdict_of(checks: Iterable[Check]) -> Verdict:
     return worst([check.verdict for check in checks])
 
 
-def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.0) -> Check:
-    """Demand must not exceed capacity.
+def at_most(rule: Applied, demand: float, capacity: float, review_above: float = 1.0) -> Check:
+    """Demand must not exceed capacity; beyond it the rule's severity is the verdict.
 
     Parameters
     ----------
-    rule : Rule
+    rule : Applied
         What is checked.
     demand, capacity : float
         In the rule's unit, not negative.
@@ -66,11 +109,13 @@ def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.
         With utilisation = demand ÷ capacity.
     """
     used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else _FAR_TOO_MUCH)
-    verdict: Verdict = "fail" if used > 1.0 + 1e-9 else "review" if used > review_above else "pass"
+    verdict: Verdict = (
+        rule.severity if used > 1.0 + 1e-9 else "review" if used > review_above else "pass"
+    )
     return check(rule, verdict, demand, capacity, min(used, _FAR_TOO_MUCH))
 
 
-def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:
+def at_least(rule: Applied, present: float, needed: float, review_above: float = 1.0) -> Check:
     """What is present must reach what is needed; utilisation = needed ÷ present.
 
     The check's demand is `needed`, its capacity is `present`.
@@ -79,7 +124,7 @@ def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.
 
 
 def check(
-    rule: Rule,
+    rule: Applied,
     verdict: Verdict,
     demand: float | None = None,
     capacity: float | None = None,
@@ -91,7 +136,11 @@ def check(
     ------
     ArithmeticError
         If a number is not finite: no answer may carry one.
+    ValueError
+        If the verdict is worse than the rule's severity.
     """
+    if verdict != "not-assessed" and _RANK[verdict] > _RANK[rule.severity]:
+        raise ValueError(f"{rule.code}: {verdict} is worse than {rule.severity}")
     if not math.isfinite((demand or 0.0) + (capacity or 0.0) + (used or 0.0)):
         raise ArithmeticError(f"{rule.code}: not finite")
     return Check(

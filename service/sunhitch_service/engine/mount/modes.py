@@ -1,11 +1,14 @@
-"""Modes of failure by code, read from their table."""
+"""Modes of failure by code, out of the table of rules."""
 
 from functools import cache
 
+from sunhitch_service.engine.rules.table import basis_of, entries
+from sunhitch_service.engine.rules.template import template
 from sunhitch_service.engine.sources import basis
 
-from .figures import row
 from .use import Mode
+
+_NONE = template("")
 
 
 @cache
@@ -24,12 +27,15 @@ def mode(code: str, source: str = "") -> Mode:
     KeyError
         If there is no such mode.
     """
-    entry = row("mode", code)
+    entry = entries()[code]
+    cited = entry.citations[0]
     return Mode(
         code=code,
-        title=entry["title"],
-        unit=entry["unit"],
-        basis=basis(source or entry["source"], entry["clause"], entry["note"]),
-        remedy=entry["remedy"],
-        screening=bool(entry["screening"]),
+        title=entry.title.filled({}),
+        unit=entry.unit,
+        basis=basis(source, cited.clause, cited.note)
+        if source
+        else basis_of(entry, "", None, None, {}),
+        remedy=entry.remedies.get("", _NONE),
+        screening=entry.severity == "review",
     )

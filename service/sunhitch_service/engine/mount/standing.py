@@ -13,7 +13,7 @@ from sunhitch.types.mount import (
     RoofSurface,
 )
 from sunhitch_service.engine.checks import Rule, at_least, check
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
 
 from .adhesive import bond_strength, hottest_known_c, surface_fraction
@@ -61,10 +61,8 @@ def _heat_checks(setup: Setup) -> list[Check]:
         return []
     hottest = max(setup.travel.driving_c, setup.travel.parked_c)
     known = hottest_known_c(adhesive.kind, "permanent")
-    told = mode("bond-heat")
-    rule = Rule(told.code, told.title, told.unit, told.basis, told.remedy, "bond line")
     verdict: Verdict = "pass" if hottest <= known else "not-assessed"
-    return [check(rule, verdict, hottest, known)]
+    return [check(rule("bond-heat", "bond line"), verdict, hottest, known)]
 
 
 def _alone(code: str, subject: str, demand: float, capacity: float) -> Use:
@@ -228,10 +226,16 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
         return []
     found: list[Check] = []
     if sheet is None or sheet.load_rating_pa is None:
-        found.append(said("panel-rating", "panel", "review", mode("panel-rating").remedy))
+        found.append(
+            said("panel-rating", "panel", "review", mode("panel-rating").remedy.filled({}))
+        )
     bored = request.panel.construction == "flexible" and not isinstance(mounting, Rails)
     if bored and (sheet is None or sheet.laminate_strength_pa is None):
-        found.append(said("laminate-strength", "panel", "review", mode("laminate-strength").remedy))
+        found.append(
+            said(
+                "laminate-strength", "panel", "review", mode("laminate-strength").remedy.filled({})
+            )
+        )
     return found
 
 
@@ -254,15 +258,8 @@ def _securing_checks(setup: Setup) -> list[Check]:
     for entry in table(DOMAIN, "securing").rows:
         least = {way: float(entry[f"{way}_g"]) * GRAVITY for way in counted}
         way = max(counted, key=lambda one: least[one] / max(counted[one], 1e-9))
-        rule = Rule(
-            entry["code"],
-            "Accelerations counted against rules for securing cargo",
-            "m/s²",
-            basis(entry["source"], entry["clause"]),
-            f"Count at least {least[way]:.2f} m/s² {way} (travel.accelerations).",
-            way,
-        )
-        found.append(at_least(rule, counted[way], least[way]))
+        told = rule(entry["code"], way, least_m_s2=least[way], direction=way)
+        found.append(at_least(told, counted[way], least[way]))
     return found
 
 

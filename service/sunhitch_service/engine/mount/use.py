@@ -9,6 +9,7 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.checks import Rule, at_most, check
+from sunhitch_service.engine.rules.template import Template
 
 from .figures import figure
 
@@ -31,7 +32,7 @@ class Mode:
         Stable code, the mode in words, unit of demand and capacity.
     basis : Basis
         Where demand and capacity come from.
-    remedy : str
+    remedy : Template
         What to change; `{times}` stands for how much stronger it must become.
     screening : bool
         Whether too much is for a person to review rather than a failure.
@@ -41,7 +42,7 @@ class Mode:
     title: str
     unit: str
     basis: Basis
-    remedy: str
+    remedy: Template
     screening: bool = False
 
 
@@ -101,7 +102,7 @@ class Use:
         times = self.utilisation / figure("limit", "review_above")
         title = self.mode.title + (f": {self.case_title.lower()}" if self.case_title else "")
         subject = self.subject + (f", {self.lost} lost" if self.lost else "")
-        remedy = self.mode.remedy.format(times=f"{times:.2f} times")
+        remedy = self.mode.remedy.filled({"times": times})
         if times >= _NO_SIZE_HELPS:
             remedy = (
                 "No strength is left, so that no size helps: see what surface, heat and cure say."
@@ -122,7 +123,7 @@ class Use:
 
 def unassessed(mode: Mode, subject: str) -> Check:
     """A check that cannot be made for want of something the remedy names."""
-    rule = Rule(mode.code, mode.title, mode.unit, mode.basis, mode.remedy, subject)
+    rule = Rule(mode.code, mode.title, mode.unit, mode.basis, mode.remedy.filled({}), subject)
     return check(rule, "not-assessed")
 
 

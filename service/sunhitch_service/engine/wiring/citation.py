@@ -1,28 +1,28 @@
 """Which clause stands behind a check, by rule set and kind of circuit."""
 
 from functools import cache, lru_cache
-from typing import Literal
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Circuit, WiringRules
 from sunhitch_service.engine.checks import Rule
+from sunhitch_service.engine.rules.families import Family, Group, edition_of, family_of
+from sunhitch_service.engine.rules.families import admits as matches
+from sunhitch_service.engine.rules.table import basis_of, entries
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-Family = Literal["nec", "iec", "us-33-cfr-183"]
-Group = Literal["pv", "battery"]
-
-
-def family_of(rules: WiringRules) -> Family:
-    """Rule family of a rule set: the editions of one code share their tables."""
-    if rules == "iec":
-        return "iec"
-    return "us-33-cfr-183" if rules == "us-33-cfr-183" else "nec"
-
-
-def edition_of(rules: WiringRules) -> WiringRules:
-    """The rule set where it is an edition of NFPA 70, else the latest one."""
-    return rules if family_of(rules) == "nec" else "nec-2023"
+__all__ = [
+    "Family",
+    "Group",
+    "circuit_row",
+    "cited",
+    "edition_of",
+    "family_of",
+    "group_of",
+    "matches",
+    "rule",
+    "unit_of",
+]
 
 
 @cache
@@ -37,34 +37,21 @@ def group_of(circuit: Circuit) -> Group:
     return "pv" if circuit_row(circuit)["group"] == "pv" else "battery"
 
 
-def matches(cell: str, value: str) -> bool:
-    """Whether a table cell, `any` or a list of words, admits a value."""
-    return cell == "any" or value in cell.split()
-
-
-def _clause(code: str, family: Family, group: Group) -> dict[str, str]:
-    for row in table("wiring", "clauses").rows:
-        if row["code"] == code and matches(row["rules"], family) and matches(row["group"], group):
-            return row
-    raise KeyError(f"no clause for {code} under {family}, {group}")
-
-
 def cited(row: dict[str, str], rules: WiringRules) -> Basis:
     """Basis of a table row with `source` and `clause`; `edition` stands for the rules' edition."""
     source = edition_of(rules) if row["source"] == "edition" else row["source"]
     return basis(source, row["clause"])
 
 
-@cache
 def unit_of(code: str) -> str:
     """Unit of a check."""
-    return table("wiring", "clauses").row("code", code)["unit"]
+    return entries()[code].unit
 
 
 @cache
 def _told(code: str, rules: WiringRules, group: Group) -> tuple[str, str, Basis]:
-    row = _clause(code, family_of(rules), group)
-    return row["title"], row["unit"], cited(row, rules)
+    entry = entries()[code]
+    return entry.title.filled({}), entry.unit, basis_of(entry, "", rules, group, {})
 
 
 def rule(code: str, rules: WiringRules, group: Group, remedy: str, subject: str = "") -> Rule:

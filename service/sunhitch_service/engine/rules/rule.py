@@ -1,0 +1,104 @@
+"""A rule of the table, about to be applied."""
+
+import msgspec
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.check import Verdict
+from sunhitch.types.wiring import WiringRules
+
+from .families import Group
+from .table import Entry, basis_of, entries
+from .template import Parameter
+
+
+class Rule(msgspec.Struct, frozen=True):
+    """A rule of the table with what it is applied to and the figures of its sentences.
+
+    Parameters
+    ----------
+    entry : Entry
+        The rule.
+    subject : str
+        What it is applied to; empty for the whole request.
+    basis : Basis
+        Where it comes from.
+    remedies : tuple of str
+        Names of the remedies to tell, one after the other.
+    parameters : dict
+        Figures and names for title and remedies.
+    """
+
+    entry: Entry
+    subject: str
+    basis: Basis
+    remedies: tuple[str, ...]
+    parameters: dict[str, Parameter]
+
+    @property
+    def code(self) -> str:
+        """Stable code."""
+        return self.entry.code
+
+    @property
+    def unit(self) -> str:
+        """Unit of demand and capacity."""
+        return self.entry.unit
+
+    @property
+    def severity(self) -> Verdict:
+        """Verdict beyond the limit."""
+        return self.entry.severity
+
+    @property
+    def title(self) -> str:
+        """The rule in words."""
+        return self.entry.title.filled(self.parameters)
+
+    @property
+    def remedy(self) -> str:
+        """What to change: worked out only for a check that does not pass."""
+        told = self.entry.remedies
+        return " ".join(told[name].filled(self.parameters) for name in self.remedies)
+
+
+def rule(
+    code: str,
+    subject: str = "",
+    *,
+    rules: WiringRules | None = None,
+    group: Group | None = None,
+    basis: str | Basis = "",
+    remedy: str | tuple[str, ...] = "",
+    **parameters: Parameter,
+) -> Rule:
+    """A rule of the table, ready for `at_most`, `at_least` or `check`.
+
+    Parameters
+    ----------
+    code : str
+        Its code.
+    subject : str
+        What it is applied to; empty for the whole request.
+    rules, group : str or None
+        Rule set and kind of circuit, where the basis depends on them.
+    basis : str or Basis
+        Name of the basis where the rule has several, or one that was settled elsewhere.
+    remedy : str or tuple of str
+        Name of the remedy, or of several to be told one after the other.
+    **parameters : float or str
+        Figures, in the units of their names, for title, note and remedies.
+
+    Returns
+    -------
+    Rule
+        Its sentences are worked out when a check needs them.
+
+    Raises
+    ------
+    KeyError
+        If the table has no such code or basis.
+    """
+    entry = entries()[code]
+    cited = basis if isinstance(basis, Basis) else basis_of(entry, basis, rules, group, parameters)
+    names = (remedy,) if isinstance(remedy, str) else remedy
+    return Rule(entry, subject, cited, names, parameters)

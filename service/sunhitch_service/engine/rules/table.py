@@ -1,0 +1,188 @@
+"""The table of rules: one entry a code, read from this folder's files."""
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib import resources
+
+import msgspec
+
+from sunhitch.types.basis import Basis
+from sunhitch.types.check import Verdict
+from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.practice import Practice
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import table
+
+from .families import Group, admits, edition_of, family_of
+from .template import Parameter, Template, template
+
+
+class Citation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"key": "for"}):
+    """Where a rule comes from, under some rule sets and for one kind of circuit.
+
+    Parameters
+    ----------
+    key : str
+        Name by which a caller picks it; empty for the usual one.
+    rules, group : str
+        Families of rules and kind of circuit that it is for, separated by spaces; or `any`.
+    source : str
+        Key in `sources.toml`; `edition` stands for the edition of NFPA 70 in force.
+    clause, note : str
+        Clause, and what to know when relying on it; the note may hold parameters.
+    table, row : str
+        In place of a source: `folder/name` of a table whose source it is, and the row of one that
+        holds common practice.
+    """
+
+    key: str = ""
+    rules: str = "any"
+    group: str = "any"
+    source: str = ""
+    clause: str = ""
+    note: str = ""
+    table: str = ""
+    row: str = ""
+
+
+class Entry(msgspec.Struct, frozen=True):
+    """One rule.
+
+    Parameters
+    ----------
+    code, unit : str
+        Stable code; unit of demand and capacity, empty where nothing is compared.
+    title : Template
+        The rule in words.
+    meaning : str
+        What it holds a build to, in one sentence.
+    severity : str
+        Verdict beyond the limit. Where a figure is missing, any rule may be `not-assessed`.
+    parameters : dict of str
+        What each parameter of title, note and remedies is.
+    citations : tuple of Citation
+        The first that fits the rule set and the circuit is its basis.
+    remedies : dict of Template
+        What to change, by name; the one without a name serves where none is picked.
+    """
+
+    code: str
+    unit: str
+    title: Template
+    meaning: str
+    severity: Verdict
+    parameters: dict[str, str]
+    citations: tuple[Citation, ...]
+    remedies: dict[str, Template]
+
+
+class _Common(msgspec.Struct, forbid_unknown_fields=True):
+    """What all rules of one file share."""
+
+    parameters: dict[str, str] = {}
+    remedies: dict[str, str] = {}
+
+
+class _Written(_Common, forbid_unknown_fields=True, kw_only=True):
+    """An entry as it stands in a file."""
+
+    title: str
+    meaning: str
+    unit: str
+    severity: Verdict
+    basis: tuple[Citation, ...]
+    remedy: str = ""
+
+
+@cache
+def entries() -> dict[str, Entry]:
+    """Every rule by its code.
+
+    Raises
+    ------
+    ValueError
+        If two files hold one code.
+    """
+    found: dict[str, Entry] = {}
+    for file in resources.files(__package__).joinpath("table").iterdir():
+        written = tomllib.loads(file.read_text("utf-8"))
+        common = msgspec.convert(written.pop("common", {}), _Common)
+        for code, fields in written.items():
+            if code in found:
+                raise ValueError(f"{code} stands in two files")
+            found[code] = _entry(code, msgspec.convert(fields, _Written), common)
+    return found
+
+
+def _entry(code: str, written: _Written, common: _Common) -> Entry:
+    remedies = {"": written.remedy} if written.remedy else {}
+    return Entry(
+        code=code,
+        unit=written.unit,
+        title=template(written.title),
+        meaning=written.meaning,
+        severity=written.severity,
+        parameters=common.parameters | written.parameters,
+        citations=written.basis,
+        remedies={
+            name: template(text)
+            for name, text in (common.remedies | written.remedies | remedies).items()
+        },
+    )
+
+
+def basis_of(
+    entry: Entry,
+    key: str,
+    rules: WiringRules | None,
+    group: Group | None,
+    parameters: Mapping[str, Parameter],
+) -> Basis:
+    """Where a rule comes from.
+
+    Parameters
+    ----------
+    entry : Entry
+        The rule.
+    key : str
+        Name of the citation; empty for the usual one.
+    rules, group : str or None
+        Rule set and kind of circuit, where they make a difference.
+    parameters : mapping
+        Parameters of the citation's note.
+
+    Raises
+    ------
+    KeyError
+        If no citation fits.
+    """
+    cited, note = _citation(entry.code, key, rules, group)
+    if note is None:
+        return cited
+    filled = note.filled(parameters)
+    return msgspec.structs.replace(cited, note=f"{filled} {cited.note}".rstrip())
+
+
+@cache
+def _citation(
+    code: str, key: str, rules: WiringRules | None, group: Group | None
+) -> tuple[Basis, Template | None]:
+    """Basis of a rule, and its note where that holds parameters."""
+    family = family_of(rules) if rules else "any"
+    for each in entries()[code].citations:
+        fits = admits(each.rules, family) and admits(each.group, group or "any")
+        if each.key == key and fits:
+            note = template(each.note)
+            if note.names:
+                return _cited(msgspec.structs.replace(each, note=""), rules), note
+            return _cited(each, rules), None
+    raise KeyError(f"{code}: no basis {key!r} under {rules}, {group}")
+
+
+def _cited(each: Citation, rules: WiringRules | None) -> Basis:
+    if each.table:
+        folder, name = each.table.split("/")
+        return Practice(folder, name).basis(each.row) if each.row else table(folder, name).basis
+    source = edition_of(rules or "nec-2023") if each.source == "edition" else each.source
+    return basis(source, each.clause, each.note)

@@ -1,0 +1,62 @@
+"""Sentences with figures: parsed once, filled in for every check that tells them."""
+
+import math
+from collections.abc import Mapping
+from functools import cache
+from string import Formatter
+
+import msgspec
+
+from sunhitch.report.amounts import percent
+
+Parameter = float | str
+"""A figure in the unit of its name, or a name that the caller or a table gave."""
+
+
+class Template(msgspec.Struct, frozen=True):
+    """A sentence with `{name:format}` where parameters go.
+
+    Parameters
+    ----------
+    parts : tuple of tuple of str
+        Text before a parameter, the parameter's name, its format. A format is one of Python's,
+        or `percent` for a fraction, or `ceil` for a figure rounded up.
+    """
+
+    parts: tuple[tuple[str, str, str], ...]
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Parameters that it needs."""
+        return frozenset(name for _, name, _ in self.parts if name)
+
+    def filled(self, parameters: Mapping[str, Parameter]) -> str:
+        """The sentence.
+
+        Raises
+        ------
+        KeyError
+            If a parameter is missing.
+        """
+        if len(self.parts) == 1 and not self.parts[0][1]:
+            return self.parts[0][0]
+        return "".join(
+            text + _shown(parameters[name], form) if name else text
+            for text, name, form in self.parts
+        )
+
+
+@cache
+def template(text: str) -> Template:
+    """Parse a sentence of the table."""
+    return Template(
+        tuple((before, name or "", form or "") for before, name, form, _ in Formatter().parse(text))
+    )
+
+
+def _shown(value: Parameter, form: str) -> str:
+    if form == "percent":
+        return percent(float(value))
+    if form == "ceil":
+        return str(math.ceil(float(value)))
+    return format(value, form)

@@ -1,0 +1,107 @@
+"""The table of rules: every entry is complete, and every call fits its entry."""
+
+import ast
+from collections.abc import Iterator
+from itertools import product
+from pathlib import Path
+
+import pytest
+
+from sunhitch_service.engine.rules.families import admits
+from sunhitch_service.engine.rules.rule import rule
+from sunhitch_service.engine.rules.table import Entry, entries
+from sunhitch_service.engine.rules.template import template
+
+SERVICE = Path(__file__).parents[2] / "service" / "sunhitch_service"
+ENTRIES = pytest.mark.parametrize("entry", entries().values(), ids=lambda e: e.code)
+_RESERVED = {"code", "subject", "rules", "group", "basis", "remedy"}
+
+
+def _names(entry: Entry) -> set[str]:
+    """Parameters of all its sentences."""
+    notes = [template(each.note) for each in entry.citations]
+    return set().union(*(t.names for t in (entry.title, *notes, *entry.remedies.values())))
+
+
+@ENTRIES
+def test_sentences_use_declared_parameters_only(entry: Entry) -> None:
+    """A parameter that the table does not describe has no meaning to a reader."""
+    assert _names(entry) <= set(entry.parameters)
+    assert not set(entry.parameters) & _RESERVED
+
+
+def test_every_declared_parameter_is_used() -> None:
+    """One that no sentence tells is idle; those that rules of a file share serve at least one."""
+    told = {(name, e.parameters[name]) for e in entries().values() for name in _names(e)}
+    declared = {pair for e in entries().values() for pair in e.parameters.items()}
+    assert declared - told == set()
+
+
+@ENTRIES
+def test_every_entry_says_what_it_means_and_how_bad_it_is(entry: Entry) -> None:
+    """Meaning is one sentence, the title none; severities are those of a limit exceeded."""
+    assert entry.meaning.endswith(".")
+    assert not entry.title.filled(dict.fromkeys(entry.title.names, "x")).endswith(".")
+    assert entry.severity in ("review", "not-assessed", "fail")
+
+
+@ENTRIES
+def test_every_basis_is_found(entry: Entry) -> None:
+    """Each citation names a source, and some rule set and circuit reaches each of them."""
+    figures = dict.fromkeys(entry.parameters, 1.0)
+    rule_sets = (None, "nec-2017", "nec-2023", "iec", "us-33-cfr-183")
+    reached = set()
+    for key, rules, group in product({c.key for c in entry.citations}, rule_sets, (None, "pv")):
+        try:
+            reached.add(
+                rule(entry.code, rules=rules, group=group, basis=key, **figures).basis.reference
+            )
+        except KeyError:
+            continue
+    assert reached
+    assert admits("any", "nec")
+
+
+def _calls() -> Iterator[tuple[str, ast.Call]]:
+    for path in SERVICE.rglob("*.py"):
+        text = path.read_text("utf-8")
+        if "rules.rule import" not in text:
+            continue
+        for node in ast.walk(ast.parse(text)):
+            named = isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+            if named and node.func.id == "rule" and node.args:
+                yield f"{path.stem}:{node.lineno}", node
+
+
+def _texts(node: ast.expr | None) -> set[str] | None:
+    """Every constant that an expression of remedies may be; None where it is not to be told."""
+    if node is None:
+        return {""}
+    if isinstance(node, ast.Constant):
+        return {node.value}
+    if isinstance(node, ast.IfExp):
+        parts = [_texts(node.body), _texts(node.orelse)]
+    elif isinstance(node, ast.Tuple):
+        parts = [_texts(one) for one in node.elts]
+    else:
+        return None
+    return None if None in parts else set().union(*parts)
+
+
+@pytest.mark.parametrize("call", [pytest.param(c, id=where) for where, c in _calls()])
+def test_every_call_fits_its_entry(call: ast.Call) -> None:
+    """Code and remedies stand in the table, and their parameters are given."""
+    code = call.args[0]
+    if not isinstance(code, ast.Constant):
+        return
+    entry = entries()[code.value]
+    given = {word.arg: word.value for word in call.keywords}
+    if None in given:
+        return
+    parameters = set(given) - _RESERVED
+    assert parameters <= set(entry.parameters)
+    picked = _texts(given.get("remedy"))
+    names = set(entry.remedies) if picked is None else picked - ({""} - set(entry.remedies))
+    assert names <= set(entry.remedies)
+    needed = set().union(entry.title.names, *(entry.remedies[n].names for n in names))
+    assert needed <= parameters
