@@ -12,20 +12,21 @@ from hypothesis import strategies as st
 from sunhitch.types.harvest import BatteryUse, Load
 from sunhitch.types.system import Battery
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.harvest.battery import Bank, loads, run, settled_bank, too_cold
+from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model, simulate
 from sunhitch_service.engine.harvest.clock import Clock, midnight
+from sunhitch_service.engine.harvest.loads import load_w
 from sunhitch_service.engine.harvest.weather import clock_of
 
-BANK = Bank(
+BANK = BatteryModel(
     working_v=13.3,
     capacity_wh=1000.0,
-    start=0.5,
-    least=0.1,
+    start_state=0.5,
+    least_state=0.1,
     efficiency=0.9,
-    largest_w=200.0,
-    discharge_w=float("inf"),
+    charge_limit_w=200.0,
+    discharge_limit_w=float("inf"),
     taper_from=1.0 - 1e-9,
-    coldest_c=0.0,
+    no_charge_below_c=0.0,
     above_air_k=0.0,
     kept_above_c=None,
 )
@@ -39,8 +40,8 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
     cold = data.draw(st.lists(st.booleans(), min_size=n, max_size=n))
     taper = data.draw(st.sampled_from([0.8, 1.0 - 1e-9]))
     limit = data.draw(st.sampled_from([150.0, float("inf")]))
-    bank = replace(BANK, taper_from=taper, discharge_w=limit)
-    found = run(bank, np.array(sun), asked, cold, 0.5)
+    bank = replace(BANK, taper_from=taper, discharge_limit_w=limit)
+    found = simulate(bank, np.array(sun), asked, cold, 0.5)
     offered = 0.5 * np.array(sun)
     refused = found.full + found.frost + found.rate
     assert found.accepted + refused == pytest.approx(offered, abs=1e-9)
@@ -54,8 +55,8 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
 
 
 def one(power: float, load: float = 0.0, cold: bool = False, start: float = 0.5, **bank: float):
-    own = replace(BANK, start=start, **bank)
-    return run(own, np.array([power]), np.array([load]), [cold], 1.0)
+    own = replace(BANK, start_state=start, **bank)
+    return simulate(own, np.array([power]), np.array([load]), [cold], 1.0)
 
 
 def test_the_charging_limit_cuts_what_is_above_it() -> None:
@@ -80,7 +81,7 @@ def test_loads_are_cut_off_at_the_least_state() -> None:
 
 
 def test_the_discharging_limit_cuts_loads_that_the_sun_does_not_serve() -> None:
-    found = one(30.0, load=150.0, discharge_w=80.0)
+    found = one(30.0, load=150.0, discharge_limit_w=80.0)
     assert (found.served[0], found.unserved[0], found.stored[0]) == (110.0, 40.0, 420.0)
 
 
@@ -92,20 +93,21 @@ def test_acceptance_tapers_to_full() -> None:
 
 def test_lead_acid_is_not_locked_out_at_the_frost_of_lithium() -> None:
     lead = Battery(chemistry="agm", nominal_voltage_v=12, capacity_ah=100.0)
-    banks = [settled_bank(study(battery=b), Assumptions()) for b in (lead, study().battery)]
+    use, notes = BatteryUse(), Assumptions
+    banks = [battery_model(b, use, notes()) for b in (lead, study().battery)]
     air = np.array([-5.0, 5.0])
-    assert [too_cold(bank, air) for bank in banks] == [[False, False], [True, False]]
+    assert [bank.too_cold(air) for bank in banks] == [[False, False], [True, False]]
 
 
 def test_warmth_lifts_the_lock_out() -> None:
     for use in (BatteryUse(above_air_k=6.0), BatteryUse(kept_above_c=3.0)):
-        bank = settled_bank(study(battery_use=use), Assumptions())
-        assert too_cold(bank, np.array([-5.0])) == [False]
+        bank = battery_model(study().battery, use, Assumptions())
+        assert bank.too_cold(np.array([-5.0])) == [False]
 
 
 def test_capacity_after_ageing_and_every_choice_is_noted() -> None:
     notes = Assumptions()
-    bank = settled_bank(study(), notes)
+    bank = battery_model(study().battery, BatteryUse(), notes)
     assert bank.capacity_wh == pytest.approx(0.9 * 5000.0 * 12.0)
     fields = {a.field for a in notes.listed()}
     assert {"/battery_use/usable_capacity_fraction", "/battery/max_charge_current_a"} <= fields
@@ -118,11 +120,11 @@ def test_loads_by_hour_and_month() -> None:
             Load(name="winter", power_w=99.0, months=[12]),
         ]
     )
-    found = loads(request, clock_of(request.weather))
+    found = load_w(request.loads, clock_of(request.weather))
     assert [h for h in range(24) if found[h] > 0.0] == [0, 1, 22, 23]
     assert set(found) == {0.0, 15.0}
     december = msgspec.structs.replace(request.weather, first_day="2027-12-05")
-    assert loads(request, clock_of(december)).min() == 99.0
+    assert load_w(request.loads, clock_of(december)).min() == 99.0
 
 
 def test_the_clock_keeps_local_time() -> None:

@@ -5,7 +5,8 @@ import pytest
 from harvest_builders import panel
 
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.harvest.joined import Feed, Window, Working
+from sunhitch_service.engine.controller.settings import InputWindow
+from sunhitch_service.engine.harvest.joined import Feed, Working
 from sunhitch_service.engine.harvest.solver import Lit, solve
 from sunhitch_service.engine.harvest.uniform import cell_maxima, unshaded
 from sunhitch_service.engine.pv.cell import Diode
@@ -13,7 +14,7 @@ from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
 from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
 
-FREE = Window(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
+FREE = InputWindow(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
 SERIES, PARALLEL, MIXED = ((0, 1, 2),), ((0,), (1,), (2,)), ((0, 1), (2,))
 
 
@@ -47,7 +48,7 @@ def solved(
     cells: list[np.ndarray],
     heat: np.ndarray,
     strings: tuple[tuple[int, ...], ...],
-    window: Window = FREE,
+    window: InputWindow = FREE,
     blocking: Diode = NO_DIODE,
 ) -> Working:
     panels = [_Placed(resolved) for _ in cells]
@@ -107,7 +108,7 @@ def test_a_window_forbids_low_maxima() -> None:
     share[0, :, :18] = 0.1
     cells, heat = [800.0 * share] * 3, np.array([40.0])
     free = solved(resolved, cells, heat, PARALLEL)
-    barred = solved(resolved, cells, heat, PARALLEL, Window(14.0, 14.0, np.inf, False))
+    barred = solved(resolved, cells, heat, PARALLEL, InputWindow(14.0, 14.0, np.inf, False))
     solution = exact(resolved, cells, heat, PARALLEL, 0)
     curve = solution.curve
     above = curve.v >= 14.0
@@ -121,7 +122,7 @@ def test_a_window_forbids_low_maxima() -> None:
 def test_a_plain_switch_works_at_the_battery() -> None:
     resolved = resolve_panel(panel(), Assumptions(), "")
     cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
-    found = solved(resolved, cells, heat, PARALLEL, Window(13.2, 14.0, np.inf, True))
+    found = solved(resolved, cells, heat, PARALLEL, InputWindow(13.2, 14.0, np.inf, True))
     curve = exact(resolved, cells, heat, PARALLEL, 0).curve
     current = float(curve.currents(np.array([13.2]))[0][0])
     assert found.drawn_v[0] == pytest.approx(13.2)
@@ -131,11 +132,11 @@ def test_a_plain_switch_works_at_the_battery() -> None:
 def test_too_low_a_voltage_gives_nothing_and_a_current_limit_moves_the_point() -> None:
     resolved = resolve_panel(panel(), Assumptions(), "")
     cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
-    none = solved(resolved, cells, heat, PARALLEL, Window(30.0, 34.0, np.inf, False))
+    none = solved(resolved, cells, heat, PARALLEL, InputWindow(30.0, 34.0, np.inf, False))
     assert none.drawn_w[0] == 0.0
-    asleep = solved(resolved, cells, heat, PARALLEL, Window(13.0, 25.0, np.inf, False))
+    asleep = solved(resolved, cells, heat, PARALLEL, InputWindow(13.0, 25.0, np.inf, False))
     assert asleep.drawn_w[0] == 0.0, "open circuit stays below the starting voltage"
-    held = solved(resolved, cells, heat, PARALLEL, Window(0.0, 0.0, 8.0, False))
+    held = solved(resolved, cells, heat, PARALLEL, InputWindow(0.0, 0.0, 8.0, False))
     assert held.drawn_w[0] / held.drawn_v[0] == pytest.approx(8.0, rel=0.03)
     assert held.drawn_w[0] < held.maximum_w[0]
 

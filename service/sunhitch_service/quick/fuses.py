@@ -13,12 +13,11 @@ from sunhitch.types.quick.fuses import (
 from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.array.citations import cite
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.wiring.currents import CONTINUOUS
 from sunhitch_service.engine.wiring.protection import (
-    BATTERY_FAULT_A,
-    BATTERY_FAULT_WHY,
     BatteryFuse,
     StringFuse,
     StringFuseNeed,
@@ -77,12 +76,7 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
     rules = cast(
         "WiringRules", notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
     )
-    fault = notes.choose(
-        "/fault_current_a",
-        asked.fault_current_a,
-        BATTERY_FAULT_A,
-        BATTERY_FAULT_WHY,
-    )
+    fault = fault_current_a(asked.fault_current_a, None, "/fault_current_a", notes)
     minimum = CONTINUOUS * asked.current_a
     found = battery_fuse(minimum, asked.max_voltage_v, fault, rules, asked.fuse_family)
     chosen = found.chosen if found.chosen and found.chosen.suitable else None

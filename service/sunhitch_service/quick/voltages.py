@@ -12,16 +12,14 @@ from sunhitch.types.quick.voltages import (
     QuickStringCount,
     StringCountQuestion,
 )
+from sunhitch.types.system import Chemistry
 from sunhitch_service.engine.array.citations import cite
-from sunhitch_service.engine.array.practice import (
-    battery_practice,
-    controller_practice,
-    limit,
-    limit_basis,
-)
+from sunhitch_service.engine.array.practice import limit, limit_basis
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import chemistry_row, usual_charge_v
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import Rule, at_most
+from sunhitch_service.engine.controller.settings import usual_margin_v
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
@@ -129,7 +127,7 @@ def _slope_basis() -> Basis:
 
 def _needed_v(charge_voltage_v: float, margin_v: float | None, notes: Assumptions) -> float:
     """Panel voltage at which a controller still charges a full battery [V]."""
-    usual = float(controller_practice("mppt")["run_margin_v"])
+    usual = usual_margin_v("mppt", "run_margin_v")
     why = "Common practice for an MPPT controller."
     return charge_voltage_v + notes.choose("/run_margin_v", margin_v, usual, why)
 
@@ -178,9 +176,9 @@ def string_count(asked: StringCountQuestion) -> QuickStringCount:
 
 
 def _charging_v(given: float | None, notes: Assumptions) -> float:
-    row = battery_practice("lithium-iron-phosphate")
-    why = f"A 12 V lithium iron phosphate battery. {row['row_note']}"
-    return notes.choose("/charge_voltage_v", given, float(row["charge_voltage_v"]), why)
+    chemistry: Chemistry = "lithium-iron-phosphate"
+    why = f"A 12 V lithium iron phosphate battery. {chemistry_row(chemistry)['row_note']}"
+    return notes.choose("/charge_voltage_v", given, usual_charge_v(chemistry, 12.0), why)
 
 
 def _refuse_wrong_plate(asked: StringCountQuestion, hot_v: float) -> None:

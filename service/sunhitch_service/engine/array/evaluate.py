@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array
 
 from .figures import Layout, String, Wired
@@ -15,9 +16,7 @@ from .solve import (
     UNLIMITED,
     ClassArray,
     Resolution,
-    Window,
     array_powers,
-    window,
 )
 
 SUN, HOT = 0, -1
@@ -103,26 +102,20 @@ class Evaluator:
     def _weighted(
         self, arrays: list[ClassArray], feed: int, states: list[int], weights: Array
     ) -> Array:
-        limits = window(self._job.feeds[feed], self._job.working_voltage_v)
+        limits = self._job.feeds[feed].window(self._job.working_voltage_v)
         total = np.zeros(len(arrays))
         for state, weight in zip(states, weights, strict=True):
             drawn = self._powers(arrays, state, limits, COARSE)
-            total += weight * self._charging(drawn, feed)
+            total += weight * self._job.feeds[feed].output_w(drawn, self._job.working_voltage_v)
         return total
 
     def _powers(
-        self, arrays: list[ClassArray], state: int, limits: Window, resolution: Resolution
+        self, arrays: list[ClassArray], state: int, limits: InputWindow, resolution: Resolution
     ) -> Array:
         curves = self._curves.states[state]
         if curves is None:
             return np.zeros(len(arrays))
         return array_powers(curves, arrays, limits, resolution)
-
-    def _charging(self, drawn: Array, feed: int) -> Array:
-        """Into the battery [W]: efficiency, then the output current's limit."""
-        job, settled = self._job, self._job.feeds[feed]
-        ceiling = settled.controller.max_output_current_a * job.working_voltage_v
-        return np.minimum(settled.efficiency * drawn, ceiling)
 
     def key(self, strings: tuple[String, ...]) -> ClassArray:
         """What distinguishes an array electrically: classes of panels in strings."""
@@ -148,11 +141,11 @@ class Evaluator:
 
     def _solve(self, wired: dict[Wired, ClassArray], feed: int) -> None:
         job, arrays = self._job, list(dict.fromkeys(wired.values()))
-        working = window(job.feeds[feed], job.working_voltage_v)
-        full = window(job.feeds[feed], job.charge_voltage_v)
+        working = job.feeds[feed].window(job.working_voltage_v)
+        full = job.feeds[feed].window(job.charge_voltage_v)
         unlimited = self._each(arrays, UNLIMITED)
         drawn = np.minimum(self._each(arrays, working), unlimited)
-        charging = self._charging(drawn, feed)
+        charging = job.feeds[feed].output_w(drawn, job.working_voltage_v)
         hot = self._powers(arrays, len(job.lights) - 1, full, FINE)
         place = {array: n for n, array in enumerate(arrays)}
         for one, array in wired.items():
@@ -161,7 +154,7 @@ class Evaluator:
                 unlimited[:, n], drawn[:, n], charging[:, n], float(hot[n])
             )
 
-    def _each(self, arrays: list[ClassArray], limits: Window) -> Array:
+    def _each(self, arrays: list[ClassArray], limits: InputWindow) -> Array:
         states = range(len(self._job.lights))
         return np.stack([self._powers(arrays, s, limits, FINE) for s in states])
 

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 import msgspec
 
-from .job import Feed, Job, Kind
+from sunhitch_service.engine.controller.settings import ControllerSettings
+
+from .job import Job, Kind
 
 String = tuple[int, ...]
 """Members in series, from the positive end."""
@@ -90,7 +92,7 @@ class ArrayFigures:
 
     Parameters
     ----------
-    feed : Feed
+    feed : ControllerSettings
         The controller.
     strings : tuple of StringFigures
         In parallel.
@@ -98,7 +100,7 @@ class ArrayFigures:
         Sum of short-circuit currents [A].
     """
 
-    feed: Feed
+    feed: ControllerSettings
     strings: tuple[StringFigures, ...]
     i_sc_a: float
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import Panel
-from sunhitch.types.system import Controller, RuleSet
+from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.controller.settings import ControllerSettings
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.voltage import coldest_factor
 
@@ -80,34 +81,6 @@ class Member:
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
-    """A controller with its margins settled.
-
-    Parameters
-    ----------
-    index : int
-        Place in the request.
-    controller : Controller
-        As given.
-    start_margin_v, run_margin_v : float
-        Input above battery voltage to start and to run [V].
-    efficiency : float
-        Battery power over panel power [1].
-    """
-
-    index: int
-    controller: Controller
-    start_margin_v: float
-    run_margin_v: float
-    efficiency: float
-
-    @property
-    def is_pwm(self) -> bool:
-        """Whether it connects the panels straight to the battery."""
-        return self.controller.kind == "pwm"
-
-
-@dataclass(frozen=True, slots=True)
 class Light:
     """A state of light.
 
@@ -146,7 +119,7 @@ class Job:
         Panel types.
     members : tuple of Member
         Single panels.
-    feeds : tuple of Feed
+    feeds : tuple of ControllerSettings
         Controllers.
     lights : tuple of Light
         Full sun first, then the shade states, and the hot state last.
@@ -169,7 +142,7 @@ class Job:
     rules: RuleSet
     kinds: tuple[Kind, ...]
     members: tuple[Member, ...]
-    feeds: tuple[Feed, ...]
+    feeds: tuple[ControllerSettings, ...]
     lights: tuple[Light, ...]
     hot_cell_c: float
     charge_voltage_v: float

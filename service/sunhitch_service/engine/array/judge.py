@@ -15,7 +15,7 @@ from .harness import Fused, harness
 from .job import Job
 from .margins import margin
 from .rules_current import current_checks
-from .rules_energy import Loaded, charge_rate, energy_checks, largest_output_a, target_power
+from .rules_energy import Loaded, charge_rate, energy_checks, target_power
 from .rules_fuse import fuse_checks, fuse_ratings
 from .rules_voltage import voltage_checks
 
@@ -98,7 +98,9 @@ def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
     fuses = tuple(fuse_ratings(job, array) for array in arrays)
     charging = np.sum([one.power.charging_w for one in loaded], axis=0)
     weights = np.array([light.weight for light in job.lights])
-    current = sum(largest_output_a(job, a.feed, a.p_mp_w, a.i_sc_a) for a in arrays)
+    current = sum(
+        a.feed.largest_output_a(a.p_mp_w, a.i_sc_a, job.working_voltage_v) for a in arrays
+    )
     checks = [check for one in loaded for check in _array_checks(job, one)]
     return Judged(
         layout=layout,

@@ -4,13 +4,14 @@ import math
 from dataclasses import dataclass
 
 from sunhitch.types.check import Check, Verdict
+from sunhitch_service.engine.battery.settings import chemistry_row
 from sunhitch_service.engine.checks import Rule, at_least, check
 from sunhitch_service.engine.sources import basis
 
 from .evaluate import SUN, ArrayPower
 from .figures import ArrayFigures
-from .job import Feed, Job
-from .practice import battery_practice, limit, limit_basis
+from .job import Job
+from .practice import limit, limit_basis
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +166,7 @@ def charge_rate(job: Job, current: float) -> Check:
     job : Job
         Settled request.
     current : float
-        Sum of what the controllers can push into the battery [A], see `largest_output_a`.
+        Sum of what the controllers can push into the battery [A].
 
     Returns
     -------
@@ -174,7 +175,7 @@ def charge_rate(job: Job, current: float) -> Check:
     """
     capacity = job.charge_limit_a
     given = job.charge_limit_given
-    rate = battery_practice(job.request.battery.chemistry)["charge_rate_per_h"]
+    rate = chemistry_row(job.request.battery.chemistry)["charge_rate_per_h"]
     rule = Rule(
         "battery-charge-rate",
         "Charging current of all controllers against the battery",
@@ -188,24 +189,6 @@ def charge_rate(job: Job, current: float) -> Check:
     over: Verdict = "fail" if given else "review"
     verdict: Verdict = over if current > capacity else "pass"
     return check(rule, verdict, current, capacity, current / capacity)
-
-
-def largest_output_a(job: Job, feed: Feed, p_mp_w: float, i_sc_a: float) -> float:
-    """Largest current that a controller can push into the battery [A].
-
-    A PWM controller passes the panels' current on; an MPPT controller trades volts for it.
-
-    Parameters
-    ----------
-    job : Job
-        Settled request.
-    feed : Feed
-        The controller.
-    p_mp_w, i_sc_a : float
-        Nameplate power and short-circuit current of its array.
-    """
-    powered = i_sc_a if feed.is_pwm else feed.efficiency * p_mp_w / job.working_voltage_v
-    return min(feed.controller.max_output_current_a, powered)
 
 
 def target_power(job: Job, charging_w: float) -> list[Check]:

@@ -2,6 +2,7 @@
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import Rule, at_most, check
+from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.wiring.protection import (
     StringFuseNeed,
     string_fuse_need,
@@ -11,7 +12,6 @@ from sunhitch_service.engine.wiring.protection import (
 from .citations import cite
 from .figures import ArrayFigures, StringFigures
 from .job import Job
-from .practice import limit, why
 
 
 def fuse_checks(job: Job, array: ArrayFigures) -> list[Check]:
@@ -61,7 +61,7 @@ def fuse_need(job: Job, array: ArrayFigures, string: StringFigures) -> StringFus
         2 if others > 1e-9 else 1,
         string.series_fuse_a,
         job.rules,
-        _battery_backfeed_a(job, array),
+        backfeed_a(array.feed.controller, job.request.battery, job.assumptions),
     )
 
 
@@ -74,19 +74,6 @@ def _fuse_rating_a(job: Job, array: ArrayFigures, string: StringFigures) -> floa
     if not fuse_need(job, array, string).needed:
         return None
     return string_fuse_rating(string.i_sc_a, string.series_fuse_a, job.rules).rating_a
-
-
-def _battery_backfeed_a(job: Job, array: ArrayFigures) -> float:
-    """Zero behind a controller that blocks it, else the battery's fault current [A]."""
-    if array.feed.controller.blocks_reverse_current:
-        return 0.0
-    battery = job.request.battery
-    return job.assumptions.choose(
-        "/battery/short_circuit_current_a",
-        battery.short_circuit_current_a,
-        limit("fault-current-per-ah") * battery.capacity_ah,
-        why("fault-current-per-ah"),
-    )
 
 
 def _severity(string: StringFigures, need: StringFuseNeed) -> float:

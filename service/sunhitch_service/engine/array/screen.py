@@ -8,7 +8,7 @@ from .figures import Known, Layout, String, Wired, figures
 from .job import Job
 from .margins import margin
 from .rules_current import current_checks
-from .rules_energy import charge_rate, largest_output_a
+from .rules_energy import charge_rate
 from .rules_fuse import fuse_checks
 from .rules_voltage import voltage_checks
 from .search import sample
@@ -81,7 +81,8 @@ class Screen:
 
     def _output_a(self, feed: int, briefs: list[_Brief]) -> float:
         power, i_sc = sum(b[2] for b in briefs), sum(b[0] for b in briefs)
-        return largest_output_a(self._job, self._job.feeds[feed], power, i_sc)
+        job = self._job
+        return job.feeds[feed].largest_output_a(power, i_sc, job.working_voltage_v)
 
     def _array(self, wired: Wired, briefs: list[_Brief]) -> list[Check]:
         key = wired.feed, tuple(sorted(briefs))

@@ -6,12 +6,13 @@ from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import battery_settings
+from sunhitch_service.engine.controller.settings import controller_settings
 from sunhitch_service.engine.pv import voltage
 from sunhitch_service.engine.pv.presets import resolve_panel
 
 from . import practice
-from .battery import charging
-from .job import Feed, Job, Kind, Light, Member, Share
+from .job import Job, Kind, Light, Member, Share
 from .temperature import cell_in_sun_c, hot_cell_c
 from .validate import instance_names, validate
 
@@ -37,7 +38,7 @@ def settle(request: ArrayConfigurationRequest) -> Job:
     validate(request)
     notes = Assumptions()
     hot = hot_cell_c(request.site, request.mounting, notes)
-    battery = charging(request.battery, notes)
+    battery = battery_settings(request.battery, notes)
     target, plugs = request.target, request.connectors
     return Job(
         request=request,
@@ -45,12 +46,15 @@ def settle(request: ArrayConfigurationRequest) -> Job:
         rules=_rules(request, notes),
         kinds=tuple(_kind(request, index, hot, notes) for index in range(len(request.panels))),
         members=tuple(_members(request)),
-        feeds=tuple(_feed(request, index, notes) for index in range(len(request.controllers))),
+        feeds=tuple(
+            controller_settings(controller, f"/controllers/{index}", notes)
+            for index, controller in enumerate(request.controllers)
+        ),
         lights=tuple(_lights(request, hot, notes)),
         hot_cell_c=hot,
         charge_voltage_v=battery.charge_v,
         working_voltage_v=battery.working_v,
-        charge_limit_a=battery.limit_a,
+        charge_limit_a=battery.charge_limit_a,
         charge_limit_given=request.battery.max_charge_current_a is not None,
         voltage_reserve=_customary(
             notes,
@@ -140,24 +144,6 @@ def _members(request: ArrayConfigurationRequest) -> list[Member]:
 
 def _frozen(light: float | list[list[float]]) -> Share:
     return tuple(map(tuple, light)) if isinstance(light, list) else float(light)
-
-
-def _feed(request: ArrayConfigurationRequest, index: int, notes: Assumptions) -> Feed:
-    controller = request.controllers[index]
-    row = practice.controller_practice(controller.kind)
-    where = f"/controllers/{index}"
-
-    def settled(field: str, given: float | None) -> float:
-        why = f"Common practice for a {controller.kind.upper()} controller. {row['row_note']}"
-        return notes.choose(f"{where}/{field}", given, float(row[field]), why.strip())
-
-    return Feed(
-        index=index,
-        controller=controller,
-        start_margin_v=settled("start_margin_v", controller.start_margin_v),
-        run_margin_v=settled("run_margin_v", controller.run_margin_v),
-        efficiency=settled("efficiency_fraction", controller.efficiency_fraction),
-    )
 
 
 def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[Light]:

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.curve import Curve
-
-from .job import Feed
 
 ClassString = tuple[int, ...]
 """Sorted classes of the panels of a string."""
@@ -28,53 +27,11 @@ COARSE = Resolution(220, 140)
 FINE = Resolution(1200, 800)
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
-    """What a tracker may do.
-
-    Parameters
-    ----------
-    lowest_v : float
-        Smallest operating voltage [V].
-    largest_a : float
-        Largest operating current [A].
-    fixed : bool
-        Whether it can only work at `lowest_v`.
-    """
-
-    lowest_v: float
-    largest_a: float
-    fixed: bool
-
-
-UNLIMITED = Window(0.5, np.inf, False)
-
-
-def window(feed: Feed, battery_v: float) -> Window:
-    """What a controller may do at a battery voltage.
-
-    Parameters
-    ----------
-    feed : Feed
-        The controller.
-    battery_v : float
-        Battery voltage [V].
-
-    Returns
-    -------
-    Window
-        A PWM controller works at the battery's voltage and nowhere else.
-    """
-    largest = feed.controller.max_input_current_a
-    return Window(
-        battery_v if feed.is_pwm else battery_v + feed.run_margin_v,
-        np.inf if largest is None else largest,
-        feed.is_pwm,
-    )
+UNLIMITED = InputWindow(0.5, 0.0, np.inf, False)
 
 
 def array_powers(
-    curves: list[Curve], arrays: list[ClassArray], limits: Window, resolution: Resolution
+    curves: list[Curve], arrays: list[ClassArray], limits: InputWindow, resolution: Resolution
 ) -> Array:
     """Largest power of each array under one state of light.
 
@@ -84,7 +41,7 @@ def array_powers(
         One per class of panels.
     arrays : list of ClassArray
         Strings in parallel.
-    limits : Window
+    limits : InputWindow
         What the tracker may do.
     resolution : Resolution
         How fine the grids are.
@@ -136,7 +93,7 @@ def _string_volts(curves: list[Curve], strings: list[ClassString], points: int) 
     return _Volts(i, counts @ panels)
 
 
-def _voltages(volts: _Volts, limits: Window, points: int) -> Array:
+def _voltages(volts: _Volts, limits: InputWindow, points: int) -> Array:
     if limits.fixed:
         return np.array([limits.lowest_v])
     top = float(np.max(volts.v[:, np.searchsorted(volts.i, 0.0)]))

@@ -17,6 +17,8 @@ from sunhitch.types.wiring import (
 )
 from sunhitch_service.engine.array.practice import limit
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
@@ -147,7 +149,6 @@ def _pointers(line: SizedLine) -> Translate:
             "/conductor": "/cables/conductor",
             "/connector_rating_a": "/connectors/plug_current_a",
             "/connector_largest_mm2": "/connectors/largest_conductor_mm2",
-            "/fault_current_a": "/battery/short_circuit_current_a",
             "/entry/cable_diameters_mm": "/cables/cable_diameter_mm",
             "/runs/0/height_above_roof_m": "/cables/height_above_roof_m",
         }
@@ -296,7 +297,9 @@ def _string_request(
             i_mp_a=string.i_mp_a,
             strings_in_parallel=len(array.strings),
             max_series_fuse_a=_max_series_fuse(plan, string),
-            battery_backfeed_a=_backfeed(plan, array),
+            battery_backfeed_a=backfeed_a(
+                plan.job.controller(array.controller), request.battery, plan.assumptions
+            ),
         ),
         max_voltage_v=_cold_voc(plan, array),
         allowed_drop_fraction=drop,
@@ -313,15 +316,6 @@ def _string_request(
 def _roof_run(cables: CableRoute) -> Run:
     height = cables.height_above_roof_m
     return Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)
-
-
-def _backfeed(plan: _Plan, array: ControllerArray) -> float:
-    """What the battery can push back through the controller, as the array part counts it [A]."""
-    if plan.job.controller(array.controller).blocks_reverse_current:
-        return 0.0
-    battery = plan.job.request.battery
-    given = battery.short_circuit_current_a
-    return limit("fault-current-per-ah") * battery.capacity_ah if given is None else given
 
 
 def _output_request(
@@ -375,7 +369,12 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         runs=[Run(where="raceway", current_carrying_conductors=2)],
         ambient_c=_inside(plan),
         terminal_temperature_c=controller.terminal_temperature_c,
-        fault_current_a=request.battery.short_circuit_current_a,
+        fault_current_a=fault_current_a(
+            request.battery.short_circuit_current_a,
+            request.battery.capacity_ah,
+            "/battery/short_circuit_current_a",
+            plan.assumptions,
+        ),
     )
 
 

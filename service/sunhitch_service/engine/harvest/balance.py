@@ -5,8 +5,8 @@ import numpy as np
 from sunhitch.report.amounts import percent
 from sunhitch.types.harvest import BatteryBalance, HarvestRange, HarvestRequest
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.simulation import BatteryModel
 
-from .battery import Bank, too_cold
 from .losses import light_wh, losses
 from .outcome import Outcome
 from .practice import figure, usual
@@ -15,14 +15,14 @@ _SHADE = ("beam-shade", "hidden-sky", "mismatch")
 _SOME_WH = 1e-6
 
 
-def balance(found: Outcome, bank: Bank) -> BatteryBalance:
+def balance(found: Outcome, battery: BatteryModel) -> BatteryBalance:
     """The battery over a study.
 
     Parameters
     ----------
     found : Outcome
         Solved study.
-    bank : Bank
+    battery : BatteryModel
         Its battery.
 
     Returns
@@ -30,36 +30,36 @@ def balance(found: Outcome, bank: Bank) -> BatteryBalance:
     BatteryBalance
         Charged + start = served + storage losses + end.
     """
-    clock, run = found.weather.clock, found.run
-    lowest = int(np.argmin(run.stored))
-    lacking = run.unserved > _SOME_WH
-    cold = np.array(too_cold(bank, found.weather.air_c))
+    clock, flows = found.weather.clock, found.flows
+    lowest = int(np.argmin(flows.stored))
+    lacking = flows.unserved > _SOME_WH
+    cold = np.array(battery.too_cold(found.weather.air_c))
     return BatteryBalance(
-        charged_wh=float(run.accepted.sum()),
-        storage_lost_wh=float(run.storage_lost.sum()),
-        served_wh=float(run.served.sum()),
-        unserved_wh=float(run.unserved.sum()),
-        start_wh=max(bank.start, bank.least) * bank.capacity_wh,
-        end_wh=float(run.stored[-1]),
-        lowest_state_fraction=float(run.stored[lowest] / bank.capacity_wh),
+        charged_wh=float(flows.accepted.sum()),
+        storage_lost_wh=float(flows.storage_lost.sum()),
+        served_wh=float(flows.served.sum()),
+        unserved_wh=float(flows.unserved.sum()),
+        start_wh=battery.start_wh,
+        end_wh=float(flows.stored[-1]),
+        lowest_state_fraction=float(flows.stored[lowest] / battery.capacity_wh),
         lowest_at=clock.moment(lowest),
         hours_without_power=found.hours_without_power,
         days_without_power=len(np.unique(clock.day_number[lacking])),
         frost_hours=float(cold.sum() * clock.step_h),
         peak_load_w=found.peak_w,
-        full_hours=float((run.full > _SOME_WH).sum() * clock.step_h),
-        autonomy_days=_autonomy(found, bank),
+        full_hours=float((flows.full > _SOME_WH).sum() * clock.step_h),
+        autonomy_days=_autonomy(found, battery),
     )
 
 
-def _autonomy(found: Outcome, bank: Bank) -> float | None:
+def _autonomy(found: Outcome, battery: BatteryModel) -> float | None:
     """Days from full to cut-off without sun, in the month with the largest loads."""
     clock = found.weather.clock
     numbers = np.unique(clock.month_number)
     daily = max(24.0 * float(found.load_w[clock.month_number == n].mean()) for n in numbers)
     if daily <= 0.0:
         return None
-    return float((1.0 - bank.least) * bank.capacity_wh / daily)
+    return float((1.0 - battery.least_state) * battery.capacity_wh / daily)
 
 
 def uncertainty(

@@ -12,13 +12,13 @@ from sunhitch.types.harvest import (
     PanelSky,
     YearResult,
 )
+from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.stamp import stamp
 
 from .balance import balance, uncertainty
-from .battery import Bank, settled_bank
 from .compare import comparison
 from .jobs import STAGES, Job, Part, work
 from .losses import light_wh, losses
@@ -38,14 +38,14 @@ class Prepared:
     ----------
     study : Study
         Settled request.
-    bank : Bank
+    battery : BatteryModel
         Settled battery.
     years : tuple of Year
         The main weather with every variant, then other years with the request itself.
     """
 
     study: Study
-    bank: Bank
+    battery: BatteryModel
     years: tuple[Year, ...]
 
     @property
@@ -73,11 +73,11 @@ def prepare(request: HarvestRequest) -> Prepared:
         If the request contradicts itself or asks for too much work.
     """
     study = settle(request)
-    bank = settled_bank(request, study.notes)
+    battery = battery_model(request.battery, request.battery_use, study.notes)
     compared = variants(request)
-    years = [year_of(study, bank, study.weather, compared)]
-    years += [year_of(study, bank, other, compared[:1]) for other in study.others]
-    return Prepared(study, bank, tuple(years))
+    years = [year_of(study, battery, study.weather, compared)]
+    years += [year_of(study, battery, other, compared[:1]) for other in study.others]
+    return Prepared(study, battery, tuple(years))
 
 
 def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
@@ -95,17 +95,17 @@ def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
     HarvestAnswer
         Energy by month and typical day, losses, battery, comparison.
     """
-    study, bank, request = prepared.study, prepared.bank, prepared.study.request
+    study, battery, request = prepared.study, prepared.battery, prepared.study.request
     rest = iter(parts)
     by_year = [
-        outcomes(request, bank, year, [next(rest) for _ in year.jobs]) for year in prepared.years
+        outcomes(request, battery, year, [next(rest) for _ in year.jobs]) for year in prepared.years
     ]
     found, given = by_year[0], by_year[0][0]
     years = [only for only, *_ in by_year[1:]]
-    steps, battery = losses(given), balance(given, bank)
+    steps, balanced = losses(given), balance(given, battery)
     spread = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
-    checks = rules(steps, battery, bank.discharge_w)
+    checks = rules(steps, balanced, battery.discharge_limit_w)
     return HarvestAnswer(
         verdict=verdict_of(checks),
         checks=checks,
@@ -117,8 +117,8 @@ def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
         light_wh=light_wh(given),
         losses=steps,
         charged_wh=given.charged_wh,
-        months=months(given, bank),
-        battery=battery,
+        months=months(given, battery),
+        battery=balanced,
         panels=[
             PanelSky(panel=name, visible_sky_fraction=float(sky), beam_fraction=float(beam))
             for name, sky, beam in zip(given.names, given.sky, given.beam, strict=True)
@@ -126,7 +126,7 @@ def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
         comparison=compared,
         range=spread,
         years=_years(request, given, years),
-        steps=_steps(given, bank, request.detail == "steps"),
+        steps=_steps(given, battery, request.detail == "steps"),
     )
 
 
@@ -175,8 +175,8 @@ def _years(request: HarvestRequest, given: Outcome, years: list[Outcome]) -> lis
     ]
 
 
-def _steps(given: Outcome, bank: Bank, wanted: bool) -> HarvestSteps:
-    clock, run = given.weather.clock, given.run
+def _steps(given: Outcome, battery: BatteryModel, wanted: bool) -> HarvestSteps:
+    clock, flows = given.weather.clock, given.flows
     if not wanted:
         return HarvestSteps(
             starts_at="", step_s=0, array_w=[], charging_w=[], load_w=[], state_fraction=[]
@@ -185,9 +185,9 @@ def _steps(given: Outcome, bank: Bank, wanted: bool) -> HarvestSteps:
         starts_at=clock.moment(0),
         step_s=clock.step_s,
         array_w=given.stages_w[STAGES.index("mismatch")].tolist(),
-        charging_w=(run.accepted / clock.step_h).tolist(),
+        charging_w=(flows.accepted / clock.step_h).tolist(),
         load_w=given.load_w.tolist(),
-        state_fraction=(run.stored / bank.capacity_wh).tolist(),
+        state_fraction=(flows.stored / battery.capacity_wh).tolist(),
     )
 
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.harvest import HarvestArray
-from sunhitch_service.engine.array.practice import controller_practice
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.controller.settings import ControllerSettings, controller_settings
 from sunhitch_service.engine.pv.presets import given_diode
 from sunhitch_service.engine.sky import Array
 
-from .joined import Feed, Window, Working
+from .joined import Feed, Working
 from .setup import Module
 
 STAGES = (
@@ -32,10 +32,8 @@ class Charger:
     ----------
     feed : Feed
         Its panels and window.
-    efficiency : float
-        [1].
-    largest_w : float
-        Output at its rated current [W].
+    controller : ControllerSettings
+        Itself.
     panel_ohm, battery_ohm : float
         Cables, both ways [Ω].
     battery_v : float
@@ -43,8 +41,7 @@ class Charger:
     """
 
     feed: Feed
-    efficiency: float
-    largest_w: float
+    controller: ControllerSettings
     panel_ohm: float
     battery_ohm: float
     battery_v: float
@@ -73,33 +70,17 @@ def charger(
     Charger
         Ready to work.
     """
-    given = array.controller
-    row = controller_practice(given.kind)
-
-    def settled(field: str, value: float | None) -> float:
-        why = f"Common practice for a {given.kind.upper()} controller. {row['row_note']}".strip()
-        return notes.choose(f"{at}/controller/{field}", value, float(row[field]), why)
-
-    fixed = given.kind == "pwm"
-    run = settled("run_margin_v", given.run_margin_v)
-    start = settled("start_margin_v", given.start_margin_v)
+    controller = controller_settings(array.controller, f"{at}/controller", notes)
     number = {panel.name: k for k, panel in enumerate(panels)}
     wiring = array.wiring
-    limit = given.max_input_current_a
     return Charger(
         feed=Feed(
             strings=tuple(tuple(number[name] for name in s) for s in wiring.strings),
             blocking=given_diode(wiring.blocking_diode),
             resistance=wiring.string_resistance_ohm,
-            window=Window(
-                lowest_v=battery_v if fixed else battery_v + run,
-                start_v=battery_v + start,
-                largest_a=np.inf if limit is None else limit,
-                fixed=fixed,
-            ),
+            window=controller.window(battery_v),
         ),
-        efficiency=settled("efficiency_fraction", given.efficiency_fraction),
-        largest_w=given.max_output_current_a * battery_v,
+        controller=controller,
         panel_ohm=array.panel_cable_ohm,
         battery_ohm=array.battery_cable_ohm,
         battery_v=battery_v,
@@ -124,7 +105,7 @@ def stages(own: Charger, working: Working) -> Array:
     drawn = working.drawn_w
     amperes = np.divide(drawn, working.drawn_v, out=np.zeros_like(drawn), where=drawn > 0.0)
     at_input = np.maximum(drawn - own.panel_ohm * amperes**2, 0.0)
-    converted = own.efficiency * at_input
-    limited = np.minimum(converted, own.largest_w)
+    converted = own.controller.efficiency * at_input
+    limited = own.controller.output_w(at_input, own.battery_v)
     at_battery = np.maximum(limited - own.battery_ohm * (limited / own.battery_v) ** 2, 0.0)
     return np.stack([working.maximum_w, drawn, at_input, converted, limited, at_battery])

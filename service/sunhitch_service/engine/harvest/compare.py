@@ -37,7 +37,7 @@ def _line(rank: int, one: Outcome, given: Outcome) -> HarvestComparison:
         name=one.variant.name,
         available_wh=one.available_wh,
         charged_wh=one.charged_wh,
-        served_wh=float(one.run.served.sum()),
+        served_wh=float(one.flows.served.sum()),
         hours_without_power=one.hours_without_power,
         against_given_fraction=one.available_wh / given.available_wh - 1.0
         if given.available_wh > 0.0

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array, Diode
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.table import current_scale, diode_curve
@@ -14,26 +15,6 @@ from .setup import Index
 
 _VOLTAGES = 260
 _BLOCKED_V = 1e4
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """What a controller can do.
-
-    Parameters
-    ----------
-    lowest_v, start_v : float
-        Smallest working voltage, and open-circuit voltage to begin with [V].
-    largest_a : float
-        Largest input current [A].
-    fixed : bool
-        Whether it works at `lowest_v` and nowhere else.
-    """
-
-    lowest_v: float
-    start_v: float
-    largest_a: float
-    fixed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +29,14 @@ class Feed:
         In series with every string.
     resistance : float
         In series with every string [Ω].
-    window : Window
+    window : InputWindow
         What the controller can do.
     """
 
     strings: tuple[tuple[int, ...], ...]
     blocking: Diode
     resistance: float
-    window: Window
+    window: InputWindow
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,14 +133,14 @@ def _blocking_drop(diode: Diode, currents: Array) -> Array:
     return np.where(currents < 0.0, -_BLOCKED_V + currents, np.maximum(forward, 0.0))
 
 
-def working_points(curves: ArrayCurves, window: Window, scale: Scale) -> Working:
+def working_points(curves: ArrayCurves, window: InputWindow, scale: Scale) -> Working:
     """Where a controller works on the curve of each state.
 
     Parameters
     ----------
     curves : ArrayCurves
         At reference conditions.
-    window : Window
+    window : InputWindow
         What the controller can do.
     scale : Scale
         From these conditions to each state's.

@@ -29,7 +29,7 @@ def losses(found: Outcome) -> list[LossStep]:
         Their losses add up to the light less what the battery took.
     """
     left = [float(stage.sum() * found.weather.clock.step_h) for stage in found.stages_w]
-    for lost in (found.run.full, found.run.frost, found.run.rate):
+    for lost in (found.flows.full, found.flows.frost, found.flows.rate):
         left.append(left[-1] - float(lost.sum()))
     titles = {row["code"]: row["title"] for row in table("harvest", "losses").rows}
     return [

@@ -5,22 +5,22 @@ from collections.abc import Iterator
 import numpy as np
 
 from sunhitch.types.harvest import HarvestMonth
+from sunhitch_service.engine.battery.simulation import BatteryModel
 
-from .battery import Bank
 from .jobs import STAGES
 from .outcome import Outcome
 
 _ARRAY = STAGES.index("mismatch")
 
 
-def months(found: Outcome, bank: Bank) -> list[HarvestMonth]:
+def months(found: Outcome, battery: BatteryModel) -> list[HarvestMonth]:
     """Every month of a study.
 
     Parameters
     ----------
     found : Outcome
         Solved study.
-    bank : Bank
+    battery : BatteryModel
         Its battery.
 
     Returns
@@ -28,14 +28,13 @@ def months(found: Outcome, bank: Bank) -> list[HarvestMonth]:
     list of HarvestMonth
         In order of time.
     """
-    return list(_months(found, bank))
+    return list(_months(found, battery))
 
 
-def _months(found: Outcome, bank: Bank) -> Iterator[HarvestMonth]:
-    clock, run = found.weather.clock, found.run
+def _months(found: Outcome, battery: BatteryModel) -> Iterator[HarvestMonth]:
+    clock, flows = found.weather.clock, found.flows
     hours = clock.step_h
-    asked = run.served + run.unserved
-    lacking = np.divide(run.unserved, asked, out=np.zeros_like(asked), where=asked > 0.0)
+    asked = flows.served + flows.unserved
     for number in np.unique(clock.month_number):
         own = clock.month_number == number
         yield HarvestMonth(
@@ -44,11 +43,11 @@ def _months(found: Outcome, bank: Bank) -> Iterator[HarvestMonth]:
             days=float(own.sum() * hours / 24.0),
             light_wh_m2=float(found.light_w_m2[own].sum() * hours),
             array_wh=float(found.stages_w[_ARRAY, own].sum() * hours),
-            charged_wh=float(run.accepted[own].sum()),
+            charged_wh=float(flows.accepted[own].sum()),
             load_wh=float(asked[own].sum()),
-            served_wh=float(run.served[own].sum()),
-            hours_without_power=float(lacking[own].sum() * hours),
-            lowest_state_fraction=float(run.stored[own].min() / bank.capacity_wh),
+            served_wh=float(flows.served[own].sum()),
+            hours_without_power=float(flows.unserved_share[own].sum() * hours),
+            lowest_state_fraction=float(flows.stored[own].min() / battery.capacity_wh),
             typical_day_w=_typical_day(found, own),
         )
 
@@ -57,6 +56,6 @@ def _typical_day(found: Outcome, own: np.ndarray) -> list[float]:
     """Mean power taken at the battery's terminals by hour of the day [W]."""
     clock = found.weather.clock
     hour = clock.hour[own].astype(np.int64)
-    energy = np.bincount(hour, weights=found.run.accepted[own], minlength=24)
+    energy = np.bincount(hour, weights=found.flows.accepted[own], minlength=24)
     time = np.bincount(hour, minlength=24) * clock.step_h
     return [float(x) for x in np.divide(energy, time, out=np.zeros(24), where=time > 0.0)]

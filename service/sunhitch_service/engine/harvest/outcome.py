@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.harvest import HarvestRequest
+from sunhitch_service.engine.battery.simulation import BatteryFlows, BatteryModel, simulate
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
-from .battery import Bank, Run, loads, peak_w, run, too_cold
 from .charge import charger
 from .heat import settled_heat
 from .jobs import STAGES, Job, Part, Wiring
+from .loads import load_w, peak_load_w
 from .setup import Module, Study, Variant, modules
 from .weather import Conditions
 
@@ -40,7 +41,7 @@ class Outcome:
         Power asked for [W].
     peak_w : float
         Largest power of loads that may be on at once [W].
-    run : Run
+    flows : BatteryFlows
         The battery.
     beam, sky : ndarray, shape (panels,)
         Share of the beam and of the sky that reaches each panel.
@@ -54,7 +55,7 @@ class Outcome:
     light_w_m2: Array
     load_w: Array
     peak_w: float
-    run: Run
+    flows: BatteryFlows
     beam: Array
     sky: Array
     names: tuple[str, ...]
@@ -67,14 +68,12 @@ class Outcome:
     @property
     def charged_wh(self) -> float:
         """Energy taken at the battery's terminals [Wh]."""
-        return float(self.run.accepted.sum())
+        return float(self.flows.accepted.sum())
 
     @property
     def hours_without_power(self) -> float:
         """Hours of load cut off, steps in part counted in part [h]."""
-        asked = self.run.served + self.run.unserved
-        share = np.divide(self.run.unserved, asked, out=np.zeros_like(asked), where=asked > 0.0)
-        return float(share.sum() * self.weather.clock.step_h)
+        return float(self.flows.unserved_share.sum() * self.weather.clock.step_h)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,14 +111,16 @@ class Year:
     served: tuple[tuple[int, ...], ...]
 
 
-def year_of(study: Study, bank: Bank, weather: Conditions, variants: Sequence[Variant]) -> Year:
+def year_of(
+    study: Study, battery: BatteryModel, weather: Conditions, variants: Sequence[Variant]
+) -> Year:
     """Cut variants into jobs; those that share panels and headings share light and tables.
 
     Parameters
     ----------
     study : Study
         Settled request.
-    bank : Bank
+    battery : BatteryModel
         Settled battery.
     weather : Conditions
         The year.
@@ -131,7 +132,7 @@ def year_of(study: Study, bank: Bank, weather: Conditions, variants: Sequence[Va
     Year
         Some days of one stance in each job.
     """
-    plans = tuple(_plan(study, bank, variant) for variant in variants)
+    plans = tuple(_plan(study, battery, variant) for variant in variants)
     days = list(_days(weather))
     jobs: list[Job] = []
     served: list[tuple[int, ...]] = []
@@ -144,10 +145,10 @@ def year_of(study: Study, bank: Bank, weather: Conditions, variants: Sequence[Va
     return Year(weather, plans, tuple(jobs), tuple(served))
 
 
-def _plan(study: Study, bank: Bank, variant: Variant) -> Plan:
+def _plan(study: Study, battery: BatteryModel, variant: Variant) -> Plan:
     panels = modules(study, variant)
     chargers = [
-        charger(array, f"{variant.arrays_at}/{k}", panels, bank.working_v, study.notes)
+        charger(array, f"{variant.arrays_at}/{k}", panels, battery.working_v, study.notes)
         for k, array in enumerate(variant.arrays)
     ]
     mounting = settled_heat(variant.mounting, variant.mounting_at, study.notes)
@@ -194,7 +195,7 @@ class _Flow:
 
 
 def outcomes(
-    request: HarvestRequest, bank: Bank, year: Year, parts: Sequence[Part]
+    request: HarvestRequest, battery: BatteryModel, year: Year, parts: Sequence[Part]
 ) -> list[Outcome]:
     """Put the results of a year's jobs together.
 
@@ -202,7 +203,7 @@ def outcomes(
     ----------
     request : HarvestRequest
         With loads.
-    bank : Bank
+    battery : BatteryModel
         Settled battery.
     year : Year
         The variants.
@@ -219,17 +220,16 @@ def outcomes(
         for k, stages_w in zip(served, part.stages_w, strict=True):
             flows[k].add(part, stages_w, year.plans[k].weight(job.stance))
     return [
-        _outcome(request, bank, year.weather, plan, flow)
-        for plan, flow in zip(year.plans, flows, strict=True)
+        _outcome(request, battery, year.weather, plan, sums)
+        for plan, sums in zip(year.plans, flows, strict=True)
     ]
 
 
 def _outcome(
-    request: HarvestRequest, bank: Bank, weather: Conditions, plan: Plan, flow: _Flow
+    request: HarvestRequest, battery: BatteryModel, weather: Conditions, plan: Plan, flow: _Flow
 ) -> Outcome:
     clock = weather.clock
-    asked = loads(request, clock)
-    cold = too_cold(bank, weather.air_c)
+    asked, cold = load_w(request.loads, clock), battery.too_cold(weather.air_c)
     whole = np.ones(len(plan.panels))
     lit = flow.beam[0] > 0.0
     return Outcome(
@@ -238,8 +238,8 @@ def _outcome(
         stages_w=flow.stages_w,
         light_w_m2=flow.light_w_m2,
         load_w=asked,
-        peak_w=peak_w(request, clock),
-        run=run(bank, flow.stages_w[-1], asked, cold, clock.step_h),
+        peak_w=peak_load_w(request.loads, clock),
+        flows=simulate(battery, flow.stages_w[-1], asked, cold, clock.step_h),
         beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
         sky=flow.sky / flow.states if flow.states else whole,
         names=tuple(panel.name for panel in plan.panels),

@@ -6,11 +6,11 @@ import msgspec
 
 from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import fault_current_a
 
 from .citation import Family, Group, circuit_row, family_of, group_of
 from .contradictions import refuse_contradictions
 from .currents import Currents, design_currents, operating_a
-from .protection import BATTERY_FAULT_A, BATTERY_FAULT_WHY
 
 _INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
     ("nec", "pv"): ("90c", "PV wire or USE-2, 90 °C, usual outside on US vehicles."),
@@ -205,16 +205,16 @@ def _highest_v(request: WireSizingRequest, group: Group, assumptions: Assumption
 def _fault_a(
     request: WireSizingRequest, group: Group, currents: Currents, assumptions: Assumptions
 ) -> float:
-    panels = request.panels_behind
+    panels, given = request.panels_behind, request.fault_current_a
     if group == "battery":
-        default, why = BATTERY_FAULT_A, BATTERY_FAULT_WHY
-    elif panels is None:
+        return fault_current_a(given, None, "/fault_current_a", assumptions)
+    if panels is None:
         default = currents.maximum_a
         why = "The largest current: panels give little more than that into a short circuit."
     else:
         default = 1.25 * panels.i_sc_a * panels.strings_in_parallel + panels.battery_backfeed_a
         why = "All strings in strong sun, and what the battery can push back."
-    return assumptions.choose("/fault_current_a", request.fault_current_a, default, why)
+    return assumptions.choose("/fault_current_a", given, default, why)
 
 
 def _connector_a(

@@ -10,14 +10,6 @@ from sunhitch_service.engine.tables import table
 from .citation import Group, cited, family_of, matches
 from .fuses import DeviceNeed, choose, family_named, fuse_options
 
-BATTERY_FAULT_A = 20_000.0
-"""Fault current at the posts of a battery whose maker gives none [A]."""
-BATTERY_FAULT_WHY = (
-    "A lithium bank can give about this at its posts, which asks for a Class T fuse or its equal; "
-    "lead-acid banks give less, and so does a fuse block behind cable and main fuse. Judgement, "
-    "from memory; ask the battery's maker."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class StringFuseNeed:

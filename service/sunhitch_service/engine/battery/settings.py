@@ -1,0 +1,96 @@
+"""A battery's voltages, charging limit and fault current with every default settled."""
+
+from dataclasses import dataclass
+
+from sunhitch.types.system import Battery, Chemistry
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.practice import Practice
+from sunhitch_service.engine.tables import table
+
+PRACTICE = Practice("battery", "practice")
+_BLOCK_V = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class BatterySettings:
+    """Voltage at the end of a charge and through most of it [V], largest charging current [A]."""
+
+    charge_v: float
+    working_v: float
+    charge_limit_a: float
+
+
+def chemistry_row(chemistry: Chemistry) -> dict[str, str]:
+    """What is common practice for a chemistry, a row of `chemistry.csv`."""
+    return table("battery", "chemistry").row("chemistry", chemistry)
+
+
+def usual_charge_v(chemistry: Chemistry, nominal_v: float) -> float:
+    """Highest charging voltage where the maker gives none [V]."""
+    return float(chemistry_row(chemistry)["charge_voltage_v"]) * nominal_v / _BLOCK_V
+
+
+def battery_settings(battery: Battery, notes: Assumptions) -> BatterySettings:
+    """Settle a battery's voltages and charging limit by common practice for its chemistry.
+
+    Parameters
+    ----------
+    battery : Battery
+        As given, at `/battery`.
+    notes : Assumptions
+        Takes note of what was chosen.
+
+    Returns
+    -------
+    BatterySettings
+        Given figures come first.
+    """
+    row = chemistry_row(battery.chemistry)
+    why = f"Common practice for this chemistry. {row['row_note']}"
+    charge = notes.choose(
+        "/battery/charge_voltage_v",
+        battery.charge_voltage_v,
+        usual_charge_v(battery.chemistry, battery.nominal_voltage_v),
+        why,
+    )
+    working = notes.choose(
+        "/battery/working_voltage_v",
+        battery.working_voltage_v,
+        min(charge, float(row["working_voltage_v"]) * battery.nominal_voltage_v / _BLOCK_V),
+        "Voltage through most of a charge, by chemistry. Common practice, from memory.",
+    )
+    limit = notes.choose(
+        "/battery/max_charge_current_a",
+        battery.max_charge_current_a,
+        float(row["charge_rate_per_h"]) * battery.capacity_ah,
+        f"{row['charge_rate_per_h']} A per Ah, by chemistry. Common practice, from memory.",
+    )
+    return BatterySettings(charge, working, limit)
+
+
+def fault_current_a(
+    given_a: float | None, capacity_ah: float | None, field: str, notes: Assumptions
+) -> float:
+    """Fault current at a battery's posts [A].
+
+    Parameters
+    ----------
+    given_a : float or None
+        The maker's figure [A].
+    capacity_ah : float or None
+        Capacity [Ah], where it is known.
+    field : str
+        JSON Pointer of the maker's figure.
+    notes : Assumptions
+        Takes note of what was chosen.
+
+    Returns
+    -------
+    float
+        The maker's figure, else 20 kA or 25 A per Ah, whichever is more: rather too much, since
+        it decides on interrupting ratings and on what may flow back into an array.
+    """
+    by_capacity = PRACTICE.figure("fault-current-per-ah") * (capacity_ah or 0.0)
+    least = PRACTICE.figure("fault-current")
+    name = "fault-current" if by_capacity <= least else "fault-current-per-ah"
+    return notes.choose(field, given_a, max(least, by_capacity), PRACTICE.why(name))

@@ -1,0 +1,113 @@
+"""A controller with every default settled, and what it makes of its array."""
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.system import Battery, Controller
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.tables import table
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class InputWindow:
+    """Where a controller works: lowest working and starting voltage [V], largest current [A].
+
+    One that is `fixed` works at `lowest_v` and nowhere else.
+    """
+
+    lowest_v: float
+    start_v: float
+    largest_a: float
+    fixed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ControllerSettings:
+    """A controller, its input above battery voltage to start and to run [V], its efficiency [1]."""
+
+    controller: Controller
+    start_margin_v: float
+    run_margin_v: float
+    efficiency: float
+
+    @property
+    def is_pwm(self) -> bool:
+        """Whether it connects the panels straight to the battery."""
+        return self.controller.kind == "pwm"
+
+    def window(self, battery_v: float) -> InputWindow:
+        """Where it works at a battery voltage [V]; a PWM controller at the battery's own."""
+        largest = self.controller.max_input_current_a
+        return InputWindow(
+            lowest_v=battery_v if self.is_pwm else battery_v + self.run_margin_v,
+            start_v=battery_v + self.start_margin_v,
+            largest_a=inf if largest is None else largest,
+            fixed=self.is_pwm,
+        )
+
+    def output_w(self, input_w: Array, battery_v: float) -> Array:
+        """Power into the battery [W]: efficiency, then the limit of the output current."""
+        limit = self.controller.max_output_current_a * battery_v
+        return np.minimum(self.efficiency * input_w, limit)
+
+    def largest_output_a(self, p_mp_w: float, i_sc_a: float, battery_v: float) -> float:
+        """Largest current into the battery from an array by its nameplate [A].
+
+        A PWM controller passes the panels' current on; an MPPT controller trades volts for it.
+        """
+        powered = i_sc_a if self.is_pwm else self.efficiency * p_mp_w / battery_v
+        return min(self.controller.max_output_current_a, powered)
+
+
+def usual_margin_v(kind: str, column: str) -> float:
+    """Input above battery voltage where the maker gives none, a column of `kinds.csv` [V]."""
+    return float(table("controller", "kinds").row("kind", kind)[column])
+
+
+def controller_settings(controller: Controller, at: str, notes: Assumptions) -> ControllerSettings:
+    """Settle a controller's margins and efficiency by common practice for its kind.
+
+    Parameters
+    ----------
+    controller : Controller
+        As given.
+    at : str
+        Its JSON Pointer.
+    notes : Assumptions
+        Takes note of what was chosen.
+
+    Returns
+    -------
+    ControllerSettings
+        Given figures come first.
+    """
+    row = table("controller", "kinds").row("kind", controller.kind)
+
+    def settled(field: str, given: float | None) -> float:
+        why = f"Common practice for a {controller.kind.upper()} controller. {row['row_note']}"
+        return notes.choose(f"{at}/{field}", given, float(row[field]), why.strip())
+
+    return ControllerSettings(
+        controller=controller,
+        start_margin_v=settled("start_margin_v", controller.start_margin_v),
+        run_margin_v=settled("run_margin_v", controller.run_margin_v),
+        efficiency=settled("efficiency_fraction", controller.efficiency_fraction),
+    )
+
+
+def backfeed_a(controller: Controller, battery: Battery, notes: Assumptions) -> float:
+    """What a battery can push back through a controller into its array [A].
+
+    Nothing where the controller blocks it, which is the contract's default; else the battery's
+    whole fault current.
+    """
+    if controller.blocks_reverse_current:
+        return 0.0
+    field, given = "/battery/short_circuit_current_a", battery.short_circuit_current_a
+    return fault_current_a(given, battery.capacity_ah, field, notes)
