@@ -280,7 +280,7 @@ def test_every_contradiction_is_named() -> None:
         )
     pointers = {fault.pointer for fault in caught.value.faults}
     assert pointers == {
-        "/readings",
+        "/readings/1/name",
         "/readings/0/voltage_v",
         "/readings/0/current_a",
         "/readings/1/current_a",

@@ -378,8 +378,8 @@ def test_every_contradiction_is_named() -> None:
     pointers = {fault.pointer for fault in caught.value.faults}
     assert pointers == {
         "/parking/headings",
-        "/placements",
-        "/arrays",
+        "/placements/1/name",
+        "/arrays/0/wiring/strings/1/0",
         "/shade/0/top_height_m",
         "/weather/first_day",
         "/compare/0",

@@ -179,7 +179,7 @@ def test_faults_of_states_are_named_where_they_are() -> None:
         ]
     )
     assert set(found) == {
-        "/states",
+        "/states/1/name",
         "/states/0/light/0/panel",
         "/states/1/light/1/panel",
         "/states/2/light/0/irradiance_fraction",

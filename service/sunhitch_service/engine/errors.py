@@ -1,6 +1,8 @@
 """How a calculation refuses input that is well-formed but makes no sense."""
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,45 @@ class ContradictionError(ValueError):
         self.faults = faults
 
 
+class Named(NamedTuple):
+    """A name and the JSON Pointer of the place where it stands."""
+
+    pointer: str
+    name: str
+
+
+def listed(pointer: str, names: Iterable[str], field: str = "name") -> list[Named]:
+    """Names of a list's items, each at its own place.
+
+    Parameters
+    ----------
+    pointer : str
+        JSON Pointer of the list.
+    names : iterable of str
+        One for every item.
+    field : str
+        Where each item has it; with slashes where that is deeper.
+    """
+    return [Named(f"{pointer}/{index}/{field}", name) for index, name in enumerate(names)]
+
+
+def in_strings(pointer: str, strings: Iterable[Iterable[str]]) -> list[Named]:
+    """Names in lists of lists, each at its own place.
+
+    Parameters
+    ----------
+    pointer : str
+        JSON Pointer of the outer list.
+    strings : iterable of iterable of str
+        Such as the panels of every string.
+    """
+    return [
+        Named(f"{pointer}/{outer}/{inner}", name)
+        for outer, names in enumerate(strings)
+        for inner, name in enumerate(names)
+    ]
+
+
 class Faults:
     """Collects faults, so that a caller sees all of them at once."""
 
@@ -47,6 +88,22 @@ class Faults:
         """Note one fault where `wrong` holds."""
         if wrong:
             self.add(pointer, message)
+
+    def unique(self, names: Iterable[Named]) -> None:
+        """Note every name that stands at an earlier place already."""
+        first: dict[str, str] = {}
+        for pointer, name in names:
+            earlier = first.setdefault(name, pointer)
+            self.add_if(
+                earlier != pointer, pointer, f"'{name}' stands at {earlier} already; give it once."
+            )
+
+    def known(self, references: Iterable[Named], names: Collection[str], kind: str) -> None:
+        """Note every reference to something that is not there."""
+        for pointer, name in references:
+            if name not in names:
+                known = ", ".join(dict.fromkeys(names))
+                self.add(pointer, f"No {kind} is named '{name}'; known: {known}.")
 
     def raise_any(self) -> None:
         """Refuse the request if any fault was noted.

@@ -1,10 +1,8 @@
 """Refuse requests that contradict themselves, with every fault named."""
 
-from collections.abc import Iterable
-
 from sunhitch.types.array import ArrayConfigurationRequest, PanelTypeCount
 from sunhitch.types.panel import Panel
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, Named, listed
 from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.shade.validate import light_faults
 
@@ -26,8 +24,8 @@ def validate(request: ArrayConfigurationRequest) -> None:
     """
     faults = Faults()
     kinds = _panel_kinds(request, faults)
-    _unique(faults, "/controllers", (c.name for c in request.controllers))
-    _unique(faults, "/shade", (s.name for s in request.shade))
+    faults.unique(listed("/controllers", (c.name for c in request.controllers)))
+    faults.unique(listed("/shade", (s.name for s in request.shade)))
     _temperatures(request, faults)
     _battery(request, faults)
     _shade(request, kinds, faults)
@@ -40,16 +38,10 @@ def instance_names(group: PanelTypeCount) -> list[str]:
     return group.instances or [f"{group.name}-{n}" for n in range(1, group.count + 1)]
 
 
-def _unique(faults: Faults, where: str, names: Iterable[str]) -> None:
-    seen: set[str] = set()
-    for index, name in enumerate(names):
-        faults.add_if(name in seen, f"{where}/{index}/name", f"“{name}” is used twice.")
-        seen.add(name)
-
-
 def _panel_kinds(request: ArrayConfigurationRequest, faults: Faults) -> dict[str, Panel]:
-    _unique(faults, "/panels", (group.name for group in request.panels))
+    faults.unique(listed("/panels", (group.name for group in request.panels)))
     kinds: dict[str, Panel] = {}
+    instances: list[Named] = []
     for index, group in enumerate(request.panels):
         names = instance_names(group)
         faults.add_if(
@@ -57,12 +49,14 @@ def _panel_kinds(request: ArrayConfigurationRequest, faults: Faults) -> dict[str
             f"/panels/{index}/instances",
             f"{len(names)} names for {group.count} panels; give one name each, or none.",
         )
-        for name in names:
-            faults.add_if(
-                name in kinds, f"/panels/{index}/instances", f"“{name}” names two panels."
-            )
-            kinds[name] = group.panel
+        at = f"/panels/{index}"
+        instances += (
+            Named(f"{at}/instances/{n}" if group.instances else f"{at}/name", name)
+            for n, name in enumerate(names)
+        )
+        kinds |= dict.fromkeys(names, group.panel)
         panel_faults(group.panel, f"/panels/{index}/panel", faults)
+    faults.unique(instances)
     total = sum(group.count for group in request.panels)
     faults.add_if(
         total > MOST_PANELS, "/panels", f"{total} panels; at most {MOST_PANELS} are enumerated."
@@ -112,9 +106,8 @@ def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults:
     if request.layout is None:
         return
     places = [place.panel for place in request.layout.places]
-    for index, name in enumerate(places):
-        where = f"/layout/places/{index}/panel"
-        faults.add_if(name not in kinds, where, f"No panel is named “{name}”.")
-        faults.add_if(name in places[:index], where, f"“{name}” has two places.")
+    named = listed("/layout/places", places, "panel")
+    faults.known(named, kinds, "panel")
+    faults.unique(named)
     missing = sorted(set(kinds) - set(places))
     faults.add_if(bool(missing), "/layout/places", f"No place for {', '.join(missing)}.")

@@ -1,14 +1,12 @@
 """Refuse requests that contradict themselves."""
 
-from collections import Counter
-
 from sunhitch.types.commissioning import (
     ClearSkySun,
     CommissioningCheckRequest,
     Reading,
     ReferencePanelReading,
 )
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.sky import unix_seconds
 
@@ -38,17 +36,14 @@ def validate(request: CommissioningCheckRequest) -> None:
     array = request.array
     types = [entry.name for entry in array.panel_types]
     strings = [entry.name for entry in array.strings]
-    _unique(types, "/array/panel_types", faults)
-    _unique(strings, "/array/strings", faults)
-    _unique([reading.name for reading in request.readings], "/readings", faults)
+    faults.unique(listed("/array/panel_types", types))
+    faults.unique(listed("/array/strings", strings))
+    faults.unique(listed("/readings", (reading.name for reading in request.readings)))
+    wanted = listed("/array/strings", (entry.panel_type for entry in array.strings), "panel_type")
+    faults.known(wanted, types, "panel type")
     for index, entry in enumerate(array.panel_types):
         panel_faults(entry.panel, f"/array/panel_types/{index}/panel", faults)
     for index, string in enumerate(array.strings):
-        faults.add_if(
-            string.panel_type not in types,
-            f"/array/strings/{index}/panel_type",
-            f"No panel type is named '{string.panel_type}'; known: {', '.join(types)}.",
-        )
         faults.add_if(
             string.name == "array",
             f"/array/strings/{index}/name",
@@ -56,24 +51,13 @@ def validate(request: CommissioningCheckRequest) -> None:
         )
     for index, reading in enumerate(request.readings):
         _reading_faults(request, reading, f"/readings/{index}", faults)
-    _of_faults([r.of for r in request.readings], strings, "/readings", faults)
-    _of_faults([r.of for r in request.polarity], strings, "/polarity", faults)
-    _of_faults([r.of for r in request.insulation], strings, "/insulation", faults)
+    measured = [
+        *listed("/readings", (r.of for r in request.readings), "of"),
+        *listed("/polarity", (r.of for r in request.polarity), "of"),
+        *listed("/insulation", (r.of for r in request.insulation), "of"),
+    ]
+    faults.known(measured, ["array", *strings], "string")
     faults.raise_any()
-
-
-def _unique(names: list[str], at: str, faults: Faults) -> None:
-    for name, times in Counter(names).items():
-        faults.add_if(times > 1, at, f"The name '{name}' is used {times} times; once is right.")
-
-
-def _of_faults(named: list[str], strings: list[str], at: str, faults: Faults) -> None:
-    for index, of in enumerate(named):
-        faults.add_if(
-            of != "array" and of not in strings,
-            f"{at}/{index}/of",
-            f"Neither `array` nor a string: '{of}'; known strings: {', '.join(strings)}.",
-        )
 
 
 def _reading_faults(

@@ -9,9 +9,8 @@ from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelType
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.pv.presets import resolve_panel
-from sunhitch_service.engine.roof.contradictions import unique
 
 
 @dataclass(frozen=True)
@@ -89,9 +88,9 @@ def resolve(request: FitOutRequest) -> Job:
         that the places contradict.
     """
     faults = Faults()
-    unique([state.name for state in request.light], faults, "/light", "name")
-    unique([c.name for c in request.controllers], faults, "/controllers", "name")
-    unique([entry.name for entry in request.panel_types], faults, "/panel_types", "name")
+    faults.unique(listed("/light", (state.name for state in request.light)))
+    faults.unique(listed("/controllers", (c.name for c in request.controllers)))
+    faults.unique(listed("/panel_types", (entry.name for entry in request.panel_types)))
     for index, entry in enumerate(request.panel_types):
         faults.add_if(
             entry.panel.body is None,

@@ -1,6 +1,5 @@
 """Refuse requests that contradict themselves or ask for too much work."""
 
-from collections import Counter
 from collections.abc import Sequence
 
 from sunhitch.types.harvest import (
@@ -17,7 +16,7 @@ from sunhitch.types.harvest import (
     Wall,
     WeatherSeries,
 )
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, in_strings, listed
 from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.roof.contradictions import roof_faults
 from sunhitch_service.engine.shade.validate import blocking_faults, raster_faults
@@ -65,23 +64,17 @@ def validate(request: HarvestRequest) -> None:
 
 
 def _name_faults(request: HarvestRequest, faults: Faults) -> None:
-    for at, names in (
-        ("/panel_types", [t.name for t in request.panel_types]),
-        ("/placements", [p.name for p in request.placements]),
-        ("/shade", [s.name for s in request.shade]),
-        ("/loads", [load.name for load in request.loads]),
-        ("/compare", [c.name for c in request.compare]),
-        ("/arrays", [a.controller.name for a in request.arrays]),
-    ):
-        for name, times in Counter(names).items():
-            faults.add_if(times > 1, at, f"The name '{name}' is used {times} times; once is right.")
     kinds = [t.name for t in request.panel_types]
-    for index, placed in enumerate(request.placements):
-        faults.add_if(
-            placed.panel_type not in kinds,
-            f"/placements/{index}/panel_type",
-            f"No panel type is named '{placed.panel_type}'; known: {', '.join(kinds)}.",
-        )
+    for names in (
+        listed("/panel_types", kinds),
+        listed("/placements", (p.name for p in request.placements)),
+        listed("/shade", (s.name for s in request.shade)),
+        listed("/loads", (load.name for load in request.loads)),
+        listed("/compare", (c.name for c in request.compare)),
+    ):
+        faults.unique(names)
+    placed = listed("/placements", (p.panel_type for p in request.placements), "panel_type")
+    faults.known(placed, kinds, "panel type")
 
 
 def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
@@ -105,11 +98,15 @@ def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
 def _array_faults(
     arrays: Sequence[HarvestArray], request: HarvestRequest, at: str, faults: Faults
 ) -> None:
+    faults.unique(listed(at, (array.controller.name for array in arrays), "controller/name"))
     placed = [p.name for p in request.placements]
-    wired = [n for array in arrays for string in array.wiring.strings for n in string]
-    for name, times in Counter(wired).items():
-        faults.add_if(name not in placed, at, f"No placed panel is named '{name}'.")
-        faults.add_if(times > 1, at, f"Panel '{name}' is wired {times} times; once is right.")
+    wired = [
+        named
+        for index, array in enumerate(arrays)
+        for named in in_strings(f"{at}/{index}/wiring/strings", array.wiring.strings)
+    ]
+    faults.known(wired, placed, "placed panel")
+    faults.unique(wired)
     kinds = {kind.name: kind.panel for kind in request.panel_types}
     panels = {p.name: kinds[p.panel_type] for p in request.placements if p.panel_type in kinds}
     for index, array in enumerate(arrays):
@@ -124,8 +121,8 @@ def _parking_faults(parking: Parking, at: str, faults: Faults) -> None:
         f"{at}/headings",
         "Give either `headings` or `spread`.",
     )
-    turns = [h.heading_deg % 360.0 for h in parking.headings]
-    faults.add_if(len(set(turns)) < len(turns), f"{at}/headings", "Give every heading once.")
+    turns = (str(h.heading_deg % 360.0) for h in parking.headings)
+    faults.unique(listed(f"{at}/headings", turns, "heading_deg"))
 
 
 def _shade_faults(request: HarvestRequest, faults: Faults) -> None:

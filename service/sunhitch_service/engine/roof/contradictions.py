@@ -1,6 +1,6 @@
 """Find what contradicts itself in a roof and in what is put on it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,9 +13,8 @@ from sunhitch.types.roof import (
     RoofPolygon,
     RoofSpot,
     RoofStrip,
-    Side,
 )
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, Named, listed
 
 from .geometry import TOLERANCE_M, Box, covered, outline_polygon
 from .panels import plug_sides
@@ -74,7 +73,7 @@ def panel_type_faults(
     pointer : str
         JSON Pointer of the list.
     """
-    unique([kind.name for kind in kinds], faults, pointer, "name")
+    faults.unique(listed(pointer, (kind.name for kind in kinds)))
     x1, y1, x2, y2 = outline_polygon(roof.outline).bounds
     for i, kind in enumerate(kinds):
         _size(kind, x2 - x1, y2 - y1, faults, f"{pointer}/{i}")
@@ -99,30 +98,20 @@ def placed_faults(
     pointer : str
         JSON Pointer of the list of placed panels.
     """
-    unique([panel.name for panel in placed], faults, pointer, "name")
+    faults.unique(listed(pointer, (panel.name for panel in placed)))
     by_name = {kind.name: kind for kind in kinds}
+    wanted = listed(pointer, (panel.panel_type for panel in placed), "panel_type")
+    faults.known(wanted, by_name, "panel type")
     for i, panel in enumerate(placed):
         kind = by_name.get(panel.panel_type)
-        if kind is None:
-            known = ", ".join(by_name)
-            faults.add(f"{pointer}/{i}/panel_type", f"No such panel type; known are: {known}.")
-        elif panel.plugs_towards not in (None, *_possible_sides(kind, panel.rotated)):
-            sides = " or ".join(_possible_sides(kind, panel.rotated))
-            faults.add(f"{pointer}/{i}/plugs_towards", f"Turned this way its leads look {sides}.")
-
-
-def unique(names: Iterable[str], faults: Faults, pointer: str, field: str) -> None:
-    """Note every name that was used before in a list."""
-    seen: dict[str, int] = {}
-    for i, name in enumerate(names):
-        first = seen.setdefault(name, i)
+        if kind is None or panel.plugs_towards is None:
+            continue
+        sides = [side for k, side in enumerate(plug_sides(kind)) if (k % 2 == 1) == panel.rotated]
         faults.add_if(
-            first != i, f"{pointer}/{i}/{field}", f"'{name}' is already used at {pointer}/{first}."
+            panel.plugs_towards not in sides,
+            f"{pointer}/{i}/plugs_towards",
+            f"Turned this way its leads look {' or '.join(sides)}.",
         )
-
-
-def _possible_sides(kind: RoofPanelType, rotated: bool) -> list[Side]:
-    return [side for k, side in enumerate(plug_sides(kind)) if (k % 2 == 1) == rotated]
 
 
 def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":
@@ -206,10 +195,14 @@ def _entry(
 
 
 def _names(roof: Roof, faults: Faults, pointer: str) -> None:
-    unique([obstacle.name for obstacle in roof.obstacles], faults, f"{pointer}/obstacles", "name")
-    unique([line.name for line in roof.no_foot_lines], faults, f"{pointer}/no_foot_lines", "name")
-    unique(
-        [strip.name for strip in roof.walking_strips], faults, f"{pointer}/walking_strips", "name"
+    zone = [] if roof.cable_zone is None else [roof.cable_zone.name]
+    faults.unique(
+        [
+            *listed(f"{pointer}/obstacles", (obstacle.name for obstacle in roof.obstacles)),
+            *listed(f"{pointer}/no_foot_lines", (line.name for line in roof.no_foot_lines)),
+            *listed(f"{pointer}/walking_strips", (strip.name for strip in roof.walking_strips)),
+            *(Named(f"{pointer}/cable_zone/name", name) for name in zone),
+        ]
     )
 
 

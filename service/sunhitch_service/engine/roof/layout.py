@@ -16,12 +16,12 @@ from sunhitch.types.roof import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import Rule, at_least, check, verdict_of
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.stamp import stamp
 
 from .balance import carried, support_shares
-from .contradictions import panel_type_faults, placed_faults, roof_faults, unique
+from .contradictions import panel_type_faults, placed_faults, roof_faults
 from .packing import MOST_PANELS, Packed, bounds_of, most_of, pack
 from .panels import Laid, lay
 from .placement import check_placements, fits
@@ -153,7 +153,7 @@ def _refuse_contradictions(request: RoofLayoutRequest) -> None:
     if roof_faults(request.roof, faults):
         panel_type_faults(request.panel_types, request.roof, faults)
     placed_faults(request.placements, request.panel_types, faults)
-    unique([support.name for support in request.supports], faults, "/supports", "name")
+    faults.unique(listed("/supports", (support.name for support in request.supports)))
     faults.add_if(
         bool(request.supports) and not carried([(s.x_m, s.y_m) for s in request.supports]),
         "/supports",

@@ -1,6 +1,5 @@
 """Refuse requests that contradict themselves or ask for too much work."""
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from sunhitch.types.panel import CellLayout, Panel, PanelBody
@@ -12,7 +11,7 @@ from sunhitch.types.shade import (
     ShadedIvRequest,
     ShadeShape,
 )
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import Faults, in_strings, listed
 from sunhitch_service.engine.pv.plausibility import diode_faults
 from sunhitch_service.engine.pv.presets import panel_faults, preset_layout
 
@@ -41,8 +40,7 @@ def validate(request: ShadedIvRequest) -> None:
     """
     faults = Faults()
     names = [panel.name for panel in request.panels]
-    for name, times in Counter(names).items():
-        faults.add_if(times > 1, "/panels", f"Panel name '{name}' is used {times} times.")
+    faults.unique(listed("/panels", names))
     wiring_faults(request.wiring, names, "/wiring", faults)
     own = [panel.panel for panel in request.panels]
     blocking_faults(request.wiring, own, "/wiring", faults)
@@ -53,9 +51,7 @@ def validate(request: ShadedIvRequest) -> None:
         _shape_faults(shape, f"/shade/{index}/polygon", faults)
     for index, other in enumerate(request.compare):
         _alternative_faults(other, request, f"/compare/{index}", faults)
-    labels = Counter(other.name for other in request.compare)
-    for name, times in labels.items():
-        faults.add_if(times > 1, "/compare", f"Alternative name '{name}' is used {times} times.")
+    faults.unique(listed("/compare", (other.name for other in request.compare)))
     _state_faults(request, faults)
     faults.raise_any()
     _work_faults(request, faults)
@@ -76,11 +72,10 @@ def wiring_faults(wiring: ArrayWiring, names: list[str], pointer: str, faults: F
     faults : Faults
         Takes the notes.
     """
-    used = Counter(name for string in wiring.strings for name in string)
-    for name, times in used.items():
-        at = f"{pointer}/strings"
-        faults.add_if(name not in names, at, f"No panel is named '{name}'.")
-        faults.add_if(times > 1, at, f"Panel '{name}' is wired {times} times; once is right.")
+    wired = in_strings(f"{pointer}/strings", wiring.strings)
+    faults.known(wired, names, "panel")
+    faults.unique(wired)
+    used = {name for _, name in wired}
     missing = [name for name in dict.fromkeys(names) if name not in used]
     faults.add_if(
         bool(missing), f"{pointer}/strings", f"Not wired: {', '.join(map(repr, missing))}."
@@ -206,9 +201,9 @@ def _order_faults(
     if len(order) != paths or any(len(row) != positions for row in order):
         faults.add(pointer, f"Must have {paths} paths of {positions} positions.")
         return
-    flat = [cell for row in order for cell in row]
-    faults.add_if(max(flat) >= raster, pointer, f"Raster cells go from 0 to {raster - 1}.")
-    faults.add_if(len(set(flat)) != len(flat), pointer, "No raster cell may occur twice.")
+    largest = max(cell for row in order for cell in row)
+    faults.add_if(largest >= raster, pointer, f"Raster cells go from 0 to {raster - 1}.")
+    faults.unique(in_strings(pointer, (map(str, row) for row in order)))
 
 
 def _shape_faults(shape: ShadeShape, pointer: str, faults: Faults) -> None:
@@ -261,22 +256,18 @@ def light_faults(
     faults : Faults
         Takes the notes.
     """
-    seen: set[str] = set()
+    named = listed(pointer, (one.panel for one in light), "panel")
+    faults.known(named, panels, "panel")
+    faults.unique(named)
     for place, one in enumerate(light):
-        at = f"{pointer}/{place}"
-        faults.add_if(one.panel in seen, f"{at}/panel", f"“{one.panel}” again.")
-        seen.add(one.panel)
-        if one.panel not in panels:
-            faults.add(f"{at}/panel", f"No panel is named “{one.panel}”.")
-            continue
-        share = one.irradiance_fraction
-        _share_faults(share, panels[one.panel], f"{at}/irradiance_fraction", faults)
+        if one.panel in panels:
+            at = f"{pointer}/{place}/irradiance_fraction"
+            _share_faults(one.irradiance_fraction, panels[one.panel], at, faults)
 
 
 def _state_faults(request: ShadedIvRequest, faults: Faults) -> None:
     """Faults of further moments."""
-    for name, times in Counter(state.name for state in request.states).items():
-        faults.add_if(times > 1, "/states", f"State name '{name}' is used {times} times.")
+    faults.unique(listed("/states", (state.name for state in request.states)))
     for index, panel in enumerate(request.panels):
         faults.add_if(
             bool(request.states) and panel.cell_temperature_c is not None,
