@@ -31,7 +31,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.accelerate import load_loops
 from sunhitch_service.engine.pv.many_states import LightSolver
 from sunhitch_service.engine.pv.presets import resolve_panel
-from sunhitch_service.engine.pv.solution import Wiring
+from sunhitch_service.engine.pv.solution import Interconnection
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 PORT = 8310
@@ -150,7 +150,7 @@ def solver(strings: list[list[str]], compiled: bool) -> LightSolver:
     """The same array for many states."""
     request = msgspec.convert(array(strings), ShadedIvRequest)
     kind = resolve_panel(request.panels[0].panel, Assumptions(), "/panel")
-    return LightSolver(dict.fromkeys("ABC", kind), Wiring(strings), compiled)
+    return LightSolver(dict.fromkeys("ABC", kind), Interconnection(strings), compiled)
 
 
 def scattered(rng: np.random.Generator, states: int, levels: int) -> NDArray[np.float64]:

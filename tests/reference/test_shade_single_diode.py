@@ -6,7 +6,7 @@ from pvlib import pvsystem
 
 from sunhitch_service.engine.pv.cell import Diode, Junction
 from sunhitch_service.engine.pv.network import LitPanel
-from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 
 POSITIONS = 36
 GROUPS = ((0, 17, True), (18, 35, True))
@@ -19,7 +19,7 @@ CASES = {
 
 def _solved(cell: Junction, light: float, paths: int) -> Solution:
     panel = LitPanel(cell, light, np.ones((paths, POSITIONS)), GROUPS, Diode(1e-12, 0.027, 0.01))
-    return solve_array({"a": panel}, Wiring([["a"]]))
+    return solve_array({"a": panel}, Interconnection([["a"]]))
 
 
 @pytest.mark.parametrize("paths", [1, 2])

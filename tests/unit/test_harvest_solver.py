@@ -12,7 +12,7 @@ from sunhitch_service.engine.harvest.uniform import cell_maxima, unshaded
 from sunhitch_service.engine.pv.cell import Diode
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
-from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 
 FREE = InputWindow(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
 SERIES, PARALLEL, MIXED = ((0, 1, 2),), ((0,), (1,), (2,)), ((0, 1), (2,))
@@ -68,7 +68,7 @@ def exact(
         str(k): lit_panel(resolved, brightest, float(heat[state]), c[state] / brightest)
         for k, c in enumerate(cells)
     }
-    return solve_array(lit, Wiring([[str(k) for k in string] for string in strings]))
+    return solve_array(lit, Interconnection([[str(k) for k in string] for string in strings]))
 
 
 @pytest.mark.parametrize("construction", ["half-cell-2-diodes", "diode-every-2-cells"])

@@ -13,7 +13,7 @@ from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.engine.pv.cell import Diode
 from sunhitch_service.engine.pv.many_states import LightSolver
 from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
-from sunhitch_service.engine.pv.solution import Wiring
+from sunhitch_service.engine.pv.solution import Interconnection
 from sunhitch_service.engine.shade.compare import solver_wiring
 from sunhitch_service.engine.shadow.light import lit_panels
 
@@ -35,10 +35,10 @@ EARLY_BREAKDOWN = CellModel(
 )
 BLOCKING = Diode(1e-6, 0.027, 0.01)
 WIRINGS = {
-    "series": Wiring([["a", "b", "c"]]),
-    "parallel": Wiring([["a"], ["b"], ["c"]]),
-    "unequal": Wiring([["a", "b"], ["c"]]),
-    "blocking": Wiring([["a", "b"], ["c"]], BLOCKING, 0.05),
+    "series": Interconnection([["a", "b", "c"]]),
+    "parallel": Interconnection([["a"], ["b"], ["c"]]),
+    "unequal": Interconnection([["a", "b"], ["c"]]),
+    "blocking": Interconnection([["a", "b"], ["c"]], BLOCKING, 0.05),
 }
 CONSTRUCTIONS = [
     "full-cell-2-diodes",
@@ -57,7 +57,9 @@ def _resolved(panel: Panel) -> ResolvedPanel:
     return resolve_panel(panel, Assumptions(), "/panel")
 
 
-def _solvers(kinds: list[ResolvedPanel], wiring: Wiring) -> tuple[LightSolver, LightSolver]:
+def _solvers(
+    kinds: list[ResolvedPanel], wiring: Interconnection
+) -> tuple[LightSolver, LightSolver]:
     panels = dict(zip("abc", kinds, strict=True))
     return LightSolver(panels, wiring, compiled=True), LightSolver(panels, wiring, compiled=False)
 
@@ -83,7 +85,7 @@ def _light(rng: np.random.Generator, size: tuple[int, int]) -> NDArray[np.float6
     return light.ravel()
 
 
-def _agree(kinds: list[ResolvedPanel], wiring: Wiring, count: int) -> None:
+def _agree(kinds: list[ResolvedPanel], wiring: Interconnection, count: int) -> None:
     fast, exact = _solvers(kinds, wiring)
     states = _states(fast.shapes, count)
     found, wanted = fast.maxima(states, 870.0, 41.0), exact.maxima(states, 870.0, 41.0)
@@ -172,7 +174,7 @@ def test_blocks_give_what_the_whole_gives(compiled):
 @pytest.mark.parametrize("compiled", [pytest.param(True, marks=needs_kernel), False])
 def test_one_panel_at_standard_conditions_meets_its_nameplate(compiled):
     kind = _resolved(Panel(electrical=PLATE))
-    solver = LightSolver({"a": kind}, Wiring([["a"]]), compiled)
+    solver = LightSolver({"a": kind}, Interconnection([["a"]]), compiled)
     found = solver.maxima(np.ones((1, solver.cells)), 1000.0, 25.0)
     assert found.power[0] == pytest.approx(PLATE.v_mp_v * PLATE.i_mp_a, rel=5e-3)
     assert found.voltage[0] == pytest.approx(PLATE.v_mp_v, rel=5e-3)

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from sunhitch_service.engine.pv.cell import Diode, Junction
-from sunhitch_service.engine.pv.curve_sets import Family, side_by_side, spread
+from sunhitch_service.engine.pv.curve_sets import CurveSet, side_by_side, spread
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import LitPanel, build
-from sunhitch_service.engine.pv.newton import Goal, solve
-from sunhitch_service.engine.pv.solution import Wiring, drawn, solve_array
+from sunhitch_service.engine.pv.newton import solve
+from sunhitch_service.engine.pv.solution import Interconnection, drawn, solve_array
 from sunhitch_service.engine.pv.sweep import sweep
 
 JUNCTION = Junction(4e-10, 0.02826, 0.0079, 0.05, -15.0, 0.002, 3.5)
@@ -47,14 +47,14 @@ def test_the_curve_is_that_of_the_exact_solution(light, strings, in_series, span
     rng = np.random.default_rng(0)
     names = [[f"{s}-{k}" for k in range(in_series)] for s in range(strings)]
     panels = {name: _panel(light(rng), spans, guarded) for own in names for name in own}
-    ends = solve_array(panels, Wiring(names)).points
+    solution = solve_array(panels, Interconnection(names))
     network = build(panels, names)
     curves = sweep(network)
-    v, i = drawn(curves.array, ends.open_circuit_voltage, ends.short_circuit_current, 200)
+    v, i = drawn(solution, 200)
     inside = v[1:-1]
-    fixed = Goal(np.zeros(len(inside), dtype=bool), inside, inside)
+    fixed = np.zeros(len(inside), dtype=bool)
     exact = solve(network, start(network, curves, inside), fixed, curves.scale)
-    assert np.abs(exact.current - i[1:-1]).max() < 2e-4 * ends.short_circuit_current
+    assert np.abs(exact.current - i[1:-1]).max() < 2e-4 * solution.points.short_circuit_current
 
 
 def test_places_are_dense_where_points_are():
@@ -82,7 +82,7 @@ def test_points_of_unequally_many_parts_are_filled_up():
 @pytest.mark.parametrize("places", [40, 20_000])
 def test_sums_are_those_of_the_parts_read_one_by_one(starts, places):
     v = np.linspace(-1.0, 2.0, 60) * np.arange(1.0, 7.0)[:, None]
-    family = Family(v, v + 0.1 * v**3, 1.0 + 0.3 * v**2)
+    family = CurveSet(v, v + 0.1 * v**3, 1.0 + 0.3 * v**2)
     owner = np.repeat(np.arange(3), np.diff([*starts, 6]))
     x = np.linspace(-2.0, 3.0, places) + np.arange(3.0)[:, None]
     many = np.arange(2.0, 8.0)

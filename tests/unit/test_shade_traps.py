@@ -10,7 +10,7 @@ from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
 from sunhitch_service.engine.pv.nameplate import Plate, Reverse, fit
 from sunhitch_service.engine.pv.network import LitPanel
-from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 PLATE = {
@@ -69,7 +69,9 @@ def test_slopes_hold_deep_in_breakdown(share):
 
 def test_a_dark_cell_keeps_its_shunt_and_its_avalanche():
     """With a shunt that follows a cell's own light, a dark cell would block its panel for good."""
-    solution = solve_array({"a": _lit(_shaded((5, 0.0)), ((0, 35, False),))}, Wiring([["a"]]))
+    solution = solve_array(
+        {"a": _lit(_shaded((5, 0.0)), ((0, 35, False),))}, Interconnection([["a"]])
+    )
     assert solution.points.short_circuit_current > 1.0
 
 
@@ -88,7 +90,7 @@ def test_every_operating_point_satisfies_kirchhoff(seed):
     """Newton without safeguards errs by thousands of percent under such shade."""
     rng = np.random.default_rng(seed)
     panels = {name: _lit(rng.choice([0.0, 0.02, 0.4, 1.0], (2, 36))) for name in "abc"}
-    wiring = Wiring([["a", "b"], ["c"]] if seed % 2 else [["a", "b", "c"]])
+    wiring = Interconnection([["a", "b"], ["c"]] if seed % 2 else [["a", "b", "c"]])
     _assert_kirchhoff(solve_array(panels, wiring))
 
 
@@ -104,8 +106,8 @@ def test_a_bypass_diode_carries_what_the_cells_leave():
 def test_blocked_diodes_do_not_keep_the_solver_from_settling():
     """A dark string behind a blocking diode: its diode's voltage settles where no current tells."""
     panels = {"a": _lit(np.ones((1, 36))), "b": _lit(np.zeros((1, 36)))}
-    solution = solve_array(panels, Wiring([["a"], ["b"]], DIODE))
-    alone = solve_array({"a": panels["a"]}, Wiring([["a"]], DIODE))
+    solution = solve_array(panels, Interconnection([["a"], ["b"]], DIODE))
+    alone = solve_array({"a": panels["a"]}, Interconnection([["a"]], DIODE))
     assert solution.power(solution.best) == pytest.approx(alone.power(alone.best), rel=1e-5)
     dark = solution.points.state.string_i[solution.best, solution.network.places["b"].string]
     assert dark == pytest.approx(-DIODE.saturation_current, rel=1e-3)
@@ -113,8 +115,8 @@ def test_blocked_diodes_do_not_keep_the_solver_from_settling():
 
 def test_a_dark_panel_in_parallel_is_fed_backwards():
     panels = {"a": _lit(np.ones((1, 36))), "b": _lit(np.zeros((1, 36)))}
-    solution = solve_array(panels, Wiring([["a"], ["b"]]))
-    alone = solve_array({"a": panels["a"]}, Wiring([["a"]]))
+    solution = solve_array(panels, Interconnection([["a"], ["b"]]))
+    alone = solve_array({"a": panels["a"]}, Interconnection([["a"]]))
     dark = solution.points.state.string_i[solution.best, solution.network.places["b"].string]
     assert dark < -0.01
     assert solution.power(solution.best) < alone.power(alone.best)
@@ -123,7 +125,9 @@ def test_a_dark_panel_in_parallel_is_fed_backwards():
 
 def test_curves_reach_into_breakdown():
     """One dark cell against 35 others and no diode: it is driven almost to its breakdown."""
-    solution = solve_array({"a": _lit(_shaded((5, 0.0)), ((0, 35, False),))}, Wiring([["a"]]))
+    solution = solve_array(
+        {"a": _lit(_shaded((5, 0.0)), ((0, 35, False),))}, Interconnection([["a"]])
+    )
     lowest = float(np.min(solution.points.state.junction_v[0]))
     assert CELL.breakdown_voltage < lowest < 0.9 * CELL.breakdown_voltage
     assert np.all(np.diff(solution.curve.i) < 0.0)
@@ -131,8 +135,8 @@ def test_curves_reach_into_breakdown():
 
 def test_nearly_equal_light_levels_do_no_harm():
     """Points of the same abscissa make an interpolation divide by zero."""
-    one = solve_array({"a": _lit(_shaded((3, 0.5), (4, 0.5)))}, Wiring([["a"]]))
-    other = solve_array({"a": _lit(_shaded((3, 0.5), (4, 0.5 + 1e-15)))}, Wiring([["a"]]))
+    one = solve_array({"a": _lit(_shaded((3, 0.5), (4, 0.5)))}, Interconnection([["a"]]))
+    other = solve_array({"a": _lit(_shaded((3, 0.5), (4, 0.5 + 1e-15)))}, Interconnection([["a"]]))
     assert other.power(other.best) == pytest.approx(one.power(one.best), rel=1e-9)
     assert np.all(np.isfinite(other.curve.slope))
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch_service.engine.pv.cell import Array
-from sunhitch_service.engine.pv.curve import Curve
+from sunhitch_service.engine.pv.curve import IvCurve
 from sunhitch_service.engine.pv.network import LitPanel, build
 from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.sweep import sweep
@@ -26,14 +26,14 @@ class PanelCurves:
     ----------
     class_of : tuple of int
         Class of every member: those of one type and in the same light share one.
-    states : list of (list of Curve or None)
-        Curve of every class, for every state; None where all panels are dark.
+    states : list of (list of IvCurve or None)
+        IvCurve of every class, for every state; None where all panels are dark.
     own_maxima_w : ndarray, shape (states, classes)
         What a panel gives by itself [W].
     """
 
     class_of: tuple[int, ...]
-    states: list[list[Curve] | None]
+    states: list[list[IvCurve] | None]
     own_maxima_w: Array
 
 
@@ -58,7 +58,7 @@ def panel_curves(job: Job) -> PanelCurves:
     return PanelCurves(class_of, states, maxima)
 
 
-def _state(job: Job, light: Light, members: list[Member]) -> list[Curve] | None:
+def _state(job: Job, light: Light, members: list[Member]) -> list[IvCurve] | None:
     """Curves under one state of light; panels that are alike in it are drawn once."""
     keys = [(member.kind, _share(light, member)) for member in members]
     lit = {key: _lit(job, light, *key) for key in keys}
@@ -69,7 +69,7 @@ def _state(job: Job, light: Light, members: list[Member]) -> list[Curve] | None:
     return [curves[key] for key in keys]
 
 
-def _curve(panel: LitPanel, brightest: LitPanel) -> Curve:
+def _curve(panel: LitPanel, brightest: LitPanel) -> IvCurve:
     """Beside the brightest panel, so that the curve covers its current, both ways."""
     network = build({"own": panel, "other": brightest}, [["own"], ["other"]])
     return sweep(network).strings[network.places["own"].string]
@@ -91,13 +91,13 @@ def _largest_current(panel: LitPanel) -> float:
     return panel.full_current * float(np.sum(np.max(panel.light, axis=1)))
 
 
-def _maxima(curves: list[Curve] | None, classes: int) -> Array:
+def _maxima(curves: list[IvCurve] | None, classes: int) -> Array:
     if curves is None:
         return np.zeros(classes)
     return np.array([_own_maximum_w(curve) for curve in curves])
 
 
-def _own_maximum_w(curve: Curve) -> float:
+def _own_maximum_w(curve: IvCurve) -> float:
     """Largest power between short circuit and open circuit [W]."""
     i = np.linspace(0.0, float(curve.i[0]), _OWN_POINTS)
     power = i * curve.voltages(i)[0]

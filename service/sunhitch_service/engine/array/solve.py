@@ -7,7 +7,7 @@ import numpy as np
 
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array
-from sunhitch_service.engine.pv.curve import Curve
+from sunhitch_service.engine.pv.curve import IvCurve
 
 ClassString = tuple[int, ...]
 """Sorted classes of the panels of a string."""
@@ -31,13 +31,13 @@ UNLIMITED = InputWindow(0.5, 0.0, np.inf, False)
 
 
 def array_powers(
-    curves: list[Curve], arrays: list[ClassArray], limits: InputWindow, resolution: Resolution
+    curves: list[IvCurve], arrays: list[ClassArray], limits: InputWindow, resolution: Resolution
 ) -> Array:
     """Largest power of each array under one state of light.
 
     Parameters
     ----------
-    curves : list of Curve
+    curves : list of IvCurve
         One per class of panels.
     arrays : list of ClassArray
         Strings in parallel.
@@ -79,7 +79,7 @@ class _Volts:
     v: Array
 
 
-def _string_volts(curves: list[Curve], strings: list[ClassString], points: int) -> _Volts:
+def _string_volts(curves: list[IvCurve], strings: list[ClassString], points: int) -> _Volts:
     high = max(float(curve.i[0]) for curve in curves)
     low = min(float(curve.i[-1]) for curve in curves)
     i = np.concatenate(

@@ -112,7 +112,7 @@ def pieces(x: Array, y: Array, slope: Array) -> Array:
 
 
 @dataclass(frozen=True)
-class Curve:
+class IvCurve:
     """Current over voltage.
 
     Parameters

@@ -1,4 +1,4 @@
-"""Families of current-voltage curves: many of them read, and joined, at once."""
+"""Sets of current-voltage curves: many of them read, and joined, at once."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -7,7 +7,7 @@ import numpy as np
 
 from .accelerate import loops
 from .cell import Array
-from .curve import Curve, pieces, read
+from .curve import IvCurve, pieces, read
 from .network import Index
 
 _APART = 1e-12
@@ -18,7 +18,7 @@ _BLOCK = 30_000
 """Readings at a time."""
 
 
-class Bundle:
+class CubicSet:
     """Monotone cubics with equally many points.
 
     Parameters
@@ -124,7 +124,7 @@ class _EndToEnd:
 
 
 @dataclass(frozen=True)
-class Family:
+class CurveSet:
     """Voltage and current of several parts, one a row, on equally many points.
 
     Parameters
@@ -142,19 +142,19 @@ class Family:
     slope: Array
 
     @cached_property
-    def over_voltage(self) -> Bundle:
+    def over_voltage(self) -> CubicSet:
         """Minus current [A] over voltage."""
-        return Bundle(self.v, self.back, self.slope)
+        return CubicSet(self.v, self.back, self.slope)
 
     @cached_property
-    def over_current(self) -> Bundle:
+    def over_current(self) -> CubicSet:
         """Voltage over minus current [A]."""
-        return Bundle(self.back, self.v, 1.0 / self.slope)
+        return CubicSet(self.back, self.v, 1.0 / self.slope)
 
-    def __getitem__(self, part: int) -> Curve:
+    def __getitem__(self, part: int) -> IvCurve:
         """One of them by itself."""
         known = self.over_voltage.pieces(part)
-        return Curve(self.v[part], -self.back[part], -self.slope[part], known)
+        return IvCurve(self.v[part], -self.back[part], -self.slope[part], known)
 
 
 def rising(x: Array) -> Array:

@@ -12,7 +12,7 @@ from .accelerate import installed
 from .cell import Array, Diode, Junction
 from .network import NO_DIODE
 from .presets import ResolvedPanel, lit_panel
-from .solution import Wiring, solve_array
+from .solution import Interconnection, maximum_power
 
 if TYPE_CHECKING:
     from .kernel import Net, Rows
@@ -55,7 +55,7 @@ class LightSolver:
     ----------
     panels : mapping of str to ResolvedPanel
         Panels by name.
-    wiring : Wiring
+    wiring : Interconnection
         Names every panel once; fixes their order: string after string.
     compiled : bool, optional
         Whether to use the kernel; by default where numba is installed.
@@ -64,7 +64,7 @@ class LightSolver:
     def __init__(
         self,
         panels: Mapping[str, ResolvedPanel],
-        wiring: Wiring,
+        wiring: Interconnection,
         compiled: bool | None = None,
     ) -> None:
         self.wiring = wiring
@@ -153,15 +153,14 @@ class LightSolver:
                 self.names, self.panels, parts, self.shapes, strict=True
             )
         }
-        solution = solve_array(lit, self.wiring)
-        found, row = solution.points.state, solution.best
-        return solution.power(row), float(found.voltage[row]), float(found.current[row])
+        found = maximum_power(lit, self.wiring)
+        return found.power, found.voltage, found.current
 
 
 class _Wired:
     """An array's paths, groups and strings, numbered for the kernel without merging any."""
 
-    def __init__(self, panels: list[ResolvedPanel], wiring: Wiring) -> None:
+    def __init__(self, panels: list[ResolvedPanel], wiring: Interconnection) -> None:
         self.wiring = wiring
         self.models = list({id(panel): panel for panel in panels}.values())
         self.path_start, self.group_start, self.string_start = [0], [0], [0]

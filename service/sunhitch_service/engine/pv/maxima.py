@@ -1,18 +1,34 @@
-"""Operating points that matter: short circuit, open circuit and every maximum of power."""
+"""Operating points that matter: short circuit, open circuit and every maximum of power.
 
-from dataclasses import dataclass
+The global maximum is certified: intervals between solved points are split until none can hold
+more power than the best point by more than `CERTIFIED` of it.
+"""
+
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
+from .bounds import power_bounds
 from .cell import Array, diode_columns
-from .curve import Curve
+from .curve import IvCurve
 from .network import NO_DIODE, Network
-from .newton import Goal, State, solve
+from .newton import State, solve
 from .sweep import Sweep
 
-_SAME_VOLTAGE = 1e-6
-_LEVEL = 1e-6
-"""dP/dV at a maximum, as a share of the largest string current."""
+CERTIFIED = 1e-4
+"""Share of the maximum power by which no point between those solved can exceed it."""
+_POLISHED = 1e-12
+"""Share of the maximum power that a last step to a top would still add."""
+_LEVEL = 1e-9
+"""The same, of points that are told as tops."""
+_FIXED = np.arange(1.0, 6.0) / 6.0
+"""Voltages solved in any case, as shares of that in open circuit."""
+_BUDGET = 64
+"""Points to split intervals with."""
+_MOST_PIECES = 4
+_MOST_ROUNDS = 40
+_SAME_VOLTAGE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +43,9 @@ class Points:
         [V].
     maxima : list of int
         Rows of `state` that are maxima, by falling power.
+    power_bound : float
+        Power that no operating point exceeds [W]: at most `CERTIFIED` above the first maximum,
+        unless the points allowed for the search were used up.
     state : State
         All points.
     """
@@ -34,7 +53,14 @@ class Points:
     short_circuit_current: float
     open_circuit_voltage: float
     maxima: list[int]
+    power_bound: float
     state: State
+
+    @property
+    def certified(self) -> bool:
+        """Whether the bound is as close as promised."""
+        best = float(self.state.power[self.maxima[0]])
+        return self.power_bound <= best * (1.0 + CERTIFIED)
 
 
 def solve_points(network: Network, curves: Sweep) -> Points:
@@ -52,61 +78,135 @@ def solve_points(network: Network, curves: Sweep) -> Points:
     Points
         Exact to rounding.
     """
-    array = curves.array
-    tops, low, high = _tops_on_points(array)
-    v = np.concatenate(([0.0, array.open_circuit], tops))
-    goal = Goal(
-        open_circuit=np.arange(len(v)) == 1,
-        low=np.concatenate(([0.0, 0.0], low)),
-        high=np.concatenate(([0.0, 0.0], high)),
-    )
-    state = solve(network, start(network, curves, v), goal, curves.scale)
+    search = _Search(network, curves)
+    budget = _BUDGET
+    for _ in range(_MOST_ROUNDS):
+        new = search.splits(budget)
+        budget -= len(new)
+        new = np.concatenate((new, search.steps()))
+        if len(new) == 0:
+            break
+        search.add(new)
+    state = search.state
     return Points(
-        float(state.current[0]),
-        float(state.voltage[1]),
-        _maxima(state, curves.scale, float(array.v[-1])),
-        state,
+        float(state.current[0]), float(state.voltage[1]), search.maxima(), search.bound, state
     )
 
 
-def _tops_on_points(array: Curve) -> tuple[Array, Array, Array]:
-    """Voltages where dP/dV falls through zero, with the dips on either side as bounds."""
+class _Search:
+    """Solved points by rising voltage, and what may lie between them."""
+
+    def __init__(self, network: Network, curves: Sweep) -> None:
+        self._network, self._curves = network, curves
+        self._known: dict[tuple[int, int], float] = {}
+        opens = curves.array.open_circuit
+        v = np.concatenate(([0.0, opens], _tops_on_points(curves.array), _FIXED * opens))
+        self.state = self._solved(v, np.arange(len(v)) == 1)
+        self._arrange()
+
+    def add(self, v: Array) -> None:
+        """Solve further points at these voltages."""
+        new = self._solved(v, np.zeros(len(v), dtype=bool))
+        names = [field.name for field in fields(State)]
+        self.state = State(
+            *(np.concatenate((getattr(self.state, name), getattr(new, name))) for name in names)
+        )
+        self._arrange()
+
+    def _solved(self, v: Array, is_open: NDArray[np.bool_]) -> State:
+        state = start(self._network, self._curves, v)
+        return solve(self._network, state, is_open, self._curves.scale)
+
+    def _arrange(self) -> None:
+        """Sort the points, and bound the power between those that are new neighbours."""
+        v = self.state.voltage
+        rows = np.flatnonzero((v >= 0.0) & (v <= v[1]))
+        order = rows[np.argsort(v[rows], kind="stable")]
+        order = order[np.append(np.diff(v[order]) > _SAME_VOLTAGE * v[1], True)]
+        self._order, power = order, self.state.power
+        self._best = int(order[np.argmax(power[order])])
+        pairs = list(zip(order[:-1].tolist(), order[1:].tolist(), strict=True))
+        fresh = [pair for pair in pairs if pair not in self._known]
+        bounds = power_bounds(self._network, self.state, *np.array(fresh).T)
+        self._known |= zip(fresh, bounds.tolist(), strict=True)
+        self._bounds = np.array([self._known[pair] for pair in pairs])
+
+    @property
+    def bound(self) -> float:
+        """Power that no point exceeds [W]."""
+        return float(max(self._bounds.max(), self.state.power[self._best]))
+
+    def splits(self, budget: int) -> Array:
+        """Voltages that split the intervals that could hold more than the best point.
+
+        What is left between bound and truth shrinks with the square of the width.
+        """
+        v, best = self.state.voltage[self._order], float(self.state.power[self._best])
+        excess = self._bounds / best - 1.0
+        found: list[float] = []
+        for k in np.flatnonzero(excess > CERTIFIED):
+            pieces = min(int(np.sqrt(excess[k] / CERTIFIED)) + 1, _MOST_PIECES)
+            found += np.linspace(v[k], v[k + 1], pieces + 1)[1:-1].tolist()
+        return np.array(found[:budget])
+
+    def steps(self) -> Array:
+        """Voltages closer to tops than the points beside them, by Newton or by halving."""
+        order, state = self._order, self.state
+        v, rise, bend = state.voltage[order], state.rise[order], state.bend[order]
+        low, high = v[np.maximum(np.arange(len(v)) - 1, 0)], np.append(v[1:], v[-1])
+        wanted = v - rise / np.where(bend < 0.0, bend, -np.inf)
+        near = (bend < 0.0) & (wanted > 0.5 * (low + v)) & (wanted < 0.5 * (v + high))
+        tops = np.isin(order, self._nearest_to_tops())
+        inside = (bend < 0.0) & (wanted > low) & (wanted < high)
+        wanted = np.where(inside, wanted, 0.5 * (v + np.where(rise > 0.0, high, low)))
+        return np.asarray(wanted[(near | tops) & ~self._level(_POLISHED)])
+
+    def maxima(self) -> list[int]:
+        """Rows of the tops, each once, by falling power.
+
+        Points that lie much farther apart than where a further step would take them are at one.
+        """
+        state, v = self.state, self.state.voltage
+        found = [self._best]
+        level = self._order[self._level(_LEVEL) & (state.power[self._order] > 0.0)]
+        ahead = v - state.rise / state.bend
+        for row in level[np.argsort(-state.power[level], kind="stable")].tolist():
+            apart, then = np.abs(v[found] - v[row]), np.abs(ahead[found] - ahead[row])
+            if (then > 0.5 * apart).all():
+                found.append(row)
+        return found
+
+    def _level(self, share: float) -> NDArray[np.bool_]:
+        """At which points one more step would add less than this share of the maximum."""
+        rise, bend = self.state.rise[self._order], self.state.bend[self._order]
+        least = -2.0 * share * float(self.state.power[self._best])
+        return np.asarray((bend < 0.0) & (rise * rise <= least * bend), dtype=np.bool_)
+
+    def _nearest_to_tops(self) -> list[int]:
+        """The best point, and wherever power rises and then falls the better of both."""
+        order, rise, power = self._order, self.state.rise, self.state.power
+        falls = np.flatnonzero((rise[order[:-1]] > 0.0) & (rise[order[1:]] <= 0.0))
+        left, right = order[falls], order[falls + 1]
+        return [self._best, *np.where(power[left] >= power[right], left, right).tolist()]
+
+
+def _tops_on_points(array: IvCurve) -> Array:
+    """Voltages where dP/dV of a curve falls through zero."""
     v, rise = array.v, array.i + array.v * array.slope
-    up = rise > 0.0
-    at = np.flatnonzero(up[:-1] & ~up[1:])
-    dips = np.flatnonzero(up[1:] & ~up[:-1])
+    at = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
     rises = np.array((v, rise))
     ends = rises.take(at, axis=1), rises.take(at + 1, axis=1)
     top = _crossing(*ends)
     i, slope = array.currents(top)
     middle = np.array((top, i + top * slope))
     beyond = middle[1] <= 0.0
-    top = _crossing(np.where(beyond, ends[0], middle), np.where(beyond, middle, ends[1]))
-    after = v[dips].searchsorted(top)
-    low = np.maximum(v[np.concatenate(([0], dips))[after]], 0.0)
-    high = v[np.concatenate((dips + 1, [len(v) - 1]))[after]]
-    return top, low, high
+    return _crossing(np.where(beyond, ends[0], middle), np.where(beyond, middle, ends[1]))
 
 
 def _crossing(left: Array, right: Array) -> Array:
     """Where straight lines between points above and below zero cross it."""
     (x0, y0), (x1, y1) = left, right
     return np.asarray(x0 + (x1 - x0) * (y0 / (y0 - y1)))
-
-
-def _maxima(state: State, scale: float, widest: float) -> list[int]:
-    """Rows that are maxima, each once, by falling power."""
-    powers = state.voltage * state.current
-    true = (np.abs(state.rise) < _LEVEL * scale) & (state.curvature < 0.0) & (powers > 0.0)
-    found: list[int] = []
-    for row in np.argsort(-powers, kind="stable"):
-        apart = all(
-            abs(state.voltage[row] - state.voltage[other]) > _SAME_VOLTAGE * widest
-            for other in found
-        )
-        if row > 1 and true[row] and apart:
-            found.append(int(row))
-    return found
 
 
 def start(network: Network, curves: Sweep, v: Array) -> State:
@@ -125,14 +225,14 @@ def start(network: Network, curves: Sweep, v: Array) -> State:
     return State(
         voltage=v,
         current=np.zeros(len(v)),
+        conductance=np.zeros(len(v)),
+        curvature=np.zeros(len(v)),
         junction_v=junctions,
         bypass_u=_bypass_start(network, groups, strings, branches),
         blocking_u=_blocking_start(network, v, groups, strings),
         string_i=strings,
         group_v=groups,
         branch_i=branches,
-        rise=np.zeros(len(v)),
-        curvature=np.zeros(len(v)),
     )
 
 

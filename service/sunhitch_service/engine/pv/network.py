@@ -44,7 +44,7 @@ class LitPanel:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PanelParts:
     """Where a panel's parts are in the network.
 
     Parameters
@@ -109,7 +109,7 @@ class Network:
     string_many: Array
     blocking: Diode
     resistance: float
-    places: dict[str, Place]
+    places: dict[str, PanelParts]
     branch_of_cell: Index
     group_of_branch: Index
     string_of_group: Index
@@ -123,19 +123,8 @@ class Network:
 
     def branch_cells(self, branch: int) -> slice:
         """Cells of a branch."""
-        return _span(self.branch_start, branch, len(self.current))
-
-    def group_branches(self, group: int) -> slice:
-        """Branches of a group."""
-        return _span(self.group_start, group, len(self.branch_start))
-
-    def string_groups(self, string: int) -> slice:
-        """Groups of a string."""
-        return _span(self.string_start, string, len(self.group_start))
-
-
-def _span(starts: Index, which: int, end: int) -> slice:
-    return slice(int(starts[which]), int(starts[which + 1]) if which + 1 < len(starts) else end)
+        following = self.branch_start[branch + 1 : branch + 2].tolist()
+        return slice(int(self.branch_start[branch]), *(following or [len(self.current)]))
 
 
 Path = tuple[float, ...]
@@ -175,7 +164,7 @@ def build(
         own = tuple(sorted(key for name in names for key, _ in keys[name]))
         merged.setdefault(own, []).append(index)
     flat = _Flat(kinds)
-    places: dict[str, Place] = {}
+    places: dict[str, PanelParts] = {}
     for number, (groups, same) in enumerate(merged.items()):
         group_of = flat.add_string(groups, len(same))
         for name in (name for index in same for name in strings[index]):
@@ -188,13 +177,13 @@ def _place(
     keys: list[tuple[GroupKey, list[Path]]],
     group_of: dict[GroupKey, int],
     branch_of: dict[tuple[int, Path], int],
-) -> Place:
+) -> PanelParts:
     groups = [group_of[key] for key, _ in keys]
     branches = [
         [branch_of[group, path] for path in paths]
         for group, (_, paths) in zip(groups, keys, strict=True)
     ]
-    return Place(string, groups, branches)
+    return PanelParts(string, groups, branches)
 
 
 class _Kinds:
@@ -277,7 +266,7 @@ class _Flat:
         self.kind += [kind] * len(levels)
         self.branch_of_cell += [number] * len(levels)
 
-    def network(self, blocking: Diode, resistance: float, places: dict[str, Place]) -> Network:
+    def network(self, blocking: Diode, resistance: float, places: dict[str, PanelParts]) -> Network:
         junctions = list(dict.fromkeys(junction for junction, _, _ in self.kinds.listed))
         model_of_kind = np.array([junctions.index(kind[0]) for kind in self.kinds.listed])
         full = np.array([kind[1] for kind in self.kinds.listed])

@@ -29,17 +29,21 @@ from .network import NO_DIODE, Index, Network
 _TOLERANCE, _NEAR = 1e-10, 1e-8
 """Relative change that may be left in a step, or from `_NEAR` in the next one, which shrinks at
 least as the last did (E. Hairer, G. Wanner, Solving ODEs II, IV.8; from memory)."""
+_ROUNDING, _MANY_STEPS = 1e-5, 30
+"""A relative change as small as this after so many steps is rounding: a cell with hardly any shunt
+has any voltage at its light current."""
 _MOST_STEPS = 120
-_HASTY, _HASTY_STEPS = 0.05, 8
-_SETTLED = 1e-5
-"""Relative changes below which a terminal voltage may move, in the first steps and later; once
-settled, each move shrinks its bounds."""
 _SHORTEST_APPROACH = 0.3
 """Share of the distance to breakdown that must be left after one step."""
 _LIMITS = (
-    _TOLERANCE, _NEAR, _MOST_STEPS, _HASTY, _HASTY_STEPS, _SETTLED, _SHORTEST_APPROACH,
+    _TOLERANCE,
+    _NEAR,
+    _ROUNDING,
+    _MANY_STEPS,
+    _MOST_STEPS,
+    _SHORTEST_APPROACH,
     LEAST_CONDUCTANCE_S,
-)  # fmt: skip
+)
 """All of these, for the compiled loops."""
 _ALL: Index = np.zeros(1, dtype=np.intp)
 """One owner of all strings."""
@@ -49,53 +53,37 @@ _ALL: Index = np.zeros(1, dtype=np.intp)
 class State:
     """Unknowns and results for several operating points; the first axis counts points.
 
-    Parameters
-    ----------
-    voltage, current : ndarray, shape (points,)
-        At the array's terminals [V], [A].
-    junction_v : ndarray, shape (points, cells)
-        Junction voltages [V].
-    bypass_u : ndarray, shape (points, groups)
-        Junction voltage of every bypass diode [V].
-    blocking_u : ndarray, shape (points, strings)
-        Junction voltage of every blocking diode [V].
-    string_i : ndarray, shape (points, strings)
-        String currents [A].
-    group_v : ndarray, shape (points, groups)
-        Group voltages [V].
-    branch_i : ndarray, shape (points, branches)
-        Path currents [A].
-    rise, curvature : ndarray, shape (points,)
-        dP/dV [A] and d²P/dV² [A/V]: zero and negative at a maximum.
+    `voltage`, `current` and `conductance` (−dI/dV) are those of the array's terminals [V, A, S],
+    `curvature` is d²I/dV² [A/V²]; `junction_v` belongs to cells, `bypass_u` and `group_v` to
+    groups, `blocking_u` and `string_i` to strings, `branch_i` to paths [V, A]. `bypass_u` and
+    `blocking_u` are positive where the diode conducts.
     """
 
     voltage: Array
     current: Array
+    conductance: Array
+    curvature: Array
     junction_v: Array
     bypass_u: Array
     blocking_u: Array
     string_i: Array
     group_v: Array
     branch_i: Array
-    rise: Array
-    curvature: Array
 
+    @property
+    def power(self) -> Array:
+        """Power at the terminals [W], shape (points,)."""
+        return self.voltage * self.current
 
-@dataclass(frozen=True, slots=True)
-class Goal:
-    """What fixes each operating point: zero current, or the maximum of power within bounds.
+    @property
+    def rise(self) -> Array:
+        """dP/dV [A], shape (points,)."""
+        return self.current - self.voltage * self.conductance
 
-    Parameters
-    ----------
-    open_circuit : ndarray of bool, shape (points,)
-        Points at which no current flows.
-    low, high : ndarray, shape (points,)
-        Bounds of the voltage elsewhere [V]; equal bounds fix it.
-    """
-
-    open_circuit: NDArray[np.bool_]
-    low: Array
-    high: Array
+    @property
+    def bend(self) -> Array:
+        """d²P/dV² [A/V], shape (points,)."""
+        return self.voltage * self.curvature - 2.0 * self.conductance
 
 
 class NotSolvedError(ContradictionError):
@@ -109,7 +97,7 @@ class NotSolvedError(ContradictionError):
         super().__init__([Fault("", message)])
 
 
-def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
+def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: float) -> State:
     """Iterate to the exact operating points.
 
     Parameters
@@ -118,8 +106,8 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
         The array.
     state : State
         Starting values; changed in place.
-    goal : Goal
-        What fixes each point.
+    is_open : ndarray of bool, shape (points,)
+        Points at which no current flows; at the others the voltage stays as given.
     scale : float
         Largest string current [A], against which currents are small or not.
 
@@ -135,20 +123,23 @@ def solve(network: Network, state: State, goal: Goal, scale: float) -> State:
     """
     compiled = loops()
     if compiled is not None:
-        return _in_loops(compiled, network, state, goal, scale)
-    tree = _Tree(network, state, goal, scale)
+        return _in_loops(compiled, network, state, is_open, scale)
+    tree = _Tree(network, is_open, scale)
     before = 0.0
     for count in range(_MOST_STEPS):
-        change = tree.step(state, _HASTY if count < _HASTY_STEPS else _SETTLED)
-        if change < _TOLERANCE or (change < _NEAR and change**2 < _TOLERANCE * before):
-            tree.terminals(state)
+        change = tree.step(state)
+        if (
+            change < _TOLERANCE
+            or (change < _NEAR and change**2 < _TOLERANCE * before)
+            or (change < _ROUNDING and count > _MANY_STEPS)
+        ):
             return state
         before = change
     raise NotSolvedError
 
 
 def _in_loops(
-    compiled: ModuleType, network: Network, state: State, goal: Goal, scale: float
+    compiled: ModuleType, network: Network, state: State, is_open: NDArray[np.bool_], scale: float
 ) -> State:
     """The same steps, compiled; every point by itself."""
     n = network
@@ -157,9 +148,8 @@ def _in_loops(
         n.branch_start, n.branch_many, n.group_start, n.group_many, diode_columns(n.group_diode),
         n.string_start, n.string_many, diode_columns([n.blocking]).ravel(), n.resistance,
     )  # fmt: skip
-    terminals = np.zeros((len(state.voltage), 7))
-    terminals[:, 0] = state.voltage
-    terminals[:, 4], terminals[:, 5], terminals[:, 6] = goal.open_circuit, goal.low, goal.high
+    terminals = np.zeros((len(state.voltage), 5))
+    terminals[:, 0], terminals[:, 4] = state.voltage, is_open
     given = (
         state.junction_v, state.bypass_u, state.blocking_u,
         state.string_i, state.group_v, state.branch_i,
@@ -169,60 +159,8 @@ def _in_loops(
         raise NotSolvedError
     state.junction_v, state.bypass_u, state.blocking_u = unknowns[:3]
     state.string_i, state.group_v, state.branch_i = unknowns[3:]
-    state.voltage, state.current, state.rise, state.curvature = terminals[:, :4].T
+    state.voltage, state.current, state.conductance, state.curvature = terminals[:, :4].T
     return state
-
-
-class _Point:
-    """Terminals of the array at one operating point, in plain numbers: too few for arrays.
-
-    Parameters
-    ----------
-    voltage : float
-        Where to start [V].
-    is_open : bool
-        Whether no current flows.
-    low, high : float
-        Bounds of the voltage otherwise [V].
-    """
-
-    def __init__(self, voltage: float, is_open: bool, low: float, high: float) -> None:
-        self.voltage, self.is_open, self.low, self.high = voltage, is_open, low, high
-        self.current = self.rise = self.curvature = self.ahead = 0.0
-        self.worst = _SETTLED
-
-    def move(self, j: float, g: float, k: float, patience: float, scale: float) -> None:
-        """Go to where the array, linearised, is open or at its maximum.
-
-        The voltage of a maximum moves only while the parts are close to it, within bounds that
-        shrink by the sign of dP/dV.
-
-        Parameters
-        ----------
-        j, g, k : float
-            Source [A], conductance [S] and curvature [A/V²] of the array.
-        patience : float
-            Relative change of the parts from which the voltage stays.
-        scale : float
-            Largest string current [A].
-        """
-        if not g > 0.0:
-            raise NotSolvedError
-        if self.is_open:
-            self.voltage = j / g
-            return
-        v, twice = self.voltage, 2.0 * g
-        slope, excess = v * k - twice, j - twice * v
-        if self.worst < _SETTLED and abs(excess) > _SETTLED * scale:
-            self.low, self.high = (v, self.high) if excess > 0.0 else (self.low, v)
-        wanted = excess / (-slope if slope < 0.0 else twice)
-        wanted = min(max(wanted, 0.5 * (self.low - v)), 0.5 * (self.high - v))
-        self.ahead = abs(wanted) / (1.0 + abs(v))
-        if self.worst >= patience:
-            wanted = 0.0
-        self.voltage = v + wanted
-        self.current = j - g * self.voltage
-        self.rise, self.curvature = excess + slope * wanted, slope
 
 
 class _Tree:
@@ -232,19 +170,16 @@ class _Tree:
     curvature; of voltages where parts are in series, of currents where they are in parallel.
     """
 
-    def __init__(self, network: Network, state: State, goal: Goal, scale: float) -> None:
-        self.n, self.scale = network, scale
+    def __init__(self, network: Network, is_open: NDArray[np.bool_], scale: float) -> None:
+        self.n, self.is_open, self.scale = network, is_open, scale
         self.d_sat, self.d_vt, self.d_rs = diode_columns(network.group_diode)
         self.branch_rs = np.add.reduceat(
             network.many * network.cells.series_resistance, network.branch_start
         )
         self.lowest_v = _lowest(network.cells)
         self.blocked = network.blocking != NO_DIODE
-        given = state.voltage, goal.open_circuit, goal.low, goal.high
-        columns = [column.tolist() for column in given]
-        self.points = [_Point(*one) for one in zip(*columns, strict=True)]
 
-    def step(self, state: State, patience: float) -> float:
+    def step(self, state: State) -> float:
         """One Newton step; largest relative change."""
         n, v = self.n, state.junction_v
         j, j1, j2 = dark_current(v, n.cells)
@@ -257,28 +192,27 @@ class _Tree:
         strings = _reduced(groups, n.group_many, n.string_start)
         strings[1] += n.resistance
         i_k, g_k = self._add_blocking(state, strings)
-        array = _reduced(strings, n.string_many, _ALL)[:, :, 0].T.tolist()
-        for point, (source, conductance, curvature) in zip(self.points, array, strict=True):
-            point.move(source, conductance, curvature, patience, self.scale)
-        terminal_v = np.array([point.voltage for point in self.points])[:, None]
-        state.string_i = (strings[0] - terminal_v) / strings[1]
+        self._terminals(state, _reduced(strings, n.string_many, _ALL)[:, :, 0])
+        state.string_i = (strings[0] - state.voltage[:, None]) / strings[1]
         state.group_v = (groups[0] - state.string_i.take(n.string_of_group, axis=1)) / groups[1]
         state.branch_i = (branches[0] - state.group_v.take(n.group_of_branch, axis=1)) / branches[1]
         change = (short - state.branch_i.take(n.branch_of_cell, axis=1)) / j1
-        moved = self._limited(v, change)
-        state.junction_v = moved
-        worst = (np.abs(moved - v) / (1.0 + np.abs(moved))).max(axis=1)
-        worst = np.maximum(worst, self._move_diodes(state, i_d, diodes))
+        state.junction_v = self._limited(v, change)
+        worst = [
+            (np.abs(state.junction_v - v) / (1.0 + np.abs(state.junction_v))).max(),
+            self._move_diodes(state, i_d, diodes),
+        ]
         if self.blocked:
-            worst = np.maximum(worst, self._move_blocking(state, i_k, g_k))
-        for point, largest in zip(self.points, worst.tolist(), strict=True):
-            point.worst = largest
-        return max(max(point.worst, point.ahead) for point in self.points)
+            worst.append(self._move_blocking(state, i_k, g_k))
+        return float(np.max(worst))
 
-    def terminals(self, state: State) -> None:
-        """Note what has been found at the terminals."""
-        found = [(p.voltage, p.current, p.rise, p.curvature) for p in self.points]
-        state.voltage, state.current, state.rise, state.curvature = np.array(found).T
+    def _terminals(self, state: State, array: Array) -> None:
+        """Voltage and current of the array, from its source, conductance and curvature."""
+        source, state.conductance, state.curvature = array
+        if not (state.conductance > 0.0).all():
+            raise NotSolvedError
+        state.voltage = np.where(self.is_open, source / state.conductance, state.voltage)
+        state.current = source - state.conductance * state.voltage
 
     def _diodes(self, state: State) -> tuple[Array, Array]:
         """Currents of the bypass diodes [A], and the diodes linearised."""
@@ -306,16 +240,16 @@ class _Tree:
         gentle = np.maximum(v, 0.0) + vt * np.log1p(np.maximum(change, 0.0) / vt)
         return np.where(far, np.minimum(moved, gentle), moved)
 
-    def _move_diodes(self, state: State, i_d: Array, diodes: Array) -> Array:
+    def _move_diodes(self, state: State, i_d: Array, diodes: Array) -> float:
         goal_i = diodes[0] - diodes[1] * state.group_v
         wanted = -state.group_v - goal_i * self.d_rs
         state.bypass_u = _limited_diode(state.bypass_u, wanted, self.d_vt)
-        return np.asarray(np.abs(goal_i - i_d).max(axis=1) / self.scale)
+        return float(np.abs(goal_i - i_d).max()) / self.scale
 
-    def _move_blocking(self, state: State, i_k: Array, g_k: Array) -> Array:
+    def _move_blocking(self, state: State, i_k: Array, g_k: Array) -> float:
         wanted = state.blocking_u + (state.string_i - i_k) / g_k
         state.blocking_u = _limited_diode(state.blocking_u, wanted, self.n.blocking.thermal_voltage)
-        return np.asarray(np.abs(state.string_i - i_k).max(axis=1) / self.scale)
+        return float(np.abs(state.string_i - i_k).max()) / self.scale
 
 
 def _reduced(parts: Array, many: Array, starts: Index) -> Array:

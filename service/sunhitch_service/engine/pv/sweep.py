@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .cell import Array, Diode
-from .curve import Curve, open_circuit
-from .curve_sets import Family, padded, rising, side_by_side, spread
+from .curve import IvCurve, open_circuit
+from .curve_sets import CurveSet, padded, rising, side_by_side, spread
 from .network import NO_DIODE, Index, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
@@ -32,19 +32,19 @@ class Sweep:
     ----------
     tables : list of JunctionTable
         One per cell model.
-    branches, groups, strings : Family
+    branches, groups, strings : CurveSet
         One curve per part of the network.
-    array : Curve
+    array : IvCurve
         The whole, at least from short circuit to open circuit.
     scale : float
         Largest string current [A].
     """
 
     tables: list[JunctionTable]
-    branches: Family
-    groups: Family
-    strings: Family
-    array: Curve
+    branches: CurveSet
+    groups: CurveSet
+    strings: CurveSet
+    array: IvCurve
     scale: float
 
 
@@ -90,7 +90,7 @@ def _points(parts: int) -> int:
     return max(_LEAST_POINTS, min(_MOST_POINTS, _ALL_POINTS // parts))
 
 
-def _branches(network: Network, tables: list[JunctionTable], low: float, high: float) -> Family:
+def _branches(network: Network, tables: list[JunctionTable], low: float, high: float) -> CurveSet:
     models = network.model[network.branch_start]
     jobs = [
         job
@@ -107,11 +107,11 @@ def _branches(network: Network, tables: list[JunctionTable], low: float, high: f
         back[job.branches] = own
         v[job.branches] = job.counts @ (cell_v + job.resistance * own)
         slope[job.branches] = 1.0 / (job.counts @ (cell_slope + job.resistance))
-    return Family(rising(v), back, slope)
+    return CurveSet(rising(v), back, slope)
 
 
 @dataclass(frozen=True, slots=True)
-class _Job:
+class _SharedLevels:
     """Branches of one cell model to draw on common currents.
 
     Parameters
@@ -135,7 +135,7 @@ class _Job:
     resistance: float
 
 
-def _of_few_levels(network: Network, branches: Index, table: JunctionTable) -> list[_Job]:
+def _of_few_levels(network: Network, branches: Index, table: JunctionTable) -> list[_SharedLevels]:
     if len(branches) == 0:
         return []
     row = np.full(len(network.branch_start), -1)
@@ -150,10 +150,10 @@ def _of_few_levels(network: Network, branches: Index, table: JunctionTable) -> l
     counts = np.zeros((len(branches), len(levels)))
     counts[row_of_cell.take(cells), column] = network.many.take(cells)
     resistance = network.junctions[int(network.model[cells[0]])].series_resistance
-    return [_Job(branches, levels, counts, table, resistance)]
+    return [_SharedLevels(branches, levels, counts, table, resistance)]
 
 
-def _groups(network: Network, branches: Family, high: float) -> Family:
+def _groups(network: Network, branches: CurveSet, high: float) -> CurveSet:
     starts = network.group_start
     low = np.maximum.reduceat(branches.v[:, 0], starts)
     top = np.maximum.reduceat(branches.v[:, -1], starts)
@@ -173,7 +173,7 @@ def _groups(network: Network, branches: Family, high: float) -> Family:
     )
     for curve, own in diodes:
         found[:, own] -= curve.currents(v[own])
-    return Family(v, rising(back), slope)
+    return CurveSet(v, rising(back), slope)
 
 
 def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index | slice]]:
@@ -189,7 +189,7 @@ def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index | slice]]:
     ]
 
 
-def _strings(network: Network, groups: Family, high: float) -> Family:
+def _strings(network: Network, groups: CurveSet, high: float) -> CurveSet:
     starts = network.string_start
     points = side_by_side(groups.back, network.string_of_group, _ALL_SORTED)
     low = np.maximum(np.minimum.reduceat(groups.back[:, 0], starts), -high)
@@ -208,17 +208,17 @@ def _strings(network: Network, groups: Family, high: float) -> Family:
         found += blocking.voltages(-back)
     v += network.resistance * back
     r += network.resistance
-    return Family(rising(v), back, 1.0 / r)
+    return CurveSet(rising(v), back, 1.0 / r)
 
 
-def _blocking_curve(network: Network, groups: Family, high: float) -> Curve | None:
+def _blocking_curve(network: Network, groups: CurveSet, high: float) -> IvCurve | None:
     if network.blocking == NO_DIODE:
         return None
     tops = np.add.reduceat(network.group_many * groups.v[:, -1], network.string_start)
     return diode_curve(network.blocking, current_scale(high), 2.0 * float(tops.max()))
 
 
-def _array(network: Network, strings: Family) -> Curve:
+def _array(network: Network, strings: CurveSet) -> IvCurve:
     """Of several unlike strings from short circuit to just beyond open circuit."""
     if float(network.string_many.sum()) == 1.0:
         return strings[0]
@@ -227,4 +227,4 @@ def _array(network: Network, strings: Family) -> Curve:
     v = spread(strings.v.reshape(1, -1), *bounds, _ARRAY_SHARE, strings.v.size)
     owner = np.zeros(len(strings.v), dtype=np.intp)
     back, slope = strings.over_voltage.sums(v, owner, owner[:1], network.string_many)
-    return Curve(v[0], -rising(back)[0], -slope[0])
+    return IvCurve(v[0], -rising(back)[0], -slope[0])

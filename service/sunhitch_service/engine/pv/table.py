@@ -11,7 +11,7 @@ import numpy as np
 
 from .accelerate import loops
 from .cell import Array, Diode, Junction, dark_current, diode_current
-from .curve import Cubic, Curve, distinct, pieces
+from .curve import Cubic, IvCurve, distinct, pieces
 
 _FINE, _COARSE = 8, 12
 """Points for every step of voltage; one point in so many is enough to draw a cell's curve."""
@@ -124,7 +124,7 @@ def _towards_breakdown(cell: Junction, limit: float) -> Array:
 
 
 @lru_cache(maxsize=256)
-def diode_curve(diode: Diode, current: float, reverse: float) -> Curve:
+def diode_curve(diode: Diode, current: float, reverse: float) -> IvCurve:
     """A diode as a source: across cells it conducts at negative voltage, in series it takes some.
 
     Parameters
@@ -138,13 +138,13 @@ def diode_curve(diode: Diode, current: float, reverse: float) -> Curve:
 
     Returns
     -------
-    Curve
+    IvCurve
         Current over minus the diode's voltage; a blocked diode passes its saturation current.
     """
     u = _diode_voltages(diode, current, reverse)
     i, slope, _ = diode_current(u, diode.saturation_current, diode.thermal_voltage)
     r = diode.series_resistance
-    return Curve(-(u + i * r)[::-1], i[::-1], -(slope / (1.0 + slope * r))[::-1])
+    return IvCurve(-(u + i * r)[::-1], i[::-1], -(slope / (1.0 + slope * r))[::-1])
 
 
 def _diode_voltages(diode: Diode, current: float, reverse: float) -> Array:

@@ -8,7 +8,7 @@ from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.pv.losses import split
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
-from sunhitch_service.engine.pv.solution import solve_array
+from sunhitch_service.engine.pv.solution import Solution, solve_array
 from sunhitch_service.engine.shadow.light import lit_panels
 from sunhitch_service.engine.stamp import stamp
 
@@ -42,6 +42,7 @@ def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
     resolved, lit = lit_panels(request, request.panels, assumptions)
     _note_diodes(request, assumptions)
     solution = solve_array(lit, solver_wiring(request.wiring))
+    _note_bound(solution, assumptions)
     reporter = Reporter(solution)
     with_cells = request.detail == "cells"
     panels = [
@@ -87,6 +88,16 @@ def _checks(
     checks += rules.series_fuses(request.wiring, resolved)
     checks += rules.system_voltages(request, resolved, lit)
     return checks
+
+
+def _note_bound(solution: Solution, assumptions: Assumptions) -> None:
+    if not solution.points.certified:
+        assumptions.note(
+            "/maximum_power_point/power_w",
+            solution.points.power_bound,
+            "The search for the maximum reached its limit of operating points: a larger power is "
+            "excluded only above this one (W).",
+        )
 
 
 def _note_diodes(request: ShadedIvRequest, assumptions: Assumptions) -> None:

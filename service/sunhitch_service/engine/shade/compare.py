@@ -11,7 +11,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.losses import full_power
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import given_diode
-from sunhitch_service.engine.pv.solution import Solution, Wiring, solve_array
+from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 from sunhitch_service.engine.shadow.light import lit_panels
 
 from .report import Reporter, clean, power_point
@@ -19,9 +19,10 @@ from .report import Reporter, clean, power_point
 _AS_GIVEN = "as given"
 
 
-def solver_wiring(wiring: ArrayWiring) -> Wiring:
+def solver_wiring(wiring: ArrayWiring) -> Interconnection:
     """Wiring of the contract in the solver's form."""
-    return Wiring(wiring.strings, given_diode(wiring.blocking_diode), wiring.string_resistance_ohm)
+    blocking = given_diode(wiring.blocking_diode)
+    return Interconnection(wiring.strings, blocking, wiring.string_resistance_ohm)
 
 
 def comparison(

@@ -41,8 +41,7 @@ def curve(solution: Solution, points: int | None) -> Curve:
     """The curve on that many points, or an empty one."""
     if points is None:
         return _NO_CURVE
-    ends = solution.points
-    v, i = drawn(solution.curve, ends.open_circuit_voltage, ends.short_circuit_current, points)
+    v, i = drawn(solution, points)
     return Curve(voltage_v=v.tolist(), current_a=i.tolist())
 
 

@@ -22,7 +22,7 @@ from sunhitch_service.engine.pv.losses import full_power
 from sunhitch_service.engine.pv.many_states import LightSolver
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed
-from sunhitch_service.engine.pv.solution import Wiring
+from sunhitch_service.engine.pv.solution import Interconnection
 from sunhitch_service.engine.shadow.light import Cast, cell_light
 
 from .compare import solver_wiring
@@ -47,7 +47,7 @@ def load_kernel() -> None:
         p_mp_w=100.0, v_mp_v=20.0, i_mp_a=5.0, v_oc_v=24.0, i_sc_a=5.3, cells_in_series=36
     )
     panel = completed(Panel(electrical=nameplate), Assumptions(), "")
-    solver = LightSolver({"any": panel}, Wiring([["any"]]), compiled=True)
+    solver = LightSolver({"any": panel}, Interconnection([["any"]]), compiled=True)
     solver.maxima(np.ones((1, solver.cells)), 1000.0, 25.0)
 
 

@@ -35,7 +35,7 @@ def _piece(x: Array, y: Array, slope: Array, k: int) -> tuple[float, float, floa
 
 @entry(f"{F3}({F2}, {F2}, {F2}, {F2}, {I1}, {F1})")
 def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: Array) -> Array:
-    """Ordinates and slopes of owners: those of their parts, added up; as `family.Bundle.sums`.
+    """Ordinates and slopes of owners: their parts added up; as `curve_sets.CubicSet.sums`.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def shifted(x: Array, y: Array, slope: Array, shifts: Array, places: Array) -> A
 
 @entry(f"{F2}({F2}, {F2}, {F2}, {F2})")
 def each(x: Array, y: Array, slope: Array, places: Array) -> Array:
-    """Ordinate of every curve at places of its own; as `family.Bundle.each`.
+    """Ordinate of every curve at places of its own; as `curve_sets.CubicSet.each`.
 
     Parameters
     ----------
@@ -140,7 +140,7 @@ def each(x: Array, y: Array, slope: Array, places: Array) -> Array:
 def placed(
     ranked: Array, low: Array, high: Array, least: int, share: float, most: int, apart: float
 ) -> Array:
-    """Places between bounds, as dense as sorted points are; as `family.spread`.
+    """Places between bounds, as dense as sorted points are; as `curve_sets.spread`.
 
     Parameters
     ----------

@@ -60,8 +60,8 @@ class Unknowns(NamedTuple):
 
     Parameters
     ----------
-    terminals : ndarray, shape (points, 7)
-        Voltage, current, dP/dV and d²P/dV² of the array; whether it is open; bounds of the voltage.
+    terminals : ndarray, shape (points, 5)
+        Voltage, current, −dI/dV and d²I/dV² of the array; whether it is open.
     junction_v, bypass_u, blocking_u, string_i, group_v, branch_i : ndarray
         As in `newton.State`.
     """
@@ -84,15 +84,14 @@ class Limits(NamedTuple):
     scale: float
     tolerance: float
     near: float
+    rounding: float
+    many_steps: int
     most_steps: int
-    hasty: float
-    hasty_steps: int
-    settled: float
     shortest_approach: float
     least_conductance: float
 
 
-_LIMITS = "Tuple((float64, float64, float64, int64, float64, int64, float64, float64, float64))"
+_LIMITS = "Tuple((float64, float64, float64, float64, int64, int64, float64, float64))"
 
 
 class Work(NamedTuple):
@@ -249,35 +248,6 @@ def _array(point: int, work: Work) -> Part:
 
 
 @inlined
-def _move(
-    terminal: Array,
-    source: float,
-    conductance: float,
-    curvature: float,
-    worst: float,
-    patience: float,
-    limit: Limits,
-) -> float:
-    """As `newton._Point.move`; relative change of the voltage that is still wanted."""
-    if terminal[4] > 0.0:
-        terminal[0] = source / conductance
-        return 0.0
-    v, twice = terminal[0], 2.0 * conductance
-    slope, excess = v * curvature - twice, source - twice * v
-    if worst < limit.settled and abs(excess) > limit.settled * limit.scale:
-        terminal[5 if excess > 0.0 else 6] = v
-    wanted = excess / (-slope if slope < 0.0 else twice)
-    wanted = min(max(wanted, 0.5 * (terminal[5] - v)), 0.5 * (terminal[6] - v))
-    ahead = float(abs(wanted) / (1.0 + abs(v)))
-    if worst >= patience:
-        wanted = 0.0
-    terminal[0] = v + wanted
-    terminal[1] = source - conductance * terminal[0]
-    terminal[2], terminal[3] = excess + slope * wanted, slope
-    return ahead
-
-
-@inlined
 def _worse(one: float, other: float) -> float:
     """The larger change, or not a number if either is none."""
     other = abs(other)
@@ -334,19 +304,22 @@ def _string_moved(point: int, s: int, work: Work) -> float:
 def _settle(point: int, work: Work) -> bool:
     """Iterate to one operating point; whether it was found."""
     limit, terminal = work.limit, work.unknown.terminals[point]
-    worst, before = limit.settled, 0.0
+    before = 0.0
     for count in range(limit.most_steps):
-        patience = limit.hasty if count < limit.hasty_steps else limit.settled
         source, conductance, curvature = _array(point, work)
         if not conductance > 0.0:
             return False
-        ahead = _move(terminal, source, conductance, curvature, worst, patience, limit)
-        worst = 0.0
+        if terminal[4] > 0.0:
+            terminal[0] = source / conductance
+        terminal[1] = source - conductance * terminal[0]
+        terminal[2], terminal[3] = conductance, curvature
+        change = 0.0
         for s in range(len(work.tree.string_many)):
-            worst = _worse(worst, _string_moved(point, s, work))
-        change = _worse(worst, ahead)
-        if change < limit.tolerance or (
-            change < limit.near and change * change < limit.tolerance * before
+            change = _worse(change, _string_moved(point, s, work))
+        if (
+            change < limit.tolerance
+            or (change < limit.near and change * change < limit.tolerance * before)
+            or (change < limit.rounding and count > limit.many_steps)
         ):
             return True
         before = change
