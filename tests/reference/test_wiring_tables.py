@@ -13,8 +13,8 @@ TABLES = json.loads((DATA / "electrical-tables.json").read_text("utf-8"))["table
 IEC = json.loads((DATA / "electrical-iec-methods.json").read_text("utf-8"))
 
 
-def rows_of(name):
-    return table("wiring", name).rows
+def rows_of(name, room="wiring"):
+    return table(room, name).rows
 
 
 # engine table, its key column, reference table, reference column by engine column
@@ -184,12 +184,12 @@ def test_fuse_sizes():
     published = TABLES["dc_fuse_sizes"]["rows"]
     held = {
         row["family"]: [float(s) for s in row["sizes_a"].split()]
-        for row in rows_of("fuse_families")
+        for row in rows_of("fuse_families", "circuit")
     }
     assert {family: held[family] for family in FAMILIES} == {
         family: published[key] for family, key in FAMILIES.items()
     }
-    beyond = [row for row in rows_of("fuse_families") if row["family"] not in FAMILIES]
+    beyond = [row for row in rows_of("fuse_families", "circuit") if row["family"] not in FAMILIES]
     assert {row["device"] for row in beyond} == {"breaker"}
     assert all("from memory" in row["row_note"].lower() for row in beyond)
 
@@ -207,7 +207,7 @@ def test_interrupting_ratings_do_not_exceed_the_source():
         "bolt-down-small": int(published["bolt_down_small"].split("..")[0]),
     }
     largest = dict.fromkeys(most, 0.0)
-    for row in (row for row in rows_of("fuse_families") if row["device"] == "fuse"):
+    for row in (row for row in rows_of("fuse_families", "circuit") if row["device"] == "fuse"):
         largest[row["family"]] = max(largest[row["family"]], float(row["interrupting_a"]))
     assert largest == most
 

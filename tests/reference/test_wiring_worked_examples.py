@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.wiring.ampacity import run_ampacity, run_factors
 from sunhitch_service.engine.wiring.ampacity_cfr import CfrAmpacities
 from sunhitch_service.engine.wiring.ampacity_nec import NecAmpacities
@@ -13,7 +14,6 @@ from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.correction import roof_addition_c, step
 from sunhitch_service.engine.wiring.currents import design_currents
 from sunhitch_service.engine.wiring.ladders import awg_area_mm2, size_by_awg
-from sunhitch_service.engine.wiring.protection import string_fuse_need, string_fuse_rating
 from sunhitch_service.engine.wiring.resistance import metal, resistance_at, table_ohm_per_m
 from sunhitch_service.engine.wiring.voltage_drop import drop, loop_resistance_ohm
 
@@ -45,10 +45,9 @@ def test_e01_design_current_of_a_source_circuit():
 
 def test_e03_three_strings_need_fuses():
     given, answer, tolerance = example("E03")
-    need = string_fuse_need(
-        given["isc_A"], given["strings_parallel"], given["module_max_series_fuse_A"], "nec-2023"
-    )
-    assert need.backfeed_a == pytest.approx(answer["backfeed_A"], abs=tolerance["backfeed_A"])
+    others = (given["strings_parallel"] - 1) * given["isc_A"]
+    need = string_fuse(given["isc_A"], others, given["module_max_series_fuse_A"], "nec-2023")
+    assert need.reverse_a == pytest.approx(answer["backfeed_A"], abs=tolerance["backfeed_A"])
     assert need.needed is answer["fuse_required"]
 
 
@@ -129,9 +128,9 @@ def test_e21_two_steps_of_current():
     given, answer, tolerance = example("E21")
     currents = design_currents(string_of(given["isc_A"]), "nec")
     assert currents.maximum_a == pytest.approx(answer["max_A"], abs=tolerance["max_A"])
-    fuse = string_fuse_rating(given["isc_A"], 20.0, "nec-2023")
+    fuse = string_fuse(given["isc_A"], 0.0, 20.0, "nec-2023")
     assert fuse.minimum_a == pytest.approx(answer["ocpd_min_A"], abs=tolerance["ocpd_min_A"])
-    assert fuse.rating_a == 15.0
+    assert fuse.stocked_a == 15.0
 
 
 def test_e23_boat_table_in_an_engine_space():
@@ -185,8 +184,8 @@ def test_controller_output_of_15_amperes():
 
 def test_string_fuse_range_of_iec_62548():
     """Above 1.5 × Isc, below 2.4 × Isc, not above the module's rating (worked article, read)."""
-    fuse = string_fuse_rating(9.2, 20.0, "iec")
+    fuse = string_fuse(9.2, 0.0, 20.0, "iec")
     assert (fuse.minimum_a, fuse.maximum_a) == (pytest.approx(13.8), pytest.approx(20.0))
-    assert fuse.rating_a == 15.0
-    assert string_fuse_rating(10.0, 15.0, "iec").rating_a is None
-    assert string_fuse_need(9.2, 2, 15.0, "iec").backfeed_a == pytest.approx(9.2)
+    assert fuse.stocked_a == 15.0
+    assert string_fuse(10.0, 0.0, 15.0, "iec").stocked_a is None
+    assert string_fuse(9.2, 9.2, 15.0, "iec").reverse_a == pytest.approx(9.2)

@@ -165,21 +165,21 @@ def test_three_strings_need_fuses_with_one_rating_and_not_with_another():
     unfused = strings(25.0, "iec").metric.chosen
     assert outcome(unfused, "string-backfeed").demand == pytest.approx(22.0)
     # IEC counts Isc without the quarter: 17.6 A
-    assert check(strings(18.0, "iec"), "string-fuse-need").demand == pytest.approx(17.6)
+    assert check(strings(18.0, "iec"), "string-reverse-current").demand == pytest.approx(17.6)
     assert not strings(18.0, "iec").protection.needed
     assert strings(18.0).protection.needed
 
 
 def test_unknown_panel_rating_is_not_a_pass():
     answer = strings(None)
-    assert check(answer, "string-fuse-need").verdict == "not-assessed"
+    assert check(answer, "string-reverse-current").verdict == "not-assessed"
     assert answer.protection.needed
     assert answer.verdict == "not-assessed"
 
 
 def test_no_fuse_fits_between_load_and_panel_rating():
     answer = strings(12.0)
-    failed = check(answer, "module-fuse-rating")
+    failed = check(answer, "string-fuse-rating")
     assert failed.verdict == "fail"
     assert (failed.demand, failed.capacity) == (15.0, 12.0)
 

@@ -185,7 +185,7 @@ class ArrangedString(Output, kw_only=True):
     i_mp_a: Annotated[float, quantity("A", 0.0, 1e4, "Smallest Imp of its panels.", 5.99)]
     p_mp_w: Annotated[float, quantity("W", 0.0, 1e6, "Sum of nameplate powers.", 230.0)]
     reverse_current_a: Annotated[
-        float, quantity("A", 0.0, 1e4, "What the other strings can push back into it.", 16.0)
+        float, quantity("A", 0.0, 1e6, "What other sources can push back into it.", 16.0)
     ]
     fuse_a: (
         Annotated[float, quantity("A", 0.1, 1000.0, "String fuse; None where none is fitted.", 10)]

@@ -6,6 +6,7 @@ from .base import Input, Output
 from .check import Answer
 from .panel import ConstructionName, DiodeModel, Panel, PanelName
 from .quantity import choice, count, label, listing, prose, quantity
+from .system import RuleSet
 
 Fraction = Annotated[float, quantity("1", 0.0, 1.0, "Share of the sun that the cell sees.", 0.15)]
 LightGrid = Annotated[
@@ -159,6 +160,10 @@ class ShadedIvRequest(Input, kw_only=True):
         choice("`curve` adds the curve, `cells` adds substrings and cells too.", "curve"),
     ] = "summary"
     curve_points: Annotated[int, count(10, 5000, "Points of the curve.", 400)] = 400
+    rules: (
+        Annotated[RuleSet, choice("Rules for what strings push into each other.", "nec-2023")]
+        | None
+    ) = None
 
 
 class PowerPoint(Output, kw_only=True):

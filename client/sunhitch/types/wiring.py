@@ -39,7 +39,7 @@ _AMPS = 10_000.0
 
 
 class PanelsBehind(Input, kw_only=True):
-    """Panels that feed the circuit: equal strings in parallel."""
+    """Panels that feed the circuit: strings in parallel, equal ones unless said otherwise."""
 
     i_sc_a: Annotated[
         float, quantity("A", 0.01, 120.0, "Short-circuit current of one string, nameplate.", 6.4)
@@ -54,6 +54,13 @@ class PanelsBehind(Input, kw_only=True):
     strings_in_parallel: Annotated[
         int, count(1, 60, "Strings in parallel; a panel alone counts as a string.", 2)
     ] = 1
+    other_strings_i_sc_a: (
+        Annotated[
+            float,
+            quantity("A", 0.01, 7200.0, "Isc of the other strings together, where unequal.", 9.0),
+        ]
+        | None
+    ) = None
     max_series_fuse_a: (
         Annotated[
             float, quantity("A", 0.1, 200.0, "Largest series fuse that the panel maker allows.", 15)
@@ -65,7 +72,7 @@ class PanelsBehind(Input, kw_only=True):
         quantity(
             "A",
             0.0,
-            _AMPS,
+            200_000.0,
             "Current that the battery can push back; 0 behind a controller that blocks it.",
             0.0,
         ),

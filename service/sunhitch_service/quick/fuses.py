@@ -2,7 +2,6 @@
 
 from typing import cast
 
-from sunhitch.types.check import Verdict
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
     PvRules,
@@ -11,25 +10,22 @@ from sunhitch.types.quick.fuses import (
     StringFuseQuestion,
 )
 from sunhitch.types.wiring import WiringRules
-from sunhitch_service.engine.array.citations import cite
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
+from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
+from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.wiring.currents import CONTINUOUS
 from sunhitch_service.engine.wiring.protection import (
     BatteryFuse,
-    StringFuse,
-    StringFuseNeed,
     battery_fuse,
-    string_fuse_need,
-    string_fuse_rating,
 )
 
 from .question import Question, assumed, cited, warned
 
 
-def string_fuse(asked: StringFuseQuestion) -> QuickStringFuse:
+def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
     """Need, range and stocked size of a string fuse."""
     notes = Assumptions()
     rules = cast("PvRules", notes.choose("/rules", asked.rules, "nec-2023", "The newest edition."))
@@ -39,35 +35,27 @@ def string_fuse(asked: StringFuseQuestion) -> QuickStringFuse:
         0.0,
         "A charge controller that blocks reverse current.",
     )
-    need = string_fuse_need(
-        asked.i_sc_a, asked.strings_in_parallel, asked.max_series_fuse_a, rules, back
-    )
-    found = string_fuse_rating(asked.i_sc_a, asked.max_series_fuse_a, rules)
-    verdict, remedy = _string_verdict(need, found)
+    others = (asked.strings_in_parallel - 1) * asked.i_sc_a
+    if asked.other_strings_i_sc_a is not None:
+        others = asked.other_strings_i_sc_a
+        if asked.strings_in_parallel == 1:
+            told = "A string alone has no others: give strings_in_parallel, this one included."
+            raise ContradictionError([Fault("/other_strings_i_sc_a", told)])
+    found = string_fuse(asked.i_sc_a, others, asked.max_series_fuse_a, rules, back)
+    judged = reverse_current_check(found, rules)
     return QuickStringFuse(
-        needed="unknown" if need.needed is None else "yes" if need.needed else "no",
-        fuse_a=found.rating_a,
+        needed="unknown" if found.needed is None else "yes" if found.needed else "no",
+        fuse_a=found.stocked_a,
         minimum_a=found.minimum_a,
         maximum_a=found.maximum_a,
-        backfeed_a=need.backfeed_a,
-        why=need.why,
-        verdict=verdict,
-        remedy=remedy,
+        backfeed_a=found.reverse_a,
+        why=found.why,
+        verdict=judged.verdict,
+        remedy=judged.remedy,
         assumed=assumed(notes.listed()),
-        basis=cited(cite(rules, "690.9", "6.5.3, string overcurrent protection")),
+        basis=cited(judged.basis),
         caution=warned(cautions("lit-panel", "dc-arc")),
     )
-
-
-def _string_verdict(need: StringFuseNeed, found: StringFuse) -> tuple[Verdict, str]:
-    if need.needed is None:
-        return "not-assessed", "Give max_series_fuse_a from the panel's data sheet."
-    if need.needed and found.rating_a is None:
-        return "fail", (
-            f"No stocked fuse lies between {found.minimum_a:.1f} and {found.maximum_a:.1f} A: put "
-            "fewer strings in parallel, or use panels with a larger series fuse rating."
-        )
-    return "pass", ""
 
 
 def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
@@ -113,7 +101,7 @@ FUSES = (
         "fuse, and the stocked size that fits.",
         StringFuseQuestion,
         QuickStringFuse,
-        string_fuse,
+        string_fuse_for,
     ),
     Question(
         "battery-fuse",

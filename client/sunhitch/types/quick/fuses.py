@@ -9,7 +9,7 @@ from sunhitch.types.wiring import FuseFamily, WiringRules
 
 from .texts import Assumed, Beware, Remedy, Source
 
-_AMPS = 100_000.0
+_AMPS = 1e6
 PvRules = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
 
 
@@ -20,6 +20,13 @@ class StringFuseQuestion(Input, kw_only=True):
         float, quantity("A", 0.01, 120.0, "Short-circuit current of one string, nameplate.", 6.4)
     ]
     strings_in_parallel: Annotated[int, count(1, 60, "Strings in parallel.", 3)]
+    other_strings_i_sc_a: (
+        Annotated[
+            float,
+            quantity("A", 0.01, 7200.0, "Isc of the other strings together, where unequal.", 9.0),
+        ]
+        | None
+    ) = None
     max_series_fuse_a: (
         Annotated[
             float, quantity("A", 0.1, 200.0, "Largest series fuse that the panel maker allows.", 15)
@@ -29,7 +36,7 @@ class StringFuseQuestion(Input, kw_only=True):
     battery_backfeed_a: (
         Annotated[
             float,
-            quantity("A", 0.0, 10_000.0, "Current that the battery can push back.", 0.0),
+            quantity("A", 0.0, 200_000.0, "Current that the battery can push back.", 0.0),
         ]
         | None
     ) = None
@@ -56,7 +63,7 @@ class QuickStringFuse(Output, kw_only=True):
         float, quantity("A", 0.0, _AMPS, "What other sources push into a faulty string.", 16.0)
     ]
     why: Annotated[str, prose("Reason.")]
-    verdict: Annotated[Verdict, choice("`fail` if one is needed and no size fits.", "pass")]
+    verdict: Annotated[Verdict, choice("`review` if one is needed, `fail` if none fits.", "pass")]
     remedy: Remedy
     assumed: Assumed
     basis: Source

@@ -3,15 +3,15 @@
 import numpy as np
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, StatePower
+from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.pv.cell import Array
 
 from .describe import name_of, reasons
 from .evaluate import SUN, Evaluator
-from .figures import ArrayFigures
+from .figures import StringFigures
 from .job import Job
 from .judge import Judged
 from .rules_energy import Loaded
-from .rules_fuse import fuse_need
 from .sensitivity import sensitivities
 
 
@@ -65,11 +65,13 @@ def _lost_to_sharing(one: Judged) -> float:
     return lost / available if available > 0 else 0.0
 
 
-def _array(job: Job, loaded: Loaded, fuses: tuple[float | None, ...]) -> ControllerArray:
+def _array(job: Job, loaded: Loaded, fuses: tuple[StringFuse, ...]) -> ControllerArray:
     array = loaded.figures
     return ControllerArray(
         controller=array.feed.controller.name,
-        strings=[_string(job, array, n, fuse) for n, fuse in enumerate(fuses)],
+        strings=[
+            _string(job, string, fuse) for string, fuse in zip(array.strings, fuses, strict=True)
+        ],
         i_sc_a=array.i_sc_a,
         p_mp_w=array.p_mp_w,
         output_current_a=float(loaded.power.charging_w[SUN]) / job.working_voltage_v,
@@ -77,8 +79,7 @@ def _array(job: Job, loaded: Loaded, fuses: tuple[float | None, ...]) -> Control
     )
 
 
-def _string(job: Job, array: ArrayFigures, place: int, fuse: float | None) -> ArrangedString:
-    string = array.strings[place]
+def _string(job: Job, string: StringFigures, fuse: StringFuse) -> ArrangedString:
     return ArrangedString(
         panels=[job.members[m].name for m in string.members],
         cold_voc_coefficient_v=string.cold_coefficient_v,
@@ -87,8 +88,8 @@ def _string(job: Job, array: ArrayFigures, place: int, fuse: float | None) -> Ar
         i_sc_a=string.i_sc_a,
         i_mp_a=string.i_mp_a,
         p_mp_w=string.p_mp_w,
-        reverse_current_a=fuse_need(job, array, string).backfeed_a,
-        fuse_a=fuse,
+        reverse_current_a=fuse.reverse_a,
+        fuse_a=fuse.rating_a,
     )
 
 

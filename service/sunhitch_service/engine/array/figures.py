@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from sunhitch_service.engine.circuit.string_fuse import string_i_sc_a, string_series_fuse_a
 from sunhitch_service.engine.controller.settings import ControllerSettings
 
 from .job import Job, Kind
@@ -167,11 +168,11 @@ def _string(job: Job, string: String, number: int) -> StringFigures:
         hot_vmp_v=sum(k.hot_vmp_v for k in kinds),
         hot_voc_v=sum(k.hot_voc_v for k in kinds),
         v_mp_v=sum(p.v_mp_v for p in plates),
-        i_sc_a=max(p.i_sc_a for p in plates),
+        i_sc_a=string_i_sc_a(plates),
         i_mp_a=min(p.i_mp_a for p in plates),
         p_mp_w=sum(p.p_mp_w for p in plates),
         largest_i_mp_a=max(p.i_mp_a for p in plates),
-        series_fuse_a=_least([p.max_series_fuse_a for p in plates]),
+        series_fuse_a=string_series_fuse_a(plates),
         system_voltage_v=_least([p.max_system_voltage_v for p in plates]),
     )
 

@@ -1,8 +1,7 @@
 """Parts between the panels and the entry: branch connectors, string fuses, extensions."""
 
-from dataclasses import dataclass
-
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
+from sunhitch_service.engine.circuit.string_fuse import StringFuse
 
 from .figures import ArrayFigures, StringFigures
 from .job import Job
@@ -12,38 +11,24 @@ from .rules_current import maximum_current_a
 _POLES: tuple[HarnessPolarity, HarnessPolarity] = ("positive", "negative")
 
 
-@dataclass(frozen=True, slots=True)
-class Fused:
-    """A controller's array with the fuse of every string.
-
-    Parameters
-    ----------
-    figures : ArrayFigures
-        The array.
-    fuses_a : tuple of (float or None)
-        Rating for every string; None where it needs no fuse [A].
-    """
-
-    figures: ArrayFigures
-    fuses_a: tuple[float | None, ...]
-
-
-def harness(job: Job, array: Fused) -> list[HarnessItem]:
+def harness(job: Job, array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> list[HarnessItem]:
     """Every part of one controller's array up to the entry.
 
     Parameters
     ----------
     job : Job
         Settled request.
-    array : Fused
-        Array with its string fuses.
+    array : ArrayFigures
+        The array.
+    fuses : tuple of StringFuse
+        Of every string.
 
     Returns
     -------
     list of HarnessItem
         Fuses, branch connectors and extensions, in the order of the current.
     """
-    return [*_fuses(array), *_branches(job, array.figures), *_extensions(job, array.figures)]
+    return [*_fuses(array, fuses), *_branches(job, array), *_extensions(job, array)]
 
 
 def _item(  # noqa: PLR0913
@@ -72,18 +57,18 @@ def _item(  # noqa: PLR0913
     )
 
 
-def _fuses(array: Fused) -> list[HarnessItem]:
+def _fuses(array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> list[HarnessItem]:
     return [
         _item(
-            array.figures,
+            array,
             "string-fuse",
             "positive",
             [string],
             f"positive lead of string {string.number}, before it is joined",
-            rating_a=fuse,
+            rating_a=fuse.rating_a,
         )
-        for string, fuse in zip(array.figures.strings, array.fuses_a, strict=True)
-        if fuse is not None
+        for string, fuse in zip(array.strings, fuses, strict=True)
+        if fuse.rating_a is not None
     ]
 
 

@@ -7,16 +7,17 @@ import numpy as np
 from sunhitch.types.array import HarnessItem
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.pv.cell import Array
 
 from .evaluate import SUN, Evaluator
 from .figures import Layout, figures
-from .harness import Fused, harness
+from .harness import harness
 from .job import Job
 from .margins import margin
 from .rules_current import current_checks
 from .rules_energy import Loaded, charge_rate, energy_checks, target_power
-from .rules_fuse import fuse_checks, fuse_ratings
+from .rules_fuse import fuse_checks, string_fuses
 from .rules_voltage import voltage_checks
 
 
@@ -30,8 +31,8 @@ class Judged:
         One way to wire the panels.
     loaded : tuple of Loaded
         Every array with its power.
-    fuses : tuple of tuple
-        Fuse of every string of every array [A].
+    fuses : tuple of tuple of StringFuse
+        Of every string of every array.
     parts : list of HarnessItem
         Harness of all arrays.
     checks : list of Check
@@ -44,7 +45,7 @@ class Judged:
 
     layout: Layout
     loaded: tuple[Loaded, ...]
-    fuses: tuple[tuple[float | None, ...], ...]
+    fuses: tuple[tuple[StringFuse, ...], ...]
     parts: list[HarnessItem]
     checks: list[Check]
     charging_w: Array
@@ -95,7 +96,7 @@ def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
     """
     loaded = tuple(_loaded(job, evaluator, layout, n) for n in range(len(layout.arrays)))
     arrays = [one.figures for one in loaded]
-    fuses = tuple(fuse_ratings(job, array) for array in arrays)
+    fuses = tuple(string_fuses(job, array) for array in arrays)
     charging = np.sum([one.power.charging_w for one in loaded], axis=0)
     weights = np.array([light.weight for light in job.lights])
     current = sum(
@@ -109,7 +110,7 @@ def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
         parts=[
             item
             for array, own in zip(arrays, fuses, strict=True)
-            for item in harness(job, Fused(array, own))
+            for item in harness(job, array, own)
         ],
         checks=[*checks, charge_rate(job, current), *target_power(job, float(charging[SUN]))],
         charging_w=charging,

@@ -51,6 +51,7 @@ def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
     ]
     tracked = tracker_result(solution)
     checks = _checks(request, resolved, lit, panels, tracked)
+    checks += rules.reverse_currents(request, resolved, assumptions)
     return ShadedIvAnswer(
         maximum_power_point=power_point(solution, solution.best),
         local_maxima=[power_point(solution, row) for row in solution.points.maxima],
@@ -85,7 +86,6 @@ def _checks(
         checks.append(rules.hot_cell(state, panel, own, usual))
         checks.append(rules.reverse_voltage(panel, own, lit[panel.name]))
     checks.append(rules.tracker(tracked))
-    checks += rules.series_fuses(request.wiring, resolved)
     checks += rules.system_voltages(request, resolved, lit)
     return checks
 

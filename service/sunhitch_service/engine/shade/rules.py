@@ -1,8 +1,18 @@
 """Checks on a solved array: hot cells, reverse voltage, tracker, series fuse, system voltage."""
 
+from typing import cast
+
 from sunhitch.types.check import Check, Verdict
-from sunhitch.types.shade import ArrayPanel, ArrayWiring, PanelState, ShadedIvRequest, TrackerResult
+from sunhitch.types.shade import ArrayPanel, PanelState, ShadedIvRequest, TrackerResult
+from sunhitch.types.system import RuleSet
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import Rule, at_most, check
+from sunhitch_service.engine.circuit.string_fuse import (
+    reverse_current_check,
+    string_fuse,
+    string_i_sc_a,
+    string_series_fuse_a,
+)
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.translate import open_circuit
@@ -17,7 +27,6 @@ _WARM_CELL_C = 85.0
 _CELL_CURRENT_A_M2 = 400.0
 """Short-circuit current of a crystalline silicon cell in full sun, per area."""
 _TRACKER_REVIEW_FRACTION = 0.02
-_FUSE_FACTOR = 1.25
 
 
 def hot_cell(
@@ -142,53 +151,41 @@ def tracker(found: TrackerResult) -> Check:
     return check(rule, verdict, found.lost_fraction, _TRACKER_REVIEW_FRACTION, used)
 
 
-def series_fuses(wiring: ArrayWiring, resolved: dict[str, ResolvedPanel]) -> list[Check]:
-    """Current that the other strings can drive backwards through a dark one.
+def reverse_currents(
+    request: ShadedIvRequest, resolved: dict[str, ResolvedPanel], assumptions: Assumptions
+) -> list[Check]:
+    """Current that the other strings can drive backwards through each of several.
 
     Parameters
     ----------
-    wiring : ArrayWiring
-        Strings.
+    request : ShadedIvRequest
+        Strings and rule set.
     resolved : dict of ResolvedPanel
         Panels by name.
+    assumptions : Assumptions
+        Takes the rule set where none is given.
 
     Returns
     -------
     list of Check
-        One for every string that other strings can feed; none with blocking diodes.
+        One for every string; none for a string alone. Blocking diodes change nothing.
     """
-    if len(wiring.strings) < 2 or wiring.blocking_diode is not None:
+    wiring = request.wiring
+    if len(wiring.strings) < 2:
         return []
-    currents = [min(resolved[n].electrical.i_sc_a for n in names) for names in wiring.strings]
+    why = "NFPA 70 counts the most: 1.25 × the short-circuit current of the other strings."
+    rules = cast("RuleSet", assumptions.choose("/rules", request.rules, "nec-2023", why))
+    strings = [[resolved[name].electrical for name in names] for names in wiring.strings]
+    currents = [string_i_sc_a(plates) for plates in strings]
     return [
-        _series_fuse(
-            f"string {index + 1}",
-            _FUSE_FACTOR * (sum(currents) - currents[index]),
-            [resolved[name].electrical.max_series_fuse_a for name in names],
+        reverse_current_check(
+            string_fuse(own, sum(currents) - own, string_series_fuse_a(plates), rules),
+            rules,
+            f"string {number}",
+            blocking_diodes=wiring.blocking_diode is not None,
         )
-        for index, names in enumerate(wiring.strings)
+        for number, (plates, own) in enumerate(zip(strings, currents, strict=True), 1)
     ]
-
-
-def _series_fuse(subject: str, demand: float, ratings: list[float | None]) -> Check:
-    known = [rating for rating in ratings if rating is not None]
-    rule = Rule(
-        code="string-reverse-current",
-        title="Current that the other strings can drive through this one when it is dark",
-        unit="A",
-        subject=subject,
-        basis=basis("nec-2023", "690.9(A)", "1.25 × short-circuit current of the other strings."),
-        remedy=(
-            "Fit a fuse of at most the panels' series fuse rating in every string, or a blocking "
-            "diode."
-            if known
-            else "State the panels' max_series_fuse_a; without it assume that fuses are needed "
-            "from three strings."
-        ),
-    )
-    if not known:
-        return check(rule, "not-assessed", demand)
-    return at_most(rule, demand, min(known))
 
 
 def system_voltages(

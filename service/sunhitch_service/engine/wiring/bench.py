@@ -3,9 +3,10 @@
 import msgspec
 
 from sunhitch.types.wiring import Ladder
+from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 
 from .case import Case
-from .currents import STRONG_SUN, Currents, under
+from .currents import Currents, others_i_sc_a, under
 from .device import Device
 from .way import Way, WayKey, way
 
@@ -79,5 +80,4 @@ def _backfeed_a(case: Case) -> float:
     panels = case.request.panels_behind
     if panels is None or case.request.circuit != "pv-string":
         return 0.0
-    others = (panels.strings_in_parallel - 1) * STRONG_SUN * panels.i_sc_a
-    return others + panels.battery_backfeed_a
+    return STRONG_SUN * others_i_sc_a(panels) + panels.battery_backfeed_a

@@ -23,12 +23,13 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import at_most, check, verdict_of
+from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table
 
 from .bench import bench
 from .case import Case, resolve
-from .citation import Group, cited, family_of, group_of, matches, rule
+from .citation import cited, group_of, rule
 from .clips import clips
 from .currents import explained
 from .device import Device, device_checks, find_device, protection_of
@@ -207,8 +208,8 @@ def _all_notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, Wiring
     return [
         (float(row["above_v"]), _note(row, rules))
         for row in table("wiring", "notes").rows
-        if matches(row["rules"], family_of(rules))
-        and any(matches(row["circuits"], word) for word in words)
+        if admits(row["rules"], family_of(rules))
+        and any(admits(row["circuits"], word) for word in words)
     ]
 
 

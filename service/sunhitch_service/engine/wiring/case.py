@@ -7,10 +7,12 @@ import msgspec
 from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
+from sunhitch_service.engine.rules.families import Family, Group, family_of
 
-from .citation import Family, Group, circuit_row, family_of, group_of
+from .citation import circuit_row, group_of
 from .contradictions import refuse_contradictions
-from .currents import Currents, design_currents, operating_a
+from .currents import Currents, design_currents, operating_a, others_i_sc_a
 
 _INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
     ("nec", "pv"): ("90c", "PV wire or USE-2, 90 °C, usual outside on US vehicles."),
@@ -212,7 +214,8 @@ def _fault_a(
         default = currents.maximum_a
         why = "The largest current: panels give little more than that into a short circuit."
     else:
-        default = 1.25 * panels.i_sc_a * panels.strings_in_parallel + panels.battery_backfeed_a
+        strings_a = STRONG_SUN * (panels.i_sc_a + others_i_sc_a(panels))
+        default = strings_a + panels.battery_backfeed_a
         why = "All strings in strong sun, and what the battery can push back."
     return assumptions.choose("/fault_current_a", given, default, why)
 

@@ -5,24 +5,10 @@ from functools import cache, lru_cache
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Circuit, WiringRules
 from sunhitch_service.engine.checks import Rule
-from sunhitch_service.engine.rules.families import Family, Group, edition_of, family_of
-from sunhitch_service.engine.rules.families import admits as matches
+from sunhitch_service.engine.rules.families import Group, edition_of
 from sunhitch_service.engine.rules.table import basis_of, entries
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
-
-__all__ = [
-    "Family",
-    "Group",
-    "circuit_row",
-    "cited",
-    "edition_of",
-    "family_of",
-    "group_of",
-    "matches",
-    "rule",
-    "unit_of",
-]
 
 
 @cache

@@ -3,11 +3,11 @@
 import msgspec
 
 from sunhitch.types.wiring import LadderResult, Run, WiringNote
+from sunhitch_service.engine.rules.families import edition_of
 from sunhitch_service.engine.tables import table
 
 from .bench import bench
 from .case import Case
-from .citation import edition_of
 from .correction import roof_clearance_m
 from .device import Device
 from .search import search

@@ -66,6 +66,13 @@ def _current(request: WireSizingRequest, faults: Faults) -> None:
         "/continuous",
         "The current of panels and their controller counts as continuous; leave it true.",
     )
+    panels = request.panels_behind
+    faults.add_if(
+        panels is not None
+        and (panels.other_strings_i_sc_a is not None) > (panels.strings_in_parallel > 1),
+        "/panels_behind/other_strings_i_sc_a",
+        "A string alone has no others: give strings_in_parallel, this one included.",
+    )
     operating, largest = request.operating_current_a, maximum_a(request)
     if operating is not None and operating > largest * (1.0 + 1e-9):
         text = f"Must not exceed the largest current of the circuit, {largest:.3g} A."

@@ -2,14 +2,11 @@
 
 import msgspec
 
-from sunhitch.types.wiring import DesignCurrents, WireSizingRequest
+from sunhitch.types.wiring import DesignCurrents, PanelsBehind, WireSizingRequest
+from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
+from sunhitch_service.engine.rules.families import Family
 
-from .citation import Family, group_of
-
-STRONG_SUN = 1.25
-"""Isc may be exceeded by a quarter for hours: NFPA 70, 690.8(A)(1); IEC 60364-7-712."""
-CONTINUOUS = 1.25
-"""NFPA 70 loads a conductor before correction, and its device, to 80 % for three hours."""
+from .citation import group_of
 
 
 def maximum_a(request: WireSizingRequest) -> float:
@@ -19,17 +16,21 @@ def maximum_a(request: WireSizingRequest) -> float:
     ----------
     NFPA 70, 690.8(A)(1).
     """
-    panels = request.panels_behind
-    if panels is not None:
-        return STRONG_SUN * panels.i_sc_a * strings_carried(request)
+    if request.panels_behind is not None:
+        return STRONG_SUN * carried_i_sc_a(request, request.panels_behind)
     return request.current_a or request.controller_output_a or 0.0
 
 
-def strings_carried(request: WireSizingRequest) -> int:
-    """Strings whose current flows in the conductor: one in a string's own lead, else all."""
-    if request.panels_behind is None or request.circuit == "pv-string":
-        return 1
-    return request.panels_behind.strings_in_parallel
+def others_i_sc_a(panels: PanelsBehind) -> float:
+    """Short-circuit current of the other strings together [A]: given, or of as many equal ones."""
+    given = panels.other_strings_i_sc_a
+    return (panels.strings_in_parallel - 1) * panels.i_sc_a if given is None else given
+
+
+def carried_i_sc_a(request: WireSizingRequest, panels: PanelsBehind) -> float:
+    """Short-circuit current in the conductor [A]: of one string in its lead, else of all."""
+    alone = request.circuit == "pv-string"
+    return panels.i_sc_a + (0.0 if alone else others_i_sc_a(panels))
 
 
 def operating_a(request: WireSizingRequest) -> tuple[float, str]:
@@ -39,11 +40,11 @@ def operating_a(request: WireSizingRequest) -> tuple[float, str]:
         return request.operating_current_a, ""
     if panels is not None:
         each, name = (panels.i_mp_a, "Imp") if panels.i_mp_a else (panels.i_sc_a, "Isc")
-        return each * strings_carried(request), f"{name} of the panels in full sun."
+        carried = carried_i_sc_a(request, panels) / panels.i_sc_a
+        return each * carried, f"{name} of the panels in full sun."
     if group_of(request.circuit) == "pv":
-        return maximum_a(
-            request
-        ) / STRONG_SUN, "The largest current without the 1.25 of strong sun."
+        why = "The largest current without the 1.25 of strong sun."
+        return maximum_a(request) / STRONG_SUN, why
     return maximum_a(request), "The largest current, which is the safe choice."
 
 
@@ -110,8 +111,10 @@ def _how(request: WireSizingRequest, largest: float, factor: float) -> str:
     panels, most = request.panels_behind, f"{largest:.2f} A"
     told = f"Largest current {most}"
     if panels is not None:
-        strings = strings_carried(request)
-        told = f"{strings} × {panels.i_sc_a:g} A × {STRONG_SUN} for strong sun = {most}"
+        carried, each = carried_i_sc_a(request, panels), panels.i_sc_a
+        alike = panels.other_strings_i_sc_a is None or carried == each
+        isc = f"{round(carried / each)} × {each:g} A" if alike else f"{carried:g} A"
+        told = f"{isc} × {STRONG_SUN} for strong sun = {most}"
     if factor <= 1.0:
         return f"{told}."
     return (

@@ -1,19 +1,32 @@
 """The overcurrent device of a circuit: whether it needs one, its range, choice and checks."""
 
+import math
+
 import msgspec
 
-from sunhitch.types.check import Check, Verdict
+from sunhitch.types.check import Check
 from sunhitch.types.wiring import FuseOption, Protection, SizeResult
 from sunhitch_service.engine.checks import at_least, at_most, check
+from sunhitch_service.engine.circuit.devices import (
+    DeviceNeed,
+    choose,
+    families,
+    family_named,
+    fuse_options,
+)
+from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
+from sunhitch_service.engine.circuit.string_fuse import (
+    StringFuse,
+    fuse_rating_check,
+    reverse_current_check,
+    string_fuse,
+)
+from sunhitch_service.engine.rules.strings import string_reverse_current
 
 from .case import Case
 from .citation import circuit_row, rule
-from .currents import CONTINUOUS, STRONG_SUN
-from .fuses import DeviceNeed, choose, families, family_named, fuse_options
-from .protection import StringFuseNeed, string_fuse_need, string_fuse_rating, within_m
-
-NO_UPPER_A = 2000.0
-"""Upper end of a range that only the conductor bounds [A]: above every stocked size."""
+from .currents import others_i_sc_a
+from .protection import within_m
 
 
 class Device(msgspec.Struct, frozen=True):
@@ -27,8 +40,8 @@ class Device(msgspec.Struct, frozen=True):
         Whether the circuit needs one.
     why : str
         Reason.
-    string_need : StringFuseNeed or None
-        The string fuse question, where panels are given.
+    string : StringFuse or None
+        Fuse of the one string behind the conductor, where panels are given.
     options : tuple of FuseOption
         Families side by side.
     chosen : FuseOption or None
@@ -40,7 +53,7 @@ class Device(msgspec.Struct, frozen=True):
     need: DeviceNeed
     needed: bool
     why: str
-    string_need: StringFuseNeed | None
+    string: StringFuse | None
     options: tuple[FuseOption, ...]
     chosen: FuseOption | None
     rating_a: float | None
@@ -70,7 +83,8 @@ def find_device(case: Case) -> Device:
         Need, options and choice.
     """
     request = case.request
-    minimum, above, maximum = _range(case)
+    string = _string(case)
+    minimum, above, maximum = _range(case, string)
     need = DeviceNeed(
         minimum_a=minimum,
         above_minimum=above,
@@ -81,92 +95,80 @@ def find_device(case: Case) -> Device:
         rating_a=request.fuse_rating_a,
         family=request.fuse_family,
     )
-    string_need = _string_need(case)
-    needed, why = _needed(case, string_need)
+    needed, why = _needed(case, string)
     options = fuse_options(need)
     chosen = choose(options, need)
     rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)
-    return Device(need, needed, why, string_need, options, chosen, rating)
+    return Device(need, needed, why, string, options, chosen, rating)
 
 
-def _range(case: Case) -> tuple[float, bool, float]:
-    """Smallest rating, whether it must be exceeded, and the largest before the conductor's."""
-    currents = case.currents
-    if case.request.circuit == "pv-string":
-        panels = case.request.panels_behind
-        i_sc = panels.i_sc_a if panels else currents.maximum_a / STRONG_SUN
-        found = string_fuse_rating(
-            i_sc, panels.max_series_fuse_a if panels else None, case.request.rules
-        )
-        return found.minimum_a, found.above_minimum, found.maximum_a
-    if case.family == "iec" and case.group == "pv":
-        return currents.maximum_a, True, 2.4 * currents.maximum_a / STRONG_SUN
-    if case.family == "nec":
-        return currents.before_correction_a, False, NO_UPPER_A
-    factor = CONTINUOUS if case.request.continuous else 1.0
-    return factor * currents.maximum_a, False, NO_UPPER_A
-
-
-def _string_need(case: Case) -> StringFuseNeed | None:
-    panels = case.request.panels_behind
-    if case.request.circuit != "pv-string" or panels is None:
+def _string(case: Case) -> StringFuse | None:
+    """The string whose own lead this is; a common line that carries one string is such a lead."""
+    panels, circuit = case.request.panels_behind, case.request.circuit
+    if panels is None or (circuit == "pv-output" and panels.strings_in_parallel > 1):
         return None
-    return string_fuse_need(
+    return string_fuse(
         panels.i_sc_a,
-        panels.strings_in_parallel,
+        others_i_sc_a(panels),
         panels.max_series_fuse_a,
         case.request.rules,
         panels.battery_backfeed_a,
     )
 
 
-def _needed(case: Case, string_need: StringFuseNeed | None) -> tuple[bool, str]:
+def _range(case: Case, string: StringFuse | None) -> tuple[float, bool, float]:
+    """Smallest rating, whether it must be exceeded, and the largest before the conductor's."""
+    maximum_a, rules = case.currents.maximum_a, case.request.rules
+    if string is None and case.request.circuit == "pv-string":
+        string = string_fuse(maximum_a / STRONG_SUN, 0.0, None, rules)
+    if string is not None:
+        return string.minimum_a, string.above_minimum, string.maximum_a
+    if case.group == "pv":
+        figures, i_sc_a = rule_figures(rules), maximum_a / STRONG_SUN
+        to = math.inf if figures.pv_fuse_to is None else figures.pv_fuse_to * i_sc_a
+        return figures.output_fuse_from * i_sc_a, figures.above_from, to
+    factor = CONTINUOUS if case.request.continuous else 1.0
+    return factor * maximum_a, False, math.inf
+
+
+def _needed(case: Case, string: StringFuse | None) -> tuple[bool, str]:
+    panels = case.request.panels_behind
     if case.group == "battery":
         return True, "The battery can drive far more than the conductor carries."
     if case.request.circuit == "pv-output":
-        panels = case.request.panels_behind
         if panels is not None and panels.battery_backfeed_a > 0.0:
             return True, "The battery can push current back into the array."
         return False, "The conductor is sized for all that the panels can give."
-    if string_need is None:
+    if string is None:
         return False, "Give panels_behind to have string fuses judged."
-    if string_need.needed is None:
-        return True, f"{string_need.why} A fuse is the safe choice."
-    return string_need.needed, string_need.why
+    if string.needed is None:
+        return True, f"{string.why} A fuse is the safe choice."
+    return string.needed, string.why
 
 
 def device_checks(case: Case, device: Device) -> list[Check]:
     """Checks of the device that do not depend on the conductor."""
+    rules, string = case.request.rules, device.string
     found: list[Check] = []
-    if case.request.circuit == "pv-string":
-        found.append(_string_need_check(case, device))
+    if case.request.circuit == "pv-string" or (string is not None and string.fed):
+        found.append(
+            string_reverse_current(None, None, None, None, rules)
+            if string is None
+            else reverse_current_check(string, rules)
+        )
     if not device.fitted:
         return found
     found.append(_carries(case, device))
-    if case.request.circuit == "pv-string":
-        found.append(_module_check(case, device))
+    if string is not None:
+        found.append(fuse_rating_check(string, rules, device.judged_a))
     found += _kind(case, device)
     found += _ratings(case, device)
     if case.request.fuse_distance_m is not None:
-        limit = within_m(case.request.rules)
+        limit = within_m(rules)
         remedy = f"Move it to within {limit:.2f} m of the battery post, along the cable."
-        told = rule("device-distance", case.request.rules, case.group, remedy)
+        told = rule("device-distance", rules, case.group, remedy)
         found.append(at_most(told, case.request.fuse_distance_m, limit))
     return found
-
-
-def _string_need_check(case: Case, device: Device) -> Check:
-    panels = case.request.panels_behind
-    need = device.string_need
-    if panels is None or need is None:
-        remedy = "Give panels_behind with strings in parallel and the panel's series fuse rating."
-        return check(
-            rule("string-fuse-need", case.request.rules, case.group, remedy), "not-assessed"
-        )
-    remedy = "Give max_series_fuse_a from the panel's data sheet."
-    told = rule("string-fuse-need", case.request.rules, case.group, remedy, need.why)
-    verdict: Verdict = "not-assessed" if need.needed is None else "pass"
-    return check(told, verdict, need.backfeed_a, panels.max_series_fuse_a)
 
 
 def _carries(case: Case, device: Device) -> Check:
@@ -178,20 +180,6 @@ def _carries(case: Case, device: Device) -> Check:
     if rating is not None and need.above_minimum and rating <= need.minimum_a:
         return check(told, "fail", need.minimum_a, rating, need.minimum_a / rating)
     return at_least(told, largest if rating is None else rating, need.minimum_a)
-
-
-def _module_check(case: Case, device: Device) -> Check:
-    panels = case.request.panels_behind
-    if panels is None or panels.max_series_fuse_a is None:
-        remedy = "Give max_series_fuse_a from the panel's data sheet."
-        told = rule("module-fuse-rating", case.request.rules, case.group, remedy)
-        return check(told, "not-assessed", device.judged_a)
-    remedy = (
-        f"No device between {device.need.minimum_a:.1f} and {device.need.maximum_a:.1f} A: put "
-        "fewer strings in parallel so that none is needed, or use panels with a higher rating."
-    )
-    told = rule("module-fuse-rating", case.request.rules, case.group, remedy)
-    return at_most(told, device.judged_a, device.need.maximum_a)
 
 
 def _kind(case: Case, device: Device) -> list[Check]:
@@ -229,7 +217,7 @@ def _ratings(case: Case, device: Device) -> list[Check]:
 
 def _stronger(case: Case) -> str:
     """What breaks the fault current, whatever family was asked for."""
-    need = DeviceNeed(0.0, False, NO_UPPER_A, case.highest_v, case.fault_a, case.group == "pv")
+    need = DeviceNeed(0.0, False, math.inf, case.highest_v, case.fault_a, case.group == "pv")
     able = [option.title for option in fuse_options(need) if option.suitable]
     if able:
         return f"Fit one that breaks it: {'; '.join(able)}."

@@ -9,10 +9,11 @@ from sunhitch.types.check import Check
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial, WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import at_most, check
+from sunhitch_service.engine.rules.families import Group
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .citation import Group, rule
+from .citation import rule
 
 _EDGE: dict[SheetMaterial, str] = {
     "steel": "Deburr both faces, paint the bare edge, and let the gland's body line the hole.",

@@ -16,13 +16,13 @@ from sunhitch.types.wiring import (
     RunAmpacity,
     WiringRules,
 )
+from sunhitch_service.engine.rules.families import Family, Group, edition_of, family_of
 from sunhitch_service.engine.tables import number, table
 
 from .ampacity import Ampacities, ByArea, Reading, RunFactors, run_ampacity, run_factors
 from .ampacity_cfr import CfrAmpacities
 from .ampacity_iec import IecAmpacities, covers
 from .ampacity_nec import NecAmpacities
-from .citation import Family, Group, edition_of, family_of
 from .ladders import Size
 from .outcome import outcome
 from .resistance import HeatBalance, Metal, Rung, heat_balance, metal, resistance_at, rungs

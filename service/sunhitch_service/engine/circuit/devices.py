@@ -17,7 +17,7 @@ _REMEMBERED = 256
 
 
 @dataclass(frozen=True, slots=True)
-class Family:
+class DeviceFamily:
     """A family of fuses or breakers.
 
     Parameters
@@ -67,22 +67,22 @@ class Family:
 
 
 @cache
-def families() -> tuple[Family, ...]:
+def families() -> tuple[DeviceFamily, ...]:
     """All families, the plainest first."""
     rows: dict[str, list[dict[str, str]]] = {}
-    for row in table("wiring", "fuse_families").rows:
+    for row in table("circuit", "fuse_families").rows:
         rows.setdefault(row["family"], []).append(row)
     return tuple(_family(found) for found in rows.values())
 
 
-def family_named(name: FuseFamily) -> Family:
+def family_named(name: FuseFamily) -> DeviceFamily:
     """A family by its code."""
     return next(family for family in families() if family.name == name)
 
 
-def _family(rows: list[dict[str, str]]) -> Family:
+def _family(rows: list[dict[str, str]]) -> DeviceFamily:
     first = rows[0]
-    return Family(
+    return DeviceFamily(
         name=cast("FuseFamily", first["family"]),
         title=first["title"],
         device=cast("DeviceKind", first["device"]),
@@ -137,7 +137,7 @@ def fuse_options(need: DeviceNeed) -> tuple[FuseOption, ...]:
     )
 
 
-def _option(family: Family, need: DeviceNeed) -> FuseOption:
+def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:
     rating = _rating(family, need)
     why = _obstacle(family, need, rating)
     return FuseOption(
@@ -153,13 +153,13 @@ def _option(family: Family, need: DeviceNeed) -> FuseOption:
     )
 
 
-def _rating(family: Family, need: DeviceNeed) -> float | None:
+def _rating(family: DeviceFamily, need: DeviceNeed) -> float | None:
     if need.rating_a is None:
         return family.smallest_a(need.minimum_a, need.above_minimum)
     return need.rating_a if need.rating_a in family.sizes_a else None
 
 
-def _obstacle(family: Family, need: DeviceNeed, rating_a: float | None) -> str:
+def _obstacle(family: DeviceFamily, need: DeviceNeed, rating_a: float | None) -> str:
     breaks = family.interrupting_a(need.voltage_v)
     if not family.made_for(need.for_pv):
         return f"Made for {'batteries' if need.for_pv else 'photovoltaic strings'}, not for this."

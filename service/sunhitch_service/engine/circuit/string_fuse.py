@@ -1,0 +1,165 @@
+"""The string fuse: what the other sources push into a string, and which fuse it gets.
+
+Decided here and nowhere else; every calculation asks `string_fuse`.
+"""
+
+import msgspec
+
+from sunhitch.types.check import Check
+from sunhitch.types.panel import PanelElectrical
+from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.rules.strings import string_fuse_rating, string_reverse_current
+
+from .devices import family_named
+from .rule_figures import rule_figures
+
+_ROUNDING_A = 1e-9
+
+
+class StringFuse(msgspec.Struct, frozen=True, gc=False):
+    """What threatens a string, and the fuse that it gets.
+
+    Parameters
+    ----------
+    reverse_a : float
+        What the other sources can push into the string before any device opens [A].
+    series_fuse_a : float or None
+        Largest series fuse of its panels [A]; None if one of them gives none.
+    needed : bool or None
+        None where the largest series fuse is not known and decides.
+    minimum_a, maximum_a : float
+        Range of a fuse [A].
+    above_minimum : bool
+        Whether the rating must be above the minimum, not at it.
+    stocked_a : float or None
+        Smallest stocked size in the range [A]; None if there is none.
+    """
+
+    reverse_a: float
+    series_fuse_a: float | None
+    needed: bool | None
+    minimum_a: float
+    maximum_a: float
+    above_minimum: bool
+    stocked_a: float | None
+
+    @property
+    def fed(self) -> bool:
+        """Whether any other source can push into the string."""
+        return self.reverse_a > _ROUNDING_A
+
+    @property
+    def rating_a(self) -> float | None:
+        """Fuse to fit [A]: where needed, and as the safe choice where that is not known."""
+        return None if self.needed is False else self.stocked_a
+
+    @property
+    def why(self) -> str:
+        """Whether it is needed, in words."""
+        if not self.fed:
+            return "A string alone has no other source to fear."
+        pushed = f"The other sources can push {self.reverse_a:.2f} A into a string"
+        if self.series_fuse_a is None:
+            return f"{pushed}; the panel's largest series fuse is not given."
+        more = "more" if self.needed else "not more"
+        return f"{pushed}, {more} than the panel's {self.series_fuse_a:g} A."
+
+
+def string_fuse(
+    i_sc_a: float,
+    others_i_sc_a: float,
+    series_fuse_a: float | None,
+    rules: WiringRules,
+    backfeed_a: float = 0.0,
+) -> StringFuse:
+    """Decide on the fuse of one string.
+
+    Parameters
+    ----------
+    i_sc_a : float
+        Short-circuit current of the string [A]; see `string_i_sc_a`.
+    others_i_sc_a : float
+        Sum of those of all other strings on the same terminals, equal or not [A].
+    series_fuse_a : float or None
+        Largest series fuse of its panels [A]; see `string_series_fuse_a`.
+    rules : str
+        Rule set: NFPA 70 counts 1.25 × Isc of each other string, IEC 62548 1 × Isc.
+    backfeed_a : float
+        What the battery can push back through the controller [A].
+
+    Returns
+    -------
+    StringFuse
+        Needed where the other sources exceed the panels' largest series fuse. Its range starts at
+        1.56 × Isc (NFPA 70), or above 1.5 × Isc (IEC); it ends at the panels' largest series fuse,
+        under IEC and where that is unknown at 2.4 × Isc.
+
+    References
+    ----------
+    NFPA 70, 690.8, 690.9(A) and (B); IEC 62548, 6.5.3.
+    """
+    figures = rule_figures(rules)
+    reverse = max(0.0, figures.pushed_factor * others_i_sc_a + backfeed_a)
+    needed: bool | None = False
+    if reverse > _ROUNDING_A:
+        needed = None if series_fuse_a is None else reverse > series_fuse_a + _ROUNDING_A
+    minimum = figures.string_fuse_from * i_sc_a
+    to = figures.pv_fuse_to or (rule_figures("iec").pv_fuse_to if series_fuse_a is None else None)
+    bounds = [bound for bound in (series_fuse_a, None if to is None else to * i_sc_a) if bound]
+    maximum = min(bounds)
+    size = family_named("pv-cylindrical").smallest_a(minimum, strict=figures.above_from)
+    fits = size is not None and size <= maximum + _ROUNDING_A
+    return StringFuse(
+        reverse_a=reverse,
+        series_fuse_a=series_fuse_a,
+        needed=needed,
+        minimum_a=minimum,
+        maximum_a=maximum,
+        above_minimum=figures.above_from,
+        stocked_a=size if fits else None,
+    )
+
+
+def string_i_sc_a(plates: list[PanelElectrical]) -> float:
+    """Short-circuit current that a string of unequal panels counts with [A]: the largest.
+
+    In a fault the strongest panel drives, and its current passes the weaker ones through their
+    bypass diodes. Without diodes a weaker panel holds the current near its own, but shunts and
+    breakdown may let more pass, which no nameplate tells; so the largest counts there too.
+    """
+    return max(plate.i_sc_a for plate in plates)
+
+
+def string_series_fuse_a(plates: list[PanelElectrical]) -> float | None:
+    """Largest series fuse of a string [A]: the smallest of its panels'; None if one is unknown."""
+    known = [plate.max_series_fuse_a for plate in plates]
+    return None if None in known else min(rating for rating in known if rating is not None)
+
+
+def reverse_current_check(
+    found: StringFuse, rules: WiringRules, subject: str = "", *, blocking_diodes: bool = False
+) -> Check:
+    """The rule `string-reverse-current` on a string."""
+    return string_reverse_current(
+        found.reverse_a,
+        found.series_fuse_a,
+        found.needed,
+        found.stocked_a,
+        rules,
+        subject,
+        blocking_diodes=blocking_diodes,
+    )
+
+
+def fuse_rating_check(
+    found: StringFuse, rules: WiringRules, rating_a: float | None = None, subject: str = ""
+) -> Check:
+    """The rule `string-fuse-rating` on a string's fuse: the given one [A], else the stocked."""
+    return string_fuse_rating(
+        rating_a or found.stocked_a,
+        found.minimum_a,
+        found.maximum_a,
+        found.series_fuse_a,
+        rules,
+        subject,
+    )

@@ -1,0 +1,153 @@
+"""The positive conductors of a build as a tree: sources at nodes, elements between nodes."""
+
+import math
+from collections import Counter
+from functools import cached_property
+from typing import Literal
+
+import msgspec
+
+ElementKind = Literal["conductor", "device", "controller"]
+End = Literal["start", "end"]
+
+
+class Source(msgspec.Struct, frozen=True):
+    """A string, a battery, an alternator: what drives current out of a node.
+
+    Parameters
+    ----------
+    name, node : str
+        Its name, and where it is.
+    design_a : float
+        What it gives for hours, as counted in conductors [A].
+    pushed_a : float
+        The same as counted against a panel's series fuse [A].
+    fault_a : float
+        What it gives into a short circuit before any device opens [A].
+    limited : bool
+        Whether it can never give more for long than `design_a`: panels can not, a battery can.
+    """
+
+    name: str
+    node: str
+    design_a: float
+    pushed_a: float
+    fault_a: float
+    limited: bool
+
+
+class Element(msgspec.Struct, frozen=True):
+    """What lies between two nodes.
+
+    Parameters
+    ----------
+    name : str
+        As on plan and schedule.
+    kind : {'conductor', 'device', 'controller'}
+        A device lets more than its rating pass only until it opens; a controller never does.
+    start, end : str
+        Its nodes.
+    forward_a, backward_a : float
+        Most that it passes from start to end, and back [A]; infinite where it does not limit.
+    """
+
+    name: str
+    kind: ElementKind
+    start: str
+    end: str
+    forward_a: float = math.inf
+    backward_a: float = math.inf
+
+    def node(self, end: End) -> str:
+        """Node at one end."""
+        return self.start if end == "start" else self.end
+
+    def passed_to_a(self, end: End) -> float:
+        """Most that it passes towards one end [A]."""
+        return self.forward_a if end == "end" else self.backward_a
+
+
+def conductor(name: str, start: str, end: str) -> Element:
+    """A cable or a panel's leads."""
+    return Element(name, "conductor", start, end)
+
+
+def device(name: str, start: str, end: str, rating_a: float) -> Element:
+    """A fuse or breaker of a rating [A]; it opens in either direction."""
+    return Element(name, "device", start, end, rating_a, rating_a)
+
+
+def controller(
+    name: str, panels: str, battery: str, output_a: float, backfeed_a: float = 0.0
+) -> Element:
+    """A charge controller between panels and battery.
+
+    Parameters
+    ----------
+    name, panels, battery : str
+        Its name and its nodes.
+    output_a : float
+        Most that it gives the battery [A]; infinite for a plain switch, which limits nothing.
+    backfeed_a : float
+        Most that the battery can push back through it [A]: 0 where it blocks, infinite where not.
+
+    Returns
+    -------
+    Element
+        From panels to battery.
+    """
+    return Element(name, "controller", panels, battery, output_a, backfeed_a)
+
+
+class Circuit(msgspec.Struct, frozen=True, dict=True):
+    """A tree of elements with the sources at its nodes.
+
+    Parameters
+    ----------
+    sources : tuple of Source
+        Names are unique.
+    elements : tuple of Element
+        Names are unique; parallel conductors count as one, and loops are refused.
+
+    Raises
+    ------
+    ValueError
+        If a name repeats, elements form a loop, or a source hangs on no element.
+    """
+
+    sources: tuple[Source, ...]
+    elements: tuple[Element, ...]
+
+    def __post_init__(self) -> None:
+        names = Counter([*(one.name for one in self.sources), *(one.name for one in self.elements)])
+        repeated = [name for name, number in names.items() if number > 1]
+        if repeated:
+            raise ValueError(f"names repeat: {', '.join(repeated)}")
+        joined: dict[str, str] = {}
+        for element in self.elements:
+            first, second = _root(joined, element.start), _root(joined, element.end)
+            if first == second:
+                raise ValueError(f"{element.name} closes a loop")
+            joined[first] = second
+        loose = [source.name for source in self.sources if source.node not in self.at]
+        if loose:
+            raise ValueError(f"on no element: {', '.join(loose)}")
+
+    @cached_property
+    def at(self) -> dict[str, list[tuple[Element, End]]]:
+        """Ends of elements that meet at each node."""
+        found: dict[str, list[tuple[Element, End]]] = {}
+        for element in self.elements:
+            found.setdefault(element.start, []).append((element, "start"))
+            found.setdefault(element.end, []).append((element, "end"))
+        return found
+
+    def sources_at(self, node: str) -> list[Source]:
+        """Sources at a node."""
+        return [source for source in self.sources if source.node == node]
+
+
+def _root(joined: dict[str, str], node: str) -> str:
+    while node in joined:
+        node = joined[node]
+    return node

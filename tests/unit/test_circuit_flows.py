@@ -1,0 +1,227 @@
+"""Currents in a tree of sources and conductors: against walks of each source, and by hand."""
+
+import math
+import random
+
+import pytest
+
+from sunhitch_service.engine.circuit.flows import flows
+from sunhitch_service.engine.circuit.protection import protected
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.circuit.tree import Circuit, Source, conductor, controller, device
+
+NEC = 1.25
+
+
+def string(name, node, i_sc_a, factor=NEC):
+    return Source(name, node, 1.25 * i_sc_a, factor * i_sc_a, 1.25 * i_sc_a, limited=True)
+
+
+def battery(node="post", fault_a=4000.0):
+    return Source("battery", node, fault_a, fault_a, fault_a, limited=False)
+
+
+def random_circuit(rng):
+    nodes = [str(n) for n in range(rng.randint(2, 14))]
+    elements = []
+    for number, node in enumerate(nodes[1:], 1):
+        start, end = rng.sample([node, rng.choice(nodes[:number])], 2)
+        name = f"e{number}"
+        kind = rng.random()
+        if kind < 0.5:
+            elements.append(conductor(name, start, end))
+        elif kind < 0.8:
+            elements.append(device(name, start, end, rng.choice([5.0, 10.0, 15.0, 40.0])))
+        else:
+            backfeed = rng.choice([0.0, 3.0, math.inf])
+            elements.append(controller(name, start, end, rng.choice([20.0, math.inf]), backfeed))
+    count = rng.randint(1, 6)
+    sources = [
+        Source(f"s{n}", rng.choice(nodes), *(rng.uniform(1.0, 90.0) for _ in range(3)), n % 2 == 0)
+        for n in range(count)
+    ]
+    return Circuit(tuple(sources), tuple(elements))
+
+
+def walk(circuit, node, target, seen=()):
+    """Elements between two nodes with the node at which each is entered; None if there is none."""
+    if node == target:
+        return []
+    for element in circuit.elements:
+        if element in seen or node not in (element.start, element.end):
+            continue
+        other = element.end if node == element.start else element.start
+        rest = walk(circuit, other, target, (*seen, element))
+        if rest is not None:
+            return [(element, node), *rest]
+    return None
+
+
+def one_source(circuit, source, element, end):
+    """What one source pushes into an element's end, limit by limit along its way."""
+    way = walk(circuit, source.node, element.node(end))
+    if any(each == element for each, _ in way):
+        return None
+    design, lasting, pushed, fault = (
+        source.design_a, source.design_a, source.pushed_a, source.fault_a,
+    )  # fmt: skip
+    passed = []
+    for each, entered in way:
+        most = each.forward_a if entered == each.start else each.backward_a
+        if each.kind == "device":
+            lasting, pushed = min(lasting, most), min(pushed, most)
+            passed.append(each.name)
+        elif each.kind == "controller":
+            if most <= 0.0:
+                return None
+            design, lasting, pushed, fault = (
+                min(value, most) for value in (design, lasting, pushed, fault)
+            )
+    return design, lasting, pushed, fault, tuple(passed)
+
+
+def test_every_source_alone_pushes_what_a_walk_along_its_way_finds():
+    rng, compared = random.Random(4), 0
+    for _ in range(300):
+        circuit = random_circuit(rng)
+        found = flows(circuit)
+        assert len(found) == 2 * len(circuit.elements)
+        for element in circuit.elements:
+            for end in ("start", "end"):
+                shares = {share.source.name: share for share in found[element.name, end].shares}
+                for source in circuit.sources:
+                    expected = one_source(circuit, source, element, end)
+                    share = shares.get(source.name)
+                    got = share and (
+                        share.design_a, share.lasting_a, share.pushed_a, share.fault_a,
+                        share.devices,
+                    )  # fmt: skip
+                    assert got == expected
+                    compared += 1
+    assert compared > 5000
+
+
+def test_together_they_push_no_more_than_each_alone_and_than_any_device_passes():
+    rng = random.Random(5)
+    for _ in range(300):
+        circuit = random_circuit(rng)
+        ratings = {one.name: one.forward_a for one in circuit.elements if one.kind == "device"}
+        for flow in flows(circuit).values():
+            assert flow.lasting_a <= sum(share.lasting_a for share in flow.shares) + 1e-9
+            assert flow.lasting_a <= flow.design_a + 1e-9
+            assert flow.fault_a >= max((share.fault_a for share in flow.shares), default=0.0) - 1e-9
+            for name in flow.common_devices:
+                assert flow.lasting_a <= ratings[name] + 1e-9
+
+
+def star(currents_a, factor=NEC):
+    sources = [string(f"s{n}", f"roof {n}", i, factor) for n, i in enumerate(currents_a)]
+    leads = [conductor(f"W{n}", f"roof {n}", "join") for n in range(len(currents_a))]
+    output = conductor("output", "join", "controller")
+    return flows(Circuit(tuple(sources), (*leads, output)))
+
+
+@pytest.mark.parametrize(("rules", "factor"), [("nec-2023", 1.25), ("iec", 1.0)])
+def test_strings_in_parallel_push_the_sum_of_the_others(rules, factor):
+    rng = random.Random(6)
+    for _ in range(200):
+        currents = [rng.uniform(0.5, 15.0) for _ in range(rng.randint(1, 8))]
+        found = star(currents, factor)
+        for n, own in enumerate(currents):
+            others = sum(currents[:n]) + sum(currents[n + 1 :])
+            fuse = string_fuse(own, others, 15.0, rules)
+            assert fuse.reverse_a == pytest.approx(found[f"W{n}", "end"].pushed_a, abs=1e-9)
+
+
+def test_strings_of_9_9_4_and_4_amperes():
+    """By hand: the others of a 9 A string give 17 A, of a 4 A string 22 A; × 1.25."""
+    found = star([9.0, 9.0, 4.0, 4.0])
+    assert found["W0", "end"].pushed_a == pytest.approx(21.25)
+    assert found["W2", "end"].pushed_a == pytest.approx(27.5)
+    fuses = [string_fuse(i, 26.0 - i, 15.0, "nec-2023") for i in (9.0, 4.0)]
+    assert [fuse.reverse_a for fuse in fuses] == [pytest.approx(21.25), pytest.approx(27.5)]
+    # 1.5625 × 9 = 14.06 → 15; 1.5625 × 4 = 6.25 → 8
+    assert [fuse.rating_a for fuse in fuses] == [15.0, 8.0]
+
+
+def test_equal_strings_push_one_string_less_than_all():
+    for count in range(1, 9):
+        others = (count - 1) * 8.0
+        assert string_fuse(8.0, others, 15.0, "nec-2023").reverse_a == pytest.approx(
+            (count - 1) * 1.25 * 8.0
+        )
+        assert string_fuse(8.0, others, 15.0, "iec").reverse_a == pytest.approx((count - 1) * 8.0)
+
+
+def back_fed(*devices):
+    """One string of 6.02 A behind a switch that does not block; 40 A fuse at a 4 kA battery."""
+    nodes = [f"n{n}" for n in range(len(devices) + 1)]
+    line = [device(f"F{n}", nodes[n], nodes[n + 1], rating) for n, rating in enumerate(devices)]
+    elements = (
+        conductor("W1", "roof", "n0"),
+        *line,
+        controller("controller", nodes[-1], "out", math.inf, math.inf),
+        conductor("W2", "out", "fused"),
+        device("main", "fused", "post", 40.0),
+    )
+    return flows(Circuit((string("string", "roof", 6.02), battery()), elements))
+
+
+def test_a_battery_that_feeds_back_overloads_a_thin_cable_until_a_fuse_sits_at_the_controller():
+    """14 AWG, 25 A, at most 15 A of device (240.4(D)); 10 AWG, 40 A, at most 30 A; by hand."""
+    bare = protected(back_fed(), "W1", 25.0, 15.0)
+    assert (bare.state, bare.end, bare.demand_a) == ("open", "end", 40.0)
+    fused = protected(back_fed(10.0), "W1", 25.0, 15.0)
+    assert (fused.state, fused.demand_a, fused.devices) == ("protected", 10.0, ("main", "F0"))
+    assert back_fed(10.0)["W1", "end"].fault_a == 4000.0
+    assert string_fuse(6.02, 0.0, 15.0, "nec-2023", 4000.0).rating_a == 10.0
+
+
+def test_a_string_in_its_own_lead_is_proven_by_what_it_gives():
+    found = star([6.0, 6.0])
+    assert protected(found, "output", 25.0, 15.0).state == "proven"
+    assert protected(found, "output", 14.0, 15.0).state == "open"
+
+
+def test_several_devices_together_must_stay_within_the_ampacity():
+    """Two branches of 20 A fuses on 4 kA each: 40 A pass on 35 A, though 40 A is the next size."""
+    elements = (
+        device("F1", "a", "join", 20.0),
+        device("F2", "b", "join", 20.0),
+        conductor("W", "join", "load"),
+    )
+    one = Source("a", "a", 4000.0, 4000.0, 4000.0, limited=False)
+    two = Source("b", "b", 4000.0, 4000.0, 4000.0, limited=False)
+    found = flows(Circuit((one, two), elements))
+    assert protected(found, "W", 35.0, 40.0).state == "open"
+    assert protected(found, "W", 40.0, 40.0).state == "protected"
+    alone = flows(Circuit((one,), (device("F", "a", "join", 40.0), conductor("W", "join", "load"))))
+    assert protected(alone, "W", 35.0, 40.0).state == "protected"
+
+
+def test_an_alternator_and_a_battery_reach_the_array_through_a_switch():
+    """Two controllers on one bank: without its battery, a 60 A alternator and 30 A are left."""
+    elements = (
+        conductor("W1", "roof", "c1"),
+        controller("one", "c1", "bus", math.inf, math.inf),
+        controller("two", "c2", "bus", 30.0),
+        conductor("main", "bus", "post"),
+    )
+    alternator = Source("alternator", "post", 60.0, 60.0, 60.0, limited=True)
+    other = string("other", "c2", 40.0)
+    with_battery = flows(Circuit((battery(), alternator, other), elements))
+    assert with_battery["W1", "end"].lasting_a == pytest.approx(4090.0)
+    assert not with_battery["W1", "end"].limited
+    without = flows(Circuit((alternator, other), elements))
+    assert without["W1", "end"].lasting_a == pytest.approx(90.0)
+    assert without["W1", "end"].limited
+
+
+def test_loops_and_loose_sources_are_refused():
+    loop = (conductor("a", "1", "2"), conductor("b", "2", "1"))
+    with pytest.raises(ValueError, match="closes a loop"):
+        Circuit((), loop)
+    with pytest.raises(ValueError, match="names repeat"):
+        Circuit((), (conductor("a", "1", "2"), conductor("a", "2", "3")))
+    with pytest.raises(ValueError, match="on no element"):
+        Circuit((battery("nowhere"),), (conductor("a", "1", "2"),))
