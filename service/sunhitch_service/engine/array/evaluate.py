@@ -10,14 +10,7 @@ from sunhitch_service.engine.pv.cell import Array
 from .figures import Layout, String, Wired
 from .job import Job
 from .power import PanelCurves
-from .solve import (
-    COARSE,
-    FINE,
-    UNLIMITED,
-    ClassArray,
-    Resolution,
-    array_powers,
-)
+from .solve import ClassArray, DrawnPowers, drawn_powers, roughly_drawn_powers
 
 SUN, HOT = 0, -1
 """Places of the full-sun and of the hot state among the states of light."""
@@ -60,6 +53,7 @@ class Evaluator:
         self._job = job
         self._curves = curves
         self._solved: dict[Wired, ArrayPower] = {}
+        self._own_maxima_w = np.zeros((len(curves.states), curves.classes))
         self._weights = np.array([light.weight for light in job.lights])
 
     def objective(self, layouts: list[Layout], sun_only: bool) -> Array:
@@ -102,20 +96,14 @@ class Evaluator:
     def _weighted(
         self, arrays: list[ClassArray], feed: int, states: list[int], weights: Array
     ) -> Array:
-        limits = self._job.feeds[feed].window(self._job.working_voltage_v)
+        battery_v, settled = self._job.working_voltage_v, self._job.feeds[feed]
         total = np.zeros(len(arrays))
         for state, weight in zip(states, weights, strict=True):
-            drawn = self._powers(arrays, state, limits, COARSE)
-            total += weight * self._job.feeds[feed].output_w(drawn, self._job.working_voltage_v)
+            curves = self._curves.states[state]
+            if curves is not None:
+                drawn = roughly_drawn_powers(curves, arrays, settled.window(battery_v))
+                total += weight * settled.output_w(drawn, battery_v)
         return total
-
-    def _powers(
-        self, arrays: list[ClassArray], state: int, limits: InputWindow, resolution: Resolution
-    ) -> Array:
-        curves = self._curves.states[state]
-        if curves is None:
-            return np.zeros(len(arrays))
-        return array_powers(curves, arrays, limits, resolution)
 
     def key(self, strings: tuple[String, ...]) -> ClassArray:
         """What distinguishes an array electrically: classes of panels in strings."""
@@ -140,23 +128,35 @@ class Evaluator:
                 self._solve(wired, feed)
 
     def _solve(self, wired: dict[Wired, ClassArray], feed: int) -> None:
-        job, arrays = self._job, list(dict.fromkeys(wired.values()))
-        working = job.feeds[feed].window(job.working_voltage_v)
-        full = job.feeds[feed].window(job.charge_voltage_v)
-        unlimited = self._each(arrays, UNLIMITED)
-        drawn = np.minimum(self._each(arrays, working), unlimited)
-        charging = job.feeds[feed].output_w(drawn, job.working_voltage_v)
-        hot = self._powers(arrays, len(job.lights) - 1, full, FINE)
+        """Every array, and beside them each panel by itself."""
+        job, alone = self._job, [((panel,),) for panel in range(self._curves.classes)]
+        arrays = list(dict.fromkeys([*alone, *wired.values()]))
+        settled, battery_v = job.feeds[feed], job.working_voltage_v
+        found = self._powers(
+            arrays, settled.window(battery_v), settled.window(job.charge_voltage_v)
+        )
+        charging = settled.output_w(found.drawn, battery_v)
         place = {array: n for n, array in enumerate(arrays)}
         for one, array in wired.items():
             n = place[array]
             self._solved[one] = ArrayPower(
-                unlimited[:, n], drawn[:, n], charging[:, n], float(hot[n])
+                found.unlimited[:, n],
+                found.drawn[:, n],
+                charging[:, n],
+                float(found.full[n]),
             )
+        self._own_maxima_w = found.unlimited[:, : len(alone)]
 
-    def _each(self, arrays: list[ClassArray], limits: InputWindow) -> Array:
-        states = range(len(self._job.lights))
-        return np.stack([self._powers(arrays, s, limits, FINE) for s in states])
+    def _powers(
+        self, arrays: list[ClassArray], working: InputWindow, full: InputWindow
+    ) -> DrawnPowers:
+        """Nothing in the dark; the hot state is the last, and lit."""
+        states = self._curves.states
+        lit = [s for s, curves in enumerate(states) if curves is not None]
+        unlimited, drawn = np.zeros((2, len(states), len(arrays)))
+        found = drawn_powers([c for c in states if c is not None], arrays, working, full)
+        unlimited[lit], drawn[lit] = found.unlimited, found.drawn
+        return DrawnPowers(unlimited, drawn, found.full)
 
     def power(self, wired: Wired) -> ArrayPower:
         """One array of a layout that was prepared.
@@ -182,4 +182,4 @@ class Evaluator:
             What the panels could give one by one.
         """
         classes = [self._curves.class_of[m] for m in members]
-        return np.asarray(self._curves.own_maxima_w[:, classes].sum(axis=1))
+        return np.asarray(self._own_maxima_w[:, classes].sum(axis=1))

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.curve import IvCurve
 from sunhitch_service.engine.pv.network import LitPanel, build
 from sunhitch_service.engine.pv.presets import lit_panel
@@ -13,7 +12,6 @@ from sunhitch_service.engine.shadow.light import fitted_grid
 
 from .job import Job, Light, Member, Share
 
-_OWN_POINTS = 600
 _NEARLY_DARK = 1e-3
 """Where no cell sees more of the sun's light than this, the power counts as none."""
 
@@ -27,14 +25,16 @@ class PanelCurves:
     class_of : tuple of int
         Class of every member: those of one type and in the same light share one.
     states : list of (list of IvCurve or None)
-        IvCurve of every class, for every state; None where all panels are dark.
-    own_maxima_w : ndarray, shape (states, classes)
-        What a panel gives by itself [W].
+        Curve of every class, for every state; None where all panels are dark.
     """
 
     class_of: tuple[int, ...]
     states: list[list[IvCurve] | None]
-    own_maxima_w: Array
+
+    @property
+    def classes(self) -> int:
+        """How many classes there are."""
+        return max(self.class_of) + 1
 
 
 def panel_curves(job: Job) -> PanelCurves:
@@ -54,8 +54,7 @@ def panel_curves(job: Job) -> PanelCurves:
     class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in job.members)
     one_of = dict(zip(class_of, job.members, strict=True))
     states = [_state(job, light, list(one_of.values())) for light in job.lights]
-    maxima = np.array([_maxima(curves, len(classes)) for curves in states])
-    return PanelCurves(class_of, states, maxima)
+    return PanelCurves(class_of, states)
 
 
 def _state(job: Job, light: Light, members: list[Member]) -> list[IvCurve] | None:
@@ -89,18 +88,3 @@ def _lit(job: Job, light: Light, kind: int, share: Share) -> LitPanel:
 
 def _largest_current(panel: LitPanel) -> float:
     return panel.full_current * float(np.sum(np.max(panel.light, axis=1)))
-
-
-def _maxima(curves: list[IvCurve] | None, classes: int) -> Array:
-    if curves is None:
-        return np.zeros(classes)
-    return np.array([_own_maximum_w(curve) for curve in curves])
-
-
-def _own_maximum_w(curve: IvCurve) -> float:
-    """Largest power between short circuit and open circuit [W]."""
-    i = np.linspace(0.0, float(curve.i[0]), _OWN_POINTS)
-    power = i * curve.voltages(i)[0]
-    best = int(np.clip(np.argmax(power), 1, _OWN_POINTS - 2))
-    fine = np.linspace(float(i[best - 1]), float(i[best + 1]), _OWN_POINTS)
-    return max(0.0, float(np.max(fine * curve.voltages(fine)[0])))

@@ -82,6 +82,10 @@ class CubicSet:
             found[:, among] += _added(own, np.maximum(starts[among] - begin, 0))
         return found
 
+    def at(self, places: Array, curve: Index) -> Array:
+        """Ordinates and slopes, stacked, of curves of these numbers; arguments broadcast."""
+        return self._laid.at(places, curve)
+
     def pieces(self, curve: int) -> Array:
         """Pieces of one curve, as `curve.pieces` forms them."""
         return self._laid.pieces[:, curve]
