@@ -15,7 +15,7 @@ BOLTZMANN_OVER_CHARGE_V_K = 8.617333262e-5
 """k/q [V/K], from the exact SI values of k and q."""
 STC_KELVIN = 298.15
 _LARGEST_EXPONENT = 600.0
-_NEAREST_BREAKDOWN = 1e-12
+NEAREST_BREAKDOWN = 1e-12
 """1 − Vd/Vbr at least: a cell without an avalanche term may be driven beyond Vbr."""
 LEAST_CONDUCTANCE_S = 1e-12
 """In parallel with every diode, so that a blocked one still has a slope, and where none is."""
@@ -145,7 +145,7 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
     saturation, m = cell.saturation_current, cell.breakdown_exponent
     e = saturation * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
     e1 = e / vt
-    inner = np.minimum(vbr - v, _NEAREST_BREAKDOWN * vbr)
+    inner = np.minimum(vbr - v, NEAREST_BREAKDOWN * vbr)
     x = inner / vbr
     p = (g * cell.breakdown_factor) * x**-m
     p1 = p * m / inner

@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from .accelerate import loops
-from .cell import Array, Diode, Junction, dark_current, diode_current
+from .cell import NEAREST_BREAKDOWN, Array, Diode, Junction, dark_current, diode_current
 from .curve import Cubic, IvCurve, distinct, pieces
 
 _FINE, _COARSE = 8, 12
@@ -111,7 +111,8 @@ def _reverse_limit(cell: Junction, current: float) -> float:
     strength = cell.breakdown_factor * cell.shunt_conductance * -cell.breakdown_voltage
     if strength <= 0.0:
         return ohmic
-    x = min(0.5, (0.5 * strength / current) ** (1.0 / cell.breakdown_exponent))
+    x = (0.5 * strength / current) ** (1.0 / cell.breakdown_exponent)
+    x = min(0.5, max(NEAREST_BREAKDOWN, x))
     return float(max(ohmic, cell.breakdown_voltage * (1.0 - x)))
 
 
