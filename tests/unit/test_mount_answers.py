@@ -2,24 +2,23 @@
 
 import math
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from mount_builders import FLEXIBLE, SKIN, VEHICLE, bonded, fastened, glued, railed, request
 from msgspec.structs import replace
 
+from sunhitch.report.amounts import infinite
 from sunhitch.types.mount import (
     Adhesive,
     MountCheckAnswer,
-    MountCheckRequest,
     PanelWind,
     RoofSkin,
     RoofSurface,
     SpacerSheet,
-    TravelConditions,
 )
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.mount.calculation import mount_check
-from sunhitch_service.engine.mount.modes import mode
 
 BUILDS = {
     "glued": request(glued()),
@@ -34,11 +33,6 @@ every_build = pytest.mark.parametrize("name", BUILDS)
 
 def codes(answer: MountCheckAnswer, verdict: str) -> set[str]:
     return {check.code for check in answer.checks if check.verdict == verdict}
-
-
-def at_speed(build: MountCheckRequest, speed: float) -> MountCheckAnswer:
-    travel = build.travel or TravelConditions()
-    return mount_check(replace(build, travel=replace(travel, road_speed_m_s=speed)))
 
 
 @pytest.mark.parametrize("name", ["glued", "fastened", "bonded", "rails"])
@@ -85,49 +79,24 @@ def test_passes_keep_the_stated_reserve(name: str) -> None:
 
 
 @every_build
-def test_pass_speed_agrees_with_the_checks(name: str) -> None:
-    """At the pass speed every speed-dependent check keeps its reserve; just above, one fails to."""
-    answer = ANSWERS[name]
-    limit = answer.speed_limit.pass_speed_m_s
-    cases = {load.name for load in answer.load_cases if load.depends_on_speed} | {"foot-lost"}
-
-    def worst(speed: float) -> float:
-        found = at_speed(BUILDS[name], speed).checks
-        return max(
-            c.utilisation_fraction or 0.0
-            for c in found
-            if any(
-                c.code.endswith(case) and not mode(c.code.removesuffix(f"-{case}")).screening
-                for case in cases
-            )
-            and c.code != "foot-balance-foot-lost"
-        )
-
-    if limit > 0:
-        assert worst(limit) <= 1 - answer.reserve_fraction
-    if not answer.speed_limit.beyond_range:
-        assert worst(limit + 0.05) > 1 - answer.reserve_fraction
-
-
-@every_build
 def test_speed_curve_rises(name: str) -> None:
     for slower, faster in pairwise(ANSWERS[name].speed_curve):
-        assert slower.utilisation_fraction <= faster.utilisation_fraction * (1 + 1e-12)
+        assert infinite(slower.utilisation_fraction) <= infinite(faster.utilisation_fraction)
 
 
 @every_build
 def test_pass_speed_is_not_above_fail_speed(name: str) -> None:
     limit = ANSWERS[name].speed_limit
-    assert limit.pass_speed_m_s <= limit.fail_speed_m_s
+    assert (limit.pass_speed_m_s or 0.0) <= (limit.fail_speed_m_s or 0.0)
 
 
 @every_build
 def test_improvements_are_what_a_new_check_finds(name: str) -> None:
     """Each named change lowers the governing utilisation by the share that it states."""
     answer = ANSWERS[name]
-    before = answer.governing.utilisation_fraction
+    before = infinite(answer.governing.utilisation_fraction)
     for better in answer.improvements:
-        share = max(0.0, 1 - better.utilisation_fraction / before)
+        share = max(0.0, 1 - infinite(better.utilisation_fraction) / before)
         assert better.gain_fraction == pytest.approx(share)
         assert better.gain_fraction > 0 or better.verdict != answer.verdict
 
@@ -158,9 +127,9 @@ def test_no_plan_where_nothing_fails() -> None:
 def test_lost_foot_is_never_better(name: str) -> None:
     answer = ANSWERS[name]
     for foot in answer.feet:
-        assert foot.lost_uplift_n >= 0
+        assert foot.lost_uplift_n is not None and foot.lost_uplift_n >= 0
     assert answer.foot_lost.reserve_fraction == pytest.approx(
-        1 - answer.foot_lost.utilisation_fraction
+        1 - infinite(answer.foot_lost.utilisation_fraction)
     )
 
 
@@ -168,7 +137,9 @@ def test_three_feet_do_not_survive_the_loss_of_one() -> None:
     feet = [glued().feet[0], glued().feet[1], glued().feet[4]]
     answer = mount_check(request(glued(feet=feet)))
     assert "foot-balance-foot-lost" in codes(answer, "fail")
-    assert answer.foot_lost.utilisation_fraction == 1e9
+    assert answer.foot_lost.code == "foot-balance-foot-lost"
+    assert answer.foot_lost.utilisation_fraction is None
+    assert {foot.lost_uplift_n for foot in answer.feet} == {None}
 
 
 @pytest.mark.parametrize("kind", ["pvc-membrane", "tpo-membrane", "epdm-membrane"])
@@ -178,7 +149,7 @@ def test_membranes_cannot_be_bonded(kind: str) -> None:
     check = next(c for c in answer.checks if c.code == "surface")
     assert check.verdict == "fail"
     assert "Not bondable" in check.remedy
-    assert answer.speed_limit.pass_speed_m_s == 0.0
+    assert answer.speed_limit.pass_speed_m_s is None
 
 
 def test_a_membrane_with_the_makers_word_is_judged() -> None:
@@ -258,6 +229,7 @@ def test_cold_doubles_the_cure_and_forbids_bonding() -> None:
     answer = mount_check(request(cold))
     assert answer.cure is not None
     assert answer.cure.hours_before_driving == pytest.approx(144.0)
+    assert answer.cure.at_c == 11.0
     assert "application-temperature" in codes(answer, "fail")
 
 
@@ -329,10 +301,16 @@ def test_leading_strip_is_worse_than_the_middle() -> None:
     assert any("behind the roof's leading strip" in i.change for i in at_front.improvements)
 
 
-def test_polypropylene_spacer_is_not_bondable() -> None:
+@pytest.mark.parametrize(
+    ("mounting", "verdict"),
+    [(bonded(), "fail"), (glued(), "review"), (fastened(), "review"), (railed(), "review")],
+)
+def test_polypropylene_spacer_is_not_bondable(mounting: Any, verdict: str) -> None:
+    """Below a bonded sheet nothing else holds it; feet and clamps trap it."""
     spacer = SpacerSheet(material="polypropylene", thickness_m=0.006, mass_kg=0.8)
-    answer = mount_check(request(bonded(), FLEXIBLE, spacer=spacer))
-    assert "surface" in codes(answer, "fail")
+    answer = mount_check(request(mounting, FLEXIBLE, spacer=spacer))
+    (check,) = (c for c in answer.checks if c.subject == "polypropylene spacer")
+    assert (check.code, check.verdict) == ("surface", verdict)
 
 
 def test_every_verdict_is_the_worst_of_its_checks() -> None:

@@ -1,9 +1,10 @@
 """Quantities for people: few digits, SI first and US customary beside it."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from sunhitch import units
+from sunhitch.types.mount import Cure
 
 _DIGITS = 3
 _LARGE = 10_000.0
@@ -73,6 +74,33 @@ def percent(fraction: float) -> str:
     if fraction >= _AGAINST_NOTHING:
         return "far over 100 %"
     return f"{figure(100.0 * fraction)} %"
+
+
+def utilisation(fraction: float | None) -> str:
+    """How far something is used up; none where nothing is allowed."""
+    return "no strength left" if fraction is None else f"{percent(fraction)} used"
+
+
+def infinite(fraction: float | None) -> float:
+    """A utilisation as a number to compare: infinite where nothing is allowed."""
+    return math.inf if fraction is None else fraction
+
+
+def none_or(pick: Callable[[list[float]], float], values: Iterable[float | None]) -> float | None:
+    """Largest or smallest of some values; none where one of them is none, which is worse."""
+    given = list(values)
+    known = [value for value in given if value is not None]
+    return pick(known) if len(known) == len(given) else None
+
+
+def rest(cure: Cure) -> str:
+    """Rest of a bond before it is driven, and the temperature at which that holds."""
+    return f"{math.ceil(cure.hours_before_driving - _SLIVER)} h at {both(cure.at_c, '°C')}"
+
+
+def passes(speed_m_s: float | None) -> str:
+    """Up to which road speed something passes."""
+    return "passes at no speed" if speed_m_s is None else f"passes up to {speed_limit(speed_m_s)}"
 
 
 def _with(convert: Callable[[float], float], symbol: str) -> Callable[[float], str]:

@@ -7,14 +7,18 @@ from .base import Input, Output
 from .basis import Caution
 from .check import Answer, Verdict
 from .mount import (
+    Cure,
     Improvement,
     Mounting,
     PanelWind,
+    PassSpeed,
+    Reserve,
     RoofSkin,
     RoofSurface,
     SheetProperties,
     SpacerSheet,
     TravelConditions,
+    Utilisation,
     VehicleRoof,
 )
 from .panel import Panel, PanelName, PanelTypeName
@@ -271,25 +275,23 @@ class PanelHold(Output, kw_only=True):
     verdict: Annotated[Verdict, choice("Worst of its mount checks.", "review")]
     governing_code: Annotated[str, prose("Code of the governing check.", "foot-peel")]
     governing_title: Annotated[str, prose("The same in words.", "Peel at the pad's edge")]
-    utilisation_fraction: Annotated[
-        float, quantity("1", 0.0, 1e9, "Share of the allowance used there.", 0.84)
+    utilisation_fraction: Utilisation
+    pass_speed_m_s: PassSpeed
+    left_out: Annotated[
+        list[str], listing(0, 40, "Speed-dependent checks in words that this speed leaves out.")
     ]
-    pass_speed_m_s: Annotated[
-        float, quantity("m/s", 0.0, 200.0, "Road speed up to which all pass with reserve.", 24.0)
-    ]
-    fail_speed_m_s: Annotated[
-        float, quantity("m/s", 0.0, 200.0, "Road speed above which something fails.", 27.0)
-    ]
-    foot_lost_reserve_fraction: Annotated[
-        float,
-        quantity("1", -1e9, 1.0, "Left with the worst foot lost; negative when it fails.", 0.1),
-    ]
-    hours_before_driving: Annotated[
-        float, quantity("h", 0.0, 200_000.0, "Rest of the bond; 0 where nothing is glued.", 72.0)
-    ]
-    nut_torque_n_m: Annotated[
-        float, quantity("N·m", 0.0, 1000.0, "Torque of nuts; 0 where none.", 2.6)
-    ]
+    fail_speed_m_s: (
+        Annotated[
+            float,
+            quantity("m/s", 0.0, 200.0, "Fastest at which none fails; none where one does.", 27.0),
+        ]
+        | None
+    )
+    foot_lost_reserve_fraction: Reserve
+    cure: Annotated[Cure, prose("When to drive; none where nothing is glued.")] | None
+    nut_torque_n_m: (
+        Annotated[float, quantity("N·m", 0.0, 1000.0, "Torque of nuts; none without.", 2.6)] | None
+    )
     improvements: Annotated[list[Improvement], listing(0, 40, "What helps, computed, best first.")]
 
 

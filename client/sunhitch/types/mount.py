@@ -509,6 +509,35 @@ class MountCheckRequest(Input, kw_only=True):
     spacer: Annotated[SpacerSheet, prose("Twin-wall sheet under the panel.")] | None = None
 
 
+Utilisation = (
+    Annotated[
+        float, quantity("1", 0.0, 1e12, "Demand over capacity; none where nothing is allowed.", 0.8)
+    ]
+    | None
+)
+PassSpeed = (
+    Annotated[
+        float,
+        quantity(
+            "m/s",
+            0.0,
+            45.0,
+            "Fastest at which every speed-dependent check passes; none where no speed is slow "
+            "enough.",
+            24.0,
+        ),
+    ]
+    | None
+)
+Reserve = (
+    Annotated[
+        float,
+        quantity("1", -1e12, 1.0, "One less utilisation; none where nothing is allowed.", 0.1),
+    ]
+    | None
+)
+
+
 class ZoneShare(Output, kw_only=True):
     """Part of the panel that lies in one wind zone of the roof."""
 
@@ -529,7 +558,7 @@ class LoadCase(Output, kw_only=True):
     name: Annotated[LoadCaseName, choice("Stable name.", "headwind-gust")]
     title: Annotated[str, label("The case in words.", "Road speed with a headwind gust", 120)]
     duration: Annotated[LoadDuration, choice("How long it acts.", "gust")]
-    bond_temperature_c: Annotated[float, quantity("°C", -60.0, 150.0, "Bond line then.", 60.0)]
+    bond_c: Annotated[float, quantity("°C", -60.0, 150.0, "Bond line then.", 60.0)]
     air_speed_m_s: Annotated[float, quantity("m/s", 0.0, 200.0, "Speed of the air.", 48.3)]
     dynamic_pressure_pa: Annotated[float, quantity("Pa", 0.0, 50000.0, "Of that air.", 1456.0)]
     uplift_coefficient: Annotated[
@@ -553,11 +582,20 @@ class FootResult(Output, kw_only=True):
     roof_y_m: Annotated[float, quantity("m", -20.0, 40.0, "In roof coordinates.", 0.25)]
     uplift_n: Annotated[float, quantity("N", 0.0, _N, "Largest pull.", 282.0)]
     shear_n: Annotated[float, quantity("N", 0.0, _N, "Largest sideways force.", 410.0)]
-    lost_uplift_n: Annotated[
-        float,
-        quantity("N", 0.0, _N, "Largest pull after the worst other foot is lost.", 420.0),
-    ]
-    utilisation_fraction: Annotated[float, quantity("1", 0.0, 1e9, "Worst, all feet present.", 0.8)]
+    lost_uplift_n: (
+        Annotated[
+            float,
+            quantity(
+                "N",
+                0.0,
+                _N,
+                "Largest pull with another foot lost; none if the panel then tips.",
+                420.0,
+            ),
+        ]
+        | None
+    )
+    utilisation_fraction: Utilisation
     governed_by: Annotated[str, prose("Code of the check behind it.", "bond-edge-headwind-gust")]
 
 
@@ -568,33 +606,39 @@ class Governing(Output, kw_only=True):
     load_case: Annotated[LoadCaseName, choice("Load case.", "headwind-gust")]
     mode: Annotated[str, prose("Mode of failure.", "bond-edge")]
     subject: Annotated[str, prose("What fails first.", "foot 3")]
-    utilisation_fraction: Annotated[float, quantity("1", 0.0, 1e9, "Share used.", 0.83)]
+    utilisation_fraction: Utilisation
 
 
 class SpeedPoint(Output, kw_only=True):
     """Worst utilisation of all speed-dependent checks at one road speed."""
 
     road_speed_m_s: Annotated[float, quantity("m/s", 0.0, 60.0, "Road speed.", 25.0)]
-    utilisation_fraction: Annotated[float, quantity("1", 0.0, 1e9, "Worst of all.", 0.62)]
+    utilisation_fraction: Utilisation
     governed_by: Annotated[str, prose("Code of the check behind it.", "bond-edge-headwind-gust")]
 
 
 class SpeedLimit(Output, kw_only=True):
     """How fast it may be driven as far as the speed-dependent checks go."""
 
-    pass_speed_m_s: Annotated[
-        float,
-        quantity(
-            "m/s",
-            0.0,
-            45.0,
-            "Fastest at which all of them pass with reserve, screenings aside.",
-            24.0,
+    pass_speed_m_s: PassSpeed
+    left_out: Annotated[
+        list[str],
+        listing(
+            0,
+            40,
+            "Speed-dependent checks that `pass_speed_m_s` leaves out and that need a "
+            "review there: screening for flutter.",
         ),
     ]
-    fail_speed_m_s: Annotated[
-        float, quantity("m/s", 0.0, 45.0, "Fastest at which none of them fails.", 27.0)
-    ]
+    fail_speed_m_s: (
+        Annotated[
+            float,
+            quantity(
+                "m/s", 0.0, 45.0, "Fastest at which none fails; none where one always does.", 27.0
+            ),
+        ]
+        | None
+    )
     limited_by: Annotated[str, prose("Code of the first to fall short.", "bond-edge-headwind-gust")]
     beyond_range: Annotated[bool, prose("Whether all still pass at the top of the range, 45 m/s.")]
     not_covered: Annotated[
@@ -608,27 +652,24 @@ class SpeedLimit(Output, kw_only=True):
 class FootLost(Output, kw_only=True):
     """The same mounting after its worst foot has let go."""
 
-    lost: Annotated[str, prose("Foot whose loss is worst; empty for a bonded sheet.", "foot 4")]
+    lost: Annotated[str, prose("What is lost where that is worst.", "foot 4")]
     weakest: Annotated[str, prose("Part that is then used up most.", "foot 3")]
     code: Annotated[str, prose("Code of the check.", "bond-combined-foot-lost")]
-    utilisation_fraction: Annotated[float, quantity("1", 0.0, 1e9, "Share used.", 0.9)]
-    reserve_fraction: Annotated[
-        float, quantity("1", -1e9, 1.0, "What is left; negative when it fails.", 0.1)
-    ]
+    utilisation_fraction: Utilisation
+    reserve_fraction: Reserve
 
 
 class Improvement(Output, kw_only=True):
     """One change, computed by running the checks again with it."""
 
     change: Annotated[str, prose("What to change.", "Pads of 150 × 150 mm")]
-    utilisation_fraction: Annotated[
-        float, quantity("1", 0.0, 1e9, "Governing utilisation with the change.", 0.71)
-    ]
+    governed_by: Annotated[str, prose("Code of the check that then governs.", "stud-bending")]
+    utilisation_fraction: Utilisation
     gain_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Share by which it lowers the governing one.", 0.3)
     ]
     verdict: Annotated[Verdict, choice("Verdict with the change.", "pass")]
-    pass_speed_m_s: Annotated[float, quantity("m/s", 0.0, 45.0, "Speed that passes.", 30.0)]
+    pass_speed_m_s: PassSpeed
 
 
 class NutTorque(Output, kw_only=True):
@@ -658,7 +699,8 @@ class Cure(Output, kw_only=True):
         float, quantity("h", 0.0, 1e8, "Rest until the bond is full.", 72.0)
     ]
     strength: Annotated[list[BondAge], listing(1, 20, "How the bond grows.")]
-    application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Temperature assumed.", 21.0)]
+    at_c: Annotated[float, quantity("°C", -20.0, 60.0, "Temperature of that rest.", 21.0)]
+    application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Roof and air on bonding.", 21.0)]
     least_application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Not to bond below.", 15.0)]
     note: Annotated[str, prose("What decides it.", "Bond builds by wetting out.")]
 

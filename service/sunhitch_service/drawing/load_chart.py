@@ -1,6 +1,6 @@
 """Load chart of a mount check: utilisation over road speed, and by load case."""
 
-from sunhitch.report.amounts import speed_limit
+from sunhitch.report.amounts import infinite, speed_limit
 from sunhitch.types.check import Check
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, SpeedPoint
 
@@ -40,22 +40,20 @@ def load_chart(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
 
 def _headline(answer: MountCheckAnswer) -> str:
     limit = answer.speed_limit
-    if limit.beyond_range:
-        return (
-            f"Passes with reserve up to the top of the range, {speed_limit(limit.pass_speed_m_s)}"
-        )
-    if limit.pass_speed_m_s <= 0:
+    if limit.pass_speed_m_s is None:
         return "At no road speed does every speed-dependent check pass"
-    return (
-        f"Passes with reserve up to {speed_limit(limit.pass_speed_m_s)}, "
-        f"fails above {speed_limit(limit.fail_speed_m_s)}"
-    )
+    titles = {check.code: check.title.lower() for check in answer.checks}
+    aside = "; ".join(dict.fromkeys(titles[code].partition(": ")[0] for code in limit.left_out))
+    told = f"Passes up to {speed_limit(limit.pass_speed_m_s)}"
+    if limit.fail_speed_m_s is not None and not limit.beyond_range:
+        told += f", fails above {speed_limit(limit.fail_speed_m_s)}"
+    return f"{told}; left out for review: {aside}" if aside else told
 
 
 def _curve(sheet: Sheet, request: MountCheckRequest, answer: MountCheckAnswer) -> None:
     points = answer.speed_curve
     fastest = points[-1].road_speed_m_s
-    top = min(MOST_TOP, max(LEAST_TOP, *(1.05 * p.utilisation_fraction for p in points)))
+    top = min(MOST_TOP, max(LEAST_TOP, *(1.05 * infinite(p.utilisation_fraction) for p in points)))
 
     def place(road_speed: float, used: float) -> tuple[float, float]:
         share = min(used, top) / top
@@ -75,7 +73,7 @@ def _within(points: list[SpeedPoint], top: float) -> list[tuple[float, float]]:
     """The curve up to where it leaves the chart."""
     shown: list[tuple[float, float]] = []
     for point in points:
-        speed_here, used = point.road_speed_m_s, point.utilisation_fraction
+        speed_here, used = point.road_speed_m_s, infinite(point.utilisation_fraction)
         if used <= top:
             shown.append((speed_here, used))
             continue
@@ -91,7 +89,7 @@ def _marks(request: MountCheckRequest, answer: MountCheckAnswer) -> list[tuple[f
     """Speeds to mark, what they are, and how far down to write it."""
     limit = answer.speed_limit
     found: list[tuple[float, str, float]] = []
-    if limit.pass_speed_m_s > 0:
+    if limit.pass_speed_m_s is not None:
         found.append((limit.pass_speed_m_s, "passes to here", 12.0))
     asked = request.travel.road_speed_m_s if request.travel else None
     if asked is not None:

@@ -178,7 +178,7 @@ def _table(sheet: Sheet, answer: MountCheckAnswer, left: float) -> float:
             foot.foot,
             f"{foot.uplift_n:.0f} N",
             f"{foot.shear_n:.0f} N",
-            f"{foot.lost_uplift_n:.0f} N",
+            "tips" if foot.lost_uplift_n is None else f"{foot.lost_uplift_n:.0f} N",
             percent(foot.utilisation_fraction),
         )
         _row(sheet, left, y, columns, cells, "")

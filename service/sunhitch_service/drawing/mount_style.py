@@ -19,21 +19,23 @@ STYLE = """
 """
 
 
-def shade(utilisation: float, reserve: float) -> Shade:
+def shade(utilisation: float | None, reserve: float) -> Shade:
     """Shade of a part by how far it is used up.
 
     Parameters
     ----------
-    utilisation : float
-        Demand over capacity.
+    utilisation : float or None
+        Demand over capacity; None where nothing is allowed.
     reserve : float
         Least reserve of a pass.
     """
-    if utilisation > 1:
+    if utilisation is None or utilisation > 1:
         return "over"
     return "close" if utilisation > 1 - reserve else "spare"
 
 
-def percent(utilisation: float) -> str:
+def percent(utilisation: float | None) -> str:
     """Utilisation for people: whole percent, and no longer a number where nothing holds."""
-    return "no hold" if utilisation > 100 else f"{100 * utilisation:.0f} %"
+    if utilisation is None or utilisation > 100:
+        return "no hold"
+    return f"{100 * utilisation:.0f} %"

@@ -4,7 +4,16 @@ from collections.abc import Callable
 from functools import cache
 from typing import TYPE_CHECKING, Any, cast
 
-from sunhitch.report.amounts import at_least, both, figure, percent, speed_limit
+from sunhitch.report.amounts import (
+    at_least,
+    both,
+    figure,
+    passes,
+    percent,
+    rest,
+    speed_limit,
+    utilisation,
+)
 from sunhitch.report.grouping import alike, worst_first
 from sunhitch.report.voltages import cold_open_circuit
 from sunhitch.types.check import Answer, Check, Verdict
@@ -69,6 +78,7 @@ def _environment() -> "Environment":
     filters = cast("dict[str, Callable[..., str]]", environment.filters)
     filters.update(both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit)
     filters.update(at_least=at_least, speed_limit=speed_limit)
+    filters.update(utilisation=utilisation, rest=rest, passes=passes)
     return environment
 
 

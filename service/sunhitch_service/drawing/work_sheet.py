@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from sunhitch.report.amounts import infinite
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
 
@@ -82,9 +83,11 @@ def _changes(answer: FitOutAnswer) -> list[Improvement]:
     for mount in answer.mounts:
         for change in mount.improvements:
             known = worst.get(change.change)
-            if known is None or change.utilisation_fraction > known.utilisation_fraction:
+            if known is None or infinite(change.utilisation_fraction) > infinite(
+                known.utilisation_fraction
+            ):
                 worst[change.change] = change
-    return sorted(worst.values(), key=lambda change: change.utilisation_fraction)
+    return sorted(worst.values(), key=lambda change: infinite(change.utilisation_fraction))
 
 
 def _first_told(answer: FitOutAnswer) -> set[tuple[int, str]]:

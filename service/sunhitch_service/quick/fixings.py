@@ -25,12 +25,9 @@ from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.mount.adhesive import (
     bond_strength,
     heat_fraction,
-    moisture_cure_hours,
-    moisture_growth,
-    slowed,
     surface_fraction,
-    tape_growth,
 )
+from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.fasteners import proof_load, thread_source, torque
 from sunhitch_service.engine.mount.figures import choose, figure, row, table_basis
 from sunhitch_service.engine.sources import basis
@@ -92,13 +89,14 @@ def time_to_cure(asked: CureTimeQuestion) -> QuickCureTime:
     notes = Assumptions()
     joined = choose(notes, "/application_c", asked.application_c, "travel_default", "application_c")
     rested = notes.choose("/rested_h", asked.rested_h, 0.0, "Just bonded.")
-    full, grown = _growth(asked, joined, rested)
+    bond = _curing(asked, joined)
     least = figure("adhesive", asked.adhesive, "least_application_c")
-    verdict, remedy = _cure_verdict(full, rested, joined, least)
+    verdict, remedy = _cure_verdict(bond.full_h, rested, joined, least)
     return QuickCureTime(
-        hours_before_driving=full,
-        days_before_driving=full / 24.0,
-        grown_fraction=grown,
+        hours_before_driving=bond.full_h,
+        days_before_driving=bond.full_h / 24.0,
+        at_c=bond.at_c,
+        grown_fraction=bond.share(rested),
         least_application_c=least,
         verdict=verdict,
         remedy=remedy,
@@ -108,8 +106,7 @@ def time_to_cure(asked: CureTimeQuestion) -> QuickCureTime:
     )
 
 
-def _growth(asked: CureTimeQuestion, joined_c: float, rested_h: float) -> tuple[float, float]:
-    """Hours to full strength, and the share of it after a rest."""
+def _curing(asked: CureTimeQuestion, application_c: float) -> Curing:
     faults = Faults()
     tape = asked.adhesive == _TAPE
     faults.add_if(
@@ -120,10 +117,7 @@ def _growth(asked: CureTimeQuestion, joined_c: float, rested_h: float) -> tuple[
     if not tape and asked.bead_width_m is None:
         faults.add("/bead_width_m", "Moisture cures it from its edges: give the width of the bead.")
     faults.raise_any()
-    if asked.bead_width_m is None:
-        return slowed(figure("bond_age", "72", "hours"), joined_c), tape_growth(rested_h, joined_c)
-    half = asked.bead_width_m / 2.0
-    return moisture_cure_hours(half), moisture_growth(rested_h, half)
+    return Curing(asked.adhesive, application_c, (asked.bead_width_m or 0.0) / 2.0)
 
 
 def _cure_verdict(

@@ -1,13 +1,21 @@
 """The whole build, for people: choices, schedules, parts and steps."""
 
-from sunhitch.report.amounts import at_least, both, figure, percent, speed_limit
+from sunhitch.report.amounts import (
+    at_least,
+    both,
+    figure,
+    none_or,
+    passes,
+    percent,
+    speed_limit,
+    utilisation,
+)
 from sunhitch.report.layout import Page
 from sunhitch.report.summary import danger
 from sunhitch.types.fitout import FitOutAnswer, PanelHold, Part, ProtectiveDevice, WireLine
 from sunhitch.types.mount import Improvement
 
 from .array_configuration import chosen, ranking, rejected
-from .mount_check import passes
 from .roof_layout import told_proof
 from .wire_sizing import glands
 
@@ -66,14 +74,16 @@ def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
         (
             hold.panel,
             hold.verdict,
-            percent(hold.utilisation_fraction),
-            speed_limit(hold.pass_speed_m_s) if hold.pass_speed_m_s else "no speed",
-            percent(hold.foot_lost_reserve_fraction),
+            utilisation(hold.utilisation_fraction),
+            "no speed" if hold.pass_speed_m_s is None else speed_limit(hold.pass_speed_m_s),
+            "none"
+            if hold.foot_lost_reserve_fraction is None
+            else percent(hold.foot_lost_reserve_fraction),
             hold.governing_title.partition(": ")[0],
         )
         for hold in mounts
     ]
-    head = ("Panel", "Verdict", "Used", "Passes up to", "Left, a foot lost", "Governed by")
+    head = ("Panel", "Verdict", "Utilisation", "Passes up to", "Left, a foot lost", "Governed by")
     return [
         "",
         page.heading("Whether it stays on"),
@@ -90,8 +100,8 @@ def _helps(mounts: list[PanelHold]) -> list[str]:
             changes.setdefault(one.change, []).append((hold, one))
     return [
         f"{change} ({', '.join(hold.panel for hold, _ in helped)}): "
-        f"{percent(max(one.utilisation_fraction for _, one in helped))} used, "
-        f"{passes(min(one.pass_speed_m_s for _, one in helped))}"
+        f"{utilisation(none_or(max, (one.utilisation_fraction for _, one in helped)))}, "
+        f"{passes(none_or(min, (one.pass_speed_m_s for _, one in helped)))}"
         for change, helped in changes.items()
     ]
 

@@ -1,6 +1,6 @@
 """Whether a panel stays on the roof, for people."""
 
-from sunhitch.report.amounts import both, figure, percent, speed_limit
+from sunhitch.report.amounts import both, figure, passes, rest, speed_limit, utilisation
 from sunhitch.report.layout import Page
 from sunhitch.types.mount import (
     Cure,
@@ -30,12 +30,11 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
 
 def _governing(answer: MountCheckAnswer) -> list[str]:
     lost, words = answer.foot_lost, _titles(answer)
-    without = f"With {lost.lost} lost" if lost.lost else "With the worst part lost"
     return [
         f"Governing: {words.get(answer.governing.code, answer.governing.code)} "
-        f"({answer.governing.subject}), {percent(answer.governing.utilisation_fraction)} used.",
+        f"({answer.governing.subject}), {utilisation(answer.governing.utilisation_fraction)}.",
         _speed(answer.speed_limit, words),
-        f"{without}, {lost.weakest} is {percent(lost.utilisation_fraction)} used.",
+        f"With {lost.lost} lost: {lost.weakest}, {utilisation(lost.utilisation_fraction)}.",
         f"Second means of holding: {answer.second_retention.text}",
         _allowances(answer),
     ]
@@ -63,15 +62,16 @@ def _allowances(answer: MountCheckAnswer) -> str:
 
 def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
     first = words.get(limit.limited_by, limit.limited_by)
+    fails = limit.fail_speed_m_s
     if limit.beyond_range:
         fast = "Every check that depends on speed passes up to the top of the range."
-    elif limit.fail_speed_m_s <= 0.0:
+    elif fails is None:
         fast = f"No road speed is slow enough ({first})."
     else:
-        fast = (
-            f"Passes with reserve up to {speed_limit(limit.pass_speed_m_s)}, fails above "
-            f"{speed_limit(limit.fail_speed_m_s)} ({first})."
-        )
+        told = passes(limit.pass_speed_m_s)
+        fast = f"{told[0].upper()}{told[1:]}, fails above {speed_limit(fails)} ({first})."
+    if limit.left_out:
+        fast += f" Left out for review: {'; '.join(words[code] for code in limit.left_out)}."
     if not limit.not_covered:
         return fast
     others = "; ".join(words.get(code, code) for code in limit.not_covered)
@@ -80,15 +80,10 @@ def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
 
 def _improvements(answer: MountCheckAnswer) -> list[str]:
     return [
-        f"{one.change}: {percent(one.utilisation_fraction)} used, {one.verdict}, "
+        f"{one.change}: {utilisation(one.utilisation_fraction)}, {one.verdict}, "
         f"{passes(one.pass_speed_m_s)}"
         for one in answer.improvements
     ]
-
-
-def passes(speed_m_s: float) -> str:
-    """Up to which road speed something passes."""
-    return f"passes up to {speed_limit(speed_m_s)}" if speed_m_s > 0.0 else "passes at no speed"
 
 
 _CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")
@@ -124,12 +119,12 @@ def _feet(page: Page, feet: list[FootResult]) -> list[str]:
             f"{figure(foot.x_m)}, {figure(foot.y_m)}",
             both(foot.uplift_n, "N"),
             both(foot.shear_n, "N"),
-            both(foot.lost_uplift_n, "N"),
-            percent(foot.utilisation_fraction),
+            "tips" if foot.lost_uplift_n is None else both(foot.lost_uplift_n, "N"),
+            utilisation(foot.utilisation_fraction),
         )
         for foot in feet
     ]
-    head = ("Foot", "x, y [m]", "Pull", "Shear", "Pull, a foot lost", "Used")
+    head = ("Foot", "x, y [m]", "Pull", "Shear", "Pull, a foot lost", "Utilisation")
     return ["", page.heading("Feet"), *page.table(head, rows)]
 
 
@@ -145,7 +140,7 @@ def _work(answer: MountCheckAnswer) -> list[str]:
 
 def _cure(cure: Cure) -> list[str]:
     return [
-        f"Rest {figure(cure.hours_before_driving)} h before driving; bond at "
+        f"Rest {rest(cure)} before driving; bond at "
         f"{both(cure.application_c, '°C')}, never below {both(cure.least_application_c, '°C')}. "
         f"{cure.note}"
     ]

@@ -82,6 +82,7 @@ class QuickCureTime(Output, kw_only=True):
 
     hours_before_driving: Annotated[float, quantity("h", 0.0, 1e7, "Until full strength.", 72.0)]
     days_before_driving: Annotated[float, quantity("d", 0.0, 1e6, "The same in days.", 3.0)]
+    at_c: Annotated[float, quantity("°C", -20.0, 60.0, "Temperature of that rest.", 21.0)]
     grown_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Share of the strength after `rested_h`.", 0.9)
     ]

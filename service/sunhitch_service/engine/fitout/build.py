@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary
-from sunhitch.types.mount import FastenedFeet
+from sunhitch.types.mount import Cure, FastenedFeet
 from sunhitch.types.wiring import Disconnect, EntryAnswer, Gland
 
 from .cables import SizedLine
@@ -48,20 +48,16 @@ class Build:
     hot_cell_c: float
 
     @property
-    def hours_before_driving(self) -> float:
-        """Rest of the slowest bond [h]; 0 where nothing is glued."""
-        return max(hold.hours_before_driving for hold in self.holds)
+    def slowest_cure(self) -> Cure | None:
+        """Cure of the slowest bond; none where nothing is glued."""
+        cures = [hold.cure for hold in self.holds if hold.cure is not None]
+        return max(cures, key=lambda cure: cure.hours_before_driving, default=None)
 
     @property
     def drilled(self) -> bool:
         """Whether fasteners pass the roof skin."""
         kinds = self.job.request.panel_types
         return any(isinstance(kind.mounting, FastenedFeet) for kind in kinds)
-
-    @property
-    def glued(self) -> bool:
-        """Whether anything is glued."""
-        return self.hours_before_driving > 0.0
 
     @property
     def entry(self) -> EntryAnswer | None:

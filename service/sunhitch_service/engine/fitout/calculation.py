@@ -78,7 +78,7 @@ def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
     ]
     take_over(known, assumptions.listed(), roof.translate)
     verdict = verdict_of(checks)
-    glue = ("adhesive-cure",) if build.glued else ()
+    glue = ("adhesive-cure",) if build.slowest_cure else ()
     return FitOutAnswer(
         verdict=verdict,
         checks=checks,

@@ -158,17 +158,19 @@ def hold_of(held: Held) -> PanelHold:
     """One panel's line of the answer."""
     answer = held.answer
     governing = answer.governing
-    title = next((c.title for c in answer.checks if c.code == governing.code), governing.mode)
+    titles = {check.code: check.title for check in answer.checks}
+    limit = answer.speed_limit
     return PanelHold(
         panel=held.panel,
         verdict=answer.verdict,
         governing_code=governing.code,
-        governing_title=title,
+        governing_title=titles.get(governing.code, governing.mode),
         utilisation_fraction=governing.utilisation_fraction,
-        pass_speed_m_s=answer.speed_limit.pass_speed_m_s,
-        fail_speed_m_s=answer.speed_limit.fail_speed_m_s,
+        pass_speed_m_s=limit.pass_speed_m_s,
+        left_out=[titles[code] for code in limit.left_out],
+        fail_speed_m_s=limit.fail_speed_m_s,
         foot_lost_reserve_fraction=answer.foot_lost.reserve_fraction,
-        hours_before_driving=answer.cure.hours_before_driving if answer.cure else 0.0,
-        nut_torque_n_m=answer.nut_torque.torque_n_m if answer.nut_torque else 0.0,
+        cure=answer.cure,
+        nut_torque_n_m=answer.nut_torque.torque_n_m if answer.nut_torque else None,
         improvements=answer.improvements[:5],
     )

@@ -3,15 +3,16 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from sunhitch.report.amounts import both
+from sunhitch.report.amounts import both, rest
 from sunhitch.types.array import ArrangedString
 from sunhitch.types.fitout import WorkStep
+from sunhitch.types.mount import Cure
 from sunhitch.types.wiring import EntryAnswer, NoteTopic
 from sunhitch_service.engine.cautions import cautions
 
 from .build import Build
 from .cables import SizedLine, notes
-from .wording import listed, speed
+from .wording import listed, passes_up_to
 
 _Step = tuple[str, str, str, tuple[str, ...]]
 """Title, text, what to wait for, keys of cautions."""
@@ -83,8 +84,8 @@ def _voltage_list(build: Build) -> str:
 
 
 def _on_the_roof(build: Build) -> Iterator[_Step]:
-    if build.glued:
-        yield from _gluing(build)
+    if build.slowest_cure is not None:
+        yield from _gluing(build, build.slowest_cure)
     if build.drilled:
         yield (
             "Drill and seal the fasteners",
@@ -97,7 +98,7 @@ def _on_the_roof(build: Build) -> Iterator[_Step]:
     yield from _cable_entry(build)
 
 
-def _gluing(build: Build) -> Iterator[_Step]:
+def _gluing(build: Build, cure: Cure) -> Iterator[_Step]:
     surface = build.job.request.surface
     known = surface is not None and surface.kind != "unknown"
     kind = surface.kind.replace("-", " ") if surface is not None and known else "roof"
@@ -108,20 +109,19 @@ def _gluing(build: Build) -> Iterator[_Step]:
         "The surface is clean, dry and within the adhesive's temperature range",
         ("adhesive-cure", "roof-work"),
     )
-    hours = build.hours_before_driving
+    resting = rest(cure)
     yield (
         "Bond and wait",
         "Set the feet with the panel, or a board drilled like it, as a jig, so that studs meet "
         "their holes. Press every foot or sheet down over its whole area. "
-        f"Let the bond rest {hours:.0f} h at "
-        f"{both(21.0, '°C')} or longer when colder.",
-        f"{hours:.0f} h have passed; do not drive before",
+        f"Let the bond rest {resting}, longer where it is colder.",
+        f"{resting} have passed; do not drive before",
         ("adhesive-cure", "road-safety"),
     )
 
 
 def _nuts(build: Build) -> Iterator[_Step]:
-    found = sorted({hold.nut_torque_n_m for hold in build.holds if hold.nut_torque_n_m > 0.0})
+    found = sorted({hold.nut_torque_n_m for hold in build.holds if hold.nut_torque_n_m})
     torques = [both(torque, "N·m") for torque in found]
     if torques:
         yield (
@@ -297,14 +297,10 @@ def _open_circuit(build: Build, string: ArrangedString, cell_c: float) -> float:
 
 
 def _before_driving(build: Build) -> Iterator[_Step]:
-    slowest = min(hold.pass_speed_m_s for hold in build.holds)
-    wait = f"{build.hours_before_driving:.0f} h of cure are over; " if build.glued else ""
-    limit = (
-        f"Checks, screening for flutter aside, pass up to {speed(slowest)} with the gusts "
-        "reckoned with."
-        if slowest > 0.0
-        else "At no speed do all checks pass: do not drive with this mounting."
-    )
+    wait = f"{rest(build.slowest_cure)} of cure are over; " if build.slowest_cure else ""
+    passing = any(hold.pass_speed_m_s is None for hold in build.holds)
+    limit = passes_up_to(build.holds)
+    limit = f"{limit[0].upper()}{limit[1:]}{': do not drive' if passing else ''}."
     yield (
         "Before the first drive",
         f"Try every foot by hand, look for lifted edges, fit a second means of holding. {limit}",

@@ -1,11 +1,11 @@
 """The answer in a few sentences, worst first."""
 
-from sunhitch.report.amounts import percent
+from sunhitch.report.amounts import infinite, utilisation
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.fitout import PanelHold
 
 from .build import Build
-from .wording import listed, speed
+from .wording import listed, passes_up_to
 
 _OPENING: dict[Verdict, str] = {
     "pass": "Everything that was checked passes.",
@@ -75,23 +75,11 @@ def _cables(build: Build) -> str:
 
 
 def _hold(holds: list[PanelHold]) -> str:
-    weakest = max(holds, key=lambda hold: hold.utilisation_fraction)
-    slowest = min(hold.pass_speed_m_s for hold in holds)
-    limit = (
-        f"screening for flutter aside, all speed-dependent checks pass up to {speed(slowest)}"
-        if slowest > 0.0
-        else "at no speed do all checks pass"
-    )
+    weakest = max(holds, key=lambda hold: infinite(hold.utilisation_fraction))
     help_text = (
         f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
     )
     return (
         f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
-        f"{_used(weakest.utilisation_fraction)}; {limit}.{help_text}"
+        f"{utilisation(weakest.utilisation_fraction)}; {passes_up_to(holds)}.{help_text}"
     )
-
-
-def _used(fraction: float) -> str:
-    if fraction <= 10.0:
-        return f"{percent(fraction)} used"
-    return f"used up {fraction:.0f} times over" if fraction < 1e6 else "no strength left"

@@ -1,6 +1,8 @@
 """Wording that the fit-out's texts share."""
 
 from sunhitch import units
+from sunhitch.report.amounts import none_or
+from sunhitch.types.fitout import PanelHold
 
 
 def speed(value: float) -> str:
@@ -13,3 +15,13 @@ def listed(names: list[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def passes_up_to(holds: list[PanelHold]) -> str:
+    """How fast a vehicle with these panels may be driven, and what that leaves out."""
+    slowest = none_or(min, (hold.pass_speed_m_s for hold in holds))
+    if slowest is None:
+        return "at no speed do all checks pass"
+    left_out = dict.fromkeys(title for hold in holds for title in hold.left_out)
+    aside = f", left out for review: {'; '.join(left_out)}" if left_out else ""
+    return f"all speed-dependent checks pass up to {speed(slowest)}{aside}"

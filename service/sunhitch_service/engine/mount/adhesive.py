@@ -1,6 +1,5 @@
 """Strength of a bond by duration, heat, surface and age, and stresses in a pad."""
 
-import math
 from functools import lru_cache
 
 import numpy as np
@@ -115,32 +114,3 @@ def edge_stress(uplift_n: Floats, moment_n_m: Floats, length_m: float, width_m: 
     area = length_m * width_m
     stress: Floats = uplift_n / area + 6 * moment_n_m / (area * min(length_m, width_m))
     return stress
-
-
-def slowed(hours: float, application_c: float) -> float:
-    """Time to grow a foam tape bond below 21 °C [h]: doubled for every 10 K."""
-    return hours * 2 ** (max(0.0, 21.0 - application_c) / 10)
-
-
-def tape_growth(hours: float, application_c: float) -> float:
-    """Share of a foam tape's final strength after a time, interpolated in its logarithm."""
-    rows = table(DOMAIN, "bond_age").rows
-    steps = [slowed(float(row["hours"]), application_c) for row in rows]
-    shares = [float(row["strength_fraction"]) for row in rows]
-    if hours < steps[0]:
-        return 0.0
-    return float(np.interp(math.log(hours), np.log(steps), shares))
-
-
-def moisture_cure_hours(half_width_m: float) -> float:
-    """Time for air's moisture to cure one-part adhesive inwards from its edge [h].
-
-    Depth grows with the square root of time, 3.5 mm after a day at 23 °C and 50 % humidity
-    (from memory).
-    """
-    return 24.0 * (half_width_m / 0.0035) ** 2
-
-
-def moisture_growth(hours: float, half_width_m: float) -> float:
-    """Share of a one-part bond's width that is cured after a time."""
-    return min(1.0, math.sqrt(max(hours, 0.0) / moisture_cure_hours(half_width_m)))

@@ -23,7 +23,7 @@ from .fasteners import proof_load, torque
 from .figures import DOMAIN, figure, known, row, why
 from .forces import feet_forces
 from .setup import Setup, adhesive_of, hold_points
-from .use import Use
+from .use import Use, finite
 from .wind import on_roof
 
 
@@ -131,6 +131,7 @@ def foot_results(setup: Setup, loads: list[CaseLoad], uses: list[Use]) -> list[F
     shear = np.max([forces.shear[0] for forces in every], axis=0)
     gust = next(load for load in loads if load.name == "headwind-gust")
     lost = feet_forces(setup, gust, setup.holds.lost).uplift.max(axis=0)
+    upset = np.flatnonzero(~setup.holds.lost.stable)
     codes = [(use.code, use.each) for use in uses if use.each is not None]
     used = np.array([each for _, each in codes])
     worst = [int(i) for i in used.argmax(axis=0)]
@@ -145,8 +146,8 @@ def foot_results(setup: Setup, loads: list[CaseLoad], uses: list[Use]) -> list[F
             roof_y_m=float(placed[i, 1]),
             uplift_n=float(uplift[i]),
             shear_n=float(shear[i]),
-            lost_uplift_n=float(lost[i]),
-            utilisation_fraction=float(used[worst[i], i]),
+            lost_uplift_n=None if (upset != i).any() else float(lost[i]),
+            utilisation_fraction=finite(float(used[worst[i], i])),
             governed_by=codes[worst[i]][0],
         )
         for i in range(len(points))

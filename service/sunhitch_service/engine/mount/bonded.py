@@ -5,7 +5,7 @@ import numpy as np
 from sunhitch.types.mount import BondedSheet
 
 from .adhesive import bond_strength, peel_strength, surface_fraction
-from .cases import CaseLoad
+from .cases import PRESSING, CaseLoad
 from .figures import figure
 from .holding import heat_is_known
 from .modes import mode
@@ -20,9 +20,7 @@ def whole_use(case: CaseLoad, code: str, demand: float, capacity: float, subject
 
 def bonded_uses(setup: Setup, case: CaseLoad, mounting: BondedSheet) -> list[Use]:
     """Bond and edges; after a gust from ahead also with a strip of the front edge loose."""
-    if case.q == 0 and not case.pushes.any():
-        return []
-    if not heat_is_known(mounting.adhesive, case):
+    if case.name in PRESSING or not heat_is_known(mounting.adhesive, case):
         return []
     surface = surface_fraction(setup.request.surface, setup.request.spacer)
     strength = bond_strength(mounting.adhesive, case.duration, case.bond_c, surface)
@@ -33,9 +31,7 @@ def bonded_uses(setup: Setup, case: CaseLoad, mounting: BondedSheet) -> list[Use
     found = [
         whole_use(case, "sheet-bond-tension", suction, room, "whole sheet"),
         whole_use(case, "sheet-bond-shear", push, room, "whole sheet"),
-        whole_use(
-            case, "sheet-bond-combined", (suction + push) / max(room, 1e-9), 1.0, "whole sheet"
-        ),
+        whole_use(case, "sheet-bond-combined", suction + push, room, "whole sheet"),
         whole_use(case, "edge-peel", suction * mounting.flap_m, peel, "widest flap"),
     ]
     if case.name == "headwind-gust":

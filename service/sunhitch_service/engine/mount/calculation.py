@@ -38,7 +38,7 @@ from .setup import Setup, adhesive_of, settle
 from .speed import governing_use, speed_curve, speed_limit, worst_use
 from .standing import standing_checks, standing_uses
 from .thermal import Movement, movement
-from .use import Use
+from .use import Use, finite
 
 
 def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
@@ -109,7 +109,7 @@ def _governing(worst: Use) -> Governing:
         load_case=worst.case,
         mode=worst.mode.code,
         subject=worst.subject,
-        utilisation_fraction=worst.utilisation,
+        utilisation_fraction=finite(worst.utilisation),
     )
 
 
@@ -119,8 +119,8 @@ def _foot_lost(uses: list[Use]) -> FootLost:
         lost=worst.lost,
         weakest=worst.subject,
         code=worst.code,
-        utilisation_fraction=worst.utilisation,
-        reserve_fraction=1 - worst.utilisation,
+        utilisation_fraction=finite(worst.utilisation),
+        reserve_fraction=finite(1 - worst.utilisation),
     )
 
 
@@ -152,7 +152,7 @@ def _load_case(setup: Setup, load: CaseLoad) -> LoadCase:
         name=load.name,
         title=load.title,
         duration=load.duration,
-        bond_temperature_c=load.bond_c,
+        bond_c=load.bond_c,
         air_speed_m_s=load.air_speed,
         dynamic_pressure_pa=load.q,
         uplift_coefficient=load.lift_area / setup.area,

@@ -14,6 +14,9 @@ from .setup import Setup, adhesive_of, standoff
 from .wind import DIRECTIONS, Direction, extent, turn
 
 Floats = NDArray[np.float64]
+PRESSING: frozenset[LoadCaseName] = frozenset({"bump-down", "snow"})
+"""Cases that only press the panel onto its feet."""
+WITHOUT_SUCTION = PRESSING | {"own-weight"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,22 +1,84 @@
 """How a bond grows with time, and when it may be driven."""
 
-from sunhitch.types.mount import Adhesive, AdhesiveFeet, BondAge, BondedSheet, Cure
+import math
+from dataclasses import dataclass
 
-from .adhesive import moisture_cure_hours, moisture_growth, slowed, tape_growth
-from .figures import figure
+import numpy as np
+
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, BondedSheet, Cure
+from sunhitch_service.engine.tables import table
+
+from .figures import DOMAIN, figure
 from .setup import Setup, adhesive_of, by_moisture
 
 MARKS_H = (0.5, 4.0, 24.0, 72.0, 168.0, 720.0)
+TAPE_C = 21.0
+"""Temperature of the table of bond age [°C]."""
+MOISTURE_C = 23.0
+"""Temperature at which moisture cures 3.5 mm on the first day [°C]."""
+MOISTURE_M = 0.0035
+"""Depth that the moisture of air with 50 % humidity cures on the first day [m], from memory."""
 
 
-def half_width(setup: Setup) -> float:
-    """Distance that moisture has to travel into the adhesive [m]."""
-    adhesive, mounting = adhesive_of(setup.request), setup.request.mounting
-    if adhesive is not None and adhesive.bead_width_m is not None:
-        return adhesive.bead_width_m / 2
-    if isinstance(mounting, AdhesiveFeet):
-        return min(mounting.pad_length_m, mounting.pad_width_m) / 2
-    return figure("limit", "bead_m") / 2
+@dataclass(frozen=True, slots=True)
+class Curing:
+    """A bond that cures: a tape that wets its surface, or an adhesive that takes up moisture.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of adhesive.
+    application_c : float
+        Roof and air while bonding [°C].
+    half_width_m : float
+        Distance that moisture has to travel [m]; a tape needs none.
+    """
+
+    kind: AdhesiveKind
+    application_c: float
+    half_width_m: float = 0.0
+
+    @property
+    def full_h(self) -> float:
+        """Rest until the bond has its full strength, at `at_c` [h].
+
+        A tape takes twice the time for every 10 K below 21 °C. Depth cured by moisture grows with
+        the square root of time; cold and dry air, which slow it, are not counted.
+        """
+        if by_moisture(self.kind):
+            return 24.0 * (self.half_width_m / MOISTURE_M) ** 2
+        return self._slowed(figure("bond_age", "72", "hours"))
+
+    @property
+    def at_c(self) -> float:
+        """Temperature at which `full_h` holds [°C]; warmth above the table's is not credited."""
+        return MOISTURE_C if by_moisture(self.kind) else min(self.application_c, TAPE_C)
+
+    def share(self, hours: float) -> float:
+        """Share of the final strength after some hours; of the width, where moisture cures it."""
+        if by_moisture(self.kind):
+            return min(1.0, math.sqrt(max(hours, 0.0) / self.full_h))
+        rows = table(DOMAIN, "bond_age").rows
+        steps = [self._slowed(float(row["hours"])) for row in rows]
+        if hours < steps[0]:
+            return 0.0
+        shares = [float(row["strength_fraction"]) for row in rows]
+        return float(np.interp(math.log(hours), np.log(steps), shares))
+
+    def _slowed(self, hours: float) -> float:
+        return hours * 2 ** ((TAPE_C - self.at_c) / 10)
+
+
+def curing(setup: Setup, adhesive: Adhesive) -> Curing:
+    """The bond of a mounting."""
+    mounting = setup.request.mounting
+    if adhesive.bead_width_m is not None:
+        half = adhesive.bead_width_m / 2
+    elif isinstance(mounting, AdhesiveFeet):
+        half = min(mounting.pad_length_m, mounting.pad_width_m) / 2
+    else:
+        half = figure("limit", "bead_m") / 2
+    return Curing(adhesive.kind, setup.joined_c, half)
 
 
 def width_is_unknown(setup: Setup) -> bool:
@@ -25,53 +87,33 @@ def width_is_unknown(setup: Setup) -> bool:
     return (
         isinstance(setup.request.mounting, BondedSheet)
         and adhesive is not None
-        and by_moisture(adhesive)
+        and by_moisture(adhesive.kind)
         and adhesive.bead_width_m is None
     )
-
-
-def full_cure_hours(setup: Setup) -> float:
-    """Rest until the bond has its full strength [h]."""
-    adhesive = adhesive_of(setup.request)
-    if adhesive is not None and by_moisture(adhesive):
-        return moisture_cure_hours(half_width(setup))
-    return slowed(figure("bond_age", "72", "hours"), setup.joined_c)
-
-
-def grown(setup: Setup, hours: float) -> float:
-    """Share of the final strength after some hours."""
-    adhesive = adhesive_of(setup.request)
-    if adhesive is not None and by_moisture(adhesive):
-        return moisture_growth(hours, half_width(setup))
-    return tape_growth(hours, setup.joined_c)
 
 
 def cure(setup: Setup) -> Cure | None:
     """When a glued mounting may be driven; none where nothing is glued."""
     adhesive = adhesive_of(setup.request)
-    if adhesive is None or not isinstance(setup.request.mounting, AdhesiveFeet | BondedSheet):
+    if adhesive is None:
         return None
-    full = full_cure_hours(setup)
-    marks = [mark for mark in MARKS_H if mark < full] + [full]
+    bond = curing(setup, adhesive)
+    marks = [mark for mark in MARKS_H if mark < bond.full_h] + [bond.full_h]
+    note = _MOISTURE if by_moisture(adhesive.kind) else _TAPE
     return Cure(
-        hours_before_driving=full,
-        strength=[BondAge(hours=mark, strength_fraction=grown(setup, mark)) for mark in marks],
-        application_c=setup.joined_c,
+        hours_before_driving=bond.full_h,
+        at_c=bond.at_c,
+        strength=[BondAge(hours=mark, strength_fraction=bond.share(mark)) for mark in marks],
+        application_c=bond.application_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),
-        note=_note(setup, adhesive),
+        note=f"{note} {beads_words()}" if width_is_unknown(setup) else note,
     )
-
-
-def _note(setup: Setup, adhesive: Adhesive) -> str:
-    if not by_moisture(adhesive):
-        return _TAPE
-    return f"{_MOISTURE} {beads_words()}" if width_is_unknown(setup) else _MOISTURE
 
 
 def beads_words() -> str:
     """How wide the beads below a sheet may be, as advice."""
     widest = figure("limit", "bead_m")
-    hours = moisture_cure_hours(widest / 2)
+    hours = Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h
     return (
         f"Lay beads of at most {widest * 1000:.0f} mm with open air paths between them and give "
         f"their width in bead_width_m: they cure in {hours:.0f} h, a full bed below a sheet "

@@ -5,7 +5,7 @@ import numpy as np
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Rails
 
 from .bonded import bonded_uses, whole_use
-from .cases import CaseLoad, cases
+from .cases import PRESSING, WITHOUT_SUCTION, CaseLoad, cases
 from .figures import figure
 from .forces import feet_forces, strips
 from .holding import Situation, fastened_uses, glued_uses
@@ -65,10 +65,12 @@ def _held_uses(
     if setup.holds is None:
         return []
     layouts = setup.holds.lost if lost else setup.holds.whole
+    if not layouts.stable.any():
+        return []
     at = Situation(setup, case, feet_forces(setup, case, layouts), lost)
     if isinstance(mounting, Rails):
         return railed_uses(at, mounting)
-    if not (at.forces.uplift.any() or at.forces.shear.any()):
+    if case.name in PRESSING:
         return []
     if isinstance(mounting, AdhesiveFeet):
         return glued_uses(at, mounting)
@@ -95,7 +97,7 @@ def _pressure_uses(setup: Setup, case: CaseLoad) -> list[Use]:
 
 def _span_uses(setup: Setup, case: CaseLoad, layouts: Layouts) -> list[Use]:
     """Bending of a flexible sheet between its feet."""
-    if not setup.sheet.flexible or case.q * case.local + case.up <= 0:
+    if not setup.sheet.flexible or case.name in WITHOUT_SUCTION:
         return []
     given = strips(setup, case, layouts)
     strain = float(span_strain(sag(*given), given[1], setup.sheet.depth).max())

@@ -79,7 +79,8 @@ def strips(
 
 def _drawn(setup: Setup, case: CaseLoad, layouts: Layouts) -> Floats:
     """What a sheet that lifts between its feet draws them sideways by [N]."""
-    if not setup.sheet.flexible or case.q * case.local + case.up <= 0:
+    quiet = case.q * case.local + case.up <= 0
+    if not setup.sheet.flexible or quiet or not layouts.stable.any():
         return np.zeros(layouts.lift.shape[1:3])
     lines = pull(*strips(setup, case, layouts))
     sides = lines[layouts.which]

@@ -89,7 +89,6 @@ def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
     edge = edge_stress(forces.uplift, moment, length, width)
     edge *= figure("limit", "thin_base_factor") if thin else 1.0
     shear = forces.shear / (length * width)
-    room = max(strength, 1e-9)
     rest = [
         *_stud_uses(at, mounting),
         *sheet_uses(at, mounting.washer_diameter_m, mounting.thread),
@@ -100,7 +99,7 @@ def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
         at.use("bond-tension", forces.uplift / (length * width), strength),
         at.use("bond-shear", shear, strength),
         at.use("bond-edge", edge, strength),
-        at.use("bond-combined", (edge + shear) / room, 1.0),
+        at.use("bond-combined", edge + shear, strength),
         *rest,
     ]
 

@@ -1,5 +1,6 @@
 """Changes that might help, each judged by running the checks again with it."""
 
+import math
 from dataclasses import dataclass
 
 from sunhitch.types.check import VERDICTS, Verdict
@@ -15,7 +16,7 @@ from .setup import Setup, settle
 from .speed import governing_use, pass_speed, severity
 from .standing import standing_checks, standing_uses
 from .thermal import movement
-from .use import Use
+from .use import Use, finite
 
 WORTH_FRACTION = 0.01
 """Least share by which a change must lower the governing utilisation to be named."""
@@ -46,10 +47,12 @@ class Trial:
     def described(self, before: Use) -> Improvement:
         """The trial for the answer, compared with what decides without it."""
         used = self.governing.utilisation
+        share = 1.0 if math.isinf(used) else used / before.utilisation
         return Improvement(
             change=self.text,
-            utilisation_fraction=used,
-            gain_fraction=min(1.0, max(0.0, 1 - used / before.utilisation)),
+            governed_by=self.governing.code,
+            utilisation_fraction=finite(used),
+            gain_fraction=min(1.0, max(0.0, 1 - share)),
             verdict=self.verdict,
             pass_speed_m_s=pass_speed(self.setup),
         )
@@ -65,6 +68,8 @@ def trials(setup: Setup, governing: Use) -> list[Trial]:
     governing : Use
         What decides then.
     """
+    if governing.utilisation == 0.0:
+        return []
     tried = [_try(text, request) for text, request in changes(setup)]
     enough = governing.fails, governing.utilisation * (1 - WORTH_FRACTION)
     helpful = [one for one in tried if one is not None and severity(one.governing) <= enough]

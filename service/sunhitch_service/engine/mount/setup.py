@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
+    AdhesiveKind,
     BondedSheet,
     MountCheckRequest,
     PanelWind,
@@ -180,13 +181,17 @@ def _joined(request: MountCheckRequest, notes: Assumptions) -> float:
 def _note_beads(request: MountCheckRequest, notes: Assumptions) -> None:
     """A whole sheet bonded by moisture, of beads whose width nobody gave."""
     adhesive = adhesive_of(request)
-    if isinstance(request.mounting, BondedSheet) and adhesive is not None and by_moisture(adhesive):
+    if (
+        isinstance(request.mounting, BondedSheet)
+        and adhesive is not None
+        and by_moisture(adhesive.kind)
+    ):
         choose(notes, "/mounting/adhesive/bead_width_m", adhesive.bead_width_m, "limit", "bead_m")
 
 
-def by_moisture(adhesive: Adhesive) -> bool:
-    """Whether it cures by the air's moisture, from its edges inwards."""
-    return adhesive.kind != "acrylic-foam-tape"
+def by_moisture(kind: AdhesiveKind) -> bool:
+    """Whether an adhesive cures by the air's moisture, from its edges inwards."""
+    return kind != "acrylic-foam-tape"
 
 
 def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:

@@ -1,7 +1,7 @@
 """How fast a mounting may be driven."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from sunhitch.types.mount import SpeedLimit, SpeedPoint
 
@@ -9,7 +9,7 @@ from .cases import cases
 from .evaluate import case_uses
 from .figures import figure
 from .setup import Setup
-from .use import Use
+from .use import Use, finite
 
 TOLERANCE_M_S = 0.01
 MOST_STEPS = 40
@@ -26,13 +26,23 @@ def governing_use(uses: list[Use]) -> Use:
     return max(uses, key=severity)
 
 
-def worst_use(uses: list[Use]) -> Use:
+def worst_use(uses: Iterable[Use]) -> Use:
     """The use with the largest utilisation, screenings included."""
     return max(uses, key=lambda use: use.utilisation)
 
 
+def limits_pass(use: Use) -> bool:
+    """Whether the highest speed that passes takes it into account."""
+    return use.mode.limits_speed
+
+
+def limits_fail(use: Use) -> bool:
+    """Whether the speed from which something fails takes it into account."""
+    return not use.mode.screening
+
+
 def worst_by_case(
-    setup: Setup, speed: float, numbers: Iterable[int] | None = None, with_screening: bool = True
+    setup: Setup, speed: float, counts: Callable[[Use], bool], numbers: list[int] | None = None
 ) -> dict[int, Use]:
     """The speed-dependent mode that is used up most, by number of its load case.
 
@@ -42,32 +52,30 @@ def worst_by_case(
         Settled request.
     speed : float
         Road speed [m/s].
-    numbers : iterable of int or None
+    counts : callable
+        Which modes count.
+    numbers : list of int or None
         Cases to look at, in the order of `cases`; None looks at all.
-    with_screening : bool
-        Whether screenings count.
     """
     every = cases(setup, speed)
-    wanted = range(len(every)) if numbers is None else numbers
     found: dict[int, Use] = {}
-    for number in (number for number in wanted if every[number].depends_on_speed):
-        uses = [
-            use
-            for use in case_uses(setup, every[number])
-            if use.depends_on_speed and (with_screening or not use.mode.screening)
-        ]
-        if uses:
-            found[number] = worst_use(uses)
+    for number in range(len(every)) if numbers is None else numbers:
+        if not every[number].depends_on_speed:
+            continue
+        uses = case_uses(setup, every[number])
+        counted = [use for use in uses if use.depends_on_speed and counts(use)]
+        if counted:
+            found[number] = worst_use(counted)
     return found
 
 
 def worst_at(setup: Setup, speed: float) -> Use:
-    """The speed-dependent mode that is used up most at a road speed [m/s], screenings aside."""
-    return worst_use(list(worst_by_case(setup, speed, with_screening=False).values()))
+    """The mode that limits the speed and is used up most at a road speed [m/s]."""
+    return worst_use(worst_by_case(setup, speed, limits_pass).values())
 
 
-def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> float:
-    """Highest road speed at which no utilisation exceeds a level [m/s].
+def highest_speed(setup: Setup, level: float, counts: Callable[[Use], bool]) -> float | None:
+    """Highest road speed at which no utilisation exceeds a level [m/s]; None where none is.
 
     Utilisation never falls with speed in any load case. So a bracket around the speed is closed by
     chords and, each third time, by halving; a case that keeps the level at the upper end is looked
@@ -79,13 +87,13 @@ def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> fl
         Settled request.
     level : float
         Utilisation not to be exceeded.
-    with_screening : bool
-        Whether screenings count.
+    counts : callable
+        Which modes count.
     """
     live: list[int] | None = None
 
     def over(speed: float) -> tuple[float, list[int]]:
-        by_case = worst_by_case(setup, speed, live, with_screening)
+        by_case = worst_by_case(setup, speed, counts, live)
         excess = {number: use.utilisation - level for number, use in by_case.items()}
         return max(excess.values(), default=-level), [
             number for number, value in excess.items() if value > 0
@@ -97,11 +105,12 @@ def highest_speed(setup: Setup, level: float, with_screening: bool = True) -> fl
         return top
     low, high = (0.0, over(0.0)[0]), (top, worst)
     if low[1] > 0:
-        return 0.0
+        return None
     for turn in range(MOST_STEPS):
         if high[0] - low[0] <= TOLERANCE_M_S:
             break
-        middle = _between(low, high) if turn % 3 else (low[0] + high[0]) / 2
+        halve = turn % 3 == 0 or math.isinf(high[1])
+        middle = (low[0] + high[0]) / 2 if halve else _between(low, high)
         worst, exceeding = over(middle)
         if worst <= 0:
             low = middle, worst
@@ -119,22 +128,31 @@ def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
     return min(max(guess, low[0] + nudge), high[0] - nudge)
 
 
-def pass_speed(setup: Setup) -> float:
-    """Highest road speed at which every speed-dependent mode keeps the stated reserve [m/s]."""
-    return highest_speed(setup, figure("limit", "review_above"), with_screening=False)
+def pass_speed(setup: Setup) -> float | None:
+    """Highest road speed at which every mode that limits it keeps the stated reserve [m/s]."""
+    return highest_speed(setup, figure("limit", "review_above"), limits_pass)
 
 
 def speed_limit(setup: Setup, not_covered: list[str]) -> SpeedLimit:
     """How fast it may be driven, and what that speed says nothing about."""
     top = figure("limit", "speed_top_m_s")
     passes = pass_speed(setup)
+    above = min((passes or 0.0) + 2 * TOLERANCE_M_S, top)
     return SpeedLimit(
         pass_speed_m_s=passes,
-        fail_speed_m_s=highest_speed(setup, 1.0, with_screening=False),
-        limited_by=worst_at(setup, min(passes + 2 * TOLERANCE_M_S, top)).code,
-        beyond_range=passes >= top,
+        left_out=_left_out(setup, passes or 0.0),
+        fail_speed_m_s=highest_speed(setup, 1.0, limits_fail),
+        limited_by=worst_at(setup, above).code,
+        beyond_range=passes == top,
         not_covered=not_covered,
     )
+
+
+def _left_out(setup: Setup, speed: float) -> list[str]:
+    """Codes of speed-dependent checks that do not limit the speed, nor pass at it."""
+    found = worst_by_case(setup, speed, lambda use: not limits_pass(use)).values()
+    level = figure("limit", "review_above")
+    return list(dict.fromkeys(use.code for use in found if use.utilisation > level))
 
 
 def speed_curve(setup: Setup) -> list[SpeedPoint]:
@@ -146,7 +164,7 @@ def speed_curve(setup: Setup) -> list[SpeedPoint]:
         curve.append(
             SpeedPoint(
                 road_speed_m_s=i * STEP_M_S,
-                utilisation_fraction=worst.utilisation,
+                utilisation_fraction=finite(worst.utilisation),
                 governed_by=worst.code,
             )
         )

@@ -19,7 +19,7 @@ from sunhitch_service.engine.tables import table
 from .adhesive import bond_strength, hottest_known_c, surface_fraction
 from .air import GRAVITY
 from .cases import snow_pressure
-from .cure import beads_words, full_cure_hours, width_is_unknown
+from .cure import beads_words, curing, width_is_unknown
 from .fasteners import skin_strength
 from .figures import DOMAIN, figure, row
 from .modes import mode
@@ -178,12 +178,15 @@ def _surface_checks(request: MountCheckRequest) -> list[Check]:
 
 
 def _spacer_checks(request: MountCheckRequest) -> list[Check]:
-    """A spacer sheet is glued to the panel, so adhesive must hold on it."""
+    """Adhesive must hold on a spacer below a bonded sheet; feet and clamps trap it besides."""
     spacer = request.spacer
     if spacer is None or figure("spacer", spacer.material, "bond_strength_fraction") > 0:
         return []
-    remedy = "Adhesives do not hold on this plastic: take polycarbonate."
-    return [said("surface", f"{spacer.material} spacer", "fail", remedy)]
+    subject = f"{spacer.material} spacer"
+    if isinstance(request.mounting, BondedSheet):
+        return [said("surface", subject, "fail", f"{NOT_ON_SPACER}: take polycarbonate.")]
+    remedy = f"{NOT_ON_SPACER}, so that it is only trapped: {TRAPPED}"
+    return [said("surface", subject, "review", remedy)]
 
 
 def said(code: str, subject: str, verdict: Verdict, remedy: str = "") -> Check:
@@ -246,7 +249,7 @@ def _cure_checks(setup: Setup) -> list[Check]:
         return [said("cure-time", "bond", "not-assessed", beads_words())]
     if adhesive is None or adhesive.hours_before_driving is None:
         return []
-    use = _alone("cure-time", "bond", full_cure_hours(setup), adhesive.hours_before_driving)
+    use = _alone("cure-time", "bond", curing(setup, adhesive).full_h, adhesive.hours_before_driving)
     return [at_least(use.rule(), adhesive.hours_before_driving, use.demand)]
 
 
@@ -282,6 +285,8 @@ NOT_BONDABLE = (
     "Fasten to the structure below or use a rack, or bring the written word of the makers of "
     "surface and adhesive."
 )
+NOT_ON_SPACER = "Adhesives do not hold on this plastic"
+TRAPPED = "take polycarbonate, or see that all studs pass through it and no edge can work loose."
 UNKNOWN_SKIN = (
     "Say what the roof's skin is made of and how thick it is (skin): thin skin fails before the "
     "bolt, so nothing can pass without it."

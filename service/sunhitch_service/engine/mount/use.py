@@ -1,7 +1,9 @@
 """How far one mode of failure is used up in one load case, and the check made of it."""
 
+import math
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -36,6 +38,8 @@ class Mode:
         What to change; `{times}` stands for how much stronger it must become.
     screening : bool
         Whether too much is for a person to review rather than a failure.
+    limits_speed : bool
+        Whether the highest speed takes it into account.
     """
 
     code: str
@@ -44,6 +48,7 @@ class Mode:
     basis: Basis
     remedy: Template
     screening: bool = False
+    limits_speed: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +92,10 @@ class Use:
 
     @property
     def utilisation(self) -> float:
-        """Demand over capacity."""
+        """Demand over capacity; infinite where nothing is allowed."""
         if self.capacity > 0:
-            return min(self.demand / self.capacity, 1e9)
-        return 1e9 if self.demand > 0 else 0.0
+            return self.demand / self.capacity
+        return math.inf if self.demand > 0 else 0.0
 
     @property
     def fails(self) -> bool:
@@ -112,13 +117,10 @@ class Use:
     def check(self) -> Check:
         """The check: a pass only with the stated reserve; a screening asks for review at most."""
         rule, review_above = self.rule(), figure("limit", "review_above")
-        # A ratio against no strength at all has no bound of its own.
-        ratio = self.mode.unit in ("", "1")
-        demand = min(self.demand, 1e9) if ratio else self.demand
-        judged = at_most(rule, demand, self.capacity, review_above)
+        judged = at_most(rule, self.demand, self.capacity, review_above)
         if judged.verdict != "fail" or not self.mode.screening:
             return judged
-        return check(rule, "review", self.demand, self.capacity, self.utilisation)
+        return msgspec.structs.replace(judged, verdict="review")
 
 
 def unassessed(mode: Mode, subject: str) -> Check:
@@ -128,7 +130,7 @@ def unassessed(mode: Mode, subject: str) -> Check:
 
 
 def used_by_foot(demand: Floats, capacity: float | Floats) -> Floats:
-    """Utilisation by layout and foot; very large where there is no capacity.
+    """Utilisation by layout and foot; infinite where there is no capacity.
 
     Parameters
     ----------
@@ -137,5 +139,10 @@ def used_by_foot(demand: Floats, capacity: float | Floats) -> Floats:
     capacity : float or ndarray, shape (m, n)
         Capacity.
     """
-    room = np.maximum(capacity, 1e-12)
-    return np.minimum(demand / room, 1e9)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(demand > 0.0, demand / capacity, 0.0)
+
+
+def finite(utilisation: float) -> float | None:
+    """Utilisation for the answer: none where nothing is allowed."""
+    return utilisation if math.isfinite(utilisation) else None
