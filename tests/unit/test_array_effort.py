@@ -9,7 +9,7 @@ from mount_builders import request as mounted
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.wiring import Run, WireSizingRequest
 from sunhitch_service.engine.array import effort as array
-from sunhitch_service.engine.mount import effort as mount
+from sunhitch_service.engine.mount import cost as mount
 from sunhitch_service.engine.wiring import effort as wiring
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from sunhitch.codec import decode_strict
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch_service.engine.fitout.effort import expected_ms
-from sunhitch_service.engine.mount.effort import holding_ms
+from sunhitch_service.engine.mount.cost import mounting_ms
 
 EXAMPLE: dict[str, Any] = json.loads(
     resources.files("sunhitch").joinpath("examples", "fit-out.json").read_bytes()
@@ -27,7 +27,7 @@ def test_each_panel_brings_its_mount_check() -> None:
     request = decode_strict(json.dumps(EXAMPLE).encode(), FitOutRequest)
     entry = request.panel_types[0]
     assert entry.panel.body is not None
-    holding = holding_ms(entry.mounting, entry.panel.body)
+    holding = mounting_ms(entry.mounting, entry.panel.body)
     assert estimated(placements=placed(9)) - estimated(placements=placed(8)) > holding
 
 

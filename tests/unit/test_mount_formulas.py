@@ -12,10 +12,11 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import adhesive, fasteners, sheet, spans, statics, wind
 from sunhitch_service.engine.mount.air import density
 from sunhitch_service.engine.mount.cases import climates, side_share
+from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.foot_load import foot_load, row_share
-from sunhitch_service.engine.mount.give import sideways_give
+from sunhitch_service.engine.mount.forces import lateral_compliance
 from sunhitch_service.engine.mount.setup import settle
-from sunhitch_service.engine.mount.thermal import held_back
+from sunhitch_service.engine.mount.thermal import restrained_movement
 
 
 def arr(*values: float) -> np.ndarray:
@@ -189,9 +190,9 @@ def test_wind_from_ahead_acts_ahead_of_the_middle() -> None:
 
 def test_shear_lag_limits() -> None:
     """A soft bond lets the edge move freely; a stiff one holds it to Δε/λ."""
-    assert held_back(1e-3, 0.5, 4.5e6, 1e3) == pytest.approx(1e-3, rel=1e-3)
+    assert restrained_movement(1e-3, 0.5, 4.5e6, 1e3) == pytest.approx(1e-3, rel=1e-3)
     rate = math.sqrt(1e10 / 4.5e6)
-    assert held_back(1e-3, 0.5, 4.5e6, 1e10) == pytest.approx(1e-3 / 0.5 / rate, rel=1e-6)
+    assert restrained_movement(1e-3, 0.5, 4.5e6, 1e10) == pytest.approx(1e-3 / 0.5 / rate, rel=1e-6)
 
 
 def test_foot_load_by_hand() -> None:
@@ -229,8 +230,8 @@ def test_soft_feet_relieve_a_taut_sheet() -> None:
     assert found == pytest.approx(pressure * span**2 / (8 * depth))
     feet = [FootPoint(x_m=x, y_m=y) for x in (0.34, 0.84) for y in (0.0, 0.54)]
     setup = settle(request(glued(feet=feet, base_thickness_m=0.004), FLEXIBLE), Assumptions())
-    assert sideways_give(setup, "gust", 60.0) == pytest.approx(give)
-    assert sideways_give(setup, "hours", 60.0) == pytest.approx(give * 85 / 10)
+    assert lateral_compliance(setup, "gust", 60.0) == pytest.approx(give)
+    assert lateral_compliance(setup, "hours", 60.0) == pytest.approx(give * 85 / 10)
 
 
 def test_bending_between_feet() -> None:

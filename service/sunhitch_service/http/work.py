@@ -8,7 +8,7 @@ from sunhitch_service.engine.array import effort as array
 from sunhitch_service.engine.commissioning import effort as commissioning
 from sunhitch_service.engine.fitout import effort as fitout
 from sunhitch_service.engine.harvest import effort as energy
-from sunhitch_service.engine.mount import effort as mount
+from sunhitch_service.engine.mount import cost as mount
 from sunhitch_service.engine.roof import effort as roof
 from sunhitch_service.engine.shade import effort as shade
 from sunhitch_service.engine.wiring import effort as wiring

@@ -1,7 +1,7 @@
 """How long a fit-out takes, judged from its request."""
 
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
-from sunhitch_service.engine.mount.effort import holding_ms
+from sunhitch_service.engine.mount.cost import mounting_ms
 
 from .on_roof import MOST_PANELS
 
@@ -53,4 +53,4 @@ def _one_ms(entry: FitOutPanelType | None) -> float:
     """A panel's hold; the longest there is if its type or body is missing."""
     if entry is None or entry.panel.body is None:
         return _STIFFEST_MS
-    return holding_ms(entry.mounting, entry.panel.body)
+    return mounting_ms(entry.mounting, entry.panel.body)

@@ -118,7 +118,7 @@ def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
 
 
 def _travel(job: Job, panel: Laid, hot_cell_c: float) -> TravelConditions:
-    """Travel with the site's temperatures where the caller gave none of its own."""
+    """Conditions with the site's temperatures where the caller gave none of its own."""
     travel, site = job.request.travel, job.request.site
     filled = msgspec.structs.replace(
         travel,

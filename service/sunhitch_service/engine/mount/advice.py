@@ -22,8 +22,8 @@ from .cases import CaseLoad
 from .fasteners import proof_load, torque
 from .figures import DOMAIN, figure, known, row, why
 from .forces import feet_forces
-from .setup import Setup, adhesive_of, hold_points
-from .use import Use, finite
+from .modes import ModeResult, finite
+from .setup import Setup, adhesive_of, support_points
 from .wind import on_roof
 
 
@@ -56,7 +56,7 @@ def _crushing(setup: Setup, mounting: AdhesiveFeet | FastenedFeet) -> list[tuple
     """Tightening forces at which something below the nut would be crushed [N]."""
     hole = figure("thread", mounting.thread, "diameter_mm") / 1000
     found: list[tuple[float, str]] = []
-    if setup.sheet.flexible:
+    if setup.panel.flexible:
         given = (
             mounting.washer_diameter_m
             if isinstance(mounting, AdhesiveFeet)
@@ -122,24 +122,26 @@ def retention(setup: Setup, gust: CaseLoad) -> Retention:
     )
 
 
-def foot_results(setup: Setup, loads: list[CaseLoad], uses: list[Use]) -> list[FootResult]:
+def foot_results(
+    setup: Setup, loads: list[CaseLoad], results: list[ModeResult]
+) -> list[FootResult]:
     """Worst forces and utilisation of every foot or clamp."""
-    if setup.holds is None:
+    if setup.feet is None:
         return []
-    every = [feet_forces(setup, load, setup.holds.whole) for load in loads]
+    every = [feet_forces(setup, load, setup.feet.whole) for load in loads]
     uplift = np.max([forces.uplift[0] for forces in every], axis=0)
     shear = np.max([forces.shear[0] for forces in every], axis=0)
     gust = next(load for load in loads if load.name == "headwind-gust")
-    lost = feet_forces(setup, gust, setup.holds.lost).uplift.max(axis=0)
-    upset = np.flatnonzero(~setup.holds.lost.stable)
-    codes = [(use.code, use.each) for use in uses if use.each is not None]
+    lost = feet_forces(setup, gust, setup.feet.lost).uplift.max(axis=0)
+    upset = np.flatnonzero(~setup.feet.lost.stable)
+    codes = [(result.check_code, result.each) for result in results if result.each is not None]
     used = np.array([each for _, each in codes])
     worst = [int(i) for i in used.argmax(axis=0)]
-    points = hold_points(setup.request)
+    points = support_points(setup.request)
     placed = on_roof(setup.request.position, points)
     return [
         FootResult(
-            foot=f"{setup.word} {i + 1}",
+            foot=f"{setup.support} {i + 1}",
             x_m=float(points[i, 0]),
             y_m=float(points[i, 1]),
             roof_x_m=float(placed[i, 0]),
@@ -156,17 +158,17 @@ def foot_results(setup: Setup, loads: list[CaseLoad], uses: list[Use]) -> list[F
 
 def conservative_factors(setup: Setup) -> list[ConservativeFactor]:
     """Allowances on the safe side that multiply each other in the gust from ahead."""
-    travel = setup.travel
+    conditions = setup.conditions
     standard = density(setup.request.travel.altitude_m or 0.0 if setup.request.travel else 0.0)
-    found = [("Cold, dense air", travel.density / standard, "Against the standard atmosphere.")]
-    if travel.road_speed > 0:
-        gust = ((travel.road_speed + travel.headwind) / travel.road_speed) ** 2
+    found = [("Cold, dense air", conditions.density / standard, "Against the standard atmosphere.")]
+    if conditions.road_speed > 0:
+        gust = ((conditions.road_speed + conditions.headwind) / conditions.road_speed) ** 2
         found.append(("Gust from ahead", gust, why("travel_default", "headwind_gust_m_s")))
-    if setup.holds is not None:
+    if setup.feet is not None:
         if setup.air.net_uplift_coefficient is None:
             edge = figure("wind_default", "edge_factor")
             found.append(("Edge over an open gap", edge, why("wind_default", "edge_factor")))
-        shares = setup.holds.whole.lift[..., 0].max() * len(setup.points)
+        shares = setup.feet.whole.lift[..., 0].max() * len(setup.points)
         found.append(("Uneven share of the feet", float(shares), "Statics, stiff and thin panel."))
     found += _strength_factors(setup)
     found.append(
@@ -183,7 +185,7 @@ def _strength_factors(setup: Setup) -> list[tuple[str, float, str]]:
     if adhesive is None:
         factor = figure("limit", "sheet_factor")
         return [("Strength of sheet metal", factor, why("limit", "sheet_factor"))]
-    kind, driving = adhesive.kind, setup.travel.driving_c
+    kind, driving = adhesive.kind, setup.conditions.driving_c
     heat = max(heat_fraction(kind, driving, "gust"), 1e-3)
     surface = max(surface_fraction(setup.request.surface, setup.request.spacer), 1e-3)
     found = [

@@ -34,11 +34,11 @@ from .evaluate import evaluate
 from .faults import refuse_contradictions
 from .figures import figure
 from .improve import plan, trials
+from .modes import ModeResult, finite
 from .setup import Setup, adhesive_of, settle
-from .speed import governing_use, speed_curve, speed_limit, worst_use
-from .standing import standing_checks, standing_uses
+from .speed import governing_result, speed_curve, speed_limit, worst_result
+from .static_checks import static_checks, static_results
 from .thermal import Movement, movement
-from .use import Use, finite
 
 
 def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
@@ -62,12 +62,12 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     refuse_contradictions(request)
     notes = Assumptions()
     setup = settle(request, notes)
-    moved, speed = movement(setup), setup.travel.road_speed
-    uses = evaluate(setup, speed) + standing_uses(setup, moved)
-    checks = [use.check() for use in uses] + standing_checks(setup)
+    moved, speed = movement(setup), setup.conditions.road_speed
+    results = evaluate(setup, speed) + static_results(setup, moved)
+    checks = [result.check() for result in results] + static_checks(setup)
     loads = cases(setup, speed)
     factors = conservative_factors(setup)
-    deciding, verdict = governing_use(uses), verdict_of(checks)
+    deciding, verdict = governing_result(results), verdict_of(checks)
     helpful = trials(setup, deciding)
     return MountCheckAnswer(
         verdict=verdict,
@@ -76,16 +76,16 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         cautions=cautions(*_caution_keys(setup)),
         engine=stamp(),
         mounting=str(request.mounting.__struct_config__.tag),
-        air_density_kg_m3=setup.travel.density,
+        air_density_kg_m3=setup.conditions.density,
         air_basis=basis("iso-2533", "pressure by altitude", "Density at the coldest air."),
         reserve_fraction=1 - figure("limit", "review_above"),
         zones=_zones(setup),
         load_cases=[_load_case(setup, load) for load in loads],
-        feet=foot_results(setup, loads, uses),
+        feet=foot_results(setup, loads, results),
         governing=_governing(deciding),
-        speed_limit=speed_limit(setup, _not_covered(uses, checks)),
+        speed_limit=speed_limit(setup, _not_covered(results, checks)),
         speed_curve=speed_curve(setup),
-        foot_lost=_foot_lost(uses),
+        foot_lost=_foot_lost(results),
         improvements=[trial.described(deciding) for trial in helpful],
         plan=plan(helpful, deciding, verdict),
         nut_torque=nut_torque(setup),
@@ -103,30 +103,30 @@ def _gust(loads: list[CaseLoad]) -> CaseLoad:
     return next(load for load in loads if load.name == "headwind-gust")
 
 
-def _governing(worst: Use) -> Governing:
+def _governing(worst: ModeResult) -> Governing:
     return Governing(
-        code=worst.code,
+        code=worst.check_code,
         load_case=worst.case,
-        mode=worst.mode.code,
+        mode=worst.code,
         subject=worst.subject,
         utilisation_fraction=finite(worst.utilisation),
     )
 
 
-def _foot_lost(uses: list[Use]) -> FootLost:
-    worst = worst_use([use for use in uses if use.case == "foot-lost"])
+def _foot_lost(results: list[ModeResult]) -> FootLost:
+    worst = worst_result([result for result in results if result.case == "foot-lost"])
     return FootLost(
         lost=worst.lost,
         weakest=worst.subject,
-        code=worst.code,
+        code=worst.check_code,
         utilisation_fraction=finite(worst.utilisation),
         reserve_fraction=finite(1 - worst.utilisation),
     )
 
 
-def _not_covered(uses: list[Use], checks: list[Check]) -> list[str]:
+def _not_covered(results: list[ModeResult], checks: list[Check]) -> list[str]:
     """Codes of checks that do not pass and that no speed can mend."""
-    by_speed = {use.code for use in uses if use.depends_on_speed}
+    by_speed = {result.check_code for result in results if result.depends_on_speed}
     codes = [check.code for check in checks if check.verdict != "pass"]
     return list(dict.fromkeys(code for code in codes if code not in by_speed))
 

@@ -90,12 +90,12 @@ class Climate:
 
 def climates(setup: Setup) -> list[Climate]:
     """Frost with its dense air; where something is glued, heat with its soft bond too."""
-    travel = setup.travel
+    conditions = setup.conditions
     if adhesive_of(setup.request) is None:
-        return [Climate("", travel.density, travel.lowest_air_c)]
+        return [Climate("", conditions.density, conditions.lowest_air_c)]
     return [
-        Climate(", in frost", travel.density, travel.lowest_air_c),
-        Climate(", in heat", travel.hot_density, travel.driving_c),
+        Climate(", in frost", conditions.density, conditions.lowest_air_c),
+        Climate(", in heat", conditions.hot_density, conditions.driving_c),
     ]
 
 
@@ -156,24 +156,24 @@ def _lifts(setup: Setup, shares: dict[Direction, float]) -> tuple[Floats, float,
 
 
 def _driving_wind(setup: Setup, climate: Climate, speed: float) -> list[CaseLoad]:
-    travel = setup.travel
+    conditions = setup.conditions
     return [
         _mean(setup, climate, speed, "highway-hours", "Hours at road speed", "hours"),
-        _gust(setup, climate, speed + travel.headwind),
+        _gust(setup, climate, speed + conditions.headwind),
         _side_gust(
             setup,
             climate,
             "crosswind-gust",
             "Road speed with a gust from the side, while cornering",
-            (speed, travel.crosswind),
-            setup.mass * travel.sideways / 2,
+            (speed, conditions.crosswind),
+            setup.mass * conditions.sideways / 2,
         ),
         _side_gust(
             setup,
             climate,
             "passing-vehicle",
             "Large vehicle that passes",
-            (speed, travel.passing),
+            (speed, conditions.passing),
             0.0,
         ),
     ]
@@ -281,7 +281,7 @@ def _relief(setup: Setup) -> float:
 
 
 def _driving_inertia(setup: Setup, climate: Climate, speed: float) -> list[CaseLoad]:
-    travel, mass = setup.travel, setup.mass
+    conditions, mass = setup.conditions, setup.mass
 
     def case(
         name: LoadCaseName, title: str, push: tuple[float, float] = (0.0, 0.0), up: float = 0.0
@@ -289,34 +289,34 @@ def _driving_inertia(setup: Setup, climate: Climate, speed: float) -> list[CaseL
         return _mean(setup, climate, speed, name, title, push=push, up=up)
 
     return [
-        case("braking", "Emergency braking", push=(mass * travel.forward, 0.0)),
-        case("pulling-away", "Pulling away", push=(mass * travel.rearward, 0.0)),
-        case("cornering", "Cornering", push=(0.0, mass * travel.sideways)),
-        case("bump-up", "Bump that throws up", up=mass * travel.up),
+        case("braking", "Emergency braking", push=(mass * conditions.forward, 0.0)),
+        case("pulling-away", "Pulling away", push=(mass * conditions.rearward, 0.0)),
+        case("cornering", "Cornering", push=(0.0, mass * conditions.sideways)),
+        case("bump-up", "Bump that throws up", up=mass * conditions.up),
         CaseLoad(
             "bump-down",
             f"Bump that presses down{climate.suffix}",
             "gust",
             climate.bond_c,
-            down=mass * travel.down,
+            down=mass * conditions.down,
             depends_on_speed=False,
         ),
     ]
 
 
 def _parked(setup: Setup) -> list[CaseLoad]:
-    travel = setup.travel
-    along, aside = (drag(setup, travel.storm_pa, side) for side in ("front", "left"))
-    slope = setup.weight * math.sin(math.radians(travel.slope_deg))
-    snow = snow_pressure(travel.snow_pa)
+    conditions = setup.conditions
+    along, aside = (drag(setup, conditions.storm_pa, side) for side in ("front", "left"))
+    slope = setup.weight * math.sin(math.radians(conditions.slope_deg))
+    snow = snow_pressure(conditions.snow_pa)
     return [
         CaseLoad(
             "parked-storm",
             "Storm while parked, wind from any side",
             "gust",
             figure("travel_default", "bond_storm_c"),
-            travel.storm_gust,
-            travel.storm_pa,
+            conditions.storm_gust,
+            conditions.storm_pa,
             *_lifts(setup, dict.fromkeys(DIRECTIONS, 1.0)),
             pushes=_pushes((along, 0.0), (0.0, aside)),
             relief=_relief(setup),
@@ -334,7 +334,7 @@ def _parked(setup: Setup) -> list[CaseLoad]:
             "own-weight",
             "Own weight for years",
             "permanent",
-            travel.parked_c,
+            conditions.parked_c,
             pushes=_pushes((slope, 0.0), (0.0, slope)),
             relief=_relief(setup),
             down=setup.weight,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, BondedSheet, Cure
+from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN, figure
@@ -78,7 +79,7 @@ def curing(setup: Setup, adhesive: Adhesive) -> Curing:
         half = min(mounting.pad_length_m, mounting.pad_width_m) / 2
     else:
         half = figure("limit", "bead_m") / 2
-    return Curing(adhesive.kind, setup.joined_c, half)
+    return Curing(adhesive.kind, setup.application_c, half)
 
 
 def width_is_unknown(setup: Setup) -> bool:
@@ -106,19 +107,15 @@ def cure(setup: Setup) -> Cure | None:
         strength=[BondAge(hours=mark, strength_fraction=bond.share(mark)) for mark in marks],
         application_c=bond.application_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),
-        note=f"{note} {beads_words()}" if width_is_unknown(setup) else note,
+        note=f"{note} {wide_beads().remedy}" if width_is_unknown(setup) else note,
     )
 
 
-def beads_words() -> str:
-    """How wide the beads below a sheet may be, as advice."""
+def wide_beads() -> Rule:
+    """The rule on rest, where beads below a sheet may be too wide to cure."""
     widest = figure("limit", "bead_m")
-    hours = Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h
-    return (
-        f"Lay beads of at most {widest * 1000:.0f} mm with open air paths between them and give "
-        f"their width in bead_width_m: they cure in {hours:.0f} h, a full bed below a sheet "
-        "perhaps never."
-    )
+    cured = Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h
+    return rule("cure-time", "bond", remedy="beads", widest_mm=1000.0 * widest, cured_h=cured)
 
 
 _TAPE = (

@@ -15,7 +15,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.errors import Faults
 
-from .setup import hold_points
+from .setup import support_points
 from .statics import in_a_line
 from .wind import on_roof
 
@@ -100,7 +100,7 @@ def _bonded(request: MountCheckRequest, mounting: BondedSheet, faults: Faults) -
 
 def _points(request: MountCheckRequest, faults: Faults) -> None:
     word = "clamps" if isinstance(request.mounting, Rails) else "feet"
-    points, pointer = hold_points(request), f"/mounting/{word}"
+    points, pointer = support_points(request), f"/mounting/{word}"
     if len(points) < 3:
         faults.add(
             pointer,

@@ -8,9 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.types.mount import AdhesiveFeet, LoadDuration
+
+from .adhesive import heat_fraction
 from .cases import CaseLoad, in_panel
-from .give import sideways_give
-from .holds import Layouts
+from .feet import FeetStates
+from .figures import figure
 from .setup import Setup
 from .sheet import pull
 
@@ -19,7 +22,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class FeetForces:
-    """Forces by layout and foot.
+    """Forces by state and foot.
 
     Parameters
     ----------
@@ -32,7 +35,7 @@ class FeetForces:
     pressed: Floats
 
 
-def feet_forces(setup: Setup, case: CaseLoad, layouts: Layouts) -> FeetForces:
+def feet_forces(setup: Setup, case: CaseLoad, states: FeetStates) -> FeetForces:
     """Forces of the feet.
 
     Parameters
@@ -41,7 +44,7 @@ def feet_forces(setup: Setup, case: CaseLoad, layouts: Layouts) -> FeetForces:
         Settled request.
     case : CaseLoad
         What acts.
-    layouts : Layouts
+    states : FeetStates
         Which feet are there.
 
     Returns
@@ -50,53 +53,71 @@ def feet_forces(setup: Setup, case: CaseLoad, layouts: Layouts) -> FeetForces:
         Envelope of the panel as a stiff plate and as a thin elastic one; zero where a foot is
         gone.
     """
-    lift = layouts.lift
+    lift = states.lift
     pushes = in_panel(setup, case.pushes)
     share = np.maximum(lift[..., 0], 0.0)
     wind = case.q * np.maximum(lift @ case.lifts.T, 0.0).max(axis=(0, 3))
     tilt = setup.height * (np.abs(lift[..., 1:]) @ pushes.T).max(axis=(0, 3))
     inertia = case.up * share.max(axis=0)
     relief = case.relief * share.min(axis=0)
-    side = np.linalg.norm(np.abs(layouts.push) @ pushes.T, axis=2).max(axis=2)
+    side = np.linalg.norm(np.abs(states.push) @ pushes.T, axis=2).max(axis=2)
     return FeetForces(
         np.maximum(wind + tilt + inertia - relief, 0.0),
-        side + _drawn(setup, case, layouts),
+        side + _drawn(setup, case, states),
         case.down * share.max(axis=0),
     )
 
 
 def strips(
-    setup: Setup, case: CaseLoad, layouts: Layouts
+    setup: Setup, case: CaseLoad, states: FeetStates
 ) -> tuple[Floats, Floats, Floats, float, Floats]:
     """Pressure, span, in-plane and bending stiffness and slack of every strip of a sheet.
 
     In the order that `sheet.sag` and `sheet.pull` take them.
     """
     suction = case.q * case.local + case.up / setup.area
-    span, pressure, slack = layouts.strips.T * np.array([[1.0], [suction], [setup.sheet.slack]])
-    return pressure, span, _in_plane(setup, case, layouts), setup.sheet.bending, slack
+    span, pressure, slack = states.strips.T * np.array([[1.0], [suction], [setup.panel.slack]])
+    return pressure, span, _in_plane(setup, case, states), setup.panel.bending, slack
 
 
-def _drawn(setup: Setup, case: CaseLoad, layouts: Layouts) -> Floats:
+def _drawn(setup: Setup, case: CaseLoad, states: FeetStates) -> Floats:
     """What a sheet that lifts between its feet draws them sideways by [N]."""
     quiet = case.q * case.local + case.up <= 0
-    if not setup.sheet.flexible or quiet or not layouts.stable.any():
-        return np.zeros(layouts.lift.shape[1:3])
-    lines = pull(*strips(setup, case, layouts))
-    sides = lines[layouts.which]
-    drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * layouts.width).max(axis=1)
+    if not setup.panel.flexible or quiet or not states.stable.any():
+        return np.zeros(states.lift.shape[1:3])
+    lines = pull(*strips(setup, case, states))
+    sides = lines[states.which]
+    drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * states.width).max(axis=1)
     return drawn
 
 
-def _in_plane(setup: Setup, case: CaseLoad, layouts: Layouts) -> Floats:
-    """Stiffness of each strip along its plane with the give of the feet at its ends [N/m].
+def lateral_compliance(setup: Setup, duration: LoadDuration, bond_c: float) -> float:
+    """Lateral movement of one glued foot per force along the roof [m/N]; 0 where nothing gives.
 
-    Sheet and end feet act one after the other; the feet's give is spread over the spans between
+    A rectangular pad in simple shear, t/(G·A), with a high modulus, since a stiff bond lets the
+    sheet pull harder. It falls with heat and, for loads that last, with creep, both in proportion
+    to the design stress: judgement.
+    """
+    mounting = setup.request.mounting
+    if not isinstance(mounting, AdhesiveFeet):
+        return 0.0
+    kind = mounting.adhesive.kind
+    modulus = figure("adhesive", kind, "stiff_modulus_pa")
+    modulus *= max(heat_fraction(kind, bond_c, "gust"), 0.1)
+    if duration in ("hours", "permanent"):
+        modulus *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
+    return setup.bond_m / (modulus * mounting.pad_length_m * mounting.pad_width_m)
+
+
+def _in_plane(setup: Setup, case: CaseLoad, states: FeetStates) -> Floats:
+    """Stiffness of each strip along its plane, that of the feet at its ends included [N/m].
+
+    Sheet and end feet act one after the other; the feet's movement is spread over the spans between
     them like the play of their studs. The narrowest strip that a foot holds counts for all.
     """
-    span, _, share = layouts.strips.T
-    width = float(layouts.width[layouts.width > 0.0].min())
-    give = 2.0 * width * sideways_give(setup, case.duration, case.bond_c)
+    span, _, share = states.strips.T
+    width = float(states.width[states.width > 0.0].min())
+    compliance = 2.0 * width * lateral_compliance(setup, case.duration, case.bond_c)
     per_length = np.divide(share, span, out=np.zeros_like(span), where=span > 0.0)
-    stiffness: Floats = 1.0 / (1.0 / setup.sheet.in_plane + give * per_length)
+    stiffness: Floats = 1.0 / (1.0 / setup.panel.in_plane + compliance * per_length)
     return stiffness

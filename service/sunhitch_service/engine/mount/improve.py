@@ -1,6 +1,7 @@
 """Changes that might help, each judged by running the checks again with it."""
 
 import math
+import sys
 from dataclasses import dataclass
 
 from sunhitch.types.check import VERDICTS, Verdict
@@ -12,12 +13,13 @@ from sunhitch_service.engine.errors import ContradictionError
 from .changes import changes
 from .evaluate import evaluate
 from .faults import refuse_contradictions
+from .modes import ModeResult, finite
 from .setup import Setup, settle
-from .speed import governing_use, pass_speed, severity
-from .standing import standing_checks, standing_uses
+from .speed import governing_result, pass_speed, severity
+from .static_checks import static_checks, static_results
 from .thermal import movement
-from .use import Use, finite
 
+FLOAT_MAX = sys.float_info.max
 WORTH_FRACTION = 0.01
 """Least share by which a change must lower the governing utilisation to be named."""
 MOST_STEPS = 4
@@ -33,7 +35,7 @@ class Trial:
         What is changed.
     setup : Setup
         The request with the change, settled.
-    governing : Use
+    governing : ModeResult
         What decides with it.
     verdict : str
         Verdict with it.
@@ -41,16 +43,16 @@ class Trial:
 
     text: str
     setup: Setup
-    governing: Use
+    governing: ModeResult
     verdict: Verdict
 
-    def described(self, before: Use) -> Improvement:
+    def described(self, before: ModeResult) -> Improvement:
         """The trial for the answer, compared with what decides without it."""
         used = self.governing.utilisation
         share = 1.0 if math.isinf(used) else used / before.utilisation
         return Improvement(
             change=self.text,
-            governed_by=self.governing.code,
+            governed_by=self.governing.check_code,
             utilisation_fraction=finite(used),
             gain_fraction=min(1.0, max(0.0, 1 - share)),
             verdict=self.verdict,
@@ -58,32 +60,32 @@ class Trial:
         )
 
 
-def trials(setup: Setup, governing: Use) -> list[Trial]:
+def trials(setup: Setup, governing: ModeResult) -> list[Trial]:
     """Changes that mend the governing failure or lower its utilisation, best first.
 
     Parameters
     ----------
     setup : Setup
         Settled request as it stands.
-    governing : Use
+    governing : ModeResult
         What decides then.
     """
     if governing.utilisation == 0.0:
         return []
     tried = [_try(text, request) for text, request in changes(setup)]
-    enough = governing.fails, governing.utilisation * (1 - WORTH_FRACTION)
+    enough = governing.fails, min(governing.utilisation * (1 - WORTH_FRACTION), FLOAT_MAX)
     helpful = [one for one in tried if one is not None and severity(one.governing) <= enough]
     return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *severity(one.governing)))
 
 
-def plan(first: list[Trial], governing: Use, verdict: Verdict) -> list[Improvement]:
+def plan(first: list[Trial], governing: ModeResult, verdict: Verdict) -> list[Improvement]:
     """Changes one after another, the best of each round, until nothing fails or none helps.
 
     Parameters
     ----------
     first : list of Trial
         Helpful changes to the request as it stands, best first.
-    governing : Use
+    governing : ModeResult
         What decides then.
     verdict : str
         Its verdict; a plan is made only where it fails.
@@ -104,6 +106,6 @@ def _try(text: str, request: MountCheckRequest) -> Trial | None:
     except ContradictionError:
         return None
     setup = settle(request, Assumptions())
-    uses = evaluate(setup, setup.travel.road_speed) + standing_uses(setup, movement(setup))
-    checks = [*(use.check() for use in uses), *standing_checks(setup)]
-    return Trial(text, setup, governing_use(uses), verdict_of(checks))
+    results = evaluate(setup, setup.conditions.road_speed) + static_results(setup, movement(setup))
+    checks = [*(result.check() for result in results), *static_checks(setup)]
+    return Trial(text, setup, governing_result(results), verdict_of(checks))

@@ -17,11 +17,11 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .air import GRAVITY
-from .body import Sheet, settle_sheet
+from .conditions import Conditions, settle_conditions
+from .feet import Feet, feet_states
 from .figures import choose, figure, row, why
-from .holds import Holds, holds
+from .panel import PanelProperties, settle_panel
 from .rails import RailBeam, rail_beams
-from .travel import Travel, settle_travel
 from .wind import (
     DIRECTIONS,
     Direction,
@@ -36,53 +36,29 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """Everything that does not change with speed.
+    """Everything that does not change with speed; SI units.
 
-    Parameters
-    ----------
-    request : MountCheckRequest
-        What the caller sent.
-    air : PanelWind
-        What lies below the panel, and measured coefficients.
-    travel, sheet : Travel, Sheet
-        Settled values.
-    mass : float
-        Panel and spacer [kg].
-    sides : tuple of float
-        Length and width of the panel [m].
-    points : ndarray, shape (n, 2)
-        Feet or clamps from the panel's middle [m]; none for a bonded sheet.
-    holds : Holds or None
-        The same, ready for loads; None for a bonded sheet.
-    height : float
-        Middle of the panel above the roof [m].
-    suctions : dict
-        Suction by direction of the wind.
-    joined_c : float
-        Temperature at which panel and roof were joined [°C].
-    bond_m : float
-        Thickness of the bond line [m]; 0 where nothing is glued.
-    rails : tuple of RailBeam
-        Rails with their clamps; none for other mountings.
+    `mass` is that of panel and spacer, `points` (n, 2) are feet or clamps from the panel's middle,
+    `height` is that of the panel's middle above the roof. A bonded sheet has no feet.
     """
 
     request: MountCheckRequest
     air: PanelWind
-    travel: Travel
-    sheet: Sheet
+    conditions: Conditions
+    panel: PanelProperties
     mass: float
     sides: tuple[float, float]
     points: Floats
-    holds: Holds | None
+    feet: Feet | None
     height: float
     suctions: dict[Direction, Suction]
-    joined_c: float
+    application_c: float
     bond_m: float
     rails: tuple[RailBeam, ...]
 
     @property
-    def word(self) -> str:
-        """What holds the panel, in one word."""
+    def support(self) -> str:
+        """What supports the panel, in one word."""
         return "clamp" if isinstance(self.request.mounting, Rails) else "foot"
 
     @property
@@ -108,7 +84,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
     """
     panel, air = request.panel, request.wind or PanelWind()
     sides = (panel.length_m, panel.width_m)
-    points = hold_points(request) - np.array(sides) / 2
+    points = support_points(request) - np.array(sides) / 2
     bonded = isinstance(request.mounting, BondedSheet)
     spacer = request.spacer
     _note_wind(request, air, notes)
@@ -116,12 +92,14 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
     return Setup(
         request=request,
         air=air,
-        travel=settle_travel(request, notes),
-        sheet=settle_sheet(request, notes),
+        conditions=settle_conditions(request, notes),
+        panel=settle_panel(request, notes),
         mass=panel.mass_kg + (spacer.mass_kg if spacer else 0.0),
         sides=sides,
         points=points,
-        holds=None if bonded else holds(_places(points), sides, figure("sheet_default", "poisson")),
+        feet=None
+        if bonded
+        else feet_states(_places(points), sides, figure("sheet_default", "poisson")),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions={
             side: suction(
@@ -134,7 +112,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
             )
             for side in DIRECTIONS
         },
-        joined_c=_joined(request, notes),
+        application_c=_application_c(request, notes),
         bond_m=_bond_thickness(request, notes),
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
     )
@@ -144,7 +122,7 @@ def _places(points: Floats) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def hold_points(request: MountCheckRequest) -> Floats:
+def support_points(request: MountCheckRequest) -> Floats:
     """Feet or clamps in panel coordinates, shape (n, 2)."""
     mounting = request.mounting
     if isinstance(mounting, BondedSheet):
@@ -165,7 +143,7 @@ def adhesive_of(request: MountCheckRequest) -> Adhesive | None:
     return mounting.adhesive if isinstance(mounting, AdhesiveFeet | BondedSheet) else None
 
 
-def _joined(request: MountCheckRequest, notes: Assumptions) -> float:
+def _application_c(request: MountCheckRequest, notes: Assumptions) -> float:
     adhesive = adhesive_of(request)
     if adhesive is None:
         return figure("travel_default", "application_c")

@@ -6,44 +6,47 @@ from collections.abc import Callable, Iterable
 from sunhitch.types.mount import SpeedLimit, SpeedPoint
 
 from .cases import cases
-from .evaluate import case_uses
+from .evaluate import case_results
 from .figures import figure
+from .modes import ModeResult, finite
 from .setup import Setup
-from .use import Use, finite
 
 TOLERANCE_M_S = 0.01
 MOST_STEPS = 40
 STEP_M_S = 5.0
 
 
-def severity(use: Use) -> tuple[bool, float]:
-    """Order of uses: failures before anything else, then by utilisation."""
-    return use.fails, use.utilisation
+def severity(result: ModeResult) -> tuple[bool, float]:
+    """Order of results: failures before anything else, then by utilisation."""
+    return result.fails, result.utilisation
 
 
-def governing_use(uses: list[Use]) -> Use:
+def governing_result(results: list[ModeResult]) -> ModeResult:
     """The use that decides: the worst failure, or the largest utilisation where nothing fails."""
-    return max(uses, key=severity)
+    return max(results, key=severity)
 
 
-def worst_use(uses: Iterable[Use]) -> Use:
+def worst_result(results: Iterable[ModeResult]) -> ModeResult:
     """The use with the largest utilisation, screenings included."""
-    return max(uses, key=lambda use: use.utilisation)
+    return max(results, key=lambda result: result.utilisation)
 
 
-def limits_pass(use: Use) -> bool:
+def limits_pass(result: ModeResult) -> bool:
     """Whether the highest speed that passes takes it into account."""
-    return use.mode.limits_speed
+    return result.limits_speed
 
 
-def limits_fail(use: Use) -> bool:
+def limits_fail(result: ModeResult) -> bool:
     """Whether the speed from which something fails takes it into account."""
-    return not use.mode.screening
+    return result.may_fail
 
 
 def worst_by_case(
-    setup: Setup, speed: float, counts: Callable[[Use], bool], numbers: list[int] | None = None
-) -> dict[int, Use]:
+    setup: Setup,
+    speed: float,
+    counts: Callable[[ModeResult], bool],
+    numbers: list[int] | None = None,
+) -> dict[int, ModeResult]:
     """The speed-dependent mode that is used up most, by number of its load case.
 
     Parameters
@@ -58,23 +61,23 @@ def worst_by_case(
         Cases to look at, in the order of `cases`; None looks at all.
     """
     every = cases(setup, speed)
-    found: dict[int, Use] = {}
+    found: dict[int, ModeResult] = {}
     for number in range(len(every)) if numbers is None else numbers:
         if not every[number].depends_on_speed:
             continue
-        uses = case_uses(setup, every[number])
-        counted = [use for use in uses if use.depends_on_speed and counts(use)]
+        results = case_results(setup, every[number])
+        counted = [result for result in results if result.depends_on_speed and counts(result)]
         if counted:
-            found[number] = worst_use(counted)
+            found[number] = worst_result(counted)
     return found
 
 
-def worst_at(setup: Setup, speed: float) -> Use:
+def worst_at(setup: Setup, speed: float) -> ModeResult:
     """The mode that limits the speed and is used up most at a road speed [m/s]."""
-    return worst_use(worst_by_case(setup, speed, limits_pass).values())
+    return worst_result(worst_by_case(setup, speed, limits_pass).values())
 
 
-def highest_speed(setup: Setup, level: float, counts: Callable[[Use], bool]) -> float | None:
+def highest_speed(setup: Setup, level: float, counts: Callable[[ModeResult], bool]) -> float | None:
     """Highest road speed at which no utilisation exceeds a level [m/s]; None where none is.
 
     Utilisation never falls with speed in any load case. So a bracket around the speed is closed by
@@ -94,7 +97,7 @@ def highest_speed(setup: Setup, level: float, counts: Callable[[Use], bool]) -> 
 
     def over(speed: float) -> tuple[float, list[int]]:
         by_case = worst_by_case(setup, speed, counts, live)
-        excess = {number: use.utilisation - level for number, use in by_case.items()}
+        excess = {number: result.utilisation - level for number, result in by_case.items()}
         return max(excess.values(), default=-level), [
             number for number, value in excess.items() if value > 0
         ]
@@ -142,7 +145,7 @@ def speed_limit(setup: Setup, not_covered: list[str]) -> SpeedLimit:
         pass_speed_m_s=passes,
         left_out=_left_out(setup, passes or 0.0),
         fail_speed_m_s=highest_speed(setup, 1.0, limits_fail),
-        limited_by=worst_at(setup, above).code,
+        limited_by=worst_at(setup, above).check_code,
         beyond_range=passes == top,
         not_covered=not_covered,
     )
@@ -150,9 +153,9 @@ def speed_limit(setup: Setup, not_covered: list[str]) -> SpeedLimit:
 
 def _left_out(setup: Setup, speed: float) -> list[str]:
     """Codes of speed-dependent checks that do not limit the speed, nor pass at it."""
-    found = worst_by_case(setup, speed, lambda use: not limits_pass(use)).values()
+    found = worst_by_case(setup, speed, lambda result: not limits_pass(result)).values()
     level = figure("limit", "review_above")
-    return list(dict.fromkeys(use.code for use in found if use.utilisation > level))
+    return list(dict.fromkeys(result.check_code for result in found if result.utilisation > level))
 
 
 def speed_curve(setup: Setup) -> list[SpeedPoint]:
@@ -165,7 +168,7 @@ def speed_curve(setup: Setup) -> list[SpeedPoint]:
             SpeedPoint(
                 road_speed_m_s=i * STEP_M_S,
                 utilisation_fraction=finite(worst.utilisation),
-                governed_by=worst.code,
+                governed_by=worst.check_code,
             )
         )
     return curve

@@ -38,11 +38,11 @@ def expansion(expansion_per_c: float, change_k: float, length_m: float) -> float
 
 def movement(setup: Setup) -> Movement:
     """Movement of the panel against the roof over a hot day and over the year."""
-    travel = setup.travel
+    conditions = setup.conditions
     hot, roofs = hot_panel_c(setup), _hot_roofs_c(setup)
-    night = travel.highest_air_c - figure("travel_default", "night_drop_k")
-    year = [(hot, roof, setup.joined_c) for roof in roofs]
-    year.append((travel.lowest_air_c, travel.lowest_air_c, setup.joined_c))
+    night = conditions.highest_air_c - figure("travel_default", "night_drop_k")
+    year = [(hot, roof, setup.application_c) for roof in roofs]
+    year.append((conditions.lowest_air_c, conditions.lowest_air_c, setup.application_c))
     day = [(hot, roof, night) for roof in roofs]
     distance = _distance(setup)
     return Movement(
@@ -55,18 +55,18 @@ def hot_panel_c(setup: Setup) -> float:
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
         key = "rise_bonded_k"
-    elif not setup.sheet.flexible:
+    elif not setup.panel.flexible:
         key = "frame_rise_k"
     else:
         key = "rise_rails_k" if isinstance(mounting, Rails) else "rise_open_k"
-    return setup.travel.highest_air_c + figure("sheet_default", key)
+    return setup.conditions.highest_air_c + figure("sheet_default", key)
 
 
 def _hot_roofs_c(setup: Setup) -> tuple[float, float]:
     if isinstance(setup.request.mounting, BondedSheet):
         hot = hot_panel_c(setup)
         return hot - figure("sheet_default", "bonded_roof_lag_k"), hot
-    air = setup.travel.highest_air_c
+    air = setup.conditions.highest_air_c
     return air, air + figure("sheet_default", "roof_rise_k")
 
 
@@ -88,7 +88,7 @@ def _extremes(
     moves = [
         expansion(panel, panel_c - start_c, distance) - expansion(roof, roof_c - start_c, distance)
         for panel_c, roof_c, start_c in states
-        for panel in setup.sheet.expansion
+        for panel in setup.panel.expansion
         for roof in _roof_expansion(setup)
     ]
     return max(0.0, *moves), max(0.0, *(-move for move in moves))
@@ -101,7 +101,7 @@ def _distance(setup: Setup) -> float:
     return float(np.linalg.norm(arms, axis=1).max())
 
 
-def held_back(
+def restrained_movement(
     free_m: float, distance_m: float, in_plane_n_per_m: float, bond_n_per_m3: float
 ) -> float:
     """Movement at the edge of a sheet that its bond holds back all along [m].

@@ -7,18 +7,19 @@ from sunhitch.types.mount import BondedSheet
 from .adhesive import bond_strength, peel_strength, surface_fraction
 from .cases import PRESSING, CaseLoad
 from .figures import figure
-from .holding import heat_is_known
-from .modes import mode
+from .foot_modes import heat_is_known
+from .modes import ModeResult
 from .setup import Setup
-from .use import Use
 
 
-def whole_use(case: CaseLoad, code: str, demand: float, capacity: float, subject: str) -> Use:
+def whole_panel(
+    case: CaseLoad, code: str, demand: float, capacity: float, subject: str
+) -> ModeResult:
     """The panel as a whole in one mode."""
-    return Use(mode(code), case.name, case.title, subject, demand, capacity, case.depends_on_speed)
+    return ModeResult(code, case.name, case.title, subject, demand, capacity, case.depends_on_speed)
 
 
-def bonded_uses(setup: Setup, case: CaseLoad, mounting: BondedSheet) -> list[Use]:
+def sheet_results(setup: Setup, case: CaseLoad, mounting: BondedSheet) -> list[ModeResult]:
     """Bond and edges; after a gust from ahead also with a strip of the front edge loose."""
     if case.name in PRESSING or not heat_is_known(mounting.adhesive, case):
         return []
@@ -29,20 +30,20 @@ def bonded_uses(setup: Setup, case: CaseLoad, mounting: BondedSheet) -> list[Use
     push = float(np.linalg.norm(case.pushes, axis=1).max()) / setup.area
     peel = peel_strength(mounting.adhesive, case.bond_c, surface)
     found = [
-        whole_use(case, "sheet-bond-tension", suction, room, "whole sheet"),
-        whole_use(case, "sheet-bond-shear", push, room, "whole sheet"),
-        whole_use(case, "sheet-bond-combined", suction + push, room, "whole sheet"),
-        whole_use(case, "edge-peel", suction * mounting.flap_m, peel, "widest flap"),
+        whole_panel(case, "sheet-bond-tension", suction, room, "whole sheet"),
+        whole_panel(case, "sheet-bond-shear", push, room, "whole sheet"),
+        whole_panel(case, "sheet-bond-combined", suction + push, room, "whole sheet"),
+        whole_panel(case, "edge-peel", suction * mounting.flap_m, peel, "widest flap"),
     ]
     if case.name == "headwind-gust":
         found.append(_debonded(case, mounting, peel))
     return found
 
 
-def _debonded(case: CaseLoad, mounting: BondedSheet, peel: float) -> Use:
+def _debonded(case: CaseLoad, mounting: BondedSheet, peel: float) -> ModeResult:
     strip = figure("limit", "debonded_strip_m")
-    return Use(
-        mode("edge-peel"),
+    return ModeResult(
+        "edge-peel",
         "foot-lost",
         f"{case.title}, front edge loose",
         "front edge",

@@ -24,10 +24,10 @@ def expected_ms(request: MountCheckRequest) -> float:
     float
         Time [ms].
     """
-    return holding_ms(request.mounting, request.panel)
+    return mounting_ms(request.mounting, request.panel)
 
 
-def holding_ms(mounting: Mounting, body: PanelBody) -> float:
+def mounting_ms(mounting: Mounting, body: PanelBody) -> float:
     """The same for a panel held in some way, whoever asks."""
     if isinstance(mounting, BondedSheet):
         return _BONDED_MS

@@ -10,7 +10,7 @@ from .sheet import bending_stiffness, twin_wall_stiffness
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class PanelProperties:
     """The panel as plate and sheet, settled; SI units."""
 
     flexible: bool
@@ -25,7 +25,7 @@ class Sheet:
     slack: float
 
 
-def settle_sheet(request: MountCheckRequest, notes: Assumptions) -> Sheet:
+def settle_panel(request: MountCheckRequest, notes: Assumptions) -> PanelProperties:
     """Settle stiffness, strength and expansion of a panel; notes what was chosen."""
     flexible = request.panel.construction == "flexible"
     given, field = request.sheet, "/sheet/"
@@ -36,7 +36,7 @@ def settle_sheet(request: MountCheckRequest, notes: Assumptions) -> Sheet:
 
     bending, in_plane = _stiffness_defaults(request)
     low, high = _expansion(request, notes)
-    return Sheet(
+    return PanelProperties(
         flexible=flexible,
         thickness=request.panel.thickness_m,
         depth=request.panel.thickness_m + (request.spacer.thickness_m if request.spacer else 0.0),

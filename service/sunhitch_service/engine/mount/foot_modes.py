@@ -22,28 +22,15 @@ from .fasteners import (
 )
 from .figures import figure
 from .forces import FeetForces
-from .modes import mode
+from .modes import ModeResult, utilisation_by_foot
 from .setup import Setup
-from .use import Use, used_by_foot
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Situation:
-    """One load case on one set of layouts.
-
-    Parameters
-    ----------
-    setup : Setup
-        Settled request.
-    case : CaseLoad
-        What acts.
-    forces : FeetForces
-        Forces by layout and foot.
-    lost : bool
-        Whether one foot is missing in each layout.
-    """
+class LoadedFeet:
+    """Feet under one load case; `lost` where one is missing in each of their states."""
 
     setup: Setup
     case: CaseLoad
@@ -55,14 +42,16 @@ class Situation:
         """Factor on capacities: a foot is lost for a short while only."""
         return figure("limit", "foot_lost_relief") if self.lost else 1.0
 
-    def use(self, code: str, demand: Floats, capacity: float | Floats, source: str = "") -> Use:
-        """The worst foot in one mode, the source named where it is not the mode's own."""
-        used = used_by_foot(demand, capacity)
+    def result(
+        self, code: str, demand: Floats, capacity: float | Floats, basis: str = ""
+    ) -> ModeResult:
+        """The worst foot in one mode; `basis` is named where the rule has several."""
+        used = utilisation_by_foot(demand, capacity)
         i, j = divmod(int(used.argmax()), used.shape[1])
         room = float(capacity[i, j] if isinstance(capacity, np.ndarray) else capacity)
-        word = self.setup.word
-        return Use(
-            mode(code, source),
+        word = self.setup.support
+        return ModeResult(
+            code,
             "foot-lost" if self.lost else self.case.name,
             f"{self.case.title}, one {word} lost" if self.lost else self.case.title,
             f"{word} {j + 1}",
@@ -71,10 +60,11 @@ class Situation:
             self.case.depends_on_speed,
             f"{word} {i + 1}" if self.lost else "",
             None if self.lost else used[0],
+            basis,
         )
 
 
-def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
+def glued_results(at: LoadedFeet, mounting: AdhesiveFeet) -> list[ModeResult]:
     """Bond and stud of glued feet."""
     length, width = mounting.pad_length_m, mounting.pad_width_m
     setup, forces = at.setup, at.forces
@@ -90,16 +80,16 @@ def glued_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
     edge *= figure("limit", "thin_base_factor") if thin else 1.0
     shear = forces.shear / (length * width)
     rest = [
-        *_stud_uses(at, mounting),
-        *sheet_uses(at, mounting.washer_diameter_m, mounting.thread),
+        *_stud_results(at, mounting),
+        *laminate_results(at, mounting.washer_diameter_m, mounting.thread),
     ]
     if not heat_is_known(mounting.adhesive, at.case):
         return rest
     return [
-        at.use("bond-tension", forces.uplift / (length * width), strength),
-        at.use("bond-shear", shear, strength),
-        at.use("bond-edge", edge, strength),
-        at.use("bond-combined", edge + shear, strength),
+        at.result("bond-tension", forces.uplift / (length * width), strength),
+        at.result("bond-shear", shear, strength),
+        at.result("bond-edge", edge, strength),
+        at.result("bond-combined", edge + shear, strength),
         *rest,
     ]
 
@@ -113,22 +103,22 @@ def heat_is_known(adhesive: Adhesive, case: CaseLoad) -> bool:
     return case.depends_on_speed or case.bond_c <= limit
 
 
-def _stud_uses(at: Situation, mounting: AdhesiveFeet) -> list[Use]:
+def _stud_results(at: LoadedFeet, mounting: AdhesiveFeet) -> list[ModeResult]:
     free = mounting.standoff_m - mounting.foot_thickness_m
     stud, source = (
         (mounting.thread, mounting.property_class),
         thread_source(mounting.property_class),
     )
     return [
-        at.use("stud-tension", at.forces.uplift, bolt_tension(*stud), source),
-        at.use("stud-shear", at.forces.shear, bolt_shear(*stud), source),
-        at.use("stud-bending", at.forces.shear * free, stud_moment(*stud)),
+        at.result("stud-tension", at.forces.uplift, bolt_tension(*stud), source),
+        at.result("stud-shear", at.forces.shear, bolt_shear(*stud), source),
+        at.result("stud-bending", at.forces.shear * free, stud_moment(*stud)),
     ]
 
 
-def sheet_uses(at: Situation, washer_m: float | None, thread: str) -> list[Use]:
+def laminate_results(at: LoadedFeet, washer_m: float | None, thread: str) -> list[ModeResult]:
     """A flexible panel around its studs."""
-    sheet = at.setup.sheet
+    sheet = at.setup.panel
     if not sheet.flexible:
         return []
     washer = figure("sheet_default", "panel_washer_m") if washer_m is None else washer_m
@@ -136,12 +126,14 @@ def sheet_uses(at: Situation, washer_m: float | None, thread: str) -> list[Use]:
     over = pull_over(washer, sheet.thickness, sheet.strength) / factor
     press = bearing(figure("thread", thread, "diameter_mm"), sheet.thickness, sheet.strength)
     return [
-        at.use("sheet-pull-over", at.forces.uplift, over),
-        at.use("sheet-bearing", at.forces.shear, press / factor),
+        at.result("sheet-pull-over", at.forces.uplift, over),
+        at.result("sheet-bearing", at.forces.shear, press / factor),
     ]
 
 
-def fastened_uses(at: Situation, mounting: FastenedFeet, skin: RoofSkin | None) -> list[Use]:
+def fastened_results(
+    at: LoadedFeet, mounting: FastenedFeet, skin: RoofSkin | None
+) -> list[ModeResult]:
     """Fasteners and roof skin of fastened feet."""
     forces, count = at.forces, mounting.fasteners_per_foot
     arm = _prying_arm(mounting)
@@ -149,11 +141,11 @@ def fastened_uses(at: Situation, mounting: FastenedFeet, skin: RoofSkin | None) 
     shear = forces.shear / count
     (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
     return [
-        at.use("fastener-tension", tension, pull, source),
-        at.use("fastener-shear", shear, push, source),
-        at.use("fastener-combined", tension / pull + shear / push, 1.0),
-        *_skin_uses(at, mounting, skin, tension, shear),
-        *sheet_uses(at, mounting.panel_washer_diameter_m, mounting.thread),
+        at.result("fastener-tension", tension, pull, source),
+        at.result("fastener-shear", shear, push, source),
+        at.result("fastener-combined", tension / pull + shear / push, 1.0),
+        *_skin_results(at, mounting, skin, tension, shear),
+        *laminate_results(at, mounting.panel_washer_diameter_m, mounting.thread),
     ]
 
 
@@ -200,21 +192,21 @@ def shank_mm(mounting: FastenedFeet) -> float:
     return figure("thread", mounting.thread, "diameter_mm")
 
 
-def _skin_uses(
-    at: Situation,
+def _skin_results(
+    at: LoadedFeet,
     mounting: FastenedFeet,
     skin: RoofSkin | None,
     tension: Floats,
     shear: Floats,
-) -> list[Use]:
+) -> list[ModeResult]:
     """The skin, where a formula holds for it."""
     strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
     if skin is None or strength is None:
         return []
     factor = figure("limit", "sheet_factor")
     press = bearing(shank_mm(mounting), skin.thickness_m, strength) / factor
-    bears = at.use("skin-bearing", shear, press)
+    bears = at.result("skin-bearing", shear, press)
     if mounting.fastener == "screw":
-        return [bears, at.use("skin-pull-out", tension, 0.0)]
+        return [bears, at.result("skin-pull-out", tension, 0.0)]
     over = pull_over(head_m(mounting), skin.thickness_m, strength) / factor
-    return [bears, at.use("skin-pull-over", tension, over)]
+    return [bears, at.result("skin-pull-over", tension, over)]

@@ -14,8 +14,8 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Layouts:
-    """Several layouts of the same feet, one per row; forces per unit of load.
+class FeetStates:
+    """Several states of the same feet, one per row; forces per unit of load.
 
     Parameters
     ----------
@@ -46,28 +46,28 @@ class Layouts:
 
 
 @dataclass(frozen=True, slots=True)
-class Holds:
+class Feet:
     """Feet with all present, and with each in turn lost.
 
     Parameters
     ----------
     points : ndarray, shape (n, 2)
         Feet from the panel's middle [m].
-    whole : Layouts
+    whole : FeetStates
         One layout, all feet present.
-    lost : Layouts
+    lost : FeetStates
         One layout per foot, in order, that foot missing.
     """
 
     points: Floats
-    whole: Layouts
-    lost: Layouts
+    whole: FeetStates
+    lost: FeetStates
 
 
 @lru_cache(maxsize=256)
-def holds(
+def feet_states(
     places: tuple[tuple[float, float], ...], side_m: tuple[float, float], poisson: float
-) -> Holds:
+) -> Feet:
     """Prepare feet for any load; panels held alike share the work.
 
     Parameters
@@ -82,19 +82,19 @@ def holds(
     points = np.array(places)
     plate = ElasticPlate(*side_m, points, poisson)
     everyone = np.ones((1, len(points)), dtype=bool)
-    return Holds(
+    return Feet(
         points,
-        _layouts(points, side_m, plate, everyone),
-        _layouts(points, side_m, plate, ~np.eye(len(points), dtype=bool)),
+        _states(points, side_m, plate, everyone),
+        _states(points, side_m, plate, ~np.eye(len(points), dtype=bool)),
     )
 
 
-def _layouts(
+def _states(
     points: Floats,
     side_m: tuple[float, float],
     plate: ElasticPlate,
     alive: NDArray[np.bool_],
-) -> Layouts:
+) -> FeetStates:
     m, n = alive.shape
     lift, push = np.zeros((2, m, n, 3)), np.zeros((m, n, 2, 2))
     spans, width = np.zeros((m, 2, n, 2)), np.zeros((m, 2, n))
@@ -108,7 +108,7 @@ def _layouts(
             spans[i, axis, alive[i]], width[i, axis, alive[i]] = spans_along(left, axis, side_m)
     extent = np.array([np.ptp(points[left], axis=0) for left in alive])
     strips, which = np.unique(_strips(spans, extent), axis=0, return_inverse=True)
-    return Layouts(lift, push, spans, strips, which.reshape(spans.shape), width, stable)
+    return FeetStates(lift, push, spans, strips, which.reshape(spans.shape), width, stable)
 
 
 def _strips(spans: Floats, extent: Floats) -> Floats:

@@ -10,7 +10,7 @@ from .figures import choose, figure, why
 
 
 @dataclass(frozen=True, slots=True)
-class Travel:
+class Conditions:
     """Speed, weather and road, settled; SI units, accelerations in m/s²."""
 
     road_speed: float
@@ -35,7 +35,7 @@ class Travel:
     slope_deg: float
 
 
-def settle_travel(request: MountCheckRequest, notes: Assumptions) -> Travel:
+def settle_conditions(request: MountCheckRequest, notes: Assumptions) -> Conditions:
     """Settle speed, weather and road of a request; notes what was chosen."""
     given = request.travel or TravelConditions()
 
@@ -50,7 +50,7 @@ def settle_travel(request: MountCheckRequest, notes: Assumptions) -> Travel:
         key: _acceleration(request, given, key, notes)
         for key in ("forward", "rearward", "sideways", "up", "down")
     }
-    return Travel(
+    return Conditions(
         road_speed=pick("road_speed_m_s"),
         headwind=pick("headwind_gust_m_s"),
         crosswind=pick("crosswind_gust_m_s"),

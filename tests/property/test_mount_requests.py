@@ -1,0 +1,137 @@
+"""Any legal mounting is answered, and what the answer says of speed holds when asked again.
+
+`MOUNT_REQUESTS=10000 pytest tests/property/test_mount_requests.py` takes that many requests of
+each kind of mounting in place of the sample.
+"""
+
+import os
+from itertools import islice
+
+import pytest
+from mount_builders import FLEXIBLE, FRAMED, bonded, fastened, glued, railed, request
+from msgspec.structs import replace
+from random_mounts import KINDS, legal
+
+from sunhitch.codec import decode_strict, encode
+from sunhitch.types.mount import (
+    Accelerations,
+    FootPoint,
+    MountCheckAnswer,
+    MountCheckRequest,
+    TravelConditions,
+)
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.mount.calculation import mount_check
+
+COUNT = int(os.environ.get("MOUNT_REQUESTS", "8"))
+TOP_M_S = 45.0
+THREE_FEET = [
+    FootPoint(x_m=0.08, y_m=0.08),
+    FootPoint(x_m=1.1, y_m=0.08),
+    FootPoint(x_m=0.6, y_m=0.46),
+]
+REST = TravelConditions(
+    road_speed_m_s=0.0, headwind_gust_m_s=0.0, crosswind_gust_m_s=0.0, passing_gust_m_s=0.0
+)
+DEAD_CALM = replace(
+    REST,
+    storm_gust_m_s=0.0,
+    ground_snow_pa=0.0,
+    accelerations=Accelerations(
+        forward_m_s2=0.0, rearward_m_s2=0.0, sideways_m_s2=0.0, up_m_s2=0.0, down_m_s2=0.0
+    ),
+)
+MOUNTINGS = {
+    "glued": (glued(), FRAMED),
+    "glued-flexible": (glued(play_m=0.002), FLEXIBLE),
+    "three-glued": (glued(feet=THREE_FEET), FRAMED),
+    "three-glued-flexible": (glued(feet=THREE_FEET), FLEXIBLE),
+    "fastened": (fastened(), FLEXIBLE),
+    "three-fastened": (fastened(feet=THREE_FEET), FLEXIBLE),
+    "bonded": (bonded(), FLEXIBLE),
+    "rails": (railed(), FRAMED),
+}
+
+
+def speed_codes(answer: MountCheckAnswer) -> set[str]:
+    """Codes of checks that road speed changes."""
+    cases = {load.name for load in answer.load_cases if load.depends_on_speed} | {"foot-lost"}
+    return {
+        check.code
+        for check in answer.checks
+        if any(check.code.endswith(f"-{case}") for case in cases - {"bump-down"})
+        and check.code != "foot-balance-foot-lost"
+    }
+
+
+def not_passing(asked: MountCheckRequest, speed: float) -> set[str]:
+    """Speed-dependent checks that do not pass at a road speed, asked with that speed."""
+    travel = replace(asked.travel or TravelConditions(), road_speed_m_s=speed)
+    answer = mount_check(replace(asked, travel=travel))
+    return speed_codes(answer) & {c.code for c in answer.checks if c.verdict != "pass"}
+
+
+def the_speed_limit_holds(asked: MountCheckRequest, answer: MountCheckAnswer) -> None:
+    limit = answer.speed_limit
+    passes, left_out = limit.pass_speed_m_s, set(limit.left_out)
+    if passes is None:
+        assert not_passing(asked, 0.0) - left_out
+        return
+    assert not_passing(asked, passes) == left_out
+    assert not_passing(asked, passes / 2) <= left_out
+    assert limit.beyond_range == (passes == TOP_M_S)
+    if not limit.beyond_range:
+        above = not_passing(asked, passes + 0.02)
+        assert above > left_out
+        assert limit.limited_by in above
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_any_legal_request_is_answered(kind: str) -> None:
+    for asked in islice(legal(3, kind), COUNT):
+        answer = mount_check(asked)
+        assert decode_strict(encode(answer), MountCheckAnswer) == answer
+        assert answer.verdict == verdict_of(answer.checks)
+        assert {load.name for load in answer.load_cases} >= {"parked-storm", "snow"}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_speed_dependent_check_passes_up_to_the_stated_speed(kind: str) -> None:
+    """Asked again with that speed or less; just above it one fails to, save those left out."""
+    seen = 0
+    for asked in islice(legal(5, kind), max(4, COUNT // 4)):
+        answer = mount_check(asked)
+        the_speed_limit_holds(asked, answer)
+        seen += answer.speed_limit.pass_speed_m_s is not None
+    assert seen
+
+
+@pytest.mark.parametrize("name", MOUNTINGS)
+@pytest.mark.parametrize("travel", [REST, DEAD_CALM])
+def test_standstill_is_answered(name: str, travel: TravelConditions) -> None:
+    """A stall trailer that is parked for good: storm and snow count all the same."""
+    asked = request(*MOUNTINGS[name], travel=travel)
+    answer = mount_check(asked)
+    codes = {check.code for check in answer.checks}
+    rated = {"panel-pressure-parked-storm", "panel-pressure-snow"}
+    assert codes >= (rated if name != "bonded" else {"edge-peel-parked-storm"})
+    the_speed_limit_holds(asked, answer)
+
+
+@pytest.mark.parametrize("name", ["three-glued", "three-glued-flexible", "three-fastened"])
+def test_three_feet_hold_until_one_is_lost(name: str) -> None:
+    answer = mount_check(request(*MOUNTINGS[name]))
+    balance = next(c for c in answer.checks if c.code == "foot-balance-foot-lost")
+    assert balance.verdict == "fail"
+    assert answer.foot_lost.code == balance.code
+    assert answer.foot_lost.reserve_fraction is None
+
+
+def test_a_loss_that_leaves_three_in_a_line_tips_the_panel() -> None:
+    """Four feet, three of them in a line: only the loss of the fourth tips the panel."""
+    line = [FootPoint(x_m=x, y_m=0.08) for x in (0.08, 0.6, 1.1)]
+    asked = request(glued(feet=[*line, FootPoint(x_m=0.6, y_m=0.46)]), FLEXIBLE)
+    answer = mount_check(asked)
+    balance = next(c for c in answer.checks if c.code == "foot-balance-foot-lost")
+    assert balance.subject == "whole panel, foot 4 lost"
+    assert [foot.lost_uplift_n is None for foot in answer.feet] == [True, True, True, False]
