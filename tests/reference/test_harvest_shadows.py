@@ -16,7 +16,7 @@ from sunhitch_service.engine.harvest import light as light_module
 from sunhitch_service.engine.harvest.light import stance_light
 from sunhitch_service.engine.harvest.setup import modules, settle, variants
 from sunhitch_service.engine.shadow.casting import cast
-from sunhitch_service.engine.shadow.cells import beam_shares
+from sunhitch_service.engine.shadow.light import shape_shares
 from sunhitch_service.engine.shadow.objects import prism, solids, turned
 from sunhitch_service.engine.shadow.overlap import cell_areas
 from sunhitch_service.engine.shadow.planes import Plane, Stance, directions, roof_frame
@@ -165,10 +165,11 @@ def test_every_cell_sees_its_own_share_of_the_sky() -> None:
     panels = modules(given, variants(given.request)[0])
     found = stance_light(given.site, given.weather, Stance(0.0, 0.0, 0.0), panels)
     near = panels[0]
-    rows, columns = len(near.x_lines) - 1, len(near.y_lines) - 1
+    raster = near.raster
+    rows, columns = len(raster.x_lines) - 1, len(raster.y_lines) - 1
     light = np.empty(rows * columns)
-    light[near.order.ravel()] = found.cells[0][0].ravel()
-    away = 0.2 - 0.1 + 0.5 * (near.y_lines[:-1] + near.y_lines[1:])
+    light[raster.order.ravel()] = found.cells[0][0].ravel()
+    away = 0.2 - 0.1 + 0.5 * (raster.y_lines[:-1] + raster.y_lines[1:])
     expected = 0.5 * (1.0 + np.cos(np.arctan2(2.83 - 2.53, away)))
     lit = light.reshape(rows, columns) / light.max()
     assert expected.min() < 0.8
@@ -255,13 +256,10 @@ def test_cells_agree_with_shadows_given_as_shapes() -> None:
         s = towards_light[step]
         shapes = [_by_hand(box, s) for box in (tall, veil)]
         for number, panel in enumerate(panels):
-            body = panel.laid.kind.body
-            at = panel.laid.box
-            position = PanelPosition(x_m=at.x1, y_m=at.y1)
-            rows, columns = len(panel.x_lines) - 1, len(panel.y_lines) - 1
-            theirs = beam_shares(rows, columns, body, 0.0, position, shapes)
+            position = PanelPosition(x_m=panel.laid.box.x1, y_m=panel.laid.box.y1)
+            theirs = shape_shares(shapes, panel.raster, position)
             scale = ours.cells[number][state]
-            lit = theirs[panel.order]
+            lit = theirs[panel.raster.order]
             if 0.05 < lit.mean() < 0.95:
                 slope = np.polyfit(lit.ravel(), scale.ravel(), 1)
                 assert np.polyval(slope, lit) == pytest.approx(scale, abs=1e-6 * scale.max())

@@ -7,13 +7,14 @@ from typing import Any
 import msgspec
 import pytest
 
+from sunhitch.types.fitout import RoofSun
 from sunhitch.types.roof import LaidPanel, LayoutSearch, RoofLayoutAnswer, RoofLayoutRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.light import obstacle_shadows
 from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.roof.packing import pack
 from sunhitch_service.engine.roof.placement import check_placements, fits
-from sunhitch_service.engine.roof.shadows import shadow_on_roof
 from sunhitch_service.engine.roof.site import resolve_site
 from sunhitch_service.engine.roof.taste import Aim
 
@@ -267,12 +268,17 @@ def test_a_tall_box_shades_away_from_the_sun() -> None:
         ],
     )
     box = msgspec.convert(request, RoofLayoutRequest).roof.obstacles[0]
-    right = shadow_on_roof(box, 45.0, 90.0)
+
+    def shadow(from_front_deg: float) -> list[list[float]]:
+        (found,) = obstacle_shadows([box], RoofSun(elevation_deg=45, from_front_deg=from_front_deg))
+        return found.polygon
+
+    right = shadow(90.0)
     assert min(y for _, y in right) == pytest.approx(0.7)
     assert max(y for _, y in right) == pytest.approx(1.4)
     assert {round(x, 9) for x, _ in right} == {1.0, 1.5}
-    front = shadow_on_roof(box, 45.0, 0.0)
+    front = shadow(0.0)
     assert max(x for x, _ in front) == pytest.approx(1.8)
     assert max(y for _, y in front) == pytest.approx(1.4)
     flat = msgspec.structs.replace(box, height_m=0.0)
-    assert shadow_on_roof(flat, 45.0, 0.0) == []
+    assert obstacle_shadows([flat], RoofSun(elevation_deg=45.0, from_front_deg=0.0)) == []

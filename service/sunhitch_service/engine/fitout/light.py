@@ -1,9 +1,12 @@
 """Shadows on the roof as light on every cell of every panel."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sunhitch.types.array import ShadeState
-from sunhitch.types.fitout import FitOutLight
+from sunhitch.types.fitout import FitOutLight, RoofSun
+from sunhitch.types.roof import Obstacle
 from sunhitch.types.shade import (
     ArrayPanel,
     ArrayWiring,
@@ -15,12 +18,17 @@ from sunhitch.types.shade import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.roof.panels import Laid
-from sunhitch_service.engine.roof.shadows import shadow_on_roof
 from sunhitch_service.engine.shade.validate import validate
-from sunhitch_service.engine.shadow.light import Cast, cell_light
+from sunhitch_service.engine.shadow.casting import EVERYWHERE, cast
+from sunhitch_service.engine.shadow.light import Cast, panel_light
+from sunhitch_service.engine.shadow.objects import on_roof
+from sunhitch_service.engine.shadow.planes import Plane, directions
 
 from .job import Job
 from .pointers import faults_of, moved, take_over
+
+_ROOF = Plane((0.0, 0.0, 0.0), 0.0, 0.0)
+"""The roof in its own coordinates; panels are reckoned to lie on it."""
 
 
 def shade_states(job: Job, laid: list[Laid], assumptions: Assumptions) -> list[ShadeState]:
@@ -78,6 +86,7 @@ def _state(
 
 
 def _request(job: Job, laid: list[Laid], light: FitOutLight) -> ShadedIvRequest:
+    shadows = obstacle_shadows(job.request.roof.obstacles, light.sun) if light.sun else []
     panels = [
         ArrayPanel(
             name=panel.name,
@@ -94,20 +103,31 @@ def _request(job: Job, laid: list[Laid], light: FitOutLight) -> ShadedIvRequest:
             cell_temperature_c=light.cell_temperature_c,
             diffuse_fraction=light.diffuse_fraction,
         ),
-        shade=[*light.shapes, *_cast(job, light)],
+        shade=[*light.shapes, *shadows],
     )
 
 
-def _cast(job: Job, light: FitOutLight) -> list[ShadeShape]:
-    """Shadows of everything tall on the roof, where the light says where the sun stands."""
-    if light.sun is None:
-        return []
+def obstacle_shadows(obstacles: Sequence[Obstacle], sun: RoofSun) -> list[ShadeShape]:
+    """Shadows of everything tall on the roof's own plane.
+
+    Parameters
+    ----------
+    obstacles : sequence of Obstacle
+        With their heights above the roof.
+    sun : RoofSun
+        As seen from the roof.
+
+    Returns
+    -------
+    list of ShadeShape
+        Opaque outlines; none of flat things.
+    """
+    zenith = np.radians([90.0 - sun.elevation_deg])
+    towards = directions(zenith, np.radians([sun.from_front_deg]))
     return [
-        ShadeShape(polygon=[list(corner) for corner in shadow])
-        for obstacle in job.request.roof.obstacles
-        if len(
-            shadow := shadow_on_roof(obstacle, light.sun.elevation_deg, light.sun.from_front_deg)
-        )
+        ShadeShape(polygon=outline.tolist())
+        for obstacle in obstacles
+        for outline in cast(on_roof(obstacle, _ROOF, 0.0), _ROOF, towards, EVERYWHERE).outline
     ]
 
 
@@ -117,7 +137,7 @@ def _panel_light(
     pointer = f"/panels/{index}/panel"
     layout = resolve_panel(panel.panel, part, pointer).layout
     cast = Cast(request.shade, request.sun.diffuse_fraction)
-    light = cell_light(cast, panel, layout, part, pointer)
+    light = panel_light(cast, panel, layout, part, pointer)
     if np.all(light == 1.0):
         return None
     return PanelLight(panel=panel.name, irradiance_fraction=light.tolist())

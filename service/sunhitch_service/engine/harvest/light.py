@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch_service.engine.shadow.casting import Mask, cast
+from sunhitch_service.engine.shadow.light import cell_light
 from sunhitch_service.engine.shadow.objects import Solid, on_roof, turned
-from sunhitch_service.engine.shadow.overlap import cell_areas
+from sunhitch_service.engine.shadow.overlap import beam_shares
 from sunhitch_service.engine.shadow.pieces import Pieces, pieces
 from sunhitch_service.engine.shadow.planes import (
     Plane,
@@ -32,8 +33,6 @@ from .weather import Conditions
 
 STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt")
 """Light on a panel: unshaded, and after each loss."""
-_NOTHING = 1e-9
-"""Share of a panel that counts as nothing."""
 _BANDS, _SECTORS = 16, 48
 """Directions of the sky: bands of equal weight on the horizontal, and sectors around."""
 
@@ -136,10 +135,13 @@ def stance_light(
         seen = _sky_shares(scene, members)
         for k, panel, shares, view in zip(owners, members, kept, seen, strict=True):
             sky[:, k] = view.mean(axis=1)
-            parts = shares[:, panel.order], view[:, panel.order]
+            parts = shares[:, panel.raster.order], view[:, panel.raster.order]
             cells[k], stages[:, :, k] = _used(on, plane, *parts, site.dirt)
             direct = on.beam + on.circumsolar
-            beam[:, k] = direct.sum(), (direct * shares[:, panel.order].mean(axis=(1, 2))).sum()
+            beam[:, k] = (
+                direct.sum(),
+                (direct * shares[:, panel.raster.order].mean(axis=(1, 2))).sum(),
+            )
     return StanceLight(steps, stages, cells, beam, sky)
 
 
@@ -170,7 +172,7 @@ def _used(
     clean = 1.0 - dirt
     parts = direct * through, on.sky * sky_through, on.ground * ground_through
     beam, sky, ground = (clean * part[:, None, None] for part in parts)
-    cells = beam * shares + sky * view + ground
+    cells = cell_light(beam, shares, sky, view, ground)
     return cells, np.concatenate([stages, stages[-1:] * clean])
 
 
@@ -179,7 +181,7 @@ def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Ar
     window = _window(panels)
     shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
     found = pieces(shadows, scene.opacity())
-    return [_kept(found, panel, len(towards), panel.x_lines, panel.y_lines) for panel in panels]
+    return [_kept(found, len(towards), panel) for panel in panels]
 
 
 def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
@@ -193,12 +195,10 @@ def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
     for pattern in patterns.T:
         found = pieces(shadows, [np.full(len(towards), share) for share in pattern])
         for own, panel in zip(views, panels, strict=True):
-            lines = panel.x_lines, panel.y_lines
-            own.append(_mean(weight, _kept(found, panel, len(towards), *lines)))
-    sizes = [(len(panel.x_lines) - 1) * (len(panel.y_lines) - 1) for panel in panels]
+            own.append(_mean(weight, _kept(found, len(towards), panel)))
     return [
-        np.reshape(own, (patterns.shape[1], size))[of_state.ravel()]
-        for own, size in zip(views, sizes, strict=True)
+        np.reshape(own, (patterns.shape[1], panel.raster.cells))[of_state.ravel()]
+        for own, panel in zip(views, panels, strict=True)
     ]
 
 
@@ -222,36 +222,6 @@ def _window(panels: list[Module]) -> tuple[float, ...]:
     return (*map(float, boxes[:, :2].min(axis=0)), *map(float, boxes[:, 2:].max(axis=0)))
 
 
-def _kept(found: Pieces, panel: Module, states: int, x_lines: Array, y_lines: Array) -> Array:
-    """Share of the light left in each cell of a raster, shape (states, cells)."""
-    lost = np.zeros((states, (len(x_lines) - 1) * (len(y_lines) - 1)))
-    own = _on_panel(found.outline, panel)
-    low, high = own.min(axis=1), own.max(axis=1)
-    near = (
-        (low[:, 0] < x_lines[-1])
-        & (low[:, 1] < y_lines[-1])
-        & (high[:, 0] > x_lines[0])
-        & (high[:, 1] > y_lines[0])
-    )
-    state, weight = found.state[near], found.weight[near]
-    np.add.at(lost, state, weight[:, None] * _covered(own[near], x_lines, y_lines))
-    return np.clip(1.0 - lost, 0.0, 1.0)
-
-
-def _covered(outline: Array, x_lines: Array, y_lines: Array) -> Array:
-    """Share of each cell inside each outline; outlines that cover all or nothing are quick."""
-    cell = np.outer(np.diff(x_lines), np.diff(y_lines)).ravel()
-    whole = cell_areas(outline, x_lines[[0, -1]], y_lines[[0, -1]])[:, 0, 0] / cell.sum()
-    shares = np.repeat((whole > 0.5)[:, None], len(cell), axis=1).astype(np.float64)
-    partly = (whole > _NOTHING) & (whole < 1.0 - _NOTHING)
-    areas = cell_areas(outline[partly], x_lines, y_lines)
-    shares[partly] = areas.reshape(len(areas), len(cell)) / cell
-    return shares
-
-
-def _on_panel(outline: Array, panel: Module) -> Array:
-    """Outlines in a panel's own axes: length, width."""
-    at = panel.laid.shade_position
-    turn = np.radians(at.rotation_deg)
-    back = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return np.asarray((outline - (at.x_m, at.y_m)) @ back, dtype=np.float64)
+def _kept(found: Pieces, states: int, panel: Module) -> Array:
+    """Share of the light left in each cell of a panel, shape (states, cells)."""
+    return beam_shares(found.on_panel(panel.laid.shade_position), states, panel.raster)

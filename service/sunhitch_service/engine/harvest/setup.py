@@ -12,10 +12,9 @@ from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
 from sunhitch_service.engine.roof.panels import Laid, lay
-from sunhitch_service.engine.shadow.cells import margin, placement, raster
+from sunhitch_service.engine.shadow.cells import CellRaster, cell_raster
 from sunhitch_service.engine.shadow.objects import Solid, solids
 from sunhitch_service.engine.shadow.planes import RoofFrame, Stance, roof_frame
-from sunhitch_service.engine.sky import Array
 
 from .practice import usual
 from .validate import validate
@@ -36,19 +35,15 @@ class Module:
         Its place.
     panel : ResolvedPanel
         Its cells and diodes.
-    x_lines, y_lines : ndarray
-        Lines between cells along length and width [m].
-    order : ndarray of int, shape (paths, positions)
-        Raster cell of every cell.
+    raster : CellRaster
+        Where its cells lie.
     """
 
     name: str
     kind: str
     laid: Laid
     panel: ResolvedPanel
-    x_lines: Array
-    y_lines: Array
-    order: Index
+    raster: CellRaster
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,15 +298,10 @@ def _rebuilt(panel: Panel, variant: Variant) -> Panel:
 def _module(
     study: Study, laid: Laid, placed: PlacedPanel, panel: ResolvedPanel, pointer: str
 ) -> Module:
-    body = laid.kind.body
-    rows, columns = raster(panel.layout, body, study.notes, pointer)
-    border = margin(body, study.notes, pointer)
     return Module(
         name=placed.name,
         kind=placed.panel_type,
         laid=laid,
         panel=panel,
-        x_lines=np.linspace(border, body.length_m - border, rows + 1),
-        y_lines=np.linspace(border, body.width_m - border, columns + 1),
-        order=np.asarray(placement(panel.layout, rows, columns), dtype=np.int64),
+        raster=cell_raster(panel.layout, laid.kind.body, study.notes, pointer),
     )

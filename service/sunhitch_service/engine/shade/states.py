@@ -23,7 +23,7 @@ from sunhitch_service.engine.pv.many_states import LightSolver
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed
 from sunhitch_service.engine.pv.solution import Interconnection
-from sunhitch_service.engine.shadow.light import Cast, cell_light
+from sunhitch_service.engine.shadow.light import Cast, panel_light
 
 from .compare import solver_wiring
 
@@ -155,7 +155,7 @@ def _cells(
     """Light on a panel's cells; what had to be chosen was noted when the request itself was lit."""
     if share is not None:
         panel = replace(panel, irradiance_fraction=share)
-    return cell_light(cast, panel, own.layout, Assumptions(), "")
+    return panel_light(cast, panel, own.layout, Assumptions(), "")
 
 
 class _FullLight:

@@ -1,5 +1,6 @@
 """Shadows of solids on planes, as convex outlines in the plane's own axes."""
 
+import math
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Any
@@ -16,12 +17,14 @@ Mask = NDArray[np.bool_]
 Index = NDArray[np.int64]
 
 _RIM = 24
-"""Points around an ellipsoid."""
+"""Points around a crown."""
 _RIM_GROWTH = float(np.sqrt(2.0 * np.pi / _RIM / np.sin(2.0 * np.pi / _RIM)))
-"""So much larger is the polygon's radius, for the ellipse's area."""
+"""So much larger is the radius of a crown's outline that it has the ellipse's area."""
 _LEAST_RISE_M = 1e-9
 _GRAZING = 0.01
 """Sine of the angle between sun and plane below which a shadow is not followed."""
+EVERYWHERE = (-math.inf, -math.inf, math.inf, math.inf)
+"""Window of a whole plane."""
 
 
 @dataclass(frozen=True, slots=True)

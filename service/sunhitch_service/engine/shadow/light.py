@@ -1,4 +1,4 @@
-"""Panels of a request under their light, ready for the network."""
+"""Light on the cells of panels, and panels in it, ready for the network."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,13 +6,42 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.panel import CellLayout, Panel
-from sunhitch.types.shade import ArrayPanel, ShadedIvRequest, ShadeShape
+from sunhitch.types.shade import ArrayPanel, PanelPosition, ShadedIvRequest, ShadeShape
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed, lit_panel
 
-from .cells import beam_shares, margin, placement, raster
+from .cells import CellRaster, cell_raster
+from .overlap import beam_shares, touching
+from .pieces import on_panel, weighed
+
+
+def cell_light(
+    direct: Array | float,
+    shares: Array,
+    sky: Array | float,
+    view: Array | float = 1.0,
+    ground: Array | float = 0.0,
+) -> Array:
+    """Light on cells: shadows take from the beam, things that hide sky from its light.
+
+    Parameters
+    ----------
+    direct, sky, ground : ndarray or float
+        Beam with what comes from around the sun, light of the sky, and light from the ground, on
+        an unshaded cell; broadcast against the shares.
+    shares : ndarray
+        Share of the beam that reaches each cell, by `beam_shares` [1].
+    view : ndarray or float
+        Share of the sky that each cell sees [1].
+
+    Returns
+    -------
+    ndarray
+        In the unit of the light.
+    """
+    return direct * shares + sky * view + ground
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +89,7 @@ def lit_panels(
             kind = _Kind(panel.panel)
         own = kind.resolved
         assumptions.merge(kind.chosen, pointer)
-        light = cell_light(cast, panel, own.layout, assumptions, pointer)
+        light = panel_light(cast, panel, own.layout, assumptions, pointer)
         warm = (
             sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c
         )
@@ -79,7 +108,7 @@ class _Kind:
         self.chosen = notes.listed()
 
 
-def cell_light(
+def panel_light(
     cast: Cast,
     panel: ArrayPanel,
     layout: CellLayout,
@@ -111,10 +140,44 @@ def cell_light(
     body, position = panel.panel.body, panel.position
     if not cast.shapes or body is None or position is None:
         return given
-    rows, columns = raster(layout, body, assumptions, pointer)
-    border = margin(body, assumptions, pointer)
-    beam = beam_shares(rows, columns, body, border, position, cast.shapes)
-    return given * (cast.diffuse + (1.0 - cast.diffuse) * beam[placement(layout, rows, columns)])
+    raster = cell_raster(layout, body, assumptions, pointer)
+    shares = shape_shares(cast.shapes, raster, position)[raster.order]
+    return given * cell_light(1.0 - cast.diffuse, shares, cast.diffuse)
+
+
+def shape_shares(
+    shapes: Sequence[ShadeShape], raster: CellRaster, position: PanelPosition
+) -> Array:
+    """Share of the beam that reaches each raster cell at one moment.
+
+    Parameters
+    ----------
+    shapes : sequence of ShadeShape
+        Shadows of any form in roof coordinates, at least one.
+    raster : CellRaster
+        Cells of the panel.
+    position : PanelPosition
+        Place of the panel.
+
+    Returns
+    -------
+    ndarray, shape (cells,)
+        1 where no shadow falls.
+
+    Raises
+    ------
+    ContradictionError
+        If the shadows cut each other into too many parts.
+    """
+    ends = np.cumsum([len(shape.polygon) for shape in shapes])
+    corners = on_panel(np.concatenate([shape.polygon for shape in shapes]), position)
+    outlines = np.split(corners, ends[:-1])
+    near = [k for k, outline in enumerate(outlines) if touching(outline[None], raster)[0]]
+    if not near:
+        return np.ones(raster.cells)
+    takes = [1.0 - shapes[k].transmittance_fraction for k in near]
+    shares = beam_shares(weighed([outlines[k] for k in near], takes, raster), 1, raster)
+    return np.asarray(shares[0], dtype=np.float64)
 
 
 def fitted_grid(given: float | list[list[float]], size: tuple[int, int]) -> Array:

@@ -20,12 +20,14 @@ from sunhitch.types.harvest import (
 from sunhitch.types.roof import Obstacle, RoundObstacle
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.practice import Practice
+from sunhitch_service.engine.roof.site import obstacle_box
 from sunhitch_service.engine.sky import Array
 
 from .planes import Plane, RoofFrame
 
 _PRACTICE = Practice("shadow", "practice")
-_SIDES_OF_A_POLE = 16
+_SIDES = 16
+"""Of the polygon around whatever is round."""
 _ALL_YEAR = range(1, 13)
 _LEAFY_NORTH = (4, 5, 6, 7, 8, 9, 10)
 
@@ -96,7 +98,10 @@ def _solids_of(
         return [replace(_cloth(item, frame), name=item.name, passes=passes)]
     if isinstance(item, NeighbourVehicle):
         return [replace(_vehicle(item, frame, at, notes), name=item.name, passes=passes)]
-    outline = _pole_outline(item) if isinstance(item, Pole) else _box_outline(item)
+    if isinstance(item, Pole):
+        outline = _circle(item.x_m, item.y_m, item.diameter_m)
+    else:
+        outline = _box_outline(item)
     solid = prism(outline, item.base_height_m, item.top_height_m)
     return [replace(solid, name=item.name, passes=passes, moves=item.turns_with_vehicle)]
 
@@ -167,17 +172,12 @@ def _box_outline(item: Box) -> list[tuple[float, float]]:
     return [(item.x_m + a * cos - b * sin, item.y_m + a * sin + b * cos) for a, b in size]
 
 
-def _pole_outline(item: Pole) -> list[tuple[float, float]]:
-    return _circle(item.x_m, item.y_m, item.diameter_m)
-
-
 def _circle(x: float, y: float, diameter: float) -> list[tuple[float, float]]:
-    """Corners around a circle so that the mean width is right."""
-    step = 2.0 * math.pi / _SIDES_OF_A_POLE
-    radius = 0.5 * diameter * (0.5 * step) / math.sin(0.5 * step)
+    """Corners around a circle, which they enclose: no shadow is too small."""
+    step = 2.0 * math.pi / _SIDES
+    radius = 0.5 * diameter / math.cos(0.5 * step)
     return [
-        (x + radius * math.cos(k * step), y + radius * math.sin(k * step))
-        for k in range(_SIDES_OF_A_POLE)
+        (x + radius * math.cos(k * step), y + radius * math.sin(k * step)) for k in range(_SIDES)
     ]
 
 
@@ -234,9 +234,8 @@ def on_roof(obstacle: Obstacle, plane: Plane, lift_m: float) -> Solid:
     if isinstance(obstacle, RoundObstacle):
         outline = _circle(obstacle.x_m, obstacle.y_m, obstacle.diameter_m)
     else:
-        x, y = obstacle.x_m, obstacle.y_m
-        x2, y2 = x + obstacle.length_m, y + obstacle.width_m
-        outline = [(x, y), (x2, y), (x2, y2), (x, y2)]
+        x1, y1, x2, y2 = obstacle_box(obstacle)
+        outline = [(x1, y1), (x2, y1), (x2, y2), (x1, y2)]
     flat = prism(outline, -lift_m, obstacle.height_m - lift_m)
     placed = (
         np.array(plane.origin)

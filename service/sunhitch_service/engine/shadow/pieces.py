@@ -1,21 +1,30 @@
-"""Where shadows overlap: disjoint bookkeeping, so that no light is lost twice."""
+"""Where shadows overlap: what passes several things is the product of their transmittances.
+
+So the light lost is a sum of weighted outlines. Convex shadows of few things are weighed by
+inclusion and exclusion, all moments at once; shadows of any form, and of many things, are cut into
+disjoint parts, moment by moment.
+"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.sky import Array
 
 from .casting import Index, Shadows, corners
+from .cells import CellRaster
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _LEAST_AREA_M2 = 1e-12
 _FEW = 4
+_MOST_PARTS = 1500
 MOST_VEILS = 8
 """See-through things whose shadows may lie on one another."""
 
@@ -37,6 +46,17 @@ class Pieces:
     state: Index
     weight: Array
     outline: Array
+
+    def on_panel(self, position: PanelPosition) -> "Pieces":
+        """The same in a panel's own axes, given in roof coordinates."""
+        return replace(self, outline=on_panel(self.outline, position))
+
+
+def on_panel(points: Array, position: PanelPosition) -> Array:
+    """Points of the roof, shape (..., 2) [m], in a panel's own axes: length, width."""
+    turn = np.radians(position.rotation_deg)
+    back = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    return np.asarray((points - (position.x_m, position.y_m)) @ back, dtype=np.float64)
 
 
 def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
@@ -97,47 +117,94 @@ def _of_few(state: Index, takes: Array, outline: Array) -> list[Pieces]:
 
 
 def _of_many(state: Index, takes: Array, outline: Array) -> list[Pieces]:
-    """The same where many shadows meet: opaque ones united, state by state."""
+    """The same where many shadows meet, state by state."""
     shapely: Any = import_module("shapely")
 
     shapes = shapely.polygons(outline)
     found: list[Pieces] = []
     for one in np.unique(state):
         own = np.flatnonzero(state == one)
-        weighed = _weighed([(shapes[k], float(takes[k])) for k in own])
-        found += [_rings(int(one), shape, weight) for shape, weight in weighed]
+        found.append(_disjoint(int(one), shapes[own], takes[own].tolist()))
     return found
 
 
-def _weighed(
-    shapes: list[tuple["BaseGeometry", float]],
+def weighed(outlines: Sequence[Array], takes: Sequence[float], raster: CellRaster) -> Pieces:
+    """Weigh shadows of any form on one panel at one moment.
+
+    Parameters
+    ----------
+    outlines : sequence of ndarray, shape (corners, 2)
+        Simple outlines in the panel's axes [m], at least one.
+    takes : sequence of float
+        Share of the light that each takes.
+    raster : CellRaster
+        Cells of the panel; what lies beyond them is left out.
+
+    Returns
+    -------
+    Pieces
+        Of state 0.
+
+    Raises
+    ------
+    ContradictionError
+        If the shadows cut each other into too many parts.
+    """
+    if len(outlines) == 1:
+        return Pieces(np.zeros(1, dtype=np.int64), np.array(takes), outlines[0][None])
+    shapely: Any = import_module("shapely")
+
+    x, y = raster.x_lines, raster.y_lines
+    cells = shapely.box(x[0], y[0], x[-1], y[-1])
+    return _disjoint(0, [shapely.intersection(shapely.Polygon(o), cells) for o in outlines], takes)
+
+
+def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[float]) -> Pieces:
+    """Parts of shadows, opaque ones united and see-through ones cut by one another."""
+    shapely: Any = import_module("shapely")
+
+    dark = shapely.union_all([s for s, take in zip(shapes, takes, strict=True) if take >= 1.0])
+    parts: list[tuple[BaseGeometry, float]] = []
+    for shape, take in zip(shapes, takes, strict=True):
+        if take < 1.0:
+            parts = _veiled(parts, shapely.difference(shape, dark), 1.0 - take)
+        if len(parts) > _MOST_PARTS:
+            message = "Too many overlapping shadows on one panel: merge some of them."
+            raise ContradictionError([Fault("/shade", message)])
+    rings = [ring for shape, passes in [*parts, (dark, 0.0)] for ring in _rings(shape, passes)]
+    return Pieces(
+        np.full(len(rings), state, dtype=np.int64),
+        np.array([weight for _, weight in rings]),
+        _padded([ring[None] for ring, _ in rings]),
+    )
+
+
+def _veiled(
+    parts: list[tuple["BaseGeometry", float]], veil: "BaseGeometry", passes: float
 ) -> list[tuple["BaseGeometry", float]]:
-    """Opaque shapes united first, then one see-through shape after another laid over."""
+    """Lay one more see-through shadow over disjoint parts."""
+    found: list[tuple[BaseGeometry, float]] = []
+    rest = veil
+    for part, share in parts:
+        if not part.intersects(veil):
+            found.append((part, share))
+            continue
+        found += [(part.intersection(veil), share * passes), (part.difference(veil), share)]
+        rest = rest.difference(part)
+    found.append((rest, passes))
+    return [(part, share) for part, share in found if part.area > 0.0]
+
+
+def _rings(shape: "BaseGeometry", passes: float) -> list[tuple[Array, float]]:
+    """Outer rings with the share of light lost, holes against it."""
     shapely: Any = import_module("shapely")
 
-    opaque = [shape for shape, takes in shapes if takes >= 1.0]
-    found = [(shapely.union_all(opaque), 1.0)] if opaque else []
-    for shape, takes in shapes:
-        if takes < 1.0:
-            both = [(shapely.intersection(other, shape), -w * takes) for other, w in found]
-            found += [(cut, w) for cut, w in both if cut.area > _LEAST_AREA_M2]
-            found.append((shape, takes))
-    return found
-
-
-def _rings(state: int, shape: "BaseGeometry", weight: float) -> Pieces:
-    """Outer rings with the weight, holes against it."""
-    shapely: Any = import_module("shapely")
-
-    rings: list[Array] = []
-    weights: list[float] = []
+    found: list[tuple[Array, float]] = []
     for part in shapely.get_parts(shape):
-        if part.geom_type == "Polygon":
-            holes = [np.array(hole.coords) for hole in part.interiors]
-            rings += [np.array(part.exterior.coords), *holes]
-            weights += [weight, *([-weight] * len(holes))]
-    outline = _padded([ring[None] for ring in rings])
-    return Pieces(np.full(len(rings), state, dtype=np.int64), np.array(weights), outline)
+        if part.geom_type == "Polygon" and part.area > 0.0:
+            found.append((np.array(part.exterior.coords), 1.0 - passes))
+            found += [(np.array(hole.coords), passes - 1.0) for hole in part.interiors]
+    return found
 
 
 def _padded(outlines: list[Array]) -> Array:

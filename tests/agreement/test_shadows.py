@@ -1,0 +1,225 @@
+"""The same shadow told as a shape, as a thing on the roof and as a thing of a year's study."""
+
+import math
+import os
+
+import numpy as np
+import pytest
+import shapely
+from harvest_builders import ROOF, study
+
+from sunhitch.types.fitout import RoofSun
+from sunhitch.types.harvest import HourlyWeather
+from sunhitch.types.panel import CellLayout, PanelBody
+from sunhitch.types.roof import Obstacle, PlacedPanel, RectangularObstacle, RoundObstacle
+from sunhitch.types.shade import PanelPosition, ShadeShape
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.fitout.light import obstacle_shadows
+from sunhitch_service.engine.harvest.light import stance_light
+from sunhitch_service.engine.harvest.setup import modules, settle, variants
+from sunhitch_service.engine.pv.presets import preset_layout
+from sunhitch_service.engine.roof.panels import lay
+from sunhitch_service.engine.roof.site import resolve_site
+from sunhitch_service.engine.roof.surroundings import check_shadows
+from sunhitch_service.engine.shadow.casting import Shadows
+from sunhitch_service.engine.shadow.cells import CellRaster, cell_raster
+from sunhitch_service.engine.shadow.light import shape_shares
+from sunhitch_service.engine.shadow.overlap import beam_shares
+from sunhitch_service.engine.shadow.pieces import pieces
+from sunhitch_service.engine.shadow.planes import Stance, towards_sun
+
+CASES = range(int(os.environ.get("AGREEMENT_CASES", "40")))
+SHARE = 1e-9
+LAYOUT = preset_layout("half-cell-2-diodes", 36)
+BODY = PanelBody(
+    length_m=1.1, width_m=0.55, thickness_m=0.003, mass_kg=2.0, construction="flexible"
+)
+
+
+def raster() -> CellRaster:
+    return cell_raster(CellLayout(**given(LAYOUT)), BODY, Assumptions(), "")
+
+
+def given(layout: CellLayout) -> dict:
+    return {name: getattr(layout, name) for name in layout.__struct_fields__}
+
+
+def star(draw: np.random.Generator, corners: int, convex: bool) -> np.ndarray:
+    """A simple outline near the roof's front left, its corners at rising angles."""
+    angles = 2.0 * np.pi * (np.arange(corners) + draw.uniform(0.0, 0.8, corners)) / corners
+    radius = draw.uniform(0.1, 0.7) if convex else draw.uniform(0.1, 0.9, corners)
+    middle = draw.uniform((0.5, 0.0), (2.0, 1.0))
+    return middle + np.stack([radius * np.cos(angles), radius * np.sin(angles)], axis=1)
+
+
+def transmittances(draw: np.random.Generator, number: int) -> list[float]:
+    """Some opaque, the others see-through."""
+    return [0.0 if draw.random() < 0.4 else float(draw.uniform(0.05, 0.95)) for _ in range(number)]
+
+
+def cell_on_roof(raster: CellRaster, at: PanelPosition, row: int, column: int) -> shapely.Polygon:
+    """A cell's outline in roof coordinates, turned about the panel's corner."""
+    x, y = raster.x_lines[row : row + 2], raster.y_lines[column : column + 2]
+    box = shapely.box(x[0], y[0], x[1], y[1])
+    turned = shapely.affinity.rotate(box, at.rotation_deg, origin=(0.0, 0.0))
+    return shapely.affinity.translate(turned, at.x_m, at.y_m)
+
+
+def faces_share(cell: shapely.Polygon, shapes: list[shapely.Polygon], passes: list[float]) -> float:
+    """Mean over a cell of the product of transmittances: cut into faces, each asked at a point."""
+    near = [(s, p) for s, p in zip(shapes, passes, strict=True) if s.intersects(cell)]
+    edges = shapely.union_all([cell.exterior, *(s.exterior for s, _ in near)])
+    total = 0.0
+    for face in shapely.get_parts(shapely.polygonize([edges])):
+        inside = face.representative_point()
+        if cell.contains(inside):
+            total += face.area * math.prod(p for s, p in near if s.contains(inside))
+    return total / cell.area
+
+
+@pytest.mark.parametrize("seed", CASES)
+@pytest.mark.parametrize("convex", [True, False], ids=["convex", "any form"])
+def test_overlapping_shapes_multiply_their_transmittances_on_each_cell(
+    seed: int, convex: bool
+) -> None:
+    draw = np.random.default_rng(seed)
+    number = int(draw.integers(1, 7))
+    outlines = [star(draw, int(draw.integers(4, 9)), convex) for _ in range(number)]
+    passes = transmittances(draw, number)
+    at = PanelPosition(x_m=1.0, y_m=0.3, rotation_deg=float(draw.uniform(-180.0, 180.0)))
+    cells = raster()
+    ours = shape_shares(
+        [
+            ShadeShape(polygon=o.tolist(), transmittance_fraction=p)
+            for o, p in zip(outlines, passes, strict=True)
+        ],
+        cells,
+        at,
+    )
+    polygons = [shapely.Polygon(outline) for outline in outlines]
+    columns = len(cells.y_lines) - 1
+    for index in draw.choice(cells.cells, 8, replace=False).tolist():
+        cell = cell_on_roof(cells, at, index // columns, index % columns)
+        assert ours[index] == pytest.approx(faces_share(cell, polygons, passes), abs=SHARE)
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_few_shadows_many_shadows_and_shapes_leave_the_same_light(seed: int) -> None:
+    """Inclusion and exclusion over four at most, disjoint parts over more, shapes one by one."""
+    draw = np.random.default_rng(seed)
+    states, corners = 5, 6
+    solids = int(draw.integers(2, 8))
+    at = PanelPosition(x_m=1.0, y_m=0.3, rotation_deg=float(draw.integers(0, 4)) * 90.0)
+    outlines = np.array([[star(draw, corners, True) for _ in range(states)] for _ in range(solids)])
+    passes = np.array([transmittances(draw, states) for _ in range(solids)])
+    reach = draw.random((solids, states)) < 0.8
+    shadows = [
+        Shadows(np.flatnonzero(own), outline[own])
+        for own, outline in zip(reach, outlines, strict=True)
+    ]
+    cells = raster()
+    ours = beam_shares(pieces(shadows, list(1.0 - passes)).on_panel(at), states, cells)
+    for state in range(states):
+        shapes = [
+            ShadeShape(polygon=outlines[k, state].tolist(), transmittance_fraction=passes[k, state])
+            for k in np.flatnonzero(reach[:, state])
+        ]
+        theirs = shape_shares(shapes, cells, at) if shapes else np.ones(cells.cells)
+        assert ours[state] == pytest.approx(theirs, abs=SHARE)
+
+
+def obstacle(draw: np.random.Generator, name: str, least_m: float) -> Obstacle:
+    x, y = draw.uniform((0.2, 0.1), (3.5, 1.6))
+    height = float(draw.uniform(least_m, 0.8))
+    if draw.random() < 0.5:
+        size = float(draw.uniform(0.05, 0.5))
+        return RoundObstacle(name=name, x_m=x, y_m=y, diameter_m=size, height_m=height)
+    length, width = draw.uniform(0.05, 0.8, 2).tolist()
+    return RectangularObstacle(
+        name=name, x_m=x, y_m=y, length_m=length, width_m=width, height_m=height
+    )
+
+
+def beam_all_day() -> HourlyWeather:
+    """Beam alone, so that a cell's light is what shadows leave."""
+    return HourlyWeather(
+        start="2027-06-21T00:00:00+01:00",
+        ghi_w_m2=[500.0] * 24,
+        dni_w_m2=[700.0] * 24,
+        dhi_w_m2=[0.0] * 24,
+        air_c=[15.0] * 24,
+    )
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_things_on_the_roof_shade_a_year_s_study_as_they_shade_a_fit_out(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    things = [obstacle(draw, f"thing {k}", 0.05) for k in range(int(draw.integers(1, 6)))]
+    kind = {"x_m": 1.0, "y_m": 0.3, "rotated": bool(draw.random() < 0.5)}
+    asked = settle(
+        study(
+            roof=type(ROOF)(outline=ROOF.outline, obstacles=things),
+            placements=[PlacedPanel(name="p0", panel_type="sheet", **kind)],
+            arrays=[study().arrays[0].__class__(**one_string())],
+            weather=beam_all_day(),
+            panel_height_m=0.0,
+        )
+    )
+    (module,) = modules(asked, variants(asked.request)[0])
+    found = stance_light(asked.site, asked.weather, Stance(0.0, 0.0, 0.0), [module])
+    towards = towards_sun(asked.weather.sun, 0.0)[found.steps]
+    compared = 0
+    for state, (x, y, z) in enumerate(towards):
+        elevation = math.degrees(math.asin(z))
+        if elevation < 2.0:
+            continue
+        sun = RoofSun(elevation_deg=elevation, from_front_deg=math.degrees(math.atan2(y, -x)))
+        shares = shape_shares(
+            obstacle_shadows(things, sun), module.raster, module.laid.shade_position
+        )
+        unshaded = found.stages[-1, state, 0] / shares[module.raster.order].mean()
+        assert found.cells[0][state] == pytest.approx(
+            unshaded * shares[module.raster.order], abs=SHARE * unshaded
+        )
+        compared += 1
+    assert compared > 8
+
+
+def one_string() -> dict:
+    own = study().arrays[0]
+    wiring = own.wiring.__class__(strings=[["p0"]])
+    return {**{n: getattr(own, n) for n in own.__struct_fields__}, "wiring": wiring}
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_the_height_of_the_sun_that_is_told_is_where_a_thing_begins_to_shade(seed: int) -> None:
+    """Just above it no shadow reaches the panel from any side, just below one does."""
+    draw = np.random.default_rng(seed)
+    thing = RectangularObstacle(
+        name="box",
+        x_m=float(draw.uniform(2.4, 3.5)),
+        y_m=float(draw.uniform(0.0, 1.6)),
+        length_m=0.3,
+        width_m=0.3,
+        height_m=float(draw.uniform(0.05, 0.8)),
+    )
+    asked = study(roof=type(ROOF)(outline=ROOF.outline, obstacles=[thing]))
+    kinds = [kind_of(asked)]
+    (laid,) = lay(kinds, [PlacedPanel(name="p0", panel_type="sheet", x_m=1.0, y_m=0.5)])
+    (told,) = check_shadows(resolve_site(asked.roof, None, Assumptions()), [laid])
+    panel = shapely.box(*laid.box)
+
+    def reached(elevation_deg: float) -> bool:
+        suns = [RoofSun(elevation_deg=elevation_deg, from_front_deg=a) for a in range(360)]
+        shadows = (shape for sun in suns for shape in obstacle_shadows([thing], sun))
+        return any(shapely.Polygon(s.polygon).intersection(panel).area > 1e-9 for s in shadows)
+
+    assert not reached(told.demand + 0.01)
+    assert reached(told.demand * 0.99)
+
+
+def kind_of(asked):
+    from sunhitch.types.roof import RoofPanelType
+
+    (kind,) = asked.panel_types
+    return RoofPanelType(name=kind.name, body=kind.panel.body, p_mp_w=115.0)
