@@ -43,7 +43,10 @@ _X = Annotated[float, quantity("m", -200.0, 200.0, "Behind the roof's front edge
 _Y = Annotated[float, quantity("m", -200.0, 200.0, "Right of the roof's left edge.", -3.0)]
 _Size = Annotated[float, quantity("m", 0.01, 200.0, "Size.", 4.0)]
 _Height = Annotated[float, quantity("m", 0.0, 100.0, "Height above the ground.", 6.0)]
-_Passes = Annotated[float, quantity("1", 0.0, 1.0, "Share of the light that passes.", 0.0)]
+_Passes = Annotated[
+    float,
+    quantity("1", 0.0, 1.0, "Share of the light that passes; multiplies where shadows meet.", 0.0),
+]
 _Hour = Annotated[float, quantity("h", 0.0, 24.0, "Local time of the study.", 18.0)]
 _Watts = Annotated[float, quantity("W", 0.0, 1e6, "Power.", 240.0)]
 _WattHours = Annotated[float, quantity("Wh", -1e12, 1e12, "Energy.", 412_000.0)]

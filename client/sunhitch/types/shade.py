@@ -88,7 +88,10 @@ class ShadeShape(Input, kw_only=True):
 
     polygon: Annotated[list[Point], listing(3, 400, "Outline of the shadow, simple polygon.")]
     transmittance_fraction: Annotated[
-        float, quantity("1", 0.0, 1.0, "Share of the beam that still passes.", 0.0)
+        float,
+        quantity(
+            "1", 0.0, 1.0, "Share of the beam that passes; multiplies where shapes meet.", 0.0
+        ),
     ] = 0.0
 
 

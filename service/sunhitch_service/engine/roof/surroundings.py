@@ -86,9 +86,7 @@ def _crown(site: Site, crown_height_m: float, panel: Laid) -> Check:
 
 
 def _shadow(tall: Sequence[KeepOut], panel: Laid) -> Check:
-    box = np.array([panel.box])
-    angles = {k.name: _elevation_deg(k.height_m, float(k.distance(box)[0])) for k in tall}
-    name = max(angles, key=angles.__getitem__)
+    angle, name = max((_elevation_deg(k, panel), k.name) for k in tall)
     rule = Rule(
         "obstacle-shadow",
         f"Sun elevation below which {name} can shade the panel",
@@ -98,11 +96,19 @@ def _shadow(tall: Sequence[KeepOut], panel: Laid) -> Check:
         "shade.",
         panel.name,
     )
-    return _reviewed(rule, angles[name], SHADOW_ELEVATION_DEG)
+    return _reviewed(rule, angle, SHADOW_ELEVATION_DEG)
 
 
-def _elevation_deg(height_m: float, distance_m: float) -> float:
-    return math.degrees(math.atan2(height_m, max(distance_m, 0.0)))
+def _elevation_deg(obstacle: KeepOut, panel: Laid) -> float:
+    """Height of the sun at which the shadow just reaches the panel: height over straight gap."""
+    if obstacle.radius_m is None:
+        b, p = obstacle.box, panel.box
+        apart = math.hypot(
+            *(max(*gaps, 0.0) for gaps in ((b.x1 - p.x2, p.x1 - b.x2), (b.y1 - p.y2, p.y1 - b.y2)))
+        )
+    else:
+        apart = max(0.0, float(obstacle.distance(np.array([panel.box]))[0]))
+    return math.degrees(math.atan2(obstacle.height_m, apart))
 
 
 def _reviewed(rule: Rule, demand: float, capacity: float) -> Check:

@@ -28,13 +28,16 @@ def cell_light(
 
     Parameters
     ----------
-    direct, sky, ground : ndarray or float
-        Beam with what comes from around the sun, light of the sky, and light from the ground, on
-        an unshaded cell; broadcast against the shares.
+    direct : ndarray or float
+        Beam and the light from around the sun on an unshaded cell, broadcast against the shares.
     shares : ndarray
         Share of the beam that reaches each cell, by `beam_shares` [1].
+    sky : ndarray or float
+        Light of the sky on a cell that sees all of it.
     view : ndarray or float
         Share of the sky that each cell sees [1].
+    ground : ndarray or float
+        Light from the ground.
 
     Returns
     -------
