@@ -29,6 +29,8 @@ _BUDGET = 64
 _MOST_PIECES = 4
 _MOST_ROUNDS = 40
 _SAME_VOLTAGE = 1e-9
+_LEAST_W = 1e-30
+"""Counts as the best power found where there is none yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +101,9 @@ class _Search:
     def __init__(self, network: Network, curves: Sweep) -> None:
         self._network, self._curves = network, curves
         self._known: dict[tuple[int, int], float] = {}
-        opens = curves.array.open_circuit
-        v = np.concatenate(([0.0, opens], _tops_on_points(curves.array), _FIXED * opens))
+        opens = min(curves.array.open_circuit, _highest_open_circuit(network))
+        tops = _tops_on_points(curves.array)
+        v = np.concatenate(([0.0, opens], tops[tops < opens], _FIXED * opens))
         self.state = self._solved(v, np.arange(len(v)) == 1)
         self._arrange()
 
@@ -127,14 +130,15 @@ class _Search:
         self._best = int(order[np.argmax(power[order])])
         pairs = list(zip(order[:-1].tolist(), order[1:].tolist(), strict=True))
         fresh = [pair for pair in pairs if pair not in self._known]
-        bounds = power_bounds(self._network, self.state, *np.array(fresh).T)
-        self._known |= zip(fresh, bounds.tolist(), strict=True)
+        if fresh:
+            bounds = power_bounds(self._network, self.state, *np.array(fresh).T)
+            self._known |= zip(fresh, bounds.tolist(), strict=True)
         self._bounds = np.array([self._known[pair] for pair in pairs])
 
     @property
     def bound(self) -> float:
         """Power that no point exceeds [W]."""
-        return float(max(self._bounds.max(), self.state.power[self._best]))
+        return float(np.max(self._bounds, initial=self.state.power[self._best]))
 
     def splits(self, budget: int) -> Array:
         """Voltages that split the intervals that could hold more than the best point.
@@ -142,10 +146,10 @@ class _Search:
         What is left between bound and truth shrinks with the square of the width.
         """
         v, best = self.state.voltage[self._order], float(self.state.power[self._best])
-        excess = self._bounds / best - 1.0
+        excess = (self._bounds - best) / max(best, _LEAST_W)
         found: list[float] = []
         for k in np.flatnonzero(excess > CERTIFIED):
-            pieces = min(int(np.sqrt(excess[k] / CERTIFIED)) + 1, _MOST_PIECES)
+            pieces = int(min(np.sqrt(excess[k] / CERTIFIED) + 1.0, _MOST_PIECES))
             found += np.linspace(v[k], v[k + 1], pieces + 1)[1:-1].tolist()
         return np.array(found[:budget])
 
@@ -188,6 +192,14 @@ class _Search:
         falls = np.flatnonzero((rise[order[:-1]] > 0.0) & (rise[order[1:]] <= 0.0))
         left, right = order[falls], order[falls + 1]
         return [self._best, *np.where(power[left] >= power[right], left, right).tolist()]
+
+
+def _highest_open_circuit(network: Network) -> float:
+    """Bound of the open-circuit voltage: that of every cell without its shunt, added up [V]."""
+    n, cells = network, network.cells
+    each = n.many * cells.thermal_voltage * np.log1p(n.current / cells.saturation_current)
+    groups = np.maximum.reduceat(np.add.reduceat(each, n.branch_start), n.group_start)
+    return float(np.add.reduceat(n.group_many * groups, n.string_start).max())
 
 
 def _tops_on_points(array: IvCurve) -> Array:
