@@ -183,7 +183,8 @@ def test_verdicts_and_words(call: str, field: str, word: str) -> None:
         ("wire-size?current_a=1&voltage_v=12&length_m=1&current_carrying_conductors=4", "/where"),
         (f"{TAPE}&bead_width_m=0.01", "/bead_width_m"),
         ("cure-time?adhesive=structural-silicone", "/bead_width_m"),
-        (f"shaded-power?{PANEL}&shaded_cells=19", "/shaded_cells"),
+        (f"shaded-power?{PANEL}&shaded_cells=37", "/shaded_cells"),
+        (f"shaded-power?{PANEL}&shaded_cells=19&shaded_groups=1", "/shaded_cells"),
         (f"shaded-power?{PANEL}&shaded_cells=4&shaded_groups=3", "/shaded_groups"),
         (f"shaded-power?{PANEL}&shaded_cells=4&shaded_panels=2", "/shaded_panels"),
         (
@@ -218,7 +219,7 @@ def test_panels_behind_a_wire() -> None:
     assert "circuit = pv-output" in answer.assumed
 
 
-def test_shade_is_dealt_out_over_groups_and_paths() -> None:
+def test_the_worst_spread_reaches_every_group_and_path() -> None:
     """The same as the whole calculation with its light written out cell by cell."""
     request = msgspec.json.decode(_SHADED, type=SHADED_IV.request)
     whole = shaded_iv(request)
@@ -249,7 +250,7 @@ _SHADED = msgspec.json.encode(
             {
                 "name": "a",
                 "panel": _KIND,
-                "irradiance_fraction": [_row({0: 0.15, 1: 0.15, 18: 0.15, 19: 0.15}), _row({})],
+                "irradiance_fraction": [_row({0: 0.15, 18: 0.15})] * 2,
             },
             {"name": "b", "panel": _KIND},
         ],

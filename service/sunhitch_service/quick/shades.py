@@ -1,6 +1,10 @@
 """Power of panels with some cells in shade."""
 
+from dataclasses import dataclass
+from itertools import product
+
 from sunhitch import build
+from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import CellLayout, Panel, PanelElectrical
 from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
@@ -8,51 +12,115 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.pv.presets import preset_layout
 from sunhitch_service.engine.shade.calculation import shaded_iv
+from sunhitch_service.engine.shade.spreads import (
+    Spread,
+    groups_reached,
+    light_grid,
+    paths_reached,
+    spreads,
+)
 
 from .question import Question, assumed, cited, warned
 
 _MOST_PANELS = 60
 
 
+@dataclass(frozen=True, slots=True)
+class _ShadedArray:
+    """Equal panels, some of them shaded alike."""
+
+    kind: Panel
+    layout: CellLayout
+    in_series: int
+    in_parallel: int
+    shaded: int
+    share: float
+    sun: Sun
+
+    def by_string(self) -> list[tuple[int, ...]]:
+        """Shaded panels of each string: on as few strings as can be, and on as many."""
+        few = [
+            min(self.in_series, max(0, self.shaded - number * self.in_series))
+            for number in range(self.in_parallel)
+        ]
+        each, more = divmod(self.shaded, self.in_parallel)
+        many = [each + (number < more) for number in range(self.in_parallel)]
+        return list(dict.fromkeys((tuple(few), tuple(many))))
+
+    def solved(self, spread: Spread, strings: tuple[int, ...]) -> ShadedIvAnswer:
+        grid = light_grid(self.layout, spread, self.share)
+        light = {
+            f"{number}-{place}": grid
+            for number, count in enumerate(strings, 1)
+            for place in range(1, count + 1)
+        }
+        panels, wiring = build.array(self.kind, self.in_series, self.in_parallel, light)
+        return shaded_iv(ShadedIvRequest(panels=panels, wiring=wiring, sun=self.sun))
+
+    def told(self, spread: Spread, strings: tuple[int, ...]) -> str:
+        groups, paths = len(self.layout.bypass), self.layout.paths_in_parallel
+        words = f"{groups_reached(spread)} of {groups} bypass groups of a shaded panel"
+        if paths > 1:
+            words += f", {paths_reached(spread)} of their {groups * paths} paths"
+        if len(strings) > 1:
+            words += f"; {sum(n > 0 for n in strings)} of {len(strings)} strings"
+        return words + "."
+
+
 def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
-    """Power in shade by the whole shaded-array calculation."""
+    """Power with the worst and the kindest spread of the shade, each solved cell by cell."""
     notes = Assumptions()
-    in_series = _whole("/panels_in_series", asked.panels_in_series, 1, "One panel.", notes)
-    in_parallel = _whole("/strings_in_parallel", asked.strings_in_parallel, 1, "One string.", notes)
-    shaded = _whole("/shaded_panels", asked.shaded_panels, 1, "One panel is shaded.", notes)
-    kind = _panel(asked, notes)
-    grid = _light(asked, kind, notes)
+    array = _array(asked, notes)
+    found = spreads(array.layout, asked.shaded_cells, asked.shaded_groups)
     faults = Faults()
+    there_are = len(array.layout.bypass)
+    if asked.shaded_groups is not None and asked.shaded_groups > there_are:
+        faults.add("/shaded_groups", f"The panel has only {there_are}.")
+    elif not found:
+        faults.add("/shaded_cells", _unfit(array.layout, asked))
     faults.add_if(
-        shaded > in_series * in_parallel,
+        array.shaded > array.in_series * array.in_parallel,
         "/shaded_panels",
-        f"There are only {in_series * in_parallel} panels.",
+        f"There are only {array.in_series * array.in_parallel} panels.",
     )
     faults.add_if(
-        in_series * in_parallel > _MOST_PANELS,
+        array.in_series * array.in_parallel > _MOST_PANELS,
         "/strings_in_parallel",
-        f"{in_series * in_parallel} panels, above the {_MOST_PANELS} that one answer covers.",
+        f"{array.in_series * array.in_parallel} panels, above the {_MOST_PANELS} that one answer "
+        "covers.",
     )
     faults.raise_any()
-    light = {_name(index, in_series): grid for index in range(shaded)}
-    panels, wiring = build.array(kind, in_series, in_parallel, light)
-    answer = shaded_iv(ShadedIvRequest(panels=panels, wiring=wiring, sun=_sun(asked, notes)))
-    notes.merge([one for one in answer.assumptions if _once(one.field)])
-    return _told(answer, notes)
+    answers = {way: array.solved(*way) for way in product(found, array.by_string())}
+    worst = min(answers, key=lambda way: answers[way].maximum_power_point.power_w)
+    best = max(answers, key=lambda way: answers[way].maximum_power_point.power_w)
+    notes.merge([one for one in answers[worst].assumptions if _once(one.field)])
+    return _answer(
+        answers[worst], list(answers.values()), (array.told(*worst), array.told(*best)), notes
+    )
 
 
-def _whole(pointer: str, given: int | None, default: int, why: str, notes: Assumptions) -> int:
-    return int(notes.choose(pointer, given, default, why))
+def _array(asked: ShadedPowerQuestion, notes: Assumptions) -> _ShadedArray:
+    def whole(field: str, given: int | None, why: str) -> int:
+        return int(notes.choose(f"/{field}", given, 1, why))
 
-
-def _name(index: int, in_series: int) -> str:
-    """Name of a panel of `build.array`: the shade fills one string before the next."""
-    return f"{index // in_series + 1}-{index % in_series + 1}"
-
-
-def _once(pointer: str) -> bool:
-    """Whether an assumption is the first panel's or the array's: all panels are equal."""
-    return not pointer.startswith("/panels/") or pointer.startswith("/panels/0/")
+    kind = _panel(asked, notes)
+    why = "About what a dense shadow in open country leaves. Judgement."
+    return _ShadedArray(
+        kind=kind,
+        layout=preset_layout(kind.construction or "full-cell-2-diodes", asked.cells_in_series),
+        in_series=whole("panels_in_series", asked.panels_in_series, "One panel."),
+        in_parallel=whole("strings_in_parallel", asked.strings_in_parallel, "One string."),
+        shaded=whole("shaded_panels", asked.shaded_panels, "One panel is shaded."),
+        share=notes.choose("/light_fraction", asked.light_fraction, 0.15, why),
+        sun=Sun(
+            irradiance_w_m2=notes.choose(
+                "/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, "Full sun."
+            ),
+            cell_temperature_c=notes.choose(
+                "/cell_c", asked.cell_c, 25.0, "As on the nameplate; hot cells give less."
+            ),
+        ),
+    )
 
 
 def _panel(asked: ShadedPowerQuestion, notes: Assumptions) -> Panel:
@@ -70,70 +138,50 @@ def _panel(asked: ShadedPowerQuestion, notes: Assumptions) -> Panel:
     return Panel(electrical=plate, construction=asked.construction or "full-cell-2-diodes")
 
 
-def _sun(asked: ShadedPowerQuestion, notes: Assumptions) -> Sun:
-    return Sun(
-        irradiance_w_m2=notes.choose(
-            "/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, "Full sun."
-        ),
-        cell_temperature_c=notes.choose(
-            "/cell_c", asked.cell_c, 25.0, "As on the nameplate; hot cells give less."
-        ),
-    )
+def _once(pointer: str) -> bool:
+    """Whether an assumption is the first panel's or the array's: all panels are equal."""
+    return not pointer.startswith("/panels/") or pointer.startswith("/panels/0/")
 
 
-def _light(asked: ShadedPowerQuestion, kind: Panel, notes: Assumptions) -> list[list[float]]:
-    """Light on every cell of a shaded panel, [path][position].
-
-    The shaded cells are dealt out evenly to the first bypass groups; within a group they fill one
-    path before the next.
-    """
-    why = "About what a dense shadow in open country leaves."
-    share = notes.choose("/light_fraction", asked.light_fraction, 0.15, f"{why} Judgement.")
-    name = kind.construction or "full-cell-2-diodes"
-    layout = preset_layout(name, asked.cells_in_series)
-    groups = _whole(
-        "/shaded_groups", asked.shaded_groups, 1, "The shade lies on one bypass group.", notes
-    )
-    _refuse_too_much_shade(asked.shaded_cells, groups, layout)
-    grid = [[1.0] * layout.positions_in_series for _ in range(layout.paths_in_parallel)]
-    for index in range(asked.shaded_cells):
-        group = layout.bypass[index % groups]
-        path, place = divmod(index // groups, group.last - group.first + 1)
-        grid[path][group.first + place] = share
-    return grid
+def _unfit(layout: CellLayout, asked: ShadedPowerQuestion) -> str:
+    paths, groups = layout.paths_in_parallel, asked.shaded_groups
+    if groups is None:
+        return f"The panel has only {layout.positions_in_series * paths} cells."
+    if asked.shaded_cells < groups:
+        return f"So few cells cannot lie on {groups} bypass groups."
+    sizes = sorted((g.last - g.first + 1 for g in layout.bypass), reverse=True)
+    most = paths * sum(sizes[:groups])
+    return f"{groups} bypass groups hold {most} cells; leave shaded_groups out, or give more."
 
 
-def _refuse_too_much_shade(shaded: int, groups: int, layout: CellLayout) -> None:
-    faults = Faults()
-    there_are = len(layout.bypass)
-    faults.add_if(groups > there_are, "/shaded_groups", f"The panel has only {there_are}.")
-    smallest = min(one.last - one.first + 1 for one in layout.bypass[:groups])
-    most = smallest * layout.paths_in_parallel * min(groups, there_are)
-    faults.add_if(
-        shaded > most,
-        "/shaded_cells",
-        f"{groups} bypass groups hold {most} cells; spread them over more with shaded_groups.",
-    )
-    faults.raise_any()
-
-
-def _told(answer: ShadedIvAnswer, notes: Assumptions) -> QuickShadedPower:
-    best, full = answer.maximum_power_point, answer.loss_split.unshaded_w
+def _answer(
+    worst: ShadedIvAnswer, every: list[ShadedIvAnswer], told: tuple[str, str], notes: Assumptions
+) -> QuickShadedPower:
+    top, full = worst.maximum_power_point, worst.loss_split.unshaded_w
+    severe = max(every, key=lambda one: (VERDICTS.index(one.verdict), _hottest_w(one)))
+    checks = [check for one in (severe, worst) for check in one.checks]
     return QuickShadedPower(
-        power_w=max(0.0, best.power_w),
+        power_w=max(0.0, top.power_w),
+        best_power_w=max(0.0, *(one.maximum_power_point.power_w for one in every)),
+        spread=told[0],
+        best_spread=told[1],
         unshaded_w=full,
-        lost_fraction=min(1.0, max(0.0, 1.0 - best.power_w / full)),
-        tracker_w=max(0.0, answer.tracker.found.power_w),
-        voltage_v=max(0.0, best.voltage_v),
-        current_a=max(0.0, best.current_a),
-        conducting_diodes=sum(panel.conducting_diodes for panel in answer.panels),
-        hottest_cell_w=max(panel.hottest_cell_dissipation_w for panel in answer.panels),
-        verdict=answer.verdict,
-        remedy=" ".join(dict.fromkeys(one.remedy for one in answer.checks if one.remedy)),
+        lost_fraction=min(1.0, max(0.0, 1.0 - top.power_w / full)),
+        tracker_w=max(0.0, min(one.tracker.found.power_w for one in every)),
+        voltage_v=max(0.0, top.voltage_v),
+        current_a=max(0.0, top.current_a),
+        conducting_diodes=sum(panel.conducting_diodes for panel in worst.panels),
+        hottest_cell_w=max(map(_hottest_w, every)),
+        verdict=severe.verdict,
+        remedy=" ".join(dict.fromkeys(check.remedy for check in checks if check.remedy)),
         assumed=assumed(notes.listed()),
-        basis=cited(*(one.basis for one in answer.checks)),
-        caution=warned(answer.cautions),
+        basis=cited(*(check.basis for check in checks)),
+        caution=warned(worst.cautions),
     )
+
+
+def _hottest_w(answer: ShadedIvAnswer) -> float:
+    return max(panel.hottest_cell_dissipation_w for panel in answer.panels)
 
 
 SHADES = (
@@ -141,11 +189,12 @@ SHADES = (
         "shaded-power",
         "What is left in the shade?",
         "Power of equal panels with some cells of some of them in shade, solved cell by cell with "
-        "their bypass diodes, and what a simple tracker finds of it.",
+        "their bypass diodes: with the worst spread of these cells over bypass groups, paths and "
+        "strings, and with the kindest.",
         ShadedPowerQuestion,
         QuickShadedPower,
         shaded_power,
-        estimate_s=0.02,
+        estimate_s=0.2,
     ),
 )
 """Questions about shade."""

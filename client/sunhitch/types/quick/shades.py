@@ -5,11 +5,9 @@ from typing import Annotated
 from sunhitch.types.base import Input, Output
 from sunhitch.types.check import Verdict
 from sunhitch.types.panel import ConstructionName
-from sunhitch.types.quantity import choice, count, quantity
+from sunhitch.types.quantity import choice, count, prose, quantity
 
 from .texts import Assumed, Beware, Remedy, Source
-
-_Watts = Annotated[float, quantity("W", 0.0, 1e6, "Power.", 76.0)]
 
 
 class ShadedPowerQuestion(Input, kw_only=True):
@@ -40,7 +38,9 @@ class ShadedPowerQuestion(Input, kw_only=True):
         | None
     ) = None
     shaded_groups: (
-        Annotated[int, count(1, 100, "Bypass groups of a panel over which the shade is spread.", 1)]
+        Annotated[
+            int, count(1, 100, "Bypass groups of a panel that the shade reaches; any if absent.", 1)
+        ]
         | None
     ) = None
     shaded_panels: Annotated[int, count(1, 40, "Panels shaded like this.", 1)] | None = None
@@ -55,19 +55,30 @@ class ShadedPowerQuestion(Input, kw_only=True):
 class QuickShadedPower(Output, kw_only=True):
     """Power of equal panels with some cells of some of them in shade."""
 
-    power_w: _Watts
+    power_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "Power with the worst spread of the shade.", 20.5)
+    ]
+    best_power_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "Power with the kindest spread of the shade.", 66.0)
+    ]
+    spread: Annotated[str, prose("The worst spread.", "2 of 2 bypass groups of a shaded panel.")]
+    best_spread: Annotated[
+        str, prose("The kindest spread.", "1 of 2 bypass groups of a shaded panel.")
+    ]
     unshaded_w: Annotated[float, quantity("W", 0.0, 1e6, "The same without shade.", 115.0)]
     lost_fraction: Annotated[
-        float, quantity("1", 0.0, 1.0, "Share of the power that is lost.", 0.34)
+        float, quantity("1", 0.0, 1.0, "Share of the power that is lost at worst.", 0.82)
     ]
     tracker_w: Annotated[
-        float, quantity("W", 0.0, 1e6, "What a simple tracker finds from open circuit down.", 76.0)
+        float,
+        quantity("W", 0.0, 1e6, "Least that a simple tracker finds from open circuit down.", 20.5),
     ]
-    voltage_v: Annotated[float, quantity("V", 0.0, 1e5, "Array voltage at that power.", 18.9)]
-    current_a: Annotated[float, quantity("A", 0.0, 1e4, "Array current at that power.", 4.0)]
-    conducting_diodes: Annotated[int, count(0, 100_000, "Bypass diodes that conduct.", 1)]
+    voltage_v: Annotated[float, quantity("V", 0.0, 1e5, "Array voltage at `power_w`.", 18.9)]
+    current_a: Annotated[float, quantity("A", 0.0, 1e4, "Array current at `power_w`.", 4.0)]
+    conducting_diodes: Annotated[int, count(0, 100_000, "Bypass diodes that then conduct.", 1)]
     hottest_cell_w: Annotated[
-        float, quantity("W", -1e4, 1e4, "Largest heat by current in a cell.", 8.2)
+        float,
+        quantity("W", -1e4, 1e4, "Largest heat by current in a cell, whatever the spread.", 8.2),
     ]
     verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
     remedy: Remedy
