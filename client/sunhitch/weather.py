@@ -25,11 +25,8 @@ from typing import Any, TypeAlias, TypeVar, cast, get_args
 import msgspec
 
 from .errors import SunhitchError
-from .types.harvest import MOST_STEPS, HourlyWeather, Step, WeatherSeries
+from .types.harvest import MOST_STEPS, WIND_AT_THE_ROOF, HourlyWeather, Step, WeatherSeries
 from .types.place import Place
-
-WIND_AT_THE_ROOF = 0.72
-"""Share of the wind at 10 m that reaches a roof at 2.75 m: (2.75 ÷ 10)^¼, among houses."""
 
 FilePath: TypeAlias = str | PathLike[str]
 _W = TypeVar("_W", bound=WeatherSeries)

@@ -98,7 +98,7 @@ def test_libreoffice_shows_what_to_change(start: Callable[..., Served], tmp_path
         "Error: lowest_ambient_c: Expected a number from -60 to 40 °C; got `-90`."
     )
     assert shown[where["hot_cell_c"]] == pytest.approx(
-        served.http.get("/v1/quick/cell-temperature?ambient_c=38&mounting=open-gap").json()[
+        served.http.get("/v1/quick/cell-temperature?ambient_c=38&mounting_heat=open-gap").json()[
             "cell_c"
         ]
     )

@@ -3,13 +3,13 @@
 import csv
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
-from sunhitch_service.engine.array import temperature
 from sunhitch_service.engine.array.enumeration import Partitions, slots
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.pv import voltage
+from sunhitch_service.engine.pv import temperature, voltage
 from sunhitch_service.engine.tables import table
 
 DATA = Path(__file__).parent / "data"
@@ -78,7 +78,7 @@ def test_sapm_cell_temperature_of_the_pvlib_test_suite() -> None:
     assert cell == pytest.approx(43.509, abs=0.001)
 
 
-@pytest.mark.parametrize("row", table("array", "sapm_temperature").rows, ids=lambda r: r["set"])
+@pytest.mark.parametrize("row", table("pv", "sapm_temperature").rows, ids=lambda r: r["set"])
 def test_sapm_parameters_and_model_are_those_of_pvlib(row: dict[str, str]) -> None:
     """pvlib.temperature: TEMPERATURE_MODEL_PARAMETERS and sapm_cell."""
     from pvlib.temperature import TEMPERATURE_MODEL_PARAMETERS, sapm_cell
@@ -144,3 +144,27 @@ def test_different_panels_split_as_sets_do() -> None:
 def test_two_types_split_as_bipartite_partitions() -> None:
     """OEIS A002774, bipartite partitions of n pairs, from memory."""
     assert [_count(n, n) for n in range(1, 7)] == [2, 9, 31, 109, 339, 1043]
+
+
+@pytest.mark.parametrize("wind", [0.0, 1.0, 6.5])
+def test_noct_with_efficiency_and_wind_is_that_of_pvlib(wind: float) -> None:
+    """pvlib.temperature.noct_sam takes 0.51 of its wind to the panels; ours is there already."""
+    from pvlib.temperature import noct_sam
+
+    ours = temperature.noct_cell_c(730.0, 18.0, 51.0, 0.19, wind)
+    assert ours == pytest.approx(float(noct_sam(730.0, 18.0, wind / 0.51, 51.0, 0.19)))
+
+
+def test_the_sandia_model_takes_the_wind_at_10_m() -> None:
+    """SAND2004-3535: wind speed at the standard 10 m; the power law with ¼ brings it to a roof."""
+    from pvlib.temperature import sapm_cell
+
+    roof = np.array([0.0, 1.5, 9.0])
+    found = temperature.cell_c(
+        PanelMountingHeat(back="bonded"), 0.18, np.full(3, 900.0), np.full(3, 25.0), roof
+    )
+    at_10_m = roof * (10.0 / 2.75) ** 0.25
+    expected = sapm_cell(
+        900.0, 25.0, at_10_m, *temperature.sapm_parameters("insulated-back-glass-polymer")
+    )
+    assert found == pytest.approx(expected, abs=0.2)

@@ -96,8 +96,9 @@ def pvlibs_power(tilt: float, azimuth: float) -> np.ndarray:
     used = (
         beam * iam.physical(np.minimum(aoi, 90.0)) + diffuse * seen["sky"] + ground * seen["ground"]
     )
+    at_10_m = np.array(given.wind_m_s) / 0.72  # (2.75 ÷ 10)^¼
     cell = temperature.sapm_cell(
-        beam + diffuse + ground, np.array(given.air_c), np.array(given.wind_m_s), -3.56, -0.075, 3
+        beam + diffuse + ground, np.array(given.air_c), at_10_m, -3.56, -0.075, 3
     )
     lit = (zenith < 89.5) & (used > 1.0)
     power = np.zeros(len(HOURS))
@@ -113,7 +114,7 @@ def test_an_unshaded_array_is_pvlibs_chain(pitch: float, azimuth: float) -> None
             weather=weather(),
             parking=heading(0.0, pitch_deg=pitch),
             panel_types=[plate()],
-            mounting=PanelMountingHeat(back="open-rack"),
+            mounting_heat=PanelMountingHeat(back="open-rack"),
             albedo_fraction=0.2,
             dirt_fraction=0.0,
             detail="steps",

@@ -30,7 +30,7 @@ from sunhitch.types.roof import RectangularObstacle, Roof
 from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest.calculation import harvest
-from sunhitch_service.engine.harvest.heat import cell_c
+from sunhitch_service.engine.pv.temperature import cell_c
 
 EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/harvest.json"
 WALL = Wall(name="wall", from_x_m=-3.0, from_y_m=4.0, to_x_m=9.0, to_y_m=4.0, top_height_m=6.0)
@@ -227,7 +227,7 @@ def test_wind_of_the_road_cools_the_cells() -> None:
 
 def test_a_bonded_sheet_runs_hotter_than_one_on_a_spacer_and_in_the_open() -> None:
     losses = [
-        heat_loss(study(mounting=PanelMountingHeat(back=back)))
+        heat_loss(study(mounting_heat=PanelMountingHeat(back=back)))
         for back in ("bonded", "spacer-sheet", "open-gap", "open-rack")
     ]
     assert losses == sorted(losses, reverse=True)
@@ -287,9 +287,9 @@ def test_gap_and_wind_both_count_where_a_noct_is_given() -> None:
 def test_a_gap_counts_without_a_noct_and_says_so() -> None:
     narrow = PanelMountingHeat(back="open-gap", gap_m=0.01)
     wide = PanelMountingHeat(back="open-gap", gap_m=0.1)
-    low, high = harvest(study(mounting=narrow)), harvest(study(mounting=wide))
+    low, high = harvest(study(mounting_heat=narrow)), harvest(study(mounting_heat=wide))
     assert low.charged_wh < high.charged_wh
-    assert "/mounting/noct_c" in [a.field for a in low.assumptions]
+    assert "/mounting_heat/noct_c" in [a.field for a in low.assumptions]
 
 
 def test_hours_without_power_and_days_of_autonomy() -> None:
@@ -420,7 +420,8 @@ def test_series_of_unequal_length_and_too_much_work_are_refused() -> None:
     }
     year = msgspec.structs.replace(study().weather, days=365)
     five = [
-        HarvestAlternative(name=f"{k}", mounting=PanelMountingHeat(back="bonded")) for k in range(5)
+        HarvestAlternative(name=f"{k}", mounting_heat=PanelMountingHeat(back="bonded"))
+        for k in range(5)
     ]
     with pytest.raises(ContradictionError, match="steps of work"):
         harvest(study(weather=year, parking=Parking(spread=16), compare=five))

@@ -71,9 +71,14 @@ FIGURES = [
     (BETWEEN, "largest", 3, 0),
     (BETWEEN, "smallest", 1, 0),
     # NOCT 45 °C on a rack at 1000 W/m²: 38 + 1000/800 · 25, by hand.
-    ("cell-temperature?ambient_c=38&mounting=open-rack&noct_c=45", "cell_c", 69.25, 1e-9),
+    ("cell-temperature?ambient_c=38&mounting_heat=open-rack&noct_c=45", "cell_c", 69.25, 1e-9),
     # The same in a gap of 1 in to 1.5 in: 11 K more on NOCT (NREL/TP-6A20-67399).
-    ("cell-temperature?ambient_c=38&mounting=open-gap&gap_m=0.03&noct_c=45", "cell_c", 83.0, 1e-9),
+    (
+        "cell-temperature?ambient_c=38&mounting_heat=open-gap&gap_m=0.03&noct_c=45",
+        "cell_c",
+        83.0,
+        1e-9,
+    ),
     # NFPA 70, Chapter 9, Table 8: 10 AWG stranded, 1.24 Ω per 1000 ft at 75 °C; 20 A, 8 m of loop.
     (f"{LOST}&awg=10", "drop_v", 20 * 8 / 304.8 * 1.24, 1e-9),
     # IEC 60228 class 5: 6 mm² at most 3.30 Ω/km at 20 °C.
@@ -169,8 +174,8 @@ def test_verdicts_and_words(call: str, field: str, word: str) -> None:
     ("call", "pointer"),
     [
         ("cold-voc?v_oc_v=22.9&lowest_ambient_c=-45", "/beta_voc_fraction_per_c"),
-        ("cell-temperature?ambient_c=30&mounting=bonded&noct_c=45", "/noct_c"),
-        ("cell-temperature?ambient_c=30&mounting=bonded&gap_m=0.02", "/gap_m"),
+        ("cell-temperature?ambient_c=30&mounting_heat=bonded&noct_c=45", "/noct_c"),
+        ("cell-temperature?ambient_c=30&mounting_heat=bonded&gap_m=0.02", "/gap_m"),
         ("voltage-drop?current_a=1&voltage_v=12&length_m=1&area_mm2=5", "/area_mm2"),
         (
             "voltage-drop?current_a=1&voltage_v=12&length_m=1&area_mm2=6&material=aluminium",

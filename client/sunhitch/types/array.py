@@ -146,7 +146,9 @@ class ArrayConfigurationRequest(Input, kw_only=True):
     ]
     battery: Annotated[Battery, prose("Battery bank behind every controller.")]
     site: Annotated[SiteTemperatures, prose("Temperatures to live with.")]
-    mounting: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = PanelMountingHeat()
+    mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
+        PanelMountingHeat()
+    )
     rules: Annotated[RuleSet, choice("Rules to apply.", "nec-2023")] | None = None
     sun: Annotated[SunState, prose("Full sun.")] = SunState()
     shade: Annotated[list[ShadeState], listing(0, 20, "Other states of light.")] = []

@@ -168,7 +168,9 @@ class CommissioningCheckRequest(Input, kw_only=True):
     """The array as built, and what was read."""
 
     array: Annotated[CheckedArray, prose("Panels and how they are wired.")]
-    mounting: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = PanelMountingHeat()
+    mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
+        PanelMountingHeat()
+    )
     site: Annotated[CommissioningSite, prose("Needed for clear-sky readings.")] | None = None
     readings: Annotated[list[Reading], listing(1, 400, "Readings, in any order.")]
     polarity: Annotated[list[PolarityReading], listing(0, 50, "Polarity tests.")] = []

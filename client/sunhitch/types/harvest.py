@@ -33,6 +33,8 @@ LossCode = Literal[
     "battery-frost",
     "battery-rate",
 ]
+WIND_AT_THE_ROOF = 0.72
+"""Share of the wind at 10 m that reaches a roof at 2.75 m: (2.75 ÷ 10)^¼, among houses."""
 MOST_STEPS = 8928
 """Steps of time in one study: a leap year of hours, or a month of five minutes."""
 
@@ -315,7 +317,7 @@ class HarvestAlternative(Input, kw_only=True):
         Annotated[ConstructionName, choice("Of every panel instead.", "half-cell-2-diodes")] | None
     ) = None
     parking: Annotated[Parking, prose("Headings and tilt instead.")] | None = None
-    mounting: Annotated[PanelMountingHeat, prose("Mounting instead.")] | None = None
+    mounting_heat: Annotated[PanelMountingHeat, prose("Mounting instead.")] | None = None
 
 
 class HarvestUncertainty(Input, kw_only=True):
@@ -357,7 +359,9 @@ class HarvestRequest(Input, kw_only=True):
     shade: Annotated[list[ShadeObject], listing(0, 20, "What casts shade.")] = []
     panel_types: Annotated[list[HarvestPanelType], listing(1, 6, "Types of panel.")]
     placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
-    mounting: Annotated[PanelMountingHeat, prose("How panels shed heat.")] = PanelMountingHeat()
+    mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
+        PanelMountingHeat()
+    )
     dirt_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light lost to dirt.", 0.03)] | None = (
         None
     )

@@ -197,7 +197,7 @@ ROWS: tuple[Row, ...] = (
     Entry("lowest_ambient_c", "Coldest air", -18.0, "°C", "F"),
     Entry("ambient_c", "Hottest air", 38.0, "°C", "F"),
     Entry(
-        "mounting",
+        "mounting_heat",
         "Back of the panel",
         "open-gap",
         words=("bonded", "spacer-sheet", "open-gap", "open-rack"),
@@ -235,7 +235,7 @@ ROWS: tuple[Row, ...] = (
         "Hot cells",
         "cell-temperature",
         "cell_c",
-        _same("ambient_c", "mounting"),
+        _same("ambient_c", "mounting_heat"),
         "°C",
         "F",
     ),

@@ -2,10 +2,10 @@
 
 from sunhitch.types.quick.heat import CellTemperatureQuestion, QuickCellTemperature
 from sunhitch.types.system import PanelMountingHeat
-from sunhitch_service.engine.array.temperature import cell_in_sun_c
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.sources import basis
 
 from .question import Question, assumed, cited, warned
@@ -14,9 +14,9 @@ from .question import Question, assumed, cited, warned
 def cell_temperature(asked: CellTemperatureQuestion) -> QuickCellTemperature:
     """Cell temperature in calm air, rather too high than too low."""
     notes = Assumptions()
-    back = asked.mounting or "open-gap"
-    if asked.mounting is None:
-        notes.note("/mounting", back, "Feet over a gap, the usual way.")
+    back = asked.mounting_heat or "open-gap"
+    if asked.mounting_heat is None:
+        notes.note("/mounting_heat", back, "Feet over a gap, the usual way.")
     light = notes.choose("/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, "Full sun.")
     heat = PanelMountingHeat(back=back, gap_m=asked.gap_m, noct_c=asked.noct_c)
     _refuse_idle(asked, back)
@@ -34,7 +34,9 @@ def cell_temperature(asked: CellTemperatureQuestion) -> QuickCellTemperature:
 def _refuse_idle(asked: CellTemperatureQuestion, back: str) -> None:
     faults = Faults()
     faults.add_if(
-        asked.gap_m is not None and back != "open-gap", "/gap_m", "Belongs to mounting=open-gap."
+        asked.gap_m is not None and back != "open-gap",
+        "/gap_m",
+        "Belongs to mounting_heat=open-gap.",
     )
     faults.add_if(
         asked.noct_c is not None and back == "bonded",

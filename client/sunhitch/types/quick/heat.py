@@ -12,7 +12,7 @@ class CellTemperatureQuestion(Input, kw_only=True):
     """Temperature of cells in the sun."""
 
     ambient_c: Annotated[float, quantity("°C", -60.0, 60.0, "Air.", 38.0)]
-    mounting: (
+    mounting_heat: (
         Annotated[
             Literal["bonded", "spacer-sheet", "open-gap", "open-rack"],
             choice(

@@ -10,10 +10,10 @@ from sunhitch_service.engine.battery.settings import battery_settings
 from sunhitch_service.engine.controller.settings import controller_settings
 from sunhitch_service.engine.pv import voltage
 from sunhitch_service.engine.pv.presets import resolve_panel
+from sunhitch_service.engine.pv.temperature import cell_in_sun_c, hot_cell_c
 
 from . import practice
 from .job import Job, Kind, Light, Member, Share
-from .temperature import cell_in_sun_c, hot_cell_c
 from .validate import instance_names, validate
 
 
@@ -37,7 +37,7 @@ def settle(request: ArrayConfigurationRequest) -> Job:
     """
     validate(request)
     notes = Assumptions()
-    hot = hot_cell_c(request.site, request.mounting, notes)
+    hot = hot_cell_c(request.site, request.mounting_heat, notes)
     battery = battery_settings(request.battery, notes)
     target, plugs = request.target, request.connectors
     return Job(
@@ -149,7 +149,7 @@ def _frozen(light: float | list[list[float]]) -> Share:
 def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[Light]:
     sun = request.sun
     estimate = cell_in_sun_c(
-        request.mounting, sun.irradiance_w_m2, practice.limit("mild-air"), notes
+        request.mounting_heat, sun.irradiance_w_m2, practice.limit("mild-air"), notes
     )
     mild = notes.choose(
         "/sun/cell_temperature_c",

@@ -12,9 +12,9 @@ from sunhitch.types.commissioning import (
     Reading,
     ReferencePanelReading,
 )
-from sunhitch_service.engine.array.temperature import cell_in_sun_c
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.sky import clear_sky, on_plane, sun_at, unix_seconds
 
 from .model import StringState
@@ -212,7 +212,7 @@ def _cell(
     air = notes.choose(
         f"{at}/air_temperature_c", reading.air_temperature_c, figure("air"), why("air")
     )
-    cell = cell_in_sun_c(request.mounting, irradiance, air, notes)
+    cell = cell_in_sun_c(request.mounting_heat, irradiance, air, notes)
     notes.note(
         f"{at}/cell_temperature_c",
         round(cell, 1),

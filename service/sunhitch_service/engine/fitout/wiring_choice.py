@@ -41,7 +41,7 @@ def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConf
     return answer
 
 
-_POINTERS = moved({"/panels": "/panel_types", "/mounting": "/mounting_heat", "/shade": "/light"})
+_POINTERS = moved({"/panels": "/panel_types", "/shade": "/light"})
 """Where a fit-out sets what the array request calls by another name."""
 
 
@@ -61,7 +61,7 @@ def _request(job: Job, roof: OnRoof, states: list[ShadeState]) -> ArrayConfigura
         controllers=request.controllers,
         battery=request.battery,
         site=request.site,
-        mounting=request.mounting_heat,
+        mounting_heat=request.mounting_heat,
         rules=request.rules,
         sun=request.sun,
         shade=states,

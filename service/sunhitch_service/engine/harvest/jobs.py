@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.system import PanelMountingHeat
+from sunhitch_service.engine.pv.temperature import cell_c
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
 from . import charge
 from .charge import Charger
-from .heat import cell_c
 from .light import STAGES as LIGHT_STAGES
 from .light import StanceLight, stance_light
 from .setup import Index, Module, Site

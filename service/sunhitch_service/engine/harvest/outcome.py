@@ -9,11 +9,11 @@ import numpy as np
 
 from sunhitch.types.harvest import HarvestRequest
 from sunhitch_service.engine.battery.simulation import BatteryFlows, BatteryModel, simulate
+from sunhitch_service.engine.pv.temperature import settled_heat
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
 from .charge import charger
-from .heat import settled_heat
 from .jobs import STAGES, Job, Part, Wiring
 from .loads import load_w, peak_load_w
 from .setup import Module, Study, Variant, modules
@@ -151,7 +151,7 @@ def _plan(study: Study, battery: BatteryModel, variant: Variant) -> Plan:
         charger(array, f"{variant.arrays_at}/{k}", panels, battery.working_v, study.notes)
         for k, array in enumerate(variant.arrays)
     ]
-    mounting = settled_heat(variant.mounting, variant.mounting_at, study.notes)
+    mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
     return Plan(variant, tuple(panels), Wiring(mounting, tuple(chargers)))
 
 

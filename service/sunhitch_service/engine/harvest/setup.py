@@ -62,7 +62,7 @@ class Variant:
         JSON Pointer of these.
     construction : str or None
         In place of the panels' own.
-    mounting : PanelMountingHeat
+    mounting_heat : PanelMountingHeat
         How panels shed heat.
     mounting_at : str
         JSON Pointer of that.
@@ -73,7 +73,7 @@ class Variant:
     arrays: tuple[HarvestArray, ...]
     arrays_at: str
     construction: ConstructionName | None
-    mounting: PanelMountingHeat
+    mounting_heat: PanelMountingHeat
     mounting_at: str
 
     @property
@@ -200,8 +200,8 @@ def variants(request: HarvestRequest) -> list[Variant]:
         arrays=tuple(request.arrays),
         arrays_at="/arrays",
         construction=None,
-        mounting=request.mounting,
-        mounting_at="/mounting",
+        mounting_heat=request.mounting_heat,
+        mounting_at="/mounting_heat",
     )
     headings = given.stances if len(given.stances) > 1 else ()
     return [
@@ -221,8 +221,10 @@ def _alternative(given: Variant, other: HarvestAlternative, number: int) -> Vari
         arrays=tuple(other.arrays) or given.arrays,
         arrays_at=f"/compare/{number}/arrays" if other.arrays else given.arrays_at,
         construction=other.construction,
-        mounting=other.mounting or given.mounting,
-        mounting_at=f"/compare/{number}/mounting" if other.mounting else given.mounting_at,
+        mounting_heat=other.mounting_heat or given.mounting_heat,
+        mounting_at=f"/compare/{number}/mounting_heat"
+        if other.mounting_heat
+        else given.mounting_at,
     )
 
 

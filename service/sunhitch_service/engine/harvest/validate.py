@@ -51,8 +51,10 @@ def validate(request: HarvestRequest) -> None:
         _array_faults(other.arrays, request, f"{at}/arrays", faults)
         if other.parking is not None:
             _parking_faults(other.parking, f"{at}/parking", faults)
-        nothing = not (other.arrays or other.construction or other.parking or other.mounting)
-        faults.add_if(nothing, at, "Change something: arrays, construction, parking or mounting.")
+        nothing = not (other.arrays or other.construction or other.parking or other.mounting_heat)
+        faults.add_if(
+            nothing, at, "Change something: arrays, construction, parking or mounting_heat."
+        )
     roof_faults(request.roof, faults)
     _shade_faults(request, faults)
     _weather_faults(request.weather, "/weather", faults)
