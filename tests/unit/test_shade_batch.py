@@ -48,7 +48,7 @@ CONSTRUCTIONS = [
     "back-contact-no-diode",
     "back-contact-2-diodes",
 ]
-PROMISED = 5e-4
+PROMISED = 1e-4
 """Largest relative error of power that the batch promises."""
 needs_kernel = pytest.mark.skipif(not installed(), reason="the extra `fast` is not installed")
 

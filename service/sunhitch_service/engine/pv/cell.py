@@ -4,6 +4,7 @@ Currents are those of a generator: positive out of the positive terminal.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -17,6 +18,8 @@ STC_KELVIN = 298.15
 _LARGEST_EXPONENT = 600.0
 NEAREST_BREAKDOWN = 1e-12
 """1 − Vd/Vbr at least: a cell without an avalanche term may be driven beyond Vbr."""
+_NEVER_A = 1e30
+_HALVINGS = 50
 LEAST_CONDUCTANCE_S = 1e-12
 """In parallel with every diode, so that a blocked one still has a slope, and where none is."""
 
@@ -155,6 +158,28 @@ def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
         e1 + ohmic + bend,
         e1 / vt + 2.0 * p1 + bend * ((m + 1.0) / inner),
     )
+
+
+@lru_cache(maxsize=512)
+def least_conducting(cell: Junction) -> tuple[float, float]:
+    """Where a junction conducts least: IL − I there [A], and its resistance [Ω].
+
+    Its conductance falls with voltage towards there and rises beyond, by halving its slope.
+
+    Parameters
+    ----------
+    cell : Junction
+        The junction.
+    """
+    if cell.breakdown_factor == 0.0:
+        return -_NEVER_A, 1.0 / cell.shunt_conductance
+    low, high = 0.9 * cell.breakdown_voltage, -cell.breakdown_voltage
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        bend = dark_current(np.array(middle), cell)[2]
+        low, high = (low, middle) if bend > 0.0 else (middle, high)
+    taken, slope, _ = dark_current(np.array(low), cell)
+    return float(taken), float(1.0 / slope)
 
 
 def diode_columns(diodes: list[Diode]) -> Array:

@@ -1,8 +1,9 @@
 """Maximum power of many light states, compiled: one state after the other, no memory kept.
 
-Imported only where numba is installed, when the first batch is solved. Every evaluation is exact
-but for a table of the junction voltage; nothing is drawn beforehand. The search for the maximum
-splits whatever interval may still hold a larger power.
+Imported only where numba is installed, when the first batch is solved. Every operating point is
+solved afresh, with a table of the junction voltage; nothing is drawn beforehand. As in `bounds`,
+conductances at two points bound those between them, and intervals are split until none can hold
+more power than the best point by more than `EXCESS` of it.
 
 An array is a few tables of records, passed as they are: one row per distinct light level of a
 path, per path, per bypass group and per string. Fields that change with the light are marked.
@@ -18,11 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .cell import Array
-from .compiler import OPTIONS, F, called
+from .compiler import OPTIONS, F
 
 Rows = NDArray[np.void]
+Index = NDArray[np.int64]
 
-OCTAVES, _FINENESS = 14, 5
+OCTAVES, _FINENESS = 20, 4
 """A junction table has 2^fineness even intervals in every octave of 1 + |IL − I|, in its units."""
 SPAN = 2.0**OCTAVES
 """1 + |IL − I| at the end of a table."""
@@ -44,15 +46,16 @@ PATH = np.dtype(
         ("gain", "f8"),  # its units per ampere
         ("full", "f8"),  # light current in full light [A]
         ("resistance", "f8"),  # of all cells in series [Ω]
-        ("avalanche", "f8"),  # reverse current at which it sets in [A]
+        ("turn", "f8"),  # IL − I at which a junction conducts least [A]
+        ("largest", "f8"),  # its resistance there [Ω]
         ("count", "i8"),  # changes: how many levels
         ("many", "f8"),  # changes: equal paths of the group, 0 for all but the first
-        ("zero", "f8"),  # changes: current at zero voltage [A]
-        ("ahead", "f8"),  # changes: current at the diode's usual drop [A]
-        ("i", "f8"),  # changes: current, voltage and dV/dI when last evaluated
+        ("i", "f8"),  # changes: current, voltage and −dI/dV when last evaluated
         ("v", "f8"),
-        ("slope", "f8"),
-        ("ease", "f8"),  # changes: dI/dV
+        ("ease", "f8"),
+        ("ahead", "f8"),  # changes: resistance of junctions above the turn [Ω]
+        ("back", "f8"),  # changes: and of those below it [Ω]
+        ("below", "f8"),  # changes: how many these are
     ]
 )
 GROUP = np.dtype(
@@ -66,8 +69,9 @@ GROUP = np.dtype(
         ("drop", "f8"),  # its voltage at a common current [V]
         ("distinct", "i8"),  # changes: unlike paths
         ("many", "f8"),  # changes: equal groups of the string, 0 for all but the first
-        ("onset", "f8"),  # changes: current through the cells at zero voltage [A]
-        ("steep", "f8"),  # changes: how it grows with the diode's voltage [S]
+        ("onset", "f8"),  # changes: current at zero voltage [A]
+        ("u", "f8"),  # changes: junction voltage of its diode when last evaluated [V]
+        ("leak", "f8"),  # changes: conductance of the diode then [S]
         ("known", "i8"),  # changes: how many of its currents are traced
     ]
 )
@@ -79,34 +83,26 @@ STRING = np.dtype(
         ("vt", "f8"),
         ("r", "f8"),  # its resistance and the cable's
         ("many", "f8"),  # changes: equal strings, 0 for all but the first
+        ("i", "f8"),  # changes: current when last evaluated [A]
         ("known", "i8"),  # changes: how many of its points are known
     ]
 )
 POINT = np.dtype([("i", "f8"), ("v", "f8"), ("slope", "f8")])
 """Current, voltage and dV/dI of a string, known from earlier."""
-MOST_KNOWN, MOST_TRACED = 64, 24
+MOST_KNOWN, MOST_TRACED, MOST_PLACES = 64, 24, 160
+EXCESS = 8e-5
+"""Share of the best power by which no interval may exceed it."""
 
 _SHORTEST_APPROACH = 0.3
-_STEPS = 60
-_FEW_STEPS, _FEWER_STEPS = 12, 4
-_CLOSE_V = 4e-4
+_STEPS, _FEW_STEPS = 60, 12
+_CLOSE_V = 1e-5
 """Error of voltage, as a share, from which one more straight step is exact enough."""
-_CLOSE_TO_ZERO_V = 2e-3
-_CLOSE_DROP_V = 1e-5
-_CLOSE_TO_DROP_V = 0.02
-"""As far as this the cells beside a conducting diode are straight."""
 _CLOSE_JUNCTION_V = 1e-8
-_CLOSEST_BREAKS = 1e-5
-_WORTH = 1.0002
-"""An interval is dropped when no power in it can exceed the best by more than this factor."""
-_NARROW = 0.004
-_TRUSTED, _NEAR_BREAK = 0.04, 0.006
-"""Width, as a share, from which slopes are trusted to tell that a curve is concave."""
-_LEVEL = 1e-2
+_FIXED = 3
+"""Places evaluated in any case, evenly spaced."""
+_NARROWEST, _STEEPEST = 0.05, 8.0
+_LEVEL, _POLISHES = 1e-3, 3
 """ln(x·|dy/dx|/y) at a top: the power is then right to the square of it."""
-_STEEPEST = 8.0
-_SPLIT_WIDE, _WIDE = 0.7, 0.1
-_SPARE = 64
 _DARK_A = 1e-9
 _LEAN: dict[str, Any] = {**OPTIONS, "_nrt": False}
 """Without counting who refers to an array, which takes longer than what is done with it.
@@ -138,19 +134,15 @@ def _inlined(function: F) -> F:
 class Net(NamedTuple):
     """The array under one state of light.
 
-    Parameters
-    ----------
-    levels, paths, groups, strings : ndarray
-        Rows of `LEVEL`, `PATH`, `GROUP` and `STRING`.
-    points : ndarray, shape (strings, MOST_KNOWN)
-        Rows of `POINT`.
-    traces : ndarray, shape (groups + paths, MOST_TRACED, 2)
-        Of every group, rising: currents known from earlier [A], each with its number, by which
-        a path has its own current [A] and how it grows with the group's.
-    table : ndarray, shape (models * ROWS * 4,)
-        Junction voltage in every interval: cubic in how far |IL − I| is above its start [V].
-    scale : float
-        Current at the end of the tables [A].
+    `levels`, `paths`, `groups` and `strings` are rows of the types above; `points` are those known
+    of every string, shape (strings, MOST_KNOWN). `traces` holds of every group, rising, currents
+    known from earlier [A], each with its number, by which a path has its own current [A] and how
+    it grows with the group's, shape (groups + paths, MOST_TRACED, 2). `table` is the cubic of the
+    junction voltage [V] in how far |IL − I| is above the start of every interval, flat; `scale`
+    the current at its end [A]. `places` are the operating points of the search: abscissa x,
+    ordinate y, dy/dx, and the logarithm of its steepness over that at a top, which rises through
+    zero there; of each, `junctions` are the fields ahead, back and below of every path, `leaks`
+    those of the groups' diodes and `currents` those of the strings.
     """
 
     levels: Rows
@@ -161,17 +153,22 @@ class Net(NamedTuple):
     traces: Array
     table: Array
     scale: float
+    places: Array
+    junctions: Array
+    leaks: Array
+    currents: Array
 
 
 @_inlined
-def _path_voltage(net: Net, p: int, i: float) -> tuple[float, float]:
-    """Voltage of a path and dV/dI at its current.
+def _evaluate(net: Net, p: int) -> None:
+    """Voltage of a path at its current, −dI/dV, and what bounds that elsewhere.
 
     Unsigned, for a signed index would be looked at for counting from the end.
     """
     path = net.paths[p]
     gain, zero = path["gain"], np.uint64(_COEFFICIENTS * (path["table"] - _FIRST_ROW))
-    v, slope, own = 0.0, 0.0, i * gain
+    turn, v, own = path["turn"] * gain, 0.0, path["i"] * gain
+    ahead, back, below = 0.0, 0.0, 0.0
     for k in range(np.uint64(path["first"]), np.uint64(path["first"] + path["count"])):
         j, many = net.levels[k]["current"] * gain - own, net.levels[k]["many"]
         x = abs(j) + 1.0
@@ -183,28 +180,35 @@ def _path_voltage(net: Net, p: int, i: float) -> tuple[float, float]:
         c1, c2 = net.table[at + np.uint64(1)], net.table[at + np.uint64(2)]
         c3 = net.table[at + np.uint64(3)]
         volts = net.table[at] + t * (c1 + t * (c2 + t * c3))
+        slope = many * (c1 + t * (2.0 * c2 + 3.0 * t * c3))
         v += -many * volts if j < 0.0 else many * volts
-        slope += many * (c1 + t * (2.0 * c2 + 3.0 * t * c3))
-    return v - path["resistance"] * i, -path["resistance"] - gain * slope
+        if j < turn:
+            back += slope
+            below += many
+        else:
+            ahead += slope
+    path["ahead"], path["back"], path["below"] = gain * ahead, gain * back, below
+    path["v"] = v - path["resistance"] * path["i"]
+    path["ease"] = 1.0 / (path["resistance"] + gain * (ahead + back))
 
 
 @_compiled
 def _solve_path(net: Net, p: int, v: float) -> None:
     """Bring a path to a voltage, by Newton inside a bracket."""
     path = net.paths[p]
-    low, high, i = -np.inf, np.inf, path["i"]
+    low, high = -np.inf, np.inf
     for count in range(_STEPS):
-        own, slope = _path_voltage(net, p, i)
-        path["i"], path["v"], path["slope"] = i, own, slope
-        if abs(own - v) < _CLOSE_TO_ZERO_V:
+        _evaluate(net, p)
+        left = path["v"] - v
+        if abs(left) < _CLOSE_V:
             return
-        if own > v:
-            low = i
+        if left > 0.0:
+            low = path["i"]
         else:
-            high = i
-        i += (v - own) / slope
-        if not low < i < high or count % 4 == 3:
-            i = _within(low, high, net.scale)
+            high = path["i"]
+        path["i"] += left * path["ease"]
+        if not low < path["i"] < high or count % 4 == 3:
+            path["i"] = _within(low, high, net.scale)
 
 
 @_inlined
@@ -218,130 +222,14 @@ def _within(low: float, high: float, scale: float) -> float:
 
 
 @_inlined
-def _drop(group: Any, u: float) -> float:  # noqa: ANN401 - a row of GROUP
-    """Voltage across a bypass diode with its resistance, from that of its junction."""
-    return float(u + group["r"] * group["saturation"] * np.expm1(u / group["vt"]))
-
-
-@_compiled
-def _bypassed(net: Net, g: int, i: float) -> tuple[float, float]:
-    """Voltage of a group whose diode conducts: by a straight line first, then by its cells.
-
-    One step from the line is exact enough but where a cell is driven towards its breakdown.
-    """
-    group = net.groups[g]
-    u = group["vt"] * np.log1p((i - group["onset"]) / group["saturation"])
-    u, _ = _divided(group, i - group["onset"], group["steep"], 0.0, u)
-    drop = _drop(group, u)
-    share = drop / group["drop"]
-    for p in range(group["first"], group["end"]):
-        path = net.paths[p]
-        path["i"] = path["zero"] + share * (path["ahead"] - path["zero"])
-    for _ in range(_FEWER_STEPS):
-        u, slope, off = _settled(net, g, i, drop, u)
-        drop = _drop(group, u)
-        if off < _CLOSE_TO_DROP_V:
-            return -drop, slope
-    return _bypassed_by_halving(net, g, i)
-
-
-@_inlined
-def _settled(net: Net, g: int, i: float, drop: float, start: float) -> tuple[float, float, float]:
-    """Junction voltage of a group's diode, its cells taken as straight where they are.
-
-    Moves their currents there; also dV/dI, and how far voltages were moved at most.
-    """
-    group = net.groups[g]
-    cells, conductance, low, high = 0.0, 0.0, np.inf, -np.inf
-    for p in range(group["first"], group["end"]):
-        path = net.paths[p]
-        if path["many"] > 0.0:
-            v, slope = _path_voltage(net, p, path["i"])
-            path["ease"] = 1.0 / slope
-            path["i"] -= (drop + v) * path["ease"]
-            cells += path["many"] * path["i"]
-            conductance -= path["many"] * path["ease"]
-            low, high = min(low, v), max(high, v)
-    u, slope = _divided(group, i - cells, conductance, drop, start)
-    moved = _drop(group, u) - drop
-    for p in range(group["first"], group["end"]):
-        path = net.paths[p]
-        path["i"] -= moved * path["ease"]
-    return u, slope, max(drop + moved + high, -drop - moved - low)
-
-
-@_compiled
-def _bypassed_by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
-    """The same where steps do not settle: halving the voltage of the diode's junction."""
-    group = net.groups[g]
-    low, high = 0.0, group["vt"] * np.log1p((i - group["onset"]) / group["saturation"])
-    while high - low > _CLOSE_V:
-        u = 0.5 * (low + high)
-        through = group["saturation"] * np.expm1(u / group["vt"])
-        if through + _current_at(net, g, -_drop(group, u)) > i:
-            high = u
-        else:
-            low = u
-    u, slope, _ = _settled(net, g, i, _drop(group, low), low)
-    return -_drop(group, u), slope
-
-
-@_inlined
-def _divided(
-    group: Any,  # noqa: ANN401 - a row of GROUP
-    spare: float,
-    conductance: float,
-    at: float,
-    start: float,
-) -> tuple[float, float]:
-    """Junction voltage of a bypass diode that shares a current with a conductance.
-
-    `spare` flows through the diode where its drop is `at`; also dV/dI of the group.
-    """
-    saturation, vt, r, u = group["saturation"], group["vt"], group["r"], start
-    e, slope = 0.0, 1.0
-    for _ in range(_STEPS):
-        e = saturation * np.exp(u / vt)
-        i = e - saturation
-        slope = conductance * (1.0 + r * e / vt) + e / vt
-        change = (i + conductance * (u + i * r - at) - spare) / slope
-        u -= max(change, -vt)
-        if abs(change) < _CLOSE_DROP_V:
-            break
-    return u, -(1.0 + r * e / vt) / slope
-
-
-@_compiled
-def _shared_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
-    """Voltage of a group with unlike paths and dV/dI: Newton on all their currents at once."""
-    group = net.groups[g]
-    _foresee(net, g, i)
-    for _ in range(_FEW_STEPS):
-        total, conductance, off = 0.0, 0.0, 0.0
-        for p in range(group["first"], group["end"]):
-            path = net.paths[p]
-            if path["many"] > 0.0:
-                own, steep = _path_voltage(net, p, path["i"])
-                path["v"], path["ease"] = own, 1.0 / steep
-                total += path["many"] * (path["i"] - own * path["ease"])
-                conductance += path["many"] * path["ease"]
-        slope = 1.0 / conductance
-        v = (i - total) * slope
-        for p in range(group["first"], group["end"]):
-            path = net.paths[p]
-            if path["many"] > 0.0:
-                off = max(off, abs(path["v"] - v))
-                path["i"] += (v - path["v"]) * path["ease"]
-        if off < _CLOSE_V * (1.0 + abs(v)):
-            _trace(net, g, i, slope)
-            return v, slope
-    return _shared_by_halving(net, g, i)
-
-
-@_inlined
 def _foresee(net: Net, g: int, i: float) -> None:
     """Set the currents of a group's paths to what those traced before let expect."""
-    known, above = net.groups[g]["known"], 0
+    group = net.groups[g]
+    if group["distinct"] == 1 and i < group["onset"]:
+        path = net.paths[group["first"]]
+        path["i"] = min(i + group["saturation"], group["onset"]) / path["many"]
+        return
+    known, above = group["known"], 0
     while above < known and net.traces[g, above, 0] <= i:
         above += 1
     near = max(above - 1, 0)
@@ -377,73 +265,119 @@ def _trace(net: Net, g: int, i: float, slope: float) -> None:
             if net.paths[p]["many"] > 0.0:
                 row = len(net.groups) + p
                 net.traces[row, known, 0] = net.paths[p]["i"]
-                net.traces[row, known, 1] = slope * net.paths[p]["ease"]
+                net.traces[row, known, 1] = -slope * net.paths[p]["ease"]
 
 
 @_inlined
-def _joined(net: Net, g: int, i: float) -> tuple[float, float]:
-    """Common voltage of a group's paths and dV/dI, along their tangents."""
-    total, conductance = 0.0, 0.0
-    for p in range(net.groups[g]["first"], net.groups[g]["end"]):
-        path = net.paths[p]
-        if path["many"] > 0.0:
-            total += path["many"] * (path["i"] - path["v"] / path["slope"])
-            conductance += path["many"] / path["slope"]
-    return (i - total) / conductance, 1.0 / conductance
+def _drop(group: Any, u: float) -> float:  # noqa: ANN401 - a row of GROUP
+    """Voltage across a bypass diode with its resistance, from that of its junction."""
+    return float(u + group["r"] * group["saturation"] * np.expm1(u / group["vt"]))
+
+
+@_inlined
+def _balanced(group: Any, spare: float, conductance: float, u: float) -> float:  # noqa: ANN401
+    """Junction voltage of a bypass diode that shares a current with a conductance.
+
+    `spare` is what the cells leave to the diode, and to their conductance below zero voltage.
+    """
+    saturation, vt, r = group["saturation"], group["vt"], group["r"]
+    if saturation == 0.0:
+        return float(spare / conductance)
+    for _ in range(_STEPS):
+        e = saturation * np.exp(u / vt)
+        through = e - saturation
+        slope = conductance * (1.0 + r * e / vt) + e / vt
+        change = (spare - through - conductance * (u + r * through)) / slope
+        moved = u + change
+        if change > vt and moved > 0.0:
+            moved = min(moved, max(u, 0.0) + vt * np.log1p(change / vt))
+        u = moved
+        if abs(change) < 0.01 * _CLOSE_V:
+            break
+    return float(u)
 
 
 @_compiled
-def _shared_by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
-    """The same where Newton runs in circles: halving the voltage between bounds."""
-    low, high = -1.0, 1.0
+def _group_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
+    """Voltage of a group and dV/dI at its current: Newton on all its currents at once."""
+    group = net.groups[g]
+    _foresee(net, g, i)
+    u = group["u"]
+    for _ in range(_FEW_STEPS):
+        total, conductance, off = 0.0, 0.0, 0.0
+        for p in range(group["first"], group["end"]):
+            path = net.paths[p]
+            if path["many"] > 0.0:
+                _evaluate(net, p)
+                total += path["many"] * (path["i"] + path["v"] * path["ease"])
+                conductance += path["many"] * path["ease"]
+        u = _balanced(group, i - total, conductance, u)
+        v = -_drop(group, u)
+        for p in range(group["first"], group["end"]):
+            path = net.paths[p]
+            if path["many"] > 0.0:
+                off = max(off, abs(path["v"] - v))
+                path["i"] += (path["v"] - v) * path["ease"]
+        if off < _CLOSE_V * (1.0 + abs(v)):
+            return v, _settled(net, g, i, u, conductance)
+    return _by_halving(net, g, i)
+
+
+@_inlined
+def _settled(net: Net, g: int, i: float, u: float, conductance: float) -> float:
+    """Keep what was found of a group; dV/dI."""
+    group = net.groups[g]
+    e = group["saturation"] * np.exp(u / group["vt"]) / group["vt"]
+    group["u"], group["leak"] = u, e / (1.0 + group["r"] * e)
+    slope = -1.0 / (conductance + group["leak"])
+    _trace(net, g, i, slope)
+    return float(slope)
+
+
+@_compiled
+def _by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
+    """The same where Newton runs in circles: halving the voltage of the diode, or of the group."""
+    group, low, high = net.groups[g], -1.0, 1.0
     for _ in range(_STEPS):
-        if _current_at(net, g, high) > i:
-            high += high
-        elif _current_at(net, g, low) < i:
+        if _current_at(net, g, low) > i:
             low += low
+        elif group["saturation"] == 0.0 and _current_at(net, g, high) < i:
+            high += high
         else:
             break
     for _ in range(_STEPS):
-        v = 0.5 * (low + high)
-        if _current_at(net, g, v) > i:
-            low = v
+        u = 0.5 * (low + high)
+        if _current_at(net, g, u) > i:
+            high = u
         else:
-            high = v
-        if high - low < _CLOSE_V:
+            low = u
+        if high - low < 0.1 * _CLOSE_V:
             break
-    return _joined(net, g, i)
+    _current_at(net, g, low)
+    conductance = 0.0
+    for p in range(group["first"], group["end"]):
+        if net.paths[p]["many"] > 0.0:
+            conductance += net.paths[p]["many"] * net.paths[p]["ease"]
+    return -_drop(group, low), _settled(net, g, i, low, conductance)
 
 
 @_compiled
-def _current_at(net: Net, g: int, v: float) -> float:
-    """Current of all paths of a group at their voltage."""
-    total = 0.0
-    for p in range(net.groups[g]["first"], net.groups[g]["end"]):
+def _current_at(net: Net, g: int, u: float) -> float:
+    """Current of a group at the junction voltage of its diode."""
+    group = net.groups[g]
+    total, v = group["saturation"] * np.expm1(u / group["vt"]), -_drop(group, u)
+    for p in range(group["first"], group["end"]):
         if net.paths[p]["many"] > 0.0:
             _solve_path(net, p, v)
             total += net.paths[p]["many"] * net.paths[p]["i"]
-    return total
-
-
-@_inlined
-def _group_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
-    """Voltage of a group and dV/dI at its current."""
-    group = net.groups[g]
-    if group["saturation"] > 0.0:
-        if i > group["onset"]:
-            return _bypassed(net, g, i)
-        i = min(i + group["saturation"], group["onset"])
-    if group["distinct"] > 1:
-        return _shared_voltage(net, g, i)
-    many = float(net.paths[group["first"]]["many"])
-    v, slope = _path_voltage(net, group["first"], i / many)
-    return v, slope / many
+    return float(total)
 
 
 @_compiled
 def _string_voltage(net: Net, number: int, i: float) -> tuple[float, float]:
     """Voltage of a string and dV/dI at its current."""
     string = net.strings[number]
+    string["i"] = i
     v, slope = -string["r"] * i, -string["r"]
     if string["saturation"] > 0.0:
         ahead = string["saturation"] + max(i, 0.0)
@@ -464,11 +398,12 @@ def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
     string = net.strings[number]
     low = -net.scale
     if string["saturation"] > 0.0:
-        spare = _string_voltage(net, number, 0.0)[0] - v
+        low, spare = 0.0, net.points[number, 0]["v"] - v
         if spare <= 0.0:
+            _string_voltage(net, number, 0.0)
             e = string["saturation"] * np.exp(spare / string["vt"])
+            string["i"] = e - string["saturation"]
             return e - string["saturation"], -e / string["vt"]
-        low = 0.0
     below, above = _around(net, number, v)
     at = below
     for count in range(_STEPS):
@@ -523,34 +458,6 @@ def _guess(below: tuple[float, float, float], above: tuple[float, float, float],
     m0, m1 = max(1.0 / below[2], 3.0 * chord), max(1.0 / above[2], 3.0 * chord)
     c2, c3 = 3.0 * chord - 2.0 * m0 - m1, m0 + m1 - 2.0 * chord
     return below[0] + h * t * (m0 + t * (c2 + t * c3))
-
-
-@_compiled
-def _look(net: Net, x: float, found: Array, best: Array) -> None:
-    """Evaluate a place and keep it if it is the best so far.
-
-    Of a single string the voltage y over the current x, of several the current y over the
-    voltage x: x, y, dy/dx, the logarithm of its steepness over that at a top, which rises
-    through zero there, and whether it is the place of a break.
-    """
-    y, slope = 0.0, 0.0
-    if len(net.strings) == 1:
-        y, slope = _string_voltage(net, 0, x)
-    else:
-        for number in range(len(net.strings)):
-            many = net.strings[number]["many"]
-            if many > 0.0:
-                own, steep = _string_current(net, number, x)
-                y += many * own
-                slope += many * steep
-    found[0], found[1], found[2], found[3], found[4] = x, y, slope, _STEEPEST, 0.0
-    if x * y > 0.0:
-        found[3] = min(max(np.log(-slope * x / y), -_STEEPEST), _STEEPEST)
-    elif x == 0.0:
-        found[3] = -_STEEPEST
-    if x * y > best[0] * best[1]:
-        for k in range(5):
-            best[k] = found[k]
 
 
 @_compiled
@@ -664,179 +571,188 @@ def _merge_paths(net: Net, group: Any) -> None:  # noqa: ANN401 - a row of GROUP
 
 @_compiled
 def _find_onset(net: Net, g: int) -> None:
-    """Current of a group's cells at zero voltage, and how it grows below."""
+    """Trace a group's currents at zero voltage, and where its diode carries a common current."""
     group = net.groups[g]
-    group["onset"] = group["steep"] = 0.0
-    conductance = 0.0
     for p in range(group["first"], group["end"]):
-        path = net.paths[p]
-        if path["many"] > 0.0:
-            path["i"] = net.levels[path["first"]]["current"]
-            _solve_path(net, p, 0.0)
-            path["zero"] = path["i"] - path["v"] / path["slope"]
-            group["onset"] += path["many"] * path["zero"]
-            conductance += path["many"] / path["slope"]
-            net.traces[len(net.groups) + p, 0, 0] = path["zero"]
-            net.traces[len(net.groups) + p, 0, 1] = 1.0 / path["slope"]
-            path["i"] = path["zero"] - group["drop"] / path["slope"]
-            _solve_path(net, p, -group["drop"])
-            path["ahead"] = path["i"] - (group["drop"] + path["v"]) / path["slope"]
-            group["steep"] += path["many"] * (path["ahead"] - path["zero"]) / group["drop"]
-    group["known"], net.traces[g, 0, 0], net.traces[g, 0, 1] = 1, group["onset"], 0.0
-    for p in range(group["first"], group["end"]):
-        net.traces[len(net.groups) + p, 0, 1] /= conductance
+        net.paths[p]["i"] = net.levels[net.paths[p]["first"]]["current"]
+    group["known"] = 0
+    for u in (0.0, group["drop"]):
+        i, conductance = _current_at(net, g, u), 0.0
+        for p in range(group["first"], group["end"]):
+            conductance += net.paths[p]["many"] * net.paths[p]["ease"]
+        if u == 0.0:
+            group["onset"] = i
+        _settled(net, g, i, u, conductance)
+    group["u"] = 0.0
 
 
 @_compiled
-def _breaks(net: Net, number: int, found: Array) -> int:
-    """Currents about which a part of a string gives up its voltage; how many there are."""
-    count = 0
-    for g in range(net.strings[number]["first"], net.strings[number]["end"]):
-        group = net.groups[g]
-        if group["many"] > 0.0:
-            found[count] = group["onset"]
-            count += 1
-            for p in range(group["first"], group["end"]):
-                if net.paths[p]["many"] > 0.0:
-                    count = _avalanches(net, g, p, found, count)
-    return count
+def _look(net: Net, k: int, x: float) -> None:
+    """Evaluate a place: of one string voltage over current, of several current over voltage."""
+    y, slope = 0.0, 0.0
+    if len(net.strings) == 1:
+        y, slope = _string_voltage(net, 0, x)
+    else:
+        for number in range(len(net.strings)):
+            many = net.strings[number]["many"]
+            if many > 0.0:
+                own, steep = _string_current(net, number, x)
+                y += many * own
+                slope += many * steep
+    place = net.places[k]
+    place[0], place[1], place[2], place[3] = x, y, slope, _STEEPEST
+    if x * y > 0.0:
+        place[3] = min(max(np.log(-slope * x / y), -_STEEPEST), _STEEPEST)
+    elif x == 0.0:
+        place[3] = -_STEEPEST
+    for p in range(len(net.paths)):
+        path, kept = net.paths[p], net.junctions[k, p]
+        kept[0], kept[1], kept[2] = path["ahead"], path["back"], path["below"]
+    for g in range(len(net.groups)):
+        net.leaks[k, g] = net.groups[g]["leak"]
+    for number in range(len(net.strings)):
+        net.currents[k, number] = net.strings[number]["i"]
+
+
+@_inlined
+def _path_bounds(net: Net, p: int, low: int, high: int) -> tuple[float, float]:
+    """Least and largest resistance of a path between two places, its voltages lower at the first.
+
+    Above the turn a junction's resistance falls as its voltage rises, below it rises.
+    """
+    path, one, two = net.paths[p], net.junctions[low, p], net.junctions[high, p]
+    crossed = max(one[2] - two[2], 0.0) * path["largest"]
+    least = max(min(two[0], one[0] + crossed) + min(one[1], two[1] + crossed) - crossed, 0.0)
+    return path["resistance"] + least, path["resistance"] + one[0] + two[1] + crossed
 
 
 @_compiled
-def _avalanches(net: Net, g: int, p: int, found: Array, count: int) -> int:
-    """Add the currents at which a level of a path is driven into avalanche."""
-    path, group = net.paths[p], net.groups[g]
-    for k in range(path["first"], path["first"] + path["count"]):
-        own = net.levels[k]["current"] + path["avalanche"]
-        if own > net.scale or (own > path["zero"] and group["saturation"] > 0.0):
-            break
-        found[count] = path["many"] * own
-        if group["distinct"] > 1:
-            found[count] = _current_at(net, g, _path_voltage(net, p, own)[0])
-        count += 1
-    return count
-
-
-@called
-def _nodes(net: Net, room: Array, found: Array) -> int:
-    """Places of the breaks, rising, with both ends of the curve; how many there are."""
-    count, top, single = 1, 0.0, len(net.strings) == 1
+def _steepness(net: Net, low: int, high: int) -> tuple[float, float]:
+    """Least and largest −dI/dV of the array between two places, voltages lower at the first."""
+    least, most = 0.0, 0.0
     for number in range(len(net.strings)):
         string = net.strings[number]
         if string["many"] == 0.0:
             continue
-        new = _breaks(net, number, room)
-        if single:
-            top = np.max(room[:new])
-        else:
-            string["known"] = 0
-            opens = _learn(net, number, 0.0)[1]
-            top = max(top, opens)
-            for k in range(new):
-                room[k] = _learn(net, number, room[k])[1]
-            if string["saturation"] > 0.0:
-                room[new] = opens
-                new += 1
-        found[count : count + new] = room[:new]
-        count += new
-    return _distinct(found, count, top)
-
-
-@called
-def _distinct(found: Array, count: int, top: float) -> int:
-    """Sort places between zero and the top, each once; how many there are."""
-    kept, last = 0, 0.0
-    found[1:count].sort()
-    found[0] = 0.0
-    for k in range(1, count):
-        if last + _CLOSEST_BREAKS * top < found[k] < top * (1.0 - _CLOSEST_BREAKS):
-            kept, last = kept + 1, found[k]
-            found[kept] = last
-    found[kept + 1] = top
-    return kept + 2
-
-
-@_inlined
-def _most(left: Array, right: Array) -> float:
-    """Bound of x·y between two places.
-
-    As y falls with x, no power exceeds the right x times the left y; where the slopes say that y
-    is concave and the places are close, none exceeds that where the tangents meet.
-    """
-    x0, y0, s0, x1, y1, s1 = left[0], left[1], left[2], right[0], right[1], right[2]
-    chord = (y1 - y0) / (x1 - x0)
-    breaks = left[4] + right[4] > 0.0
-    if x1 - x0 > (_NEAR_BREAK if breaks else _TRUSTED) * x1 or not s1 < chord < s0:
-        return float(x1 * y0)
-    meet = (y1 - y0 + s0 * x0 - s1 * x1) / (s0 - s1)
-    on_left = min(max(0.5 * (x0 - y0 / s0), x0), meet)
-    on_right = min(max(0.5 * (x1 - y1 / s1), meet), x1)
-    highest = max(on_left * (y0 + s0 * (on_left - x0)), on_right * (y1 + s1 * (on_right - x1)))
-    return float(highest)
-
-
-@called
-def _search(net: Net, nodes: Array, count: int, best: Array) -> None:
-    """Find the largest x·y by splitting whatever interval may hold a larger one."""
-    room = count + _SPARE
-    lefts, rights = np.zeros((room, 5)), np.zeros((room, 5))
-    pending = _first_intervals(net, nodes[:count], lefts, rights, best)
-    while 0 < pending < room - 1:
-        pending -= 1
-        left, right = lefts[pending], rights[pending].copy()
-        if _most(left, right) <= best[0] * best[1] * _WORTH:
-            continue
-        holds, wide = left[3] < 0.0 < right[3], (right[0] - left[0]) / right[0]
-        if wide < _NARROW and not holds:
-            continue
-        if holds:
-            _polish(net, left, right, rights[pending], best)
-        else:
-            share = _SPLIT_WIDE if wide > _WIDE else 0.5
-            _look(net, left[0] + (right[0] - left[0]) * share, rights[pending], best)
-        if wide > _NARROW:
-            lefts[pending + 1] = rights[pending]
-            rights[pending + 1] = right
-            pending += 2
-
-
-@called
-def _first_intervals(net: Net, nodes: Array, lefts: Array, rights: Array, best: Array) -> int:
-    """Intervals between the breaks, the most promising last; how many there are."""
-    places = np.zeros((len(nodes), 5))
-    for k in range(len(nodes)):
-        _look(net, nodes[k], places[k], best)
-        places[k, 4] = 1.0
-    order = np.argsort(places[1:, 0] * places[:-1, 1])
-    for k in range(len(order)):
-        lefts[k], rights[k] = places[order[k]], places[order[k] + 1]
-    return len(order)
+        below = above = string["r"]
+        if string["saturation"] > 0.0:
+            one, two = net.currents[low, number], net.currents[high, number]
+            below += string["vt"] / (string["saturation"] + max(one, two))
+            above += string["vt"] / max(string["saturation"] + min(one, two), 1e-300)
+        for g in range(string["first"], string["end"]):
+            group = net.groups[g]
+            if group["many"] > 0.0:
+                small = min(net.leaks[low, g], net.leaks[high, g])
+                large = max(net.leaks[low, g], net.leaks[high, g])
+                for p in range(group["first"], group["end"]):
+                    many = net.paths[p]["many"]
+                    if many > 0.0:
+                        bottom, top = _path_bounds(net, p, low, high)
+                        small += many / top
+                        large += many / bottom
+                below += group["many"] / large
+                above += group["many"] / small
+        least += string["many"] / above
+        most += string["many"] / below
+    return least, most
 
 
 @_compiled
-def _polish(net: Net, left: Array, right: Array, found: Array, best: Array) -> None:
-    """Top between two places: regula falsi on the steepness.
-
-    An end that stays is lowered as Anderson and Björck do (BIT 13, 1973; from memory).
-    """
-    x0, h0, x1, h1, side = left[0], left[3], right[0], right[3], 0
-    for _ in range(_STEPS):
-        _look(net, (x0 * h1 - x1 * h0) / (h1 - h0), found, best)
-        if abs(found[3]) < _LEVEL or x1 - x0 < 1e-5 * x1:
-            break
-        if found[3] < 0.0:
-            h1 *= _damped(found[3] / h0) if side == 1 else 1.0
-            x0, h0, side = found[0], found[3], 1
-        else:
-            h0 *= _damped(found[3] / h1) if side == -1 else 1.0
-            x1, h1, side = found[0], found[3], -1
-    found[3] = 0.0
+def _most(net: Net, left: int, right: int) -> float:
+    """Power that no place between two exceeds; see `bounds.power_bounds`."""
+    x0, y0, x1, y1 = net.places[left, 0], net.places[left, 1], net.places[right, 0], 0.0
+    y1 = net.places[right, 1]
+    if len(net.strings) == 1:
+        inverse_most, inverse_least = _steepness(net, right, left)
+        least, most = 1.0 / inverse_least, 1.0 / inverse_most
+    else:
+        least, most = _steepness(net, left, right)
+    if not most < np.inf:
+        return float(x1 * y0)
+    on_left, on_right, meet = y0 + least * x0, y1 + most * x1, x1
+    if most > least:
+        meet = min(max((on_right - on_left) / (most - least), x0), x1)
+    first = min(max(0.5 * on_left / least, x0), meet)
+    second = min(max(0.5 * on_right / most, meet), x1)
+    bound = max(first * (on_left - least * first), second * (on_right - most * second))
+    return float(min(bound, x1 * y0))
 
 
 @_inlined
-def _damped(left: float) -> float:
-    """By how much an end that stays is lowered, from the share left of the other."""
-    return 1.0 - left if left < 1.0 else 0.5
+def _end(net: Net) -> float:
+    """Abscissa from which on there is no power; of several strings, learn both ends of each."""
+    end = 0.0
+    for number in range(len(net.strings)):
+        string = net.strings[number]
+        if string["many"] > 0.0:
+            top = 0.0
+            for g in range(string["first"], string["end"]):
+                if net.groups[g]["many"] > 0.0:
+                    top = max(top, net.groups[g]["onset"])
+            if len(net.strings) > 1:
+                string["known"] = 0
+                opens, _ = _learn(net, number, 0.0)[1], _learn(net, number, top)
+                top = opens
+            end = max(end, top)
+    return end
+
+
+@_compiled
+def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
+    """Best of the places, polished, and what bounds the power.
+
+    Splits what may hold more, the likeliest first. Every place but the last begins an interval;
+    `rights` and `bounds` are where it ends and what its power does not exceed.
+    """
+    end, best, count = _end(net), 0, _FIXED + 2
+    for k in range(count):
+        _look(net, k, end * k / (count - 1))
+        rights[k], best = k + 1, _better(net, best, k)
+    for k in range(count - 1):
+        bounds[k] = _most(net, k, k + 1)
+    rights[count - 1], bounds[count - 1] = -1, 0.0
+    widest = int(np.argmax(bounds[:count]))
+    while bounds[widest] > _power(net, best) * (1.0 + EXCESS) and count < MOST_PLACES - _POLISHES:
+        _insert(net, widest, rights, count)
+        bounds[widest], bounds[count] = _most(net, widest, count), _most(net, count, rights[count])
+        best, count = _better(net, best, count), count + 1
+        widest = int(np.argmax(bounds[:count]))
+    bound = bounds[widest]
+    for _ in range(_POLISHES):
+        left = best
+        if abs(net.places[best, 3]) < _LEVEL:
+            break
+        if net.places[best, 3] > 0.0:
+            left = 0
+            while rights[left] != best:
+                left += 1
+        _insert(net, left, rights, count)
+        best, count = _better(net, best, count), count + 1
+    return best, max(bound, _power(net, best))
+
+
+@_inlined
+def _power(net: Net, k: int) -> float:
+    return float(net.places[k, 0] * net.places[k, 1])
+
+
+@_inlined
+def _better(net: Net, one: int, other: int) -> int:
+    """The place with more power."""
+    return other if _power(net, other) > _power(net, one) else one
+
+
+@_inlined
+def _insert(net: Net, left: int, rights: Index, new: int) -> None:
+    """Split an interval near its top if it holds one, else in the middle."""
+    right = rights[left]
+    x0, h0, x1, h1 = net.places[left, 0], net.places[left, 3], net.places[right, 0], 0.0
+    h1 = net.places[right, 3]
+    share = 0.5
+    if h0 < 0.0 < h1:
+        share = min(max(h0 / (h0 - h1), _NARROWEST), 1.0 - _NARROWEST)
+    _look(net, new, x0 + share * (x1 - x0))
+    rights[new], rights[left] = right, new
 
 
 @_entry
@@ -852,21 +768,21 @@ def maxima(tables: tuple[Any, ...], light: Array) -> Array:
 
     Returns
     -------
-    ndarray, shape (states, 3)
-        Power [W], voltage [V] and current [A].
+    ndarray, shape (states, 4)
+        Power [W], voltage [V] and current [A], and the power that none exceeds [W].
     """
     net = Net(*tables)
-    groups, levels, strings = net.groups, net.levels, net.strings
-    room, nodes = np.zeros((2, len(groups) + len(levels) + len(strings) + 3))
-    found, best = np.zeros((len(light), 3)), np.zeros(5)
+    rights, bounds = np.zeros(MOST_PLACES, np.int64), np.zeros(MOST_PLACES)
+    found = np.zeros((len(light), 4))
     for n in range(len(light)):
         if _load(net, light[n]) < _DARK_A:
             continue
         _merge(net)
-        best[:] = 0.0
-        _search(net, nodes, _nodes(net, room, nodes), best)
-        x, y = best[0], best[1]
-        found[n] = (x * y, y, x) if len(strings) == 1 else (x * y, x, y)
+        best, bound = _search(net, rights, bounds)
+        x, y = net.places[best, 0], net.places[best, 1]
+        found[n, 0], found[n, 1], found[n, 2], found[n, 3] = x * y, x, y, bound
+        if len(net.strings) == 1:
+            found[n, 1], found[n, 2] = y, x
     return found
 
 

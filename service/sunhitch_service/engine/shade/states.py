@@ -20,6 +20,7 @@ from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.losses import full_power
 from sunhitch_service.engine.pv.many_states import LightSolver
+from sunhitch_service.engine.pv.maxima import CERTIFIED
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed
 from sunhitch_service.engine.pv.solution import Interconnection
@@ -79,10 +80,7 @@ def state_maxima(
         return []
     fast = compiled(len(request.states))
     if fast:
-        why = (
-            "Many states are solved together: their power is within 0.05 % of a single solution; "
-            "of 150,000 tried on random arrays one was 0.1 % low."
-        )
+        why = "Many states are solved together: their power is within 0.01 % of a single solution."
         assumptions.note("/states", f"{len(request.states)} together", why)
     solver = LightSolver(resolved, solver_wiring(request.wiring), fast)
     suns = [request.sun if state.sun is None else state.sun for state in request.states]
@@ -99,6 +97,10 @@ def state_maxima(
         [sun.irradiance_w_m2 for sun in suns],
         [sun.cell_temperature_c for sun in suns],
     )
+    open_ended = int(np.sum(found.bound > found.power * (1.0 + CERTIFIED)))
+    if open_ended:
+        why = "In so many states the search for the maximum reached its limit of operating points."
+        assumptions.note("/states/maximum_power_point", open_ended, why)
     unshaded = _FullLight(resolved)
     return [
         LightStateResult(

@@ -1,0 +1,81 @@
+"""Hostile light states on command: the solver of many states against the exact one.
+
+Run with ``python tests/agreement/run_hostile_states.py [states] [seed] [states per array]``. Every
+state is solved by both; the exact maximum is also held against its own bound, and its curve
+against it. Prints what went wrong, and how far apart the two were at most; ends with an error if a
+promise was broken. Each state takes about two milliseconds, most of it the exact solver's.
+"""
+
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+from hostile_arrays import HostileArray, hostile_array, hostile_light
+
+from sunhitch_service.engine.pv.accelerate import load_loops
+from sunhitch_service.engine.pv.many_states import LightSolver
+from sunhitch_service.engine.pv.maxima import CERTIFIED
+from sunhitch_service.engine.pv.solution import drawn, solve_array
+
+ON_CURVE = 1e-6
+ROUNDING = 1e-6
+"""Of the solver of many states, which reads a table of the junction voltage."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """What has been seen: states, broken promises, states not certified, largest errors."""
+
+    states: int = 0
+    broken: int = 0
+    open_ended: int = 0
+    lowest: float = 0.0
+    highest: float = 0.0
+    on_curve: float = 0.0
+
+
+def examine(array: HostileArray, seed: int, states: int, tally: Tally) -> None:
+    """Solve one array in some states both ways."""
+    solver = LightSolver(array.panels, array.wiring, compiled=True)
+    light = hostile_light(seed, solver.cells, states)
+    found = solver.maxima(light, array.irradiance_w_m2, array.cell_temperature_c)
+    for row, power, bound in zip(light, found.power, found.bound, strict=True):
+        solution = solve_array(array.lit(row), array.wiring)
+        points, exact = solution.points, solution.power(solution.best)
+        tally.states += 1
+        if exact == 0.0:
+            continue
+        v, i = drawn(solution, 200)
+        off, over = float(power) / exact - 1.0, float((v * i).max()) / exact - 1.0
+        tally.open_ended += not points.certified
+        tally.lowest, tally.highest = min(tally.lowest, off), max(tally.highest, off)
+        tally.on_curve = max(tally.on_curve, over)
+        fits = exact <= bound * (1.0 + ROUNDING) and power <= points.power_bound * (1.0 + ROUNDING)
+        if not fits or abs(off) > CERTIFIED or over > ON_CURVE:
+            tally.broken += 1
+            print(f"seed {seed}, state {tally.states}, both with bounds, curve above its maximum:")
+            print(power, bound, exact, points.power_bound, over)
+
+
+def main() -> int:
+    """Print what was found."""
+    wanted, seed, each = (
+        int(sys.argv[k]) if len(sys.argv) > k else default
+        for k, default in ((1, 1_000_000), (2, 0), (3, 100))
+    )
+    load_loops()
+    tally, began, told = Tally(), time.monotonic(), 0.0
+    while tally.states < wanted:
+        examine(hostile_array(seed), seed, min(each, wanted - tally.states), tally)
+        seed += 1
+        if time.monotonic() - began - told > 60.0:
+            told = time.monotonic() - began
+            print(f"{told:6.0f} s, next seed {seed}: {tally}", flush=True)
+    print(f"{time.monotonic() - began:6.0f} s, next seed {seed}: {tally}")
+    return int(tally.broken > 0)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
