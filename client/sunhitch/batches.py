@@ -10,8 +10,8 @@ import msgspec
 
 from .codec import decode_strict
 from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
-from .exchange import Exchange, Plain, prepare, read_answer
-from .operations import Operation
+from .exchange import Exchange, prepare, read_answer
+from .operations.operation import Operation, Plain
 from .progress import bars
 from .types.base import Input
 from .types.check import Answer

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from .batches import Batch, Progress, batches, groups, reported
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Judged, Plain, Transport, prepare, read_answer
-from .operations import Operation
+from .exchange import AsyncTransport, Exchange, Judged, Transport, prepare, read_answer
+from .operations import Operations
+from .operations.operation import AsyncCaller, Caller, Operation, Plain
 from .pictures import as_file, drawn_as
 from .progress import Told, told
-from .resources.calculations import AsyncCalculations, Calculations
 from .types.base import Input
 from .types.check import Answer
 
@@ -29,7 +29,7 @@ Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
 
 
-class Client(Calculations):
+class Client(Operations, Caller):
     """Calls a sunhitch service and waits for the answers; threads may share one.
 
     Parameters
@@ -105,7 +105,9 @@ class Client(Calculations):
 
         return Quick(self._transport)
 
-    def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
+    def call(
+        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told = False
+    ) -> A:
         """Ask any operation.
 
         Parameters
@@ -114,27 +116,9 @@ class Client(Calculations):
             From `sunhitch.operations`.
         request : Input, mapping or bytes
             Its request, as a contract Struct, as plain data or as JSON.
-
-        Raises
-        ------
-        SunhitchError
-            There is no answer; `sunhitch.errors` draws the tree.
-        """
-        exchange = prepare(operation, request)
-        return read_answer(operation, self._transport.send(exchange), exchange.request_id)
-
-    def follow(self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told) -> A:
-        """Ask an operation that may take long, and be told how far it has come.
-
-        Parameters
-        ----------
-        operation : Operation
-            From `sunhitch.operations`; one without `in_pieces` answers too soon for progress.
-        request : Input, mapping or bytes
-            Its request, as a contract Struct, as plain data or as JSON.
         progress : bool or callable
             True draws a bar (with tqdm); a function is called with the number of pieces done and
-            that of all; False asks as `call` does.
+            that of all. Operations without `in_pieces` answer too soon for progress.
 
         Raises
         ------
@@ -143,13 +127,14 @@ class Client(Calculations):
 
         Examples
         --------
-        >>> answer = client.follow(HARVEST, request, print)  # doctest: +SKIP
+        >>> answer = client.call(HARVEST, request, print)  # doctest: +SKIP
         """
-        if progress is False or not operation.in_pieces:
-            return self.call(operation, request)
         exchange = prepare(operation, request)
-        with told(progress) as tell:
-            body = self._transport.send(replace(exchange, tell=tell))
+        if progress is False or not operation.in_pieces:
+            body = self._transport.send(exchange)
+        else:
+            with told(progress) as tell:
+                body = self._transport.send(replace(exchange, tell=tell))
         return read_answer(operation, body, exchange.request_id)
 
     def draw(
@@ -278,7 +263,7 @@ class Client(Calculations):
         self.close()
 
 
-class AsyncClient(AsyncCalculations):
+class AsyncClient(Operations, AsyncCaller):
     """`Client` for event loops (asyncio, trio): every call is a coroutine.
 
     Parameters
@@ -346,20 +331,16 @@ class AsyncClient(AsyncCalculations):
 
         return AsyncQuick(self._transport)
 
-    async def call(self, operation: Operation[Q, A], request: Q | Plain) -> A:
+    async def call(
+        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told = False
+    ) -> A:
         """Ask any operation; as `Client.call`."""
         exchange = prepare(operation, request)
-        return read_answer(operation, await self._transport.send(exchange), exchange.request_id)
-
-    async def follow(
-        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told
-    ) -> A:
-        """Ask an operation that may take long, and be told its progress; as `Client.follow`."""
         if progress is False or not operation.in_pieces:
-            return await self.call(operation, request)
-        exchange = prepare(operation, request)
-        with told(progress) as tell:
-            body = await self._transport.send(replace(exchange, tell=tell))
+            body = await self._transport.send(exchange)
+        else:
+            with told(progress) as tell:
+                body = await self._transport.send(replace(exchange, tell=tell))
         return read_answer(operation, body, exchange.request_id)
 
     async def draw(

@@ -1,8 +1,8 @@
 """Runs the engine in this process: the calls and the errors of the service, without a service."""
 
-import importlib
 from collections.abc import Callable
 from dataclasses import replace
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 from .codec import encode
@@ -15,21 +15,23 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 
+_ENGINE = ("sunhitch_service.calculations", "numpy", "ortools", "pvlib", "scipy", "shapely")
+
+
 def require_engine() -> None:
-    """Import the engine, so that a missing one is noticed before the first call.
+    """Notice a missing engine before the first call; it is imported when it is first asked.
 
     Raises
     ------
     ServiceNotInstalledError
         The service extra is not installed.
     """
-    try:
-        importlib.import_module("sunhitch_service.calculations")
-    except ModuleNotFoundError as missing:
+    missing = [name for name in _ENGINE if find_spec(name) is None]
+    if missing:
         raise ServiceNotInstalledError(
-            f"The engine is not installed beside the client: {missing.name} is missing. Run "
+            f"The engine is not installed beside the client: {missing[0]} is missing. Run "
             "pip install 'sunhitch[service]', or give the address of a service."
-        ) from missing
+        )
 
 
 def answer(exchange: Call, executor: "Executor | None" = None) -> bytes:
@@ -92,13 +94,12 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
 
 
 def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -> Any:  # noqa: ANN401
-    from sunhitch_service.calculations import CALCULATIONS, DIVIDED
+    from sunhitch_service.calculations import calculation_of
 
-    name = exchange.operation.name
-    divided = DIVIDED.get(name)
-    if divided is None:
-        return CALCULATIONS[name](request)
-    return divided.answer(request, executor, exchange.tell)
+    calculation = calculation_of(exchange.operation)
+    if calculation.divided is None:
+        return calculation.calculate(request)
+    return calculation.divided.answer(request, executor, exchange.tell)
 
 
 def _found(call: Lookup) -> bytes:
@@ -126,9 +127,9 @@ def _found(call: Lookup) -> bytes:
 
 
 def _drawing(exchange: Exchange) -> Callable[[Any, Any], str]:
-    from sunhitch_service.renderings import RENDERINGS
+    from sunhitch_service.calculations import calculation_of
 
-    offered = RENDERINGS.get(exchange.operation.name, ())
+    offered = calculation_of(exchange.operation).renderings
     for one in offered:
         if one.media_type == exchange.drawn_as and exchange.view in ("", one.view):
             return one.draw

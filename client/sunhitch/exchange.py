@@ -11,7 +11,7 @@ import msgspec
 from ._version import __version__
 from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
-from .operations import Operation
+from .operations.operation import Operation, Plain
 from .problems import malformed
 from .progress import Told
 from .types.base import Input, Output
@@ -26,8 +26,6 @@ A = TypeVar("A", bound=Answer)
 F = TypeVar("F", bound=Output)
 Judged: TypeAlias = Callable[[Verdict], None]
 """Told the verdict of an answer."""
-Plain: TypeAlias = Mapping[str, Any] | bytes
-"""A request as plain data, or as JSON text in UTF-8."""
 
 
 def _new_request_id() -> str:

@@ -14,11 +14,10 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any, Generic, Protocol, TypeVar
 
-from . import report
 from .client import Client
 from .errors import NO_SUCH_DRAWING, ServiceError
-from .exchange import Plain
-from .operations import OPERATIONS, Operation
+from .operations import OPERATIONS, operation_of
+from .operations.operation import Operation, Plain
 from .report.amounts import both, percent
 from .report.grouping import worst_first
 from .types.base import Input
@@ -51,7 +50,7 @@ class Shown(Generic[A]):
 
     def __str__(self) -> str:
         """The answer as text."""
-        return report.text(self.answer)
+        return operation_of(self.answer).text(self.answer)
 
 
 def show(
@@ -108,17 +107,17 @@ def html(answer: Answer, picture: str = "") -> str:
     verdict = answer.verdict.replace("-", " ")
     return (
         f"<div><p><strong>{_MARK[answer.verdict]} {escape(verdict)}</strong> – "
-        f"{escape(report.title(answer))}; {passed} of {len(answer.checks)} checks pass.</p>"
+        f"{escape(operation_of(answer).title)}; {passed} of {len(answer.checks)} checks pass.</p>"
         f"{_table(open_points) if open_points else ''}{_picture(answer, picture)}"
         "<details><summary>Everything in words</summary>"
-        f"<pre>{escape(report.text(answer, full=True))}</pre></details></div>"
+        f"<pre>{escape(operation_of(answer).text(answer, full=True))}</pre></details></div>"
     )
 
 
 def _picture(answer: Answer, svg: str) -> str:
     if not svg:
         return ""
-    alt = escape(f"Drawing: {report.title(answer)}")
+    alt = escape(f"Drawing: {operation_of(answer).title}")
     data = b64encode(svg.encode()).decode()
     return (
         f'<p><img alt="{alt}" style="max-width: 100%" src="data:image/svg+xml;base64,{data}"></p>'

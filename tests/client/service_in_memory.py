@@ -1,8 +1,10 @@
 """A request and an answer of the contract, and a service that exists in memory only."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import httpx
+import pytest
 
 from sunhitch.codec import encode
 from sunhitch.types.basis import Assumption, Basis, Caution, EngineStamp
@@ -22,6 +24,7 @@ from sunhitch.types.shade import (
     Sun,
     TrackerResult,
 )
+from sunhitch_service.calculations import shaded_iv
 
 JSON = {"Content-Type": "application/json"}
 Handler = Callable[[httpx.Request], httpx.Response]
@@ -144,3 +147,8 @@ class Script:
             headers = {k: v for k, v in outcome.headers.items() if k != "content-length"}
             return httpx.Response(outcome.status_code, headers=headers, content=outcome.content)
         return outcome(request)
+
+
+def change_shaded_iv(monkeypatch: pytest.MonkeyPatch, **changes: object) -> None:
+    """Put something else in the engine's place, or in that of its drawings."""
+    monkeypatch.setattr(shaded_iv, "CALCULATION", replace(shaded_iv.CALCULATION, **changes))

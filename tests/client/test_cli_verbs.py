@@ -11,20 +11,18 @@ from pathlib import Path
 import httpx
 import msgspec
 import pytest
-from service_in_memory import REQUEST, Script, answer, check, good, refusal
+from service_in_memory import REQUEST, Script, answer, change_shaded_iv, check, good, refusal
 
 from sunhitch import Client, __version__, cli
 from sunhitch.cli.arguments import parser
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
-from sunhitch.report.results import PRESENTERS
 from sunhitch.types.basis import Assumption
 from sunhitch.types.problem import Problem
 from sunhitch.types.shade import ShadedIvAnswer
-from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.http import serve
-from sunhitch_service.renderings import RENDERINGS, Rendering
 
 
 @pytest.fixture
@@ -39,7 +37,7 @@ def engine(monkeypatch: pytest.MonkeyPatch):
     """Sets the checks of the answer that the calculation gives."""
 
     def gives(*checks: object) -> None:
-        monkeypatch.setitem(CALCULATIONS, "shaded-iv", lambda _request: answer(*checks))
+        change_shaded_iv(monkeypatch, calculate=lambda _request: answer(*checks))
 
     gives(check())
     return gives
@@ -147,7 +145,7 @@ def test_the_same_assumption_on_many_panels_is_told_once(file, capsys, monkeypat
     fields = [*(f"/panels/{n}/panel/cells" for n in range(12)), "/sun/tilt_deg"]
     assumed = [Assumption(field=field, value=0.1 + 0.2, why="Usual.") for field in fields]
     shown = msgspec.structs.replace(answer(check()), assumptions=assumed)
-    monkeypatch.setitem(CALCULATIONS, "shaded-iv", lambda _request: shown)
+    change_shaded_iv(monkeypatch, calculate=lambda _request: shown)
     cli.main(["shaded-iv", str(file)])
     told = capsys.readouterr().out
     assert told.count("Usual.") == 2
@@ -206,7 +204,7 @@ def test_drawings_are_printed(file, capsys, monkeypatch) -> None:
         Rendering("image/svg+xml", "cells", "Cells.", lambda _q, _shown: "<svg>cells"),
         Rendering("text/html", "sheet", "Sheet.", lambda _q, _shown: "<html>Ω"),
     )
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", drawn)
+    change_shaded_iv(monkeypatch, renderings=drawn)
     told = []
     for how in (["--svg"], ["--svg", "--view", "cells"], ["--html"]):
         assert cli.main(["shaded-iv", str(file), *how]) == 0
@@ -232,8 +230,7 @@ def test_without_a_request_the_example_is_used_and_said_to_be_one(capsys) -> Non
 
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.name)
-def test_every_operation_has_a_verb_an_example_and_a_presenter(operation, capsys) -> None:
-    assert operation.name in PRESENTERS
+def test_every_operation_has_a_verb_and_an_example(operation, capsys) -> None:
     assert cli.main([operation.name, "--example"]) == 0
     shipped = msgspec.json.decode(capsys.readouterr().out, type=operation.request)
     assert isinstance(shipped, operation.request)
@@ -299,7 +296,7 @@ def test_contradictions_are_listed_with_pointer(file, capsys, monkeypatch) -> No
     def refuse(_request: object) -> object:
         raise ContradictionError([Fault("/wiring/strings", "Wire every panel once.")])
 
-    monkeypatch.setitem(CALCULATIONS, "shaded-iv", refuse)
+    change_shaded_iv(monkeypatch, calculate=refuse)
     assert cli.main(["shaded-iv", str(file)]) == 2
     told = capsys.readouterr().err
     assert "Contradictory request" in told
@@ -454,7 +451,7 @@ def test_it_does_not_serve_strangers_by_accident(capsys: pytest.CaptureFixture[s
 def test_a_drawing_exits_by_its_verdict(engine, file, capsys, monkeypatch, verdict, code) -> None:
     engine(check("rule", verdict))
     drawn = (Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: SQUARE),)
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", drawn)
+    change_shaded_iv(monkeypatch, renderings=drawn)
     assert cli.main(["shaded-iv", str(file), "--svg"]) == code
     assert capsys.readouterr().out.strip() == SQUARE
 
@@ -464,7 +461,7 @@ SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" width="30" height="20"/>'
 
 def test_a_picture_as_png_goes_to_a_file(capfdbinary, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = (Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: SQUARE),)
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", drawn)
+    change_shaded_iv(monkeypatch, renderings=drawn)
     assert cli.main(["shaded-iv", "--png"]) == 0
     assert capfdbinary.readouterr().out.startswith(b"\x89PNG\r\n")
 

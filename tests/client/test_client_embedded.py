@@ -7,7 +7,7 @@ import anyio
 import msgspec
 import numpy as np
 import pytest
-from service_in_memory import ANSWER, REQUEST
+from service_in_memory import ANSWER, REQUEST, change_shaded_iv
 
 from sunhitch import (
     AsyncClient,
@@ -18,9 +18,8 @@ from sunhitch import (
 )
 from sunhitch.operations import SHADED_IV
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
-from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.engine.errors import ContradictionError, Fault
-from sunhitch_service.renderings import RENDERINGS, Rendering
 
 
 def ask_waiting(request: object) -> object:
@@ -50,7 +49,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> list[object]:
         seen.append(request)
         return ANSWER
 
-    monkeypatch.setitem(CALCULATIONS, "shaded-iv", calculate)
+    change_shaded_iv(monkeypatch, calculate=calculate)
     return seen
 
 
@@ -102,7 +101,7 @@ def test_contradictions_carry_every_pointer(ask, monkeypatch: pytest.MonkeyPatch
     def refuse(_request: object) -> object:
         raise ContradictionError([Fault("/wiring", "Wire it."), Fault("/panels/0", "Name it.")])
 
-    monkeypatch.setitem(CALCULATIONS, "shaded-iv", refuse)
+    change_shaded_iv(monkeypatch, calculate=refuse)
     with pytest.raises(RequestRejectedError) as caught:
         ask(REQUEST)
     assert caught.value.status == 422
@@ -116,7 +115,7 @@ def test_batches_answer_line_by_line(monkeypatch: pytest.MonkeyPatch) -> None:
             raise ContradictionError([Fault("/sun", "Too dim.")])
         return ANSWER
 
-    monkeypatch.setitem(CALCULATIONS, "shaded-iv", refuse_dim_light)
+    change_shaded_iv(monkeypatch, calculate=refuse_dim_light)
     dim = msgspec.structs.replace(REQUEST, sun=Sun(irradiance_w_m2=9.0, cell_temperature_c=45.0))
     with Client.embedded() as client:
         good, refused, again = client.batch(SHADED_IV, [REQUEST, dim, REQUEST])
@@ -149,7 +148,7 @@ DRAWINGS = (
 
 @pytest.fixture
 def drawings(engine, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", DRAWINGS)
+    change_shaded_iv(monkeypatch, renderings=DRAWINGS)
 
 
 def test_answers_are_drawn(drawings) -> None:

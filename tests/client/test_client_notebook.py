@@ -6,14 +6,13 @@ from html.parser import HTMLParser
 
 import pytest
 from IPython.core.formatters import HTMLFormatter
-from service_in_memory import REQUEST, answer, check
+from service_in_memory import REQUEST, answer, change_shaded_iv, check
 
-from sunhitch import Client, ServiceError, notebook, report
+from sunhitch import Client, ServiceError, notebook
 from sunhitch.frames import frame
-from sunhitch.operations import SHADED_IV
+from sunhitch.operations import SHADED_IV, operation_of
 from sunhitch.types.shade import Curve
-from sunhitch_service.calculations import CALCULATIONS
-from sunhitch_service.renderings import RENDERINGS, Rendering
+from sunhitch_service.calculations.calculation import Rendering
 
 VOID = {"br", "hr", "img", "input", "meta", "link"}
 
@@ -58,7 +57,7 @@ def test_a_notebook_shows_open_checks_worst_first_and_the_rest_in_words() -> Non
     assert [cell for cell in cells if cell in ("First", "Second", "Passing")] == ["First", "Second"]
     assert "Use <larger> pads & wait." in cells
     assert ("strong", "✗ fail") in parsed.texts
-    assert ("pre", report.text(shown, full=True)) in parsed.texts
+    assert ("pre", operation_of(shown).text(shown, full=True)) in parsed.texts
     assert not {"script", "link", "img"} & set(parsed.seen)
 
 
@@ -110,8 +109,8 @@ DRAWING = '<svg xmlns="http://www.w3.org/2000/svg"><style>text { fill: red }</st
 @pytest.fixture
 def drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     rendering = Rendering("image/svg+xml", "plain", "Plain.", lambda *_: DRAWING)
-    monkeypatch.setitem(CALCULATIONS, "shaded-iv", lambda _: answer(check("a", "review")))
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", (rendering,))
+    change_shaded_iv(monkeypatch, calculate=lambda _: answer(check("a", "review")))
+    change_shaded_iv(monkeypatch, renderings=(rendering,))
 
 
 @pytest.mark.usefixtures("drawn")
@@ -125,12 +124,12 @@ def test_show_adds_the_picture_apart_from_the_page() -> None:
     assert "style" not in parsed.seen
     packed = text.split("data:image/svg+xml;base64,")[1].partition('"')[0]
     assert b64decode(packed).decode() == DRAWING
-    assert str(shown) == report.text(shown.answer)
+    assert str(shown) == operation_of(shown.answer).text(shown.answer)
 
 
 @pytest.mark.usefixtures("drawn")
 def test_show_does_without_a_picture_where_there_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", ())
+    change_shaded_iv(monkeypatch, renderings=())
     with Client.embedded() as client:
         assert notebook.show(client, SHADED_IV, REQUEST).picture == ""
         with pytest.raises(ServiceError, match="406"):

@@ -12,11 +12,13 @@ from xml.etree import ElementTree
 import fontpkg
 import pytest
 import resvg_py
+from service_in_memory import change_shaded_iv
 
 from sunhitch import Client, pictures
-from sunhitch.operations import OPERATIONS, SHADED_IV
+from sunhitch.operations import SHADED_IV
 from sunhitch_service import drawing
-from sunhitch_service.renderings import RENDERINGS, Rendering
+from sunhitch_service.calculations import calculations
+from sunhitch_service.calculations.calculation import Rendering
 
 SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" width="30" height="20">{}</svg>'
 BLACK = '<rect x="10" width="5" height="20"/>'
@@ -101,11 +103,11 @@ def characters_of_drawings() -> set[str]:
     """All that the shipped examples' drawings and the text in the modules that draw them hold."""
     found: set[str] = set()
     with Client.embedded() as client:
-        for operation in OPERATIONS:
-            example = (EXAMPLES / f"{operation.name}.json").read_bytes()
-            for one in RENDERINGS[operation.name]:
+        for record in calculations():
+            example = (EXAMPLES / f"{record.operation.name}.json").read_bytes()
+            for one in record.renderings:
                 if one.media_type == "image/svg+xml":
-                    svg = client.draw(operation, example, view=one.view)
+                    svg = client.draw(record.operation, example, view=one.view)
                     found.update("".join(ElementTree.fromstring(svg).itertext()))  # noqa: S314
     for module in Path(drawing.__file__).parent.glob("*.py"):
         if module.stem != "sheets":  # HTML only
@@ -132,7 +134,7 @@ def test_what_is_missing_is_named(package: str, monkeypatch: pytest.MonkeyPatch)
 
 def test_answers_are_saved_as_png(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     drawing = Rendering("image/svg+xml", "plain", "A bar.", lambda *_: SQUARE.format(BLACK))
-    monkeypatch.setitem(RENDERINGS, "shaded-iv", (drawing,))
+    change_shaded_iv(monkeypatch, renderings=(drawing,))
     with Client.embedded() as client:
         client.save(tmp_path / "bar.png", SHADED_IV, (EXAMPLES / "shaded-iv.json").read_bytes())
     assert size_of((tmp_path / "bar.png").read_bytes()) == (60, 40)

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 import sunhitch
-from sunhitch import errors, operations
-from sunhitch.resources.calculations import AsyncCalculations, Calculations
+from sunhitch import AsyncClient, Client, errors
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
 from sunhitch.types.problem import FieldError, Problem
 
 HERE = Path(__file__).parent
@@ -23,9 +24,6 @@ PROBLEM = Problem(
     instance="",
     errors=[FieldError(pointer="/a", message="Mend it.", location="body")],
 )
-OPERATIONS = [
-    value for value in vars(operations).values() if isinstance(value, operations.Operation)
-]
 
 
 def fresh(code: str) -> str:
@@ -71,15 +69,18 @@ def test_errors_survive_the_way_between_processes(error: errors.SunhitchError) -
 
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.name)
-@pytest.mark.parametrize("methods", [Calculations, AsyncCalculations])
-def test_every_operation_has_a_typed_method(methods: type, operation: operations.Operation) -> None:
-    method = getattr(methods, operation.name.replace("-", "_"))
-    signature = inspect.signature(method)
-    assert signature.return_annotation is operation.answer
-    accepted = signature.parameters["request"].annotation.__args__
-    assert {operation.request, bytes} < set(accepted)
-    assert (method.__doc__ or "").strip()
-    assert inspect.iscoroutinefunction(method) is (methods is AsyncCalculations)
+@pytest.mark.parametrize("kind", [Client, AsyncClient])
+def test_every_operation_is_a_call_of_both_clients(
+    kind: type[Client] | type[AsyncClient], operation: Operation
+) -> None:
+    """Of the class it is the record, of a client the call, which says what it asks."""
+    name = operation.name.replace("-", "_")
+    assert getattr(kind, name) is operation
+    call = getattr(kind("http://service.test"), name)
+    assert operation.description in call.__doc__
+    assert repr(call) == f"<{name}({operation.request.__name__}) -> {operation.answer.__name__}>"
+    assert list(inspect.signature(call).parameters) == ["request", "progress"]
+    assert inspect.iscoroutinefunction(type(call).__call__) is (kind is AsyncClient)
 
 
 def test_the_client_pulls_no_server_package_and_no_connection_library() -> None:

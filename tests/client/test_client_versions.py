@@ -10,6 +10,7 @@ from service_in_memory import ANSWER, JSON, PLATE, REQUEST, Script
 
 from sunhitch import Client, RequestRejectedError, UnexpectedAnswerError, operations, questions
 from sunhitch.codec import encode
+from sunhitch.operations.operation import Operation
 from sunhitch.types.base import Input, Output
 from sunhitch.types.problem import Problem
 
@@ -74,7 +75,7 @@ def structs_in(root: type) -> set[type]:
 
 
 @pytest.mark.parametrize("operation", operations.OPERATIONS, ids=lambda one: one.name)
-def test_strict_and_lenient_parts_do_not_mix(operation: operations.Operation) -> None:
+def test_strict_and_lenient_parts_do_not_mix(operation: Operation) -> None:
     asked, answered = structs_in(operation.request), structs_in(operation.answer)
     assert len(asked) > 1
     assert len(answered) > 5

@@ -10,7 +10,9 @@ from typing import assert_type
 import sunhitch
 from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceError, SunhitchError
 from sunhitch.operations import SHADED_IV
+from sunhitch.operations.operation import Operation
 from sunhitch.types.check import Check, Verdict
+from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
 from sunhitch.types.panel import Panel, PanelElectrical
 from sunhitch.types.problem import FieldError
 from sunhitch.types.quick.fixings import QuickBoltTorque
@@ -44,6 +46,9 @@ def waiting() -> None:
         assert_type(answer.verdict, Verdict)
         assert_type(answer.checks, list[Check])
         assert_type(client.call(SHADED_IV, request), ShadedIvAnswer)
+        assert_type(Client.harvest, Operation[HarvestRequest, HarvestAnswer])
+        assert_type(client.call(Client.harvest, b"{}", progress=print), HarvestAnswer)
+        assert_type(client.harvest({}, progress=True), HarvestAnswer)
         assert_type(client.shaded_iv({"panels": []}), ShadedIvAnswer)
         outcomes = client.batch(SHADED_IV, [request, {"panels": []}], progress=print, lines=10)
         assert_type(outcomes, Iterator[ShadedIvAnswer | ServiceError])
@@ -53,6 +58,7 @@ def waiting() -> None:
         client.quick.cold_voc(v_oc_v="22.9", lowest_ambient_c=-18.0)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
         client.quick.cold_voc(v_oc_v=22.9)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
         client.shaded_iv(plate)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+        client.shaded_iv(request, progress=1.0)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
         client.shaded_iv()  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
 
 
@@ -61,6 +67,7 @@ async def in_a_loop() -> None:
     async with AsyncClient.embedded() as client:
         assert_type(client, AsyncClient)
         assert_type(await client.shaded_iv(request), ShadedIvAnswer)
+        assert_type(AsyncClient.shaded_iv, Operation[ShadedIvRequest, ShadedIvAnswer])
         assert_type(await client.call(SHADED_IV, request), ShadedIvAnswer)
         assert_type(
             await client.quick.bolt_torque(thread="M6", property_class="8.8"), QuickBoltTorque

@@ -16,8 +16,8 @@ from opentelemetry.sdk.trace import TracerProvider
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.problem import Problem
+from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.http.app import create_app
-from sunhitch_service.http.catalogue import Endpoint
 from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.serve import server_options
 from sunhitch_service.http.settings import Settings
@@ -47,7 +47,7 @@ class Served:
 @contextmanager
 def serve(
     settings: Settings,
-    endpoints: tuple[Endpoint, ...] | None,
+    endpoints: tuple[AnyCalculation, ...] | None,
     traces: TracerProvider | None = None,
 ) -> Iterator[Served]:
     """Run a service in a thread for as long as the block lasts."""

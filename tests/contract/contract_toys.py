@@ -7,15 +7,19 @@ import time
 from pathlib import Path
 from typing import Annotated, Literal
 
-from sunhitch.operations import Operation
+from sunhitch.operations.operation import Operation
+from sunhitch.report.layout import Page
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch.types.quantity import choice, count, label, listing, prose, quantity
+from sunhitch_service.calculations.calculation import (
+    AnyCalculation,
+    Calculation,
+    ComputingTime,
+    Rendering,
+)
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.stamp import stamp
-from sunhitch_service.http.catalogue import Endpoint
-from sunhitch_service.http.work import Effort
-from sunhitch_service.renderings import Rendering
 
 
 class Round(Input, tag_field="kind", tag="round", kw_only=True):
@@ -104,8 +108,12 @@ def die_once(request: ToyRequest) -> ToyAnswer:
     return _answer(request, 1.0)
 
 
+def _told(_page: Page, answer: ToyAnswer) -> list[str]:
+    return [answer.note]
+
+
 def _toy(name: str) -> Operation[ToyRequest, ToyAnswer]:
-    return Operation(name, ToyRequest, ToyAnswer, f"Toy {name}", f"A toy that can {name}.")
+    return Operation(name, ToyRequest, ToyAnswer, f"Toy {name}", f"A toy that can {name}.", _told)
 
 
 def drawn(request: ToyRequest, answer: ToyAnswer) -> str:
@@ -139,17 +147,17 @@ def _endless(_request: object) -> float:
 
 
 SHORT, LONG, ENDLESS = (
-    Effort(expected_ms, "Give fewer `shapes`.") for expected_ms in (_none, _long, _endless)
+    ComputingTime(expected_ms, "Give fewer `shapes`.") for expected_ms in (_none, _long, _endless)
 )
 
 
-def toys() -> tuple[Endpoint, ...]:
+def toys() -> tuple[AnyCalculation, ...]:
     """Toys as the service offers them."""
     return (
-        Endpoint(_toy("add-up"), add_up, SHORT, DRAWINGS),
-        Endpoint(_toy("not-a-number"), not_a_number, LONG),
-        Endpoint(_toy("crash"), crash, LONG),
-        Endpoint(_toy("linger"), linger, LONG),
-        Endpoint(_toy("die-once"), die_once, LONG),
-        Endpoint(_toy("too-much"), add_up, ENDLESS),
+        Calculation(_toy("add-up"), add_up, SHORT, DRAWINGS),
+        Calculation(_toy("not-a-number"), not_a_number, LONG),
+        Calculation(_toy("crash"), crash, LONG),
+        Calculation(_toy("linger"), linger, LONG),
+        Calculation(_toy("die-once"), die_once, LONG),
+        Calculation(_toy("too-much"), add_up, ENDLESS),
     )

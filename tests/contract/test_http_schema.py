@@ -16,8 +16,8 @@ from schemathesis.config import SchemathesisConfig
 from schemathesis.core.parameters import ParameterLocation
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
+from sunhitch_service.calculations import calculations
 from sunhitch_service.http import export, openapi
-from sunhitch_service.http.catalogue import catalogue
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 BOUNDED = settings(
@@ -27,7 +27,7 @@ BOUNDED = settings(
 
 
 def test_the_committed_schema_is_fresh() -> None:
-    fresh = openapi.encoded(catalogue())
+    fresh = openapi.encoded(calculations())
     assert COMMITTED.read_bytes() == fresh, (
         "run: python -m sunhitch_service.http.export openapi/openapi.json"
     )
@@ -39,8 +39,8 @@ def test_the_export_writes_what_the_service_publishes(service: Served, tmp_path:
     assert target.read_bytes() == service.http.get("/openapi.json").content
 
 
-@pytest.mark.parametrize("endpoints", [catalogue(), toys()], ids=["contract", "toys"])
-def test_the_schema_is_valid_openapi(endpoints: tuple[openapi.Endpoint, ...]) -> None:
+@pytest.mark.parametrize("endpoints", [calculations(), toys()], ids=["contract", "toys"])
+def test_the_schema_is_valid_openapi(endpoints: tuple[openapi.AnyCalculation, ...]) -> None:
     validate(openapi.document(endpoints))
 
 
@@ -67,12 +67,12 @@ def _all_described(choices: list[dict[str, str]]) -> bool:
 
 def test_no_description_of_a_type_is_indented_as_code() -> None:
     """CommonMark: a line indented by four after an empty one is a code block."""
-    schemas = openapi.document(catalogue())["components"]["schemas"]
+    schemas = openapi.document(calculations())["components"]["schemas"]
     assert not [name for name, one in schemas.items() if "\n    " in one.get("description", "")]
 
 
 def test_every_field_is_described() -> None:
-    schemas = openapi.document(catalogue())["components"]["schemas"]
+    schemas = openapi.document(calculations())["components"]["schemas"]
     silent = [
         f"{name}.{field}"
         for name, schema in schemas.items()
@@ -94,7 +94,7 @@ PHASES: dict[int, dict[str, Any]] = {
 }
 PATIENCE_S = 120.0
 """A year's harvest takes seconds, and more on a busy machine."""
-DOCUMENT = openapi.document(catalogue())
+DOCUMENT = openapi.document(calculations())
 DOCUMENT_OF_TOYS = openapi.document(toys())
 DOCUMENT_OF_TOYS["paths"] = {
     path: item for path, item in DOCUMENT_OF_TOYS["paths"].items() if path.endswith("/add-up")

@@ -1,6 +1,9 @@
 """The client over a real connection: the same answers and the same problems as embedded."""
 
+import sys
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from types import ModuleType
 
 import anyio
 import msgspec
@@ -16,17 +19,22 @@ from sunhitch import (
     RequestRejectedError,
     ServiceError,
 )
-from sunhitch.operations import Operation
-from sunhitch_service.calculations import CALCULATIONS
-from sunhitch_service.http.catalogue import Endpoint
+from sunhitch.operations.operation import Operation
+from sunhitch_service.calculations.calculation import Calculation, Rendering
 from sunhitch_service.quick.parameters import slots
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import read
-from sunhitch_service.renderings import RENDERINGS, Rendering
 
 TOYS = {endpoint.operation.name: endpoint.operation for endpoint in toys()}
 ADD_UP: Operation[ToyRequest, ToyAnswer] = TOYS["add-up"]
 REQUEST = ToyRequest(name="first", shapes=[Square(side_m=2.0)], copies=3)
+
+
+def _shelve(monkeypatch: pytest.MonkeyPatch, toy: Calculation[ToyRequest, ToyAnswer]) -> None:
+    """Where the embedded client looks for the records of operations."""
+    module = ModuleType("sunhitch_service.calculations.add_up")
+    monkeypatch.setattr(module, "CALCULATION", toy, raising=False)
+    monkeypatch.setitem(sys.modules, module.__name__, module)
 
 
 @pytest.fixture
@@ -38,7 +46,7 @@ def client(toy_service: Served) -> Iterator[Client]:
 @pytest.fixture
 def embedded(monkeypatch: pytest.MonkeyPatch) -> Client:
     """The toys without a service."""
-    monkeypatch.setitem(CALCULATIONS, "add-up", add_up)
+    _shelve(monkeypatch, Calculation(ADD_UP, add_up, SHORT))
     return Client.embedded()
 
 
@@ -98,8 +106,9 @@ def test_drawings_are_the_same_with_and_without_a_service(
     start: Callable[..., Served], embedded: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawings = (Rendering("image/svg+xml", "area", "Area.", name_and_area),)
-    monkeypatch.setitem(RENDERINGS, "add-up", drawings)
-    served = start((Endpoint(ADD_UP, add_up, SHORT, drawings),), pool_workers=0)
+    toy = Calculation(ADD_UP, add_up, SHORT, drawings)
+    _shelve(monkeypatch, toy)
+    served = start((toy,), pool_workers=0)
     with Client(served.url, retries=0) as client:
         verdicts: list[str] = []
         told = {
@@ -128,7 +137,7 @@ def test_defects_of_the_service_are_told_without_their_inside(client: Client) ->
 
 
 def test_an_unknown_calculation_is_not_found(client: Client) -> None:
-    unknown = Operation("unknown", ToyRequest, ToyAnswer, "Unknown", "Not there.")
+    unknown = replace(ADD_UP, name="unknown")
     with pytest.raises(ServiceError) as caught:
         client.call(unknown, REQUEST)
     assert caught.value.status == 404

@@ -10,10 +10,12 @@ from contract_serving import TOY, Served, problem_of
 from contract_toys import toys
 
 from sunhitch.codec import decode_strict
-from sunhitch_service.http.catalogue import Endpoint, catalogue
+from sunhitch_service.calculations import calculations
+from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.http.problems import TOO_MUCH_WORK, ProblemError
+from sunhitch_service.http.work import require_affordable
 
-ENDPOINTS = {endpoint.operation.name: endpoint for endpoint in catalogue()}
+ENDPOINTS = {endpoint.operation.name: endpoint for endpoint in calculations()}
 
 
 def example(name: str) -> bytes:
@@ -22,13 +24,13 @@ def example(name: str) -> bytes:
 
 @pytest.mark.parametrize("endpoint", ENDPOINTS.values(), ids=list(ENDPOINTS))
 def test_every_calculation_is_refused_before_it_starts_where_it_would_take_too_long(
-    endpoint: Endpoint,
+    endpoint: AnyCalculation,
 ) -> None:
     request = decode_strict(example(endpoint.operation.name), endpoint.operation.request)
-    expected_ms = endpoint.effort.require_affordable(request, 3600.0)
+    expected_ms = require_affordable(endpoint.computing_time, request, 3600.0)
     assert expected_ms > 0.0
     with pytest.raises(ProblemError) as caught:
-        endpoint.effort.require_affordable(request, expected_ms / 1000.0 * 0.99)
+        require_affordable(endpoint.computing_time, request, expected_ms / 1000.0 * 0.99)
     assert caught.value.kind is TOO_MUCH_WORK
     assert re.search(r"s\. (Give fewer|Lower) ", caught.value.detail)
 

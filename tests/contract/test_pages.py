@@ -11,7 +11,7 @@ from contract_serving import Served
 from contract_tools import needs_node, run, workshop
 
 from sunhitch.operations import OPERATIONS
-from sunhitch_service.renderings import RENDERINGS
+from sunhitch_service.calculations import calculation_of, calculations
 
 EXAMPLES = Path(__file__).parents[2] / "client" / "sunhitch" / "examples"
 POINTS_PER_MM = 72.0 / 25.4
@@ -22,7 +22,9 @@ MARGIN_MM = 11.5
 """Somewhat less than the narrowest margin that the sheet asks for."""
 
 PAGES = [
-    name for name, drawn in RENDERINGS.items() if any(d.media_type == "text/html" for d in drawn)
+    one.operation.name
+    for one in calculations()
+    if any(drawn.media_type == "text/html" for drawn in one.renderings)
 ]
 
 
@@ -74,7 +76,7 @@ def test_every_shipped_example_can_be_sent_in_every_way(
     watched.page.goto(f"{service.url}/docs#call-{call}")
     form = watched.page.locator(f"#call-{call} form")
     ways = form.locator("select[name=accept] option").all_text_contents()
-    drawn = {one.media_type for one in RENDERINGS.get(operation.name, ())}
+    drawn = {one.media_type for one in calculation_of(operation).renderings}
     assert {"application/json", *drawn} <= set(ways)
     for media_type in ways:
         form.locator("select[name=accept]").select_option(media_type)

@@ -26,7 +26,8 @@ with atheris.instrument_imports(include=["sunhitch", "sunhitch_service.http"]):
     from judging import judge_outcome, judge_pointers
 
     from sunhitch.codec import MalformedBody, decode_strict, encode
-    from sunhitch.operations import OPERATIONS, Operation
+    from sunhitch.operations import OPERATIONS
+    from sunhitch.operations.operation import Operation
     from sunhitch.problems import malformed
 
 _DECODED, _CHANGED = 0, 1

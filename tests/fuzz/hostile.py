@@ -14,7 +14,8 @@ import msgspec
 from plausible import Dice, example, example_text, parent_of
 
 from sunhitch.codec import MalformedBody, decode_strict
-from sunhitch.operations import OPERATIONS, Operation
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
 from sunhitch_service.quick.questions import QUESTIONS
 
 JSON = "application/json"

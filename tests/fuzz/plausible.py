@@ -15,7 +15,8 @@ from typing import Any
 import msgspec
 from msgspec import inspect
 
-from sunhitch.operations import OPERATIONS, Operation
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
 
 Dice = Callable[[int], int]
 """From a number of faces to one of them, 0-based."""

@@ -11,12 +11,10 @@ from importlib import resources
 from typing import Any
 
 from sunhitch.codec import decode_strict, encode
-from sunhitch.operations import OPERATIONS
-from sunhitch_service.calculations import CALCULATIONS
-from sunhitch_service.http.work import EFFORTS
+from sunhitch_service.calculations import calculations
 
 Document = dict[str, Any]
-REQUESTS = {operation.name: operation.request for operation in OPERATIONS}
+RECORDS = {record.operation.name: record for record in calculations()}
 
 
 def example(name: str) -> Document:
@@ -29,14 +27,15 @@ def example(name: str) -> Document:
 
 def measured(name: str, given: Document) -> tuple[float, float, int]:
     """Best time of three after one to warm up [ms], estimate [ms], size of the answer [bytes]."""
-    request = decode_strict(json.dumps(given).encode(), REQUESTS[name])
-    answer = encode(CALCULATIONS[name](request))
+    record = RECORDS[name]
+    request = decode_strict(json.dumps(given).encode(), record.operation.request)
+    answer = encode(record.calculate(request))
     spent: list[float] = []
     for _ in range(3):
         started = time.perf_counter()
-        encode(CALCULATIONS[name](request))
+        encode(record.calculate(request))
         spent.append(time.perf_counter() - started)
-    return min(spent) * 1e3, EFFORTS[name].expected_ms(request), len(answer)
+    return min(spent) * 1e3, record.computing_time.expected_ms(request), len(answer)
 
 
 def shaded(panels: int, detail: str) -> Document:
@@ -78,8 +77,8 @@ def harvested(days: int, panels: int) -> Document:
 
 def cases() -> Iterator[tuple[str, str, Document]]:
     """Operation, what is varied, request."""
-    for operation in OPERATIONS:
-        yield operation.name, "the example", example(operation.name)
+    for name in RECORDS:
+        yield name, "the example", example(name)
     for panels in (2, 8, 24):
         for detail in ("summary", "cells"):
             yield "shaded-iv", f"{panels} panels, {detail}", shaded(panels, detail)

@@ -34,7 +34,7 @@ from sunhitch.types.roof import PlacedPanel, Roof, RoofRectangle
 from sunhitch.types.shade import ArrayWiring
 from sunhitch.types.system import Battery, Controller
 from sunhitch_service.engine.harvest.calculation import HARVEST
-from sunhitch_service.engine.harvest.effort import expected_ms
+from sunhitch_service.engine.harvest.computing_time import expected_ms
 
 PLATE = PanelElectrical(
     p_mp_w=230.0,

@@ -29,10 +29,10 @@ from sunhitch.types.array import (
 )
 from sunhitch.types.system import Controller
 from sunhitch.types.wiring import Run, WireSizingRequest
+from sunhitch_service.engine.array.computing_time import expected_ms as array_ms
 from sunhitch_service.engine.array.configuration import array_configuration
-from sunhitch_service.engine.array.effort import expected_ms as array_ms
 from sunhitch_service.engine.wiring.calculation import wire_sizing
-from sunhitch_service.engine.wiring.effort import expected_ms as wiring_ms
+from sunhitch_service.engine.wiring.computing_time import expected_ms as wiring_ms
 
 STATES, CELLS, PATHS = 20, 36, 2
 RANDOM = random.Random(20)

@@ -16,9 +16,8 @@ from judging import leads_somewhere
 from sunhitch.codec import decode_strict, encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.types.check import VERDICTS, Answer, Check
-from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.renderings import RENDERINGS
 
 FEWEST = {"fit-out": 3, "roof-layout": 3}
 EXAMPLES = {"wire-sizing": 200, "shaded-iv": 60, "commissioning-check": 60, **FEWEST}
@@ -71,7 +70,7 @@ def _assumptions_name_request_fields(answer: Answer, body: dict[str, Any]) -> No
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
 def test_an_allowed_request_is_answered_well_or_refused_precisely(operation: Any) -> None:
-    calculate = CALCULATIONS[operation.name]
+    record = calculation_of(operation)
 
     @_settings(operation.name)
     @given(st.data(), st.integers(1, 4))
@@ -82,7 +81,7 @@ def test_an_allowed_request_is_answered_well_or_refused_precisely(operation: Any
         sent = msgspec.json.encode(body)
         request = decode_strict(sent, operation.request)
         try:
-            answer = calculate(request)
+            answer = record.calculate(request)
         except ContradictionError as refusal:
             assert refusal.faults
             for fault in refusal.faults:
@@ -92,9 +91,9 @@ def test_an_allowed_request_is_answered_well_or_refused_precisely(operation: Any
         text = _faithful(answer, operation.answer)
         _consistent(answer)
         _assumptions_name_request_fields(answer, body)
-        for rendering in RENDERINGS.get(operation.name, ()):
+        for rendering in record.renderings:
             assert rendering.draw(request, answer)
         if _STOPPED not in text:
-            assert encode(calculate(decode_strict(sent, operation.request))) == text
+            assert encode(record.calculate(decode_strict(sent, operation.request))) == text
 
     holds()

@@ -15,9 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "fuzz"))
 from plausible import light_example
 
 from sunhitch.codec import encode
-from sunhitch.operations import OPERATIONS
-from sunhitch_service.calculations import CALCULATIONS
-from sunhitch_service.renderings import RENDERINGS
+from sunhitch_service.calculations import calculations
 
 _PATIENCE_S = 25.0
 
@@ -25,15 +23,16 @@ _PATIENCE_S = 25.0
 def digests() -> dict[str, str]:
     """By operation and by picture."""
     found: dict[str, bytes] = {}
-    for operation in OPERATIONS:
+    for one in calculations():
+        operation = one.operation
         body = light_example(operation)
         if "search" in body:
             # On a busy machine it is the clock that would end the search, and not its work.
             body["search"]["time_limit_s"] = _PATIENCE_S
         request = msgspec.convert(body, operation.request)
-        answer = CALCULATIONS[operation.name](request)
+        answer = one.calculate(request)
         found[operation.name] = encode(answer)
-        for rendering in RENDERINGS.get(operation.name, ()):
+        for rendering in one.renderings:
             drawn = rendering.draw(request, answer)
             found[f"{operation.name} {rendering.view}"] = (
                 drawn if isinstance(drawn, bytes) else drawn.encode()

@@ -9,13 +9,13 @@ from xml.etree.ElementTree import Element, fromstring
 import pytest
 
 from sunhitch.codec import decode_strict
-from sunhitch.operations import COMMISSIONING_CHECK, OPERATIONS, WIRE_SIZING, Operation
+from sunhitch.operations import COMMISSIONING_CHECK, OPERATIONS, WIRE_SIZING
+from sunhitch.operations.operation import Operation
 from sunhitch.types.commissioning import CommissioningCheckAnswer
 from sunhitch.types.wiring import WireSizingAnswer
-from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.calculations import calculation_of, calculations
 from sunhitch_service.drawing.readings_chart import LEFT, WIDTH, readings_chart
 from sunhitch_service.drawing.wire_chart import BAR_WIDTH, LONGEST, wire_chart
-from sunhitch_service.renderings import RENDERINGS
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -39,15 +39,15 @@ def boxes(picture: Element, *kinds: str) -> list[tuple[float, float]]:
 
 
 def test_every_operation_has_a_picture_and_a_sheet_that_can_travel() -> None:
-    for operation in OPERATIONS:
-        offered = {one.media_type for one in RENDERINGS[operation.name]}
-        assert {"image/svg+xml", "text/html"} <= offered, operation.name
-    assert pickle.loads(pickle.dumps(RENDERINGS)) == RENDERINGS  # noqa: S301 - our own
+    for one in calculations():
+        offered = {drawn.media_type for drawn in one.renderings}
+        assert {"image/svg+xml", "text/html"} <= offered, one.operation.name
+        assert pickle.loads(pickle.dumps(one.renderings)) == one.renderings  # noqa: S301 - our own
 
 
 def test_every_size_has_a_bar_as_long_as_it_is_used_up() -> None:
     asked = example(WIRE_SIZING)
-    answer: WireSizingAnswer = CALCULATIONS["wire-sizing"](asked)
+    answer: WireSizingAnswer = calculation_of(WIRE_SIZING).calculate(asked)
     picture = fromstring(wire_chart(asked, answer))  # noqa: S314 - our own
     bars = [width for _, width in boxes(picture, "spare", "close", "over")]
     ladders = (answer.awg, answer.metric)
@@ -62,7 +62,7 @@ def test_every_size_has_a_bar_as_long_as_it_is_used_up() -> None:
 
 def test_every_reading_stands_at_its_share_of_what_is_expected() -> None:
     asked = example(COMMISSIONING_CHECK)
-    answer: CommissioningCheckAnswer = CALCULATIONS["commissioning-check"](asked)
+    answer: CommissioningCheckAnswer = calculation_of(COMMISSIONING_CHECK).calculate(asked)
     picture = fromstring(readings_chart(asked, answer))  # noqa: S314 - our own
     marks = [left + width / 2.0 for left, width in boxes(picture, "good", "bad")]
     shares = [one.quantities[-1].of_expected_fraction for one in answer.readings]
@@ -81,14 +81,16 @@ def test_a_sheet_holds_verdict_pictures_figures_cautions_and_sources(
     operation: Operation[Any, Any],
 ) -> None:
     asked = example(operation)
-    answer = CALCULATIONS[operation.name](asked)
-    sheets = [one for one in RENDERINGS[operation.name] if one.media_type == "text/html"]
+    answer = calculation_of(operation).calculate(asked)
+    sheets = [one for one in calculation_of(operation).renderings if one.media_type == "text/html"]
     assert len(sheets) == 1
     page = sheets[0].draw(asked, answer)
     text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
     assert operation.title in page
     assert f'class="verdict {answer.verdict}"' in page
-    drawn = [one for one in RENDERINGS[operation.name] if one.media_type == "image/svg+xml"]
+    drawn = [
+        one for one in calculation_of(operation).renderings if one.media_type == "image/svg+xml"
+    ]
     assert page.count("<svg ") >= len(drawn) >= 1
     assert "In figures" in text
     assert all(" ".join(one.text.split())[:40] in text for one in answer.cautions)

@@ -8,9 +8,9 @@ from mount_builders import request as mounted
 
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.wiring import Run, WireSizingRequest
-from sunhitch_service.engine.array import effort as array
-from sunhitch_service.engine.mount import cost as mount
-from sunhitch_service.engine.wiring import effort as wiring
+from sunhitch_service.engine.array import computing_time as array
+from sunhitch_service.engine.mount import computing_time as mount
+from sunhitch_service.engine.wiring import computing_time as wiring
 
 
 def _shade(light: object) -> dict[str, object]:

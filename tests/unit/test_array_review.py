@@ -4,8 +4,8 @@ import pytest
 from array_builders import battery, check_of, controller, panels, plate, request, site, with_strings
 from msgspec.structs import replace
 
+from sunhitch.operations.array_configuration import present
 from sunhitch.report.layout import Page
-from sunhitch.report.results.array_configuration import present
 from sunhitch_service.engine.array.configuration import array_configuration
 
 GAMMA_LESS_ALPHA, BETA = -0.0042, -0.0028

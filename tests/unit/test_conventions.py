@@ -15,7 +15,7 @@ from numpydoc.docscrape import NumpyDocString
 from sunhitch import operations
 from sunhitch.types.base import Input, Output
 from sunhitch.types.problem import Problem
-from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.calculations import calculations
 from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.sources import all_sources
 from sunhitch_service.engine.stamp import stamp
@@ -170,8 +170,9 @@ _MIXED = {"value", "irradiance_fraction"}
 
 def test_every_operation_has_a_calculation_and_a_shipped_example() -> None:
     """The table of operations, the engine and the examples agree, and each example decodes."""
-    names = [op.name for op in operations.OPERATIONS]
-    assert sorted(CALCULATIONS) == sorted(names)
+    assert [one.operation for one in calculations()] == list(operations.OPERATIONS)
+    for one in calculations():
+        assert one.operation.in_pieces is (one.divided is not None)
     folder = ROOT / "client" / "sunhitch" / "examples"
     for op in operations.OPERATIONS:
         body = (folder / f"{op.name}.json").read_bytes()

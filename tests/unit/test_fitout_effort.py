@@ -6,8 +6,8 @@ from typing import Any
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.fitout import FitOutRequest
-from sunhitch_service.engine.fitout.effort import expected_ms
-from sunhitch_service.engine.mount.cost import mounting_ms
+from sunhitch_service.engine.fitout.computing_time import expected_ms
+from sunhitch_service.engine.mount.computing_time import mounting_ms
 
 EXAMPLE: dict[str, Any] = json.loads(
     resources.files("sunhitch").joinpath("examples", "fit-out.json").read_bytes()

@@ -4,8 +4,8 @@ import pytest
 from mount_builders import FLEXIBLE, VEHICLE, bonded, glued, request
 from msgspec.structs import replace
 
+from sunhitch.operations.mount_check import present
 from sunhitch.report.layout import Page
-from sunhitch.report.results.mount_check import present
 from sunhitch.types.mount import Adhesive, MountCheckAnswer, MountCheckRequest, MountVehicle
 from sunhitch_service.engine.mount import wind
 from sunhitch_service.engine.mount.calculation import mount_check

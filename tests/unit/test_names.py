@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from sunhitch.operations import OPERATIONS
-from sunhitch_service.calculations import CALCULATIONS
+from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError, Faults, in_strings, listed
 
 EXAMPLES = resources.files("sunhitch.examples")
@@ -71,7 +71,7 @@ REFERRING = [
 def faults_of(call: str, request: Any) -> list[tuple[str, str]]:
     operation = next(o for o in OPERATIONS if o.name == call)
     with pytest.raises(ContradictionError) as refused:
-        CALCULATIONS[call](msgspec.convert(request, operation.request))
+        calculation_of(operation).calculate(msgspec.convert(request, operation.request))
     return [(fault.pointer, fault.message) for fault in refused.value.faults]
 
 

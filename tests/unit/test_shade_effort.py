@@ -4,7 +4,7 @@ import msgspec
 import pytest
 
 from sunhitch.types.shade import ShadedIvRequest
-from sunhitch_service.engine.shade.effort import expected_ms
+from sunhitch_service.engine.shade.computing_time import expected_ms
 
 PLATE = {
     "p_mp_w": 115.0,

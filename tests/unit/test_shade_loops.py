@@ -22,7 +22,7 @@ from sunhitch_service.engine.pv.newton import NotSolvedError, State, solve
 from sunhitch_service.engine.pv.sweep import Sweep, sweep
 from sunhitch_service.engine.pv.table import junction_table
 from sunhitch_service.engine.shade.compare import solver_wiring
-from sunhitch_service.engine.shade.effort import expected_ms
+from sunhitch_service.engine.shade.computing_time import expected_ms
 from sunhitch_service.engine.shadow.light import lit_panels
 
 pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")

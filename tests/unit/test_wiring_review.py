@@ -2,9 +2,9 @@
 
 import pytest
 
+from sunhitch.operations.wire_sizing import present
 from sunhitch.report.amounts import figure
 from sunhitch.report.layout import Page
-from sunhitch.report.results.wire_sizing import present
 from sunhitch.types.wiring import PanelsBehind, Run, WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 

@@ -21,7 +21,6 @@ from sunhitch.errors import (
 )
 from sunhitch.exchange import Judged
 from sunhitch.pictures import png
-from sunhitch.report import text
 from sunhitch.report.layout import page_for
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer, Verdict
@@ -96,11 +95,11 @@ def _calculate(given: Namespace) -> int:
     with _rejections_named(asked), _client(given) as client:
         if given.drawn_as:
             return _draw(client, given, body)
-        answer: Answer = client.follow(given.operation, body, _can_draw_a_bar())
+        answer: Answer = client.call(given.operation, body, _can_draw_a_bar())
     if given.json:
         _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
     else:
-        _print(text(answer, page_for(sys.stdout), full=given.full))
+        _print(given.operation.text(answer, page_for(sys.stdout), full=given.full))
     return EXIT_CODES[answer.verdict]
 
 

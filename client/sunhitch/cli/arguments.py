@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from sunhitch._version import __version__
-from sunhitch.operations import OPERATIONS, Operation
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
 
 _COLUMNS = 100
 _EXIT_CODES = """\

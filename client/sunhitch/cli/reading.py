@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sunhitch.codec import MalformedBody, decode_strict
-from sunhitch.operations import Operation
+from sunhitch.operations.operation import Operation
 from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 

@@ -4,8 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from sunhitch import report
+from sunhitch.operations import operation_of
 from sunhitch.report.grouping import counted
+from sunhitch.report.layout import Page
 from sunhitch.types.check import Answer
 
 from .sheets import page
@@ -28,13 +29,14 @@ class AnswerSheet:
         """HTML with its styles and drawings inside."""
         from markupsafe import Markup
 
+        operation = operation_of(answer)
         pictures = [draw(request, answer) for draw in self.pictures]
         return page(
             "answer_sheet.html.j2",
             answer,
-            title=report.title(answer),
+            title=operation.title,
             counted=counted(answer.checks),
             # Our own drawings, with every text in them escaped.
             pictures=[Markup(drawn) for drawn in pictures if drawn],  # noqa: S704
-            results=report.results(answer),
+            results="\n".join(operation.present(Page(), answer)).strip("\n"),
         )

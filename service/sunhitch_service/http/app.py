@@ -9,12 +9,14 @@ from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 from litestar.routes import HTTPRoute
 
+from sunhitch_service.calculations import calculations
+from sunhitch_service.calculations.calculation import AnyCalculation
+
 from .access import Access
 from .asgi import App, Route
 from .batch import batch_route
 from .cache import Cache
 from .calculations import calculation_route
-from .catalogue import Endpoint, catalogue
 from .cluster import Crew
 from .compute import Compute
 from .cors import Cors
@@ -37,7 +39,7 @@ if TYPE_CHECKING:
 
 def create_app(
     settings: Settings,
-    endpoints: Sequence[Endpoint] | None = None,
+    endpoints: Sequence[AnyCalculation] | None = None,
     log: RequestLog | None = None,
     traces: "TracerProvider | None" = None,
 ) -> App:
@@ -47,7 +49,7 @@ def create_app(
     ----------
     settings : Settings
         What the operator chose.
-    endpoints : sequence of Endpoint, optional
+    endpoints : sequence of Calculation, optional
         What to offer; every calculation of the contract if not given.
     log : RequestLog, optional
         Where the line of each request goes; standard output if not given.
@@ -59,7 +61,7 @@ def create_app(
     ASGI application
         With a lifespan that owns the pool of workers.
     """
-    endpoints = catalogue() if endpoints is None else endpoints
+    endpoints = calculations() if endpoints is None else endpoints
     traces = traces or (_otlp() if settings.traces else None)
     metrics = Metrics()
     compute = Compute(settings, metrics.in_flight)
@@ -108,7 +110,7 @@ def _traced(app: App, paths: frozenset[str], provider: "TracerProvider") -> App:
 
 
 def _routes(
-    settings: Settings, endpoints: Sequence[Endpoint], crew: Crew, metrics: Metrics
+    settings: Settings, endpoints: Sequence[AnyCalculation], crew: Crew, metrics: Metrics
 ) -> list[Route]:
     cache = Cache(settings.cache_megabytes, metrics.cache_hits)
     calculations = [
@@ -121,7 +123,7 @@ def _routes(
 
 
 def _handlers(
-    settings: Settings, endpoints: Sequence[Endpoint], compute: Compute, metrics: Metrics
+    settings: Settings, endpoints: Sequence[AnyCalculation], compute: Compute, metrics: Metrics
 ) -> list[HTTPRouteHandler]:
     handlers = [batch_route(endpoint, compute, settings) for endpoint in endpoints]
     document = encoded(endpoints)

@@ -10,8 +10,9 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 from pebble import ProcessExpired
 
+from sunhitch_service.calculations.calculation import AnyCalculation
+
 from .asgi import Receive, Scope
-from .catalogue import Endpoint
 from .compute import Compute
 from .jobs import Answered, Lines, Task, answer_lines
 from .ordered import in_order
@@ -23,12 +24,12 @@ _PIECE_S = 0.05
 _LARGEST_PIECE = 512
 
 
-def batch_path(endpoint: Endpoint) -> str:
+def batch_path(endpoint: AnyCalculation) -> str:
     """Path of a calculation's batch."""
     return f"/v1/batch/{endpoint.operation.name}"
 
 
-def batch_route(endpoint: Endpoint, compute: Compute, settings: Settings) -> HTTPRouteHandler:
+def batch_route(endpoint: AnyCalculation, compute: Compute, settings: Settings) -> HTTPRouteHandler:
     """Route that answers many requests of one calculation.
 
     The whole body is read first, since reading it while answering would race with watching for the
@@ -36,7 +37,7 @@ def batch_route(endpoint: Endpoint, compute: Compute, settings: Settings) -> HTT
 
     Parameters
     ----------
-    endpoint : Endpoint
+    endpoint : Calculation
         Operation and its function.
     compute : Compute
         Where it runs.
@@ -60,7 +61,9 @@ def batch_route(endpoint: Endpoint, compute: Compute, settings: Settings) -> HTT
         bodies = _bodies(body, settings.max_batch_lines)
         compute.require_place()
         task = Task(endpoint.operation.request, endpoint.calculate)
-        lines = Lines(task, endpoint.effort, compute.limit_s, request_id_of(scope), 1, bodies)
+        lines = Lines(
+            task, endpoint.computing_time, compute.limit_s, request_id_of(scope), 1, bodies
+        )
         return Stream(_streamed(lines, compute, scope), media_type=NDJSON)
 
     return batch

@@ -1,4 +1,4 @@
-"""`POST /v1/{calculation}`: one route for each calculation of the catalogue."""
+"""`POST /v1/{calculation}`: one route for each calculation."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,12 +7,11 @@ from typing import TypeAlias
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.check import VERDICT_HEADER, VERDICTS
+from sunhitch_service.calculations.calculation import AnyCalculation, Rendering
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.renderings import Rendering
 
 from .asgi import Header, Receive, Route, Scope, Send, encoded, send_encoded
 from .cache import Cache
-from .catalogue import Endpoint
 from .compute import Compute, unless_hung_up
 from .jobs import Refusal, Shown, Task, answer, answer_body
 from .problems import send_error
@@ -27,6 +26,7 @@ from .requests import (
 )
 from .settings import Settings
 from .studies import Study
+from .work import require_affordable
 
 _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
 """Drawings carry their own styles; nothing in them may be loaded or run."""
@@ -63,7 +63,7 @@ class _Calculation:
 
     def __init__(
         self,
-        endpoint: Endpoint,
+        endpoint: AnyCalculation,
         compute: Compute,
         cache: Cache,
         settings: Settings,
@@ -120,7 +120,7 @@ class _Calculation:
     async def _outcome(self, task: Task, body: bytes, receive: Receive) -> Shown | Refusal:
         compute = self._compute
         request = decode_strict(body, task.kind)
-        expected_ms = self._endpoint.effort.require_affordable(request, compute.limit_s)
+        expected_ms = require_affordable(self._endpoint.computing_time, request, compute.limit_s)
         compute.require_place()
         with compute.place():
             if compute.belongs_inline(expected_ms):
@@ -130,13 +130,17 @@ class _Calculation:
 
 
 def calculation_route(
-    endpoint: Endpoint, compute: Compute, cache: Cache, settings: Settings, study: Study | None
+    endpoint: AnyCalculation,
+    compute: Compute,
+    cache: Cache,
+    settings: Settings,
+    study: Study | None,
 ) -> Route:
     """Route that answers one calculation.
 
     Parameters
     ----------
-    endpoint : Endpoint
+    endpoint : Calculation
         Operation and its function.
     compute : Compute
         Where it runs.
@@ -156,7 +160,7 @@ def calculation_route(
     return Route("POST", endpoint.operation.path, calculation.respond)
 
 
-def _offers(endpoint: Endpoint) -> _Offers:
+def _offers(endpoint: AnyCalculation) -> _Offers:
     """What is on offer for each view, and without one: by media type, the usual one first."""
     plain: _Offers = {None: {JSON: _view(endpoint, None)}}
     for rendering in endpoint.renderings:
@@ -165,7 +169,7 @@ def _offers(endpoint: Endpoint) -> _Offers:
     return plain | by_view
 
 
-def _view(endpoint: Endpoint, rendering: Rendering | None) -> _View:
+def _view(endpoint: AnyCalculation, rendering: Rendering | None) -> _View:
     """A way to show answers; as JSON without a rendering."""
     operation = endpoint.operation
     if rendering is None:

@@ -4,7 +4,8 @@ import argparse
 import sys
 from pathlib import Path
 
-from .catalogue import catalogue
+from sunhitch_service.calculations import calculations
+
 from .openapi import encoded
 
 
@@ -25,7 +26,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("path", nargs="?", type=Path, help="file; standard output if absent")
     parser.add_argument("--check", action="store_true", help="fail if the file is stale")
     options = parser.parse_args(arguments)
-    content = encoded(catalogue())
+    content = encoded(calculations())
     if options.path is None:
         sys.stdout.buffer.write(content)
     elif not options.check:

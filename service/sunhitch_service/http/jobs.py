@@ -9,10 +9,11 @@ import msgspec
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
+from sunhitch_service.calculations.calculation import ComputingTime
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .problems import INTERNAL, as_problem, body_of
-from .work import Effort
+from .work import require_affordable
 
 Draw = Callable[[Any, Any], str]
 
@@ -86,7 +87,7 @@ class Lines:
     ----------
     task : Task
         What is done with each.
-    effort, limit_s : Effort, float
+    computing_time, limit_s : ComputingTime, float
         What a line will take, and the seconds that it may take.
     label : str
         Request id; each problem's instance is this and the line's number.
@@ -97,7 +98,7 @@ class Lines:
     """
 
     task: Task
-    effort: Effort
+    computing_time: ComputingTime
     limit_s: float
     label: str
     first: int
@@ -133,5 +134,5 @@ def answer_lines(lines: Lines) -> Answered:
 
 def _answer_line(lines: Lines, body: bytes) -> bytes:
     request = decode_strict(body, lines.task.kind)
-    lines.effort.require_affordable(request, lines.limit_s)
+    require_affordable(lines.computing_time, request, lines.limit_s)
     return encode(lines.task.calculate(request))

@@ -1,4 +1,4 @@
-"""The OpenAPI 3.1 document, built from the catalogue and the contract types alone.
+"""The OpenAPI 3.1 document, built from the calculations and the contract types alone.
 
 The framework's own generator loses limits, docstrings and `additionalProperties`, so the schemas
 come straight from msgspec, which also decodes the requests: the two cannot disagree.
@@ -12,11 +12,11 @@ from typing import Any
 
 from sunhitch._version import __version__
 from sunhitch.types.problem import Problem
+from sunhitch_service.calculations.calculation import AnyCalculation
 
 from . import problems
 from .access import KEY_HEADER
 from .batch import batch_path
-from .catalogue import Endpoint
 from .health import Health
 from .openapi_answers import (
     BATCH_PROBLEMS,
@@ -55,12 +55,12 @@ The answers do not replace local codes, makers' instructions or licensed practic
 """
 
 
-def document(endpoints: Sequence[Endpoint]) -> Document:
+def document(endpoints: Sequence[AnyCalculation]) -> Document:
     """The whole document.
 
     Parameters
     ----------
-    endpoints : sequence of Endpoint
+    endpoints : sequence of Calculation
         What the service offers.
 
     Returns
@@ -95,7 +95,7 @@ def document(endpoints: Sequence[Endpoint]) -> Document:
     }
 
 
-def encoded(endpoints: Sequence[Endpoint]) -> bytes:
+def encoded(endpoints: Sequence[AnyCalculation]) -> bytes:
     """The document as JSON for machines and for version control."""
     text = json.dumps(document(endpoints), indent=2, ensure_ascii=False, allow_nan=False)
     return f"{text}\n".encode()
@@ -120,7 +120,7 @@ _TOLD: Document = {
 }
 
 
-def _calculation(endpoint: Endpoint) -> Document:
+def _calculation(endpoint: AnyCalculation) -> Document:
     operation = endpoint.operation
     answer = _answer("The answer with all its checks.", _content(operation.answer))
     answer["headers"] = EVERY_ANSWER | VERDICT
@@ -144,7 +144,7 @@ def _calculation(endpoint: Endpoint) -> Document:
     }
 
 
-def _view_parameters(endpoint: Endpoint) -> list[Document]:
+def _view_parameters(endpoint: AnyCalculation) -> list[Document]:
     """What `view` offers; absent where there is nothing to choose."""
     if not endpoint.renderings:
         return []
@@ -161,7 +161,7 @@ def _view_parameters(endpoint: Endpoint) -> list[Document]:
     ]
 
 
-def _batch(endpoint: Endpoint) -> Document:
+def _batch(endpoint: AnyCalculation) -> Document:
     operation = endpoint.operation
     request, answer = operation.request.__name__, operation.answer.__name__
     lines = {NDJSON: {"schema": {"type": "string"}}}

@@ -8,12 +8,11 @@ from typing import Any
 import msgspec
 
 from sunhitch.codec import decode_strict, encode
-from sunhitch_service.calculations import DIVIDED
+from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.errors import ContradictionError
 
 from .asgi import Receive, Scope, Send, encoded
-from .catalogue import Endpoint
 from .cluster import Crew
 from .compute import unless_hung_up
 from .jobs import Refusal
@@ -29,6 +28,7 @@ from .problems import (
 )
 from .requests import JSON, NDJSON, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
+from .work import require_affordable
 
 AnyDivided = Divided[Any, Any, Any, Any]
 
@@ -38,7 +38,7 @@ class Study:
 
     Parameters
     ----------
-    endpoint : Endpoint
+    endpoint : Calculation
         Operation and its limits.
     divided : Divided
         The calculation in pieces.
@@ -49,7 +49,7 @@ class Study:
     """
 
     def __init__(
-        self, endpoint: Endpoint, divided: AnyDivided, crew: Crew, settings: Settings
+        self, endpoint: AnyCalculation, divided: AnyDivided, crew: Crew, settings: Settings
     ) -> None:
         self._endpoint = endpoint
         self._divided = divided
@@ -85,7 +85,7 @@ class Study:
         self._compute.require_place()
         body = await whole_body(scope, receive, self._settings.max_body_bytes)
         decoded = decode_strict(body, self._endpoint.operation.request)
-        self._endpoint.effort.require_affordable(decoded, self._settings.study_limit_s)
+        require_affordable(self._endpoint.computing_time, decoded, self._settings.study_limit_s)
         self._compute.require_place()
         return body
 
@@ -114,9 +114,9 @@ class Study:
         await lines.end(await compute.in_pool(_conclude, (task, prepared, found)))
 
 
-def study_of(endpoint: Endpoint, crew: Crew, settings: Settings) -> Study | None:
+def study_of(endpoint: AnyCalculation, crew: Crew, settings: Settings) -> Study | None:
     """How to answer a calculation with its progress; None where it is not in pieces."""
-    divided = DIVIDED.get(endpoint.operation.name) if endpoint.operation.in_pieces else None
+    divided = endpoint.divided
     return Study(endpoint, divided, crew, settings) if divided else None
 
 

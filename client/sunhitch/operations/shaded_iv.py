@@ -2,7 +2,9 @@
 
 from sunhitch.report.amounts import figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.shade import LossSplit, PanelState, PowerPoint, ShadedIvAnswer
+from sunhitch.types.shade import LossSplit, PanelState, PowerPoint, ShadedIvAnswer, ShadedIvRequest
+
+from .operation import Operation
 
 _MOST_STATES = 12
 
@@ -111,3 +113,14 @@ def _states(page: Page, answer: ShadedIvAnswer) -> list[str]:
     title = "At other moments, weakest first" + (f" ({left} between not shown)" if left else "")
     head = ("Moment", "Highest", "At", "Of unshaded")
     return ["", page.heading(title), *page.table(head, rows)]
+
+
+SHADED_IV = Operation(
+    "shaded-iv",
+    ShadedIvRequest,
+    ShadedIvAnswer,
+    "Power of a partly shaded array",
+    "Current and power curves, every local maximum, what a simple tracker finds, the state of "
+    "every panel, bypass group and cell, and where the power goes.",
+    present,
+)

@@ -7,9 +7,12 @@ from sunhitch.types.mount import (
     FootResult,
     LoadCase,
     MountCheckAnswer,
+    MountCheckRequest,
     NutTorque,
     SpeedLimit,
 )
+
+from .operation import Operation
 
 
 def present(page: Page, answer: MountCheckAnswer) -> list[str]:
@@ -160,3 +163,15 @@ def _inspection(answer: MountCheckAnswer) -> list[str]:
         "months.",
         *look.what,
     ]
+
+
+MOUNT_CHECK = Operation(
+    "mount-check",
+    MountCheckRequest,
+    MountCheckAnswer,
+    "Whether a panel stays on the roof",
+    "Every load case of travel and parking against every mode of failure of adhesive feet, "
+    "fastened feet, bonded sheets or rails: what governs, how fast it may be driven, what is left "
+    "with one foot lost, and what would help, each change computed.",
+    present,
+)

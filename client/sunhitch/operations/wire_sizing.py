@@ -12,7 +12,10 @@ from sunhitch.types.wiring import (
     Protection,
     SizeResult,
     WireSizingAnswer,
+    WireSizingRequest,
 )
+
+from .operation import Operation
 
 
 def present(page: Page, answer: WireSizingAnswer) -> list[str]:
@@ -152,3 +155,15 @@ def glands(needed: Sequence[Gland]) -> list[str]:
             (gland.size, gland.hole_mm, tuple(gland.cables_mm)) for gland in needed
         ).items()
     ]
+
+
+WIRE_SIZING = Operation(
+    "wire-sizing",
+    WireSizingRequest,
+    WireSizingAnswer,
+    "Conductor, fuse and entry of one circuit",
+    "The smallest conductor that satisfies every rule, in American wire gauge and in square "
+    "millimetres, what governed, drop and loss, the neighbouring sizes, the protective device, "
+    "disconnects and cable entry.",
+    present,
+)

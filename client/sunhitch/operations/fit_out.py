@@ -12,10 +12,18 @@ from sunhitch.report.amounts import (
 )
 from sunhitch.report.layout import Page
 from sunhitch.report.summary import danger
-from sunhitch.types.fitout import FitOutAnswer, PanelHold, Part, ProtectiveDevice, WireLine
+from sunhitch.types.fitout import (
+    FitOutAnswer,
+    FitOutRequest,
+    PanelHold,
+    Part,
+    ProtectiveDevice,
+    WireLine,
+)
 from sunhitch.types.mount import Improvement
 
 from .array_configuration import chosen, ranking, rejected
+from .operation import Operation
 from .roof_layout import told_proof
 from .wire_sizing import glands
 
@@ -183,3 +191,15 @@ def _steps(page: Page, answer: FitOutAnswer) -> list[str]:
             text = caution.text if first == step.number else f"As in step {first}."
             lines += page.wrap(f"{danger(caution)}: {text}", "      ! ")
     return lines
+
+
+FIT_OUT = Operation(
+    "fit-out",
+    FitOutRequest,
+    FitOutAnswer,
+    "The whole job, checked",
+    "From vehicle, roof, panels placed or to be laid out, controllers, battery, site, shade and "
+    "travel to one build: roof plan, ranked wirings, wire and fuse schedule, mount checks, bill of "
+    "materials and ordered work steps, with all checks in one list.",
+    present,
+)

@@ -2,7 +2,15 @@
 
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.roof import LaidPanel, LayoutProof, RoofLayoutAnswer, RoofPlan
+from sunhitch.types.roof import (
+    LaidPanel,
+    LayoutProof,
+    RoofLayoutAnswer,
+    RoofLayoutRequest,
+    RoofPlan,
+)
+
+from .operation import Operation
 
 _HOW = {
     "everything-placed": "all wanted panels are placed",
@@ -115,3 +123,15 @@ def _without(answer: RoofLayoutAnswer) -> list[str]:
         f"({figure(one.gain_w)} W more)"
         for one in answer.without_obstacle
     ]
+
+
+ROOF_LAYOUT = Operation(
+    "roof-layout",
+    RoofLayoutRequest,
+    RoofLayoutAnswer,
+    "The most panel that fits a roof",
+    "From the roof's outline, obstacles, seams, strips and panels to places, feet and cables: the "
+    "most power or the wanted number, with a bound that no layout can pass, what was avoided and "
+    "by how much, cable lengths, balance, and what moving one obstacle would gain.",
+    present,
+)

@@ -9,9 +9,12 @@ from sunhitch.types.array import (
     ArrangedString,
     Arrangement,
     ArrayConfigurationAnswer,
+    ArrayConfigurationRequest,
     HarnessItem,
     Rejection,
 )
+
+from .operation import Operation
 
 _SHOWN = 6
 
@@ -112,3 +115,14 @@ def _harness(item: HarnessItem) -> str:
         f"{item.pieces} × {item.kind.replace('-', ' ')}, {item.where}{length}; carries "
         f"{figure(item.current_a)} A{rating}"
     )
+
+
+ARRAY_CONFIGURATION = Operation(
+    "array-configuration",
+    ArrayConfigurationRequest,
+    ArrayConfigurationAnswer,
+    "Series and parallel arrangements of an array",
+    "Every way to wire the given panels to one or two controllers, each with its checks, its power "
+    "in sun and shade, its harness, and a ranking with reasons and what would change it.",
+    present,
+)

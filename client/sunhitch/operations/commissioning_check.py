@@ -4,11 +4,14 @@ from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.commissioning import (
     CommissioningCheckAnswer,
+    CommissioningCheckRequest,
     Diagnosis,
     FollowUp,
     QuantityResult,
     ReadingResult,
 )
+
+from .operation import Operation
 
 
 def present(page: Page, answer: CommissioningCheckAnswer) -> list[str]:
@@ -73,3 +76,15 @@ def _trend(one: FollowUp) -> str:
         f"{one.outcome.replace('-', ' ')}; {percent(one.yearly_loss_fraction)} lost a year "
         f"(95 % between {percent(one.low_fraction)} and {percent(one.high_fraction)}). {one.why}"
     )
+
+
+COMMISSIONING_CHECK = Operation(
+    "commissioning-check",
+    CommissioningCheckRequest,
+    CommissioningCheckAnswer,
+    "What the meter should show, and why it does not",
+    "Readings of voltage and current against a faultless array in the same light, each with its "
+    "uncertainty, ranked causes of a shortfall with the test that tells them apart, insulation and "
+    "polarity, the yearly loss from dated readings, and the acceptance test in order.",
+    present,
+)

@@ -2,7 +2,9 @@
 
 from sunhitch.report.amounts import figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.harvest import BatteryBalance, HarvestAnswer, HarvestMonth
+from sunhitch.types.harvest import BatteryBalance, HarvestAnswer, HarvestMonth, HarvestRequest
+
+from .operation import Operation
 
 _KILO = 1000.0
 
@@ -133,3 +135,16 @@ def _years(answer: HarvestAnswer) -> list[str]:
         f"{year.name}: {_energy(year.charged_wh)}, {figure(year.hours_without_power)} h without"
         for year in answer.years
     ]
+
+
+HARVEST = Operation(
+    "harvest",
+    HarvestRequest,
+    HarvestAnswer,
+    "Energy through the year, with shade and battery",
+    "From place, headings, weather, shade around the vehicle, panels, battery and loads to energy "
+    "by month and typical day, every loss, the battery's state, hours without power, and a "
+    "comparison of wirings, constructions, headings and tilts with the reason for the best.",
+    present,
+    in_pieces=True,
+)

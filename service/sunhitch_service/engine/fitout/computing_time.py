@@ -1,7 +1,7 @@
 """How long a fit-out takes, judged from its request."""
 
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
-from sunhitch_service.engine.mount.cost import mounting_ms
+from sunhitch_service.engine.mount.computing_time import mounting_ms
 
 from .on_roof import MOST_PANELS
 

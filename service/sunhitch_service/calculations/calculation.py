@@ -1,0 +1,98 @@
+"""What a calculation of the service is: its operation, function, computing time and drawings."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeAlias, TypeVar
+
+from sunhitch.operations.operation import Operation
+from sunhitch.types.base import Input
+from sunhitch.types.check import Answer
+from sunhitch_service.drawing.answer_sheet import AnswerSheet
+from sunhitch_service.engine.divided import Divided
+
+Q = TypeVar("Q", bound=Input)
+A = TypeVar("A", bound=Answer)
+
+
+@dataclass(frozen=True, slots=True)
+class Rendering:
+    """One way to show an answer.
+
+    Parameters
+    ----------
+    media_type : str
+        For example ``image/svg+xml``.
+    view : str
+        Name in kebab-case, to choose among several of the same media type.
+    description : str
+        What it shows.
+    draw : callable
+        From request and answer to text; a module-level function or another callable that can be
+        sent to another process.
+    """
+
+    media_type: str
+    view: str
+    description: str
+    draw: Callable[[Any, Any], str]
+
+
+def picture(view: str, description: str, draw: Callable[[Any, Any], str]) -> Rendering:
+    """A picture as SVG."""
+    return Rendering("image/svg+xml", view, description, draw)
+
+
+def table(view: str, description: str, draw: Callable[[Any, Any], str]) -> Rendering:
+    """A table as CSV."""
+    return Rendering("text/csv", view, description, draw)
+
+
+def sheet(*pictures: Callable[[Any, Any], str]) -> Rendering:
+    """Everything on one sheet as HTML."""
+    return Rendering(
+        "text/html", "sheet", "Everything on one sheet, to print.", AnswerSheet(pictures)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ComputingTime:
+    """What an answer costs.
+
+    Parameters
+    ----------
+    expected_ms : callable
+        From a request to milliseconds on one core; module-level, since it goes to other processes.
+    advice : str
+        What a caller can reduce.
+    """
+
+    expected_ms: Callable[[Any], float]
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Calculation(Generic[Q, A]):
+    """One calculation as it is served.
+
+    Parameters
+    ----------
+    operation : Operation
+        Name, types and words of the contract.
+    calculate : callable
+        Module-level function from request to answer.
+    computing_time : ComputingTime
+        What an answer costs.
+    renderings : tuple of Rendering
+        Ways to show the answer other than as JSON; the first of each media type is the usual one.
+    divided : Divided or None
+        The same function in pieces, where it may take long.
+    """
+
+    operation: Operation[Q, A]
+    calculate: Callable[[Q], A]
+    computing_time: ComputingTime
+    renderings: tuple[Rendering, ...] = ()
+    divided: Divided[Q, Any, Any, A] | None = None
+
+
+AnyCalculation: TypeAlias = Calculation[Any, Any]

@@ -1,0 +1,34 @@
+"""The whole job for one build."""
+
+from sunhitch.operations import FIT_OUT
+from sunhitch_service.drawing.marking_out import fit_out_marks
+from sunhitch_service.drawing.roof_plan import fit_out_plan
+from sunhitch_service.drawing.tables import bill_of_materials, wire_schedule
+from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
+from sunhitch_service.drawing.work_sheet import draw_work_sheet
+from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.fitout.computing_time import expected_ms
+
+from .calculation import Calculation, ComputingTime, Rendering, picture, table
+
+CALCULATION = Calculation(
+    FIT_OUT,
+    fit_out,
+    ComputingTime(expected_ms, "Give fewer panels or states of light."),
+    (
+        picture("wiring-diagram", "Wiring diagram with sizes and lengths.", fit_out_wiring_diagram),
+        picture(
+            "roof-plan",
+            "Roof plan to scale with panels, feet, cables and dimensions.",
+            fit_out_plan,
+        ),
+        Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
+        table("wire-schedule", "Every cable.", wire_schedule),
+        table(
+            "marking-out",
+            "Every point to mark on the roof, from the front edge and the left edge.",
+            fit_out_marks,
+        ),
+        table("parts", "The bill of materials.", bill_of_materials),
+    ),
+)

@@ -1,0 +1,22 @@
+"""Whether a panel stays on the roof."""
+
+from sunhitch.operations import MOUNT_CHECK
+from sunhitch_service.drawing.load_chart import load_chart
+from sunhitch_service.drawing.mount_plan import mount_plan
+from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.computing_time import expected_ms
+
+from .calculation import Calculation, ComputingTime, picture, sheet
+
+CALCULATION = Calculation(
+    MOUNT_CHECK,
+    mount_check,
+    ComputingTime(expected_ms, "Give fewer feet."),
+    (
+        picture("load-chart", "Utilisation over road speed and in every load case.", load_chart),
+        picture(
+            "mount-plan", "Panel and feet from above, with forces and utilisation.", mount_plan
+        ),
+        sheet(load_chart, mount_plan),
+    ),
+)
