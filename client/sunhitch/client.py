@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     import httpx
 
-    from .resources.quick import AsyncQuick, Quick
+    from .quick import AsyncQuick, Quick
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
@@ -101,7 +101,7 @@ class Client(Operations, Caller):
     @cached_property
     def quick(self) -> "Quick":
         """Flat questions: ``client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)``."""
-        from .resources.quick import Quick
+        from .quick import Quick
 
         return Quick(self._transport)
 
@@ -327,7 +327,7 @@ class AsyncClient(Operations, AsyncCaller):
     @cached_property
     def quick(self) -> "AsyncQuick":
         """Flat questions, awaited; as `Client.quick`."""
-        from .resources.quick import AsyncQuick
+        from .quick import AsyncQuick
 
         return AsyncQuick(self._transport)
 

@@ -19,7 +19,7 @@ from .types.check import Answer, Verdict
 from .types.problem import FieldError
 
 if TYPE_CHECKING:
-    from .questions import AnyQuestion, Question
+    from .questions import AnyQuestion, FlatQuestion
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
@@ -94,7 +94,7 @@ class Lookup:
 
     Parameters
     ----------
-    question : Question
+    question : FlatQuestion
         What is asked.
     given : dict
         Text of each parameter that was given.
@@ -220,12 +220,12 @@ def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") 
         raise service_error(malformed(fault.faults, request_id), request_id) from None
 
 
-def look_up(question: "Question[..., F]", asked: Input) -> Lookup:
+def look_up(question: "FlatQuestion[..., F]", asked: Input) -> Lookup:
     """The call that asks a flat question.
 
     Parameters
     ----------
-    question : Question
+    question : FlatQuestion
         From `sunhitch.questions`.
     asked : Input
         Its parameters.
@@ -245,7 +245,7 @@ def read_answer(operation: Operation[Q, A], body: bytes, request_id: str) -> A:
     return _read(operation.name, operation.answer, body, request_id)
 
 
-def read_found(question: "Question[..., F]", body: bytes, request_id: str) -> F:
+def read_found(question: "FlatQuestion[..., F]", body: bytes, request_id: str) -> F:
     """Decode the answer to a flat question.
 
     Raises

@@ -1,8 +1,10 @@
-"""Every flat question of the contract; clients and tests are driven by this table."""
+"""Every flat question of the contract once; clients and tests are driven by these records."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Generic, ParamSpec, TypeAlias, TypeVar
+from inspect import Signature, signature
+from typing import Any, Generic, ParamSpec, Self, TypeAlias, TypeVar, get_type_hints, overload
 
 from .types.base import Input, Output
 from .types.quick import drops, fixings, fuses, heat, shades, voltages, winds, wires
@@ -11,9 +13,25 @@ P = ParamSpec("P")
 A = TypeVar("A", bound=Output)
 
 
+class Asker(ABC):
+    """Asks any flat question and waits for the answer."""
+
+    @abstractmethod
+    def ask(self, question: "FlatQuestion[P, A]", *args: P.args, **given: P.kwargs) -> A:
+        """Ask a question."""
+
+
+class AsyncAsker(ABC):
+    """Asks any flat question in an event loop."""
+
+    @abstractmethod
+    async def ask(self, question: "FlatQuestion[P, A]", *args: P.args, **given: P.kwargs) -> A:
+        """Ask a question."""
+
+
 @dataclass(frozen=True, slots=True)
-class Question(Generic[P, A]):
-    """One question.
+class FlatQuestion(Generic[P, A]):
+    """One flat question; as an attribute of `client.quick`, the call that asks it.
 
     Parameters
     ----------
@@ -29,30 +47,122 @@ class Question(Generic[P, A]):
     asked: Callable[P, Input]
     answered: type[A]
 
+    @overload
+    def __get__(self, holder: Asker, owner: type) -> "QuestionCall[P, A]": ...
+
+    @overload
+    def __get__(self, holder: AsyncAsker, owner: type) -> "AsyncQuestionCall[P, A]": ...
+
+    @overload
+    def __get__(self, holder: object, owner: type) -> Self: ...
+
+    def __get__(
+        self, holder: object, owner: type
+    ) -> "Self | QuestionCall[P, A] | AsyncQuestionCall[P, A]":
+        if isinstance(holder, Asker):
+            return QuestionCall(self, holder)
+        if isinstance(holder, AsyncAsker):
+            return AsyncQuestionCall(self, holder)
+        return self
+
     @property
     def path(self) -> str:
         """Path of the GET call."""
         return f"/v1/quick/{self.name}"
 
 
-AnyQuestion: TypeAlias = Question[..., Any]
+AnyQuestion: TypeAlias = FlatQuestion[..., Any]
 
-COLD_VOC = Question("cold-voc", voltages.ColdVocQuestion, voltages.QuickColdVoc)
-HOT_VMP = Question("hot-vmp", voltages.HotVmpQuestion, voltages.QuickHotVmp)
-STRING_COUNT = Question("string-count", voltages.StringCountQuestion, voltages.QuickStringCount)
-CELL_TEMPERATURE = Question(
-    "cell-temperature", heat.CellTemperatureQuestion, heat.QuickCellTemperature
+
+class _Bound(Generic[P, A]):
+    """A question as a method, which shows its parameters in notebooks and by `help`."""
+
+    def __init__(self, question: FlatQuestion[P, A]) -> None:
+        self._question = question
+        self.__name__ = question.name.replace("-", "_")
+        self.__doc__ = f"{question.asked.__doc__} All parameters in SI units, by name."
+
+    @property
+    def __signature__(self) -> Signature:
+        plain = get_type_hints(self._question.asked)
+        whole = signature(self._question.asked)
+        named = [one.replace(annotation=plain[one.name]) for one in whole.parameters.values()]
+        return whole.replace(parameters=named, return_annotation=self._question.answered)
+
+    def __repr__(self) -> str:
+        return f"<{self.__name__}{self.__signature__}>"
+
+
+class QuestionCall(_Bound[P, A]):
+    """One flat question of a client that waits.
+
+    Parameters
+    ----------
+    question : FlatQuestion
+        What is asked.
+    asker : Asker
+        Who asks.
+    """
+
+    def __init__(self, question: FlatQuestion[P, A], asker: Asker) -> None:
+        super().__init__(question)
+        self._asker = asker
+
+    def __call__(self, *args: P.args, **given: P.kwargs) -> A:
+        """Ask, with the parameters of the question's Struct."""
+        return self._asker.ask(self._question, *args, **given)
+
+
+class AsyncQuestionCall(_Bound[P, A]):
+    """One flat question of a client in an event loop.
+
+    Parameters
+    ----------
+    question : FlatQuestion
+        What is asked.
+    asker : AsyncAsker
+        Who asks.
+    """
+
+    def __init__(self, question: FlatQuestion[P, A], asker: AsyncAsker) -> None:
+        super().__init__(question)
+        self._asker = asker
+
+    async def __call__(self, *args: P.args, **given: P.kwargs) -> A:
+        """Ask, with the parameters of the question's Struct."""
+        return await self._asker.ask(self._question, *args, **given)
+
+
+class Questions:
+    """Every flat question; `client.quick` inherits them as its calls."""
+
+    cold_voc = FlatQuestion("cold-voc", voltages.ColdVocQuestion, voltages.QuickColdVoc)
+    hot_vmp = FlatQuestion("hot-vmp", voltages.HotVmpQuestion, voltages.QuickHotVmp)
+    string_count = FlatQuestion(
+        "string-count", voltages.StringCountQuestion, voltages.QuickStringCount
+    )
+    cell_temperature = FlatQuestion(
+        "cell-temperature", heat.CellTemperatureQuestion, heat.QuickCellTemperature
+    )
+    shaded_power = FlatQuestion("shaded-power", shades.ShadedPowerQuestion, shades.QuickShadedPower)
+    wire_size = FlatQuestion("wire-size", wires.WireSizeQuestion, wires.QuickWireSize)
+    wire_ampacity = FlatQuestion(
+        "wire-ampacity", wires.WireAmpacityQuestion, wires.QuickWireAmpacity
+    )
+    voltage_drop = FlatQuestion("voltage-drop", drops.VoltageDropQuestion, drops.QuickVoltageDrop)
+    string_fuse = FlatQuestion("string-fuse", fuses.StringFuseQuestion, fuses.QuickStringFuse)
+    battery_fuse = FlatQuestion("battery-fuse", fuses.BatteryFuseQuestion, fuses.QuickBatteryFuse)
+    foot_load = FlatQuestion("foot-load", winds.FootLoadQuestion, winds.QuickFootLoad)
+    dynamic_pressure = FlatQuestion(
+        "dynamic-pressure", winds.DynamicPressureQuestion, winds.QuickDynamicPressure
+    )
+    bond_strength = FlatQuestion(
+        "bond-strength", fixings.BondStrengthQuestion, fixings.QuickBondStrength
+    )
+    cure_time = FlatQuestion("cure-time", fixings.CureTimeQuestion, fixings.QuickCureTime)
+    bolt_torque = FlatQuestion("bolt-torque", fixings.BoltTorqueQuestion, fixings.QuickBoltTorque)
+
+
+QUESTIONS: tuple[AnyQuestion, ...] = tuple(
+    getattr(Questions, name) for name in vars(Questions) if not name.startswith("_")
 )
-SHADED_POWER = Question("shaded-power", shades.ShadedPowerQuestion, shades.QuickShadedPower)
-WIRE_SIZE = Question("wire-size", wires.WireSizeQuestion, wires.QuickWireSize)
-WIRE_AMPACITY = Question("wire-ampacity", wires.WireAmpacityQuestion, wires.QuickWireAmpacity)
-VOLTAGE_DROP = Question("voltage-drop", drops.VoltageDropQuestion, drops.QuickVoltageDrop)
-STRING_FUSE = Question("string-fuse", fuses.StringFuseQuestion, fuses.QuickStringFuse)
-BATTERY_FUSE = Question("battery-fuse", fuses.BatteryFuseQuestion, fuses.QuickBatteryFuse)
-FOOT_LOAD = Question("foot-load", winds.FootLoadQuestion, winds.QuickFootLoad)
-DYNAMIC_PRESSURE = Question(
-    "dynamic-pressure", winds.DynamicPressureQuestion, winds.QuickDynamicPressure
-)
-BOND_STRENGTH = Question("bond-strength", fixings.BondStrengthQuestion, fixings.QuickBondStrength)
-CURE_TIME = Question("cure-time", fixings.CureTimeQuestion, fixings.QuickCureTime)
-BOLT_TORQUE = Question("bolt-torque", fixings.BoltTorqueQuestion, fixings.QuickBoltTorque)

@@ -17,7 +17,7 @@ from sunhitch_service.quick.parameters import slots
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import read
 
-OURS = [one for one in vars(questions).values() if isinstance(one, questions.Question)]
+OURS = questions.QUESTIONS
 COLDER = {"v_oc_v": 22.9, "lowest_ambient_c": -18.0}
 
 
@@ -61,7 +61,7 @@ def test_every_question_is_a_call(question: AnyQuestion) -> None:
 
 
 def test_a_question_travels_as_a_get_without_body() -> None:
-    found = BY_NAME["cold-voc"].answer(questions.COLD_VOC.asked(**COLDER))
+    found = BY_NAME["cold-voc"].answer(questions.Questions.cold_voc.asked(**COLDER))
     script = served(
         refusal(503, **{"Retry-After": "0"}),
         httpx.Response(200, content=encode(found), headers=JSON),

@@ -86,7 +86,7 @@ def test_strict_and_lenient_parts_do_not_mix(operation: Operation) -> None:
 
 
 def test_flat_questions_and_problems_likewise() -> None:
-    flat = [one for one in vars(questions).values() if isinstance(one, questions.Question)]
+    flat = questions.QUESTIONS
     assert all(one.asked.__struct_config__.forbid_unknown_fields for one in flat)
     lenient = {Problem, *(one.answered for one in flat)}
     assert not any(one.__struct_config__.forbid_unknown_fields for one in lenient)

@@ -39,6 +39,21 @@ def judge_outcome(status: int, headers: Mapping[str, str], sent: bytes, body: by
     judge_pointers(decode_strict(body, Problem), sent)
 
 
+def judge_answer_to_legal(
+    status: int, headers: Mapping[str, str], sent: bytes, body: bytes
+) -> None:
+    """An answer, or a contradiction that points at a field, or work beyond the limit."""
+    judge_outcome(status, headers, sent, body)
+    if status == 200:
+        return
+    problem = decode_strict(body, Problem)
+    if problem.type.endswith(":too-much-work"):
+        return
+    assert status == 422, (status, problem)
+    assert problem.errors, problem
+    assert all(fault.message for fault in problem.errors), problem
+
+
 def _judge_lines(request: Hostile, headers: Mapping[str, str], body: bytes) -> None:
     assert headers["content-type"] == LINES
     sent = request.body.removesuffix(b"\n").split(b"\n") if request.body else []

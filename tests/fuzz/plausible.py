@@ -63,6 +63,8 @@ def light_example(operation: Operation[Any, Any]) -> dict[str, Any]:
     if operation.name == "harvest":
         body["weather"]["days"] = 2
         body["compare"] = []
+    elif operation.name == "roof-layout":
+        body["try_without_obstacles"] = False
     return body
 
 
@@ -71,8 +73,94 @@ def varied(operation: Operation[Any, Any], dice: Dice, changes: int) -> dict[str
     body = light_example(operation)
     for _ in range(changes):
         allowed = list(places(body, inspect.type_info(operation.request)))
-        vary(body, allowed[dice(len(allowed))], dice)
+        _CHANGES[dice(len(_CHANGES))](body, allowed, dice)
     return body
+
+
+def legal(operation: Operation[Any, Any], dice: Dice) -> dict[str, Any]:
+    """A request that the schema allows: an example with changes, or one in ten made up whole."""
+    if dice(10):
+        return varied(operation, dice, 1 + dice(5))
+    made: dict[str, Any] = anything(inspect.type_info(operation.request), dice)
+    return made
+
+
+def _vary_any(body: dict[str, Any], allowed: list[Place], dice: Dice) -> None:
+    vary(body, allowed[dice(len(allowed))], dice)
+
+
+def _make_equal(body: dict[str, Any], allowed: list[Place], dice: Dice) -> None:
+    """Put one number where another stands, as far as that is allowed there."""
+    numbers = [one for one in allowed if _limits(one.allowed) and _is_number(body, one.path)]
+    if not numbers:
+        return
+    source, target = numbers[dice(len(numbers))], numbers[dice(len(numbers))]
+    value, limits = _value(body, source.path), _limits(target.allowed)
+    low = limits.ge if limits.ge is not None else value
+    high = limits.le if limits.le is not None else value
+    within = min(max(value, low), high)
+    whole = isinstance(limits, inspect.IntType)
+    parent_of(body, target.path)[target.path[-1]] = round(within) if whole else float(within)
+
+
+def _repeat_or_drop(body: dict[str, Any], allowed: list[Place], dice: Dice) -> None:
+    """List an entry twice, or leave it out, within the allowed length."""
+    lists = [one for one in allowed if isinstance(_value(body, one.path), list)]
+    if not lists:
+        return
+    place = lists[dice(len(lists))]
+    entries, bare = _value(body, place.path), _bare(place.allowed)
+    if not entries or not isinstance(bare, inspect.ListType):
+        return
+    chosen = dice(len(entries))
+    if dice(2) and len(entries) > (bare.min_length or 0):
+        del entries[chosen]
+    elif len(entries) < (bare.max_length or len(entries) + 1):
+        entries.append(copy.deepcopy(entries[chosen]))
+
+
+def _rename(body: dict[str, Any], _allowed: list[Place], dice: Dice) -> None:
+    """Call one thing by the name of another."""
+    names = [path for path in _every_path(body) if path[-1] == "name"]
+    texts = [_value(body, path) for path in names]
+    if names:
+        path = names[dice(len(names))]
+        parent_of(body, path)["name"] = texts[dice(len(texts))]
+
+
+_CHANGES = (_vary_any, _vary_any, _vary_any, _make_equal, _repeat_or_drop, _rename)
+
+
+def _every_path(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    inside = value.items() if isinstance(value, dict) else enumerate(value)
+    for key, inner in inside:
+        yield (*path, key)
+        if isinstance(inner, dict | list):
+            yield from _every_path(inner, (*path, key))
+
+
+def _value(body: Any, path: tuple[str | int, ...]) -> Any:
+    """What stands in a place; nothing where it was left out."""
+    for key in path:
+        if body is None:
+            return None
+        body = body.get(key) if isinstance(body, dict) else body[key]
+    return body
+
+
+def _is_number(body: Any, path: tuple[str | int, ...]) -> bool:
+    value = _value(body, path)
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _limits(allowed: inspect.Type) -> inspect.FloatType | inspect.IntType | None:
+    """The number that a place may hold."""
+    bare = _bare(allowed)
+    for choice in bare.types if isinstance(bare, inspect.UnionType) else (bare,):
+        one = _bare(choice)
+        if isinstance(one, inspect.FloatType | inspect.IntType):
+            return one
+    return None
 
 
 def vary(body: dict[str, Any], place: Place, dice: Dice) -> None:

@@ -164,13 +164,19 @@ def _room(seconds: float) -> int:
 
 
 def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> _Places:
-    raw = _LOOSE_PER_PLACE * room
-    loose = choices_of(site, kinds, sum(most), Reach(cautious=False, aside=False, most_raw=raw))
-    if loose is not None and len(loose) > room:
-        loose = None
+    loose = _loose(site, kinds, most, room)
     if loose is not None and is_plain(site, kinds):
         return _Places(loose, loose, complete=True)
     return _Places(_sound(site, kinds, most, room), loose, complete=False)
+
+
+def _loose(
+    site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int
+) -> Choices | None:
+    """Places that no layout can do without, for a bound; None where there are too many."""
+    reach = Reach(cautious=False, aside=False, most_raw=_LOOSE_PER_PLACE * room)
+    loose = choices_of(site, kinds, sum(most), reach)
+    return None if loose is None or len(loose) > room else loose
 
 
 def _sound(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> Choices:
@@ -203,7 +209,8 @@ def bounds_of(
 ) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
-    limit = _limits(site, kinds, _places(site, kinds, most, _room(seconds)).loose, most, seconds)
+    loose = _loose(site, kinds, most, _room(seconds))
+    limit = _limits(site, kinds, loose, most, seconds)
     return _packed(panels, limit, limit.worth, "not-searched", 0)
 
 

@@ -1,0 +1,46 @@
+"""Flat questions as calls: `client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)`."""
+
+from typing import ParamSpec, TypeVar
+
+from .exchange import AsyncTransport, Transport, look_up, read_found
+from .questions import Asker, AsyncAsker, FlatQuestion, Questions
+from .types.base import Output
+
+P = ParamSpec("P")
+A = TypeVar("A", bound=Output)
+
+
+class Quick(Questions, Asker):
+    """Every flat question, waiting.
+
+    Parameters
+    ----------
+    transport : Transport
+        Carries the calls.
+    """
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport = transport
+
+    def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
+        """Ask any question, with the parameters of its Struct."""
+        call = look_up(question, question.asked(*args, **given))
+        return read_found(question, self._transport.send(call), call.request_id)
+
+
+class AsyncQuick(Questions, AsyncAsker):
+    """Every flat question, awaited.
+
+    Parameters
+    ----------
+    transport : AsyncTransport
+        Carries the calls.
+    """
+
+    def __init__(self, transport: AsyncTransport) -> None:
+        self._transport = transport
+
+    async def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
+        """Ask any question; as `Quick.ask`."""
+        call = look_up(question, question.asked(*args, **given))
+        return read_found(question, await self._transport.send(call), call.request_id)

@@ -1,1 +1,0 @@
-"""Methods of the clients, by topic; a client inherits them and carries their calls."""
