@@ -24,8 +24,8 @@ from sunhitch_service.engine.array.validate import instance_names
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.harvest.joined import Feed
-from sunhitch_service.engine.harvest.solver import Lit, solve
+from sunhitch_service.engine.harvest.interconnection import ControllerInput
+from sunhitch_service.engine.harvest.solver import CellLight, solve
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
 from sunhitch_service.engine.pv.solution import Interconnection, maximum_power
@@ -217,12 +217,12 @@ def harvested(draw: random.Random, moments: int = 8) -> list[tuple[float, float]
     shares[draw.randrange(3)] = 1.0
     strings: tuple[tuple[int, ...], ...] = draw.choice((((0, 1, 2),), ((0,), (1,), (2,))))
     anywhere = InputWindow(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
-    lit = Lit(
+    lit = CellLight(
         [PlacedPanelKind("kind", resolved)] * 3,
         [own_share * w_m2[:, None, None] for own_share in shares],
         heat,
     )
-    (working,) = solve(lit, [Feed(strings, NO_DIODE, 0.0, anywhere)])
+    (working,) = solve(lit, [ControllerInput(strings, NO_DIODE, 0.0, anywhere)])
     wiring = Interconnection([[str(k) for k in string] for string in strings])
     exact = [
         maximum_power(

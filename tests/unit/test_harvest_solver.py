@@ -6,8 +6,8 @@ from harvest_builders import panel
 
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.harvest.joined import Feed, Working
-from sunhitch_service.engine.harvest.solver import Lit, solve
+from sunhitch_service.engine.harvest.interconnection import ControllerInput, OperatingPoints
+from sunhitch_service.engine.harvest.solver import CellLight, solve
 from sunhitch_service.engine.harvest.uniform import cell_maxima, unshaded
 from sunhitch_service.engine.pv.cell import Diode
 from sunhitch_service.engine.pv.network import NO_DIODE
@@ -50,9 +50,11 @@ def solved(
     strings: tuple[tuple[int, ...], ...],
     window: InputWindow = FREE,
     blocking: Diode = NO_DIODE,
-) -> Working:
+) -> OperatingPoints:
     panels = [_Placed(resolved) for _ in cells]
-    (found,) = solve(Lit(panels, cells, heat), [Feed(strings, blocking, 0.0, window)])
+    (found,) = solve(
+        CellLight(panels, cells, heat), [ControllerInput(strings, blocking, 0.0, window)]
+    )
     return found
 
 

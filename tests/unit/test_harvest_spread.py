@@ -26,7 +26,7 @@ from sunhitch.types.harvest import (
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest import outcome
 from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare
-from sunhitch_service.engine.harvest.jobs import work
+from sunhitch_service.engine.harvest.study_parts import work
 
 
 def long_study() -> HarvestRequest:

@@ -8,19 +8,19 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import BatteryModel
 
 from .losses import light_wh, losses
-from .outcome import Outcome
+from .outcome import HarvestOutcome
 from .practice import figure, usual
 
 _SHADE = ("beam-shade", "hidden-sky", "mismatch")
 _SOME_WH = 1e-6
 
 
-def balance(found: Outcome, battery: BatteryModel) -> BatteryBalance:
+def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
     """The battery over a study.
 
     Parameters
     ----------
-    found : Outcome
+    found : HarvestOutcome
         Solved study.
     battery : BatteryModel
         Its battery.
@@ -52,7 +52,7 @@ def balance(found: Outcome, battery: BatteryModel) -> BatteryBalance:
     )
 
 
-def _autonomy(found: Outcome, battery: BatteryModel) -> float | None:
+def _autonomy(found: HarvestOutcome, battery: BatteryModel) -> float | None:
     """Days from full to cut-off without sun, in the month with the largest loads."""
     clock = found.weather.clock
     numbers = np.unique(clock.month_number)
@@ -63,7 +63,7 @@ def _autonomy(found: Outcome, battery: BatteryModel) -> float | None:
 
 
 def uncertainty(
-    request: HarvestRequest, found: Outcome, years: list[Outcome], notes: Assumptions
+    request: HarvestRequest, found: HarvestOutcome, years: list[HarvestOutcome], notes: Assumptions
 ) -> HarvestRange:
     """How sure the study's energy is.
 
@@ -71,9 +71,9 @@ def uncertainty(
     ----------
     request : HarvestRequest
         With stated uncertainties.
-    found : Outcome
+    found : HarvestOutcome
         Solved study.
-    years : list of Outcome
+    years : list of HarvestOutcome
         The same in other years.
     notes : Assumptions
         Takes note of what was chosen.
@@ -104,7 +104,7 @@ def uncertainty(
     )
 
 
-def _relative(request: HarvestRequest, found: Outcome, notes: Assumptions) -> float:
+def _relative(request: HarvestRequest, found: HarvestOutcome, notes: Assumptions) -> float:
     """Relative standard uncertainty [1]: root of the sum of squares."""
     given = request.uncertainty
     at = "/uncertainty"

@@ -20,23 +20,23 @@ from sunhitch_service.engine.stamp import stamp
 
 from .balance import balance, uncertainty
 from .compare import comparison
-from .jobs import STAGES, Job, Part, work
 from .losses import light_wh, losses
 from .months import months
-from .outcome import Outcome, Year, outcomes, year_of
+from .outcome import HarvestOutcome, Year, outcomes, year_of
 from .rules import rules
-from .setup import Study, settle, variants
+from .setup import HarvestStudy, settle, variants
+from .study_parts import STAGES, StudyPart, StudyPartResult, work
 
 _CAUTIONS = ("judgement", "lit-panel", "battery-energy", "roof-work")
 
 
 @dataclass(frozen=True, slots=True)
-class Prepared:
+class PreparedHarvest:
     """A settled study, its work cut into jobs.
 
     Parameters
     ----------
-    study : Study
+    study : HarvestStudy
         Settled request.
     battery : BatteryModel
         Settled battery.
@@ -44,27 +44,27 @@ class Prepared:
         The main weather with every variant, then other years with the request itself.
     """
 
-    study: Study
+    study: HarvestStudy
     battery: BatteryModel
     years: tuple[Year, ...]
 
     @property
-    def jobs(self) -> tuple[Job, ...]:
+    def jobs(self) -> tuple[StudyPart, ...]:
         """Of all years."""
         return tuple(job for year in self.years for job in year.jobs)
 
 
-def prepare(request: HarvestRequest) -> Prepared:
+def prepare(request: HarvestRequest) -> PreparedHarvest:
     """Settle a study and cut it into jobs.
 
     Parameters
     ----------
     request : HarvestRequest
-        Site, weather, roof, shade, panels, battery and loads.
+        HarvestSite, weather, roof, shade, panels, battery and loads.
 
     Returns
     -------
-    Prepared
+    PreparedHarvest
         With independent jobs.
 
     Raises
@@ -77,17 +77,17 @@ def prepare(request: HarvestRequest) -> Prepared:
     compared = variants(request)
     years = [year_of(study, battery, study.weather, compared)]
     years += [year_of(study, battery, other, compared[:1]) for other in study.others]
-    return Prepared(study, battery, tuple(years))
+    return PreparedHarvest(study, battery, tuple(years))
 
 
-def conclude(prepared: Prepared, parts: Sequence[Part]) -> HarvestAnswer:
+def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> HarvestAnswer:
     """Put results together and judge them.
 
     Parameters
     ----------
-    prepared : Prepared
+    prepared : PreparedHarvest
         The study.
-    parts : sequence of Part
+    parts : sequence of StudyPartResult
         Results of its jobs, in their order.
 
     Returns
@@ -140,7 +140,7 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
     Parameters
     ----------
     request : HarvestRequest
-        Site, weather, roof, shade, panels, battery and loads.
+        HarvestSite, weather, roof, shade, panels, battery and loads.
 
     Returns
     -------
@@ -155,12 +155,14 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
     return HARVEST.answer(request)
 
 
-def _panel_power(request: HarvestRequest, given: Outcome) -> float:
+def _panel_power(request: HarvestRequest, given: HarvestOutcome) -> float:
     plates = {t.name: t.panel.electrical.p_mp_w for t in request.panel_types}
     return sum(plates[p.panel_type] for p in request.placements if p.name in given.names)
 
 
-def _years(request: HarvestRequest, given: Outcome, years: list[Outcome]) -> list[YearResult]:
+def _years(
+    request: HarvestRequest, given: HarvestOutcome, years: list[HarvestOutcome]
+) -> list[YearResult]:
     if not years:
         return []
     own = request.weather.name if isinstance(request.weather, HourlyWeather) else "clear sky"
@@ -175,7 +177,7 @@ def _years(request: HarvestRequest, given: Outcome, years: list[Outcome]) -> lis
     ]
 
 
-def _steps(given: Outcome, battery: BatteryModel, wanted: bool) -> HarvestSteps:
+def _steps(given: HarvestOutcome, battery: BatteryModel, wanted: bool) -> HarvestSteps:
     clock, flows = given.weather.clock, given.flows
     if not wanted:
         return HarvestSteps(
@@ -191,7 +193,7 @@ def _steps(given: Outcome, battery: BatteryModel, wanted: bool) -> HarvestSteps:
     )
 
 
-def _summary(given: Outcome, compared: list[HarvestComparison]) -> list[str]:
+def _summary(given: HarvestOutcome, compared: list[HarvestComparison]) -> list[str]:
     clock = given.weather.clock
     days = clock.steps * clock.step_h / 24.0
     taken = losses(given)
@@ -215,7 +217,7 @@ def _summary(given: Outcome, compared: list[HarvestComparison]) -> list[str]:
     return lines
 
 
-def _power_line(given: Outcome) -> str:
+def _power_line(given: HarvestOutcome) -> str:
     hours = given.hours_without_power
     if hours == 0.0:
         return "All loads have power all the time."

@@ -4,19 +4,19 @@ from sunhitch.report.amounts import percent
 from sunhitch.types.harvest import HarvestComparison
 
 from .losses import light_wh, losses
-from .outcome import Outcome
+from .outcome import HarvestOutcome
 
 _NAMED = 2
 _WORTH_NAMING = 0.003
 _OF_THE_BATTERY = ("battery-full", "battery-frost", "battery-rate")
 
 
-def comparison(found: list[Outcome]) -> list[HarvestComparison]:
+def comparison(found: list[HarvestOutcome]) -> list[HarvestComparison]:
     """Every variant, best first.
 
     Parameters
     ----------
-    found : list of Outcome
+    found : list of HarvestOutcome
         The request itself first.
 
     Returns
@@ -31,7 +31,7 @@ def comparison(found: list[Outcome]) -> list[HarvestComparison]:
     return [_line(rank, one, given) for rank, one in enumerate(ranked, start=1)]
 
 
-def _line(rank: int, one: Outcome, given: Outcome) -> HarvestComparison:
+def _line(rank: int, one: HarvestOutcome, given: HarvestOutcome) -> HarvestComparison:
     return HarvestComparison(
         rank=rank,
         name=one.variant.name,
@@ -46,7 +46,7 @@ def _line(rank: int, one: Outcome, given: Outcome) -> HarvestComparison:
     )
 
 
-def _reason(one: Outcome, given: Outcome) -> str:
+def _reason(one: HarvestOutcome, given: HarvestOutcome) -> str:
     """Losses that differ most, as shares of the unshaded light."""
     own, base = _shares(one), _shares(given)
     own = {code: share for code, share in own.items() if code not in _OF_THE_BATTERY}
@@ -66,7 +66,7 @@ def _reason(one: Outcome, given: Outcome) -> str:
     return f"{text[0].upper()}{text[1:]}."
 
 
-def _shares(found: Outcome) -> dict[str, tuple[str, float]]:
+def _shares(found: HarvestOutcome) -> dict[str, tuple[str, float]]:
     """Title and share of the unshaded light by loss."""
     whole = light_wh(found)
     return {

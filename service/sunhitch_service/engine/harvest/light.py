@@ -28,8 +28,8 @@ from sunhitch_service.engine.sky import (
     on_plane,
 )
 
-from .setup import Index, Module, Site
-from .weather import Conditions
+from .setup import HarvestSite, Index, Module
+from .weather import WeatherSteps
 
 STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt")
 """Light on a panel: unshaded, and after each loss."""
@@ -93,15 +93,15 @@ class _Scene:
 
 
 def stance_light(
-    site: Site, weather: Conditions, stance: Stance, panels: Sequence[Module]
+    site: HarvestSite, weather: WeatherSteps, stance: Stance, panels: Sequence[Module]
 ) -> StanceLight:
     """Light on every cell.
 
     Parameters
     ----------
-    site : Site
+    site : HarvestSite
         What is around the panels.
-    weather : Conditions
+    weather : WeatherSteps
         Some days of weather.
     stance : Stance
         How the vehicle stands.
@@ -145,7 +145,7 @@ def stance_light(
     return StanceLight(steps, stages, cells, beam, sky)
 
 
-def _at(weather: Conditions, steps: Index) -> tuple[Sun, SkyLight]:
+def _at(weather: WeatherSteps, steps: Index) -> tuple[Sun, SkyLight]:
     sun, light = weather.sun, weather.light
     return (
         Sun(sun.zenith_deg[steps], sun.apparent_zenith_deg[steps], sun.azimuth_deg[steps]),

@@ -5,22 +5,22 @@ from typing import get_args
 from sunhitch.types.harvest import LossCode, LossStep
 from sunhitch_service.engine.tables import table
 
-from .outcome import Outcome
+from .outcome import HarvestOutcome
 
 _CODES: tuple[LossCode, ...] = get_args(LossCode)
 
 
-def light_wh(found: Outcome) -> float:
+def light_wh(found: HarvestOutcome) -> float:
     """Nameplate energy of the unshaded light [Wh]."""
     return float(found.stages_w[0].sum() * found.weather.clock.step_h)
 
 
-def losses(found: Outcome) -> list[LossStep]:
+def losses(found: HarvestOutcome) -> list[LossStep]:
     """Every step in order.
 
     Parameters
     ----------
-    found : Outcome
+    found : HarvestOutcome
         Solved study.
 
     Returns

@@ -7,18 +7,18 @@ import numpy as np
 from sunhitch.types.harvest import HarvestMonth
 from sunhitch_service.engine.battery.simulation import BatteryModel
 
-from .jobs import STAGES
-from .outcome import Outcome
+from .outcome import HarvestOutcome
+from .study_parts import STAGES
 
 _ARRAY = STAGES.index("mismatch")
 
 
-def months(found: Outcome, battery: BatteryModel) -> list[HarvestMonth]:
+def months(found: HarvestOutcome, battery: BatteryModel) -> list[HarvestMonth]:
     """Every month of a study.
 
     Parameters
     ----------
-    found : Outcome
+    found : HarvestOutcome
         Solved study.
     battery : BatteryModel
         Its battery.
@@ -31,7 +31,7 @@ def months(found: Outcome, battery: BatteryModel) -> list[HarvestMonth]:
     return list(_months(found, battery))
 
 
-def _months(found: Outcome, battery: BatteryModel) -> Iterator[HarvestMonth]:
+def _months(found: HarvestOutcome, battery: BatteryModel) -> Iterator[HarvestMonth]:
     clock, flows = found.weather.clock, found.flows
     hours = clock.step_h
     asked = flows.served + flows.unserved
@@ -52,7 +52,7 @@ def _months(found: Outcome, battery: BatteryModel) -> Iterator[HarvestMonth]:
         )
 
 
-def _typical_day(found: Outcome, own: np.ndarray) -> list[float]:
+def _typical_day(found: HarvestOutcome, own: np.ndarray) -> list[float]:
     """Mean power taken at the battery's terminals by hour of the day [W]."""
     clock = found.weather.clock
     hour = clock.hour[own].astype(np.int64)

@@ -13,25 +13,25 @@ from sunhitch_service.engine.pv.temperature import settled_heat
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
-from .charge import charger
-from .jobs import STAGES, Job, Part, Wiring
+from .charging import charger
 from .loads import load_w, peak_load_w
-from .setup import Module, Study, Variant, modules
-from .weather import Conditions
+from .setup import HarvestStudy, HarvestVariant, Module, modules
+from .study_parts import STAGES, StudyPart, StudyPartResult, VariantControllers
+from .weather import WeatherSteps
 
 _JOB_STEPS = 3000
 """Steps of time in a job at most: some tenths of a second of work."""
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class HarvestOutcome:
     """A variant's study.
 
     Parameters
     ----------
-    variant : Variant
+    variant : HarvestVariant
         What was studied.
-    weather : Conditions
+    weather : WeatherSteps
         In which year.
     stages_w : ndarray, shape (12, steps)
         Power left after each of `STAGES`, mean over the headings [W].
@@ -49,8 +49,8 @@ class Outcome:
         The wired panels.
     """
 
-    variant: Variant
-    weather: Conditions
+    variant: HarvestVariant
+    weather: WeatherSteps
     stages_w: Array
     light_w_m2: Array
     load_w: Array
@@ -77,12 +77,12 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class VariantPlan:
     """A variant with its panels and controllers."""
 
-    variant: Variant
+    variant: HarvestVariant
     panels: tuple[Module, ...]
-    wiring: Wiring
+    wiring: VariantControllers
 
     def weight(self, stance: Stance) -> float:
         """Share of the time that it stands so."""
@@ -95,36 +95,39 @@ class Year:
 
     Parameters
     ----------
-    weather : Conditions
+    weather : WeatherSteps
         The year.
-    plans : tuple of Plan
+    plans : tuple of VariantPlan
         One per variant.
-    jobs : tuple of Job
+    jobs : tuple of StudyPart
         What is to be worked out.
     served : tuple of tuple of int
         For every job, the plans that it works for, in the order of its wirings.
     """
 
-    weather: Conditions
-    plans: tuple[Plan, ...]
-    jobs: tuple[Job, ...]
+    weather: WeatherSteps
+    plans: tuple[VariantPlan, ...]
+    jobs: tuple[StudyPart, ...]
     served: tuple[tuple[int, ...], ...]
 
 
 def year_of(
-    study: Study, battery: BatteryModel, weather: Conditions, variants: Sequence[Variant]
+    study: HarvestStudy,
+    battery: BatteryModel,
+    weather: WeatherSteps,
+    variants: Sequence[HarvestVariant],
 ) -> Year:
     """Cut variants into jobs; those that share panels and headings share light and tables.
 
     Parameters
     ----------
-    study : Study
+    study : HarvestStudy
         Settled request.
     battery : BatteryModel
         Settled battery.
-    weather : Conditions
+    weather : WeatherSteps
         The year.
-    variants : sequence of Variant
+    variants : sequence of HarvestVariant
         To be studied.
 
     Returns
@@ -134,28 +137,28 @@ def year_of(
     """
     plans = tuple(_plan(study, battery, variant) for variant in variants)
     days = list(_days(weather))
-    jobs: list[Job] = []
+    jobs: list[StudyPart] = []
     served: list[tuple[int, ...]] = []
     for stance, members in _shared(plans):
         wirings = tuple(plans[k].wiring for k in members)
         panels = plans[members[0]].panels
         for first, own in days:
-            jobs.append(Job(study.site, own, first, stance, panels, wirings))
+            jobs.append(StudyPart(study.site, own, first, stance, panels, wirings))
             served.append(tuple(members))
     return Year(weather, plans, tuple(jobs), tuple(served))
 
 
-def _plan(study: Study, battery: BatteryModel, variant: Variant) -> Plan:
+def _plan(study: HarvestStudy, battery: BatteryModel, variant: HarvestVariant) -> VariantPlan:
     panels = modules(study, variant)
     chargers = [
         charger(array, f"{variant.arrays_at}/{k}", panels, battery.working_v, study.notes)
         for k, array in enumerate(variant.arrays)
     ]
     mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
-    return Plan(variant, tuple(panels), Wiring(mounting, tuple(chargers)))
+    return VariantPlan(variant, tuple(panels), VariantControllers(mounting, tuple(chargers)))
 
 
-def _days(weather: Conditions) -> Iterator[tuple[int, Conditions]]:
+def _days(weather: WeatherSteps) -> Iterator[tuple[int, WeatherSteps]]:
     """Runs of whole days of about equal length, each with the number of its first step."""
     steps = weather.clock.steps
     a_day = 86_400 // weather.clock.step_s
@@ -166,7 +169,7 @@ def _days(weather: Conditions) -> Iterator[tuple[int, Conditions]]:
         yield first, weather.part(first, last)
 
 
-def _shared(plans: Sequence[Plan]) -> Iterator[tuple[Stance, list[int]]]:
+def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:
     """Stances that occur with the same panels, with the plans that need them."""
     groups: dict[tuple[str | None, frozenset[str], Stance], list[int]] = defaultdict(list)
     for k, plan in enumerate(plans):
@@ -177,7 +180,7 @@ def _shared(plans: Sequence[Plan]) -> Iterator[tuple[Stance, list[int]]]:
 
 
 class _Flow:
-    """Sums of one plan over its headings; fields as in `Outcome`."""
+    """Sums of one plan over its headings; fields as in `HarvestOutcome`."""
 
     def __init__(self, steps: int, panels: int) -> None:
         self.stages_w = np.zeros((len(STAGES), steps))
@@ -186,7 +189,7 @@ class _Flow:
         self.sky = np.zeros(panels)
         self.states = 0.0
 
-    def add(self, part: Part, stages_w: Array, weight: float) -> None:
+    def add(self, part: StudyPartResult, stages_w: Array, weight: float) -> None:
         self.stages_w[:, part.steps] += weight * stages_w
         self.light_w_m2[part.steps] += weight * part.light_w_m2
         self.beam += weight * part.beam
@@ -195,8 +198,8 @@ class _Flow:
 
 
 def outcomes(
-    request: HarvestRequest, battery: BatteryModel, year: Year, parts: Sequence[Part]
-) -> list[Outcome]:
+    request: HarvestRequest, battery: BatteryModel, year: Year, parts: Sequence[StudyPartResult]
+) -> list[HarvestOutcome]:
     """Put the results of a year's jobs together.
 
     Parameters
@@ -207,12 +210,12 @@ def outcomes(
         Settled battery.
     year : Year
         The variants.
-    parts : sequence of Part
+    parts : sequence of StudyPartResult
         Results of its jobs, in their order.
 
     Returns
     -------
-    list of Outcome
+    list of HarvestOutcome
         One per variant, in their order.
     """
     flows = [_Flow(year.weather.clock.steps, len(plan.panels)) for plan in year.plans]
@@ -226,13 +229,17 @@ def outcomes(
 
 
 def _outcome(
-    request: HarvestRequest, battery: BatteryModel, weather: Conditions, plan: Plan, flow: _Flow
-) -> Outcome:
+    request: HarvestRequest,
+    battery: BatteryModel,
+    weather: WeatherSteps,
+    plan: VariantPlan,
+    flow: _Flow,
+) -> HarvestOutcome:
     clock = weather.clock
     asked, cold = load_w(request.loads, clock), battery.too_cold(weather.air_c)
     whole = np.ones(len(plan.panels))
     lit = flow.beam[0] > 0.0
-    return Outcome(
+    return HarvestOutcome(
         variant=plan.variant,
         weather=weather,
         stages_w=flow.stages_w,

@@ -18,7 +18,7 @@ from sunhitch_service.engine.shadow.planes import RoofFrame, Stance, roof_frame
 
 from .practice import usual
 from .validate import validate
-from .weather import Conditions, conditions, on_the_road
+from .weather import WeatherSteps, conditions, on_the_road
 
 Index = NDArray[np.int64]
 
@@ -47,7 +47,7 @@ class Module:
 
 
 @dataclass(frozen=True, slots=True)
-class Variant:
+class HarvestVariant:
     """The study, or one alternative.
 
     Parameters
@@ -83,7 +83,7 @@ class Variant:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class HarvestSite:
     """What is around the panels and on them, whatever the weather.
 
     Parameters
@@ -112,7 +112,7 @@ class Site:
 
 
 @dataclass(frozen=True, slots=True)
-class Study:
+class HarvestStudy:
     """Everything settled but the variants.
 
     Parameters
@@ -121,22 +121,22 @@ class Study:
         As given.
     notes : Assumptions
         What was chosen.
-    weather : Conditions
+    weather : WeatherSteps
         Of the main weather.
-    others : tuple of Conditions
+    others : tuple of WeatherSteps
         Of other years.
-    site : Site
+    site : HarvestSite
         What is around the panels.
     """
 
     request: HarvestRequest
     notes: Assumptions
-    weather: Conditions
-    others: tuple[Conditions, ...]
-    site: Site
+    weather: WeatherSteps
+    others: tuple[WeatherSteps, ...]
+    site: HarvestSite
 
 
-def settle(request: HarvestRequest) -> Study:
+def settle(request: HarvestRequest) -> HarvestStudy:
     """Settle every default and note it.
 
     Parameters
@@ -146,7 +146,7 @@ def settle(request: HarvestRequest) -> Study:
 
     Returns
     -------
-    Study
+    HarvestStudy
         Ready for its variants.
 
     Raises
@@ -156,7 +156,7 @@ def settle(request: HarvestRequest) -> Study:
     """
     validate(request)
     notes = Assumptions()
-    return Study(
+    return HarvestStudy(
         request=request,
         notes=notes,
         weather=on_the_road(request, conditions(request.place, request.weather, "/weather", notes)),
@@ -168,9 +168,9 @@ def settle(request: HarvestRequest) -> Study:
     )
 
 
-def _site(request: HarvestRequest, notes: Assumptions) -> Site:
+def _site(request: HarvestRequest, notes: Assumptions) -> HarvestSite:
     frame = roof_frame(request.roof, request.roof_height_m)
-    return Site(
+    return HarvestSite(
         frame=frame,
         things=tuple(solids(request, frame, notes)),
         fixtures=tuple(request.roof.obstacles),
@@ -181,7 +181,7 @@ def _site(request: HarvestRequest, notes: Assumptions) -> Site:
     )
 
 
-def variants(request: HarvestRequest) -> list[Variant]:
+def variants(request: HarvestRequest) -> list[HarvestVariant]:
     """The study as given, each heading alone where there are several, and the alternatives.
 
     Parameters
@@ -191,10 +191,10 @@ def variants(request: HarvestRequest) -> list[Variant]:
 
     Returns
     -------
-    list of Variant
+    list of HarvestVariant
         The request itself first.
     """
-    given = Variant(
+    given = HarvestVariant(
         name="as given",
         stances=stances(request.parking),
         arrays=tuple(request.arrays),
@@ -214,8 +214,8 @@ def variants(request: HarvestRequest) -> list[Variant]:
     ]
 
 
-def _alternative(given: Variant, other: HarvestAlternative, number: int) -> Variant:
-    return Variant(
+def _alternative(given: HarvestVariant, other: HarvestAlternative, number: int) -> HarvestVariant:
+    return HarvestVariant(
         name=other.name,
         stances=stances(other.parking) if other.parking else given.stances,
         arrays=tuple(other.arrays) or given.arrays,
@@ -241,14 +241,14 @@ def stances(parking: Parking) -> tuple[tuple[Stance, float], ...]:
     )
 
 
-def modules(study: Study, variant: Variant) -> list[Module]:
+def modules(study: HarvestStudy, variant: HarvestVariant) -> list[Module]:
     """The wired panels of a variant, in the order of the placements.
 
     Parameters
     ----------
-    study : Study
+    study : HarvestStudy
         Settled request.
-    variant : Variant
+    variant : HarvestVariant
         May change the construction.
 
     Returns
@@ -286,7 +286,7 @@ def body_of(panel: Panel) -> PanelBody:
     return panel.body
 
 
-def _rebuilt(panel: Panel, variant: Variant) -> Panel:
+def _rebuilt(panel: Panel, variant: HarvestVariant) -> Panel:
     if variant.construction is None:
         return panel
     return Panel(
@@ -298,7 +298,7 @@ def _rebuilt(panel: Panel, variant: Variant) -> Panel:
 
 
 def _module(
-    study: Study, laid: Laid, placed: PlacedPanel, panel: ResolvedPanel, pointer: str
+    study: HarvestStudy, laid: Laid, placed: PlacedPanel, panel: ResolvedPanel, pointer: str
 ) -> Module:
     return Module(
         name=placed.name,

@@ -13,7 +13,13 @@ from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.sky import Array
 
 from .curves import LEVELS, GroupBook, Reference, group_voltages
-from .joined import Feed, Scale, Working, array_curves, working_points
+from .interconnection import (
+    ControllerInput,
+    OperatingPoints,
+    StateFactors,
+    array_curves,
+    working_points,
+)
 from .setup import Index, Module
 from .uniform import Maximum, unshaded
 
@@ -23,7 +29,7 @@ _LEAST_W_M2 = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Lit:
+class CellLight:
     """Panels in every state of light.
 
     Parameters
@@ -47,19 +53,19 @@ class Lit:
         return np.asarray(np.max(brightest, axis=0), dtype=np.float64)
 
 
-def solve(lit: Lit, feeds: Sequence[Feed]) -> list[Working]:
-    """Working points of several ways to wire the same panels.
+def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPoints]:
+    """OperatingPoints points of several ways to wire the same panels.
 
     Parameters
     ----------
-    lit : Lit
+    lit : CellLight
         Panels and light.
-    feeds : sequence of Feed
+    inputs : sequence of ControllerInput
         Ways to wire; each is solved on its own.
 
     Returns
     -------
-    list of Working
+    list of OperatingPoints
         One per way, over all states.
     """
     kinds = list({panel.kind: panel.panel for panel in lit.panels}.values())
@@ -67,9 +73,9 @@ def solve(lit: Lit, feeds: Sequence[Feed]) -> list[Working]:
     numbers = [names.index(panel.kind) for panel in lit.panels]
     bright = lit.brightest
     own = [unshaded(kind, bright, lit.cell_c) for kind in kinds]
-    found = [Working(*np.zeros((3, len(bright)))) for _ in feeds]
-    for reference, states in _bins(kinds, bright, lit.cell_c, feeds):
-        parts = _solve_bin(lit, feeds, reference, states, numbers, _Bin(bright, own))
+    found = [OperatingPoints(*np.zeros((3, len(bright)))) for _ in inputs]
+    for reference, states in _bins(kinds, bright, lit.cell_c, inputs):
+        parts = _solve_bin(lit, inputs, reference, states, numbers, _Bin(bright, own))
         for whole, part in zip(found, parts, strict=True):
             whole.maximum_w[states] = part.maximum_w
             whole.drawn_w[states] = part.drawn_w
@@ -86,14 +92,14 @@ class _Bin:
 
 
 def _bins(
-    kinds: list[ResolvedPanel], bright: Array, cell_c: Array, feeds: Sequence[Feed]
+    kinds: list[ResolvedPanel], bright: Array, cell_c: Array, inputs: Sequence[ControllerInput]
 ) -> list[tuple[Reference, Index]]:
     """States of about equal light and heat."""
     lit = np.flatnonzero(bright >= _LEAST_W_M2)
     light = np.rint(np.log(bright[lit]) / np.log(_LIGHT_RATIO)).astype(np.int64)
     heat = np.rint(cell_c[lit] / _HEAT_STEP_K).astype(np.int64)
     pairs, back = np.unique(np.stack([light, heat], axis=1), axis=0, return_inverse=True)
-    strings = max(len(feed.strings) for feed in feeds)
+    strings = max(len(wired.strings) for wired in inputs)
     return [
         (
             Reference(
@@ -106,30 +112,30 @@ def _bins(
 
 
 def _solve_bin(
-    lit: Lit,
-    feeds: Sequence[Feed],
+    lit: CellLight,
+    inputs: Sequence[ControllerInput],
     reference: Reference,
     states: Index,
     numbers: list[int],
     all_states: _Bin,
-) -> list[Working]:
+) -> list[OperatingPoints]:
     bright = all_states.bright[states]
     book = GroupBook()
     groups = _groups(lit, states, bright, numbers, book)
     currents = reference.currents()
     volts = group_voltages(reference, currents, list(book.keys))
     base = [_at(kind, reference) for kind in reference.panels]
-    found: list[Working] = []
-    for feed in feeds:
-        wired = [numbers[panel] for string in feed.strings for panel in string]
-        scale = _scale(wired, base, all_states.own, states)
-        curves = array_curves(feed, currents, volts, groups)
-        found.append(working_points(curves, feed.window, scale))
+    found: list[OperatingPoints] = []
+    for wired in inputs:
+        own = [numbers[panel] for string in wired.strings for panel in string]
+        scale = _scale(own, base, all_states.own, states)
+        curves = array_curves(wired, currents, volts, groups)
+        found.append(working_points(curves, wired.window, scale))
     return found
 
 
 def _groups(
-    lit: Lit, states: Index, bright: Array, numbers: list[int], book: GroupBook
+    lit: CellLight, states: Index, bright: Array, numbers: list[int], book: GroupBook
 ) -> list[Index]:
     """Numbers of the groups of every panel, shape (states, groups) each."""
     found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(numbers)
@@ -150,10 +156,10 @@ def _at(kind: ResolvedPanel, reference: Reference) -> tuple[float, float]:
 
 def _scale(
     wired: list[int], base: list[tuple[float, float]], own: list[Maximum], states: Index
-) -> Scale:
+) -> StateFactors:
     """Factors from reference to state: of power over all panels, of voltage by the strongest."""
     reference = sum(base[kind][0] for kind in wired)
     power = np.sum([own[kind].power[states] for kind in wired], axis=0)
     strongest = max(wired, key=lambda kind: base[kind][0])
     voltage = own[strongest].voltage[states] / base[strongest][1]
-    return Scale(voltage, power / reference)
+    return StateFactors(voltage, power / reference)

@@ -25,7 +25,7 @@ _WARMEST_HOUR = 15.0
 
 
 @dataclass(frozen=True, slots=True)
-class Conditions:
+class WeatherSteps:
     """Weather of a study.
 
     Parameters
@@ -49,11 +49,11 @@ class Conditions:
     wind_m_s: Array
     away: NDArray[np.bool_]
 
-    def part(self, first: int, last: int) -> "Conditions":
+    def part(self, first: int, last: int) -> "WeatherSteps":
         """Steps from the first up to, but not with, the last."""
         own = slice(first, last)
         sun, light = self.sun, self.light
-        return Conditions(
+        return WeatherSteps(
             self.clock.part(first, last),
             Sun(sun.zenith_deg[own], sun.apparent_zenith_deg[own], sun.azimuth_deg[own]),
             SkyLight(light.ghi[own], light.dni[own], light.dhi[own]),
@@ -93,7 +93,7 @@ def clock_of(weather: ClearSkyWeather | WeatherSeries) -> Clock:
 
 def conditions(
     place: Place, weather: ClearSkyWeather | WeatherSeries, pointer: str, notes: Assumptions
-) -> Conditions:
+) -> WeatherSteps:
     """Light, air and wind of every step.
 
     Parameters
@@ -109,7 +109,7 @@ def conditions(
 
     Returns
     -------
-    Conditions
+    WeatherSteps
         Ready for the panels.
     """
     clock = clock_of(weather)
@@ -124,22 +124,22 @@ def conditions(
         wind = _given_wind(weather, clock, pointer, notes)
     up = sun.is_up
     lit = SkyLight(light.ghi * up, light.dni * up, light.dhi * up)
-    return Conditions(clock, sun, lit, air, wind, np.zeros(clock.steps, dtype=bool))
+    return WeatherSteps(clock, sun, lit, air, wind, np.zeros(clock.steps, dtype=bool))
 
 
-def on_the_road(request: HarvestRequest, parked: Conditions) -> Conditions:
+def on_the_road(request: HarvestRequest, parked: WeatherSteps) -> WeatherSteps:
     """The same with the air of the road in the hours of driving.
 
     Parameters
     ----------
     request : HarvestRequest
         With hours of driving.
-    parked : Conditions
+    parked : WeatherSteps
         As if always parked.
 
     Returns
     -------
-    Conditions
+    WeatherSteps
         Where trips overlap, the last one given holds.
     """
     away, wind = parked.away.copy(), parked.wind_m_s.copy()

@@ -18,7 +18,7 @@ _BLOCKED_V = 1e4
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
+class ControllerInput:
     """One controller's panels.
 
     Parameters
@@ -59,7 +59,7 @@ class ArrayCurves:
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class StateFactors:
     """From reference conditions to each state, shape (states,): factors of voltage and power."""
 
     voltage: Array
@@ -67,7 +67,7 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
-class Working:
+class OperatingPoints:
     """Each state of one controller's array, shape (states,).
 
     Parameters
@@ -83,12 +83,14 @@ class Working:
     drawn_v: Array
 
 
-def array_curves(feed: Feed, currents: Array, volts: Array, groups: Sequence[Index]) -> ArrayCurves:
+def array_curves(
+    wired: ControllerInput, currents: Array, volts: Array, groups: Sequence[Index]
+) -> ArrayCurves:
     """Join groups to strings and strings to arrays.
 
     Parameters
     ----------
-    feed : Feed
+    wired : ControllerInput
         Strings of panels.
     currents : ndarray, shape (points,)
         Common current grid [A].
@@ -102,12 +104,12 @@ def array_curves(feed: Feed, currents: Array, volts: Array, groups: Sequence[Ind
     ArrayCurves
         Every distinct array once.
     """
-    members = [_distinct(np.concatenate([groups[p] for p in s], axis=1)) for s in feed.strings]
+    members = [_distinct(np.concatenate([groups[p] for p in s], axis=1)) for s in wired.strings]
     rows = np.concatenate([volts[own].sum(axis=1) for own, _ in members])
     first = np.cumsum([0, *(len(own) for own, _ in members[:-1])])
     strings = np.stack([start + of for start, (_, of) in zip(first, members, strict=True)], axis=1)
     arrays, of_state = _distinct(strings)
-    rows = rows - feed.resistance * currents - _blocking_drop(feed.blocking, currents)
+    rows = rows - wired.resistance * currents - _blocking_drop(wired.blocking, currents)
     voltage = np.linspace(0.0, _open_circuit(currents, rows), _VOLTAGES)
     amperes = rows_at(voltage, rows[:, ::-1], np.broadcast_to(currents[::-1], rows.shape))
     return ArrayCurves(voltage, amperes[arrays].sum(axis=1), of_state)
@@ -133,7 +135,9 @@ def _blocking_drop(diode: Diode, currents: Array) -> Array:
     return np.where(currents < 0.0, -_BLOCKED_V + currents, np.maximum(forward, 0.0))
 
 
-def working_points(curves: ArrayCurves, window: InputWindow, scale: Scale) -> Working:
+def working_points(
+    curves: ArrayCurves, window: InputWindow, scale: StateFactors
+) -> OperatingPoints:
     """Where a controller works on the curve of each state.
 
     Parameters
@@ -142,12 +146,12 @@ def working_points(curves: ArrayCurves, window: InputWindow, scale: Scale) -> Wo
         At reference conditions.
     window : InputWindow
         What the controller can do.
-    scale : Scale
+    scale : StateFactors
         From these conditions to each state's.
 
     Returns
     -------
-    Working
+    OperatingPoints
         The tracker is taken to find the largest maximum that it may use.
     """
     power = np.maximum(curves.voltage * curves.current, 0.0)
@@ -165,7 +169,7 @@ def working_points(curves: ArrayCurves, window: InputWindow, scale: Scale) -> Wo
         drawn_v, drawn = np.where(free, own_v, beyond_v), np.where(free, own_w, beyond_w)
     opens = _open_voltages(curves)[curves.of_state] * scale.voltage >= window.start_v
     drawn = np.where(opens, drawn, 0.0)
-    return Working(
+    return OperatingPoints(
         maximum_w=own_w * scale.power,
         drawn_w=drawn * scale.power,
         drawn_v=np.where(drawn > 0.0, drawn_v * scale.voltage, 0.0),
@@ -213,7 +217,7 @@ def _from_right(curves: ArrayCurves, power: Array, lowest: Array) -> tuple[Array
     return volts, np.where(inside, np.maximum(edge, grid_w), 0.0)
 
 
-def _voltage_of(curves: ArrayCurves, largest_a: float, scale: Scale) -> Array:
+def _voltage_of(curves: ArrayCurves, largest_a: float, scale: StateFactors) -> Array:
     """Lowest voltage at which the current is within a limit [V]."""
     if not np.isfinite(largest_a):
         return np.zeros(len(curves.of_state))

@@ -10,7 +10,7 @@ from sunhitch_service.engine.controller.settings import ControllerSettings, cont
 from sunhitch_service.engine.pv.presets import given_diode
 from sunhitch_service.engine.sky import Array
 
-from .joined import Feed, Working
+from .interconnection import ControllerInput, OperatingPoints
 from .setup import Module
 
 STAGES = (
@@ -30,7 +30,7 @@ class Charger:
 
     Parameters
     ----------
-    feed : Feed
+    wired : ControllerInput
         Its panels and window.
     controller : ControllerSettings
         Itself.
@@ -40,7 +40,7 @@ class Charger:
         Battery voltage through most of a charge [V].
     """
 
-    feed: Feed
+    wired: ControllerInput
     controller: ControllerSettings
     panel_ohm: float
     battery_ohm: float
@@ -61,7 +61,7 @@ def charger(
     panels : list of Module
         Wired panels of the variant.
     battery_v : float
-        Working voltage of the battery [V].
+        OperatingPoints voltage of the battery [V].
     notes : Assumptions
         Takes note of what was chosen.
 
@@ -74,7 +74,7 @@ def charger(
     number = {panel.name: k for k, panel in enumerate(panels)}
     wiring = array.wiring
     return Charger(
-        feed=Feed(
+        wired=ControllerInput(
             strings=tuple(tuple(number[name] for name in s) for s in wiring.strings),
             blocking=given_diode(wiring.blocking_diode),
             resistance=wiring.string_resistance_ohm,
@@ -87,14 +87,14 @@ def charger(
     )
 
 
-def stages(own: Charger, working: Working) -> Array:
+def stages(own: Charger, working: OperatingPoints) -> Array:
     """Power left after each of `STAGES`.
 
     Parameters
     ----------
     own : Charger
         The controller.
-    working : Working
+    working : OperatingPoints
         Its panels in every state.
 
     Returns

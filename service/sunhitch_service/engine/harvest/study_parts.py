@@ -11,21 +11,21 @@ from sunhitch_service.engine.pv.temperature import cell_c
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
-from . import charge
-from .charge import Charger
+from . import charging
+from .charging import Charger
 from .light import STAGES as LIGHT_STAGES
 from .light import StanceLight, stance_light
-from .setup import Index, Module, Site
-from .solver import Lit, solve
+from .setup import HarvestSite, Index, Module
+from .solver import CellLight, solve
 from .uniform import unshaded
-from .weather import Conditions
+from .weather import WeatherSteps
 
-STAGES = (*LIGHT_STAGES, "heat-and-weak-light", *charge.STAGES)
+STAGES = (*LIGHT_STAGES, "heat-and-weak-light", *charging.STAGES)
 """What is left after each step, from the light on the roof to the battery's terminals."""
 
 
 @dataclass(frozen=True, slots=True)
-class Wiring:
+class VariantControllers:
     """Controllers of one variant with their panels, and how these shed heat."""
 
     mounting: PanelMountingHeat
@@ -33,14 +33,14 @@ class Wiring:
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class StudyPart:
     """A piece of a study, complete in itself.
 
     Parameters
     ----------
-    site : Site
+    site : HarvestSite
         What is around the panels.
-    weather : Conditions
+    weather : WeatherSteps
         Some days of a year.
     first : int
         Number of their first step in the year.
@@ -48,20 +48,20 @@ class Job:
         How the vehicle stands.
     panels : tuple of Module
         Wired panels.
-    wirings : tuple of Wiring
+    wirings : tuple of VariantControllers
         Of every variant that has these panels and stands so.
     """
 
-    site: Site
-    weather: Conditions
+    site: HarvestSite
+    weather: WeatherSteps
     first: int
     stance: Stance
     panels: tuple[Module, ...]
-    wirings: tuple[Wiring, ...]
+    wirings: tuple[VariantControllers, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class StudyPartResult:
     """What a piece gives.
 
     Parameters
@@ -85,17 +85,17 @@ class Part:
     sky: Array
 
 
-def work(job: Job) -> Part:
+def work(job: StudyPart) -> StudyPartResult:
     """Light on every cell, and what the controllers make of it.
 
     Parameters
     ----------
-    job : Job
+    job : StudyPart
         The piece.
 
     Returns
     -------
-    Part
+    StudyPartResult
         For every step with the sun up and some light.
     """
     light = stance_light(job.site, job.weather, job.stance, job.panels)
@@ -105,7 +105,7 @@ def work(job: Job) -> Part:
     found = {
         mounting: _stages(light, job, mounting, list(own)) for mounting, own in chargers.items()
     }
-    return Part(
+    return StudyPartResult(
         steps=light.steps + job.first,
         light_w_m2=light.stages[0].mean(axis=1),
         stages_w=tuple(
@@ -118,11 +118,11 @@ def work(job: Job) -> Part:
 
 
 def _stages(
-    light: StanceLight, job: Job, mounting: PanelMountingHeat, chargers: Sequence[Charger]
+    light: StanceLight, job: StudyPart, mounting: PanelMountingHeat, chargers: Sequence[Charger]
 ) -> dict[Charger, tuple[Array, Array]]:
     """For every controller, heat-and-weak-light power and what is left later, by state."""
     if len(light.steps) == 0:
-        return {c: (np.zeros(0), np.zeros((len(charge.STAGES), 0))) for c in chargers}
+        return {c: (np.zeros(0), np.zeros((len(charging.STAGES), 0))) for c in chargers}
     heat = cell_c(
         mounting,
         _efficiency(job.panels),
@@ -134,11 +134,11 @@ def _stages(
         unshaded(panel.panel, light.stages[-1][:, k], heat).power
         for k, panel in enumerate(job.panels)
     ]
-    working = solve(Lit(job.panels, light.cells, heat), [c.feed for c in chargers])
+    working = solve(CellLight(job.panels, light.cells, heat), [c.wired for c in chargers])
     return {
         c: (
-            np.sum([alone[n] for string in c.feed.strings for n in string], axis=0),
-            charge.stages(c, w),
+            np.sum([alone[n] for string in c.wired.strings for n in string], axis=0),
+            charging.stages(c, w),
         )
         for c, w in zip(chargers, working, strict=True)
     }
