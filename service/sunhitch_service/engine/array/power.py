@@ -12,6 +12,8 @@ from sunhitch_service.engine.shadow.light import fitted_grid
 
 from .job import Job, Light, Member, Share
 
+_PANEL_SHARE = 1.0
+"""Points of a panel's curve for every one of its bypass groups': within 1e-5 of its power."""
 _NEARLY_DARK = 1e-3
 """Where no cell sees more of the sun's light than this, the power counts as none."""
 
@@ -71,7 +73,7 @@ def _state(job: Job, light: Light, members: list[Member]) -> list[IvCurve] | Non
 def _curve(panel: LitPanel, brightest: LitPanel) -> IvCurve:
     """Beside the brightest panel, so that the curve covers its current, both ways."""
     network = build({"own": panel, "other": brightest}, [["own"], ["other"]])
-    return sweep(network).strings[network.places["own"].string]
+    return sweep(network, _PANEL_SHARE).strings[network.places["own"].string]
 
 
 def _share(light: Light, member: Member) -> Share:

@@ -48,13 +48,15 @@ class Sweep:
     scale: float
 
 
-def sweep(network: Network) -> Sweep:
+def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
     """Draw every part of a network.
 
     Parameters
     ----------
     network : Network
         With some light on it.
+    string_share : float
+        Points of a string's curve for every one of its groups' curves: the more, the closer.
 
     Returns
     -------
@@ -70,7 +72,7 @@ def sweep(network: Network) -> Sweep:
     tables = [junction_table(junction, forward, total) for junction in network.junctions]
     branches = _branches(network, tables, low, high)
     groups = _groups(network, branches, high)
-    strings = _strings(network, groups, high)
+    strings = _strings(network, groups, high, string_share)
     return Sweep(tables, branches, groups, strings, _array(network, strings), high)
 
 
@@ -189,7 +191,7 @@ def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index | slice]]:
     ]
 
 
-def _strings(network: Network, groups: CurveSet, high: float) -> CurveSet:
+def _strings(network: Network, groups: CurveSet, high: float, share: float) -> CurveSet:
     starts = network.string_start
     points = side_by_side(groups.back, network.string_of_group, _ALL_SORTED)
     low = np.maximum(np.minimum.reduceat(groups.back[:, 0], starts), -high)
@@ -200,7 +202,7 @@ def _strings(network: Network, groups: CurveSet, high: float) -> CurveSet:
         own = np.broadcast_to(-blocking.i, (len(starts), len(blocking.i)))
         points = np.concatenate((points, own), axis=1)
     most = min(_STRING_POINTS, _ALL_STRING_READS // len(groups.v))
-    back = spread(points, low, top, _STRING_SHARE, most)
+    back = spread(points, low, top, share, most)
     v, r = found = groups.over_current.sums(
         back, network.string_of_group, starts, network.group_many
     )
