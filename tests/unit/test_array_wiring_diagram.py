@@ -101,6 +101,7 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
     fuse = ProtectiveDevice(
         device="F1",
         protects="W2",
+        also_protects=[],
         of_string=False,
         rating_a=40.0,
         family="Class T",
@@ -151,6 +152,7 @@ def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> Non
     fuse = ProtectiveDevice(
         device="F1",
         protects="W2",
+        also_protects=[],
         of_string=False,
         rating_a=40.0,
         family="Class T fuse, fast and current-limiting",

@@ -111,7 +111,7 @@ def test_pv_drop_stays_within_its_share(answer: FitOutAnswer) -> None:
 
 
 def test_cable_to_buy_covers_the_schedule(answer: FitOutAnswer) -> None:
-    bought = sum(p.amount for p in answer.bill_of_materials if p.unit == "m")
+    bought = sum(p.amount for p in answer.parts_list if p.unit == "m")
     needed = sum(w.conductors * w.length_m for w in answer.wire_schedule)
     assert needed <= bought <= 1.05 * needed + 0.5 * 2 * len(answer.wire_schedule)
 
@@ -216,7 +216,7 @@ def test_a_weak_controller_rules_out_what_frost_would_destroy(answer: FitOutAnsw
 def test_metric_rules_size_in_square_millimetres() -> None:
     found = answer_of(changed(rules="iec"))
     assert all(w.metric_mm2 > 0 for w in found.wire_schedule)
-    assert any("mm²" in p.name for p in found.bill_of_materials if p.unit == "m")
+    assert any("mm²" in p.name for p in found.parts_list if p.unit == "m")
 
 
 def test_a_roof_that_nobody_described_is_not_assessed() -> None:

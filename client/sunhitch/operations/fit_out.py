@@ -143,7 +143,7 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
             device.family,
             f"{at_least(device.minimum_voltage_v)} V DC",
             f"{at_least(device.minimum_interrupting_a)} A",
-            device.protects,
+            device.protected,
             device.place,
         )
         for device in devices
@@ -162,11 +162,9 @@ def _disconnects(answer: FitOutAnswer) -> list[str]:
 
 def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
     lines = ["", page.heading("Parts")]
-    for group in dict.fromkeys(part.group for part in answer.bill_of_materials):
+    for group in dict.fromkeys(part.group for part in answer.parts_list):
         lines += page.wrap(f"{group.replace('-', ' ').capitalize()}:", "  ")
-        lines += page.bullets(
-            _part(part) for part in answer.bill_of_materials if part.group == group
-        )
+        lines += page.bullets(_part(part) for part in answer.parts_list if part.group == group)
     return lines
 
 

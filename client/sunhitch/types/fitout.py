@@ -242,7 +242,13 @@ class WireLine(Output, kw_only=True):
     ]
     governing: Annotated[str, prose("Rule that decided the size.", "voltage-drop")]
     drop_of: Annotated[
-        str, prose("Size in the rules' own ladder, which drop and heat are of.", "8 AWG")
+        str, prose("Size in the rules' own ladder, which the figures below are of.", "8 AWG")
+    ]
+    ampacity_a: Annotated[
+        float, quantity("A", 0.0, 1e5, "What it carries here, terminals included.", 40.0)
+    ]
+    largest_device_a: Annotated[
+        float, quantity("A", 0.0, 1e5, "Largest fuse or breaker that protects it.", 40.0)
     ]
     drop_v: Annotated[float, quantity("V", 0.0, 1e6, "Voltage drop in full sun.", 0.31)]
     drop_fraction: Annotated[float, quantity("1", 0.0, 1e6, "The same as a share.", 0.016)]
@@ -255,6 +261,10 @@ class ProtectiveDevice(Output, kw_only=True):
 
     device: Annotated[str, prose("Number on the diagram.", "F1")]
     protects: Annotated[str, prose("Wire line or string.", "W3")]
+    also_protects: Annotated[
+        list[Annotated[str, prose("Wire line or string.", "string 1 of controller-1")]],
+        listing(0, 30, "What else lies behind it."),
+    ]
     of_string: Annotated[bool, prose("Whether it is a string fuse on the roof.")]
     rating_a: Annotated[float, quantity("A", 0.0, 2000.0, "Rated current; 0 if none fits.", 40.0)]
     family: Annotated[str, prose("Kind of fuse.", "Class T")]
@@ -266,6 +276,11 @@ class ProtectiveDevice(Output, kw_only=True):
     ]
     place: Annotated[str, prose("Where it sits.", "at the battery's positive post")]
     pieces: Annotated[int, count(1, 100, "How many.", 1)]
+
+    @property
+    def protected(self) -> str:
+        """Everything that it protects, in words."""
+        return ", ".join([self.protects, *self.also_protects])
 
 
 class PanelHold(Output, kw_only=True):
@@ -296,7 +311,7 @@ class PanelHold(Output, kw_only=True):
 
 
 class Part(Output, kw_only=True):
-    """One line of the bill of materials."""
+    """One line of the parts list."""
 
     group: Annotated[PartGroup, choice("Where it is used.", "roof-wiring")]
     name: Annotated[str, prose("What to buy, in trade terms.", "PV cable 6 mm², red")]
@@ -344,5 +359,5 @@ class FitOutAnswer(Answer, kw_only=True):
         list[WiringNote], listing(0, 40, "Polarity, order, bonding, guarding: each note once.")
     ]
     mounts: Annotated[list[PanelHold], listing(1, 24, "Every panel's hold.")]
-    bill_of_materials: Annotated[list[Part], listing(1, 300, "What to buy.")]
+    parts_list: Annotated[list[Part], listing(1, 300, "What to buy.")]
     work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]

@@ -3,7 +3,7 @@
 from sunhitch.operations import FIT_OUT
 from sunhitch_service.drawing.marking_out import fit_out_marks
 from sunhitch_service.drawing.roof_plan import fit_out_plan
-from sunhitch_service.drawing.tables import bill_of_materials, wire_schedule
+from sunhitch_service.drawing.tables import parts_list, wire_schedule
 from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.fitout.calculation import fit_out
@@ -29,6 +29,6 @@ CALCULATION = Calculation(
             "Every point to mark on the roof, from the front edge and the left edge.",
             fit_out_marks,
         ),
-        table("parts", "The bill of materials.", bill_of_materials),
+        table("parts", "The parts list.", parts_list),
     ),
 )

@@ -19,9 +19,9 @@ def wire_schedule(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa:
     return _table(answer.wire_schedule)
 
 
-def bill_of_materials(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
-    """The bill of materials, a line a part."""
-    return _table(answer.bill_of_materials)
+def parts_list(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
+    """The parts list, a line a part."""
+    return _table(answer.parts_list)
 
 
 def curve_points(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:  # noqa: ARG001

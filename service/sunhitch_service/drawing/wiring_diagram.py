@@ -211,7 +211,7 @@ class _Drawing:
             way = extension_words(self.wiring.arrangement, array.controller, [number])
             words = f"extension {way}" if way else ""
             self._wire_words(self.at.strings_end + 69, y, wire, words)
-        if string.fuse_a is not None:
+        if string.fuse_a is not None and len(array.strings) > 1:
             label = self._fuse_label(
                 self.wiring.string_device(array.controller, number), string.fuse_a
             )
@@ -274,6 +274,10 @@ class _Drawing:
         middle = 0.5 * (at.minus_bus + at.entry)
         self._wire_words(middle, y, wire, f"to the entry {way}" if way else "")
         schematic.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
+        device, alone = self.wiring.device(wire), len(array.strings) == 1
+        if device is not None or (alone and array.strings[0].fuse_a is not None):
+            label = self._fuse_label(device, array.strings[0].fuse_a)
+            schematic.fuse(sheet, at.pv_switch + 40.0, y, label)
         words = switch_words(self.wiring, array)
         sheet.text(at.pv_switch, y + _GAP + 22, words, "small", "middle")
 

@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
 from sunhitch.types.fitout import CableRoute, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
+from sunhitch.types.system import Controller
 from sunhitch.types.wiring import (
     EntryRequest,
     LadderResult,
     PanelsBehind,
     Run,
     SheetMaterial,
+    SizeResult,
     WireSizingAnswer,
     WireSizingRequest,
     WiringNote,
@@ -18,6 +20,8 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.array.practice import limit
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
+from sunhitch_service.engine.circuit.string_fuse import string_series_fuse_a
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.wiring.calculation import wire_sizing
@@ -47,6 +51,8 @@ class SizedLine:
         Conductors of this length.
     controller : str
         Controller on whose side it lies.
+    strings : tuple of int
+        Strings whose current it carries, counted from 1.
     panels : tuple of str
         Panels behind it.
     request, answer : WireSizingRequest, WireSizingAnswer
@@ -59,6 +65,7 @@ class SizedLine:
     end: str
     conductors: int
     controller: str
+    strings: tuple[int, ...]
     panels: tuple[str, ...]
     request: WireSizingRequest
     answer: WireSizingAnswer
@@ -77,6 +84,23 @@ class SizedLine:
     def own_ladder(self) -> LadderResult:
         """Result in the ladder that the rules are written for."""
         return self.answer.awg if self.answer.rules_ladder == "awg" else self.answer.metric
+
+    @property
+    def size(self) -> SizeResult:
+        """Size that the rules choose; the largest where none passes."""
+        return self.own_ladder.chosen or self.own_ladder.neighbours[-1]
+
+    @property
+    def plug_a(self) -> float:
+        """Rating of plugs that it needs: what it was judged with, more where that fails [A]."""
+        judged = (c.capacity for c in self.answer.checks if c.code == "connector-rating")
+        return max(next(judged, None) or 0.0, self.answer.currents.maximum_a)
+
+    @property
+    def insulation(self) -> str:
+        """Insulation that it was sized with."""
+        chosen = (a.value for a in self.answer.assumptions if a.field == "/insulation")
+        return self.request.insulation or str(next(chosen))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +144,8 @@ def size_cables(
     for array in arrangement.arrays:
         requests += _array_requests(plan, array)
     lines = [
-        SizedLine(f"W{n}", kind, start, end, 2, controller, panels, request, wire_sizing(request))
-        for n, (kind, start, end, controller, panels, request) in enumerate(requests, start=1)
+        SizedLine(f"W{n}", kind, start, end, 2, *behind, request, wire_sizing(request))
+        for n, (kind, start, end, behind, request) in enumerate(requests, start=1)
     ]
     for line in lines:
         apart = (*_derived(line), "/terminal_temperature_c")
@@ -178,31 +202,40 @@ def _terminals(job: Job, line: SizedLine) -> str:
     return f"/controllers/{controller}/terminal_temperature_c"
 
 
-_Asked = tuple[LineKind, str, str, str, tuple[str, ...], WireSizingRequest]
-"""Kind, start, end, controller, panels, request."""
+_Behind = tuple[str, tuple[int, ...], tuple[str, ...]]
+"""Controller, strings, panels."""
+_Asked = tuple[LineKind, str, str, _Behind, WireSizingRequest]
+"""Kind, start, end, what is behind it, request."""
 
 
 def _array_requests(plan: _Plan, array: ControllerArray) -> list[_Asked]:
-    every = tuple(name for string in array.strings for name in string.panels)
-    name = array.controller
+    name, numbers = array.controller, tuple(range(1, len(array.strings) + 1))
+    every = (name, numbers, tuple(panel for string in array.strings for panel in string.panels))
     inside_m = plan.job.request.cables.entry_to_controller_m
     output_m = inside_m + _roof_m(plan, array)
-    string_m = {n: _string_m(plan, array, n) for n in range(1, len(array.strings) + 1)}
+    string_m = {n: _string_m(plan, array, n) for n in numbers}
     budget = _pv_budget(plan) / (output_m + max(string_m.values()))
     made: list[_Asked] = []
     for number, length in string_m.items():
         string = array.strings[number - 1]
         if length > 0.0:
             request = _string_request(plan, array, string, length, budget * length)
-            start = f"string {number} ({' + '.join(string.panels)})"
-            end = "branch connectors"
-            made.append(("pv-string", start, end, name, tuple(string.panels), request))
-    start = "branch connectors" if len(array.strings) > 1 else " + ".join(every)
+            behind = (name, (number,), tuple(string.panels))
+            made.append(
+                ("pv-string", string_words(array, number), "branch connectors", behind, request)
+            )
     output = _output_request(plan, array, output_m, budget * output_m)
-    made.append(("pv-output", start, name, name, every, output))
+    joined = "branch connectors of " + ", ".join(string_words(array, n) for n in numbers)
+    start = joined if len(numbers) > 1 else string_words(array, 1)
+    made.append(("pv-output", start, name, every, output))
     battery = _battery_request(plan, array)
-    made.append(("controller-to-battery", name, "battery", name, every, battery))
+    made.append(("controller-to-battery", name, "battery", every, battery))
     return made
+
+
+def string_words(array: ControllerArray, number: int) -> str:
+    """A string with its panels, as schedules name it."""
+    return f"string {number} ({' + '.join(array.strings[number - 1].panels)})"
 
 
 def _extensions(plan: _Plan, array: ControllerArray) -> list[HarnessItem]:
@@ -256,10 +289,19 @@ def _pv_budget(plan: _Plan) -> float:
     return budget
 
 
-def _max_series_fuse(plan: _Plan, string: ArrangedString) -> float | None:
-    ratings = [plan.job.type_of(name).panel.electrical.max_series_fuse_a for name in string.panels]
-    known = [rating for rating in ratings if rating is not None]
-    return min(known) if len(known) == len(ratings) else None
+def _panels_behind(plan: _Plan, array: ControllerArray, string: ArrangedString) -> PanelsBehind:
+    """One string, the others beside it, and the battery behind the controller."""
+    plates = [plan.job.type_of(name).panel.electrical for name in string.panels]
+    controller, battery = plan.job.controller(array.controller), plan.job.request.battery
+    alone = len(array.strings) == 1
+    return PanelsBehind(
+        i_sc_a=string.i_sc_a,
+        i_mp_a=string.i_mp_a,
+        strings_in_parallel=len(array.strings),
+        other_strings_i_sc_a=None if alone else array.i_sc_a - string.i_sc_a,
+        max_series_fuse_a=string_series_fuse_a(plates),
+        battery_backfeed_a=backfeed_a(controller, battery, plan.assumptions),
+    )
 
 
 def _cold_voc(plan: _Plan, array: ControllerArray) -> float:
@@ -291,16 +333,8 @@ def _string_request(
         rules=request.rules,
         voltage_v=_string_vmp(plan, string),
         length_m=length_m,
-        panels_behind=PanelsBehind(
-            # The strongest string counts for all: what it can push back decides on fuses.
-            i_sc_a=max(other.i_sc_a for other in array.strings),
-            i_mp_a=string.i_mp_a,
-            strings_in_parallel=len(array.strings),
-            max_series_fuse_a=_max_series_fuse(plan, string),
-            battery_backfeed_a=backfeed_a(
-                plan.job.controller(array.controller), request.battery, plan.assumptions
-            ),
-        ),
+        panels_behind=_panels_behind(plan, array, string),
+        fuse_rating_a=string.fuse_a,
         max_voltage_v=_cold_voc(plan, array),
         allowed_drop_fraction=drop,
         conductor=request.cables.conductor,
@@ -334,8 +368,10 @@ def _output_request(
         rules=request.rules,
         voltage_v=min(_string_vmp(plan, string) for string in array.strings),
         length_m=length_m,
-        current_a=1.25 * array.i_sc_a,
+        panels_behind=_panels_behind(plan, array, array.strings[0]),
         operating_current_a=sum(string.i_mp_a for string in array.strings),
+        # A single string has no other place for its fuse.
+        fuse_rating_a=array.strings[0].fuse_a if len(array.strings) == 1 else None,
         max_voltage_v=_cold_voc(plan, array),
         allowed_drop_fraction=drop,
         conductor=cables.conductor,
@@ -360,7 +396,7 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         rules=request.rules,
         voltage_v=float(request.battery.nominal_voltage_v),
         length_m=request.cables.controller_to_battery_m,
-        controller_output_a=controller.max_output_current_a,
+        controller_output_a=_output_a(controller, array),
         operating_current_a=min(array.output_current_a, controller.max_output_current_a),
         max_voltage_v=plan.charge_voltage_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
@@ -376,6 +412,12 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
             plan.assumptions,
         ),
     )
+
+
+def _output_a(controller: Controller, array: ControllerArray) -> float:
+    """Most that comes out of a controller [A]: a plain switch passes strong sun on."""
+    rated = controller.max_output_current_a
+    return max(rated, STRONG_SUN * array.i_sc_a) if controller.kind == "pwm" else rated
 
 
 _SHEETS: dict[SkinMaterial, SheetMaterial] = {
@@ -421,7 +463,7 @@ def notes(lines: list[SizedLine]) -> list[WiringNote]:
 
 
 def _wire_line(line: SizedLine) -> WireLine:
-    shown = line.own_ladder.chosen or line.own_ladder.neighbours[-1]
+    shown = line.size
     awg, metric = line.answer.awg.chosen, line.answer.metric.chosen
     return WireLine(
         line=line.line,
@@ -437,6 +479,8 @@ def _wire_line(line: SizedLine) -> WireLine:
         metric_mm2=metric.area_mm2 if metric else 0.0,
         governing=line.answer.governing,
         drop_of=shown.size,
+        ampacity_a=shown.ampacity_a,
+        largest_device_a=shown.largest_device_a,
         drop_v=shown.drop_v,
         drop_fraction=shown.drop_fraction,
         loss_w=shown.loss_w,

@@ -2,25 +2,29 @@
 
 import msgspec
 
+from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.mount.modes import WHOLE_ROOF
+from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
-from .cables import notes, schedule, size_cables
+from .cables import SizedLine, notes, schedule, size_cables
+from .circuit import handed_on, protection_checks
 from .hold import Held, hold_of, hold_panels
-from .job import resolve
+from .job import Job, resolve
 from .on_roof import OnRoof, put_on_roof
-from .parts import bill_of_materials
+from .parts import parts_list
 from .pointers import faults_of, take_over
 from .protection import devices, disconnects, glands
 from .steps import work_steps
 from .summary import sentences
 from .wiring_choice import choose_wiring
+from .wording import listed
 
 _CAUTIONS = (
     "judgement",
@@ -53,16 +57,36 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     ContradictionError
         If the request contradicts itself.
     """
-    roof_assumptions = Assumptions()
-    roof = put_on_roof(resolve(request), roof_assumptions)
+    known = Assumptions()
+    roof, array = _laid_and_wired(resolve(request), known)
     with faults_of(roof.translate):
-        return _built(roof, roof_assumptions)
+        return _built(roof, array, known)
 
 
-def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
-    """Everything that follows from the places."""
+def _laid_and_wired(job: Job, known: Assumptions) -> tuple[OnRoof, ArrayConfigurationAnswer]:
+    """Panels on the roof, and their wirings.
+
+    Where as many panels as fit are laid out, and the best wiring within the limits leaves some
+    unused, these stay off the roof: nothing is bought, glued and carried for nothing.
+    """
+    roof = put_on_roof(job, known)
+    with faults_of(roof.translate):
+        chosen = Assumptions()
+        array = choose_wiring(roof.job, roof, chosen)
+    best = array.arrangements[0]
+    wanted = any(kind.panels_wanted is not None for kind in job.given.panel_types)
+    if job.placed_by_caller or wanted or not best.leftover or best.verdict == "fail":
+        take_over(known, chosen.listed(), roof.translate)
+        return roof, array
+    placed = len(roof.laid)
+    why = f"{placed} panels find a place; the others fit no wiring within the limits."
+    known.note("/panel_types", f"{placed - len(best.leftover)} panels", why)
+    return _laid_and_wired(roof.job.without(best.leftover), known)
+
+
+def _built(roof: OnRoof, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
+    """Everything that follows from places and wiring."""
     job, assumptions = roof.job, Assumptions()
-    array = choose_wiring(job, roof, assumptions)
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
     held = hold_panels(job, roof.laid, array.hot_cell_c, assumptions)
@@ -71,8 +95,10 @@ def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
     build = Build(job, best, roof.summary, lines, fuses, switches, entry, holds, array.hot_cell_c)
     checks = [
         *array.checks,
-        *(item for line in lines for item in _about(line.name, line.answer.checks)),
+        *(item for line in lines for item in _about(line.name, _of_line(line))),
+        *protection_checks(build),
         *roof.checks,
+        *_wired(best),
         *_whole_roof(held),
         *(item for each in held for item in _about(each.panel, _own(each))),
     ]
@@ -99,9 +125,17 @@ def _built(roof: OnRoof, known: Assumptions) -> FitOutAnswer:
         glands=entry,
         wiring_notes=notes(lines),
         mounts=holds,
-        bill_of_materials=bill_of_materials(build),
+        parts_list=parts_list(build),
         work_steps=work_steps(build),
     )
+
+
+def _wired(best: Arrangement) -> list[Check]:
+    """Panels on the roof that nothing connects."""
+    if not best.leftover:
+        return []
+    wired = sum(len(string.panels) for array in best.arrays for string in array.strings)
+    return [panels_wired(wired, wired + len(best.leftover), listed(best.leftover))]
 
 
 def _about(name: str, checks: list[Check]) -> list[Check]:
@@ -110,6 +144,11 @@ def _about(name: str, checks: list[Check]) -> list[Check]:
         msgspec.structs.replace(item, subject=f"{name}: {item.subject}" if item.subject else name)
         for item in checks
     ]
+
+
+def _of_line(line: SizedLine) -> list[Check]:
+    """Checks of a cable that the array part has not told already."""
+    return [item for item in line.answer.checks if not handed_on(line, item)]
 
 
 def _own(held: Held) -> list[Check]:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from functools import cached_property
 
+import msgspec
+
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting
 from sunhitch.types.panel import PanelBody
@@ -20,13 +22,16 @@ class Job:
     Parameters
     ----------
     request : FitOutRequest
-        As sent, every panel placed once `put_on_roof` has laid them out.
+        The request, every panel placed once `put_on_roof` has laid them out.
     placed_by_caller : bool
         Whether the places are the caller's own.
+    given : FitOutRequest
+        As sent.
     """
 
     request: FitOutRequest
     placed_by_caller: bool
+    given: FitOutRequest
 
     @cached_property
     def types(self) -> dict[str, FitOutPanelType]:
@@ -62,6 +67,14 @@ class Job:
     def names_of(self, panel_type: str) -> list[str]:
         """Placed panels of one type, in the order in which they were given."""
         return [p.name for p in self.request.placements if p.panel_type == panel_type]
+
+    def without(self, unused: list[str]) -> "Job":
+        """The same with some panels left off the roof, the others where they are."""
+        kept = [place for place in self.request.placements if place.name not in unused]
+        used = {place.panel_type for place in kept}
+        kinds = [entry for entry in self.request.panel_types if entry.name in used]
+        request = msgspec.structs.replace(self.request, placements=kept, panel_types=kinds)
+        return Job(request, self.placed_by_caller, self.given)
 
     def controller(self, name: str) -> Controller:
         """Controller by name."""
@@ -100,7 +113,7 @@ def resolve(request: FitOutRequest) -> Job:
     if request.placements:
         _numbers(request, faults)
     faults.raise_any()
-    return Job(request, placed_by_caller=bool(request.placements))
+    return Job(request, placed_by_caller=bool(request.placements), given=request)
 
 
 def _numbers(request: FitOutRequest, faults: Faults) -> None:

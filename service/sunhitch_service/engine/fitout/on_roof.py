@@ -80,7 +80,7 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
     if not job.placed_by_caller:
         _require_some(settled)
         places = [_placed(panel) for panel in plan.panels]
-        job = Job(_with_places(request, places), placed_by_caller=False)
+        job = Job(_with_places(request, places), placed_by_caller=False, given=job.given)
     slack = 1.0 + request.cables.slack_fraction
     summary = RoofSummary(
         placements=[_placement(panel, slack) for panel in plan.panels],
@@ -92,7 +92,7 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
         panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
     laid = list(settled.packed.panels)
-    translate = moved(_kept_types(request, job.request))
+    translate = moved(_kept_types(job.given, job.request))
     return OnRoof(job, laid, settled.checks, summary, plan, translate)
 
 

@@ -1,4 +1,4 @@
-"""Bill of materials: everything that the build needs, with the ratings that it must have."""
+"""Parts list: everything that the build needs, with the ratings that it must have."""
 
 import math
 from collections.abc import Iterator
@@ -28,7 +28,7 @@ _HARNESS_NAMES = {
 }
 
 
-def bill_of_materials(build: Build) -> list[Part]:
+def parts_list(build: Build) -> list[Part]:
     """List what to buy.
 
     Parameters
@@ -46,12 +46,12 @@ def bill_of_materials(build: Build) -> list[Part]:
         *_mounting(build.job),
         *_second_means(build.job),
         *_harness(build.arrangement),
-        *_plugs(build.lines),
+        *_plugs(build),
         *_cables(build.lines),
         _clips(build),
         *_entry(build),
         *_protection(build.fuses, build.switches),
-        *_inside(build.arrangement, build.lines),
+        *_inside(build.job, build.arrangement, build.lines),
     ]
 
 
@@ -74,6 +74,8 @@ def _panels(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
         e = kind.panel.electrical
         text = f"{e.p_mp_w:g} W, Voc {e.v_oc_v:g} V, Isc {e.i_sc_a:g} A"
+        if e.max_series_fuse_a is not None:
+            text += f", series fuse ≤ {e.max_series_fuse_a:g} A"
         names = job.names_of(kind.name)
         yield _part("panels", f"Panel {kind.name}", len(names), ", ".join(names), text)
 
@@ -128,9 +130,13 @@ def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
     yield _part("mounting", "Rail support on the rack", supports, needed_for, "")
 
 
-def _plugs(lines: list[SizedLine]) -> Iterator[Part]:
-    pairs = 2 * sum(line.kind != "controller-to-battery" for line in lines)
-    yield _part("roof-wiring", _HARNESS_NAMES["plug-pair"], pairs, "roof cables", "≥ 30 A")
+def _plugs(build: Build) -> Iterator[Part]:
+    """Plugs of the rating that the cables were judged with, or more where that is too little."""
+    cables = [line.plug_a for line in build.lines if line.kind != "controller-to-battery"]
+    rating = max(cables)
+    ratings = f"≥ {at_least(rating)} A direct current"
+    name = _HARNESS_NAMES["plug-pair"]
+    yield _part("roof-wiring", name, 2 * len(cables), "roof cables", ratings)
 
 
 def _second_means(job: Job) -> Iterator[Part]:
@@ -142,10 +148,18 @@ def _second_means(job: Job) -> Iterator[Part]:
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
     # Cables between strings and entry are in the wire schedule.
     for item in arrangement.harness:
-        if item.pieces and (item.kind != "extension" or item.polarity == "between-panels"):
+        cable = item.kind == "extension" and item.polarity != "between-panels"
+        # The fuse of a string alone sits in the cable to the controller, with its holder.
+        alone = item.kind == "string-fuse" and _alone(arrangement, item.controller)
+        if item.pieces and not cable and not alone:
             yield _part(
                 "roof-wiring", _harness_name(item), item.pieces, item.where, _harness_rating(item)
             )
+
+
+def _alone(arrangement: Arrangement, controller: str) -> bool:
+    arrays = [array for array in arrangement.arrays if array.controller == controller]
+    return all(len(array.strings) == 1 for array in arrays)
 
 
 def _harness_name(item: HarnessItem) -> str:
@@ -197,10 +211,20 @@ def _size(line: SizedLine) -> str:
     return f"{own.chosen.size}{metric}"
 
 
+_INSULATION: dict[str, str] = {
+    "pvc-70": "PVC insulation, 70 °C",
+    "xlpe-90": "XLPE insulation, 90 °C",
+    "en-50618": "PV cable to EN 50618",
+}
+
+
 def _insulation(line: SizedLine) -> str:
-    named = line.request.insulation or "sun-proof PV cable" * (line.kind != "controller-to-battery")
+    """The insulation that the cable was sized with, and its voltage."""
+    kind = line.insulation
+    named = _INSULATION.get(kind, f"{kind.rstrip('c')} °C insulation")
+    sun = "" if line.kind == "controller-to-battery" else "sun-proof, "
     volts = line.request.max_voltage_v or line.request.voltage_v
-    return f"{named or '90 °C insulation'}, ≥ {at_least(volts)} V direct current"
+    return f"{sun}{named}, ≥ {at_least(volts)} V direct current"
 
 
 def _entry(build: Build) -> Iterator[Part]:
@@ -214,10 +238,11 @@ def _entry(build: Build) -> Iterator[Part]:
 
 def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
     for fuse in fuses:
-        name = f"Fuse {fuse.rating_a:g} A, {fuse.family}, with holder"
+        holder = "" if fuse.of_string else ", with holder"
+        name = f"Fuse {fuse.rating_a:g} A, {fuse.family}{holder}"
         breaks = f"breaks ≥ {at_least(fuse.minimum_interrupting_a)} A"
         text = f"≥ {at_least(fuse.minimum_voltage_v)} V DC, {breaks}"
-        yield _part("protection", name, fuse.pieces, f"{fuse.device}: {fuse.protects}", text)
+        yield _part("protection", name, fuse.pieces, f"{fuse.device}: {fuse.protected}", text)
     for switch in switches:
         breaking = "opens under load" if switch.load_break else "isolates"
         text = (
@@ -226,10 +251,20 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
         yield _part("protection", switch.name, 1, switch.place, f"{text}, {breaking}")
 
 
-def _inside(arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
+def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
     for array in arrangement.arrays:
-        yield _part("inside-wiring", f"Charge controller {array.controller}", 1, "charging", "")
+        name = f"Charge controller {array.controller}"
+        yield _part("inside-wiring", name, 1, "charging", _controller(job, array.controller))
     batteries = sum(line.kind == "controller-to-battery" for line in lines)
     rings = "fuse, disconnect and posts; ferrules at the controller"
     yield _part("inside-wiring", "Ring terminal, crimped", 6 * batteries, rings, "")
     yield _part("inside-wiring", "Label for disconnects, fuses and voltages", 1, "all", "durable")
+
+
+def _controller(job: Job, name: str) -> str:
+    given = job.controller(name)
+    back = "blocks reverse current" if given.blocks_reverse_current else "does not block reverse"
+    return (
+        f"{given.kind.upper()}, input ≥ {given.max_input_voltage_v:g} V DC, "
+        f"output {given.max_output_current_a:g} A, {back}"
+    )

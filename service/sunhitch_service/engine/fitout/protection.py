@@ -7,17 +7,18 @@ import msgspec
 from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import ProtectiveDevice
 from sunhitch.types.wiring import Disconnect, FuseOption, Gland
+from sunhitch_service.engine.circuit.devices import family_named
 
 from .cables import SizedLine
 
 
 def devices(arrangement: Arrangement, lines: list[SizedLine]) -> list[ProtectiveDevice]:
-    """Every fuse: string fuses first, then what each cable needs.
+    """Every fuse: those of strings in parallel first, then those of cables that carry them all.
 
     Parameters
     ----------
     arrangement : Arrangement
-        How the panels are wired; it decides on string fuses.
+        How the panels are wired; it has decided on string fuses.
     lines : list of SizedLine
         Sized cables; they decide on everything else.
 
@@ -26,23 +27,30 @@ def devices(arrangement: Arrangement, lines: list[SizedLine]) -> list[Protective
     list of ProtectiveDevice
         Numbered F1, F2, …
     """
-    found = [*_string_fuses(arrangement), *_line_fuses(lines)]
+    found = [*_string_fuses(arrangement, lines), *_line_fuses(lines)]
     return [msgspec.structs.replace(fuse, device=f"F{n}") for n, fuse in enumerate(found, start=1)]
 
 
-def _string_fuses(arrangement: Arrangement) -> Iterator[ProtectiveDevice]:
+def _string_fuses(arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[ProtectiveDevice]:
     for array in arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
-            if string.fuse_a is not None:
+            if string.fuse_a is not None and len(array.strings) > 1:
+                own = [
+                    line.line
+                    for line in lines
+                    if line.kind == "pv-string"
+                    and (line.controller, line.strings) == (array.controller, (number,))
+                ]
                 yield ProtectiveDevice(
                     device="",
                     protects=string_name(array.controller, number),
+                    also_protects=own,
                     of_string=True,
                     rating_a=string.fuse_a,
-                    family="PV cylindrical (gPV)",
+                    family=family_named("pv-cylindrical").title,
                     minimum_voltage_v=string.cold_voc_v or 0.0,
                     minimum_interrupting_a=string.reverse_current_a,
-                    place="in its positive lead, before it is joined",
+                    place="in its positive lead, where the strings join",
                     pieces=1,
                 )
 
@@ -56,9 +64,11 @@ def _line_fuses(lines: list[SizedLine]) -> Iterator[ProtectiveDevice]:
     for line in lines:
         device = line.answer.protection
         if line.kind != "pv-string" and device.needed:
+            alone = line.kind == "pv-output" and len(line.strings) == 1
             yield ProtectiveDevice(
                 device="",
                 protects=line.line,
+                also_protects=[string_name(line.controller, 1)] if alone else [],
                 of_string=False,
                 rating_a=device.rating_a or 0.0,
                 family=_title(device.options, device.family),

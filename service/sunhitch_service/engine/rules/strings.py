@@ -1,4 +1,4 @@
-"""Strings in parallel: what the others push into one, and its fuse."""
+"""What sources push into strings and conductors, and what protects these."""
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
@@ -102,3 +102,63 @@ def string_fuse_rating(
         used = minimum_a / maximum_a
         return check(told, "fail", minimum_a, maximum_a, used if used > 1.0 else None)
     return at_most(told, rating_a, maximum_a)
+
+
+def overcurrent_protection(
+    lasting_a: float,
+    capacity_a: float,
+    largest_device_a: float,
+    from_end: str,
+    rules: WiringRules,
+    subject: str = "",
+) -> Check:
+    """What can last in a conductor from any source, devices considered, against what it bears.
+
+    Parameters
+    ----------
+    lasting_a : float
+        Current that enters at its worse end and no device holds back [A].
+    capacity_a : float
+        Ampacity, or the largest device where one device holds it back [A].
+    largest_device_a : float
+        Largest device that protects it [A].
+    from_end : str
+        Where that current enters.
+    rules : str
+        Rule set.
+    subject : str
+        Name of the conductor.
+
+    Returns
+    -------
+    Check
+        `fail` where nothing holds back more than it bears.
+    """
+    told = rule(
+        "overcurrent-protection",
+        subject,
+        rules=rules,
+        lasting_a=lasting_a,
+        largest_device_a=largest_device_a,
+        from_end=from_end,
+    )
+    return at_most(told, lasting_a, capacity_a)
+
+
+def panels_wired(wired: int, placed: int, unused: str) -> Check:
+    """Panels wired against panels on the roof.
+
+    Parameters
+    ----------
+    wired, placed : int
+        How many.
+    unused : str
+        Names of those left out.
+
+    Returns
+    -------
+    Check
+        `review` where panels lie on the roof, or were wanted, that nothing connects.
+    """
+    told = rule("panels-wired", remedy="" if wired == placed else "unused", unused=unused)
+    return check(told, "pass" if wired == placed else "review", placed, wired, placed / wired)
