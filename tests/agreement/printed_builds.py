@@ -1,0 +1,286 @@
+"""A build rebuilt from its printed schedules and parts list alone, and judged again.
+
+`python tests/agreement/printed_builds.py --count 300 --seed 1` does as many as wanted.
+"""
+
+import argparse
+import json
+import math
+import random
+import re
+from collections import Counter
+from importlib import resources
+from typing import Any
+
+import msgspec
+
+from sunhitch.types.check import VERDICTS, Check
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
+from sunhitch_service.engine.circuit.flows import flows
+from sunhitch_service.engine.circuit.protection import protected
+from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
+from sunhitch_service.engine.circuit.tree import (
+    Circuit,
+    Element,
+    Source,
+    conductor,
+    controller,
+    device,
+)
+from sunhitch_service.engine.fitout.calculation import fit_out
+
+EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
+STRING = re.compile(r"string (\d+) \(([^)]*)\)")
+
+
+def build(rng: random.Random) -> dict[str, Any]:
+    """The shipped example with other panels, controller, battery, plugs, lengths and rules."""
+    body: dict[str, Any] = json.loads(json.dumps(EXAMPLE))
+    first = body["panel_types"][0]
+    kinds = []
+    for number in range(rng.randint(1, 2)):
+        kind = json.loads(json.dumps(first))
+        i_sc = round(rng.uniform(2.0, 13.0), 2)
+        i_mp = round(0.93 * i_sc, 3)
+        plate = kind["panel"]["electrical"]
+        kind["name"] = f"kind-{number}"
+        plate |= {"i_sc_a": i_sc, "i_mp_a": i_mp, "p_mp_w": plate["v_mp_v"] * i_mp}
+        plate["max_series_fuse_a"] = rng.choice([None, 10.0, 15.0, 20.0, 25.0])
+        kinds.append(kind)
+    places = body["placements"][: rng.randint(len(kinds), len(body["placements"]))]
+    for number, place in enumerate(places):
+        place["panel_type"] = kinds[number % len(kinds)]["name"]
+    used = {place["panel_type"] for place in places}
+    body["panel_types"] = [kind for kind in kinds if kind["name"] in used]
+    body["placements"] = places
+    body["light"] = []
+    body["leave_out_at_most"] = rng.choice([0, 0, 1, None])
+    body["rules"] = rng.choice(["nec-2017", "nec-2020", "nec-2023", "iec"])
+    kind = rng.choice(["mppt", "pwm"])
+    body["controllers"] = [
+        {
+            "name": f"controller-{number}",
+            "kind": kind,
+            "max_input_voltage_v": rng.choice([30.0, 60.0, 100.0]),
+            "max_output_current_a": rng.choice([20.0, 30.0, 50.0]),
+            "max_input_short_circuit_a": 60.0,
+            "terminal_temperature_c": 75.0,
+            "blocks_reverse_current": rng.random() < 0.6,
+        }
+        for number in range(1, rng.randint(1, 2) + 1)
+    ]
+    body["battery"]["short_circuit_current_a"] = rng.choice([None, 900.0, 4000.0])
+    body["cables"] = {
+        "entry_to_controller_m": round(rng.uniform(0.5, 6.0), 1),
+        "controller_to_battery_m": round(rng.uniform(0.5, 3.0), 1),
+    }
+    body["connectors"] = {"plug_current_a": rng.choice([None, 30.0, 60.0])}
+    return body
+
+
+class Paper:
+    """What stands on the printed lists, read back."""
+
+    def __init__(self, answer: FitOutAnswer) -> None:
+        self.wires = answer.wire_schedule
+        self.devices = answer.protection_schedule
+        self.parts = answer.parts_list
+        self.panels: dict[str, tuple[float, float | None]] = {}
+        for part in (part for part in self.parts if part.group == "panels"):
+            i_sc = re.search(r"Isc ([\d.]+) A", part.ratings)
+            fuse = re.search(r"series fuse ≤ ([\d.]+) A", part.ratings)
+            assert i_sc
+            for name in part.needed_for.split(", "):
+                self.panels[name] = float(i_sc[1]), float(fuse[1]) if fuse else None
+
+    @property
+    def metric(self) -> bool:
+        """Whether the rules are those that count in square millimetres."""
+        return self.wires[0].drop_of.endswith("mm²")
+
+    def lines(self, kind: str) -> list[WireLine]:
+        """Cables of one kind."""
+        return [wire for wire in self.wires if wire.kind == kind]
+
+    def strings(self, output: WireLine) -> dict[int, list[str]]:
+        """Strings that a cable to a controller carries, with their panels."""
+        found = STRING.findall(output.start)
+        assert found, output.start
+        return {int(number): names.split(" + ") for number, names in found}
+
+    def string_line(self, strings: dict[int, list[str]], number: int) -> WireLine | None:
+        """Own cable of a string."""
+        words = f"string {number} ({' + '.join(strings[number])})"
+        return next((wire for wire in self.lines("pv-string") if wire.start == words), None)
+
+    def device(self, name: str) -> ProtectiveDevice | None:
+        """What the schedule gives a cable or string."""
+        named = [d for d in self.devices if d.protects == name and d.rating_a > 0.0]
+        return named[0] if named else None
+
+    def controller_ratings(self, name: str) -> str:
+        """Ratings of a controller on the parts list."""
+        return next(p.ratings for p in self.parts if p.name == f"Charge controller {name}")
+
+    def battery_fault_a(self) -> float:
+        """What the battery's fuse must break."""
+        battery = {wire.line for wire in self.lines("controller-to-battery")}
+        return max(d.minimum_interrupting_a for d in self.devices if d.protects in battery)
+
+
+def i_sc_a(paper: Paper, names: list[str]) -> float:
+    """Strongest panel of a string."""
+    return max(paper.panels[name][0] for name in names)
+
+
+def series_fuse_a(paper: Paper, names: list[str]) -> float | None:
+    """Smallest series fuse of a string; None where one is not printed."""
+    ratings = [paper.panels[name][1] for name in names]
+    return None if None in ratings else min(rating for rating in ratings if rating)
+
+
+def in_line(paper: Paper, name: str, start: str, end: str, fuse: str) -> list[Element]:
+    """A conductor with its fuse at its far end."""
+    found = paper.device(fuse)
+    if found is None:
+        return [conductor(name, start, end)]
+    between = f"{name} before {found.device}"
+    return [conductor(name, start, between), device(found.device, between, end, found.rating_a)]
+
+
+def rebuild(paper: Paper) -> Circuit:
+    """The tree of a build, from paper."""
+    fault, factor = paper.battery_fault_a(), 1.0 if paper.metric else 1.25
+    sources = [Source("battery", "battery", fault, fault, fault, limited=False)]
+    elements: list[Element] = []
+    for output in paper.lines("pv-output"):
+        name, strings = output.end, paper.strings(output)
+        ratings = paper.controller_ratings(name)
+        most = re.search(r"output ([\d.]+) A", ratings)
+        assert most
+        join, panels, out = f"{name} join", f"{name} in", f"{name} out"
+        for number, names in strings.items():
+            string = f"string {number} of {name}"
+            i_sc = i_sc_a(paper, names)
+            sources.append(Source(string, string, 1.25 * i_sc, factor * i_sc, 1.25 * i_sc, True))
+            own = paper.string_line(strings, number)
+            lead = f"leads of {string}" if own is None else own.line
+            elements += in_line(paper, lead, string, join, string)
+        elements += in_line(paper, output.line, join, panels, output.line)
+        elements.append(
+            controller(
+                name,
+                panels,
+                out,
+                float(most[1]) if ratings.startswith("MPPT") else math.inf,
+                0.0 if ratings.endswith("blocks reverse current") else math.inf,
+            )
+        )
+        battery = next(w for w in paper.lines("controller-to-battery") if w.start == name)
+        elements += in_line(paper, battery.line, out, "battery", battery.line)
+    return Circuit(tuple(sources), tuple(elements))
+
+
+def compare(body: dict[str, Any]) -> Counter[str]:
+    """Judge a printed build again and hold it to the answer's own checks.
+
+    Raises
+    ------
+    AssertionError
+        Where paper and answer disagree.
+    """
+    answer = fit_out(msgspec.convert(body, FitOutRequest))
+    paper = Paper(answer)
+    seen = _cables(answer, paper) + _strings(answer, paper) + _lists(answer, paper)
+    seen[f"verdict {answer.verdict}"] += 1
+    return seen
+
+
+def _checks(answer: FitOutAnswer, code: str) -> list[Check]:
+    return [check for check in answer.checks if check.code == code]
+
+
+def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
+    found, seen = flows(rebuild(paper)), Counter[str]()
+    told = {c.subject.split(" ")[0]: c for c in _checks(answer, "overcurrent-protection")}
+    assert set(told) == {wire.line for wire in paper.wires}
+    for wire in paper.wires:
+        judged = protected(found, wire.line, wire.ampacity_a, wire.largest_device_a)
+        check = told[wire.line]
+        assert (judged.state == "open") == (check.verdict == "fail"), (judged, check)
+        assert math.isclose(judged.demand_a, check.demand or 0.0, rel_tol=1e-9)
+        seen[judged.state] += 1
+    return seen
+
+
+def _strings(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
+    seen = Counter[str]()
+    told = _checks(answer, "string-reverse-current")
+    rules = "iec" if paper.metric else "nec-2023"
+    arrays = {array.controller: array for array in answer.configurations[0].arrays}
+    for output in paper.lines("pv-output"):
+        name, strings = output.end, paper.strings(output)
+        blocks = paper.controller_ratings(name).endswith("blocks reverse current")
+        back = 0.0 if blocks else paper.battery_fault_a()
+        verdicts = []
+        total = sum(i_sc_a(paper, names) for names in strings.values())
+        for number, names in strings.items():
+            own = i_sc_a(paper, names)
+            others = 0.0 if len(strings) == 1 else total - own
+            fuse = string_fuse(own, others, series_fuse_a(paper, names), rules, back)
+            printed = paper.device(f"string {number} of {name}")
+            if len(strings) == 1:
+                printed = paper.device(output.line)
+            rating = printed.rating_a if printed else None
+            assert rating == fuse.rating_a or fuse.rating_a is None, (rating, fuse)
+            string = arrays[name].strings[number - 1]
+            assert math.isclose(string.reverse_current_a, fuse.reverse_a, abs_tol=1e-9)
+            verdicts.append(reverse_current_check(fuse, rules).verdict)
+        own_checks = [c.verdict for c in told if c.subject.split(",")[0] == name]
+        assert (own_checks or ["pass"])[0] == max(verdicts, key=VERDICTS.index)
+        seen[f"strings {(own_checks or ['alone'])[0]}"] += 1
+    return seen
+
+
+def _lists(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
+    """A panel is wired or a check says why not; fuses, sizes and plugs are on the parts list."""
+    outputs = paper.lines("pv-output")
+    wired = {n for out in outputs for names in paper.strings(out).values() for n in names}
+    unused = set(paper.panels) - wired
+    remedies = [c.remedy for c in _checks(answer, "panels-wired") if c.verdict != "pass"]
+    assert all(any(name in remedy for remedy in remedies) for name in unused), unused
+    bought = Counter[str]()
+    for part in paper.parts:
+        bought[part.name] += int(part.amount) if part.unit == "piece" else 0
+    for fuse in (one for one in paper.devices if one.rating_a > 0.0):
+        named = [p for p in paper.parts if p.needed_for.startswith(f"{fuse.device}: ")]
+        assert [p.name.startswith(f"Fuse {fuse.rating_a:g} A") for p in named] == [True]
+    for wire in paper.wires:
+        sizes = [
+            p.name for p in paper.parts if p.unit == "m" and wire.line in p.needed_for.split(", ")
+        ]
+        assert len(sizes) == 2, (wire.line, sizes)
+        shown = (wire.awg, f"{wire.metric_mm2:g} mm²")[paper.metric] or "(no single"
+        assert all(shown in size or "no single" in size for size in sizes), (wire, sizes)
+    plugs = next(p for p in paper.parts if p.name.startswith("Plug pair"))
+    rating = re.search(r"≥ ([\d.]+) A", plugs.ratings)
+    assert rating
+    roof = [wire for wire in paper.wires if wire.kind != "controller-to-battery"]
+    assert float(rating[1]) >= max(wire.maximum_current_a for wire in roof) - 1e-9
+    return Counter({"unused": len(unused), "panels": len(paper.panels)})
+
+
+def run(count: int, seed: int) -> Counter[str]:
+    """Compare randomly generated builds; how often each state and verdict was met."""
+    rng, seen = random.Random(seed), Counter[str]()
+    for _ in range(count):
+        seen += compare(build(rng))
+    return seen
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    print(run(options.count, options.seed))  # noqa: T201
