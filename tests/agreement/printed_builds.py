@@ -20,9 +20,9 @@ from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.circuit.protection import protected
 from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
 from sunhitch_service.engine.circuit.tree import (
-    Circuit,
+    CircuitTree,
+    CurrentSource,
     Element,
-    Source,
     conductor,
     controller,
     device,
@@ -148,10 +148,10 @@ def in_line(paper: Paper, name: str, start: str, end: str, fuse: str) -> list[El
     return [conductor(name, start, between), device(found.device, between, end, found.rating_a)]
 
 
-def rebuild(paper: Paper) -> Circuit:
+def rebuild(paper: Paper) -> CircuitTree:
     """The tree of a build, from paper."""
     fault, factor = paper.battery_fault_a(), 1.0 if paper.metric else 1.25
-    sources = [Source("battery", "battery", fault, fault, fault, limited=False)]
+    sources = [CurrentSource("battery", "battery", fault, fault, fault, limited=False)]
     elements: list[Element] = []
     for output in paper.lines("pv-output"):
         name, strings = output.end, paper.strings(output)
@@ -162,7 +162,9 @@ def rebuild(paper: Paper) -> Circuit:
         for number, names in strings.items():
             string = f"string {number} of {name}"
             i_sc = i_sc_a(paper, names)
-            sources.append(Source(string, string, 1.25 * i_sc, factor * i_sc, 1.25 * i_sc, True))
+            sources.append(
+                CurrentSource(string, string, 1.25 * i_sc, factor * i_sc, 1.25 * i_sc, True)
+            )
             own = paper.string_line(strings, number)
             lead = f"leads of {string}" if own is None else own.line
             elements += in_line(paper, lead, string, join, string)
@@ -178,7 +180,7 @@ def rebuild(paper: Paper) -> Circuit:
         )
         battery = next(w for w in paper.lines("controller-to-battery") if w.start == name)
         elements += in_line(paper, battery.line, out, "battery", battery.line)
-    return Circuit(tuple(sources), tuple(elements))
+    return CircuitTree(tuple(sources), tuple(elements))
 
 
 def compare(body: dict[str, Any]) -> Counter[str]:

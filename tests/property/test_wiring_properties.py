@@ -15,11 +15,11 @@ from sunhitch.types.wiring import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.wiring.bench import bench
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.case import resolve
 from sunhitch_service.engine.wiring.device import find_device
-from sunhitch_service.engine.wiring.judging import measure
+from sunhitch_service.engine.wiring.ladder_case import ladder_case
+from sunhitch_service.engine.wiring.size_judgement import judge_size
 
 RULES = ["nec-2017", "nec-2020", "nec-2023", "iec", "us-33-cfr-183"]
 INSULATIONS = ["60c", "75c", "90c", "105c", "125c", "pvc-70", "xlpe-90", "en-50618"]
@@ -88,10 +88,10 @@ def test_no_smaller_size_passes(request):
     device = find_device(case)
     least = None
     for ladder in (case.ladder, "awg" if case.ladder == "mm2" else "mm2"):
-        on = bench(case, device, ladder, least)
+        on = ladder_case(case, device, ladder, least)
         answer = wire_sizing(request)
         chosen = (answer.awg if ladder == "awg" else answer.metric).chosen
-        measured = [measure(on, rung) for rung in on.way.rungs]
+        measured = [judge_size(on, rung) for rung in on.installation.rungs]
         passing = [found.area_mm2 for found in measured if found.verdict == "pass"]
         assert (chosen is None) == (not passing)
         if chosen is not None:

@@ -116,7 +116,7 @@ def test_e19_the_published_factor_is_wrong():
     run = Run(where="raceway", current_carrying_conductors=given["n_ccc"])
     tables = NecAmpacities("nec-2023", "90c", "copper", low_voltage=False)
     found = run_ampacity(
-        tables.reading(size_by_awg("12"), run), run_factors(tables, run, given["ambient_C"])
+        tables.table_value(size_by_awg("12"), run), run_factors(tables, run, given["ambient_C"])
     )
     assert found.base_a == given["base_90C_A"]
     assert found.bundling_factor == given["f_bundle"]
@@ -137,8 +137,8 @@ def test_e23_boat_table_in_an_engine_space():
     given, answer, tolerance = example("E23")
     tables, run = CfrAmpacities("105c"), Run(where="bundled")
     size = size_by_awg(given["awg"])
-    outside = run_ampacity(tables.reading(size, run), run_factors(tables, run, 30.0))
-    engine = run_ampacity(tables.reading(size, run), run_factors(tables, run, 50.0))
+    outside = run_ampacity(tables.table_value(size, run), run_factors(tables, run, 30.0))
+    engine = run_ampacity(tables.table_value(size, run), run_factors(tables, run, 50.0))
     assert outside.corrected_a == pytest.approx(answer["outside_A"], abs=tolerance["*"])
     assert engine.corrected_a == pytest.approx(answer["engine_A"], abs=tolerance["*"])
     assert tables.largest_device_a(size, outside.corrected_a, below_50_v=True) == pytest.approx(
@@ -162,7 +162,7 @@ def test_rooftop_raceway_of_a_training_school():
     run = Run(where="on-roof", in_raceway=True, height_above_roof_m=0.0127)
     tables = NecAmpacities("nec-2023", "75c", "copper", low_voltage=False)
     factors = run_factors(tables, run, (90.0 - 32.0) / 1.8)
-    found = run_ampacity(tables.reading(size_by_awg("8"), run), factors)
+    found = run_ampacity(tables.table_value(size_by_awg("8"), run), factors)
     assert found.temperature_c == pytest.approx((150.0 - 32.0) / 1.8, abs=0.5)
     assert found.corrected_a == pytest.approx(16.5, abs=0.005)
 

@@ -11,7 +11,7 @@ from array_builders import controller, panels, plate, request
 from sunhitch.types.array import Arrangement, ArrayConfigurationRequest
 from sunhitch.types.fitout import ProtectiveDevice, WireLine
 from sunhitch_service.drawing.wiring_diagram import array_wiring_diagram, wiring_diagram
-from sunhitch_service.drawing.wiring_labels import Wiring
+from sunhitch_service.drawing.wiring_labels import DiagramContent
 from sunhitch_service.engine.array.configuration import array_configuration
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -66,7 +66,7 @@ def test_string_fuses_stand_in_their_strings() -> None:
     asked = request([panels("sheet", 3, plate())], connectors={"joining": "n-to-one"})
     answer = array_configuration(asked)
     one = next(a for a in answer.arrangements if len(a.arrays[0].strings) == 3)
-    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, [], [], []))
+    text = wiring_diagram(DiagramContent("Van", one, asked.controllers, asked.battery, [], [], []))
     words = _words(fromstring(text))  # noqa: S314
     assert {"F1 10 A", "F2 10 A", "F3 10 A"} <= set(words)
     assert words.count("3 in 1, 24.0 A") == 2
@@ -110,7 +110,9 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
         place="at the post",
         pieces=1,
     )
-    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, wires, [fuse], []))
+    text = wiring_diagram(
+        DiagramContent("Van", one, asked.controllers, asked.battery, wires, [fuse], [])
+    )
     words = _words(fromstring(text))  # noqa: S314
     assert "W1  12 AWG / 4 mm²" in words
     assert "W2  6 AWG / 16 mm²" in words
@@ -161,7 +163,9 @@ def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> Non
         place="at the post",
         pieces=1,
     )
-    text = wiring_diagram(Wiring("Van", one, asked.controllers, asked.battery, wires, [fuse], []))
+    text = wiring_diagram(
+        DiagramContent("Van", one, asked.controllers, asked.battery, wires, [fuse], [])
+    )
     words = _words(fromstring(text))  # noqa: S314
     assert "Class T fuse" in words
     assert "one bond to the chassis" in words

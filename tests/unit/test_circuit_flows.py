@@ -8,17 +8,23 @@ import pytest
 from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.circuit.protection import protected
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
-from sunhitch_service.engine.circuit.tree import Circuit, Source, conductor, controller, device
+from sunhitch_service.engine.circuit.tree import (
+    CircuitTree,
+    CurrentSource,
+    conductor,
+    controller,
+    device,
+)
 
 NEC = 1.25
 
 
 def string(name, node, i_sc_a, factor=NEC):
-    return Source(name, node, 1.25 * i_sc_a, factor * i_sc_a, 1.25 * i_sc_a, limited=True)
+    return CurrentSource(name, node, 1.25 * i_sc_a, factor * i_sc_a, 1.25 * i_sc_a, limited=True)
 
 
 def battery(node="post", fault_a=4000.0):
-    return Source("battery", node, fault_a, fault_a, fault_a, limited=False)
+    return CurrentSource("battery", node, fault_a, fault_a, fault_a, limited=False)
 
 
 def random_circuit(rng):
@@ -37,10 +43,12 @@ def random_circuit(rng):
             elements.append(controller(name, start, end, rng.choice([20.0, math.inf]), backfeed))
     count = rng.randint(1, 6)
     sources = [
-        Source(f"s{n}", rng.choice(nodes), *(rng.uniform(1.0, 90.0) for _ in range(3)), n % 2 == 0)
+        CurrentSource(
+            f"s{n}", rng.choice(nodes), *(rng.uniform(1.0, 90.0) for _ in range(3)), n % 2 == 0
+        )
         for n in range(count)
     ]
-    return Circuit(tuple(sources), tuple(elements))
+    return CircuitTree(tuple(sources), tuple(elements))
 
 
 def walk(circuit, node, target, seen=()):
@@ -118,7 +126,7 @@ def star(currents_a, factor=NEC):
     sources = [string(f"s{n}", f"roof {n}", i, factor) for n, i in enumerate(currents_a)]
     leads = [conductor(f"W{n}", f"roof {n}", "join") for n in range(len(currents_a))]
     output = conductor("output", "join", "controller")
-    return flows(Circuit(tuple(sources), (*leads, output)))
+    return flows(CircuitTree(tuple(sources), (*leads, output)))
 
 
 @pytest.mark.parametrize(("rules", "factor"), [("nec-2023", 1.25), ("iec", 1.0)])
@@ -164,7 +172,7 @@ def back_fed(*devices):
         conductor("W2", "out", "fused"),
         device("main", "fused", "post", 40.0),
     )
-    return flows(Circuit((string("string", "roof", 6.02), battery()), elements))
+    return flows(CircuitTree((string("string", "roof", 6.02), battery()), elements))
 
 
 def test_a_battery_that_feeds_back_overloads_a_thin_cable_until_a_fuse_sits_at_the_controller():
@@ -190,12 +198,14 @@ def test_several_devices_together_must_stay_within_the_ampacity():
         device("F2", "b", "join", 20.0),
         conductor("W", "join", "load"),
     )
-    one = Source("a", "a", 4000.0, 4000.0, 4000.0, limited=False)
-    two = Source("b", "b", 4000.0, 4000.0, 4000.0, limited=False)
-    found = flows(Circuit((one, two), elements))
+    one = CurrentSource("a", "a", 4000.0, 4000.0, 4000.0, limited=False)
+    two = CurrentSource("b", "b", 4000.0, 4000.0, 4000.0, limited=False)
+    found = flows(CircuitTree((one, two), elements))
     assert protected(found, "W", 35.0, 40.0).state == "open"
     assert protected(found, "W", 40.0, 40.0).state == "protected"
-    alone = flows(Circuit((one,), (device("F", "a", "join", 40.0), conductor("W", "join", "load"))))
+    alone = flows(
+        CircuitTree((one,), (device("F", "a", "join", 40.0), conductor("W", "join", "load")))
+    )
     assert protected(alone, "W", 35.0, 40.0).state == "protected"
 
 
@@ -207,12 +217,12 @@ def test_an_alternator_and_a_battery_reach_the_array_through_a_switch():
         controller("two", "c2", "bus", 30.0),
         conductor("main", "bus", "post"),
     )
-    alternator = Source("alternator", "post", 60.0, 60.0, 60.0, limited=True)
+    alternator = CurrentSource("alternator", "post", 60.0, 60.0, 60.0, limited=True)
     other = string("other", "c2", 40.0)
-    with_battery = flows(Circuit((battery(), alternator, other), elements))
+    with_battery = flows(CircuitTree((battery(), alternator, other), elements))
     assert with_battery["W1", "end"].lasting_a == pytest.approx(4090.0)
     assert not with_battery["W1", "end"].limited
-    without = flows(Circuit((alternator, other), elements))
+    without = flows(CircuitTree((alternator, other), elements))
     assert without["W1", "end"].lasting_a == pytest.approx(90.0)
     assert without["W1", "end"].limited
 
@@ -220,8 +230,8 @@ def test_an_alternator_and_a_battery_reach_the_array_through_a_switch():
 def test_loops_and_loose_sources_are_refused():
     loop = (conductor("a", "1", "2"), conductor("b", "2", "1"))
     with pytest.raises(ValueError, match="closes a loop"):
-        Circuit((), loop)
+        CircuitTree((), loop)
     with pytest.raises(ValueError, match="names repeat"):
-        Circuit((), (conductor("a", "1", "2"), conductor("a", "2", "3")))
+        CircuitTree((), (conductor("a", "1", "2"), conductor("a", "2", "3")))
     with pytest.raises(ValueError, match="on no element"):
-        Circuit((battery("nowhere"),), (conductor("a", "1", "2"),))
+        CircuitTree((battery("nowhere"),), (conductor("a", "1", "2"),))

@@ -14,7 +14,7 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice,
 from . import schematic
 from .schematic import PANEL, Pole, Sheet
 from .wiring_labels import (
-    Wiring,
+    DiagramContent,
     extension_words,
     rating_words,
     shortened,
@@ -35,7 +35,7 @@ _STYLE = ".small { font-size: 10.5px; }"
 
 
 @dataclass(frozen=True, slots=True)
-class _Columns:
+class _DiagramColumns:
     """Horizontal places, from left to right."""
 
     panels: float
@@ -58,14 +58,14 @@ def array_wiring_diagram(
     """Diagram of the first arrangement of an array configuration, as SVG."""
     best = answer.arrangements[0]
     return wiring_diagram(
-        Wiring("Wiring diagram", best, request.controllers, request.battery, [], [], [])
+        DiagramContent("Wiring diagram", best, request.controllers, request.battery, [], [], [])
     )
 
 
 def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
     """Diagram of a fit-out with sizes and lengths on its lines, as SVG."""
     return wiring_diagram(
-        Wiring(
+        DiagramContent(
             f"Wiring diagram: {answer.title}",
             answer.configurations[0],
             request.controllers,
@@ -77,12 +77,12 @@ def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
     )
 
 
-def wiring_diagram(wiring: Wiring) -> str:
+def wiring_diagram(wiring: DiagramContent) -> str:
     """Draw an arrangement.
 
     Parameters
     ----------
-    wiring : Wiring
+    wiring : DiagramContent
         What to show.
 
     Returns
@@ -109,7 +109,7 @@ def _tops(arrays: list[ControllerArray]) -> list[float]:
     return tops
 
 
-def _columns(longest: int, fused: bool) -> _Columns:
+def _columns(longest: int, fused: bool) -> _DiagramColumns:
     """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
     panels = _MARGIN + 22.0
     end = panels + longest * _PITCH
@@ -122,7 +122,7 @@ def _columns(longest: int, fused: bool) -> _Columns:
     collector = fuse + 48.0
     battery = collector + 60.0
     width = battery + 92.0
-    return _Columns(
+    return _DiagramColumns(
         panels,
         end,
         plus,
@@ -141,7 +141,7 @@ def _columns(longest: int, fused: bool) -> _Columns:
 class _Drawing:
     """One diagram in the making."""
 
-    def __init__(self, wiring: Wiring) -> None:
+    def __init__(self, wiring: DiagramContent) -> None:
         arrays = wiring.arrangement.arrays
         self.wiring = wiring
         strings = [string for array in arrays for string in array.strings]

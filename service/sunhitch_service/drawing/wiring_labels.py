@@ -13,7 +13,7 @@ _LONGEST = 16
 
 
 @dataclass(frozen=True, slots=True)
-class Wiring:
+class DiagramContent:
     """What a wiring diagram shows.
 
     Parameters
@@ -108,7 +108,7 @@ def extension_words(arrangement: Arrangement, controller: str, strings: list[int
     return " + ".join(f"{length:.1f} m" for length in lengths)
 
 
-def switch_words(wiring: Wiring, array: ControllerArray) -> str:
+def switch_words(wiring: DiagramContent, array: ControllerArray) -> str:
     """Ratings that an array's disconnect needs: as chosen, else 1.25 × Isc and the cold Voc."""
     place = wiring.arrangement.arrays.index(array)
     if place < len(wiring.pv_switches):

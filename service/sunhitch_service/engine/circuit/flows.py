@@ -4,13 +4,13 @@ import math
 
 import msgspec
 
-from .tree import Circuit, Element, End, Source
+from .tree import CircuitTree, CurrentSource, Element, End
 
 
-class Share(msgspec.Struct, frozen=True):
+class SourceShare(msgspec.Struct, frozen=True):
     """What one source alone can push [A], and the devices that it passes on its way."""
 
-    source: Source
+    source: CurrentSource
     design_a: float
     lasting_a: float
     pushed_a: float
@@ -32,7 +32,7 @@ class Flow(msgspec.Struct, frozen=True):
         The same as counted against a panel's series fuse [A].
     fault_a : float
         Into a short circuit, before any device opens [A].
-    shares : tuple of Share
+    shares : tuple of SourceShare
         One per source that arrives.
     """
 
@@ -40,7 +40,7 @@ class Flow(msgspec.Struct, frozen=True):
     lasting_a: float
     pushed_a: float
     fault_a: float
-    shares: tuple[Share, ...]
+    shares: tuple[SourceShare, ...]
 
     @property
     def limited(self) -> bool:
@@ -62,7 +62,7 @@ Flows = dict[tuple[str, End], Flow]
 """Flow into each element, by its name and end."""
 
 
-def flows(circuit: Circuit) -> Flows:
+def flows(circuit: CircuitTree) -> Flows:
     """What enters every element of a circuit at each of its ends.
 
     Every end is worked out once, from those behind it. Linear in the elements of a tree whose
@@ -70,7 +70,7 @@ def flows(circuit: Circuit) -> Flows:
 
     Parameters
     ----------
-    circuit : Circuit
+    circuit : CircuitTree
         Tree of sources and elements.
 
     Returns
@@ -79,15 +79,16 @@ def flows(circuit: Circuit) -> Flows:
         By element and end.
     """
     found: Flows = {}
+    ends: tuple[End, End] = ("start", "end")
     for element in circuit.elements:
-        for end in ("start", "end"):
+        for end in ends:
             _settle(circuit, element, end, found)
     return found
 
 
-def _settle(circuit: Circuit, element: Element, end: End, found: Flows) -> None:
+def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> None:
     """Work out one end after all that lie behind it."""
-    waiting = [(element, end)]
+    waiting: list[tuple[Element, End]] = [(element, end)]
     while waiting:
         each, side = waiting[-1]
         behind = [
@@ -107,8 +108,8 @@ def _far(end: End) -> End:
     return "end" if end == "start" else "start"
 
 
-def _source_flow(source: Source) -> Flow:
-    share = Share(
+def _source_flow(source: CurrentSource) -> Flow:
+    share = SourceShare(
         source, source.design_a, source.design_a, source.pushed_a, source.fault_a, (), False
     )
     return Flow(source.design_a, source.design_a, source.pushed_a, source.fault_a, (share,))
@@ -147,7 +148,7 @@ def _through(element: Element, end: End, flow: Flow) -> Flow:
     )
 
 
-def _past_device(share: Share, name: str, rating_a: float) -> Share:
+def _past_device(share: SourceShare, name: str, rating_a: float) -> SourceShare:
     return msgspec.structs.replace(
         share,
         lasting_a=min(share.lasting_a, rating_a),
@@ -156,7 +157,7 @@ def _past_device(share: Share, name: str, rating_a: float) -> Share:
     )
 
 
-def _converted(share: Share, most_a: float) -> Share:
+def _converted(share: SourceShare, most_a: float) -> SourceShare:
     return msgspec.structs.replace(
         share,
         design_a=min(share.design_a, most_a),

@@ -11,7 +11,7 @@ ElementKind = Literal["conductor", "device", "controller"]
 End = Literal["start", "end"]
 
 
-class Source(msgspec.Struct, frozen=True):
+class CurrentSource(msgspec.Struct, frozen=True):
     """A string, a battery, an alternator: what drives current out of a node.
 
     Parameters
@@ -99,12 +99,12 @@ def controller(
     return Element(name, "controller", panels, battery, output_a, backfeed_a)
 
 
-class Circuit(msgspec.Struct, frozen=True, dict=True):
+class CircuitTree(msgspec.Struct, frozen=True, dict=True):
     """A tree of elements with the sources at its nodes.
 
     Parameters
     ----------
-    sources : tuple of Source
+    sources : tuple of CurrentSource
         Names are unique.
     elements : tuple of Element
         Names are unique; parallel conductors count as one, and loops are refused.
@@ -115,7 +115,7 @@ class Circuit(msgspec.Struct, frozen=True, dict=True):
         If a name repeats, elements form a loop, or a source hangs on no element.
     """
 
-    sources: tuple[Source, ...]
+    sources: tuple[CurrentSource, ...]
     elements: tuple[Element, ...]
 
     def __post_init__(self) -> None:
@@ -142,7 +142,7 @@ class Circuit(msgspec.Struct, frozen=True, dict=True):
             found.setdefault(element.end, []).append((element, "end"))
         return found
 
-    def sources_at(self, node: str) -> list[Source]:
+    def sources_at(self, node: str) -> list[CurrentSource]:
         """Sources at a node."""
         return [source for source in self.sources if source.node == node]
 

@@ -12,9 +12,9 @@ from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.circuit.protection import protected
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.tree import (
-    Circuit,
+    CircuitTree,
+    CurrentSource,
     Element,
-    Source,
     conductor,
     controller,
     device,
@@ -59,7 +59,7 @@ def protection_checks(build: Build) -> list[Check]:
     return checks
 
 
-def circuit_of(build: Build) -> Circuit:
+def circuit_of(build: Build) -> CircuitTree:
     """The positive conductors of a build: strings, cables, fuses, controllers, battery."""
     request = build.job.request
     battery = request.battery
@@ -69,17 +69,17 @@ def circuit_of(build: Build) -> Circuit:
         "/battery/short_circuit_current_a",
         Assumptions(),
     )
-    bank = Source(_BATTERY, _BATTERY, fault_a, fault_a, fault_a, limited=False)
+    bank = CurrentSource(_BATTERY, _BATTERY, fault_a, fault_a, fault_a, limited=False)
     elements = [each for array in build.arrangement.arrays for each in _array(build, array)]
     strings = [each for array in build.arrangement.arrays for each in _strings(build, array)]
-    return Circuit((*strings, bank), tuple(elements))
+    return CircuitTree((*strings, bank), tuple(elements))
 
 
-def _strings(build: Build, array: ControllerArray) -> Iterator[Source]:
+def _strings(build: Build, array: ControllerArray) -> Iterator[CurrentSource]:
     pushed = rule_figures(build.job.request.rules).pushed_factor
     for number, string in enumerate(array.strings, 1):
         name, strong_a = string_name(array.controller, number), STRONG_SUN * string.i_sc_a
-        yield Source(name, name, strong_a, pushed * string.i_sc_a, strong_a, limited=True)
+        yield CurrentSource(name, name, strong_a, pushed * string.i_sc_a, strong_a, limited=True)
 
 
 def _array(build: Build, array: ControllerArray) -> Iterator[Element]:

@@ -13,7 +13,7 @@ from .ladders import Size, not_above
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class TableValue:
     """A table value and the temperatures that it stands for.
 
     Parameters
@@ -40,7 +40,7 @@ class Ampacities(Protocol):
         """Conductor temperature that the insulation bears [°C]."""
         ...
 
-    def reading(self, size: Size, run: Run) -> Reading:
+    def table_value(self, size: Size, run: Run) -> TableValue:
         """Table value for a size on a run."""
         ...
 
@@ -135,17 +135,17 @@ def run_factors(tables: Ampacities, run: Run, air_c: float) -> RunFactors:
     )
 
 
-def run_ampacity(reading: Reading, factors: RunFactors) -> RunAmpacity:
+def run_ampacity(table_value: TableValue, factors: RunFactors) -> RunAmpacity:
     """Ampacity on one run, step by step."""
     return RunAmpacity(
         run=factors.label,
-        table=reading.table,
-        base_a=reading.base_a,
+        table=table_value.table,
+        base_a=table_value.base_a,
         temperature_c=factors.temperature_c,
         ambient_factor=factors.ambient,
         bundling_factor=factors.bundling,
         enclosure_factor=factors.enclosure,
-        corrected_a=reading.base_a * factors.product,
+        corrected_a=table_value.base_a * factors.product,
     )
 
 
@@ -173,13 +173,13 @@ class ByArea:
         """Conductor temperature that the insulation bears [°C]."""
         return self._inner.limit_c
 
-    def reading(self, size: Size, run: Run) -> Reading:
+    def table_value(self, size: Size, run: Run) -> TableValue:
         """Value of the largest gauge whose area is not above that of the size."""
         gauge = not_above("awg", size.area_mm2)
         if gauge is None:
-            return Reading("below the table", 0.0, self.limit_c, 30.0)
-        found = self._inner.reading(gauge, run)
-        return Reading(
+            return TableValue("below the table", 0.0, self.limit_c, 30.0)
+        found = self._inner.table_value(gauge, run)
+        return TableValue(
             f"{found.table}, at {gauge.label}", found.base_a, found.conductor_c, found.air_c
         )
 

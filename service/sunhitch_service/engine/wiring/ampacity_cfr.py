@@ -6,7 +6,7 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Insulation, Run
 from sunhitch_service.engine.tables import number, table
 
-from .ampacity import Reading
+from .ampacity import TableValue
 from .ampacity_nec import next_standard_a
 from .correction import last_key, roof_addition_c, step
 from .ladders import Size
@@ -49,11 +49,11 @@ class CfrAmpacities:
         """Conductor temperature that the insulation bears [°C]."""
         return float(self._column)
 
-    def reading(self, size: Size, run: Run) -> Reading:  # noqa: ARG002
+    def table_value(self, size: Size, run: Run) -> TableValue:  # noqa: ARG002
         """Table 5; it does not distinguish how a conductor lies."""
         value = _values(self._column)[size.key]
         label = f"33 CFR 183.425 Table 5, {self._column} °C column"
-        return Reading(label, value or 0.0, float(self._column), 30.0)
+        return TableValue(label, value or 0.0, float(self._column), 30.0)
 
     def temperature_c(self, run: Run, air_c: float) -> float:
         """Air; on a roof with the addition of NFPA 70, as the law has none [°C]."""

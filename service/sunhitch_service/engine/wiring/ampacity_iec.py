@@ -7,7 +7,7 @@ from sunhitch.types.wiring import Insulation, Material, Run
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import number, table
 
-from .ampacity import Reading
+from .ampacity import TableValue
 from .correction import heat_balance_factor, last_key, step
 from .ladders import Size
 
@@ -36,20 +36,20 @@ def covers(insulation: Insulation) -> bool:
 
 
 @cache
-def _photovoltaic_reading(free_air: bool, area: str) -> Reading:
+def _photovoltaic_value(free_air: bool, area: str) -> TableValue:
     column = "single_free_air" if free_air else "two_touching"
     value = _values("en_50618", f"copper_{column}_a").get(area)
-    return Reading(f"EN 50618 Table A.3, {column.replace('_', ' ')}", value or 0.0, 120.0, 60.0)
+    return TableValue(f"EN 50618 Table A.3, {column.replace('_', ' ')}", value or 0.0, 120.0, 60.0)
 
 
 @cache
-def _reading(method: str, material: str, kind: str, area: str) -> Reading:
+def _table_value(method: str, material: str, kind: str, area: str) -> TableValue:
     """Value of a method; free air starts at 25 mm², below it the surface's value holds."""
     value = _values("iec_60364_5_52", f"{material}_{method}_{kind}_a").get(area)
     if value is None and method == "free_air":
-        return _reading("surface", material, kind, area)
+        return _table_value("surface", material, kind, area)
     label = f"IEC 60364-5-52, {method.replace('_', ' ')}, {kind.upper()}"
-    return Reading(label, value or 0.0, _CONDUCTOR_C[kind], 30.0)
+    return TableValue(label, value or 0.0, _CONDUCTOR_C[kind], 30.0)
 
 
 class IecAmpacities:
@@ -77,13 +77,13 @@ class IecAmpacities:
         """Conductor temperature that the insulation bears [°C]."""
         return 120.0 if self._photovoltaic else _CONDUCTOR_C[self._kind]
 
-    def reading(self, size: Size, run: Run) -> Reading:
+    def table_value(self, size: Size, run: Run) -> TableValue:
         """EN 50618 for PV cable in air; else the method that fits the run."""
         if self._by_en_50618(run):
-            return _photovoltaic_reading(run.where == "free-air", size.key)
+            return _photovoltaic_value(run.where == "free-air", size.key)
         raceway = run.where == "raceway" or run.in_raceway
         method = "raceway" if raceway else "free_air" if run.where == "free-air" else "surface"
-        return _reading(method, self._material, self._kind, size.key)
+        return _table_value(method, self._material, self._kind, size.key)
 
     def temperature_c(self, run: Run, air_c: float) -> float:
         """Air, at least 70 °C on a roof with panels."""
@@ -117,10 +117,12 @@ class IecAmpacities:
         """
         limits: list[float] = []
         for run in runs:
-            reading = self.reading(size, run)
-            if terminal_c < reading.conductor_c:
-                factor = heat_balance_factor(air_c, terminal_c, reading.air_c, reading.conductor_c)
-                limits.append(reading.base_a * factor)
+            table_value = self.table_value(size, run)
+            if terminal_c < table_value.conductor_c:
+                factor = heat_balance_factor(
+                    air_c, terminal_c, table_value.air_c, table_value.conductor_c
+                )
+                limits.append(table_value.base_a * factor)
         return min(limits, default=None)
 
     def small_limit_a(self, size: Size) -> float | None:  # noqa: ARG002

@@ -7,7 +7,7 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Insulation, Material, Run
 from sunhitch_service.engine.tables import number, table
 
-from .ampacity import Reading
+from .ampacity import TableValue
 from .correction import heat_balance_factor, last_key, roof_addition_c, step
 from .ladders import Size
 
@@ -56,11 +56,11 @@ def in_free_air(run: Run) -> bool:
 
 
 @cache
-def _reading(free_air: bool, material: str, column: int, gauge: str) -> Reading:
+def _table_value(free_air: bool, material: str, column: int, gauge: str) -> TableValue:
     name = "310.17" if free_air else "310.16"
     value = _values(f"nec_{name.replace('.', '_')}", f"{material}_{column}c_a")[gauge]
     label = f"NEC Table {name}, {column} °C column"
-    return Reading(label, value or 0.0, float(column), TABLE_AIR_C)
+    return TableValue(label, value or 0.0, float(column), TABLE_AIR_C)
 
 
 class NecAmpacities:
@@ -95,9 +95,9 @@ class NecAmpacities:
         """Conductor temperature that the insulation bears [°C]."""
         return self._rated_c
 
-    def reading(self, size: Size, run: Run) -> Reading:
+    def table_value(self, size: Size, run: Run) -> TableValue:
         """Table 310.17 in free air, 310.16 elsewhere."""
-        return _reading(in_free_air(run), self._material, self._column, size.key)
+        return _table_value(in_free_air(run), self._material, self._column, size.key)
 
     def temperature_c(self, run: Run, air_c: float) -> float:
         """Air, with the edition's addition close to a roof [°C]."""

@@ -27,18 +27,18 @@ from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table
 
-from .bench import bench
 from .case import Case, resolve
 from .citation import cited, group_of, rule
 from .clips import clips
 from .currents import explained
 from .device import Device, device_checks, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
-from .judging import measure
+from .ladder_case import ladder_case
 from .ladders import Size, size_by_area, size_by_awg
 from .protection import disconnects
 from .remedies import remedy
 from .search import search
+from .size_judgement import judge_size
 
 
 def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
@@ -62,9 +62,9 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     assumptions = Assumptions()
     case = resolve(request, assumptions)
     device = find_device(case)
-    own = search(bench(case, device, case.ladder, None))
+    own = search(ladder_case(case, device, case.ladder, None))
     area = own.chosen.area_mm2 if own.chosen else None
-    other = search(bench(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
+    other = search(ladder_case(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
     ladders: dict[Ladder, LadderResult] = {own.ladder: own, other.ladder: other}
     at_hand = _at_hand(case, device, area)
     entry, entry_checks = _entry(case, own, assumptions)
@@ -100,9 +100,9 @@ def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult |
     if size is None:
         return None
     least = None if size.ladder == case.ladder else area_mm2
-    on = bench(case, device, size.ladder, least)
-    rung = on.way.rung(size)
-    return None if rung is None else measure(on, rung)
+    on = ladder_case(case, device, size.ladder, least)
+    rung = on.installation.rung(size)
+    return None if rung is None else judge_size(on, rung)
 
 
 def _size(given: ConductorSize) -> Size | None:

@@ -6,10 +6,10 @@ from sunhitch.types.wiring import LadderResult, Run, WiringNote
 from sunhitch_service.engine.rules.families import edition_of
 from sunhitch_service.engine.tables import table
 
-from .bench import bench
 from .case import Case
 from .correction import roof_clearance_m
 from .device import Device
+from .ladder_case import ladder_case
 from .search import search
 
 _BY_HEAT = frozenset({"ampacity-corrected", "ambient-in-table"})
@@ -36,7 +36,7 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     if not words:
         return []
     lifted = msgspec.structs.replace(case, runs=[_lifted(case, run) for run in case.runs])
-    found = search(bench(lifted, device, own.ladder, None)).chosen
+    found = search(ladder_case(lifted, device, own.ladder, None)).chosen
     if found is None or (own.chosen is not None and found.area_mm2 >= own.chosen.area_mm2):
         return []
     instead = f" instead of {own.chosen.size}" if own.chosen else ""

@@ -8,9 +8,6 @@ import msgspec
 from sunhitch.types.wiring import Ladder
 from sunhitch_service.engine.tables import table
 
-AREA_MM2_PER_CIRCULAR_MIL = 5.067075e-4
-"""One circular mil is π/4 · (0.001 in)²."""
-
 
 class Size(msgspec.Struct, frozen=True):
     """A rung of a ladder.

@@ -7,20 +7,20 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Ladder, LadderResult, SizeResult
 from sunhitch_service.engine.tables import table
 
-from .bench import Bench
-from .judging import hopeful, measure
+from .ladder_case import LadderCase
 from .resistance import Rung
+from .size_judgement import first_candidate, judge_size
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
 """How many sizes above the chosen one are shown."""
 
 
-def search(on: Bench) -> LadderResult:
+def search(on: LadderCase) -> LadderResult:
     """Go up a ladder to the first size that fails no rule, and a little further.
 
     Parameters
     ----------
-    on : Bench
+    on : LadderCase
         Way and circuit for that ladder.
 
     Returns
@@ -28,49 +28,49 @@ def search(on: Bench) -> LadderResult:
     LadderResult
         Chosen size, what rules out the next smaller one, and the neighbours.
     """
-    rungs = on.way.rungs
+    rungs = on.installation.rungs
     role: Literal["rules", "equivalent"] = "rules" if on.ladder == on.case.ladder else "equivalent"
     index, chosen, tried = _first_passing(on, rungs)
-    below = [tried] if tried else [measure(on, rung) for rung in rungs[:index][-1:]]
+    below = [tried] if tried else [judge_size(on, rung) for rung in rungs[:index][-1:]]
     beyond = index + 1 + LARGER_NEIGHBOURS[role]
-    above = [measure(on, rung) for rung in rungs[index + 1 : beyond]]
+    above = [judge_size(on, rung) for rung in rungs[index + 1 : beyond]]
     return LadderResult(
         ladder=on.ladder,
         role=role,
-        method=on.way.method,
+        method=on.installation.method,
         note=_note(on),
         chosen=chosen,
         governing=_failing(below[0]) if below else "",
         neighbours=below + above,
-        sources=[*on.way.sources, _resistance_basis(on.ladder, (chosen or below[0]).size)],
+        sources=[*on.installation.sources, _resistance_basis(on.ladder, (chosen or below[0]).size)],
     )
 
 
 def _first_passing(
-    on: Bench, rungs: tuple[Rung, ...]
+    on: LadderCase, rungs: tuple[Rung, ...]
 ) -> tuple[int, SizeResult | None, SizeResult | None]:
     """Index and figures of the first size that fails no rule, and the figures just below it.
 
     The ladder's end and no figures if none does; none below where that size failed at a glance.
     """
     below = None
-    for index in range(hopeful(on), len(rungs)):
-        measured = measure(on, rungs[index])
-        if measured.verdict == "pass":
-            return index, measured, below
-        below = measured
+    for index in range(first_candidate(on), len(rungs)):
+        judged = judge_size(on, rungs[index])
+        if judged.verdict == "pass":
+            return index, judged, below
+        below = judged
     return len(rungs), None, below
 
 
-def _failing(measured: SizeResult) -> str:
-    return ", ".join([rule.code for rule in measured.rules if rule.verdict == "fail"])
+def _failing(judged: SizeResult) -> str:
+    return ", ".join([rule.code for rule in judged.rules if rule.verdict == "fail"])
 
 
-def _note(on: Bench) -> str:
+def _note(on: LadderCase) -> str:
     words = "American wire gauge" if on.ladder == "awg" else "square millimetres"
     if on.ladder == on.case.ladder:
         return f"The selected rules are written for {words}; sizes are read on their own tables."
-    if on.way.method == "by-area":
+    if on.installation.method == "by-area":
         return (
             "The selected rules have no table in square millimetres: ampacity is read at the next "
             "smaller gauge, and the area is not below that of the gauge chosen."

@@ -1,4 +1,4 @@
-"""What the sizes of one ladder are judged with: the way, the device and the currents."""
+"""What the sizes of one ladder are judged with: how it is laid, the device and the currents."""
 
 import msgspec
 
@@ -8,10 +8,10 @@ from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from .case import Case
 from .currents import Currents, others_i_sc_a, under
 from .device import Device
-from .way import Way, WayKey, way
+from .installation import Installation, InstallationKey, installation
 
 
-class Bench(msgspec.Struct, frozen=True):
+class LadderCase(msgspec.Struct, frozen=True):
     """What every size of one ladder is judged with.
 
     Parameters
@@ -20,10 +20,10 @@ class Bench(msgspec.Struct, frozen=True):
         Resolved request.
     ladder : str
         Ladder.
-    way : Way
+    installation : Installation
         What every size may carry.
     currents : Currents
-        Currents under the rule family of the way's tables.
+        Currents under the rule family of its tables.
     device_a : float or None
         Rating that the overcurrent device is judged by [A]; None where none is fitted.
     backfeed_a : float
@@ -34,23 +34,25 @@ class Bench(msgspec.Struct, frozen=True):
 
     case: Case
     ladder: Ladder
-    way: Way
+    installation: Installation
     currents: Currents
     device_a: float | None
     backfeed_a: float
     least_area_mm2: float | None
 
 
-def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None) -> Bench:
+def ladder_case(
+    case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None
+) -> LadderCase:
     """Set up the judgement of one ladder."""
-    on = way(_key(case, ladder))
+    on = installation(_key(case, ladder))
     known = case.currents
     if on.family != case.family:
         known = under(on.family, case.request, known.maximum_a, known.operating_a)
-    return Bench(
+    return LadderCase(
         case=case,
         ladder=ladder,
-        way=on,
+        installation=on,
         currents=known,
         device_a=device.judged_a if device.fitted else None,
         backfeed_a=_backfeed_a(case),
@@ -58,9 +60,9 @@ def bench(case: Case, device: Device, ladder: Ladder, least_area_mm2: float | No
     )
 
 
-def _key(case: Case, ladder: Ladder) -> WayKey:
+def _key(case: Case, ladder: Ladder) -> InstallationKey:
     conductor = case.request.conductor
-    return WayKey(
+    return InstallationKey(
         ladder=ladder,
         rules=case.request.rules,
         group=case.group,

@@ -1,4 +1,4 @@
-"""What every size of a ladder may carry on a given way, whatever the current: worked out once."""
+"""What every size of a ladder may carry as it is laid, whatever the current: worked out once."""
 
 import math
 from functools import cache, lru_cache
@@ -19,7 +19,7 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.rules.families import Family, Group, edition_of, family_of
 from sunhitch_service.engine.tables import number, table
 
-from .ampacity import Ampacities, ByArea, Reading, RunFactors, run_ampacity, run_factors
+from .ampacity import Ampacities, ByArea, RunFactors, TableValue, run_ampacity, run_factors
 from .ampacity_cfr import CfrAmpacities
 from .ampacity_iec import IecAmpacities, covers
 from .ampacity_nec import NecAmpacities
@@ -31,7 +31,7 @@ _REMEMBERED = 256
 """Ways kept at hand; a fleet of builds uses a few dozen."""
 
 
-class WayKey(msgspec.Struct, frozen=True):
+class InstallationKey(msgspec.Struct, frozen=True):
     """All that decides on ampacities and resistance.
 
     Parameters
@@ -65,8 +65,8 @@ class WayKey(msgspec.Struct, frozen=True):
     below_50_v: bool
 
 
-class Carrying(msgspec.Struct, frozen=True):
-    """What one size may carry on a way [A].
+class SizeAmpacity(msgspec.Struct, frozen=True):
+    """What one size may carry as it is laid [A].
 
     Parameters
     ----------
@@ -107,12 +107,12 @@ class Carrying(msgspec.Struct, frozen=True):
         return warmest_c
 
 
-class Way(msgspec.Struct):
+class Installation(msgspec.Struct):
     """Tables, factors, and what was read of them so far.
 
     Parameters
     ----------
-    key : WayKey
+    key : InstallationKey
         What it is for.
     method : str
         Whether ampacities come from the ladder's own tables.
@@ -131,14 +131,14 @@ class Way(msgspec.Struct):
     rungs : tuple of Rung
         Sizes of the ladder, smallest first.
     in_air : float
-        Resistance in the warmest air of the way over that of the table [1].
+        Resistance in the warmest air along it over that of the table [1].
     sources : list of Basis
         Tables that are read, resistance apart.
     known : dict
-        Carrying of every size asked for so far, by its key.
+        SizeAmpacity of every size asked for so far, by its key.
     """
 
-    key: WayKey
+    key: InstallationKey
     method: Literal["own-tables", "by-area"]
     family: Family
     tables: Ampacities
@@ -149,22 +149,22 @@ class Way(msgspec.Struct):
     rungs: tuple[Rung, ...]
     in_air: float
     sources: list[Basis]
-    known: dict[str, Carrying]
+    known: dict[str, SizeAmpacity]
 
     def rung(self, size: Size) -> Rung | None:
         """A size with its resistance; None where the table has none for the metal."""
         return next((rung for rung in self.rungs if rung.size == size), None)
 
-    def carrying(self, size: Size) -> Carrying:
+    def ampacity_of(self, size: Size) -> SizeAmpacity:
         """What a size may carry."""
         found = self.known.get(size.key)
         if found is None:
-            found = self.known[size.key] = _carrying(self, size)
+            found = self.known[size.key] = _size_ampacity(self, size)
         return found
 
 
 @lru_cache(maxsize=_REMEMBERED)
-def way(key: WayKey) -> Way:
+def installation(key: InstallationKey) -> Installation:
     """Set up the tables for one ladder.
 
     Each ladder is read on its own tables where they exist: NFPA 70 or 33 CFR for gauges, IEC for
@@ -173,7 +173,7 @@ def way(key: WayKey) -> Way:
     family, method, tables = _tables(key)
     factors = [run_factors(tables, run, key.ambient_c) for run in key.runs]
     of = metal(key.ladder, key.material, key.fine, key.tinned)
-    return Way(
+    return Installation(
         key=key,
         method=method,
         family=family,
@@ -197,7 +197,7 @@ def _smallest_mm2(family: Family, group: Group, material: Material) -> float:
     raise KeyError(f"no smallest size for {family}, {group}")
 
 
-def _tables(key: WayKey) -> tuple[Family, Literal["own-tables", "by-area"], Ampacities]:
+def _tables(key: InstallationKey) -> tuple[Family, Literal["own-tables", "by-area"], Ampacities]:
     own = family_of(key.rules)
     if key.ladder == "mm2" and own != "us-33-cfr-183" and covers(key.insulation):
         return "iec", "own-tables", IecAmpacities(key.insulation, key.material)
@@ -218,29 +218,29 @@ def _ambient(factors: list[RunFactors]) -> RuleOutcome:
     return outcome("ambient-in-table", worst.temperature_c, worst.hottest_c)
 
 
-def _sources(key: WayKey, tables: Ampacities) -> list[Basis]:
+def _sources(key: InstallationKey, tables: Ampacities) -> list[Basis]:
     found = tables.sources(list(key.runs))
     if any(run.where == "insulated-wall" for run in key.runs):
         found.append(table("wiring", "thermal_insulation").basis)
     return found
 
 
-def _carrying(on: Way, size: Size) -> Carrying:
+def _size_ampacity(on: Installation, size: Size) -> SizeAmpacity:
     key, tables = on.key, on.tables
-    readings = [tables.reading(size, run) for run in key.runs]
-    pairs = zip(readings, on.factors, strict=True)
-    runs = [run_ampacity(reading, factors) for reading, factors in pairs]
+    table_values = [tables.table_value(size, run) for run in key.runs]
+    pairs = zip(table_values, on.factors, strict=True)
+    runs = [run_ampacity(table_value, factors) for table_value, factors in pairs]
     corrected = [run.corrected_a for run in runs]
     least = min(corrected)
     terminal = None
     if key.terminal_c is not None:
         terminal = tables.terminal_limit_a(size, list(key.runs), key.terminal_c, key.ambient_c)
     ampacity = least if terminal is None else min(least, terminal)
-    return Carrying(
-        warming=[_warming(on, *pair) for pair in zip(readings, on.factors, strict=True)],
+    return SizeAmpacity(
+        warming=[_warming(on, *pair) for pair in zip(table_values, on.factors, strict=True)],
         runs=runs,
         governing=corrected.index(least),
-        base_a=min(reading.base_a for reading in readings),
+        base_a=min(table_value.base_a for table_value in table_values),
         corrected_a=least,
         terminal_a=terminal,
         small_a=tables.small_limit_a(size),
@@ -250,11 +250,11 @@ def _carrying(on: Way, size: Size) -> Carrying:
     )
 
 
-def _warming(on: Way, reading: Reading, factors: RunFactors) -> HeatBalance:
+def _warming(on: Installation, table_value: TableValue, factors: RunFactors) -> HeatBalance:
     return heat_balance(
-        reading.base_a * factors.bundling * factors.enclosure,
-        reading.conductor_c - reading.air_c,
-        reading.conductor_c,
+        table_value.base_a * factors.bundling * factors.enclosure,
+        table_value.conductor_c - table_value.air_c,
+        table_value.conductor_c,
         factors.temperature_c,
         on.metal,
         on.tables.limit_c,
