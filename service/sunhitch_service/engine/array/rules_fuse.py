@@ -57,9 +57,11 @@ def fuse_checks(job: Job, array: ArrayFigures) -> list[Check]:
     list of Check
         On the string that is worst off; empty for a single string that nothing feeds back into.
     """
+    # Equal strings are judged once, on the first of them.
+    distinct = dict(zip(reversed(string_fuses(job, array)), reversed(array.strings), strict=True))
     judged = [
         (reverse_current_check(fuse, job.rules, array.subject(string)), fuse, string)
-        for string, fuse in zip(array.strings, string_fuses(job, array), strict=True)
+        for fuse, string in distinct.items()
         if fuse.fed
     ]
     if not judged:

@@ -91,10 +91,12 @@ def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> N
     waiting: list[tuple[Element, End]] = [(element, end)]
     while waiting:
         each, side = waiting[-1]
-        behind = [
+        behind: list[tuple[Element, End]] = [
             (other, _far(there)) for other, there in circuit.at[each.node(side)] if other != each
         ]
-        missing = [(other, far) for other, far in behind if (other.name, far) not in found]
+        missing: list[tuple[Element, End]] = [
+            (other, far) for other, far in behind if (other.name, far) not in found
+        ]
         if missing:
             waiting += missing
             continue
