@@ -55,9 +55,12 @@ PUSHED = f"{PAD}&duration=gust&load_n=1"
 TAPE = "cure-time?adhesive=acrylic-foam-tape"
 NUT = "bolt-torque?thread=M6&property_class=A2-70"
 PANEL = "p_mp_w=115&v_mp_v=19.2&i_mp_a=5.99&v_oc_v=22.9&i_sc_a=6.4&cells_in_series=36"
-FEET = "foot-load?length_m=1.2&width_m=0.54&mass_kg=2.3&rows=3&columns=2"
+FEET = "foot-load?length_m=1.2&width_m=0.54&mass_kg=2.3&rows=2&columns=2"
 
 LIFTED = f"{FEET}&speed_m_s=31.3&gust_m_s=15&uplift_coefficient=2&air_c=15&altitude_m=0"
+
+DRAG = 1313.05 * (1.3 * (1.2 * 0.035 + 4 * 0.1 * 0.03) + 0.01 * 0.648) * 0.0475 / 0.38 / 2
+"""Pull of a foot by the push of the wind on a panel 35 mm thick, 30 mm above the roof [N]."""
 
 FIGURES = [
     # Voc · (1 + β·(T − 25)) = 22.9 · (1 + 0.0028 · 43), by hand.
@@ -102,11 +105,12 @@ FIGURES = [
     ("dynamic-pressure?speed_km_h=100&altitude_m=2000", "air_density_kg_m3", 1.007, 5e-4),
     # 1 lbf/ft² = 47.88026 Pa (NIST SP 811).
     ("dynamic-pressure?speed_km_h=100", "dynamic_pressure_psf", 472.6 / 47.88026, 1e-4),
-    # q = ½ · 1.225 · 46.3² = 1313 Pa; 2 · q · 0.648 m² − 0.6 · 2.3 · 9.80665 N; 10/16 of it on the
-    # middle of three rows (three-moment equation), two feet in a row.
+    # q = ½ · 1.225 · 46.3² = 1313 Pa; 2 · q · 0.648 m² − 0.6 · 2.3 · 9.80665 N, four feet. Worst
+    # across the roof: rows 0.38 m apart, suction a tenth of 0.54 m before the middle, drag on
+    # edges and feet at half the panel's height. Balance, as the four feet are symmetric.
     (LIFTED, "uplift_n", 1688.18, 1e-4),
-    (LIFTED, "worst_foot_n", 1688.18 * 10 / 16 / 2, 1e-4),
-    (LIFTED, "equal_share_n", 1688.18 / 6, 1e-4),
+    (LIFTED, "worst_foot_n", 1701.71 * (0.5 + 0.054 / 0.38) / 2 + DRAG - 13.533 / 4, 1e-4),
+    (LIFTED, "equal_share_n", 1688.18 / 4, 1e-4),
     # Foam tape: 72 h at 21 °C, doubled for every 10 K below.
     (f"{TAPE}&application_c=21", "hours_before_driving", 72.0, 1e-9),
     (f"{TAPE}&application_f=51.8", "days_before_driving", 6.0, 1e-9),
@@ -275,8 +279,24 @@ def test_without_shade_nothing_is_lost() -> None:
 
 def test_what_was_chosen_is_said() -> None:
     told = ask("foot-load?length_m=1&width_m=1&mass_kg=3&rows=2&columns=2&speed_m_s=25").assumed
-    for name in ("gust_m_s", "altitude_m", "air_c", "uplift_coefficient"):
+    left_out = {
+        "gust_m_s": 10,
+        "crosswind_gust_m_s": 10,
+        "storm_gust_m_s": 30,
+        "altitude_m": 0,
+        "air_c": 0,
+        "uplift_coefficient": 2,
+        "vehicle": "trailer",
+        "edge_m": 0.05,
+        "thickness_m": 0.03,
+        "standoff_m": 0.02,
+        "foot_m": 0.05,
+        "roof_length_m": 5,
+        "roof_width_m": 2,
+        "roof_height_m": 2.5,
+    }
+    for name in left_out:
         assert f"{name} = " in told
-    given = "&gust_m_s=10&altitude_m=0&air_c=0&uplift_coefficient=2"
+    given = "".join(f"&{name}={value}" for name, value in left_out.items())
     call = f"foot-load?length_m=1&width_m=1&mass_kg=3&rows=2&columns=2&speed_m_s=25{given}"
     assert ask(call).assumed == ""

@@ -10,6 +10,7 @@ from .quantity import choice, count, label, listing, prose, quantity
 from .shade import PanelPosition
 
 AdhesiveKind = Literal["acrylic-foam-tape", "one-part-polyurethane", "structural-silicone"]
+VehicleKind = Literal["trailer", "motor-vehicle"]
 SurfaceKind = Literal[
     "bare-aluminium",
     "glass",
@@ -73,7 +74,10 @@ class FootPoint(Input, kw_only=True):
     y_m: Annotated[float, quantity("m", -1.0, 4.0, "Along the panel's width, likewise.", 0.05)]
 
 
-FootPoints = Annotated[list[FootPoint], listing(0, 60, "Points that hold the panel; at least 3.")]
+MOST_FEET = 60
+FootPoints = Annotated[
+    list[FootPoint], listing(0, MOST_FEET, "Points that hold the panel; at least 3.")
+]
 
 
 class Adhesive(Input, kw_only=True):
@@ -317,7 +321,7 @@ class RoofSkin(Input, kw_only=True):
 class VehicleRoof(Input, kw_only=True):
     """A vehicle's roof as the wind and its maker see it, its size apart."""
 
-    kind: Annotated[Literal["trailer", "motor-vehicle"], choice("Kind of vehicle.", "trailer")]
+    kind: Annotated[VehicleKind, choice("Kind of vehicle.", "trailer")]
     roof_height_m: Annotated[float, quantity("m", 0.8, 4.5, "Roof above the road.", 2.6)]
     front: Annotated[
         Literal["sharp", "rounded", "unknown"],

@@ -1,10 +1,8 @@
 """Bonds and bolts."""
 
-import math
-
 from sunhitch import units
 from sunhitch.types.basis import Basis
-from sunhitch.types.check import Verdict
+from sunhitch.types.check import VERDICTS, Check, Verdict
 from sunhitch.types.mount import (
     Adhesive,
     LoadDuration,
@@ -20,16 +18,19 @@ from sunhitch.types.quick.fixings import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import Rule, at_most
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.mount.adhesive import (
     bond_strength,
     heat_fraction,
+    hottest_known_c,
     surface_fraction,
 )
 from sunhitch_service.engine.mount.cure import Curing
-from sunhitch_service.engine.mount.fasteners import proof_load, thread_source, torque
-from sunhitch_service.engine.mount.figures import choose, figure, row, table_basis
+from sunhitch_service.engine.mount.fasteners import thread_source, torque, usual_preload
+from sunhitch_service.engine.mount.figures import choose, figure, table_basis
+from sunhitch_service.engine.mount.modes import ModeResult
+from sunhitch_service.engine.mount.static_checks import unbondable
+from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.sources import basis
 
 from .question import Question, assumed, cited, warned
@@ -46,7 +47,9 @@ def strength_of_bond(asked: BondStrengthQuestion) -> QuickBondStrength:
     share = surface_fraction(surface, None)
     stress = bond_strength(adhesive, duration, asked.bond_c, share)
     holding = stress * asked.pad_length_m * asked.pad_width_m
-    verdict, remedy = _bond_verdict(asked, holding, share)
+    verdict, remedy = _told(_bond_checks(asked, surface, stress))
+    if asked.load_n is None and verdict in ("pass", "review"):
+        verdict, remedy = "not-assessed", "Give load_n to have it judged."
     notes = Assumptions()
     if asked.surface == "unknown":
         notes.note("/surface", "painted-metal-unknown", "The weakest that can be bonded.")
@@ -63,25 +66,25 @@ def strength_of_bond(asked: BondStrengthQuestion) -> QuickBondStrength:
     )
 
 
-def _bond_verdict(
-    asked: BondStrengthQuestion, holding_n: float, share: float
-) -> tuple[Verdict, str]:
-    if share == 0.0:
-        reason = row("surface", asked.surface)["reason"]
-        return "fail", f"Nothing holds on it: {reason}. Fasten mechanically."
-    if holding_n == 0.0:
-        return "fail", "No strength is credited at this temperature: keep the bond line cooler."
-    if asked.surface == "unknown":
-        return "not-assessed", "Find out what the roof is made of and coated with."
-    if asked.load_n is None:
-        return "not-assessed", "Give load_n to have it judged."
-    used = asked.load_n / holding_n
-    told = f"Bond {math.ceil(used * 10.0) / 10.0:g} times the area, or add feet."
-    rule = Rule("bond-tension", "Load against the design load", "N", table_basis("adhesive"), told)
-    judged = at_most(rule, asked.load_n, holding_n, figure("limit", "review_above"))
-    if judged.verdict == "review":
-        return "review", "Less than a fifth in reserve: use larger pads or more feet."
-    return judged.verdict, judged.remedy
+def _bond_checks(
+    asked: BondStrengthQuestion, surface: RoofSurface, stress_pa: float
+) -> list[Check]:
+    """What the mount check says of a bond."""
+    checks = [rules.surface(surface, unbondable(surface))]
+    if asked.duration == "permanent":
+        known = hottest_known_c(asked.adhesive, asked.duration)
+        checks.append(rules.bond_heat(asked.bond_c, known))
+    if asked.load_n is not None:
+        load_pa = asked.load_n / (asked.pad_length_m * asked.pad_width_m)
+        pull = ModeResult("bond-tension", "any", "", "pad", load_pa, stress_pa, False)
+        checks.append(pull.check())
+    return checks
+
+
+def _told(checks: list[Check]) -> tuple[Verdict, str]:
+    """Worst verdict and what to change."""
+    worst = max(checks, key=lambda one: VERDICTS.index(one.verdict))
+    return worst.verdict, worst.remedy
 
 
 def time_to_cure(asked: CureTimeQuestion) -> QuickCureTime:
@@ -91,7 +94,12 @@ def time_to_cure(asked: CureTimeQuestion) -> QuickCureTime:
     rested = notes.choose("/rested_h", asked.rested_h, 0.0, "Just bonded.")
     bond = _curing(asked, joined)
     least = figure("adhesive", asked.adhesive, "least_application_c")
-    verdict, remedy = _cure_verdict(bond.full_h, rested, joined, least)
+    verdict, remedy = _told(
+        [
+            rules.application_temperature(asked.adhesive, joined, least),
+            rules.cure_time(rested, bond.full_h),
+        ]
+    )
     return QuickCureTime(
         hours_before_driving=bond.full_h,
         days_before_driving=bond.full_h / 24.0,
@@ -120,16 +128,6 @@ def _curing(asked: CureTimeQuestion, application_c: float) -> Curing:
     return Curing(asked.adhesive, application_c, (asked.bead_width_m or 0.0) / 2.0)
 
 
-def _cure_verdict(
-    full_h: float, rested_h: float, joined_c: float, least_c: float
-) -> tuple[Verdict, str]:
-    if joined_c < least_c:
-        return "fail", f"Too cold to bond: warm roof and air to {least_c:g} °C or more."
-    if rested_h < full_h:
-        return "fail", f"Do not drive for another {math.ceil(full_h - rested_h)} h."
-    return "pass", ""
-
-
 def _cure_basis(kind: str) -> tuple[Basis, ...]:
     if kind == _TAPE:
         return (table_basis("bond_age"),)
@@ -140,14 +138,13 @@ def _cure_basis(kind: str) -> tuple[Basis, ...]:
 def torque_of_nut(asked: BoltTorqueQuestion) -> QuickBoltTorque:
     """Torque to three quarters of the proof load, or to what the joint bears."""
     notes = Assumptions()
-    proof = figure("limit", "preload_of_proof") * proof_load(asked.thread, asked.property_class)
+    usual = usual_preload(asked.thread, asked.property_class)
     told = (
         "Three quarters of the proof load: metal on metal. A laminate, a thin skin or a core "
         "bears far less."
     )
-    preload = min(proof, notes.choose("/largest_preload_n", asked.largest_preload_n, proof, told))
-    factor = figure("property_class", asked.property_class, "nut_factor")
-    turned = torque(factor, figure("thread", asked.thread, "diameter_mm"), preload)
+    preload = min(usual, notes.choose("/largest_preload_n", asked.largest_preload_n, usual, told))
+    turned = torque(asked.thread, asked.property_class, preload)
     pounds_feet = units.to_feet(units.to_pounds_force(turned))
     return QuickBoltTorque(
         torque_n_m=turned,

@@ -1,17 +1,34 @@
 """Wind on a panel and the load on its feet."""
 
+import numpy as np
+
 from sunhitch import units
+from sunhitch.types.mount import (
+    MOST_FEET,
+    FastenedFeet,
+    FootPoint,
+    MountCheckRequest,
+    MountVehicle,
+    PanelWind,
+    TravelConditions,
+    VehicleKind,
+)
+from sunhitch.types.panel import PanelBody
 from sunhitch.types.quick.winds import (
     DynamicPressureQuestion,
     FootLoadQuestion,
     QuickDynamicPressure,
     QuickFootLoad,
 )
+from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.mount.air import density, dynamic_pressure
+from sunhitch_service.engine.mount.faults import SAME_PLACE_M
 from sunhitch_service.engine.mount.figures import choose, figure, why
-from sunhitch_service.engine.mount.foot_load import foot_load
+from sunhitch_service.engine.mount.foot_load import hardest_pull
+from sunhitch_service.engine.mount.setup import support_points
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
@@ -38,60 +55,142 @@ def pressure_of_air(asked: DynamicPressureQuestion) -> QuickDynamicPressure:
 
 
 def load_on_feet(asked: FootLoadQuestion) -> QuickFootLoad:
-    """Load on the feet by one coefficient and a regular grid."""
+    """Load on the feet of a regular grid, by the mount check's own functions at the worst place."""
     notes = Assumptions()
-    gust = choose(notes, "/gust_m_s", asked.gust_m_s, "travel_default", "headwind_gust_m_s")
-    altitude = choose(notes, "/altitude_m", asked.altitude_m, "travel_default", "altitude_m")
-    air_c = choose(notes, "/air_c", asked.air_c, "travel_default", "lowest_air_c")
-    air = density(altitude, air_c)
-    load = foot_load(
-        length_m=asked.length_m,
-        width_m=asked.width_m,
-        mass_kg=asked.mass_kg,
-        rows=asked.rows,
-        columns=asked.columns,
-        air_speed_m_s=asked.speed_m_s + gust,
-        uplift_coefficient=_suction(asked.uplift_coefficient, notes),
-        air_density_kg_m3=air,
-    )
+    request = _mounted(asked, notes)
+    _refuse(asked, request)
+    worst = hardest_pull(request)
+    case, setup = worst.case, worst.setup
+    uplift = max(0.0, case.q * case.lift_area + case.up - case.relief)
+    lies = setup.request.position
+    across = lies.rotation_deg != 0.0
     return QuickFootLoad(
-        worst_foot_n=load.worst_foot_n,
-        worst_foot_lbf=units.to_pounds_force(load.worst_foot_n),
-        equal_share_n=load.equal_share_n,
-        uplift_n=load.uplift_n,
-        dynamic_pressure_pa=load.dynamic_pressure_pa,
-        air_density_kg_m3=air,
+        worst_foot_n=worst.pull_n,
+        worst_foot_lbf=units.to_pounds_force(worst.pull_n),
+        equal_share_n=uplift / (asked.rows * asked.columns),
+        uplift_n=uplift,
+        load_case=case.title,
+        lies="across" if across else "lengthways",
+        x_m=lies.x_m - (asked.width_m if across else 0.0),
+        y_m=lies.y_m,
+        dynamic_pressure_pa=case.q,
+        air_density_kg_m3=setup.conditions.density,
         assumed=assumed(notes.listed()),
         basis=cited(basis("iso-2533"), table("mount", "suction").basis, basis("beam-theory")),
         caution=warned(cautions("road-safety", "speed-limit")),
     )
 
 
-def _suction(given: float | None, notes: Assumptions) -> float:
-    """Suction of the leading strip over an open gap."""
-    strip = next(
-        float(one["peak"])
-        for one in table("mount", "suction").rows
-        if (one["front"], one["zone"]) == ("sharp", "leading-strip")
-    )
-    default = strip * figure("wind_default", "edge_factor")
-    told = (
-        "The whole panel in the strip behind a sharp front edge, over an open gap: conservative. "
-        "mount-check counts the zones."
-    )
-    return notes.choose("/uplift_coefficient", given, default, told)
+def _mounted(asked: FootLoadQuestion, notes: Assumptions) -> MountCheckRequest:
+    """The question as a mount check; what the forces of the feet do not depend on is anything."""
 
+    def usual(name: str) -> float:
+        given: float | None = getattr(asked, name)
+        return choose(notes, f"/{name}", given, "foot_load_default", name)
+
+    coefficient = asked.uplift_coefficient
+    if coefficient is None:
+        notes.note("/uplift_coefficient", "by zone", _ZONES)
+    vehicle: VehicleKind = "trailer" if asked.vehicle is None else asked.vehicle
+    if asked.vehicle is None:
+        notes.note("/vehicle", vehicle, "Trailers are thrown up harder.")
+    edge = _edge(asked, notes)
+    along, across = (
+        [edge + (side - 2.0 * edge) * i / (count - 1) for i in range(count)]
+        for side, count in ((asked.length_m, asked.rows), (asked.width_m, asked.columns))
+    )
+    return MountCheckRequest(
+        panel=PanelBody(
+            length_m=asked.length_m,
+            width_m=asked.width_m,
+            thickness_m=usual("thickness_m"),
+            mass_kg=asked.mass_kg,
+            construction="framed",
+        ),
+        position=PanelPosition(x_m=0.0, y_m=0.0),
+        mounting=FastenedFeet(
+            feet=[FootPoint(x_m=x, y_m=y) for x in along for y in across],
+            fastener="bolt",
+            fasteners_per_foot=1,
+            base_width_m=usual("foot_m"),
+            standoff_m=usual("standoff_m"),
+        ),
+        vehicle=MountVehicle(
+            kind=vehicle,
+            roof_length_m=usual("roof_length_m"),
+            roof_width_m=usual("roof_width_m"),
+            roof_height_m=usual("roof_height_m"),
+        ),
+        travel=_travel(asked, notes),
+        wind=PanelWind(net_uplift_coefficient=coefficient),
+    )
+
+
+def _edge(asked: FootLoadQuestion, notes: Assumptions) -> float:
+    """Distance of the outermost feet from the panel's edges [m]."""
+    usual, reason = figure("foot_load_default", "edge_m"), why("foot_load_default", "edge_m")
+    fitting = min(usual, asked.length_m / 4.0, asked.width_m / 4.0)
+    return notes.choose("/edge_m", asked.edge_m, fitting, reason)
+
+
+def _travel(asked: FootLoadQuestion, notes: Assumptions) -> TravelConditions:
+    def usual(given: float | None, name: str, key: str) -> float:
+        return choose(notes, f"/{name}", given, "travel_default", key)
+
+    return TravelConditions(
+        road_speed_m_s=asked.speed_m_s,
+        headwind_gust_m_s=usual(asked.gust_m_s, "gust_m_s", "headwind_gust_m_s"),
+        crosswind_gust_m_s=usual(
+            asked.crosswind_gust_m_s, "crosswind_gust_m_s", "crosswind_gust_m_s"
+        ),
+        storm_gust_m_s=usual(asked.storm_gust_m_s, "storm_gust_m_s", "storm_gust_m_s"),
+        altitude_m=usual(asked.altitude_m, "altitude_m", "altitude_m"),
+        lowest_air_c=usual(asked.air_c, "air_c", "lowest_air_c"),
+    )
+
+
+def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
+    """Refuse what a mount check would refuse, at the parameter that causes it."""
+    faults, vehicle = Faults(), request.vehicle
+    faults.add_if(
+        asked.rows * asked.columns > MOST_FEET, "/rows", f"A panel has at most {MOST_FEET} feet."
+    )
+    feet = support_points(request)
+    apart = np.ptp(feet, axis=0) / (asked.rows - 1, asked.columns - 1)
+    faults.add_if(
+        bool((apart < SAME_PLACE_M).any()) or feet[0, 0] > min(asked.length_m, asked.width_m) / 2.0,
+        "/edge_m",
+        f"Rows and columns must stand {SAME_PLACE_M:g} m apart, edge_m inside the panel.",
+    )
+    panel, roof = (
+        sorted((asked.length_m, asked.width_m)),
+        sorted((vehicle.roof_length_m, vehicle.roof_width_m)),
+    )
+    faults.add_if(
+        panel[0] > roof[0] or panel[1] > roof[1],
+        "/length_m",
+        f"The panel does not fit on a roof of {vehicle.roof_length_m:g} × "
+        f"{vehicle.roof_width_m:g} m, neither lengthways nor across.",
+    )
+    faults.raise_any()
+
+
+_ZONES = (
+    "Suction of every zone behind a sharp front edge, over an open gap, at the place on the roof "
+    "where it pulls hardest: no place with the panel's sides along the roof's pulls harder."
+)
 
 WINDS = (
     Question(
         "foot-load",
         "How hard does a foot pull?",
-        "Uplift on a panel at road speed with a gust, and the pull on its worst foot on a regular "
-        "grid; one suction for the whole panel. mount-check does it with zones, statics and every "
-        "other load.",
+        "Pull on the worst foot of a regular grid in any load case, at the place on the roof where "
+        "it is hardest, as mount-check finds it; what is not asked here is as mount-check takes "
+        "it. Strengths are for mount-check.",
         FootLoadQuestion,
         QuickFootLoad,
         load_on_feet,
+        estimate_s=0.03,
     ),
     Question(
         "dynamic-pressure",

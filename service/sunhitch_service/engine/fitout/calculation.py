@@ -8,7 +8,7 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.mount.modes import WHOLE_ROOF
+from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.stamp import stamp
 

@@ -19,7 +19,7 @@ from sunhitch_service.engine.tables import table
 from .adhesive import heat_fraction, surface_fraction
 from .air import density
 from .cases import CaseLoad
-from .fasteners import proof_load, torque
+from .fasteners import torque, usual_preload
 from .figures import DOMAIN, figure, known, row, why
 from .forces import feet_forces
 from .modes import ModeResult, finite
@@ -35,16 +35,12 @@ def nut_torque(setup: Setup) -> NutTorque | None:
     if isinstance(mounting, FastenedFeet) and mounting.fastener == "screw":
         return None
     thread = mounting.thread
-    proof = figure("limit", "preload_of_proof") * proof_load(thread, mounting.property_class)
-    limits = [(proof, "three quarters of the proof load"), *_crushing(setup, mounting)]
+    usual = usual_preload(thread, mounting.property_class)
+    limits = [(usual, "three quarters of the proof load"), *_crushing(setup, mounting)]
     preload, reason = min(limits)
-    diameter = figure("thread", thread, "diameter_mm")
-    turned = torque(
-        figure("property_class", mounting.property_class, "nut_factor"), diameter, preload
-    )
     return NutTorque(
         thread=thread,
-        torque_n_m=turned,
+        torque_n_m=torque(thread, mounting.property_class, preload),
         preload_n=preload,
         limited_by=reason,
         nut_across_flats_mm=figure("thread", thread, "nut_across_flats_mm"),

@@ -45,6 +45,8 @@ class CaseLoad:
         Weight that may be counted against suction [N].
     depends_on_speed : bool
         Whether road speed changes the case.
+    directions : tuple of str
+        Where the air of the suctions comes from.
     """
 
     name: LoadCaseName
@@ -62,6 +64,7 @@ class CaseLoad:
     down: float = 0.0
     relief: float = 0.0
     depends_on_speed: bool = True
+    directions: tuple[Direction, ...] = ()
 
     @property
     def lift_area(self) -> float:
@@ -149,7 +152,7 @@ def _lifts(setup: Setup, shares: dict[Direction, float]) -> tuple[Floats, float,
     """Suctions from some directions, each with its share of the dynamic pressure."""
     chosen = [(setup.suctions[direction], share) for direction, share in shares.items()]
     return (
-        np.array([one.gust * share for one, share in chosen]),
+        np.concatenate([one.gust * share for one, share in chosen]),
         max(one.peak * share for one, share in chosen),
         max(one.local * share for one, share in chosen),
     )
@@ -195,6 +198,7 @@ def _gust(setup: Setup, climate: Climate, air: float) -> CaseLoad:
         pushes=_pushes((drag(setup, q, "front"), 0.0)),
         density=climate.density,
         relief=_relief(setup),
+        directions=("front",),
     )
 
 
@@ -243,6 +247,7 @@ def _side_gust(
         pushes=_pushes((drag(setup, q, "front"), drag(setup, q * aside, "left") + inertia)),
         density=climate.density,
         relief=_relief(setup),
+        directions=("front", "left", "right"),
     )
 
 
@@ -266,13 +271,14 @@ def _mean(
         climate.bond_c,
         speed,
         q,
-        front.mean[None, :],
+        front.mean,
         front.local_mean,
         front.local_mean,
         pushes=_pushes((push[0] + drag(setup, q, "front"), push[1])),
         density=climate.density,
         up=up,
         relief=0.0 if up else _relief(setup),
+        directions=("front",),
     )
 
 
@@ -321,6 +327,7 @@ def _parked(setup: Setup) -> list[CaseLoad]:
             pushes=_pushes((along, 0.0), (0.0, aside)),
             relief=_relief(setup),
             depends_on_speed=False,
+            directions=DIRECTIONS,
         ),
         CaseLoad(
             "snow",

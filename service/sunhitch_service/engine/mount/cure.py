@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, BondedSheet, Cure
-from sunhitch_service.engine.rules.rule import Rule, rule
+from sunhitch_service.engine.rules import mount as rules
+from sunhitch_service.engine.rules.rule import Rule
 from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN, figure
@@ -112,10 +113,10 @@ def cure(setup: Setup) -> Cure | None:
 
 
 def wide_beads() -> Rule:
-    """The rule on rest, where beads below a sheet may be too wide to cure."""
+    """The rule on rest, told where beads below a sheet are of unknown width."""
     widest = figure("limit", "bead_m")
     cured = Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h
-    return rule("cure-time", "bond", remedy="beads", widest_mm=1000.0 * widest, cured_h=cured)
+    return rules.wide_beads(widest, cured)
 
 
 _TAPE = (

@@ -105,14 +105,20 @@ def bearing(diameter_mm: float, thickness_m: float, ultimate_pa: float) -> float
     )
 
 
-def torque(nut_factor: float, diameter_mm: float, preload_n: float) -> float:
+def usual_preload(thread: str, property_class: str) -> float:
+    """Tension to which a bolt that comes off again is tightened, a share of its proof load [N]."""
+    return figure("limit", "preload_of_proof") * proof_load(thread, property_class)
+
+
+def torque(thread: str, property_class: str, preload_n: float) -> float:
     """Tightening torque [N·m], K·D·F.
 
     References
     ----------
     Shigley, Mechanical Engineering Design.
     """
-    return nut_factor * diameter_mm * MILLI * preload_n
+    diameter = figure("thread", thread, "diameter_mm") * MILLI
+    return figure("property_class", property_class, "nut_factor") * diameter * preload_n
 
 
 def skin_strength(material: str, given_pa: float | None) -> float | None:

@@ -1,7 +1,7 @@
 """The feet of a panel, all present or with one of them lost, ready for any load."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,48 +45,42 @@ class FeetStates:
     stable: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
 class Feet:
-    """Feet with all present, and with each in turn lost.
+    """Feet of a panel, prepared for any load where a load first asks for it.
 
     Parameters
     ----------
     points : ndarray, shape (n, 2)
-        Feet from the panel's middle [m].
-    whole : FeetStates
-        One layout, all feet present.
-    lost : FeetStates
-        One layout per foot, in order, that foot missing.
-    """
-
-    points: Floats
-    whole: FeetStates
-    lost: FeetStates
-
-
-@lru_cache(maxsize=256)
-def feet_states(
-    places: tuple[tuple[float, float], ...], side_m: tuple[float, float], poisson: float
-) -> Feet:
-    """Prepare feet for any load; panels held alike share the work.
-
-    Parameters
-    ----------
-    places : tuple of tuple of float
         Feet from the panel's middle [m], at least three and not in a line.
     side_m : tuple of float
         Length and width of the panel [m].
     poisson : float
         Poisson's ratio of the panel.
     """
-    points = np.array(places)
-    plate = ElasticPlate(*side_m, points, poisson)
-    everyone = np.ones((1, len(points)), dtype=bool)
-    return Feet(
-        points,
-        _states(points, side_m, plate, everyone),
-        _states(points, side_m, plate, ~np.eye(len(points), dtype=bool)),
-    )
+
+    def __init__(self, points: Floats, side_m: tuple[float, float], poisson: float) -> None:
+        self._points, self._side_m = points, side_m
+        self._plate = ElasticPlate(*side_m, points, poisson)
+
+    @cached_property
+    def whole(self) -> FeetStates:
+        """One state, all feet present."""
+        everyone = np.ones((1, len(self._points)), dtype=bool)
+        return _states(self._points, self._side_m, self._plate, everyone)
+
+    @cached_property
+    def lost(self) -> FeetStates:
+        """One state per foot, in order, that foot missing."""
+        others = ~np.eye(len(self._points), dtype=bool)
+        return _states(self._points, self._side_m, self._plate, others)
+
+
+@lru_cache(maxsize=256)
+def feet_at(
+    places: tuple[tuple[float, float], ...], side_m: tuple[float, float], poisson: float
+) -> Feet:
+    """Feet, shared by panels held alike; arguments as of `Feet`."""
+    return Feet(np.array(places), side_m, poisson)
 
 
 def _states(

@@ -1,90 +1,68 @@
-"""Load on the feet of a panel by the short way: one coefficient, a regular grid of feet."""
+"""The hardest pull on a foot, wherever on a roof the panel lies with its sides along the roof's."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec.structs import replace as with_fields
 
-from .air import GRAVITY, dynamic_pressure
-from .figures import figure
+from sunhitch.types.mount import MountCheckRequest
+from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.assumptions import Assumptions
+
+from .cases import CaseLoad, cases
+from .forces import feet_forces
+from .places import suction_anywhere
+from .setup import Setup, settle
+from .wind import DIRECTIONS
 
 
 @dataclass(frozen=True, slots=True)
-class FootLoad:
-    """Load on the feet.
+class HardestPull:
+    """Pull on the worst foot [N], the load case and the place on the roof that cause it."""
+
+    pull_n: float
+    case: CaseLoad
+    setup: Setup
+
+
+def hardest_pull(request: MountCheckRequest) -> HardestPull:
+    """The hardest pull on any foot in any load case and place, lengthways or across.
 
     Parameters
     ----------
-    dynamic_pressure_pa : float
-        Of road speed and gust together [Pa].
-    uplift_n : float
-        On the whole panel, favourable weight counted by 0.6 [N].
-    equal_share_n : float
-        If every foot carried the same [N].
-    worst_foot_n : float
-        On the worst foot of a thin panel on rows of feet [N].
+    request : MountCheckRequest
+        Free of contradictions, a panel on feet that fits on the roof; its position is not read.
     """
-
-    dynamic_pressure_pa: float
-    uplift_n: float
-    equal_share_n: float
-    worst_foot_n: float
-
-
-def row_share(rows: int) -> float:
-    """Largest share of a uniform load that one of several rows carries.
-
-    Rows stand at equal distances, the outer ones at the panel's ends, and the panel is a thin beam
-    over them: 1/2 for two rows, 10/16 for three, 11/30 for four.
-
-    References
-    ----------
-    Clapeyron's equation of three moments for equal spans.
-    """
-    spans = rows - 1
-    system = 4 * np.eye(spans - 1) + np.eye(spans - 1, k=1) + np.eye(spans - 1, k=-1)
-    moments = np.zeros(rows)
-    moments[1:-1] = np.linalg.solve(system, np.full(spans - 1, 0.5))
-    tilt = np.diff(moments)
-    reactions = np.zeros(rows)
-    reactions[:-1] += 0.5 - tilt
-    reactions[1:] += 0.5 + tilt
-    return float(reactions.max()) / spans
+    panel, vehicle = request.panel, request.vehicle
+    roof = vehicle.roof_length_m, vehicle.roof_width_m
+    found: list[HardestPull] = []
+    for turned in (False, True):
+        sides = (panel.width_m, panel.length_m) if turned else (panel.length_m, panel.width_m)
+        if sides[0] <= roof[0] and sides[1] <= roof[1]:
+            found.append(_hardest(request, turned, sides[0] if turned else 0.0))
+    return max(found, key=lambda one: one.pull_n)
 
 
-def foot_load(
-    *,
-    length_m: float,
-    width_m: float,
-    mass_kg: float,
-    rows: int,
-    columns: int,
-    air_speed_m_s: float,
-    uplift_coefficient: float,
-    air_density_kg_m3: float,
-) -> FootLoad:
-    """Load on the feet of a panel in a regular grid.
-
-    Parameters
-    ----------
-    length_m, width_m : float
-        Panel sides [m].
-    mass_kg : float
-        Panel [kg].
-    rows, columns : int
-        Rows along the panel, at least 2, and feet in each row.
-    air_speed_m_s : float
-        Road speed and gust together [m/s].
-    uplift_coefficient : float
-        Net suction over the panel.
-    air_density_kg_m3 : float
-        Of the air [kg/m³], see `air.density`.
-
-    Returns
-    -------
-    FootLoad
-        Zero where weight outdoes suction.
-    """
-    pressure = dynamic_pressure(air_density_kg_m3, air_speed_m_s)
-    weight = figure("wind_default", "favourable_weight") * mass_kg * GRAVITY
-    uplift = max(0.0, uplift_coefficient * pressure * length_m * width_m - weight)
-    return FootLoad(pressure, uplift, uplift / (rows * columns), uplift * row_share(rows) / columns)
+def _hardest(request: MountCheckRequest, turned: bool, corner_x_m: float) -> HardestPull:
+    """The same with the panel lengthways or turned, then with its first corner `corner_x_m` on."""
+    position = PanelPosition(x_m=corner_x_m, y_m=0.0, rotation_deg=90.0 if turned else 0.0)
+    setup = settle(with_fields(request, position=position), Assumptions())
+    anywhere = {
+        side: suction_anywhere(request.vehicle, setup.sides, turned, setup.air, side)
+        for side in DIRECTIONS
+    }
+    setup = replace(setup, suctions={side: found[0] for side, found in anywhere.items()})
+    if setup.feet is None:
+        raise ValueError("a bonded sheet has no feet")
+    states = setup.feet.whole
+    pulls = [
+        (float(feet_forces(setup, case, states).uplift.max()), case)
+        for case in cases(setup, setup.conditions.road_speed)
+    ]
+    pull, case = max(pulls, key=lambda one: one[0])
+    foot = int(feet_forces(setup, case, states).uplift[0].argmax())
+    by_place = (case.lifts @ states.lift[:, 0, foot].T).max(axis=1)
+    places = [anywhere[side][1] for side in case.directions] or [np.zeros((1, 2))]
+    x, y = np.concatenate(places)[int(by_place.argmax())]
+    there = with_fields(position, x_m=corner_x_m + float(x), y_m=float(y))
+    return HardestPull(pull, case, settle(with_fields(request, position=there), Assumptions()))

@@ -17,9 +17,6 @@ from .figures import figure
 
 Floats = NDArray[np.float64]
 
-WHOLE_ROOF = "roof"
-"""Subject of checks that concern all of the roof, whichever panel they come with."""
-
 LEFT_OUT_OF_SPEED = frozenset({"span-divergence"})
 """Screenings that limit no speed: what steadies the sheet, its own pull, is not counted."""
 

@@ -18,7 +18,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 
 from .air import GRAVITY
 from .conditions import Conditions, settle_conditions
-from .feet import Feet, feet_states
+from .feet import Feet, feet_at
 from .figures import choose, figure, row, why
 from .panel import PanelProperties, settle_panel
 from .rails import RailBeam, rail_beams
@@ -99,7 +99,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         points=points,
         feet=None
         if bonded
-        else feet_states(_places(points), sides, figure("sheet_default", "poisson")),
+        else feet_at(_places(points), sides, figure("sheet_default", "poisson")),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions={
             side: suction(

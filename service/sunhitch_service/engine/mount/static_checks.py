@@ -2,9 +2,8 @@
 
 import numpy as np
 
-from sunhitch.types.check import Check, Verdict
+from sunhitch.types.check import Check
 from sunhitch.types.mount import (
-    AdhesiveFeet,
     BondedSheet,
     FastenedFeet,
     LoadCaseName,
@@ -12,7 +11,9 @@ from sunhitch.types.mount import (
     Rails,
     RoofSurface,
 )
-from sunhitch_service.engine.checks import at_least, check
+from sunhitch_service.engine.checks import check
+from sunhitch_service.engine.rules import mount as rules
+from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
 
@@ -22,7 +23,7 @@ from .cases import snow_pressure
 from .cure import curing, wide_beads, width_is_unknown
 from .fasteners import skin_strength
 from .figures import DOMAIN, figure, row
-from .modes import WHOLE_ROOF, ModeResult
+from .modes import ModeResult
 from .setup import Setup, adhesive_of
 from .sheet import blister_pressure
 from .thermal import Movement, restrained_movement
@@ -42,26 +43,34 @@ def static_checks(setup: Setup) -> list[Check]:
     """Checks that only a word from a maker, or patience, can settle."""
     request = setup.request
     return [
-        *_surface_checks(request),
-        *_heat_checks(setup),
+        *_bond_checks(setup),
         *_spacer_checks(request),
         *_rating_checks(request),
         *_skin_checks(request),
         *_panel_checks(request),
-        *_cure_checks(setup),
         *_securing_checks(setup),
     ]
 
 
-def _heat_checks(setup: Setup) -> list[Check]:
-    """Hottest bond line against where knowledge of the adhesive ends."""
-    adhesive = adhesive_of(setup.request)
+def _bond_checks(setup: Setup) -> list[Check]:
+    """What surface, warmth, heat and rest say of a bond, where something is glued."""
+    request, adhesive = setup.request, adhesive_of(setup.request)
     if adhesive is None:
         return []
     hottest = max(setup.conditions.driving_c, setup.conditions.parked_c)
-    known = hottest_known_c(adhesive.kind, "permanent")
-    verdict: Verdict = "pass" if hottest <= known else "not-assessed"
-    return [check(rule("bond-heat", "bond line"), verdict, hottest, known)]
+    found = [
+        rules.surface(request.surface, unbondable(request.surface)),
+        rules.bond_heat(hottest, hottest_known_c(adhesive.kind, "permanent")),
+    ]
+    if adhesive.application_c is not None:
+        least = figure("adhesive", adhesive.kind, "least_application_c")
+        found.append(rules.application_temperature(adhesive.kind, adhesive.application_c, least))
+    if width_is_unknown(setup):
+        found.append(check(wide_beads(), "not-assessed"))
+    elif adhesive.hours_before_driving is not None:
+        needed = curing(setup, adhesive).full_h
+        found.append(rules.cure_time(adhesive.hours_before_driving, needed))
+    return found
 
 
 def _static(code: str, subject: str, demand: float, capacity: float) -> ModeResult:
@@ -168,45 +177,21 @@ def _outline(setup: Setup) -> list[ModeResult]:
     return [_static("roof-edge", "panel", beyond, 0.0)] if beyond > 1e-6 else []
 
 
-def _surface_checks(request: MountCheckRequest) -> list[Check]:
-    mounting = request.mounting
-    if not isinstance(mounting, AdhesiveFeet | BondedSheet):
-        return []
-    return [_surface_check(request.surface), *_application_check(request)]
-
-
-def _surface_check(surface: RoofSurface | None) -> Check:
+def unbondable(surface: RoofSurface | None) -> str:
+    """Why no adhesive holds on a surface; empty where one does, or the surface is unknown."""
     if surface is None or surface.kind == "unknown":
-        return check(rule("surface", WHOLE_ROOF, remedy="unknown"), "not-assessed")
-    kind, confirmed = surface.kind, surface.confirmed_strength_fraction is not None
-    if not confirmed and figure("surface", kind, "strength_fraction") == 0:
-        reason = row("surface", kind)["reason"]
-        return check(rule("surface", kind, remedy="not-bondable", reason=reason), "fail")
-    if not surface.abraded_and_cleaned:
-        return check(rule("surface", kind, remedy="prepare"), "not-assessed")
-    if not confirmed and kind == "painted-metal-unknown":
-        return check(rule("surface", kind, remedy="unknown-paint"), "review")
-    return check(rule("surface", kind, remedy=()), "pass")
+        return ""
+    if figure("surface", surface.kind, "strength_fraction") > 0:
+        return ""
+    return row("surface", surface.kind)["reason"]
 
 
 def _spacer_checks(request: MountCheckRequest) -> list[Check]:
-    """Adhesive must hold on a spacer below a bonded sheet; feet and clamps trap it besides."""
     spacer = request.spacer
     if spacer is None or figure("spacer", spacer.material, "bond_strength_fraction") > 0:
         return []
-    subject = f"{spacer.material} spacer"
-    if isinstance(request.mounting, BondedSheet):
-        return [check(rule("surface", subject, remedy="spacer"), "fail")]
-    return [check(rule("surface", subject, remedy="trapped-spacer"), "review")]
-
-
-def _application_check(request: MountCheckRequest) -> list[Check]:
-    adhesive = adhesive_of(request)
-    if adhesive is None or adhesive.application_c is None:
-        return []
-    least = figure("adhesive", adhesive.kind, "least_application_c")
-    verdict: Verdict = "pass" if adhesive.application_c >= least else "fail"
-    return [check(rule("application-temperature", adhesive.kind, least_c=least), verdict)]
+    trapped = not isinstance(request.mounting, BondedSheet)
+    return [rules.unbondable_spacer(spacer.material, trapped)]
 
 
 def _panel_checks(request: MountCheckRequest) -> list[Check]:
@@ -223,41 +208,27 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
     return found
 
 
-def _cure_checks(setup: Setup) -> list[Check]:
-    """The planned rest against the time to full strength, where a rest is planned."""
-    adhesive = adhesive_of(setup.request)
-    if width_is_unknown(setup):
-        return [check(wide_beads(), "not-assessed")]
-    if adhesive is None or adhesive.hours_before_driving is None:
-        return []
-    needed = curing(setup, adhesive).full_h
-    told = rule("cure-time", "bond", needed_h=needed)
-    return [at_least(told, adhesive.hours_before_driving, needed)]
-
-
 def _securing_checks(setup: Setup) -> list[Check]:
-    """Accelerations counted, against the least that rules for securing cargo name."""
     conditions = setup.conditions
     counted = {
         "forward": conditions.forward,
         "rearward": conditions.rearward,
         "sideways": conditions.sideways,
     }
-    found: list[Check] = []
-    for entry in table(DOMAIN, "securing").rows:
-        least = {name: float(entry[f"{name}_g"]) * GRAVITY for name in counted}
-        furthest = max(counted, key=lambda name: least[name] / max(counted[name], 1e-9))
-        told = rule(entry["code"], furthest, least_m_s2=least[furthest], direction=furthest)
-        found.append(at_least(told, counted[furthest], least[furthest]))
-    return found
+    return [
+        rules.securing(
+            entry["code"],
+            counted,
+            {name: float(entry[f"{name}_g"]) * GRAVITY for name in counted},
+        )
+        for entry in table(DOMAIN, "securing").rows
+    ]
 
 
 def _skin_checks(request: MountCheckRequest) -> list[Check]:
     mounting, skin = request.mounting, request.skin
     if not isinstance(mounting, FastenedFeet):
         return []
-    if skin is None or skin.material == "unknown":
-        return [check(rule("roof-skin", WHOLE_ROOF, remedy="unknown"), "not-assessed")]
-    if skin_strength(skin.material, skin.ultimate_strength_pa) is None:
-        return [check(rule("roof-skin", skin.material, remedy="no-formula"), "not-assessed")]
-    return []
+    if skin and skin_strength(skin.material, skin.ultimate_strength_pa) is not None:
+        return []
+    return [rules.roof_skin(skin.material if skin else None)]

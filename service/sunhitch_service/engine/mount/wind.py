@@ -28,8 +28,9 @@ class Suction:
     ----------
     wind_from : str
         Where the air comes from.
-    gust, mean : ndarray, shape (3,)
-        Uplift [m²] and its moments about the panel's middle [m³], for gusts and for hours.
+    gust, mean : ndarray, shape (p, 3)
+        Uplift [m²] and its moments about the panel's middle [m³], for gusts and for hours, at
+        each of the places that count: one, unless the place is left open.
     peak : float
         Largest net coefficient anywhere on the panel in gusts.
     local, local_mean : float
@@ -208,10 +209,8 @@ def suction(
     ahead, aside, across = _distances(vehicle, on_roof(position, local), direction)
     end_m = reach_m(vehicle, across, direction)
     zones = zone_of(ahead, aside, across, vehicle.roof_height_m, end_m)
-    rows = front_row(vehicle) if direction == "front" else shape_row("sharp", 0.0)
-    gust = np.array([net_peak(rows[zone][1], air, bonded, direction) for zone in ZONES])
-    mean = np.array([_mean(rows[zone][0], air) for zone in ZONES])
-    shift = _centre_shift(position, sides_m, air, direction)
+    gust, mean = coefficients(vehicle, air, bonded, direction)
+    shift = centre_shift(position, sides_m, air, direction)
     middle = local - np.array(sides_m) / 2
     area = sides_m[0] * sides_m[1]
     counts = np.bincount(zones, minlength=len(ZONES)) / len(zones)
@@ -222,12 +221,23 @@ def suction(
     }
     return Suction(
         direction,
-        _resultants(gust[zones], middle, area, shift),
-        _resultants(mean[zones], middle, area, shift),
+        _resultants(gust[zones], middle, area, shift)[None],
+        _resultants(mean[zones], middle, area, shift)[None],
         max(share[1] for share in present.values()),
         worst_third(gust[zones]),
         worst_third(mean[zones]),
         present,
+    )
+
+
+def coefficients(
+    vehicle: MountVehicle, air: PanelWind, bonded: bool, direction: Direction
+) -> tuple[Floats, Floats]:
+    """Net suction by zone, in gusts and for hours."""
+    rows = front_row(vehicle) if direction == "front" else shape_row("sharp", 0.0)
+    return (
+        np.array([net_peak(rows[zone][1], air, bonded, direction) for zone in ZONES]),
+        np.array([_mean(rows[zone][0], air) for zone in ZONES]),
     )
 
 
@@ -271,9 +281,10 @@ def extent(position: PanelPosition, sides_m: tuple[float, float], direction: Dir
     return float(np.abs(windward(position, direction)) @ np.array(sides_m))
 
 
-def _centre_shift(
+def centre_shift(
     position: PanelPosition, sides_m: tuple[float, float], air: PanelWind, direction: Direction
 ) -> Floats:
+    """From the panel's middle to the centre of suction, in panel directions [m]."""
     given = air.centre_of_pressure_fraction
     share = figure("wind_default", "centre_of_pressure") if given is None else given
     chord = extent(position, sides_m, direction)

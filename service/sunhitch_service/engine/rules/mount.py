@@ -1,0 +1,75 @@
+"""Rules on what holds a panel on a roof: bonds, ratings, skin, accelerations."""
+
+from sunhitch.types.check import Check
+from sunhitch.types.mount import RoofSurface
+from sunhitch_service.engine.checks import at_least, check
+
+from .rule import Rule, rule
+
+WHOLE_ROOF = "roof"
+"""Subject of checks that concern all of the roof, whichever panel they come with."""
+
+
+def surface(given: RoofSurface | None, unbondable: str) -> Check:
+    """Whether the roof's surface can be bonded and is prepared for it.
+
+    Parameters
+    ----------
+    given : RoofSurface or None
+        What the caller knows.
+    unbondable : str
+        Why nothing holds on it; empty where an adhesive does.
+    """
+    if given is None or given.kind == "unknown":
+        return check(rule("surface", WHOLE_ROOF, remedy="unknown"), "not-assessed")
+    kind, confirmed = given.kind, given.confirmed_strength_fraction is not None
+    if unbondable and not confirmed:
+        return check(rule("surface", kind, remedy="not-bondable", reason=unbondable), "fail")
+    if not given.abraded_and_cleaned:
+        return check(rule("surface", kind, remedy="prepare"), "not-assessed")
+    if kind == "painted-metal-unknown" and not confirmed:
+        return check(rule("surface", kind, remedy="unknown-paint"), "review")
+    return check(rule("surface", kind, remedy=()), "pass")
+
+
+def unbondable_spacer(material: str, trapped: bool) -> Check:
+    """A spacer sheet that no adhesive holds on: feet or clamps trap it, or nothing holds it."""
+    remedy = "trapped-spacer" if trapped else "spacer"
+    told = rule("surface", f"{material} spacer", remedy=remedy)
+    return check(told, "review" if trapped else "fail")
+
+
+def application_temperature(adhesive: str, application_c: float, least_c: float) -> Check:
+    """Whether roof and adhesive are warm enough while bonding."""
+    told = rule("application-temperature", adhesive, least_c=least_c)
+    return check(told, "pass" if application_c >= least_c else "fail")
+
+
+def cure_time(rest_h: float, needed_h: float) -> Check:
+    """Rest before the first drive against the time to full strength [h]."""
+    return at_least(rule("cure-time", "bond", needed_h=needed_h), rest_h, needed_h)
+
+
+def wide_beads(widest_m: float, cured_h: float) -> Rule:
+    """The rule on rest, where beads below a sheet may be too wide to cure."""
+    return rule("cure-time", "bond", remedy="beads", widest_mm=1000.0 * widest_m, cured_h=cured_h)
+
+
+def bond_heat(hottest_c: float, known_c: float) -> Check:
+    """Hottest bond line against where the adhesive's strength is known."""
+    told = rule("bond-heat", "bond line")
+    return check(told, "pass" if hottest_c <= known_c else "not-assessed", hottest_c, known_c)
+
+
+def roof_skin(material: str | None) -> Check:
+    """A roof skin that is unknown, or for which no formula holds."""
+    if material is None or material == "unknown":
+        return check(rule("roof-skin", WHOLE_ROOF, remedy="unknown"), "not-assessed")
+    return check(rule("roof-skin", material, remedy="no-formula"), "not-assessed")
+
+
+def securing(code: str, counted_m_s2: dict[str, float], least_m_s2: dict[str, float]) -> Check:
+    """Accelerations counted, by direction, against the least that rules for cargo name."""
+    furthest = max(counted_m_s2, key=lambda name: least_m_s2[name] / max(counted_m_s2[name], 1e-9))
+    told = rule(code, furthest, least_m_s2=least_m_s2[furthest], direction=furthest)
+    return at_least(told, counted_m_s2[furthest], least_m_s2[furthest])
