@@ -204,6 +204,39 @@ def test_what_one_obstacle_costs_is_what_the_roof_without_it_holds() -> None:
     assert min(gains) >= 0.0
 
 
+@pytest.mark.parametrize("limit_s", [4.0, 20.0])
+def test_what_an_obstacle_costs_does_not_hang_on_the_clock(limit_s: float) -> None:
+    """The shipped roof: its gains are those of the roofs without each thing, all of them proven."""
+    request = EXAMPLE | {"search": {"time_limit_s": limit_s}}
+    found = laid_out(request)
+    power = found.plan.proof.power_w
+    assert {w.obstacle for w in found.without_obstacle} == {
+        thing["name"] for thing in request["roof"]["obstacles"]
+    }
+    for without in found.without_obstacle:
+        rest = [o for o in request["roof"]["obstacles"] if o["name"] != without.obstacle]
+        alone = laid_out(
+            request
+            | {"roof": request["roof"] | {"obstacles": rest}, "try_without_obstacles": False}
+        ).plan.proof
+        assert alone.proven
+        assert without.proven
+        assert not without.stopped_by_clock
+        assert without.gain_w == pytest.approx(alone.power_w - power)
+        assert without.gain_at_most_w == pytest.approx(without.gain_w, abs=0.01)
+    assert sum(w.gain_w for w in found.without_obstacle) > 0.0
+
+
+def test_what_is_not_proven_of_an_obstacle_is_told() -> None:
+    """A second leaves room for too few places to prove anything: the gain has an upper bound."""
+    request = EXAMPLE | {"search": {"time_limit_s": 1.0}}
+    found = laid_out(request).without_obstacle
+    assert found
+    for without in found:
+        assert without.gain_at_most_w >= without.gain_w - 0.01
+        assert without.proven == (without.gain_at_most_w <= without.gain_w + 0.01)
+
+
 def test_every_fault_of_a_roof_is_named_at_once() -> None:
     """Obstacle off the roof, panel too large, margins that leave nothing."""
     vent = {"kind": "round", "name": "vent", "x_m": 9.0, "y_m": 1.0, "diameter_m": 0.3}

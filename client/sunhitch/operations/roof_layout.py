@@ -8,6 +8,7 @@ from sunhitch.types.roof import (
     RoofLayoutAnswer,
     RoofLayoutRequest,
     RoofPlan,
+    WithoutObstacle,
 )
 
 from .operation import Operation
@@ -120,9 +121,16 @@ def _weights(answer: RoofLayoutAnswer) -> list[str]:
 def _without(answer: RoofLayoutAnswer) -> list[str]:
     return [
         f"Without {one.obstacle}: {one.panels_placed} panels, {figure(one.power_w)} W "
-        f"({figure(one.gain_w)} W more)"
+        f"({figure(one.gain_w)} W more{_unproven(one)})"
         for one in answer.without_obstacle
     ]
+
+
+def _unproven(one: WithoutObstacle) -> str:
+    if one.proven:
+        return ""
+    clock = ", and the clock ended the search" if one.stopped_by_clock else ""
+    return f"; not proven, up to {figure(one.gain_at_most_w)} W might fit{clock}"
 
 
 ROOF_LAYOUT = Operation(

@@ -390,7 +390,15 @@ class WithoutObstacle(Output, kw_only=True):
     obstacle: Annotated[str, prose("The obstacle that is left out.", "vent")]
     panels_placed: Annotated[int, count(0, 10_000, "Panels found without it.", 9)]
     power_w: Annotated[float, quantity("W", 0.0, 1e6, "Power found without it.", 1035.0)]
-    gain_w: Annotated[float, quantity("W", -1e6, 1e6, "More than with it.", 115.0)]
+    gain_w: Annotated[float, quantity("W", 0.0, 1e6, "More than with it; at least so much.", 115.0)]
+    gain_at_most_w: Annotated[
+        float, quantity("W", 0.0, 1e8, "No layout without it gains more on the one found.", 115.0)
+    ]
+    proven: Annotated[bool, prose("Whether no layout without it has more power.")]
+    stopped_by_clock: Annotated[
+        bool,
+        prose("Whether the clock ended this search; the same request may then answer otherwise."),
+    ]
 
 
 class SupportLoad(Output, kw_only=True):

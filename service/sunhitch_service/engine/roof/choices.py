@@ -9,9 +9,8 @@ import numpy.typing as npt
 
 from sunhitch.types.roof import RoofPanelType
 
-from .forbidden import forbidden_positions
+from .forbidden import Blocked, forbidden_positions
 from .geometry import Floats, Mask
-from .panels import plate_boxes
 from .positions import Axis, axis_of, overhang, positions
 from .site import Site
 from .support import stopped_by_panels, stopped_by_things
@@ -109,8 +108,9 @@ class _Frame:
 
 def is_plain(site: Site, kinds: Sequence[RoofPanelType]) -> bool:
     """Whether rectangles tell the whole truth: nothing curved or slanted, no plates that meet."""
+    cautious, loose = (Blocked.on(site, each) for each in (True, False))
     return not plates_meet(site, kinds) and all(
-        np.array_equal(forbidden_positions(site, v, True), forbidden_positions(site, v, False))
+        np.array_equal(forbidden_positions(cautious, v), forbidden_positions(loose, v))
         for v in variants_of(kinds)
     )
 
@@ -164,7 +164,8 @@ def choices_of(
     """
     variants, cautious = variants_of(kinds), reach.cautious
     gap = ticks(site.gap.metres)
-    forbidden = [forbidden_positions(site, variant, cautious) for variant in variants]
+    blocked = Blocked.on(site, cautious)
+    forbidden = [forbidden_positions(blocked, variant) for variant in variants]
     frames = [_frame(site, variants, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
     if _raw(frames) > _PRODUCTS * reach.most_raw:
         return None
@@ -381,7 +382,7 @@ def plate_conflicts(choices: Choices) -> Integers:
 
 def _shape(variant: Variant) -> Ticks:
     """The panel itself, then its plates, with the panel's corner at 0 [ticks]."""
-    plates = plate_boxes(variant.kind, variant.quarter_turns)
+    plates = variant.plates
     body = np.array([[0, 0, *variant.size]], dtype=np.int64)
     return np.concatenate([body, np.round(plates / TICK_M).astype(np.int64)])
 

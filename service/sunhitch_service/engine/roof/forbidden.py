@@ -8,13 +8,13 @@ and rectangles the two are the same.
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .geometry import TOLERANCE_M, Box, Floats, Mask
-from .panels import plate_boxes
 from .site import FootLine, KeepOut, Site
 from .variants import TICK_M, Variant
 
@@ -28,17 +28,31 @@ _SLAB_M = 0.12
 """Slanted and curved edges are cut into slabs of about this length."""
 
 
-def forbidden_positions(site: Site, variant: Variant, cautious: bool) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """Rectangles of roof that panels, and that foot plates, must leave free."""
+
+    panels: tuple[Box, ...]
+    plates: tuple[Box, ...]
+
+    @staticmethod
+    def on(site: Site, cautious: bool) -> "Blocked":
+        """Those of a roof: rather too large where cautious, else rather too small."""
+        return Blocked(
+            (*_beyond_outline(site, cautious), *_around(site.keep_outs, cautious)),
+            (*_bodies(site.obstacles, cautious), *_line_strips(site.lines, cautious)),
+        )
+
+
+def forbidden_positions(blocked: Blocked, variant: Variant) -> Floats:
     """Open rectangles of front left corners at which the panel does not fit.
 
     Parameters
     ----------
-    site : Site
-        The roof.
+    blocked : Blocked
+        What must be left free.
     variant : Variant
         What is laid.
-    cautious : bool
-        Whether to forbid too much rather than too little.
 
     Returns
     -------
@@ -46,16 +60,11 @@ def forbidden_positions(site: Site, variant: Variant, cautious: bool) -> Floats:
         Shape (n, 4) [m].
     """
     dx, dy = variant.size[0] * TICK_M, variant.size[1] * TICK_M
-    blocked = [*_beyond_outline(site, cautious), *_around(site.keep_outs, cautious)]
-    rows = [(b.x1 - dx, b.y1 - dy, b.x2, b.y2) for b in blocked]
-    if variant.kind.feet is not None:
-        bodies = [*_bodies(site.obstacles, cautious), *_line_strips(site.lines, cautious)]
-        rows += [
-            (b.x1 - plate[2], b.y1 - plate[3], b.x2 - plate[0], b.y2 - plate[1])
-            for b in bodies
-            for plate in plate_boxes(variant.kind, variant.quarter_turns)
-        ]
-    found = np.array(rows, dtype=np.float64).reshape(-1, 4)
+    panels, plates = (np.array(b).reshape(-1, 4) for b in (blocked.panels, blocked.plates))
+    reach = variant.plates[None, :, [2, 3, 0, 1]]
+    found = np.concatenate(
+        [panels - (dx, dy, 0.0, 0.0), (plates[:, None, :] - reach).reshape(-1, 4)]
+    )
     return found[~_hidden(found)]
 
 

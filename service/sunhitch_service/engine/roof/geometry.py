@@ -5,6 +5,7 @@ with shape (n, 4) [m].
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from importlib import import_module
 from itertools import pairwise
 from types import ModuleType
@@ -135,13 +136,26 @@ def covered(outline: "Polygon", boxes: Floats) -> Mask:
     """
     t = TOLERANCE_M
     x1, y1, x2, y2 = boxes.T
-    if _is_rectangle(outline):
-        low_x, low_y, high_x, high_y = outline.bounds
-        inside = (x1 > low_x - t) & (y1 > low_y - t) & (x2 < high_x + t) & (y2 < high_y + t)
-        return np.asarray(inside, dtype=np.bool_)
+    low_x, low_y, high_x, high_y = outline.bounds
+    inside = (x1 > low_x - t) & (y1 > low_y - t) & (x2 < high_x + t) & (y2 < high_y + t)
+    near = np.zeros(len(boxes), dtype=np.bool_)
+    for gap in _gaps(outline):
+        near |= (x1 < gap.x2 + t) & (y1 < gap.y2 + t) & (x2 > gap.x1 - t) & (y2 > gap.y1 - t)
+    asked = np.flatnonzero(inside & near)
+    if len(asked):
+        shapely = _shapely()
+        shapely.prepare(outline)
+        own = shapely.box(x1[asked] + t, y1[asked] + t, x2[asked] - t, y2[asked] - t)
+        inside[asked] = shapely.covers(outline, own)
+    return np.asarray(inside, dtype=np.bool_)
+
+
+@lru_cache(maxsize=64)
+def _gaps(outline: "Polygon") -> tuple[Box, ...]:
+    """Rectangles around what an outline leaves free of the rectangle around it."""
     shapely = _shapely()
-    shapely.prepare(outline)
-    return np.asarray(shapely.covers(outline, shapely.box(x1 + t, y1 + t, x2 - t, y2 - t)))
+    rest = shapely.box(*outline.bounds).difference(outline)
+    return tuple(Box(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0)
 
 
 def _is_rectangle(outline: "Polygon") -> bool:

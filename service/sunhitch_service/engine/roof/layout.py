@@ -1,12 +1,12 @@
 """`roof-layout`: where panels, feet and cables go, and how many could fit at most."""
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.roof import (
     LayoutProof,
-    LayoutSearch,
     RoofLayoutAnswer,
     RoofLayoutRequest,
     RoofPlan,
@@ -28,10 +28,12 @@ from .placement import check_placements, fits
 from .report import LEAD_M, proof, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
 from .site import KeepOut, Site, resolve_site
+from .solver import SearchLimit
 from .surroundings import check_crown, check_shadows
 from .taste import Aim
 
 _SHARE_OF_MAIN_SEARCH = 0.5
+"""Of the work and the clock, where obstacles are tried too; the others share the rest."""
 
 _SEARCHING, _SETTLING_S = 0.9, 0.1
 """Share of the time limit that goes into searches, once this is set aside for checks and cables."""
@@ -39,17 +41,19 @@ _SEARCHING, _SETTLING_S = 0.9, 0.1
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """A request with its roof resolved."""
+    """A request with its roof resolved, and when its searches must end on the monotonic clock."""
 
     request: RoofLayoutRequest
     site: Site
     aim: Aim
+    start: float
 
-    def search(self, share: float) -> LayoutSearch:
-        """Part of the time limit."""
-        given = self.request.search
-        seconds = _SEARCHING * (given.time_limit_s - _SETTLING_S)
-        return LayoutSearch(time_limit_s=seconds * share, seed=given.seed)
+    def search(self, share: float, of_rest: float) -> SearchLimit:
+        """A share of the work, and of what is left on the clock."""
+        given, now = self.request.search, time.monotonic()
+        whole = _SEARCHING * (given.time_limit_s - _SETTLING_S)
+        left = max(0.0, self.start + whole - now)
+        return SearchLimit(whole, share * whole, now, now + of_rest * left, given.seed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,9 +136,10 @@ def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
         If roof, panels or a given layout contradict themselves.
     """
     _refuse_contradictions(request)
+    start = time.monotonic()
     site = resolve_site(request.roof, request.min_gap_m, assume)
     _refuse_too_many(site, request)
-    job = _Job(request, site, _aim(request, site))
+    job = _Job(request, site, _aim(request, site), start)
     packed = _packed(job)
     routes = (
         cable_routes(site, packed.panels, request.cables_beneath_panels) if packed.panels else None
@@ -199,9 +204,9 @@ def _packed(job: _Job) -> Packed:
     request = job.request
     if request.placements:
         panels = lay(request.panel_types, request.placements, job.aim.cables_to)
-        return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0).time_limit_s)
+        return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0, 1.0).whole_s)
     share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
-    return pack(job.site, request.panel_types, job.aim, job.search(share))
+    return pack(job.site, request.panel_types, job.aim, job.search(share, share))
 
 
 def _tries(job: _Job) -> bool:
@@ -270,21 +275,29 @@ def _without_obstacles(job: _Job, packed: Packed) -> list[WithoutObstacle]:
     """What would fit if an obstacle stood elsewhere, off the roof's panel area."""
     if not _tries(job):
         return []
-    share = (1.0 - _SHARE_OF_MAIN_SEARCH) / len(job.site.obstacles)
-    found = [_without(job, packed, obstacle, share) for obstacle in job.site.obstacles]
+    obstacles = job.site.obstacles
+    share = (1.0 - _SHARE_OF_MAIN_SEARCH) / len(obstacles)
+    found = [
+        _without(job, packed, obstacle, job.search(share, 1.0 / (len(obstacles) - done)))
+        for done, obstacle in enumerate(obstacles)
+    ]
     return sorted(found, key=lambda item: -item.gain_w)
 
 
-def _without(job: _Job, packed: Packed, obstacle: KeepOut, share: float) -> WithoutObstacle:
+def _without(job: _Job, packed: Packed, obstacle: KeepOut, search: SearchLimit) -> WithoutObstacle:
     """One obstacle gone; the layout found with it still fits."""
     other = job.site.without(obstacle)
-    free = pack(other, job.request.panel_types, job.aim, job.search(share), polish=False)
+    free = pack(other, job.request.panel_types, job.aim, search, polish=False)
     panels = max(packed.panels, free.panels, key=_power_w)
+    power, present = _power_w(panels), _power_w(packed.panels)
     return WithoutObstacle(
         obstacle=obstacle.name,
         panels_placed=len(panels),
-        power_w=_power_w(panels),
-        gain_w=_power_w(panels) - _power_w(packed.panels),
+        power_w=power,
+        gain_w=power - present,
+        gain_at_most_w=max(power, free.power_at_most_w) - present,
+        proven=free.is_most(power),
+        stopped_by_clock=free.stopped_by_clock,
     )
 
 

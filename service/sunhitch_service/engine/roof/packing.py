@@ -1,14 +1,13 @@
 """The most panel power that fits a roof, with a limit that no layout can pass."""
 
 import math
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from sunhitch.types.roof import LayoutSearch, RoofPanelType
+from sunhitch.types.roof import RoofPanelType
 
 from .bounds import Dual, area_bound, dual_bound, usable_region
 from .choices import (
@@ -24,7 +23,7 @@ from .geometry import Floats
 from .panels import Laid
 from .search import Problem, Selection, best_selection, nicest_selection, problem_of
 from .site import Site
-from .solver import Budget, load
+from .solver import Budget, SearchLimit, load
 from .taste import Aim, taste_of
 from .variants import TICK_M, Variant, turns_alike
 
@@ -33,7 +32,7 @@ Proof = Literal["everything-placed", "dual-bound", "complete-search", "open", "n
 MOST_PANELS = 200
 """More are not laid out in one call."""
 
-_CENTIWATTS = 100
+_CENTIWATTS, _SAME_W = 100, 0.01
 _DUAL, _MAIN, _RELAXED, _NICE = 0.4, 0.5, 0.15, 0.2
 _NICE_MOST_S = 0.8
 
@@ -76,6 +75,10 @@ class Packed:
     positions_tried: int
     stopped_by_clock: bool
 
+    def is_most(self, power_w: float) -> bool:
+        """Whether no layout has more than a power [W], rounding aside."""
+        return power_w >= self.power_at_most_w - _SAME_W
+
 
 @dataclass(frozen=True, slots=True)
 class _Limits:
@@ -87,6 +90,15 @@ class _Limits:
     least_worth: int
     guide: Floats
     in_time: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Proven:
+    """An upper bound, how it is known, and whether the clock kept it from being closer."""
+
+    bound: int
+    how: Proof
+    by_clock: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +121,7 @@ class _Places:
 
 
 def pack(
-    site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: LayoutSearch, polish: bool = True
+    site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: SearchLimit, polish: bool = True
 ) -> Packed:
     """Lay out the most power.
 
@@ -121,8 +133,8 @@ def pack(
         What may be placed.
     aim : Aim
         What to prefer among layouts of the same power.
-    search : LayoutSearch
-        Time limit and seed.
+    search : SearchLimit
+        Work, clock and seed.
     polish : bool
         Whether to seek what is preferred; without, any layout of the same power does.
 
@@ -137,26 +149,21 @@ def pack(
         If a layout beats a bound, which would be a defect.
     """
     load()
-    start, seconds = time.monotonic(), search.time_limit_s
     most = most_of(site, kinds)
-    places = _places(site, kinds, most, _room(seconds))
-    limit = _limits(site, kinds, places.loose, most, _DUAL * seconds)
+    places = _places(site, kinds, most, _room(search.whole_s))
+    limit = _limits(site, kinds, places.loose, most, _DUAL * (search.end - search.start))
     if not len(places.sound):
         return _packed((), limit, limit.worth, "open" if limit.worth else "dual-bound", 0)
     problem = problem_of(places.sound, most, _worth(kinds))
-
-    def budget(share: float, until: float, most_s: float = math.inf) -> Budget:
-        return Budget(min(share * seconds, most_s), start + until * seconds, search.seed)
-
     guide = limit.guide if places.complete else None
-    best = best_selection(problem, limit.worth, budget(_MAIN, 1.0 - _NICE), guide)
-    bound, how = _proof(places, problem, best, limit, kinds, budget(_RELAXED, 1.0 - _NICE / 2))
+    best = best_selection(problem, limit.worth, search.budget(_MAIN, 1.0 - _NICE), guide)
+    proven = _proof(places, problem, best, limit, kinds, search.budget(_RELAXED, 1.0 - _NICE / 2))
     if polish:
         taste = taste_of(places.sound, aim)
-        best = nicest_selection(problem, best, taste, budget(_NICE, 1.0, _NICE_MOST_S))
+        best = nicest_selection(problem, best, taste, search.budget(_NICE, 1.0, _NICE_MOST_S))
     panels = _laid(places.sound, best.chosen, aim)
-    by_clock = best.stopped_by_clock or not limit.in_time
-    return _packed(panels, limit, bound, how, len(places.sound), by_clock)
+    by_clock = best.stopped_by_clock or proven.by_clock or not limit.in_time
+    return _packed(panels, limit, proven.bound, proven.how, len(places.sound), by_clock)
 
 
 def _room(seconds: float) -> int:
@@ -271,21 +278,24 @@ def _proof(
     limit: _Limits,
     kinds: Sequence[RoofPanelType],
     budget: Budget,
-) -> tuple[int, Proof]:
+) -> _Proven:
     if best.worth > limit.worth:
         raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
     wanted = [kind.panels_wanted for kind in kinds]
     if None not in wanted and len(best.chosen) == sum(problem.most):
-        return best.worth, "everything-placed"
+        return _Proven(best.worth, "everything-placed")
     if best.worth == limit.worth:
-        return best.worth, "dual-bound"
+        return _Proven(best.worth, "dual-bound")
     if places.complete:
-        return best.at_most, "complete-search" if best.worth == best.at_most else "open"
-    if places.loose is None or budget.is_spent():
-        return limit.worth, "open"
+        return _Proven(best.at_most, "complete-search" if best.worth == best.at_most else "open")
+    if places.loose is None:
+        return _Proven(limit.worth, "open")
+    if budget.is_spent():
+        return _Proven(limit.worth, "open", by_clock=True)
     relaxed = problem_of(places.loose, problem.most, _worth(kinds), plates_meet=False)
     above = best_selection(relaxed, limit.worth, budget)
-    return above.at_most, "complete-search" if best.worth == above.at_most else "open"
+    how: Proof = "complete-search" if best.worth == above.at_most else "open"
+    return _Proven(above.at_most, how, above.stopped_by_clock)
 
 
 def _laid(choices: Choices, chosen: Sequence[int], aim: Aim) -> tuple[Laid, ...]:

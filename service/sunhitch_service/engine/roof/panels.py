@@ -55,7 +55,7 @@ class Laid:
     def plates(self) -> Floats:
         """Its foot plates, shape (feet, 4) [m]."""
         corner = np.array([[self.x_m, self.y_m]])
-        return np.asarray(plates_at(self.kind, self.quarter_turns, corner)[0], dtype=np.float64)
+        return np.asarray(plates_at(plate_boxes(self.kind, self.quarter_turns), corner)[0])
 
     @property
     def plugs_towards(self) -> Side:
@@ -141,15 +141,13 @@ def plate_boxes(kind: RoofPanelType, quarter_turns: int) -> Floats:
     return np.stack([x - dx, y - dy, x + dx, y + dy], axis=1)
 
 
-def plates_at(kind: RoofPanelType, quarter_turns: int, corners: Floats) -> Floats:
+def plates_at(plates: Floats, corners: Floats) -> Floats:
     """Foot plates of panels at many places.
 
     Parameters
     ----------
-    kind : RoofPanelType
-        Type of panel.
-    quarter_turns : int
-        0 to 3.
+    plates : ndarray
+        Of one whose front left corner is at the origin, shape (feet, 4) [m].
     corners : ndarray
         Front left corners, shape (n, 2) [m].
 
@@ -159,7 +157,7 @@ def plates_at(kind: RoofPanelType, quarter_turns: int, corners: Floats) -> Float
         Shape (n, feet, 4) [m].
     """
     shift = np.concatenate([corners, corners], axis=1)[:, None, :]
-    return np.asarray(plate_boxes(kind, quarter_turns)[None, :, :] + shift, dtype=np.float64)
+    return np.asarray(plates[None, :, :] + shift, dtype=np.float64)
 
 
 def lay(

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from .geometry import Box, Floats
-from .panels import plate_boxes
 from .variants import TICK_M, Ticks, Variant, ticks
 
 
@@ -93,7 +92,7 @@ def axis_of(
 
 def overhang(variant: Variant, along: int) -> tuple[int, int]:
     """How far plates reach beyond the panel at its two edges [ticks]; 0 where they do not."""
-    plates = plate_boxes(variant.kind, variant.quarter_turns)
+    plates = variant.plates
     if not len(plates):
         return 0, 0
     first = -ticks(float(plates[:, along].min()))
@@ -102,7 +101,7 @@ def overhang(variant: Variant, along: int) -> tuple[int, int]:
 
 
 def _plate(variant: Variant, along: int) -> int:
-    plates = plate_boxes(variant.kind, variant.quarter_turns)
+    plates = variant.plates
     return ticks(float(plates[0, along + 2] - plates[0, along]))
 
 

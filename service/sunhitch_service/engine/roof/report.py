@@ -112,7 +112,7 @@ def proof(packed: Packed, sound: bool) -> LayoutProof:
         power_w=power,
         power_at_most_w=packed.power_at_most_w,
         area_power_at_most_w=packed.area_power_at_most_w,
-        proven=sound and power >= packed.power_at_most_w - 0.01,
+        proven=sound and packed.is_most(power),
         how=packed.how,
         positions_tried=packed.positions_tried,
         stopped_by_clock=packed.stopped_by_clock,

@@ -48,6 +48,34 @@ class Budget:
 
 
 @dataclass(frozen=True, slots=True)
+class SearchLimit:
+    """What one layout may take: a count of work, and the clock behind it.
+
+    Parameters
+    ----------
+    whole_s : float
+        The caller's limit, which decides among how many places is chosen.
+    seconds : float
+        Share of it, counted in work.
+    start, end : float
+        When the search starts and must end, on the monotonic clock [s].
+    seed : int
+        Start of random numbers.
+    """
+
+    whole_s: float
+    seconds: float
+    start: float
+    end: float
+    seed: int
+
+    def budget(self, share: float, until: float, most_s: float = math.inf) -> Budget:
+        """A share of the work, to be done by a share of the clock."""
+        by = self.start + until * (self.end - self.start)
+        return Budget(min(share * self.seconds, most_s), by, self.seed)
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What the solver says.
 

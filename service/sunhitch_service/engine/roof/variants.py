@@ -5,7 +5,7 @@ Positions are whole ticks of 0.01 mm, so that sums of sizes are exact; sizes are
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -35,12 +35,15 @@ class Variant:
         0 to 3.
     size : tuple of int
         Along x and y [ticks].
+    plates : ndarray
+        Foot plates with its front left corner at the origin, shape (feet, 4) [m].
     """
 
     kind: RoofPanelType
     kind_index: int
     quarter_turns: int
     size: tuple[int, int]
+    plates: Floats = field(compare=False)
 
 
 def ticks(metres: float) -> int:
@@ -51,7 +54,7 @@ def ticks(metres: float) -> int:
 def variants_of(kinds: Sequence[RoofPanelType]) -> list[Variant]:
     """Every way of laying every type that is allowed and differs from the others."""
     return [
-        Variant(kind, index, turns, _size(kind, turns))
+        Variant(kind, index, turns, _size(kind, turns), plate_boxes(kind, turns))
         for index, kind in enumerate(kinds)
         for turns in _turns(kind)
     ]
@@ -118,7 +121,7 @@ def allowed_places(site: Site, variant: Variant, corners: Ticks) -> Mask:
 
 
 def _plates_allowed(site: Site, variant: Variant, at: Floats) -> Mask:
-    plates = plates_at(variant.kind, variant.quarter_turns, at)
+    plates = plates_at(variant.plates, at)
     flat = plates.reshape(-1, 4)
     ok = covered(site.outline, flat)
     for obstacle in site.obstacles:
@@ -132,7 +135,7 @@ def limits(site: Site, variant: Variant) -> Box:
     """Smallest and largest corner position between the roof's extremes [m]."""
     outer = Box(*site.outline.bounds)
     m = {side: length.metres for side, length in site.margins.items()}
-    plates = plate_boxes(variant.kind, variant.quarter_turns)
+    plates = variant.plates
     dx, dy = variant.size[0] * TICK_M, variant.size[1] * TICK_M
     low_x, low_y = outer.x1 + m["front"], outer.y1 + m["left"]
     high_x, high_y = outer.x2 - m["rear"] - dx, outer.y2 - m["right"] - dy
