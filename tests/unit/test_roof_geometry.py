@@ -17,7 +17,7 @@ from sunhitch.types.roof import (
 )
 from sunhitch_service.engine.roof.balance import support_shares
 from sunhitch_service.engine.roof.geometry import (
-    Box,
+    Rectangle,
     box_distance,
     covered,
     disc_distance,
@@ -34,8 +34,8 @@ KIND = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0)
 
 def test_box_distance_is_the_wider_gap_or_minus_the_shorter_way_out() -> None:
     boxes = np.array([[0.0, 0.0, 1.0, 1.0], [2.3, 0.0, 3.0, 1.0], [1.4, 0.9, 2.0, 2.0]])
-    assert box_distance(boxes, Box(1.5, 0.5, 2.0, 0.8)) == pytest.approx([0.5, 0.3, 0.1])
-    assert box_distance(boxes[:1], Box(0.9, 0.2, 2.0, 0.8)) == pytest.approx([-0.1])
+    assert box_distance(boxes, Rectangle(1.5, 0.5, 2.0, 0.8)) == pytest.approx([0.5, 0.3, 0.1])
+    assert box_distance(boxes[:1], Rectangle(0.9, 0.2, 2.0, 0.8)) == pytest.approx([-0.1])
 
 
 def test_disc_distance_past_a_corner_is_euclidean() -> None:
@@ -66,7 +66,7 @@ def test_a_chamfer_cuts_two_triangles() -> None:
 def test_free_distance_on_a_chamfered_roof_is_measured_along_the_axes() -> None:
     cut = FrontCorners(shape="chamfered", size_m=0.5)
     outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0, front_corners=cut))
-    free = free_distance(outline, Box(0.4, 0.3, 1.4, 0.9))
+    free = free_distance(outline, Rectangle(0.4, 0.3, 1.4, 0.9))
     assert free == pytest.approx(
         {"front": 0.4 - 0.2, "rear": 1.6, "left": 0.3 - 0.1, "right": 1.9 - 0.9}, abs=1e-5
     )
@@ -74,10 +74,10 @@ def test_free_distance_on_a_chamfered_roof_is_measured_along_the_axes() -> None:
 
 def test_free_distance_of_what_sticks_out_is_how_far_it_must_come_back() -> None:
     outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0))
-    assert free_distance(outline, Box(-0.2, 0.5, 1.0, 1.0)) == pytest.approx(
+    assert free_distance(outline, Rectangle(-0.2, 0.5, 1.0, 1.0)) == pytest.approx(
         {"front": -0.2}, abs=1e-5
     )
-    free = free_distance(outline, Box(0.5, 1.5, 1.0, 2.3))
+    free = free_distance(outline, Rectangle(0.5, 1.5, 1.0, 2.3))
     assert free == pytest.approx({"right": -0.3}, abs=1e-5)
 
 

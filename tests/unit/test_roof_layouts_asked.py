@@ -15,8 +15,8 @@ from sunhitch_service.engine.fitout.light import obstacle_shadows
 from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.roof.packing import pack
 from sunhitch_service.engine.roof.placement import check_placements, fits
+from sunhitch_service.engine.roof.preferences import LayoutTargets
 from sunhitch_service.engine.roof.site import resolve_site
-from sunhitch_service.engine.roof.taste import Aim
 
 EXAMPLE = json.loads(
     resources.files("sunhitch.examples").joinpath("roof-layout.json").read_text("utf-8")
@@ -265,8 +265,8 @@ def test_a_panel_larger_than_a_round_cornered_roof_in_one_orientation_only() -> 
 def test_even_without_time_there_is_a_sound_layout(seconds: float) -> None:
     request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
     site = resolve_site(request.roof, request.min_gap_m, Assumptions())
-    aim = Aim("balanced", (3.0, 1.0), 1.0, None)
-    found = pack(site, request.panel_types, aim, LayoutSearch(time_limit_s=seconds))
+    targets = LayoutTargets("balanced", (3.0, 1.0), 1.0, None)
+    found = pack(site, request.panel_types, targets, LayoutSearch(time_limit_s=seconds))
     assert len(found.panels) >= 2
     assert fits(check_placements(site, found.panels))
     power = sum(panel.kind.p_mp_w for panel in found.panels)

@@ -24,7 +24,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.panels import Laid, lay
 from sunhitch_service.engine.roof.placement import check_placements, fits
 from sunhitch_service.engine.roof.routes import cable_routes, check_routes
-from sunhitch_service.engine.roof.site import Site, resolve_site
+from sunhitch_service.engine.roof.site import RoofSite, resolve_site
 
 BODY = PanelBody(length_m=1.2, width_m=0.5, thickness_m=0.003, mass_kg=2.5, construction="flexible")
 FEET = FootPattern(plate_length_m=0.1, plate_width_m=0.1, edge_inset_m=0.05)
@@ -44,7 +44,7 @@ def _site(
     lines: Sequence[NoFootLine] = (),
     zone: RoofStrip | None = None,
     gap_m: float = 0.02,
-) -> Site:
+) -> RoofSite:
     roof = Roof(
         outline=RoofRectangle(length_m=4.0, width_m=2.0),
         margins=EdgeMargins(front_m=0.1, rear_m=0.05, side_m=0.05),
@@ -161,7 +161,7 @@ def test_a_free_run_is_as_long_as_its_two_legs() -> None:
     """Plugs at (1.7, 0.75), entry at (3.5, 1.5): 1.8 m along and 0.75 m across."""
     site = _site(entry=RoofSpot(x_m=3.5, y_m=1.5))
     route = cable_routes(site, lay([_kind()], _placed((0.5, 0.5)), site.entry)).routes[0]
-    assert (route.to_entry_m, route.way) == (pytest.approx(1.8 + 0.75), "around")
+    assert (route.to_entry_m, route.routing) == (pytest.approx(1.8 + 0.75), "around")
     assert len(route.points) == 3
 
 
@@ -197,20 +197,20 @@ def test_a_panel_boxed_in_by_neighbours_needs_a_way_beneath_them() -> None:
     site = _site(entry=RoofSpot(x_m=3.9, y_m=1.9), gap_m=0.0)
     ring = _placed((0.2, 0.2), (0.2, 0.7), (0.2, 1.2), (1.4, 0.2), (1.4, 0.7), (1.4, 1.2))
     around = cable_routes(site, lay([_kind()], ring, site.entry))
-    ways = {route.name: route.way for route in around.routes}
+    ways = {route.name: route.routing for route in around.routes}
     assert ways["p1"] == "beneath-panels"
     assert ways["p4"] == "around"
     verdicts = {c.subject: c.verdict for c in check_routes(around) if c.code == "cable-route"}
     assert verdicts["p1"] == "review"
     beneath = cable_routes(site, lay([_kind()], ring, site.entry), beneath_panels=True)
-    assert {route.way for route in beneath.routes} == {"around"}
+    assert {route.routing for route in beneath.routes} == {"around"}
 
 
 def test_a_wall_across_the_roof_lets_no_cable_pass() -> None:
     wall = RectangularObstacle(name="wall", x_m=2.5, y_m=0.0, length_m=0.1, width_m=2.0)
     site = _site(wall, entry=RoofSpot(x_m=3.5, y_m=1.0))
     found = cable_routes(site, lay([_kind()], _placed((0.5, 0.5)), site.entry))
-    assert found.routes[0].way == "across-obstacles"
+    assert found.routes[0].routing == "across-obstacles"
     assert [c.verdict for c in check_routes(found) if c.code == "cable-route"] == ["fail"]
 
 

@@ -3,11 +3,13 @@
 from sunhitch.report.amounts import both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.roof import (
+    FootPlate,
     LaidPanel,
     LayoutProof,
     RoofLayoutAnswer,
     RoofLayoutRequest,
     RoofPlan,
+    RoofPoint,
     WithoutObstacle,
 )
 
@@ -22,7 +24,7 @@ _HOW = {
 }
 
 
-_WAYS = {
+_ROUTINGS = {
     "around": "beside everything",
     "beneath-panels": "beneath panels",
     "across-obstacles": "across obstacles: not possible",
@@ -57,26 +59,29 @@ def told_proof(proof: LayoutProof) -> str:
 
 
 def _sums(plan: RoofPlan) -> list[str]:
+    centre = f", centre at {_at(plan.mass_centre)}" if plan.mass_centre else ""
     return [
-        f"{both(plan.total_mass_kg, 'kg')} of panels, centre at "
-        f"{_at(plan.mass_centre.x_m, plan.mass_centre.y_m)}.",
+        f"{both(plan.total_mass_kg, 'kg')} of panels{centre}.",
         f"Panels cover {percent(plan.area_use_fraction)} of the roof: "
         f"{figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m². Inside the margins and "
         f"outside clearances there are {figure(plan.free_area_m2)} m².",
-        f"Cable entry at {_at(plan.cable_entry.x_m, plan.cable_entry.y_m)}; {_meeting(plan)}.",
+        _entry(plan),
     ]
 
 
-def _meeting(plan: RoofPlan) -> str:
-    if plan.trunk_m == 0.0:
-        return "the cables meet there"
-    where = _at(plan.branch_point.x_m, plan.branch_point.y_m)
-    return f"the cables meet at {where}, {both(plan.trunk_m, 'm')} before it"
+def _entry(plan: RoofPlan) -> str:
+    if plan.cable_entry is None:
+        return "No cable, and no entry."
+    meeting = "the cables meet there"
+    if plan.branch_point:
+        trunk = both(plan.trunk_m, "m")
+        meeting = f"the cables meet at {_at(plan.branch_point)}, {trunk} before it"
+    return f"Cable entry at {_at(plan.cable_entry)}; {meeting}."
 
 
-def _at(x_m: float, y_m: float) -> str:
+def _at(point: RoofPoint | LaidPanel | FootPlate) -> str:
     """A point to the millimetre, as it is marked out."""
-    return f"{x_m:.3f}, {y_m:.3f} m"
+    return f"{point.x_m:.3f}, {point.y_m:.3f} m"
 
 
 def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
@@ -85,11 +90,11 @@ def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
     rows = [
         (
             panel.name,
-            _at(panel.x_m, panel.y_m),
+            _at(panel),
             f"{figure(panel.size_x_m)} × {figure(panel.size_y_m)} m",
             panel.plugs_towards,
             both(panel.cable.to_entry_m, "m"),
-            _WAYS[panel.cable.way],
+            _ROUTINGS[panel.cable.routing],
         )
         for panel in panels
     ]
@@ -99,7 +104,7 @@ def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
 
 def _feet(panels: list[LaidPanel]) -> list[str]:
     return [
-        f"{panel.name}: {'; '.join(_at(foot.x_m, foot.y_m) for foot in panel.feet)}"
+        f"{panel.name}: {'; '.join(_at(foot) for foot in panel.feet)}"
         for panel in panels
         if panel.feet
     ]

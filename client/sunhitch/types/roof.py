@@ -334,7 +334,7 @@ class CableRun(Output, kw_only=True):
     extension_m: Annotated[
         float, quantity("m", 0.0, 500.0, "To the branch, beyond the panel's own leads.", 0.4)
     ]
-    way: Annotated[
+    routing: Annotated[
         Literal["around", "beneath-panels", "across-obstacles"],
         choice("What it has to pass; the last cannot be built.", "around"),
     ]
@@ -422,9 +422,12 @@ class RoofFeature(Output, kw_only=True):
         list[_Corner],
         listing(1, 400, "Corners in order, the course of a line, or the middle of a disc."),
     ]
-    radius_m: Annotated[
-        float, quantity("m", 0.0, 5.0, "Of a disc around its only point; otherwise 0.", 0.0)
-    ]
+    radius_m: (
+        Annotated[
+            float, quantity("m", 0.0, 5.0, "Of a disc around its only point, else null.", 0.15)
+        ]
+        | None
+    )
     clearance_m: Annotated[float, quantity("m", 0.0, 5.0, "Space required around it.", 0.05)]
     height_m: Annotated[float, quantity("m", 0.0, 5.0, "Height above the roof.", 0.1)]
 
@@ -434,13 +437,21 @@ class RoofPlan(Output, kw_only=True):
 
     panels: Annotated[list[LaidPanel], listing(0, 10_000, "Panels, front to rear, left to right.")]
     proof: Annotated[LayoutProof, prose("How good the layout is.")]
-    cable_entry: Annotated[RoofPoint, prose("Where cables pass through the roof.")]
-    branch_point: Annotated[RoofPoint, prose("Where all cables have met.")]
+    cable_entry: Annotated[
+        RoofPoint | None,
+        prose("Where cables pass through the roof; null where none is given and no panel placed."),
+    ]
+    branch_point: Annotated[
+        RoofPoint | None,
+        prose("Where all cables have met; null where they meet at the entry or there are none."),
+    ]
     trunk_m: Annotated[float, quantity("m", 0.0, 500.0, "From there to the entry.", 0.9)]
     total_mass_kg: Annotated[
         float, quantity("kg", 0.0, 1e5, "Panels alone, feet and cables not counted.", 18.4)
     ]
-    mass_centre: Annotated[RoofPoint, prose("Centre of that mass; the roof's middle when none.")]
+    mass_centre: Annotated[
+        RoofPoint | None, prose("Centre of that mass; null where no panel is placed.")
+    ]
     roof_area_m2: _Area
     free_area_m2: Annotated[
         float, quantity("m²", 0.0, 1000.0, "Inside the margins, outside clearances.", 6.6)
@@ -458,7 +469,8 @@ class RoofLayoutAnswer(Answer, kw_only=True):
 
     plan: Annotated[RoofPlan, prose("The roof with everything on it.")]
     support_loads: Annotated[
-        list[SupportLoad], listing(0, 12, "Weight on wheels and hitch, where they were given.")
+        list[SupportLoad],
+        listing(0, 12, "Weight on wheels and hitch, where they and panels are given."),
     ]
     without_obstacle: Annotated[
         list[WithoutObstacle], listing(0, 60, "Largest gain first; only when asked for.")

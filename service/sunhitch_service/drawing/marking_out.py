@@ -62,9 +62,9 @@ def marks(plan: RoofPlan) -> list[Mark]:
         Panels with both corners that fix them, their feet, then entry and branch.
     """
     found = [mark for panel in plan.panels for mark in _panel(panel)]
-    found.append(Mark("cable entry", "middle", plan.cable_entry.x_m, plan.cable_entry.y_m))
-    if plan.trunk_m > 0.0:
-        found.append(Mark("branch", "middle", plan.branch_point.x_m, plan.branch_point.y_m))
+    for name, point in (("cable entry", plan.cable_entry), ("branch", plan.branch_point)):
+        if point is not None:
+            found.append(Mark(name, "middle", point.x_m, point.y_m))
     return _measured(plan, found)
 
 

@@ -1,7 +1,7 @@
 """Beside the roof plan: the places in numbers, cables, and what the signs mean."""
 
 from sunhitch.report.amounts import both, figure, inches
-from sunhitch.types.roof import RoofPlan
+from sunhitch.types.roof import RoofPlan, RoofPoint
 
 from .roof_style import hatched, ring
 from .schematic import Sheet
@@ -72,18 +72,15 @@ def _row(sheet: Sheet, left: float, y: float, cells: tuple[str, ...], kind: str)
 def _sums(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
     front_m, left_m = (min(p[i] for p in plan.outline) for i in (0, 1))
 
-    def at(x_m: float, y_m: float) -> str:
-        return f"{_mm(x_m - front_m)} from front, {_mm(y_m - left_m)} from left"
+    def at(point: RoofPoint) -> str:
+        return f"{_mm(point.x_m - front_m)} from front, {_mm(point.y_m - left_m)} from left"
 
-    lines = [f"Cable entry: {at(plan.cable_entry.x_m, plan.cable_entry.y_m)}"]
-    if plan.trunk_m > 0.0:
-        where = at(plan.branch_point.x_m, plan.branch_point.y_m)
-        lines.append(f"All cables have met: {where}")
+    lines = [f"Cable entry: {at(plan.cable_entry)}"] if plan.cable_entry else []
+    if plan.branch_point:
+        lines.append(f"All cables have met: {at(plan.branch_point)}")
         lines.append(f"From there to the entry: {both(plan.trunk_m, 'm')}")
-    if plan.panels:
-        lines.append(
-            f"Centre of the panels' mass: {at(plan.mass_centre.x_m, plan.mass_centre.y_m)}"
-        )
+    if plan.mass_centre:
+        lines.append(f"Centre of the panels' mass: {at(plan.mass_centre)}")
         lines.append("Cables without slack")
     lines.append(
         f"Panels cover {figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m² "

@@ -13,7 +13,7 @@ from sunhitch.types.roof import (
 )
 
 from .roof_notes import draw_notes
-from .roof_style import STYLE, Scale, hatched, ring
+from .roof_style import STYLE, RoofScale, hatched, ring
 from .schematic import Sheet
 
 Point = tuple[float, float]
@@ -70,11 +70,11 @@ def draw_plan(plan: RoofPlan) -> str:
     return sheet.svg(notes_right + 30, max(bottom, notes_end) + 30, "Roof plan")
 
 
-def _scale(plan: RoofPlan) -> Scale:
+def _scale(plan: RoofPlan) -> RoofScale:
     xs, ys = [x for x, _ in plan.outline], [y for _, y in plan.outline]
     size = max(xs) - min(xs), max(ys) - min(ys)
     per_m = min(_MOST_HEIGHT / size[0], _MOST_WIDTH / size[1])
-    return Scale(min(xs), min(ys), size[0], size[1], per_m, _LEFT, _TOP)
+    return RoofScale(min(xs), min(ys), size[0], size[1], per_m, _LEFT, _TOP)
 
 
 def _heading(sheet: Sheet, plan: RoofPlan) -> None:
@@ -94,7 +94,7 @@ def _heading(sheet: Sheet, plan: RoofPlan) -> None:
     )
 
 
-def _roof(sheet: Sheet, plan: RoofPlan, scale: Scale) -> None:
+def _roof(sheet: Sheet, plan: RoofPlan, scale: RoofScale) -> None:
     sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
     middle = (scale.left + scale.right) / 2
     tip = scale.top - 80
@@ -103,7 +103,7 @@ def _roof(sheet: Sheet, plan: RoofPlan, scale: Scale) -> None:
     sheet.text(middle + 12, tip + 18, "FRONT", "head")
 
 
-def _feature(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
+def _feature(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
     """A thing on the roof under the panels, without its name."""
     if feature.kind == "no-foot-line":
         sheet.band(2 * feature.clearance_m * scale.per_m, *_course(feature, scale))
@@ -118,12 +118,12 @@ def _feature(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
         hatched(sheet, corners, leaning=feature.kind == "walking-strip")
 
 
-def _course(feature: RoofFeature, scale: Scale) -> list[Point]:
+def _course(feature: RoofFeature, scale: RoofScale) -> list[Point]:
     return [scale(x, y) for x, y in feature.points]
 
 
-def _shape(feature: RoofFeature, scale: Scale, more_m: float = 0.0) -> list[Point]:
-    if feature.radius_m > 0.0:
+def _shape(feature: RoofFeature, scale: RoofScale, more_m: float = 0.0) -> list[Point]:
+    if feature.radius_m is not None:
         x, y = feature.points[0]
         return [scale(*p) for p in ring(x, y, feature.radius_m + more_m)]
     xs, ys = [x for x, _ in feature.points], [y for _, y in feature.points]
@@ -131,18 +131,18 @@ def _shape(feature: RoofFeature, scale: Scale, more_m: float = 0.0) -> list[Poin
     return [scale(x1, y1), scale(x1, y2), scale(x2, y2), scale(x2, y1)]
 
 
-def _around(feature: RoofFeature, scale: Scale) -> list[Point]:
+def _around(feature: RoofFeature, scale: RoofScale) -> list[Point]:
     return _shape(feature, scale, feature.clearance_m)
 
 
-def _cross(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
+def _cross(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
     corners = _shape(feature, scale)
     quarter = len(corners) // 4
     sheet.line("thin", corners[0], corners[2 * quarter])
     sheet.line("thin", corners[quarter], corners[3 * quarter])
 
 
-def _panel(sheet: Sheet, panel: LaidPanel, scale: Scale) -> None:
+def _panel(sheet: Sheet, panel: LaidPanel, scale: RoofScale) -> None:
     x, y = panel.x_m, panel.y_m
     far = x + panel.size_x_m, y + panel.size_y_m
     corners = [scale(x, y), scale(x, far[1]), scale(*far), scale(far[0], y)]
@@ -155,7 +155,7 @@ def _panel(sheet: Sheet, panel: LaidPanel, scale: Scale) -> None:
     _label(sheet, panel, corners)
 
 
-def _plugs(sheet: Sheet, panel: LaidPanel, scale: Scale) -> None:
+def _plugs(sheet: Sheet, panel: LaidPanel, scale: RoofScale) -> None:
     """A black bar on the side where the leads leave."""
     cx, cy = scale(panel.x_m + panel.size_x_m / 2, panel.y_m + panel.size_y_m / 2)
     half_x, half_y = panel.size_y_m * scale.per_m / 2, panel.size_x_m * scale.per_m / 2
@@ -186,21 +186,22 @@ def _foot_in_the_middle(panel: LaidPanel) -> bool:
     )
 
 
-def _points(sheet: Sheet, plan: RoofPlan, scale: Scale) -> None:
+def _points(sheet: Sheet, plan: RoofPlan, scale: RoofScale) -> None:
     """Mass centre, branch and entry."""
-    if plan.panels:
+    if plan.mass_centre:
         x, y = scale(plan.mass_centre.x_m, plan.mass_centre.y_m)
         sheet.area("mass", *ring(x, y, 7.0))
         sheet.line("thin", (x - 10, y), (x + 10, y))
         sheet.line("thin", (x, y - 10), (x, y + 10))
-    if plan.trunk_m > 0.0:
+    if plan.branch_point:
         sheet.dot(*scale(plan.branch_point.x_m, plan.branch_point.y_m), 4.5)
-    x, y = scale(plan.cable_entry.x_m, plan.cable_entry.y_m)
-    sheet.area("entry", *ring(x, y, 8.0))
-    sheet.dot(x, y, 3.4)
+    if plan.cable_entry:
+        x, y = scale(plan.cable_entry.x_m, plan.cable_entry.y_m)
+        sheet.area("entry", *ring(x, y, 8.0))
+        sheet.dot(x, y, 3.4)
 
 
-def _name(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
+def _name(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
     """Obstacles and strips are named inside, lines at the right edge of the roof."""
     if feature.kind == "cable-entry":
         return
@@ -215,7 +216,7 @@ def _name(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
     sheet.text(x, y + 10, tall, "named", "middle")
 
 
-def _name_line(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
+def _name_line(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
     (xa, ya), (xb, yb) = (scale(*feature.points[k]) for k in (0, -1))
     if abs(xb - xa) >= abs(yb - ya):
         sheet.text(scale.right + 6, (yb if xb > xa else ya) + 3, feature.name, "named")
@@ -223,7 +224,7 @@ def _name_line(sheet: Sheet, feature: RoofFeature, scale: Scale) -> None:
         sheet.turned(max(xa, xb) - 3, max(ya, yb) - 6, feature.name, "named")
 
 
-def _dimensions(sheet: Sheet, plan: RoofPlan, scale: Scale) -> None:
+def _dimensions(sheet: Sheet, plan: RoofPlan, scale: RoofScale) -> None:
     """Running dimensions of panel edges: from the front on the left, from the left above."""
     from_front = sorted({round(panel.x_m - scale.front_m, 4) for panel in plan.panels})
     from_left = sorted({round(panel.y_m - scale.left_m, 4) for panel in plan.panels})
@@ -231,7 +232,7 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: Scale) -> None:
     _along_top(sheet, scale, [0.0, *from_left, scale.width_m])
 
 
-def _down(sheet: Sheet, scale: Scale, values: list[float]) -> None:
+def _down(sheet: Sheet, scale: RoofScale, values: list[float]) -> None:
     line = scale.left - 14
     places = [scale.top + value * scale.per_m for value in values]
     texts = _spread(places, 2 * _APART)
@@ -244,7 +245,7 @@ def _down(sheet: Sheet, scale: Scale, values: list[float]) -> None:
         sheet.text(line - 26, text_y + 11, f"{inches(value)} in", "small", "end")
 
 
-def _along_top(sheet: Sheet, scale: Scale, values: list[float]) -> None:
+def _along_top(sheet: Sheet, scale: RoofScale, values: list[float]) -> None:
     """Numbers stand upright over the plan where there is room, spread where there is not."""
     line = scale.top - 12
     places = [scale.left + value * scale.per_m for value in values]
@@ -279,7 +280,7 @@ def _mm(length_m: float) -> str:
     return f"{1000.0 * length_m:.0f}"
 
 
-def _scale_bar(sheet: Sheet, scale: Scale) -> float:
+def _scale_bar(sheet: Sheet, scale: RoofScale) -> float:
     """A bar of whole metres and one of whole feet; returns where they end."""
     y = scale.bottom + 34
     for unit_m, name in ((1.0, "m"), (0.3048, "ft")):

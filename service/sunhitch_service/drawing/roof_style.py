@@ -34,7 +34,7 @@ _CIRCLE = 48
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class RoofScale:
     """From roof to paper: forward is up.
 
     Parameters

@@ -77,18 +77,24 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
     with faults_of(moved(_bodies(request))):
         settled = settle(_layout_request(job), assumptions)
     plan = settled.plan
+    entry, centre = plan.cable_entry, plan.mass_centre
+    if entry is None or centre is None:
+        _refuse(
+            "No panel finds a place on this roof: narrow margins or clearances, move an obstacle, "
+            "or choose smaller panels."
+        )
     if not job.placed_by_caller:
-        _require_some(settled)
+        _require_few(settled)
         places = [_placed(panel) for panel in plan.panels]
         job = Job(_with_places(request, places), placed_by_caller=False, given=job.given)
     slack = 1.0 + request.cables.slack_fraction
     summary = RoofSummary(
         placements=[_placement(panel, slack) for panel in plan.panels],
-        entry_x_m=plan.cable_entry.x_m,
-        entry_y_m=plan.cable_entry.y_m,
+        entry_x_m=entry.x_m,
+        entry_y_m=entry.y_m,
         panel_mass_kg=plan.total_mass_kg,
-        centre_x_m=plan.mass_centre.x_m,
-        centre_y_m=plan.mass_centre.y_m,
+        centre_x_m=centre.x_m,
+        centre_y_m=centre.y_m,
         panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
     laid = list(settled.packed.panels)
@@ -123,13 +129,8 @@ def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
     }
 
 
-def _require_some(settled: Settled) -> None:
+def _require_few(settled: Settled) -> None:
     number = len(settled.packed.panels)
-    if number == 0:
-        _refuse(
-            "No panel finds a place on this roof: narrow margins or clearances, move an obstacle, "
-            "or choose smaller panels."
-        )
     if number > MOST_PANELS:
         _refuse(f"{number} panels fit; at most {MOST_PANELS} are wired: give `panels_wanted`.")
 

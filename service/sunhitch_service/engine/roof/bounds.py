@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .geometry import Floats
-from .site import Site
+from .site import RoofSite
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -80,7 +80,7 @@ def dual_bound(
     return Dual(float(capacities @ weights * np.max(values / covered)), shares, in_time=True)
 
 
-def usable_region(site: Site) -> "BaseGeometry":
+def usable_region(site: RoofSite) -> "BaseGeometry":
     """Roof inside its margins and outside every clearance; panels lie wholly within it."""
     from shapely import Point, box
     from shapely.affinity import translate

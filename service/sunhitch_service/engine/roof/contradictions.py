@@ -16,7 +16,7 @@ from sunhitch.types.roof import (
 )
 from sunhitch_service.engine.errors import Faults, Named, listed
 
-from .geometry import TOLERANCE_M, Box, covered, outline_polygon
+from .geometry import TOLERANCE_M, Rectangle, covered, outline_polygon
 from .panels import plug_sides
 from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_box, strip_box
 
@@ -156,7 +156,7 @@ def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> No
     )
 
 
-def _on_roof(box: Box, outline: "Polygon") -> bool:
+def _on_roof(box: Rectangle, outline: "Polygon") -> bool:
     return bool(covered(outline, np.array([box]))[0])
 
 
@@ -185,7 +185,7 @@ def _strip_on_roof(strip: RoofStrip, outline: "Polygon", faults: Faults, pointer
 def _entry(
     entry: RoofSpot, obstacles: Sequence[Obstacle], outline: "Polygon", faults: Faults, pointer: str
 ) -> None:
-    spot = Box(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
+    spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
     on_roof = _on_roof(spot.grown(2 * TOLERANCE_M), outline)
     faults.add_if(not on_roof, pointer, f"Must lie on the roof, which spans {_span(outline)}.")
     for obstacle in obstacles:
@@ -213,9 +213,9 @@ def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, poin
         "across": [(width, length)],
         "any": [(length, width), (width, length)],
     }[kind.orientation]
-    ways = [x <= along + TOLERANCE_M and y <= across + TOLERANCE_M for x, y in allowed]
+    fitting = [x <= along + TOLERANCE_M and y <= across + TOLERANCE_M for x, y in allowed]
     faults.add_if(
-        not any(ways),
+        not any(fitting),
         f"{pointer}/body",
         f"'{kind.name}' ({length:.3f} m × {width:.3f} m) is larger than the roof "
         f"({along:.3f} m × {across:.3f} m) in every orientation allowed.",

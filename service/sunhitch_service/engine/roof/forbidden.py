@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .geometry import TOLERANCE_M, Box, Floats, Mask
-from .site import FootLine, KeepOut, Site
-from .variants import TICK_M, Variant
+from .geometry import TOLERANCE_M, Floats, Mask, Rectangle
+from .orientations import TICK_M, OrientedType
+from .site import FootLine, KeepOut, RoofSite
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -32,11 +32,11 @@ _SLAB_M = 0.12
 class Blocked:
     """Rectangles of roof that panels, and that foot plates, must leave free."""
 
-    panels: tuple[Box, ...]
-    plates: tuple[Box, ...]
+    panels: tuple[Rectangle, ...]
+    plates: tuple[Rectangle, ...]
 
     @staticmethod
-    def on(site: Site, cautious: bool) -> "Blocked":
+    def on(site: RoofSite, cautious: bool) -> "Blocked":
         """Those of a roof: rather too large where cautious, else rather too small."""
         return Blocked(
             (*_beyond_outline(site, cautious), *_around(site.keep_outs, cautious)),
@@ -44,14 +44,14 @@ class Blocked:
         )
 
 
-def forbidden_positions(blocked: Blocked, variant: Variant) -> Floats:
+def forbidden_positions(blocked: Blocked, oriented: OrientedType) -> Floats:
     """Open rectangles of front left corners at which the panel does not fit.
 
     Parameters
     ----------
     blocked : Blocked
         What must be left free.
-    variant : Variant
+    oriented : OrientedType
         What is laid.
 
     Returns
@@ -59,9 +59,9 @@ def forbidden_positions(blocked: Blocked, variant: Variant) -> Floats:
     ndarray
         Shape (n, 4) [m].
     """
-    dx, dy = variant.size[0] * TICK_M, variant.size[1] * TICK_M
+    dx, dy = oriented.size[0] * TICK_M, oriented.size[1] * TICK_M
     panels, plates = (np.array(b).reshape(-1, 4) for b in (blocked.panels, blocked.plates))
-    reach = variant.plates[None, :, [2, 3, 0, 1]]
+    reach = oriented.plates[None, :, [2, 3, 0, 1]]
     found = np.concatenate(
         [panels - (dx, dy, 0.0, 0.0), (plates[:, None, :] - reach).reshape(-1, 4)]
     )
@@ -76,7 +76,7 @@ def _hidden(boxes: Floats) -> Mask:
     return np.asarray((within & ~np.triu(alike)).any(axis=1), dtype=np.bool_)
 
 
-def _around(keep_outs: Sequence[KeepOut], cautious: bool) -> Iterator[Box]:
+def _around(keep_outs: Sequence[KeepOut], cautious: bool) -> Iterator[Rectangle]:
     for keep_out in keep_outs:
         clearance = keep_out.clearance.metres
         if keep_out.radius_m is None:
@@ -85,7 +85,7 @@ def _around(keep_outs: Sequence[KeepOut], cautious: bool) -> Iterator[Box]:
             yield from _disc(keep_out.box.centre, keep_out.radius_m + clearance, cautious)
 
 
-def _bodies(obstacles: Sequence[KeepOut], cautious: bool) -> Iterator[Box]:
+def _bodies(obstacles: Sequence[KeepOut], cautious: bool) -> Iterator[Rectangle]:
     for obstacle in obstacles:
         if obstacle.radius_m is None:
             yield obstacle.box
@@ -93,7 +93,7 @@ def _bodies(obstacles: Sequence[KeepOut], cautious: bool) -> Iterator[Box]:
             yield from _disc(obstacle.box.centre, obstacle.radius_m, cautious)
 
 
-def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterator[Box]:
+def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterator[Rectangle]:
     """Rectangles that cover a disc, or rectangles with their corners on it, diameters included."""
     x, y = centre
     angles = np.linspace(0.0, np.pi / 2, _ARC_STEPS + 1)
@@ -102,10 +102,10 @@ def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterato
         zip(along[:-1], across[1:], strict=True) if cautious else zip(along, across, strict=True)
     )
     for a, b in pairs:
-        yield Box(x - float(a), y - float(b), x + float(a), y + float(b))
+        yield Rectangle(x - float(a), y - float(b), x + float(a), y + float(b))
 
 
-def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Box]:
+def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Rectangle]:
     """Pieces of lines with the space that plates keep.
 
     Pieces along an axis are widened across their course, and cautiously beyond their ends too;
@@ -117,27 +117,27 @@ def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Box]:
             if cautious:
                 yield piece.grown(keep)
             elif piece.x2 - piece.x1 < TOLERANCE_M:
-                yield Box(piece.x1 - keep, piece.y1, piece.x2 + keep, piece.y2)
+                yield Rectangle(piece.x1 - keep, piece.y1, piece.x2 + keep, piece.y2)
             elif piece.y2 - piece.y1 < TOLERANCE_M:
-                yield Box(piece.x1, piece.y1 - keep, piece.x2, piece.y2 + keep)
+                yield Rectangle(piece.x1, piece.y1 - keep, piece.x2, piece.y2 + keep)
 
 
-def _pieces(line: FootLine) -> Iterator[Box]:
+def _pieces(line: FootLine) -> Iterator[Rectangle]:
     """Rectangles around a line's straight runs, slanted ones cut short."""
     for (xa, ya), (xb, yb) in pairwise(line.course.coords):
         slanted = min(abs(xb - xa), abs(yb - ya)) > TOLERANCE_M
         steps = math.ceil(math.hypot(xb - xa, yb - ya) / _SLAB_M) if slanted else 1
         xs, ys = np.linspace(xa, xb, steps + 1).tolist(), np.linspace(ya, yb, steps + 1).tolist()
         for (x, y), (far_x, far_y) in pairwise(zip(xs, ys, strict=True)):
-            yield Box(min(x, far_x), min(y, far_y), max(x, far_x), max(y, far_y))
+            yield Rectangle(min(x, far_x), min(y, far_y), max(x, far_x), max(y, far_y))
 
 
-def _beyond_outline(site: Site, cautious: bool) -> Iterator[Box]:
+def _beyond_outline(site: RoofSite, cautious: bool) -> Iterator[Rectangle]:
     """Rectangles beside the roof, slab by slab, widened by the margins across or along."""
     m = {side: length.metres for side, length in site.margins.items()}
     for low, high, left, right in _outside(site.outline, cautious):
-        yield Box(low, left - m["right"], high, right + m["left"])
-        yield Box(low - m["rear"], left, high + m["front"], right)
+        yield Rectangle(low, left - m["right"], high, right + m["left"])
+        yield Rectangle(low - m["rear"], left, high + m["front"], right)
 
 
 def _outside(outline: "Polygon", cautious: bool) -> Iterator[tuple[float, float, float, float]]:
@@ -147,7 +147,7 @@ def _outside(outline: "Polygon", cautious: bool) -> Iterator[tuple[float, float,
     """
     import shapely
 
-    wide = Box(*outline.bounds).grown(1.0)
+    wide = Rectangle(*outline.bounds).grown(1.0)
     for low, high in pairwise(_slab_levels(outline)):
         slab = shapely.box(low + TOLERANCE_M, wide.y1, high - TOLERANCE_M, wide.y2)
         rest = slab.difference(outline) if cautious else slab.intersection(outline)

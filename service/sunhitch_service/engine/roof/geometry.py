@@ -30,7 +30,7 @@ SIDES: tuple[Side, ...] = ("front", "rear", "left", "right")
 _ARC_SEGMENTS = 16
 
 
-class Box(NamedTuple):
+class Rectangle(NamedTuple):
     """A rectangle along the axes [m]."""
 
     x1: float
@@ -38,9 +38,9 @@ class Box(NamedTuple):
     x2: float
     y2: float
 
-    def grown(self, by: float) -> "Box":
+    def grown(self, by: float) -> "Rectangle":
         """The same with `by` [m] more on every side."""
-        return Box(self.x1 - by, self.y1 - by, self.x2 + by, self.y2 + by)
+        return Rectangle(self.x1 - by, self.y1 - by, self.x2 + by, self.y2 + by)
 
     @property
     def centre(self) -> tuple[float, float]:
@@ -61,7 +61,7 @@ def box_distance(boxes: Floats, other: Sequence[float] | Floats) -> Floats:
     Returns
     -------
     ndarray
-        Shape (n,) [m]; when negative, how far the shorter way out is.
+        Shape (n,) [m]; when negative, the shorter of the moves that part them.
     """
     o = np.asarray(other, dtype=np.float64)
     dx = np.maximum(o[..., 0] - boxes[:, 2], boxes[:, 0] - o[..., 2])
@@ -151,11 +151,11 @@ def covered(outline: "Polygon", boxes: Floats) -> Mask:
 
 
 @lru_cache(maxsize=64)
-def _gaps(outline: "Polygon") -> tuple[Box, ...]:
+def _gaps(outline: "Polygon") -> tuple[Rectangle, ...]:
     """Rectangles around what an outline leaves free of the rectangle around it."""
     shapely = _shapely()
     rest = shapely.box(*outline.bounds).difference(outline)
-    return tuple(Box(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0)
+    return tuple(Rectangle(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0)
 
 
 def _is_rectangle(outline: "Polygon") -> bool:
@@ -183,14 +183,14 @@ def _shapely() -> ModuleType:
     return import_module("shapely")
 
 
-def free_distance(outline: "Polygon", box: Box) -> dict[Side, float]:
+def free_distance(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
     """How far a rectangle could move straight towards each side before it leaves the roof.
 
     Parameters
     ----------
     outline : Polygon
         Simple polygon.
-    box : Box
+    box : Rectangle
         A rectangle.
 
     Returns
@@ -204,36 +204,36 @@ def free_distance(outline: "Polygon", box: Box) -> dict[Side, float]:
     return _overhang(outline, box)
 
 
-def _parts_outside(outline: "Polygon", box: Box) -> list[Box]:
+def _parts_outside(outline: "Polygon", box: Rectangle) -> list[Rectangle]:
     shapely = _shapely()
     rest = shapely.box(*box.grown(-TOLERANCE_M)).difference(outline)
-    return [Box(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0]
+    return [Rectangle(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0]
 
 
-def _reach(outline: "Polygon", box: Box, side: Side) -> float:
+def _reach(outline: "Polygon", box: Rectangle, side: Side) -> float:
     if _is_rectangle(outline):
-        return max(0.0, _ahead(box, _beside(Box(*outline.bounds), side), side))
-    far = Box(*outline.bounds).grown(1.0)
+        return max(0.0, _ahead(box, _beside(Rectangle(*outline.bounds), side), side))
+    far = Rectangle(*outline.bounds).grown(1.0)
     lane = {
-        "front": Box(far.x1, box.y1, box.x1, box.y2),
-        "rear": Box(box.x2, box.y1, far.x2, box.y2),
-        "left": Box(box.x1, far.y1, box.x2, box.y1),
-        "right": Box(box.x1, box.y2, box.x2, far.y2),
+        "front": Rectangle(far.x1, box.y1, box.x1, box.y2),
+        "rear": Rectangle(box.x2, box.y1, far.x2, box.y2),
+        "left": Rectangle(box.x1, far.y1, box.x2, box.y1),
+        "right": Rectangle(box.x1, box.y2, box.x2, far.y2),
     }[side]
     return max(0.0, min(_ahead(box, part, side) for part in _parts_outside(outline, lane)))
 
 
-def _beside(roof: Box, side: Side) -> Box:
+def _beside(roof: Rectangle, side: Side) -> Rectangle:
     """A rectangle that begins where a rectangular roof ends."""
     return {
-        "front": Box(roof.x1 - 1.0, roof.y1, roof.x1, roof.y2),
-        "rear": Box(roof.x2, roof.y1, roof.x2 + 1.0, roof.y2),
-        "left": Box(roof.x1, roof.y1 - 1.0, roof.x2, roof.y1),
-        "right": Box(roof.x1, roof.y2, roof.x2, roof.y2 + 1.0),
+        "front": Rectangle(roof.x1 - 1.0, roof.y1, roof.x1, roof.y2),
+        "rear": Rectangle(roof.x2, roof.y1, roof.x2 + 1.0, roof.y2),
+        "left": Rectangle(roof.x1, roof.y1 - 1.0, roof.x2, roof.y1),
+        "right": Rectangle(roof.x1, roof.y2, roof.x2, roof.y2 + 1.0),
     }[side]
 
 
-def _ahead(box: Box, part: Box, side: Side) -> float:
+def _ahead(box: Rectangle, part: Rectangle, side: Side) -> float:
     return {
         "front": box.x1 - part.x2,
         "rear": part.x1 - box.x2,
@@ -242,10 +242,10 @@ def _ahead(box: Box, part: Box, side: Side) -> float:
     }[side]
 
 
-def _overhang(outline: "Polygon", box: Box) -> dict[Side, float]:
+def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
     depths: dict[Side, float] = {}
     for part in _parts_outside(outline, box):
-        ways = {side: _ahead(box, part, side) for side in SIDES}
-        side = max(SIDES, key=ways.__getitem__)
-        depths[side] = min(depths.get(side, 0.0), ways[side])
+        steps = {side: _ahead(box, part, side) for side in SIDES}
+        side = max(SIDES, key=steps.__getitem__)
+        depths[side] = min(depths.get(side, 0.0), steps[side])
     return depths

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from .geometry import TOLERANCE_M, Box, Floats, Mask, covered
+from .geometry import TOLERANCE_M, Floats, Mask, Rectangle, covered
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -152,20 +152,20 @@ def _make_cheaper(graph: "csr_array", trace: Sequence[int], shared: set[int]) ->
 
 
 def make_grid(
-    lines_from: Sequence[Box],
+    lines_from: Sequence[Rectangle],
     spots: Sequence[Spot],
-    blocked: Sequence[Box],
+    blocked: Sequence[Rectangle],
     outline: "Polygon | None",
 ) -> Grid:
     """Lay lines along the sides of rectangles and through points.
 
     Parameters
     ----------
-    lines_from : sequence of Box
+    lines_from : sequence of Rectangle
         Rectangles whose sides give lines.
     spots : sequence of tuple
         Points through which lines run both ways.
-    blocked : sequence of Box
+    blocked : sequence of Rectangle
         Rectangles whose inside must not be crossed.
     outline : Polygon or None
         What must not be left; None if anything is allowed.
@@ -192,7 +192,7 @@ def _lines(values: Sequence[float]) -> Floats:
     return np.unique(np.round(np.array(values, dtype=np.float64), _DIGITS))
 
 
-def _open(pieces: Floats, blocked: Sequence[Box], outline: "Polygon | None") -> Mask:
+def _open(pieces: Floats, blocked: Sequence[Rectangle], outline: "Polygon | None") -> Mask:
     """Which pieces, shape (…, 4), cross no rectangle and stay on the roof."""
     t = 2 * TOLERANCE_M
     flat = pieces.reshape(-1, 4)

@@ -23,14 +23,14 @@ from sunhitch_service.engine.stamp import stamp
 from .balance import carried, support_shares
 from .contradictions import panel_type_faults, placed_faults, roof_faults
 from .packing import MOST_PANELS, Packed, bounds_of, most_of, pack
-from .panels import Laid, lay
+from .panels import Laid, lay, mass_centre, total_mass_kg
 from .placement import check_placements, fits
+from .preferences import LayoutTargets
 from .report import LEAD_M, proof, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
-from .site import KeepOut, Site, resolve_site
+from .site import KeepOut, RoofSite, resolve_site
 from .solver import SearchLimit
 from .surroundings import check_crown, check_shadows
-from .taste import Aim
 
 _SHARE_OF_MAIN_SEARCH = 0.5
 """Of the work and the clock, where obstacles are tried too; the others share the rest."""
@@ -40,12 +40,12 @@ _SEARCHING, _SETTLING_S = 0.9, 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class _Job:
+class LayoutCase:
     """A request with its roof resolved, and when its searches must end on the monotonic clock."""
 
     request: RoofLayoutRequest
-    site: Site
-    aim: Aim
+    site: RoofSite
+    targets: LayoutTargets
     start: float
 
     def search(self, share: float, of_rest: float) -> SearchLimit:
@@ -62,7 +62,7 @@ class Settled:
 
     Parameters
     ----------
-    job : _Job
+    job : LayoutCase
         Request and roof.
     packed : Packed
         Panels and how good the layout is.
@@ -74,7 +74,7 @@ class Settled:
         For drawing and marking out.
     """
 
-    job: _Job
+    job: LayoutCase
     packed: Packed
     routes: CableRoutes | None
     checks: list[Check]
@@ -110,7 +110,7 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
         cautions=cautions("roof-work", "roof-leak", "road-safety", "judgement"),
         engine=stamp(),
         plan=settled.plan,
-        support_loads=_loads(request, settled.plan),
+        support_loads=_loads(request, settled.packed.panels),
         without_obstacle=_without_obstacles(settled.job, settled.packed),
     )
 
@@ -139,7 +139,7 @@ def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
     start = time.monotonic()
     site = resolve_site(request.roof, request.min_gap_m, assume)
     _refuse_too_many(site, request)
-    job = _Job(request, site, _aim(request, site), start)
+    job = LayoutCase(request, site, _targets(request, site), start)
     packed = _packed(job)
     routes = (
         cable_routes(site, packed.panels, request.cables_beneath_panels) if packed.panels else None
@@ -167,7 +167,7 @@ def _refuse_contradictions(request: RoofLayoutRequest) -> None:
     faults.raise_any()
 
 
-def _refuse_too_many(site: Site, request: RoofLayoutRequest) -> None:
+def _refuse_too_many(site: RoofSite, request: RoofLayoutRequest) -> None:
     faults = Faults()
     number = sum(most_of(site, request.panel_types))
     faults.add_if(
@@ -188,11 +188,11 @@ def _note_defaults(request: RoofLayoutRequest, assume: Assumptions) -> None:
         assume.choose(f"{at}/lead_length_m", kind.lead_length_m, LEAD_M, why)
 
 
-def _aim(request: RoofLayoutRequest, site: Site) -> Aim:
+def _targets(request: RoofLayoutRequest, site: RoofSite) -> LayoutTargets:
     x1, y1, x2, y2 = site.outline.bounds
     zone = next((k.box.centre for k in site.keep_outs if k.kind == "cable-zone"), None)
     wheels = [s.x_m for s in request.supports if s.x_m > x1]
-    return Aim(
+    return LayoutTargets(
         prefer=request.prefer,
         cables_to=site.entry or zone or (x2, (y1 + y2) / 2),
         middle_y_m=(y1 + y2) / 2,
@@ -200,21 +200,21 @@ def _aim(request: RoofLayoutRequest, site: Site) -> Aim:
     )
 
 
-def _packed(job: _Job) -> Packed:
+def _packed(job: LayoutCase) -> Packed:
     request = job.request
     if request.placements:
-        panels = lay(request.panel_types, request.placements, job.aim.cables_to)
+        panels = lay(request.panel_types, request.placements, job.targets.cables_to)
         return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0, 1.0).whole_s)
     share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
-    return pack(job.site, request.panel_types, job.aim, job.search(share, share))
+    return pack(job.site, request.panel_types, job.targets, job.search(share, share))
 
 
-def _tries(job: _Job) -> bool:
+def _tries(job: LayoutCase) -> bool:
     return job.request.try_without_obstacles and bool(job.site.obstacles)
 
 
 def _checks(
-    job: _Job,
+    job: LayoutCase,
     packed: Packed,
     places: list[Check],
     routes: CableRoutes | None,
@@ -259,19 +259,18 @@ def _best(found: LayoutProof) -> Check:
     return check(rule, verdict, found.power_at_most_w, found.power_w)
 
 
-def _loads(request: RoofLayoutRequest, plan: RoofPlan) -> list[SupportLoad]:
-    if not request.supports:
+def _loads(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[SupportLoad]:
+    if not (request.supports and panels):
         return []
-    centre = plan.mass_centre.x_m, plan.mass_centre.y_m
     places = [(s.x_m, s.y_m) for s in request.supports]
-    shares = support_shares(plan.total_mass_kg, centre, places)
+    shares = support_shares(total_mass_kg(panels), mass_centre(panels), places)
     return [
         SupportLoad(name=support.name, mass_kg=float(share))
         for support, share in zip(request.supports, shares, strict=True)
     ]
 
 
-def _without_obstacles(job: _Job, packed: Packed) -> list[WithoutObstacle]:
+def _without_obstacles(job: LayoutCase, packed: Packed) -> list[WithoutObstacle]:
     """What would fit if an obstacle stood elsewhere, off the roof's panel area."""
     if not _tries(job):
         return []
@@ -284,10 +283,12 @@ def _without_obstacles(job: _Job, packed: Packed) -> list[WithoutObstacle]:
     return sorted(found, key=lambda item: -item.gain_w)
 
 
-def _without(job: _Job, packed: Packed, obstacle: KeepOut, search: SearchLimit) -> WithoutObstacle:
+def _without(
+    job: LayoutCase, packed: Packed, obstacle: KeepOut, search: SearchLimit
+) -> WithoutObstacle:
     """One obstacle gone; the layout found with it still fits."""
     other = job.site.without(obstacle)
-    free = pack(other, job.request.panel_types, job.aim, search, polish=False)
+    free = pack(other, job.request.panel_types, job.targets, search, polish=False)
     panels = max(packed.panels, free.panels, key=_power_w)
     power, present = _power_w(panels), _power_w(packed.panels)
     return WithoutObstacle(

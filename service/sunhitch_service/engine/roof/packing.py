@@ -10,22 +10,28 @@ import numpy as np
 from sunhitch.types.roof import RoofPanelType
 
 from .bounds import Dual, area_bound, dual_bound, usable_region
-from .choices import (
-    Choices,
+from .candidates import (
+    Candidates,
     Integers,
     Reach,
-    choices_of,
-    choices_type_by_type,
+    candidates_by_type,
+    candidates_of,
     is_plain,
     plates_meet,
 )
 from .geometry import Floats
+from .orientations import TICK_M, OrientedType, turns_alike
 from .panels import Laid
-from .search import Problem, Selection, best_selection, nicest_selection, problem_of
-from .site import Site
+from .preferences import LayoutTargets, preference_costs
+from .search import (
+    Selection,
+    SelectionProblem,
+    best_selection,
+    preferred_selection,
+    selection_problem,
+)
+from .site import RoofSite
 from .solver import Budget, SearchLimit, load
-from .taste import Aim, taste_of
-from .variants import TICK_M, Variant, turns_alike
 
 Proof = Literal["everything-placed", "dual-bound", "complete-search", "open", "not-searched"]
 
@@ -33,8 +39,8 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS, _SAME_W = 100, 0.01
-_DUAL, _MAIN, _RELAXED, _NICE = 0.4, 0.5, 0.15, 0.2
-_NICE_MOST_S = 0.8
+_DUAL, _MAIN, _RELAXED, _PREFERRED = 0.4, 0.5, 0.15, 0.2
+_PREFERRED_MOST_S = 0.8
 
 _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
 """Places among which the solver may choose; with more there is no time left to choose well, and
@@ -107,31 +113,35 @@ class _Places:
 
     Parameters
     ----------
-    sound : Choices
+    sound : Candidates
         Every one respects the roof.
-    loose : Choices or None
+    loose : Candidates or None
         No layout can do better than the best of these; None if there are too many.
     complete : bool
         Whether the sound ones are all there are, and the same as the loose ones.
     """
 
-    sound: Choices
-    loose: Choices | None
+    sound: Candidates
+    loose: Candidates | None
     complete: bool
 
 
 def pack(
-    site: Site, kinds: Sequence[RoofPanelType], aim: Aim, search: SearchLimit, polish: bool = True
+    site: RoofSite,
+    kinds: Sequence[RoofPanelType],
+    targets: LayoutTargets,
+    search: SearchLimit,
+    polish: bool = True,
 ) -> Packed:
     """Lay out the most power.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         The roof.
     kinds : sequence of RoofPanelType
         What may be placed.
-    aim : Aim
+    targets : LayoutTargets
         What to prefer among layouts of the same power.
     search : SearchLimit
         Work, clock and seed.
@@ -154,14 +164,18 @@ def pack(
     limit = _limits(site, kinds, places.loose, most, _DUAL * (search.end - search.start))
     if not len(places.sound):
         return _packed((), limit, limit.worth, "open" if limit.worth else "dual-bound", 0)
-    problem = problem_of(places.sound, most, _worth(kinds))
+    problem = selection_problem(places.sound, most, _worth(kinds))
     guide = limit.guide if places.complete else None
-    best = best_selection(problem, limit.worth, search.budget(_MAIN, 1.0 - _NICE), guide)
-    proven = _proof(places, problem, best, limit, kinds, search.budget(_RELAXED, 1.0 - _NICE / 2))
+    best = best_selection(problem, limit.worth, search.budget(_MAIN, 1.0 - _PREFERRED), guide)
+    proven = _proof(
+        places, problem, best, limit, kinds, search.budget(_RELAXED, 1.0 - _PREFERRED / 2)
+    )
     if polish:
-        taste = taste_of(places.sound, aim)
-        best = nicest_selection(problem, best, taste, search.budget(_NICE, 1.0, _NICE_MOST_S))
-    panels = _laid(places.sound, best.chosen, aim)
+        preferences = preference_costs(places.sound, targets)
+        best = preferred_selection(
+            problem, best, preferences, search.budget(_PREFERRED, 1.0, _PREFERRED_MOST_S)
+        )
+    panels = _laid(places.sound, best.chosen, targets)
     by_clock = best.stopped_by_clock or proven.by_clock or not limit.in_time
     return _packed(panels, limit, proven.bound, proven.how, len(places.sound), by_clock)
 
@@ -170,7 +184,7 @@ def _room(seconds: float) -> int:
     return int(np.clip(_PLACES_PER_SECOND * seconds, _FEWEST_PLACES, _MOST_PLACES))
 
 
-def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> _Places:
+def _places(site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> _Places:
     loose = _loose(site, kinds, most, room)
     if loose is not None and is_plain(site, kinds):
         return _Places(loose, loose, complete=True)
@@ -178,23 +192,27 @@ def _places(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: i
 
 
 def _loose(
-    site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int
-) -> Choices | None:
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int
+) -> Candidates | None:
     """Places that no layout can do without, for a bound; None where there are too many."""
     reach = Reach(cautious=False, aside=False, most_raw=_LOOSE_PER_PLACE * room)
-    loose = choices_of(site, kinds, sum(most), reach)
+    loose = candidates_of(site, kinds, sum(most), reach)
     return None if loose is None or len(loose) > room else loose
 
 
-def _sound(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> Choices:
+def _sound(
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int
+) -> Candidates:
     """Sound places: types mixed and standing aside for plates, where there is room for so many."""
     raw = _LOOSE_PER_PLACE * room
 
-    def mixed(aside: bool) -> Choices | None:
-        return choices_of(site, kinds, sum(most), Reach(cautious=True, aside=aside, most_raw=raw))
+    def mixed(aside: bool) -> Candidates | None:
+        return candidates_of(
+            site, kinds, sum(most), Reach(cautious=True, aside=aside, most_raw=raw)
+        )
 
-    def by_type(aside: bool) -> Choices:
-        return choices_type_by_type(site, kinds, most, aside)
+    def by_type(aside: bool) -> Candidates:
+        return candidates_by_type(site, kinds, most, aside)
 
     found = _widest(mixed, min(room, _MOST_MIXED), plates_meet(site, kinds))
     if found is None:
@@ -202,7 +220,9 @@ def _sound(site: Site, kinds: Sequence[RoofPanelType], most: list[int], room: in
     return by_type(aside=False).thinned(room) if found is None else found
 
 
-def _widest(places: Callable[[bool], Choices | None], room: int, aside: bool) -> Choices | None:
+def _widest(
+    places: Callable[[bool], Candidates | None], room: int, aside: bool
+) -> Candidates | None:
     """Places with standing aside if there is room for them, else without; None without room."""
     narrow = places(False)
     if narrow is None or len(narrow) > room:
@@ -212,7 +232,7 @@ def _widest(places: Callable[[bool], Choices | None], room: int, aside: bool) ->
 
 
 def bounds_of(
-    site: Site, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...], seconds: float
+    site: RoofSite, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...], seconds: float
 ) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
@@ -225,7 +245,7 @@ def _worth(kinds: Sequence[RoofPanelType]) -> Integers:
     return np.array([round(k.p_mp_w * _CENTIWATTS) for k in kinds], dtype=np.int64)
 
 
-def most_of(site: Site, kinds: Sequence[RoofPanelType]) -> list[int]:
+def most_of(site: RoofSite, kinds: Sequence[RoofPanelType]) -> list[int]:
     """How many of each type may be placed: as wanted, or what the area allows."""
     region, gap = usable_region(site), site.gap.metres
     sizes = [(k.body.length_m, k.body.width_m) for k in kinds]
@@ -237,9 +257,9 @@ def most_of(site: Site, kinds: Sequence[RoofPanelType]) -> list[int]:
 
 
 def _limits(
-    site: Site,
+    site: RoofSite,
     kinds: Sequence[RoofPanelType],
-    loose: Choices | None,
+    loose: Candidates | None,
     most: list[int],
     seconds: float,
 ) -> _Limits:
@@ -253,14 +273,14 @@ def _limits(
         return _Limits(math.floor(by_area), by_area, panels, least, np.zeros(0), in_time=True)
     if not len(loose):
         return _Limits(0, by_area, 0, least, np.zeros(0), in_time=True)
-    dual = _dual(problem_of(loose, most, worth, plates_meet=False), seconds)
+    dual = _dual(selection_problem(loose, most, worth, plates_meet=False), seconds)
     step = math.gcd(*worth.tolist())
     value = min(dual.bound, by_area)
     whole = math.floor(value / step + 1e-6) * step
     return _Limits(whole, by_area, panels, least, dual.shares, dual.in_time)
 
 
-def _dual(problem: Problem, seconds: float) -> Dual:
+def _dual(problem: SelectionProblem, seconds: float) -> Dual:
     """Bound of a selection's worth, the numbers of each type included."""
     from scipy.sparse import csr_array, vstack
 
@@ -273,7 +293,7 @@ def _dual(problem: Problem, seconds: float) -> Dual:
 
 def _proof(
     places: _Places,
-    problem: Problem,
+    problem: SelectionProblem,
     best: Selection,
     limit: _Limits,
     kinds: Sequence[RoofPanelType],
@@ -292,27 +312,29 @@ def _proof(
         return _Proven(limit.worth, "open")
     if budget.is_spent():
         return _Proven(limit.worth, "open", by_clock=True)
-    relaxed = problem_of(places.loose, problem.most, _worth(kinds), plates_meet=False)
+    relaxed = selection_problem(places.loose, problem.most, _worth(kinds), plates_meet=False)
     above = best_selection(relaxed, limit.worth, budget)
     how: Proof = "complete-search" if best.worth == above.at_most else "open"
     return _Proven(above.at_most, how, above.stopped_by_clock)
 
 
-def _laid(choices: Choices, chosen: Sequence[int], aim: Aim) -> tuple[Laid, ...]:
-    corners = choices.corners[list(chosen)] * TICK_M
+def _laid(
+    candidates: Candidates, chosen: Sequence[int], targets: LayoutTargets
+) -> tuple[Laid, ...]:
+    corners = candidates.corners[list(chosen)] * TICK_M
     order = np.lexsort((corners[:, 1], corners[:, 0]))
     found: list[Laid] = []
     for number, at in enumerate(order.tolist(), start=1):
-        variant = choices.variants[int(choices.variant[chosen[at]])]
+        oriented = candidates.orientations[int(candidates.orientation[chosen[at]])]
         x, y = (round(float(v), 5) for v in corners[at])
-        found.append(_turned(f"panel-{number}", variant, x, y, aim))
+        found.append(_turned(f"panel-{number}", oriented, x, y, targets))
     return tuple(found)
 
 
-def _turned(name: str, variant: Variant, x: float, y: float, aim: Aim) -> Laid:
-    """Of the ways that cover the same roof, the one whose plugs are nearer the cable side."""
-    ways = [Laid(name, variant.kind, x, y, k) for k in turns_alike(variant)]
-    return min(ways, key=lambda way: round(aim.cable_m(way.plug), 6))
+def _turned(name: str, oriented: OrientedType, x: float, y: float, targets: LayoutTargets) -> Laid:
+    """Of the turns that cover the same roof, the one whose plugs are nearer the cable side."""
+    turned = [Laid(name, oriented.kind, x, y, k) for k in turns_alike(oriented)]
+    return min(turned, key=lambda laid: round(targets.cable_m(laid.plug), 6))
 
 
 def _packed(

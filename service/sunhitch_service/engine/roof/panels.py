@@ -9,7 +9,7 @@ from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, PlacedPanel, RoofPanelType, Side
 from sunhitch.types.shade import PanelPosition
 
-from .geometry import Box, Floats
+from .geometry import Floats, Rectangle
 
 END_SIDES: tuple[Side, ...] = ("rear", "right", "front", "left")
 """Where the end of the length looks after 0, 1, 2 and 3 quarter turns from x towards y."""
@@ -46,10 +46,10 @@ class Laid:
         return self.quarter_turns % 2 == 1
 
     @property
-    def box(self) -> Box:
+    def box(self) -> Rectangle:
         """What it covers."""
         dx, dy = extent(self.kind.body, self.quarter_turns)
-        return Box(self.x_m, self.y_m, self.x_m + dx, self.y_m + dy)
+        return Rectangle(self.x_m, self.y_m, self.x_m + dx, self.y_m + dy)
 
     @property
     def plates(self) -> Floats:
@@ -190,10 +190,10 @@ def _laid(kind: RoofPanelType, panel: PlacedPanel, towards: tuple[float, float] 
     turns = [k for k in range(4) if (k % 2 == 1) == panel.rotated]
     if panel.plugs_towards is not None:
         turns = [k for k in turns if plug_sides(kind)[k] == panel.plugs_towards]
-    ways = [Laid(panel.name, kind, panel.x_m, panel.y_m, k) for k in turns]
+    turned = [Laid(panel.name, kind, panel.x_m, panel.y_m, k) for k in turns]
     if towards is None:
-        return ways[0]
-    return min(ways, key=lambda way: abs(way.plug[0] - towards[0]) + abs(way.plug[1] - towards[1]))
+        return turned[0]
+    return min(turned, key=lambda p: abs(p.plug[0] - towards[0]) + abs(p.plug[1] - towards[1]))
 
 
 def total_mass_kg(panels: Iterable[Laid]) -> float:

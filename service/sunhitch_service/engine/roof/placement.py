@@ -9,9 +9,9 @@ from sunhitch.types.roof import Side
 from sunhitch_service.engine.checks import Rule, check
 from sunhitch_service.engine.sources import basis
 
-from .geometry import TOLERANCE_M, Box, Floats, box_distance, free_distance
+from .geometry import TOLERANCE_M, Floats, Rectangle, box_distance, free_distance
 from .panels import Laid
-from .site import KeepOut, Length, Site
+from .site import KeepOut, Length, RoofSite
 
 _OPPOSITE: dict[Side, str] = {
     "front": "towards the rear",
@@ -21,12 +21,12 @@ _OPPOSITE: dict[Side, str] = {
 }
 
 
-def check_placements(site: Site, panels: Sequence[Laid]) -> list[Check]:
+def check_placements(site: RoofSite, panels: Sequence[Laid]) -> list[Check]:
     """Judge every panel's place.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         Roof with its margins, obstacles, lines and gap.
     panels : sequence of Laid
         Panels at their places.
@@ -61,7 +61,7 @@ def _judge(rule: Rule, needed: float, present: float) -> Check:
     return check(rule, "pass" if ok else "fail", needed, present, used)
 
 
-def _edge(site: Site, panel: Laid) -> Check:
+def _edge(site: RoofSite, panel: Laid) -> Check:
     free = free_distance(site.outline, panel.box)
     side = min(free, key=lambda s: free[s] - site.margins[s].metres)
     margin = site.margins[side]
@@ -77,7 +77,7 @@ def _edge(site: Site, panel: Laid) -> Check:
     return _judge(rule, margin.metres, free[side])
 
 
-def _clearances(site: Site, panel: Laid) -> list[Check]:
+def _clearances(site: RoofSite, panel: Laid) -> list[Check]:
     """One check for the tightest obstacle and one for the tightest strip."""
     box = np.array([panel.box])
     found: list[Check] = []
@@ -92,7 +92,7 @@ def _clearances(site: Site, panel: Laid) -> list[Check]:
     return found
 
 
-def _strips(site: Site) -> list[KeepOut]:
+def _strips(site: RoofSite) -> list[KeepOut]:
     return [keep_out for keep_out in site.keep_outs if keep_out.kind != "obstacle"]
 
 
@@ -103,7 +103,7 @@ def _clearance(code: str, title: str, panel: Laid, around: KeepOut, present: flo
     return _judge(rule, needed.metres, present)
 
 
-def _gap(site: Site, panel: Laid, others: Sequence[Laid]) -> list[Check]:
+def _gap(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
     if not others:
         return []
     gaps = box_distance(np.array([other.box for other in others]), panel.box)
@@ -114,7 +114,7 @@ def _gap(site: Site, panel: Laid, others: Sequence[Laid]) -> list[Check]:
     return [_judge(rule, site.gap.metres, present)]
 
 
-def _feet(site: Site, panel: Laid, others: Sequence[Laid]) -> list[Check]:
+def _feet(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
     found = [_foot_edge(site, panel)]
     keep_outs: list[tuple[str, Length, Callable[[Floats], Floats]]] = [
         (k.name, Length(0.0, basis("physics")), k.distance) for k in site.obstacles
@@ -128,8 +128,8 @@ def _feet(site: Site, panel: Laid, others: Sequence[Laid]) -> list[Check]:
     return found
 
 
-def _foot_edge(site: Site, panel: Laid) -> Check:
-    spaces = [free_distance(site.outline, Box(*map(float, plate))) for plate in panel.plates]
+def _foot_edge(site: RoofSite, panel: Laid) -> Check:
+    spaces = [free_distance(site.outline, Rectangle(*map(float, plate))) for plate in panel.plates]
     present = min(min(space.values()) for space in spaces)
     rule = Rule(
         "foot-edge",

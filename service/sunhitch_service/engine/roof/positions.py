@@ -17,13 +17,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .geometry import Box, Floats
-from .variants import TICK_M, Ticks, Variant, ticks
+from .geometry import Floats, Rectangle
+from .orientations import TICK_M, OrientedType, Ticks, ticks
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One variant along one axis.
+    """One oriented along one axis.
 
     Parameters
     ----------
@@ -50,17 +50,22 @@ class Axis:
 
 
 def axis_of(
-    variant: Variant, gap: int, limit: Box, forbidden: Floats, along: int, plates_meet: bool
+    oriented: OrientedType,
+    gap: int,
+    limit: Rectangle,
+    forbidden: Floats,
+    along: int,
+    plates_meet: bool,
 ) -> Axis:
-    """One variant along x (0) or y (1).
+    """One oriented along x (0) or y (1).
 
     Parameters
     ----------
-    variant : Variant
+    oriented : OrientedType
         What is laid.
     gap : int
         Smallest gap [ticks].
-    limit : Box
+    limit : Rectangle
         Smallest and largest corner position [m].
     forbidden : ndarray
         Open rectangles of forbidden corner positions, shape (n, 4) [m].
@@ -78,11 +83,11 @@ def axis_of(
     high = int(np.floor(limit[along + 2] / TICK_M + 1e-3))
     ends = {int(v) for v in np.ceil(forbidden[:, along + 2] / TICK_M - 1e-3)}
     starts = {int(v) for v in np.floor(forbidden[:, along] / TICK_M + 1e-3)}
-    first, last = overhang(variant, along) if plates_meet else (0, 0)
+    first, last = overhang(oriented, along) if plates_meet else (0, 0)
     return Axis(
-        size=variant.size[along] + gap,
-        clear_size=variant.size[along] + max(gap, first + last),
-        shift=_plate(variant, along) if 2 * max(first, last) > gap else 0,
+        size=oriented.size[along] + gap,
+        clear_size=oriented.size[along] + max(gap, first + last),
+        shift=_plate(oriented, along) if 2 * max(first, last) > gap else 0,
         low=low,
         high=high,
         stops_low=frozenset(v for v in {low, *ends} if low <= v <= high),
@@ -90,35 +95,35 @@ def axis_of(
     )
 
 
-def overhang(variant: Variant, along: int) -> tuple[int, int]:
+def overhang(oriented: OrientedType, along: int) -> tuple[int, int]:
     """How far plates reach beyond the panel at its two edges [ticks]; 0 where they do not."""
-    plates = variant.plates
+    plates = oriented.plates
     if not len(plates):
         return 0, 0
     first = -ticks(float(plates[:, along].min()))
-    last = ticks(float(plates[:, along + 2].max())) - variant.size[along]
+    last = ticks(float(plates[:, along + 2].max())) - oriented.size[along]
     return max(0, first), max(0, last)
 
 
-def _plate(variant: Variant, along: int) -> int:
-    plates = variant.plates
+def _plate(oriented: OrientedType, along: int) -> int:
+    plates = oriented.plates
     return ticks(float(plates[0, along + 2] - plates[0, along]))
 
 
 def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int]:
-    """Positions to try for every variant along one axis.
+    """Positions to try for every oriented along one axis.
 
     Parameters
     ----------
     axes : sequence of Axis
-        Every variant along this axis.
+        Every oriented along this axis.
     longest_chain : int
         Most panels that are to be placed.
 
     Returns
     -------
     list of ndarray
-        Rising positions [ticks] per variant.
+        Rising positions [ticks] per oriented.
     int
         Panels below this position were pushed to lower ones, the others to higher ones [ticks].
     """
@@ -171,7 +176,7 @@ def _pushed(axes: Sequence[Axis], longest_chain: int) -> list[set[int]]:
 
 
 def _threshold(forward: Sequence[set[int]], backward: Sequence[set[int]]) -> int:
-    """Where to part the two, so that the fewest positions remain in sum over variants."""
+    """Where to part the two, so that the fewest positions remain in sum over orientations."""
     low = np.sort([p for found in forward for p in found])
     high = np.sort([p for found in backward for p in found])
     if not len(low):

@@ -17,12 +17,12 @@ from sunhitch.types.roof import (
 )
 
 from .bounds import usable_region
-from .geometry import Box, box_distance, free_distance
+from .geometry import Rectangle, box_distance, free_distance
 from .grid import Spot
 from .packing import Packed
 from .panels import Laid, mass_centre, total_mass_kg
-from .routes import CableRoutes, Route
-from .site import FootLine, KeepOut, Site
+from .routes import CableRoutes, PanelCable
+from .site import FootLine, KeepOut, RoofSite
 
 LEAD_M = 0.9
 
@@ -34,19 +34,18 @@ def _m(length: float) -> float:
     return round(float(length), _DIGITS) + 0.0
 
 
-def point(spot: Spot) -> RoofPoint:
-    """A point of the contract."""
+def _point(spot: Spot) -> RoofPoint:
     return RoofPoint(x_m=_m(spot[0]), y_m=_m(spot[1]))
 
 
 def roof_plan(
-    site: Site, panels: Sequence[Laid], routes: CableRoutes | None, proven: LayoutProof
+    site: RoofSite, panels: Sequence[Laid], routes: CableRoutes | None, proven: LayoutProof
 ) -> RoofPlan:
     """A layout for drawing and marking out.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         The roof.
     panels : sequence of Laid
         Panels at their places.
@@ -60,9 +59,7 @@ def roof_plan(
     RoofPlan
         Lengths to the micrometre.
     """
-    x1, y1, x2, y2 = site.outline.bounds
-    middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-    entry = routes.entry if routes else site.entry or middle
+    entry = routes.entry if routes else site.entry
     area = float(sum(p.kind.body.length_m * p.kind.body.width_m for p in panels))
     return RoofPlan(
         panels=[
@@ -70,11 +67,11 @@ def roof_plan(
             for panel, route in zip(panels, routes.routes if routes else (), strict=True)
         ],
         proof=proven,
-        cable_entry=point(entry),
-        branch_point=point(routes.branch if routes else entry),
+        cable_entry=_point(entry) if entry else None,
+        branch_point=_point(routes.branch) if routes and routes.trunk_m > 0.0 else None,
         trunk_m=_m(routes.trunk_m) if routes else 0.0,
         total_mass_kg=total_mass_kg(panels),
-        mass_centre=point(mass_centre(panels) if panels else middle),
+        mass_centre=_point(mass_centre(panels)) if panels else None,
         roof_area_m2=float(site.outline.area),
         free_area_m2=float(usable_region(site).area),
         panel_area_m2=area,
@@ -84,7 +81,7 @@ def roof_plan(
     )
 
 
-def laid_panel(site: Site, panel: Laid, others: Sequence[Laid], route: Route) -> LaidPanel:
+def laid_panel(site: RoofSite, panel: Laid, others: Sequence[Laid], route: PanelCable) -> LaidPanel:
     """One panel with its feet, its neighbours and its cable."""
     box = panel.box
     return LaidPanel(
@@ -97,7 +94,7 @@ def laid_panel(site: Site, panel: Laid, others: Sequence[Laid], route: Route) ->
         size_x_m=_m(box.x2 - box.x1),
         size_y_m=_m(box.y2 - box.y1),
         p_mp_w=float(panel.kind.p_mp_w),
-        feet=[_foot(Box(*map(float, plate))) for plate in panel.plates],
+        feet=[_foot(Rectangle(*map(float, plate))) for plate in panel.plates],
         nearest=_nearest(site, panel, others),
         cable=_cable(panel, route),
     )
@@ -119,29 +116,29 @@ def proof(packed: Packed, sound: bool) -> LayoutProof:
     )
 
 
-def features(site: Site) -> list[RoofFeature]:
+def features(site: RoofSite) -> list[RoofFeature]:
     """Everything on the roof as shapes."""
     return [_keep_out(k) for k in site.keep_outs] + [_line(line) for line in site.lines]
 
 
-def _foot(plate: Box) -> FootPlate:
+def _foot(plate: Rectangle) -> FootPlate:
     x, y = plate.centre
     size_x, size_y = _m(plate.x2 - plate.x1), _m(plate.y2 - plate.y1)
     return FootPlate(x_m=_m(x), y_m=_m(y), size_x_m=size_x, size_y_m=size_y)
 
 
-def _cable(panel: Laid, route: Route) -> CableRun:
+def _cable(panel: Laid, route: PanelCable) -> CableRun:
     lead = LEAD_M if panel.kind.lead_length_m is None else panel.kind.lead_length_m
     return CableRun(
         points=[[_m(x), _m(y)] for x, y in route.points],
         to_branch_m=_m(max(0.0, route.to_branch_m)),
         to_entry_m=_m(route.to_entry_m),
         extension_m=_m(max(0.0, route.to_branch_m - lead)),
-        way=route.way,
+        routing=route.routing,
     )
 
 
-def _nearest(site: Site, panel: Laid, others: Sequence[Laid]) -> list[NearbyThing]:
+def _nearest(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[NearbyThing]:
     box = np.array([panel.box])
     edges = free_distance(site.outline, panel.box)
     side = min(edges, key=edges.__getitem__)
@@ -171,7 +168,7 @@ def _keep_out(shape: KeepOut) -> RoofFeature:
         kind=shape.kind,
         name=shape.name,
         points=corners if shape.radius_m is None else [list(b.centre)],
-        radius_m=shape.radius_m or 0.0,
+        radius_m=shape.radius_m,
         clearance_m=shape.clearance.metres,
         height_m=shape.height_m,
     )
@@ -182,7 +179,7 @@ def _line(line: FootLine) -> RoofFeature:
         kind="no-foot-line",
         name=line.name,
         points=[[float(x), float(y)] for x, y in line.course.coords],
-        radius_m=0.0,
+        radius_m=None,
         clearance_m=line.keep_off.metres,
         height_m=0.0,
     )

@@ -14,23 +14,23 @@ from sunhitch.types.check import Check
 from sunhitch_service.engine.checks import Rule, check
 from sunhitch_service.engine.sources import basis
 
-from .geometry import TOLERANCE_M, Box, Floats, Mask, box_distance, covered
+from .geometry import TOLERANCE_M, Floats, Mask, Rectangle, box_distance, covered
 from .grid import Grid, Spot, make_grid
 from .panels import Laid
-from .site import ENTRY_SPACE_M, Site
+from .site import ENTRY_SPACE_M, RoofSite
 
 CABLE_SPACE_M = 0.02
 """Between a cable and an obstacle: room for its sealed edge and a clip."""
 
 _CABLE_RADIUS_M = 0.004
 
-Way = Literal["around", "beneath-panels", "across-obstacles"]
-WAYS: tuple[Way, ...] = ("around", "beneath-panels", "across-obstacles")
+Routing = Literal["around", "beneath-panels", "across-obstacles"]
+ROUTINGS: tuple[Routing, ...] = ("around", "beneath-panels", "across-obstacles")
 """What a cable must do to get to the entry, worst last."""
 
 
 @dataclass(frozen=True, slots=True)
-class Route:
+class PanelCable:
     """One panel's cable.
 
     Parameters
@@ -41,7 +41,7 @@ class Route:
         Corners from the plugs to the entry [m].
     to_entry_m, to_branch_m : float
         Length to the entry, and to the point where all cables have met [m].
-    way : str
+    routing : str
         What it passes.
     """
 
@@ -49,7 +49,7 @@ class Route:
     points: tuple[Spot, ...]
     to_entry_m: float
     to_branch_m: float
-    way: Way
+    routing: Routing
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ class CableRoutes:
         Where all cables have met; the entry itself if they meet only there [m].
     trunk_m : float
         From there to the entry [m].
-    routes : tuple of Route
+    routes : tuple of PanelCable
         One per panel, in the given order.
     """
 
@@ -75,17 +75,19 @@ class CableRoutes:
     entry_has_room: bool
     branch: Spot
     trunk_m: float
-    routes: tuple[Route, ...]
+    routes: tuple[PanelCable, ...]
 
 
-def cable_routes(site: Site, panels: Sequence[Laid], beneath_panels: bool = False) -> CableRoutes:
+def cable_routes(
+    site: RoofSite, panels: Sequence[Laid], beneath_panels: bool = False
+) -> CableRoutes:
     """Lead every panel's cable to the entry, and choose the entry if none is given.
 
     A chosen entry lies in the cable zone if there is one, where all cables together are shortest.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         Roof; its entry is used if it has one.
     panels : sequence of Laid
         At least one panel.
@@ -104,8 +106,14 @@ def cable_routes(site: Site, panels: Sequence[Laid], beneath_panels: bool = Fals
     trunk = _shared_end([points for points, _ in found])
     trunk_m = path_length(trunk)
     routes = tuple(
-        Route(panel.name, _corners(points), path_length(points), path_length(points) - trunk_m, way)
-        for panel, (points, way) in zip(panels, found, strict=True)
+        PanelCable(
+            panel.name,
+            _corners(points),
+            path_length(points),
+            path_length(points) - trunk_m,
+            routing,
+        )
+        for panel, (points, routing) in zip(panels, found, strict=True)
     )
     room = bool(_entry_room(site, panels, np.array([entry]))[0])
     return CableRoutes(entry, site.entry is None, room, trunk[0], trunk_m, routes)
@@ -135,14 +143,14 @@ def _entry_check(found: CableRoutes) -> Check:
     return check(rule, "pass" if found.entry_has_room else "review")
 
 
-def _route_check(route: Route) -> Check:
+def _route_check(route: PanelCable) -> Check:
     remedy = {
         "around": "",
         "beneath-panels": "Leave a wider gap beside a neighbour, or allow cables beneath panels "
         "and fix them clear of the hot sheet.",
         "across-obstacles": "Free a strip of roof for the cable: obstacles or the roof's shape "
         "close every way to the entry.",
-    }[route.way]
+    }[route.routing]
     rule = Rule(
         "cable-route",
         "Cable reaches the entry along the free roof",
@@ -151,16 +159,16 @@ def _route_check(route: Route) -> Check:
         remedy,
         route.name,
     )
-    return check(rule, ("pass", "review", "fail")[WAYS.index(route.way)])
+    return check(rule, ("pass", "review", "fail")[ROUTINGS.index(route.routing)])
 
 
-def _offset(site: Site) -> float:
+def _offset(site: RoofSite) -> float:
     return max(site.gap.metres / 2, _CABLE_RADIUS_M)
 
 
 def _grids(
-    site: Site, panels: Sequence[Laid], beneath: bool, zone: Box | None
-) -> list[tuple[Way, Grid]]:
+    site: RoofSite, panels: Sequence[Laid], beneath: bool, zone: Rectangle | None
+) -> list[tuple[Routing, Grid]]:
     """Grids by rising willingness to pass things; all share their lines."""
     solid = [k.box.grown(CABLE_SPACE_M) for k in site.obstacles]
     sheets = [panel.box.grown(_offset(site)) for panel in panels]
@@ -169,14 +177,14 @@ def _grids(
     lines = [*solid, *sheets]
     roof = site.outline.buffer(10 * TOLERANCE_M, join_style="mitre")
     below = make_grid(lines, spots, solid, roof)
-    anyhow: tuple[Way, Grid] = ("across-obstacles", make_grid(lines, spots, [], None))
+    anyhow: tuple[Routing, Grid] = ("across-obstacles", make_grid(lines, spots, [], None))
     if beneath:
         return [("around", below), anyhow]
     around = make_grid(lines, spots, lines, site.outline)
     return [("around", around), ("beneath-panels", below), anyhow]
 
 
-def _exit(site: Site, panel: Laid) -> Spot:
+def _exit(site: RoofSite, panel: Laid) -> Spot:
     """Point just off the plugs, where the cable is free to turn."""
     x, y = panel.plug
     off = _offset(site)
@@ -185,17 +193,20 @@ def _exit(site: Site, panel: Laid) -> Spot:
     return x + dx, y + dy
 
 
-def _entry_lines(site: Site, panels: Sequence[Laid], zone: Box | None) -> list[Spot]:
+def _entry_lines(site: RoofSite, panels: Sequence[Laid], zone: Rectangle | None) -> list[Spot]:
     """Corners around things at the distance that an entry needs, so that the grid offers them."""
     things = [k.box for k in site.obstacles] + [panel.box for panel in panels]
     boxes = [thing.grown(ENTRY_SPACE_M) for thing in things]
-    roof = zone or Box(*site.outline.bounds)
+    roof = zone or Rectangle(*site.outline.bounds)
     boxes.append(roof.grown(-min(ENTRY_SPACE_M, (roof.x2 - roof.x1) / 2, (roof.y2 - roof.y1) / 2)))
     return [corner for b in boxes for corner in ((b.x1, b.y1), (b.x2, b.y2))]
 
 
 def _choose_entry(
-    site: Site, panels: Sequence[Laid], grids: list[tuple[Way, Grid]], zone: Box | None
+    site: RoofSite,
+    panels: Sequence[Laid],
+    grids: list[tuple[Routing, Grid]],
+    zone: Rectangle | None,
 ) -> Spot:
     """The free grid point with the least cable in sum."""
     for _, grid in grids:
@@ -209,7 +220,7 @@ def _choose_entry(
     return panels[0].plug
 
 
-def _within(nodes: Floats, zone: Box | None) -> Mask:
+def _within(nodes: Floats, zone: Rectangle | None) -> Mask:
     if zone is None:
         return np.ones(len(nodes), dtype=np.bool_)
     low, high = np.array(zone[:2]), np.array(zone[2:])
@@ -217,7 +228,7 @@ def _within(nodes: Floats, zone: Box | None) -> Mask:
     return np.asarray(inside.all(axis=1), dtype=np.bool_)
 
 
-def _entry_room(site: Site, panels: Sequence[Laid], nodes: Floats) -> Mask:
+def _entry_room(site: RoofSite, panels: Sequence[Laid], nodes: Floats) -> Mask:
     """Where a gland has room: on the roof, clear of panels, obstacles and lines."""
     need = ENTRY_SPACE_M - TOLERANCE_M
     points = np.concatenate([nodes, nodes], axis=1)
@@ -233,22 +244,22 @@ def _entry_room(site: Site, panels: Sequence[Laid], nodes: Floats) -> Mask:
 
 
 def _walks(
-    site: Site, panels: Sequence[Laid], grids: list[tuple[Way, Grid]], entry: Spot
-) -> list[tuple[list[Spot], Way]]:
-    """Every panel's way on the first grid that has one, from its plugs."""
-    found: dict[int, tuple[list[Spot], Way]] = {}
-    for way, grid in grids:
+    site: RoofSite, panels: Sequence[Laid], grids: list[tuple[Routing, Grid]], entry: Spot
+) -> list[tuple[list[Spot], Routing]]:
+    """Every panel's route on the first grid that has one, from its plugs."""
+    found: dict[int, tuple[list[Spot], Routing]] = {}
+    for routing, grid in grids:
         left = [i for i in range(len(panels)) if i not in found]
         starts = [_start(site, panels[i], grid) for i in left]
         paths = grid.paths(starts, entry) if left else []
         for i, path in zip(left, paths, strict=True):
             if path:
-                found[i] = (_from_plug(panels[i], path), way)
+                found[i] = (_from_plug(panels[i], path), routing)
     return [found[i] for i in range(len(panels))]
 
 
-def _start(site: Site, panel: Laid, grid: Grid) -> tuple[Spot, bool]:
-    """Where a way begins, just off the plugs if that is free, and whether it leaves along x."""
+def _start(site: RoofSite, panel: Laid, grid: Grid) -> tuple[Spot, bool]:
+    """Where a cable begins, off the plugs if that is free, and whether it runs along x first."""
     beside = _exit(site, panel)
     along_x = panel.plugs_towards in ("front", "rear")
     return (beside if grid.is_free(beside) else panel.plug), along_x

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .choices import Choices, Integers, cover_rows, plate_conflicts
+from .candidates import Candidates, Integers, cover_rows, plate_conflicts
 from .geometry import Floats
 from .solver import Budget, Chooser
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class SelectionProblem:
     """A selection problem.
 
     Parameters
@@ -64,7 +64,7 @@ class Selection:
 
 
 @dataclass(frozen=True, slots=True)
-class Taste:
+class PreferenceCosts:
     """What makes one of equally powerful layouts better than another, as whole costs.
 
     Parameters
@@ -82,14 +82,14 @@ class Taste:
     moments: tuple[tuple[int, Integers], ...]
 
 
-def problem_of(
-    choices: Choices, most: Sequence[int], worth: Integers, plates_meet: bool = True
-) -> Problem:
+def selection_problem(
+    candidates: Candidates, most: Sequence[int], worth: Integers, plates_meet: bool = True
+) -> SelectionProblem:
     """The selection problem of at least one candidate.
 
     Parameters
     ----------
-    choices : Choices
+    candidates : Candidates
         Candidates.
     most : sequence of int
         How many of each type may be chosen.
@@ -100,21 +100,23 @@ def problem_of(
 
     Returns
     -------
-    Problem
+    SelectionProblem
         What excludes what.
     """
-    pairs = plate_conflicts(choices) if plates_meet else np.zeros((0, 2), dtype=np.int64)
-    return Problem(cover_rows(choices), pairs, choices.kind, most, worth[choices.kind])
+    pairs = plate_conflicts(candidates) if plates_meet else np.zeros((0, 2), dtype=np.int64)
+    return SelectionProblem(
+        cover_rows(candidates), pairs, candidates.kind, most, worth[candidates.kind]
+    )
 
 
 def best_selection(
-    problem: Problem, at_most: int, budget: Budget, guide: Floats | None = None
+    problem: SelectionProblem, at_most: int, budget: Budget, guide: Floats | None = None
 ) -> Selection:
     """The selection of the most worth.
 
     Parameters
     ----------
-    problem : Problem
+    problem : SelectionProblem
         What excludes what.
     at_most : int
         A bound that is known already; the search ends when it is reached.
@@ -128,31 +130,33 @@ def best_selection(
     Selection
         At least as good as simple fillings.
     """
-    ways = _fillings(problem, np.zeros(len(problem.worth)) if guide is None else guide)
-    filled = max(ways, key=lambda way: int(problem.worth[list(way)].sum()))
+    options = _fillings(problem, np.zeros(len(problem.worth)) if guide is None else guide)
+    filled = max(options, key=lambda chosen: int(problem.worth[list(chosen)].sum()))
     if int(problem.worth[list(filled)].sum()) == at_most:
         return Selection(filled, at_most, at_most, complete=True, stopped_by_clock=False)
     chooser = _chooser(problem)
     chooser.maximize(problem.worth.tolist(), at_most)
     chooser.start_from(filled)
     found = chooser.solve(budget)
-    ways = [filled] if found.chosen is None else [filled, found.chosen]
-    chosen = max(ways, key=lambda way: int(problem.worth[list(way)].sum()))
+    options = [filled] if found.chosen is None else [filled, found.chosen]
+    chosen = max(options, key=lambda chosen: int(problem.worth[list(chosen)].sum()))
     worth = int(problem.worth[list(chosen)].sum())
     bound = at_most if math.isinf(found.bound) else min(at_most, math.floor(found.bound + 1e-6))
     return Selection(chosen, worth, bound, found.complete, found.stopped_by_clock)
 
 
-def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: Budget) -> Selection:
+def preferred_selection(
+    problem: SelectionProblem, start: Selection, preferences: PreferenceCosts, budget: Budget
+) -> Selection:
     """Of the selections that are worth as much as the start, one of low cost.
 
     Parameters
     ----------
-    problem : Problem
+    problem : SelectionProblem
         What excludes what.
     start : Selection
         Where the search starts; kept if nothing better is found.
-    taste : Taste
+    preferences : PreferenceCosts
         What costs how much.
     budget : Budget
         Work, clock and seed.
@@ -166,10 +170,10 @@ def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: B
         return replace(start, stopped_by_clock=True)
     chooser = _chooser(problem)
     chooser.keep(problem.worth.tolist(), start.worth)
-    chooser.cost(taste.costs.tolist())
-    for cost, members in taste.shared:
+    chooser.cost(preferences.costs.tolist())
+    for cost, members in preferences.shared:
         chooser.cost_if_used(cost, members)
-    for cost, moment in taste.moments:
+    for cost, moment in preferences.moments:
         chooser.cost_of_imbalance(cost, moment.tolist())
     chooser.minimize_costs()
     chooser.start_from(start.chosen)
@@ -179,7 +183,7 @@ def nicest_selection(problem: Problem, start: Selection, taste: Taste, budget: B
     return Selection(chosen, start.worth, start.at_most, start.complete, by_clock)
 
 
-def filling(problem: Problem, order: Integers) -> tuple[int, ...]:
+def filling(problem: SelectionProblem, order: Integers) -> tuple[int, ...]:
     """Take candidates in an order where they still fit."""
     columns, left = problem.rows.tocsc(), list(problem.most)
     free = np.array(problem.most)[problem.kind] > 0
@@ -198,14 +202,14 @@ def filling(problem: Problem, order: Integers) -> tuple[int, ...]:
     return tuple(sorted(taken))
 
 
-def _fillings(problem: Problem, guide: Floats) -> list[tuple[int, ...]]:
+def _fillings(problem: SelectionProblem, guide: Floats) -> list[tuple[int, ...]]:
     """By worth, by worth for the roof it takes, and by a guide."""
     area = np.asarray(problem.rows.sum(axis=0), dtype=np.float64)
     keys = (problem.worth.astype(np.float64), problem.worth / area, guide)
     return [filling(problem, np.argsort(-np.round(key, 9), kind="stable")) for key in keys]
 
 
-def _chooser(problem: Problem) -> Chooser:
+def _chooser(problem: SelectionProblem) -> Chooser:
     chooser = Chooser(len(problem.worth))
     rows = problem.rows
     for start, end in zip(rows.indptr[:-1], rows.indptr[1:], strict=True):

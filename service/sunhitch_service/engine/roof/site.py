@@ -8,7 +8,7 @@ from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofSpot, RoofStrip,
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sources import basis
 
-from .geometry import Box, Floats, box_distance, disc_distance, line_distance, outline_polygon
+from .geometry import Floats, Rectangle, box_distance, disc_distance, line_distance, outline_polygon
 
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
@@ -41,7 +41,7 @@ class KeepOut:
     ----------
     name, kind : str
         As given.
-    box : Box
+    box : Rectangle
         Rectangle, or the square around a disc [m].
     radius_m : float or None
         Radius of a disc [m]; None for a rectangle.
@@ -53,7 +53,7 @@ class KeepOut:
 
     name: str
     kind: KeepOutKind
-    box: Box
+    box: Rectangle
     radius_m: float | None
     clearance: Length
     height_m: float
@@ -80,7 +80,7 @@ class FootLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class RoofSite:
     """Everything about the roof that a layout must respect.
 
     Parameters
@@ -111,7 +111,7 @@ class Site:
         """Only what stands on the roof."""
         return tuple(k for k in self.keep_outs if k.kind == "obstacle")
 
-    def without(self, obstacle: KeepOut) -> "Site":
+    def without(self, obstacle: KeepOut) -> "RoofSite":
         """The same roof with one obstacle elsewhere."""
         rest = tuple(k for k in self.keep_outs if k is not obstacle)
         return replace(self, keep_outs=rest)
@@ -119,7 +119,7 @@ class Site:
 
 def resolve_site(
     roof: Roof, min_gap_m: float | None, assume: Assumptions, pointer: str = "/roof"
-) -> Site:
+) -> RoofSite:
     """Fill in every default of a roof and note it.
 
     Parameters
@@ -135,13 +135,13 @@ def resolve_site(
 
     Returns
     -------
-    Site
+    RoofSite
         Ready for geometry.
     """
     parent = pointer.rpartition("/")[0]
     entry = roof.cable_entry
     why = "Common practice, no source: room for air, cables and thermal movement."
-    return Site(
+    return RoofSite(
         outline=outline_polygon(roof.outline),
         margins=_margins(roof, assume, pointer),
         keep_outs=_keep_outs(roof, assume, pointer),
@@ -188,7 +188,7 @@ def _keep_outs(roof: Roof, assume: Assumptions, pointer: str) -> tuple[KeepOut, 
 
 
 def _entry(spot: RoofSpot) -> KeepOut:
-    box = Box(spot.x_m, spot.y_m, spot.x_m, spot.y_m).grown(ENTRY_SPACE_M)
+    box = Rectangle(spot.x_m, spot.y_m, spot.x_m, spot.y_m).grown(ENTRY_SPACE_M)
     room = Length(0.0, basis("practice"))
     return KeepOut("cable entry", "cable-entry", box, ENTRY_SPACE_M, room, 0.0)
 
@@ -200,17 +200,17 @@ def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
     return KeepOut(given.name, "obstacle", obstacle_box(given), radius, clearance, given.height_m)
 
 
-def obstacle_box(obstacle: Obstacle) -> Box:
+def obstacle_box(obstacle: Obstacle) -> Rectangle:
     """The rectangle that an obstacle fills, or the square around a round one."""
     x, y = obstacle.x_m, obstacle.y_m
     if isinstance(obstacle, RoundObstacle):
-        return Box(x, y, x, y).grown(obstacle.diameter_m / 2)
-    return Box(x, y, x + obstacle.length_m, y + obstacle.width_m)
+        return Rectangle(x, y, x, y).grown(obstacle.diameter_m / 2)
+    return Rectangle(x, y, x + obstacle.length_m, y + obstacle.width_m)
 
 
-def strip_box(strip: RoofStrip) -> Box:
+def strip_box(strip: RoofStrip) -> Rectangle:
     """The rectangle of a strip."""
-    return Box(strip.x_m, strip.y_m, strip.x_m + strip.length_m, strip.y_m + strip.width_m)
+    return Rectangle(strip.x_m, strip.y_m, strip.x_m + strip.length_m, strip.y_m + strip.width_m)
 
 
 def _strip(strip: RoofStrip, kind: KeepOutKind) -> KeepOut:

@@ -76,7 +76,7 @@ class SearchLimit:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class SolverResult:
     """What the solver says.
 
     Parameters
@@ -168,7 +168,7 @@ class Chooser:
         for i, pick in enumerate(self._picks):
             self._model.add_hint(pick, i in kept)
 
-    def solve(self, budget: Budget) -> Outcome:
+    def solve(self, budget: Budget) -> SolverResult:
         """Search until the end, the work limit or the clock."""
         solver: Any = self._cp.CpSolver()
         limit = budget.seconds * WORK_PER_SECOND
@@ -180,7 +180,7 @@ class Chooser:
         status = solver.status_name(solver.solve(self._model))
         found = status in ("OPTIMAL", "FEASIBLE")
         complete = status in ("OPTIMAL", "INFEASIBLE")
-        return Outcome(
+        return SolverResult(
             chosen=self._chosen(solver) if found else None,
             bound=float(solver.best_objective_bound) if found else math.inf,
             complete=complete,

@@ -9,7 +9,7 @@ without support.
 import numpy as np
 
 from .geometry import Floats, Mask
-from .variants import TICK_M, Ticks
+from .orientations import TICK_M, Ticks
 
 
 def stopped_by_things(
@@ -20,7 +20,7 @@ def stopped_by_things(
     Parameters
     ----------
     corners : ndarray
-        Shape (n, 2), places of one variant [ticks].
+        Shape (n, 2), places of one oriented [ticks].
     forbidden : ndarray
         Open rectangles of forbidden corners, shape (m, 4) [m].
     limit : tuple of int

@@ -10,7 +10,7 @@ from sunhitch_service.engine.checks import Rule, check
 from sunhitch_service.engine.sources import basis
 
 from .panels import Laid
-from .site import KeepOut, Site
+from .site import KeepOut, RoofSite
 
 FRAMED_SAG_M = 0.005
 """A frame rocks or twists on feet whose heights differ by more."""
@@ -43,12 +43,12 @@ def crown_sag_m(crown_height_m: float, roof_width_m: float, span_m: float) -> fl
     return radius - math.sqrt(radius**2 - half**2)
 
 
-def check_crown(site: Site, crown_height_m: float, panels: Sequence[Laid]) -> list[Check]:
+def check_crown(site: RoofSite, crown_height_m: float, panels: Sequence[Laid]) -> list[Check]:
     """Per rigid panel: whether its frame can lie on the crown.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         The roof.
     crown_height_m : float
         Rise of the roof's middle [m].
@@ -64,13 +64,13 @@ def check_crown(site: Site, crown_height_m: float, panels: Sequence[Laid]) -> li
     return [_crown(site, crown_height_m, panel) for panel in framed if crown_height_m > 0.0]
 
 
-def check_shadows(site: Site, panels: Sequence[Laid]) -> list[Check]:
+def check_shadows(site: RoofSite, panels: Sequence[Laid]) -> list[Check]:
     """Per panel: how high the sun is when a tall obstacle begins to shade it; `review` at worst."""
     tall = [obstacle for obstacle in site.obstacles if obstacle.height_m > 0.0]
     return [_shadow(tall, panel) for panel in panels if tall]
 
 
-def _crown(site: Site, crown_height_m: float, panel: Laid) -> Check:
+def _crown(site: RoofSite, crown_height_m: float, panel: Laid) -> Check:
     _, y1, _, y2 = site.outline.bounds
     sag = crown_sag_m(crown_height_m, y2 - y1, panel.box.y2 - panel.box.y1)
     rule = Rule(

@@ -11,18 +11,18 @@ from sunhitch.types.roof import RoofPanelType
 
 from .forbidden import Blocked, forbidden_positions
 from .geometry import Floats, Mask
-from .positions import Axis, axis_of, overhang, positions
-from .site import Site
-from .support import stopped_by_panels, stopped_by_things
-from .variants import (
+from .orientations import (
     TICK_M,
+    OrientedType,
     Ticks,
-    Variant,
     allowed_places,
     limits,
+    oriented_types,
     ticks,
-    variants_of,
 )
+from .positions import Axis, axis_of, overhang, positions
+from .site import RoofSite
+from .support import stopped_by_panels, stopped_by_things
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -38,49 +38,49 @@ _ALL = 10**9
 
 
 @dataclass(frozen=True, slots=True)
-class Choices:
+class Candidates:
     """Places to choose from; at most one of any that overlap.
 
     Parameters
     ----------
-    variants : list of Variant
+    orientations : list of OrientedType
         Ways of laying.
-    variant : ndarray
-        Shape (n,), index of the way.
+    orientation : ndarray
+        Shape (n,), index of how the panel is laid.
     corners : ndarray
         Shape (n, 2), front left corner [ticks].
     gap : int
         Smallest gap between panels [ticks].
     """
 
-    variants: list[Variant]
-    variant: Integers
+    orientations: list[OrientedType]
+    orientation: Integers
     corners: Ticks
     gap: int
 
     def __len__(self) -> int:
-        return len(self.variant)
+        return len(self.orientation)
 
     @property
     def kind(self) -> Integers:
         """Index of each candidate's panel type."""
-        return np.array([v.kind_index for v in self.variants], dtype=np.int64)[self.variant]
+        return np.array([v.kind_index for v in self.orientations], dtype=np.int64)[self.orientation]
 
     @property
     def sizes(self) -> Ticks:
         """Size of each candidate, shape (n, 2) [ticks]."""
-        return np.array([v.size for v in self.variants], dtype=np.int64)[self.variant]
+        return np.array([v.size for v in self.orientations], dtype=np.int64)[self.orientation]
 
     @property
     def ends(self) -> Ticks:
         """Where each candidate and the gap behind it end, shape (n, 2) [ticks]."""
         return self.corners + self.sizes + self.gap
 
-    def only(self, mask: Mask) -> "Choices":
+    def only(self, mask: Mask) -> "Candidates":
         """Some of the candidates."""
-        return Choices(self.variants, self.variant[mask], self.corners[mask], self.gap)
+        return Candidates(self.orientations, self.orientation[mask], self.corners[mask], self.gap)
 
-    def thinned(self, most: int) -> "Choices":
+    def thinned(self, most: int) -> "Candidates":
         """At most so many of the candidates, evenly picked."""
         kept = np.zeros(len(self), dtype=np.bool_)
         kept[np.unique(np.linspace(0, len(self) - 1, most).astype(np.int64))] = True
@@ -94,9 +94,9 @@ class _Frame:
     Parameters
     ----------
     axes : list of Axis
-        Per variant.
+        Per oriented.
     places : list of ndarray
-        Positions to try, per variant [ticks].
+        Positions to try, per oriented [ticks].
     threshold : int
         Where pushing to lower positions ends [ticks].
     """
@@ -106,19 +106,19 @@ class _Frame:
     threshold: int
 
 
-def is_plain(site: Site, kinds: Sequence[RoofPanelType]) -> bool:
+def is_plain(site: RoofSite, kinds: Sequence[RoofPanelType]) -> bool:
     """Whether rectangles tell the whole truth: nothing curved or slanted, no plates that meet."""
     cautious, loose = (Blocked.on(site, each) for each in (True, False))
     return not plates_meet(site, kinds) and all(
         np.array_equal(forbidden_positions(cautious, v), forbidden_positions(loose, v))
-        for v in variants_of(kinds)
+        for v in oriented_types(kinds)
     )
 
 
-def plates_meet(site: Site, kinds: Sequence[RoofPanelType]) -> bool:
+def plates_meet(site: RoofSite, kinds: Sequence[RoofPanelType]) -> bool:
     """Whether foot plates reach so far beyond panels that they can meet a neighbour's."""
     gap = ticks(site.gap.metres)
-    return any(max(*overhang(v, 0), *overhang(v, 1)) * 2 > gap for v in variants_of(kinds))
+    return any(max(*overhang(v, 0), *overhang(v, 1)) * 2 > gap for v in oriented_types(kinds))
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,14 +141,14 @@ class Reach:
     most_raw: int
 
 
-def choices_of(
-    site: Site, kinds: Sequence[RoofPanelType], most: int, reach: Reach
-) -> Choices | None:
+def candidates_of(
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: int, reach: Reach
+) -> Candidates | None:
     """All candidate places.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         The roof.
     kinds : sequence of RoofPanelType
         What may be placed.
@@ -159,21 +159,21 @@ def choices_of(
 
     Returns
     -------
-    Choices or None
-        Ordered by variant, x and y; None if there are too many.
+    Candidates or None
+        Ordered by oriented, x and y; None if there are too many.
     """
-    variants, cautious = variants_of(kinds), reach.cautious
+    orientations, cautious = oriented_types(kinds), reach.cautious
     gap = ticks(site.gap.metres)
     blocked = Blocked.on(site, cautious)
-    forbidden = [forbidden_positions(blocked, variant) for variant in variants]
-    frames = [_frame(site, variants, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
+    forbidden = [forbidden_positions(blocked, oriented) for oriented in orientations]
+    frames = [_frame(site, orientations, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
     if _raw(frames) > _PRODUCTS * reach.most_raw:
         return None
     parts = [
         _between(_product(x, y), no)
         for x, y, no in zip(frames[0].places, frames[1].places, forbidden, strict=True)
     ]
-    found = _joined(variants, parts, gap)
+    found = _joined(orientations, parts, gap)
     if len(found) > reach.most_raw:
         return None
     if not cautious:
@@ -190,48 +190,52 @@ def _raw(frames: Sequence[_Frame]) -> int:
     return sum(len(x) * len(y) for x, y in zip(frames[0].places, frames[1].places, strict=True))
 
 
-def choices_type_by_type(
-    site: Site, kinds: Sequence[RoofPanelType], most: Sequence[int], aside: bool
-) -> Choices:
+def candidates_by_type(
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: Sequence[int], aside: bool
+) -> Candidates:
     """Sound places in rows of one type each: far fewer where many types are mixed."""
     reach = Reach(cautious=True, aside=aside, most_raw=_ALL)
     alone = [
-        choices_of(site, [kind], number, reach) for kind, number in zip(kinds, most, strict=True)
+        candidates_of(site, [kind], number, reach) for kind, number in zip(kinds, most, strict=True)
     ]
     known = [part for part in alone if part is not None]
-    variants = [replace(v, kind_index=i) for i, part in enumerate(known) for v in part.variants]
-    parts = [part.corners[part.variant == i] for part in known for i in range(len(part.variants))]
-    return _joined(variants, parts, ticks(site.gap.metres))
+    orientations = [
+        replace(v, kind_index=i) for i, part in enumerate(known) for v in part.orientations
+    ]
+    parts = [
+        part.corners[part.orientation == i] for part in known for i in range(len(part.orientations))
+    ]
+    return _joined(orientations, parts, ticks(site.gap.metres))
 
 
-def _joined(variants: list[Variant], parts: Sequence[Ticks], gap: int) -> Choices:
-    index = np.repeat(np.arange(len(variants)), [len(part) for part in parts])
-    return Choices(variants, index, np.concatenate(parts), gap)
+def _joined(orientations: list[OrientedType], parts: Sequence[Ticks], gap: int) -> Candidates:
+    index = np.repeat(np.arange(len(orientations)), [len(part) for part in parts])
+    return Candidates(orientations, index, np.concatenate(parts), gap)
 
 
-def _allowed(site: Site, choices: Choices) -> Mask:
-    found = np.zeros(len(choices), dtype=np.bool_)
-    for index, variant in enumerate(choices.variants):
-        members = choices.variant == index
-        found[members] = allowed_places(site, variant, choices.corners[members])
+def _allowed(site: RoofSite, candidates: Candidates) -> Mask:
+    found = np.zeros(len(candidates), dtype=np.bool_)
+    for index, oriented in enumerate(candidates.orientations):
+        members = candidates.orientation == index
+        found[members] = allowed_places(site, oriented, candidates.corners[members])
     return found
 
 
-def _standing_aside(choices: Choices, frames: Sequence[_Frame]) -> Choices:
+def _standing_aside(candidates: Candidates, frames: Sequence[_Frame]) -> Candidates:
     """The same, and where plates can meet, places moved aside by a plate in either direction."""
     parts: list[Ticks] = []
-    for index in range(len(choices.variants)):
-        corners = choices.corners[choices.variant == index]
+    for index in range(len(candidates.orientations)):
+        corners = candidates.corners[candidates.orientation == index]
         x, y = (frame.axes[index].shift for frame in frames)
         steps = np.array([[0, 0], [x, 0], [-x, 0], [0, y], [0, -y]], dtype=np.int64)
         moved = (corners[:, None] + np.unique(steps, axis=0)[None]).reshape(-1, 2)
         parts.append(np.unique(moved, axis=0))
-    return _joined(choices.variants, parts, choices.gap)
+    return _joined(candidates.orientations, parts, candidates.gap)
 
 
 def _frame(
-    site: Site,
-    variants: Sequence[Variant],
+    site: RoofSite,
+    orientations: Sequence[OrientedType],
     gap: int,
     forbidden: Sequence[Floats],
     axis: int,
@@ -239,8 +243,8 @@ def _frame(
     cautious: bool,
 ) -> _Frame:
     axes = [
-        axis_of(variant, gap, limits(site, variant), no, axis, cautious)
-        for variant, no in zip(variants, forbidden, strict=True)
+        axis_of(oriented, gap, limits(site, oriented), no, axis, cautious)
+        for oriented, no in zip(orientations, forbidden, strict=True)
     ]
     return _Frame(axes, *positions(axes, most))
 
@@ -261,39 +265,41 @@ def _between(corners: Ticks, forbidden: Floats) -> Ticks:
     return corners[keep]
 
 
-def _supported(choices: Choices, frames: Sequence[_Frame], forbidden: Sequence[Floats]) -> Mask:
+def _supported(
+    candidates: Candidates, frames: Sequence[_Frame], forbidden: Sequence[Floats]
+) -> Mask:
     """Which candidates can occur in a layout in which every panel is pushed until it stops."""
-    things = [_stopped(choices, frame, forbidden, axis) for axis, frame in enumerate(frames)]
-    alive = np.ones(len(choices), dtype=np.bool_)
+    things = [_stopped(candidates, frame, forbidden, axis) for axis, frame in enumerate(frames)]
+    alive = np.ones(len(candidates), dtype=np.bool_)
     while True:
         rest = alive.copy()
         for axis, frame in enumerate(frames):
-            low, high = _by_panels(choices, frame, rest, axis)
-            forwards = choices.corners[:, axis] < frame.threshold
+            low, high = _by_panels(candidates, frame, rest, axis)
+            forwards = candidates.corners[:, axis] < frame.threshold
             rest &= things[axis] | np.where(forwards, low, high)
         if np.array_equal(rest, alive):
             return alive
         alive = rest
 
 
-def _by_panels(choices: Choices, frame: _Frame, alive: Mask, axis: int) -> tuple[Mask, Mask]:
+def _by_panels(candidates: Candidates, frame: _Frame, alive: Mask, axis: int) -> tuple[Mask, Mask]:
     """Which candidates another one stops, at the gap or where aligned plates need more."""
-    low, high = stopped_by_panels(choices.corners, choices.ends, alive, axis)
+    low, high = stopped_by_panels(candidates.corners, candidates.ends, alive, axis)
     further = np.array([own.clear_size - own.size for own in frame.axes], dtype=np.int64)
     if further.any():
-        ends = choices.ends
-        ends[:, axis] += further[choices.variant]
-        more_low, more_high = stopped_by_panels(choices.corners, ends, alive, axis)
+        ends = candidates.ends
+        ends[:, axis] += further[candidates.orientation]
+        more_low, more_high = stopped_by_panels(candidates.corners, ends, alive, axis)
         return low | more_low, high | more_high
     return low, high
 
 
-def _stopped(choices: Choices, frame: _Frame, forbidden: Sequence[Floats], axis: int) -> Mask:
+def _stopped(candidates: Candidates, frame: _Frame, forbidden: Sequence[Floats], axis: int) -> Mask:
     """Which candidates something other than a panel stops on the side they are pushed to."""
-    found = np.zeros(len(choices), dtype=np.bool_)
+    found = np.zeros(len(candidates), dtype=np.bool_)
     for index, (own, no) in enumerate(zip(frame.axes, forbidden, strict=True)):
-        members = choices.variant == index
-        corners = choices.corners[members]
+        members = candidates.orientation == index
+        corners = candidates.corners[members]
         limit = (own.low, own.high)
         found[members] = np.where(
             corners[:, axis] < frame.threshold,
@@ -303,14 +309,14 @@ def _stopped(choices: Choices, frame: _Frame, forbidden: Sequence[Floats], axis:
     return found
 
 
-def cover_rows(choices: Choices) -> "csr_array":
+def cover_rows(candidates: Candidates) -> "csr_array":
     """Points of the roof against the candidates that cover them, gap included.
 
     Two candidates overlap exactly when some row holds both.
 
     Parameters
     ----------
-    choices : Choices
+    candidates : Candidates
         At least one candidate.
 
     Returns
@@ -320,17 +326,19 @@ def cover_rows(choices: Choices) -> "csr_array":
     """
     from scipy.sparse import csr_array
 
-    ends = choices.ends
-    first_x, last_x, _ = _spans(choices.corners[:, 0], ends[:, 0])
-    first_y, last_y, lines_y = _spans(choices.corners[:, 1], ends[:, 1])
+    ends = candidates.ends
+    first_x, last_x, _ = _spans(candidates.corners[:, 0], ends[:, 0])
+    first_y, last_y, lines_y = _spans(candidates.corners[:, 1], ends[:, 1])
     high = last_y - first_y
     number = (last_x - first_x) * high
-    column: Integers = np.repeat(np.arange(len(choices)), number)
+    column: Integers = np.repeat(np.arange(len(candidates)), number)
     k: Integers = np.arange(len(column)) - np.repeat(np.cumsum(number) - number, number)
     in_x: Integers = first_x[column] + k // high[column]
     in_y: Integers = first_y[column] + k % high[column]
     row: Integers = in_x * lines_y + in_y
-    found = csr_array((np.ones(len(row)), (row, column)), shape=(int(row.max()) + 1, len(choices)))
+    found = csr_array(
+        (np.ones(len(row)), (row, column)), shape=(int(row.max()) + 1, len(candidates))
+    )
     return _distinct(found)
 
 
@@ -357,12 +365,12 @@ def _distinct(rows: "csr_array") -> "csr_array":
     return rows[list(seen.values())]
 
 
-def plate_conflicts(choices: Choices) -> Integers:
+def plate_conflicts(candidates: Candidates) -> Integers:
     """Pairs of candidates that do not overlap but whose foot plates would.
 
     Parameters
     ----------
-    choices : Choices
+    candidates : Candidates
         Candidates.
 
     Returns
@@ -370,9 +378,9 @@ def plate_conflicts(choices: Choices) -> Integers:
     ndarray
         Shape (pairs, 2), indices.
     """
-    shapes = [_shape(variant) for variant in choices.variants]
+    shapes = [_shape(oriented) for oriented in candidates.orientations]
     found = [
-        _conflicts_between(choices, shapes, u, v)
+        _conflicts_between(candidates, shapes, u, v)
         for u in range(len(shapes))
         for v in range(u, len(shapes))
         if len(shapes[u]) > 1 and len(shapes[v]) > 1
@@ -380,19 +388,22 @@ def plate_conflicts(choices: Choices) -> Integers:
     return np.concatenate([np.zeros((0, 2), dtype=np.int64), *found])
 
 
-def _shape(variant: Variant) -> Ticks:
+def _shape(oriented: OrientedType) -> Ticks:
     """The panel itself, then its plates, with the panel's corner at 0 [ticks]."""
-    plates = variant.plates
-    body = np.array([[0, 0, *variant.size]], dtype=np.int64)
+    plates = oriented.plates
+    body = np.array([[0, 0, *oriented.size]], dtype=np.int64)
     return np.concatenate([body, np.round(plates / TICK_M).astype(np.int64)])
 
 
-def _conflicts_between(choices: Choices, shapes: Sequence[Ticks], u: int, v: int) -> Integers:
-    first, second = (np.flatnonzero(choices.variant == index) for index in (u, v))
-    step = choices.corners[second][None] - choices.corners[first][:, None]
+def _conflicts_between(candidates: Candidates, shapes: Sequence[Ticks], u: int, v: int) -> Integers:
+    first, second = (np.flatnonzero(candidates.orientation == index) for index in (u, v))
+    step = candidates.corners[second][None] - candidates.corners[first][:, None]
     one, two = _hull(shapes[u]), _hull(shapes[v])
-    body_one, body_two = shapes[u][0] + np.array([0, 0, choices.gap, choices.gap]), shapes[v][0]
-    wide_two = body_two + np.array([0, 0, choices.gap, choices.gap])
+    body_one, body_two = (
+        shapes[u][0] + np.array([0, 0, candidates.gap, candidates.gap]),
+        shapes[v][0],
+    )
+    wide_two = body_two + np.array([0, 0, candidates.gap, candidates.gap])
     near = _meet(one, two, step) & ~_meet(body_one, wide_two, step)
     if u == v:
         near = np.tril(near, -1)

@@ -1,4 +1,4 @@
-"""Ways to lay a panel type, and which places each way may take.
+"""How a panel type may be turned, and which places it may take then.
 
 Positions are whole ticks of 0.01 mm, so that sums of sizes are exact; sizes are rounded up.
 """
@@ -12,9 +12,9 @@ import numpy.typing as npt
 
 from sunhitch.types.roof import RoofPanelType
 
-from .geometry import TOLERANCE_M, Box, Floats, Mask, covered
+from .geometry import TOLERANCE_M, Floats, Mask, Rectangle, covered
 from .panels import extent, plate_boxes, plates_at
-from .site import Site
+from .site import RoofSite
 
 Ticks = npt.NDArray[np.int64]
 
@@ -22,7 +22,7 @@ TICK_M = 1e-5
 
 
 @dataclass(frozen=True, slots=True)
-class Variant:
+class OrientedType:
     """A panel type laid with a certain number of quarter turns.
 
     Parameters
@@ -51,54 +51,49 @@ def ticks(metres: float) -> int:
     return math.ceil(metres / TICK_M - 1e-3)
 
 
-def variants_of(kinds: Sequence[RoofPanelType]) -> list[Variant]:
-    """Every way of laying every type that is allowed and differs from the others."""
-    return [
-        Variant(kind, index, turns, _size(kind, turns), plate_boxes(kind, turns))
-        for index, kind in enumerate(kinds)
-        for turns in _turns(kind)
-    ]
+def oriented_types(kinds: Sequence[RoofPanelType]) -> list[OrientedType]:
+    """Every type in every turn that is allowed and covers other roof than the turns before."""
+    found: list[OrientedType] = []
+    for index, kind in enumerate(kinds):
+        own: list[OrientedType] = []
+        for turns in {"along": (0, 2), "across": (1, 3), "any": (0, 1, 2, 3)}[kind.orientation]:
+            oriented = _turned(kind, index, turns)
+            if not any(_alike(oriented, other) for other in own):
+                own.append(oriented)
+        found += own
+    return found
 
 
-def _size(kind: RoofPanelType, turns: int) -> tuple[int, int]:
-    x, y = extent(kind.body, turns)
-    return ticks(x), ticks(y)
-
-
-def _turns(kind: RoofPanelType) -> list[int]:
-    allowed = {"along": (0, 2), "across": (1, 3), "any": (0, 1, 2, 3)}[kind.orientation]
-    kept: list[int] = []
-    for turns in allowed:
-        if not any(_same(kind, turns, other) for other in kept):
-            kept.append(turns)
-    return kept
-
-
-def turns_alike(variant: Variant) -> list[int]:
+def turns_alike(oriented: OrientedType) -> list[int]:
     """Quarter turns that cover the same roof with panel and plates, its own first."""
-    turns = (variant.quarter_turns, (variant.quarter_turns + 2) % 4)
-    return [k for k in turns if _same(variant.kind, k, variant.quarter_turns)]
+    half_turned = (oriented.quarter_turns + 2) % 4
+    other = _turned(oriented.kind, oriented.kind_index, half_turned)
+    return [oriented.quarter_turns, *([half_turned] if _alike(oriented, other) else [])]
 
 
-def _same(kind: RoofPanelType, a: int, b: int) -> bool:
-    """Whether two ways cover the same roof with panel and plates."""
-    return _size(kind, a) == _size(kind, b) and _sorted(plate_boxes(kind, a)) == _sorted(
-        plate_boxes(kind, b)
-    )
+def _turned(kind: RoofPanelType, index: int, turns: int) -> OrientedType:
+    x, y = extent(kind.body, turns)
+    return OrientedType(kind, index, turns, (ticks(x), ticks(y)), plate_boxes(kind, turns))
 
 
-def _sorted(plates: Floats) -> list[tuple[int, ...]]:
-    return sorted(tuple(int(v) for v in row) for row in np.round(plates / TICK_M))
+def _alike(a: OrientedType, b: OrientedType) -> bool:
+    """Whether both cover the same roof with panel and plates."""
+    return a.size == b.size and bool(np.array_equal(_sorted(a.plates), _sorted(b.plates)))
 
 
-def allowed_places(site: Site, variant: Variant, corners: Ticks) -> Mask:
+def _sorted(plates: Floats) -> Ticks:
+    rows = np.round(plates / TICK_M).astype(np.int64)
+    return rows[np.lexsort(rows.T)]
+
+
+def allowed_places(site: RoofSite, oriented: OrientedType, corners: Ticks) -> Mask:
     """Which places respect the roof, every clearance and every line, for one panel alone.
 
     Parameters
     ----------
-    site : Site
+    site : RoofSite
         The roof.
-    variant : Variant
+    oriented : OrientedType
         What is laid.
     corners : ndarray
         Shape (n, 2) [ticks].
@@ -109,19 +104,19 @@ def allowed_places(site: Site, variant: Variant, corners: Ticks) -> Mask:
         Shape (n,), bool.
     """
     at = np.asarray(corners * TICK_M, dtype=np.float64)
-    boxes = np.concatenate([at, at + np.array(variant.size) * TICK_M], axis=1)
+    boxes = np.concatenate([at, at + np.array(oriented.size) * TICK_M], axis=1)
     m = {side: length.metres for side, length in site.margins.items()}
     ok = covered(site.outline, boxes + np.array([-m["front"], 0.0, m["rear"], 0.0]))
     ok = ok & covered(site.outline, boxes + np.array([0.0, -m["left"], 0.0, m["right"]]))
     for keep_out in site.keep_outs:
         ok = ok & (keep_out.distance(boxes) >= keep_out.clearance.metres - TOLERANCE_M)
-    if variant.kind.feet is not None:
-        ok[ok] = _plates_allowed(site, variant, at[ok])
+    if oriented.kind.feet is not None:
+        ok[ok] = _plates_allowed(site, oriented, at[ok])
     return np.asarray(ok, dtype=np.bool_)
 
 
-def _plates_allowed(site: Site, variant: Variant, at: Floats) -> Mask:
-    plates = plates_at(variant.plates, at)
+def _plates_allowed(site: RoofSite, oriented: OrientedType, at: Floats) -> Mask:
+    plates = plates_at(oriented.plates, at)
     flat = plates.reshape(-1, 4)
     ok = covered(site.outline, flat)
     for obstacle in site.obstacles:
@@ -131,12 +126,12 @@ def _plates_allowed(site: Site, variant: Variant, at: Floats) -> Mask:
     return np.asarray(ok.reshape(plates.shape[:2]).all(axis=1), dtype=np.bool_)
 
 
-def limits(site: Site, variant: Variant) -> Box:
+def limits(site: RoofSite, oriented: OrientedType) -> Rectangle:
     """Smallest and largest corner position between the roof's extremes [m]."""
-    outer = Box(*site.outline.bounds)
+    outer = Rectangle(*site.outline.bounds)
     m = {side: length.metres for side, length in site.margins.items()}
-    plates = variant.plates
-    dx, dy = variant.size[0] * TICK_M, variant.size[1] * TICK_M
+    plates = oriented.plates
+    dx, dy = oriented.size[0] * TICK_M, oriented.size[1] * TICK_M
     low_x, low_y = outer.x1 + m["front"], outer.y1 + m["left"]
     high_x, high_y = outer.x2 - m["rear"] - dx, outer.y2 - m["right"] - dy
     if len(plates):
@@ -144,4 +139,4 @@ def limits(site: Site, variant: Variant) -> Box:
         low_y = max(low_y, outer.y1 - float(plates[:, 1].min()))
         high_x = min(high_x, outer.x2 - float(plates[:, 2].max()))
         high_y = min(high_y, outer.y2 - float(plates[:, 3].max()))
-    return Box(low_x, low_y, high_x, high_y)
+    return Rectangle(low_x, low_y, high_x, high_y)
