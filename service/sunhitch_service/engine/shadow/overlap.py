@@ -95,8 +95,9 @@ def cell_areas(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
     """
     sums = np.zeros((len(polygons), len(x_lines), len(y_lines)))
     group = np.searchsorted(_SIZES, _used_corners(polygons))
-    for longest, own in ((_SIZES[k], np.flatnonzero(group == k)) for k in np.unique(group)):
-        corners = polygons[:, :longest]
+    for number in np.unique(group).tolist():
+        own = np.flatnonzero(group == number)
+        corners = polygons[:, : _SIZES[number]]
         step = max(1, _BLOCK // (corners.shape[1] * len(x_lines) * len(y_lines)))
         for part in (own[start : start + step] for start in range(0, len(own), step)):
             sums[part] = _below_left(corners[part], x_lines, y_lines)
