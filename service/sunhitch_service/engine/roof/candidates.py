@@ -44,7 +44,7 @@ class Candidates:
     Parameters
     ----------
     orientations : list of OrientedType
-        Ways of laying.
+        How panels may be laid.
     orientation : ndarray
         Shape (n,), index of how the panel is laid.
     corners : ndarray
@@ -89,21 +89,12 @@ class Candidates:
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """What stops the panels along one axis.
-
-    Parameters
-    ----------
-    axes : list of Axis
-        Per oriented.
-    places : list of ndarray
-        Positions to try, per oriented [ticks].
-    threshold : int
-        Where pushing to lower positions ends [ticks].
-    """
+    """What stops each oriented type along one axis, and the positions to try [ticks]."""
 
     axes: list[Axis]
     places: list[Ticks]
     threshold: int
+    """Where pushing to lower positions ends."""
 
 
 def is_plain(site: RoofSite, kinds: Sequence[RoofPanelType]) -> bool:
@@ -167,11 +158,12 @@ def candidates_of(
     blocked = Blocked.on(site, cautious)
     forbidden = [forbidden_positions(blocked, oriented) for oriented in orientations]
     frames = [_frame(site, orientations, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
-    if _raw(frames) > _PRODUCTS * reach.most_raw:
+    along, across = (frame.places for frame in frames)
+    raw = sum(len(x) * len(y) for x, y in zip(along, across, strict=True))
+    if raw > _PRODUCTS * reach.most_raw:
         return None
     parts = [
-        _between(_product(x, y), no)
-        for x, y, no in zip(frames[0].places, frames[1].places, forbidden, strict=True)
+        _between(_product(x, y), no) for x, y, no in zip(along, across, forbidden, strict=True)
     ]
     found = _joined(orientations, parts, gap)
     if len(found) > reach.most_raw:
@@ -184,10 +176,6 @@ def candidates_of(
         return found
     aside = _standing_aside(found, frames)
     return aside.only(_allowed(site, aside))
-
-
-def _raw(frames: Sequence[_Frame]) -> int:
-    return sum(len(x) * len(y) for x, y in zip(frames[0].places, frames[1].places, strict=True))
 
 
 def candidates_by_type(

@@ -109,21 +109,12 @@ class _Proven:
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Places that may be used, and those that a bound must reckon with.
-
-    Parameters
-    ----------
-    sound : Candidates
-        Every one respects the roof.
-    loose : Candidates or None
-        No layout can do better than the best of these; None if there are too many.
-    complete : bool
-        Whether the sound ones are all there are, and the same as the loose ones.
-    """
+    """Sound places, and those that a bound must reckon with: None where there are too many."""
 
     sound: Candidates
     loose: Candidates | None
     complete: bool
+    """Whether the sound ones are all there are, and the same as the loose ones."""
 
 
 def pack(

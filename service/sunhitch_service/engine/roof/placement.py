@@ -83,17 +83,14 @@ def _clearances(site: RoofSite, panel: Laid) -> list[Check]:
     found: list[Check] = []
     for code, title, group in (
         ("panel-obstacle-clearance", "Space between panel and", site.obstacles),
-        ("panel-free-strip", "Panel stays out of", _strips(site)),
+        ("panel-free-strip", "Panel stays out of", site.strips),
     ):
         if group:
-            present = {k.name: float(k.distance(box)[0]) for k in group}
-            tightest = min(group, key=lambda k: present[k.name] - k.clearance.metres)
-            found.append(_clearance(code, title, panel, tightest, present[tightest.name]))
+            present = [float(k.distance(box)[0]) for k in group]
+            spare = [here - k.clearance.metres for here, k in zip(present, group, strict=True)]
+            at = int(np.argmin(spare))
+            found.append(_clearance(code, title, panel, group[at], present[at]))
     return found
-
-
-def _strips(site: RoofSite) -> list[KeepOut]:
-    return [keep_out for keep_out in site.keep_outs if keep_out.kind != "obstacle"]
 
 
 def _clearance(code: str, title: str, panel: Laid, around: KeepOut, present: float) -> Check:

@@ -23,7 +23,7 @@ from .orientations import TICK_M, OrientedType, Ticks, ticks
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One oriented along one axis.
+    """One oriented type along one axis.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def axis_of(
     along: int,
     plates_meet: bool,
 ) -> Axis:
-    """One oriented along x (0) or y (1).
+    """One oriented type along x (0) or y (1).
 
     Parameters
     ----------
@@ -111,19 +111,19 @@ def _plate(oriented: OrientedType, along: int) -> int:
 
 
 def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int]:
-    """Positions to try for every oriented along one axis.
+    """Positions to try for every oriented type along one axis.
 
     Parameters
     ----------
     axes : sequence of Axis
-        Every oriented along this axis.
+        Every oriented type along this axis.
     longest_chain : int
         Most panels that are to be placed.
 
     Returns
     -------
     list of ndarray
-        Rising positions [ticks] per oriented.
+        Rising positions [ticks] per oriented type.
     int
         Panels below this position were pushed to lower ones, the others to higher ones [ticks].
     """
@@ -176,7 +176,7 @@ def _pushed(axes: Sequence[Axis], longest_chain: int) -> list[set[int]]:
 
 
 def _threshold(forward: Sequence[set[int]], backward: Sequence[set[int]]) -> int:
-    """Where to part the two, so that the fewest positions remain in sum over orientations."""
+    """Where to part the two, so that the fewest positions remain in sum over oriented types."""
     low = np.sort([p for found in forward for p in found])
     high = np.sort([p for found in backward for p in found])
     if not len(low):

@@ -61,7 +61,12 @@ def preference_costs(candidates: Candidates, targets: LayoutTargets) -> Preferen
     row = table("roof", "tie_breaks").row("prefer", targets.prefer)
     weight = {name: round(_MILLI * float(value)) for name, value in row.items() if name != "prefer"}
     cables = _plug_distances(candidates, targets)
-    shared = [(weight["per_line_m"], members) for members in _lines(candidates)]
+    # Candidates that share a front edge or a left edge stand in one line.
+    shared = [
+        (weight["per_line_m"], members)
+        for axis in (0, 1)
+        for members in _groups(candidates.corners[:, axis])
+    ]
     shared += [(weight["per_orientation_m"], members) for members in _orientations(candidates)]
     moments = [(weight["side_offset_weight"], _moments(candidates, 1, targets.middle_y_m))]
     if targets.axle_x_m is not None:
@@ -80,11 +85,6 @@ def _plug_distances(candidates: Candidates, targets: LayoutTargets) -> Floats:
         steps = [np.abs(corners + np.array(plug) - np.array(targets.cables_to)) for plug in plugs]
         found[members] = np.min([step.sum(axis=1) for step in steps], axis=0)
     return found
-
-
-def _lines(candidates: Candidates) -> list[tuple[int, ...]]:
-    """Candidates that share a front edge, and those that share a left edge."""
-    return [group for axis in (0, 1) for group in _groups(candidates.corners[:, axis])]
 
 
 def _orientations(candidates: Candidates) -> list[tuple[int, ...]]:

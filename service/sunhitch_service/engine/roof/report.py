@@ -143,22 +143,20 @@ def _nearest(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Nearby
     edges = free_distance(site.outline, panel.box)
     side = min(edges, key=edges.__getitem__)
     found = [NearbyThing(thing="roof-edge", name=side, distance_m=_m(edges[side]))]
-    found += _closest("obstacle", {k.name: float(k.distance(box)[0]) for k in site.obstacles})
-    strips = [k for k in site.keep_outs if k.kind != "obstacle"]
-    found += _closest("strip", {k.name: float(k.distance(box)[0]) for k in strips})
-    gaps = {other.name: float(box_distance(box, other.box)[0]) for other in others}
-    found += _closest("panel", gaps)
+    found += _closest("obstacle", [(float(k.distance(box)[0]), k.name) for k in site.obstacles])
+    found += _closest("strip", [(float(k.distance(box)[0]), k.name) for k in site.strips])
+    found += _closest("panel", [(float(box_distance(box, p.box)[0]), p.name) for p in others])
     if panel.kind.feet is not None:
-        lines = {line.name: float(line.distance(panel.plates).min()) for line in site.lines}
+        lines = [(float(line.distance(panel.plates).min()), line.name) for line in site.lines]
         found += _closest("no-foot-line", lines)
     return found
 
 
-def _closest(thing: NearbyKind, distances: dict[str, float]) -> list[NearbyThing]:
+def _closest(thing: NearbyKind, distances: list[tuple[float, str]]) -> list[NearbyThing]:
     if not distances:
         return []
-    name = min(distances, key=distances.__getitem__)
-    return [NearbyThing(thing=thing, name=name, distance_m=_m(distances[name]))]
+    distance, name = min(distances)
+    return [NearbyThing(thing=thing, name=name, distance_m=_m(distance))]
 
 
 def _keep_out(shape: KeepOut) -> RoofFeature:

@@ -111,6 +111,11 @@ class RoofSite:
         """Only what stands on the roof."""
         return tuple(k for k in self.keep_outs if k.kind == "obstacle")
 
+    @property
+    def strips(self) -> tuple[KeepOut, ...]:
+        """What is kept free without standing on the roof: strips, cable zone and entry."""
+        return tuple(k for k in self.keep_outs if k.kind != "obstacle")
+
     def without(self, obstacle: KeepOut) -> "RoofSite":
         """The same roof with one obstacle elsewhere."""
         rest = tuple(k for k in self.keep_outs if k is not obstacle)

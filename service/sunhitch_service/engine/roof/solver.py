@@ -181,7 +181,9 @@ class Chooser:
         found = status in ("OPTIMAL", "FEASIBLE")
         complete = status in ("OPTIMAL", "INFEASIBLE")
         return SolverResult(
-            chosen=self._chosen(solver) if found else None,
+            chosen=tuple(i for i, pick in enumerate(self._picks) if solver.boolean_value(pick))
+            if found
+            else None,
             bound=float(solver.best_objective_bound) if found else math.inf,
             complete=complete,
             stopped_by_clock=not complete and solver.response_proto.deterministic_time < limit,
@@ -189,6 +191,3 @@ class Chooser:
 
     def _weighted(self, weights: Sequence[int]) -> Any:  # noqa: ANN401 - the library has no types
         return self._cp.LinearExpr.weighted_sum(self._picks, list(weights))
-
-    def _chosen(self, solver: Any) -> tuple[int, ...]:  # noqa: ANN401
-        return tuple(i for i, pick in enumerate(self._picks) if solver.boolean_value(pick))

@@ -20,7 +20,7 @@ def stopped_by_things(
     Parameters
     ----------
     corners : ndarray
-        Shape (n, 2), places of one oriented [ticks].
+        Shape (n, 2), places of one oriented type [ticks].
     forbidden : ndarray
         Open rectangles of forbidden corners, shape (m, 4) [m].
     limit : tuple of int
