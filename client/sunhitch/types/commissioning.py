@@ -135,7 +135,7 @@ class Reading(Input, kw_only=True):
     cell_temperature_c: (
         Annotated[float, quantity("°C", -60.0, 130.0, "Measured at a panel's back.", 48.0)] | None
     ) = None
-    air_temperature_c: (
+    air_c: (
         Annotated[float, quantity("°C", -60.0, 60.0, "Air, if no cell temperature.", 22.0)] | None
     ) = None
 

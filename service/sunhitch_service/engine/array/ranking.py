@@ -79,15 +79,15 @@ def improved(job: Job, evaluator: Evaluator, layouts: list[Layout]) -> list[Layo
     found: list[Layout] = []
     beam = layouts[:_BEAMS]
     for _ in range(_ROUNDS):
-        families = [[one, *_swaps(job, evaluator, one)] for one in beam]
-        powers = evaluator.objective([x for family in families for x in family], sun_only)
+        candidates = [[one, *_swaps(job, evaluator, one)] for one in beam]
+        powers = evaluator.objective([x for own in candidates for x in own], sun_only)
         best: list[Layout] = []
         start = 0
-        for family in families:
-            own = powers[start : start + len(family)]
-            start += len(family)
+        for candidate in candidates:
+            own = powers[start : start + len(candidate)]
+            start += len(candidate)
             if own.max() > own[0] * (1.0 + 1e-6):
-                best.append(family[int(own.argmax())])
+                best.append(candidate[int(own.argmax())])
         if not best:
             break
         found, beam = found + best, best

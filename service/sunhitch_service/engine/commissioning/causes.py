@@ -64,16 +64,10 @@ def _falls_short(result: ReadingResult) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Evidence:
-    """Figures that speak for or against a cause.
+    """Figures for or against a cause, their readings, and their inverse covariance.
 
-    Parameters
-    ----------
-    owners : list of int
-        Reading of each figure.
-    figures : list of Figure
-        Voltage and current; of a reading at work voltage and power.
-    weight : ndarray
-        Inverse covariance of ln(measured ÷ expected).
+    The covariance is that of ln(measured ÷ expected); a reading at work counts by its voltage and
+    power.
     """
 
     owners: list[int]

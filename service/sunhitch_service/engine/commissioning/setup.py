@@ -210,7 +210,7 @@ def _cell(
     if reading.cell_temperature_c is not None:
         return reading.cell_temperature_c, figure("cell-measured")
     air = notes.choose(
-        f"{at}/air_temperature_c", reading.air_temperature_c, figure("air"), why("air")
+        f"{at}/air_c", reading.air_c, figure("air"), why("air")
     )
     cell = cell_in_sun_c(request.mounting_heat, irradiance, air, notes)
     notes.note(
@@ -218,5 +218,5 @@ def _cell(
         round(cell, 1),
         "Estimated from air, light and mounting in calm air; rather too warm than too cold.",
     )
-    known = reading.air_temperature_c is not None
+    known = reading.air_c is not None
     return cell, figure("cell-estimated" if known else "cell-unknown")

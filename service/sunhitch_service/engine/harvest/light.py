@@ -64,19 +64,7 @@ class StanceLight:
 
 @dataclass(frozen=True, slots=True)
 class _Scene:
-    """What stands around one plane, and what passes it in each state.
-
-    Parameters
-    ----------
-    plane : Plane
-        Of some panels.
-    things : list of Solid
-        As seen from the vehicle.
-    month : ndarray of int, shape (states,)
-        Month of each state.
-    away : ndarray of bool, shape (states,)
-        Whether the vehicle is on the road, away from things on the ground.
-    """
+    """What stands around one plane, as seen from the vehicle, and when it is on the road."""
 
     plane: Plane
     things: list[Solid]
