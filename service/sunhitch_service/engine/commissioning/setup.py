@@ -209,9 +209,7 @@ def _cell(
     """Cell temperature [°C] and its standard uncertainty [K]."""
     if reading.cell_temperature_c is not None:
         return reading.cell_temperature_c, figure("cell-measured")
-    air = notes.choose(
-        f"{at}/air_c", reading.air_c, figure("air"), why("air")
-    )
+    air = notes.choose(f"{at}/air_c", reading.air_c, figure("air"), why("air"))
     cell = cell_in_sun_c(request.mounting_heat, irradiance, air, notes)
     notes.note(
         f"{at}/cell_temperature_c",
