@@ -13,6 +13,7 @@ from shade_networks import random_request
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv import accelerate
+from sunhitch_service.engine.pv.bounds import conductance_bounds
 from sunhitch_service.engine.pv.cell import Junction
 from sunhitch_service.engine.pv.curve_sets import CubicSet, spread
 from sunhitch_service.engine.pv.losses import best_powers
@@ -66,6 +67,18 @@ def test_operating_points(seed):
     for name in ("voltage", "junction_v", "string_i", "group_v", "branch_i", "current"):
         one, other = getattr(plainly, name), getattr(compiled, name)
         assert other == pytest.approx(one, rel=SOLVED, abs=SOLVED * curves.scale), name
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_bounds_of_conductance(seed):
+    network, curves = drawn(seed)
+    v = np.linspace(0.0, 0.999, 9) * curves.array.open_circuit
+    with solving(compiled=False):
+        is_open = np.zeros(len(v), dtype=bool)
+        state = solve(network, start(network, curves, v), is_open, curves.scale)
+    left = np.arange(len(v) - 1)
+    plainly, compiled = both(lambda: conductance_bounds(network, state, left, left + 1))
+    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=1e-15)
 
 
 def test_what_cannot_be_solved_is_refused_by_both():

@@ -22,11 +22,11 @@ _POLISHED = 1e-12
 """Share of the maximum power that a last step to a top would still add."""
 _LEVEL = 1e-9
 """The same, of points that are told as tops."""
-_FIXED = np.arange(1.0, 6.0) / 6.0
+_FIXED = np.arange(1.0, 5.0) / 5.0
 """Voltages solved in any case, as shares of that in open circuit."""
 _BUDGET = 64
 """Points to split intervals with."""
-_MOST_PIECES = 4
+_MOST_PIECES = 3
 _MOST_ROUNDS = 40
 _SAME_VOLTAGE = 1e-9
 _LEAST_W = 1e-30
@@ -124,74 +124,71 @@ class _Search:
         """Sort the points, and bound the power between those that are new neighbours."""
         v = self.state.voltage
         rows = np.flatnonzero((v >= 0.0) & (v <= v[1]))
-        order = rows[np.argsort(v[rows], kind="stable")]
-        order = order[np.append(np.diff(v[order]) > _SAME_VOLTAGE * v[1], True)]
-        self._order, power = order, self.state.power
-        self._best = int(order[np.argmax(power[order])])
-        pairs = list(zip(order[:-1].tolist(), order[1:].tolist(), strict=True))
+        rows = rows[np.argsort(v[rows], kind="stable")]
+        apart = np.append(v[rows[1:]] - v[rows[:-1]] > _SAME_VOLTAGE * v[1], True)
+        self._rows = rows = rows[apart]
+        of_points = self.state.voltage, self.state.power, self.state.rise, self.state.bend
+        self._v, self._power, self._rise, self._bend = (column[rows] for column in of_points)
+        self._best = int(np.argmax(self._power))
+        self._most = float(self._power[self._best])
+        pairs = list(zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True))
         fresh = [pair for pair in pairs if pair not in self._known]
         if fresh:
-            bounds = power_bounds(self._network, self.state, *np.array(fresh).T)
+            left, right = np.array(fresh).T.copy()
+            bounds = power_bounds(self._network, self.state, left, right)
             self._known |= zip(fresh, bounds.tolist(), strict=True)
         self._bounds = np.array([self._known[pair] for pair in pairs])
 
     @property
     def bound(self) -> float:
         """Power that no point exceeds [W]."""
-        return float(np.max(self._bounds, initial=self.state.power[self._best]))
+        return float(np.max(self._bounds, initial=self._most))
 
     def splits(self, budget: int) -> Array:
         """Voltages that split the intervals that could hold more than the best point.
 
         What is left between bound and truth shrinks with the square of the width.
         """
-        v, best = self.state.voltage[self._order], float(self.state.power[self._best])
-        excess = (self._bounds - best) / max(best, _LEAST_W)
+        excess = (self._bounds - self._most) / max(self._most, _LEAST_W)
         found: list[float] = []
         for k in np.flatnonzero(excess > CERTIFIED):
             pieces = int(min(np.sqrt(excess[k] / CERTIFIED) + 1.0, _MOST_PIECES))
-            found += np.linspace(v[k], v[k + 1], pieces + 1)[1:-1].tolist()
+            shares = np.arange(1.0, pieces) / pieces
+            found += (self._v[k] + (self._v[k + 1] - self._v[k]) * shares).tolist()
         return np.array(found[:budget])
 
     def steps(self) -> Array:
         """Voltages closer to tops than the points beside them, by Newton or by halving."""
-        order, state = self._order, self.state
-        v, rise, bend = state.voltage[order], state.rise[order], state.bend[order]
-        low, high = v[np.maximum(np.arange(len(v)) - 1, 0)], np.append(v[1:], v[-1])
-        wanted = v - rise / np.where(bend < 0.0, bend, -np.inf)
-        near = (bend < 0.0) & (wanted > 0.5 * (low + v)) & (wanted < 0.5 * (v + high))
-        tops = np.isin(order, self._nearest_to_tops())
-        inside = (bend < 0.0) & (wanted > low) & (wanted < high)
+        v, rise, bend = self._v, self._rise, self._bend
+        low, high = np.concatenate((v[:1], v[:-1])), np.concatenate((v[1:], v[-1:]))
+        hollow = bend < 0.0
+        wanted = v - rise / np.where(hollow, bend, -np.inf)
+        tops = hollow & (2.0 * wanted > low + v) & (2.0 * wanted < v + high)
+        falls = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
+        tops[falls + (self._power[falls] < self._power[falls + 1])] = True
+        tops[self._best] = True
+        inside = hollow & (wanted > low) & (wanted < high)
         wanted = np.where(inside, wanted, 0.5 * (v + np.where(rise > 0.0, high, low)))
-        return np.asarray(wanted[(near | tops) & ~self._level(_POLISHED)])
+        return np.asarray(wanted[tops & ~self._level(_POLISHED)])
 
     def maxima(self) -> list[int]:
         """Rows of the tops, each once, by falling power.
 
         Points that lie much farther apart than where a further step would take them are at one.
         """
-        state, v = self.state, self.state.voltage
-        found = [self._best]
-        level = self._order[self._level(_LEVEL) & (state.power[self._order] > 0.0)]
-        ahead = v - state.rise / state.bend
-        for row in level[np.argsort(-state.power[level], kind="stable")].tolist():
-            apart, then = np.abs(v[found] - v[row]), np.abs(ahead[found] - ahead[row])
+        found, v, ahead = [self._best], self._v, self._v - self._rise / self._bend
+        level = np.flatnonzero(self._level(_LEVEL) & (self._power > 0.0))
+        for k in level[np.argsort(-self._power[level], kind="stable")].tolist():
+            apart, then = np.abs(v[found] - v[k]), np.abs(ahead[found] - ahead[k])
             if (then > 0.5 * apart).all():
-                found.append(row)
-        return found
+                found.append(k)
+        return [int(row) for row in self._rows[found]]
 
     def _level(self, share: float) -> NDArray[np.bool_]:
         """At which points one more step would add less than this share of the maximum."""
-        rise, bend = self.state.rise[self._order], self.state.bend[self._order]
-        least = -2.0 * share * float(self.state.power[self._best])
-        return np.asarray((bend < 0.0) & (rise * rise <= least * bend), dtype=np.bool_)
-
-    def _nearest_to_tops(self) -> list[int]:
-        """The best point, and wherever power rises and then falls the better of both."""
-        order, rise, power = self._order, self.state.rise, self.state.power
-        falls = np.flatnonzero((rise[order[:-1]] > 0.0) & (rise[order[1:]] <= 0.0))
-        left, right = order[falls], order[falls + 1]
-        return [self._best, *np.where(power[left] >= power[right], left, right).tolist()]
+        least = -2.0 * share * self._most
+        level = (self._bend < 0.0) & (self._rise * self._rise <= least * self._bend)
+        return np.asarray(level, dtype=np.bool_)
 
 
 def _highest_open_circuit(network: Network) -> float:

@@ -22,7 +22,6 @@ from .cell import (
     dark_current,
     diode_columns,
     diode_current,
-    junction_rows,
 )
 from .network import NO_DIODE, Index, Network
 
@@ -142,25 +141,25 @@ def _in_loops(
     compiled: ModuleType, network: Network, state: State, is_open: NDArray[np.bool_], scale: float
 ) -> State:
     """The same steps, compiled; every point by itself."""
-    n = network
-    tree = (
-        n.current, n.many, n.model, junction_rows(n.junctions),
-        n.branch_start, n.branch_many, n.group_start, n.group_many, diode_columns(n.group_diode),
-        n.string_start, n.string_many, diode_columns([n.blocking]).ravel(), n.resistance,
-    )  # fmt: skip
-    terminals = np.zeros((len(state.voltage), 5))
-    terminals[:, 0], terminals[:, 4] = state.voltage, is_open
-    given = (
-        state.junction_v, state.bypass_u, state.blocking_u,
-        state.string_i, state.group_v, state.branch_i,
-    )  # fmt: skip
-    unknowns = tuple(np.ascontiguousarray(one) for one in given)
-    if not compiled.iterate(tree, (terminals, *unknowns), (scale, *_LIMITS)):
+    terminals, *unknowns = unknown_tables(state)
+    terminals[:, 4] = is_open
+    if not compiled.iterate(network.tables, (terminals, *unknowns), (scale, *_LIMITS)):
         raise NotSolvedError
     state.junction_v, state.bypass_u, state.blocking_u = unknowns[:3]
     state.string_i, state.group_v, state.branch_i = unknowns[3:]
     state.voltage, state.current, state.conductance, state.curvature = terminals[:, :4].T
     return state
+
+
+def unknown_tables(state: State) -> tuple[Array, ...]:
+    """The state as the compiled loops take it, see `loops.points.Unknowns`."""
+    terminals = np.zeros((len(state.voltage), 5))
+    terminals[:, 0] = state.voltage
+    parts = (
+        state.junction_v, state.bypass_u, state.blocking_u,
+        state.string_i, state.group_v, state.branch_i,
+    )  # fmt: skip
+    return terminals, *(np.ascontiguousarray(one) for one in parts)
 
 
 class _Tree:

@@ -9,6 +9,6 @@ are passed.
 """
 
 from .curves import each, placed, shifted, sums
-from .points import best_powers, iterate
+from .points import best_powers, conductance_bounds, iterate
 
-__all__ = ["best_powers", "each", "iterate", "placed", "shifted", "sums"]
+__all__ = ["best_powers", "conductance_bounds", "each", "iterate", "placed", "shifted", "sums"]

@@ -8,6 +8,10 @@ from sunhitch_service.engine.pv.compiler import F1, F2, I1, Array, Index, called
 
 Part = tuple[float, float, float]
 """Source, resistance or conductance, and curvature of something linearised."""
+Bounds = tuple[float, float]
+"""Least and largest."""
+Ends = tuple[int, int]
+"""Rows of the points at the ends of an interval."""
 _LARGEST_EXPONENT, _NEAREST_BREAKDOWN = 600.0, 1e-12
 """As in `cell`."""
 
@@ -361,6 +365,111 @@ def iterate(tables: tuple[Any, ...], state: tuple[Any, ...], limits: tuple[Any, 
     while point < points and _settle(point, work):
         point += 1
     return point == points
+
+
+@inlined
+def _avalanche(v: float, cell: Array) -> float:
+    """Conductance of a junction's shunt and avalanche."""
+    vbr, factor, m = cell[4], cell[5], cell[6]
+    if factor <= 0.0:
+        return float(cell[3])
+    inner = min(vbr - v, _NEAREST_BREAKDOWN * vbr)
+    return float(cell[3] * (1.0 + factor * (inner / vbr) ** -m * (1.0 + m * v / inner)))
+
+
+@inlined
+def _cell_bounds(low: float, high: float, cell: Array, least: float) -> Bounds:
+    """As `bounds._cells`."""
+    saturation, vt, m = cell[0], cell[1], cell[6]
+    one = saturation / vt * np.exp(min(low / vt, _LARGEST_EXPONENT))
+    two = saturation / vt * np.exp(min(high / vt, _LARGEST_EXPONENT))
+    below, above = _avalanche(low, cell), _avalanche(high, cell)
+    floor = min(below, above)
+    if m > 1.0 and low < -2.0 * cell[4] / (m - 1.0) < high:
+        floor = min(floor, _avalanche(-2.0 * cell[4] / (m - 1.0), cell))
+    return max(min(one, two) + floor, least), max(max(one, two) + max(below, above), least)
+
+
+@inlined
+def _diode_bounds(one: float, two: float, diode: Array, least: float) -> Bounds:
+    """As `bounds._diodes`."""
+    saturation, vt, resistance = diode[0], diode[1], diode[2]
+    small = saturation / vt * np.exp(min(min(one, two) / vt, _LARGEST_EXPONENT)) + least
+    large = saturation / vt * np.exp(min(max(one, two) / vt, _LARGEST_EXPONENT)) + least
+    return small / (1.0 + small * resistance), large / (1.0 + large * resistance)
+
+
+@called
+def _branch_bounds(tree: Tree, state: Unknowns, b: int, ends: Ends, least: float) -> Bounds:
+    """Least and largest resistance of a path."""
+    small, large = 0.0, 0.0
+    for c in _own(tree.branch_start, b, len(tree.current)):
+        cell, many = tree.junctions[tree.model[c]], tree.cell_many[c]
+        low, high = state.junction_v[ends[0], c], state.junction_v[ends[1], c]
+        one, two = _cell_bounds(low, high, cell, least)
+        small += many * (cell[2] + 1.0 / two)
+        large += many * (cell[2] + 1.0 / one)
+    return small, large
+
+
+@called
+def _group_bounds(tree: Tree, state: Unknowns, g: int, ends: Ends, least: float) -> Bounds:
+    """Least and largest conductance of a group."""
+    one, two = state.bypass_u[ends[0], g], state.bypass_u[ends[1], g]
+    small, large = _diode_bounds(one, two, tree.diodes[:, g], least)
+    for b in _own(tree.group_start, g, len(tree.branch_many)):
+        below, above = _branch_bounds(tree, state, b, ends, least)
+        small += tree.branch_many[b] / above
+        large += tree.branch_many[b] / below
+    return small, large
+
+
+@called
+def _string_bounds(tree: Tree, state: Unknowns, s: int, ends: Ends, least: float) -> Bounds:
+    """Least and largest resistance of a string."""
+    small = large = tree.resistance
+    for g in _own(tree.string_start, s, len(tree.group_many)):
+        below, above = _group_bounds(tree, state, g, ends, least)
+        small += tree.group_many[g] / above
+        large += tree.group_many[g] / below
+    if tree.blocking[0] > 0.0:
+        one, two = state.blocking_u[ends[0], s], state.blocking_u[ends[1], s]
+        below, above = _diode_bounds(one, two, tree.blocking, least)
+        small += 1.0 / above
+        large += 1.0 / below
+    return small, large
+
+
+@entry(f"{F2}({_TREE}, {_UNKNOWNS}, {I1}, {I1}, float64)")
+def conductance_bounds(
+    tables: tuple[Any, ...], state: tuple[Any, ...], left: Index, right: Index, least: float
+) -> Array:
+    """Least and largest −dI/dV of the array between solved points; as in `bounds`.
+
+    Parameters
+    ----------
+    tables : tuple
+        Fields of `Tree`.
+    state : tuple
+        Fields of `Unknowns`.
+    left, right : ndarray of int, shape (intervals,)
+        Points at the ends.
+    least : float
+        Least conductance of a cell or diode [S].
+
+    Returns
+    -------
+    ndarray, shape (2, intervals)
+        [S].
+    """
+    tree, unknown = Tree(*tables), Unknowns(*state)
+    found = np.zeros((2, len(left)))
+    for k in range(len(left)):
+        for s in range(len(tree.string_many)):
+            below, above = _string_bounds(tree, unknown, s, (left[k], right[k]), least)
+            found[0, k] += tree.string_many[s] / above
+            found[1, k] += tree.string_many[s] / below
+    return found
 
 
 @entry(f"{F1}({F1}, {F1}, int64, float64)")
