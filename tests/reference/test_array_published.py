@@ -10,6 +10,7 @@ from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
 from sunhitch_service.engine.array.enumeration import Partitions, slots
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv import temperature, voltage
+from sunhitch_service.engine.rules.voltages import largest_series_count
 from sunhitch_service.engine.tables import table
 
 DATA = Path(__file__).parent / "data"
@@ -41,7 +42,7 @@ def test_series_count_by_the_table_method() -> None:
     factor = voltage.voc_table_factor(-24.0)
     assert factor == 1.2
     assert 37.0 * factor == pytest.approx(44.4, abs=0.01)
-    assert voltage.largest_series_count(37.0 * factor, 600.0) == 13
+    assert largest_series_count(37.0 * factor, 600.0) == 13
 
 
 def test_string_voltage_by_the_table_method() -> None:
@@ -55,7 +56,7 @@ def test_series_count_by_the_coefficient() -> None:
     """String sizing steps on a training blog: 49.5 V, −0.28 %/K, −5 °C: 53.66 V, 18 on 1000 V."""
     cold = voltage.cold_voc_v(49.5, -0.0028, -5.0)
     assert cold == pytest.approx(53.66, abs=0.01)
-    assert voltage.largest_series_count(cold, 1000.0) == 18
+    assert largest_series_count(cold, 1000.0) == 18
 
 
 def test_vmp_at_a_hot_cell() -> None:

@@ -51,7 +51,7 @@ def test_a_cold_morning_pushes_three_in_series_over_the_controller(
     assert check.demand == pytest.approx(3 * 29.0 * (1 + 0.003 * (25.0 - cold)))
     assert check.verdict == verdict
     if verdict == "fail":
-        assert "At most 2 such panels in series" in check.remedy
+        assert "At most 2 in series" in check.remedy
 
 
 def test_one_panel_cannot_charge_a_24_v_battery_when_hot() -> None:

@@ -7,7 +7,7 @@ from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.fitout import LineKind, ProtectiveDevice, WireLine
 from sunhitch.types.system import Battery, Controller
 from sunhitch.types.wiring import Disconnect
-from sunhitch_service.engine.array.rules_current import maximum_current_a
+from sunhitch_service.engine.rules.controllers import maximum_current_a
 
 _LONGEST = 16
 

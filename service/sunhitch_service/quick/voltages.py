@@ -14,19 +14,23 @@ from sunhitch.types.quick.voltages import (
 )
 from sunhitch.types.system import Chemistry
 from sunhitch_service.engine.array.citations import cite
-from sunhitch_service.engine.array.practice import limit, limit_basis
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import chemistry_row, usual_charge_v
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import Rule, at_most
 from sunhitch_service.engine.controller.settings import usual_margin_v
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
     hot_vmp_v,
-    largest_series_count,
     vmp_coefficient,
     voc_table_factor,
+)
+from sunhitch_service.engine.rules.limits import limit, limit_basis
+from sunhitch_service.engine.rules.voltages import (
+    Method,
+    cold_voc_controller,
+    hot_vmp_run,
+    largest_series_count,
 )
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
@@ -39,7 +43,8 @@ def cold_voc(asked: ColdVocQuestion) -> QuickColdVoc:
     notes = Assumptions()
     panel, source = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
     in_series = _one_by_default(asked.panels_in_series, notes)
-    verdict, remedy = _against_input(panel, in_series, asked.max_input_voltage_v, source)
+    method: Method = "table" if asked.beta_voc_fraction_per_c is None else "coefficient"
+    verdict, remedy = _against_input(panel, in_series, asked.max_input_voltage_v, method)
     return QuickColdVoc(
         string_v_oc_v=panel * in_series,
         panel_v_oc_v=panel,
@@ -75,18 +80,13 @@ def _one_by_default(panels_in_series: int | None, notes: Assumptions) -> int:
 
 
 def _against_input(
-    panel_v: float, in_series: int, limit_v: float | None, source: Basis
+    panel_v: float, in_series: int, limit_v: float | None, method: Method
 ) -> tuple[Verdict, str]:
     if limit_v is None:
         return "not-assessed", "Give max_input_voltage_v to have it judged."
-    most = largest_series_count(panel_v, limit_v)
-    if most >= in_series:
-        told = "Little reserve: check the coldest temperature on record for every place visited."
-    else:
-        needed = math.ceil(panel_v * in_series)
-        told = f"At most {most} in series, or a controller with an input of at least {needed} V."
-    rule = Rule("cold-voc-controller", "Cold Voc against the controller's input", "V", source, told)
-    judged = at_most(rule, panel_v * in_series, limit_v, 1.0 - limit("voltage-reserve"))
+    judged = cold_voc_controller(
+        "", panel_v * in_series, limit_v, in_series, method, "nec-2023", limit("voltage-reserve")
+    )
     return judged.verdict, judged.remedy
 
 
@@ -96,7 +96,7 @@ def hot_vmp(asked: HotVmpQuestion) -> QuickHotVmp:
     slope = _slope(asked.gamma_pmp_fraction_per_c, asked.alpha_sc_fraction_per_c, notes)
     in_series = _one_by_default(asked.panels_in_series, notes)
     panel = hot_vmp_v(asked.v_mp_v, slope, asked.hot_cell_c)
-    verdict, remedy = _against_battery(panel * in_series, panel, asked, notes)
+    verdict, remedy = _against_battery(panel * in_series, in_series, asked, notes)
     return QuickHotVmp(
         string_v_mp_v=panel * in_series,
         panel_v_mp_v=panel,
@@ -133,22 +133,20 @@ def _needed_v(charge_voltage_v: float, margin_v: float | None, notes: Assumption
 
 
 def _against_battery(
-    string_v: float, panel_v: float, asked: HotVmpQuestion, notes: Assumptions
+    string_v: float, in_series: int, asked: HotVmpQuestion, notes: Assumptions
 ) -> tuple[Verdict, str]:
     if asked.charge_voltage_v is None:
         return "not-assessed", "Give charge_voltage_v to have it judged."
-    needed = _needed_v(asked.charge_voltage_v, asked.run_margin_v, notes)
-    told = f"{_least_count(panel_v, needed)} Needed with the running margin: {needed:g} V."
-    if string_v >= needed:
-        return "pass", ""
-    beyond = string_v < needed * (1.0 - limit("hot-vmp-shortfall"))
-    return ("fail" if beyond else "review"), told
-
-
-def _least_count(panel_v: float, needed_v: float) -> str:
-    if panel_v <= 0.0:
-        return "Use panels with a higher voltage."
-    return f"At least {math.ceil(needed_v / panel_v)} in series."
+    full = _needed_v(asked.charge_voltage_v, asked.run_margin_v, notes)
+    while_charging = notes.choose(
+        "/working_voltage_v",
+        asked.working_voltage_v,
+        asked.charge_voltage_v,
+        "A full battery: no other asks for more.",
+    )
+    working = while_charging + full - asked.charge_voltage_v
+    judged = hot_vmp_run("", string_v, in_series, full, working)
+    return judged.verdict, judged.remedy
 
 
 def string_count(asked: StringCountQuestion) -> QuickStringCount:
@@ -161,7 +159,8 @@ def string_count(asked: StringCountQuestion) -> QuickStringCount:
     needed = _needed_v(_charging_v(asked.charge_voltage_v, notes), asked.run_margin_v, notes)
     largest = largest_series_count(cold, asked.max_input_voltage_v)
     smallest = math.ceil(needed / hot - 1e-9)
-    verdict, remedy = _between(smallest, largest, cold, asked.max_input_voltage_v, source)
+    method: Method = "table" if asked.beta_voc_fraction_per_c is None else "coefficient"
+    verdict, remedy = _between(smallest, largest, cold, asked.max_input_voltage_v, method)
     return QuickStringCount(
         largest=largest,
         smallest=smallest,
@@ -195,13 +194,13 @@ def _refuse_wrong_plate(asked: StringCountQuestion, hot_v: float) -> None:
 
 
 def _between(
-    smallest: int, largest: int, cold_v: float, limit_v: float, source: Basis
+    smallest: int, largest: int, cold_v: float, limit_v: float, method: Method
 ) -> tuple[Verdict, str]:
     if smallest > largest:
         wanted = math.ceil(cold_v * smallest)
         told = f"{smallest} in series need an input of at least {wanted} V in the cold."
         return "fail", f"No number fits both limits: {told}"
-    verdict, remedy = _against_input(cold_v, largest, limit_v, source)
+    verdict, remedy = _against_input(cold_v, largest, limit_v, method)
     return verdict, remedy and f"{largest} in series: {remedy}"
 
 

@@ -2,11 +2,11 @@
 
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
 from sunhitch_service.engine.circuit.string_fuse import StringFuse
+from sunhitch_service.engine.rules.controllers import maximum_current_a
 
 from .figures import ArrayFigures, StringFigures
 from .job import Job
 from .routes import Stretch, stretches
-from .rules_current import maximum_current_a
 
 _POLES: tuple[HarnessPolarity, HarnessPolarity] = ("positive", "negative")
 

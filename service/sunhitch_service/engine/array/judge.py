@@ -9,6 +9,7 @@ from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.rules.arrays import target_power
 
 from .evaluate import SUN, Evaluator
 from .figures import Layout, figures
@@ -16,7 +17,7 @@ from .harness import harness
 from .job import Job
 from .margins import margin
 from .rules_current import current_checks
-from .rules_energy import Loaded, charge_rate, energy_checks, target_power
+from .rules_energy import Loaded, charge_rate, energy_checks
 from .rules_fuse import fuse_checks, string_fuses
 from .rules_voltage import voltage_checks
 
@@ -112,7 +113,7 @@ def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
             for array, own in zip(arrays, fuses, strict=True)
             for item in harness(job, array, own)
         ],
-        checks=[*checks, charge_rate(job, current), *target_power(job, float(charging[SUN]))],
+        checks=[*checks, charge_rate(job, current), *_target(job, float(charging[SUN]))],
         charging_w=charging,
         weighted_w=float(weights @ charging),
     )
@@ -132,3 +133,8 @@ def _array_checks(job: Job, loaded: Loaded) -> list[Check]:
         *fuse_checks(job, loaded.figures),
         *energy_checks(job, loaded),
     ]
+
+
+def _target(job: Job, charging_w: float) -> list[Check]:
+    wanted_w = job.request.target.minimum_power_w
+    return [] if wanted_w is None else [target_power(charging_w, wanted_w)]

@@ -8,6 +8,7 @@ from math import prod
 
 from sunhitch.types.check import VERDICTS, Verdict
 from sunhitch_service.engine.checks import worst
+from sunhitch_service.engine.rules.voltages import HOT_RUN
 
 from .enumeration import (
     Counts,
@@ -20,7 +21,7 @@ from .enumeration import (
 )
 from .figures import ArrayFigures, Layout, String, Wired, figures
 from .job import Job, Share
-from .rules_voltage import HOT_RUN, voltage_checks
+from .rules_voltage import voltage_checks
 
 MOST_PATTERNS = 5000
 _MOST_STRINGS = 300

@@ -11,6 +11,7 @@ from sunhitch_service.engine.controller.settings import controller_settings
 from sunhitch_service.engine.pv import voltage
 from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c, hot_cell_c
+from sunhitch_service.engine.rules.limits import limit, limit_why
 
 from . import practice
 from .job import Job, Kind, Light, Member, Share
@@ -72,7 +73,7 @@ def settle(request: ArrayConfigurationRequest) -> Job:
 
 
 def _customary(notes: Assumptions, field: str, given: float | None, name: str) -> float:
-    return notes.choose(field, given, practice.limit(name), practice.why(name))
+    return notes.choose(field, given, limit(name), limit_why(name))
 
 
 def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:

@@ -11,12 +11,13 @@ from sunhitch.types.commissioning import (
 )
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.rules.readings import insulation, polarity
 from sunhitch_service.engine.stamp import stamp
 
 from .causes import diagnoses
 from .checklist import checklist
 from .follow_up import follow_ups, loss_check
-from .judge import insulation_check, judged, polarity_check
+from .judge import judged, system_voltage_v
 from .setup import Job, settle
 
 _CAUTIONS = ("lit-panel", "meter-work", "dc-arc", "battery-energy", "roof-work", "judgement")
@@ -66,8 +67,11 @@ def _tests(
 ) -> dict[str, list[Check]]:
     """Checks by step of the acceptance test."""
     tests: dict[str, list[Check]] = {
-        "polarity": [polarity_check(reading) for reading in job.request.polarity],
-        "insulation": [insulation_check(job, reading) for reading in job.request.insulation],
+        "polarity": [polarity(each.of, each.voltage_v) for each in job.request.polarity],
+        "insulation": [
+            insulation(each.of, each.resistance_ohm, each.test_voltage_v, system_voltage_v(job))
+            for each in job.request.insulation
+        ],
     }
     for result, group in zip(results, checks, strict=True):
         tests.setdefault(result.kind, []).extend(group)

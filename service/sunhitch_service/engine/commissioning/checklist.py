@@ -3,9 +3,10 @@
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import ChecklistStep, StepState
 from sunhitch_service.engine.checks import worst
+from sunhitch_service.engine.rules.readings import insulation_row
 from sunhitch_service.engine.tables import table
 
-from .judge import insulation_row, system_voltage_v
+from .judge import system_voltage_v
 from .setup import Job
 
 _BY_EYE = ("look", "keep")

@@ -6,12 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.report.amounts import percent
-from sunhitch.types.check import Check, Verdict
+from sunhitch.types.check import Check
 from sunhitch.types.commissioning import FollowUp, LossOutcome, ReadingKind, ReadingResult
-from sunhitch_service.engine.checks import Rule, check
 from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.rules.readings import yearly_loss
 from sunhitch_service.engine.sky import unix_seconds
-from sunhitch_service.engine.tables import table
 
 from .practice import trend
 from .setup import Job
@@ -107,12 +106,13 @@ def _follow_up(of: str, kind: ReadingKind, points: list[tuple[float, float]]) ->
     times, shares = np.array(points).T
     years = (times - times[0]) / _YEAR_S
     found = robust_trend(years, shares)
-    outcome, why = _outcome(len(points), float(years[-1]), found)
+    span = float(years[-1])
+    outcome, why = _outcome(_judged(of, kind, len(points), span, found), found)
     return FollowUp(
         of=of,
         kind=kind,
         readings=len(points),
-        span_years=float(years[-1]),
+        span_years=span,
         outcome=outcome,
         yearly_loss_fraction=found.loss,
         low_fraction=found.low,
@@ -122,29 +122,13 @@ def _follow_up(of: str, kind: ReadingKind, points: list[tuple[float, float]]) ->
     )
 
 
-def _outcome(readings: int, span: float, found: Trend) -> tuple[LossOutcome, str]:
-    width = 0.5 * (found.high - found.low)
-    missing = [
-        text
-        for wrong, text in (
-            (
-                readings < trend("least-readings"),
-                f"{readings} readings; at least {trend('least-readings'):.0f} are needed",
-            ),
-            (
-                span < trend("least-span"),
-                f"{span:.2g} years; less than one year cannot tell the season from a loss",
-            ),
-            (
-                width > trend("widest-interval"),
-                f"the readings scatter: ±{percent(width)} a year; repeat at noon in clear sky, "
-                "washed, with the same meters",
-            ),
-        )
-        if wrong
-    ]
-    if missing:
-        return "not-enough-evidence", f"Not enough evidence: {'; '.join(missing)}."
+def _judged(of: str, kind: ReadingKind, readings: int, span: float, found: Trend) -> Check:
+    return yearly_loss(f"{of}, {kind}", readings, span, found.loss, found.low, found.high)
+
+
+def _outcome(judged: Check, found: Trend) -> tuple[LossOutcome, str]:
+    if judged.verdict == "not-assessed":
+        return "not-enough-evidence", f"Not enough evidence. {judged.remedy}"
     interval = f"{percent(found.low)} to {percent(found.high)} a year"
     if found.low <= 0.0 <= found.high:
         return "no-loss-shown", f"The 95 % interval, {interval}, holds zero: no loss is shown."
@@ -154,36 +138,7 @@ def _outcome(readings: int, span: float, found: Trend) -> tuple[LossOutcome, str
 
 
 def loss_check(found: FollowUp) -> Check:
-    """Yearly loss beside what is published.
-
-    Parameters
-    ----------
-    found : FollowUp
-        Trend.
-
-    Returns
-    -------
-    Check
-        `review` where even the lower end exceeds the published mean; `not-assessed` without
-        enough evidence.
-    """
-    published = table("commissioning", "yearly_loss")
-    usual = float(published.row("name", "mean-high")["value_fraction"])
-    enough = found.outcome != "not-enough-evidence"
-    faster = enough and found.low_fraction > usual
-    rule = Rule(
-        "yearly-loss",
-        "Yearly loss against the published mean of crystalline silicon",
-        "1/a",
-        published.basis,
-        f"Faster than the {percent(usual)} a year that are usual: wash, look for browning, "
-        "blisters and hot plugs, and measure panel by panel; the maker's warranty may cover it."
-        if enough
-        else found.why,
-        f"{found.of}, {found.kind}",
-    )
-    verdict: Verdict = "not-assessed" if not enough else "review" if faster else "pass"
-    if not enough:
-        return check(rule, verdict)
-    loss = found.yearly_loss_fraction
-    return check(rule, verdict, loss, usual, max(0.0, loss) / usual)
+    """Yearly loss of a trend beside what is published."""
+    low, high = found.low_fraction, found.high_fraction
+    trend_found = Trend(found.yearly_loss_fraction, low, high, found.scatter_fraction)
+    return _judged(found.of, found.kind, found.readings, found.span_years, trend_found)

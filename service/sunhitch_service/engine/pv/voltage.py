@@ -105,8 +105,3 @@ def hot_vmp_v(v_mp_v: float, coefficient_per_c: float, cell_c: float) -> float:
         Vmp [V].
     """
     return v_mp_v * (1.0 + coefficient_per_c * (cell_c - STC_C))
-
-
-def largest_series_count(v_oc_cold_v: float, limit_v: float) -> int:
-    """Equal panels in series that stay within a voltage limit."""
-    return math.floor(limit_v / v_oc_cold_v + 1e-9)

@@ -15,8 +15,9 @@ from sunhitch.types.roof import (
     RoofStrip,
 )
 from sunhitch_service.engine.errors import Faults, Named, listed
+from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
-from .geometry import TOLERANCE_M, Rectangle, covered, outline_polygon
+from .geometry import Rectangle, covered, outline_polygon
 from .panels import plug_sides
 from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_box, strip_box
 

@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .geometry import TOLERANCE_M, Floats, Mask, Rectangle
+from sunhitch_service.engine.rules.roof import TOLERANCE_M
+
+from .geometry import Floats, Mask, Rectangle
 from .orientations import TICK_M, OrientedType
 from .site import FootLine, KeepOut, RoofSite
 

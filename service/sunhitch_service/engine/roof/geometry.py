@@ -15,15 +15,13 @@ import numpy as np
 import numpy.typing as npt
 
 from sunhitch.types.roof import RoofOutline, RoofRectangle, Side
+from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
 
 Floats = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
-
-TOLERANCE_M = 1e-6
-"""Distances shorter than this are rounding, not space."""
 
 SIDES: tuple[Side, ...] = ("front", "rear", "left", "right")
 

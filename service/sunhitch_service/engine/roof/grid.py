@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from .geometry import TOLERANCE_M, Floats, Mask, Rectangle, covered
+from sunhitch_service.engine.rules.roof import TOLERANCE_M
+
+from .geometry import Floats, Mask, Rectangle, covered
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array

@@ -4,7 +4,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sunhitch.types.check import Check, Verdict
+from sunhitch.types.check import Check
 from sunhitch.types.roof import (
     LayoutProof,
     RoofLayoutAnswer,
@@ -15,9 +15,9 @@ from sunhitch.types.roof import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import Rule, at_least, check, verdict_of
+from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.errors import Faults, listed
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.rules.roof import layout_power, panels_placed
 from sunhitch_service.engine.stamp import stamp
 
 from .balance import carried, support_shares
@@ -223,40 +223,21 @@ def _checks(
     found = [*_wanted(job.request, packed.panels), *places]
     found += check_crown(job.site, job.request.roof.crown_height_m, packed.panels)
     found += check_routes(routes) if routes else []
-    return found if job.request.placements else [*found, _best(proven)]
+    if job.request.placements:
+        return found
+    power = layout_power(proven.power_w, proven.power_at_most_w, proven=proven.proven)
+    return [*found, power]
 
 
 def _wanted(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[Check]:
     """Every wanted panel is placed; where none is counted, at least one is."""
     counted = [k for k in request.panel_types if k.panels_wanted is not None]
     if not counted or request.placements:
-        return [_enough("all types", len(panels), 1)]
+        return [panels_placed("all types", len(panels), 1)]
     return [
-        _enough(kind.name, sum(p.kind is kind for p in panels), kind.panels_wanted or 0)
+        panels_placed(kind.name, sum(p.kind is kind for p in panels), kind.panels_wanted or 0)
         for kind in counted
     ]
-
-
-def _enough(subject: str, present: int, needed: int) -> Check:
-    remedy = (
-        f"{needed - present} of {needed} find no place: narrow margins, gaps or clearances, move "
-        "an obstacle, allow both orientations, or choose smaller panels."
-    )
-    rule = Rule("panels-placed", "Wanted panels find a place", "", basis("given"), remedy, subject)
-    return at_least(rule, float(present), float(needed))
-
-
-def _best(found: LayoutProof) -> Check:
-    rule = Rule(
-        "layout-power",
-        "No layout of these panels has more power",
-        "W",
-        basis("normal-patterns"),
-        f"At most {found.power_at_most_w - found.power_w:.0f} W more could fit. Allow more time, "
-        "or accept the layout.",
-    )
-    verdict: Verdict = "pass" if found.proven else "review"
-    return check(rule, verdict, found.power_at_most_w, found.power_w)
 
 
 def _loads(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[SupportLoad]:

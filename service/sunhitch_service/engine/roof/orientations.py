@@ -11,8 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from sunhitch.types.roof import RoofPanelType
+from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
-from .geometry import TOLERANCE_M, Floats, Mask, Rectangle, covered
+from .geometry import Floats, Mask, Rectangle, covered
 from .panels import extent, plate_boxes, plates_at
 from .site import RoofSite
 

@@ -6,15 +6,13 @@ lines that pass beside every obstacle and panel.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from sunhitch.types.check import Check
-from sunhitch_service.engine.checks import Rule, check
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.rules.roof import TOLERANCE_M, Routing, cable_route, entry_room
 
-from .geometry import TOLERANCE_M, Floats, Mask, Rectangle, box_distance, covered
+from .geometry import Floats, Mask, Rectangle, box_distance, covered
 from .grid import Grid, Spot, make_grid
 from .panels import Laid
 from .site import ENTRY_SPACE_M, RoofSite
@@ -23,10 +21,6 @@ CABLE_SPACE_M = 0.02
 """Between a cable and an obstacle: room for its sealed edge and a clip."""
 
 _CABLE_RADIUS_M = 0.004
-
-Routing = Literal["around", "beneath-panels", "across-obstacles"]
-ROUTINGS: tuple[Routing, ...] = ("around", "beneath-panels", "across-obstacles")
-"""What a cable must do to get to the entry, worst last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,45 +115,14 @@ def cable_routes(
 
 def check_routes(found: CableRoutes) -> list[Check]:
     """One check per cable on what it must pass, and one on the entry's room."""
-    return [_entry_check(found), *(_route_check(route) for route in found.routes)]
+    room = entry_room(*found.entry, ENTRY_SPACE_M, is_free=found.entry_has_room)
+    return [room, *(cable_route(route.name, route.routing) for route in found.routes)]
 
 
 def path_length(points: Iterable[Spot]) -> float:
     """Length of a polyline [m]."""
     steps = np.diff(np.array(list(points)).reshape(-1, 2), axis=0)
     return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
-
-
-def _entry_check(found: CableRoutes) -> Check:
-    x, y = found.entry
-    rule = Rule(
-        "cable-entry-room",
-        f"Free roof within {ENTRY_SPACE_M:.2f} m around the cable entry",
-        "",
-        basis("practice"),
-        f"Move the entry away from x {x:.3f} m, y {y:.3f} m, to where panels, obstacles, seams and "
-        "the roof's edge leave room to seal it and to look after it.",
-    )
-    return check(rule, "pass" if found.entry_has_room else "review")
-
-
-def _route_check(route: PanelCable) -> Check:
-    remedy = {
-        "around": "",
-        "beneath-panels": "Leave a wider gap beside a neighbour, or allow cables beneath panels "
-        "and fix them clear of the hot sheet.",
-        "across-obstacles": "Free a strip of roof for the cable: obstacles or the roof's shape "
-        "close every way to the entry.",
-    }[route.routing]
-    rule = Rule(
-        "cable-route",
-        "Cable reaches the entry along the free roof",
-        "",
-        basis("practice"),
-        remedy,
-        route.name,
-    )
-    return check(rule, ("pass", "review", "fail")[ROUTINGS.index(route.routing)])
 
 
 def _offset(site: RoofSite) -> float:

@@ -5,18 +5,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sunhitch.types.check import Check, Verdict
-from sunhitch_service.engine.checks import Rule, check
-from sunhitch_service.engine.sources import basis
+from sunhitch.types.check import Check
+from sunhitch_service.engine.rules.roof import crown_under_frame, obstacle_shadow
 
 from .panels import Laid
 from .site import KeepOut, RoofSite
-
-FRAMED_SAG_M = 0.005
-"""A frame rocks or twists on feet whose heights differ by more."""
-
-SHADOW_ELEVATION_DEG = 30.0
-"""Obstacles that shade at a higher sun than this cost energy around noon in winter."""
 
 
 def crown_sag_m(crown_height_m: float, roof_width_m: float, span_m: float) -> float:
@@ -73,30 +66,12 @@ def check_shadows(site: RoofSite, panels: Sequence[Laid]) -> list[Check]:
 def _crown(site: RoofSite, crown_height_m: float, panel: Laid) -> Check:
     _, y1, _, y2 = site.outline.bounds
     sag = crown_sag_m(crown_height_m, y2 - y1, panel.box.y2 - panel.box.y1)
-    rule = Rule(
-        "crown-under-frame",
-        "Rise of the curved roof beneath a rigid frame",
-        "m",
-        basis("practice"),
-        f"Level the feet with spacers of up to {sag:.3f} m, turn the panel along the vehicle, or "
-        "use a flexible one.",
-        panel.name,
-    )
-    return _reviewed(rule, sag, FRAMED_SAG_M)
+    return crown_under_frame(panel.name, sag)
 
 
 def _shadow(tall: Sequence[KeepOut], panel: Laid) -> Check:
     angle, name = max((_elevation_deg(k, panel), k.name) for k in tall)
-    rule = Rule(
-        "obstacle-shadow",
-        f"Sun elevation below which {name} can shade the panel",
-        "°",
-        basis("practice"),
-        f"Move the panel further from {name}, or give its cells a bypass diode and reckon the "
-        "shade.",
-        panel.name,
-    )
-    return _reviewed(rule, angle, SHADOW_ELEVATION_DEG)
+    return obstacle_shadow(panel.name, name, angle)
 
 
 def _elevation_deg(obstacle: KeepOut, panel: Laid) -> float:
@@ -109,9 +84,3 @@ def _elevation_deg(obstacle: KeepOut, panel: Laid) -> float:
     else:
         apart = max(0.0, float(obstacle.distance(np.array([panel.box]))[0]))
     return math.degrees(math.atan2(obstacle.height_m, apart))
-
-
-def _reviewed(rule: Rule, demand: float, capacity: float) -> Check:
-    """A limit whose excess asks for attention, not for a stop."""
-    verdict: Verdict = "pass" if demand <= capacity else "review"
-    return check(rule, verdict, demand, capacity, demand / capacity)

@@ -132,6 +132,11 @@ def _entry(code: str, written: _Written, common: _Common) -> Entry:
     )
 
 
+def unit_of(code: str) -> str:
+    """Unit of a rule's demand and capacity."""
+    return entries()[code].unit
+
+
 def basis_of(
     entry: Entry,
     key: str,

@@ -9,6 +9,8 @@ from sunhitch_service.engine.pv.losses import split
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.solution import Solution, solve_array
+from sunhitch_service.engine.rules.cells import hot_cell
+from sunhitch_service.engine.rules.controllers import tracker_loss
 from sunhitch_service.engine.shadow.light import lit_panels
 from sunhitch_service.engine.stamp import stamp
 
@@ -83,9 +85,10 @@ def _checks(
         own = resolved[panel.name]
         warm = panel.cell_temperature_c
         usual = request.sun.cell_temperature_c if warm is None else warm
-        checks.append(rules.hot_cell(state, panel, own, usual))
+        heat = max(state.hottest_cell_dissipation_w, 0.0)
+        checks.append(hot_cell(state.name, heat, rules.cell_area_m2(panel, own), usual))
         checks.append(rules.reverse_voltage(panel, own, lit[panel.name]))
-    checks.append(rules.tracker(tracked))
+    checks.append(tracker_loss(tracked.lost_fraction, tracked.lost_w))
     checks += rules.system_voltages(request, resolved, lit)
     return checks
 

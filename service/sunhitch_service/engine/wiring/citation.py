@@ -29,11 +29,6 @@ def cited(row: dict[str, str], rules: WiringRules) -> Basis:
     return basis(source, row["clause"])
 
 
-def unit_of(code: str) -> str:
-    """Unit of a check."""
-    return entries()[code].unit
-
-
 @cache
 def _told(code: str, rules: WiringRules, group: Group) -> tuple[str, str, Basis]:
     entry = entries()[code]

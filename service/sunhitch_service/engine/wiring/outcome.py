@@ -1,8 +1,7 @@
 """A rule applied to one size, in short."""
 
 from sunhitch.types.wiring import RuleOutcome
-
-from .citation import unit_of
+from sunhitch_service.engine.rules.table import unit_of
 
 
 def outcome(code: str, demand: float, capacity: float) -> RuleOutcome:

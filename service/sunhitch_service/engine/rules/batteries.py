@@ -1,0 +1,71 @@
+"""Rules on what a battery takes, gives and lacks."""
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch_service.engine.checks import at_least, at_most, check
+
+from .limits import limit
+from .rule import rule
+
+_ROUNDING_WH = 1e-6
+
+
+def charge_rate(current_a: float, limit_a: float, usual_per_h: float | None) -> Check:
+    """All controllers together against the battery's largest charging current.
+
+    Parameters
+    ----------
+    current_a : float
+        Sum of what the controllers can push into the battery [A].
+    limit_a : float
+        What the battery may be charged with [A].
+    usual_per_h : float or None
+        Customary rate of the chemistry from which that limit follows [A/Ah]; beyond one that is
+        only customary it is `review`. None where the caller gave the limit.
+    """
+    code = "battery-charge-rate"
+    if usual_per_h is None:
+        told = rule(code, basis="given", remedy="given", limit_a=limit_a)
+        return at_most(told, current_a, limit_a)
+    told = rule(code, remedy="usual", limit_a=limit_a, rate_per_h=usual_per_h)
+    judged = at_most(told, current_a, limit_a)
+    verdict: Verdict = "review" if judged.verdict == "fail" else judged.verdict
+    return check(told, verdict, current_a, limit_a, judged.utilisation_fraction)
+
+
+def discharge(load_w: float, limit_w: float) -> Check:
+    """Loads that may be on at once without sun against what the battery may give [W]."""
+    told = rule("battery-discharge", load_w=load_w, limit_w=limit_w, times=load_w / limit_w)
+    return at_most(told, load_w, limit_w)
+
+
+def loads_served(
+    asked_wh: float, served_wh: float, without_power_h: float, without_power_days: int
+) -> Check:
+    """Energy that the loads ask for against what they get.
+
+    Parameters
+    ----------
+    asked_wh, served_wh : float
+        Through the year [Wh].
+    without_power_h : float
+        Hours that lack power [h].
+    without_power_days : int
+        Days with such hours.
+    """
+    lacking = asked_wh - served_wh
+    told = rule(
+        "loads-served",
+        without_power_h=without_power_h,
+        without_power_days=without_power_days,
+        lacking_kwh=lacking / 1000.0,
+    )
+    judged = at_least(told, served_wh, asked_wh)
+    little = lacking <= limit("served-review") * asked_wh
+    verdict: Verdict = "pass" if lacking <= _ROUNDING_WH else "review" if little else "fail"
+    return check(told, verdict, asked_wh, served_wh, judged.utilisation_fraction)
+
+
+def frost(lost_wh: float) -> Check:
+    """Sun that comes while the battery is too cold to take it [Wh]."""
+    told = rule("battery-frost", lost_kwh=lost_wh / 1000.0)
+    return check(told, "review" if lost_wh > _ROUNDING_WH else "pass", lost_wh, 0.0)

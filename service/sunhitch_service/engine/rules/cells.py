@@ -1,0 +1,62 @@
+"""Rules on cells in the shade."""
+
+from sunhitch.types.check import Check
+from sunhitch_service.engine.checks import at_most
+
+from .limits import limit
+from .rule import rule
+
+
+def hot_cell(subject: str, heat_w: float, area_m2: float, others_c: float) -> Check:
+    """Heat in the most reverse-biased cell of a panel against what its surface can shed.
+
+    Parameters
+    ----------
+    subject : str
+        Which panel.
+    heat_w : float
+        Dissipated in that cell [W].
+    area_m2 : float
+        Its area [m²].
+    others_c : float
+        Temperature of the other cells [°C].
+
+    Returns
+    -------
+    Check
+        Against the watts that melt its solder; `review` where it passes 85 °C.
+    """
+    shed = limit("heat-loss") * area_m2
+    allowed = max(shed * (limit("solder") - others_c), 0.0)
+    careful = max(shed * (limit("warm-cell") - others_c), 0.0)
+    told = rule(
+        "hot-cell",
+        subject,
+        area_cm2=area_m2 * 1e4,
+        others_c=others_c,
+        reached_c=others_c + heat_w / shed,
+        heat_w=heat_w,
+        careful_w=careful,
+        allowed_w=allowed,
+    )
+    return at_most(told, heat_w, allowed, careful / allowed if allowed > 0.0 else 0.0)
+
+
+def reverse_voltage(
+    subject: str, cells_in_group: int, cell_v: float, breakdown_voltage_v: float
+) -> Check:
+    """Voltage that one dark cell can be driven to against its breakdown.
+
+    Parameters
+    ----------
+    subject : str
+        Which panel.
+    cells_in_group : int
+        Cells in series of the longest group that shares a diode.
+    cell_v : float
+        Open-circuit voltage of one of them [V].
+    breakdown_voltage_v : float
+        Size of the reverse voltage at which a cell breaks down [V].
+    """
+    told = rule("reverse-voltage", subject, positions=max(1, int(breakdown_voltage_v / cell_v)))
+    return at_most(told, (cells_in_group - 1) * cell_v, breakdown_voltage_v)

@@ -1,0 +1,96 @@
+"""Rules on what a charge controller takes in and gives out."""
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.checks import at_most, check
+
+from .limits import limit
+from .rule import rule
+
+
+def maximum_current_a(i_sc_a: float) -> float:
+    """Largest current of a circuit: 1.25 × Isc, for sun above 1000 W/m² [A].
+
+    References
+    ----------
+    NEC 690.8(A)(1); IEC 62548.
+    """
+    return limit("current-factor") * i_sc_a
+
+
+def input_current(subject: str, i_mp_a: float, input_a: float) -> Check:
+    """Current at maximum power against what the controller's input works with [A]."""
+    return at_most(rule("controller-input-current", subject, wanted_a=i_mp_a), i_mp_a, input_a)
+
+
+def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: WiringRules) -> Check:
+    """Short-circuit current against the controller; `review` if only strong sun exceeds it.
+
+    Parameters
+    ----------
+    subject : str
+        Which array.
+    i_sc_a : float
+        Sum of the strings' short-circuit currents at 1000 W/m² [A].
+    input_a : float or None
+        What the controller's input bears [A]; None where its data sheet is not at hand.
+    rules : str
+        Rule set.
+    """
+    code, strong = "controller-short-circuit", maximum_current_a(i_sc_a)
+    if input_a is None:
+        return check(rule(code, subject, rules=rules, remedy="unknown"), "not-assessed", strong)
+    told = rule(code, subject, rules=rules, remedy="fewer", wanted_a=strong)
+    judged = at_most(told, strong, input_a)
+    only_strong = judged.verdict == "fail" and i_sc_a <= input_a
+    verdict: Verdict = "review" if only_strong else judged.verdict
+    return check(told, verdict, strong, input_a, judged.utilisation_fraction)
+
+
+def array_power(subject: str, p_mp_w: float, largest_w: float) -> Check:
+    """Nameplate power against what the controller's maker allows [W]."""
+    return at_most(rule("controller-array-power", subject, wanted_w=p_mp_w), p_mp_w, largest_w)
+
+
+def output_current(subject: str, wanted_a: float, rating_a: float, lost_w: float) -> Check:
+    """Current that the sun would give against the controller's rating.
+
+    Parameters
+    ----------
+    subject : str
+        Which array.
+    wanted_a, rating_a : float
+        Charging current in full sun without the rating, and the rating [A].
+    lost_w : float
+        Power that the rating cuts off in full sun [W].
+    """
+    told = rule("controller-output-current", subject, wanted_a=wanted_a, lost_w=lost_w)
+    return at_most(told, wanted_a, rating_a)
+
+
+def pwm_loss(subject: str, lost_fraction: float) -> Check:
+    """Share of full sun's power that a PWM controller loses [1]."""
+    told = rule("pwm-loss", subject, lost_fraction=lost_fraction)
+    most = limit("pwm-loss-fail")
+    return at_most(told, lost_fraction, most, limit("pwm-loss-review") / most)
+
+
+def tracker_loss(lost_fraction: float, lost_w: float) -> Check:
+    """What a tracker loses that stops at the first maximum below open circuit [1, W]."""
+    return at_most(rule("tracker-loss", lost_w=lost_w), lost_fraction, limit("tracker-loss"))
+
+
+def window_loss(lost_fraction: float) -> Check:
+    """Share of a year's energy outside the controller's working voltage or current [1]."""
+    told = rule("controller-window", lost_fraction=lost_fraction)
+    judged = at_most(told, lost_fraction, limit("window-review"))
+    verdict: Verdict = "fail" if lost_fraction > limit("window-fail") else "review"
+    if judged.verdict == "pass":
+        return judged
+    return check(told, verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
+
+
+def rating_loss(lost_fraction: float) -> Check:
+    """Share of a year's energy cut off at the controller's rated current [1]."""
+    told = rule("controller-rating", lost_fraction=lost_fraction)
+    return at_most(told, lost_fraction, limit("limit-review"))

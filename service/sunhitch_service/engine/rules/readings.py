@@ -1,0 +1,202 @@
+"""Rules on readings of a meter on the finished array."""
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.commissioning import MeasuredQuantity
+from sunhitch_service.engine.checks import at_least, check
+from sunhitch_service.engine.tables import table
+
+from .limits import limit
+from .rule import rule
+from .table import unit_of
+
+
+def least_normal(quantity: MeasuredQuantity, expected: float) -> float:
+    """Least that counts as normal, in the unit of what is expected."""
+    return limit(f"normal-{quantity}") * expected
+
+
+def measured(
+    subject: str,
+    quantity: MeasuredQuantity,
+    value: float,
+    expected: float,
+    uncertainty: float,
+    irradiance_w_m2: float,
+) -> Check:
+    """A reading against what a faultless array shows in this light.
+
+    Parameters
+    ----------
+    subject : str
+        Name of the reading.
+    quantity : {'voltage', 'current', 'power'}
+        What was read.
+    value, expected, uncertainty : float
+        As read, of a faultless array, and half the width of its 95 % interval [V, A or W].
+    irradiance_w_m2 : float
+        Light in the panels' plane; in too little nothing is judged.
+
+    Returns
+    -------
+    Check
+        `fail` where even its uncertainty does not explain a shortfall; `review` where it may, or
+        where more was read than can be.
+    """
+    least = least_normal(quantity, expected)
+    weak = irradiance_w_m2 < limit("weak-light-voltage" if quantity == "voltage" else "weak-light")
+    beyond = value > expected + uncertainty
+    verdict: Verdict = "pass"
+    if weak:
+        verdict = "not-assessed"
+    elif value < least - uncertainty:
+        verdict = "fail"
+    elif beyond or value < least:
+        verdict = "review"
+    told = rule(
+        f"measured-{quantity}",
+        subject,
+        remedy=_reading_remedy(verdict, value, expected),
+        measured=value,
+        expected=expected,
+        uncertainty=uncertainty,
+        share_fraction=value / expected if expected else 0.0,
+        normal_fraction=limit(f"normal-{quantity}"),
+        unit=unit_of(f"measured-{quantity}"),
+    )
+    if weak:
+        return check(told, verdict)
+    judged = at_least(told, max(0.0, value), least)
+    return check(told, verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
+
+
+def _reading_remedy(verdict: Verdict, value: float, expected: float) -> str:
+    if verdict == "not-assessed":
+        return "weak-light"
+    if value < 0.0:
+        return "swapped"
+    if value > expected:
+        return "beyond"
+    return "short" if verdict == "fail" else "within"
+
+
+def enough_light(subject: str, irradiance_w_m2: float, *, sun_is_down: bool) -> Check:
+    """Whether a reading was taken in light strong enough to judge by.
+
+    Parameters
+    ----------
+    subject : str
+        Name of the reading.
+    irradiance_w_m2 : float
+        In the panels' plane.
+    sun_is_down : bool
+        Whether the place and time given have no sun at all.
+    """
+    needed = limit("full-light")
+    told = rule(
+        "enough-light",
+        subject,
+        remedy=("repeat", "night") if sun_is_down else "repeat",
+        needed_w_m2=needed,
+        present_w_m2=irradiance_w_m2,
+    )
+    judged = at_least(told, irradiance_w_m2, needed)
+    weak = irradiance_w_m2 < limit("weak-light")
+    verdict: Verdict = "not-assessed" if weak else judged.verdict
+    return check(told, verdict, needed, irradiance_w_m2, judged.utilisation_fraction)
+
+
+def polarity(subject: str, voltage_v: float) -> Check:
+    """Whether the wire marked plus is plus [V]; a small voltage does not tell."""
+    clear, wrong = abs(voltage_v) >= limit("clear-polarity"), voltage_v < 0.0
+    told = rule("polarity", subject, remedy="swapped" if wrong else "weak")
+    return check(told, "not-assessed" if not clear else "fail" if wrong else "pass")
+
+
+def insulation_row(system_voltage_v: float) -> dict[str, str] | None:
+    """Row of `insulation.csv` for a system voltage; None beyond the table."""
+    for row in table("rules", "insulation").rows:
+        if system_voltage_v <= float(row["system_voltage_to_v"]):
+            return row
+    return None
+
+
+def insulation(
+    subject: str, resistance_ohm: float, test_voltage_v: float, system_voltage_v: float
+) -> Check:
+    """Whether a circuit is insulated from the vehicle's metal.
+
+    Parameters
+    ----------
+    subject : str
+        Which circuit.
+    resistance_ohm, test_voltage_v : float
+        As read.
+    system_voltage_v : float
+        1.25 × Voc of the array's longest string [V].
+
+    Returns
+    -------
+    Check
+        `not-assessed` beyond the table, or where the test voltage was too low to prove it.
+    """
+    row = insulation_row(system_voltage_v)
+    if row is None:
+        told = rule("insulation", subject, remedy="beyond-table", voltage_v=system_voltage_v)
+        return check(told, "not-assessed")
+    least, test_v = float(row["least_resistance_ohm"]), float(row["test_voltage_v"])
+    told = rule(
+        "insulation",
+        subject,
+        remedy="leak" if resistance_ohm < least else "repeat",
+        least_mohm=least / 1e6,
+        test_v=test_v,
+    )
+    judged = at_least(told, resistance_ohm, least)
+    unproven = judged.verdict == "pass" and test_voltage_v < test_v
+    verdict: Verdict = "not-assessed" if unproven else judged.verdict
+    return check(told, verdict, least, resistance_ohm, judged.utilisation_fraction)
+
+
+def yearly_loss(
+    subject: str, readings: int, span_years: float, loss: float, low: float, high: float
+) -> Check:
+    """Yearly loss beside the published mean.
+
+    Parameters
+    ----------
+    subject : str
+        Circuit and kind of reading.
+    readings : int
+        How many there are.
+    span_years : float
+        From the first to the last [a].
+    loss, low, high : float
+        Yearly loss and its 95 % interval [1/a].
+
+    Returns
+    -------
+    Check
+        `review` where even the lower end exceeds the published mean; `not-assessed` without
+        enough evidence.
+    """
+    usual = float(table("rules", "yearly_loss").row("name", "mean-high")["value_fraction"])
+    width = 0.5 * (high - low)
+    lacking = {
+        "few-readings": readings < limit("least-readings"),
+        "short-span": span_years < limit("least-span"),
+        "scatter": width > limit("widest-interval"),
+    }
+    missing = tuple(name for name, wrong in lacking.items() if wrong)
+    told = rule(
+        "yearly-loss",
+        subject,
+        remedy=missing or "faster",
+        usual_fraction=usual,
+        readings=readings,
+        least_readings=limit("least-readings"),
+        span_years=span_years,
+        width_fraction=width,
+    )
+    if missing:
+        return check(told, "not-assessed")
+    return check(told, "review" if low > usual else "pass", loss, usual, max(0.0, loss) / usual)

@@ -1,0 +1,190 @@
+"""Rules on the voltage of a string: cold against upper limits, hot against lower ones."""
+
+import math
+from typing import Literal
+
+from sunhitch.types.check import Check, Verdict
+from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.checks import at_least, at_most, check
+
+from .limits import limit
+from .rule import Rule, rule
+
+Method = Literal["coefficient", "table", "beyond-table"]
+"""How a cold voltage was found; beyond the table it is only sure not to be less."""
+
+HOT_RUN = "hot-vmp-run"
+"""Code of the rule that a hot string short of a full battery may just miss."""
+
+
+def largest_series_count(v_oc_cold_v: float, limit_v: float) -> int:
+    """Equal panels in series that stay within a voltage limit."""
+    return math.floor(limit_v / v_oc_cold_v + 1e-9)
+
+
+def cold_voc_controller(
+    subject: str,
+    voltage_v: float,
+    input_v: float,
+    panels_in_series: int,
+    method: Method,
+    rules: WiringRules,
+    reserve_fraction: float,
+) -> Check:
+    """Cold open-circuit voltage of a string against the controller's largest input voltage.
+
+    Parameters
+    ----------
+    subject : str
+        Which string.
+    voltage_v, input_v : float
+        Voc in the cold and the controller's limit [V].
+    panels_in_series : int
+        How many share that voltage.
+    method : {'coefficient', 'table', 'beyond-table'}
+        How the voltage was found; beyond the table it can rule a string out, never admit it.
+    rules : str
+        Rule set.
+    reserve_fraction : float
+        Reserve wanted below the limit [1].
+    """
+    fitting = largest_series_count(voltage_v / panels_in_series, input_v)
+    named = "reserve" if fitting >= panels_in_series else "fewer" if fitting else "input"
+    beyond = method == "beyond-table"
+    told = rule(
+        "cold-voc-controller",
+        subject,
+        rules=rules,
+        basis="" if method == "coefficient" else "table",
+        remedy=_beyond_the_table(voltage_v, input_v) if beyond else named,
+        fitting=fitting,
+        input_v=math.ceil(voltage_v / 5.0) * 5,
+        voltage_v=voltage_v,
+    )
+    return _cold(told, voltage_v, input_v, beyond, reserve_fraction)
+
+
+def _beyond_the_table(voltage_v: float, limit_v: float) -> str:
+    return "beyond-table-fewer" if voltage_v > limit_v else "beyond-table"
+
+
+def _cold(told: Rule, voltage_v: float, limit_v: float, beyond: bool, reserve: float) -> Check:
+    judged = at_most(told, voltage_v, limit_v, 1.0 - reserve)
+    if not beyond or judged.verdict == "fail":
+        return judged
+    return check(told, "not-assessed", voltage_v, limit_v, judged.utilisation_fraction)
+
+
+def cold_voc_table(subject: str, voltage_v: float, input_v: float, rules: WiringRules) -> Check:
+    """Cold voltage by the table beside that by the coefficient, which governs [V]."""
+    return at_most(rule("cold-voc-table", subject, rules=rules), voltage_v, input_v)
+
+
+def system_voltage(
+    subject: str, voltage_v: float, rating_v: float | None, method: Method, rules: WiringRules
+) -> Check:
+    """Cold open-circuit voltage of a string against the smallest rating of its panels.
+
+    Parameters
+    ----------
+    subject : str
+        Which string.
+    voltage_v : float
+        Voc in the cold [V].
+    rating_v : float or None
+        Largest system voltage of its panels; None where one of them gives none [V].
+    method : {'coefficient', 'table', 'beyond-table'}
+        How the voltage was found.
+    rules : str
+        Rule set.
+    """
+    if rating_v is None:
+        told = rule("system-voltage", subject, rules=rules, remedy="unknown", voltage_v=voltage_v)
+        return check(told, "not-assessed", voltage_v)
+    beyond = method == "beyond-table"
+    remedy = _beyond_the_table(voltage_v, rating_v) if beyond else "fewer"
+    told = rule("system-voltage", subject, rules=rules, remedy=remedy, voltage_v=voltage_v)
+    return _cold(told, voltage_v, rating_v, beyond, 0.0)
+
+
+def system_voltage_in_light(
+    subject: str, voltage_v: float, rating_v: float | None, panels_in_series: int
+) -> Check:
+    """Open-circuit voltage at the temperature asked about against the panels' rating [V]."""
+    if rating_v is None:
+        told = rule("system-voltage-in-light", subject, remedy="unknown")
+        return check(told, "not-assessed", voltage_v)
+    fitting = max(1, largest_series_count(voltage_v / panels_in_series, rating_v))
+    told = rule("system-voltage-in-light", subject, remedy="fewer", fitting=fitting)
+    return at_most(told, voltage_v, rating_v)
+
+
+def touch_voltage(subject: str, voltage_v: float) -> Check:
+    """Cold open-circuit voltage of a string against touch-safe direct voltage [V]."""
+    return at_most(rule("touch-voltage", subject), voltage_v, limit("touch-voltage"))
+
+
+def hot_vmp_run(
+    subject: str, voltage_v: float, panels_in_series: int, full_v: float, working_v: float
+) -> Check:
+    """Hot Vmp should reach a full battery, and must nearly reach one that is still charging.
+
+    Parameters
+    ----------
+    subject : str
+        Which string.
+    voltage_v : float
+        Vmp with hot cells [V].
+    panels_in_series : int
+        How many share that voltage.
+    full_v, working_v : float
+        Voltage that the controller needs to run with a full battery, and with one that is still
+        charging [V].
+    """
+    told = rule(
+        "hot-vmp-run",
+        subject,
+        remedy=("short", _lengthen(voltage_v)),
+        present_v=voltage_v,
+        working_v=working_v,
+        full_v=full_v,
+        fewest=_fewest(full_v, voltage_v, panels_in_series),
+    )
+    judged = at_least(told, voltage_v, full_v)
+    enough = voltage_v >= working_v * (1.0 - limit("hot-vmp-shortfall"))
+    verdict: Verdict = "review" if judged.verdict == "fail" and enough else judged.verdict
+    return check(told, verdict, full_v, voltage_v, judged.utilisation_fraction)
+
+
+def hot_voltage_start(
+    subject: str, voc_v: float, vmp_v: float, panels_in_series: int, needed_v: float
+) -> Check:
+    """A controller wakes up on open circuit; a late start on the hottest days costs little.
+
+    Parameters
+    ----------
+    subject : str
+        Which string.
+    voc_v, vmp_v : float
+        Voltages with hot cells [V].
+    panels_in_series : int
+        How many share them.
+    needed_v : float
+        Voltage at which the controller starts with a full battery [V].
+    """
+    told = rule(
+        "hot-voltage-start",
+        subject,
+        remedy=("late", _lengthen(vmp_v)),
+        present_v=voc_v,
+        fewest=_fewest(needed_v, vmp_v, panels_in_series),
+    )
+    return at_least(told, voc_v, needed_v)
+
+
+def _lengthen(vmp_v: float) -> str:
+    return "longer" if vmp_v > 0.0 else "higher"
+
+
+def _fewest(needed_v: float, string_v: float, panels_in_series: int) -> int:
+    return math.ceil(needed_v * panels_in_series / string_v - 1e-9) if string_v > 0.0 else 0
