@@ -134,13 +134,13 @@ def _table(checks: Iterable[Check]) -> str:
 
 
 def _cells(check: Check) -> tuple[str, ...]:
-    share = check.utilisation_fraction
+    share, unit = check.utilisation_fraction, check.unit or "1"
     return (
         f"{_MARK[check.verdict]} {check.verdict.replace('-', ' ')}",
         check.title,
-        check.subject,
-        "" if check.demand is None else both(check.demand, check.unit),
-        "" if check.capacity is None else both(check.capacity, check.unit),
+        check.subject or "",
+        "" if check.demand is None else both(check.demand, unit),
+        "" if check.capacity is None else both(check.capacity, unit),
         "" if share is None else percent(share),
         check.remedy,
     )

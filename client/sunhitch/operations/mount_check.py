@@ -1,6 +1,7 @@
 """Whether a panel stays on the roof, for people."""
 
 from sunhitch.report.amounts import both, figure, passes, rest, speed_limit, utilisation
+from sunhitch.report.grouping import severity
 from sunhitch.report.layout import Page
 from sunhitch.types.mount import (
     Cure,
@@ -45,7 +46,7 @@ def _governing(answer: MountCheckAnswer) -> list[str]:
 
 def _titles(answer: MountCheckAnswer) -> dict[str, str]:
     """Checks in words by code; of those in frost and in heat, the one that is used up more."""
-    ordered = sorted(answer.checks, key=lambda check: check.utilisation_fraction or 0.0)
+    ordered = sorted(answer.checks, key=severity)
     return {check.code: f"{check.title[0].lower()}{check.title[1:]}" for check in ordered}
 
 

@@ -8,10 +8,11 @@ from sunhitch.types.check import VERDICTS, Check
 
 def worst_first(checks: Iterable[Check]) -> list[Check]:
     """Checks by falling utilisation; a failure without one comes first, as no amount mends it."""
-    return sorted(checks, key=_severity, reverse=True)
+    return sorted(checks, key=severity, reverse=True)
 
 
-def _severity(check: Check) -> float:
+def severity(check: Check) -> float:
+    """Utilisation to compare by: infinite for a failure without a ratio, 0 where none is needed."""
     if check.utilisation_fraction is None:
         return math.inf if check.verdict == "fail" else 0.0
     return check.utilisation_fraction

@@ -89,11 +89,11 @@ def _of(check: Check) -> str:
 
 def _compared(check: Check) -> str:
     """Demand against capacity; the share alone where that is all there is."""
-    if check.demand is None or check.capacity is None:
+    if check.demand is None or check.capacity is None or check.unit is None:
         return ""
     share = check.utilisation_fraction
     used = "" if share is None else f"{percent(share)} used"
-    if check.capacity == 1.0 and check.unit in ("", "1") and used:
+    if check.capacity == 1.0 and check.unit == "1" and used:
         return used
     sides = f"{both(check.demand, check.unit)} against {both(check.capacity, check.unit)}"
     return f"{sides}, {used}" if used else sides

@@ -22,10 +22,12 @@ class Check(Output, kw_only=True):
     title: Annotated[
         str, label("The rule in words.", "Open-circuit voltage on the coldest morning", 160)
     ]
-    subject: Annotated[
-        str,
-        prose("What the rule was applied to; empty when it is the whole request.", "string 1"),
-    ]
+    subject: (
+        Annotated[
+            str, prose("What the rule was applied to; null for the whole request.", "string 1")
+        ]
+        | None
+    )
     verdict: Annotated[Verdict, choice("Outcome.", "pass")]
     demand: (
         Annotated[float, quantity("see unit", -_ANY, _ANY, "What the build asks for.", 83.1)] | None
@@ -33,7 +35,10 @@ class Check(Output, kw_only=True):
     capacity: (
         Annotated[float, quantity("see unit", -_ANY, _ANY, "What the rule allows.", 100.0)] | None
     )
-    unit: Annotated[str, prose("Unit of demand and capacity; empty when nothing is compared.", "V")]
+    unit: (
+        Annotated[str, prose("Unit of demand and capacity; null where there is neither.", "V")]
+        | None
+    )
     utilisation_fraction: (
         Annotated[
             float,
@@ -41,7 +46,7 @@ class Check(Output, kw_only=True):
                 "1",
                 0.0,
                 _ANY,
-                "Share of the allowance used; above 1 the rule fails, 1e9 if nothing is allowed.",
+                "Demand ÷ capacity; null where there is no ratio, as where nothing is allowed.",
                 0.83,
             ),
         ]

@@ -1,6 +1,7 @@
 """Load chart of a mount check: utilisation over road speed, and by load case."""
 
 from sunhitch.report.amounts import infinite, speed_limit
+from sunhitch.report.grouping import severity
 from sunhitch.types.check import Check
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, SpeedPoint
 
@@ -116,12 +117,13 @@ def _bars(sheet: Sheet, answer: MountCheckAnswer, y: float) -> float:
     sheet.text(40, y - 18, "Worst mode of failure in every load case", "head")
     start = y
     for check in _worst_by_case(answer):
-        used = check.utilisation_fraction or 0.0
+        used = severity(check)
         mode, _, case = check.title.partition(": ")
         sheet.text(40, y + 4, case[:1].upper() + case[1:], "small")
         kind = shade(used, answer.reserve_fraction)
         sheet.box(kind, BAR_LEFT, y - 7, (max(1.0, BAR_WIDTH * min(used / BAR_TOP, 1.0)), 13))
-        words = f"{percent(used)}  {mode[:1].lower()}{mode[1:]} ({check.subject})"
+        share = "nothing allowed" if check.utilisation_fraction is None else percent(used)
+        words = f"{share}  {mode[:1].lower()}{mode[1:]} ({check.subject})"
         sheet.text(BAR_LEFT + BAR_WIDTH + 8, y + 4, words, "small")
         y += ROW
     one = BAR_LEFT + BAR_WIDTH / BAR_TOP
@@ -136,8 +138,8 @@ def _worst_by_case(answer: MountCheckAnswer) -> list[Check]:
         checks = [
             check
             for check in answer.checks
-            if check.code.endswith(f"-{name}") and check.utilisation_fraction is not None
+            if check.code.endswith(f"-{name}") and check.verdict != "not-assessed"
         ]
         if checks:
-            found.append(max(checks, key=lambda check: check.utilisation_fraction or 0.0))
+            found.append(max(checks, key=severity))
     return found

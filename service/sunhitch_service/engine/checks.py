@@ -10,8 +10,9 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
 _RANK: dict[Verdict, int] = {verdict: rank for rank, verdict in enumerate(VERDICTS)}
-_FAR_TOO_MUCH = 1e9
-"""Utilisation where nothing is allowed; larger ones would say no more."""
+_ROUNDING = 1e-9
+_MOST_TIMES = 1e9
+"""Utilisation above which as good as nothing is allowed."""
 
 
 class Applied(Protocol):
@@ -106,13 +107,17 @@ def at_most(rule: Applied, demand: float, capacity: float, review_above: float =
     Returns
     -------
     Check
-        With utilisation = demand ÷ capacity.
+        With utilisation = demand ÷ capacity; without one where nothing is allowed.
     """
-    used = demand / capacity if capacity > 0 else (0.0 if demand <= 0 else _FAR_TOO_MUCH)
-    verdict: Verdict = (
-        rule.severity if used > 1.0 + 1e-9 else "review" if used > review_above else "pass"
-    )
-    return check(rule, verdict, demand, capacity, min(used, _FAR_TOO_MUCH))
+    if demand > _MOST_TIMES * capacity or capacity <= 0.0:
+        fits = demand <= capacity
+        return check(
+            rule, "pass" if fits else rule.severity, demand, capacity, 0.0 if fits else None
+        )
+    used = demand / capacity
+    judged = rule.severity if used > 1.0 + _ROUNDING else "pass"
+    near: Verdict = "review" if judged == "pass" and used > review_above else judged
+    return check(rule, near, demand, capacity, used)
 
 
 def at_least(rule: Applied, present: float, needed: float, review_above: float = 1.0) -> Check:
@@ -146,11 +151,11 @@ def check(
     return Check(
         code=rule.code,
         title=rule.title,
-        subject=rule.subject,
+        subject=rule.subject or None,
         verdict=verdict,
         demand=None if demand is None else float(demand),
         capacity=None if capacity is None else float(capacity),
-        unit="" if demand is None and capacity is None else rule.unit,
+        unit=None if demand is None and capacity is None else rule.unit,
         utilisation_fraction=None if used is None else max(0.0, float(used)),
         basis=rule.basis,
         remedy="" if verdict == "pass" else rule.remedy,

@@ -2,6 +2,8 @@
 
 from collections import Counter
 
+from sunhitch.report.grouping import severity
+
 from .evaluate import SUN
 from .figures import Layout, Wired, describe
 from .job import Job
@@ -60,7 +62,7 @@ def _failures(one: Judged) -> list[str]:
     ]
 
 
-def _figures(demand: float | None, capacity: float | None, unit: str) -> str:
+def _figures(demand: float | None, capacity: float | None, unit: str | None) -> str:
     if demand is None or capacity is None:
         return "not met"
     return f"{demand:.3g} needed, {capacity:.3g} {unit} there".replace(" 1 there", " there")
@@ -114,7 +116,7 @@ def _where_it_differs(job: Job, one: Judged, best: Judged) -> list[str]:
 def _cold(one: Judged) -> str:
     check = max(
         (c for c in one.checks if c.code == "cold-voc-controller"),
-        key=lambda c: c.utilisation_fraction or 0.0,
+        key=severity,
     )
     if check.verdict == "not-assessed" or check.demand is None or check.capacity is None:
         return "The voltage in the cold could not be assessed."

@@ -21,6 +21,11 @@ LIMITS = frozenset(
 
 
 def margin(checks: Iterable[Check]) -> float:
-    """Distance from the nearest limit [1]; 1 where nothing could be compared."""
-    used = [c.utilisation_fraction for c in checks if c.code in LIMITS]
-    return 1.0 - max((u for u in used if u is not None), default=0.0)
+    """Distance from the nearest limit [1]; 1 where nothing could be compared.
+
+    A limit that fails without a ratio, as where nothing is allowed, leaves no more than 0.
+    """
+    limits = [c for c in checks if c.code in LIMITS]
+    nearest = max((c.utilisation_fraction or 0.0 for c in limits), default=0.0)
+    beyond = any(c.verdict == "fail" for c in limits)
+    return min(1.0 - nearest, 0.0) if beyond else 1.0 - nearest

@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+from sunhitch.report.grouping import severity
 from sunhitch.types.array import Sensitivity, SensitivityChange
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
@@ -59,7 +60,7 @@ def _from_check(
         verdict=found.verdict,
         demand=found.demand or 0.0,
         capacity=found.capacity or 0.0,
-        unit=found.unit,
+        unit=found.unit or "1",
         text=text,
     )
 
@@ -97,13 +98,10 @@ def _one_more_string(job: Job, wired: Wired) -> Sensitivity:
     """The same rules on one more string like the first."""
     more: tuple[String, ...] = (*wired.strings, wired.strings[0])
     array = figures(job, replace(wired, strings=more))
-    found = max([*current_checks(job, array), *fuse_checks(job, array)], key=_severity)
+    checks = [*current_checks(job, array), *fuse_checks(job, array)]
+    found = max(checks, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
     text = f"One more string: {_compared(found)}: {_says(found.verdict)}."
     return _from_check(job, wired, "one-more-string", found, text)
-
-
-def _severity(found: Check) -> tuple[int, float]:
-    return VERDICTS.index(found.verdict), found.utilisation_fraction or 0.0
 
 
 def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
