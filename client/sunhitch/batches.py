@@ -25,7 +25,7 @@ Progress: TypeAlias = Callable[[int], object]
 T = TypeVar("T")
 
 
-class _Head(msgspec.Struct):
+class _Status(msgspec.Struct):
     """As much of a line as tells problems from answers."""
 
     status: int | None = None
@@ -81,7 +81,7 @@ class Batch(Generic[A]):
 
 def _is_problem(line: bytes) -> bool:
     try:
-        return msgspec.json.decode(line, type=_Head).status is not None
+        return msgspec.json.decode(line, type=_Status).status is not None
     except msgspec.DecodeError:
         return False
 

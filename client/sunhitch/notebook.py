@@ -31,7 +31,7 @@ _HEAD = ("", "Rule", "Applied to", "Asked", "Allowed", "Used", "What to change")
 
 
 @dataclass(frozen=True, slots=True)
-class Shown(Generic[A]):
+class ShownAnswer(Generic[A]):
     """An answer that shows itself in a notebook: verdict, open points, picture, everything.
 
     Parameters
@@ -55,7 +55,7 @@ class Shown(Generic[A]):
 
 def show(
     client: Client, operation: Operation[Q, A], request: Q | Plain, view: str = ""
-) -> Shown[A]:
+) -> ShownAnswer[A]:
     """Ask, and show the answer with its picture; the service computes for each of the two.
 
     Parameters
@@ -76,11 +76,11 @@ def show(
     """
     answer = client.call(operation, request)
     try:
-        return Shown(answer, client.draw(operation, request, view=view))
+        return ShownAnswer(answer, client.draw(operation, request, view=view))
     except ServiceError as fault:
         if fault.status != NO_SUCH_DRAWING or view:
             raise
-        return Shown(answer, "")
+        return ShownAnswer(answer, "")
 
 
 def html(answer: Answer, picture: str = "") -> str:

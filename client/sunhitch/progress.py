@@ -17,7 +17,7 @@ Told: TypeAlias = Callable[[int, int], object]
 """Told how many pieces are done, and how many there are."""
 
 
-class _Head(msgspec.Struct):
+class _LineStart(msgspec.Struct):
     """As much of a line as tells progress, problem and answer apart."""
 
     done: int | None = None
@@ -54,7 +54,7 @@ class Following:
         if not line:
             return
         try:
-            head = msgspec.json.decode(line, type=_Head)
+            head = msgspec.json.decode(line, type=_LineStart)
         except msgspec.DecodeError as fault:
             message = f"A line of the answer is not JSON: {line[:80]}"
             raise UnexpectedAnswerError(message, self._request_id) from fault

@@ -74,7 +74,7 @@ class FlatQuestion(Generic[P, A]):
 AnyQuestion: TypeAlias = FlatQuestion[..., Any]
 
 
-class _Bound(Generic[P, A]):
+class _BoundQuestion(Generic[P, A]):
     """A question as a method, which shows its parameters in notebooks and by `help`."""
 
     def __init__(self, question: FlatQuestion[P, A]) -> None:
@@ -93,7 +93,7 @@ class _Bound(Generic[P, A]):
         return f"<{self.__name__}{self.__signature__}>"
 
 
-class QuestionCall(_Bound[P, A]):
+class QuestionCall(_BoundQuestion[P, A]):
     """One flat question of a client that waits.
 
     Parameters
@@ -113,7 +113,7 @@ class QuestionCall(_Bound[P, A]):
         return self._asker.ask(self._question, *args, **given)
 
 
-class AsyncQuestionCall(_Bound[P, A]):
+class AsyncQuestionCall(_BoundQuestion[P, A]):
     """One flat question of a client in an event loop.
 
     Parameters

@@ -113,7 +113,7 @@ def read_tmy3(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     table, meta = _read(path, lambda io: io.read_tmy3(_known(path)))
     place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
     first = _in_year(table.index[0], year) - timedelta(hours=1)
-    return _file(path, place, _Columns(table, first, str(meta["Name"]).strip('"')))
+    return _file(path, place, _WeatherColumns(table, first, str(meta["Name"]).strip('"')))
 
 
 def read_tmy2(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
@@ -131,7 +131,7 @@ def read_tmy2(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     table["wind_speed"] = table["wind_speed"] / 10.0
     place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
     first = _in_year(table.index[0], year)
-    return _file(path, place, _Columns(table, first, str(meta["City"]).strip()))
+    return _file(path, place, _WeatherColumns(table, first, str(meta["City"]).strip()))
 
 
 def read_epw(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
@@ -145,7 +145,7 @@ def read_epw(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     table, meta = _read(path, lambda io: io.read_epw(str(_known(path))))
     place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
     first = _in_year(table.index[0], year)
-    return _file(path, place, _Columns(table, first, str(meta["city"])))
+    return _file(path, place, _WeatherColumns(table, first, str(meta["city"])))
 
 
 def read_nsrdb(path: FilePath) -> WeatherFile:
@@ -171,7 +171,7 @@ def read_nsrdb(path: FilePath) -> WeatherFile:
     step = _even_step(path, table)
     first = table.index[0].to_pydatetime() - 0.5 * step
     name = f"NSRDB {table.index[0].year}"
-    return _file(path, place, _Columns(table, first, name, int(step.total_seconds())))
+    return _file(path, place, _WeatherColumns(table, first, name, int(step.total_seconds())))
 
 
 def read_pvgis(
@@ -212,11 +212,11 @@ def read_pvgis(
         middle = table.index[0].to_pydatetime()
         name = f"PVGIS {table.index[0].year}"
     first = (middle - timedelta(minutes=30)).astimezone(zone)
-    return _file(path, _pvgis_place(meta["inputs"]), _Columns(table, first, name))
+    return _file(path, _pvgis_place(meta["inputs"]), _WeatherColumns(table, first, name))
 
 
 @dataclass(frozen=True, slots=True)
-class _Columns:
+class _WeatherColumns:
     """A table with pvlib's column names, begin of its first step, its name and step [s]."""
 
     table: Any
@@ -306,7 +306,7 @@ def _horizontal(path: FilePath, table: Any) -> Any:  # noqa: ANN401 - a pandas t
     return table
 
 
-def _file(path: FilePath, place: Place, given: _Columns) -> WeatherFile:
+def _file(path: FilePath, place: Place, given: _WeatherColumns) -> WeatherFile:
     light = {
         f"{name}_w_m2": _light(path, name, _column(path, given, name, _MISSING_LIGHT))
         for name in ("ghi", "dni", "dhi")
@@ -333,7 +333,7 @@ def _file(path: FilePath, place: Place, given: _Columns) -> WeatherFile:
     return WeatherFile(place, weather)
 
 
-def _column(path: FilePath, given: _Columns, name: str, missing_from: float) -> list[float]:
+def _column(path: FilePath, given: _WeatherColumns, name: str, missing_from: float) -> list[float]:
     """Values of a column; those from some size on stand for missing ones."""
     if name not in given.table.columns:
         raise WeatherFileError(f"{path} has no column for {name.replace('_', ' ')}.")

@@ -26,7 +26,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.check import Answer, Verdict
 
 from .arguments import PNG, parser
-from .reading import Source, UnusableRequestError, example, listed, request, source
+from .reading import RequestText, UnusableRequestError, example, listed, request, source
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
 _NO_ANSWER, _WRONG_REQUEST, _INTERRUPTED = 1, 2, 130
@@ -128,7 +128,7 @@ def _print_drawing(client: Client, given: Namespace, body: Input, judged: Judged
     sys.stdout.buffer.flush()
 
 
-def _batch(given: Namespace, asked: Source) -> int:
+def _batch(given: Namespace, asked: RequestText) -> int:
     """Answer line by line; the exit code is that of the worst line."""
     lines = [line for line in asked.body.splitlines() if line.strip()]
     codes = {0}
@@ -151,7 +151,7 @@ def _can_draw_a_bar() -> bool:
 
 
 @contextmanager
-def _rejections_named(asked: Source) -> Generator[None]:
+def _rejections_named(asked: RequestText) -> Generator[None]:
     """Tell what is wrong with a request by the name of its file."""
     try:
         yield

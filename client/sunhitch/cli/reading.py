@@ -21,7 +21,7 @@ class UnusableRequestError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class RequestText:
     """A request as text, and where it came from.
 
     Parameters
@@ -36,13 +36,13 @@ class Source:
     body: bytes
 
 
-def example(operation: Operation[Any, Any]) -> Source:
+def example(operation: Operation[Any, Any]) -> RequestText:
     """The shipped request of an operation, an invented build."""
     file = resources.files("sunhitch") / "examples" / f"{operation.name}.json"
-    return Source(f"the shipped example of {operation.name}", file.read_bytes())
+    return RequestText(f"the shipped example of {operation.name}", file.read_bytes())
 
 
-def source(path: str) -> Source:
+def source(path: str) -> RequestText:
     """A file, or standard input for ``-``.
 
     Raises
@@ -51,9 +51,9 @@ def source(path: str) -> Source:
         There is no such file, or it cannot be read.
     """
     if path == STANDARD_INPUT:
-        return Source("standard input", sys.stdin.buffer.read())
+        return RequestText("standard input", sys.stdin.buffer.read())
     try:
-        return Source(path, Path(path).read_bytes())
+        return RequestText(path, Path(path).read_bytes())
     except FileNotFoundError:
         raise UnusableRequestError(
             f"{path}: no such file in {Path.cwd()}. Give the path of a JSON request, - for "
@@ -63,7 +63,7 @@ def source(path: str) -> Source:
         raise UnusableRequestError(f"{path}: cannot be read ({fault.strerror}).") from None
 
 
-def request(operation: Operation[Any, Any], given: Source) -> Input:
+def request(operation: Operation[Any, Any], given: RequestText) -> Input:
     """Request of an operation out of its JSON text.
 
     Raises
@@ -88,7 +88,7 @@ def listed(opening: str, faults: Iterable[FieldError]) -> str:
     return "\n".join([opening, *lines])
 
 
-def _text(given: Source) -> str:
+def _text(given: RequestText) -> str:
     try:
         return given.body.decode("utf-8-sig")
     except UnicodeDecodeError as fault:

@@ -109,7 +109,7 @@ class Operation(Generic[Q, A]):
         return summary(page, self.title, answer, self.present(page, answer), full)
 
 
-class _Bound(Generic[Q, A]):
+class _BoundOperation(Generic[Q, A]):
     """An operation as a method of a client, described in notebooks and by `help`."""
 
     def __init__(self, operation: Operation[Q, A]) -> None:
@@ -122,7 +122,7 @@ class _Bound(Generic[Q, A]):
         return f"<{self.__name__}({asked}) -> {answered}>"
 
 
-class OperationCall(_Bound[Q, A]):
+class OperationCall(_BoundOperation[Q, A]):
     """One operation of a client that waits.
 
     Parameters
@@ -142,7 +142,7 @@ class OperationCall(_Bound[Q, A]):
         return self._client.call(self._operation, request, progress)
 
 
-class AsyncOperationCall(_Bound[Q, A]):
+class AsyncOperationCall(_BoundOperation[Q, A]):
     """One operation of a client in an event loop.
 
     Parameters

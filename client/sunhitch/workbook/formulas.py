@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from .layout import ADDRESS, CONVERTED, Entry, Product, Reply, cells, verdict_range
+from .layout import ADDRESS, CONVERTED, EntryCell, Product, Reply, cells, verdict_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ def product(row: Product, spelled: Dialect) -> str:
     return spelled.opening + "*".join(spelled.cell(where[key]) for key in row.factors)
 
 
-def customary(row: Entry | Reply, cell: str, spelled: Dialect) -> str:
+def customary(row: EntryCell | Reply, cell: str, spelled: Dialect) -> str:
     """Formula of the same figure in a US customary unit; empty where it has none."""
     if not row.customary:
         return ""

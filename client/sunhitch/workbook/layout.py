@@ -22,7 +22,7 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class EntryCell:
     """A figure that the user fills in.
 
     Parameters
@@ -94,7 +94,7 @@ class Reply:
     fixed: str = ""
 
 
-Row = Heading | Entry | Product | Reply
+Row = Heading | EntryCell | Product | Reply
 
 ADDRESS = "service"
 CONVERTED = {"m": "m", "°C": "C", "m/s": "m/s", "kg": "kg", "N": "N"}
@@ -157,75 +157,77 @@ _BOND = _same("adhesive", "surface", "prepared", "bond_c") | {
 
 ROWS: tuple[Row, ...] = (
     Heading("Service"),
-    Entry(ADDRESS, "Address", "http://127.0.0.1:8000"),
-    Entry(
+    EntryCell(ADDRESS, "Address", "http://127.0.0.1:8000"),
+    EntryCell(
         "rules",
         "Wiring rules",
         "nec-2023",
         words=get_args(WiringRules),
     ),
     Heading("Panel, from its label"),
-    Entry("p_mp_w", "Maximum power", 115.0, "W"),
-    Entry("v_mp_v", "Voltage at maximum power", 19.2, "V"),
-    Entry("i_mp_a", "Current at maximum power", 5.99, "A"),
-    Entry("v_oc_v", "Open-circuit voltage", 22.9, "V"),
-    Entry("i_sc_a", "Short-circuit current", 6.4, "A"),
-    Entry("cells_in_series", "Cells in series (36 for 72 half cells)", 36.0),
-    Entry(
+    EntryCell("p_mp_w", "Maximum power", 115.0, "W"),
+    EntryCell("v_mp_v", "Voltage at maximum power", 19.2, "V"),
+    EntryCell("i_mp_a", "Current at maximum power", 5.99, "A"),
+    EntryCell("v_oc_v", "Open-circuit voltage", 22.9, "V"),
+    EntryCell("i_sc_a", "Short-circuit current", 6.4, "A"),
+    EntryCell("cells_in_series", "Cells in series (36 for 72 half cells)", 36.0),
+    EntryCell(
         "construction",
         "Cells and bypass diodes",
         "half-cell-2-diodes",
         words=get_args(ConstructionName),
     ),
-    Entry("alpha_sc_fraction_per_c", "Change of current per kelvin", 0.0005, "1/K"),
-    Entry("beta_voc_fraction_per_c", "Change of open-circuit voltage per kelvin", -0.0028, "1/K"),
-    Entry("gamma_pmp_fraction_per_c", "Change of power per kelvin", -0.0037, "1/K"),
-    Entry("max_series_fuse_a", "Largest series fuse", 15.0, "A"),
-    Entry("panel_length_m", "Length", 1.18, "m", "ft"),
-    Entry("panel_width_m", "Width", 0.54, "m", "ft"),
-    Entry("mass_kg", "Mass", 2.3, "kg", "lbm"),
+    EntryCell("alpha_sc_fraction_per_c", "Change of current per kelvin", 0.0005, "1/K"),
+    EntryCell(
+        "beta_voc_fraction_per_c", "Change of open-circuit voltage per kelvin", -0.0028, "1/K"
+    ),
+    EntryCell("gamma_pmp_fraction_per_c", "Change of power per kelvin", -0.0037, "1/K"),
+    EntryCell("max_series_fuse_a", "Largest series fuse", 15.0, "A"),
+    EntryCell("panel_length_m", "Length", 1.18, "m", "ft"),
+    EntryCell("panel_width_m", "Width", 0.54, "m", "ft"),
+    EntryCell("mass_kg", "Mass", 2.3, "kg", "lbm"),
     Heading("Array, controller and battery"),
-    Entry("panels_in_series", "Panels in a string", 2.0),
-    Entry("strings_in_parallel", "Strings in parallel", 2.0),
-    Entry("max_input_voltage_v", "Controller: largest input voltage", 100.0, "V"),
-    Entry("controller_output_a", "Controller: rated output current", 30.0, "A"),
-    Entry("battery_v", "Battery: nominal voltage", 12.0, "V"),
-    Entry("charge_voltage_v", "Battery: highest charging voltage", 14.4, "V"),
-    Entry("fault_current_a", "Battery: short-circuit current", 4000.0, "A"),
+    EntryCell("panels_in_series", "Panels in a string", 2.0),
+    EntryCell("strings_in_parallel", "Strings in parallel", 2.0),
+    EntryCell("max_input_voltage_v", "Controller: largest input voltage", 100.0, "V"),
+    EntryCell("controller_output_a", "Controller: rated output current", 30.0, "A"),
+    EntryCell("battery_v", "Battery: nominal voltage", 12.0, "V"),
+    EntryCell("charge_voltage_v", "Battery: highest charging voltage", 14.4, "V"),
+    EntryCell("fault_current_a", "Battery: short-circuit current", 4000.0, "A"),
     Product("string_v", "Nominal voltage of a string", ("v_mp_v", "panels_in_series"), "V"),
     Heading("Places and ways"),
-    Entry("lowest_ambient_c", "Coldest air", -18.0, "°C", "F"),
-    Entry("ambient_c", "Hottest air", 38.0, "°C", "F"),
-    Entry(
+    EntryCell("lowest_ambient_c", "Coldest air", -18.0, "°C", "F"),
+    EntryCell("ambient_c", "Hottest air", 38.0, "°C", "F"),
+    EntryCell(
         "mounting_heat",
         "Back of the panel",
         "open-gap",
         words=("bonded", "spacer-sheet", "open-gap", "open-rack"),
     ),
-    Entry("pv_length_m", "Cable from panels to controller, one way", 4.5, "m", "ft"),
-    Entry("battery_length_m", "Cable from controller to battery, one way", 1.2, "m", "ft"),
-    Entry("shaded_cells", "Cells in the shadow of the roof hatch", 4.0),
+    EntryCell("pv_length_m", "Cable from panels to controller, one way", 4.5, "m", "ft"),
+    EntryCell("battery_length_m", "Cable from controller to battery, one way", 1.2, "m", "ft"),
+    EntryCell("shaded_cells", "Cells in the shadow of the roof hatch", 4.0),
     Heading("Feet"),
-    Entry("rows", "Rows of feet along a panel, ends included", 3.0),
-    Entry("columns", "Feet in a row", 2.0),
-    Entry("pad_m", "Side of a square pad", 0.12, "m", "in"),
-    Entry(
+    EntryCell("rows", "Rows of feet along a panel, ends included", 3.0),
+    EntryCell("columns", "Feet in a row", 2.0),
+    EntryCell("pad_m", "Side of a square pad", 0.12, "m", "in"),
+    EntryCell(
         "adhesive",
         "Adhesive",
         "one-part-polyurethane",
         words=get_args(AdhesiveKind),
     ),
-    Entry("bead_width_m", "Width of its beads", 0.012, "m", "in"),
-    Entry(
+    EntryCell("bead_width_m", "Width of its beads", 0.012, "m", "in"),
+    EntryCell(
         "surface",
         "Roof",
         "painted-metal",
         words=get_args(SurfaceKind),
     ),
-    Entry("prepared", "Abraded, cleaned and primed", "yes", words=("yes", "no")),
-    Entry("bond_c", "Bond line while driving", 60.0, "°C", "F"),
-    Entry("speed_m_s", "Road speed", 25.0, "m/s", "mph"),
-    Entry("gust_m_s", "Headwind gust", 10.0, "m/s", "mph"),
+    EntryCell("prepared", "Abraded, cleaned and primed", "yes", words=("yes", "no")),
+    EntryCell("bond_c", "Bond line while driving", 60.0, "°C", "F"),
+    EntryCell("speed_m_s", "Road speed", 25.0, "m/s", "mph"),
+    EntryCell("gust_m_s", "Headwind gust", 10.0, "m/s", "mph"),
     Heading("Voltages"),
     Reply("cold_v", "Cold open-circuit voltage", "cold-voc", "string_v_oc_v", _COLD, "V"),
     Reply("cold_verdict", "Verdict", "cold-voc", "verdict", _COLD, words=True),

@@ -6,7 +6,7 @@ from typing import Any, TypeAlias
 
 from . import formulas, style
 from .formulas import OPEN_DOCUMENT
-from .layout import ADDRESS, CUSTOMARY, NOTES, Entry, Heading, Product, Reply, Row, placed
+from .layout import ADDRESS, CUSTOMARY, NOTES, EntryCell, Heading, Product, Reply, Row, placed
 
 Node: TypeAlias = Any
 """An element of the document: odfpy declares no types, and its names stop at this module."""
@@ -141,7 +141,7 @@ class _Sheet:
             cells.append(_formula(formulas.ask(row, OPEN_DOCUMENT), "plain", words=True))
         return cells
 
-    def _value(self, number: int, row: Entry | Reply) -> Node:
+    def _value(self, number: int, row: EntryCell | Reply) -> Node:
         if isinstance(row, Reply):
             shown = formulas.show(row, f"F{number}", OPEN_DOCUMENT)
             return _formula(shown, "figure" if row.unit else "answer", words=row.words)
@@ -153,7 +153,7 @@ class _Sheet:
         cell.addElement(text.P(text=f"{value:g}"))
         return cell
 
-    def _choice(self, row: Entry) -> str:
+    def _choice(self, row: EntryCell) -> str:
         name = f"choice-{row.key}"
         words = ";".join(f'"{word}"' for word in row.words)
         self._validations.addElement(

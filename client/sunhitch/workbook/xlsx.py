@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from . import formulas, style
 from .formulas import OFFICE_OPEN
-from .layout import ADDRESS, CUSTOMARY, NOTES, Entry, Heading, Product, Reply, Row, placed
+from .layout import ADDRESS, CUSTOMARY, NOTES, EntryCell, Heading, Product, Reply, Row, placed
 
 
 def write(path: Path, service: str) -> None:
@@ -80,7 +80,7 @@ def _row(sheet: Worksheet, number: int, row: Row, service: str) -> None:
         sheet[f"E{number}"] = CUSTOMARY[row.customary]
 
 
-def _entry(sheet: Worksheet, number: int, row: Entry, service: str) -> None:
+def _entry(sheet: Worksheet, number: int, row: EntryCell, service: str) -> None:
     cell = sheet[f"B{number}"]
     cell.value = service if row.key == ADDRESS else row.value
     cell.fill = _filled(style.ENTRY)

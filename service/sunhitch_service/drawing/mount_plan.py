@@ -29,7 +29,7 @@ KINDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class PlanScale:
     """From roof to paper: forward is up.
 
     Parameters
@@ -97,10 +97,10 @@ def _corners(request: MountCheckRequest) -> list[Point]:
     return [(0.0, 0.0), (length, 0.0), (length, width), (0.0, width)]
 
 
-def _scale(outline: list[Point]) -> Scale:
+def _scale(outline: list[Point]) -> PlanScale:
     front, left = (min(point[i] for point in outline) for i in (0, 1))
     size = max(max(point[i] for point in outline) - (front, left)[i] for i in (0, 1))
-    return Scale(left, front, PLAN_SIDE / size)
+    return PlanScale(left, front, PLAN_SIDE / size)
 
 
 def _headline(answer: MountCheckAnswer) -> str:
@@ -125,7 +125,7 @@ def _places(answer: MountCheckAnswer) -> list[Point]:
     return [(foot.roof_x_m, foot.roof_y_m) for foot in answer.feet]
 
 
-def _rails(sheet: Sheet, request: MountCheckRequest, scale: Scale) -> None:
+def _rails(sheet: Sheet, request: MountCheckRequest, scale: PlanScale) -> None:
     ends = [scale(x, y) for x, y in _rail_ends(request)]
     for start, end in zip(ends[::2], ends[1::2], strict=True):
         sheet.line("rail", start, end)
@@ -135,7 +135,7 @@ def _foot(
     sheet: Sheet,
     request: MountCheckRequest,
     answer: MountCheckAnswer,
-    scale: Scale,
+    scale: PlanScale,
     foot: FootResult,
 ) -> None:
     mounting = request.mounting

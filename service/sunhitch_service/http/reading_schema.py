@@ -4,7 +4,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from sunhitch_service.quick.parameters import Parameter, Slot, slots
+from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 
@@ -48,7 +48,7 @@ def _question(question: AnyQuestion) -> Document:
     }
 
 
-def _parameter(one: Parameter, slot: Slot) -> Document:
+def _parameter(one: Parameter, slot: ParameterSlot) -> Document:
     """One parameter; only the least that must be given has an example to fill in."""
     schema = {name: content for name, content in one.schema.items() if name != "description"}
     shown = slot.required and one is slot.parameters[0]
@@ -62,7 +62,7 @@ def _parameter(one: Parameter, slot: Slot) -> Document:
     }
 
 
-def _choice(one: Parameter, slot: Slot) -> str:
+def _choice(one: Parameter, slot: ParameterSlot) -> str:
     others = " or ".join(f"`{other.name}`" for other in slot.parameters if other is not one)
     if not others:
         return ""

@@ -84,7 +84,7 @@ class Parameter:
 
 
 @dataclass(frozen=True)
-class Slot:
+class ParameterSlot:
     """Something that a question asks for, in one of several ways.
 
     Parameters
@@ -110,7 +110,7 @@ class Slot:
 
 
 @cache
-def slots(question: AnyQuestion) -> tuple[Slot, ...]:
+def slots(question: AnyQuestion) -> tuple[ParameterSlot, ...]:
     """What a question asks for, in the order of its fields.
 
     Parameters
@@ -120,17 +120,17 @@ def slots(question: AnyQuestion) -> tuple[Slot, ...]:
 
     Returns
     -------
-    tuple of Slot
+    tuple of ParameterSlot
         Fields of which exactly one is given share a slot.
     """
-    found: list[Slot] = []
+    found: list[ParameterSlot] = []
     together = [one for one in structs.fields(question.asked) if one.name in question.one_of]
     for one in structs.fields(question.asked):
         if one not in together:
-            found.append(Slot(_parameters(one), one.required))
+            found.append(ParameterSlot(_parameters(one), one.required))
         elif one == together[0]:
             ways = [way for other in together for way in _parameters(other)]
-            found.append(Slot(tuple(ways), True))
+            found.append(ParameterSlot(tuple(ways), True))
     return tuple(found)
 
 

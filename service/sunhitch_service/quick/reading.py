@@ -12,7 +12,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 from sunhitch_service.engine.errors import Fault
 
-from .parameters import Parameter, Slot, by_name, parameters, slots
+from .parameters import Parameter, ParameterSlot, by_name, parameters, slots
 from .question import AnyQuestion
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
@@ -88,20 +88,22 @@ def _whole(question: AnyQuestion, values: dict[str, Any]) -> Input:
     return asked
 
 
-def _single(slot: Slot) -> bool:
+def _single(slot: ParameterSlot) -> bool:
     return len(slot.parameters) == 1
 
 
-def _is_missing(slot: Slot, given: Iterable[str]) -> bool:
+def _is_missing(slot: ParameterSlot, given: Iterable[str]) -> bool:
     return slot.required and slot.names.isdisjoint(given)
 
 
-def _missing(slot: Slot) -> FieldError:
+def _missing(slot: ParameterSlot) -> FieldError:
     one = slot.parameters[0]
     return fault(one.name, f"Missing. Expected {_expected(one)}: {one.schema['description']}")
 
 
-def _refuse_wrong_choices(asked: tuple[Slot, ...], given: Mapping[str, Sequence[str]]) -> None:
+def _refuse_wrong_choices(
+    asked: tuple[ParameterSlot, ...], given: Mapping[str, Sequence[str]]
+) -> None:
     """Refuse where none or several of the ways to give something are used."""
     faults: list[FieldError] = []
     for slot in asked:
