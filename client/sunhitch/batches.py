@@ -19,7 +19,7 @@ from .types.problem import Problem
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
-Progress: TypeAlias = Callable[[int], object]
+RequestProgress: TypeAlias = Callable[[int], object]
 """Told how many requests were answered since it was last called, such as a bar's `update`."""
 
 T = TypeVar("T")
@@ -133,7 +133,9 @@ def groups(items: Iterable[T], size: int) -> Iterator[list[T]]:
 
 
 @contextmanager
-def reported(progress: bool | Progress, requests: Iterable[Any]) -> Generator[Progress]:
+def request_reporter(
+    progress: bool | RequestProgress, requests: Iterable[Any]
+) -> Generator[RequestProgress]:
     """Where progress is told: nowhere, to a function, or to a bar that is drawn here.
 
     Raises

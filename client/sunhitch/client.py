@@ -8,13 +8,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
-from .batches import Batch, Progress, batches, groups, reported
+from .batches import Batch, RequestProgress, batches, groups, request_reporter
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Judged, Transport, prepare, read_answer
+from .exchange import AsyncTransport, Exchange, Transport, VerdictCallback, prepare, read_answer
 from .operations import Operations
 from .operations.operation import AsyncCaller, Caller, Operation, Plain
 from .pictures import as_file, drawn_as
-from .progress import Told, told
+from .progress import ProgressCallback, piece_reporter
 from .types.base import Input
 from .types.check import Answer
 
@@ -71,10 +71,10 @@ class Client(Operations, Caller):
         time_limit: float = 180.0,
         http_client: "httpx.Client | None" = None,
     ) -> None:
-        from .transport import Address, HttpTransport, Patience
+        from .transport import Address, HttpTransport, RetryLimits
 
         self._transport: Transport = HttpTransport(
-            Address.of(base_url, api_key), Patience(timeout, time_limit, retries), http_client
+            Address.of(base_url, api_key), RetryLimits(timeout, time_limit, retries), http_client
         )
 
     @classmethod
@@ -106,7 +106,10 @@ class Client(Operations, Caller):
         return Quick(self._transport)
 
     def call(
-        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told = False
+        self,
+        operation: Operation[Q, A],
+        request: Q | Plain,
+        progress: bool | ProgressCallback = False,
     ) -> A:
         """Ask any operation.
 
@@ -133,8 +136,8 @@ class Client(Operations, Caller):
         if progress is False or not operation.in_pieces:
             body = self._transport.send(exchange)
         else:
-            with told(progress) as tell:
-                body = self._transport.send(replace(exchange, tell=tell))
+            with piece_reporter(progress) as report:
+                body = self._transport.send(replace(exchange, on_progress=report))
         return read_answer(operation, body, exchange.request_id)
 
     def draw(
@@ -143,7 +146,7 @@ class Client(Operations, Caller):
         request: Q | Plain,
         media_type: str = "image/svg+xml",
         view: str = "",
-        judged: Judged | None = None,
+        on_verdict: VerdictCallback | None = None,
     ) -> str:
         """The answer as a picture, a work sheet or a table.
 
@@ -157,7 +160,7 @@ class Client(Operations, Caller):
             ``image/svg+xml``, ``text/html`` or ``text/csv``.
         view : str
             Which of several of that type, by its name; the first where none is given.
-        judged : callable or None
+        on_verdict : callable or None
             Called with the answer's verdict, which not every drawing tells.
 
         Raises
@@ -166,7 +169,7 @@ class Client(Operations, Caller):
             Status 406: there is no such drawing of this answer; the detail lists what there is.
         """
         exchange = replace(
-            prepare(operation, request), drawn_as=media_type, view=view, judged=judged
+            prepare(operation, request), drawn_as=media_type, view=view, on_verdict=on_verdict
         )
         return self._transport.send(exchange).decode()
 
@@ -201,7 +204,7 @@ class Client(Operations, Caller):
         operation: Operation[Q, A],
         requests: Iterable[Q | Plain],
         *,
-        progress: bool | Progress = False,
+        progress: bool | RequestProgress = False,
         lines: int = 100,
         at_once: int = 4,
     ) -> Iterator[A | ServiceError]:
@@ -238,11 +241,11 @@ class Client(Operations, Caller):
         """
         from concurrent.futures import ThreadPoolExecutor
 
-        with reported(progress, requests) as tell, ThreadPoolExecutor(at_once) as pool:
+        with request_reporter(progress, requests) as report, ThreadPoolExecutor(at_once) as pool:
             for window in groups(batches(operation, requests, lines), at_once):
                 for batch, body in zip(window, pool.map(self._answered, window), strict=True):
                     yield from batch.outcomes(body)
-                    tell(len(batch.refused))
+                    report(len(batch.refused))
 
     def _answered(self, batch: Batch[Any]) -> bytes:
         return self._transport.send(batch.exchange) if batch.exchange.body else b""
@@ -298,10 +301,10 @@ class AsyncClient(Operations, AsyncCaller):
         time_limit: float = 180.0,
         http_client: "httpx.AsyncClient | None" = None,
     ) -> None:
-        from .transport import Address, AsyncHttpTransport, Patience
+        from .transport import Address, AsyncHttpTransport, RetryLimits
 
         self._transport: AsyncTransport = AsyncHttpTransport(
-            Address.of(base_url, api_key), Patience(timeout, time_limit, retries), http_client
+            Address.of(base_url, api_key), RetryLimits(timeout, time_limit, retries), http_client
         )
 
     @classmethod
@@ -332,15 +335,18 @@ class AsyncClient(Operations, AsyncCaller):
         return AsyncQuick(self._transport)
 
     async def call(
-        self, operation: Operation[Q, A], request: Q | Plain, progress: bool | Told = False
+        self,
+        operation: Operation[Q, A],
+        request: Q | Plain,
+        progress: bool | ProgressCallback = False,
     ) -> A:
         """Ask any operation; as `Client.call`."""
         exchange = prepare(operation, request)
         if progress is False or not operation.in_pieces:
             body = await self._transport.send(exchange)
         else:
-            with told(progress) as tell:
-                body = await self._transport.send(replace(exchange, tell=tell))
+            with piece_reporter(progress) as report:
+                body = await self._transport.send(replace(exchange, on_progress=report))
         return read_answer(operation, body, exchange.request_id)
 
     async def draw(
@@ -349,11 +355,11 @@ class AsyncClient(Operations, AsyncCaller):
         request: Q | Plain,
         media_type: str = "image/svg+xml",
         view: str = "",
-        judged: Judged | None = None,
+        on_verdict: VerdictCallback | None = None,
     ) -> str:
         """The answer as a picture, a work sheet or a table; as `Client.draw`."""
         exchange = replace(
-            prepare(operation, request), drawn_as=media_type, view=view, judged=judged
+            prepare(operation, request), drawn_as=media_type, view=view, on_verdict=on_verdict
         )
         return (await self._transport.send(exchange)).decode()
 
@@ -373,17 +379,17 @@ class AsyncClient(Operations, AsyncCaller):
         operation: Operation[Q, A],
         requests: Iterable[Q | Plain],
         *,
-        progress: bool | Progress = False,
+        progress: bool | RequestProgress = False,
         lines: int = 100,
         at_once: int = 4,
     ) -> AsyncIterator[A | ServiceError]:
         """Ask one operation about many requests; as `Client.batch`, for ``async for``."""
-        with reported(progress, requests) as tell:
+        with request_reporter(progress, requests) as report:
             for window in groups(batches(operation, requests, lines), at_once):
                 for batch, body in zip(window, await self._answered(window), strict=True):
                     for outcome in batch.outcomes(body):
                         yield outcome
-                    tell(len(batch.refused))
+                    report(len(batch.refused))
 
     async def _answered(self, window: Sequence[Batch[Any]]) -> list[bytes]:
         from anyio import create_task_group

@@ -66,15 +66,7 @@ def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> bytes
 
 
 def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
-    """Answer one request, through the same strict decoder and encoder as in the service.
-
-    Raises
-    ------
-    RequestRejectedError
-        The request is malformed (400) or contradicts itself (422).
-    ServiceError
-        The answer cannot be drawn in the way that was asked for (406).
-    """
+    """Answer one request, through the same strict decoder and encoder as in the service."""
     from sunhitch_service.engine.errors import ContradictionError
 
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
@@ -88,8 +80,8 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
         ]
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
-    if exchange.judged is not None:
-        exchange.judged(result.verdict)
+    if exchange.on_verdict is not None:
+        exchange.on_verdict(result.verdict)
     return encode(result) if draw is None else draw(request, result).encode()
 
 
@@ -99,17 +91,11 @@ def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -
     calculation = calculation_of(exchange.operation)
     if calculation.divided is None:
         return calculation.calculate(request)
-    return calculation.divided.answer(request, executor, exchange.tell)
+    return calculation.divided.answer(request, executor, exchange.on_progress)
 
 
 def _found(call: Lookup) -> bytes:
-    """Answer a flat question, read from the same texts as in the service.
-
-    Raises
-    ------
-    RequestRejectedError
-        Parameters are malformed (400) or contradict each other (422).
-    """
+    """Answer a flat question, read from the same texts as in the service."""
     from sunhitch_service.engine.errors import ContradictionError
     from sunhitch_service.quick.questions import BY_NAME
     from sunhitch_service.quick.reading import UnreadableError, located, read

@@ -13,7 +13,7 @@ from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
 from .operations.operation import Operation, Plain
 from .problems import malformed
-from .progress import Told
+from .progress import ProgressCallback
 from .types.base import Input, Output
 from .types.check import Answer, Verdict
 from .types.problem import FieldError
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
 F = TypeVar("F", bound=Output)
-Judged: TypeAlias = Callable[[Verdict], None]
-"""Told the verdict of an answer."""
+VerdictCallback: TypeAlias = Callable[[Verdict], None]
+"""Called with the verdict of an answer."""
 
 
 def _new_request_id() -> str:
@@ -50,10 +50,10 @@ class Exchange:
         Which drawing of that type; empty for the first.
     request_id : str
         The same for every attempt, so that logs on both sides match.
-    tell : callable or None
-        Told how far the calculation has come.
-    judged : callable or None
-        Told the verdict of an answer that is drawn.
+    on_progress : callable or None
+        Called with the pieces done and that of all.
+    on_verdict : callable or None
+        Called with the verdict of an answer that is drawn.
     """
 
     operation: Operation[Any, Any]
@@ -62,8 +62,8 @@ class Exchange:
     drawn_as: str = ""
     view: str = ""
     request_id: str = field(default_factory=_new_request_id)
-    tell: Told | None = None
-    judged: Judged | None = None
+    on_progress: ProgressCallback | None = None
+    on_verdict: VerdictCallback | None = None
 
     @property
     def method(self) -> str:
@@ -84,7 +84,7 @@ class Exchange:
     @property
     def accept(self) -> str:
         """Media type of the answer."""
-        followed = "application/x-ndjson" if self.tell else self.media_type
+        followed = "application/x-ndjson" if self.on_progress else self.media_type
         return self.drawn_as or followed
 
 

@@ -13,7 +13,7 @@ from .types.problem import Problem
 if TYPE_CHECKING:
     from tqdm import tqdm
 
-Told: TypeAlias = Callable[[int, int], object]
+ProgressCallback: TypeAlias = Callable[[int, int], object]
 """Told how many pieces are done, and how many there are."""
 
 
@@ -25,19 +25,19 @@ class _LineStart(msgspec.Struct):
     status: int | None = None
 
 
-class Following:
+class ProgressReader:
     """Reads an answer that comes after lines of progress.
 
     Parameters
     ----------
-    tell : callable
+    on_progress : callable
         Told of every line of progress.
     request_id : str
         Of the call.
     """
 
-    def __init__(self, tell: Told, request_id: str) -> None:
-        self._tell = tell
+    def __init__(self, on_progress: ProgressCallback, request_id: str) -> None:
+        self._on_progress = on_progress
         self._request_id = request_id
         self._answer = b""
 
@@ -59,7 +59,7 @@ class Following:
             message = f"A line of the answer is not JSON: {line[:80]}"
             raise UnexpectedAnswerError(message, self._request_id) from fault
         if head.done is not None and head.total is not None:
-            self._tell(head.done, head.total)
+            self._on_progress(head.done, head.total)
         elif head.status is not None:
             raise service_error(decode_strict(line.encode(), Problem), self._request_id)
         else:
@@ -98,7 +98,7 @@ def bars() -> "type[tqdm[Any]]":
 
 
 @contextmanager
-def told(progress: bool | Told) -> Generator[Told]:
+def piece_reporter(progress: bool | ProgressCallback) -> Generator[ProgressCallback]:
     """Where progress is told: to a function, or to a bar that is drawn here.
 
     Raises

@@ -31,7 +31,7 @@ from .errors import (
     service_error,
 )
 from .exchange import Call, Exchange
-from .progress import Following
+from .progress import ProgressReader
 from .types.check import VERDICT_HEADER, VERDICTS
 from .types.problem import Problem
 
@@ -50,7 +50,7 @@ def _now_s() -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Patience:
+class RetryLimits:
     """How long to wait, and how often to try again.
 
     Parameters
@@ -76,19 +76,19 @@ class Patience:
 class Attempts:
     """The attempts of one call so far."""
 
-    patience: Patience
+    limits: RetryLimits
     started_s: float = field(default_factory=_now_s)
     made: int = 0
 
     @property
     def left_s(self) -> float:
         """Seconds left for the whole call."""
-        return self.patience.total_s - (monotonic() - self.started_s)
+        return self.limits.total_s - (monotonic() - self.started_s)
 
     @property
     def timeout(self) -> httpx.Timeout:
         """Time limits of the next attempt."""
-        longest_s = max(0.01, min(self.patience.attempt_s, self.left_s))
+        longest_s = max(0.01, min(self.limits.attempt_s, self.left_s))
         return httpx.Timeout(longest_s, connect=min(_CONNECT_S, longest_s))
 
     def pause_after(self, fault: SunhitchError) -> float:
@@ -106,7 +106,7 @@ class Attempts:
         """
         self.made += 1
         pause_s = max(_backoff_s(self.made), _asked_s(fault))
-        if not _may_pass(fault) or self.made > self.patience.retries or pause_s >= self.left_s:
+        if not _may_pass(fault) or self.made > self.limits.retries or pause_s >= self.left_s:
             raise fault
         return pause_s
 
@@ -177,21 +177,21 @@ class HttpTransport:
     ----------
     address : Address
         The service.
-    patience : Patience
+    limits : RetryLimits
         Time limits and retries.
     http : httpx.Client or None
         Connections to use; the caller closes them.
     """
 
-    def __init__(self, address: Address, patience: Patience, http: httpx.Client | None) -> None:
+    def __init__(self, address: Address, limits: RetryLimits, http: httpx.Client | None) -> None:
         self._address = address
-        self._patience = patience
+        self._limits = limits
         self._owned = http is None
         self._http = http or httpx.Client()
 
     def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
-        attempts = Attempts(self._patience)
+        attempts = Attempts(self._limits)
         while True:
             try:
                 return self._attempt(exchange, attempts.timeout)
@@ -201,19 +201,19 @@ class HttpTransport:
 
     def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
-        following = _following(exchange)
+        reader = _progress_reader(exchange)
         with (
             _mapped_faults(url, exchange),
             self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             ) as response,
         ):
-            if following is None or not _comes_in_lines(response):
+            if reader is None or not _comes_in_lines(response):
                 response.read()
                 return _content(exchange, response)
             for line in response.iter_lines():
-                following.read(line)
-            return following.answer()
+                reader.read(line)
+            return reader.answer()
 
     def close(self) -> None:
         """Let go of connections."""
@@ -225,16 +225,16 @@ class AsyncHttpTransport:
     """`HttpTransport` for event loops: asyncio and trio."""
 
     def __init__(
-        self, address: Address, patience: Patience, http: httpx.AsyncClient | None
+        self, address: Address, limits: RetryLimits, http: httpx.AsyncClient | None
     ) -> None:
         self._address = address
-        self._patience = patience
+        self._limits = limits
         self._owned = http is None
         self._http = http or httpx.AsyncClient()
 
     async def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
-        attempts = Attempts(self._patience)
+        attempts = Attempts(self._limits)
         while True:
             try:
                 return await self._attempt(exchange, attempts.timeout)
@@ -244,17 +244,17 @@ class AsyncHttpTransport:
 
     async def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
-        following = _following(exchange)
+        reader = _progress_reader(exchange)
         with _mapped_faults(url, exchange):
             async with self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             ) as response:
-                if following is None or not _comes_in_lines(response):
+                if reader is None or not _comes_in_lines(response):
                     await response.aread()
                     return _content(exchange, response)
                 async for line in response.aiter_lines():
-                    following.read(line)
-                return following.answer()
+                    reader.read(line)
+                return reader.answer()
 
     async def close(self) -> None:
         """Let go of connections."""
@@ -262,10 +262,10 @@ class AsyncHttpTransport:
             await self._http.aclose()
 
 
-def _following(exchange: Call) -> Following | None:
+def _progress_reader(exchange: Call) -> ProgressReader | None:
     """Reader of an answer that tells its progress; None for a plain one."""
-    if isinstance(exchange, Exchange) and exchange.tell is not None:
-        return Following(exchange.tell, exchange.request_id)
+    if isinstance(exchange, Exchange) and exchange.on_progress is not None:
+        return ProgressReader(exchange.on_progress, exchange.request_id)
     return None
 
 
@@ -314,8 +314,8 @@ def _content(exchange: Call, response: httpx.Response) -> bytes:
             request_id,
         )
     verdict = response.headers.get(VERDICT_HEADER)
-    if isinstance(exchange, Exchange) and exchange.judged is not None and verdict in VERDICTS:
-        exchange.judged(verdict)
+    if isinstance(exchange, Exchange) and exchange.on_verdict is not None and verdict in VERDICTS:
+        exchange.on_verdict(verdict)
     return response.content
 
 

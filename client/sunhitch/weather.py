@@ -233,13 +233,7 @@ def _known(path: FilePath) -> Path:
 
 
 def _read(path: FilePath, reader: Callable[[Any], Any]) -> tuple[Any, Any]:
-    """Let pvlib read a file.
-
-    Raises
-    ------
-    WeatherFileError
-        pvlib is missing, or the file is not of that format.
-    """
+    """Let pvlib read a file."""
     _known(path)
     try:
         formats = import_module("pvlib.iotools")

@@ -112,7 +112,7 @@ def test_drawings_are_the_same_with_and_without_a_service(
     with Client(served.url, retries=0) as client:
         verdicts: list[str] = []
         told = {
-            asked.draw(ADD_UP, REQUEST, view="area", judged=verdicts.append)
+            asked.draw(ADD_UP, REQUEST, view="area", on_verdict=verdicts.append)
             for asked in (client, embedded)
         }
         assert told == {"<svg><title>first: 12.0 m²</title></svg>"}

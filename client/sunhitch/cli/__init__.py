@@ -19,7 +19,7 @@ from sunhitch.errors import (
     ServiceNotInstalledError,
     SunhitchError,
 )
-from sunhitch.exchange import Judged
+from sunhitch.exchange import VerdictCallback
 from sunhitch.pictures import png
 from sunhitch.report.layout import page_for
 from sunhitch.types.base import Input
@@ -114,14 +114,16 @@ def _draw(client: Client, given: Namespace, body: Input) -> int:
     return EXIT_CODES[verdicts[-1]]
 
 
-def _print_drawing(client: Client, given: Namespace, body: Input, judged: Judged) -> None:
+def _print_drawing(
+    client: Client, given: Namespace, body: Input, on_verdict: VerdictCallback
+) -> None:
     if given.drawn_as != PNG:
-        _print(client.draw(given.operation, body, given.drawn_as, given.view, judged))
+        _print(client.draw(given.operation, body, given.drawn_as, given.view, on_verdict))
         return
     if sys.stdout.isatty():
         raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
     try:
-        picture = png(client.draw(given.operation, body, view=given.view, judged=judged))
+        picture = png(client.draw(given.operation, body, view=given.view, on_verdict=on_verdict))
     except ModuleNotFoundError as fault:
         raise UnusableRequestError(str(fault)) from None
     sys.stdout.buffer.write(picture)

@@ -197,7 +197,7 @@ FIT_OUT = Operation(
     FitOutAnswer,
     "The whole job, checked",
     "From vehicle, roof, panels placed or to be laid out, controllers, battery, site, shade and "
-    "travel to one build: roof plan, ranked wirings, wire and fuse schedule, mount checks, bill of "
-    "materials and ordered work steps, with all checks in one list.",
+    "travel to one build: roof plan, ranked wirings, wire and fuse schedule, mount checks, parts "
+    "list and ordered work steps, with all checks in one list.",
     present,
 )

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Generic, Self, TypeAlias, TypeVar, overload
 
-from sunhitch.progress import Told
+from sunhitch.progress import ProgressCallback
 from sunhitch.report.layout import Page
 from sunhitch.report.summary import summary
 from sunhitch.types.base import Input
@@ -22,7 +22,10 @@ class Caller(ABC):
 
     @abstractmethod
     def call(
-        self, operation: "Operation[Q, A]", request: Q | Plain, progress: bool | Told = False
+        self,
+        operation: "Operation[Q, A]",
+        request: Q | Plain,
+        progress: bool | ProgressCallback = False,
     ) -> A:
         """Ask an operation."""
 
@@ -32,7 +35,10 @@ class AsyncCaller(ABC):
 
     @abstractmethod
     async def call(
-        self, operation: "Operation[Q, A]", request: Q | Plain, progress: bool | Told = False
+        self,
+        operation: "Operation[Q, A]",
+        request: Q | Plain,
+        progress: bool | ProgressCallback = False,
     ) -> A:
         """Ask an operation."""
 
@@ -137,7 +143,7 @@ class OperationCall(_BoundOperation[Q, A]):
         super().__init__(operation)
         self._client = client
 
-    def __call__(self, request: Q | Plain, *, progress: bool | Told = False) -> A:
+    def __call__(self, request: Q | Plain, *, progress: bool | ProgressCallback = False) -> A:
         """Ask; as `Client.call`."""
         return self._client.call(self._operation, request, progress)
 
@@ -157,6 +163,6 @@ class AsyncOperationCall(_BoundOperation[Q, A]):
         super().__init__(operation)
         self._client = client
 
-    async def __call__(self, request: Q | Plain, *, progress: bool | Told = False) -> A:
+    async def __call__(self, request: Q | Plain, *, progress: bool | ProgressCallback = False) -> A:
         """Ask; as `AsyncClient.call`."""
         return await self._client.call(self._operation, request, progress)

@@ -124,13 +124,7 @@ def _unknown(name: str, known: Iterable[str]) -> str:
 
 
 def _value(parameter: Parameter, text: str) -> float | int | str:
-    """Value of a text.
-
-    Raises
-    ------
-    ValueError
-        Says what was expected.
-    """
+    """Value of a text; a `ValueError` says what was expected."""
     schema = parameter.schema
     if schema.get("type") in ("number", "integer"):
         return _number(parameter, text)
