@@ -2,7 +2,7 @@
 
 A sample runs with the suite; as many random builds as wanted run by
 
-    python tests/agreement/test_array_power.py --count 1000 --seed 1
+    python tests/agreement/test_power_of_arrays.py --count 1000 --seed 1
 """
 
 import argparse
