@@ -14,7 +14,7 @@ from sunhitch.types.check import VERDICTS
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.enumeration import (
     Partitions,
-    Slot,
+    StringOption,
     is_leading_mirror,
     mirrored_count,
     slots,
@@ -75,9 +75,9 @@ def test_two_identical_controllers_count_each_mirrored_pair_once(
     both = slots(panels, 2, lambda _: True)
     partitions = Partitions(both, panels, leave_out)
     leading = [p for p in partitions if is_leading_mirror(p)]
-    swapped = {tuple(sorted(Slot(1 - s.feed, s.counts) for s in p)) for p in leading}
+    swapped = {tuple(sorted(StringOption(1 - s.controller, s.counts) for s in p)) for p in leading}
     assert swapped | set(leading) == set(partitions)
-    own = [s for s in both if s.feed == 0]
+    own = [s for s in both if s.controller == 0]
     assert len(leading) == (partitions.count() + mirrored_count(own, panels, leave_out)) / 2
 
 

@@ -7,20 +7,22 @@ from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.pv.cell import Array
 
 from .describe import name_of, reasons
+from .design import ArrayDesign
 from .evaluate import SUN, Evaluator
 from .figures import StringFigures
-from .job import Job
 from .judge import Judged
 from .rules_energy import Loaded
 from .sensitivity import sensitivities
 
 
-def arrangement(job: Job, evaluator: Evaluator, ordered: list[Judged], rank: int) -> Arrangement:
+def arrangement(
+    design: ArrayDesign, evaluator: Evaluator, ordered: list[Judged], rank: int
+) -> Arrangement:
     """One line of the answer.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     evaluator : Evaluator
         Knows what the panels could give one by one.
@@ -35,25 +37,25 @@ def arrangement(job: Job, evaluator: Evaluator, ordered: list[Judged], rank: int
         With strings, power, harness, reasons and what would change it.
     """
     one = ordered[rank]
-    states = _states(job, evaluator, one)
+    states = _states(design, evaluator, one)
     arrays = zip(one.layout.arrays, one.loaded, one.fuses, strict=True)
     return Arrangement(
         rank=rank + 1,
-        name=name_of(job, one.layout),
+        name=name_of(design, one.layout),
         verdict=one.verdict,
-        arrays=[_array(job, loaded, fuses) for _, loaded, fuses in arrays],
-        leftover=[job.members[m].name for m in one.layout.leftover],
+        arrays=[_array(design, loaded, fuses) for _, loaded, fuses in arrays],
+        leftover=[design.members[m].name for m in one.layout.leftover],
         weighted_power_w=one.weighted_w,
         sun=states[0],
         shade=states[1:],
         mismatch_fraction=_lost_to_sharing(one),
         margin_fraction=one.margin,
         harness=one.parts,
-        reasons=reasons(job, ordered, rank),
+        reasons=reasons(design, ordered, rank),
         sensitivity=[
             change
             for wired, loaded in zip(one.layout.arrays, one.loaded, strict=True)
-            for change in sensitivities(job, wired, loaded)
+            for change in sensitivities(design, wired, loaded)
         ],
         checks=one.checks,
     )
@@ -65,23 +67,23 @@ def _lost_to_sharing(one: Judged) -> float:
     return lost / available if available > 0 else 0.0
 
 
-def _array(job: Job, loaded: Loaded, fuses: tuple[StringFuse, ...]) -> ControllerArray:
+def _array(design: ArrayDesign, loaded: Loaded, fuses: tuple[StringFuse, ...]) -> ControllerArray:
     array = loaded.figures
     return ControllerArray(
-        controller=array.feed.controller.name,
+        controller=array.controller.given.name,
         strings=[
-            _string(job, string, fuse) for string, fuse in zip(array.strings, fuses, strict=True)
+            _string(design, string, fuse) for string, fuse in zip(array.strings, fuses, strict=True)
         ],
         i_sc_a=array.i_sc_a,
         p_mp_w=array.p_mp_w,
-        output_current_a=float(loaded.power.charging_w[SUN]) / job.working_voltage_v,
+        output_current_a=float(loaded.power.charging_w[SUN]) / design.working_voltage_v,
         hot_power_w=loaded.power.hot_w,
     )
 
 
-def _string(job: Job, string: StringFigures, fuse: StringFuse) -> ArrangedString:
+def _string(design: ArrayDesign, string: StringFigures, fuse: StringFuse) -> ArrangedString:
     return ArrangedString(
-        panels=[job.members[m].name for m in string.members],
+        panels=[design.members[m].name for m in string.members],
         cold_voc_coefficient_v=string.cold_coefficient_v,
         cold_voc_table_v=string.cold_table_v,
         hot_vmp_v=string.hot_vmp_v,
@@ -93,7 +95,7 @@ def _string(job: Job, string: StringFigures, fuse: StringFuse) -> ArrangedString
     )
 
 
-def _states(job: Job, evaluator: Evaluator, one: Judged) -> list[StatePower]:
+def _states(design: ArrayDesign, evaluator: Evaluator, one: Judged) -> list[StatePower]:
     """Every state of light but the hot one."""
     members = [m for wired in one.layout.arrays for string in wired.strings for m in string]
     available = evaluator.available_w(members)
@@ -108,10 +110,10 @@ def _states(job: Job, evaluator: Evaluator, one: Judged) -> list[StatePower]:
             charging_power_w=float(one.charging_w[n]),
             clipped_w=max(0.0, float(possible[n] - taken[n])),
         )
-        for n, light in enumerate(job.lights[:-1])
+        for n, light in enumerate(design.lights[:-1])
     ]
 
 
 def _taken_w(loaded: Loaded) -> Array:
     """What a controller takes from its panels after its output limit too [W]."""
-    return loaded.power.charging_w / loaded.figures.feed.efficiency
+    return loaded.power.charging_w / loaded.figures.controller.efficiency

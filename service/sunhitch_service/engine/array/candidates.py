@@ -8,13 +8,13 @@ from sunhitch.types.array import Rejection
 from sunhitch.types.check import Check
 
 from .describe import name_of
+from .design import ArrayDesign
 from .figures import Layout, Wired
-from .job import Job
 from .rules_voltage import voltage_checks
 from .screen import Screen
 from .search import (
     MOST_PATTERNS,
-    Plan,
+    EnumerationPlan,
     allowances,
     layout,
     members_of,
@@ -62,12 +62,12 @@ class Candidates:
     rejected: dict[str, Rejection]
 
 
-def candidates(job: Job) -> Candidates:
+def candidates(design: ArrayDesign) -> Candidates:
     """Enumerate layouts and apply every rule that needs no power.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
 
     Returns
@@ -75,13 +75,13 @@ def candidates(job: Job) -> Candidates:
     Candidates
         With at least one layout, passing or failing.
     """
-    screen = Screen(job)
-    first, *more = allowances(job)
-    found = _within(job, screen, plan(job, first))
+    screen = Screen(design)
+    first, *more = allowances(design)
+    found = _within(design, screen, plan(design, first))
     if more and not found.passing:
-        found = _within(job, screen, plan(job, more[0]))
-    if job.request.leave_out_at_most is None:
-        job.assumptions.note(
+        found = _within(design, screen, plan(design, more[0]))
+    if design.request.leave_out_at_most is None:
+        design.assumptions.note(
             "/leave_out_at_most",
             float(found.leave_out),
             "Enough to make equal strings out of odd numbers, more only if else nothing passes; "
@@ -90,17 +90,17 @@ def candidates(job: Job) -> Candidates:
     return found
 
 
-def _within(job: Job, screen: Screen, chosen: Plan) -> Candidates:
+def _within(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> Candidates:
     examined = chosen.count(chosen.strings)
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
-    layouts += short_layouts(job, chosen)
-    rejected = _out_of_window(job, chosen, examined)
-    passing, broken = _screened(job, screen, layouts, rejected)
+    layouts += short_layouts(design, chosen)
+    rejected = _out_of_window(design, chosen, examined)
+    passing, broken = _screened(design, screen, layouts, rejected)
     return Candidates(
         screen=screen,
         passing=passing,
-        failing=broken[:_MOST_FAILING] + regular_layouts(job, chosen.leave_out),
+        failing=broken[:_MOST_FAILING] + regular_layouts(design, chosen.leave_out),
         examined=examined,
         leave_out=chosen.leave_out,
         complete=chosen.all_strings and chosen.grouping.exact and within <= MOST_PATTERNS,
@@ -110,7 +110,7 @@ def _within(job: Job, screen: Screen, chosen: Plan) -> Candidates:
 
 
 def _screened(
-    job: Job, screen: Screen, layouts: list[Layout], rejected: dict[str, Rejection]
+    design: ArrayDesign, screen: Screen, layouts: list[Layout], rejected: dict[str, Rejection]
 ) -> tuple[list[Layout], list[Layout]]:
     passing: list[Layout] = []
     broken: list[Layout] = []
@@ -120,13 +120,15 @@ def _screened(
         for check in {c.code: c for c in failing}.values():
             known = rejected.get(check.code)
             if known is None:
-                rejected[check.code] = _rejection(check, 1, name_of(job, one))
+                rejected[check.code] = _rejection(check, 1, name_of(design, one))
             else:
                 rejected[check.code] = replace(known, arrangements=known.arrangements + 1)
     return passing, broken
 
 
-def _out_of_window(job: Job, chosen: Plan, examined: int) -> dict[str, Rejection]:
+def _out_of_window(
+    design: ArrayDesign, chosen: EnumerationPlan, examined: int
+) -> dict[str, Rejection]:
     """Arrangements with a string that breaks a voltage rule, by rule."""
     rejected: dict[str, Rejection] = {}
     for code in sorted({code for codes in chosen.broken.values() for code in codes}):
@@ -135,12 +137,12 @@ def _out_of_window(job: Job, chosen: Plan, examined: int) -> dict[str, Rejection
             (s for s in chosen.strings if code in chosen.broken[s]), key=lambda s: sum(s.counts)
         )
         members = members_of(chosen.grouping, worst.counts)
-        wired = Wired(worst.feed, (members,))
-        kinds = tuple(job.members[m].kind for m in members)
-        found = voltage_checks(job, sample(job, worst.feed, kinds))
+        wired = Wired(worst.controller, (members,))
+        kinds = tuple(design.members[m].kind for m in members)
+        found = voltage_checks(design, sample(design, worst.controller, kinds))
         check = next(c for c in found if c.code == code)
         count = examined - chosen.count(kept)
-        rejected[code] = _rejection(check, count, name_of(job, Layout((wired,), ())))
+        rejected[code] = _rejection(check, count, name_of(design, Layout((wired,), ())))
     return rejected
 
 

@@ -7,9 +7,9 @@ from sunhitch_service.engine.stamp import stamp
 from .answer import arrangement
 from .candidates import Candidates, candidates
 from .describe import summary
+from .design import ArrayDesign
 from .evaluate import Evaluator
 from .figures import Layout
-from .job import Job
 from .judge import Judged, judge
 from .power import panel_curves
 from .ranking import improved, ranked
@@ -36,42 +36,42 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     ContradictionError
         If the request contradicts itself.
     """
-    job = settle(request)
-    evaluator = Evaluator(job, panel_curves(job))
-    found = candidates(job)
-    ordered = _ordered(job, evaluator, found)
+    design = settle(request)
+    evaluator = Evaluator(design, panel_curves(design))
+    found = candidates(design)
+    ordered = _ordered(design, evaluator, found)
     shown = ordered[: request.most_arrangements]
     best = ordered[0]
     return ArrayConfigurationAnswer(
         verdict=best.verdict,
         checks=best.checks,
-        assumptions=job.assumptions.listed(),
+        assumptions=design.assumptions.listed(),
         cautions=cautions("lit-panel", "dc-arc", "connection-order", "battery-energy", "judgement"),
         engine=stamp(),
-        hot_cell_c=job.hot_cell_c,
+        hot_cell_c=design.hot_cell_c,
         lowest_ambient_c=request.site.lowest_ambient_c,
-        charge_voltage_v=job.charge_voltage_v,
+        charge_voltage_v=design.charge_voltage_v,
         examined=found.examined,
         passing=len(found.passing),
         complete=found.complete,
-        arrangements=[arrangement(job, evaluator, ordered, rank) for rank in range(len(shown))],
+        arrangements=[arrangement(design, evaluator, ordered, rank) for rank in range(len(shown))],
         rejections=[one for one in found.rejected.values() if one.arrangements > 0],
-        summary=summary(job, ordered, found.examined, len(found.passing)),
+        summary=summary(design, ordered, found.examined, len(found.passing)),
     )
 
 
-def _ordered(job: Job, evaluator: Evaluator, found: Candidates) -> list[Judged]:
+def _ordered(design: ArrayDesign, evaluator: Evaluator, found: Candidates) -> list[Judged]:
     """Judge the most promising layouts in full and put them in order."""
-    chosen = _promising(job, evaluator, found)
+    chosen = _promising(design, evaluator, found)
     evaluator.prepare(chosen)
-    judged = [judge(job, evaluator, layout) for layout in chosen]
-    return ranked(judged, job.request.target.rank_by)
+    judged = [judge(design, evaluator, layout) for layout in chosen]
+    return ranked(judged, design.request.target.rank_by)
 
 
-def _promising(job: Job, evaluator: Evaluator, found: Candidates) -> list[Layout]:
+def _promising(design: ArrayDesign, evaluator: Evaluator, found: Candidates) -> list[Layout]:
     """The strongest passing layouts, the best on every set of controllers, then failing ones."""
-    most = job.request.most_arrangements + _SPARE
-    by = job.request.target.rank_by
+    most = design.request.most_arrangements + _SPARE
+    by = design.request.target.rank_by
     worth = (
         [found.screen.margin(one) for one in found.passing]
         if by == "margin"
@@ -80,8 +80,8 @@ def _promising(job: Job, evaluator: Evaluator, found: Candidates) -> list[Layout
     order = [found.passing[n] for n in sorted(range(len(worth)), key=lambda n: -worth[n])]
     best_on: dict[tuple[int, ...], Layout] = {}
     for layout in order:
-        best_on.setdefault(tuple(wired.feed for wired in layout.arrays), layout)
-    better = [] if found.exact else improved(job, evaluator, order)
+        best_on.setdefault(tuple(wired.controller for wired in layout.arrays), layout)
+    better = [] if found.exact else improved(design, evaluator, order)
     chosen = dict.fromkeys([*better, *order[:most], *best_on.values()])
     for layout in found.failing:
         if len(chosen) >= most:

@@ -4,34 +4,34 @@ from collections import Counter
 
 from sunhitch.report.grouping import severity
 
+from .design import ArrayDesign
 from .evaluate import SUN
 from .figures import Layout, Wired, describe
-from .job import Job
 from .judge import Judged
 from .ranking import SAME_FRACTION, power_of
 
 
-def name_of(job: Job, layout: Layout) -> str:
+def name_of(design: ArrayDesign, layout: Layout) -> str:
     """Short name of an arrangement, as in `2 strings of 2 × sheet-115`."""
-    return "; ".join(_array_name(job, wired) for wired in layout.arrays)
+    return "; ".join(_array_name(design, wired) for wired in layout.arrays)
 
 
-def _array_name(job: Job, wired: Wired) -> str:
-    strings = Counter(describe(job, string) for string in wired.strings)
+def _array_name(design: ArrayDesign, wired: Wired) -> str:
+    strings = Counter(describe(design, string) for string in wired.strings)
     words = " + ".join(
         f"{n} strings of {text}" if n > 1 else f"1 string of {text}" for text, n in strings.items()
     )
-    if len(job.feeds) == 1:
+    if len(design.controllers) == 1:
         return words
-    return f"{words} on {job.feeds[wired.feed].controller.name}"
+    return f"{words} on {design.controllers[wired.controller].given.name}"
 
 
-def reasons(job: Job, ordered: list[Judged], rank: int) -> list[str]:
+def reasons(design: ArrayDesign, ordered: list[Judged], rank: int) -> list[str]:
     """Why an arrangement ranks where it does.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     ordered : list of Judged
         Best first.
@@ -46,11 +46,11 @@ def reasons(job: Job, ordered: list[Judged], rank: int) -> list[str]:
     one, best = ordered[rank], ordered[0]
     return [
         *_failures(one),
-        _power(job, ordered, rank),
-        *_where_it_differs(job, one, best),
+        _power(design, ordered, rank),
+        *_where_it_differs(design, one, best),
         _cold(one),
         _parts(one),
-        *_limits(job, one),
+        *_limits(design, one),
     ]
 
 
@@ -68,14 +68,14 @@ def _figures(demand: float | None, capacity: float | None, unit: str | None) -> 
     return f"{demand:.3g} needed, {capacity:.3g} {unit} there".replace(" 1 there", " there")
 
 
-def _power(job: Job, ordered: list[Judged], rank: int) -> str:
+def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
     one, best = ordered[rank], ordered[0]
-    by = job.request.target.rank_by
+    by = design.request.target.rank_by
     own, first = power_of(one, by), power_of(best, by)
-    when = "in full sun" if by == "sun-power" else _when(job)
+    when = "in full sun" if by == "sun-power" else _when(design)
     text = f"{own:.0f} W reach the battery {when}"
     if rank == 0:
-        return f"{text}.{_why_first(ordered, job)}"
+        return f"{text}.{_why_first(ordered, design)}"
     less = 1.0 - own / first if first > 0 else 0.0
     if abs(less) <= SAME_FRACTION:
         return f"{text}, as good as the first."
@@ -83,15 +83,15 @@ def _power(job: Job, ordered: list[Judged], rank: int) -> str:
     return f"{text}, {100 * abs(less):.1f} % {word} than the first."
 
 
-def _when(job: Job) -> str:
-    return "on average over sun and shade" if job.request.shade else "in full sun"
+def _when(design: ArrayDesign) -> str:
+    return "on average over sun and shade" if design.request.shade else "in full sun"
 
 
-def _why_first(ordered: list[Judged], job: Job) -> str:
+def _why_first(ordered: list[Judged], design: ArrayDesign) -> str:
     others = [one for one in ordered[1:] if not one.fails]
     if not others:
         return "" if ordered[0].fails else " No other arrangement shown passes."
-    by = job.request.target.rank_by
+    by = design.request.target.rank_by
     if by == "margin":
         return " It keeps the largest distance from every limit."
     runner = max(power_of(one, by) for one in others)
@@ -101,15 +101,15 @@ def _why_first(ordered: list[Judged], job: Job) -> str:
     return " Others give the same within half a per cent; this one has more margin or fewer parts."
 
 
-def _where_it_differs(job: Job, one: Judged, best: Judged) -> list[str]:
+def _where_it_differs(design: ArrayDesign, one: Judged, best: Judged) -> list[str]:
     """The state of light in which it falls furthest behind the first."""
-    if one is best or not job.request.shade:
+    if one is best or not design.request.shade:
         return []
     gap = (best.charging_w - one.charging_w)[:-1]
     state = int(gap.argmax())
     if gap[state] < 1.0:
         return []
-    name = job.lights[state].name
+    name = design.lights[state].name
     return [f"Furthest behind in “{name}”: {gap[state]:.0f} W less than the first."]
 
 
@@ -136,12 +136,13 @@ def _parts(one: Judged) -> str:
     return f"Needs {' and '.join(words)}."
 
 
-def _limits(job: Job, one: Judged) -> list[str]:
+def _limits(design: ArrayDesign, one: Judged) -> list[str]:
     """Clipping, sharing and idle panels, where they cost something."""
     found: list[str] = []
     clipped = sum(float((a.power.unlimited_w - a.power.drawn_w)[SUN]) for a in one.loaded)
     cut = sum(
-        a.figures.feed.efficiency * float(a.power.drawn_w[SUN]) - float(a.power.charging_w[SUN])
+        a.figures.controller.efficiency * float(a.power.drawn_w[SUN])
+        - float(a.power.charging_w[SUN])
         for a in one.loaded
     )
     if clipped + cut > 0.5:
@@ -150,17 +151,17 @@ def _limits(job: Job, one: Judged) -> list[str]:
     if worst > SAME_FRACTION:
         found.append(f"Unequal panels cost {100 * worst:.1f} % in full sun by sharing.")
     if one.layout.leftover:
-        names = ", ".join(job.members[m].name for m in one.layout.leftover)
+        names = ", ".join(design.members[m].name for m in one.layout.leftover)
         found.append(f"Leaves out {names}.")
     return found
 
 
-def summary(job: Job, ordered: list[Judged], examined: int, passing: int) -> list[str]:
+def summary(design: ArrayDesign, ordered: list[Judged], examined: int, passing: int) -> list[str]:
     """What to build and why.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     ordered : list of Judged
         Best first.
@@ -174,18 +175,20 @@ def summary(job: Job, ordered: list[Judged], examined: int, passing: int) -> lis
     """
     best = ordered[0]
     if best.fails:
-        lead = f"None of the {examined} arrangements passes; nearest: {name_of(job, best.layout)}."
+        lead = (
+            f"None of the {examined} arrangements passes; nearest: {name_of(design, best.layout)}."
+        )
         return [lead, *_failures(best)]
     lead = (
-        f"Wire {name_of(job, best.layout)}: best of the {passing} without a failing "
+        f"Wire {name_of(design, best.layout)}: best of the {passing} without a failing "
         f"check out of {examined} distinct arrangements."
     )
-    return [lead, _power(job, ordered, 0), *_one_or_two(job, ordered)]
+    return [lead, _power(design, ordered, 0), *_one_or_two(design, ordered)]
 
 
-def _one_or_two(job: Job, ordered: list[Judged]) -> list[str]:
+def _one_or_two(design: ArrayDesign, ordered: list[Judged]) -> list[str]:
     """What the second controller is worth, among the arrangements shown."""
-    by = job.request.target.rank_by
+    by = design.request.target.rank_by
     groups = {
         n: [power_of(o, by) for o in ordered if len(o.loaded) == n and not o.fails] for n in (1, 2)
     }

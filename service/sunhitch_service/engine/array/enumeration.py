@@ -18,44 +18,51 @@ Counts = tuple[int, ...]
 
 
 @dataclass(frozen=True, order=True, slots=True)
-class Slot:
+class StringOption:
     """One string on one controller.
 
     Parameters
     ----------
-    feed : int
+    controller : int
         Index of the controller.
     counts : tuple of int
         Panels of each class.
     """
 
-    feed: int
+    controller: int
     counts: Counts
 
 
-Pattern = tuple[Slot, ...]
+Pattern = tuple[StringOption, ...]
 """Strings of an arrangement, sorted."""
 
 
-def slots(counts: Counts, feeds: int, keep: Callable[[Slot], bool]) -> list[Slot]:
+def slots(
+    counts: Counts, controllers: int, keep: Callable[[StringOption], bool]
+) -> list[StringOption]:
     """Every string that the panels allow and that `keep` accepts.
 
     Parameters
     ----------
     counts : tuple of int
         Panels at hand of each class.
-    feeds : int
+    controllers : int
         Number of controllers.
     keep : callable
         Decides on one string.
 
     Returns
     -------
-    list of Slot
+    list of StringOption
         Sorted.
     """
     strings = [c for c in product(*(range(n + 1) for n in counts)) if any(c)]
-    return [s for feed in range(feeds) for c in strings if keep(s := Slot(feed, c))]
+    return [
+        s
+        for controller in range(controllers)
+        for c in strings
+        if keep(s := StringOption(controller, c))
+    ]
 
 
 class Partitions:
@@ -63,7 +70,7 @@ class Partitions:
 
     Parameters
     ----------
-    choices : list of Slot
+    choices : list of StringOption
         Strings to choose from.
     counts : tuple of int
         Panels at hand of each class.
@@ -71,7 +78,7 @@ class Partitions:
         Panels that may stay unused.
     """
 
-    def __init__(self, choices: list[Slot], counts: Counts, leave_out: int) -> None:
+    def __init__(self, choices: list[StringOption], counts: Counts, leave_out: int) -> None:
         self._choices = choices
         self._counts = counts
         self._used = np.array([c.counts for c in choices], dtype=np.int64).reshape(
@@ -125,12 +132,12 @@ def _with_repeats(ways: NDArray[np.int64], used: Counts) -> NDArray[np.int64]:
     return total
 
 
-def mirrored_count(strings: list[Slot], counts: Counts, leave_out: int) -> int:
+def mirrored_count(strings: list[StringOption], counts: Counts, leave_out: int) -> int:
     """How many patterns give two identical controllers the same strings each.
 
     Parameters
     ----------
-    strings : list of Slot
+    strings : list of StringOption
         Strings of one controller.
     counts : tuple of int
         Panels at hand of each class.
@@ -142,10 +149,12 @@ def mirrored_count(strings: list[Slot], counts: Counts, leave_out: int) -> int:
     int
         Patterns that are their own mirror image.
     """
-    twice = [Slot(s.feed, tuple(2 * n for n in s.counts)) for s in strings]
+    twice = [StringOption(s.controller, tuple(2 * n for n in s.counts)) for s in strings]
     return Partitions(twice, counts, leave_out).count()
 
 
 def is_leading_mirror(pattern: Pattern) -> bool:
     """Whether a pattern of two identical controllers comes first of its mirrored pair."""
-    return pattern <= tuple(sorted(Slot(1 - slot.feed, slot.counts) for slot in pattern))
+    return pattern <= tuple(
+        sorted(StringOption(1 - slot.controller, slot.counts) for slot in pattern)
+    )

@@ -7,8 +7,8 @@ import numpy as np
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array
 
+from .design import ArrayDesign
 from .figures import Layout, String, Wired
-from .job import Job
 from .power import PanelCurves
 from .solve import ClassArray, DrawnPowers, drawn_powers, roughly_drawn_powers
 
@@ -39,22 +39,22 @@ class ArrayPower:
 
 
 class Evaluator:
-    """Solves arrays of one job.
+    """Solves arrays of one design.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     curves : PanelCurves
         Every class of panels in every state of light.
     """
 
-    def __init__(self, job: Job, curves: PanelCurves) -> None:
-        self._job = job
+    def __init__(self, design: ArrayDesign, curves: PanelCurves) -> None:
+        self._design = design
         self._curves = curves
         self._solved: dict[Wired, ArrayPower] = {}
         self._own_maxima_w = np.zeros((len(curves.states), curves.classes))
-        self._weights = np.array([light.weight for light in job.lights])
+        self._weights = np.array([light.weight for light in design.lights])
 
     def objective(self, layouts: list[Layout], sun_only: bool) -> Array:
         """Charging power of each layout, weighted over the states of light or in sun alone.
@@ -74,29 +74,31 @@ class Evaluator:
         states = [SUN] if sun_only else [s for s, w in enumerate(self._weights) if w > 0.0]
         weights = np.ones(1) if sun_only else self._weights[states]
         total = np.zeros(len(layouts))
-        for feed in range(len(self._job.feeds)):
-            rows, arrays = self._on_feed(layouts, feed)
+        for controller in range(len(self._design.controllers)):
+            rows, arrays = self._on_controller(layouts, controller)
             if not arrays:
                 continue
             distinct = sorted(set(arrays))
             place = {array: n for n, array in enumerate(distinct)}
-            charging = self._weighted(distinct, feed, states, weights)
+            charging = self._weighted(distinct, controller, states, weights)
             np.add.at(total, rows, charging[[place[array] for array in arrays]])
         return total
 
-    def _on_feed(self, layouts: list[Layout], feed: int) -> tuple[list[int], list[ClassArray]]:
+    def _on_controller(
+        self, layouts: list[Layout], controller: int
+    ) -> tuple[list[int], list[ClassArray]]:
         found = [
             (row, self.key(wired.strings))
             for row, layout in enumerate(layouts)
             for wired in layout.arrays
-            if wired.feed == feed
+            if wired.controller == controller
         ]
         return [row for row, _ in found], [array for _, array in found]
 
     def _weighted(
-        self, arrays: list[ClassArray], feed: int, states: list[int], weights: Array
+        self, arrays: list[ClassArray], controller: int, states: list[int], weights: Array
     ) -> Array:
-        battery_v, settled = self._job.working_voltage_v, self._job.feeds[feed]
+        battery_v, settled = self._design.working_voltage_v, self._design.controllers[controller]
         total = np.zeros(len(arrays))
         for state, weight in zip(states, weights, strict=True):
             curves = self._curves.states[state]
@@ -122,18 +124,23 @@ class Evaluator:
         layouts : list of Layout
             To be looked at in detail.
         """
-        for feed in range(len(self._job.feeds)):
-            wired = {w: self.key(w.strings) for x in layouts for w in x.arrays if w.feed == feed}
+        for controller in range(len(self._design.controllers)):
+            wired = {
+                w: self.key(w.strings)
+                for x in layouts
+                for w in x.arrays
+                if w.controller == controller
+            }
             if wired:
-                self._solve(wired, feed)
+                self._solve(wired, controller)
 
-    def _solve(self, wired: dict[Wired, ClassArray], feed: int) -> None:
+    def _solve(self, wired: dict[Wired, ClassArray], controller: int) -> None:
         """Every array, and beside them each panel by itself."""
-        job, alone = self._job, [((panel,),) for panel in range(self._curves.classes)]
+        design, alone = self._design, [((panel,),) for panel in range(self._curves.classes)]
         arrays = list(dict.fromkeys([*alone, *wired.values()]))
-        settled, battery_v = job.feeds[feed], job.working_voltage_v
+        settled, battery_v = design.controllers[controller], design.working_voltage_v
         found = self._powers(
-            arrays, settled.window(battery_v), settled.window(job.charge_voltage_v)
+            arrays, settled.window(battery_v), settled.window(design.charge_voltage_v)
         )
         charging = settled.output_w(found.drawn, battery_v)
         place = {array: n for n, array in enumerate(arrays)}

@@ -7,7 +7,7 @@ import msgspec
 from sunhitch_service.engine.circuit.string_fuse import string_i_sc_a, string_series_fuse_a
 from sunhitch_service.engine.controller.settings import ControllerSettings
 
-from .job import Job, Kind
+from .design import ArrayDesign, PanelKind
 
 String = tuple[int, ...]
 """Members in series, from the positive end."""
@@ -19,13 +19,13 @@ class Wired:
 
     Parameters
     ----------
-    feed : int
+    controller : int
         Index of the controller.
     strings : tuple of String
         At least one.
     """
 
-    feed: int
+    controller: int
     strings: tuple[String, ...]
 
 
@@ -93,7 +93,7 @@ class ArrayFigures:
 
     Parameters
     ----------
-    feed : ControllerSettings
+    controller : ControllerSettings
         The controller.
     strings : tuple of StringFigures
         In parallel.
@@ -101,7 +101,7 @@ class ArrayFigures:
         Sum of short-circuit currents [A].
     """
 
-    feed: ControllerSettings
+    controller: ControllerSettings
     strings: tuple[StringFigures, ...]
     i_sc_a: float
 
@@ -117,7 +117,7 @@ class ArrayFigures:
 
     def subject(self, string: StringFigures | None = None) -> str:
         """What a check of this array, or of one of its strings, is about."""
-        name = self.feed.controller.name
+        name = self.controller.given.name
         if string is None or len(self.strings) == 1:
             return name
         return f"{name}, string {string.number}"
@@ -127,17 +127,17 @@ Known = dict[tuple[int, ...], StringFigures]
 """Strings by the types of their panels, in order."""
 
 
-def figures(job: Job, wired: Wired, known: Known | None = None) -> ArrayFigures:
+def figures(design: ArrayDesign, wired: Wired, known: Known | None = None) -> ArrayFigures:
     """Nameplate figures of one controller's array.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     wired : Wired
         Strings on one controller.
     known : dict, optional
-        Strings of this job that are worked out already; takes new ones.
+        Strings of this design that are worked out already; takes new ones.
 
     Returns
     -------
@@ -147,16 +147,18 @@ def figures(job: Job, wired: Wired, known: Known | None = None) -> ArrayFigures:
     known = {} if known is None else known
     strings: list[StringFigures] = []
     for number, members in enumerate(wired.strings, 1):
-        kinds = tuple([job.members[m].kind for m in members])
+        kinds = tuple([design.members[m].kind for m in members])
         alike = known.get(kinds)
         if alike is None:
-            alike = known[kinds] = _string(job, members, number)
+            alike = known[kinds] = _string(design, members, number)
         strings.append(msgspec.structs.replace(alike, number=number, members=members))
-    return ArrayFigures(job.feeds[wired.feed], tuple(strings), sum(s.i_sc_a for s in strings))
+    return ArrayFigures(
+        design.controllers[wired.controller], tuple(strings), sum(s.i_sc_a for s in strings)
+    )
 
 
-def _string(job: Job, string: String, number: int) -> StringFigures:
-    kinds = [job.kind(m) for m in string]
+def _string(design: ArrayDesign, string: String, number: int) -> StringFigures:
+    kinds = [design.kind(m) for m in string]
     plates = [kind.panel.electrical for kind in kinds]
     return StringFigures(
         number=number,
@@ -187,10 +189,10 @@ def _least(values: list[float | None]) -> float | None:
     return min(known) if len(known) == len(values) else None
 
 
-def describe(job: Job, string: String) -> str:
+def describe(design: ArrayDesign, string: String) -> str:
     """A string in words, as in `2 × sheet-115 + glass-100`."""
     names: dict[str, int] = {}
     for member in string:
-        kind: Kind = job.kind(member)
+        kind: PanelKind = design.kind(member)
         names[kind.name] = names.get(kind.name, 0) + 1
     return " + ".join(f"{n} × {name}" if n > 1 else name for name, n in names.items())

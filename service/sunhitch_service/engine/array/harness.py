@@ -4,19 +4,21 @@ from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
 from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.rules.controllers import maximum_current_a
 
+from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .job import Job
 from .routes import Stretch, stretches
 
 _POLES: tuple[HarnessPolarity, HarnessPolarity] = ("positive", "negative")
 
 
-def harness(job: Job, array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> list[HarnessItem]:
+def harness(
+    design: ArrayDesign, array: ArrayFigures, fuses: tuple[StringFuse, ...]
+) -> list[HarnessItem]:
     """Every part of one controller's array up to the entry.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     array : ArrayFigures
         The array.
@@ -28,7 +30,7 @@ def harness(job: Job, array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> lis
     list of HarnessItem
         Fuses, branch connectors and extensions, in the order of the current.
     """
-    return [*_fuses(array, fuses), *_branches(job, array), *_extensions(job, array)]
+    return [*_fuses(array, fuses), *_branches(design, array), *_extensions(design, array)]
 
 
 def _item(  # noqa: PLR0913
@@ -51,7 +53,7 @@ def _item(  # noqa: PLR0913
         rating_a=rating_a,
         current_a=maximum_current_a(sum(s.i_sc_a for s in strings)),
         length_m=length_m,
-        controller=array.feed.controller.name,
+        controller=array.controller.given.name,
         strings=[s.number for s in strings],
         where=where,
     )
@@ -72,22 +74,22 @@ def _fuses(array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> list[HarnessIt
     ]
 
 
-def _branches(job: Job, array: ArrayFigures) -> list[HarnessItem]:
+def _branches(design: ArrayDesign, array: ArrayFigures) -> list[HarnessItem]:
     """One piece for all, or Y pieces one after another: n − 1 per polarity."""
     strings = list(array.strings)
     if len(strings) < 2:
         return []
-    if job.request.connectors.joining == "n-to-one":
-        return [_branch(job, array, pole, strings, len(strings)) for pole in _POLES]
+    if design.request.connectors.joining == "n-to-one":
+        return [_branch(design, array, pole, strings, len(strings)) for pole in _POLES]
     return [
-        _branch(job, array, pole, strings[:joined], 2)
+        _branch(design, array, pole, strings[:joined], 2)
         for joined in range(2, len(strings) + 1)
         for pole in _POLES
     ]
 
 
 def _branch(
-    job: Job,
+    design: ArrayDesign,
     array: ArrayFigures,
     pole: HarnessPolarity,
     strings: list[StringFigures],
@@ -99,20 +101,20 @@ def _branch(
     if joins == len(strings) > 2:
         where = f"joins strings 1 to {last}, {pole}"
     return _item(
-        array, "branch-connector", pole, strings, where, joins=joins, rating_a=job.branch_a
+        array, "branch-connector", pole, strings, where, joins=joins, rating_a=design.branch_a
     )
 
 
-def _extensions(job: Job, array: ArrayFigures) -> list[HarnessItem]:
+def _extensions(design: ArrayDesign, array: ArrayFigures) -> list[HarnessItem]:
     """With places, each stretch that the panels' own leads do not reach; else the way in only."""
-    if job.request.layout is None:
+    if design.request.layout is None:
         where = (
             "from the last connector to the entry"
             if len(array.strings) > 1
             else ("from the string's ends to the entry")
         )
         return [_item(array, "extension", "both", list(array.strings), where, pieces=2)]
-    return [_stretch(array, part) for part in stretches(job, array)]
+    return [_stretch(array, part) for part in stretches(design, array)]
 
 
 def _stretch(array: ArrayFigures, part: Stretch) -> HarnessItem:

@@ -11,10 +11,10 @@ from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.rules.arrays import target_power
 
+from .design import ArrayDesign
 from .evaluate import SUN, Evaluator
 from .figures import Layout, figures
 from .harness import harness
-from .job import Job
 from .margins import margin
 from .rules_current import current_checks
 from .rules_energy import Loaded, charge_rate, energy_checks
@@ -78,12 +78,12 @@ class Judged:
         return float(self.charging_w[SUN])
 
 
-def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
+def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
     """Apply every rule to a layout whose power is solved.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     evaluator : Evaluator
         Has the layout prepared.
@@ -95,15 +95,15 @@ def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
     Judged
         With checks, power and parts.
     """
-    loaded = tuple(_loaded(job, evaluator, layout, n) for n in range(len(layout.arrays)))
+    loaded = tuple(_loaded(design, evaluator, layout, n) for n in range(len(layout.arrays)))
     arrays = [one.figures for one in loaded]
-    fuses = tuple(string_fuses(job, array) for array in arrays)
+    fuses = tuple(string_fuses(design, array) for array in arrays)
     charging = np.sum([one.power.charging_w for one in loaded], axis=0)
-    weights = np.array([light.weight for light in job.lights])
+    weights = np.array([light.weight for light in design.lights])
     current = sum(
-        a.feed.largest_output_a(a.p_mp_w, a.i_sc_a, job.working_voltage_v) for a in arrays
+        a.controller.largest_output_a(a.p_mp_w, a.i_sc_a, design.working_voltage_v) for a in arrays
     )
-    checks = [check for one in loaded for check in _array_checks(job, one)]
+    checks = [check for one in loaded for check in _array_checks(design, one)]
     return Judged(
         layout=layout,
         loaded=loaded,
@@ -111,30 +111,30 @@ def judge(job: Job, evaluator: Evaluator, layout: Layout) -> Judged:
         parts=[
             item
             for array, own in zip(arrays, fuses, strict=True)
-            for item in harness(job, array, own)
+            for item in harness(design, array, own)
         ],
-        checks=[*checks, charge_rate(job, current), *_target(job, float(charging[SUN]))],
+        checks=[*checks, charge_rate(design, current), *_target(design, float(charging[SUN]))],
         charging_w=charging,
         weighted_w=float(weights @ charging),
     )
 
 
-def _loaded(job: Job, evaluator: Evaluator, layout: Layout, number: int) -> Loaded:
+def _loaded(design: ArrayDesign, evaluator: Evaluator, layout: Layout, number: int) -> Loaded:
     wired = layout.arrays[number]
     members = [member for string in wired.strings for member in string]
     available = float(evaluator.available_w(members)[SUN])
-    return Loaded(figures(job, wired), evaluator.power(wired), available)
+    return Loaded(figures(design, wired), evaluator.power(wired), available)
 
 
-def _array_checks(job: Job, loaded: Loaded) -> list[Check]:
+def _array_checks(design: ArrayDesign, loaded: Loaded) -> list[Check]:
     return [
-        *voltage_checks(job, loaded.figures),
-        *current_checks(job, loaded.figures),
-        *fuse_checks(job, loaded.figures),
-        *energy_checks(job, loaded),
+        *voltage_checks(design, loaded.figures),
+        *current_checks(design, loaded.figures),
+        *fuse_checks(design, loaded.figures),
+        *energy_checks(design, loaded),
     ]
 
 
-def _target(job: Job, charging_w: float) -> list[Check]:
-    wanted_w = job.request.target.minimum_power_w
+def _target(design: ArrayDesign, charging_w: float) -> list[Check]:
+    wanted_w = design.request.target.minimum_power_w
     return [] if wanted_w is None else [target_power(charging_w, wanted_w)]

@@ -10,7 +10,7 @@ from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.sweep import sweep
 from sunhitch_service.engine.shadow.light import fitted_grid
 
-from .job import Job, Light, Member, Share
+from .design import ArrayDesign, LightState, Member, Share
 
 _PANEL_SHARE = 1.0
 """Points of a panel's curve for every one of its bypass groups': within 1e-5 of its power."""
@@ -39,12 +39,12 @@ class PanelCurves:
         return max(self.class_of) + 1
 
 
-def panel_curves(job: Job) -> PanelCurves:
+def panel_curves(design: ArrayDesign) -> PanelCurves:
     """Draw the curves of all panels.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
 
     Returns
@@ -53,16 +53,16 @@ def panel_curves(job: Job) -> PanelCurves:
         They reach from the largest current that neighbours can push back to that of bypass diodes.
     """
     classes: dict[tuple[int, tuple[Share, ...]], int] = {}
-    class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in job.members)
-    one_of = dict(zip(class_of, job.members, strict=True))
-    states = [_state(job, light, list(one_of.values())) for light in job.lights]
+    class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in design.members)
+    one_of = dict(zip(class_of, design.members, strict=True))
+    states = [_state(design, light, list(one_of.values())) for light in design.lights]
     return PanelCurves(class_of, states)
 
 
-def _state(job: Job, light: Light, members: list[Member]) -> list[IvCurve] | None:
+def _state(design: ArrayDesign, light: LightState, members: list[Member]) -> list[IvCurve] | None:
     """Curves under one state of light; panels that are alike in it are drawn once."""
     keys = [(member.kind, _share(light, member)) for member in members]
-    lit = {key: _lit(job, light, *key) for key in keys}
+    lit = {key: _lit(design, light, *key) for key in keys}
     brightest = max(lit.values(), key=_largest_current)
     if np.max(brightest.light) < _NEARLY_DARK:
         return None
@@ -76,12 +76,12 @@ def _curve(panel: LitPanel, brightest: LitPanel) -> IvCurve:
     return sweep(network, _PANEL_SHARE).strings[network.places["own"].string]
 
 
-def _share(light: Light, member: Member) -> Share:
+def _share(light: LightState, member: Member) -> Share:
     return 1.0 if light.shade is None else member.light[light.shade]
 
 
-def _lit(job: Job, light: Light, kind: int, share: Share) -> LitPanel:
-    resolved = job.kinds[kind].resolved
+def _lit(design: ArrayDesign, light: LightState, kind: int, share: Share) -> LitPanel:
+    resolved = design.kinds[kind].resolved
     layout = resolved.layout
     given = [list(row) for row in share] if isinstance(share, tuple) else share
     grid = fitted_grid(given, (layout.paths_in_parallel, layout.positions_in_series))

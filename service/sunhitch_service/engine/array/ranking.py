@@ -4,9 +4,9 @@ from itertools import combinations
 
 from sunhitch.types.array import RankBy
 
+from .design import ArrayDesign
 from .evaluate import Evaluator
 from .figures import Layout, String, Wired
-from .job import Job
 from .judge import Judged
 
 SAME_FRACTION = 0.005
@@ -58,12 +58,12 @@ def _by_power(judged: list[Judged], rank_by: RankBy) -> list[Judged]:
     return ordered
 
 
-def improved(job: Job, evaluator: Evaluator, layouts: list[Layout]) -> list[Layout]:
+def improved(design: ArrayDesign, evaluator: Evaluator, layouts: list[Layout]) -> list[Layout]:
     """Swap single panels of one type between strings while that raises the power.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     evaluator : Evaluator
         Compares layouts.
@@ -75,11 +75,11 @@ def improved(job: Job, evaluator: Evaluator, layouts: list[Layout]) -> list[Layo
     list of Layout
         Better places for the panels of the tried ones; empty where there are none.
     """
-    sun_only = job.request.target.rank_by == "sun-power"
+    sun_only = design.request.target.rank_by == "sun-power"
     found: list[Layout] = []
     beam = layouts[:_BEAMS]
     for _ in range(_ROUNDS):
-        candidates = [[one, *_swaps(job, evaluator, one)] for one in beam]
+        candidates = [[one, *_swaps(design, evaluator, one)] for one in beam]
         powers = evaluator.objective([x for own in candidates for x in own], sun_only)
         best: list[Layout] = []
         start = 0
@@ -94,7 +94,7 @@ def improved(job: Job, evaluator: Evaluator, layouts: list[Layout]) -> list[Layo
     return found
 
 
-def _swaps(job: Job, evaluator: Evaluator, layout: Layout) -> list[Layout]:
+def _swaps(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> list[Layout]:
     """Layouts with two panels of one type, but in different light, exchanged."""
     place = {
         m: (a, s) for a, w in enumerate(layout.arrays) for s, x in enumerate(w.strings) for m in x
@@ -104,7 +104,7 @@ def _swaps(job: Job, evaluator: Evaluator, layout: Layout) -> list[Layout]:
         _exchanged(layout, a, b)
         for a, b in combinations(sorted(place), 2)
         if place[a] != place[b]
-        and job.members[a].kind == job.members[b].kind
+        and design.members[a].kind == design.members[b].kind
         and evaluator.differ(a, b)
     ]
 
@@ -115,5 +115,5 @@ def _exchanged(layout: Layout, a: int, b: int) -> Layout:
     def moved(members: String) -> String:
         return tuple(other.get(m, m) for m in members)
 
-    arrays = tuple(Wired(w.feed, tuple(moved(s) for s in w.strings)) for w in layout.arrays)
+    arrays = tuple(Wired(w.controller, tuple(moved(s) for s in w.strings)) for w in layout.arrays)
     return Layout(arrays, moved(layout.leftover))

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from sunhitch.types.array import HarnessLayout, HarnessPolarity
 
+from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .job import Job
 from .practice import limit, why
 
 Spot = tuple[float, float]
@@ -33,12 +33,12 @@ class Stretch:
     where: str
 
 
-def stretches(job: Job, array: ArrayFigures) -> list[Stretch]:
+def stretches(design: ArrayDesign, array: ArrayFigures) -> list[Stretch]:
     """Extensions that an array needs on the roof.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request, with a layout.
     array : ArrayFigures
         The array.
@@ -48,10 +48,10 @@ def stretches(job: Job, array: ArrayFigures) -> list[Stretch]:
     list of Stretch
         Between panels in series, from string ends to where they join, and from there to the entry.
     """
-    layout = job.request.layout
+    layout = design.request.layout
     if layout is None:
         return []
-    roof = _Roof(job, layout)
+    roof = _Roof(design, layout)
     between = [part for string in array.strings for part in _between_panels(roof, string)]
     plus = _to_entry(roof, array, "positive", 0)
     return between + plus + _to_entry(roof, array, "negative", -1)
@@ -60,12 +60,12 @@ def stretches(job: Job, array: ArrayFigures) -> list[Stretch]:
 class _Roof:
     """Places and leads of the panels."""
 
-    def __init__(self, job: Job, layout: HarnessLayout) -> None:
+    def __init__(self, design: ArrayDesign, layout: HarnessLayout) -> None:
         spots = {place.panel: (place.x_m, place.y_m) for place in layout.places}
-        self._spots = [spots[member.name] for member in job.members]
-        self._leads = [_lead(job, m.kind) for m in job.members]
+        self._spots = [spots[member.name] for member in design.members]
+        self._leads = [_lead(design, m.kind) for m in design.members]
         self._more = 1.0 + layout.slack_fraction
-        self.names = [member.name for member in job.members]
+        self.names = [member.name for member in design.members]
         self.entry = (layout.entry_x_m, layout.entry_y_m)
 
     def way_m(self, start: int, end: int) -> float:
@@ -87,10 +87,10 @@ class _Roof:
         return min(members, key=lambda m: _along(self._spots[m], self.entry))
 
 
-def _lead(job: Job, kind: int) -> float:
-    return job.assumptions.choose(
+def _lead(design: ArrayDesign, kind: int) -> float:
+    return design.assumptions.choose(
         f"/panels/{kind}/lead_length_m",
-        job.kinds[kind].lead_length_m,
+        design.kinds[kind].lead_length_m,
         limit("lead-length"),
         why("lead-length"),
     )

@@ -4,16 +4,16 @@ from sunhitch.types.check import Check
 from sunhitch_service.engine.rules.arrays import branch_connector_current, plug_current
 from sunhitch_service.engine.rules.controllers import array_power, input_current, short_circuit
 
+from .design import ArrayDesign
 from .figures import ArrayFigures
-from .job import Job
 
 
-def current_checks(job: Job, array: ArrayFigures) -> list[Check]:
+def current_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Every current rule on one controller's array, string fuses apart.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     array : ArrayFigures
         The array.
@@ -23,25 +23,25 @@ def current_checks(job: Job, array: ArrayFigures) -> list[Check]:
     list of Check
         Input current, short circuit, array power, plugs, branches.
     """
-    controller, subject = array.feed.controller, array.subject()
+    controller, subject = array.controller.given, array.subject()
     found: list[Check] = []
     if controller.max_input_current_a is not None:
         found.append(input_current(subject, array.i_mp_a, controller.max_input_current_a))
     limit_a = controller.max_input_short_circuit_a
-    found.append(short_circuit(subject, array.i_sc_a, limit_a, job.rules))
+    found.append(short_circuit(subject, array.i_sc_a, limit_a, design.rules))
     if controller.max_array_power_w is not None:
         found.append(array_power(subject, array.p_mp_w, controller.max_array_power_w))
-    return [*found, *_connectors(job, array)]
+    return [*found, *_connectors(design, array)]
 
 
-def _connectors(job: Job, array: ArrayFigures) -> list[Check]:
+def _connectors(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """The strongest string's plugs, and the joined side of the last branch connector."""
-    worst, given = max(array.strings, key=lambda s: s.i_sc_a), job.request.connectors
+    worst, given = max(array.strings, key=lambda s: s.i_sc_a), design.request.connectors
     own, branched = given.plug_current_a is not None, given.branch_current_a is not None
-    plugs = plug_current(array.subject(worst), worst.i_sc_a, job.plug_a, given=own)
+    plugs = plug_current(array.subject(worst), worst.i_sc_a, design.plug_a, given=own)
     if len(array.strings) < 2:
         return [plugs]
-    rating, subject = min(job.branch_a, job.plug_a), array.subject()
+    rating, subject = min(design.branch_a, design.plug_a), array.subject()
     strongest = worst.i_sc_a
     return [
         plugs,

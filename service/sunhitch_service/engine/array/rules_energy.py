@@ -12,9 +12,9 @@ from sunhitch_service.engine.rules.arrays import (
 )
 from sunhitch_service.engine.rules.controllers import output_current, pwm_loss
 
+from .design import ArrayDesign
 from .evaluate import SUN, ArrayPower
 from .figures import ArrayFigures
-from .job import Job
 
 _EQUAL = 1e-9
 """Spread below which panels are equal and need no such check."""
@@ -46,12 +46,12 @@ class Loaded:
         return max(0.0, 1.0 - float(self.power.unlimited_w[SUN]) / self.available_w)
 
 
-def energy_checks(job: Job, loaded: Loaded) -> list[Check]:
+def energy_checks(design: ArrayDesign, loaded: Loaded) -> list[Check]:
     """Every rule on one controller's array that needs its power.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     loaded : Loaded
         Array with its power.
@@ -63,19 +63,19 @@ def energy_checks(job: Job, loaded: Loaded) -> list[Check]:
     """
     array = loaded.figures
     return [
-        _clipping(job, loaded),
-        *([_pwm_loss(loaded)] if array.feed.is_pwm else []),
+        _clipping(design, loaded),
+        *([_pwm_loss(loaded)] if array.controller.is_pwm else []),
         *_mismatch(loaded),
     ]
 
 
-def _clipping(job: Job, loaded: Loaded) -> Check:
-    feed = loaded.figures.feed
-    wanted_w = feed.efficiency * float(loaded.power.drawn_w[SUN])
+def _clipping(design: ArrayDesign, loaded: Loaded) -> Check:
+    controller = loaded.figures.controller
+    wanted_w = controller.efficiency * float(loaded.power.drawn_w[SUN])
     return output_current(
         loaded.figures.subject(),
-        wanted_w / job.working_voltage_v,
-        feed.controller.max_output_current_a,
+        wanted_w / design.working_voltage_v,
+        controller.given.max_output_current_a,
         wanted_w - float(loaded.power.charging_w[SUN]),
     )
 
@@ -103,9 +103,9 @@ def _mismatch(loaded: Loaded) -> list[Check]:
     return found
 
 
-def charge_rate(job: Job, current_a: float) -> Check:
+def charge_rate(design: ArrayDesign, current_a: float) -> Check:
     """What all controllers can push into the battery against its limit."""
-    if job.charge_limit_given:
-        return batteries.charge_rate(current_a, job.charge_limit_a, None)
-    usual = float(chemistry_row(job.request.battery.chemistry)["charge_rate_per_h"])
-    return batteries.charge_rate(current_a, job.charge_limit_a, usual)
+    if design.charge_limit_given:
+        return batteries.charge_rate(current_a, design.charge_limit_a, None)
+    usual = float(chemistry_row(design.request.battery.chemistry)["charge_rate_per_h"])
+    return batteries.charge_rate(current_a, design.charge_limit_a, usual)

@@ -9,16 +9,16 @@ from sunhitch_service.engine.circuit.string_fuse import (
 )
 from sunhitch_service.engine.controller.settings import backfeed_a
 
+from .design import ArrayDesign
 from .figures import ArrayFigures
-from .job import Job
 
 
-def string_fuses(job: Job, array: ArrayFigures) -> tuple[StringFuse, ...]:
+def string_fuses(design: ArrayDesign, array: ArrayFigures) -> tuple[StringFuse, ...]:
     """What threatens every string of an array, and its fuse.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     array : ArrayFigures
         The array.
@@ -28,26 +28,26 @@ def string_fuses(job: Job, array: ArrayFigures) -> tuple[StringFuse, ...]:
     tuple of StringFuse
         In the order of the strings.
     """
-    backfeed = backfeed_a(array.feed.controller, job.request.battery, job.assumptions)
+    backfeed = backfeed_a(array.controller.given, design.request.battery, design.assumptions)
     alone = len(array.strings) == 1
     return tuple(
         string_fuse(
             string.i_sc_a,
             0.0 if alone else array.i_sc_a - string.i_sc_a,
             string.series_fuse_a,
-            job.rules,
+            design.rules,
             backfeed,
         )
         for string in array.strings
     )
 
 
-def fuse_checks(job: Job, array: ArrayFigures) -> list[Check]:
+def fuse_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Reverse current against the panels' series fuse, and the fuse where one is fitted.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     array : ArrayFigures
         The array.
@@ -58,9 +58,11 @@ def fuse_checks(job: Job, array: ArrayFigures) -> list[Check]:
         On the string that is worst off; empty for a single string that nothing feeds back into.
     """
     # Equal strings are judged once, on the first of them.
-    distinct = dict(zip(reversed(string_fuses(job, array)), reversed(array.strings), strict=True))
+    distinct = dict(
+        zip(reversed(string_fuses(design, array)), reversed(array.strings), strict=True)
+    )
     judged = [
-        (reverse_current_check(fuse, job.rules, array.subject(string)), fuse, string)
+        (reverse_current_check(fuse, design.rules, array.subject(string)), fuse, string)
         for fuse, string in distinct.items()
         if fuse.fed
     ]
@@ -69,7 +71,7 @@ def fuse_checks(job: Job, array: ArrayFigures) -> list[Check]:
     worst, fuse, string = max(judged, key=lambda each: _severity(each[0]))
     if fuse.needed is False:
         return [worst]
-    return [worst, fuse_rating_check(fuse, job.rules, subject=array.subject(string))]
+    return [worst, fuse_rating_check(fuse, design.rules, subject=array.subject(string))]
 
 
 def _severity(found: Check) -> tuple[int, float]:

@@ -11,16 +11,16 @@ from sunhitch_service.engine.rules.voltages import (
     touch_voltage,
 )
 
+from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .job import Job
 
 
-def voltage_checks(job: Job, array: ArrayFigures) -> list[Check]:
+def voltage_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Every voltage rule on one controller's array, each on its worst string.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     array : ArrayFigures
         The array.
@@ -32,28 +32,28 @@ def voltage_checks(job: Job, array: ArrayFigures) -> list[Check]:
     """
     coldest = max(array.strings, key=lambda s: s.cold_voc_v)
     return [
-        *_cold_voc(job, array, coldest),
-        *_system_voltage(job, array),
+        *_cold_voc(design, array, coldest),
+        *_system_voltage(design, array),
         touch_voltage(array.subject(coldest), coldest.cold_voc_v),
-        *_hot(job, array),
+        *_hot(design, array),
     ]
 
 
-def _cold_voc(job: Job, array: ArrayFigures, string: StringFigures) -> list[Check]:
+def _cold_voc(design: ArrayDesign, array: ArrayFigures, string: StringFigures) -> list[Check]:
     """By the governing method, and by the table beside the coefficient where both apply."""
-    subject, input_v = array.subject(string), array.feed.controller.max_input_voltage_v
+    subject, input_v = array.subject(string), array.controller.given.max_input_voltage_v
     governing = cold_voc_controller(
         subject,
         string.cold_voc_v,
         input_v,
         len(string.members),
         _method(string),
-        job.rules,
-        job.voltage_reserve,
+        design.rules,
+        design.voltage_reserve,
     )
     if string.cold_coefficient_v is None or string.cold_table_v is None:
         return [governing]
-    return [governing, cold_voc_table(subject, string.cold_table_v, input_v, job.rules)]
+    return [governing, cold_voc_table(subject, string.cold_table_v, input_v, design.rules)]
 
 
 def _method(string: StringFigures) -> Method:
@@ -62,7 +62,7 @@ def _method(string: StringFigures) -> Method:
     return "table" if string.cold_coefficient_v is None else "coefficient"
 
 
-def _system_voltage(job: Job, array: ArrayFigures) -> list[Check]:
+def _system_voltage(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Only where panels are in series: one panel alone never exceeds its own rating."""
     series = [s for s in array.strings if len(s.members) > 1]
     if not series:
@@ -70,21 +70,21 @@ def _system_voltage(job: Job, array: ArrayFigures) -> list[Check]:
     unknown = next((s for s in series if s.system_voltage_v is None), None)
     worst = unknown or max(series, key=lambda s: s.cold_voc_v / (s.system_voltage_v or 1.0))
     rating_v, subject = worst.system_voltage_v, array.subject(worst)
-    return [system_voltage(subject, worst.cold_voc_v, rating_v, _method(worst), job.rules)]
+    return [system_voltage(subject, worst.cold_voc_v, rating_v, _method(worst), design.rules)]
 
 
-def _hot(job: Job, array: ArrayFigures) -> list[Check]:
+def _hot(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     string = min(array.strings, key=lambda s: s.hot_vmp_v)
-    subject, count, feed = array.subject(string), len(string.members), array.feed
-    full_v, working_v = job.charge_voltage_v, job.working_voltage_v
-    start_v = full_v + feed.start_margin_v
+    subject, count, controller = array.subject(string), len(string.members), array.controller
+    full_v, working_v = design.charge_voltage_v, design.working_voltage_v
+    start_v = full_v + controller.start_margin_v
     return [
         hot_vmp_run(
             subject,
             string.hot_vmp_v,
             count,
-            full_v + feed.run_margin_v,
-            working_v + feed.run_margin_v,
+            full_v + controller.run_margin_v,
+            working_v + controller.run_margin_v,
         ),
         hot_voltage_start(subject, string.hot_voc_v, string.hot_vmp_v, count, start_v),
     ]

@@ -4,8 +4,8 @@ from functools import cache
 
 from sunhitch.types.check import Check
 
+from .design import ArrayDesign
 from .figures import Known, Layout, String, Wired, figures
-from .job import Job
 from .margins import margin
 from .rules_current import current_checks
 from .rules_energy import charge_rate
@@ -22,13 +22,13 @@ class Screen:
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     """
 
-    def __init__(self, job: Job) -> None:
-        self._job = job
-        self._kinds = [member.kind for member in job.members]
+    def __init__(self, design: ArrayDesign) -> None:
+        self._design = design
+        self._kinds = [member.kind for member in design.members]
         self._brief = cache(self._summarise)
         self._voltage_margin = cache(self._margin_of_string)
         self._known: Known = {}
@@ -51,8 +51,8 @@ class Screen:
 
     def margin(self, layout: Layout) -> float:
         """Distance from the nearest limit of voltage or current [1]."""
-        strings = [(w.feed, self._kinds_of(s)) for w in layout.arrays for s in w.strings]
-        voltage = min(self._voltage_margin(feed, kinds) for feed, kinds in strings)
+        strings = [(w.controller, self._kinds_of(s)) for w in layout.arrays for s in w.strings]
+        voltage = min(self._voltage_margin(controller, kinds) for controller, kinds in strings)
         return min(voltage, margin(self._current(layout)))
 
     def _current(self, layout: Layout) -> list[Check]:
@@ -61,17 +61,17 @@ class Screen:
         for wired in layout.arrays:
             briefs = [self._brief(self._kinds_of(s)) for s in wired.strings]
             found += self._array(wired, briefs)
-            current += self._output_a(wired.feed, briefs)
-        return [*found, charge_rate(self._job, current)]
+            current += self._output_a(wired.controller, briefs)
+        return [*found, charge_rate(self._design, current)]
 
     def _kinds_of(self, string: String) -> tuple[int, ...]:
         return tuple(sorted([self._kinds[m] for m in string]))
 
-    def _margin_of_string(self, feed: int, kinds: tuple[int, ...]) -> float:
-        return margin(voltage_checks(self._job, sample(self._job, feed, kinds)))
+    def _margin_of_string(self, controller: int, kinds: tuple[int, ...]) -> float:
+        return margin(voltage_checks(self._design, sample(self._design, controller, kinds)))
 
     def _summarise(self, kinds: tuple[int, ...]) -> _Brief:
-        plates = [self._job.kinds[kind].panel.electrical for kind in kinds]
+        plates = [self._design.kinds[kind].panel.electrical for kind in kinds]
         return (
             max(p.i_sc_a for p in plates),
             min(p.i_mp_a for p in plates),
@@ -79,17 +79,19 @@ class Screen:
             min(p.max_series_fuse_a or 0.0 for p in plates),
         )
 
-    def _output_a(self, feed: int, briefs: list[_Brief]) -> float:
+    def _output_a(self, controller: int, briefs: list[_Brief]) -> float:
         power, i_sc = sum(b[2] for b in briefs), sum(b[0] for b in briefs)
-        job = self._job
-        return job.feeds[feed].largest_output_a(power, i_sc, job.working_voltage_v)
+        design = self._design
+        return design.controllers[controller].largest_output_a(
+            power, i_sc, design.working_voltage_v
+        )
 
     def _array(self, wired: Wired, briefs: list[_Brief]) -> list[Check]:
-        key = wired.feed, tuple(sorted(briefs))
+        key = wired.controller, tuple(sorted(briefs))
         if key not in self._checks:
-            array = figures(self._job, wired, self._known)
+            array = figures(self._design, wired, self._known)
             self._checks[key] = [
-                *current_checks(self._job, array),
-                *fuse_checks(self._job, array),
+                *current_checks(self._design, array),
+                *fuse_checks(self._design, array),
             ]
         return self._checks[key]

@@ -10,17 +10,17 @@ from sunhitch.types.check import VERDICTS, Verdict
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.voltages import HOT_RUN
 
+from .design import ArrayDesign, Share
 from .enumeration import (
     Counts,
     Partitions,
     Pattern,
-    Slot,
+    StringOption,
     is_leading_mirror,
     mirrored_count,
     slots,
 )
 from .figures import ArrayFigures, Layout, String, Wired, figures
-from .job import Job, Share
 from .rules_voltage import voltage_checks
 
 MOST_PATTERNS = 5000
@@ -50,20 +50,20 @@ class Grouping:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class EnumerationPlan:
     """What to enumerate.
 
     Parameters
     ----------
     grouping : Grouping
         Classes of panels.
-    strings : list of Slot
+    strings : list of StringOption
         Every string considered.
     broken : dict
         Codes of the voltage rules that each string breaks.
     leave_out : int
         Panels that may stay unused.
-    same_feeds : bool
+    same_controllers : bool
         Whether two controllers are identical but for their name.
     all_strings : bool
         Whether `strings` holds every string there is.
@@ -72,47 +72,47 @@ class Plan:
     """
 
     grouping: Grouping
-    strings: list[Slot]
-    broken: dict[Slot, frozenset[str]]
+    strings: list[StringOption]
+    broken: dict[StringOption, frozenset[str]]
     leave_out: int
-    same_feeds: bool
+    same_controllers: bool
     all_strings: bool
     short_strings: bool
 
     @property
-    def fitting(self) -> list[Slot]:
+    def fitting(self) -> list[StringOption]:
         """Strings that stay within the voltage window of their controller."""
         return [s for s in self.strings if not self.broken[s]]
 
-    def count(self, strings: list[Slot]) -> int:
+    def count(self, strings: list[StringOption]) -> int:
         """Distinct arrangements out of some strings."""
         counts = self.grouping.counts
         total = Partitions(strings, counts, self.leave_out).count()
-        if not self.same_feeds:
+        if not self.same_controllers:
             return total
-        own = [s for s in strings if s.feed == 0]
+        own = [s for s in strings if s.controller == 0]
         return (total + mirrored_count(own, counts, self.leave_out)) // 2
 
 
-def by_light(job: Job) -> Grouping:
+def by_light(design: ArrayDesign) -> Grouping:
     """Panels of one type and the same light in every state form a class."""
     classes: dict[tuple[int, tuple[Share, ...]], list[int]] = {}
-    for index, member in enumerate(job.members):
+    for index, member in enumerate(design.members):
         classes.setdefault((member.kind, member.light), []).append(index)
     return Grouping(tuple(map(tuple, classes.values())), True)
 
 
-def by_kind(job: Job) -> Grouping:
+def by_kind(design: ArrayDesign) -> Grouping:
     """Panels of one type form a class, brightest first, so that like light meets in a string."""
     classes: dict[int, list[int]] = {}
-    for index, member in enumerate(job.members):
+    for index, member in enumerate(design.members):
         classes.setdefault(member.kind, []).append(index)
-    ordered = [tuple(sorted(m, key=lambda i: -_brightness(job, i))) for m in classes.values()]
-    return Grouping(tuple(ordered), len(ordered) == len(by_light(job).classes))
+    ordered = [tuple(sorted(m, key=lambda i: -_brightness(design, i))) for m in classes.values()]
+    return Grouping(tuple(ordered), len(ordered) == len(by_light(design).classes))
 
 
-def _brightness(job: Job, member: int) -> float:
-    states = zip(job.request.shade, job.members[member].light, strict=True)
+def _brightness(design: ArrayDesign, member: int) -> float:
+    states = zip(design.request.shade, design.members[member].light, strict=True)
     return sum(state.weight_fraction * _mean(light) for state, light in states)
 
 
@@ -123,15 +123,15 @@ def _mean(light: Share) -> float:
     return sum(cells) / len(cells)
 
 
-def allowances(job: Job) -> list[int]:
+def allowances(design: ArrayDesign) -> list[int]:
     """How many panels may stay unused: as given, else two, and any number if nothing passes."""
-    given, most = job.request.leave_out_at_most, len(job.members) - 1
+    given, most = design.request.leave_out_at_most, len(design.members) - 1
     if given is not None:
         return [min(given, most)]
     return sorted({min(_AUTOMATIC_LEAVE_OUT, most), most})
 
 
-def plan(job: Job, leave_out: int) -> Plan:
+def plan(design: ArrayDesign, leave_out: int) -> EnumerationPlan:
     """The finest enumeration that stays within bounds.
 
     Single panels where their number allows, else types; either way without strings that fall short
@@ -140,95 +140,101 @@ def plan(job: Job, leave_out: int) -> Plan:
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     leave_out : int
         Panels that may stay unused.
 
     Returns
     -------
-    Plan
+    EnumerationPlan
         Perhaps without a string that fits.
     """
-    stricter = leave_out if job.request.leave_out_at_most is not None else 0
+    stricter = leave_out if design.request.leave_out_at_most is not None else 0
     return (
-        _attempt(job, by_light(job), leave_out)
-        or _attempt(job, by_kind(job), leave_out)
-        or _attempt(job, by_kind(job), stricter)
-        or _attempt(job, by_kind(job), stricter, one_type=True)
-        or _without_short(job, _plan(job, by_kind(job), stricter, one_type=True))
+        _attempt(design, by_light(design), leave_out)
+        or _attempt(design, by_kind(design), leave_out)
+        or _attempt(design, by_kind(design), stricter)
+        or _attempt(design, by_kind(design), stricter, one_type=True)
+        or _without_short(design, _plan(design, by_kind(design), stricter, one_type=True))
     )
 
 
-def _attempt(job: Job, grouping: Grouping, leave_out: int, one_type: bool = False) -> Plan | None:
+def _attempt(
+    design: ArrayDesign, grouping: Grouping, leave_out: int, one_type: bool = False
+) -> EnumerationPlan | None:
     """The plan, if it stays within bounds."""
     if not one_type and prod(n + 1 for n in grouping.counts) > _MOST_STRINGS:
         return None
-    everything = _plan(job, grouping, leave_out, one_type)
-    for found in (everything, _without_short(job, everything)):
+    everything = _plan(design, grouping, leave_out, one_type)
+    for found in (everything, _without_short(design, everything)):
         if found.count(found.fitting) <= MOST_PATTERNS:
             return found
     return None
 
 
-def _plan(job: Job, grouping: Grouping, leave_out: int, one_type: bool) -> Plan:
-    strings = slots(grouping.counts, len(job.feeds), lambda s: not one_type or _is_pure(s))
-    window = _Window(job, grouping)
+def _plan(
+    design: ArrayDesign, grouping: Grouping, leave_out: int, one_type: bool
+) -> EnumerationPlan:
+    strings = slots(grouping.counts, len(design.controllers), lambda s: not one_type or _is_pure(s))
+    window = _VoltageWindow(design, grouping)
     broken = {s: window.broken(s) for s in strings}
-    return Plan(grouping, strings, broken, leave_out, _same_feeds(job), not one_type, True)
+    return EnumerationPlan(
+        grouping, strings, broken, leave_out, _same_controllers(design), not one_type, True
+    )
 
 
-def _without_short(job: Job, found: Plan) -> Plan:
-    window = _Window(job, found.grouping)
+def _without_short(design: ArrayDesign, found: EnumerationPlan) -> EnumerationPlan:
+    window = _VoltageWindow(design, found.grouping)
     kept = [s for s in found.strings if not window.is_short(s)]
     return replace(found, strings=kept, all_strings=False, short_strings=False)
 
 
-def _is_pure(slot: Slot) -> bool:
+def _is_pure(slot: StringOption) -> bool:
     return sum(n > 0 for n in slot.counts) == 1
 
 
-def _same_feeds(job: Job) -> bool:
-    if len(job.feeds) < 2:
+def _same_controllers(design: ArrayDesign) -> bool:
+    if len(design.controllers) < 2:
         return False
-    first, second = (f.controller for f in job.feeds)
+    first, second = (f.given for f in design.controllers)
     fields = [f for f in first.__struct_fields__ if f != "name"]
     return all(getattr(first, f) == getattr(second, f) for f in fields)
 
 
-class _Window:
+class _VoltageWindow:
     """Which voltage rules a string breaks, or falls short of; decided once per mix of types."""
 
-    def __init__(self, job: Job, grouping: Grouping) -> None:
-        self._job = job
+    def __init__(self, design: ArrayDesign, grouping: Grouping) -> None:
+        self._design = design
         self._grouping = grouping
         self._verdicts = cache(self._judged)
 
-    def broken(self, slot: Slot) -> frozenset[str]:
+    def broken(self, slot: StringOption) -> frozenset[str]:
         """Codes of the voltage rules that fail."""
         return self._of(slot)["fail"]
 
-    def is_short(self, slot: Slot) -> bool:
+    def is_short(self, slot: StringOption) -> bool:
         """Whether hot cells fall a little short of a full battery."""
         return HOT_RUN in self._of(slot)["review"]
 
-    def _of(self, slot: Slot) -> dict[Verdict, frozenset[str]]:
+    def _of(self, slot: StringOption) -> dict[Verdict, frozenset[str]]:
         members = members_of(self._grouping, slot.counts)
-        kinds = tuple(sorted(self._job.members[m].kind for m in members))
-        return self._verdicts(slot.feed, kinds)
+        kinds = tuple(sorted(self._design.members[m].kind for m in members))
+        return self._verdicts(slot.controller, kinds)
 
-    def _judged(self, feed: int, kinds: tuple[int, ...]) -> dict[Verdict, frozenset[str]]:
-        found = voltage_checks(self._job, sample(self._job, feed, kinds))
+    def _judged(self, controller: int, kinds: tuple[int, ...]) -> dict[Verdict, frozenset[str]]:
+        found = voltage_checks(self._design, sample(self._design, controller, kinds))
         return {
             verdict: frozenset(check.code for check in found if check.verdict == verdict)
             for verdict in VERDICTS
         }
 
 
-def sample(job: Job, feed: int, kinds: tuple[int, ...]) -> ArrayFigures:
+def sample(design: ArrayDesign, controller: int, kinds: tuple[int, ...]) -> ArrayFigures:
     """A single string of the given types on a controller."""
-    of_kind = {member.kind: index for index, member in enumerate(job.members)}
-    return figures(job, Wired(feed, (tuple(of_kind[kind] for kind in kinds),)))
+    of_kind = {member.kind: index for index, member in enumerate(design.members)}
+    return figures(design, Wired(controller, (tuple(of_kind[kind] for kind in kinds),)))
 
 
 def members_of(grouping: Grouping, counts: Counts) -> String:
@@ -238,10 +244,10 @@ def members_of(grouping: Grouping, counts: Counts) -> String:
     )
 
 
-def patterns(chosen: Plan) -> list[Pattern]:
+def patterns(chosen: EnumerationPlan) -> list[Pattern]:
     """Arrangements out of fitting strings, mirrored ones once, up to the bound."""
     found = iter(Partitions(chosen.fitting, chosen.grouping.counts, chosen.leave_out))
-    if chosen.same_feeds:
+    if chosen.same_controllers:
         found = (pattern for pattern in found if is_leading_mirror(pattern))
     return list(islice(found, MOST_PATTERNS))
 
@@ -251,8 +257,10 @@ def layout(grouping: Grouping, pattern: Pattern) -> Layout:
     queues = [iter(members) for members in grouping.classes]
     arrays: dict[int, list[String]] = {}
     for slot in pattern:
-        arrays.setdefault(slot.feed, []).append(_deal(queues, slot.counts))
-    wired = tuple(Wired(feed, tuple(strings)) for feed, strings in sorted(arrays.items()))
+        arrays.setdefault(slot.controller, []).append(_deal(queues, slot.counts))
+    wired = tuple(
+        Wired(controller, tuple(strings)) for controller, strings in sorted(arrays.items())
+    )
     return Layout(wired, tuple(sorted(m for queue in queues for m in queue)))
 
 
@@ -260,30 +268,32 @@ def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
     return tuple(m for queue, n in zip(queues, counts, strict=True) for m in islice(queue, n))
 
 
-def short_layouts(job: Job, chosen: Plan) -> list[Layout]:
+def short_layouts(design: ArrayDesign, chosen: EnumerationPlan) -> list[Layout]:
     """Equal strings that fall short in the heat, where the plan leaves such strings aside."""
     if chosen.short_strings:
         return []
-    regular = regular_layouts(job, chosen.leave_out)
-    return [one for one in regular if _verdict(job, one) == "review"]
+    regular = regular_layouts(design, chosen.leave_out)
+    return [one for one in regular if _verdict(design, one) == "review"]
 
 
-def _verdict(job: Job, one: Layout) -> Verdict:
+def _verdict(design: ArrayDesign, one: Layout) -> Verdict:
     """Of the hot voltage, and of the other voltage rules where they fail."""
-    found = [check for wired in one.arrays for check in voltage_checks(job, figures(job, wired))]
+    found = [
+        check for wired in one.arrays for check in voltage_checks(design, figures(design, wired))
+    ]
     return worst(
         check.verdict for check in found if check.code == HOT_RUN or check.verdict == "fail"
     )
 
 
-def regular_layouts(job: Job, leave_out: int) -> list[Layout]:
+def regular_layouts(design: ArrayDesign, leave_out: int) -> list[Layout]:
     """Equal strings of every length on every controller; shown where little fits."""
-    everyone = tuple(m for members in by_kind(job).classes for m in members)
+    everyone = tuple(m for members in by_kind(design).classes for m in members)
     found: list[Layout] = []
-    for feed in range(len(job.feeds)):
+    for controller in range(len(design.controllers)):
         for length in range(1, len(everyone) + 1):
             used = len(everyone) // length * length
             if len(everyone) - used <= leave_out:
                 strings = tuple(everyone[i : i + length] for i in range(0, used, length))
-                found.append(Layout((Wired(feed, strings),), everyone[used:]))
+                found.append(Layout((Wired(controller, strings),), everyone[used:]))
     return found

@@ -7,9 +7,9 @@ from sunhitch.report.grouping import severity
 from sunhitch.types.array import Sensitivity, SensitivityChange
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
+from .design import ArrayDesign
 from .evaluate import SUN
 from .figures import ArrayFigures, String, Wired, figures
-from .job import Job
 from .rules_current import current_checks
 from .rules_energy import Loaded
 from .rules_fuse import fuse_checks
@@ -19,12 +19,12 @@ from .setup import colder
 _COLDER_K = 10.0
 
 
-def sensitivities(job: Job, wired: Wired, loaded: Loaded) -> list[Sensitivity]:
+def sensitivities(design: ArrayDesign, wired: Wired, loaded: Loaded) -> list[Sensitivity]:
     """Changes to one controller's array, each with the rule that it touches most.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     wired : Wired
         The array.
@@ -38,11 +38,11 @@ def sensitivities(job: Job, wired: Wired, loaded: Loaded) -> list[Sensitivity]:
     """
     longer = _longer(wired)
     return [
-        _colder(job, wired),
-        _one_more_in_series(job, longer),
-        _one_more_string(job, wired),
-        _other_voltage(job, loaded.figures, longer),
-        _other_current(job, loaded),
+        _colder(design, wired),
+        _one_more_in_series(design, longer),
+        _one_more_string(design, wired),
+        _other_voltage(design, loaded.figures, longer),
+        _other_current(design, loaded),
     ]
 
 
@@ -52,11 +52,11 @@ def _longer(wired: Wired) -> Wired:
 
 
 def _from_check(
-    job: Job, wired: Wired, change: SensitivityChange, found: Check, text: str
+    design: ArrayDesign, wired: Wired, change: SensitivityChange, found: Check, text: str
 ) -> Sensitivity:
     return Sensitivity(
         change=change,
-        controller=job.feeds[wired.feed].controller.name,
+        controller=design.controllers[wired.controller].given.name,
         verdict=found.verdict,
         demand=found.demand or 0.0,
         capacity=found.capacity or 0.0,
@@ -81,41 +81,41 @@ def _says(verdict: Verdict) -> str:
     }[verdict]
 
 
-def _colder(job: Job, wired: Wired) -> Sensitivity:
-    other = colder(job, _COLDER_K)
+def _colder(design: ArrayDesign, wired: Wired) -> Sensitivity:
+    other = colder(design, _COLDER_K)
     found = voltage_checks(other, figures(other, wired))[0]
     text = f"10 K colder: {_compared(found)}: {_says(found.verdict)}."
-    return _from_check(job, wired, "site-10-k-colder", found, text)
+    return _from_check(design, wired, "site-10-k-colder", found, text)
 
 
-def _one_more_in_series(job: Job, longer: Wired) -> Sensitivity:
-    found = voltage_checks(job, figures(job, longer))[0]
+def _one_more_in_series(design: ArrayDesign, longer: Wired) -> Sensitivity:
+    found = voltage_checks(design, figures(design, longer))[0]
     text = f"One more panel in every string: {_compared(found)}: {_says(found.verdict)}."
-    return _from_check(job, longer, "one-more-in-series", found, text)
+    return _from_check(design, longer, "one-more-in-series", found, text)
 
 
-def _one_more_string(job: Job, wired: Wired) -> Sensitivity:
+def _one_more_string(design: ArrayDesign, wired: Wired) -> Sensitivity:
     """The same rules on one more string like the first."""
     more: tuple[String, ...] = (*wired.strings, wired.strings[0])
-    array = figures(job, replace(wired, strings=more))
-    checks = [*current_checks(job, array), *fuse_checks(job, array)]
+    array = figures(design, replace(wired, strings=more))
+    checks = [*current_checks(design, array), *fuse_checks(design, array)]
     found = max(checks, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
     text = f"One more string: {_compared(found)}: {_says(found.verdict)}."
-    return _from_check(job, wired, "one-more-string", found, text)
+    return _from_check(design, wired, "one-more-string", found, text)
 
 
-def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
+def _other_voltage(design: ArrayDesign, array: ArrayFigures, longer: Wired) -> Sensitivity:
     """Which input voltage this array needs, and which one would take a longer string."""
-    capacity = array.feed.controller.max_input_voltage_v
-    kept = 1.0 - job.voltage_reserve
+    capacity = array.controller.given.max_input_voltage_v
+    kept = 1.0 - design.voltage_reserve
     needed = max(s.cold_voc_v for s in array.strings) / kept
-    more = max(s.cold_voc_v for s in figures(job, longer).strings) / kept
+    more = max(s.cold_voc_v for s in figures(design, longer).strings) / kept
     known = all(s.cold_is_known for s in array.strings)
     verdict: Verdict = "review" if needed > capacity else "pass" if known else "not-assessed"
     enough = "would do" if known else "are the least"
     return Sensitivity(
         change="other-controller-voltage",
-        controller=array.feed.controller.name,
+        controller=array.controller.given.name,
         verdict=verdict,
         demand=needed,
         capacity=capacity,
@@ -125,12 +125,12 @@ def _other_voltage(job: Job, array: ArrayFigures, longer: Wired) -> Sensitivity:
     )
 
 
-def _other_current(job: Job, loaded: Loaded) -> Sensitivity:
+def _other_current(design: ArrayDesign, loaded: Loaded) -> Sensitivity:
     """Which rating would take all of full sun, and what that adds."""
-    feed = loaded.figures.feed
-    capacity = feed.controller.max_output_current_a
-    full = feed.efficiency * float(loaded.power.drawn_w[SUN])
-    needed = full / job.working_voltage_v
+    controller = loaded.figures.controller
+    capacity = controller.given.max_output_current_a
+    full = controller.efficiency * float(loaded.power.drawn_w[SUN])
+    needed = full / design.working_voltage_v
     gain = full - float(loaded.power.charging_w[SUN])
     tail = (
         f"{gain:.0f} W more in full sun than with {capacity:g} A"
@@ -139,7 +139,7 @@ def _other_current(job: Job, loaded: Loaded) -> Sensitivity:
     )
     return Sensitivity(
         change="other-controller-current",
-        controller=feed.controller.name,
+        controller=controller.given.name,
         verdict="review" if needed > capacity else "pass",
         demand=needed,
         capacity=capacity,

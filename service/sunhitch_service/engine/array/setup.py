@@ -14,11 +14,11 @@ from sunhitch_service.engine.pv.temperature import cell_in_sun_c, hot_cell_c
 from sunhitch_service.engine.rules.limits import limit, limit_why
 
 from . import practice
-from .job import Job, Kind, Light, Member, Share
+from .design import ArrayDesign, LightState, Member, PanelKind, Share
 from .validate import instance_names, validate
 
 
-def settle(request: ArrayConfigurationRequest) -> Job:
+def settle(request: ArrayConfigurationRequest) -> ArrayDesign:
     """Settle every default and note it.
 
     Parameters
@@ -28,7 +28,7 @@ def settle(request: ArrayConfigurationRequest) -> Job:
 
     Returns
     -------
-    Job
+    ArrayDesign
         Ready to enumerate.
 
     Raises
@@ -41,13 +41,13 @@ def settle(request: ArrayConfigurationRequest) -> Job:
     hot = hot_cell_c(request.site, request.mounting_heat, notes)
     battery = battery_settings(request.battery, notes)
     target, plugs = request.target, request.connectors
-    return Job(
+    return ArrayDesign(
         request=request,
         assumptions=notes,
         rules=_rules(request, notes),
         kinds=tuple(_kind(request, index, hot, notes) for index in range(len(request.panels))),
         members=tuple(_members(request)),
-        feeds=tuple(
+        controllers=tuple(
             controller_settings(controller, f"/controllers/{index}", notes)
             for index, controller in enumerate(request.controllers)
         ),
@@ -83,7 +83,9 @@ def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:
     return "nec-2023"
 
 
-def _kind(request: ArrayConfigurationRequest, index: int, hot: float, notes: Assumptions) -> Kind:
+def _kind(
+    request: ArrayConfigurationRequest, index: int, hot: float, notes: Assumptions
+) -> PanelKind:
     group = request.panels[index]
     plate = group.panel.electrical
     resolved = resolve_panel(group.panel, notes, f"/panels/{index}/panel")
@@ -91,7 +93,7 @@ def _kind(request: ArrayConfigurationRequest, index: int, hot: float, notes: Ass
     beta = plate.beta_voc_fraction_per_c
     slope = voltage.vmp_coefficient(assumed.gamma_pmp, assumed.alpha_sc)
     coefficient, by_table = _cold(plate, request.site.lowest_ambient_c)
-    return Kind(
+    return PanelKind(
         name=group.name,
         panel=group.panel,
         resolved=resolved,
@@ -110,28 +112,28 @@ def _cold(plate: PanelElectrical, air_c: float) -> tuple[float | None, float | N
     return by_coefficient, None if factor is None else factor * plate.v_oc_v
 
 
-def colder(job: Job, kelvin: float) -> Job:
-    """The same job at a site where it gets colder.
+def colder(design: ArrayDesign, kelvin: float) -> ArrayDesign:
+    """The same design at a site where it gets colder.
 
     Parameters
     ----------
-    job : Job
+    design : ArrayDesign
         Settled request.
     kelvin : float
         By how much the lowest ambient falls [K].
 
     Returns
     -------
-    Job
+    ArrayDesign
         With other cold voltages; all else stays.
     """
-    air = job.request.site.lowest_ambient_c - kelvin
-    cold = [_cold(kind.panel.electrical, air) for kind in job.kinds]
+    air = design.request.site.lowest_ambient_c - kelvin
+    cold = [_cold(kind.panel.electrical, air) for kind in design.kinds]
     kinds = tuple(
         replace(kind, cold_coefficient_v=by_coefficient, cold_table_v=by_table)
-        for kind, (by_coefficient, by_table) in zip(job.kinds, cold, strict=True)
+        for kind, (by_coefficient, by_table) in zip(design.kinds, cold, strict=True)
     )
-    return replace(job, kinds=kinds)
+    return replace(design, kinds=kinds)
 
 
 def _members(request: ArrayConfigurationRequest) -> list[Member]:
@@ -147,7 +149,7 @@ def _frozen(light: float | list[list[float]]) -> Share:
     return tuple(map(tuple, light)) if isinstance(light, list) else float(light)
 
 
-def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[Light]:
+def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[LightState]:
     sun = request.sun
     estimate = cell_in_sun_c(
         request.mounting_heat, sun.irradiance_w_m2, practice.limit("mild-air"), notes
@@ -160,10 +162,10 @@ def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) 
     )
     rest = max(0.0, 1.0 - sum(state.weight_fraction for state in request.shade))
     return [
-        Light("sun", rest, sun.irradiance_w_m2, mild, None),
+        LightState("sun", rest, sun.irradiance_w_m2, mild, None),
         *(
-            Light(s.name, s.weight_fraction, s.irradiance_w_m2, s.cell_temperature_c, index)
+            LightState(s.name, s.weight_fraction, s.irradiance_w_m2, s.cell_temperature_c, index)
             for index, s in enumerate(request.shade)
         ),
-        Light("hot", 0.0, 1000.0, hot, None),
+        LightState("hot", 0.0, 1000.0, hot, None),
     ]

@@ -18,7 +18,7 @@ from .causes import diagnoses
 from .checklist import checklist
 from .follow_up import follow_ups, loss_check
 from .judge import judged, system_voltage_v
-from .setup import Job, settle
+from .setup import CommissioningInspection, settle
 
 _CAUTIONS = ("lit-panel", "meter-work", "dc-arc", "battery-energy", "roof-work", "judgement")
 
@@ -41,36 +41,38 @@ def commissioning_check(request: CommissioningCheckRequest) -> CommissioningChec
     ContradictionError
         If the request contradicts itself.
     """
-    job = settle(request)
-    outcomes = [judged(job, index) for index in range(len(request.readings))]
+    inspection = settle(request)
+    outcomes = [judged(inspection, index) for index in range(len(request.readings))]
     results = [result for result, _ in outcomes]
-    tests = _tests(job, results, [checks for _, checks in outcomes])
-    trends = follow_ups(job, results)
+    tests = _tests(inspection, results, [checks for _, checks in outcomes])
+    trends = follow_ups(inspection, results)
     checks = [*(c for group in tests.values() for c in group), *map(loss_check, trends)]
-    found = diagnoses(job, results)
+    found = diagnoses(inspection, results)
     return CommissioningCheckAnswer(
         verdict=verdict_of(checks),
         checks=checks,
-        assumptions=job.assumptions.listed(),
+        assumptions=inspection.assumptions.listed(),
         cautions=cautions(*_CAUTIONS),
         engine=stamp(),
         summary=_summary(results, found, trends),
         readings=results,
         diagnoses=found,
         follow_up=trends,
-        checklist=checklist(job, tests),
+        checklist=checklist(inspection, tests),
     )
 
 
 def _tests(
-    job: Job, results: list[ReadingResult], checks: list[list[Check]]
+    inspection: CommissioningInspection, results: list[ReadingResult], checks: list[list[Check]]
 ) -> dict[str, list[Check]]:
     """Checks by step of the acceptance test."""
     tests: dict[str, list[Check]] = {
-        "polarity": [polarity(each.of, each.voltage_v) for each in job.request.polarity],
+        "polarity": [polarity(each.of, each.voltage_v) for each in inspection.request.polarity],
         "insulation": [
-            insulation(each.of, each.resistance_ohm, each.test_voltage_v, system_voltage_v(job))
-            for each in job.request.insulation
+            insulation(
+                each.of, each.resistance_ohm, each.test_voltage_v, system_voltage_v(inspection)
+            )
+            for each in inspection.request.insulation
         ],
     }
     for result, group in zip(results, checks, strict=True):

@@ -13,7 +13,7 @@ from .expected import Figure, covariance, figures_of, measured_of, predicted
 from .faults import Suspicion, suspicions
 from .model import Terminals, terminals
 from .practice import figure
-from .setup import Job
+from .setup import CommissioningInspection
 
 _LEAST_SHARE = 1e-3
 MOST_READINGS = 6
@@ -29,12 +29,12 @@ class _Case:
     indices: list[int]
 
 
-def diagnoses(job: Job, results: list[ReadingResult]) -> list[Diagnosis]:
+def diagnoses(inspection: CommissioningInspection, results: list[ReadingResult]) -> list[Diagnosis]:
     """Causes for every part and day with a reading that is not normal.
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
     results : list of ReadingResult
         One per reading.
@@ -45,7 +45,7 @@ def diagnoses(job: Job, results: list[ReadingResult]) -> list[Diagnosis]:
         The latest ten, oldest first.
     """
     groups: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for index, reading in enumerate(job.request.readings):
+    for index, reading in enumerate(inspection.request.readings):
         if results[index].verdict != "not-assessed":
             groups[reading.taken_at[:10], reading.of].append(index)
     cases = [
@@ -53,7 +53,7 @@ def diagnoses(job: Job, results: list[ReadingResult]) -> list[Diagnosis]:
         for (_, of), indices in sorted(groups.items())
         if any(_falls_short(results[i]) for i in indices)
     ]
-    return [_diagnosis(job, case) for case in cases[-MOST_DIAGNOSES:]]
+    return [_diagnosis(inspection, case) for case in cases[-MOST_DIAGNOSES:]]
 
 
 def _falls_short(result: ReadingResult) -> bool:
@@ -75,47 +75,53 @@ class _Evidence:
     weight: Array
 
 
-def _evidence(job: Job, case: _Case) -> _Evidence:
+def _evidence(inspection: CommissioningInspection, case: _Case) -> _Evidence:
     owners: list[int] = []
     figures: list[Figure] = []
     for index in case.indices:
-        at_work = job.request.readings[index].kind == "operating"
-        for item in figures_of(job, index):
+        at_work = inspection.request.readings[index].kind == "operating"
+        for item in figures_of(inspection, index):
             if not (at_work and item.quantity == "current"):
                 owners.append(index)
                 figures.append(item)
-    spread = covariance(job, owners, figures)
+    spread = covariance(inspection, owners, figures)
     for row, (index, item) in enumerate(zip(owners, figures, strict=True)):
-        if job.request.readings[index].kind == "operating" and item.quantity == "voltage":
+        if inspection.request.readings[index].kind == "operating" and item.quantity == "voltage":
             spread[row, row] += figure("tracker") ** 2
     return _Evidence(owners, figures, np.asarray(np.linalg.inv(spread), dtype=np.float64))
 
 
-def _diagnosis(job: Job, case: _Case) -> Diagnosis:
-    evidence = _evidence(job, case)
-    strings = job.strings(case.of)
-    first = job.conditions[case.indices[0]]
-    typical = terminals(strings, job.cable_ohm(case.of), first.irradiance_w_m2, first.cell_c)
+def _diagnosis(inspection: CommissioningInspection, case: _Case) -> Diagnosis:
+    evidence = _evidence(inspection, case)
+    strings = inspection.strings(case.of)
+    first = inspection.conditions[case.indices[0]]
+    typical = terminals(strings, inspection.cable_ohm(case.of), first.irradiance_w_m2, first.cell_c)
     tried = suspicions(strings, typical)
-    misfits = np.array([_misfit(job, case, evidence, one) for one in tried])
+    misfits = np.array([_misfit(inspection, case, evidence, one) for one in tried])
     return Diagnosis(
         of=case.of,
-        readings=[job.request.readings[i].name for i in case.indices],
+        readings=[inspection.request.readings[i].name for i in case.indices],
         explained=bool(np.min(misfits) <= figure("explained") * len(evidence.figures)),
         causes=_ranked(tried, misfits),
     )
 
 
-def _misfit(job: Job, case: _Case, evidence: _Evidence, suspicion: Suspicion) -> float:
+def _misfit(
+    inspection: CommissioningInspection, case: _Case, evidence: _Evidence, suspicion: Suspicion
+) -> float:
     """Squared distance between readings and a cause, in standard deviations."""
     shown: dict[int, dict[str, float]] = {}
     for index in case.indices:
-        reading, at = job.request.readings[index], job.conditions[index]
-        found = terminals(suspicion.strings, job.cable_ohm(case.of), at.irradiance_w_m2, at.cell_c)
+        reading, at = inspection.request.readings[index], inspection.conditions[index]
+        found = terminals(
+            suspicion.strings, inspection.cable_ohm(case.of), at.irradiance_w_m2, at.cell_c
+        )
         shown[index] = _shown(reading, found, suspicion.towards_open)
     off = np.array(
         [
-            _log_ratio(measured_of(job.request.readings[i])[f.quantity], shown[i][f.quantity], f)
+            _log_ratio(
+                measured_of(inspection.request.readings[i])[f.quantity], shown[i][f.quantity], f
+            )
             for i, f in zip(evidence.owners, evidence.figures, strict=True)
         ]
     )

@@ -7,17 +7,19 @@ from sunhitch_service.engine.rules.readings import insulation_row
 from sunhitch_service.engine.tables import table
 
 from .judge import system_voltage_v
-from .setup import Job
+from .setup import CommissioningInspection
 
 _BY_EYE = ("look", "keep")
 
 
-def checklist(job: Job, tests: dict[str, list[Check]]) -> list[ChecklistStep]:
+def checklist(
+    inspection: CommissioningInspection, tests: dict[str, list[Check]]
+) -> list[ChecklistStep]:
     """Steps with what is known about each.
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
     tests : dict
         Checks by step: polarity, insulation and the kinds of reading.
@@ -27,7 +29,7 @@ def checklist(job: Job, tests: dict[str, list[Check]]) -> list[ChecklistStep]:
     list of ChecklistStep
         Open where the request holds no such test.
     """
-    figures = _figures(job)
+    figures = _figures(inspection)
     return [
         ChecklistStep(
             number=number,
@@ -46,12 +48,12 @@ def _state(step: str, found: list[Check]) -> StepState:
     return "failed" if outcome == "fail" else "open" if outcome == "not-assessed" else "done"
 
 
-def _figures(job: Job) -> dict[str, float | str]:
+def _figures(inspection: CommissioningInspection) -> dict[str, float | str]:
     volts = [
-        f"{s.name} {job.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series:.1f} V"
-        for s in job.request.array.strings
+        f"{s.name} {inspection.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series:.1f} V"
+        for s in inspection.request.array.strings
     ]
-    row = insulation_row(system_voltage_v(job))
+    row = insulation_row(system_voltage_v(inspection))
     return {
         "voc": f"{', '.join(volts)} at 25 °C",
         "test_v": float(row["test_voltage_v"]) if row else 1000.0,

@@ -9,7 +9,7 @@ from sunhitch_service.engine.pv.cell import Array
 
 from .model import Terminals, terminals
 from .practice import figure
-from .setup import Conditions, Job
+from .setup import CommissioningInspection, ReadingConditions
 
 _STEP_SHARE = 0.01
 _STEP_K = 1.0
@@ -38,7 +38,7 @@ class Figure:
     by_heat: float
     own_share: float
 
-    def parts(self, conditions: Conditions) -> dict[str, float]:
+    def parts(self, conditions: ReadingConditions) -> dict[str, float]:
         """Standard uncertainty as a share by source [1]."""
         return {
             "irradiance": abs(self.by_light) * conditions.irradiance_share,
@@ -46,7 +46,7 @@ class Figure:
             "meter, nameplate and model": self.own_share,
         }
 
-    def share(self, conditions: Conditions) -> float:
+    def share(self, conditions: ReadingConditions) -> float:
         """Combined standard uncertainty as a share of the expected value [1].
 
         References
@@ -56,12 +56,12 @@ class Figure:
         return float(np.sqrt(sum(part**2 for part in self.parts(conditions).values())))
 
 
-def figures_of(job: Job, index: int) -> list[Figure]:
+def figures_of(inspection: CommissioningInspection, index: int) -> list[Figure]:
     """Figures of one reading beside those of a faultless array.
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
     index : int
         Which reading.
@@ -71,9 +71,9 @@ def figures_of(job: Job, index: int) -> list[Figure]:
     list of Figure
         The quantity that decides comes last.
     """
-    reading, conditions = job.request.readings[index], job.conditions[index]
+    reading, conditions = inspection.request.readings[index], inspection.conditions[index]
     light, heat = conditions.irradiance_w_m2, conditions.cell_c
-    strings, cable = job.strings(reading.of), job.cable_ohm(reading.of)
+    strings, cable = inspection.strings(reading.of), inspection.cable_ohm(reading.of)
     base = predicted(reading, terminals(strings, cable, light, heat))
     brighter = predicted(reading, terminals(strings, cable, light * (1 + _STEP_SHARE), heat))
     warmer = predicted(reading, terminals(strings, cable, light, heat + _STEP_K))
@@ -85,7 +85,7 @@ def figures_of(job: Job, index: int) -> list[Figure]:
             expected=base[name],
             by_light=_slope(brighter[name], base[name], _STEP_SHARE),
             by_heat=_slope(warmer[name], base[name], _STEP_K),
-            own_share=_own_share(job, name),
+            own_share=_own_share(inspection, name),
         )
         for name in base
     ]
@@ -112,12 +112,14 @@ def predicted(reading: Reading, at: Terminals) -> dict[MeasuredQuantity, float]:
     return {"voltage": at.maximum_v, "current": at.maximum_a, "power": at.maximum_w}
 
 
-def covariance(job: Job, indices: list[int], figures: list[Figure]) -> Array:
+def covariance(
+    inspection: CommissioningInspection, indices: list[int], figures: list[Figure]
+) -> Array:
     """Covariance of ln(measured ÷ expected): light and heat err together, meters apart.
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
     indices : list of int
         The reading that each figure belongs to.
@@ -133,7 +135,7 @@ def covariance(job: Job, indices: list[int], figures: list[Figure]) -> Array:
     ----------
     JCGM 100:2008, 5.2: correlated input quantities.
     """
-    given = [job.conditions[i] for i in indices]
+    given = [inspection.conditions[i] for i in indices]
     pairs = list(zip(figures, given, strict=True))
     light = np.array([f.by_light * at.irradiance_share for f, at in pairs])
     heat = np.array([f.by_heat * at.cell_k for f, at in pairs])
@@ -145,8 +147,8 @@ def _slope(changed: float, base: float, step: float) -> float:
     return float(np.log(changed / base) / step) if min(changed, base) > 0.0 else 0.0
 
 
-def _own_share(job: Job, quantity: MeasuredQuantity) -> float:
-    volts, amperes, plate = job.volt_share, job.ampere_share, job.plate_share
+def _own_share(inspection: CommissioningInspection, quantity: MeasuredQuantity) -> float:
+    volts, amperes, plate = inspection.volt_share, inspection.ampere_share, inspection.plate_share
     shares = {
         "voltage": (volts, figure("nameplate-voltage")),
         "current": (amperes, plate),

@@ -13,7 +13,7 @@ from sunhitch_service.engine.rules.readings import yearly_loss
 from sunhitch_service.engine.sky import unix_seconds
 
 from .practice import trend
-from .setup import Job
+from .setup import CommissioningInspection
 
 _YEAR_S = 365.25 * 86_400.0
 _CONFIDENCE = 0.95
@@ -70,12 +70,12 @@ def robust_trend(years: Array, shares: Array) -> Trend:
     )
 
 
-def follow_ups(job: Job, results: list[ReadingResult]) -> list[FollowUp]:
+def follow_ups(inspection: CommissioningInspection, results: list[ReadingResult]) -> list[FollowUp]:
     """Trend of every kind of reading that was repeated over more than a month.
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
     results : list of ReadingResult
         One per reading; those in too little light are left out.
@@ -86,7 +86,7 @@ def follow_ups(job: Job, results: list[ReadingResult]) -> list[FollowUp]:
         Perhaps with `not-enough-evidence`.
     """
     series: dict[tuple[str, ReadingKind], list[tuple[float, float]]] = defaultdict(list)
-    for reading, result in zip(job.request.readings, results, strict=True):
+    for reading, result in zip(inspection.request.readings, results, strict=True):
         if result.verdict != "not-assessed":
             share = result.quantities[-1].of_expected_fraction
             series[reading.of, reading.kind].append((unix_seconds(reading.taken_at), share))

@@ -12,18 +12,18 @@ from sunhitch_service.engine.rules.table import unit_of
 
 from .expected import Figure, figures_of
 from .practice import figure
-from .setup import Conditions, Job
+from .setup import CommissioningInspection, ReadingConditions
 
 _ARRAY_MARGIN = 1.25
 _DARK_W_M2 = 1.0
 
 
-def judged(job: Job, index: int) -> tuple[ReadingResult, list[Check]]:
+def judged(inspection: CommissioningInspection, index: int) -> tuple[ReadingResult, list[Check]]:
     """One reading beside what a faultless array would show.
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
     index : int
         Which reading.
@@ -33,8 +33,8 @@ def judged(job: Job, index: int) -> tuple[ReadingResult, list[Check]]:
     tuple of (ReadingResult, list of Check)
         The last figure decides.
     """
-    reading, conditions = job.request.readings[index], job.conditions[index]
-    figures = figures_of(job, index)
+    reading, conditions = inspection.request.readings[index], inspection.conditions[index]
+    figures = figures_of(inspection, index)
     judgements = [_judgement(reading.name, f, conditions) for f in figures]
     own, deciding = judgements[-1]
     parts = sorted(figures[-1].parts(conditions).items(), key=lambda part: -part[1])
@@ -57,7 +57,9 @@ def judged(job: Job, index: int) -> tuple[ReadingResult, list[Check]]:
     return result, [own, enough_light(reading.name, present, sun_is_down=down)]
 
 
-def _judgement(name: str, figure_: Figure, conditions: Conditions) -> tuple[Check, QuantityResult]:
+def _judgement(
+    name: str, figure_: Figure, conditions: ReadingConditions
+) -> tuple[Check, QuantityResult]:
     quantity, value, expected = figure_.quantity, figure_.measured, figure_.expected
     uncertainty = figure("coverage") * figure_.share(conditions) * expected
     light = conditions.irradiance_w_m2
@@ -74,12 +76,12 @@ def _judgement(name: str, figure_: Figure, conditions: Conditions) -> tuple[Chec
     )
 
 
-def system_voltage_v(job: Job) -> float:
+def system_voltage_v(inspection: CommissioningInspection) -> float:
     """Open-circuit voltage of the longest string by its nameplates, with margin [V].
 
     Parameters
     ----------
-    job : Job
+    inspection : CommissioningInspection
         Settled request.
 
     Returns
@@ -88,6 +90,6 @@ def system_voltage_v(job: Job) -> float:
         1.25 × Voc.
     """
     return _ARRAY_MARGIN * max(
-        job.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series
-        for s in job.request.array.strings
+        inspection.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series
+        for s in inspection.request.array.strings
     )

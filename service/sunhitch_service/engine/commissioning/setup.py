@@ -26,7 +26,7 @@ _STC_C = 25.0
 
 
 @dataclass(frozen=True, slots=True)
-class Conditions:
+class ReadingConditions:
     """Light and heat of a reading with their standard uncertainties.
 
     Parameters
@@ -46,7 +46,7 @@ class Conditions:
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class CommissioningInspection:
     """Everything settled.
 
     Parameters
@@ -57,7 +57,7 @@ class Job:
         What was chosen.
     panels : dict
         Panel types by name.
-    conditions : list of Conditions
+    conditions : list of ReadingConditions
         One per reading.
     volt_share, ampere_share : float
         Standard uncertainty of the meters [1].
@@ -68,7 +68,7 @@ class Job:
     request: CommissioningCheckRequest
     assumptions: Assumptions
     panels: dict[str, ResolvedPanel]
-    conditions: list[Conditions]
+    conditions: list[ReadingConditions]
     volt_share: float
     ampere_share: float
     plate_share: float
@@ -86,7 +86,7 @@ class Job:
         return StringState(self.panels[string.panel_type], string.panels_in_series)
 
 
-def settle(request: CommissioningCheckRequest) -> Job:
+def settle(request: CommissioningCheckRequest) -> CommissioningInspection:
     """Settle every default and note it.
 
     Parameters
@@ -96,7 +96,7 @@ def settle(request: CommissioningCheckRequest) -> Job:
 
     Returns
     -------
-    Job
+    CommissioningInspection
         Ready to be judged.
 
     Raises
@@ -116,7 +116,7 @@ def settle(request: CommissioningCheckRequest) -> Job:
     def settled(field: str, given: float | None, name: str) -> float:
         return notes.choose(field, given, figure(name), why(name))
 
-    return Job(
+    return CommissioningInspection(
         request=request,
         assumptions=notes,
         panels=panels,
@@ -129,7 +129,9 @@ def settle(request: CommissioningCheckRequest) -> Job:
     )
 
 
-def _conditions(request: CommissioningCheckRequest, index: int, notes: Assumptions) -> Conditions:
+def _conditions(
+    request: CommissioningCheckRequest, index: int, notes: Assumptions
+) -> ReadingConditions:
     reading = request.readings[index]
     at = f"/readings/{index}"
     irradiance, name = _irradiance(request, reading, at, notes)
@@ -140,7 +142,7 @@ def _conditions(request: CommissioningCheckRequest, index: int, notes: Assumptio
         why(name),
     )
     cell_c, cell_k = _cell(request, reading, irradiance, at, notes)
-    return Conditions(irradiance, share, cell_c, cell_k)
+    return ReadingConditions(irradiance, share, cell_c, cell_k)
 
 
 def _irradiance(

@@ -31,7 +31,7 @@ class InputWindow:
 class ControllerSettings:
     """A controller, its input above battery voltage to start and to run [V], its efficiency [1]."""
 
-    controller: Controller
+    given: Controller
     start_margin_v: float
     run_margin_v: float
     efficiency: float
@@ -39,11 +39,11 @@ class ControllerSettings:
     @property
     def is_pwm(self) -> bool:
         """Whether it connects the panels straight to the battery."""
-        return self.controller.kind == "pwm"
+        return self.given.kind == "pwm"
 
     def window(self, battery_v: float) -> InputWindow:
         """Where it works at a battery voltage [V]; a PWM controller at the battery's own."""
-        largest = self.controller.max_input_current_a
+        largest = self.given.max_input_current_a
         return InputWindow(
             lowest_v=battery_v if self.is_pwm else battery_v + self.run_margin_v,
             start_v=battery_v + self.start_margin_v,
@@ -53,7 +53,7 @@ class ControllerSettings:
 
     def output_w(self, input_w: Array, battery_v: float) -> Array:
         """Power into the battery [W]: efficiency, then the limit of the output current."""
-        limit = self.controller.max_output_current_a * battery_v
+        limit = self.given.max_output_current_a * battery_v
         return np.minimum(self.efficiency * input_w, limit)
 
     def largest_output_a(self, p_mp_w: float, i_sc_a: float, battery_v: float) -> float:
@@ -62,7 +62,7 @@ class ControllerSettings:
         A PWM controller passes the panels' current on; an MPPT controller trades volts for it.
         """
         powered = i_sc_a if self.is_pwm else self.efficiency * p_mp_w / battery_v
-        return min(self.controller.max_output_current_a, powered)
+        return min(self.given.max_output_current_a, powered)
 
 
 def usual_margin_v(kind: str, column: str) -> float:
@@ -94,7 +94,7 @@ def controller_settings(controller: Controller, at: str, notes: Assumptions) -> 
         return notes.choose(f"{at}/{field}", given, float(row[field]), why.strip())
 
     return ControllerSettings(
-        controller=controller,
+        given=controller,
         start_margin_v=settled("start_margin_v", controller.start_margin_v),
         run_margin_v=settled("run_margin_v", controller.run_margin_v),
         efficiency=settled("efficiency_fraction", controller.efficiency_fraction),

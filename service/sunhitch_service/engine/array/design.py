@@ -12,11 +12,11 @@ from sunhitch_service.engine.pv.voltage import coldest_factor
 
 Grid = tuple[tuple[float, ...], ...]
 Share = float | Grid
-"""Light on a panel: one number, or a number per cell as [path][position]."""
+"""LightState on a panel: one number, or a number per cell as [path][position]."""
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class PanelKind:
     """A panel type with its voltages at the site's limits.
 
     Parameters
@@ -81,7 +81,7 @@ class Member:
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class LightState:
     """A state of light.
 
     Parameters
@@ -104,7 +104,7 @@ class Light:
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class ArrayDesign:
     """Everything settled.
 
     Parameters
@@ -115,13 +115,13 @@ class Job:
         What was chosen so far.
     rules : str
         Rule set.
-    kinds : tuple of Kind
+    kinds : tuple of PanelKind
         Panel types.
     members : tuple of Member
         Single panels.
-    feeds : tuple of ControllerSettings
+    controllers : tuple of ControllerSettings
         Controllers.
-    lights : tuple of Light
+    lights : tuple of LightState
         Full sun first, then the shade states, and the hot state last.
     hot_cell_c : float
         Hot cell temperature [°C].
@@ -140,10 +140,10 @@ class Job:
     request: ArrayConfigurationRequest
     assumptions: Assumptions
     rules: RuleSet
-    kinds: tuple[Kind, ...]
+    kinds: tuple[PanelKind, ...]
     members: tuple[Member, ...]
-    feeds: tuple[ControllerSettings, ...]
-    lights: tuple[Light, ...]
+    controllers: tuple[ControllerSettings, ...]
+    lights: tuple[LightState, ...]
     hot_cell_c: float
     charge_voltage_v: float
     working_voltage_v: float
@@ -157,6 +157,6 @@ class Job:
         """Panel of a member."""
         return self.kinds[self.members[member].kind].panel
 
-    def kind(self, member: int) -> Kind:
+    def kind(self, member: int) -> PanelKind:
         """Type of a member."""
         return self.kinds[self.members[member].kind]
