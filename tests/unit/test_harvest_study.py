@@ -6,7 +6,9 @@ import msgspec
 import numpy as np
 import pytest
 from harvest_builders import ROOF, array, heading, panel, placed, study
+from plausible import light_example
 
+from sunhitch.operations import HARVEST
 from sunhitch.types.harvest import (
     Awning,
     BatteryUse,
@@ -425,3 +427,13 @@ def test_series_of_unequal_length_and_too_much_work_are_refused() -> None:
     ]
     with pytest.raises(ContradictionError, match="steps of work"):
         harvest(study(weather=year, parking=Parking(spread=16), compare=five))
+
+
+@pytest.mark.parametrize(("rotated", "side"), [(False, "left"), (True, "front")])
+def test_leads_that_cannot_look_that_way_are_refused(rotated: bool, side: str) -> None:
+    """As in a roof layout: an end of the panel lies across the roof where it is turned."""
+    body = light_example(HARVEST)
+    body["placements"][0] |= {"rotated": rotated, "plugs_towards": side}
+    with pytest.raises(ContradictionError) as refused:
+        harvest(msgspec.convert(body, HARVEST.request))
+    assert [fault.pointer for fault in refused.value.faults] == ["/placements/0/plugs_towards"]

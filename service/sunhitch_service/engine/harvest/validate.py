@@ -18,7 +18,7 @@ from sunhitch.types.harvest import (
 )
 from sunhitch_service.engine.errors import Faults, in_strings, listed
 from sunhitch_service.engine.pv.presets import panel_faults
-from sunhitch_service.engine.roof.contradictions import roof_faults
+from sunhitch_service.engine.roof.contradictions import placed_faults, roof_faults
 from sunhitch_service.engine.shade.validate import blocking_faults, raster_faults
 from sunhitch_service.engine.shadow.pieces import MOST_VEILS
 
@@ -66,17 +66,14 @@ def validate(request: HarvestRequest) -> None:
 
 
 def _name_faults(request: HarvestRequest, faults: Faults) -> None:
-    kinds = [t.name for t in request.panel_types]
     for names in (
-        listed("/panel_types", kinds),
-        listed("/placements", (p.name for p in request.placements)),
+        listed("/panel_types", (t.name for t in request.panel_types)),
         listed("/shade", (s.name for s in request.shade)),
         listed("/loads", (load.name for load in request.loads)),
         listed("/compare", (c.name for c in request.compare)),
     ):
         faults.unique(names)
-    placed = listed("/placements", (p.panel_type for p in request.placements), "panel_type")
-    faults.known(placed, kinds, "panel type")
+    placed_faults(request.placements, dict.fromkeys(t.name for t in request.panel_types), faults)
 
 
 def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:

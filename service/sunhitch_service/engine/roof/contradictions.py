@@ -1,6 +1,6 @@
 """Find what contradicts itself in a roof and in what is put on it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,7 +82,7 @@ def panel_type_faults(
 
 def placed_faults(
     placed: Sequence[PlacedPanel],
-    kinds: Sequence[RoofPanelType],
+    plug_edges: Mapping[str, str | None],
     faults: Faults,
     pointer: str = "/placements",
 ) -> None:
@@ -92,22 +92,21 @@ def placed_faults(
     ----------
     placed : sequence of PlacedPanel
         As given.
-    kinds : sequence of RoofPanelType
-        Types that may be used.
+    plug_edges : mapping
+        Edge that the leads leave, by the name of each type that may be used.
     faults : Faults
         Takes every fault found.
     pointer : str
         JSON Pointer of the list of placed panels.
     """
     faults.unique(listed(pointer, (panel.name for panel in placed)))
-    by_name = {kind.name: kind for kind in kinds}
     wanted = listed(pointer, (panel.panel_type for panel in placed), "panel_type")
-    faults.known(wanted, by_name, "panel type")
+    faults.known(wanted, plug_edges, "panel type")
     for i, panel in enumerate(placed):
-        kind = by_name.get(panel.panel_type)
-        if kind is None or panel.plugs_towards is None:
+        if panel.panel_type not in plug_edges or panel.plugs_towards is None:
             continue
-        sides = [side for k, side in enumerate(plug_sides(kind)) if (k % 2 == 1) == panel.rotated]
+        around = plug_sides(plug_edges[panel.panel_type])
+        sides = [side for k, side in enumerate(around) if (k % 2 == 1) == panel.rotated]
         faults.add_if(
             panel.plugs_towards not in sides,
             f"{pointer}/{i}/plugs_towards",

@@ -157,7 +157,8 @@ def _refuse_contradictions(request: RoofLayoutRequest) -> None:
     faults = Faults()
     if roof_faults(request.roof, faults):
         panel_type_faults(request.panel_types, request.roof, faults)
-    placed_faults(request.placements, request.panel_types, faults)
+    plug_edges = {kind.name: kind.plug_edge for kind in request.panel_types}
+    placed_faults(request.placements, plug_edges, faults)
     faults.unique(listed("/supports", (support.name for support in request.supports)))
     faults.add_if(
         bool(request.supports) and not carried([(s.x_m, s.y_m) for s in request.supports]),

@@ -60,7 +60,7 @@ class Laid:
     @property
     def plugs_towards(self) -> Side:
         """Side where its leads leave."""
-        return plug_sides(self.kind)[self.quarter_turns]
+        return plug_sides(self.kind.plug_edge)[self.quarter_turns]
 
     @property
     def plug(self) -> tuple[float, float]:
@@ -83,9 +83,9 @@ def extent(body: PanelBody, quarter_turns: int) -> tuple[float, float]:
     return size if quarter_turns % 2 == 0 else (size[1], size[0])
 
 
-def plug_sides(kind: RoofPanelType) -> tuple[Side, ...]:
+def plug_sides(plug_edge: str | None) -> tuple[Side, ...]:
     """Side of the leads by quarter turns."""
-    return SIDE_SIDES if kind.plug_edge == "side" else END_SIDES
+    return SIDE_SIDES if plug_edge == "side" else END_SIDES
 
 
 def feet_of(pattern: FootPattern, body: PanelBody) -> Floats:
@@ -189,7 +189,7 @@ def lay(
 def _laid(kind: RoofPanelType, panel: PlacedPanel, towards: tuple[float, float] | None) -> Laid:
     turns = [k for k in range(4) if (k % 2 == 1) == panel.rotated]
     if panel.plugs_towards is not None:
-        turns = [k for k in turns if plug_sides(kind)[k] == panel.plugs_towards]
+        turns = [k for k in turns if plug_sides(kind.plug_edge)[k] == panel.plugs_towards]
     turned = [Laid(panel.name, kind, panel.x_m, panel.y_m, k) for k in turns]
     if towards is None:
         return turned[0]
