@@ -5,8 +5,9 @@ from sunhitch.types.wiring import (
     Material,
 )
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.checks import Rule, at_most
+from sunhitch_service.engine.checks import at_most
 from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
 from sunhitch_service.engine.wiring.citation import circuit_row
 from sunhitch_service.engine.wiring.ladders import Size, size_by_area, size_by_awg, sizes
@@ -39,10 +40,12 @@ def voltage_drop(asked: VoltageDropQuestion) -> QuickVoltageDrop:
         raise ContradictionError(
             [Fault("/material", f"The tables have no {material} {size.label}.")]
         )
-    told = _thicker(asked, size, warm_c, allowed)
+    thicker = _thicker(asked, size, warm_c, allowed)
     source = table("wiring", "nec_table_8" if size.ladder == "awg" else "iec_60228").basis
-    rule = Rule("voltage-drop", "Drop against the allowed one", "V", source, told)
-    judged = at_most(rule, lost.drop_v, allowed * asked.voltage_v)
+    told = rule(
+        "voltage-drop", remedy="thicker" if thicker else "no-size", size=thicker or size.label
+    )
+    judged = at_most(told, lost.drop_v, allowed * asked.voltage_v)
     return QuickVoltageDrop(
         drop_v=lost.drop_v,
         drop_fraction=lost.drop_v / asked.voltage_v,
@@ -78,13 +81,13 @@ def _lost(asked: VoltageDropQuestion, size: Size, material: Material, warm_c: fl
     )
 
 
-def _thicker(asked: VoltageDropQuestion, size: Size, warm_c: float, allowed: float) -> str:
-    """The next size of the same ladder that keeps the allowed drop, in words."""
+def _thicker(asked: VoltageDropQuestion, size: Size, warm_c: float, allowed: float) -> str | None:
+    """The next size of the same ladder that keeps the allowed drop; None if none does."""
     for wider in sizes(size.ladder):
         lost = _lost(asked, wider, asked.material or "copper", warm_c)
         if lost is not None and lost.drop_v <= allowed * asked.voltage_v:
-            return f"Use {wider.label} or more."
-    return "No size of this ladder keeps it: shorten the way, or raise the voltage."
+            return wider.label
+    return None
 
 
 DROPS = (

@@ -24,11 +24,12 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import at_most, check, verdict_of
 from sunhitch_service.engine.rules.families import Group, admits, family_of
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table
 
 from .case import Case, resolve
-from .citation import cited, group_of, rule
+from .citation import cited, group_of
 from .clips import clips
 from .currents import explained
 from .device import Device, device_checks, find_device, protection_of
@@ -72,7 +73,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         *_conductor_checks(case, own),
         *_common_checks(case, own),
         *device_checks(case, device),
-        *_at_hand_checks(case, at_hand, ladders),
+        *_at_hand_checks(at_hand, ladders),
         *entry_checks,
     ]
     return WireSizingAnswer(
@@ -118,30 +119,24 @@ def _conductor_checks(case: Case, own: LadderResult) -> list[Check]:
 
 
 def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Check:
-    text = remedy(case, outcome, size) if outcome.verdict == "fail" else ""
-    told = rule(outcome.code, case.request.rules, case.group, text, size.size)
+    rules, group = case.request.rules, case.group
+    names, figures = remedy(case, outcome, size) if outcome.verdict == "fail" else ("", {})
+    told = rule(
+        outcome.code, size.size, rules=rules, group=group, basis="", remedy=names, **figures
+    )
     if outcome.demand >= 0.0 and outcome.capacity > 0.0:
         return at_most(told, outcome.demand, outcome.capacity)
     return check(told, outcome.verdict, outcome.demand, outcome.capacity)
 
 
 def _common_checks(case: Case, own: LadderResult) -> list[Check]:
-    request = case.request
     found: list[Check] = []
-    if request.conductor.material == "aluminium":
-        text = (
-            "Prefer copper: aluminium creeps and corrodes in terminals that shake. Use terminals "
-            "listed for it and check their torque every season."
-        )
-        told = rule("conductor-material", request.rules, case.group, text)
+    if case.request.conductor.material == "aluminium":
+        told = rule("conductor-material", rules=case.request.rules, group=case.group)
         found.append(check(told, "review"))
     if case.connector_a is not None:
         largest_a = case.currents.maximum_a
-        text = (
-            f"Use plugs rated for {largest_a:.1f} A or more, or split the strings over several "
-            "plug pairs."
-        )
-        told = rule("connector-rating", request.rules, case.group, text)
+        told = rule("connector-rating", wanted_a=largest_a)
         found.append(at_most(told, largest_a, case.connector_a))
     if case.connector_mm2 is not None and own.chosen is not None:
         found.append(_sleeve(case, own.chosen, case.connector_mm2))
@@ -150,25 +145,21 @@ def _common_checks(case: Case, own: LadderResult) -> list[Check]:
 
 def _sleeve(case: Case, size: SizeResult, largest_mm2: float) -> Check:
     """Whether the conductor goes into its plugs: `fail` beyond a given size, else `review`."""
-    text = (
-        f"{size.size} does not go into plugs for up to {largest_mm2:g} mm²: use plugs made for it, "
-        "or leave the plugs on thin leads and join the thicker cable to them in a junction box."
-    )
-    told = rule("connector-conductor", case.request.rules, case.group, text, size.size)
+    name = size.size
+    told = rule("connector-conductor", name, size=name, largest_mm2=largest_mm2)
     if case.request.connector_largest_mm2 is not None or size.area_mm2 <= largest_mm2:
         return at_most(told, size.area_mm2, largest_mm2)
     return check(told, "review", size.area_mm2, largest_mm2, size.area_mm2 / largest_mm2)
 
 
-def _at_hand_checks(
-    case: Case, at_hand: SizeResult | None, ladders: dict[Ladder, LadderResult]
-) -> list[Check]:
+def _at_hand_checks(at_hand: SizeResult | None, ladders: dict[Ladder, LadderResult]) -> list[Check]:
     if at_hand is None:
         return []
     best = ladders[at_hand.ladder].chosen
-    failed = ", ".join(rule.code for rule in at_hand.rules if rule.verdict == "fail")
-    text = f"{at_hand.size} fails {failed}: use {best.size if best else 'another way'} instead."
-    told = rule("conductor-at-hand", case.request.rules, case.group, text, at_hand.size)
+    codes = ", ".join(rule.code for rule in at_hand.rules if rule.verdict == "fail")
+    better = best.size if best else "another way"
+    name = at_hand.size
+    told = rule("conductor-at-hand", name, size=name, codes=codes, better=better)
     wanted = best.area_mm2 if best else None
     return [check(told, at_hand.verdict, wanted, at_hand.area_mm2)]
 
@@ -177,15 +168,15 @@ def _entry(
     case: Case, own: LadderResult, assumptions: Assumptions
 ) -> tuple[EntryAnswer | None, list[Check]]:
     """Cable entry with its check; none without a request."""
-    asked, rules = case.request.entry, case.request.rules
+    asked = case.request.entry
     if asked is None:
         return None, []
     size = own.chosen.size if own.chosen else ""
     asked = with_diameters(asked, size, case.group, assumptions)
     if not asked.cable_diameters_mm:
-        return None, [unknown_cables_check(rules, case.group)]
+        return None, [unknown_cables_check()]
     entry = cable_entry(asked)
-    return entry, [entry_check(asked, entry, rules, case.group)]
+    return entry, [entry_check(asked, entry)]
 
 
 def _disconnects(case: Case, device: Device) -> list[Disconnect]:

@@ -21,10 +21,11 @@ from sunhitch_service.engine.circuit.string_fuse import (
     reverse_current_check,
     string_fuse,
 )
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import string_reverse_current
 
 from .case import Case
-from .citation import circuit_row, rule
+from .citation import circuit_row
 from .currents import others_i_sc_a
 from .protection import within_m
 
@@ -165,17 +166,20 @@ def device_checks(case: Case, device: Device) -> list[Check]:
     found += _ratings(case, device)
     if case.request.fuse_distance_m is not None:
         limit = within_m(rules)
-        remedy = f"Move it to within {limit:.2f} m of the battery post, along the cable."
-        told = rule("device-distance", rules, case.group, remedy)
+        told = rule("device-distance", rules=rules, group=case.group, within_m=limit)
         found.append(at_most(told, case.request.fuse_distance_m, limit))
     return found
 
 
 def _carries(case: Case, device: Device) -> Check:
     rating, need = device.rating_a, device.need
-    remedy = f"Fit a device of {need.minimum_a:.1f} A or more"
-    remedy += "; no stocked size reaches that, so split the circuit." if rating is None else "."
-    told = rule("device-carries-load", case.request.rules, case.group, remedy)
+    told = rule(
+        "device-carries-load",
+        rules=case.request.rules,
+        group=case.group,
+        remedy="split" if rating is None else "larger",
+        minimum_a=need.minimum_a,
+    )
     largest = max(one.sizes_a[-1] for one in families() if one.made_for(need.for_pv))
     if rating is not None and need.above_minimum and rating <= need.minimum_a:
         return check(told, "fail", need.minimum_a, rating, need.minimum_a / rating)
@@ -188,7 +192,7 @@ def _kind(case: Case, device: Device) -> list[Check]:
     if asked is None:
         return []
     usual = ", ".join(one.title for one in families() if one.made_for(device.need.for_pv))
-    told = rule("device-kind", case.request.rules, case.group, f"Use one of these: {usual}.")
+    told = rule("device-kind", rules=case.request.rules, group=case.group, families=usual)
     return [check(told, "pass" if family_named(asked).made_for(device.need.for_pv) else "fail")]
 
 
@@ -196,13 +200,22 @@ def _ratings(case: Case, device: Device) -> list[Check]:
     chosen, need = device.chosen, device.need
     rules, group = case.request.rules, case.group
     fits = [option for option in device.options if option.suitable]
-    hint = f"Use {fits[0].title}." if fits else "Ask the maker for a device rated for it."
-    volts = rule("device-voltage", rules, group, f"{need.voltage_v:.0f} V direct current: {hint}")
+    volts = rule(
+        "device-voltage",
+        rules=rules,
+        group=group,
+        remedy="other" if fits else "none",
+        voltage_v=need.voltage_v,
+        family=fits[0].title if fits else "",
+    )
+    able = _able(case)
     breaks = rule(
         "device-interrupting",
-        rules,
-        group,
-        f"A fault can reach {need.fault_a:.0f} A. {_stronger(case)}",
+        rules=rules,
+        group=group,
+        remedy="other" if able else "none",
+        fault_a=need.fault_a,
+        families=able,
     )
     if chosen is None:
         return [
@@ -215,13 +228,10 @@ def _ratings(case: Case, device: Device) -> list[Check]:
     ]
 
 
-def _stronger(case: Case) -> str:
-    """What breaks the fault current, whatever family was asked for."""
+def _able(case: Case) -> str:
+    """What bears voltage and fault current, whatever family was asked for."""
     need = DeviceNeed(0.0, False, math.inf, case.highest_v, case.fault_a, case.group == "pv")
-    able = [option.title for option in fuse_options(need) if option.suitable]
-    if able:
-        return f"Fit one that breaks it: {'; '.join(able)}."
-    return "No family listed breaks it: split the battery bank behind fuses of its own."
+    return "; ".join(option.title for option in fuse_options(need) if option.suitable)
 
 
 def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
@@ -253,5 +263,5 @@ def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
         needed_interrupting_a=device.need.fault_a,
         place=circuit_row(case.request.circuit)["place"],
         within_m=within_m(case.request.rules) if case.group == "battery" else None,
-        basis=rule("device-carries-load", case.request.rules, case.group, "").basis,
+        basis=rule("device-carries-load", rules=case.request.rules, group=case.group).basis,
     )

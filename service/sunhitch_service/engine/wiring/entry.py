@@ -6,14 +6,13 @@ from functools import cache
 import msgspec
 
 from sunhitch.types.check import Check
-from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial, WiringRules
+from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import at_most, check
 from sunhitch_service.engine.rules.families import Group
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
-
-from .citation import rule
 
 _EDGE: dict[SheetMaterial, str] = {
     "steel": "Deburr both faces, paint the bare edge, and let the gland's body line the hole.",
@@ -163,26 +162,15 @@ def with_diameters(
     return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
 
 
-def unknown_cables_check(rules: WiringRules, group: Group) -> Check:
+def unknown_cables_check() -> Check:
     """Entry of cables whose diameter is neither given nor listed."""
-    text = "Give cable_diameters_mm: no usual outside diameter is listed for this cable."
-    return check(rule("cable-entry", rules, group, text), "not-assessed")
+    return check(rule("cable-entry", remedy="unknown"), "not-assessed")
 
 
-@cache
-def _no_gland() -> str:
-    return (
-        f"No usual metric gland seals every one of these cables ({_sizes()[0].from_mm:g} to "
-        f"{_sizes()[-1].to_mm:g} mm): use an entry box, or a cable of another diameter."
-    )
-
-
-def entry_check(
-    request: EntryRequest, answer: EntryAnswer, rules: WiringRules, group: Group
-) -> Check:
+def entry_check(request: EntryRequest, answer: EntryAnswer) -> Check:
     """Whether every cable finds a gland that seals it."""
-    thickest, largest = max(request.cable_diameters_mm), _sizes()[-1].to_mm
-    told = rule("cable-entry", rules, group, _no_gland())
-    if thickest > largest or len(answer.glands) == len(request.cable_diameters_mm):
-        return at_most(told, thickest, largest)
+    thickest, smallest, largest = max(request.cable_diameters_mm), _sizes()[0], _sizes()[-1]
+    told = rule("cable-entry", remedy="no-gland", from_mm=smallest.from_mm, to_mm=largest.to_mm)
+    if thickest > largest.to_mm or len(answer.glands) == len(request.cable_diameters_mm):
+        return at_most(told, thickest, largest.to_mm)
     return check(told, "fail")

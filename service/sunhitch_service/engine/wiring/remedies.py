@@ -1,14 +1,19 @@
-"""What to change when a conductor fails a rule, in plain words with figures."""
+"""What to change when a conductor fails a rule: which sentences of the rule, and their figures."""
 
-from sunhitch.report.amounts import percent
+import math
+
 from sunhitch.types.wiring import RuleOutcome, SizeResult
+from sunhitch_service.engine.rules.template import Parameter
 
 from .case import Case
 from .clips import clip_words
 from .voltage_drop import longest_m
 
+Remedy = tuple[tuple[str, ...], dict[str, Parameter]]
+"""Names of the sentences, and the figures that they tell."""
 
-def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
+
+def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
     """What to change when a size fails a rule.
 
     Parameters
@@ -22,70 +27,43 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
 
     Returns
     -------
-    str
-        One or two sentences; never empty.
+    tuple
+        Names of one or more remedies of the rule, and their parameters.
     """
-    need = outcome.demand
-    split = "The table ends here: split the load over several circuits, or raise the voltage."
-    texts = {
-        "ambient-in-table": (
-            f"The air reaches {need:.0f} °C, the table ends at {outcome.capacity:.0f} °C: use "
-            f"hotter insulation, or a way out of the heat.{_clips(case)}{_other(case)}"
-        ),
-        "ampacity-table": f"Needs a table value of {need:.1f} A or more. {split}",
-        "ampacity-corrected": _corrected(case, outcome, split),
-        "terminal-temperature": (
-            f"Needs terminals that allow {need:.1f} A: choose equipment with a higher temperature "
-            f"rating at its terminals, or step down on a bus bar. {split}"
-        ),
-        "small-conductor": f"A device of {need:.1f} A is too large for this size. {split}",
-        "device-protects-conductor": (
-            f"A device of {need:.1f} A is too large for this run: take a smaller one that still "
-            f"carries the load, or a cooler way. {split}"
-        ),
-        "string-backfeed": (
-            f"Fit a fuse in every string, or a conductor good for {need:.1f} A. {split}"
-        ),
-        "voltage-drop": _drop(case, outcome, size),
-        "smallest-size": f"The rules admit {need:g} mm² and larger.",
-        "equivalent-area": f"Needs {need:g} mm² or more; sizes are never rounded down.",
+    code, need, clips = outcome.code, outcome.demand, clip_words(case)
+    lifted = ("clips",) if clips else ()
+    if code == "voltage-drop":
+        return _drop(case, outcome, size)
+    if code == "ampacity-corrected" and outcome.capacity <= 0.0:
+        return ("none",), {}
+    split: dict[str, tuple[str, ...]] = {
+        "ambient-in-table": ("boat" if case.family == "us-33-cfr-183" else "hotter", *lifted),
+        "ampacity-corrected": ("more", *lifted, "split"),
+        "smallest-size": ("",),
+        "equivalent-area": ("",),
     }
-    return texts[outcome.code]
+    figures: dict[str, dict[str, Parameter]] = {
+        "ambient-in-table": {"air_c": need, "table_c": outcome.capacity, "clips": clips},
+        "ampacity-corrected": {"wanted_a": need, "clips": clips},
+        "smallest-size": {"wanted_mm2": need},
+        "equivalent-area": {"wanted_mm2": need},
+        "small-conductor": {"device_a": need},
+        "device-protects-conductor": {"device_a": need},
+    }
+    return split.get(code, ("", "split")), figures.get(code, {"wanted_a": need})
 
 
-def _other(case: Case) -> str:
-    if case.family == "us-33-cfr-183":
-        return " The boat table knows no roofs in the sun: use the rules of NFPA 70 or IEC there."
-    return ""
-
-
-def _clips(case: Case) -> str:
-    words = clip_words(case)
-    return f" {words}." if words else ""
-
-
-def _corrected(case: Case, outcome: RuleOutcome, split: str) -> str:
-    if outcome.capacity <= 0.0:
-        return "The tables give no ampacity here: use a cooler way or fewer conductors together."
-    return (
-        f"Needs {outcome.demand:.1f} A after correction: use hotter insulation, a cooler way, "
-        f"fewer conductors together.{_clips(case)} {split}"
-    )
-
-
-def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> str:
+def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
     current = size.drop_v / size.loop_resistance_ohm if size.loop_resistance_ohm else 0.0
     chassis_v = (case.chassis_ohm or 0.0) * current
     reach = longest_m(case.request.length_m, outcome.demand, outcome.capacity, chassis_v)
-    text = (
-        f"{size.size} keeps {outcome.capacity:.2f} V up to {reach:.1f} m one way. Shorten the run, "
-        f"allow {percent(outcome.demand / case.request.voltage_v)} of drop, raise the voltage, or "
-        f"lay {_parallel(outcome, chassis_v)} in parallel."
-    )
-    return text if reach > 0.0 else "The chassis alone drops more than allowed: run a return wire."
-
-
-def _parallel(outcome: RuleOutcome, chassis_v: float) -> str:
     room = outcome.capacity - chassis_v
-    needed = (outcome.demand - chassis_v) / room if room > 0.0 else 0.0
-    return f"{int(-(-needed // 1))} conductors"
+    if reach <= 0.0 or room <= 0.0:
+        return ("chassis",), {}
+    return ("shorter",), {
+        "size": size.size,
+        "allowed_v": outcome.capacity,
+        "reach_m": reach,
+        "drop_fraction": outcome.demand / case.request.voltage_v,
+        "conductors": math.ceil((outcome.demand - chassis_v) / room),
+    }
