@@ -10,6 +10,8 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
 _RANK: dict[Verdict, int] = {verdict: rank for rank, verdict in enumerate(VERDICTS)}
+_ALWAYS = ("pass", "not-assessed")
+"""Verdicts that any rule may give."""
 _ROUNDING = 1e-9
 _MOST_TIMES = 1e9
 """Utilisation above which as good as nothing is allowed."""
@@ -144,7 +146,7 @@ def check(
     ValueError
         If the verdict is worse than the rule's severity.
     """
-    if verdict != "not-assessed" and _RANK[verdict] > _RANK[rule.severity]:
+    if verdict not in _ALWAYS and _RANK[verdict] > _RANK[rule.severity]:
         raise ValueError(f"{rule.code}: {verdict} is worse than {rule.severity}")
     if not math.isfinite((demand or 0.0) + (capacity or 0.0) + (used or 0.0)):
         raise ArithmeticError(f"{rule.code}: not finite")

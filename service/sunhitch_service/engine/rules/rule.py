@@ -11,7 +11,7 @@ from .table import Entry, basis_of, entries
 from .template import Parameter
 
 
-class Rule(msgspec.Struct, frozen=True):
+class Rule(msgspec.Struct, frozen=True, gc=False):
     """A rule of the table with what it is applied to and the figures of its sentences.
 
     Parameters
@@ -26,6 +26,8 @@ class Rule(msgspec.Struct, frozen=True):
         Names of the remedies to tell, one after the other.
     parameters : dict
         Figures and names for title and remedies.
+    code, unit, severity : str
+        Of the entry, at hand for every check.
     """
 
     entry: Entry
@@ -33,21 +35,9 @@ class Rule(msgspec.Struct, frozen=True):
     basis: Basis
     remedies: tuple[str, ...]
     parameters: dict[str, Parameter]
-
-    @property
-    def code(self) -> str:
-        """Stable code."""
-        return self.entry.code
-
-    @property
-    def unit(self) -> str:
-        """Unit of demand and capacity."""
-        return self.entry.unit
-
-    @property
-    def severity(self) -> Verdict:
-        """Verdict beyond the limit."""
-        return self.entry.severity
+    code: str
+    unit: str
+    severity: Verdict
 
     @property
     def title(self) -> str:
@@ -101,4 +91,4 @@ def rule(
     entry = entries()[code]
     cited = basis if isinstance(basis, Basis) else basis_of(entry, basis, rules, group, parameters)
     names = (remedy,) if isinstance(remedy, str) else remedy
-    return Rule(entry, subject, cited, names, parameters)
+    return Rule(entry, subject, cited, names, parameters, entry.code, entry.unit, entry.severity)

@@ -1,6 +1,6 @@
 """`wire-sizing`: the smallest conductor that satisfies every rule, and what protects it."""
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import cast
 
 from sunhitch.types.basis import Caution
@@ -24,7 +24,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import at_most, check, verdict_of
 from sunhitch_service.engine.rules.families import Group, admits, family_of
-from sunhitch_service.engine.rules.rule import rule
+from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table
 
@@ -120,13 +120,21 @@ def _conductor_checks(case: Case, own: LadderResult) -> list[Check]:
 
 def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Check:
     rules, group = case.request.rules, case.group
-    names, figures = remedy(case, outcome, size) if outcome.verdict == "fail" else ("", {})
-    told = rule(
-        outcome.code, size.size, rules=rules, group=group, basis="", remedy=names, **figures
-    )
+    told = _passing_rule(outcome.code, size.size, rules, group)
+    if outcome.verdict == "fail":
+        names, figures = remedy(case, outcome, size)
+        told = rule(
+            outcome.code, size.size, rules=rules, group=group, basis="", remedy=names, **figures
+        )
     if outcome.demand >= 0.0 and outcome.capacity > 0.0:
         return at_most(told, outcome.demand, outcome.capacity)
     return check(told, outcome.verdict, outcome.demand, outcome.capacity)
+
+
+@lru_cache(maxsize=1024)
+def _passing_rule(code: str, size: str, rules: WiringRules, group: Group) -> Rule:
+    """A rule whose remedy nobody will read: most are, each applied to a size of a ladder."""
+    return rule(code, size, rules=rules, group=group)
 
 
 def _common_checks(case: Case, own: LadderResult) -> list[Check]:

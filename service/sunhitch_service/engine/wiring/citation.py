@@ -5,7 +5,6 @@ from functools import cache
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Circuit, WiringRules
 from sunhitch_service.engine.rules.families import Group, edition_of
-from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
