@@ -22,12 +22,18 @@ def arr(*values: float) -> np.ndarray:
     return np.array(values)
 
 
+def pull(pressure: float, span: float, stiff: float, bending: float, slack: float) -> float:
+    """Sideways pull of a strip under pressure."""
+    depth = sheet.sag(arr(pressure), arr(span), stiff, bending, arr(slack))
+    return float(sheet.pull(depth, arr(span), stiff, arr(slack))[0])
+
+
 def test_taut_membrane_has_a_closed_form() -> None:
     """No slack and no bending: f = (3·p·L⁴/64·Et)^(1/3) and n = p·L²/8f."""
     pressure, span, stiff = 1500.0, 0.55, 4.5e6
     depth = sheet.sag(arr(pressure), arr(span), stiff, 1e-12, arr(0.0))[0]
     assert depth == pytest.approx((3 * pressure * span**4 / (64 * stiff)) ** (1 / 3))
-    drawn = sheet.pull(arr(pressure), arr(span), stiff, 1e-12, arr(0.0))[0]
+    drawn = pull(pressure, span, stiff, 1e-12, 0.0)
     assert drawn == pytest.approx(pressure * span**2 / (8 * depth))
 
 
@@ -42,16 +48,16 @@ def test_slack_sheet_hangs_before_it_pulls() -> None:
     span, slack = 0.5, 0.002
     free = math.sqrt(3 * span * slack / 8)
     light = (384 / 5) * 20.0 * free / span**4
-    assert sheet.pull(arr(0.9 * light), arr(span), 4.5e6, 20.0, arr(slack))[0] == 0.0
-    assert sheet.pull(arr(1.5 * light), arr(span), 4.5e6, 20.0, arr(slack))[0] > 0.0
+    assert pull(0.9 * light, span, 4.5e6, 20.0, slack) == 0.0
+    assert pull(1.5 * light, span, 4.5e6, 20.0, slack) > 0.0
 
 
 @pytest.mark.parametrize("pressure", [10.0, 500.0, 5000.0])
 @pytest.mark.parametrize("slack", [0.0, 0.001, 0.004])
 def test_sag_balances_the_pressure(pressure: float, slack: float) -> None:
     span, stiff, bending = 0.45, 4.5e6, 5.0
-    given = (arr(pressure), arr(span), stiff, bending, arr(slack))
-    depth, drawn = sheet.sag(*given)[0], sheet.pull(*given)[0]
+    depth = sheet.sag(arr(pressure), arr(span), stiff, bending, arr(slack))[0]
+    drawn = pull(pressure, span, stiff, bending, slack)
     carried = 8 * drawn * depth / span**2 + (384 / 5) * bending * depth / span**4
     assert carried == pytest.approx(pressure, rel=1e-6)
 
@@ -200,7 +206,7 @@ def test_soft_feet_relieve_a_taut_sheet() -> None:
     give = 0.0011 / (0.5e6 * 0.45 * 0.12 * 0.12)
     joined = 1 / (1 / sheet_n_per_m + 2 * width * give / span)
     depth = (3 * pressure * span**4 / (64 * joined)) ** (1 / 3)
-    found = sheet.pull(arr(pressure), arr(span), joined, 1e-12, arr(0.0))[0]
+    found = pull(pressure, span, joined, 1e-12, 0.0)
     assert found == pytest.approx(pressure * span**2 / (8 * depth))
     feet = [FootPoint(x_m=x, y_m=y) for x in (0.34, 0.84) for y in (0.0, 0.54)]
     setup = settle(request(glued(feet=feet, base_thickness_m=0.004), FLEXIBLE), Assumptions())

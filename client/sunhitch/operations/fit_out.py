@@ -15,7 +15,7 @@ from sunhitch.report.summary import danger
 from sunhitch.types.fitout import (
     FitOutAnswer,
     FitOutRequest,
-    PanelHold,
+    PanelMount,
     Part,
     ProtectiveDevice,
     WireLine,
@@ -41,7 +41,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *chosen(page, answer.configurations[0]),
         *rejected(page, answer.rejections),
         *_roof(page, answer),
-        *_holds(page, answer.mounts),
+        *_mounts(page, answer.mounts),
         *_wires(page, answer.wire_schedule),
         *_protection(page, answer.protection_schedule),
         *page.section("Disconnects", _disconnects(answer)),
@@ -77,19 +77,19 @@ def _roof(page: Page, answer: FitOutAnswer) -> list[str]:
     ]
 
 
-def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
+def _mounts(page: Page, mounts: list[PanelMount]) -> list[str]:
     rows = [
         (
-            hold.panel,
-            hold.verdict,
-            utilisation(hold.utilisation_fraction),
-            "no speed" if hold.pass_speed_m_s is None else speed_limit(hold.pass_speed_m_s),
+            mount.panel,
+            mount.verdict,
+            utilisation(mount.utilisation_fraction),
+            "no speed" if mount.pass_speed_m_s is None else speed_limit(mount.pass_speed_m_s),
             "none"
-            if hold.foot_lost_reserve_fraction is None
-            else percent(hold.foot_lost_reserve_fraction),
-            hold.governing_title.partition(": ")[0],
+            if mount.foot_lost_reserve_fraction is None
+            else percent(mount.foot_lost_reserve_fraction),
+            mount.governing_title.partition(": ")[0],
         )
-        for hold in mounts
+        for mount in mounts
     ]
     head = ("Panel", "Verdict", "Utilisation", "Passes up to", "Left, a foot lost", "Governed by")
     return [
@@ -100,14 +100,14 @@ def _holds(page: Page, mounts: list[PanelHold]) -> list[str]:
     ]
 
 
-def _helps(mounts: list[PanelHold]) -> list[str]:
+def _helps(mounts: list[PanelMount]) -> list[str]:
     """What helps most, each change once with its worst figures."""
-    changes: dict[str, list[tuple[PanelHold, Improvement]]] = {}
-    for hold in mounts:
-        for one in hold.improvements[:_HELPS]:
-            changes.setdefault(one.change, []).append((hold, one))
+    changes: dict[str, list[tuple[PanelMount, Improvement]]] = {}
+    for mount in mounts:
+        for one in mount.improvements[:_HELPS]:
+            changes.setdefault(one.change, []).append((mount, one))
     return [
-        f"{change} ({', '.join(hold.panel for hold, _ in helped)}): "
+        f"{change} ({', '.join(mount.panel for mount, _ in helped)}): "
         f"{utilisation(none_or(max, (one.utilisation_fraction for _, one in helped)))}, "
         f"{passes(none_or(min, (one.pass_speed_m_s for _, one in helped)))}"
         for change, helped in changes.items()

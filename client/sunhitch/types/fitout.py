@@ -283,7 +283,7 @@ class ProtectiveDevice(Output, kw_only=True):
         return ", ".join([self.protects, *self.also_protects])
 
 
-class PanelHold(Output, kw_only=True):
+class PanelMount(Output, kw_only=True):
     """Whether one panel stays on the roof."""
 
     panel: PanelName
@@ -358,6 +358,6 @@ class FitOutAnswer(Answer, kw_only=True):
     wiring_notes: Annotated[
         list[WiringNote], listing(0, 40, "Polarity, order, bonding, guarding: each note once.")
     ]
-    mounts: Annotated[list[PanelHold], listing(1, 24, "Every panel's hold.")]
+    mounts: Annotated[list[PanelMount], listing(1, 24, "Every panel's hold.")]
     parts_list: Annotated[list[Part], listing(1, 300, "What to buy.")]
     work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]

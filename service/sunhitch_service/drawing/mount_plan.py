@@ -168,7 +168,7 @@ def _forward(sheet: Sheet, bottom: float) -> None:
 def _table(sheet: Sheet, answer: MountCheckAnswer, left: float) -> float:
     """Forces of every foot; returns where the table ends."""
     columns = (0.0, 160.0, 235.0, 330.0, 400.0)
-    heads = ("Foot", "Pull", "Shear", "Pull, one lost", "Used")
+    heads = ("Foot", "Pull", "Shear", "Pull, one lost", "Utilisation")
     y = TOP
     _row(sheet, left, y, columns, heads, "head")
     sheet.line("rule", (left, y + 6), (left + TABLE_WIDTH, y + 6))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from sunhitch.types.array import Arrangement
-from sunhitch.types.fitout import PanelHold, ProtectiveDevice, RoofSummary
+from sunhitch.types.fitout import PanelMount, ProtectiveDevice, RoofSummary
 from sunhitch.types.mount import Cure, FastenedFeet
 from sunhitch.types.wiring import Disconnect, EntryAnswer, Gland
 
@@ -31,7 +31,7 @@ class Build:
         Every disconnect.
     glands : list of Gland
         Glands of the cable entries.
-    holds : list of PanelHold
+    mounts : list of PanelMount
         Every panel's hold.
     hot_cell_c : float
         Hot cells reckoned with [°C].
@@ -44,13 +44,13 @@ class Build:
     fuses: list[ProtectiveDevice]
     switches: list[Disconnect]
     glands: list[Gland]
-    holds: list[PanelHold]
+    mounts: list[PanelMount]
     hot_cell_c: float
 
     @property
     def slowest_cure(self) -> Cure | None:
         """Cure of the slowest bond; none where nothing is glued."""
-        cures = [hold.cure for hold in self.holds if hold.cure is not None]
+        cures = [mount.cure for mount in self.mounts if mount.cure is not None]
         return max(cures, key=lambda cure: cure.hours_before_driving, default=None)
 
     @property

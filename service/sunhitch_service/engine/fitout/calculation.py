@@ -1,10 +1,13 @@
 """`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
 
+from collections.abc import Iterable
+
 import msgspec
 
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.mount import MountCheckAnswer
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
@@ -15,8 +18,8 @@ from sunhitch_service.engine.stamp import stamp
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
 from .circuit import handed_on, protection_checks
-from .hold import Held, hold_of, hold_panels
 from .job import Job, resolve
+from .mounts import check_mounts, panel_mount
 from .on_roof import OnRoof, put_on_roof
 from .parts import parts_list
 from .pointers import faults_of, take_over
@@ -89,18 +92,22 @@ def _built(roof: OnRoof, array: ArrayConfigurationAnswer, known: Assumptions) ->
     job, assumptions = roof.job, Assumptions()
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
-    held = hold_panels(job, roof.laid, array.hot_cell_c, assumptions)
+    answers = check_mounts(job, roof.laid, array.hot_cell_c, assumptions)
     fuses, switches, entry = devices(best, lines), disconnects(lines), glands(lines)
-    holds = [hold_of(each) for each in held]
-    build = Build(job, best, roof.summary, lines, fuses, switches, entry, holds, array.hot_cell_c)
+    mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
+    build = Build(job, best, roof.summary, lines, fuses, switches, entry, mounts, array.hot_cell_c)
     checks = [
         *array.checks,
         *(item for line in lines for item in _about(line.name, _of_line(line))),
         *protection_checks(build),
         *roof.checks,
         *_wired(best),
-        *_whole_roof(held),
-        *(item for each in held for item in _about(each.panel, _own(each))),
+        *_whole_roof(answers.values()),
+        *(
+            item
+            for panel, answer in answers.items()
+            for item in _about(panel, [c for c in answer.checks if c.subject != WHOLE_ROOF])
+        ),
     ]
     take_over(known, assumptions.listed(), roof.translate)
     verdict = verdict_of(checks)
@@ -124,7 +131,7 @@ def _built(roof: OnRoof, array: ArrayConfigurationAnswer, known: Assumptions) ->
         disconnects=switches,
         glands=entry,
         wiring_notes=notes(lines),
-        mounts=holds,
+        mounts=mounts,
         parts_list=parts_list(build),
         work_steps=work_steps(build),
     )
@@ -151,18 +158,12 @@ def _of_line(line: SizedLine) -> list[Check]:
     return [item for item in line.answer.checks if not handed_on(line, item)]
 
 
-def _own(held: Held) -> list[Check]:
-    """A panel's mount checks without those of the whole roof."""
-    return [item for item in held.answer.checks if item.subject != WHOLE_ROOF]
-
-
-def _whole_roof(held: list[Held]) -> list[Check]:
+def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:
     """What the roof carries in all: every panel's mount check says it, the answer says it once."""
     found: dict[tuple[str, str], Check] = {}
-    for each in held:
-        for item in each.answer.checks:
-            if item.subject == WHOLE_ROOF:
-                # Sums of the same masses in another order differ in their last digits.
-                demand = "" if item.demand is None else f"{item.demand:.9g}"
-                found.setdefault((item.code, demand), item)
+    for item in (item for answer in answers for item in answer.checks):
+        if item.subject == WHOLE_ROOF:
+            # Sums of the same masses in another order differ in their last digits.
+            demand = "" if item.demand is None else f"{item.demand:.9g}"
+            found.setdefault((item.code, demand), item)
     return list(found.values())

@@ -121,7 +121,7 @@ def _gluing(build: Build, cure: Cure) -> Iterator[_Step]:
 
 
 def _nuts(build: Build) -> Iterator[_Step]:
-    found = sorted({hold.nut_torque_n_m for hold in build.holds if hold.nut_torque_n_m})
+    found = sorted({mount.nut_torque_n_m for mount in build.mounts if mount.nut_torque_n_m})
     torques = [both(torque, "N·m") for torque in found]
     if torques:
         yield (
@@ -298,8 +298,8 @@ def _open_circuit(build: Build, string: ArrangedString, cell_c: float) -> float:
 
 def _before_driving(build: Build) -> Iterator[_Step]:
     wait = f"{rest(build.slowest_cure)} of cure are over; " if build.slowest_cure else ""
-    passing = any(hold.pass_speed_m_s is None for hold in build.holds)
-    limit = passes_up_to(build.holds)
+    passing = any(mount.pass_speed_m_s is None for mount in build.mounts)
+    limit = passes_up_to(build.mounts)
     limit = f"{limit[0].upper()}{limit[1:]}{': do not drive' if passing else ''}."
     yield (
         "Before the first drive",

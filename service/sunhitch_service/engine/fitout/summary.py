@@ -2,7 +2,7 @@
 
 from sunhitch.report.amounts import infinite, utilisation
 from sunhitch.types.check import Check, Verdict
-from sunhitch.types.fitout import PanelHold
+from sunhitch.types.fitout import PanelMount
 
 from .build import Build
 from .wording import listed, passes_up_to
@@ -36,7 +36,7 @@ def sentences(build: Build, verdict: Verdict, checks: list[Check]) -> list[str]:
         f"{_OPENING[verdict]} {_tally(checks)}",
         _wiring(build),
         _cables(build),
-        _hold(build.holds),
+        _mounts(build.mounts),
     ]
 
 
@@ -74,12 +74,12 @@ def _cables(build: Build) -> str:
     return f"{len(build.lines)} cables, {loss:.1f} W lost in them in full sun.{bad}"
 
 
-def _hold(holds: list[PanelHold]) -> str:
-    weakest = max(holds, key=lambda hold: infinite(hold.utilisation_fraction))
+def _mounts(mounts: list[PanelMount]) -> str:
+    weakest = max(mounts, key=lambda mount: infinite(mount.utilisation_fraction))
     help_text = (
         f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
     )
     return (
         f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
-        f"{utilisation(weakest.utilisation_fraction)}; {passes_up_to(holds)}.{help_text}"
+        f"{utilisation(weakest.utilisation_fraction)}; {passes_up_to(mounts)}.{help_text}"
     )

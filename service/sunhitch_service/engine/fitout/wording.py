@@ -2,7 +2,7 @@
 
 from sunhitch import units
 from sunhitch.report.amounts import none_or
-from sunhitch.types.fitout import PanelHold
+from sunhitch.types.fitout import PanelMount
 
 
 def speed(value: float) -> str:
@@ -17,11 +17,11 @@ def listed(names: list[str]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def passes_up_to(holds: list[PanelHold]) -> str:
+def passes_up_to(mounts: list[PanelMount]) -> str:
     """How fast a vehicle with these panels may be driven, and what that leaves out."""
-    slowest = none_or(min, (hold.pass_speed_m_s for hold in holds))
+    slowest = none_or(min, (mount.pass_speed_m_s for mount in mounts))
     if slowest is None:
         return "at no speed do all checks pass"
-    left_out = dict.fromkeys(title for hold in holds for title in hold.left_out)
+    left_out = dict.fromkeys(title for mount in mounts for title in mount.left_out)
     aside = f", left out for review: {'; '.join(left_out)}" if left_out else ""
     return f"all speed-dependent checks pass up to {speed(slowest)}{aside}"

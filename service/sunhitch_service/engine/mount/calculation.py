@@ -36,7 +36,7 @@ from .figures import figure
 from .improve import plan, trials
 from .modes import ModeResult, finite
 from .setup import Setup, adhesive_of, settle
-from .speed import governing_result, speed_curve, speed_limit, worst_result
+from .speed import SpeedRange, governing_result, speed_curve, speed_limit, worst_result
 from .static_checks import static_checks, static_results
 from .thermal import Movement, movement
 
@@ -69,6 +69,8 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     factors = conservative_factors(setup)
     deciding, verdict = governing_result(results), verdict_of(checks)
     helpful = trials(setup, deciding)
+    speeds = SpeedRange(setup)
+    curve = speed_curve(speeds)
     return MountCheckAnswer(
         verdict=verdict,
         checks=checks,
@@ -83,8 +85,8 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         load_cases=[_load_case(setup, load) for load in loads],
         feet=foot_results(setup, loads, results),
         governing=_governing(deciding),
-        speed_limit=speed_limit(setup, _not_covered(results, checks)),
-        speed_curve=speed_curve(setup),
+        speed_limit=speed_limit(speeds, _not_covered(results, checks)),
+        speed_curve=curve,
         foot_lost=_foot_lost(results),
         improvements=[trial.described(deciding) for trial in helpful],
         plan=plan(helpful, deciding, verdict),

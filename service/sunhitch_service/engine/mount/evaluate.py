@@ -1,18 +1,16 @@
 """Every mode in every load case at one road speed."""
 
-import numpy as np
-
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Rails
 
 from .cases import PRESSING, WITHOUT_SUCTION, CaseLoad, cases
 from .feet import FeetStates
 from .figures import figure
 from .foot_modes import LoadedFeet, fastened_results, glued_results
-from .forces import feet_forces, strips
+from .forces import feet_forces
 from .modes import ModeResult
 from .rail_modes import rail_results
 from .setup import Setup
-from .sheet import edge_divergence_number, edge_strain, sag, span_divergence_number, span_strain
+from .sheet import edge_divergence_number, edge_strain, span_divergence_number
 from .sheet_modes import sheet_results, whole_panel
 from .spans import overhang
 
@@ -48,60 +46,56 @@ def case_results(setup: Setup, case: CaseLoad) -> list[ModeResult]:
         return sheet_results(setup, case, mounting) + _edge_results(setup, case, mounting.flap_m)
     if setup.feet is None:
         return []
-    found = _pressure_results(setup, case) + _span_results(setup, case, setup.feet.whole)
-    found += _support_results(setup, case, mounting, lost=False)
+    whole = LoadedFeet(setup, case, feet_forces(setup, case, setup.feet.whole), lost=False)
+    found = _pressure_results(setup, case) + _support_results(whole, mounting)
+    if setup.panel.flexible and case.name not in WITHOUT_SUCTION:
+        limit = figure("sheet_default", "edge_strain")
+        found.append(whole_panel(case, "span-strain", whole.forces.strain, limit, "sheet"))
     if case.name == "headwind-gust":
         found += _edge_results(setup, case, overhang(setup.points, setup.sides))
-        found += _support_results(setup, case, mounting, lost=True)
-        found += _balance_results(setup, setup.feet.lost)
+        found += _lost_results(setup, case, mounting, setup.feet.lost)
     return found
 
 
 def _support_results(
-    setup: Setup, case: CaseLoad, mounting: AdhesiveFeet | FastenedFeet | Rails, lost: bool
+    at: LoadedFeet, mounting: AdhesiveFeet | FastenedFeet | Rails
 ) -> list[ModeResult]:
-    """Modes of the feet, all of them present or each in turn lost."""
-    if setup.feet is None:
-        return []
-    states = setup.feet.lost if lost else setup.feet.whole
-    if not states.stable.any():
-        return []
-    at = LoadedFeet(setup, case, feet_forces(setup, case, states), lost)
+    """Modes of the feet."""
     if isinstance(mounting, Rails):
         return rail_results(at, mounting)
-    if case.name in PRESSING:
+    if at.case.name in PRESSING:
         return []
     if isinstance(mounting, AdhesiveFeet):
         return glued_results(at, mounting)
-    return fastened_results(at, mounting, setup.request.skin)
+    return fastened_results(at, mounting, at.setup.request.skin)
 
 
-def _balance_results(setup: Setup, lost: FeetStates) -> list[ModeResult]:
-    """States of the feet that cannot balance the panel any more once one foot is gone."""
-    unstable = np.flatnonzero(~lost.stable)
-    if len(unstable) == 0:
-        return []
-    name = f"{setup.support} {unstable[0] + 1}"
-    return [ModeResult("foot-balance", "foot-lost", "", "whole panel", 1.0, 0.0, False, name)]
+def _lost_results(
+    setup: Setup,
+    case: CaseLoad,
+    mounting: AdhesiveFeet | FastenedFeet | Rails,
+    states: FeetStates,
+) -> list[ModeResult]:
+    """The same with each foot in turn lost, and states that cannot balance the panel any more."""
+    found: list[ModeResult] = []
+    if states.stable.any():
+        at = LoadedFeet(setup, case, feet_forces(setup, case, states), lost=True)
+        found = _support_results(at, mounting)
+    if not states.stable.all():
+        name = f"{setup.support} {int(states.stable.argmin()) + 1}"
+        found.append(
+            ModeResult("foot-balance", "foot-lost", "", "whole panel", 1.0, 0.0, False, name)
+        )
+    return found
 
 
 def _pressure_results(setup: Setup, case: CaseLoad) -> list[ModeResult]:
-    """The panel itself between its holds."""
+    """The panel itself between its supports."""
     if case.name == "own-weight":
         return []
     pressure = case.q * case.local + (case.up + case.down) / setup.area
     code = "panel-pressure" if setup.panel.rating_given else "panel-pressure-assumed"
     return [whole_panel(case, code, pressure, setup.panel.rating, "panel")]
-
-
-def _span_results(setup: Setup, case: CaseLoad, states: FeetStates) -> list[ModeResult]:
-    """Bending of a flexible sheet between its feet."""
-    if not setup.panel.flexible or case.name in WITHOUT_SUCTION:
-        return []
-    given = strips(setup, case, states)
-    strain = float(span_strain(sag(*given), given[1], setup.panel.depth).max())
-    limit = figure("sheet_default", "edge_strain")
-    return [whole_panel(case, "span-strain", strain, limit, "sheet")]
 
 
 def _edge_results(setup: Setup, case: CaseLoad, beyond: float) -> list[ModeResult]:

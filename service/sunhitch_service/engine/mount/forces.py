@@ -15,7 +15,7 @@ from .cases import CaseLoad, in_panel
 from .feet import FeetStates
 from .figures import figure
 from .setup import Setup
-from .sheet import pull
+from .sheet import pull, sag, span_strain
 
 Floats = NDArray[np.float64]
 
@@ -28,11 +28,14 @@ class FeetForces:
     ----------
     uplift, shear, pressed : ndarray, shape (m, n)
         Pull away from the roof; force along it, the sheet's own pull included; press onto it [N].
+    strain : float
+        Largest bending strain of a flexible sheet between its feet.
     """
 
     uplift: Floats
     shear: Floats
     pressed: Floats
+    strain: float
 
 
 def feet_forces(setup: Setup, case: CaseLoad, states: FeetStates) -> FeetForces:
@@ -61,34 +64,26 @@ def feet_forces(setup: Setup, case: CaseLoad, states: FeetStates) -> FeetForces:
     inertia = case.up * share.max(axis=0)
     relief = case.relief * share.min(axis=0)
     side = np.linalg.norm(np.abs(states.push) @ pushes.T, axis=2).max(axis=2)
+    drawn, strain = _between_feet(setup, case, states)
     return FeetForces(
         np.maximum(wind + tilt + inertia - relief, 0.0),
-        side + _drawn(setup, case, states),
+        side + drawn,
         case.down * share.max(axis=0),
+        strain,
     )
 
 
-def strips(
-    setup: Setup, case: CaseLoad, states: FeetStates
-) -> tuple[Floats, Floats, Floats, float, Floats]:
-    """Pressure, span, in-plane and bending stiffness and slack of every strip of a sheet.
-
-    In the order that `sheet.sag` and `sheet.pull` take them.
-    """
+def _between_feet(setup: Setup, case: CaseLoad, states: FeetStates) -> tuple[Floats, float]:
+    """What a sheet that lifts between its feet draws them sideways by [N], and its strain."""
     suction = case.q * case.local + case.up / setup.area
+    if not setup.panel.flexible or suction <= 0 or not states.stable.any():
+        return np.zeros(states.lift.shape[1:3]), 0.0
     span, pressure, slack = states.strips.T * np.array([[1.0], [suction], [setup.panel.slack]])
-    return pressure, span, _in_plane(setup, case, states), setup.panel.bending, slack
-
-
-def _drawn(setup: Setup, case: CaseLoad, states: FeetStates) -> Floats:
-    """What a sheet that lifts between its feet draws them sideways by [N]."""
-    quiet = case.q * case.local + case.up <= 0
-    if not setup.panel.flexible or quiet or not states.stable.any():
-        return np.zeros(states.lift.shape[1:3])
-    lines = pull(*strips(setup, case, states))
-    sides = lines[states.which]
+    in_plane = _in_plane(setup, case, states)
+    depth = sag(pressure, span, in_plane, setup.panel.bending, slack)
+    sides = pull(depth, span, in_plane, slack)[states.which]
     drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * states.width).max(axis=1)
-    return drawn
+    return drawn, float(span_strain(depth, span, setup.panel.depth).max())
 
 
 def lateral_compliance(setup: Setup, duration: LoadDuration, bond_c: float) -> float:

@@ -15,7 +15,7 @@ from .evaluate import evaluate
 from .faults import refuse_contradictions
 from .modes import ModeResult, finite
 from .setup import Setup, settle
-from .speed import governing_result, pass_speed, severity
+from .speed import SpeedRange, governing_result, pass_speed, severity
 from .static_checks import static_checks, static_results
 from .thermal import movement
 
@@ -56,7 +56,7 @@ class Trial:
             utilisation_fraction=finite(used),
             gain_fraction=min(1.0, max(0.0, 1 - share)),
             verdict=self.verdict,
-            pass_speed_m_s=pass_speed(self.setup),
+            pass_speed_m_s=pass_speed(SpeedRange(self.setup)),
         )
 
 

@@ -88,8 +88,10 @@ class ModeResult:
 
 def utilisation_by_foot(demand: Floats, capacity: float | Floats) -> Floats:
     """Utilisation by state and foot, both of shape (m, n); infinite where there is no capacity."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(demand > 0.0, demand / capacity, 0.0)
+    if isinstance(capacity, float) and capacity > 0.0:
+        return demand / capacity
+    nothing = np.where(demand > 0.0, np.inf, 0.0)
+    return np.divide(demand, capacity, out=nothing, where=np.asarray(capacity > 0.0))
 
 
 def finite(utilisation: float) -> float | None:

@@ -14,6 +14,7 @@ from .setup import Setup
 TOLERANCE_M_S = 0.01
 MOST_STEPS = 40
 STEP_M_S = 5.0
+TOP_M_S = figure("limit", "speed_top_m_s")
 
 
 def severity(result: ModeResult) -> tuple[bool, float]:
@@ -41,80 +42,76 @@ def limits_fail(result: ModeResult) -> bool:
     return result.may_fail
 
 
-def worst_by_case(
-    setup: Setup,
-    speed: float,
-    counts: Callable[[ModeResult], bool],
-    numbers: list[int] | None = None,
-) -> dict[int, ModeResult]:
-    """The speed-dependent mode that is used up most, by number of its load case.
+class SpeedRange:
+    """Speed-dependent modes of one mounting, by load case, at the speeds asked for so far."""
 
-    Parameters
-    ----------
-    setup : Setup
-        Settled request.
-    speed : float
-        Road speed [m/s].
-    counts : callable
-        Which modes count.
-    numbers : list of int or None
-        Cases to look at, in the order of `cases`; None looks at all.
-    """
-    every = cases(setup, speed)
-    found: dict[int, ModeResult] = {}
-    for number in range(len(every)) if numbers is None else numbers:
-        if not every[number].depends_on_speed:
-            continue
-        results = case_results(setup, every[number])
-        counted = [result for result in results if result.depends_on_speed and counts(result)]
-        if counted:
-            found[number] = worst_result(counted)
-    return found
+    def __init__(self, setup: Setup) -> None:
+        self.setup = setup
+        self.known: dict[float, dict[int, list[ModeResult]]] = {}
+
+    def at(self, speed: float, numbers: list[int] | None = None) -> dict[int, list[ModeResult]]:
+        """Results by number of their case, in the order of `cases`; None looks at all cases."""
+        if speed in self.known:
+            return self.known[speed]
+        every = cases(self.setup, speed)
+        found = {
+            number: [one for one in case_results(self.setup, every[number]) if one.depends_on_speed]
+            for number in (range(len(every)) if numbers is None else numbers)
+            if every[number].depends_on_speed
+        }
+        if numbers is None:
+            self.known[speed] = found
+        return found
+
+    def worst(self, speed: float) -> ModeResult:
+        """The mode that limits the speed and is used up most at a road speed [m/s]."""
+        found = self.at(speed).values()
+        return worst_result(one for results in found for one in results if limits_pass(one))
 
 
-def worst_at(setup: Setup, speed: float) -> ModeResult:
-    """The mode that limits the speed and is used up most at a road speed [m/s]."""
-    return worst_result(worst_by_case(setup, speed, limits_pass).values())
-
-
-def highest_speed(setup: Setup, level: float, counts: Callable[[ModeResult], bool]) -> float | None:
+def highest_speed(
+    speeds: SpeedRange, level: float, counts: Callable[[ModeResult], bool]
+) -> float | None:
     """Highest road speed at which no utilisation exceeds a level [m/s]; None where none is.
 
-    Utilisation never falls with speed in any load case. So a bracket around the speed is closed by
-    chords and, each third time, by halving; a case that keeps the level at the upper end is looked
-    at no more; the safe end is the answer.
+    Utilisation never falls with speed in any load case. So a bracket around the speed, out of the
+    speeds that are known, is closed by chords and, each third time, by halving; a case that keeps
+    the level at the upper end is looked at no more; the safe end is the answer.
 
     Parameters
     ----------
-    setup : Setup
-        Settled request.
+    speeds : SpeedRange
+        The mounting.
     level : float
         Utilisation not to be exceeded.
     counts : callable
         Which modes count.
     """
-    live: list[int] | None = None
 
-    def over(speed: float) -> tuple[float, list[int]]:
-        by_case = worst_by_case(setup, speed, counts, live)
-        excess = {number: result.utilisation - level for number, result in by_case.items()}
-        return max(excess.values(), default=-level), [
-            number for number, value in excess.items() if value > 0
-        ]
+    def over(speed: float, numbers: list[int] | None = None) -> tuple[float, list[int]]:
+        excess = {
+            number: max((one.utilisation for one in results if counts(one)), default=0.0) - level
+            for number, results in speeds.at(speed, numbers).items()
+        }
+        return max(excess.values()), [number for number, value in excess.items() if value > 0]
 
-    top = figure("limit", "speed_top_m_s")
-    worst, live = over(top)
-    if worst <= 0:
-        return top
-    low, high = (0.0, over(0.0)[0]), (top, worst)
+    low, live = (0.0, over(0.0)[0]), None
     if low[1] > 0:
         return None
+    for mark in sorted({*speeds.known, TOP_M_S} - {0.0}):
+        worst, live = over(mark)
+        high = mark, worst
+        if worst > 0:
+            break
+        low = high
+    else:
+        return TOP_M_S
     for turn in range(MOST_STEPS):
         if high[0] - low[0] <= TOLERANCE_M_S:
             break
-        halve = turn % 3 == 0 or math.isinf(high[1])
+        halve = turn % 3 == 2 or math.isinf(high[1])
         middle = (low[0] + high[0]) / 2 if halve else _between(low, high)
-        worst, exceeding = over(middle)
+        worst, exceeding = over(middle, live)
         if worst <= 0:
             low = middle, worst
         else:
@@ -131,39 +128,37 @@ def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
     return min(max(guess, low[0] + nudge), high[0] - nudge)
 
 
-def pass_speed(setup: Setup) -> float | None:
+def pass_speed(speeds: SpeedRange) -> float | None:
     """Highest road speed at which every mode that limits it keeps the stated reserve [m/s]."""
-    return highest_speed(setup, figure("limit", "review_above"), limits_pass)
+    return highest_speed(speeds, figure("limit", "review_above"), limits_pass)
 
 
-def speed_limit(setup: Setup, not_covered: list[str]) -> SpeedLimit:
+def speed_limit(speeds: SpeedRange, not_covered: list[str]) -> SpeedLimit:
     """How fast it may be driven, and what that speed says nothing about."""
-    top = figure("limit", "speed_top_m_s")
-    passes = pass_speed(setup)
-    above = min((passes or 0.0) + 2 * TOLERANCE_M_S, top)
+    passes = pass_speed(speeds)
     return SpeedLimit(
         pass_speed_m_s=passes,
-        left_out=_left_out(setup, passes or 0.0),
-        fail_speed_m_s=highest_speed(setup, 1.0, limits_fail),
-        limited_by=worst_at(setup, above).check_code,
-        beyond_range=passes == top,
+        left_out=_left_out(speeds, passes or 0.0),
+        fail_speed_m_s=highest_speed(speeds, 1.0, limits_fail),
+        limited_by=speeds.worst(min((passes or 0.0) + 2 * TOLERANCE_M_S, TOP_M_S)).check_code,
+        beyond_range=passes == TOP_M_S,
         not_covered=not_covered,
     )
 
 
-def _left_out(setup: Setup, speed: float) -> list[str]:
+def _left_out(speeds: SpeedRange, speed: float) -> list[str]:
     """Codes of speed-dependent checks that do not limit the speed, nor pass at it."""
-    found = worst_by_case(setup, speed, lambda result: not limits_pass(result)).values()
     level = figure("limit", "review_above")
-    return list(dict.fromkeys(result.check_code for result in found if result.utilisation > level))
+    found = [one for results in speeds.at(speed).values() for one in results]
+    screened = [one for one in found if one.utilisation > level and not limits_pass(one)]
+    return list(dict.fromkeys(one.check_code for one in screened))
 
 
-def speed_curve(setup: Setup) -> list[SpeedPoint]:
+def speed_curve(speeds: SpeedRange) -> list[SpeedPoint]:
     """Worst utilisation over road speed."""
-    steps = round(figure("limit", "speed_top_m_s") / STEP_M_S)
     curve: list[SpeedPoint] = []
-    for i in range(steps + 1):
-        worst = worst_at(setup, i * STEP_M_S)
+    for i in range(round(TOP_M_S / STEP_M_S) + 1):
+        worst = speeds.worst(i * STEP_M_S)
         curve.append(
             SpeedPoint(
                 road_speed_m_s=i * STEP_M_S,

@@ -1,6 +1,7 @@
 """Net suction on a panel by zone of the roof, gap below it and direction of the wind."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -48,6 +49,7 @@ class Suction:
     shares: dict[ZoneName, tuple[float, float, float]]
 
 
+@lru_cache(maxsize=1024)
 def turn(position: PanelPosition) -> Floats:
     """Matrix that turns panel into roof directions, shape (2, 2)."""
     angle = np.deg2rad(position.rotation_deg)
@@ -180,6 +182,7 @@ def zone_of(
     return np.where((ahead < strip) & (aside < corner), 0, zones)
 
 
+@lru_cache(maxsize=512)
 def suction(
     vehicle: MountVehicle,
     position: PanelPosition,

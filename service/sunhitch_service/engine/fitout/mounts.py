@@ -1,10 +1,8 @@
 """Mount checks of every panel, each at its own place."""
 
-from dataclasses import dataclass
-
 import msgspec
 
-from sunhitch.types.fitout import PanelHold
+from sunhitch.types.fitout import PanelMount
 from sunhitch.types.mount import (
     BondedSheet,
     MountCheckAnswer,
@@ -23,25 +21,9 @@ from .job import Job
 from .pointers import Translate, faults_of, moved, take_over
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
-    """One panel's mount check.
-
-    Parameters
-    ----------
-    panel : str
-        Panel.
-    answer : MountCheckAnswer
-        In full.
-    """
-
-    panel: str
-    answer: MountCheckAnswer
-
-
-def hold_panels(
+def check_mounts(
     job: Job, laid: list[Laid], hot_cell_c: float, assumptions: Assumptions
-) -> list[Held]:
+) -> dict[str, MountCheckAnswer]:
     """Run the mount check for every panel.
 
     Parameters
@@ -57,19 +39,19 @@ def hold_panels(
 
     Returns
     -------
-    list of Held
-        In the request's order.
+    dict of MountCheckAnswer
+        By panel, in the request's order.
     """
     total = sum(_mass_kg(job, panel.name) for panel in laid)
-    held: list[Held] = []
+    answers: dict[str, MountCheckAnswer] = {}
     for panel in laid:
         travel = _travel(job, panel, hot_cell_c)
         translate = _pointers(job, panel)
         with faults_of(translate):
             answer = mount_check(_request(job, panel, total, travel))
         take_over(assumptions, answer.assumptions, translate)
-        held.append(Held(panel.name, answer))
-    return held
+        answers[panel.name] = answer
+    return answers
 
 
 def _request(
@@ -154,14 +136,13 @@ def _pointers(job: Job, panel: Laid) -> Translate:
     )
 
 
-def hold_of(held: Held) -> PanelHold:
+def panel_mount(panel: str, answer: MountCheckAnswer) -> PanelMount:
     """One panel's line of the answer."""
-    answer = held.answer
     governing = answer.governing
     titles = {check.code: check.title for check in answer.checks}
     limit = answer.speed_limit
-    return PanelHold(
-        panel=held.panel,
+    return PanelMount(
+        panel=panel,
         verdict=answer.verdict,
         governing_code=governing.code,
         governing_title=titles.get(governing.code, governing.mode),
