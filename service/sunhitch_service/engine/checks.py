@@ -13,7 +13,7 @@ _RANK: dict[Verdict, int] = {verdict: rank for rank, verdict in enumerate(VERDIC
 _ALWAYS = ("pass", "not-assessed")
 """Verdicts that any rule may give."""
 _ROUNDING = 1e-9
-_MOST_TIMES = 1e9
+MOST_TIMES = 1e9
 """Utilisation above which as good as nothing is allowed."""
 
 
@@ -111,7 +111,7 @@ def at_most(rule: Applied, demand: float, capacity: float, review_above: float =
     Check
         With utilisation = demand ÷ capacity; without one where nothing is allowed.
     """
-    if demand > _MOST_TIMES * capacity or capacity <= 0.0:
+    if demand > MOST_TIMES * capacity or capacity <= 0.0:
         fits = demand <= capacity
         return check(
             rule, "pass" if fits else rule.severity, demand, capacity, 0.0 if fits else None

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
-from sunhitch_service.engine.checks import at_most
+from sunhitch_service.engine.checks import MOST_TIMES, at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.table import entries
 
@@ -51,9 +51,9 @@ class ModeResult:
     @property
     def utilisation(self) -> float:
         """Demand over capacity; infinite where nothing is allowed."""
-        if self.capacity > 0:
-            return self.demand / self.capacity
-        return math.inf if self.demand > 0 else 0.0
+        if self.demand > MOST_TIMES * self.capacity:
+            return math.inf
+        return self.demand / self.capacity if self.capacity > 0 else 0.0
 
     @property
     def may_fail(self) -> bool:

@@ -11,8 +11,7 @@ from .figures import figure
 from .modes import ModeResult, finite
 from .setup import Setup
 
-TOLERANCE_M_S = 0.01
-MOST_STEPS = 40
+STEPS_PER_M_S = 100
 STEP_M_S = 5.0
 TOP_M_S = figure("limit", "speed_top_m_s")
 
@@ -74,9 +73,10 @@ def highest_speed(
 ) -> float | None:
     """Highest road speed at which no utilisation exceeds a level [m/s]; None where none is.
 
-    Utilisation never falls with speed in any load case. So a bracket around the speed, out of the
-    speeds that are known, is closed by chords and, each third time, by halving; a case that keeps
-    the level at the upper end is looked at no more; the safe end is the answer.
+    It is counted in steps of 0.01 m/s, so that it is the same wherever it is asked. Utilisation
+    never falls with speed in any load case. So a bracket out of the speeds that are known is closed
+    by chords and, each third time, by halving; a case that keeps the level at the upper end is
+    looked at no more.
 
     Parameters
     ----------
@@ -88,17 +88,17 @@ def highest_speed(
         Which modes count.
     """
 
-    def over(speed: float, numbers: list[int] | None = None) -> tuple[float, list[int]]:
+    def over(step: int, numbers: list[int] | None = None) -> tuple[float, list[int]]:
         excess = {
             number: max((one.utilisation for one in results if counts(one)), default=0.0) - level
-            for number, results in speeds.at(speed, numbers).items()
+            for number, results in speeds.at(step / STEPS_PER_M_S, numbers).items()
         }
         return max(excess.values()), [number for number, value in excess.items() if value > 0]
 
-    low, live = (0.0, over(0.0)[0]), None
+    low, live, top = (0, over(0)[0]), None, round(TOP_M_S * STEPS_PER_M_S)
     if low[1] > 0:
         return None
-    for mark in sorted({*speeds.known, TOP_M_S} - {0.0}):
+    for mark in sorted({*(round(one * STEPS_PER_M_S) for one in speeds.known), top} - {0}):
         worst, live = over(mark)
         high = mark, worst
         if worst > 0:
@@ -106,26 +106,25 @@ def highest_speed(
         low = high
     else:
         return TOP_M_S
-    for turn in range(MOST_STEPS):
-        if high[0] - low[0] <= TOLERANCE_M_S:
-            break
-        halve = turn % 3 == 2 or math.isinf(high[1])
-        middle = (low[0] + high[0]) / 2 if halve else _between(low, high)
+    turn = 0
+    while high[0] - low[0] > 1:
+        turn += 1
+        halve = turn % 3 == 0 or math.isinf(high[1])
+        middle = (low[0] + high[0]) // 2 if halve else _between(low, high)
         worst, exceeding = over(middle, live)
         if worst <= 0:
             low = middle, worst
         else:
             high, live = (middle, worst), exceeding
-    return low[0]
+    return low[0] / STEPS_PER_M_S
 
 
-def _between(low: tuple[float, float], high: tuple[float, float]) -> float:
-    """Crossing of the chord over the square of speed, a little to the side of the nearer end."""
+def _between(low: tuple[int, float], high: tuple[int, float]) -> int:
+    """Crossing of the chord over the square of speed, rounded away from the nearer end."""
     share = low[1] / (low[1] - high[1])
     guess = math.sqrt(low[0] ** 2 + share * (high[0] ** 2 - low[0] ** 2))
-    nudge = TOLERANCE_M_S / 2
-    guess += nudge if share < 0.5 else -nudge
-    return min(max(guess, low[0] + nudge), high[0] - nudge)
+    rounded = math.ceil(guess) if share < 0.5 else math.floor(guess)
+    return min(max(rounded, low[0] + 1), high[0] - 1)
 
 
 def pass_speed(speeds: SpeedRange) -> float | None:
@@ -140,7 +139,7 @@ def speed_limit(speeds: SpeedRange, not_covered: list[str]) -> SpeedLimit:
         pass_speed_m_s=passes,
         left_out=_left_out(speeds, passes or 0.0),
         fail_speed_m_s=highest_speed(speeds, 1.0, limits_fail),
-        limited_by=speeds.worst(min((passes or 0.0) + 2 * TOLERANCE_M_S, TOP_M_S)).check_code,
+        limited_by=speeds.worst(min((passes or 0.0) + 1 / STEPS_PER_M_S, TOP_M_S)).check_code,
         beyond_range=passes == TOP_M_S,
         not_covered=not_covered,
     )
