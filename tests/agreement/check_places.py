@@ -282,4 +282,4 @@ if __name__ == "__main__":
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
-    print(run(options.count, options.seed))  # noqa: T201
+    print(run(options.count, options.seed))

@@ -13,7 +13,7 @@ from sunhitch.types.quick.voltages import (
     StringCountQuestion,
 )
 from sunhitch.types.system import Chemistry
-from sunhitch_service.engine.array.citations import cite
+from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import chemistry_row, usual_charge_v
 from sunhitch_service.engine.cautions import cautions
@@ -28,6 +28,7 @@ from sunhitch_service.engine.pv.voltage import (
 from sunhitch_service.engine.rules.limits import limit, limit_basis
 from sunhitch_service.engine.rules.voltages import (
     Method,
+    cold_voc_basis,
     cold_voc_controller,
     hot_vmp_run,
     largest_series_count,
@@ -37,13 +38,15 @@ from sunhitch_service.engine.tables import table
 
 from .question import Question, assumed, cited, warned
 
+_RULES: WiringRules = "nec-2023"
+"""Rules of these questions; other editions have the same factors."""
+
 
 def cold_voc(asked: ColdVocQuestion) -> QuickColdVoc:
     """Cold open-circuit voltage by the panel's coefficient, or by the table without one."""
     notes = Assumptions()
-    panel, source = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
+    panel, method = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
     in_series = _one_by_default(asked.panels_in_series, notes)
-    method: Method = "table" if asked.beta_voc_fraction_per_c is None else "coefficient"
     verdict, remedy = _against_input(panel, in_series, asked.max_input_voltage_v, method)
     return QuickColdVoc(
         string_v_oc_v=panel * in_series,
@@ -51,13 +54,13 @@ def cold_voc(asked: ColdVocQuestion) -> QuickColdVoc:
         verdict=verdict,
         remedy=remedy,
         assumed=assumed(notes.listed()),
-        basis=cited(source),
+        basis=cited(cold_voc_basis(method, _RULES)),
         caution=warned(cautions("lit-panel", "judgement")),
     )
 
 
-def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float, Basis]:
-    """Voc of one panel and the rule behind it.
+def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float, Method]:
+    """Voc of one panel and how it was found.
 
     Raises
     ------
@@ -65,13 +68,12 @@ def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float,
         Without a coefficient, below the end of the table.
     """
     if beta is not None:
-        rule = "maximum voltage by the maker's coefficient"
-        return cold_voc_v(v_oc_v, beta, air_c), cite("nec-2023", "690.7(A)(1)", rule)
+        return cold_voc_v(v_oc_v, beta, air_c), "coefficient"
     factor = voc_table_factor(air_c)
     if factor is None:
         told = "Give the panel's own coefficient: the table for panels without one ends at −40 °C."
         raise ContradictionError([Fault("/beta_voc_fraction_per_c", told)])
-    return v_oc_v * factor, table("pv", "voc_correction").basis
+    return v_oc_v * factor, "table"
 
 
 def _one_by_default(panels_in_series: int | None, notes: Assumptions) -> int:
@@ -85,7 +87,7 @@ def _against_input(
     if limit_v is None:
         return "not-assessed", "Give max_input_voltage_v to have it judged."
     judged = cold_voc_controller(
-        "", panel_v * in_series, limit_v, in_series, method, "nec-2023", limit("voltage-reserve")
+        "", panel_v * in_series, limit_v, in_series, method, _RULES, limit("voltage-reserve")
     )
     return judged.verdict, judged.remedy
 
@@ -152,14 +154,13 @@ def _against_battery(
 def string_count(asked: StringCountQuestion) -> QuickStringCount:
     """Most panels in series for the cold, fewest for the heat."""
     notes = Assumptions()
-    cold, source = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
+    cold, method = _cold_panel(asked.v_oc_v, asked.beta_voc_fraction_per_c, asked.lowest_ambient_c)
     slope = _slope(asked.gamma_pmp_fraction_per_c, asked.alpha_sc_fraction_per_c, notes)
     hot = hot_vmp_v(asked.v_mp_v, slope, asked.hot_cell_c)
     _refuse_wrong_plate(asked, hot)
     needed = _needed_v(_charging_v(asked.charge_voltage_v, notes), asked.run_margin_v, notes)
     largest = largest_series_count(cold, asked.max_input_voltage_v)
     smallest = math.ceil(needed / hot - 1e-9)
-    method: Method = "table" if asked.beta_voc_fraction_per_c is None else "coefficient"
     verdict, remedy = _between(smallest, largest, cold, asked.max_input_voltage_v, method)
     return QuickStringCount(
         largest=largest,
@@ -169,7 +170,7 @@ def string_count(asked: StringCountQuestion) -> QuickStringCount:
         verdict=verdict,
         remedy=remedy,
         assumed=assumed(notes.listed()),
-        basis=cited(source, _slope_basis()),
+        basis=cited(cold_voc_basis(method, _RULES), _slope_basis()),
         caution=warned(cautions("lit-panel", "judgement")),
     )
 

@@ -3,6 +3,7 @@
 import math
 from typing import Literal
 
+from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.checks import at_least, at_most, check
@@ -13,6 +14,8 @@ from .rule import Rule, rule
 Method = Literal["coefficient", "table", "beyond-table"]
 """How a cold voltage was found; beyond the table it is only sure not to be less."""
 
+_BASES: dict[Method, str] = {"coefficient": "", "table": "table", "beyond-table": "table"}
+
 HOT_RUN = "hot-vmp-run"
 """Code of the rule that a hot string short of a full battery may just miss."""
 
@@ -20,6 +23,11 @@ HOT_RUN = "hot-vmp-run"
 def largest_series_count(v_oc_cold_v: float, limit_v: float) -> int:
     """Equal panels in series that stay within a voltage limit."""
     return math.floor(limit_v / v_oc_cold_v + 1e-9)
+
+
+def cold_voc_basis(method: Method, rules: WiringRules) -> Basis:
+    """Where a string's voltage in the cold comes from, by how it was found."""
+    return rule("cold-voc-controller", rules=rules, basis=_BASES[method]).basis
 
 
 def cold_voc_controller(
@@ -55,7 +63,7 @@ def cold_voc_controller(
         "cold-voc-controller",
         subject,
         rules=rules,
-        basis="" if method == "coefficient" else "table",
+        basis=_BASES[method],
         remedy=_beyond_the_table(voltage_v, input_v) if beyond else named,
         fitting=fitting,
         input_v=math.ceil(voltage_v / 5.0) * 5,
