@@ -96,13 +96,7 @@ class CubicSet:
 
 
 class _EndToEnd:
-    """The curves of a bundle on one axis, so that many are read at once.
-
-    Parameters
-    ----------
-    x, y, slope : ndarray, shape (curves, n)
-        As of the bundle.
-    """
+    """The curves of a bundle on one axis, so that many are read at once."""
 
     def __init__(self, x: Array, y: Array, slope: Array) -> None:
         curves, points = x.shape

@@ -52,10 +52,10 @@ PATH = np.dtype(
         ("many", "f8"),  # changes: equal paths of the group, 0 for all but the first
         ("i", "f8"),  # changes: current, voltage and −dI/dV when last evaluated
         ("v", "f8"),
-        ("ease", "f8"),
-        ("ahead", "f8"),  # changes: resistance of junctions above the turn [Ω]
-        ("back", "f8"),  # changes: and of those below it [Ω]
-        ("below", "f8"),  # changes: how many these are
+        ("conductance", "f8"),
+        ("forward", "f8"),  # changes: resistance of junctions above the turn [Ω]
+        ("reverse", "f8"),  # changes: and of those below it [Ω]
+        ("reversed", "f8"),  # changes: how many these are
     ]
 )
 GROUP = np.dtype(
@@ -71,7 +71,7 @@ GROUP = np.dtype(
         ("many", "f8"),  # changes: equal groups of the string, 0 for all but the first
         ("onset", "f8"),  # changes: current at zero voltage [A]
         ("u", "f8"),  # changes: junction voltage of its diode when last evaluated [V]
-        ("leak", "f8"),  # changes: conductance of the diode then [S]
+        ("diode", "f8"),  # changes: conductance of the diode then [S]
         ("known", "i8"),  # changes: how many of its currents are traced
     ]
 )
@@ -141,8 +141,8 @@ class Net(NamedTuple):
     junction voltage [V] in how far |IL − I| is above the start of every interval, flat; `scale`
     the current at its end [A]. `places` are the operating points of the search: abscissa x,
     ordinate y, dy/dx, and the logarithm of its steepness over that at a top, which rises through
-    zero there; of each, `junctions` are the fields ahead, back and below of every path, `leaks`
-    those of the groups' diodes and `currents` those of the strings.
+    zero there; of each, `junctions` are the fields forward, reverse and reversed of every path,
+    `diodes` the conductances of the groups' diodes and `currents` those of the strings.
     """
 
     levels: Rows
@@ -155,12 +155,12 @@ class Net(NamedTuple):
     scale: float
     places: Array
     junctions: Array
-    leaks: Array
+    diodes: Array
     currents: Array
 
 
 @_inlined
-def _evaluate(net: Net, p: int) -> None:
+def _path_voltage(net: Net, p: int) -> None:
     """Voltage of a path at its current, −dI/dV, and what bounds that elsewhere.
 
     Unsigned, for a signed index would be looked at for counting from the end.
@@ -168,7 +168,7 @@ def _evaluate(net: Net, p: int) -> None:
     path = net.paths[p]
     gain, zero = path["gain"], np.uint64(_COEFFICIENTS * (path["table"] - _FIRST_ROW))
     turn, v, own = path["turn"] * gain, 0.0, path["i"] * gain
-    ahead, back, below = 0.0, 0.0, 0.0
+    forward, reverse, reversed_ = 0.0, 0.0, 0.0
     for k in range(np.uint64(path["first"]), np.uint64(path["first"] + path["count"])):
         j, many = net.levels[k]["current"] * gain - own, net.levels[k]["many"]
         x = abs(j) + 1.0
@@ -183,13 +183,13 @@ def _evaluate(net: Net, p: int) -> None:
         slope = many * (c1 + t * (2.0 * c2 + 3.0 * t * c3))
         v += -many * volts if j < 0.0 else many * volts
         if j < turn:
-            back += slope
-            below += many
+            reverse += slope
+            reversed_ += many
         else:
-            ahead += slope
-    path["ahead"], path["back"], path["below"] = gain * ahead, gain * back, below
+            forward += slope
+    path["forward"], path["reverse"], path["reversed"] = gain * forward, gain * reverse, reversed_
     path["v"] = v - path["resistance"] * path["i"]
-    path["ease"] = 1.0 / (path["resistance"] + gain * (ahead + back))
+    path["conductance"] = 1.0 / (path["resistance"] + gain * (forward + reverse))
 
 
 @_compiled
@@ -198,7 +198,7 @@ def _solve_path(net: Net, p: int, v: float) -> None:
     path = net.paths[p]
     low, high = -np.inf, np.inf
     for count in range(_STEPS):
-        _evaluate(net, p)
+        _path_voltage(net, p)
         left = path["v"] - v
         if abs(left) < _CLOSE_V:
             return
@@ -206,7 +206,7 @@ def _solve_path(net: Net, p: int, v: float) -> None:
             low = path["i"]
         else:
             high = path["i"]
-        path["i"] += left * path["ease"]
+        path["i"] += left * path["conductance"]
         if not low < path["i"] < high or count % 4 == 3:
             path["i"] = _within(low, high, net.scale)
 
@@ -222,7 +222,7 @@ def _within(low: float, high: float, scale: float) -> float:
 
 
 @_inlined
-def _foresee(net: Net, g: int, i: float) -> None:
+def _predict(net: Net, g: int, i: float) -> None:
     """Set the currents of a group's paths to what those traced before let expect."""
     group = net.groups[g]
     if group["distinct"] == 1 and i < group["onset"]:
@@ -250,7 +250,7 @@ def _foresee(net: Net, g: int, i: float) -> None:
 
 
 @_inlined
-def _trace(net: Net, g: int, i: float, slope: float) -> None:
+def _record(net: Net, g: int, i: float, slope: float) -> None:
     """Keep the currents of a group's paths, in the order of the group's."""
     known = net.groups[g]["known"]
     if known < MOST_TRACED - 1:
@@ -265,7 +265,7 @@ def _trace(net: Net, g: int, i: float, slope: float) -> None:
             if net.paths[p]["many"] > 0.0:
                 row = len(net.groups) + p
                 net.traces[row, known, 0] = net.paths[p]["i"]
-                net.traces[row, known, 1] = -slope * net.paths[p]["ease"]
+                net.traces[row, known, 1] = -slope * net.paths[p]["conductance"]
 
 
 @_inlined
@@ -275,19 +275,19 @@ def _drop(group: Any, u: float) -> float:  # noqa: ANN401 - a row of GROUP
 
 
 @_inlined
-def _balanced(group: Any, spare: float, conductance: float, u: float) -> float:  # noqa: ANN401
+def _balanced(group: Any, surplus: float, conductance: float, u: float) -> float:  # noqa: ANN401
     """Junction voltage of a bypass diode that shares a current with a conductance.
 
-    `spare` is what the cells leave to the diode, and to their conductance below zero voltage.
+    `surplus` is what the cells leave to the diode, and to their conductance below zero voltage.
     """
     saturation, vt, r = group["saturation"], group["vt"], group["r"]
     if saturation == 0.0:
-        return float(spare / conductance)
+        return float(surplus / conductance)
     for _ in range(_STEPS):
         e = saturation * np.exp(u / vt)
         through = e - saturation
         slope = conductance * (1.0 + r * e / vt) + e / vt
-        change = (spare - through - conductance * (u + r * through)) / slope
+        change = (surplus - through - conductance * (u + r * through)) / slope
         moved = u + change
         if change > vt and moved > 0.0:
             moved = min(moved, max(u, 0.0) + vt * np.log1p(change / vt))
@@ -301,36 +301,36 @@ def _balanced(group: Any, spare: float, conductance: float, u: float) -> float: 
 def _group_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
     """Voltage of a group and dV/dI at its current: Newton on all its currents at once."""
     group = net.groups[g]
-    _foresee(net, g, i)
+    _predict(net, g, i)
     u = group["u"]
     for _ in range(_FEW_STEPS):
         total, conductance, off = 0.0, 0.0, 0.0
         for p in range(group["first"], group["end"]):
             path = net.paths[p]
             if path["many"] > 0.0:
-                _evaluate(net, p)
-                total += path["many"] * (path["i"] + path["v"] * path["ease"])
-                conductance += path["many"] * path["ease"]
+                _path_voltage(net, p)
+                total += path["many"] * (path["i"] + path["v"] * path["conductance"])
+                conductance += path["many"] * path["conductance"]
         u = _balanced(group, i - total, conductance, u)
         v = -_drop(group, u)
         for p in range(group["first"], group["end"]):
             path = net.paths[p]
             if path["many"] > 0.0:
                 off = max(off, abs(path["v"] - v))
-                path["i"] += (path["v"] - v) * path["ease"]
+                path["i"] += (path["v"] - v) * path["conductance"]
         if off < _CLOSE_V * (1.0 + abs(v)):
-            return v, _settled(net, g, i, u, conductance)
+            return v, _keep_group(net, g, i, u, conductance)
     return _by_halving(net, g, i)
 
 
 @_inlined
-def _settled(net: Net, g: int, i: float, u: float, conductance: float) -> float:
+def _keep_group(net: Net, g: int, i: float, u: float, conductance: float) -> float:
     """Keep what was found of a group; dV/dI."""
     group = net.groups[g]
     e = group["saturation"] * np.exp(u / group["vt"]) / group["vt"]
-    group["u"], group["leak"] = u, e / (1.0 + group["r"] * e)
-    slope = -1.0 / (conductance + group["leak"])
-    _trace(net, g, i, slope)
+    group["u"], group["diode"] = u, e / (1.0 + group["r"] * e)
+    slope = -1.0 / (conductance + group["diode"])
+    _record(net, g, i, slope)
     return float(slope)
 
 
@@ -357,8 +357,8 @@ def _by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
     conductance = 0.0
     for p in range(group["first"], group["end"]):
         if net.paths[p]["many"] > 0.0:
-            conductance += net.paths[p]["many"] * net.paths[p]["ease"]
-    return -_drop(group, low), _settled(net, g, i, low, conductance)
+            conductance += net.paths[p]["many"] * net.paths[p]["conductance"]
+    return -_drop(group, low), _keep_group(net, g, i, low, conductance)
 
 
 @_compiled
@@ -398,19 +398,19 @@ def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
     string = net.strings[number]
     low = -net.scale
     if string["saturation"] > 0.0:
-        low, spare = 0.0, net.points[number, 0]["v"] - v
-        if spare <= 0.0:
+        low, surplus = 0.0, net.points[number, 0]["v"] - v
+        if surplus <= 0.0:
             _string_voltage(net, number, 0.0)
-            e = string["saturation"] * np.exp(spare / string["vt"])
+            e = string["saturation"] * np.exp(surplus / string["vt"])
             string["i"] = e - string["saturation"]
             return e - string["saturation"], -e / string["vt"]
-    below, above = _around(net, number, v)
+    below, above = _neighbours(net, number, v)
     at = below
     for count in range(_STEPS):
         i = _guess(below, above, v)
         if count % 8 == 7 and above[1] - below[1] < np.inf:
             i = 0.5 * (below[0] + above[0])
-        at = _learn(net, number, min(max(i, low), net.scale))
+        at = _string_point(net, number, min(max(i, low), net.scale))
         if abs(at[1] - v) < _CLOSE_V * (1.0 + v):
             break
         if at[1] > v:
@@ -421,7 +421,7 @@ def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
 
 
 @_compiled
-def _learn(net: Net, number: int, i: float) -> tuple[float, float, float]:
+def _string_point(net: Net, number: int, i: float) -> tuple[float, float, float]:
     """Evaluate a string at a current and keep the point: current, voltage and dV/dI."""
     v, slope = _string_voltage(net, number, i)
     known = net.strings[number]["known"]
@@ -433,7 +433,7 @@ def _learn(net: Net, number: int, i: float) -> tuple[float, float, float]:
 
 
 @_inlined
-def _around(
+def _neighbours(
     net: Net, number: int, v: float
 ) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
     """Known points of a string next below and above a voltage; infinite voltages for none."""
@@ -579,15 +579,15 @@ def _find_onset(net: Net, g: int) -> None:
     for u in (0.0, group["drop"]):
         i, conductance = _current_at(net, g, u), 0.0
         for p in range(group["first"], group["end"]):
-            conductance += net.paths[p]["many"] * net.paths[p]["ease"]
+            conductance += net.paths[p]["many"] * net.paths[p]["conductance"]
         if u == 0.0:
             group["onset"] = i
-        _settled(net, g, i, u, conductance)
+        _keep_group(net, g, i, u, conductance)
     group["u"] = 0.0
 
 
 @_compiled
-def _look(net: Net, k: int, x: float) -> None:
+def _solve_place(net: Net, k: int, x: float) -> None:
     """Evaluate a place: of one string voltage over current, of several current over voltage."""
     y, slope = 0.0, 0.0
     if len(net.strings) == 1:
@@ -607,9 +607,9 @@ def _look(net: Net, k: int, x: float) -> None:
         place[3] = -_STEEPEST
     for p in range(len(net.paths)):
         path, kept = net.paths[p], net.junctions[k, p]
-        kept[0], kept[1], kept[2] = path["ahead"], path["back"], path["below"]
+        kept[0], kept[1], kept[2] = path["forward"], path["reverse"], path["reversed"]
     for g in range(len(net.groups)):
-        net.leaks[k, g] = net.groups[g]["leak"]
+        net.diodes[k, g] = net.groups[g]["diode"]
     for number in range(len(net.strings)):
         net.currents[k, number] = net.strings[number]["i"]
 
@@ -627,7 +627,7 @@ def _path_bounds(net: Net, p: int, low: int, high: int) -> tuple[float, float]:
 
 
 @_compiled
-def _steepness(net: Net, low: int, high: int) -> tuple[float, float]:
+def _conductance_bounds(net: Net, low: int, high: int) -> tuple[float, float]:
     """Least and largest −dI/dV of the array between two places, voltages lower at the first."""
     least, most = 0.0, 0.0
     for number in range(len(net.strings)):
@@ -642,8 +642,8 @@ def _steepness(net: Net, low: int, high: int) -> tuple[float, float]:
         for g in range(string["first"], string["end"]):
             group = net.groups[g]
             if group["many"] > 0.0:
-                small = min(net.leaks[low, g], net.leaks[high, g])
-                large = max(net.leaks[low, g], net.leaks[high, g])
+                small = min(net.diodes[low, g], net.diodes[high, g])
+                large = max(net.diodes[low, g], net.diodes[high, g])
                 for p in range(group["first"], group["end"]):
                     many = net.paths[p]["many"]
                     if many > 0.0:
@@ -658,15 +658,15 @@ def _steepness(net: Net, low: int, high: int) -> tuple[float, float]:
 
 
 @_compiled
-def _most(net: Net, left: int, right: int) -> float:
+def _power_bound(net: Net, left: int, right: int) -> float:
     """Power that no place between two exceeds; see `bounds.power_bounds`."""
     x0, y0, x1, y1 = net.places[left, 0], net.places[left, 1], net.places[right, 0], 0.0
     y1 = net.places[right, 1]
     if len(net.strings) == 1:
-        inverse_most, inverse_least = _steepness(net, right, left)
+        inverse_most, inverse_least = _conductance_bounds(net, right, left)
         least, most = 1.0 / inverse_least, 1.0 / inverse_most
     else:
-        least, most = _steepness(net, left, right)
+        least, most = _conductance_bounds(net, left, right)
     if not most < np.inf:
         return float(x1 * y0)
     on_left, on_right, meet = y0 + least * x0, y1 + most * x1, x1
@@ -691,7 +691,7 @@ def _end(net: Net) -> float:
                     top = max(top, net.groups[g]["onset"])
             if len(net.strings) > 1:
                 string["known"] = 0
-                opens, _ = _learn(net, number, 0.0)[1], _learn(net, number, top)
+                opens, _ = _string_point(net, number, 0.0)[1], _string_point(net, number, top)
                 top = opens
             end = max(end, top)
     return end
@@ -706,15 +706,18 @@ def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
     """
     end, best, count = _end(net), 0, _FIXED + 2
     for k in range(count):
-        _look(net, k, end * k / (count - 1))
+        _solve_place(net, k, end * k / (count - 1))
         rights[k], best = k + 1, _better(net, best, k)
     for k in range(count - 1):
-        bounds[k] = _most(net, k, k + 1)
+        bounds[k] = _power_bound(net, k, k + 1)
     rights[count - 1], bounds[count - 1] = -1, 0.0
     widest = int(np.argmax(bounds[:count]))
     while bounds[widest] > _power(net, best) * (1.0 + EXCESS) and count < MOST_PLACES - _POLISHES:
         _insert(net, widest, rights, count)
-        bounds[widest], bounds[count] = _most(net, widest, count), _most(net, count, rights[count])
+        bounds[widest], bounds[count] = (
+            _power_bound(net, widest, count),
+            _power_bound(net, count, rights[count]),
+        )
         best, count = _better(net, best, count), count + 1
         widest = int(np.argmax(bounds[:count]))
     bound = bounds[widest]
@@ -751,7 +754,7 @@ def _insert(net: Net, left: int, rights: Index, new: int) -> None:
     share = 0.5
     if h0 < 0.0 < h1:
         share = min(max(h0 / (h0 - h1), _NARROWEST), 1.0 - _NARROWEST)
-    _look(net, new, x0 + share * (x1 - x0))
+    _solve_place(net, new, x0 + share * (x1 - x0))
     rights[new], rights[left] = right, new
 
 

@@ -101,13 +101,7 @@ def fit(plate: Plate, reverse: Reverse) -> Fit:
 def _linear(
     plate: Plate, reverse: Reverse, ideality: Array | float, resistance: Array | float
 ) -> tuple[Array, Array, Array]:
-    """Solve the three nameplate points for trial ideality and series resistance.
-
-    Returns
-    -------
-    tuple of ndarray
-        dP/dV at the nameplate's maximum [A], I0·exp(Voc/nVt) [A], shunt conductance [S].
-    """
+    """Solve the three nameplate points for trial ideality and series resistance."""
     vt, rs = np.broadcast_arrays(ideality, resistance)
     vt = vt * (BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN)
     e, shunt, shunt_slope = _terms(_junction_voltages(plate, rs), plate.v_oc, vt, reverse)

@@ -252,22 +252,7 @@ class _Tree:
 
 
 def _reduced(parts: Array, many: Array, starts: Index) -> Array:
-    """Turn parts from Norton's form to Thévenin's, or back, and add up those of every owner.
-
-    Parameters
-    ----------
-    parts : ndarray, shape (3, points, parts)
-        Linearised.
-    many : ndarray, shape (parts,)
-        How many of each.
-    starts : ndarray of int, shape (owners,)
-        First part of every owner.
-
-    Returns
-    -------
-    ndarray, shape (3, points, owners)
-        The owners linearised.
-    """
+    """Turn parts from Norton's form to Thévenin's, or back, and add up those of every owner."""
     inverse = 1.0 / parts[1]
     weight = many * inverse
     turned = parts * weight

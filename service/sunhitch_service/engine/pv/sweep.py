@@ -114,21 +114,7 @@ def _branches(network: Network, tables: list[JunctionTable], low: float, high: f
 
 @dataclass(frozen=True, slots=True)
 class _SharedLevels:
-    """Branches of one cell model to draw on common currents.
-
-    Parameters
-    ----------
-    branches : ndarray of int, shape (branches,)
-        Which.
-    levels : ndarray, shape (levels,)
-        Light currents of their cells [A].
-    counts : ndarray, shape (branches, levels)
-        How many cells of each.
-    table : JunctionTable
-        Of their model.
-    resistance : float
-        Of a cell [Ω].
-    """
+    """Branches of one cell model to draw on common currents."""
 
     branches: Index
     levels: Array

@@ -17,28 +17,10 @@ _LARGEST_EXPONENT, _NEAREST_BREAKDOWN = 600.0, 1e-12
 
 
 class Tree(NamedTuple):
-    """A network's parts.
+    """A network's parts, named as in `network.Network`.
 
-    Parameters
-    ----------
-    current, cell_many : ndarray, shape (cells,)
-        As in `network.Network`.
-    model : ndarray of int, shape (cells,)
-        Row of `junctions`.
-    junctions : ndarray, shape (models, 7)
-        Fields of `cell.Junction`.
-    branch_start, branch_many : ndarray
-        First cell of every path; how many paths, shape (branches,).
-    group_start, group_many : ndarray
-        First path of every group.
-    diodes : ndarray, shape (3, groups)
-        Saturation currents [A], n·k·T/q [V] and series resistances [Ω] of the bypass diodes.
-    string_start, string_many : ndarray
-        First group of every string.
-    blocking : ndarray, shape (3,)
-        The same of the blocking diode; no saturation current for none.
-    resistance : float
-        In series with every string [Ω].
+    `junctions` are rows of the fields of `cell.Junction`; `diodes` and `blocking` are saturation
+    currents [A], n·k·T/q [V] and series resistances [Ω], with no saturation current for none.
     """
 
     current: Array
@@ -60,14 +42,10 @@ _TREE = f"Tuple(({F1}, {F1}, {I1}, {F2}, {I1}, {F1}, {I1}, {F1}, {F2}, {I1}, {F1
 
 
 class Unknowns(NamedTuple):
-    """What changes from step to step, a row for each operating point.
+    """What changes from step to step, a row for each operating point, as in `newton.State`.
 
-    Parameters
-    ----------
-    terminals : ndarray, shape (points, 5)
-        Voltage, current, −dI/dV and d²I/dV² of the array; whether it is open.
-    junction_v, bypass_u, blocking_u, string_i, group_v, branch_i : ndarray
-        As in `newton.State`.
+    The columns of `terminals` are voltage, current, −dI/dV and d²I/dV² of the array, and whether
+    it is open.
     """
 
     terminals: Array
@@ -99,22 +77,11 @@ _LIMITS = "Tuple((float64, float64, float64, float64, int64, int64, float64, flo
 
 
 class Work(NamedTuple):
-    """What one point after the other is reckoned with.
+    """What one point after the other is computed with.
 
-    A part is two rows: the source and the resistance, or conductance, of what is linear.
-
-    Parameters
-    ----------
-    tree, unknown, limit : tuple
-        As given.
-    cells : ndarray, shape (2, cells)
-        Light less dark current [A], and the inverse of its slope [Ω].
-    branches, groups, strings : ndarray, shape (2, parts)
-        Parts.
-    bypass : ndarray, shape (3, groups)
-        Currents of the diodes [A], and the parts that they are.
-    blocking : ndarray, shape (2, strings)
-        Currents of the diodes [A] and their slopes [S].
+    Rows of `cells` are light less dark current [A] and the inverse of its slope [Ω]; of `branches`,
+    `groups` and `strings` the source and the resistance or conductance of what is linear; of
+    `bypass` the diode's current [A] and then the same; of `blocking` current [A] and slope [S].
     """
 
     tree: Tree
