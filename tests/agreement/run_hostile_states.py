@@ -20,7 +20,7 @@ from sunhitch_service.engine.pv.maxima import CERTIFIED
 from sunhitch_service.engine.pv.solution import drawn, solve_array
 
 ON_CURVE = 1e-6
-ROUNDING = 1e-6
+ROUNDING = 1e-5
 """Of the solver of many states, which reads a table of the junction voltage."""
 
 
