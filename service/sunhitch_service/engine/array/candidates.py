@@ -29,7 +29,7 @@ _MOST_FAILING = 300
 
 
 @dataclass(frozen=True, slots=True)
-class Candidates:
+class ArrangementCandidates:
     """Layouts by outcome of the rules that need no power.
 
     Parameters
@@ -62,7 +62,7 @@ class Candidates:
     rejected: dict[str, Rejection]
 
 
-def candidates(design: ArrayDesign) -> Candidates:
+def candidates(design: ArrayDesign) -> ArrangementCandidates:
     """Enumerate layouts and apply every rule that needs no power.
 
     Parameters
@@ -72,7 +72,7 @@ def candidates(design: ArrayDesign) -> Candidates:
 
     Returns
     -------
-    Candidates
+    ArrangementCandidates
         With at least one layout, passing or failing.
     """
     screen = Screen(design)
@@ -90,14 +90,14 @@ def candidates(design: ArrayDesign) -> Candidates:
     return found
 
 
-def _within(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> Candidates:
+def _within(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> ArrangementCandidates:
     examined = chosen.count(chosen.strings)
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
     layouts += short_layouts(design, chosen)
     rejected = _out_of_window(design, chosen, examined)
     passing, broken = _screened(design, screen, layouts, rejected)
-    return Candidates(
+    return ArrangementCandidates(
         screen=screen,
         passing=passing,
         failing=broken[:_MOST_FAILING] + regular_layouts(design, chosen.leave_out),

@@ -5,7 +5,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.stamp import stamp
 
 from .answer import arrangement
-from .candidates import Candidates, candidates
+from .candidates import ArrangementCandidates, candidates
 from .describe import summary
 from .design import ArrayDesign
 from .evaluate import Evaluator
@@ -60,7 +60,9 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     )
 
 
-def _ordered(design: ArrayDesign, evaluator: Evaluator, found: Candidates) -> list[Judged]:
+def _ordered(
+    design: ArrayDesign, evaluator: Evaluator, found: ArrangementCandidates
+) -> list[Judged]:
     """Judge the most promising layouts in full and put them in order."""
     chosen = _promising(design, evaluator, found)
     evaluator.prepare(chosen)
@@ -68,7 +70,9 @@ def _ordered(design: ArrayDesign, evaluator: Evaluator, found: Candidates) -> li
     return ranked(judged, design.request.target.rank_by)
 
 
-def _promising(design: ArrayDesign, evaluator: Evaluator, found: Candidates) -> list[Layout]:
+def _promising(
+    design: ArrayDesign, evaluator: Evaluator, found: ArrangementCandidates
+) -> list[Layout]:
     """The strongest passing layouts, the best on every set of controllers, then failing ones."""
     most = design.request.most_arrangements + _SPARE
     by = design.request.target.rank_by

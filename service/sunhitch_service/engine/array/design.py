@@ -12,7 +12,7 @@ from sunhitch_service.engine.pv.voltage import coldest_factor
 
 Grid = tuple[tuple[float, ...], ...]
 Share = float | Grid
-"""LightState on a panel: one number, or a number per cell as [path][position]."""
+"""DesignLight on a panel: one number, or a number per cell as [path][position]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class Member:
 
 
 @dataclass(frozen=True, slots=True)
-class LightState:
+class DesignLight:
     """A state of light.
 
     Parameters
@@ -121,7 +121,7 @@ class ArrayDesign:
         Single panels.
     controllers : tuple of ControllerSettings
         Controllers.
-    lights : tuple of LightState
+    lights : tuple of DesignLight
         Full sun first, then the shade states, and the hot state last.
     hot_cell_c : float
         Hot cell temperature [°C].
@@ -143,7 +143,7 @@ class ArrayDesign:
     kinds: tuple[PanelKind, ...]
     members: tuple[Member, ...]
     controllers: tuple[ControllerSettings, ...]
-    lights: tuple[LightState, ...]
+    lights: tuple[DesignLight, ...]
     hot_cell_c: float
     charge_voltage_v: float
     working_voltage_v: float

@@ -10,7 +10,7 @@ from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.sweep import sweep
 from sunhitch_service.engine.shadow.light import fitted_grid
 
-from .design import ArrayDesign, LightState, Member, Share
+from .design import ArrayDesign, DesignLight, Member, Share
 
 _PANEL_SHARE = 1.0
 """Points of a panel's curve for every one of its bypass groups': within 1e-5 of its power."""
@@ -59,7 +59,7 @@ def panel_curves(design: ArrayDesign) -> PanelCurves:
     return PanelCurves(class_of, states)
 
 
-def _state(design: ArrayDesign, light: LightState, members: list[Member]) -> list[IvCurve] | None:
+def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> list[IvCurve] | None:
     """Curves under one state of light; panels that are alike in it are drawn once."""
     keys = [(member.kind, _share(light, member)) for member in members]
     lit = {key: _lit(design, light, *key) for key in keys}
@@ -76,11 +76,11 @@ def _curve(panel: LitPanel, brightest: LitPanel) -> IvCurve:
     return sweep(network, _PANEL_SHARE).strings[network.places["own"].string]
 
 
-def _share(light: LightState, member: Member) -> Share:
+def _share(light: DesignLight, member: Member) -> Share:
     return 1.0 if light.shade is None else member.light[light.shade]
 
 
-def _lit(design: ArrayDesign, light: LightState, kind: int, share: Share) -> LitPanel:
+def _lit(design: ArrayDesign, light: DesignLight, kind: int, share: Share) -> LitPanel:
     resolved = design.kinds[kind].resolved
     layout = resolved.layout
     given = [list(row) for row in share] if isinstance(share, tuple) else share

@@ -14,7 +14,7 @@ from sunhitch_service.engine.pv.temperature import cell_in_sun_c, hot_cell_c
 from sunhitch_service.engine.rules.limits import limit, limit_why
 
 from . import practice
-from .design import ArrayDesign, LightState, Member, PanelKind, Share
+from .design import ArrayDesign, DesignLight, Member, PanelKind, Share
 from .validate import instance_names, validate
 
 
@@ -149,7 +149,9 @@ def _frozen(light: float | list[list[float]]) -> Share:
     return tuple(map(tuple, light)) if isinstance(light, list) else float(light)
 
 
-def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) -> list[LightState]:
+def _lights(
+    request: ArrayConfigurationRequest, hot: float, notes: Assumptions
+) -> list[DesignLight]:
     sun = request.sun
     estimate = cell_in_sun_c(
         request.mounting_heat, sun.irradiance_w_m2, practice.limit("mild-air"), notes
@@ -162,10 +164,10 @@ def _lights(request: ArrayConfigurationRequest, hot: float, notes: Assumptions) 
     )
     rest = max(0.0, 1.0 - sum(state.weight_fraction for state in request.shade))
     return [
-        LightState("sun", rest, sun.irradiance_w_m2, mild, None),
+        DesignLight("sun", rest, sun.irradiance_w_m2, mild, None),
         *(
-            LightState(s.name, s.weight_fraction, s.irradiance_w_m2, s.cell_temperature_c, index)
+            DesignLight(s.name, s.weight_fraction, s.irradiance_w_m2, s.cell_temperature_c, index)
             for index, s in enumerate(request.shade)
         ),
-        LightState("hot", 0.0, 1000.0, hot, None),
+        DesignLight("hot", 0.0, 1000.0, hot, None),
     ]

@@ -20,8 +20,11 @@ _NO_GAP_M = 0.0
 
 
 def sapm_cell_c(
-    irradiance_w_m2: T, air_c: T, wind_at_10_m_m_s: T, parameters: tuple[float, float, float]
-) -> T:
+    irradiance_w_m2: float | Array,
+    air_c: float | Array,
+    wind_at_10_m_m_s: float | Array,
+    parameters: tuple[float, float, float],
+) -> Array:
     """Cell temperature after the Sandia model.
 
     Parameters
@@ -37,7 +40,7 @@ def sapm_cell_c(
 
     Returns
     -------
-    float or ndarray
+    ndarray
         Cell temperature [°C].
 
     References
@@ -45,8 +48,8 @@ def sapm_cell_c(
     King, Boyson, Kratochvil, SAND2004-3535, equations 11 and 12.
     """
     a, b, delta_t = parameters
-    rise: T = irradiance_w_m2 * (np.exp(a + b * wind_at_10_m_m_s) + delta_t / 1000.0)
-    return air_c + rise
+    factor = np.exp(a + np.multiply(b, wind_at_10_m_m_s)) + delta_t / 1000.0
+    return np.asarray(air_c + irradiance_w_m2 * factor, dtype=np.float64)
 
 
 def noct_cell_c(
