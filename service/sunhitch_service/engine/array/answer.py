@@ -4,7 +4,6 @@ import numpy as np
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, StatePower
 from sunhitch_service.engine.circuit.string_fuse import StringFuse
-from sunhitch_service.engine.pv.cell import Array
 
 from .describe import name_of, reasons
 from .design import ArrayDesign
@@ -100,7 +99,9 @@ def _states(design: ArrayDesign, evaluator: Evaluator, one: Judged) -> list[Stat
     members = [m for wired in one.layout.arrays for string in wired.strings for m in string]
     available = evaluator.available_w(members)
     possible = np.sum([loaded.power.unlimited_w for loaded in one.loaded], axis=0)
-    taken = np.sum([_taken_w(loaded) for loaded in one.loaded], axis=0)
+    taken = np.sum(
+        [own.power.charging_w / own.figures.controller.efficiency for own in one.loaded], axis=0
+    )
     return [
         StatePower(
             name=light.name,
@@ -112,8 +113,3 @@ def _states(design: ArrayDesign, evaluator: Evaluator, one: Judged) -> list[Stat
         )
         for n, light in enumerate(design.lights[:-1])
     ]
-
-
-def _taken_w(loaded: Loaded) -> Array:
-    """What a controller takes from its panels after its output limit too [W]."""
-    return loaded.power.charging_w / loaded.figures.controller.efficiency

@@ -72,7 +72,8 @@ def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
     one, best = ordered[rank], ordered[0]
     by = design.request.target.rank_by
     own, first = power_of(one, by), power_of(best, by)
-    when = "in full sun" if by == "sun-power" else _when(design)
+    in_sun = by == "sun-power" or not design.request.shade
+    when = "in full sun" if in_sun else "on average over sun and shade"
     text = f"{own:.0f} W reach the battery {when}"
     if rank == 0:
         return f"{text}.{_why_first(ordered, design)}"
@@ -81,10 +82,6 @@ def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
         return f"{text}, as good as the first."
     word = "less" if less > 0 else "more"
     return f"{text}, {100 * abs(less):.1f} % {word} than the first."
-
-
-def _when(design: ArrayDesign) -> str:
-    return "on average over sun and shade" if design.request.shade else "in full sun"
 
 
 def _why_first(ordered: list[Judged], design: ArrayDesign) -> str:

@@ -61,7 +61,7 @@ def panel_curves(design: ArrayDesign) -> PanelCurves:
 
 def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> list[IvCurve] | None:
     """Curves under one state of light; panels that are alike in it are drawn once."""
-    keys = [(member.kind, _share(light, member)) for member in members]
+    keys = [(m.kind, 1.0 if light.shade is None else m.light[light.shade]) for m in members]
     lit = {key: _lit(design, light, *key) for key in keys}
     brightest = max(lit.values(), key=_largest_current)
     if np.max(brightest.light) < _NEARLY_DARK:
@@ -74,10 +74,6 @@ def _curve(panel: LitPanel, brightest: LitPanel) -> IvCurve:
     """Beside the brightest panel, so that the curve covers its current, both ways."""
     network = build({"own": panel, "other": brightest}, [["own"], ["other"]])
     return sweep(network, _PANEL_SHARE).strings[network.places["own"].string]
-
-
-def _share(light: DesignLight, member: Member) -> Share:
-    return 1.0 if light.shade is None else member.light[light.shade]
 
 
 def _lit(design: ArrayDesign, light: DesignLight, kind: int, share: Share) -> LitPanel:

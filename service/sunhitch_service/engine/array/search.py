@@ -176,7 +176,11 @@ def _attempt(
 def _plan(
     design: ArrayDesign, grouping: Grouping, leave_out: int, one_type: bool
 ) -> EnumerationPlan:
-    strings = slots(grouping.counts, len(design.controllers), lambda s: not one_type or _is_pure(s))
+    strings = slots(
+        grouping.counts,
+        len(design.controllers),
+        lambda s: not one_type or sum(n > 0 for n in s.counts) == 1,
+    )
     window = _VoltageWindow(design, grouping)
     broken = {s: window.broken(s) for s in strings}
     return EnumerationPlan(
@@ -188,10 +192,6 @@ def _without_short(design: ArrayDesign, found: EnumerationPlan) -> EnumerationPl
     window = _VoltageWindow(design, found.grouping)
     kept = [s for s in found.strings if not window.is_short(s)]
     return replace(found, strings=kept, all_strings=False, short_strings=False)
-
-
-def _is_pure(slot: StringOption) -> bool:
-    return sum(n > 0 for n in slot.counts) == 1
 
 
 def _same_controllers(design: ArrayDesign) -> bool:

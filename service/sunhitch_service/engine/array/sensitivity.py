@@ -36,7 +36,7 @@ def sensitivities(design: ArrayDesign, wired: Wired, loaded: Loaded) -> list[Sen
     list of Sensitivity
         One per change.
     """
-    longer = _longer(wired)
+    longer = replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings))
     return [
         _colder(design, wired),
         _one_more_in_series(design, longer),
@@ -44,11 +44,6 @@ def sensitivities(design: ArrayDesign, wired: Wired, loaded: Loaded) -> list[Sen
         _other_voltage(design, loaded.figures, longer),
         _other_current(design, loaded),
     ]
-
-
-def _longer(wired: Wired) -> Wired:
-    """Every string with its last panel once more."""
-    return replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings))
 
 
 def _from_check(

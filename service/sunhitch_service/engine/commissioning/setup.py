@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.commissioning import (
-    CheckedString,
     ClearSkySun,
     CommissioningCheckRequest,
     IrradianceReading,
@@ -76,14 +75,15 @@ class CommissioningInspection:
     def strings(self, of: str) -> list[StringState]:
         """Faultless strings behind a reading: all of them, or the one named."""
         listed = self.request.array.strings
-        return [self._faultless(s) for s in listed if of in (ARRAY, s.name)]
+        return [
+            StringState(self.panels[s.panel_type], s.panels_in_series)
+            for s in listed
+            if of in (ARRAY, s.name)
+        ]
 
     def cable_ohm(self, of: str) -> float:
         """Resistance between them and the meter [Ω]; none where a string is measured alone."""
         return self.request.array.cable_resistance_ohm if of == ARRAY else 0.0
-
-    def _faultless(self, string: CheckedString) -> StringState:
-        return StringState(self.panels[string.panel_type], string.panels_in_series)
 
 
 def settle(request: CommissioningCheckRequest) -> CommissioningInspection:
