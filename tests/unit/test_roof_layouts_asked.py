@@ -239,6 +239,27 @@ def test_what_is_not_proven_of_an_obstacle_is_told() -> None:
         assert without.proven == (without.gain_at_most_w <= without.gain_w + 0.01)
 
 
+def test_seams_that_no_foot_can_avoid_are_named() -> None:
+    """Seams every 0.1 m with 0.02 m to each side leave 0.06 m; plates need 0.08 m everywhere."""
+    feet = {"plate_length_m": 0.08, "plate_width_m": 0.08}
+    seams = [
+        {"name": f"seam {k}", "feature": "seam", "points": [[k / 10, 0.0], [k / 10, 1.2]]}
+        for k in range(1, 30)
+    ]
+    tight = plain(3.0, 1.2, {"feet": feet}, no_foot_lines=seams)
+    (told,) = [c for c in laid_out(tight).checks if c.code == "panels-placed"]
+    assert told.verdict == "fail"
+    assert "only lines that feet keep off are in the way" in told.remedy
+    assert any(seam["name"] in told.remedy for seam in seams)
+    hatch = {"kind": "rectangular", "name": "hatch", "x_m": 0.4, "y_m": 0.1}
+    filled = tight | {
+        "roof": tight["roof"] | {"obstacles": [hatch | {"length_m": 2.2, "width_m": 1.0}]}
+    }
+    (told,) = [c for c in laid_out(filled).checks if c.code == "panels-placed"]
+    assert told.verdict == "fail"
+    assert "only lines" not in told.remedy
+
+
 def test_every_fault_of_a_roof_is_named_at_once() -> None:
     """Obstacle off the roof, panel too large, margins that leave nothing."""
     vent = {"kind": "round", "name": "vent", "x_m": 9.0, "y_m": 1.0, "diameter_m": 0.3}

@@ -17,10 +17,11 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.errors import Faults, listed
-from sunhitch_service.engine.rules.roof import layout_power, panels_placed
+from sunhitch_service.engine.rules.roof import LinesUnderFeet, layout_power, panels_placed
 from sunhitch_service.engine.stamp import stamp
 
 from .balance import carried, support_shares
+from .causes import unavoidable_lines
 from .contradictions import panel_type_faults, placed_faults, roof_faults
 from .packing import MOST_PANELS, Packed, bounds_of, most_of, pack
 from .panels import Laid, lay, mass_centre, total_mass_kg
@@ -221,7 +222,8 @@ def _checks(
     routes: CableRoutes | None,
     proven: LayoutProof,
 ) -> list[Check]:
-    found = [*_wanted(job.request, packed.panels), *places]
+    lines = None if packed.panels else unavoidable_lines(job.site, job.request.panel_types)
+    found = [*_wanted(job.request, packed.panels, lines), *places]
     found += check_crown(job.site, job.request.roof.crown_height_m, packed.panels)
     found += check_routes(routes) if routes else []
     if job.request.placements:
@@ -230,13 +232,17 @@ def _checks(
     return [*found, power]
 
 
-def _wanted(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[Check]:
+def _wanted(
+    request: RoofLayoutRequest, panels: Sequence[Laid], lines: LinesUnderFeet | None
+) -> list[Check]:
     """Every wanted panel is placed; where none is counted, at least one is."""
     counted = [k for k in request.panel_types if k.panels_wanted is not None]
     if not counted or request.placements:
-        return [panels_placed("all types", len(panels), 1)]
+        return [panels_placed("all types", len(panels), 1, lines)]
     return [
-        panels_placed(kind.name, sum(p.kind is kind for p in panels), kind.panels_wanted or 0)
+        panels_placed(
+            kind.name, sum(p.kind is kind for p in panels), kind.panels_wanted or 0, lines
+        )
         for kind in counted
     ]
 

@@ -1,6 +1,6 @@
 """Rules on the places of panels, feet and cables on a roof."""
 
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
@@ -123,9 +123,41 @@ def cable_route(panel: str, routing: Routing) -> Check:
     return check(told, ("pass", "review", "fail")[ROUTINGS.index(routing)])
 
 
-def panels_placed(kind: str, placed: int, wanted: int) -> Check:
-    """Panels of a type that found a place against those wanted."""
-    told = rule("panels-placed", kind, missing=wanted - placed, wanted=wanted)
+class LinesUnderFeet(NamedTuple):
+    """Lines that alone keep a panel off the roof, where the fewest are in the way."""
+
+    panel: str
+    lines: str
+    x_m: float
+    y_m: float
+
+
+def panels_placed(
+    kind: str, placed: int, wanted: int, lines: LinesUnderFeet | None = None
+) -> Check:
+    """Panels of a type that found a place against those wanted.
+
+    Parameters
+    ----------
+    kind : str
+        Name of the type.
+    placed, wanted : int
+        Panels.
+    lines : LinesUnderFeet or None
+        Where lines alone keep all panels off.
+    """
+    missing = wanted - placed
+    if lines is None:
+        told = rule("panels-placed", kind, missing=missing, wanted=wanted, remedy="space")
+    else:
+        told = rule(
+            "panels-placed",
+            kind,
+            missing=missing,
+            wanted=wanted,
+            remedy="lines",
+            **lines._asdict(),
+        )
     return at_least(told, float(placed), float(wanted))
 
 

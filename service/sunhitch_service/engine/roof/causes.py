@@ -1,0 +1,66 @@
+"""Why no panel finds a place: lines on the roof that no foot plate can avoid."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from sunhitch.types.roof import RoofPanelType
+from sunhitch_service.engine.rules.roof import LinesUnderFeet
+
+from .geometry import TOLERANCE_M
+from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, oriented_types
+from .panels import plates_at
+from .site import RoofSite
+
+_STEPS = 60
+"""Places tried along each axis."""
+_NAMED = 6
+
+
+def unavoidable_lines(site: RoofSite, kinds: Sequence[RoofPanelType]) -> LinesUnderFeet | None:
+    """Say which lines are in the way where the fewest are, if nothing else is.
+
+    Parameters
+    ----------
+    site : RoofSite
+        A roof on which no panel finds a place.
+    kinds : sequence of RoofPanelType
+        Panels that were tried.
+
+    Returns
+    -------
+    LinesUnderFeet or None
+        None if panels would find no place without the lines either.
+    """
+    found = [place for oriented in oriented_types(kinds) for place in _best(site, oriented)]
+    if not found:
+        return None
+    _, x, y, kind, names = min(found)
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return LinesUnderFeet(kind, ", ".join(names[:_NAMED]) + more, x, y)
+
+
+def _best(
+    site: RoofSite, oriented: OrientedType
+) -> list[tuple[int, float, float, str, tuple[str, ...]]]:
+    """The place with the fewest lines under the plates: how many, where, type, their names."""
+    span = limits(site, oriented)
+    if oriented.kind.feet is None or not site.lines or span.x2 < span.x1 or span.y2 < span.y1:
+        return []
+    x, y = np.linspace(span.x1, span.x2, _STEPS), np.linspace(span.y1, span.y2, _STEPS)
+    corners = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
+    ticked: Ticks = np.round(corners / TICK_M).astype(np.int64)
+    ticked = ticked[allowed_places(replace(site, lines=()), oriented, ticked)]
+    if not len(ticked):
+        return []
+    plates = plates_at(oriented.plates, np.asarray(ticked * TICK_M, dtype=np.float64))
+    flat, places = plates.reshape(-1, 4), len(ticked)
+    near = np.array(
+        [line.distance(flat) < line.keep_off.metres - TOLERANCE_M for line in site.lines]
+    )
+    under = near.reshape(len(site.lines), places, -1).any(axis=2)
+    best = int(np.argmin(under.sum(axis=0)))
+    names = tuple(line.name for line, hit in zip(site.lines, under[:, best], strict=True) if hit)
+    at_x, at_y = (ticked[best] * TICK_M).tolist()
+    return [(len(names), at_x, at_y, oriented.kind.name, names)] if names else []
