@@ -8,7 +8,14 @@ from pvlib import clearsky, irradiance
 from sunhitch.types.place import Place
 from sunhitch_service.engine.harvest.setup import modules, settle, variants
 from sunhitch_service.engine.shadow.planes import Stance, plane_of, roof_frame, towards_sun
-from sunhitch_service.engine.sky import SkyLight, Sun, clear_sky, on_plane, sun_at, unix_seconds
+from sunhitch_service.engine.sky import (
+    SkyLight,
+    SunPosition,
+    clear_sky,
+    on_plane,
+    sun_at,
+    unix_seconds,
+)
 
 
 def test_the_sun_of_the_published_worked_example() -> None:
@@ -23,7 +30,7 @@ def test_the_sun_of_the_published_worked_example() -> None:
 def test_the_clear_sky_is_pvlibs() -> None:
     """`pvlib.clearsky.ineichen` fed with its own air mass of a sea-level site."""
     zenith = np.array([10.0, 40.0, 70.0])
-    sun = Sun(zenith, zenith, np.full(3, 180.0))
+    sun = SunPosition(zenith, zenith, np.full(3, 180.0))
     times = np.full(3, unix_seconds("2027-07-01T12:00:00+00:00"))
     place = Place(latitude_deg=45.0, longitude_deg=0.0)
     ours = clear_sky(place, times, sun, 3.0)
@@ -37,7 +44,7 @@ def test_the_clear_sky_is_pvlibs() -> None:
 
 def test_a_level_plane_sees_the_light_of_the_horizontal() -> None:
     zenith = np.array([20.0, 55.0, 80.0])
-    sun = Sun(zenith, zenith, np.array([90.0, 180.0, 250.0]))
+    sun = SunPosition(zenith, zenith, np.array([90.0, 180.0, 250.0]))
     dni, dhi = np.array([850.0, 600.0, 200.0]), np.array([100.0, 120.0, 60.0])
     light = SkyLight(dni * np.cos(np.radians(zenith)) + dhi, dni, dhi)
     times = np.full(3, unix_seconds("2027-07-01T12:00:00+00:00"))
@@ -82,6 +89,6 @@ def test_a_crown_turns_panels_outwards() -> None:
 
 def test_the_sun_in_vehicle_axes() -> None:
     """A vehicle that looks east has a southern sun at its right."""
-    sun = Sun(np.array([60.0]), np.array([60.0]), np.array([180.0]))
+    sun = SunPosition(np.array([60.0]), np.array([60.0]), np.array([180.0]))
     (towards,) = towards_sun(sun, 90.0)
     assert towards == pytest.approx([0.0, np.sin(np.radians(60.0)), 0.5], abs=1e-12)

@@ -60,7 +60,7 @@ class FitOutPanelType(Input, kw_only=True):
     ] = "any"
 
 
-class LayoutWishes(Input, kw_only=True):
+class LayoutPreferences(Input, kw_only=True):
     """How to lay panels out where no places are given."""
 
     prefer: Annotated[
@@ -166,8 +166,8 @@ class FitOutRequest(Input, kw_only=True):
         list[PlacedPanel],
         listing(0, 24, "Every panel at its place; where none is given, panels are laid out."),
     ] = []
-    layout: Annotated[LayoutWishes, prose("How to lay out, where no places are given.")] = (
-        LayoutWishes()
+    layout: Annotated[LayoutPreferences, prose("How to lay out, where no places are given.")] = (
+        LayoutPreferences()
     )
     min_gap_m: (
         Annotated[float, quantity("m", 0.0, 1.0, "Smallest gap between panels.", 0.02)] | None

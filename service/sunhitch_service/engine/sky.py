@@ -22,7 +22,7 @@ _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 
 
 @dataclass(frozen=True, slots=True)
-class Sun:
+class SunPosition:
     """Where the sun is.
 
     Parameters
@@ -100,7 +100,7 @@ def seconds_of(moment: datetime) -> float:
     return moment.timestamp()
 
 
-def sun_at(place: Place, unix_s: Array) -> Sun:
+def sun_at(place: Place, unix_s: Array) -> SunPosition:
     """Position of the sun.
 
     Parameters
@@ -112,7 +112,7 @@ def sun_at(place: Place, unix_s: Array) -> Sun:
 
     Returns
     -------
-    Sun
+    SunPosition
         One position per time.
 
     References
@@ -122,11 +122,13 @@ def sun_at(place: Place, unix_s: Array) -> Sun:
     found = _pvlib("solarposition").get_solarposition(
         _index(unix_s), place.latitude_deg, place.longitude_deg, place.altitude_m
     )
-    return Sun(_array(found["zenith"]), _array(found["apparent_zenith"]), _array(found["azimuth"]))
+    return SunPosition(
+        _array(found["zenith"]), _array(found["apparent_zenith"]), _array(found["azimuth"])
+    )
 
 
 def clear_sky(
-    place: Place, unix_s: Array, sun: Sun, linke_turbidity: float | None = None
+    place: Place, unix_s: Array, sun: SunPosition, linke_turbidity: float | None = None
 ) -> SkyLight:
     """Light of a cloudless sky.
 
@@ -136,7 +138,7 @@ def clear_sky(
         Where.
     unix_s : ndarray
         When, seconds since 1970 UTC.
-    sun : Sun
+    sun : SunPosition
         At these times.
     linke_turbidity : float, optional
         Haze; the place's monthly climate if not given.
@@ -162,14 +164,14 @@ def clear_sky(
     return _sky_light(found)
 
 
-def split(ghi: Array, sun: Sun, unix_s: Array) -> SkyLight:
+def split(ghi: Array, sun: SunPosition, unix_s: Array) -> SkyLight:
     """Beam and diffuse part of light on the horizontal.
 
     Parameters
     ----------
     ghi : ndarray
         On the horizontal [W/m²].
-    sun : Sun
+    sun : SunPosition
         At these times.
     unix_s : ndarray
         Seconds since 1970 UTC.
@@ -188,7 +190,12 @@ def split(ghi: Array, sun: Sun, unix_s: Array) -> SkyLight:
 
 
 def on_plane(
-    light: SkyLight, sun: Sun, unix_s: Array, tilt_deg: float, azimuth_deg: float, albedo: float
+    light: SkyLight,
+    sun: SunPosition,
+    unix_s: Array,
+    tilt_deg: float,
+    azimuth_deg: float,
+    albedo: float,
 ) -> PlaneLight:
     """Light on a tilted plane.
 
@@ -196,7 +203,7 @@ def on_plane(
     ----------
     light : SkyLight
         From the sky.
-    sun : Sun
+    sun : SunPosition
         At these times.
     unix_s : ndarray
         Seconds since 1970 UTC.

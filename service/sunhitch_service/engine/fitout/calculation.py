@@ -20,8 +20,8 @@ from .cables import SizedLine, notes, schedule, size_cables
 from .circuit import handed_on, protection_checks
 from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
-from .on_roof import OnRoof, put_on_roof
 from .parts import parts_list
+from .placement import PlacedPanels, place_panels
 from .pointers import faults_of, take_over
 from .protection import devices, disconnects, glands
 from .steps import work_steps
@@ -66,13 +66,13 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
         return _built(roof, array, known)
 
 
-def _laid_and_wired(job: Job, known: Assumptions) -> tuple[OnRoof, ArrayConfigurationAnswer]:
+def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayConfigurationAnswer]:
     """Panels on the roof, and their wirings.
 
     Where as many panels as fit are laid out, and the best wiring within the limits leaves some
     unused, these stay off the roof: nothing is bought, glued and carried for nothing.
     """
-    roof = put_on_roof(job, known)
+    roof = place_panels(job, known)
     with faults_of(roof.translate):
         chosen = Assumptions()
         array = choose_wiring(roof.job, roof, chosen)
@@ -87,7 +87,7 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[OnRoof, ArrayConfigur
     return _laid_and_wired(roof.job.without(best.leftover), known)
 
 
-def _built(roof: OnRoof, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
+def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
     """Everything that follows from places and wiring."""
     job, assumptions = roof.job, Assumptions()
     best = array.arrangements[0]

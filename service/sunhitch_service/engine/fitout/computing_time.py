@@ -3,7 +3,7 @@
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch_service.engine.mount.computing_time import mounting_ms
 
-from .on_roof import MOST_PANELS
+from .placement import MOST_PANELS
 
 _SETTLING_MS = 50.0
 _PER_PANEL_MS = 4.0

@@ -22,7 +22,7 @@ class Job:
     Parameters
     ----------
     request : FitOutRequest
-        The request, every panel placed once `put_on_roof` has laid them out.
+        The request, every panel placed once `place_panels` has laid them out.
     placed_by_caller : bool
         Whether the places are the caller's own.
     given : FitOutRequest

@@ -13,18 +13,20 @@ from sunhitch_service.engine.assumptions import Assumptions
 
 from .job import Job
 from .light import shade_states
-from .on_roof import OnRoof
+from .placement import PlacedPanels
 from .pointers import faults_of, moved, take_over
 
 
-def choose_wiring(job: Job, roof: OnRoof, assumptions: Assumptions) -> ArrayConfigurationAnswer:
+def choose_wiring(
+    job: Job, roof: PlacedPanels, assumptions: Assumptions
+) -> ArrayConfigurationAnswer:
     """Rank every way to wire the placed panels.
 
     Parameters
     ----------
     job : Job
         The resolved request.
-    roof : OnRoof
+    roof : PlacedPanels
         Where the panels are.
     assumptions : Assumptions
         Takes what is chosen for the caller.
@@ -45,7 +47,7 @@ _POINTERS = moved({"/panels": "/panel_types", "/shade": "/light"})
 """Where a fit-out sets what the array request calls by another name."""
 
 
-def _request(job: Job, roof: OnRoof, states: list[ShadeState]) -> ArrayConfigurationRequest:
+def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayConfigurationRequest:
     request = job.request
     return ArrayConfigurationRequest(
         panels=[
@@ -72,7 +74,7 @@ def _request(job: Job, roof: OnRoof, states: list[ShadeState]) -> ArrayConfigura
     )
 
 
-def _layout(job: Job, roof: OnRoof) -> HarnessLayout:
+def _layout(job: Job, roof: PlacedPanels) -> HarnessLayout:
     return HarnessLayout(
         entry_x_m=roof.summary.entry_x_m,
         entry_y_m=roof.summary.entry_y_m,

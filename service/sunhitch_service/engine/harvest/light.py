@@ -22,7 +22,7 @@ from sunhitch_service.engine.sky import (
     Array,
     PlaneLight,
     SkyLight,
-    Sun,
+    SunPosition,
     front_passes,
     front_passes_diffuse,
     on_plane,
@@ -133,10 +133,10 @@ def stance_light(
     return StanceLight(steps, stages, cells, beam, sky)
 
 
-def _at(weather: WeatherSteps, steps: Index) -> tuple[Sun, SkyLight]:
+def _at(weather: WeatherSteps, steps: Index) -> tuple[SunPosition, SkyLight]:
     sun, light = weather.sun, weather.light
     return (
-        Sun(sun.zenith_deg[steps], sun.apparent_zenith_deg[steps], sun.azimuth_deg[steps]),
+        SunPosition(sun.zenith_deg[steps], sun.apparent_zenith_deg[steps], sun.azimuth_deg[steps]),
         SkyLight(light.ghi[steps], light.dni[steps], light.dhi[steps]),
     )
 

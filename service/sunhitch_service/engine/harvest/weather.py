@@ -11,7 +11,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sky import (
     Array,
     SkyLight,
-    Sun,
+    SunPosition,
     clear_sky,
     split,
     sun_at,
@@ -32,7 +32,7 @@ class WeatherSteps:
     ----------
     clock : Clock
         Steps.
-    sun : Sun
+    sun : SunPosition
         At every step's middle.
     light : SkyLight
         Mean over each step; zero where the sun is down.
@@ -43,7 +43,7 @@ class WeatherSteps:
     """
 
     clock: Clock
-    sun: Sun
+    sun: SunPosition
     light: SkyLight
     air_c: Array
     wind_m_s: Array
@@ -55,7 +55,7 @@ class WeatherSteps:
         sun, light = self.sun, self.light
         return WeatherSteps(
             self.clock.part(first, last),
-            Sun(sun.zenith_deg[own], sun.apparent_zenith_deg[own], sun.azimuth_deg[own]),
+            SunPosition(sun.zenith_deg[own], sun.apparent_zenith_deg[own], sun.azimuth_deg[own]),
             SkyLight(light.ghi[own], light.dni[own], light.dhi[own]),
             self.air_c[own],
             self.wind_m_s[own],
@@ -154,7 +154,7 @@ def _dimmed(
     place: Place,
     weather: ClearSkyWeather,
     clock: Clock,
-    sun: Sun,
+    sun: SunPosition,
     pointer: str,
     notes: Assumptions,
 ) -> SkyLight:
@@ -191,7 +191,7 @@ def _seasonal_air(
 
 
 def _given(
-    weather: WeatherSeries, clock: Clock, sun: Sun, pointer: str, notes: Assumptions
+    weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer: str, notes: Assumptions
 ) -> SkyLight:
     ghi = np.array(weather.ghi_w_m2)
     if weather.dni_w_m2:

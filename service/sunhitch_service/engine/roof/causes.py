@@ -8,7 +8,7 @@ import numpy as np
 from sunhitch.types.roof import RoofPanelType
 from sunhitch_service.engine.rules.roof import LinesUnderFeet
 
-from .geometry import TOLERANCE_M
+from .geometry import TOLERANCE_M, Mask
 from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, oriented_types
 from .panels import plates_at
 from .site import RoofSite
@@ -59,7 +59,7 @@ def _best(
     near = np.array(
         [line.distance(flat) < line.keep_off.metres - TOLERANCE_M for line in site.lines]
     )
-    under = near.reshape(len(site.lines), places, -1).any(axis=2)
+    under: Mask = np.asarray(near.reshape(len(site.lines), places, -1).any(axis=2))
     best = int(np.argmin(under.sum(axis=0)))
     names = tuple(line.name for line, hit in zip(site.lines, under[:, best], strict=True) if hit)
     at_x, at_y = (ticked[best] * TICK_M).tolist()

@@ -13,7 +13,7 @@ import numpy as np
 from sunhitch.types.roof import Roof
 from sunhitch_service.engine.roof.geometry import outline_points
 from sunhitch_service.engine.roof.panels import Laid
-from sunhitch_service.engine.sky import Array, Sun
+from sunhitch_service.engine.sky import Array, SunPosition
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,12 +153,12 @@ def _through(at: tuple[float, float], z: float, slope_x: float, slope_y: float) 
     return Plane((at[0] - along_x, at[1] - along_y, base), slope_x, slope_y)
 
 
-def towards_sun(sun: Sun, heading_deg: float) -> Array:
+def towards_sun(sun: SunPosition, heading_deg: float) -> Array:
     """Unit vectors towards the sun in vehicle axes.
 
     Parameters
     ----------
-    sun : Sun
+    sun : SunPosition
         Positions.
     heading_deg : float
         Where the vehicle's front looks [°].

@@ -1,4 +1,4 @@
-"""Panels at their places, given or found: roof checks, cable ways, mass."""
+"""Panels at their places, given or found: roof checks, cable routes, mass."""
 
 from dataclasses import dataclass
 from typing import NoReturn
@@ -21,8 +21,8 @@ MOST_PANELS = 24
 
 
 @dataclass(frozen=True)
-class OnRoof:
-    """What the roof part found.
+class PlacedPanels:
+    """Panels at their places with their cables, judged.
 
     Parameters
     ----------
@@ -49,11 +49,11 @@ class OnRoof:
 
     @property
     def cable_length_m(self) -> dict[str, float]:
-        """Way from each panel to the cable entry [m], slack included."""
+        """Cable from each panel to the cable entry [m], slack included."""
         return {p.panel: p.cable_to_entry_m for p in self.summary.placements}
 
 
-def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
+def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     """Judge the given places, or find some, and lead every cable to the entry.
 
     Parameters
@@ -65,8 +65,8 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
 
     Returns
     -------
-    OnRoof
-        Places, ways, checks and summary.
+    PlacedPanels
+        Places, cables, checks and summary.
 
     Raises
     ------
@@ -99,7 +99,7 @@ def put_on_roof(job: Job, assumptions: Assumptions) -> OnRoof:
     )
     laid = list(settled.packed.panels)
     translate = moved(_kept_types(job.given, job.request))
-    return OnRoof(job, laid, settled.checks, summary, plan, translate)
+    return PlacedPanels(job, laid, settled.checks, summary, plan, translate)
 
 
 def _layout_request(job: Job) -> RoofLayoutRequest:
