@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from sunhitch.types.roof import RoofPanelType
-from sunhitch_service.engine.rules.roof import LinesUnderFeet
+from sunhitch_service.engine.rules.roof import TOLERANCE_M, LinesUnderFeet
 
-from .geometry import TOLERANCE_M, Mask
+from .geometry import Mask
 from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, oriented_types
 from .panels import plates_at
 from .site import RoofSite
