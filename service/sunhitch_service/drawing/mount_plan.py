@@ -64,8 +64,11 @@ def mount_plan(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     str
         SVG picture.
     """
-    outline = [on_roof(request, *corner) for corner in _corners(request)]
-    scale = _scale([*outline, *_rail_ends(request), *_places(answer)])
+    length, width = request.panel.length_m, request.panel.width_m
+    corners_m = ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
+    outline = [on_roof(request, *corner) for corner in corners_m]
+    feet = [(foot.roof_x_m, foot.roof_y_m) for foot in answer.feet]
+    scale = _scale([*outline, *_rail_ends(request), *feet])
     sheet = Sheet(STYLE)
     sheet.text(MARGIN, 34, "Panel and its feet, seen from above", "title")
     sheet.text(MARGIN, 56, _headline(answer), "note")
@@ -92,11 +95,6 @@ def on_roof(request: MountCheckRequest, x_m: float, y_m: float) -> Point:
     )
 
 
-def _corners(request: MountCheckRequest) -> list[Point]:
-    length, width = request.panel.length_m, request.panel.width_m
-    return [(0.0, 0.0), (length, 0.0), (length, width), (0.0, width)]
-
-
 def _scale(outline: list[Point]) -> PlanScale:
     front, left = (min(point[i] for point in outline) for i in (0, 1))
     size = max(max(point[i] for point in outline) - (front, left)[i] for i in (0, 1))
@@ -119,10 +117,6 @@ def _rail_ends(request: MountCheckRequest) -> list[Point]:
     if mounting.run == "along-width":
         ends = [(across, end) for end, across in ends]
     return [on_roof(request, *end) for end in ends]
-
-
-def _places(answer: MountCheckAnswer) -> list[Point]:
-    return [(foot.roof_x_m, foot.roof_y_m) for foot in answer.feet]
 
 
 def _rails(sheet: Sheet, request: MountCheckRequest, scale: PlanScale) -> None:

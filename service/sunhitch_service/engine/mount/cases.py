@@ -76,14 +76,7 @@ class CaseLoad:
 class Climate:
     """Air and bond that go together: dense air is cold, and so is the bond below it.
 
-    Parameters
-    ----------
-    suffix : str
-        What the titles of its cases end in.
-    density : float
-        Of the air [kg/m³].
-    bond_c : float
-        Bond line while driving [°C].
+    Titles of its cases end in `suffix`; density [kg/m³], bond line while driving [°C].
     """
 
     suffix: str
@@ -124,13 +117,10 @@ def drag(setup: Setup, q: float, direction: Direction) -> float:
     given = setup.air.edge_drag_coefficient
     edge = figure("wind_default", "edge_drag") if given is None else given
     spacer = request.spacer.thickness_m if request.spacer else 0.0
-    front = _across(setup, direction) * (request.panel.thickness_m + spacer) + _feet_front(setup)
-    return q * (edge * front + figure("wind_default", "skin_friction") * setup.area)
-
-
-def _across(setup: Setup, direction: Direction) -> float:
     turned: Direction = "left" if direction in ("front", "rear") else "front"
-    return extent(setup.request.position, setup.sides, turned)
+    across = extent(request.position, setup.sides, turned)
+    front = across * (request.panel.thickness_m + spacer) + _feet_front(setup)
+    return q * (edge * front + figure("wind_default", "skin_friction") * setup.area)
 
 
 def _feet_front(setup: Setup) -> float:

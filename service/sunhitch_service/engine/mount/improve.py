@@ -27,19 +27,7 @@ MOST_STEPS = 4
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One change, run through the checks.
-
-    Parameters
-    ----------
-    text : str
-        What is changed.
-    setup : Setup
-        The request with the change, settled.
-    governing : ModeResult
-        What decides with it.
-    verdict : str
-        Verdict with it.
-    """
+    """One change in words, the settled request with it, what then decides, and the verdict."""
 
     text: str
     setup: Setup

@@ -99,7 +99,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         points=points,
         feet=None
         if bonded
-        else feet_at(_places(points), sides, figure("sheet_default", "poisson")),
+        else feet_at(tuple(map(tuple, points.tolist())), sides, figure("sheet_default", "poisson")),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions={
             side: suction(
@@ -116,10 +116,6 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         bond_m=_bond_thickness(request, notes),
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
     )
-
-
-def _places(points: Floats) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in points)
 
 
 def support_points(request: MountCheckRequest) -> Floats:
