@@ -68,6 +68,18 @@ def test_two_strings_and_their_common_cable_each_have_a_fuse_against_the_battery
     assert any(own in fuse.also_protects for fuse in answer.protection_schedule)
 
 
+def test_string_fuses_must_break_what_the_battery_feeds_back() -> None:
+    """4000 A and the other string, 7.5 A; 20 kA of an unknown battery is more than gPV breaks."""
+    answer = answered(parallel(2, **leaky()))
+    fuses = [fuse for fuse in answer.protection_schedule if fuse.of_string]
+    assert [fuse.minimum_interrupting_a for fuse in fuses] == [pytest.approx(4007.525)] * 2
+    unknown = parallel(2, **leaky())
+    unknown["battery"]["short_circuit_current_a"] = None
+    checks = [c for c in answered(unknown).checks if c.code == "device-interrupting"]
+    told = {c.subject.split(" ")[0]: c.verdict for c in checks if c.subject}
+    assert (told["F1"], told["F2"]) == ("fail", "fail")
+
+
 def test_a_string_has_one_reverse_current_and_one_fuse_wherever_they_stand() -> None:
     """Two panels of 9 A and two of 4 A in parallel: 21.25 and 27.5 A, fuses of 15 and 8 A."""
     body = parallel(4)

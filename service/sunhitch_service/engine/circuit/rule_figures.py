@@ -7,9 +7,10 @@ import msgspec
 
 from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.rules.families import family_of
+from sunhitch_service.engine.rules.limits import limit
 from sunhitch_service.engine.tables import number, table
 
-STRONG_SUN = 1.25
+STRONG_SUN = limit("current-factor")
 """Isc may be exceeded by a quarter for hours: NFPA 70, 690.8(A)(1); IEC 60364-7-712."""
 CONTINUOUS = 1.25
 """NFPA 70 loads a conductor before correction, and its device, to 80 % for three hours."""

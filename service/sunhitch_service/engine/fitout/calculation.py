@@ -1,6 +1,7 @@
 """`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import msgspec
 
@@ -11,13 +12,14 @@ from sunhitch.types.mount import MountCheckAnswer
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
-from .circuit import handed_on, protection_checks
+from .circuit import circuit_of, handed_on, protection_checks, with_breaking_currents
 from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
 from .parts import parts_list
@@ -96,10 +98,12 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     fuses, switches, entry = devices(best, lines), disconnects(lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
     build = Build(job, best, roof.summary, lines, fuses, switches, entry, mounts, array.hot_cell_c)
+    found = flows(circuit_of(build))
+    build = replace(build, fuses=with_breaking_currents(fuses, found))
     checks = [
         *array.checks,
         *(item for line in lines for item in _about(line.name, _of_line(line))),
-        *protection_checks(build),
+        *protection_checks(build, found),
         *roof.checks,
         *_wired(best),
         *_whole_roof(answers.values()),
@@ -127,7 +131,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         roof=roof.summary,
         plan=roof.plan,
         wire_schedule=schedule(lines),
-        protection_schedule=fuses,
+        protection_schedule=build.fuses,
         disconnects=switches,
         glands=entry,
         wiring_notes=notes(lines),

@@ -3,22 +3,28 @@
 import math
 from collections.abc import Iterator
 
+import msgspec
+
 from sunhitch.types.array import ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import ProtectiveDevice
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
-from sunhitch_service.engine.circuit.flows import flows
+from sunhitch_service.engine.checks import at_most
+from sunhitch_service.engine.circuit.devices import family_named
+from sunhitch_service.engine.circuit.flows import Flows
 from sunhitch_service.engine.circuit.protection import protected
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
     CurrentSource,
     Element,
+    End,
     conductor,
     controller,
     device,
 )
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
 
 from .build import Build
@@ -28,20 +34,21 @@ from .protection import string_name
 _BATTERY = "battery"
 
 
-def protection_checks(build: Build) -> list[Check]:
+def protection_checks(build: Build, found: Flows) -> list[Check]:
     """Whether every cable is safe from what each source can push into each of its ends.
 
     Parameters
     ----------
     build : Build
         The build with its cables and fuses.
+    found : dict of Flow
+        Of its circuit.
 
     Returns
     -------
     list of Check
-        One per cable, on its worse end.
+        One per cable, on its worse end; one per string fuse, on what it must break.
     """
-    found = flows(circuit_of(build))
     checks: list[Check] = []
     for line in build.lines:
         size = line.size
@@ -56,7 +63,35 @@ def protection_checks(build: Build) -> list[Check]:
                 line.name,
             )
         )
-    return checks
+    return checks + [_breaks(build, fuse) for fuse in build.fuses if fuse.of_string]
+
+
+def _breaks(build: Build, fuse: ProtectiveDevice) -> Check:
+    """The rule on what a device must break, for the fuse of a string."""
+    family = family_named("pv-cylindrical")
+    told = rule(
+        "device-interrupting",
+        f"{fuse.device} ({fuse.protects})",
+        rules=build.job.request.rules,
+        group="pv",
+        remedy="none",
+        fault_a=fuse.minimum_interrupting_a,
+    )
+    breaks_a = family.interrupting_a(fuse.minimum_voltage_v)
+    return at_most(told, fuse.minimum_interrupting_a, breaks_a)
+
+
+def with_breaking_currents(fuses: list[ProtectiveDevice], found: Flows) -> list[ProtectiveDevice]:
+    """The schedule with what each string fuse must break: the most that enters it, unopened."""
+    ends: tuple[End, End] = ("start", "end")
+    return [
+        msgspec.structs.replace(
+            fuse, minimum_interrupting_a=max(found[fuse.device, end].fault_a for end in ends)
+        )
+        if fuse.of_string
+        else fuse
+        for fuse in fuses
+    ]
 
 
 def circuit_of(build: Build) -> CircuitTree:
@@ -119,7 +154,9 @@ def _fused(name: str, start: str, end: str, fuse: ProtectiveDevice | None) -> It
 
 
 def handed_on(line: SizedLine, check: Check) -> bool:
-    """Whether the array part has told this check of a string already."""
+    """Whether the array part, or the string's fuse, has told this check of a string already."""
+    if check.code == "device-interrupting":
+        return line.kind == "pv-string" and line.request.fuse_rating_a is not None
     return line.kind != "controller-to-battery" and check.code in (
         "string-reverse-current",
         "string-fuse-rating",

@@ -132,6 +132,7 @@ def _entry(code: str, written: _Written, common: _Common) -> Entry:
     )
 
 
+@cache
 def unit_of(code: str) -> str:
     """Unit of a rule's demand and capacity."""
     return entries()[code].unit
