@@ -10,6 +10,7 @@ from hostile_arrays import hostile_array, hostile_light
 from loops_switch import solving
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+from sunhitch_service.engine.pv import maxima
 from sunhitch_service.engine.pv.bounds import conductance_bounds
 from sunhitch_service.engine.pv.maxima import CERTIFIED, start
 from sunhitch_service.engine.pv.network import build
@@ -91,3 +92,13 @@ def test_no_operating_point_of_a_hostile_array_beats_its_maximum(seed):
     assert (drawn_v * drawn_i).max() <= best * (1.0 + ON_CURVE)
     assert (np.diff(drawn_v) > 0.0).all()
     assert (np.diff(drawn_i) <= 0.0).all()
+
+
+def test_a_search_that_is_cut_short_says_how_much_could_be_missed(monkeypatch):
+    whole = asked("dim_scattered_light.json").maximum_power_point.power_w
+    monkeypatch.setattr(maxima, "_BUDGET", 0)
+    monkeypatch.setattr(maxima, "_FIXED", np.zeros(0))
+    answer = asked("dim_scattered_light.json")
+    (told,) = [one for one in answer.assumptions if one.field == "/maximum_power_point/power_w"]
+    assert "limit of operating points" in told.why
+    assert told.value > whole * (1.0 + CERTIFIED)

@@ -186,3 +186,24 @@ def test_light_of_the_wrong_size_is_refused():
     solver = LightSolver(dict.fromkeys("abc", kind), WIRINGS["series"])
     with pytest.raises(ValueError, match="216"):
         solver.maxima(np.ones((2, 215)), 1000.0, 25.0)
+
+
+@needs_kernel
+def test_what_the_kernel_cannot_certify_goes_to_the_exact_solver(monkeypatch):
+    from sunhitch_service.engine.pv import kernel
+
+    solve = kernel.maxima
+
+    def short(tables, light):
+        found = solve(tables, light)
+        found[1] = 0.5 * found[1, 0], *found[1, 1:3], found[1, 3]
+        return found
+
+    kind = _resolved(Panel(electrical=PLATE, construction="half-cell-2-diodes"))
+    fast, exact = _solvers([kind] * 3, WIRINGS["unequal"])
+    states = _states(fast.shapes, 4)
+    monkeypatch.setattr(kernel, "maxima", short)
+    found, wanted = fast.maxima(states, 900.0, 45.0), exact.maxima(states, 900.0, 45.0)
+    assert found.power[1] == wanted.power[1]
+    assert found.bound[1] == wanted.bound[1]
+    assert found.power == pytest.approx(wanted.power, rel=PROMISED)
