@@ -1,5 +1,6 @@
 """Suction on a panel at every place of a roof, its sides along the roof's."""
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -48,40 +49,56 @@ def suction_anywhere(
     centres = [(np.arange(n) + 0.5) / n * side for n, side in zip(cells, sides, strict=True)]
     across, height = size[1 - along], vehicle.roof_height_m
     strip, end = strip_depth(across, height), reach_m(vehicle, across, direction)
-    corner = min(across, 2 * height) / 4
-    borders = [np.array([strip, end]), np.array([corner, across - corner])]
-    if direction in ("rear", "right"):
-        borders[0] = size[along] - borders[0]
-    starts = [
-        _starts(border, centres[axis], size[axis] - sides[axis])
-        for border, axis in zip(borders, (along, 1 - along), strict=True)
-    ]
-    ahead = starts[0][:, None] + centres[along]
-    ahead = size[along] - ahead if direction in ("rear", "right") else ahead
-    aside = starts[1][:, None] + centres[1 - along]
-    beside = (aside < corner) | (across - aside < corner)
+    corner, backwards = min(across, 2 * height) / 4, direction in ("rear", "right")
+    borders = np.array([strip, end])
+    room = [whole - side for whole, side in zip(size, sides, strict=True)]
+    behind = _starts(size[along] - borders if backwards else borders, centres[along], room[along])
+    beside = _starts(np.array([corner, across - corner]), centres[1 - along], room[1 - along])
+    ahead = behind[:, None] + centres[along]
+    aside = beside[:, None] + centres[1 - along]
+    zones = _Zones(
+        size[along] - ahead if backwards else ahead,
+        (aside < corner) | (across - aside < corner),
+        strip,
+        end,
+    )
     position = PanelPosition(x_m=0.0, y_m=0.0, rotation_deg=90.0 if turned else 0.0)
     shift = centre_shift(position, sides_m, air, direction)
-    arms = [centres[axis] - sides[axis] / 2 for axis in (along, 1 - along)]
-    area = sides_m[0] * sides_m[1]
-    found = []
-    for by_zone in coefficients(vehicle, air, False, direction):
-        base = np.where(ahead < strip, by_zone[1], np.where(ahead < end, by_zone[2], by_zone[3]))
-        added = np.where(ahead < strip, by_zone[0] - by_zone[1], 0.0)
-        uplift = base.mean(axis=1)[:, None] + np.outer(added.mean(axis=1), beside.mean(axis=1))
-        moments = [
-            (base * arms[0]).mean(axis=1)[:, None]
-            + np.outer((added * arms[0]).mean(axis=1), beside.mean(axis=1)),
-            np.outer(added.mean(axis=1), (beside * arms[1]).mean(axis=1)),
-        ]
-        if along == 1:
-            moments.reverse()
-        tilt = np.stack(moments, axis=-1) @ turn(position) + uplift[..., None] * shift
-        found.append(area * np.concatenate([uplift[..., None], tilt], axis=-1).reshape(-1, 3))
-    places = np.stack(np.meshgrid(*starts, indexing="ij"), axis=-1).reshape(-1, 2)
-    top = float(coefficients(vehicle, air, False, direction)[0].max())
-    suction = Suction(direction, found[0], found[1], top, top, top, {})
+    arms = centres[along] - sides[along] / 2, centres[1 - along] - sides[1 - along] / 2
+
+    def everywhere(by_zone: Floats) -> Floats:
+        uplift, moments = zones.resultants(by_zone, *arms)
+        tilt = (moments if along == 0 else moments[..., ::-1]) @ turn(position)
+        whole = np.concatenate([uplift[..., None], tilt + uplift[..., None] * shift], axis=-1)
+        flat: Floats = sides_m[0] * sides_m[1] * whole.reshape(-1, 3)
+        return flat
+
+    gust, mean = coefficients(vehicle, air, False, direction)
+    top = float(gust.max())
+    suction = Suction(direction, everywhere(gust), everywhere(mean), top, top, top, {})
+    places = np.stack(np.meshgrid(behind, beside, indexing="ij"), axis=-1).reshape(-1, 2)
     return suction, places if along == 0 else places[:, ::-1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Zones:
+    """Rows of cells ahead (p, n), and of cells beside the roof's sides (q, m), for p·q places."""
+
+    ahead: Floats
+    in_corner: NDArray[np.bool_]
+    strip: float
+    end: float
+
+    def resultants(self, by_zone: Floats, arm: Floats, side_arm: Floats) -> tuple[Floats, Floats]:
+        """Mean coefficient (p, q), and its moments along and beside the wind (p, q, 2)."""
+        ahead, corner = self.ahead, self.in_corner.mean(axis=1)
+        behind: Floats = np.where(ahead < self.end, by_zone[2:3], by_zone[3:])
+        base: Floats = np.where(ahead < self.strip, by_zone[1], behind)
+        added: Floats = np.where(ahead < self.strip, by_zone[0] - by_zone[1], 0.0)
+        uplift = base.mean(axis=1)[:, None] + np.outer(added.mean(axis=1), corner)
+        tilt = (base * arm).mean(axis=1)[:, None] + np.outer((added * arm).mean(axis=1), corner)
+        aside = np.outer(added.mean(axis=1), (self.in_corner * side_arm).mean(axis=1))
+        return uplift, np.stack([tilt, aside], axis=-1)
 
 
 def _starts(borders: Floats, centres: Floats, room: float) -> Floats:

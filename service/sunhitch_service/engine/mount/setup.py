@@ -86,6 +86,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
     sides = (panel.length_m, panel.width_m)
     points = support_points(request) - np.array(sides) / 2
     bonded = isinstance(request.mounting, BondedSheet)
+    places = tuple((float(x), float(y)) for x, y in points)
     spacer = request.spacer
     _note_wind(request, air, notes)
     _note_beads(request, notes)
@@ -97,9 +98,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         mass=panel.mass_kg + (spacer.mass_kg if spacer else 0.0),
         sides=sides,
         points=points,
-        feet=None
-        if bonded
-        else feet_at(tuple(map(tuple, points.tolist())), sides, figure("sheet_default", "poisson")),
+        feet=None if bonded else feet_at(places, sides, figure("sheet_default", "poisson")),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions={
             side: suction(

@@ -14,7 +14,7 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.checks import check
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
-from sunhitch_service.engine.rules.rule import rule
+from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.tables import table
 
 from .adhesive import bond_strength, hottest_known_c, surface_fraction
@@ -154,7 +154,8 @@ def _ratings(setup: Setup) -> list[ModeResult]:
 
 def _rating_checks(request: MountCheckRequest) -> list[Check]:
     """Ratings that nobody gave."""
-    mounting, missing = request.mounting, []
+    mounting = request.mounting
+    missing: list[Rule] = []
     if request.vehicle.roof_rating_kg is None:
         missing.append(rule("roof-rating", WHOLE_ROOF))
     if isinstance(mounting, Rails):
