@@ -3,6 +3,7 @@
 import ast
 import csv
 import re
+from collections import Counter
 from collections.abc import Iterator
 from inspect import signature
 from pathlib import Path
@@ -59,6 +60,87 @@ def test_documented_parameters_are_the_signature(path: Path) -> None:
             for part in entry.name.split(",")
         ]
         assert documented == arguments, f"{path.name}: {name}"
+
+
+Definition = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
+
+
+def _defined(path: Path) -> Iterator[Definition]:
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, Definition):
+            yield node
+
+
+REPEATED = {"Candidates", "Entry", "LightState", "Rule", "Shown", "Sun"}
+"""Class names that still stand for two things; to be emptied."""
+
+
+def test_no_class_name_stands_for_two_things() -> None:
+    """Whoever searches for a class finds one."""
+    counted = Counter(
+        node.name for path in CODE for node in _defined(path) if isinstance(node, ast.ClassDef)
+    )
+    assert {name for name, count in counted.items() if count > 1} <= REPEATED
+
+
+LONGEST_FUNCTION = 50
+
+
+def test_functions_are_short() -> None:
+    """Lines of code, the docstring not counted."""
+    long: dict[str, int] = {}
+    for path in CODE:
+        for node in _defined(path):
+            lines = (node.end_lineno or node.lineno) - node.lineno + 1
+            if ast.get_docstring(node) is not None:
+                first = node.body[0]
+                lines -= (first.end_lineno or first.lineno) - first.lineno + 1
+            if lines > LONGEST_FUNCTION and not isinstance(node, ast.ClassDef):
+                long[f"{path.name}: {node.name}"] = lines
+    assert long == {}
+
+
+SECTIONED = {"_admitted", "_asked", "_View"}
+"""Private names of `http` that still have sections; to be emptied."""
+
+
+def test_private_things_have_short_docstrings() -> None:
+    """A line or none: numpydoc sections are for what others call."""
+    section = re.compile(r"^(Parameters|Returns|Raises|Yields)\n-----", re.MULTILINE)
+    found = {
+        node.name
+        for path in CODE
+        for node in _defined(path)
+        if node.name.startswith("_") and not node.name.startswith("__")
+        if section.search(ast.get_docstring(node) or "")
+    }
+    assert found <= SECTIONED
+
+
+METAPHORS = {"sense", "taste", "give", "way", "bench", "standing", "hold", "holds", "holding"} | {
+    "joined",
+    "effort",
+}
+"""Words in names that a reader has to have explained; the field has better ones."""
+ALONE = {"use", "uses", "spread"}
+"""Words that say something only beside others."""
+NAMED_STILL = {"PanelHold", "hold", "hold_of", "hold_panels", "spread", "way_m"}
+"""To be emptied."""
+
+
+def test_names_are_the_fields_own() -> None:
+    """Modules and public names outside `http`, which is written anew."""
+    found: set[str] = set()
+    for path in CODE:
+        if "http" in path.parts:
+            continue
+        public = (node.name for node in _defined(path) if not node.name.startswith("_"))
+        for name in (path.stem, *public):
+            words = {word.lower() for word in re.findall(r"[A-Z]?[a-z0-9]+|[A-Z]+(?![a-z])", name)}
+            banned = METAPHORS | ({"family"} if "pv" in path.parts else set())
+            if words & banned or name in ALONE:
+                found.add(name)
+    assert found <= NAMED_STILL
 
 
 def test_every_cited_source_is_listed_and_every_listed_one_is_cited() -> None:

@@ -14,19 +14,9 @@ Floats = NDArray[np.float64]
 
 
 def _adverse(shares: Floats, loads: Floats) -> Floats:
-    """Largest effect of loads of which only those that act the same way are counted.
+    """Largest effect of either sign of loads (m, c), of which only those that add up count.
 
-    Parameters
-    ----------
-    shares : ndarray, shape (k, c)
-        Effect of each load.
-    loads : ndarray, shape (m, c)
-        Loads, not negative.
-
-    Returns
-    -------
-    ndarray, shape (m,)
-        Largest effect of either sign.
+    `shares` (k, c) hold the effect of each load, which is not negative.
     """
     up = loads @ np.maximum(shares, 0.0).T
     down = loads @ np.maximum(-shares, 0.0).T
