@@ -124,7 +124,7 @@ METAPHORS = {"sense", "taste", "give", "way", "bench", "standing", "hold", "hold
 """Words in names that a reader has to have explained; the field has better ones."""
 ALONE = {"use", "uses", "spread"}
 """Words that say something only beside others."""
-NAMED_STILL = {"PanelHold", "hold", "hold_of", "hold_panels", "spread", "way_m"}
+NAMED_STILL = {"spread", "way_m"}
 """To be emptied."""
 
 
