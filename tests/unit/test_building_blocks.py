@@ -6,12 +6,15 @@ from hypothesis import strategies as st
 
 from sunhitch.types.check import VERDICTS
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.checks import Rule, at_least, at_most, check, verdict_of, worst
+from sunhitch_service.engine.checks import verdict_of, worst
 from sunhitch_service.engine.errors import ContradictionError, Faults
+from sunhitch_service.engine.rules.judging import at_least, at_most, check
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import number, table
 
-RULE = Rule("some-rule", "Some rule", "V", basis("physics"), "Use less.")
+RULE = rule("system-voltage-in-light", remedy="fewer", fitting=1)
+MILD = rule("touch-voltage")
 amounts = st.floats(1e-3, 1e6)
 
 
@@ -36,13 +39,21 @@ def test_little_reserve_is_a_review() -> None:
 
 
 def test_nothing_allowed_means_any_demand_fails() -> None:
-    assert at_most(RULE, 1.0, 0.0).verdict == "fail"
+    beyond = at_most(RULE, 1.0, 0.0)
+    assert (beyond.verdict, beyond.utilisation_fraction) == ("fail", None)
     assert at_most(RULE, 0.0, 0.0).verdict == "pass"
+
+
+def test_no_verdict_is_worse_than_the_severity_of_its_rule() -> None:
+    assert at_most(MILD, 2.0, 1.0).verdict == "review"
+    assert check(MILD, "not-assessed").unit is None
+    with pytest.raises(ValueError, match="touch-voltage: fail is worse than review"):
+        check(MILD, "fail")
 
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), float("-inf")])
 def test_no_check_carries_a_number_that_is_not_finite(bad: float) -> None:
-    with pytest.raises(ArithmeticError, match="some-rule"):
+    with pytest.raises(ArithmeticError, match="system-voltage-in-light"):
         check(RULE, "pass", demand=bad)
 
 

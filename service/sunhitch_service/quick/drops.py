@@ -5,8 +5,8 @@ from sunhitch.types.wiring import (
     Material,
 )
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.checks import at_most
 from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
 from sunhitch_service.engine.wiring.citation import circuit_row

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
-from sunhitch_service.engine.checks import MOST_TIMES, at_most
+from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.table import entries
 

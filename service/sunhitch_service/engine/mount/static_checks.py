@@ -11,8 +11,8 @@ from sunhitch.types.mount import (
     Rails,
     RoofSurface,
 )
-from sunhitch_service.engine.checks import check
 from sunhitch_service.engine.rules import mount as rules
+from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.tables import table

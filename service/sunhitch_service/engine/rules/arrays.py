@@ -3,9 +3,9 @@
 import math
 
 from sunhitch.types.check import Check
-from sunhitch_service.engine.checks import at_least, at_most
 
 from .controllers import maximum_current_a
+from .judging import at_least, at_most
 from .limits import limit
 from .rule import rule
 

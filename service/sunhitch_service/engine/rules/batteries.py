@@ -1,8 +1,8 @@
 """Rules on what a battery takes, gives and lacks."""
 
 from sunhitch.types.check import Check, Verdict
-from sunhitch_service.engine.checks import at_least, at_most, check
 
+from .judging import at_least, at_most, check
 from .limits import limit
 from .rule import rule
 

@@ -1,8 +1,8 @@
 """Rules on cells in the shade."""
 
 from sunhitch.types.check import Check
-from sunhitch_service.engine.checks import at_most
 
+from .judging import at_most
 from .limits import limit
 from .rule import rule
 

@@ -2,8 +2,8 @@
 
 from sunhitch.types.check import Check
 from sunhitch.types.mount import RoofSurface
-from sunhitch_service.engine.checks import at_least, check
 
+from .judging import at_least, check
 from .rule import Rule, rule
 
 WHOLE_ROOF = "roof"

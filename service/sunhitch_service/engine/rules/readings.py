@@ -2,9 +2,9 @@
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import MeasuredQuantity
-from sunhitch_service.engine.checks import at_least, check
 from sunhitch_service.engine.tables import table
 
+from .judging import at_least, check
 from .limits import limit
 from .rule import rule
 from .table import unit_of

@@ -5,8 +5,8 @@ from typing import Literal, NamedTuple
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 from sunhitch.types.roof import Side
-from sunhitch_service.engine.checks import at_least, at_most, check
 
+from .judging import at_least, at_most, check
 from .limits import limit
 from .rule import Rule, rule
 

@@ -2,8 +2,8 @@
 
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
-from sunhitch_service.engine.checks import at_most, check
 
+from .judging import at_most, check
 from .rule import rule
 
 

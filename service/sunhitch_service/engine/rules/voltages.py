@@ -6,8 +6,8 @@ from typing import Literal
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
-from sunhitch_service.engine.checks import at_least, at_most, check
 
+from .judging import at_least, at_most, check
 from .limits import limit
 from .rule import Rule, rule
 

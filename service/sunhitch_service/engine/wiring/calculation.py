@@ -22,8 +22,9 @@ from sunhitch.types.wiring import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import at_most, check, verdict_of
+from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.rules.families import Group, admits, family_of
+from sunhitch_service.engine.rules.judging import at_most, check
 from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table

@@ -6,7 +6,6 @@ import msgspec
 
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import FuseOption, Protection, SizeResult
-from sunhitch_service.engine.checks import at_least, at_most, check
 from sunhitch_service.engine.circuit.devices import (
     DeviceNeed,
     choose,
@@ -21,6 +20,7 @@ from sunhitch_service.engine.circuit.string_fuse import (
     reverse_current_check,
     string_fuse,
 )
+from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import string_reverse_current
 

@@ -8,8 +8,8 @@ import msgspec
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.checks import at_most, check
 from sunhitch_service.engine.rules.families import Group
+from sunhitch_service.engine.rules.judging import at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table

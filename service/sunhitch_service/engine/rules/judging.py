@@ -1,0 +1,83 @@
+"""Checks out of a rule and figures."""
+
+import math
+
+from sunhitch.types.check import VERDICTS, Check, Verdict
+
+from .rule import Rule
+
+_ALWAYS = ("pass", "not-assessed")
+"""Verdicts that any rule may give."""
+_ROUNDING = 1e-9
+MOST_TIMES = 1e9
+"""Utilisation above which as good as nothing is allowed."""
+
+
+def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.0) -> Check:
+    """Demand must not exceed capacity; beyond it the rule's severity is the verdict.
+
+    Parameters
+    ----------
+    rule : Rule
+        What is checked.
+    demand, capacity : float
+        In the rule's unit, not negative.
+    review_above : float
+        Utilisation above which a pass becomes a `review`.
+
+    Returns
+    -------
+    Check
+        With utilisation = demand ÷ capacity; without one where nothing is allowed.
+    """
+    if demand > MOST_TIMES * capacity or capacity <= 0.0:
+        fits = demand <= capacity
+        return check(
+            rule, "pass" if fits else rule.severity, demand, capacity, 0.0 if fits else None
+        )
+    used = demand / capacity
+    judged = rule.severity if used > 1.0 + _ROUNDING else "pass"
+    near: Verdict = "review" if judged == "pass" and used > review_above else judged
+    return check(rule, near, demand, capacity, used)
+
+
+def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:
+    """What is present must reach what is needed; utilisation = needed ÷ present.
+
+    The check's demand is `needed`, its capacity is `present`.
+    """
+    return at_most(rule, needed, present, review_above)
+
+
+def check(
+    rule: Rule,
+    verdict: Verdict,
+    demand: float | None = None,
+    capacity: float | None = None,
+    used: float | None = None,
+) -> Check:
+    """A check with a verdict reached elsewhere; numbers only where there are any.
+
+    Raises
+    ------
+    ArithmeticError
+        If a number is not finite: no answer may carry one.
+    ValueError
+        If the verdict is worse than the rule's severity.
+    """
+    if verdict not in _ALWAYS and VERDICTS.index(verdict) > VERDICTS.index(rule.severity):
+        raise ValueError(f"{rule.code}: {verdict} is worse than {rule.severity}")
+    if not math.isfinite((demand or 0.0) + (capacity or 0.0) + (used or 0.0)):
+        raise ArithmeticError(f"{rule.code}: not finite")
+    return Check(
+        code=rule.code,
+        title=rule.title,
+        subject=rule.subject or None,
+        verdict=verdict,
+        demand=None if demand is None else float(demand),
+        capacity=None if capacity is None else float(capacity),
+        unit=None if demand is None and capacity is None else rule.unit,
+        utilisation_fraction=None if used is None else max(0.0, float(used)),
+        basis=rule.basis,
+        remedy="" if verdict == "pass" else rule.remedy,
+    )
