@@ -105,7 +105,7 @@ def entries() -> dict[str, Entry]:
         If two files hold one code.
     """
     found: dict[str, Entry] = {}
-    for file in resources.files(__package__).joinpath("codes").iterdir():
+    for file in resources.files("sunhitch_service.engine.rules").joinpath("codes").iterdir():
         written = tomllib.loads(file.read_text("utf-8"))
         common = msgspec.convert(written.pop("common", {}), _Common)
         for code, fields in written.items():
