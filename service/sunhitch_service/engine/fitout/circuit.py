@@ -10,7 +10,6 @@ from sunhitch.types.check import Check
 from sunhitch.types.fitout import ProtectiveDevice
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
-from sunhitch_service.engine.checks import at_most
 from sunhitch_service.engine.circuit.devices import family_named
 from sunhitch_service.engine.circuit.flows import Flows
 from sunhitch_service.engine.circuit.protection import protected
@@ -24,6 +23,7 @@ from sunhitch_service.engine.circuit.tree import (
     controller,
     device,
 )
+from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
 
