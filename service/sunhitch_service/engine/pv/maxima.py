@@ -18,10 +18,8 @@ from .sweep import Sweep
 
 CERTIFIED = 1e-4
 """Share of the maximum power by which no point between those solved can exceed it."""
-_POLISHED = 1e-12
-"""Share of the maximum power that a last step to a top would still add."""
 _LEVEL = 1e-9
-"""The same, of points that are told as tops."""
+"""Share of the maximum power that one more step to a top would add at most."""
 _FIXED = np.arange(1.0, 5.0) / 5.0
 """Voltages solved in any case, as shares of that in open circuit."""
 _BUDGET = 64
@@ -169,7 +167,7 @@ class _Search:
         tops[self._best] = True
         inside = hollow & (wanted > low) & (wanted < high)
         wanted = np.where(inside, wanted, 0.5 * (v + np.where(rise > 0.0, high, low)))
-        return np.asarray(wanted[tops & ~self._level(_POLISHED)])
+        return np.asarray(wanted[tops & ~self._level()])
 
     def maxima(self) -> list[int]:
         """Rows of the tops, each once, by falling power.
@@ -177,16 +175,16 @@ class _Search:
         Points that lie much farther apart than where a further step would take them are at one.
         """
         found, v, ahead = [self._best], self._v, self._v - self._rise / self._bend
-        level = np.flatnonzero(self._level(_LEVEL) & (self._power > 0.0))
+        level = np.flatnonzero(self._level() & (self._power > 0.0))
         for k in level[np.argsort(-self._power[level], kind="stable")].tolist():
             apart, then = np.abs(v[found] - v[k]), np.abs(ahead[found] - ahead[k])
             if (then > 0.5 * apart).all():
                 found.append(k)
         return [int(row) for row in self._rows[found]]
 
-    def _level(self, share: float) -> NDArray[np.bool_]:
-        """At which points one more step would add less than this share of the maximum."""
-        least = -2.0 * share * self._most
+    def _level(self) -> NDArray[np.bool_]:
+        """At which points one more step would add hardly any power."""
+        least = -2.0 * _LEVEL * self._most
         level = (self._bend < 0.0) & (self._rise * self._rise <= least * self._bend)
         return np.asarray(level, dtype=np.bool_)
 
