@@ -60,7 +60,7 @@ def cold_voc(asked: ColdVocQuestion) -> QuickColdVoc:
 
 
 def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float, Method]:
-    """Voc of one panel and the rule behind it; refused below the end of the table."""
+    """Voc of one panel and how it was found; refused below the end of the table."""
     if beta is not None:
         return cold_voc_v(v_oc_v, beta, air_c), "coefficient"
     factor = voc_table_factor(air_c)
