@@ -24,7 +24,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.rules.families import Group, admits, family_of
-from sunhitch_service.engine.rules.judging import at_most, check
+from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most, check
 from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table
@@ -128,7 +128,15 @@ def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Chec
             outcome.code, size.size, rules=rules, group=group, basis="", remedy=names, **figures
         )
     if outcome.demand >= 0.0 and outcome.capacity > 0.0:
-        return at_most(told, outcome.demand, outcome.capacity)
+        used = outcome.demand / outcome.capacity
+        # The verdict is the size's own: judged anew it could differ by rounding.
+        return check(
+            told,
+            outcome.verdict,
+            outcome.demand,
+            outcome.capacity,
+            used if used <= MOST_TIMES else None,
+        )
     return check(told, outcome.verdict, outcome.demand, outcome.capacity)
 
 
