@@ -33,7 +33,7 @@ from sunhitch_service.engine.shade.calculation import shaded_iv
 
 FAST = 1e-4
 """Of power, where curves of panels and strings stand in for the exact solver."""
-ONE_MOMENT, ALL_MOMENTS = 0.05, 3e-3
+ONE_MOMENT, ALL_MOMENTS = 0.07, 3e-3
 """Of a harvest's power at one moment, and of its sum: DEVELOPERS.md says why no closer."""
 CONSTRUCTIONS = (
     "full-cell-2-diodes",
