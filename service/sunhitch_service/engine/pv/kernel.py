@@ -720,7 +720,7 @@ def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
         )
         best, count = _better(net, best, count), count + 1
         widest = int(np.argmax(bounds[:count]))
-    bound = bounds[widest]
+    bound = float(bounds[widest])
     for _ in range(_POLISHES):
         left = best
         if abs(net.places[best, 3]) < _LEVEL:
@@ -731,6 +731,10 @@ def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
                 left += 1
         _insert(net, left, rights, count)
         best, count = _better(net, best, count), count + 1
+    for k in range(count):  # a curve that does not fall was not solved
+        slack = 10.0 * _CLOSE_V * (1.0 + abs(net.places[k, 1]))
+        if rights[k] >= 0 and net.places[rights[k], 1] > net.places[k, 1] + slack:
+            bound = np.inf
     return best, max(bound, _power(net, best))
 
 
