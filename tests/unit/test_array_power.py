@@ -4,6 +4,7 @@ import random
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
 import pytest
 from array_builders import controller, panels, plate, request
 
@@ -11,6 +12,9 @@ from sunhitch.types.array import Arrangement, ArrayConfigurationRequest
 from sunhitch.types.shade import ArrayPanel, ArrayWiring, ShadedIvRequest, Sun
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.ranking import SAME_FRACTION
+from sunhitch_service.engine.array.solve import drawn_powers
+from sunhitch_service.engine.controller.settings import InputWindow
+from sunhitch_service.engine.pv.curve import IvCurve
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NARROW = plate(p_mp_w=100.0, v_mp_v=18.0, i_mp_a=5.56, v_oc_v=22.0, i_sc_a=5.95, cells_in_series=36)
@@ -161,3 +165,26 @@ def test_swapping_single_panels_finds_like_light_where_types_alone_are_enumerate
     ]
     ordered = sorted(ranges)
     assert all(low[1] <= high[0] for low, high in pairwise(ordered))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_where_a_controller_admits_less_current_the_array_works_at_that_current(seed: int) -> None:
+    """Of I = Isc·(1 − (V/Voc)^n) the voltage at a current is known in closed form."""
+    rng = random.Random(seed)
+    bend = rng.uniform(8.0, 20.0)
+    pairs = [(rng.uniform(3.0, 12.0), rng.uniform(18.0, 48.0)) for _ in range(4)]
+    curves = []
+    for i_sc, v_oc in pairs:
+        v = np.linspace(0.3, 1.02, 400) * v_oc
+        rise = -i_sc * bend / v_oc * (v / v_oc) ** (bend - 1.0)
+        curves.append(IvCurve(v, i_sc * (1.0 - (v / v_oc) ** bend), rise))
+    i_sc, v_oc = pairs[0]
+    limit_a = 2 * i_sc * rng.uniform(0.6, 0.85)
+    window = InputWindow(5.0, 6.0, limit_a, False)
+    expected = limit_a * v_oc * (1.0 - limit_a / (2 * i_sc)) ** (1.0 / bend)
+    asked = ((0,), (0,))
+    others = [((k,),) for k in range(1, 4)]
+    for arrays in ([asked], [asked, *others]):
+        found = drawn_powers([curves], arrays, window, window)
+        assert found.drawn[0, 0] == pytest.approx(expected, rel=1e-5)
+        assert found.unlimited[0, 0] > expected

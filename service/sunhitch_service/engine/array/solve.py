@@ -258,7 +258,14 @@ def _refined(
         left = np.clip(middle - 0.5 * width[:, None], left, highest - width[:, None])
         highest = left + width[:, None]
     column = power.argmax(axis=1)
-    return power[rows, column], volts[rows, column], i[rows, column]
+    barred = np.where(column % _PLACES > 0, column - 1, column)
+    over_a = i[rows, barred] - i[rows, column]
+    # A row may end where its current reaches what the window admits, between two places.
+    edge = (i[rows, barred] > window.largest_a) & (over_a > 0.0)
+    share = np.where(edge, window.largest_a - i[rows, column], 0.0) / np.where(edge, over_a, 1.0)
+    found_v = volts[rows, column] - share * (volts[rows, column] - volts[rows, barred])
+    found_i = i[rows, column] + share * over_a
+    return np.where(edge, found_v * found_i, power[rows, column]), found_v, found_i
 
 
 def _bounds(v: Array, power: Array, rise: Array, within: NDArray[np.bool_]) -> Array:
