@@ -157,7 +157,7 @@ def conservative_factors(setup: Setup) -> list[ConservativeFactor]:
     conditions = setup.conditions
     standard = density(setup.request.travel.altitude_m or 0.0 if setup.request.travel else 0.0)
     found = [("Cold, dense air", conditions.density / standard, "Against the standard atmosphere.")]
-    if conditions.road_speed > 0:
+    if conditions.headwind < 100 * conditions.road_speed:  # beside a crawl the gust is all
         gust = ((conditions.road_speed + conditions.headwind) / conditions.road_speed) ** 2
         found.append(("Gust from ahead", gust, why("travel_default", "headwind_gust_m_s")))
     if setup.feet is not None:
