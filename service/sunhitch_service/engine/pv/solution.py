@@ -73,7 +73,7 @@ def solve_array(panels: dict[str, LitPanel], wiring: Interconnection) -> Solutio
     Returns
     -------
     Solution
-        IvCurve and operating points.
+        Curve and operating points.
 
     Raises
     ------
