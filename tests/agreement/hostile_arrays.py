@@ -83,6 +83,29 @@ def hostile_array(seed: int) -> HostileArray:
         "detail": "curve",
         "curve_points": 500,
     }
+    return solvable(body)
+
+
+def array_without_diodes(seed: int) -> HostileArray:
+    """The same panels, each one group without a diode, in light from 1 to 20 W/m².
+
+    Driven backwards, many of these groups break down only beyond 709 V, where exp(u/1 V) overflows.
+    """
+    rng = np.random.default_rng([20261201, seed])
+    body = msgspec.to_builtins(hostile_array(seed).request)
+    for own in body["panels"]:
+        if own["panel"]["cells"] is None:
+            own["panel"]["construction"] = "full-cell-no-diode"
+        else:
+            last = own["panel"]["cells"]["positions_in_series"] - 1
+            own["panel"]["cells"]["bypass"] = [{"first": 0, "last": last, "has_diode": False}]
+            own["panel"]["cell_model"]["breakdown_voltage_v"] = float(rng.choice([-12.0, -30.0]))
+    body["sun"]["irradiance_w_m2"] = float(rng.uniform(1.0, 20.0))
+    return solvable(body)
+
+
+def solvable(body: dict[str, Any]) -> HostileArray:
+    """The array of a request."""
     request = msgspec.convert(body, ShadedIvRequest)
     panels = {panel.name: resolve_panel(panel.panel, Assumptions(), "") for panel in request.panels}
     sun = request.sun

@@ -64,7 +64,7 @@ GROUP = np.dtype(
         ("end", "i8"),
         ("kind", "i8"),  # equal for groups of equal cells, paths and diode
         ("saturation", "f8"),  # bypass diode; 0 for none
-        ("vt", "f8"),
+        ("vt", "f8"),  # infinite for none
         ("r", "f8"),
         ("drop", "f8"),  # its voltage at a common current [V]
         ("distinct", "i8"),  # changes: unlike paths
@@ -172,7 +172,8 @@ def _path_voltage(net: Net, p: int) -> None:
     for k in range(np.uint64(path["first"]), np.uint64(path["first"] + path["count"])):
         j, many = net.levels[k]["current"] * gain - own, net.levels[k]["many"]
         x = abs(j) + 1.0
-        bits = np.float64(min(x, SPAN)).view(np.uint64) >> np.uint64(_TAIL)
+        inside = x if x < SPAN else SPAN  # also where x is no number, else past the table's end
+        bits = np.float64(inside).view(np.uint64) >> np.uint64(_TAIL)
         t = x - np.uint64(bits << np.uint64(_TAIL)).view(np.float64)
         at = bits * np.uint64(_COEFFICIENTS) + zero
         if j < 0.0:
@@ -731,9 +732,10 @@ def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
                 left += 1
         _insert(net, left, rights, count)
         best, count = _better(net, best, count), count + 1
-    for k in range(count):  # a curve that does not fall was not solved
+    for k in range(count):  # a curve that does not fall, or is no number, was not solved
         slack = 10.0 * _CLOSE_V * (1.0 + abs(net.places[k, 1]))
-        if rights[k] >= 0 and net.places[rights[k], 1] > net.places[k, 1] + slack:
+        falls = rights[k] < 0 or net.places[rights[k], 1] <= net.places[k, 1] + slack
+        if not (falls and net.places[k, 2] <= 0.0):
             bound = np.inf
     return best, max(bound, _power(net, best))
 

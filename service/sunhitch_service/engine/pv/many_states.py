@@ -251,6 +251,7 @@ class _Wired:
         listed = list(dict.fromkeys(self.kinds))
         rows["kind"] = [listed.index(kind) for kind in self.kinds]
         rows["saturation"], rows["vt"], rows["r"] = zip(*map(astuple, self.diodes), strict=True)
+        rows["vt"][rows["saturation"] == 0.0] = np.inf  # 0·exp(u/vt) is then 0, however large u
         rows["drop"] = [_drop(diode, _USUAL_SHARE * scale) for diode in self.diodes]
         return rows
 
