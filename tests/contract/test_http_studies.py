@@ -123,7 +123,7 @@ def test_both_kinds_of_client_are_told(service: Served, expected: bytes) -> None
     told: list[tuple[int, int]] = []
     with Client(service.url) as client:
         answer = client.harvest(study(), progress=lambda done, total: told.append((done, total)))
-        sized = client.follow(
+        sized = client.call(
             WIRE_SIZING, (EXAMPLES / "wire-sizing.json").read_bytes(), lambda *_: told.clear()
         )
     assert answer == decode_strict(expected, HarvestAnswer)
@@ -205,7 +205,7 @@ def test_what_goes_wrong_on_the_way_is_an_error_of_the_tree(
     body: bytes, fault: type[Exception]
 ) -> None:
     with pytest.raises(fault):
-        _scripted(body).follow(HARVEST, study(1), lambda _done, _total: None)
+        _scripted(body).call(HARVEST, study(1), lambda _done, _total: None)
 
 
 def test_a_caller_who_leaves_ends_the_work(service: Served) -> None:

@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 
 from outside_programs import place_of
 from sunhitch.workbook import __main__ as command
-from sunhitch.workbook.layout import Entry, Product, Reply, cells, placed
+from sunhitch.workbook.layout import EntryCell, Product, Reply, cells, placed
 
 SHIPPED = Path(command.__file__).parent
 FORMATS = ("ods", "xlsx")
@@ -54,7 +54,7 @@ def expected(served: Served, values: dict[str, float | str]) -> dict[str, float 
 
 
 def entries() -> dict[str, float | str]:
-    return {row.key: row.value for _, row in placed() if isinstance(row, Entry)}
+    return {row.key: row.value for _, row in placed() if isinstance(row, EntryCell)}
 
 
 @needs_office

@@ -11,7 +11,7 @@ from typing import Any
 import msgspec
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from pvlib.pvsystem import singlediode
 
@@ -20,6 +20,7 @@ from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.pv.cell import Junction
+from sunhitch_service.engine.pv.plausibility import largest_breakdown_factor
 from sunhitch_service.engine.pv.table import junction_table
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
@@ -136,6 +137,7 @@ def test_any_legal_cell_is_configured_or_refused(panel, sun, share, kind):
 @settings(max_examples=200)
 @given(CELLS, wide(1e-9, 200.0), st.floats(1.0, 60.0))
 def test_a_cells_table_rises_from_near_breakdown(cell, forward, strings):
+    assume(cell["breakdown_factor"] <= largest_breakdown_factor(cell["breakdown_exponent"]))
     shunt, breakdown = 1.0 / cell["shunt_resistance_ohm"], cell["breakdown_voltage_v"]
     table = junction_table(
         Junction(
@@ -182,3 +184,35 @@ def test_an_avalanche_that_begins_only_at_breakdown_itself(exponent):
     best = shaded_iv(msgspec.convert(request, ShadedIvRequest)).maximum_power_point
     cell_w = singlediode(2.95, 4e-10, 0.0079, 10.3, 1.1 * K_OVER_Q_T)["p_mp"]
     assert best.power_w == pytest.approx(2 * 72 * cell_w, rel=1e-3)
+
+
+@pytest.mark.parametrize("exponent", [1.01, 1.5, 3.0, 8.0, 20.0])
+def test_the_largest_breakdown_factor_is_where_the_current_would_begin_to_fall(exponent):
+    x = np.geomspace(1e-6, 1e6, 200_001)
+    slope = (1.0 + x) ** -(exponent + 1.0) * (1.0 + x - exponent * x)
+    largest = largest_breakdown_factor(exponent)
+    assert np.all(1.0 + 0.999 * largest * slope > 0.0)
+    assert np.any(1.0 + 1.001 * largest * slope < 0.0)
+
+
+def test_a_cell_whose_current_falls_is_refused():
+    cell = {
+        "photocurrent_a": 6.4,
+        "saturation_current_a": 1e-9,
+        "ideality_factor": 1.1,
+        "series_resistance_ohm": 0.003,
+        "shunt_resistance_ohm": 10.0,
+        "breakdown_voltage_v": -15.0,
+        "breakdown_factor": 9.0,
+        "breakdown_exponent": 20.0,
+    }
+    request = {
+        "panels": [{"name": "a", "panel": {"electrical": PLATE, "cell_model": cell}}],
+        "wiring": {"strings": [["a"]]},
+        "sun": {"irradiance_w_m2": 1000.0, "cell_temperature_c": 25.0},
+    }
+    with pytest.raises(ContradictionError) as refused:
+        shaded_iv(msgspec.convert(request, ShadedIvRequest))
+    assert [fault.pointer for fault in refused.value.faults] == [
+        "/panels/0/panel/cell_model/breakdown_factor"
+    ]

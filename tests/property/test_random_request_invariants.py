@@ -56,7 +56,7 @@ def _consistent(answer: Answer) -> None:
 def _comparable(check: Check) -> None:
     """A check that passes does not use more than there is."""
     if check.demand is None and check.capacity is None:
-        assert check.unit == "", check.code
+        assert check.unit is None, check.code
     if check.verdict == "pass" and check.utilisation_fraction is not None:
         assert check.utilisation_fraction <= 1.0 + 1e-9, check.code
 

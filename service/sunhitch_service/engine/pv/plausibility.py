@@ -71,6 +71,16 @@ def _end_faults(
         )
 
 
+def largest_breakdown_factor(exponent: float) -> float:
+    """Breakdown factor up to which a junction's current rises with its voltage everywhere.
+
+    With x = Vd ÷ −Vbr the shunt and avalanche term of Bishop (1988) is x·(1 + a·(1 + x)^−m), whose
+    slope is least at x = 2 ÷ (m − 1).
+    """
+    m = exponent
+    return ((m + 1.0) / (m - 1.0)) ** (m + 1.0) if m > 1.0 else math.inf
+
+
 def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     """Note where a cell model is of another panel than the nameplate, or gives no power.
 
@@ -85,6 +95,13 @@ def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faul
     faults : Faults
         Takes the notes.
     """
+    largest = largest_breakdown_factor(cell.junction.breakdown_exponent)
+    faults.add_if(
+        cell.junction.breakdown_factor > largest,
+        f"{pointer}/breakdown_factor",
+        f"Lets the cell's current fall while its voltage rises: with this exponent {largest:.4g} "
+        "is the most.",
+    )
     cell_v = open_circuit(cell.photocurrent, cell.junction)
     own_v = plate.v_oc_v / plate.cells_in_series
     if not own_v / _MODEL_FACTOR <= cell_v <= own_v * _MODEL_FACTOR:
