@@ -258,7 +258,7 @@ def _refined(
         left = np.clip(middle - 0.5 * width[:, None], left, highest - width[:, None])
         highest = left + width[:, None]
     column = power.argmax(axis=1)
-    barred = np.where(column % _PLACES > 0, column - 1, column)
+    barred: Index = column - (column % _PLACES > 0)
     over_a = i[rows, barred] - i[rows, column]
     # A row may end where its current reaches what the window admits, between two places.
     edge = (i[rows, barred] > window.largest_a) & (over_a > 0.0)
