@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from sunhitch.types.roof import RoofPanelType
 
-from .forbidden import Blocked, forbidden_positions
+from .forbidden import Blocked, forbidden_positions, is_whole
 from .geometry import Floats, Mask
 from .orientations import (
     TICK_M,
@@ -35,6 +35,12 @@ _PRODUCTS = 10
 """Rows times columns that are looked at, for every place that may be left of them."""
 
 _ALL = 10**9
+
+_HALVINGS = 13
+"""How often stops are halved at most: enough to leave the margins alone of 4000."""
+
+_TESTS_PER_DISTANCE = 20
+"""Places that are held against one rectangle in the time of one distance between shapes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +107,8 @@ def is_plain(site: RoofSite, kinds: Sequence[RoofPanelType]) -> bool:
     """Whether rectangles tell the whole truth: nothing curved or slanted, no plates that meet."""
     cautious, loose = (Blocked.on(site, each) for each in (True, False))
     return not plates_meet(site, kinds) and all(
-        np.array_equal(forbidden_positions(cautious, v), forbidden_positions(loose, v))
+        is_whole(cautious, v)
+        and np.array_equal(forbidden_positions(cautious, v), forbidden_positions(loose, v))
         for v in oriented_types(kinds)
     )
 
@@ -125,11 +132,17 @@ class Reach:
         Whether panels may stand aside for a neighbour's plates.
     most_raw : int
         Give up beyond so many places before any is ruled out by the others.
+    most_work : int
+        Give up rather than take more distances between plates and things on the roof, or the like.
+    fewer_stops : bool
+        Whether to push panels against fewer of the things that stop them before giving up.
     """
 
     cautious: bool
     aside: bool
     most_raw: int
+    most_work: int
+    fewer_stops: bool = False
 
 
 def candidates_of(
@@ -151,54 +164,106 @@ def candidates_of(
     Returns
     -------
     Candidates or None
-        Ordered by oriented, x and y; None if there are too many.
+        Ordered by oriented, x and y; None if there are too many or they take too much work.
     """
-    orientations, cautious = oriented_types(kinds), reach.cautious
-    gap = ticks(site.gap.metres)
-    blocked = Blocked.on(site, cautious)
+    orientations = oriented_types(kinds)
+    blocked = Blocked.on(site, reach.cautious)
     forbidden = [forbidden_positions(blocked, oriented) for oriented in orientations]
-    frames = [_frame(site, orientations, gap, forbidden, axis, most, cautious) for axis in (0, 1)]
+    axes = [
+        [
+            axis_of(v, ticks(site.gap.metres), limits(site, v), no, axis, reach.cautious)
+            for v, no in zip(orientations, forbidden, strict=True)
+        ]
+        for axis in (0, 1)
+    ]
+    for halved in range(_HALVINGS if reach.fewer_stops else 1):
+        frames = [_frame(one, most, 2**halved) for one in axes]
+        known = [frame for frame in frames if frame is not None]
+        if len(known) == len(frames):
+            thin = reach.fewer_stops and halved == _HALVINGS - 1
+            found = _between_things(site, orientations, forbidden, known, reach, thin)
+            if found is not None:
+                return _pushed(site, found, forbidden, known, reach)
+    return None
+
+
+def _between_things(
+    site: RoofSite,
+    orientations: list[OrientedType],
+    forbidden: Sequence[Floats],
+    frames: Sequence[_Frame],
+    reach: Reach,
+    thin: bool,
+) -> Candidates | None:
+    """Places in no forbidden rectangle; None, or fewer, if they take too much work."""
     along, across = (frame.places for frame in frames)
-    raw = sum(len(x) * len(y) for x, y in zip(along, across, strict=True))
-    if raw > _PRODUCTS * reach.most_raw:
+    raw = [len(x) * len(y) for x, y in zip(along, across, strict=True)]
+    tests = sum(places * len(no) for places, no in zip(raw, forbidden, strict=True))
+    if sum(raw) > _PRODUCTS * reach.most_raw or tests > _TESTS_PER_DISTANCE * reach.most_work:
         return None
     parts = [
         _between(_product(x, y), no) for x, y, no in zip(along, across, forbidden, strict=True)
     ]
-    found = _joined(orientations, parts, gap)
-    if len(found) > reach.most_raw:
-        return None
-    if not cautious:
-        return found.only(_supported(found, frames, forbidden))
-    found = found.only(_allowed(site, found))
+    found = _joined(orientations, parts, ticks(site.gap.metres))
+    work = _distances(site, found) if reach.cautious else 0
+    if work > reach.most_work and thin:
+        return found.thinned(len(found) * reach.most_work // work)
+    return None if work > reach.most_work or len(found) > reach.most_raw else found
+
+
+def _pushed(
+    site: RoofSite,
+    found: Candidates,
+    forbidden: Sequence[Floats],
+    frames: Sequence[_Frame],
+    reach: Reach,
+) -> Candidates:
+    """Those of the places that a layout can use, sound ones if cautious."""
+    if reach.cautious:
+        found = found.only(_allowed(site, found))
     found = found.only(_supported(found, frames, forbidden))
-    if not (reach.aside and any(own.shift for frame in frames for own in frame.axes)):
+    if not (reach.cautious and reach.aside and any(v.shift for f in frames for v in f.axes)):
         return found
     aside = _standing_aside(found, frames)
+    if _distances(site, aside) > reach.most_work:
+        return found
     return aside.only(_allowed(site, aside))
 
 
 def candidates_by_type(
-    site: RoofSite, kinds: Sequence[RoofPanelType], most: Sequence[int], aside: bool
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: Sequence[int], aside: bool, work: int
 ) -> Candidates:
-    """Sound places in rows of one type each: far fewer where many types are mixed."""
-    reach = Reach(cautious=True, aside=aside, most_raw=_ALL)
+    """Sound places in rows of one type each: far fewer where many types are mixed.
+
+    Where they take too much work, panels are pushed against fewer of the things that stop them.
+    """
+    reach = Reach(True, aside, _ALL, most_work=work // len(kinds), fewer_stops=True)
     alone = [
         candidates_of(site, [kind], number, reach) for kind, number in zip(kinds, most, strict=True)
     ]
-    known = [part for part in alone if part is not None]
-    orientations = [
-        replace(v, kind_index=i) for i, part in enumerate(known) for v in part.orientations
-    ]
+    known = [(i, part) for i, part in enumerate(alone) if part is not None]
+    orientations = [replace(v, kind_index=i) for i, part in known for v in part.orientations]
     parts = [
-        part.corners[part.orientation == i] for part in known for i in range(len(part.orientations))
+        part.corners[part.orientation == i]
+        for _, part in known
+        for i in range(len(part.orientations))
     ]
     return _joined(orientations, parts, ticks(site.gap.metres))
 
 
+def _distances(site: RoofSite, candidates: Candidates) -> int:
+    """Distances that settle whether the candidates are allowed."""
+    feet = np.array([len(v.plates) for v in candidates.orientations], dtype=np.int64)
+    runs = sum(len(line.course.coords) - 1 for line in site.lines)
+    plates = int(feet[candidates.orientation].sum())
+    return plates * (len(site.obstacles) + runs + 1) + len(candidates) * (len(site.keep_outs) + 2)
+
+
 def _joined(orientations: list[OrientedType], parts: Sequence[Ticks], gap: int) -> Candidates:
-    index = np.repeat(np.arange(len(orientations)), [len(part) for part in parts])
-    return Candidates(orientations, index, np.concatenate(parts), gap)
+    numbers = np.array([len(part) for part in parts], dtype=np.int64)
+    index = np.repeat(np.arange(len(orientations)), numbers)
+    corners = np.concatenate([np.zeros((0, 2), dtype=np.int64), *parts])
+    return Candidates(orientations, index, corners, gap)
 
 
 def _allowed(site: RoofSite, candidates: Candidates) -> Mask:
@@ -221,20 +286,10 @@ def _standing_aside(candidates: Candidates, frames: Sequence[_Frame]) -> Candida
     return _joined(candidates.orientations, parts, candidates.gap)
 
 
-def _frame(
-    site: RoofSite,
-    orientations: Sequence[OrientedType],
-    gap: int,
-    forbidden: Sequence[Floats],
-    axis: int,
-    most: int,
-    cautious: bool,
-) -> _Frame:
-    axes = [
-        axis_of(oriented, gap, limits(site, oriented), no, axis, cautious)
-        for oriented, no in zip(orientations, forbidden, strict=True)
-    ]
-    return _Frame(axes, *positions(axes, most))
+def _frame(axes: Sequence[Axis], most: int, every: int) -> _Frame | None:
+    fewer = [axis.fewer_stops(every) for axis in axes]
+    found = positions(fewer, most)
+    return None if found is None else _Frame(fewer, *found)
 
 
 def _product(x: Ticks, y: Ticks) -> Ticks:
@@ -295,6 +350,13 @@ def _stopped(candidates: Candidates, frame: _Frame, forbidden: Sequence[Floats],
             stopped_by_things(corners, no, limit, axis, False),
         )
     return found
+
+
+def cover_entries(candidates: Candidates) -> int:
+    """How many entries their cover rows have before alike ones are dropped."""
+    spans = (_spans(candidates.corners[:, axis], candidates.ends[:, axis]) for axis in (0, 1))
+    (first_x, last_x, _), (first_y, last_y, _) = spans
+    return int(((last_x - first_x) * (last_y - first_y)).sum())
 
 
 def cover_rows(candidates: Candidates) -> "csr_array":

@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 _ARC_STEPS = 8
 """Parts into which a quarter of a disc is cut."""
 
-_SLAB_M = 0.12
+MOST_BY_PLATES = 1000
+"""Rectangles that plates may bring; beyond, some are left out."""
+
+SLAB_M = 0.12
 """Slanted and curved edges are cut into slabs of about this length."""
 
 
@@ -49,6 +52,9 @@ class Blocked:
 def forbidden_positions(blocked: Blocked, oriented: OrientedType) -> Floats:
     """Open rectangles of front left corners at which the panel does not fit.
 
+    Of very many that plates bring, some are left out: bounds stay true with fewer, and whoever
+    wants sound places holds each against the roof itself.
+
     Parameters
     ----------
     blocked : Blocked
@@ -64,10 +70,17 @@ def forbidden_positions(blocked: Blocked, oriented: OrientedType) -> Floats:
     dx, dy = oriented.size[0] * TICK_M, oriented.size[1] * TICK_M
     panels, plates = (np.array(b).reshape(-1, 4) for b in (blocked.panels, blocked.plates))
     reach = oriented.plates[None, :, [2, 3, 0, 1]]
-    found = np.concatenate(
-        [panels - (dx, dy, 0.0, 0.0), (plates[:, None, :] - reach).reshape(-1, 4)]
-    )
+    by_plates = (plates[:, None, :] - reach).reshape(-1, 4)
+    if not is_whole(blocked, oriented):
+        kept = np.linspace(0, len(by_plates) - 1, MOST_BY_PLATES).astype(np.int64)
+        by_plates = by_plates[kept]
+    found = np.concatenate([panels - (dx, dy, 0.0, 0.0), by_plates])
     return found[~_hidden(found)]
+
+
+def is_whole(blocked: Blocked, oriented: OrientedType) -> bool:
+    """Whether the rectangles of forbidden corners are all there are."""
+    return len(blocked.plates) * len(oriented.plates) <= MOST_BY_PLATES
 
 
 def _hidden(boxes: Floats) -> Mask:
@@ -128,7 +141,7 @@ def _pieces(line: FootLine) -> Iterator[Rectangle]:
     """Rectangles around a line's straight runs, slanted ones cut short."""
     for (xa, ya), (xb, yb) in pairwise(line.course.coords):
         slanted = min(abs(xb - xa), abs(yb - ya)) > TOLERANCE_M
-        steps = math.ceil(math.hypot(xb - xa, yb - ya) / _SLAB_M) if slanted else 1
+        steps = math.ceil(math.hypot(xb - xa, yb - ya) / SLAB_M) if slanted else 1
         xs, ys = np.linspace(xa, xb, steps + 1).tolist(), np.linspace(ya, yb, steps + 1).tolist()
         for (x, y), (far_x, far_y) in pairwise(zip(xs, ys, strict=True)):
             yield Rectangle(min(x, far_x), min(y, far_y), max(x, far_x), max(y, far_y))
@@ -181,7 +194,7 @@ def _slab_levels(outline: "Polygon") -> list[float]:
     levels: list[float] = []
     for low, high in pairwise(xs):
         sloped = any(a < high - TOLERANCE_M and b > low + TOLERANCE_M for a, b in slanted)
-        steps = math.ceil((high - low) / _SLAB_M) if sloped else 1
+        steps = math.ceil((high - low) / SLAB_M) if sloped else 1
         levels += [low + (high - low) * k / steps for k in range(steps)]
     return [*levels, xs[-1]]
 
@@ -190,6 +203,6 @@ def _thinned(xs: Sequence[float]) -> list[float]:
     """Positions without those that crowd on a finely curved edge; the first and last stay."""
     kept = [xs[0]]
     for here, following in pairwise(xs[1:]):
-        if here - kept[-1] >= _SLAB_M or following - here >= _SLAB_M:
+        if here - kept[-1] >= SLAB_M or following - here >= SLAB_M:
             kept.append(here)
     return [*kept, xs[-1]]

@@ -164,16 +164,31 @@ def _is_rectangle(outline: "Polygon") -> bool:
 
 def line_distance(line: "LineString", boxes: Floats) -> Floats:
     """Distance [m] from a line to rectangles of shape (n, 4); 0 where it crosses them."""
-    pieces = list(pairwise(line.coords))
-    if any(abs(a[0] - b[0]) > 0.0 and abs(a[1] - b[1]) > 0.0 for a, b in pieces):
-        shapely = _shapely()
-        return np.asarray(shapely.distance(line, shapely.box(*boxes.T)), dtype=np.float64)
     found = np.full(len(boxes), np.inf)
-    for (xa, ya), (xb, yb) in pieces:
+    for (xa, ya), (xb, yb) in pairwise(line.coords):
         dx = np.maximum(min(xa, xb) - boxes[:, 2], boxes[:, 0] - max(xa, xb))
         dy = np.maximum(min(ya, yb) - boxes[:, 3], boxes[:, 1] - max(ya, yb))
-        found = np.minimum(found, np.hypot(np.maximum(dx, 0.0), np.maximum(dy, 0.0)))
+        apart = np.hypot(np.maximum(dx, 0.0), np.maximum(dy, 0.0))
+        if xa != xb and ya != yb:
+            near = np.flatnonzero(apart < found)
+            apart[near] = _slanted_distance((xa, ya), (xb, yb), boxes[near])
+        found = np.minimum(found, apart)
     return found
+
+
+def _slanted_distance(a: tuple[float, float], b: tuple[float, float], boxes: Floats) -> Floats:
+    """Distance [m] to a straight run: 0 where it crosses, else from an end or a corner."""
+    x, y = boxes[:, [0, 0, 2, 2]], boxes[:, [1, 3, 1, 3]]
+    ux, uy = b[0] - a[0], b[1] - a[1]
+    share = np.clip(((x - a[0]) * ux + (y - a[1]) * uy) / (ux * ux + uy * uy), 0.0, 1.0)
+    found = np.hypot(x - a[0] - share * ux, y - a[1] - share * uy).min(axis=1)
+    for end in (a, b):
+        found = np.minimum(found, np.maximum(disc_distance(boxes, *end, 0.0), 0.0))
+    side = (x - a[0]) * uy - (y - a[1]) * ux
+    both = (side.min(axis=1) <= 0.0) & (side.max(axis=1) >= 0.0)
+    meets_x = (boxes[:, 0] <= max(a[0], b[0])) & (boxes[:, 2] >= min(a[0], b[0]))
+    meets_y = (boxes[:, 1] <= max(a[1], b[1])) & (boxes[:, 3] >= min(a[1], b[1]))
+    return np.where(both & meets_x & meets_y, 0.0, found)
 
 
 def _shapely() -> ModuleType:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -16,6 +17,7 @@ from .candidates import (
     Reach,
     candidates_by_type,
     candidates_of,
+    cover_entries,
     is_plain,
     plates_meet,
 )
@@ -45,6 +47,13 @@ _PREFERRED_MOST_S = 0.8
 _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
 """Places among which the solver may choose; with more there is no time left to choose well, and
 where types are mixed it chooses better among fewer places in rows of one type each."""
+
+_WORK_PER_SECOND, _LEAST_WORK = 2_500_000, 500_000
+"""Distances between plates and things on the roof that looking for places may take, for every
+second of a search, about a quarter of it; and what they take however short it is."""
+
+_MOST_ENTRIES = 3_000_000
+"""Of the rows that tell which places overlap: about a second's work."""
 
 _FEWEST_PLACES = 100
 """Enough for some layout, however short the time."""
@@ -151,7 +160,8 @@ def pack(
     """
     load()
     most = most_of(site, kinds)
-    places = _places(site, kinds, most, _room(search.whole_s))
+    room, work = _room(search.whole_s), _work(search.seconds)
+    places = _places(site, kinds, most, room, work)
     limit = _limits(site, kinds, places.loose, most, _DUAL * (search.end - search.start))
     if not len(places.sound):
         return _packed((), limit, limit.worth, "open" if limit.worth else "dual-bound", 0)
@@ -175,40 +185,55 @@ def _room(seconds: float) -> int:
     return int(np.clip(_PLACES_PER_SECOND * seconds, _FEWEST_PLACES, _MOST_PLACES))
 
 
-def _places(site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int) -> _Places:
-    loose = _loose(site, kinds, most, room)
+def _work(seconds: float) -> int:
+    return max(round(_WORK_PER_SECOND * seconds), _LEAST_WORK)
+
+
+def _places(
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int, work: int
+) -> _Places:
+    loose = _loose(site, kinds, most, room, work)
     if loose is not None and is_plain(site, kinds):
         return _Places(loose, loose, complete=True)
-    return _Places(_sound(site, kinds, most, room), loose, complete=False)
+    return _Places(_sound(site, kinds, most, room, work), loose, complete=False)
 
 
 def _loose(
-    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int, work: int
 ) -> Candidates | None:
     """Places that no layout can do without, for a bound; None where there are too many."""
-    reach = Reach(cautious=False, aside=False, most_raw=_LOOSE_PER_PLACE * room)
+    reach = Reach(False, False, _LOOSE_PER_PLACE * room, work)
     loose = candidates_of(site, kinds, sum(most), reach)
-    return None if loose is None or len(loose) > room else loose
+    return loose if loose is not None and _manageable(loose, room) else None
+
+
+def _manageable(candidates: Candidates, room: int) -> bool:
+    few = len(candidates) <= room
+    return few and (not len(candidates) or cover_entries(candidates) <= _MOST_ENTRIES)
 
 
 def _sound(
-    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int
+    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int, work: int
 ) -> Candidates:
     """Sound places: types mixed and standing aside for plates, where there is room for so many."""
     raw = _LOOSE_PER_PLACE * room
 
     def mixed(aside: bool) -> Candidates | None:
-        return candidates_of(
-            site, kinds, sum(most), Reach(cautious=True, aside=aside, most_raw=raw)
-        )
+        reach = Reach(cautious=True, aside=aside, most_raw=raw, most_work=work)
+        return candidates_of(site, kinds, sum(most), reach)
 
+    @cache
     def by_type(aside: bool) -> Candidates:
-        return candidates_by_type(site, kinds, most, aside)
+        return candidates_by_type(site, kinds, most, aside, work)
 
     found = _widest(mixed, min(room, _MOST_MIXED), plates_meet(site, kinds))
     if found is None:
         found = _widest(by_type, room, plates_meet(site, kinds))
-    return by_type(aside=False).thinned(room) if found is None else found
+    if found is None:
+        found = by_type(False)
+        while not _manageable(found, room):
+            found = found.thinned(min(room, len(found) // 2))
+    return found
 
 
 def _widest(
@@ -216,10 +241,10 @@ def _widest(
 ) -> Candidates | None:
     """Places with standing aside if there is room for them, else without; None without room."""
     narrow = places(False)
-    if narrow is None or len(narrow) > room:
+    if narrow is None or not _manageable(narrow, room):
         return None
     wide = places(True) if aside else narrow
-    return narrow if wide is None or len(wide) > room else wide
+    return wide if wide is not None and _manageable(wide, room) else narrow
 
 
 def bounds_of(
@@ -227,7 +252,7 @@ def bounds_of(
 ) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
-    loose = _loose(site, kinds, most, _room(seconds))
+    loose = _loose(site, kinds, most, _room(seconds), _work(seconds))
     limit = _limits(site, kinds, loose, most, seconds)
     return _packed(panels, limit, limit.worth, "not-searched", 0)
 

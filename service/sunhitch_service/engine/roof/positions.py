@@ -13,12 +13,15 @@ INFORMS Journal on Computing 30, on pushing both ways. Both recalled, not read a
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .geometry import Floats, Rectangle
 from .orientations import TICK_M, OrientedType, Ticks, ticks
+
+_MOST_POSITIONS = 50_000
+"""More, in sum over oriented types and one way of pushing, are not gathered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,11 @@ class Axis:
     high: int
     stops_low: frozenset[int]
     stops_high: frozenset[int]
+
+    def fewer_stops(self, every: int) -> "Axis":
+        """The same with every so many of the stops, the margins among them."""
+        low, high = sorted(self.stops_low), sorted(self.stops_high, reverse=True)
+        return replace(self, stops_low=frozenset(low[::every]), stops_high=frozenset(high[::every]))
 
 
 def axis_of(
@@ -110,7 +118,7 @@ def _plate(oriented: OrientedType, along: int) -> int:
     return ticks(float(plates[0, along + 2] - plates[0, along]))
 
 
-def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int]:
+def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int] | None:
     """Positions to try for every oriented type along one axis.
 
     Parameters
@@ -126,9 +134,13 @@ def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], in
         Rising positions [ticks] per oriented type.
     int
         Panels below this position were pushed to lower ones, the others to higher ones [ticks].
+
+    Both are missing if there are too many positions.
     """
     forward = _pushed(axes, longest_chain)
     mirrored = _pushed([_mirror(axis) for axis in axes], longest_chain)
+    if forward is None or mirrored is None:
+        return None
     backward = [{-p - axis.size for p in found} for axis, found in zip(axes, mirrored, strict=True)]
     threshold = _threshold(forward, backward)
     kept = [
@@ -154,8 +166,8 @@ def _mirror(axis: Axis) -> Axis:
     )
 
 
-def _pushed(axes: Sequence[Axis], longest_chain: int) -> list[set[int]]:
-    """Positions reached from stops by chains of panels, all pushed to lower positions."""
+def _pushed(axes: Sequence[Axis], longest_chain: int) -> list[set[int]] | None:
+    """Positions reached from stops by chains of panels, all pushed to lower ones; None if many."""
     found = [set(axis.stops_low) for axis in axes]
     fresh = [set(axis.stops_low) for axis in axes]
     for _ in range(longest_chain - 1):
@@ -169,7 +181,10 @@ def _pushed(axes: Sequence[Axis], longest_chain: int) -> list[set[int]]:
             {p for p in touched if axis.low <= p <= axis.high} - known
             for axis, known in zip(axes, found, strict=True)
         ]
-        found = [known | news for known, news in zip(found, fresh, strict=True)]
+        for known, news in zip(found, fresh, strict=True):
+            known.update(news)
+        if sum(map(len, found)) > _MOST_POSITIONS:
+            return None
         if not any(fresh):
             break
     return found

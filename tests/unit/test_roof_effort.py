@@ -1,0 +1,118 @@
+"""Looking for places takes a bounded count of work, however many things stop feet."""
+
+from typing import Any
+
+import msgspec
+import numpy as np
+import pytest
+import shapely
+
+from sunhitch.types.roof import RoofLayoutRequest
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.roof import candidates
+from sunhitch_service.engine.roof.geometry import Floats, Mask, line_distance
+from sunhitch_service.engine.roof.orientations import OrientedType, Ticks, allowed_places
+from sunhitch_service.engine.roof.site import RoofSite, resolve_site
+
+LENGTH_M, WIDTH_M = 12.0, 2.5
+
+
+def seams(
+    lines: int, points: int, feet: tuple[int, int], types: int, inset_m: float, lean_m: float = 0.5
+) -> RoofLayoutRequest:
+    def seam(number: int) -> dict[str, Any]:
+        start = 0.2 + 0.9 * LENGTH_M * number / lines
+        ends = zip(
+            np.linspace(start, start + lean_m, points),
+            np.linspace(0.0, WIDTH_M, points),
+            strict=True,
+        )
+        course = [[float(x), float(y)] for x, y in ends]
+        return {
+            "name": f"seam {number}",
+            "feature": "seam",
+            "points": course,
+            "keep_off_m": lean_m / 100,
+        }
+
+    def kind(number: int) -> dict[str, Any]:
+        body = {
+            "length_m": 0.6 + 0.083 * number,
+            "width_m": 0.45 + 0.031 * number,
+            "thickness_m": 0.003,
+            "mass_kg": 2.0,
+            "construction": "flexible",
+        }
+        plates = {
+            "plate_length_m": 0.02,
+            "plate_width_m": 0.02,
+            "rows_along_length": feet[0],
+            "columns_along_width": feet[1],
+            "edge_inset_m": inset_m,
+        }
+        name, power = f"sheet {number}", 40.0 + 13.0 * number
+        return {"name": name, "body": body, "p_mp_w": power, "panels_wanted": 20, "feet": plates}
+
+    outline = {"kind": "rectangle", "length_m": LENGTH_M, "width_m": WIDTH_M}
+    roof = {"outline": outline, "no_foot_lines": [seam(i) for i in range(lines)]}
+    request = {"roof": roof, "panel_types": [kind(i) for i in range(types)]}
+    return msgspec.convert(request, RoofLayoutRequest)
+
+
+@pytest.mark.parametrize(
+    ("lines", "points", "feet", "types", "inset_m"),
+    [
+        (3, 2, (3, 2), 2, 0.03),
+        (3, 2, (3, 2), 2, -0.03),
+        (10, 2, (4, 3), 2, 0.03),
+        (20, 5, (8, 4), 1, 0.03),
+        (100, 30, (12, 8), 1, 0.03),
+    ],
+)
+def test_distances_to_lines_stay_within_the_work_allowed(
+    monkeypatch: pytest.MonkeyPatch,
+    lines: int,
+    points: int,
+    feet: tuple[int, int],
+    types: int,
+    inset_m: float,
+) -> None:
+    """Sound places are checked, and once more where they stand aside for plates."""
+    work, taken = 1_000_000, 0
+
+    def counted(site: RoofSite, oriented: OrientedType, corners: Ticks) -> Mask:
+        nonlocal taken
+        taken += len(corners) * len(oriented.plates) * lines * (points - 1)
+        return allowed_places(site, oriented, corners)
+
+    monkeypatch.setattr(candidates, "allowed_places", counted)
+    request = seams(lines, points, feet, types, inset_m)
+    site = resolve_site(request.roof, None, Assumptions())
+    found = candidates.candidates_by_type(
+        site, request.panel_types, [20] * types, aside=True, work=work
+    )
+    assert 0 < taken <= 2 * work
+    for index, oriented in enumerate(found.orientations):
+        assert allowed_places(site, oriented, found.corners[found.orientation == index]).all()
+    if lines <= 10:
+        assert len(found)
+
+
+@pytest.mark.parametrize(("rows", "plain"), [(2, True), (12, False)])
+def test_rectangles_left_out_are_not_taken_for_the_whole_truth(rows: int, plain: bool) -> None:
+    """Straight lines: 100 of them under 4 feet are reckoned with in full, under 24 not."""
+    request = seams(100, 2, (rows, 2), 1, 0.03, lean_m=0.0)
+    site = resolve_site(request.roof, None, Assumptions())
+    assert candidates.is_plain(site, request.panel_types) is plain
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_distance_to_a_slanted_line_is_that_of_the_geometry_library(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    course = shapely.LineString(rng.uniform(0.0, 3.0, (int(rng.integers(2, 6)), 2)))
+    corner = rng.uniform(0.0, 3.0, (500, 2))
+    boxes: Floats = np.concatenate([corner, corner + rng.uniform(0.01, 0.5, (500, 2))], axis=1)
+    library: Any = shapely
+    expected: Floats = library.distance(course, library.box(*boxes.T))
+    assert line_distance(course, boxes) == pytest.approx(expected, abs=1e-12)
+    assert 0 < np.count_nonzero(expected == 0.0) < 500
