@@ -22,6 +22,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest
 from sunhitch.types.quick.voltages import ColdVocQuestion, HotVmpQuestion
 from sunhitch.types.roof import PlacedPanel, RoofLayoutRequest
+from sunhitch.types.wiring import Circuit, PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import battery_settings
@@ -30,12 +31,13 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.job import resolve
 from sunhitch_service.engine.roof.layout import roof_layout
+from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.quick.voltages import cold_voc, hot_vmp
 
 ARRAY = (
     *("cold-voc-controller", "cold-voc-table", "system-voltage", "touch-voltage"),
     *("hot-vmp-run", "hot-voltage-start", "controller-input-current", "controller-short-circuit"),
-    *("controller-array-power", "plug-current", "branch-connector-current"),
+    *("controller-array-power", "connector-current", "branch-connector-current"),
     *("string-reverse-current", "string-fuse-rating", "controller-output-current", "pwm-loss"),
     *("mismatch-loss", "series-current-spread", "parallel-voltage-spread"),
     *("battery-charge-rate", "target-power"),
@@ -53,6 +55,7 @@ PLACES = {
     **{code: ["fit-out", "roof-layout"] for code in ROOF},
     "cold-voc-controller": ["fit-out", "array-configuration", "quick/cold-voc"],
     "hot-vmp-run": ["fit-out", "array-configuration", "quick/hot-vmp"],
+    "connector-current": ["fit-out", "array-configuration", "wire-sizing"],
 }
 """Where each code is told. Codes of cables, of mounts and of string fuses in cables have tests of
 their own beside this one; every other code is told by one calculation alone."""
@@ -201,6 +204,38 @@ def by_flat_questions(request: FitOutRequest, answer: FitOutAnswer) -> Counter[s
     return seen
 
 
+def by_wire_sizing(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
+    """Plugs of the strongest string of every array, asked of its own cable and of its output."""
+    seen: Counter[str] = Counter()
+    for array in answer.configurations[0].arrays:
+        worst = max(array.strings, key=lambda s: s.i_sc_a)
+        number = array.strings.index(worst) + 1
+        alone = len(array.strings) == 1
+        subject = array.controller if alone else f"{array.controller}, string {number}"
+        (check,) = (
+            c for c in answer.checks if (c.code, c.subject) == ("connector-current", subject)
+        )
+        circuits: list[Circuit] = ["pv-string", "pv-output"] if alone else ["pv-string"]
+        for circuit in circuits:
+            sized = wire_sizing(
+                WireSizingRequest(
+                    circuit=circuit,
+                    rules=request.rules,
+                    voltage_v=20.0,
+                    length_m=2.0,
+                    panels_behind=PanelsBehind(
+                        i_sc_a=worst.i_sc_a, strings_in_parallel=len(array.strings)
+                    ),
+                    connector_rating_a=request.connectors.plug_current_a,
+                )
+            )
+            (found,) = (c for c in sized.checks if c.code == check.code)
+            assert same(found, check), (found, check)
+            assert (found.remedy, found.basis) == (check.remedy, check.basis)
+            seen["wire-sizing"] += 1
+    return seen
+
+
 def cold_question(
     kind: FitOutPanelType,
     in_series: int,
@@ -274,6 +309,7 @@ def run(count: int, seed: int) -> Counter[str]:
         seen += by_array(request, answer)
         seen += by_roof(request, answer)
         seen += by_flat_questions(request, answer)
+        seen += by_wire_sizing(request, answer)
     return seen
 
 

@@ -28,6 +28,7 @@ from sunhitch_service.engine.circuit.tree import (
     device,
 )
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.rules.weakest import weakest_rating
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 STRING = re.compile(r"string (\d+) \(([^)]*)\)")
@@ -133,12 +134,6 @@ def i_sc_a(paper: Paper, names: list[str]) -> float:
     return max(paper.panels[name][0] for name in names)
 
 
-def series_fuse_a(paper: Paper, names: list[str]) -> float | None:
-    """Smallest series fuse of a string; None where one is not printed."""
-    ratings = [paper.panels[name][1] for name in names]
-    return None if None in ratings else min(rating for rating in ratings if rating)
-
-
 def in_line(paper: Paper, name: str, start: str, end: str, fuse: str) -> list[Element]:
     """A conductor with its fuse at its far end."""
     found = paper.device(fuse)
@@ -229,7 +224,8 @@ def _strings(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
         for number, names in strings.items():
             own = i_sc_a(paper, names)
             others = 0.0 if len(strings) == 1 else total - own
-            fuse = string_fuse(own, others, series_fuse_a(paper, names), rules, back)
+            series_fuse = weakest_rating(paper.panels[panel][1] for panel in names)
+            fuse = string_fuse(own, others, series_fuse, rules, back)
             printed = paper.device(f"string {number} of {name}")
             if len(strings) == 1:
                 printed = paper.device(output.line)

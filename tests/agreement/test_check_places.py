@@ -9,5 +9,5 @@ def test_a_fit_out_says_what_its_parts_and_the_flat_questions_say():
     seen = run(count=8, seed=5)
     assert set(PLACES) <= set(entries())
     assert len(set(PLACES) & set(seen)) > 25
-    assert min(seen["quick/cold-voc"], seen["quick/hot-vmp"]) > 0
+    assert min(seen["quick/cold-voc"], seen["quick/hot-vmp"], seen["wire-sizing"]) > 0
     assert seen["refused"] < seen["builds"]

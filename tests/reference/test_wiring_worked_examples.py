@@ -7,6 +7,7 @@ import pytest
 
 from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.ampacity import run_ampacity, run_factors
 from sunhitch_service.engine.wiring.ampacity_cfr import CfrAmpacities
 from sunhitch_service.engine.wiring.ampacity_nec import NecAmpacities
@@ -128,7 +129,7 @@ def test_e21_two_steps_of_current():
     given, answer, tolerance = example("E21")
     currents = design_currents(string_of(given["isc_A"]), "nec")
     assert currents.maximum_a == pytest.approx(answer["max_A"], abs=tolerance["max_A"])
-    fuse = string_fuse(given["isc_A"], 0.0, 20.0, "nec-2023")
+    fuse = string_fuse(given["isc_A"], 0.0, weakest_rating([20.0]), "nec-2023")
     assert fuse.minimum_a == pytest.approx(answer["ocpd_min_A"], abs=tolerance["ocpd_min_A"])
     assert fuse.stocked_a == 15.0
 
@@ -184,8 +185,8 @@ def test_controller_output_of_15_amperes():
 
 def test_string_fuse_range_of_iec_62548():
     """Above 1.5 × Isc, below 2.4 × Isc, not above the module's rating (worked article, read)."""
-    fuse = string_fuse(9.2, 0.0, 20.0, "iec")
+    fuse = string_fuse(9.2, 0.0, weakest_rating([20.0]), "iec")
     assert (fuse.minimum_a, fuse.maximum_a) == (pytest.approx(13.8), pytest.approx(20.0))
     assert fuse.stocked_a == 15.0
-    assert string_fuse(10.0, 0.0, 15.0, "iec").stocked_a is None
-    assert string_fuse(9.2, 9.2, 15.0, "iec").reverse_a == pytest.approx(9.2)
+    assert string_fuse(10.0, 0.0, weakest_rating([15.0]), "iec").stocked_a is None
+    assert string_fuse(9.2, 9.2, weakest_rating([15.0]), "iec").reverse_a == pytest.approx(9.2)

@@ -15,6 +15,7 @@ from sunhitch_service.engine.circuit.tree import (
     controller,
     device,
 )
+from sunhitch_service.engine.rules.weakest import weakest_rating
 
 NEC = 1.25
 
@@ -137,7 +138,7 @@ def test_strings_in_parallel_push_the_sum_of_the_others(rules, factor):
         found = star(currents, factor)
         for n, own in enumerate(currents):
             others = sum(currents[:n]) + sum(currents[n + 1 :])
-            fuse = string_fuse(own, others, 15.0, rules)
+            fuse = string_fuse(own, others, weakest_rating([15.0]), rules)
             assert fuse.reverse_a == pytest.approx(found[f"W{n}", "end"].pushed_a, abs=1e-9)
 
 
@@ -146,7 +147,7 @@ def test_strings_of_9_9_4_and_4_amperes():
     found = star([9.0, 9.0, 4.0, 4.0])
     assert found["W0", "end"].pushed_a == pytest.approx(21.25)
     assert found["W2", "end"].pushed_a == pytest.approx(27.5)
-    fuses = [string_fuse(i, 26.0 - i, 15.0, "nec-2023") for i in (9.0, 4.0)]
+    fuses = [string_fuse(i, 26.0 - i, weakest_rating([15.0]), "nec-2023") for i in (9.0, 4.0)]
     assert [fuse.reverse_a for fuse in fuses] == [pytest.approx(21.25), pytest.approx(27.5)]
     # 1.5625 × 9 = 14.06 → 15; 1.5625 × 4 = 6.25 → 8
     assert [fuse.rating_a for fuse in fuses] == [15.0, 8.0]
@@ -155,10 +156,10 @@ def test_strings_of_9_9_4_and_4_amperes():
 def test_equal_strings_push_one_string_less_than_all():
     for count in range(1, 9):
         others = (count - 1) * 8.0
-        assert string_fuse(8.0, others, 15.0, "nec-2023").reverse_a == pytest.approx(
-            (count - 1) * 1.25 * 8.0
-        )
-        assert string_fuse(8.0, others, 15.0, "iec").reverse_a == pytest.approx((count - 1) * 8.0)
+        fuse = weakest_rating([15.0])
+        nec, iec = (string_fuse(8.0, others, fuse, rules) for rules in ("nec-2023", "iec"))
+        assert nec.reverse_a == pytest.approx((count - 1) * 1.25 * 8.0)
+        assert iec.reverse_a == pytest.approx((count - 1) * 8.0)
 
 
 def back_fed(*devices):
@@ -182,7 +183,7 @@ def test_a_battery_that_feeds_back_overloads_a_thin_cable_until_a_fuse_sits_at_t
     fused = protected(back_fed(10.0), "W1", 25.0, 15.0)
     assert (fused.state, fused.demand_a, fused.devices) == ("protected", 10.0, ("main", "F0"))
     assert back_fed(10.0)["W1", "end"].fault_a == 4000.0
-    assert string_fuse(6.02, 0.0, 15.0, "nec-2023", 4000.0).rating_a == 10.0
+    assert string_fuse(6.02, 0.0, weakest_rating([15.0]), "nec-2023", 4000.0).rating_a == 10.0
 
 
 def test_a_string_in_its_own_lead_is_proven_by_what_it_gives():

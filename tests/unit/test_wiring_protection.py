@@ -4,6 +4,7 @@ import pytest
 
 from sunhitch.types.wiring import EntryRequest, PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.entry import cable_entry, gland_for, pv_cable_diameter_mm
 from sunhitch_service.engine.wiring.protection import battery_fuse, disconnects
@@ -25,13 +26,13 @@ def check(answer, code):
 
 
 def test_one_or_two_strings_rarely_need_fuses():
-    assert string_fuse(8.0, 0.0, None, "nec-2023").needed is False
-    assert string_fuse(8.0, 8.0, 15.0, "nec-2023").needed is False
-    assert string_fuse(8.0, 16.0, 15.0, "nec-2023").needed is True
+    assert string_fuse(8.0, 0.0, weakest_rating([None]), "nec-2023").needed is False
+    assert string_fuse(8.0, 8.0, weakest_rating([15.0]), "nec-2023").needed is False
+    assert string_fuse(8.0, 16.0, weakest_rating([15.0]), "nec-2023").needed is True
 
 
 def test_battery_backfeed_counts_as_a_source():
-    assert string_fuse(8.0, 0.0, 15.0, "nec-2023", backfeed_a=40.0).needed is True
+    assert string_fuse(8.0, 0.0, weakest_rating([15.0]), "nec-2023", backfeed_a=40.0).needed is True
     panels = PanelsBehind(i_sc_a=8.0, battery_backfeed_a=40.0)
     output = WireSizingRequest(
         circuit="pv-output", rules="nec-2023", voltage_v=18.0, length_m=4.0, panels_behind=panels

@@ -186,7 +186,7 @@ def test_no_fuse_fits_between_load_and_panel_rating():
 
 def test_four_branch_joined_panels_on_a_30_ampere_plug():
     panels = PanelsBehind(i_sc_a=6.4, strings_in_parallel=4)
-    plug = check(wire_sizing(ask(panels_behind=panels)), "connector-rating")
+    plug = check(wire_sizing(ask(panels_behind=panels)), "connector-current")
     assert plug.verdict == "fail"
     assert (plug.demand, plug.capacity) == (pytest.approx(32.0), 30.0)
 

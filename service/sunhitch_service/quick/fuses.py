@@ -16,6 +16,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
 from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
 from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.wiring.protection import (
     BatteryFuse,
@@ -41,7 +42,8 @@ def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
         if asked.strings_in_parallel == 1:
             told = "A string alone has no others: give strings_in_parallel, this one included."
             raise ContradictionError([Fault("/other_strings_i_sc_a", told)])
-    found = string_fuse(asked.i_sc_a, others, asked.max_series_fuse_a, rules, back)
+    series_fuse = weakest_rating([asked.max_series_fuse_a])
+    found = string_fuse(asked.i_sc_a, others, series_fuse, rules, back)
     judged = reverse_current_check(found, rules)
     return QuickStringFuse(
         needed="unknown" if found.needed is None else "yes" if found.needed else "no",

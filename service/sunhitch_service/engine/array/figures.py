@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import msgspec
 
-from sunhitch_service.engine.circuit.string_fuse import string_i_sc_a, string_series_fuse_a
+from sunhitch_service.engine.circuit.string_fuse import string_i_sc_a
 from sunhitch_service.engine.controller.settings import ControllerSettings
+from sunhitch_service.engine.rules.weakest import WeakestRating, weakest_rating
 
 from .design import ArrayDesign, PanelKind
 
@@ -66,8 +67,11 @@ class StringFigures(msgspec.Struct, frozen=True):
         Largest Isc [A], smallest Imp [A], sum of powers [W].
     largest_i_mp_a : float
         Largest Imp [A].
-    series_fuse_a, system_voltage_v : float or None
-        Smallest of its panels' limits; None if one of them gives none.
+    series_fuse : WeakestRating
+        Smallest of its panels' largest series fuses [A].
+    system_voltage_v : float or None
+        Largest system voltage of its panels that decides in the cold [V]; None where an unknown
+        one may.
     """
 
     number: int
@@ -83,7 +87,7 @@ class StringFigures(msgspec.Struct, frozen=True):
     i_mp_a: float
     p_mp_w: float
     largest_i_mp_a: float
-    series_fuse_a: float | None
+    series_fuse: WeakestRating
     system_voltage_v: float | None
 
 
@@ -160,12 +164,13 @@ def figures(design: ArrayDesign, wired: Wired, known: Known | None = None) -> Ar
 def _string(design: ArrayDesign, string: String, number: int) -> StringFigures:
     kinds = [design.kind(m) for m in string]
     plates = [kind.panel.electrical for kind in kinds]
+    cold_v = sum(k.cold_voc_v for k in kinds)
     return StringFigures(
         number=number,
         members=string,
         cold_coefficient_v=_sum([k.cold_coefficient_v for k in kinds]),
         cold_table_v=_sum([k.cold_table_v for k in kinds]),
-        cold_voc_v=sum(k.cold_voc_v for k in kinds),
+        cold_voc_v=cold_v,
         cold_is_known=all(k.cold_is_known for k in kinds),
         hot_vmp_v=sum(k.hot_vmp_v for k in kinds),
         hot_voc_v=sum(k.hot_voc_v for k in kinds),
@@ -174,19 +179,14 @@ def _string(design: ArrayDesign, string: String, number: int) -> StringFigures:
         i_mp_a=min(p.i_mp_a for p in plates),
         p_mp_w=sum(p.p_mp_w for p in plates),
         largest_i_mp_a=max(p.i_mp_a for p in plates),
-        series_fuse_a=string_series_fuse_a(plates),
-        system_voltage_v=_least([p.max_system_voltage_v for p in plates]),
+        series_fuse=weakest_rating(p.max_series_fuse_a for p in plates),
+        system_voltage_v=weakest_rating(p.max_system_voltage_v for p in plates).against(cold_v),
     )
 
 
 def _sum(values: list[float | None]) -> float | None:
     known = [v for v in values if v is not None]
     return sum(known) if len(known) == len(values) else None
-
-
-def _least(values: list[float | None]) -> float | None:
-    known = [v for v in values if v is not None]
-    return min(known) if len(known) == len(values) else None
 
 
 def describe(design: ArrayDesign, string: String) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from sunhitch.types.check import Check
+from sunhitch.types.check import VERDICTS, Check
 
 LIMITS = frozenset(
     {
@@ -11,7 +11,7 @@ LIMITS = frozenset(
         "hot-vmp-run",
         "controller-short-circuit",
         "controller-array-power",
-        "plug-current",
+        "connector-current",
         "branch-connector-current",
         "string-fuse-rating",
         "battery-charge-rate",
@@ -29,3 +29,8 @@ def margin(checks: Iterable[Check]) -> float:
     nearest = max((c.utilisation_fraction or 0.0 for c in limits), default=0.0)
     beyond = any(c.verdict == "fail" for c in limits)
     return min(1.0 - nearest, 0.0) if beyond else 1.0 - nearest
+
+
+def severity_of(found: Check) -> tuple[int, float]:
+    """What the worst check of several strings is chosen by: verdict, then use of its limit."""
+    return VERDICTS.index(found.verdict), found.utilisation_fraction or found.demand or 0.0

@@ -1,8 +1,13 @@
 """Current rules: what the controller, plugs, branches and panels themselves may carry."""
 
 from sunhitch.types.check import Check
-from sunhitch_service.engine.rules.arrays import branch_connector_current, plug_current
-from sunhitch_service.engine.rules.controllers import array_power, input_current, short_circuit
+from sunhitch_service.engine.rules.connectors import branch_connector_current, connector_current
+from sunhitch_service.engine.rules.controllers import (
+    array_power,
+    input_current,
+    maximum_current_a,
+    short_circuit,
+)
 
 from .design import ArrayDesign
 from .figures import ArrayFigures
@@ -38,7 +43,8 @@ def _connectors(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """The strongest string's plugs, and the joined side of the last branch connector."""
     worst, given = max(array.strings, key=lambda s: s.i_sc_a), design.request.connectors
     own, branched = given.plug_current_a is not None, given.branch_current_a is not None
-    plugs = plug_current(array.subject(worst), worst.i_sc_a, design.plug_a, given=own)
+    strong_a = maximum_current_a(worst.i_sc_a)
+    plugs = connector_current(array.subject(worst), strong_a, design.plug_a, given=own)
     if len(array.strings) < 2:
         return [plugs]
     rating, subject = min(design.branch_a, design.plug_a), array.subject()

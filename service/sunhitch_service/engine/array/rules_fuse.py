@@ -1,6 +1,6 @@
 """String fuses of an array, asked of the one function that decides them."""
 
-from sunhitch.types.check import VERDICTS, Check
+from sunhitch.types.check import Check
 from sunhitch_service.engine.circuit.string_fuse import (
     StringFuse,
     fuse_rating_check,
@@ -11,6 +11,7 @@ from sunhitch_service.engine.controller.settings import backfeed_a
 
 from .design import ArrayDesign
 from .figures import ArrayFigures
+from .margins import severity_of
 
 
 def string_fuses(design: ArrayDesign, array: ArrayFigures) -> tuple[StringFuse, ...]:
@@ -34,7 +35,7 @@ def string_fuses(design: ArrayDesign, array: ArrayFigures) -> tuple[StringFuse, 
         string_fuse(
             string.i_sc_a,
             0.0 if alone else array.i_sc_a - string.i_sc_a,
-            string.series_fuse_a,
+            string.series_fuse,
             design.rules,
             backfeed,
         )
@@ -68,11 +69,7 @@ def fuse_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     ]
     if not judged:
         return []
-    worst, fuse, string = max(judged, key=lambda each: _severity(each[0]))
+    worst, fuse, string = max(judged, key=lambda each: severity_of(each[0]))
     if fuse.needed is False:
         return [worst]
     return [worst, fuse_rating_check(fuse, design.rules, subject=array.subject(string))]
-
-
-def _severity(found: Check) -> tuple[int, float]:
-    return VERDICTS.index(found.verdict), found.utilisation_fraction or found.demand or 0.0

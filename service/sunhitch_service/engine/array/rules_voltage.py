@@ -13,6 +13,7 @@ from sunhitch_service.engine.rules.voltages import (
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
+from .margins import severity_of
 
 
 def voltage_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
@@ -64,13 +65,12 @@ def _method(string: StringFigures) -> Method:
 
 def _system_voltage(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Only where panels are in series: one panel alone never exceeds its own rating."""
-    series = [s for s in array.strings if len(s.members) > 1]
-    if not series:
-        return []
-    unknown = next((s for s in series if s.system_voltage_v is None), None)
-    worst = unknown or max(series, key=lambda s: s.cold_voc_v / (s.system_voltage_v or 1.0))
-    rating_v, subject = worst.system_voltage_v, array.subject(worst)
-    return [system_voltage(subject, worst.cold_voc_v, rating_v, _method(worst), design.rules)]
+    judged = [
+        system_voltage(array.subject(s), s.cold_voc_v, s.system_voltage_v, _method(s), design.rules)
+        for s in array.strings
+        if len(s.members) > 1
+    ]
+    return [max(judged, key=severity_of)] if judged else []
 
 
 def _hot(design: ArrayDesign, array: ArrayFigures) -> list[Check]:

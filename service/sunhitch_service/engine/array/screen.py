@@ -3,6 +3,7 @@
 from functools import cache
 
 from sunhitch.types.check import Check
+from sunhitch_service.engine.rules.weakest import weakest_rating
 
 from .design import ArrayDesign
 from .figures import Known, Layout, String, Wired, figures
@@ -13,8 +14,8 @@ from .rules_fuse import fuse_checks
 from .rules_voltage import voltage_checks
 from .search import sample
 
-_Brief = tuple[float, float, float, float]
-"""Largest Isc, smallest Imp, power, and smallest series fuse (0 if unknown) of a string."""
+_Brief = tuple[float, float, float, float, bool]
+"""Largest Isc, smallest Imp, power, smallest known series fuse (0 if none), all known or not."""
 
 
 class Screen:
@@ -72,11 +73,13 @@ class Screen:
 
     def _summarise(self, kinds: tuple[int, ...]) -> _Brief:
         plates = [self._design.kinds[kind].panel.electrical for kind in kinds]
+        fuse = weakest_rating(p.max_series_fuse_a for p in plates)
         return (
             max(p.i_sc_a for p in plates),
             min(p.i_mp_a for p in plates),
             sum(p.p_mp_w for p in plates),
-            min(p.max_series_fuse_a or 0.0 for p in plates),
+            fuse.known or 0.0,
+            fuse.complete,
         )
 
     def _output_a(self, controller: int, briefs: list[_Brief]) -> float:

@@ -9,6 +9,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.rules.strings import string_fuse_rating, string_reverse_current
+from sunhitch_service.engine.rules.weakest import WeakestRating
 
 from .devices import family_named
 from .rule_figures import rule_figures
@@ -24,7 +25,9 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
     reverse_a : float
         What the other sources can push into the string before any device opens [A].
     series_fuse_a : float or None
-        Largest series fuse of its panels [A]; None if one of them gives none.
+        Largest series fuse of its panels that decides [A]; None where an unknown one may.
+    fuse_limit_a : float or None
+        The same for the fuse itself [A].
     needed : bool or None
         None where the largest series fuse is not known and decides.
     minimum_a, maximum_a : float
@@ -37,6 +40,7 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
 
     reverse_a: float
     series_fuse_a: float | None
+    fuse_limit_a: float | None
     needed: bool | None
     minimum_a: float
     maximum_a: float
@@ -68,7 +72,7 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
 def string_fuse(
     i_sc_a: float,
     others_i_sc_a: float,
-    series_fuse_a: float | None,
+    series_fuse: WeakestRating,
     rules: WiringRules,
     backfeed_a: float = 0.0,
 ) -> StringFuse:
@@ -80,8 +84,8 @@ def string_fuse(
         Short-circuit current of the string [A]; see `string_i_sc_a`.
     others_i_sc_a : float
         Sum of those of all other strings on the same terminals, equal or not [A].
-    series_fuse_a : float or None
-        Largest series fuse of its panels [A]; see `string_series_fuse_a`.
+    series_fuse : WeakestRating
+        Largest series fuse of its panels [A].
     rules : str
         Rule set: NFPA 70 counts 1.25 × Isc of each other string, IEC 62548 1 × Isc.
     backfeed_a : float
@@ -92,7 +96,7 @@ def string_fuse(
     StringFuse
         Needed where the other sources exceed the panels' largest series fuse. Its range starts at
         1.56 × Isc (NFPA 70), or above 1.5 × Isc (IEC); it ends at the panels' largest series fuse,
-        under IEC and where that is unknown at 2.4 × Isc.
+        under IEC and where none is known at 2.4 × Isc.
 
     References
     ----------
@@ -100,18 +104,24 @@ def string_fuse(
     """
     figures = rule_figures(rules)
     reverse = max(0.0, figures.pushed_factor * others_i_sc_a + backfeed_a)
+    series_fuse_a = series_fuse.against(reverse)
     needed: bool | None = False
     if reverse > _ROUNDING_A:
         needed = None if series_fuse_a is None else reverse > series_fuse_a + _ROUNDING_A
     minimum = figures.string_fuse_from * i_sc_a
-    to = figures.pv_fuse_to or (rule_figures("iec").pv_fuse_to if series_fuse_a is None else None)
-    bounds = [bound for bound in (series_fuse_a, None if to is None else to * i_sc_a) if bound]
+    to = figures.pv_fuse_to or (
+        rule_figures("iec").pv_fuse_to if series_fuse.known is None else None
+    )
+    bounds = [bound for bound in (series_fuse.known, None if to is None else to * i_sc_a) if bound]
     maximum = min(bounds)
     size = family_named("pv-cylindrical").smallest_a(minimum, strict=figures.above_from)
     fits = size is not None and size <= maximum + _ROUNDING_A
+    # What the known ones forbid fails; what they allow an unknown one may forbid.
+    decided = series_fuse.complete or (needed and not fits)
     return StringFuse(
         reverse_a=reverse,
         series_fuse_a=series_fuse_a,
+        fuse_limit_a=series_fuse.known if decided else None,
         needed=needed,
         minimum_a=minimum,
         maximum_a=maximum,
@@ -128,12 +138,6 @@ def string_i_sc_a(plates: list[PanelElectrical]) -> float:
     breakdown may let more pass, which no nameplate tells; so the largest counts there too.
     """
     return max(plate.i_sc_a for plate in plates)
-
-
-def string_series_fuse_a(plates: list[PanelElectrical]) -> float | None:
-    """Largest series fuse of a string [A]: the smallest of its panels'; None if one is unknown."""
-    known = [plate.max_series_fuse_a for plate in plates]
-    return None if None in known else min(rating for rating in known if rating is not None)
 
 
 def reverse_current_check(
@@ -159,7 +163,7 @@ def fuse_rating_check(
         rating_a or found.stocked_a,
         found.minimum_a,
         found.maximum_a,
-        found.series_fuse_a,
+        found.fuse_limit_a,
         rules,
         subject,
     )

@@ -21,9 +21,9 @@ from sunhitch_service.engine.array.practice import limit
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
-from sunhitch_service.engine.circuit.string_fuse import string_series_fuse_a
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.pv.voltage import coldest_factor
+from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .job import Job
@@ -93,7 +93,7 @@ class SizedLine:
     @property
     def plug_a(self) -> float:
         """Rating of plugs that it needs: what it was judged with, more where that fails [A]."""
-        judged = (c.capacity for c in self.answer.checks if c.code == "connector-rating")
+        judged = (c.capacity for c in self.answer.checks if c.code == "connector-current")
         return max(next(judged, None) or 0.0, self.answer.currents.maximum_a)
 
     @property
@@ -291,15 +291,16 @@ def _pv_budget(plan: _Plan) -> float:
 
 def _panels_behind(plan: _Plan, array: ControllerArray, string: ArrangedString) -> PanelsBehind:
     """One string, the others beside it, and the battery behind the controller."""
-    plates = [plan.job.type_of(name).panel.electrical for name in string.panels]
     controller, battery = plan.job.controller(array.controller), plan.job.request.battery
     alone = len(array.strings) == 1
+    names = string.panels
+    fuses = (plan.job.type_of(n).panel.electrical.max_series_fuse_a for n in names)
     return PanelsBehind(
         i_sc_a=string.i_sc_a,
         i_mp_a=string.i_mp_a,
         strings_in_parallel=len(array.strings),
         other_strings_i_sc_a=None if alone else array.i_sc_a - string.i_sc_a,
-        max_series_fuse_a=string_series_fuse_a(plates),
+        max_series_fuse_a=weakest_rating(fuses).against(string.reverse_current_a),
         battery_backfeed_a=backfeed_a(controller, battery, plan.assumptions),
     )
 

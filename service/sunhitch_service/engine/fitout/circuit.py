@@ -160,4 +160,5 @@ def handed_on(line: SizedLine, check: Check) -> bool:
     return line.kind != "controller-to-battery" and check.code in (
         "string-reverse-current",
         "string-fuse-rating",
+        "connector-current",
     )

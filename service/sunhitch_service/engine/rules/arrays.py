@@ -1,57 +1,10 @@
-"""Rules on panels that share a current or a voltage, and on the plugs that join them."""
-
-import math
+"""Rules on panels that share a current or a voltage."""
 
 from sunhitch.types.check import Check
 
-from .controllers import maximum_current_a
 from .judging import at_least, at_most
 from .limits import limit
 from .rule import rule
-
-
-def plug_current(subject: str, i_sc_a: float, rating_a: float, *, given: bool) -> Check:
-    """Largest current of a string against its plugs.
-
-    Parameters
-    ----------
-    subject : str
-        Which string.
-    i_sc_a, rating_a : float
-        The string's short-circuit current, and the plugs' rating [A].
-    given : bool
-        Whether the caller gave that rating.
-    """
-    demand = maximum_current_a(i_sc_a)
-    told = rule("plug-current", subject, basis="given" if given else "", wanted_a=demand)
-    return at_most(told, demand, rating_a)
-
-
-def branch_connector_current(
-    subject: str, i_sc_a: float, largest_string_a: float, rating_a: float, *, given: bool
-) -> Check:
-    """Sum of all strings against the joined side of the last branch connector and its plug.
-
-    Parameters
-    ----------
-    subject : str
-        Which array.
-    i_sc_a, largest_string_a : float
-        Short-circuit current of all strings together, and of the strongest of them [A].
-    rating_a : float
-        The smaller rating of connector and plug [A].
-    given : bool
-        Whether the caller gave the connector's.
-    """
-    fitting = math.floor(rating_a / maximum_current_a(largest_string_a))
-    told = rule(
-        "branch-connector-current",
-        subject,
-        basis="given" if given else "",
-        remedy="fewer" if fitting >= 2 else "none",
-        fitting=fitting,
-    )
-    return at_most(told, maximum_current_a(i_sc_a), rating_a)
 
 
 def mismatch_loss(subject: str, lost_fraction: float) -> Check:

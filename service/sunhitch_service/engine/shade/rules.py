@@ -10,13 +10,13 @@ from sunhitch_service.engine.circuit.string_fuse import (
     reverse_current_check,
     string_fuse,
     string_i_sc_a,
-    string_series_fuse_a,
 )
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.translate import open_circuit
 from sunhitch_service.engine.rules import cells
 from sunhitch_service.engine.rules.voltages import system_voltage_in_light
+from sunhitch_service.engine.rules.weakest import weakest_rating
 
 _CELL_CURRENT_A_M2 = 400.0
 """Short-circuit current of a crystalline silicon cell in full sun, per area."""
@@ -83,14 +83,15 @@ def reverse_currents(
     rules = cast("RuleSet", assumptions.choose("/rules", request.rules, "nec-2023", why))
     strings = [[resolved[name].electrical for name in names] for names in wiring.strings]
     currents = [string_i_sc_a(plates) for plates in strings]
+    fuses = [weakest_rating(p.max_series_fuse_a for p in plates) for plates in strings]
     return [
         reverse_current_check(
-            string_fuse(own, sum(currents) - own, string_series_fuse_a(plates), rules),
+            string_fuse(own, sum(currents) - own, series_fuse, rules),
             rules,
             f"string {number}",
             blocking_diodes=wiring.blocking_diode is not None,
         )
-        for number, (plates, own) in enumerate(zip(strings, currents, strict=True), 1)
+        for number, (series_fuse, own) in enumerate(zip(fuses, currents, strict=True), 1)
     ]
 
 
@@ -121,8 +122,6 @@ def system_voltages(
             for n in names
         )
         ratings = [resolved[n].electrical.max_system_voltage_v for n in names]
-        known = [rating for rating in ratings if rating is not None]
-        complete = len(known) == len(ratings)
-        least = min(known) if known and (complete or volts > min(known)) else None
+        least = weakest_rating(ratings).against(volts)
         found.append(system_voltage_in_light(f"string {index + 1}", volts, least, len(names)))
     return found

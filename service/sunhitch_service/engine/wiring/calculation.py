@@ -23,8 +23,9 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.rules.connectors import connector_conductor, connector_current
 from sunhitch_service.engine.rules.families import Group, admits, family_of
-from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most, check
+from sunhitch_service.engine.rules.judging import MOST_TIMES, check
 from sunhitch_service.engine.rules.rule import Rule, rule
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.engine.tables import table
@@ -152,21 +153,18 @@ def _common_checks(case: Case, own: LadderResult) -> list[Check]:
         told = rule("conductor-material", rules=case.request.rules, group=case.group)
         found.append(check(told, "review"))
     if case.connector_a is not None:
-        largest_a = case.currents.maximum_a
-        told = rule("connector-rating", wanted_a=largest_a)
-        found.append(at_most(told, largest_a, case.connector_a))
-    if case.connector_mm2 is not None and own.chosen is not None:
-        found.append(_sleeve(case, own.chosen, case.connector_mm2))
+        given, panels = case.request.connector_rating_a is not None, case.request.panels_behind
+        joined = case.request.circuit == "pv-output" and (
+            panels is not None and panels.strings_in_parallel > 1
+        )
+        most_a = case.currents.maximum_a
+        found.append(connector_current("", most_a, case.connector_a, given=given, joined=joined))
+    if case.connector_mm2 is not None and (size := own.chosen) is not None:
+        sleeves = case.request.connector_largest_mm2 is not None
+        found.append(
+            connector_conductor(size.size, size.area_mm2, case.connector_mm2, given=sleeves)
+        )
     return found
-
-
-def _sleeve(case: Case, size: SizeResult, largest_mm2: float) -> Check:
-    """Whether the conductor goes into its plugs: `fail` beyond a given size, else `review`."""
-    name = size.size
-    told = rule("connector-conductor", name, size=name, largest_mm2=largest_mm2)
-    if case.request.connector_largest_mm2 is not None or size.area_mm2 <= largest_mm2:
-        return at_most(told, size.area_mm2, largest_mm2)
-    return check(told, "review", size.area_mm2, largest_mm2, size.area_mm2 / largest_mm2)
 
 
 def _at_hand_checks(at_hand: SizeResult | None, ladders: dict[Ladder, LadderResult]) -> list[Check]:

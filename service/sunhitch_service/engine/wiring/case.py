@@ -9,6 +9,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.rules.families import Family, Group, family_of
+from sunhitch_service.engine.rules.limits import limit, limit_why
 
 from .citation import circuit_row, group_of
 from .contradictions import refuse_contradictions
@@ -225,8 +226,8 @@ def _connector_a(
 ) -> float | None:
     if group == "battery":
         return request.connector_rating_a
-    why = "Usual rating of PV plugs. Common practice; read it off the plug."
-    return assumptions.choose("/connector_rating_a", request.connector_rating_a, 30.0, why)
+    given, usual = request.connector_rating_a, limit("plug-current")
+    return assumptions.choose("/connector_rating_a", given, usual, limit_why("plug-current"))
 
 
 def _connector_mm2(

@@ -23,6 +23,7 @@ from sunhitch_service.engine.circuit.string_fuse import (
 from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import string_reverse_current
+from sunhitch_service.engine.rules.weakest import weakest_rating
 
 from .case import Case
 from .citation import circuit_row
@@ -111,7 +112,7 @@ def _string(case: Case) -> StringFuse | None:
     return string_fuse(
         panels.i_sc_a,
         others_i_sc_a(panels),
-        panels.max_series_fuse_a,
+        weakest_rating([panels.max_series_fuse_a]),
         case.request.rules,
         panels.battery_backfeed_a,
     )
@@ -121,7 +122,7 @@ def _range(case: Case, string: StringFuse | None) -> tuple[float, bool, float]:
     """Smallest rating, whether it must be exceeded, and the largest before the conductor's."""
     maximum_a, rules = case.currents.maximum_a, case.request.rules
     if string is None and case.request.circuit == "pv-string":
-        string = string_fuse(maximum_a / STRONG_SUN, 0.0, None, rules)
+        string = string_fuse(maximum_a / STRONG_SUN, 0.0, weakest_rating([None]), rules)
     if string is not None:
         return string.minimum_a, string.above_minimum, string.maximum_a
     if case.group == "pv":
