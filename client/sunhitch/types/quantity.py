@@ -32,11 +32,12 @@ def quantity(
     msgspec.Meta
         Constraint and documentation for ``Annotated``.
     """
+    # As floats: of two equal descriptions `Annotated` keeps the first loaded, and 15 equals 15.0.
     return Meta(
-        ge=low,
-        le=high,
+        ge=float(low),
+        le=float(high),
         description=description,
-        examples=[example],
+        examples=[float(example)],
         extra_json_schema={"x-unit": unit},
     )
 
