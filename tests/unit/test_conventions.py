@@ -71,7 +71,7 @@ def _defined(path: Path) -> Iterator[Definition]:
             yield node
 
 
-REPEATED = {"Candidates", "Entry", "LightState", "Rule", "Shown", "Sun"}
+REPEATED = {"Shown"}
 """Class names that still stand for two things; to be emptied."""
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sunhitch_service.engine.rules.rule import rule
-from sunhitch_service.engine.rules.table import Entry, entries
+from sunhitch_service.engine.rules.table import RuleEntry, entries
 from sunhitch_service.engine.rules.template import template
 
 SERVICE = Path(__file__).parents[2] / "service" / "sunhitch_service"
@@ -16,14 +16,14 @@ ENTRIES = pytest.mark.parametrize("entry", entries().values(), ids=lambda e: e.c
 _RESERVED = {"code", "subject", "rules", "group", "basis", "remedy"}
 
 
-def _names(entry: Entry) -> set[str]:
+def _names(entry: RuleEntry) -> set[str]:
     """Parameters of all its sentences."""
     notes = [template(each.note) for each in entry.citations]
     return set().union(*(t.names for t in (entry.title, *notes, *entry.remedies.values())))
 
 
 @ENTRIES
-def test_sentences_use_declared_parameters_only(entry: Entry) -> None:
+def test_sentences_use_declared_parameters_only(entry: RuleEntry) -> None:
     """A parameter that the table does not describe has no meaning to a reader."""
     assert _names(entry) <= set(entry.parameters)
     assert not set(entry.parameters) & _RESERVED
@@ -37,7 +37,7 @@ def test_every_declared_parameter_is_used() -> None:
 
 
 @ENTRIES
-def test_every_entry_says_what_it_means_and_how_bad_it_is(entry: Entry) -> None:
+def test_every_entry_says_what_it_means_and_how_bad_it_is(entry: RuleEntry) -> None:
     """Meaning is one sentence, the title none; severities are those of a limit exceeded."""
     assert entry.meaning.endswith(".")
     assert not entry.title.filled(dict.fromkeys(entry.title.names, "x")).endswith(".")
@@ -45,7 +45,7 @@ def test_every_entry_says_what_it_means_and_how_bad_it_is(entry: Entry) -> None:
 
 
 @ENTRIES
-def test_every_basis_is_found(entry: Entry) -> None:
+def test_every_basis_is_found(entry: RuleEntry) -> None:
     """Each citation names a source or table that exists, for every family and circuit it lists."""
     figures = dict.fromkeys(entry.parameters, 1.0)
     editions = {"any": None, "nec": "nec-2017"}

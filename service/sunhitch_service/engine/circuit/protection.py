@@ -35,7 +35,7 @@ class Protected(msgspec.Struct, frozen=True):
 
     @property
     def used(self) -> float:
-        """SourceShare of the capacity [1]."""
+        """Share of the capacity [1]."""
         return self.demand_a / self.capacity_a
 
 

@@ -60,7 +60,7 @@ def prepare(request: HarvestRequest) -> PreparedHarvest:
     Parameters
     ----------
     request : HarvestRequest
-        HarvestSite, weather, roof, shade, panels, battery and loads.
+        Site, weather, roof, shade, panels, battery and loads.
 
     Returns
     -------
@@ -140,7 +140,7 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
     Parameters
     ----------
     request : HarvestRequest
-        HarvestSite, weather, roof, shade, panels, battery and loads.
+        Site, weather, roof, shade, panels, battery and loads.
 
     Returns
     -------

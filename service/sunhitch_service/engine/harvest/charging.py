@@ -61,7 +61,7 @@ def charger(
     panels : list of Module
         Wired panels of the variant.
     battery_v : float
-        OperatingPoints voltage of the battery [V].
+        Working voltage of the battery [V].
     notes : Assumptions
         Takes note of what was chosen.
 

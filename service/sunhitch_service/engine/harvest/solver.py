@@ -54,7 +54,7 @@ class CellLight:
 
 
 def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPoints]:
-    """OperatingPoints points of several ways to wire the same panels.
+    """Operating points of several ways to wire the same panels.
 
     Parameters
     ----------

@@ -7,7 +7,7 @@ from sunhitch.types.check import Verdict
 from sunhitch.types.wiring import WiringRules
 
 from .families import Group
-from .table import Entry, basis_of, entries
+from .table import RuleEntry, basis_of, entries
 from .template import Parameter
 
 
@@ -16,7 +16,7 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
 
     Parameters
     ----------
-    entry : Entry
+    entry : RuleEntry
         The rule.
     subject : str
         What it is applied to; empty for the whole request.
@@ -30,7 +30,7 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
         Of the entry, at hand for every check.
     """
 
-    entry: Entry
+    entry: RuleEntry
     subject: str
     basis: Basis
     remedies: tuple[str, ...]

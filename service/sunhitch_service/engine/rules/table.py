@@ -46,7 +46,7 @@ class Citation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={
     row: str = ""
 
 
-class Entry(msgspec.Struct, frozen=True):
+class RuleEntry(msgspec.Struct, frozen=True):
     """One rule.
 
     Parameters
@@ -96,7 +96,7 @@ class _Written(_Common, forbid_unknown_fields=True, kw_only=True):
 
 
 @cache
-def entries() -> dict[str, Entry]:
+def entries() -> dict[str, RuleEntry]:
     """Every rule by its code.
 
     Raises
@@ -104,7 +104,7 @@ def entries() -> dict[str, Entry]:
     ValueError
         If two files hold one code.
     """
-    found: dict[str, Entry] = {}
+    found: dict[str, RuleEntry] = {}
     for file in resources.files("sunhitch_service.engine.rules").joinpath("codes").iterdir():
         written = tomllib.loads(file.read_text("utf-8"))
         common = msgspec.convert(written.pop("common", {}), _Common)
@@ -115,9 +115,9 @@ def entries() -> dict[str, Entry]:
     return found
 
 
-def _entry(code: str, written: _Written, common: _Common) -> Entry:
+def _entry(code: str, written: _Written, common: _Common) -> RuleEntry:
     remedies = {"": written.remedy} if written.remedy else {}
-    return Entry(
+    return RuleEntry(
         code=code,
         unit=written.unit,
         title=template(written.title),
@@ -139,7 +139,7 @@ def unit_of(code: str) -> str:
 
 
 def basis_of(
-    entry: Entry,
+    entry: RuleEntry,
     key: str,
     rules: WiringRules | None,
     group: Group | None,
@@ -149,7 +149,7 @@ def basis_of(
 
     Parameters
     ----------
-    entry : Entry
+    entry : RuleEntry
         The rule.
     key : str
         Name of the citation; empty for the usual one.

@@ -135,7 +135,7 @@ class Installation(msgspec.Struct):
     sources : list of Basis
         Tables that are read, resistance apart.
     known : dict
-        SizeAmpacity of every size asked for so far, by its key.
+        Ampacity of every size asked for so far, by its key.
     """
 
     key: InstallationKey
