@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sunhitch_service.engine.pv.cell import Diode, Junction
-from sunhitch_service.engine.pv.curve_sets import CurveSet, side_by_side, spread
+from sunhitch_service.engine.pv.curve_sets import CurveSet, common_grid, side_by_side
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import LitPanel, build
 from sunhitch_service.engine.pv.newton import solve
@@ -60,7 +60,7 @@ def test_the_curve_is_that_of_the_exact_solution(light, strings, in_series, span
 def test_places_are_dense_where_points_are():
     points = np.concatenate((np.linspace(0.0, 1.0, 50), np.linspace(1.0, 10.0, 50)))
     rows = np.stack((points, 2.0 * points))
-    places = spread(rows[:, ::-1], np.array([0.5, 0.5]), np.array([9.0, 21.0]), 1.0, 1000)
+    places = common_grid(rows[:, ::-1], np.array([0.5, 0.5]), np.array([9.0, 21.0]), 1.0, 1000)
     assert places[:, 0] == pytest.approx([0.5, 0.5])
     assert places[:, -1] == pytest.approx([9.0, 21.0])
     assert (places[:, 1:] > places[:, :-1]).all()
@@ -68,7 +68,7 @@ def test_places_are_dense_where_points_are():
 
 
 def test_places_that_coincide_are_kept_apart():
-    places = spread(np.full((1, 30), 2.0), np.array([2.0]), np.array([3.0]), 1.0, 1000)
+    places = common_grid(np.full((1, 30), 2.0), np.array([2.0]), np.array([3.0]), 1.0, 1000)
     assert (places[:, 1:] > places[:, :-1]).all()
 
 

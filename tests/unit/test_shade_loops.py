@@ -15,7 +15,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.pv.bounds import conductance_bounds
 from sunhitch_service.engine.pv.cell import Junction
-from sunhitch_service.engine.pv.curve_sets import CubicSet, spread
+from sunhitch_service.engine.pv.curve_sets import CubicSet, common_grid
 from sunhitch_service.engine.pv.losses import best_powers
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import Network, build
@@ -128,7 +128,7 @@ def test_places_between_bounds(most):
     points = np.sort(np.random.default_rng(2).normal(0.0, 2.0, (3, 150)))
     points[1, 100:] = np.inf
     low, high = np.array([-3.0, -0.5, -4.0]), np.array([2.5, 1.0, 9.0])
-    plainly, compiled = both(lambda: spread(points, low, high, 0.6, most))
+    plainly, compiled = both(lambda: common_grid(points, low, high, 0.6, most))
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
 
 

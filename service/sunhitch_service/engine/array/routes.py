@@ -68,7 +68,7 @@ class _Roof:
         self.names = [member.name for member in design.members]
         self.entry = (layout.entry_x_m, layout.entry_y_m)
 
-    def way_m(self, start: int, end: int) -> float:
+    def extension_m(self, start: int, end: int) -> float:
         """Between the junction boxes of two panels, less both leads [m]."""
         gap = _along(self._spots[start], self._spots[end]) * self._more
         return max(0.0, gap - self._leads[start] - self._leads[end])
@@ -110,7 +110,7 @@ def _between_panels(roof: _Roof, string: StringFigures) -> list[Stretch]:
             f"from {roof.names[a]} to {roof.names[b]} in string {string.number}",
         )
         for a, b in pairs
-        if (length := roof.way_m(a, b)) > 0.0
+        if (length := roof.extension_m(a, b)) > 0.0
     ]
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.curve import IvCurve, open_circuit
-from sunhitch_service.engine.pv.curve_sets import CubicSet, CurveSet, padded, rising, spread
+from sunhitch_service.engine.pv.curve_sets import CubicSet, CurveSet, common_grid, padded, rising
 from sunhitch_service.engine.pv.network import Index
 
 ClassString = tuple[int, ...]
@@ -64,7 +64,7 @@ def string_curves(states: Sequence[list[IvCurve]], strings: list[ClassString]) -
     points = padded([np.concatenate([-curve.i for curve in curves]) for curves in states])
     low = np.array([min(-float(curve.i[0]) for curve in curves) for curves in states])
     high = np.array([max(-float(curve.i[-1]) for curve in curves) for curves in states])
-    back = spread(points, low, high, 1.0, _STRING_POINTS)
+    back = common_grid(points, low, high, 1.0, _STRING_POINTS)
     counts = np.zeros((len(strings), len(states[0])))
     for row, string in enumerate(strings):
         np.add.at(counts[row], list(string), 1.0)

@@ -201,7 +201,7 @@ def side_by_side(rows: Array, owner: Index, most: int) -> Array:
     return found.reshape(owners, -1)
 
 
-def spread(points: Array, low: Array, high: Array, share: float, most: int) -> Array:
+def common_grid(points: Array, low: Array, high: Array, share: float, most: int) -> Array:
     """Places between bounds, as dense as given points are, equally many in every row.
 
     Parameters

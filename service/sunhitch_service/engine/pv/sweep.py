@@ -6,7 +6,7 @@ import numpy as np
 
 from .cell import Array, Diode
 from .curve import IvCurve, open_circuit
-from .curve_sets import CurveSet, padded, rising, side_by_side, spread
+from .curve_sets import CurveSet, common_grid, padded, rising, side_by_side
 from .network import NO_DIODE, Index, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
@@ -102,7 +102,7 @@ def _branches(network: Network, tables: list[JunctionTable], low: float, high: f
     # Minus the currents, so that they rise with the voltage.
     points = [(job.table.coarse_j - job.levels[:, None]).ravel() for job in jobs]
     bounds = np.full(len(jobs), -high), np.full(len(jobs), -low)
-    x = spread(padded(points), *bounds, 1.0, _points(len(models)))
+    x = common_grid(padded(points), *bounds, 1.0, _points(len(models)))
     v, back, slope = np.empty((3, len(models), x.shape[1]))
     for own, job in zip(x, jobs, strict=True):
         cell_v, cell_slope = job.table.shifted(job.levels, own)
@@ -155,7 +155,7 @@ def _groups(network: Network, branches: CurveSet, high: float) -> CurveSet:
         points.append(np.full((len(starts), len(curve.v)), np.inf))
         points[-1][own] = curve.v
     together = np.concatenate(points, axis=1)
-    v = spread(together, low, top, _GROUP_SHARE, _points(len(starts)))
+    v = common_grid(together, low, top, _GROUP_SHARE, _points(len(starts)))
     back, slope = found = branches.over_voltage.sums(
         v, network.group_of_branch, starts, network.branch_many
     )
@@ -188,7 +188,7 @@ def _strings(network: Network, groups: CurveSet, high: float, share: float) -> C
         own = np.broadcast_to(-blocking.i, (len(starts), len(blocking.i)))
         points = np.concatenate((points, own), axis=1)
     most = min(_STRING_POINTS, _ALL_STRING_READS // len(groups.v))
-    back = spread(points, low, top, share, most)
+    back = common_grid(points, low, top, share, most)
     v, r = found = groups.over_current.sums(
         back, network.string_of_group, starts, network.group_many
     )
@@ -212,7 +212,7 @@ def _array(network: Network, strings: CurveSet) -> IvCurve:
         return strings[0]
     highest = 1.001 * max(map(open_circuit, strings.back, strings.v))
     bounds = np.zeros(1), np.full(1, highest)
-    v = spread(strings.v.reshape(1, -1), *bounds, _ARRAY_SHARE, strings.v.size)
+    v = common_grid(strings.v.reshape(1, -1), *bounds, _ARRAY_SHARE, strings.v.size)
     owner = np.zeros(len(strings.v), dtype=np.intp)
     back, slope = strings.over_voltage.sums(v, owner, owner[:1], network.string_many)
     return IvCurve(v[0], -rising(back)[0], -slope[0])
