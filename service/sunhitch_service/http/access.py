@@ -4,26 +4,28 @@
 tell nothing that is not public, and whoever watches the service needs no key.
 """
 
+import ipaddress
+import time
+from functools import lru_cache
+from typing import Any
 from urllib.parse import unquote_to_bytes
 
-from .asgi import App, Receive, Scope, Send, header
+from limits import RateLimitItemPerMinute
+from limits.storage import MemoryStorage
+from limits.strategies import FixedWindowRateLimiter
+from litestar import Request
+from litestar.types import HTTPScope
+
+from .exchange import Exchange, exchange_of
 from .keys import Keyring
-from .pace import Pace, neighbourhood
-from .problems import (
-    RATE_LIMITED,
-    UNAUTHORISED,
-    ProblemError,
-    request_id_of,
-    send_problem,
-)
-from .settings import Settings
+from .problems import FORBIDDEN, NOT_FOUND, RATE_LIMITED, UNAUTHORISED, ProblemError
+from .settings import CALLS, METRICS, Settings
 
 KEY_HEADER = "X-API-Key"
-KEY_PARAMETER = "api_key"
+KEY_PARAMETER = b"api_key"
 CHALLENGE = {"WWW-Authenticate": f'ApiKey realm="sunhitch", header="{KEY_HEADER}"'}
 
 _COUNTED = "/v1/"
-_GUARDED = (_COUNTED, "/metrics")
 _QUERY_KEYS_AT = "/v1/quick/"
 
 
@@ -32,87 +34,117 @@ class Access:
 
     Parameters
     ----------
-    app : ASGI application
-        What answers.
     settings : Settings
         Keys and limit.
     """
 
-    def __init__(self, app: App, settings: Settings) -> None:
-        self._app = app
+    def __init__(self, settings: Settings) -> None:
         self._settings = settings
         self._never_open = settings.needs_key(settings.host)
         self._keyring = Keyring(settings.api_keys)
         per_minute = settings.rate_limit_per_minute
-        self._pace = None if per_minute is None else Pace(per_minute)
+        self._rate = None if per_minute is None else Rate(per_minute)
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer one connection."""
-        if scope["type"] == "http" and scope["path"].startswith(_GUARDED):
-            try:
-                scope = self._admitted(scope)
-            except ProblemError as refusal:
-                await send_problem(send, refusal, request_id_of(scope))
-                return
-        await self._app(scope, receive, send)
-
-    def _admitted(self, scope: Scope) -> Scope:
-        """The request without its key.
+    async def admit(self, request: Request[Any, Any, Any]) -> None:
+        """Hook of the framework before a handler; takes a key out of the query.
 
         Raises
         ------
         ProblemError
-            `RATE_LIMITED` or `UNAUTHORISED`.
+            `RATE_LIMITED`, `UNAUTHORISED`, or `FORBIDDEN`; `NOT_FOUND` for a path that the
+            framework mends.
         """
-        if scope["method"] == "OPTIONS":
-            return scope
-        key, scope = self._key(scope)
-        owner = self._keyring.owner(key) if key else None
-        if owner is not None:
-            scope["state"]["caller"] = owner
-        if self._pace is not None and scope["path"].startswith(_COUNTED):
-            self._spend(self._pace, scope, owner)
-        if owner is None and self._needs_key(scope):
-            raise _unauthorised(key)
-        return scope
+        scope, exchange = request.scope, exchange_of(request)
+        path = scope["path"]
+        if len(exchange.path) != len(path):
+            raise ProblemError(NOT_FOUND, NOT_FOUND.meaning)
+        counted = path.startswith(_COUNTED)
+        if request.method == "OPTIONS" or not (counted or path == "/metrics"):
+            return
+        key = request.headers.get(KEY_HEADER)
+        if self._settings.query_keys and path.startswith(_QUERY_KEYS_AT):
+            shown = _taken_from_query(scope)
+            key = key or shown
+        found = self._keyring.find(key) if key else None
+        if found is not None:
+            exchange.caller = found.name
+        if self._rate is not None and counted:
+            self._rate.spend(exchange)
+        if self._needs_key(scope):
+            if found is None:
+                raise _unauthorised(key)
+            if (CALLS if counted else METRICS) not in found.scopes:
+                raise ProblemError(FORBIDDEN, f"This key is for {' and '.join(found.scopes)}.")
 
-    def _needs_key(self, scope: Scope) -> bool:
+    def _needs_key(self, scope: HTTPScope) -> bool:
         """As the settings say, also where another server than ours took the call."""
         return self._never_open or self._settings.needs_key(_own_address(scope))
 
-    def _key(self, scope: Scope) -> tuple[str | None, Scope]:
-        key = header(scope, KEY_HEADER.lower())
-        if self._settings.query_keys and scope["path"].startswith(_QUERY_KEYS_AT):
-            found, scope = _taken_from_query(scope)
-            key = key or found
-        return key, scope
 
-    def _spend(self, pace: Pace, scope: Scope, owner: str | None) -> None:
-        client = (scope.get("client") or ("unknown",))[0]
-        standing = pace.spend(neighbourhood(client) if owner is None else f"key {owner}")
-        scope["state"]["headers"] = standing.headers
-        if not standing.within:
-            detail = f"Too many calls in a minute; try again in {standing.reset_s} s."
-            raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": str(standing.reset_s)})
+class Rate:
+    """Counts the calls of each key name, or of each address, by the minute.
+
+    Parameters
+    ----------
+    per_minute : int
+        Calls that are allowed.
+    """
+
+    def __init__(self, per_minute: int) -> None:
+        self._limit = RateLimitItemPerMinute(per_minute)
+        self._limiter = FixedWindowRateLimiter(MemoryStorage())
+        self._policy = f'"minute";q={per_minute};w=60'
+
+    def spend(self, exchange: Exchange) -> None:
+        """Count one call, and have its answer tell what is left.
+
+        Raises
+        ------
+        ProblemError
+            `RATE_LIMITED`.
+        """
+        who = f"key {exchange.caller}" if exchange.caller else neighbourhood(exchange.client)
+        within = self._limiter.hit(self._limit, who)
+        window = self._limiter.get_window_stats(self._limit, who)
+        reset_s = max(1, min(60, round(window.reset_time - time.time())))
+        exchange.headers["RateLimit-Policy"] = self._policy
+        exchange.headers["RateLimit"] = f'"minute";r={window.remaining};t={reset_s}'
+        if not within:
+            detail = f"Too many calls in a minute; try again in {reset_s} s."
+            raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": str(reset_s)})
 
 
-def _taken_from_query(scope: Scope) -> tuple[str | None, Scope]:
-    """Key in the query, and the request without it, so that nothing further on can show it."""
+@lru_cache(maxsize=4096)
+def neighbourhood(address: str) -> str:
+    """What an address is counted as: itself, or its /64, of which one subscriber has all."""
+    try:
+        parsed = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    if parsed.version == 4:
+        return address
+    return str(ipaddress.ip_network((parsed, 64), strict=False))
+
+
+def _taken_from_query(scope: HTTPScope) -> str | None:
+    """Key in the query, which loses it, so that nothing further on can show it."""
     pairs = scope["query_string"].split(b"&")
-    keys = [pair for pair in pairs if pair.partition(b"=")[0] == KEY_PARAMETER.encode()]
+    keys = [pair for pair in pairs if pair.partition(b"=")[0] == KEY_PARAMETER]
     if not keys:
-        return None, scope
-    rest = b"&".join(pair for pair in pairs if pair not in keys)
-    key = unquote_to_bytes(keys[0].partition(b"=")[2]).decode("utf-8", "replace")
-    return key, {**scope, "query_string": rest}
+        return None
+    scope["query_string"] = b"&".join(pair for pair in pairs if pair not in keys)
+    return unquote_to_bytes(keys[0].partition(b"=")[2]).decode("utf-8", "replace")
 
 
-def _own_address(scope: Scope) -> str:
+def _own_address(scope: HTTPScope) -> str:
     """Address of this machine that the call arrived at; a socket in the file system is local."""
     server = scope.get("server") or ("/",)
     return str(server[0])
 
 
 def _unauthorised(key: str | None) -> ProblemError:
-    detail = "This key is not valid." if key else f"Send a key in the header {KEY_HEADER}."
+    if key:
+        detail = "This key is not valid, or has expired."
+    else:
+        detail = f"Send a key in the header {KEY_HEADER}."
     return ProblemError(UNAUTHORISED, detail, headers=CHALLENGE)

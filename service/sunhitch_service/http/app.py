@@ -1,35 +1,38 @@
-"""The application: handlers by table, wrapped in gate, cross-origin rules and envelope."""
+"""The application: the framework with its handlers, inside the layer that every request passes."""
 
+import asyncio
 import sys
 from collections.abc import AsyncGenerator, Sequence
 from contextlib import asynccontextmanager
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 from litestar import Litestar
+from litestar.config.compression import CompressionConfig
+from litestar.config.cors import CORSConfig
 from litestar.handlers import HTTPRouteHandler
-from litestar.routes import HTTPRoute
+from litestar.types import ASGIApp
 
+from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations import calculations
 from sunhitch_service.calculations.calculation import AnyCalculation
 
-from .access import Access
-from .asgi import App, Route
-from .batch import batch_route
+from .access import KEY_HEADER, Access
+from .batch import batch_handler
 from .cache import Cache
-from .calculations import calculation_route
+from .calculations import calculation_handler
 from .cluster import Crew
+from .compression import Compression
 from .compute import Compute
-from .cors import Cors
-from .docs import docs_routes, schema_route
-from .envelope import Envelope
-from .gate import Gate
-from .health import health_routes, metrics_route
+from .docs import docs_handlers, schema_handler
+from .exchange import ENGINE_HEADER, Budget
+from .health import health_handlers, metrics_handler
 from .logs import RequestLog
 from .metrics import Metrics
 from .openapi import encoded
-from .quick import quick_routes
-from .reference import reference_routes
-from .responding import respond
+from .outermost import Exchanges
+from .quick import quick_handlers
+from .reference import reference_handlers
+from .refusals import refused
 from .settings import Settings, SettingsError, variable
 from .studies import study_of
 
@@ -42,7 +45,7 @@ def create_app(
     endpoints: Sequence[AnyCalculation] | None = None,
     log: RequestLog | None = None,
     traces: "TracerProvider | None" = None,
-) -> App:
+) -> ASGIApp:
     """The service as an ASGI application.
 
     Parameters
@@ -64,31 +67,46 @@ def create_app(
     endpoints = calculations() if endpoints is None else endpoints
     traces = traces or (_otlp() if settings.traces else None)
     metrics = Metrics()
-    compute = Compute(settings, metrics.in_flight)
-    crew = Crew(compute, settings)
-    inner = Litestar(
-        _handlers(settings, endpoints, compute, metrics),
-        lifespan=[lambda _app: _running(crew, traces)],
-        exception_handlers={Exception: respond},
+    crew = Crew(Compute(settings, metrics.in_flight), settings)
+    framework = Litestar(
+        _handlers(settings, endpoints, crew, metrics),
+        lifespan=[lambda _app: _running(crew, metrics, traces)],
+        before_request=Access(settings).admit,
+        exception_handlers={Exception: refused},
         request_max_body_size=settings.max_body_bytes,
+        cors_config=_cors(settings.cors_origins),
+        compression_config=CompressionConfig("gzip", 1000, 4, middleware_class=Compression),
         openapi_config=None,
         logging_config=None,
     )
-    routes = _routes(settings, endpoints, crew, metrics)
-    gate = Gate(cast("App", inner), _methods(inner), routes)
-    whole: App = Access(gate, settings)
-    if settings.cors_origins:
-        whole = Cors(whole, settings.cors_origins)
-    if traces is not None:
-        whole = _traced(whole, gate.paths, traces)
+    paths = frozenset(route.path for route in framework.routes)
+    app: ASGIApp = framework if traces is None else _traced(framework, paths, traces)
     log = log or RequestLog(settings.log_level, sys.stdout)
-    return Envelope(whole, gate.paths, log, metrics)
+    return Exchanges(app, paths, log, metrics, Budget(settings.max_held_bytes))
+
+
+def _cors(origins: list[str]) -> CORSConfig | None:
+    if not origins:
+        return None
+    return CORSConfig(
+        allow_origins=origins,
+        allow_methods=["GET", "POST"],
+        allow_headers=["Accept", "Content-Type", KEY_HEADER, "X-Request-Id"],
+        expose_headers=[
+            "Allow", "ETag", "RateLimit", "RateLimit-Policy", "Retry-After", "X-Request-Id",
+            ENGINE_HEADER, VERDICT_HEADER,
+        ],
+    )  # fmt: skip
 
 
 @asynccontextmanager
-async def _running(crew: Crew, traces: "TracerProvider | None") -> AsyncGenerator[None]:
+async def _running(
+    crew: Crew, metrics: Metrics, traces: "TracerProvider | None"
+) -> AsyncGenerator[None]:
+    watching = asyncio.create_task(metrics.watch())
     async with crew.compute.running(), crew.connected():
         yield
+    watching.cancel()
     if traces is not None:
         traces.shutdown()
 
@@ -103,42 +121,30 @@ def _otlp() -> "TracerProvider":
     return otlp_provider()
 
 
-def _traced(app: App, paths: frozenset[str], provider: "TracerProvider") -> App:
+def _traced(app: ASGIApp, paths: frozenset[str], provider: "TracerProvider") -> ASGIApp:
     from .traces import Traced
 
     return Traced(app, paths, provider)
 
 
-def _routes(
-    settings: Settings, endpoints: Sequence[AnyCalculation], crew: Crew, metrics: Metrics
-) -> list[Route]:
-    cache = Cache(settings.cache_megabytes, metrics.cache_hits)
-    calculations = [
-        calculation_route(
-            endpoint, crew.compute, cache, settings, study_of(endpoint, crew, settings)
-        )
-        for endpoint in endpoints
-    ]
-    return [*calculations, *quick_routes(crew.compute), *reference_routes()]
-
-
 def _handlers(
-    settings: Settings, endpoints: Sequence[AnyCalculation], compute: Compute, metrics: Metrics
+    settings: Settings, endpoints: Sequence[AnyCalculation], crew: Crew, metrics: Metrics
 ) -> list[HTTPRouteHandler]:
-    handlers = [batch_route(endpoint, compute, settings) for endpoint in endpoints]
+    compute, cache = crew.compute, Cache(settings.cache_megabytes, metrics.cache_hits)
     document = encoded(endpoints)
-    handlers += [*health_routes(compute), schema_route(document)]
+    handlers = [
+        *(
+            calculation_handler(one, compute, cache, study_of(one, crew, settings))
+            for one in endpoints
+        ),
+        *(batch_handler(one, compute, settings) for one in endpoints),
+        *quick_handlers(compute),
+        *reference_handlers(),
+        *health_handlers(compute),
+        schema_handler(document),
+    ]
     if settings.metrics:
-        handlers.append(metrics_route(metrics))
+        handlers.append(metrics_handler(metrics))
     if settings.docs:
-        handlers += docs_routes(document)
+        handlers += docs_handlers(document)
     return handlers
-
-
-def _methods(app: Litestar) -> dict[str, frozenset[str]]:
-    """Methods by path, without those that the gate answers."""
-    return {
-        route.path: frozenset(route.methods) - {"OPTIONS", "HEAD"}
-        for route in app.routes
-        if isinstance(route, HTTPRoute)
-    }

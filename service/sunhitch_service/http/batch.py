@@ -3,21 +3,20 @@
 import time
 from collections.abc import AsyncGenerator, Iterator
 from contextlib import aclosing
-from typing import Any, cast
 
-from litestar import Request, post
+from litestar import post
 from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 from pebble import ProcessExpired
 
 from sunhitch_service.calculations.calculation import AnyCalculation
 
-from .asgi import Receive, Scope
 from .compute import Compute
+from .exchange import Exchange, exchange_of
 from .jobs import Answered, Lines, Task, answer_lines
 from .ordered import in_order
-from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of, request_id_of
-from .requests import NDJSON, accepted, query_of, require_media_type, scope_of, whole_body
+from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of
+from .requests import NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
 
 _PIECE_S = 0.05
@@ -29,8 +28,10 @@ def batch_path(endpoint: AnyCalculation) -> str:
     return f"/v1/batch/{endpoint.operation.name}"
 
 
-def batch_route(endpoint: AnyCalculation, compute: Compute, settings: Settings) -> HTTPRouteHandler:
-    """Route that answers many requests of one calculation.
+def batch_handler(
+    endpoint: AnyCalculation, compute: Compute, settings: Settings
+) -> HTTPRouteHandler:
+    """Handler that answers many requests of one calculation.
 
     The whole body is read first, since reading it while answering would race with watching for the
     end of the connection; only the answers are streamed.
@@ -50,21 +51,18 @@ def batch_route(endpoint: AnyCalculation, compute: Compute, settings: Settings) 
         For the application.
     """
 
-    @post(batch_path(endpoint), status_code=200, include_in_schema=False)
-    async def batch(request: Request[Any, Any, Any]) -> Stream:
-        scope = scope_of(request)
-        query_of(scope)
-        accepted(scope, [NDJSON])
-        require_media_type(scope, NDJSON)
+    @post(batch_path(endpoint), status_code=200, request_max_body_size=settings.max_batch_bytes)
+    async def batch(request: Request) -> Stream:
+        query_of(request)
+        accepted(request, [NDJSON])
+        require_media_type(request, NDJSON)
         compute.require_place()
-        body = await whole_body(scope, cast("Receive", request.receive), settings.max_batch_bytes)
-        bodies = _bodies(body, settings.max_batch_lines)
+        bodies = _bodies(await whole_body(request), settings.max_batch_lines)
         compute.require_place()
-        task = Task(endpoint.operation.request, endpoint.calculate)
-        lines = Lines(
-            task, endpoint.computing_time, compute.limit_s, request_id_of(scope), 1, bodies
-        )
-        return Stream(_streamed(lines, compute, scope), media_type=NDJSON)
+        operation, exchange = endpoint.operation, exchange_of(request)
+        task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
+        lines = Lines(task, compute.limit_s, exchange.request_id, 1, bodies)
+        return Stream(_streamed(lines, compute, exchange), media_type=NDJSON)
 
     return batch
 
@@ -78,14 +76,14 @@ def _bodies(body: bytes, most: int) -> list[bytes]:
     return whole.split(b"\n") if body else []
 
 
-async def _streamed(lines: Lines, compute: Compute, scope: Scope) -> AsyncGenerator[bytes]:
+async def _streamed(lines: Lines, compute: Compute, exchange: Exchange) -> AsyncGenerator[bytes]:
     with compute.place():
         pieces = _Pieces(lines)
         work = (pieces.timed(piece, compute) for piece in pieces)
         async with aclosing(in_order(work, compute.width)) as results:
             async for answered in results:
                 if answered.defects:
-                    scope["state"]["exception"] = RuntimeError("".join(answered.defects))
+                    exchange.error = RuntimeError("".join(answered.defects))
                 yield b"".join(body + b"\n" for body in answered.bodies)
 
 

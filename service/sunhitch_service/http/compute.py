@@ -4,22 +4,30 @@ import asyncio
 import time
 from collections.abc import AsyncGenerator, Callable, Coroutine
 from contextlib import asynccontextmanager
+from functools import partial
 from typing import Any, TypeVar
 
+from litestar.types import Receive
 from prometheus_client import Gauge
 
+from sunhitch.codec import decode_strict
 from sunhitch_service.engine.pv.accelerate import load_loops
 from sunhitch_service.engine.stamp import stamp
 
-from .asgi import Receive
+from .exchange import Exchange
+from .jobs import Refusal, Shown, Task, answer, answer_body, compressed, measured
 from .metrics import several_add_up
 from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, ProblemError
 from .settings import Settings
+from .work import require_affordable
 from .workers import Workers
 
 A = TypeVar("A")
 R = TypeVar("R")
 
+_DECODED_HERE_BYTES = 8_000
+_LARGE_BYTES = 50_000
+"""Compressed beside the event loop."""
 _ROUND_S = 0.001
 """Inline work in one round of the event loop, before the server sees to its connections again."""
 
@@ -112,6 +120,81 @@ class Compute:
         self.in_flight += change
         if self._shown_at_once:
             self._gauge.set(self.in_flight)
+
+    async def answer(
+        self, task: Task, body: bytes, exchange: Exchange, receive: Receive
+    ) -> Shown | Refusal:
+        """Answer an encoded request under the limits of the service, for one caller.
+
+        Parameters
+        ----------
+        task : Task
+            What is done with it.
+        body : bytes
+            The request as JSON; a large one is decoded in a worker, since that holds this process.
+        exchange : Exchange
+            Who asks; is told what the answer cost.
+        receive : callable
+            The request's ASGI receive, by which a caller who leaves is noticed.
+
+        Raises
+        ------
+        ProblemError
+            `OVERLOADED`, `TOO_MUCH_WORK`, `TIMED_OUT`, `HUNG_UP`.
+        MalformedBody
+            If it is not what the task asks for.
+        """
+        if self._workers is None or len(body) <= _DECODED_HERE_BYTES:
+            request = decode_strict(body, task.kind)
+            expected_ms = require_affordable(task.time, request, self.limit_s)
+            if self.belongs_inline(expected_ms):
+                work = partial(answer, task)
+                outcome = await self.carry_out(work, request, True, exchange, receive)
+                if task.gzip and isinstance(outcome, Shown) and len(outcome.body) > _LARGE_BYTES:
+                    return await asyncio.to_thread(compressed, outcome)
+                return outcome
+        given = (task, body, self.limit_s)
+        found = await self.carry_out(answer_body, given, False, exchange, receive)
+        if isinstance(found, ProblemError):
+            raise found
+        return found
+
+    async def carry_out(
+        self,
+        work: Callable[[A], R],
+        given: A,
+        inline: bool,
+        exchange: Exchange,
+        receive: Receive,
+    ) -> R:
+        """Result of some work within the limits of the service, here or in a worker.
+
+        Parameters
+        ----------
+        work : callable
+            Module-level function, unless it is done here.
+        given : object
+            Its argument.
+        inline : bool
+            Whether it is done here.
+        exchange, receive : Exchange, callable
+            As in `answer`.
+
+        Raises
+        ------
+        ProblemError
+            `OVERLOADED`, `TIMED_OUT`, `HUNG_UP`.
+        """
+        self.require_place()
+        with self.place():
+            if inline:
+                result, cost_ms, worker = await self.inline(measured, (work, given))
+            else:
+                working = self.in_time(measured, (work, given))
+                result, cost_ms, worker = await unless_hung_up(working, receive)
+        exchange.cost_ms += cost_ms
+        exchange.worker = worker
+        return result
 
     def belongs_inline(self, expected_ms: float) -> bool:
         """Whether handing a calculation over would cost more than it spares."""

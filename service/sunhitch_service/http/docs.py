@@ -9,31 +9,32 @@ from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from litestar import Request, get
 from litestar.handlers import HTTPRouteHandler
-from litestar.response.base import ASGIResponse
 from markupsafe import Markup, escape
 
-from .requests import JSON, accepted, query_of, scope_of
+from .reading import ready
+from .requests import JSON
 
 Node = dict[str, Any]
 
 _REFERENCE = "#/components/"
+_DOCUMENT_HEADERS = {"Cache-Control": "no-cache"}
+"""May be kept, but is asked for anew by its tag."""
 _PAGE_HEADERS = {
+    **_DOCUMENT_HEADERS,
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
     "connect-src 'self'; img-src blob:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'",
-    "Cache-Control": "no-cache",
 }
 
 
-def schema_route(document: bytes) -> HTTPRouteHandler:
-    """Route of the OpenAPI document."""
+def schema_handler(document: bytes) -> HTTPRouteHandler:
+    """Handler of the OpenAPI document."""
     return _static("/openapi.json", document, JSON)
 
 
-def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
-    """Routes of the documentation page and of its script and style.
+def docs_handlers(document: bytes) -> list[HTTPRouteHandler]:
+    """Handlers of the documentation page and of its script and style.
 
     Parameters
     ----------
@@ -50,16 +51,8 @@ def docs_routes(document: bytes) -> list[HTTPRouteHandler]:
 
 
 def _static(path: str, body: bytes, media_type: str) -> HTTPRouteHandler:
-    headers = None if media_type == JSON else _PAGE_HEADERS
-
-    @get(path, include_in_schema=False)
-    async def static(request: Request[Any, Any, Any]) -> ASGIResponse:
-        scope = scope_of(request)
-        query_of(scope)
-        accepted(scope, [media_type])
-        return ASGIResponse(body=body, media_type=media_type, headers=headers, status_code=200)
-
-    return static
+    headers = _DOCUMENT_HEADERS if media_type == JSON else _PAGE_HEADERS
+    return ready(path, lambda _: body, (media_type,), headers)
 
 
 def render(document: Node) -> str:

@@ -1,8 +1,8 @@
 """`/health/live` and `/health/ready`, never limited; `/metrics`."""
 
-from typing import Annotated, Any, Literal
+from collections.abc import Callable
+from typing import Annotated, Literal
 
-from litestar import Request, get
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
@@ -12,10 +12,10 @@ from sunhitch.types.basis import EngineStamp
 from sunhitch.types.quantity import choice, prose
 from sunhitch_service.engine.stamp import stamp
 
-from .asgi import Scope
 from .compute import Compute
 from .metrics import CONTENT_TYPE, Metrics
-from .requests import JSON, accepted, query_of, scope_of
+from .reading import TEXT, reading
+from .requests import JSON, Request, accepted, query_of
 
 
 class Health(Output, kw_only=True):
@@ -28,8 +28,8 @@ class Health(Output, kw_only=True):
     engine: Annotated[EngineStamp, prose("What computes the answers.")]
 
 
-def health_routes(compute: Compute) -> list[HTTPRouteHandler]:
-    """Routes for whoever watches the service.
+def health_handlers(compute: Compute) -> list[HTTPRouteHandler]:
+    """Handlers for whoever watches the service.
 
     Parameters
     ----------
@@ -37,35 +37,27 @@ def health_routes(compute: Compute) -> list[HTTPRouteHandler]:
         What must be up for `ready`.
     """
 
-    @get("/health/live", include_in_schema=False)
-    async def live(request: Request[Any, Any, Any]) -> ASGIResponse:
-        return _state(scope_of(request), "live")
-
-    @get("/health/ready", include_in_schema=False)
-    async def ready(request: Request[Any, Any, Any]) -> ASGIResponse:
+    def ready() -> bytes:
         compute.require_ready()
-        return _state(scope_of(request), "ready")
+        return encode(Health(status="ready", engine=stamp()))
 
-    return [live, ready]
-
-
-def _state(scope: Scope, status: Literal["live", "ready"]) -> ASGIResponse:
-    query_of(scope)
-    media_type = accepted(scope, [JSON])
-    return ASGIResponse(
-        body=encode(Health(status=status, engine=stamp())), media_type=media_type, status_code=200
-    )
+    return [
+        _fresh("/health/live", lambda: encode(Health(status="live", engine=stamp())), JSON),
+        _fresh("/health/ready", ready, JSON),
+    ]
 
 
-def metrics_route(metrics: Metrics) -> HTTPRouteHandler:
-    """Route for Prometheus."""
+def metrics_handler(metrics: Metrics) -> HTTPRouteHandler:
+    """Handler for Prometheus."""
+    return _fresh("/metrics", metrics.exposition, TEXT, CONTENT_TYPE)
 
-    @get("/metrics", include_in_schema=False)
-    async def exposition(request: Request[Any, Any, Any]) -> ASGIResponse:
-        scope = scope_of(request)
-        query_of(scope)
-        accepted(scope, ["text/plain"])
-        body = metrics.exposition()
-        return ASGIResponse(body=body, media_type=CONTENT_TYPE, status_code=200)
 
-    return exposition
+def _fresh(
+    path: str, body: Callable[[], bytes], offered: str, told: str | None = None
+) -> HTTPRouteHandler:
+    async def respond(request: Request) -> ASGIResponse:
+        query_of(request)
+        accepted(request, [offered])
+        return ASGIResponse(body=body(), headers={"Content-Type": told or offered})
+
+    return reading(path, respond)

@@ -1,21 +1,30 @@
 """One calculation from JSON to bytes, as it runs in the serving process or in a pool worker."""
 
+import gzip
+import os
+import time
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
-from sunhitch.codec import decode_strict, encode
+from sunhitch.codec import MalformedBody, decode_strict, encode
 from sunhitch.types.check import Verdict
 from sunhitch_service.calculations.calculation import ComputingTime
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .problems import INTERNAL, as_problem, body_of
+from .problems import INTERNAL, ProblemError, as_problem, body_of
 from .work import require_affordable
 
+A = TypeVar("A")
+R = TypeVar("R")
 Draw = Callable[[Any, Any], str]
+
+WORTH_COMPRESSING = 1000
+"""Bytes above which an answer becomes notably smaller."""
+_LEVEL = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +37,19 @@ class Task:
         Type of the request.
     calculate : callable
         From request to answer.
+    time : ComputingTime
+        What an answer costs.
     draw : callable, optional
         From request and answer to text; the answer as JSON if not given.
+    gzip : bool
+        Whether the caller takes the answer compressed.
     """
 
     kind: type[Any]
     calculate: Callable[[Any], Any]
+    time: ComputingTime
     draw: Draw | None = None
+    gzip: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +64,22 @@ class Shown(msgspec.Struct, frozen=True):
 
     body: bytes
     verdict: Verdict
+    compressed: bool = False
+
+
+def compressed(shown: Shown) -> Shown:
+    """The same for a caller who takes it compressed, if that is worth it."""
+    if shown.compressed or len(shown.body) < WORTH_COMPRESSING:
+        return shown
+    return Shown(gzip.compress(shown.body, _LEVEL, mtime=0), shown.verdict, compressed=True)
+
+
+def measured(given: tuple[Callable[[A], R], A]) -> tuple[R, float, int]:
+    """Result of some work, the processor time that it took [ms], and the process that did it."""
+    work, argument = given
+    before_s = time.thread_time()
+    result = work(argument)
+    return result, (time.thread_time() - before_s) * 1000.0, os.getpid()
 
 
 def answer(task: Task, request: Any) -> Shown | Refusal:  # noqa: ANN401
@@ -73,10 +104,16 @@ def answer(task: Task, request: Any) -> Shown | Refusal:  # noqa: ANN401
     return Shown(body, result.verdict)
 
 
-def answer_body(given: tuple[Task, bytes]) -> Shown | Refusal:
-    """Answer an encoded request, which must have been decoded once before."""
-    task, body = given
-    return answer(task, decode_strict(body, task.kind))
+def answer_body(given: tuple[Task, bytes, float]) -> Shown | Refusal | ProblemError:
+    """Answer an encoded request that may take so many seconds; a problem comes back as a value."""
+    task, body, limit_s = given
+    try:
+        request = decode_strict(body, task.kind)
+        require_affordable(task.time, request, limit_s)
+    except (MalformedBody, ProblemError) as error:
+        return as_problem(error)
+    shown = answer(task, request)
+    return compressed(shown) if task.gzip and isinstance(shown, Shown) else shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +124,8 @@ class Lines:
     ----------
     task : Task
         What is done with each.
-    computing_time, limit_s : ComputingTime, float
-        What a line will take, and the seconds that it may take.
+    limit_s : float
+        Seconds that a line may take.
     label : str
         Request id; each problem's instance is this and the line's number.
     first : int
@@ -98,7 +135,6 @@ class Lines:
     """
 
     task: Task
-    computing_time: ComputingTime
     limit_s: float
     label: str
     first: int
@@ -134,5 +170,5 @@ def answer_lines(lines: Lines) -> Answered:
 
 def _answer_line(lines: Lines, body: bytes) -> bytes:
     request = decode_strict(body, lines.task.kind)
-    require_affordable(lines.computing_time, request, lines.limit_s)
+    require_affordable(lines.task.time, request, lines.limit_s)
     return encode(lines.task.calculate(request))

@@ -4,40 +4,74 @@ import hashlib
 import re
 import secrets
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from hmac import compare_digest
 
-from .settings import KEY_NAME, SettingsError, variable
+from .settings import CALLS, KEY_ENTRY, SettingsError, variable
 
 _PREFIX = "sunhitch_"
 
 
-def make_key(name: str) -> tuple[str, str]:
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What the service knows of a key.
+
+    Parameters
+    ----------
+    name : str
+        Whose it is; shows in the log and shares one rate limit.
+    digest : str
+        Its hash.
+    scopes : tuple of str
+        What it is for.
+    last_day : datetime.date or None
+        On which it is valid (UTC).
+    """
+
+    name: str
+    digest: str
+    scopes: tuple[str, ...]
+    last_day: date | None = None
+
+
+def make_key(name: str, scopes: str = "", last_day: str = "") -> tuple[str, str]:
     """A new key, and what the settings need to know of it.
 
     Parameters
     ----------
     name : str
         Whose key it is; shows in the log and shares one rate limit.
+    scopes : str
+        ``calls``, ``metrics`` or ``calls+metrics``; calls if empty.
+    last_day : str
+        Last day on which it is valid (UTC), as 2027-01-31; without end if empty.
 
     Returns
     -------
     tuple of str
-        The key, which is shown this once, and ``name:hash``.
+        The key, which is shown this once, and its entry.
 
     Raises
     ------
     SettingsError
-        If the name holds more than letters, digits and ``._-``.
+        If the name holds more than letters, digits and ``._-``, or the rest is not as above.
     """
-    if not re.fullmatch(KEY_NAME, name):
-        raise SettingsError(f"{name!r} cannot name a key: give 1 to 64 letters, digits, or . _ -")
     key = _PREFIX + secrets.token_urlsafe(32)
-    return key, f"{name}:{digest(key)}"
+    scopes = scopes or (CALLS if last_day else "")
+    entry = ":".join(part for part in (name, digest(key), scopes, last_day) if part)
+    if not name or not re.fullmatch(KEY_ENTRY, entry):
+        raise SettingsError(
+            f"{name!r} cannot name a key, or its scopes or day are amiss: give 1 to 64 letters, "
+            "digits, or . _ -; calls, metrics or calls+metrics; a day as 2027-01-31"
+        )
+    _key(entry)
+    return key, entry
 
 
-def introduced(name: str) -> str:
+def introduced(name: str, scopes: str = "", last_day: str = "") -> str:
     """A new key with what to do with it, for people; arguments and errors as `make_key`."""
-    key, entry = make_key(name)
+    key, entry = make_key(name, scopes, last_day)
     return (
         f"API key, shown this once, for the header X-API-Key:\n    {key}\n\n"
         f"Entry for {variable('api_keys')}, beside those that stay valid:\n    {entry}\n"
@@ -53,23 +87,37 @@ def digest(key: str) -> str:
     return hashlib.sha256(key.encode("utf-8", "replace")).hexdigest()
 
 
+def _key(entry: str) -> Key:
+    name, known, *rest = entry.split(":")
+    try:
+        last_day = date.fromisoformat(rest[1]) if len(rest) > 1 else None
+    except ValueError as fault:
+        raise SettingsError(f"{variable('api_keys')}: {name}: {fault}") from fault
+    return Key(name, known, tuple((rest[0] if rest else CALLS).split("+")), last_day)
+
+
 class Keyring:
-    """Keys that are valid.
+    """Keys that are known.
 
     Parameters
     ----------
     entries : sequence of str
-        Each ``name:hash``.
+        As `make_key` gives them.
+
+    Raises
+    ------
+    SettingsError
+        If a day does not exist.
     """
 
     def __init__(self, entries: Sequence[str]) -> None:
-        self._hashes = [(name, known) for name, _, known in (e.partition(":") for e in entries)]
+        self._keys = [_key(entry) for entry in entries]
 
-    def owner(self, key: str) -> str | None:
-        """Name of a key, None if it is not valid.
+    def find(self, key: str) -> Key | None:
+        """What is known of a key; None if it is not valid, or not any more.
 
         The time that it takes tells nothing of how near a wrong key comes.
         """
-        given = digest(key)
-        found = [name for name, known in self._hashes if compare_digest(known, given)]
-        return found[0] if found else None
+        given, today = digest(key), datetime.now(UTC).date()
+        found = [one for one in self._keys if compare_digest(one.digest, given)]
+        return next((one for one in found if one.last_day is None or one.last_day >= today), None)

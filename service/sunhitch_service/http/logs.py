@@ -1,38 +1,39 @@
 """Structured log: one JSON line a request, and the server's own messages in the same form."""
 
 import logging
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, Literal, TextIO
 
 import msgspec
-import structlog
-from structlog.stdlib import ProcessorFormatter
-from structlog.typing import EventDict
+from msgspec import UNSET, UnsetType
 
 _LEVELS = logging.getLevelNamesMapping()
-_SEVERITIES = {"info": logging.INFO, "error": logging.ERROR}
-_ENCODER = msgspec.json.Encoder(order="deterministic")
+_ENCODER = msgspec.json.Encoder()
 
 
-class RequestLine(msgspec.Struct, gc=False):
+class RequestLine(msgspec.Struct, gc=False, kw_only=True):
     """What the log says of a request."""
 
-    caller: str
-    duration_ms: float
-    event: Literal["request"]
-    exception: str | msgspec.UnsetType
+    event: Literal["request"] = "request"
+    timestamp: datetime
     level: Literal["info", "error"]
+    request_id: str
     method: str
     path: str
-    received_bytes: int
-    request_id: str
-    sent_bytes: int
     status: int
-    timestamp: datetime
+    client: str
+    caller: str
+    duration_ms: float
+    received_bytes: int
+    sent_bytes: int
+    problem: str | UnsetType = UNSET
+    cost_ms: float | UnsetType = UNSET
+    worker: int | UnsetType = UNSET
+    exception: str | UnsetType = UNSET
 
 
 class RequestLog:
-    """Writes JSON lines, some at a time, as each time is a call of the system.
+    """Writes the lines of requests.
 
     Parameters
     ----------
@@ -45,52 +46,35 @@ class RequestLog:
     def __init__(self, level: str, file: TextIO) -> None:
         self._least = _LEVELS[level.upper()]
         self._file = file
-        self._waiting: list[bytes] = []
 
-    def take(self, line: RequestLine) -> None:
-        """Keep a line until the next are written."""
-        if _SEVERITIES[line.level] >= self._least:
-            self._waiting.append(_ENCODER.encode(line))
-
-    def write_out(self) -> None:
-        """Write the lines that were taken."""
-        if self._waiting:
-            text = b"\n".join(self._waiting).decode()
-            self._waiting.clear()
-            self._file.write(f"{text}\n")
+    def write(self, line: RequestLine) -> None:
+        """Write a line."""
+        if _LEVELS[line.level.upper()] >= self._least:
+            self._file.write(f"{_ENCODER.encode(line).decode()}\n")
             self._file.flush()
 
 
+class JsonLines(logging.Formatter):
+    """The server's messages as JSON lines."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """One line."""
+        line = {
+            "event": record.getMessage(),
+            "timestamp": datetime.fromtimestamp(record.created, UTC),
+            "level": record.levelname.lower(),
+        }
+        if record.exc_info:
+            line["exception"] = self.formatException(record.exc_info)
+        return _ENCODER.encode(line).decode()
+
+
 def server_log_config(level: str) -> dict[str, Any]:
-    """Configuration for `logging` that gives the server's messages the same form.
-
-    Parameters
-    ----------
-    level : str
-        Least severity that is written.
-
-    Returns
-    -------
-    dict
-        For `logging.config.dictConfig`.
-    """
+    """Configuration for `logging.config.dictConfig`; `level` is the least severity written."""
     return {
         "version": 1,
         "disable_existing_loggers": False,
-        "formatters": {
-            "json": {
-                "()": ProcessorFormatter,
-                "foreign_pre_chain": [
-                    structlog.processors.add_log_level,
-                    structlog.processors.TimeStamper(fmt="iso", utc=True),
-                    structlog.processors.format_exc_info,
-                ],
-                "processors": [
-                    ProcessorFormatter.remove_processors_meta,
-                    _as_json,
-                ],
-            }
-        },
+        "formatters": {"json": {"()": JsonLines}},
         "handlers": {
             "out": {
                 "class": "logging.StreamHandler",
@@ -101,7 +85,3 @@ def server_log_config(level: str) -> dict[str, Any]:
         "root": {"handlers": ["out"], "level": level.upper()},
         "loggers": {"uvicorn.access": {"handlers": [], "propagate": False}},
     }
-
-
-def _as_json(_logger: object, _method: str, event: EventDict) -> str:
-    return _ENCODER.encode(event).decode()

@@ -1,14 +1,29 @@
 """Prometheus metrics, counted where every request passes."""
 
+import asyncio
 import os
-from collections.abc import Callable
+import time
 
-from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, generate_latest
+from prometheus_client import (
+    CollectorRegistry,
+    Counter,
+    Gauge,
+    Histogram,
+    ProcessCollector,
+    generate_latest,
+)
 from prometheus_client.multiprocess import MultiProcessCollector
 
 CONTENT_TYPE = "text/plain; version=0.0.4"
 
-_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
+_BUCKETS = (
+    *(0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0),
+    *(60.0, 120.0, 300.0, 600.0),
+)
+
+
+_LATENESS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0)
+_WATCHED_EVERY_S = 0.01
 
 
 def several_add_up() -> bool:
@@ -28,12 +43,11 @@ class Metrics:
         Calculations under way.
     cache_hits : Counter
         Answers that were kept from before.
-    before_reading : callable
-        Counts what is still to be counted.
     """
 
     def __init__(self) -> None:
         self._registry = CollectorRegistry()
+        ProcessCollector(registry=self._registry)
         self._requests = Counter(
             "sunhitch_http_requests",
             "Requests answered.",
@@ -56,7 +70,18 @@ class Metrics:
         self.cache_hits = Counter(
             "sunhitch_cache_hits", "Answers that were kept from before.", registry=self._registry
         )
-        self.before_reading: Callable[[], None] = lambda: None
+        self._lateness = Histogram(
+            "sunhitch_loop_held_seconds",
+            "By how much the event loop is late, looked at a hundred times a second.",
+            registry=self._registry,
+            buckets=_LATENESS,
+        )
+        self._longest = Gauge(
+            "sunhitch_loop_held_longest_seconds",
+            "Longest time for which the event loop was held since the start.",
+            registry=self._registry,
+            multiprocess_mode="livemax",
+        )
         self._counters: dict[tuple[str, str, int], Counter] = {}
         self._timers: dict[str, Histogram] = {}
 
@@ -81,9 +106,20 @@ class Metrics:
             found = self._timers[path] = self._seconds.labels(path)
         return found
 
+    async def watch(self) -> None:
+        """Look how late the event loop is, until cancelled."""
+        longest_s = 0.0
+        while True:
+            before_s = time.perf_counter()
+            await asyncio.sleep(_WATCHED_EVERY_S)
+            late_s = max(0.0, time.perf_counter() - before_s - _WATCHED_EVERY_S)
+            self._lateness.observe(late_s)
+            if late_s > longest_s:
+                longest_s = late_s
+                self._longest.set(late_s)
+
     def exposition(self) -> bytes:
         """All metrics in Prometheus' text format."""
-        self.before_reading()
         if not several_add_up():
             return generate_latest(self._registry)
         together = CollectorRegistry()

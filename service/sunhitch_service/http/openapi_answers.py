@@ -9,7 +9,7 @@ from sunhitch.types.check import VERDICT_HEADER, VERDICTS
 from sunhitch.types.problem import FieldError
 
 from . import problems
-from .envelope import ENGINE_HEADER
+from .exchange import ENGINE_HEADER
 from .problems import Kind, ProblemError
 
 Document = dict[str, Any]

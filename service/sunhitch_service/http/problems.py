@@ -8,8 +8,6 @@ from sunhitch.codec import MalformedBody, encode
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
 
-from .asgi import Scope, Send, send_whole
-
 MEDIA_TYPE = "application/problem+json"
 
 
@@ -43,7 +41,11 @@ class Kind:
 MALFORMED = Kind(
     "malformed", 400, "Malformed request", "Not JSON, or not what the schema asks for."
 )
-UNAUTHORISED = Kind("unauthorised", 401, "Unauthorised", "The API key is missing or not valid.")
+NOT_HTTP = Kind("not-http", 400, "Not HTTP", "The bytes received are no HTTP request.")
+UNAUTHORISED = Kind(
+    "unauthorised", 401, "Unauthorised", "The API key is missing, not valid, or expired."
+)
+FORBIDDEN = Kind("forbidden", 403, "Forbidden", "The API key is valid, but for other paths.")
 NOT_FOUND = Kind("not-found", 404, "Not found", "There is nothing at this path.")
 METHOD_NOT_ALLOWED = Kind(
     "method-not-allowed", 405, "Method not allowed", "The path answers other methods; see `Allow`."
@@ -51,6 +53,7 @@ METHOD_NOT_ALLOWED = Kind(
 NOT_ACCEPTABLE = Kind(
     "not-acceptable", 406, "Not acceptable", "None of the media types in `Accept` is on offer."
 )
+TOO_SLOW = Kind("request-timeout", 408, "Request timeout", "The request did not arrive in time.")
 TOO_LARGE = Kind("content-too-large", 413, "Content too large", "The body exceeds the limit.")
 UNSUPPORTED = Kind(
     "unsupported-media-type",
@@ -77,15 +80,15 @@ RATE_LIMITED = Kind(
 HEAD_TOO_LARGE = Kind(
     "head-too-large", 431, "Head too large", "Request line and headers are above 64 kB together."
 )
-NOT_HTTP = Kind("not-http", 400, "Not HTTP", "The bytes received are no HTTP request.")
+LONGEST_HEAD = 65_536
+HUNG_UP = Kind(
+    "hung-up", 499, "Caller hung up", "The connection closed before the answer; only in the log."
+)
 INTERNAL = Kind("internal", 500, "Internal error", "A fault of the service; quote the request id.")
 OVERLOADED = Kind(
     "overloaded", 503, "Overloaded", "Too many calculations under way; see `Retry-After`."
 )
 TIMED_OUT = Kind("timed-out", 503, "Timed out", "The calculation took longer than one call may.")
-HUNG_UP = Kind(
-    "hung-up", 499, "Caller hung up", "The connection closed before the answer; only in the log."
-)
 NOT_READY = Kind(
     "not-ready", 503, "Not ready", "The service is starting or stopping; see `Retry-After`."
 )
@@ -127,11 +130,6 @@ def body_of(error: ProblemError, request_id: str) -> bytes:
     )
 
 
-def request_id_of(scope: Scope) -> str:
-    """Request id that the outermost layer gave to a request."""
-    return str(scope["state"]["request_id"])
-
-
 def as_problem(error: Exception) -> ProblemError:
     """Problem that an exception stands for.
 
@@ -160,18 +158,3 @@ def as_problem(error: Exception) -> ProblemError:
             return ProblemError(CONTRADICTORY, told.detail, told.errors)
         case _:
             return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
-
-
-async def send_problem(send: Send, error: ProblemError, request_id: str) -> None:
-    """Send a problem document from outside the framework."""
-    body = body_of(error, request_id)
-    headers = {"Content-Type": MEDIA_TYPE, "Content-Length": str(len(body)), **error.headers}
-    await send_whole(send, error.kind.status, headers, body)
-
-
-async def send_error(send: Send, scope: Scope, error: Exception) -> None:
-    """Send any error as a problem document; unexpected ones go to the log."""
-    problem = as_problem(error)
-    if problem.kind is INTERNAL:
-        scope["state"]["exception"] = error
-    await send_problem(send, problem, request_id_of(scope))

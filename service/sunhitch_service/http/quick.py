@@ -1,9 +1,12 @@
 """`GET /v1/quick/{question}`: flat questions for spreadsheets, and the list of them."""
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Annotated, cast
 
 import msgspec
+from litestar.handlers import HTTPRouteHandler
+from litestar.response.base import ASGIResponse
 
 from sunhitch import problems as documents
 from sunhitch.codec import encode
@@ -17,16 +20,15 @@ from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, fault, located, read
 from sunhitch_service.quick.writing import plain, table
 
-from .asgi import Receive, Route, Scope
-from .compute import Compute, unless_hung_up
+from .compute import Compute
+from .exchange import exchange_of
 from .jobs import Refusal
 from .problems import CONTRADICTORY, MALFORMED, ProblemError
-from .reading import CSV, TEXT, Shown, as_text, cacheable, format_of, reading_route
-from .requests import JSON, queries, query_of
+from .reading import CSV, FORMATS, TEXT, as_text, freshness, reading, ready
+from .requests import JSON, Request, accepted
 
 LIST_PATH = "/v1/quick"
 _ABOUT_ANSWER = {"format", "field", "errors"}
-_FORMATS = ("json", "csv", "txt")
 
 
 class QuickQuestion(Output, kw_only=True):
@@ -47,29 +49,22 @@ class QuickQuestions(Output, kw_only=True):
     questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
 
 
-def quick_routes(compute: Compute) -> list[Route]:
-    """Routes of all questions and of their list.
+def quick_handlers(compute: Compute) -> list[HTTPRouteHandler]:
+    """Handlers of all questions and of their list.
 
     Parameters
     ----------
     compute : Compute
         Where the longer ones run.
     """
-    return [_list_route(), *(_route(question, compute) for question in QUESTIONS)]
+    return [
+        ready(LIST_PATH, _list, (JSON, CSV)),
+        *(reading(question.path, partial(_respond, question, compute)) for question in QUESTIONS),
+    ]
 
 
-def _list_route() -> Route:
+def _list(media_type: str) -> bytes:
     listed = QuickQuestions(questions=[_listed(question) for question in QUESTIONS])
-
-    async def questions(scope: Scope, _receive: Receive) -> Shown:
-        query = query_of(scope, ["format"])
-        media_type = format_of(scope, query.get("format"), "json", "csv")
-        return cacheable(scope, _list_body(listed, media_type), media_type)
-
-    return reading_route(LIST_PATH, questions)
-
-
-def _list_body(listed: QuickQuestions, media_type: str) -> bytes:
     if media_type == JSON:
         return encode(listed)
     rows = [cast("dict[str, Value]", msgspec.to_builtins(one)) for one in listed.questions]
@@ -92,38 +87,33 @@ def _example(question: AnyQuestion) -> list[str]:
     return [f"{one.name}={one.example}" for one in needed]
 
 
-def _route(question: AnyQuestion, compute: Compute) -> Route:
-    async def quick(scope: Scope, receive: Receive) -> Shown:
-        given = queries(scope)
-        try:
-            return await _answered(question, compute, scope, given, receive)
-        except Exception as error:
-            if "text" in given.get("errors", ()):
-                return as_text(scope, error)
-            raise
-
-    return reading_route(question.path, quick)
+async def _respond(question: AnyQuestion, compute: Compute, request: Request) -> ASGIResponse:
+    given = request.query_params.dict()
+    try:
+        return await _answered(question, compute, request, given)
+    except Exception as error:
+        if "text" in given.get("errors", ()):
+            return as_text(request, error)
+        raise
 
 
 async def _answered(
     question: AnyQuestion,
     compute: Compute,
-    scope: Scope,
+    request: Request,
     given: Mapping[str, Sequence[str]],
-    receive: Receive,
-) -> Shown:
+) -> ASGIResponse:
     asked, field = _asked(question, given)
-    media_type = format_of(scope, _first(given, "format"), *_FORMATS)
-    compute.require_place()
-    with compute.place():
-        if compute.belongs_inline(question.estimate_s * 1000.0):
-            outcome = await compute.inline(answer, (question.name, asked))
-        else:
-            work = compute.in_time(answer, (question.name, asked))
-            outcome = await unless_hung_up(work, receive)
+    word = _first(given, "format")
+    media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
+    short = compute.belongs_inline(question.estimate_s * 1000.0)
+    outcome = await compute.carry_out(
+        answer, (question.name, asked), short, exchange_of(request), request.receive
+    )
     if isinstance(outcome, Refusal):
         raise _refused(located(question, given, outcome.faults), contradictory=True)
-    return cacheable(scope, _body(question, outcome, field, media_type), media_type)
+    body = _body(question, outcome, field, media_type)
+    return ASGIResponse(body=body, media_type=media_type, headers=freshness(request))
 
 
 def answer(given: tuple[str, Input]) -> tuple[Output, bytes] | Refusal:
@@ -174,7 +164,7 @@ def _faults_about_answer(
     question: AnyQuestion, given: Mapping[str, Sequence[str]]
 ) -> list[FieldError]:
     """Faults of the parameters that every question has."""
-    known = {"format": _FORMATS, "field": question.fields, "errors": ("problem", "text")}
+    known = {"format": tuple(FORMATS), "field": question.fields, "errors": ("problem", "text")}
     faults: list[FieldError] = []
     for name, words in known.items():
         texts = given.get(name, [])

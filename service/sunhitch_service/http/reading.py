@@ -1,14 +1,19 @@
-"""What the GET calls with flat answers share: route, format, caching, and errors as text."""
+"""What the GET calls share: routes, formats, answers that are kept ready, errors as text."""
 
-from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass, field
+import gzip
+import hashlib
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from typing import TypeAlias
 
-from sunhitch_service.quick.reading import fault
+from anyio import to_thread
+from litestar import route
+from litestar.datastructures import ETag
+from litestar.handlers import HTTPRouteHandler
+from litestar.response.base import ASGIResponse
 
-from .asgi import Receive, Route, Scope, Send, send_whole
-from .problems import INTERNAL, MALFORMED, ProblemError, as_problem, send_error
-from .requests import JSON, accepted, with_charset
+from .exchange import exchange_of
+from .problems import INTERNAL, as_problem
+from .requests import JSON, Request, accepted, query_choice, query_of, takes_gzip
 
 CSV = "text/csv"
 TEXT = "text/plain"
@@ -16,123 +21,99 @@ FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT}
 """Media type by the word that stands for it in a query."""
 
 _FRESH_S = 3600
+_WORTH_COMPRESSING = 1000
+_LEVEL = 6
+
+Respond: TypeAlias = Callable[[Request], Awaitable[ASGIResponse]]
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """An answer ready to be sent.
+def reading(path: str, respond: Respond) -> HTTPRouteHandler:
+    """Handler of GET and HEAD; the server leaves out the body of an answer to HEAD."""
 
-    Parameters
-    ----------
-    body : bytes
-        Content.
-    media_type : str
-        Its media type.
-    headers : mapping
-        Further headers.
-    """
+    @route(path, http_method=["GET", "HEAD"])
+    async def read(request: Request) -> ASGIResponse:
+        return await respond(request)
 
-    body: bytes
-    media_type: str
-    headers: Mapping[str, str] = field(default_factory=dict[str, str])
+    return read
 
 
-Respond: TypeAlias = Callable[[Scope, Receive], Awaitable[Shown]]
-
-
-def reading_route(path: str, respond: Respond) -> Route:
-    """Route of a GET call.
+def ready(
+    path: str,
+    body_as: Callable[[str], bytes],
+    media_types: Sequence[str],
+    headers: Mapping[str, str] | None = None,
+) -> HTTPRouteHandler:
+    """Handler of what never changes: made once, compressed once, and told by its tag.
 
     Parameters
     ----------
     path : str
         Where it is found.
-    respond : callable
-        Coroutine from the request, and the rest of the connection, to what is shown; what it raises
-        becomes a problem document.
+    body_as : callable
+        From media type to content.
+    media_types : sequence of str
+        On offer, the usual one first; where there are several, the query's `format` chooses too.
+    headers : mapping, optional
+        Of every answer; callers may keep it if not given.
     """
+    words = [word for word, media_type in FORMATS.items() if media_type in media_types]
+    choices = ["format"] if len(media_types) > 1 else []
 
-    async def reading(scope: Scope, receive: Receive, send: Send) -> None:
-        try:
-            shown = await respond(scope, receive)
-        except Exception as error:  # noqa: BLE001 - becomes a problem document
-            await send_error(send, scope, error)
-        else:
-            kind = with_charset(shown.media_type)
-            own = {"Content-Type": kind, "Content-Length": str(len(shown.body)), **shown.headers}
-            await send_whole(send, 200, own, shown.body)
+    made: dict[str, tuple[bytes, bytes, str]] = {}
 
-    return Route("GET", path, reading)
+    def make(media_type: str) -> None:
+        body = body_as(media_type)
+        tag = ETag(value=hashlib.sha256(body).hexdigest()[:32]).to_header()
+        made[media_type] = body, gzip.compress(body, _LEVEL, mtime=0), tag
+
+    async def respond(request: Request) -> ASGIResponse:
+        word = query_choice(query_of(request, choices), "format", words)
+        media_type = FORMATS[word] if word else accepted(request, media_types)
+        if media_type not in made:
+            await to_thread.run_sync(make, media_type)
+        body, compressed, tag = made[media_type]
+        own = {"ETag": f"W/{tag}", **(freshness(request) if headers is None else headers)}
+        known = request.headers.get("if-none-match", "")
+        if tag in known or known == "*":
+            return ASGIResponse(status_code=304, headers=own)
+        if takes_gzip(request) and len(body) > _WORTH_COMPRESSING:
+            body, own = compressed, {**own, "Content-Encoding": "gzip"}
+        return ASGIResponse(body=body, media_type=media_type, headers=own)
+
+    return reading(path, respond)
 
 
-def format_of(scope: Scope, given: str | None, *words: str) -> str:
-    """Media type to answer in: by the query's `format`, or else by `Accept`.
+def freshness(request: Request) -> dict[str, str]:
+    """Headers of an answer that callers may keep, since it depends on nothing but the call.
 
-    Parameters
-    ----------
-    scope : mapping
-        The request.
-    given : str or None
-        What the query says.
-    *words : str
-        Formats on offer, the usual one first.
-
-    Raises
-    ------
-    ProblemError
-        `MALFORMED` for another word, `NOT_ACCEPTABLE` if no media type on offer would do.
+    What took a key is for that caller's own cache only.
     """
-    if given is None:
-        return accepted(scope, [FORMATS[word] for word in words])
-    if given not in words:
-        offered = ", ".join(f"`{word}`" for word in words)
-        errors = [fault("format", f"Expected one of {offered}.")]
-        raise ProblemError(MALFORMED, "The query does not fit; see `errors`.", errors)
-    return FORMATS[given]
+    whose = "private" if exchange_of(request).caller else "public"
+    return {"Cache-Control": f"{whose}, max-age={_FRESH_S}"}
 
 
-def cacheable(scope: Scope, body: bytes, media_type: str) -> Shown:
-    """Answer that callers may keep, since it depends on nothing but the call.
-
-    What took a key is for that caller's own cache only. There is no tag to ask again with: to know
-    it, the answer would have to be reckoned anyway.
-
-    Parameters
-    ----------
-    scope : mapping
-        The request.
-    body, media_type : bytes, str
-        The answer.
-    """
-    whose = "private" if "caller" in scope["state"] else "public"
-    headers = {
-        "Cache-Control": f"{whose}, max-age={_FRESH_S}",
-        "Vary": "Accept, Origin",
-    }
-    return Shown(body, media_type, headers)
-
-
-def as_text(scope: Scope, error: Exception) -> Shown:
+def as_text(request: Request, error: Exception) -> ASGIResponse:
     """Any error as status 200 with one readable line, for cells that cannot show anything else.
 
     Parameters
     ----------
-    scope : mapping
-        The request.
+    request : Request
+        What was asked.
     error : Exception
         What went wrong; a fault of the service goes to the log as ever.
 
     Returns
     -------
-    Shown
+    ASGIResponse
         Text that begins with ``Error:``, without a line end.
     """
-    problem = as_problem(error)
+    problem, exchange = as_problem(error), exchange_of(request)
+    exchange.problem = problem.kind.slug
     if problem.kind is INTERNAL:
-        scope["state"]["exception"] = error
+        exchange.error = error
     faults = [f"{one.pointer.removeprefix('/')}: {one.message}" for one in problem.errors]
     said = (
         " ".join(fault.removeprefix(": ") for fault in faults)
         or f"{problem.kind.title}. {problem.detail}"
     )
-    return Shown(f"Error: {said}".encode(), TEXT)
+    return ASGIResponse(body=f"Error: {said}".encode(), media_type=TEXT)

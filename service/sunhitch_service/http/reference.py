@@ -1,10 +1,12 @@
 """`GET /v1/reference`: the tables that the engine reads, each with its source."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from importlib import resources
 from typing import Annotated
+
+from litestar.handlers import HTTPRouteHandler
 
 from sunhitch.codec import encode
 from sunhitch.types.base import Output
@@ -14,9 +16,8 @@ from sunhitch_service.engine.tables import Table, table
 from sunhitch_service.quick.question import Value
 from sunhitch_service.quick.writing import table as as_csv
 
-from .asgi import Receive, Route, Scope
-from .reading import Shown, cacheable, format_of, reading_route
-from .requests import JSON, query_of
+from .reading import CSV, ready
+from .requests import JSON
 
 LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
@@ -90,21 +91,12 @@ def entries() -> tuple[Entry, ...]:
     return tuple(sorted(found, key=lambda entry: entry.slug))
 
 
-def reference_routes() -> list[Route]:
-    """Routes of the list and of every table."""
+def reference_handlers() -> list[HTTPRouteHandler]:
+    """Handlers of the list and of every table."""
     return [
-        _route(LIST_PATH, _list),
-        *(_route(f"{LIST_PATH}/{entry.slug}", _table_of(entry)) for entry in entries()),
+        ready(LIST_PATH, _list, (JSON, CSV)),
+        *(ready(f"{LIST_PATH}/{one.slug}", partial(_table, one), (JSON, CSV)) for one in entries()),
     ]
-
-
-def _route(path: str, show: Callable[[str], bytes]) -> Route:
-    async def reference(scope: Scope, _receive: Receive) -> Shown:
-        query = query_of(scope, ["format"])
-        media_type = format_of(scope, query.get("format"), "json", "csv")
-        return cacheable(scope, show(media_type), media_type)
-
-    return reading_route(path, reference)
 
 
 def _list(media_type: str) -> bytes:
@@ -123,17 +115,14 @@ def _info(slug: str, one: Table) -> ReferenceTableInfo:
     )
 
 
-def _table_of(entry: Entry) -> Callable[[str], bytes]:
-    def show(media_type: str) -> bytes:
-        one = entry.read()
-        columns, rows = list(one.rows[0]), _typed(one)
-        if media_type == JSON:
-            whole = ReferenceTable(name=entry.slug, basis=one.basis, columns=columns, rows=rows)
-            return encode(whole)
-        told = {"source": _source(one)}
-        return as_csv((*columns, "source"), ({**row, **told} for row in rows)).encode()
-
-    return show
+def _table(entry: Entry, media_type: str) -> bytes:
+    one = entry.read()
+    columns, rows = list(one.rows[0]), _typed(one)
+    if media_type == JSON:
+        whole = ReferenceTable(name=entry.slug, basis=one.basis, columns=columns, rows=rows)
+        return encode(whole)
+    told = {"source": _source(one)}
+    return as_csv((*columns, "source"), ({**row, **told} for row in rows)).encode()
 
 
 def _source(one: Table) -> str:

@@ -1,17 +1,18 @@
-"""What every calculation route does with a request before it calculates."""
+"""What handlers ask of a request: its body, the media types it takes, its query."""
 
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any, cast
+from typing import Any, TypeAlias
 
-from litestar import Request, types
+import litestar
 from litestar.datastructures.headers import Accept
+from litestar.exceptions import InternalServerException
 
-from sunhitch.faults import escaped
-from sunhitch.types.problem import FieldError
+from sunhitch_service.quick.reading import fault
 
-from .asgi import Receive, Scope, header, headers
-from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, TOO_LARGE, UNSUPPORTED, ProblemError
+from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
+
+Request: TypeAlias = litestar.Request[Any, Any, Any]
 
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
@@ -20,12 +21,7 @@ _ANYTHING = "*/*"
 _REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
 
-def scope_of(request: Request[Any, Any, Any]) -> Scope:
-    """What the framework's request was made of."""
-    return cast("Scope", request.scope)
-
-
-def require_media_type(scope: Scope, media_type: str) -> None:
+def require_media_type(request: Request, media_type: str) -> None:
     """Refuse a body that is not of the one media type that the call takes.
 
     Raises
@@ -33,45 +29,30 @@ def require_media_type(scope: Scope, media_type: str) -> None:
     ProblemError
         `UNSUPPORTED` for another media type or a compressed body.
     """
-    given = header(scope, "content-type") or ""
-    if given.partition(";")[0].strip().lower() != media_type:
+    given = request.headers.get("content-type", "")
+    if given != media_type and given.partition(";")[0].strip().lower() != media_type:
         detail = f"Send the body as {media_type}; got {given[:80] or 'no Content-Type'}."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept": media_type})
-    if (header(scope, "content-encoding") or "identity").lower() != "identity":
+    if request.headers.get("content-encoding", "identity").lower() != "identity":
         detail = "Send the body uncompressed."
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
 
 
-async def whole_body(scope: Scope, receive: Receive, largest: int) -> bytes:
-    """Body of a request, read no further than the limit.
+async def whole_body(request: Request) -> bytes:
+    """Body of a request, which the framework reads no further than its limit.
 
     Raises
     ------
     ProblemError
-        `TOO_LARGE`, or `HUNG_UP` if the caller left.
+        `HUNG_UP` if the caller left.
     """
-    declared = header(scope, "content-length") or ""
-    if declared.isdecimal() and int(declared) > largest:
-        raise _too_large(largest)
-    pieces: list[bytes] = []
-    length, more = 0, True
-    while more:
-        message = await receive()
-        if message["type"] == "http.disconnect":
-            raise ProblemError(HUNG_UP, "The caller closed the connection.")
-        pieces.append(message.get("body", b""))
-        length += len(pieces[-1])
-        if length > largest:
-            raise _too_large(largest)
-        more = message.get("more_body", False)
-    return b"".join(pieces)
+    try:
+        return await request.body()
+    except InternalServerException as error:
+        raise ProblemError(HUNG_UP, "The caller closed the connection.") from error
 
 
-def _too_large(largest: int) -> ProblemError:
-    return ProblemError(TOO_LARGE, f"The body is above the limit of {largest} bytes.")
-
-
-def accepted(scope: Scope, offered: Sequence[str]) -> str:
+def accepted(request: Request, offered: Sequence[str]) -> str:
     """Media type to answer in, the first on offer if the caller does not mind.
 
     Raises
@@ -79,7 +60,7 @@ def accepted(scope: Scope, offered: Sequence[str]) -> str:
     ProblemError
         `NOT_ACCEPTABLE` if none of those on offer would do.
     """
-    given = ", ".join(headers(scope, "accept")) or _ANYTHING
+    given = ", ".join(request.headers.getall("accept", [])) or _ANYTHING
     if given in (_ANYTHING, offered[0]):
         return offered[0]
     wanted = [part for part in given.split(",") if part.strip()]
@@ -92,22 +73,18 @@ def accepted(scope: Scope, offered: Sequence[str]) -> str:
     return best
 
 
-def with_charset(media_type: str) -> str:
-    """Media type as an answer names it."""
-    return f"{media_type}; charset=utf-8" if media_type.startswith("text/") else media_type
+def takes_gzip(request: Request) -> bool:
+    """Whether the answer may be compressed."""
+    given = request.headers.get("accept-encoding", "")
+    return "gzip" in given and not re.search(r"gzip\s*;\s*q=0(?:\.0*)?\s*(?:,|$)", given)
 
 
-def queries(scope: Scope) -> Mapping[str, Sequence[str]]:
-    """Values of every query parameter, in their order."""
-    return Request[Any, Any, Any](cast("types.HTTPScope", scope)).query_params.dict()
-
-
-def query_of(scope: Scope, known: Sequence[str] = ()) -> dict[str, str]:
+def query_of(request: Request, known: Sequence[str] = ()) -> dict[str, str]:
     """Query parameters, each at most once.
 
     Parameters
     ----------
-    scope : mapping
+    request : Request
         The request.
     known : sequence of str
         Parameters that the call knows.
@@ -117,16 +94,17 @@ def query_of(scope: Scope, known: Sequence[str] = ()) -> dict[str, str]:
     ProblemError
         `MALFORMED`, with every parameter that is unknown or repeated.
     """
-    if not scope["query_string"]:
+    if not request.scope["query_string"]:
         return {}
-    given = queries(scope)
-    errors = [_query_error(name, "Unknown query parameter.") for name in given if name not in known]
+    given = request.query_params.dict()
+    errors = [fault(name, "Unknown query parameter.") for name in given if name not in known]
     errors += [
-        _query_error(name, "Given more than once; give it once.")
+        fault(name, "Given more than once; give it once.")
         for name, values in given.items()
         if name in known and len(values) > 1
     ]
-    refuse_any(errors)
+    if errors:
+        raise ProblemError(MALFORMED, _QUERY, errors)
     return {name: values[0] for name, values in given.items()}
 
 
@@ -140,21 +118,9 @@ def query_choice(query: Mapping[str, str], name: str, words: Sequence[str]) -> s
     """
     value = query.get(name)
     if value is not None and value not in words:
-        refuse_any([_query_error(name, f"Expected one of {', '.join(f'`{w}`' for w in words)}.")])
+        errors = [fault(name, f"Expected one of {', '.join(f'`{word}`' for word in words)}.")]
+        raise ProblemError(MALFORMED, _QUERY, errors)
     return value
 
 
-def refuse_any(errors: Sequence[FieldError]) -> None:
-    """Refuse a request whose query has faults.
-
-    Raises
-    ------
-    ProblemError
-        `MALFORMED`.
-    """
-    if errors:
-        raise ProblemError(MALFORMED, "The query does not fit; see `errors`.", errors)
-
-
-def _query_error(name: str, message: str) -> FieldError:
-    return FieldError(pointer=f"/{escaped(name[:80])}", message=message, location="query")
+_QUERY = "The query does not fit; see `errors`."

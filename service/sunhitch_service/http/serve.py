@@ -5,12 +5,13 @@ import os
 from typing import Any, TypeAlias
 
 import uvicorn
+from litestar.types import ASGIApp
 
 from . import settings as _settings
 from .app import create_app
-from .asgi import App
 from .logs import server_log_config
 from .settings import Settings
+from .wire import protocol
 
 Setting: TypeAlias = str | float | bool | list[str] | None
 
@@ -18,7 +19,7 @@ _GARBAGE = (20_000, 10, 10)
 """New objects, and rounds, between collections of each generation."""
 
 
-def app() -> App:
+def app() -> ASGIApp:
     """Application for an ASGI server, with settings from the environment.
 
     For example ``uvicorn --factory sunhitch_service.http.serve:app``.
@@ -71,10 +72,11 @@ def server_options(settings: Settings) -> dict[str, Any]:
     """How the server runs the application, wherever it listens."""
     return {
         "loop": "uvloop",
-        "http": "sunhitch_service.http.wire:Protocol",
+        "http": protocol(settings.head_limit_s, settings.body_limit_s),
         "ws": "none",
         "access_log": False,
         "server_header": False,
+        "proxy_headers": bool(settings.trusted_proxies),
         "forwarded_allow_ips": settings.trusted_proxies,
         "timeout_graceful_shutdown": settings.graceful_stop_s,
         "timeout_keep_alive": settings.keep_alive_s,

@@ -13,11 +13,24 @@ from msgspec import Meta
 from sunhitch.faults import expected
 
 PREFIX = "SUNHITCH_HTTP_"
+CALLS, METRICS = "calls", "metrics"
+"""What keys may be for."""
 KEY_NAME = r"[A-Za-z0-9._-]{1,64}"
+KEY_ENTRY = (
+    rf"{KEY_NAME}:[0-9a-f]{{64}}(:({CALLS}|{METRICS}|{CALLS}\+{METRICS})(:\d{{4}}-\d\d-\d\d)?)?"
+)
 
 
 class SettingsError(ValueError):
     """The environment holds a setting that is unknown or out of range."""
+
+
+def _number(low: float, high: float, description: str) -> Meta:
+    return Meta(ge=low, le=high, description=description)
+
+
+def _said(description: str) -> Meta:
+    return Meta(description=description)
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True):
@@ -28,151 +41,166 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     host: Annotated[str, Meta(min_length=1, description="Address to listen on.")] = "127.0.0.1"
-    port: Annotated[int, Meta(ge=0, le=65535, description="Port; 0 takes a free one.")] = 8000
-    workers: Annotated[
-        int, Meta(ge=1, le=256, description="Serving processes, each with a pool of its own.")
-    ] = 1
+    port: Annotated[int, _number(0, 65535, "Port; 0 takes a free one.")] = 8000
+    workers: Annotated[int, _number(1, 256, "Serving processes, each with a pool of its own.")] = 1
     pool_workers: (
         Annotated[
             int,
-            Meta(
-                ge=0,
-                le=256,
-                description="Processes for long calculations; 0 computes in the serving process. "
-                "As many as processors if not set.",
+            _number(
+                0,
+                256,
+                "Processes for long calculations; 0 computes in the serving process. As many as "
+                "processors if not set.",
             ),
         ]
         | None
     ) = None
     inline_below_ms: Annotated[
         float,
-        Meta(
-            ge=0,
-            le=1000,
-            description=(
-                "Calculations estimated shorter run without the pool, whose hand-over takes about "
-                "2 ms; health checks wait for them in turn, so keep it below 5."
-            ),
+        _number(
+            0,
+            1000,
+            "Calculations estimated shorter run without the pool, whose hand-over takes about "
+            "2 ms; health checks wait for them in turn, so keep it below 5.",
         ),
     ] = 3.5
     compiled: Annotated[
         bool,
-        Meta(
-            description="Run inner loops compiled where the extra `fast` is installed: shaded "
-            "curves in about half the time, for 70 MB more in the serving process and 20 in each "
-            "worker."
+        _said(
+            "Run inner loops compiled where the extra `fast` is installed: shaded curves in about "
+            "half the time, for 70 MB more in the serving process and 20 in each worker."
         ),
     ] = True
-    time_limit_s: Annotated[
-        float, Meta(ge=0.1, le=3600, description="Longest time for one calculation.")
-    ] = 30.0
+    time_limit_s: Annotated[float, _number(0.1, 3600, "Longest time for one calculation.")] = 30.0
     pool_niceness: Annotated[
-        int,
-        Meta(ge=0, le=19, description="How far the pool stands back behind the serving process."),
+        int, _number(0, 19, "How far the pool stands back behind the serving process.")
     ] = 10
     study_limit_s: Annotated[
-        float,
-        Meta(ge=1, le=86_400, description="Longest time of a calculation that tells its progress."),
+        float, _number(1, 86_400, "Longest time of a calculation that tells its progress.")
     ] = 600.0
     scheduler_address: Annotated[
         str,
-        Meta(
-            description="Dask scheduler, such as tcp://scheduler:8786, whose cluster carries out "
-            "long calculations; the pool does if empty."
+        _said(
+            "Dask scheduler, such as tcp://scheduler:8786, whose cluster carries out long "
+            "calculations; the pool does if empty."
         ),
     ] = ""
     max_in_flight: Annotated[
-        int, Meta(ge=1, le=100_000, description="Calculations accepted at a time; more get a 503.")
+        int, _number(1, 100_000, "Calculations accepted at a time; more get a 503.")
     ] = 64
     retry_after_s: Annotated[
-        int, Meta(ge=1, le=3600, description="Seconds after which an overloaded caller may retry.")
+        int, _number(1, 3600, "Seconds after which an overloaded caller may retry.")
     ] = 1
     max_body_bytes: Annotated[
-        int, Meta(ge=1000, le=1_000_000_000, description="Largest body of one calculation.")
+        int, _number(1000, 1_000_000_000, "Largest body of one calculation.")
     ] = 4_000_000
-    max_batch_bytes: Annotated[
-        int, Meta(ge=1000, le=4_000_000_000, description="Largest body of a batch.")
-    ] = 64_000_000
-    max_batch_lines: Annotated[
-        int, Meta(ge=1, le=100_000_000, description="Most requests in a batch.")
-    ] = 1_000_000
+    max_batch_bytes: Annotated[int, _number(1000, 4_000_000_000, "Largest body of a batch.")] = (
+        64_000_000
+    )
+    max_batch_lines: Annotated[int, _number(1, 100_000_000, "Most requests in a batch.")] = (
+        1_000_000
+    )
+    max_held_bytes: Annotated[
+        int,
+        _number(
+            1000,
+            1_000_000_000_000,
+            "Bytes of bodies that all calls under way may hold together; more get a 503.",
+        ),
+    ] = 256_000_000
+    head_limit_s: Annotated[
+        float,
+        _number(
+            0.1,
+            3600,
+            "How long request line and headers may take; a connection that says nothing for so "
+            "long is closed.",
+        ),
+    ] = 10.0
+    body_limit_s: Annotated[
+        float,
+        _number(
+            0.1,
+            86_400,
+            "How long a body may take to arrive, and how long a caller may read nothing of its "
+            "answer.",
+        ),
+    ] = 60.0
     keys_required: (
         Annotated[
             bool,
-            Meta(
-                description="Whether calls need an API key. If not set: on every address but the "
-                "loopback ones."
+            _said(
+                "Whether calls need an API key. If not set: on every address but the loopback ones."
             ),
         ]
         | None
     ) = None
     api_keys: Annotated[
-        list[Annotated[str, Meta(pattern=f"^{KEY_NAME}:[0-9a-f]{{64}}$")]],
-        Meta(
-            description="Keys that are valid, each as name:hash, as `key NAME` prints it. Several "
-            "may share a name, so that a new one is in use before the old one goes."
+        list[Annotated[str, Meta(pattern=f"^{KEY_ENTRY}$")]],
+        _said(
+            "Keys that are valid, each as `key NAME` prints it: name:hash, behind it :scopes "
+            "(calls, metrics or calls+metrics; calls if not given) and :last day, as 2027-01-31. "
+            "Several may share a name, so that a new one is in use before the old one goes."
         ),
     ] = []
     query_keys: Annotated[
         bool,
-        Meta(
-            description="Accept a key as the query parameter api_key of GET /v1/quick/…, for "
-            "spreadsheets, which cannot send headers."
+        _said(
+            "Accept a key as the query parameter api_key of GET /v1/quick/…, for spreadsheets, "
+            "which cannot send headers."
         ),
     ] = False
     rate_limit_per_minute: (
         Annotated[
             int,
-            Meta(
-                ge=1,
-                le=10_000_000,
-                description="Calls of one key name in a minute, or of one address where no key "
-                "is given; more get a 429. Each serving process counts for itself; a batch is one "
-                "call. No limit if not set.",
+            _number(
+                1,
+                10_000_000,
+                "Calls of one key name in a minute, or of one address where no key is given; more "
+                "get a 429. Each serving process counts for itself; a batch is one call. No limit "
+                "if not set.",
             ),
         ]
         | None
     ) = None
     trusted_proxies: Annotated[
         list[str],
-        Meta(
-            description="Addresses and networks whose X-Forwarded-For and X-Forwarded-Proto are "
-            "believed."
+        _said(
+            "Addresses and networks of proxies, whose X-Forwarded-For and X-Forwarded-Proto are "
+            "believed. Nobody's are if empty."
         ),
-    ] = msgspec.field(default_factory=lambda: ["127.0.0.1", "::1"])
+    ] = []
     cache_megabytes: Annotated[
         int,
-        Meta(
-            ge=0,
-            le=100_000,
-            description="Memory for answers that may be asked for again, in each serving process; "
-            "0 keeps none.",
+        _number(
+            0,
+            100_000,
+            "Memory for answers that may be asked for again, in each serving process; 0 keeps "
+            "none.",
         ),
     ] = 0
     cors_origins: Annotated[
         list[str],
-        Meta(description="Web origins whose pages may call, such as https://shop.example; * all."),
+        _said("Web origins whose pages may call, such as https://shop.example; * all."),
     ] = []
-    docs: Annotated[bool, Meta(description="Serve the documentation page at /docs.")] = True
-    metrics: Annotated[bool, Meta(description="Serve Prometheus metrics at /metrics.")] = True
+    docs: Annotated[bool, _said("Serve the documentation page at /docs.")] = True
+    metrics: Annotated[bool, _said("Serve Prometheus metrics at /metrics.")] = True
     traces: Annotated[
         bool,
-        Meta(
-            description="Send a trace of each request by OTLP; needs the extra `traces`. Where to, "
-            "and how many, say OpenTelemetry's own variables, such as OTEL_EXPORTER_OTLP_ENDPOINT "
-            "and OTEL_TRACES_SAMPLER."
+        _said(
+            "Send a trace of each request by OTLP; needs the extra `traces`. Where to, and how "
+            "many, say OpenTelemetry's own variables, such as OTEL_EXPORTER_OTLP_ENDPOINT and "
+            "OTEL_TRACES_SAMPLER."
         ),
     ] = False
     log_level: Annotated[
         Literal["debug", "info", "warning", "error"],
-        Meta(description="Least severity that is logged; requests are `info`."),
+        _said("Least severity that is logged; requests are `info`."),
     ] = "info"
     graceful_stop_s: Annotated[
-        int, Meta(ge=1, le=7200, description="How long a stop waits for calls under way.")
+        int, _number(1, 7200, "How long a stop waits for calls under way.")
     ] = 35
-    keep_alive_s: Annotated[
-        int, Meta(ge=1, le=3600, description="How long an idle connection stays open.")
-    ] = 15
+    keep_alive_s: Annotated[int, _number(1, 3600, "How long an idle connection stays open.")] = 15
 
     @property
     def pool_size(self) -> int:
@@ -239,19 +267,18 @@ def load(environment: Mapping[str, str] = os.environ) -> Settings:
     faults = [f"{key}: no such setting" for key in given if key not in fields]
     values: dict[str, Any] = {}
     for key in given.keys() & fields.keys():
+        field, text = fields[key], given[key].strip()
+        parts = [part.strip() for part in text.split(",") if part.strip()]
         try:
-            values[fields[key].name] = _value(given[key], fields[key])
+            read = msgspec.convert(parts if _is_list(field) else text, field.type, strict=False)
+            values[field.name] = read
         except msgspec.ValidationError:
-            faults.append(f"{key}: expected {_takes(fields[key])}{_shown(given[key], fields[key])}")
+            # A key that was put there by mistake must not go on into a log.
+            shown = "" if field.name == "api_keys" else f"; got {given[key]!r}"
+            faults.append(f"{key}: expected {_takes(field)}{shown}")
     if faults:
         raise SettingsError("; ".join(sorted(faults)))
     return Settings(**values)
-
-
-def _value(text: str, field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401
-    if not _is_list(field):
-        return msgspec.convert(text.strip(), field.type, strict=False)
-    return msgspec.convert([part.strip() for part in text.split(",") if part.strip()], field.type)
 
 
 def _is_list(field: msgspec.structs.FieldInfo) -> bool:
@@ -259,18 +286,9 @@ def _is_list(field: msgspec.structs.FieldInfo) -> bool:
 
 
 def _takes(field: msgspec.structs.FieldInfo) -> str:
-    if field.name == "api_keys":
-        return "name:hash, separated by commas"
-    return "texts separated by commas" if _is_list(field) else _plain(field.type)
-
-
-def _plain(kind: Any) -> str:  # noqa: ANN401
-    return expected(kind).removesuffix(" or null")
-
-
-def _shown(text: str, field: msgspec.structs.FieldInfo) -> str:
-    """What was given; a key that was put there by mistake does not go on into a log."""
-    return "" if field.name == "api_keys" else f"; got {text!r}"
+    if _is_list(field):
+        return "texts separated by commas"
+    return expected(field.type).removesuffix(" or null")
 
 
 def describe() -> list[tuple[str, str, str]]:

@@ -1,34 +1,30 @@
 """Long calculations in pieces: lines of progress, then the answer, on the usual path."""
 
 import asyncio
+from collections.abc import AsyncGenerator, Coroutine
 from contextlib import aclosing
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
+from litestar.response import Stream
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.errors import ContradictionError
 
-from .asgi import Receive, Scope, Send, encoded
 from .cluster import Crew
 from .compute import unless_hung_up
+from .exchange import Exchange, exchange_of
 from .jobs import Refusal
 from .ordered import in_order
-from .problems import (
-    INTERNAL,
-    TIMED_OUT,
-    ProblemError,
-    as_problem,
-    body_of,
-    request_id_of,
-    send_error,
-)
-from .requests import JSON, NDJSON, accepted, query_of, require_media_type, whole_body
+from .problems import INTERNAL, TIMED_OUT, ProblemError, as_problem, body_of
+from .requests import JSON, NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
 from .work import require_affordable
+
+R = TypeVar("R")
 
 AnyDivided = Divided[Any, Any, Any, Any]
 
@@ -57,7 +53,7 @@ class Study:
         self._crew = crew
         self._settings = settings
 
-    def is_wanted(self, scope: Scope) -> bool:
+    def is_wanted(self, request: Request) -> bool:
         """Whether the caller wants to be told the progress.
 
         Raises
@@ -66,52 +62,90 @@ class Study:
             `NOT_ACCEPTABLE` for a media type that is not on offer here in any way.
         """
         drawn = [rendering.media_type for rendering in self._endpoint.renderings]
-        return accepted(scope, [JSON, *drawn, NDJSON]) == NDJSON
+        return accepted(request, [JSON, *drawn, NDJSON]) == NDJSON
 
-    async def respond(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer one request line by line; a fault before the first line is a problem document."""
-        lines = _Lines(scope, send)
-        try:
-            body = await self._accepted(scope, receive)
-            with self._compute.place():
-                await unless_hung_up(self._told(body, lines), receive)
-        except Exception as error:  # noqa: BLE001 - becomes a problem document
-            await lines.fail(error)
+    async def respond(self, request: Request) -> Stream:
+        """Answer one request line by line; a fault before the first line is raised."""
+        lines = self._lines(await self._accepted(request), exchange_of(request))
+        first = await unless_hung_up(_next(lines), request.receive)
+        return Stream(_whole(first, lines), media_type=NDJSON)
 
-    async def _accepted(self, scope: Scope, receive: Receive) -> bytes:
+    async def _accepted(self, request: Request) -> bytes:
         """Body of a request that may be worked on."""
-        query_of(scope)
-        require_media_type(scope, JSON)
+        query_of(request)
+        require_media_type(request, JSON)
         self._compute.require_place()
-        body = await whole_body(scope, receive, self._settings.max_body_bytes)
+        body = await whole_body(request)
         decoded = decode_strict(body, self._endpoint.operation.request)
         require_affordable(self._endpoint.computing_time, decoded, self._settings.study_limit_s)
         self._compute.require_place()
         return body
 
-    async def _told(self, body: bytes, lines: "_Lines") -> None:
+    async def _lines(self, body: bytes, exchange: Exchange) -> AsyncGenerator[bytes]:
+        """Lines of progress and the answer; a fault after the first of them is the last line."""
+        begun = False
         try:
-            async with asyncio.timeout(self._settings.study_limit_s):
-                await self._worked(body, lines)
-        except TimeoutError:
-            limit = f"It did not finish within {self._settings.study_limit_s:g} s."
-            raise ProblemError(TIMED_OUT, limit) from None
+            with self._compute.place():
+                async with aclosing(self._worked(body)) as worked:
+                    async for line in worked:
+                        begun = True
+                        yield line
+        except Exception as error:
+            if not begun:
+                raise
+            problem = as_problem(error)
+            if problem.kind is INTERNAL:
+                exchange.error = error
+            yield body_of(problem, exchange.request_id)
 
-    async def _worked(self, body: bytes, lines: "_Lines") -> None:
+    async def _worked(self, body: bytes) -> AsyncGenerator[bytes]:
         compute, divided = self._compute, self._divided
         task = _Task(divided, self._endpoint.operation.request)
-        prepared = await compute.in_pool(_prepare, (task, body))
+        until = _Until(self._settings.study_limit_s)
+        prepared = await until.done(compute.in_pool(_prepare, (task, body)))
         if isinstance(prepared, Refusal):
             raise ContradictionError(prepared.faults)
         jobs = prepared.jobs
         found: list[Any] = []
-        await lines.progress(0, len(jobs))
-        work = (self._crew.run(self._divided.work, job) for job in jobs)
+        yield _progress(0, len(jobs))
+        work = (self._crew.run(divided.work, job) for job in jobs)
         async with aclosing(in_order(work, self._crew.width)) as results:
-            async for result in results:
-                found.append(result)
-                await lines.progress(len(found), len(jobs))
-        await lines.end(await compute.in_pool(_conclude, (task, prepared, found)))
+            for done in range(1, len(jobs) + 1):
+                found.append(await until.done(_next(results)))
+                yield _progress(done, len(jobs))
+        yield await until.done(compute.in_pool(_conclude, (task, prepared, found)))
+
+
+async def _next(lines: AsyncGenerator[R]) -> R:
+    return await anext(lines)
+
+
+async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[bytes]:
+    async with aclosing(lines):
+        yield first + b"\n"
+        async for line in lines:
+            yield line + b"\n"
+
+
+def _progress(done: int, total: int) -> bytes:
+    return msgspec.json.encode({"done": done, "total": total})
+
+
+class _Until:
+    """The end of the time that all steps may take together."""
+
+    def __init__(self, limit_s: float) -> None:
+        self._limit_s = limit_s
+        self._end = asyncio.get_running_loop().time() + limit_s
+
+    async def done(self, step: Coroutine[Any, Any, R]) -> R:
+        """Result of one step; each may be waited for by another task."""
+        try:
+            async with asyncio.timeout_at(self._end):
+                return await step
+        except TimeoutError:
+            limit = f"It did not finish within {self._limit_s:g} s."
+            raise ProblemError(TIMED_OUT, limit) from None
 
 
 def study_of(endpoint: AnyCalculation, crew: Crew, settings: Settings) -> Study | None:
@@ -140,37 +174,3 @@ def _prepare(given: tuple[_Task, bytes]) -> Any:  # noqa: ANN401 - what the calc
 def _conclude(given: tuple[_Task, Any, list[Any]]) -> bytes:
     task, prepared, found = given
     return encode(task.divided.conclude(prepared, found))
-
-
-class _Lines:
-    """The response: nothing until there is a first line, which fixes its status."""
-
-    def __init__(self, scope: Scope, send: Send) -> None:
-        self._scope = scope
-        self._send = send
-        self._begun = False
-
-    async def progress(self, done: int, total: int) -> None:
-        """Tell how many pieces are done."""
-        await self._line(msgspec.json.encode({"done": done, "total": total}), more=True)
-
-    async def end(self, body: bytes) -> None:
-        """Send the last line."""
-        await self._line(body, more=False)
-
-    async def fail(self, error: Exception) -> None:
-        """End with a problem, as a response of its own or as the last line."""
-        if not self._begun:
-            await send_error(self._send, self._scope, error)
-            return
-        problem = as_problem(error)
-        if problem.kind is INTERNAL:
-            self._scope["state"]["exception"] = error
-        await self.end(body_of(problem, request_id_of(self._scope)))
-
-    async def _line(self, body: bytes, *, more: bool) -> None:
-        if not self._begun:
-            self._begun = True
-            headers = encoded({"Content-Type": NDJSON})
-            await self._send({"type": "http.response.start", "status": 200, "headers": headers})
-        await self._send({"type": "http.response.body", "body": body + b"\n", "more_body": more})

@@ -1,5 +1,7 @@
 """One OpenTelemetry span for each request; needs the extra `traces`."""
 
+from litestar.enums import ScopeType
+from litestar.types import ASGIApp, Receive, Scope, Send
 from opentelemetry.exporter.otlp.proto.http.trace_exporter import OTLPSpanExporter
 from opentelemetry.propagate import extract
 from opentelemetry.sdk.resources import (
@@ -10,14 +12,12 @@ from opentelemetry.sdk.resources import (
 )
 from opentelemetry.sdk.trace import TracerProvider
 from opentelemetry.sdk.trace.export import BatchSpanProcessor
-from opentelemetry.trace import Span, SpanKind, StatusCode
+from opentelemetry.trace import SpanKind, StatusCode
 
 from sunhitch._version import __version__
 
-from .asgi import App, Message, Receive, Scope, Send, header
-from .problems import request_id_of
-
 _FAULT = 500
+_CARRIERS = ("traceparent", "tracestate")
 
 
 def otlp_provider() -> TracerProvider:
@@ -31,7 +31,8 @@ def otlp_provider() -> TracerProvider:
 class Traced:
     """Wraps an application in spans, joined to the caller's trace if it names one.
 
-    A span holds the path, but neither query, headers nor bodies: keys travel there.
+    A span holds the path, but neither query, headers nor bodies: keys travel there. The
+    framework's own spans hold all of the address.
 
     Parameters
     ----------
@@ -43,50 +44,34 @@ class Traced:
         Makes and sends spans.
     """
 
-    def __init__(self, app: App, paths: frozenset[str], provider: TracerProvider) -> None:
+    def __init__(self, app: ASGIApp, paths: frozenset[str], provider: TracerProvider) -> None:
         self._app = app
         self._paths = paths
         self._tracer = provider.get_tracer("sunhitch", __version__)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""
-        if scope["type"] != "http":
+        if scope["type"] != ScopeType.HTTP:
             await self._app(scope, receive, send)
             return
-        route = scope["path"] if scope["path"] in self._paths else "other"
+        exchange = scope["state"]["exchange"]
+        route = exchange.path if exchange.path in self._paths else "other"
+        carried = {name.decode(): value.decode("latin-1") for name, value in scope["headers"]}
         with self._tracer.start_as_current_span(
             f"{scope['method']} {route}",
-            extract(_carried(scope)),
+            extract({name: carried[name] for name in _CARRIERS if name in carried}),
             SpanKind.SERVER,
-            _attributes(scope, route),
+            {
+                "http.request.method": scope["method"],
+                "http.route": route,
+                "url.scheme": scope["scheme"],
+                "sunhitch.calculation": route.rpartition("/")[2] if route[:4] == "/v1/" else "",
+                "sunhitch.request_id": exchange.request_id,
+            },
             record_exception=False,
             set_status_on_exception=False,
         ) as span:
-            await self._app(scope, receive, _noting(send, span))
-
-
-def _attributes(scope: Scope, route: str) -> dict[str, str]:
-    return {
-        "http.request.method": scope["method"],
-        "http.route": route,
-        "url.scheme": scope["scheme"],
-        "sunhitch.calculation": route.rpartition("/")[2] if route.startswith("/v1/") else "",
-        "sunhitch.request_id": request_id_of(scope),
-    }
-
-
-def _carried(scope: Scope) -> dict[str, str]:
-    """What of the request's headers says which trace it belongs to."""
-    found = {name: header(scope, name) for name in ("traceparent", "tracestate")}
-    return {name: value for name, value in found.items() if value is not None}
-
-
-def _noting(send: Send, span: Span) -> Send:
-    async def noting(message: Message) -> None:
-        if message["type"] == "http.response.start":
-            span.set_attribute("http.response.status_code", message["status"])
-            if message["status"] >= _FAULT:
+            await self._app(scope, receive, send)
+            span.set_attribute("http.response.status_code", exchange.status)
+            if exchange.status >= _FAULT:
                 span.set_status(StatusCode.ERROR)
-        await send(message)
-
-    return noting

@@ -1,0 +1,223 @@
+"""One request while it is answered: what passes, who asks, what it costs, what became of it."""
+
+import asyncio
+import re
+import secrets
+import time
+from collections.abc import Mapping
+from functools import cache
+from itertools import count
+from typing import Any, TypeAlias, cast
+
+from litestar.connection import ASGIConnection
+from litestar.types import HTTPReceiveMessage, HTTPScope, Message, Receive, Send
+
+from sunhitch_service.engine.stamp import stamp
+
+from .problems import HEAD_TOO_LARGE, LONGEST_HEAD, MALFORMED, OVERLOADED, ProblemError
+
+_REQUEST_ID = re.compile(rb"[A-Za-z0-9._~:-]{1,64}")
+
+_PROCESS, _COUNTER = secrets.token_hex(12), count()
+"""Request ids are chance drawn once and a count: to draw it each time is a call of the system."""
+
+SECURITY_HEADERS: Mapping[str, str] = {
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "Cache-Control": "no-store",
+}
+"""Headers of every answer, unless the answer brings its own."""
+
+ENGINE_HEADER = "X-Sunhitch-Engine"
+"""What computed an answer, for those that are not JSON and carry no stamp inside."""
+
+_Headers: TypeAlias = list[tuple[bytes, bytes]]
+
+_VARY = (b"vary", b"Accept, Accept-Encoding, Origin")
+"""What any answer may depend on."""
+
+_LONGEST_PATH = 200
+"""Characters of a path that are kept; no known path has as many."""
+
+_SMALL_BYTES = 65_536
+"""The server throws away the rest of a body as small as this and keeps the connection."""
+_LINGER_BYTES = 1_000_000
+_LINGER_S = 2.0
+
+
+class Budget:
+    """Bytes of bodies that all requests under way may hold together.
+
+    Parameters
+    ----------
+    most : int
+        How many.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self.held = 0
+
+    def take(self, size: int) -> None:
+        """Count bytes that were received; they are given back when their request ends.
+
+        Raises
+        ------
+        ProblemError
+            `OVERLOADED`.
+        """
+        self.held += size
+        if self.held > self._most:
+            detail = "Too many bytes of requests are held already; try again shortly."
+            raise ProblemError(OVERLOADED, detail, headers={"Retry-After": "1"})
+
+
+class Exchange:
+    """One request while it is answered.
+
+    Parameters
+    ----------
+    scope, receive, send : mapping, callable, callable
+        The request.
+    budget : Budget
+        Bytes that bodies may hold.
+
+    Attributes
+    ----------
+    request_id, path : str
+        As it came.
+    client : str
+        Address that asks, as told by proxies that are believed.
+    caller : str
+        Name of its key; empty without one.
+    headers : dict of str
+        Further headers of the answer.
+    cost_ms, worker : float, int
+        Processor time of the calculation, and the process that spent it; 0 without one.
+    problem : str
+        Kind of problem that was answered, if any.
+    error : Exception or None
+        A fault of the service.
+    status, received_bytes, sent_bytes : int
+        What passed so far.
+    """
+
+    __slots__ = (
+        "_budget", "_closing", "_ended", "_receive", "_scope", "_send", "caller", "client",
+        "cost_ms", "error", "headers", "path", "problem", "received_bytes", "request_id",
+        "sent_bytes", "started", "status", "worker",
+    )  # fmt: skip
+
+    def __init__(self, scope: HTTPScope, receive: Receive, send: Send, budget: Budget) -> None:
+        self._scope, self._receive, self._send = scope, receive, send
+        self._budget = budget
+        self._ended = self._closing = False
+        self.started = time.perf_counter()
+        self.request_id = f"{_PROCESS}{next(_COUNTER):08x}"
+        self.path = scope["path"][:_LONGEST_PATH]
+        self.client = (scope.get("client") or ("unknown",))[0]
+        self.caller = self.problem = ""
+        self.headers: dict[str, str] = {}
+        self.cost_ms = 0.0
+        self.worker = self.status = self.received_bytes = self.sent_bytes = 0
+        self.error: Exception | None = None
+        scope["state"]["exchange"] = self
+
+    def read_head(self) -> None:
+        """Take the caller's request id.
+
+        Raises
+        ------
+        ProblemError
+            `MALFORMED` without exactly one host (RFC 9112, 3.2), or `HEAD_TOO_LARGE`.
+        """
+        hosts = 0
+        length = len(self._scope["raw_path"]) + len(self._scope["query_string"])
+        for name, value in self._scope["headers"]:
+            length += len(name) + len(value)
+            if name == b"host":
+                hosts += 1
+            elif name == b"x-request-id" and _REQUEST_ID.fullmatch(value):
+                self.request_id = value.decode()
+        if length > LONGEST_HEAD:
+            raise ProblemError(HEAD_TOO_LARGE, HEAD_TOO_LARGE.meaning)
+        if hosts != 1 and (hosts or self._scope["http_version"] != "1.0"):
+            raise ProblemError(MALFORMED, "Send the header Host exactly once.")
+
+    async def receive(self) -> HTTPReceiveMessage:
+        """Pass on a part of the request."""
+        message = cast("HTTPReceiveMessage", await self._receive())
+        if message["type"] == "http.request":
+            self.received_bytes += len(message["body"])
+            self._ended = not message.get("more_body", False)
+            self._budget.take(len(message["body"]))
+        else:
+            self._ended = True
+        return message
+
+    async def send(self, message: Message) -> None:
+        """Pass on a part of the answer."""
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            self._closing = not self._ended and self._has_long_rest()
+            message["headers"] = self._dressed([*message["headers"]])
+        elif message["type"] == "http.response.body":
+            if self._scope["method"] == "HEAD":
+                message["body"] = b""
+            self.sent_bytes += len(message["body"])
+            if self._closing and not message.get("more_body", False):
+                await self._linger(message)
+                message["body"] = b""
+        await self._send(message)
+
+    def _dressed(self, given: _Headers) -> _Headers:
+        """Headers with those of every answer, of which the answer's own go first."""
+        own = {name.lower() for name, _ in given}
+        told = [one for one in _every_answer() if one[0] not in own]
+        told += [(name.lower().encode(), text.encode()) for name, text in self.headers.items()]
+        told += [(b"x-request-id", self.request_id.encode()), _VARY]
+        if self._closing:
+            told.append((b"connection", b"close"))
+        return [*[one for one in given if one[0].lower() != b"vary"], *told]
+
+    def _has_long_rest(self) -> bool:
+        declared = 0
+        for name, value in self._scope["headers"]:
+            if name == b"transfer-encoding":
+                return True
+            if name == b"content-length":
+                declared = int(value) if value.isdigit() else 0
+        return declared - self.received_bytes > _SMALL_BYTES
+
+    async def _linger(self, message: Message) -> None:
+        """Send the answer's last part, but close a little later than a long rest is given up.
+
+        A caller who is still sending would otherwise lose the answer.
+        """
+        await self._send(cast("Message", {**message, "more_body": True}))
+        until = self.received_bytes + _LINGER_BYTES
+        try:
+            async with asyncio.timeout(_LINGER_S):
+                while not self._ended and self.received_bytes < until:
+                    rest = cast("HTTPReceiveMessage", await self._receive())
+                    if rest["type"] != "http.request":
+                        return
+                    self._ended = not rest.get("more_body", False)
+                    self.received_bytes += len(rest["body"])
+        except TimeoutError:
+            return
+
+
+def exchange_of(request: "ASGIConnection[Any, Any, Any, Any]") -> Exchange:
+    """The exchange that a request of the framework belongs to."""
+    return cast("Exchange", request.scope["state"]["exchange"])
+
+
+@cache
+def _every_answer() -> _Headers:
+    engine = stamp()
+    told = f"version={engine.version}; data-sha256={engine.data_sha256}"
+    headers = {ENGINE_HEADER: told, **SECURITY_HEADERS}
+    return [(name.lower().encode(), value.encode()) for name, value in headers.items()]

@@ -1,0 +1,93 @@
+"""Outermost layer: metrics and one log line of every request, and an answer come what may."""
+
+import time
+from datetime import UTC, datetime
+from traceback import format_exception
+from typing import Any
+
+from litestar import Request
+from litestar.enums import ScopeType
+from litestar.types import ASGIApp, Receive, Scope, Send
+from msgspec import UNSET
+
+from .exchange import Budget, Exchange
+from .logs import RequestLine, RequestLog
+from .metrics import Metrics
+from .refusals import refused
+
+
+class Exchanges:
+    """Wraps the framework: whatever it answers, also to what it never routes, passes here.
+
+    Parameters
+    ----------
+    app : ASGI application
+        What answers.
+    paths : collection of str
+        Known paths; others are counted as one, so that strangers cannot inflate the metrics.
+    log : RequestLog
+        Where the line of each request goes.
+    metrics : Metrics
+        Where it is counted.
+    budget : Budget
+        Bytes that bodies may hold.
+    """
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        paths: frozenset[str],
+        log: RequestLog,
+        metrics: Metrics,
+        budget: Budget,
+    ) -> None:
+        self._app = app
+        self._paths = paths
+        self._log = log
+        self._metrics = metrics
+        self._budget = budget
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one connection."""
+        if scope["type"] != ScopeType.HTTP:
+            await self._app(scope, receive, send)
+            return
+        scope.setdefault("state", {})
+        exchange = Exchange(scope, receive, send, self._budget)
+        try:
+            exchange.read_head()
+            await self._app(scope, exchange.receive, exchange.send)
+        except Exception as error:  # noqa: BLE001 - nothing may leave the service undescribed
+            request = Request[Any, Any, Any](scope)
+            answer = refused(request, error)
+            if exchange.status == 0:
+                whole = answer.to_asgi_response(None, request)
+                await whole(scope, exchange.receive, exchange.send)
+        finally:
+            self._budget.held -= exchange.received_bytes
+            self._note(scope["method"], exchange)
+
+    def _note(self, method: str, exchange: Exchange) -> None:
+        seconds = time.perf_counter() - exchange.started
+        path = exchange.path if exchange.path in self._paths else "other"
+        self._metrics.count(method, path, exchange.status, seconds)
+        error = exchange.error
+        self._log.write(
+            RequestLine(
+                timestamp=datetime.now(UTC),
+                level="info" if error is None else "error",
+                request_id=exchange.request_id,
+                method=method,
+                path=exchange.path,
+                status=exchange.status,
+                client=exchange.client,
+                caller=exchange.caller,
+                duration_ms=round(seconds * 1000.0, 2),
+                received_bytes=exchange.received_bytes,
+                sent_bytes=exchange.sent_bytes,
+                problem=exchange.problem or UNSET,
+                cost_ms=round(exchange.cost_ms, 3) or UNSET,
+                worker=exchange.worker or UNSET,
+                exception=UNSET if error is None else "".join(format_exception(error)),
+            )
+        )
