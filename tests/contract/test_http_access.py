@@ -3,6 +3,7 @@
 import hashlib
 import re
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from contract_serving import TOY, Served, problem_of, until
@@ -13,6 +14,8 @@ from sunhitch_service.http.keys import make_key
 OLD, OLD_ENTRY = make_key("shop")
 NEW, NEW_ENTRY = make_key("shop")
 OTHER, OTHER_ENTRY = make_key("office")
+WATCH, WATCH_ENTRY = make_key("watch", "metrics")
+BOTH, BOTH_ENTRY = make_key("owner", "calls+metrics")
 COLD = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18"
 
 
@@ -23,7 +26,7 @@ def guarded(start: Callable[..., Served]) -> Served:
         toys(),
         pool_workers=0,
         host="0.0.0.0",  # noqa: S104 - what the settings say, not where the test listens
-        api_keys=[OLD_ENTRY, NEW_ENTRY, OTHER_ENTRY],
+        api_keys=[OLD_ENTRY, NEW_ENTRY, OTHER_ENTRY, WATCH_ENTRY, BOTH_ENTRY],
     )
 
 
@@ -54,11 +57,23 @@ def test_other_keys_are_not(guarded: Served, key: str) -> None:
     assert ("not valid" in problem.detail) == bool(key)
 
 
-@pytest.mark.parametrize("path", ["/v1/nothing", "/v1/quick", "/v1/reference", "/metrics", COLD])
+@pytest.mark.parametrize("path", ["/v1/quick", "/v1/reference", "/metrics", COLD])
 def test_what_is_guarded(guarded: Served, path: str) -> None:
     problem_of(guarded.http.get(path), 401)
-    answer = guarded.http.get(path, headers={"X-API-Key": NEW})
-    assert answer.status_code == (404 if path == "/v1/nothing" else 200)
+    allowed, other = (WATCH, NEW) if path == "/metrics" else (NEW, WATCH)
+    assert guarded.http.get(path, headers={"X-API-Key": allowed}).status_code == 200
+    assert guarded.http.get(path, headers={"X-API-Key": BOTH}).status_code == 200
+    problem_of(guarded.http.get(path, headers={"X-API-Key": other}), 403, "forbidden")
+
+
+def test_keys_expire(start: Callable[..., Served]) -> None:
+    today = datetime.now(UTC).date()
+    days = {day: make_key("shop", last_day=f"{today + timedelta(day)}") for day in (-1, 1)}
+    entries = [entry for _, entry in days.values()]
+    served = start(toys(), pool_workers=0, keys_required=True, api_keys=entries)
+    assert served.http.get(COLD, headers={"X-API-Key": days[1][0]}).status_code == 200
+    answer = served.http.get(COLD, headers={"X-API-Key": days[-1][0]})
+    assert "expired" in problem_of(answer, 401, "unauthorised").detail
 
 
 @pytest.mark.parametrize("path", ["/health/live", "/health/ready", "/openapi.json", "/docs"])
@@ -133,7 +148,7 @@ def test_calls_are_limited_by_key_and_the_rest_is_told(start: Callable[..., Serv
 
 
 def test_calls_without_a_key_are_limited_by_address(start: Callable[..., Served]) -> None:
-    served = start(toys(), pool_workers=0, rate_limit_per_minute=2)
+    served = start(toys(), pool_workers=0, rate_limit_per_minute=2, trusted_proxies=["127.0.0.1"])
 
     def call(address: str) -> int:
         headers = {"X-Forwarded-For": address}
@@ -146,8 +161,11 @@ def test_calls_without_a_key_are_limited_by_address(start: Callable[..., Served]
     assert served.http.get("/health/live").status_code == 200
 
 
-def test_strangers_cannot_choose_their_address(start: Callable[..., Served]) -> None:
-    served = start(toys(), pool_workers=0, rate_limit_per_minute=2, trusted_proxies=["192.0.2.9"])
+@pytest.mark.parametrize("trusted", [[], ["192.0.2.9"]])
+def test_strangers_cannot_choose_their_address(
+    start: Callable[..., Served], trusted: list[str]
+) -> None:
+    served = start(toys(), pool_workers=0, rate_limit_per_minute=2, trusted_proxies=trusted)
     seen = [
         served.http.post(
             "/v1/add-up", json=TOY, headers={"X-Forwarded-For": f"192.0.2.{n}"}
@@ -170,6 +188,6 @@ def test_web_pages_may_send_a_key(start: Callable[..., Served]) -> None:
     headers = {"Origin": "https://a.example", "Access-Control-Request-Method": "POST"}
     answer = served.http.options("/v1/add-up", headers=headers)
     assert answer.status_code == 204
-    assert "X-API-Key" in answer.headers["access-control-allow-headers"]
+    assert "x-api-key" in answer.headers["access-control-allow-headers"].lower()
     refused = served.http.post("/v1/add-up", json=TOY, headers={"Origin": "https://a.example"})
     assert refused.headers["access-control-allow-origin"] == "https://a.example"

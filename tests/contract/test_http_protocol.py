@@ -14,7 +14,7 @@ def test_head_says_what_get_would(toy_service: Served, path: str) -> None:
     got, head = toy_service.http.get(path), toy_service.http.head(path)
     assert (head.status_code, head.content) == (200, b"")
     assert head.headers["content-type"] == got.headers["content-type"]
-    assert path == "/metrics" or head.headers["content-length"] == str(len(got.content))
+    assert path == "/metrics" or head.headers["content-length"] == got.headers["content-length"]
 
 
 @pytest.mark.parametrize(
@@ -92,21 +92,22 @@ def test_allowed_origins(start: Callable[..., Served]) -> None:
     assert preflight.status_code == 204
     assert preflight.headers["access-control-allow-origin"] == "https://shop.example"
     assert "POST" in preflight.headers["access-control-allow-methods"]
-    assert "Content-Type" in preflight.headers["access-control-allow-headers"]
+    assert "content-type" in preflight.headers["access-control-allow-headers"].lower()
     good = http.post("/v1/add-up", json=TOY, headers={"Origin": "https://shop.example"})
     assert good.headers["access-control-allow-origin"] == "https://shop.example"
-    assert good.headers["vary"] == "Origin"
+    assert "Origin" in good.headers["vary"]
+    assert "X-Request-Id" in good.headers["access-control-expose-headers"]
     missing = http.get("/nowhere", headers={"Origin": "https://shop.example"})
     assert missing.headers["access-control-allow-origin"] == "https://shop.example"
     other = http.post("/v1/add-up", json=TOY, headers={"Origin": "https://evil.example"})
     assert "access-control-allow-origin" not in other.headers
-    assert other.headers["vary"] == "Origin"
+    assert "Origin" in other.headers["vary"]
 
 
 def test_all_origins(start: Callable[..., Served]) -> None:
     http = start(toys(), pool_workers=0, cors_origins=["*"]).http
     answer = http.get("/health/live", headers={"Origin": "https://any.example"})
-    assert answer.headers["access-control-allow-origin"] == "https://any.example"
+    assert answer.headers["access-control-allow-origin"] == "*"
 
 
 def test_operators_may_hide_metrics(start: Callable[..., Served]) -> None:

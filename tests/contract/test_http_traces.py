@@ -74,7 +74,7 @@ def test_a_span_joins_the_trace_of_the_caller(traced: Traced) -> None:
     [
         (f"/v1/quick?api_key={KEY}", "GET /v1/quick", 401),
         (f"/v1/quick/cold-voc?v_oc_v=1&api_key={KEY}", "GET /v1/quick/cold-voc", 422),
-        (f"/v1/{KEY}", "GET other", 401),
+        (f"/v1/{KEY}", "GET other", 404),
     ],
     ids=["list", "question", "path"],
 )

@@ -11,7 +11,6 @@ from urllib.parse import unquote_to_bytes
 from hostile import Hostile
 
 from sunhitch_service.http.app import create_app
-from sunhitch_service.http.envelope import NOTED_AFTER_S
 from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.settings import Settings
 
@@ -42,8 +41,7 @@ class InProcess:
         return self._loop.run_until_complete(waited)
 
     def logged(self) -> str:
-        """What is in the log, once all requests answered so far are noted."""
-        self._loop.run_until_complete(asyncio.sleep(2.0 * NOTED_AFTER_S))
+        """What is in the log."""
         return self._log.getvalue()
 
     async def _called(self, request: Hostile) -> Reply:

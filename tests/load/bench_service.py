@@ -5,12 +5,11 @@ named. It starts servers on loopback ports from 8340 on and stops them again. Th
 shares the cores with what it measures.
 
 short
-    Wire sizing and a flat question against the framework's own echo of the same bodies: an
-    application of the same framework on the same server that decodes the same request and encodes
-    the same answer.
+    Wire sizing and a flat question against the least that the framework needs to answer the same:
+    a handler that decodes, calculates and encodes, on the same server.
 single
     One wire sizing after the other, as a script asks for them with the HTTP library that the client
-    uses, against the same echo.
+    uses, against the same handler.
 saturated
     Health checks and refusals while more mount checks are asked for than are accepted.
 batch
@@ -35,28 +34,29 @@ import httpx
 import msgspec
 import uvloop
 from litestar import Litestar, get, post
+from litestar.types import ASGIApp
 
-from sunhitch import Client
 from sunhitch.operations import WIRE_SIZING
-from sunhitch.types.quick.voltages import QuickColdVoc
+from sunhitch.types.quick.voltages import ColdVocQuestion, QuickColdVoc
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.http.app import create_app
-from sunhitch_service.http.asgi import App
+from sunhitch_service.http.keys import make_key
 from sunhitch_service.http.settings import Settings
+from sunhitch_service.quick.questions import BY_NAME
 
 HERE = Path(__file__).resolve().parent
 sys.path.append(str(HERE.parent / "contract"))
 
 from contract_toys import toys  # noqa: E402 - from the folder above
 
-SERVICE, ECHO = 8340, 8341
+SERVICE, PLAIN = 8340, 8341
 CALLS, ROUNDS, SINGLE = 400, 21, 100
 """Many short rounds, each with every kind of call: a machine is rarely as fast for long."""
 COMPARED = (
-    ("wire sizing", "echo of its answer"),
-    ("wire sizing", "echo of its request"),
-    ("flat question", "echo of its reply"),
+    ("wire sizing", "plain wire sizing"),
+    ("compressed wire sizing", "plain wire sizing"),
+    ("flat question", "plain flat question"),
 )
 LINES = 1_000_000
 COLD = {"v_oc_v": 22.9, "lowest_ambient_c": -18.0}
@@ -68,27 +68,20 @@ def example(name: str) -> bytes:
     return msgspec.json.encode(msgspec.json.decode(text))
 
 
-def echo() -> Litestar:
-    """The framework's own way to decode a request and to encode an answer."""
-    answer = wire_sizing(msgspec.json.decode(example("wire-sizing"), type=WireSizingRequest))
+def plain() -> Litestar:
+    """The least that the framework needs to answer the same: decode, calculate, encode."""
 
-    @post("/answer", status_code=200)
-    async def same_answer(data: WireSizingRequest) -> WireSizingAnswer:
+    @post("/wire-sizing", status_code=200)
+    async def sized(data: WireSizingRequest) -> WireSizingAnswer:
+        return wire_sizing(data)
+
+    @get("/cold-voc")
+    async def cold(v_oc_v: float, lowest_ambient_c: float) -> QuickColdVoc:
+        asked = ColdVocQuestion(v_oc_v=v_oc_v, lowest_ambient_c=lowest_ambient_c)
+        answer: QuickColdVoc = BY_NAME["cold-voc"].answer(asked)
         return answer
 
-    @post("/request", status_code=200)
-    async def same_request(data: WireSizingRequest) -> WireSizingRequest:
-        return data
-
-    with Client.embedded() as client:
-        cold = client.quick.cold_voc(**COLD)
-
-    @get("/flat")
-    async def same_flat(v_oc_v: float, lowest_ambient_c: float) -> QuickColdVoc:
-        return cold
-
-    handlers = [same_answer, same_request, same_flat]
-    return Litestar(handlers, openapi_config=None, logging_config=None)
+    return Litestar([sized, cold], openapi_config=None, logging_config=None)
 
 
 @contextmanager
@@ -150,12 +143,15 @@ def running(factory: str, port: int) -> Iterator[None]:
         yield
 
 
-def request(method: str, path: str, body: bytes = b"", kind: str = "application/json") -> bytes:
+def request(
+    method: str, path: str, body: bytes = b"", kind: str = "application/json", **headers: str
+) -> bytes:
     """A request as it goes over the wire."""
-    head = f"{method} {path} HTTP/1.1\r\nHost: localhost\r\n"
     if body:
-        head += f"Content-Type: {kind}\r\nContent-Length: {len(body)}\r\n"
-    return f"{head}\r\n".encode() + body
+        headers |= {"Content-Type": kind, "Content-Length": str(len(body))}
+    lines = [f"{method} {path} HTTP/1.1", "Host: localhost"]
+    lines += [f"{name}: {value}" for name, value in headers.items()]
+    return "\r\n".join([*lines, "", ""]).encode() + body
 
 
 class Connection:
@@ -208,17 +204,31 @@ async def rate(port: int, raw: bytes, connections: int) -> float:
 
 
 def short() -> None:
-    """Short calls against the echo: medians of the rounds, and the middle half of their ratios."""
-    body = example("wire-sizing")
-    query = urlencode(COLD)
+    """Short calls against the plain handler: medians of the rounds, and the middle half of ratios.
+
+    Request id, log line, metrics, cross-origin rules, a key and a rate limit are on.
+    """
+    key, entry = make_key("bench")
+    told = {"X-API-Key": key, "X-Request-Id": "bench", "Origin": "https://shop.example"}
+    body, query = example("wire-sizing"), urlencode(COLD)
+    path, flat = WIRE_SIZING.path, f"/v1/quick/cold-voc?{query}"
     calls = {
-        "wire sizing": (SERVICE, request("POST", WIRE_SIZING.path, body)),
-        "echo of its answer": (ECHO, request("POST", "/answer", body)),
-        "echo of its request": (ECHO, request("POST", "/request", body)),
-        "flat question": (SERVICE, request("GET", f"/v1/quick/cold-voc?{query}")),
-        "echo of its reply": (ECHO, request("GET", f"/flat?{query}")),
+        "wire sizing": (SERVICE, request("POST", path, body, **told)),
+        "compressed wire sizing": (
+            SERVICE,
+            request("POST", path, body, **told, **{"Accept-Encoding": "gzip"}),
+        ),
+        "plain wire sizing": (PLAIN, request("POST", "/wire-sizing", body)),
+        "flat question": (SERVICE, request("GET", flat, **told)),
+        "plain flat question": (PLAIN, request("GET", f"/cold-voc?{query}")),
     }
-    with service(), running("echo", ECHO):
+    chosen = {
+        "api_keys": entry,
+        "keys_required": "true",
+        "rate_limit_per_minute": "10000000",
+        "cors_origins": "https://shop.example",
+    }
+    with service(**chosen), running("plain", PLAIN):
         for connections in (1, 8):
             rounds = [
                 {name: uvloop.run(rate(*what, connections)) for name, what in calls.items()}
@@ -230,22 +240,15 @@ def short() -> None:
             for one, other in COMPARED:
                 shares = [each[one] / each[other] for each in rounds]
                 low, middle, high = quantiles(shares)
-                print(
-                    f"  {one}: {middle:.0%} ({low:.0%} to {high:.0%}) of the rate of the {other}, "
-                    f"{1.0 / middle:.2f} of its cost"
-                )
+                print(f"  {one}: {middle:.0%} ({low:.0%} to {high:.0%}) of the rate of the {other}")
 
 
 def single() -> None:
-    """One call after the other through httpx, against the echo."""
+    """One call after the other through httpx, against the plain handler."""
     body, kind = example("wire-sizing"), {"Content-Type": "application/json"}
-    asked = {
-        "wire sizing": (SERVICE, WIRE_SIZING.path),
-        "echo of its answer": (ECHO, "/answer"),
-        "echo of its request": (ECHO, "/request"),
-    }
+    asked = {"wire sizing": (SERVICE, WIRE_SIZING.path), "plain": (PLAIN, "/wire-sizing")}
     print("one call after the other")
-    with service(), running("echo", ECHO), httpx.Client(trust_env=False) as client:
+    with service(), running("plain", PLAIN), httpx.Client(trust_env=False) as client:
 
         def spent_us(port: int, path: str) -> float:
             started = time.perf_counter()
@@ -255,11 +258,10 @@ def single() -> None:
             return (time.perf_counter() - started) / SINGLE * 1e6
 
         rounds = [{name: spent_us(*what) for name, what in asked.items()} for _ in range(ROUNDS)]
-    print(f"  wire sizing: {median(one['wire sizing'] for one in rounds):.0f} us")
-    for echoed in ("echo of its answer", "echo of its request"):
-        low, middle, high = quantiles([one["wire sizing"] / one[echoed] for one in rounds])
-        usual = median(one[echoed] for one in rounds)
-        print(f"  {echoed}: {usual:.0f} us; {middle:.2f} ({low:.2f} to {high:.2f}) times as much")
+    for name in asked:
+        print(f"  {name}: {median(one[name] for one in rounds):.0f} us")
+    low, middle, high = quantiles([one["wire sizing"] / one["plain"] for one in rounds])
+    print(f"  {middle:.2f} ({low:.2f} to {high:.2f}) times as much")
 
 
 async def repeated(
@@ -319,7 +321,7 @@ def saturated() -> None:
         uvloop.run(_saturate("wire-sizing", 64, 0.0))
 
 
-def counting() -> App:
+def counting() -> ASGIApp:
     """The service with the calculations of its tests, of which one costs next to nothing."""
     return create_app(Settings(max_batch_bytes=200_000_000, log_level="warning"), toys())
 

@@ -16,7 +16,7 @@ from limits.strategies import FixedWindowRateLimiter
 from litestar import Request
 from litestar.types import HTTPScope
 
-from .exchange import Exchange, exchange_of
+from .exchange import HttpExchange, exchange_of
 from .keys import Keyring
 from .problems import FORBIDDEN, NOT_FOUND, RATE_LIMITED, UNAUTHORISED, ProblemError
 from .settings import CALLS, METRICS, Settings
@@ -95,7 +95,7 @@ class Rate:
         self._limiter = FixedWindowRateLimiter(MemoryStorage())
         self._policy = f'"minute";q={per_minute};w=60'
 
-    def spend(self, exchange: Exchange) -> None:
+    def spend(self, exchange: HttpExchange) -> None:
         """Count one call, and have its answer tell what is left.
 
         Raises

@@ -24,7 +24,7 @@ from .cluster import Crew
 from .compression import Compression
 from .compute import Compute
 from .docs import docs_handlers, schema_handler
-from .exchange import ENGINE_HEADER, Budget
+from .exchange import ENGINE_HEADER, ByteBudget
 from .health import health_handlers, metrics_handler
 from .logs import RequestLog
 from .metrics import Metrics
@@ -82,7 +82,7 @@ def create_app(
     paths = frozenset(route.path for route in framework.routes)
     app: ASGIApp = framework if traces is None else _traced(framework, paths, traces)
     log = log or RequestLog(settings.log_level, sys.stdout)
-    return Exchanges(app, paths, log, metrics, Budget(settings.max_held_bytes))
+    return Exchanges(app, paths, log, metrics, ByteBudget(settings.max_held_bytes))
 
 
 def _cors(origins: list[str]) -> CORSConfig | None:

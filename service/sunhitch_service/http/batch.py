@@ -12,7 +12,7 @@ from pebble import ProcessExpired
 from sunhitch_service.calculations.calculation import AnyCalculation
 
 from .compute import Compute
-from .exchange import Exchange, exchange_of
+from .exchange import HttpExchange, exchange_of
 from .jobs import Answered, Lines, Task, answer_lines
 from .ordered import in_order
 from .problems import INTERNAL, TOO_LARGE, ProblemError, as_problem, body_of
@@ -76,7 +76,9 @@ def _bodies(body: bytes, most: int) -> list[bytes]:
     return whole.split(b"\n") if body else []
 
 
-async def _streamed(lines: Lines, compute: Compute, exchange: Exchange) -> AsyncGenerator[bytes]:
+async def _streamed(
+    lines: Lines, compute: Compute, exchange: HttpExchange
+) -> AsyncGenerator[bytes]:
     with compute.place():
         pieces = _Pieces(lines)
         work = (pieces.timed(piece, compute) for piece in pieces)

@@ -14,7 +14,7 @@ from sunhitch.codec import decode_strict
 from sunhitch_service.engine.pv.accelerate import load_loops
 from sunhitch_service.engine.stamp import stamp
 
-from .exchange import Exchange
+from .exchange import HttpExchange
 from .jobs import Refusal, Shown, Task, answer, answer_body, compressed, measured
 from .metrics import several_add_up
 from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, ProblemError
@@ -122,7 +122,7 @@ class Compute:
             self._gauge.set(self.in_flight)
 
     async def answer(
-        self, task: Task, body: bytes, exchange: Exchange, receive: Receive
+        self, task: Task, body: bytes, exchange: HttpExchange, receive: Receive
     ) -> Shown | Refusal:
         """Answer an encoded request under the limits of the service, for one caller.
 
@@ -132,7 +132,7 @@ class Compute:
             What is done with it.
         body : bytes
             The request as JSON; a large one is decoded in a worker, since that holds this process.
-        exchange : Exchange
+        exchange : HttpExchange
             Who asks; is told what the answer cost.
         receive : callable
             The request's ASGI receive, by which a caller who leaves is noticed.
@@ -164,7 +164,7 @@ class Compute:
         work: Callable[[A], R],
         given: A,
         inline: bool,
-        exchange: Exchange,
+        exchange: HttpExchange,
         receive: Receive,
     ) -> R:
         """Result of some work within the limits of the service, here or in a worker.
@@ -177,7 +177,7 @@ class Compute:
             Its argument.
         inline : bool
             Whether it is done here.
-        exchange, receive : Exchange, callable
+        exchange, receive : HttpExchange, callable
             As in `answer`.
 
         Raises

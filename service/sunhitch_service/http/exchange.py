@@ -47,7 +47,7 @@ _LINGER_BYTES = 1_000_000
 _LINGER_S = 2.0
 
 
-class Budget:
+class ByteBudget:
     """Bytes of bodies that all requests under way may hold together.
 
     Parameters
@@ -74,14 +74,14 @@ class Budget:
             raise ProblemError(OVERLOADED, detail, headers={"Retry-After": "1"})
 
 
-class Exchange:
+class HttpExchange:
     """One request while it is answered.
 
     Parameters
     ----------
     scope, receive, send : mapping, callable, callable
         The request.
-    budget : Budget
+    budget : ByteBudget
         Bytes that bodies may hold.
 
     Attributes
@@ -110,7 +110,7 @@ class Exchange:
         "sent_bytes", "started", "status", "worker",
     )  # fmt: skip
 
-    def __init__(self, scope: HTTPScope, receive: Receive, send: Send, budget: Budget) -> None:
+    def __init__(self, scope: HTTPScope, receive: Receive, send: Send, budget: ByteBudget) -> None:
         self._scope, self._receive, self._send = scope, receive, send
         self._budget = budget
         self._ended = self._closing = False
@@ -210,9 +210,9 @@ class Exchange:
             return
 
 
-def exchange_of(request: "ASGIConnection[Any, Any, Any, Any]") -> Exchange:
+def exchange_of(request: "ASGIConnection[Any, Any, Any, Any]") -> HttpExchange:
     """The exchange that a request of the framework belongs to."""
-    return cast("Exchange", request.scope["state"]["exchange"])
+    return cast("HttpExchange", request.scope["state"]["exchange"])
 
 
 @cache

@@ -285,7 +285,7 @@ def _ready() -> Document:
 def _metrics() -> Document:
     answer = _answer("Metrics.", {"schema": {"type": "string"}}, "text/plain")
     reading = _reading("metrics", "Metrics", "Counters in Prometheus' text format.", answer)
-    reading["responses"] |= problem_references([problems.UNAUTHORISED])
+    reading["responses"] |= problem_references([problems.UNAUTHORISED, problems.FORBIDDEN])
     return reading
 
 

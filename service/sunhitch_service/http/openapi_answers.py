@@ -17,6 +17,7 @@ Document = dict[str, Any]
 CALCULATION_PROBLEMS = (
     problems.MALFORMED,
     problems.UNAUTHORISED,
+    problems.FORBIDDEN,
     problems.NOT_ACCEPTABLE,
     problems.TOO_LARGE,
     problems.UNSUPPORTED,
@@ -30,6 +31,7 @@ CALCULATION_PROBLEMS = (
 BATCH_PROBLEMS = (
     problems.MALFORMED,
     problems.UNAUTHORISED,
+    problems.FORBIDDEN,
     problems.NOT_ACCEPTABLE,
     problems.TOO_LARGE,
     problems.UNSUPPORTED,
@@ -41,6 +43,7 @@ READING_PROBLEMS = (problems.MALFORMED, problems.NOT_ACCEPTABLE, problems.INTERN
 QUICK_PROBLEMS = (
     problems.MALFORMED,
     problems.UNAUTHORISED,
+    problems.FORBIDDEN,
     problems.NOT_FOUND,
     problems.NOT_ACCEPTABLE,
     problems.CONTRADICTORY,

@@ -10,7 +10,7 @@ from litestar.enums import ScopeType
 from litestar.types import ASGIApp, Receive, Scope, Send
 from msgspec import UNSET
 
-from .exchange import Budget, Exchange
+from .exchange import ByteBudget, HttpExchange
 from .logs import RequestLine, RequestLog
 from .metrics import Metrics
 from .refusals import refused
@@ -29,7 +29,7 @@ class Exchanges:
         Where the line of each request goes.
     metrics : Metrics
         Where it is counted.
-    budget : Budget
+    budget : ByteBudget
         Bytes that bodies may hold.
     """
 
@@ -39,7 +39,7 @@ class Exchanges:
         paths: frozenset[str],
         log: RequestLog,
         metrics: Metrics,
-        budget: Budget,
+        budget: ByteBudget,
     ) -> None:
         self._app = app
         self._paths = paths
@@ -53,7 +53,7 @@ class Exchanges:
             await self._app(scope, receive, send)
             return
         scope.setdefault("state", {})
-        exchange = Exchange(scope, receive, send, self._budget)
+        exchange = HttpExchange(scope, receive, send, self._budget)
         try:
             exchange.read_head()
             await self._app(scope, exchange.receive, exchange.send)
@@ -67,7 +67,7 @@ class Exchanges:
             self._budget.held -= exchange.received_bytes
             self._note(scope["method"], exchange)
 
-    def _note(self, method: str, exchange: Exchange) -> None:
+    def _note(self, method: str, exchange: HttpExchange) -> None:
         seconds = time.perf_counter() - exchange.started
         path = exchange.path if exchange.path in self._paths else "other"
         self._metrics.count(method, path, exchange.status, seconds)

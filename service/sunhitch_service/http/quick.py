@@ -133,13 +133,7 @@ def answer(given: tuple[str, Input]) -> tuple[Output, bytes] | Refusal:
 
 
 def _asked(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> tuple[Input, str | None]:
-    """The question, and the field to show alone.
-
-    Raises
-    ------
-    ProblemError
-        `MALFORMED` or `CONTRADICTORY`, with every parameter at fault.
-    """
+    """The question, and the field to show alone; refused with every parameter at fault."""
     faults = _faults_about_answer(question, given)
     about = {name: texts for name, texts in given.items() if name not in _ABOUT_ANSWER}
     try:

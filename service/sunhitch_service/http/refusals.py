@@ -6,7 +6,7 @@ from litestar import Request, Response
 from litestar.exceptions import HTTPException, MethodNotAllowedException
 
 from . import problems
-from .exchange import Exchange, exchange_of
+from .exchange import HttpExchange, exchange_of
 from .problems import Kind, ProblemError
 
 _OF_FRAMEWORK: dict[int, Kind] = {
@@ -36,7 +36,7 @@ def refused(request: Request[Any, Any, Any], error: Exception) -> Response[bytes
     )
 
 
-def _problem(exchange: Exchange, error: Exception) -> ProblemError:
+def _problem(exchange: HttpExchange, error: Exception) -> ProblemError:
     if not isinstance(error, HTTPException) or error.status_code not in _OF_FRAMEWORK:
         return problems.as_problem(error)
     if isinstance(error, MethodNotAllowedException):
@@ -45,7 +45,7 @@ def _problem(exchange: Exchange, error: Exception) -> ProblemError:
     return ProblemError(kind, kind.meaning)
 
 
-def _other_method(exchange: Exchange, methods: str) -> ProblemError:
+def _other_method(exchange: HttpExchange, methods: str) -> ProblemError:
     """The framework takes a path with a slash at its end for the one without."""
     if exchange.path.endswith("/"):
         return ProblemError(problems.NOT_FOUND, problems.NOT_FOUND.meaning)

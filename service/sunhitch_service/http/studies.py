@@ -16,7 +16,7 @@ from sunhitch_service.engine.errors import ContradictionError
 
 from .cluster import Crew
 from .compute import unless_hung_up
-from .exchange import Exchange, exchange_of
+from .exchange import HttpExchange, exchange_of
 from .jobs import Refusal
 from .ordered import in_order
 from .problems import INTERNAL, TIMED_OUT, ProblemError, as_problem, body_of
@@ -81,7 +81,7 @@ class Study:
         self._compute.require_place()
         return body
 
-    async def _lines(self, body: bytes, exchange: Exchange) -> AsyncGenerator[bytes]:
+    async def _lines(self, body: bytes, exchange: HttpExchange) -> AsyncGenerator[bytes]:
         """Lines of progress and the answer; a fault after the first of them is the last line."""
         begun = False
         try:
