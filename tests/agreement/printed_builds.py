@@ -16,8 +16,7 @@ import msgspec
 
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
-from sunhitch_service.engine.circuit.flows import flows
-from sunhitch_service.engine.circuit.protection import protected
+from sunhitch_service.engine.circuit.protection import Protected, protection
 from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
@@ -136,11 +135,20 @@ def i_sc_a(paper: Paper, names: list[str]) -> float:
 
 def in_line(paper: Paper, name: str, start: str, end: str, fuse: str) -> list[Element]:
     """A conductor with its fuse at its far end."""
-    found = paper.device(fuse)
+    found, wires = paper.device(fuse), (wire for wire in paper.wires if wire.line == name)
+    sized = next(wires, None)
+    sizes = (
+        {"ampacity_a": sized.ampacity_a, "largest_device_a": sized.largest_device_a}
+        if sized
+        else {}
+    )
     if found is None:
-        return [conductor(name, start, end)]
+        return [conductor(name, start, end, **sizes)]
     between = f"{name} before {found.device}"
-    return [conductor(name, start, between), device(found.device, between, end, found.rating_a)]
+    return [
+        conductor(name, start, between, **sizes),
+        device(found.device, between, end, found.rating_a),
+    ]
 
 
 def rebuild(paper: Paper) -> CircuitTree:
@@ -198,16 +206,37 @@ def _checks(answer: FitOutAnswer, code: str) -> list[Check]:
 
 
 def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
-    found, seen = flows(rebuild(paper)), Counter[str]()
+    seen = Counter[str]()
     told = {c.subject.split(" ")[0]: c for c in _checks(answer, "overcurrent-protection")}
     assert set(told) == {wire.line for wire in paper.wires}
-    for wire in paper.wires:
-        judged = protected(found, wire.line, wire.ampacity_a, wire.largest_device_a)
-        check = told[wire.line]
+    states: dict[str, list[Protected]] = {}
+    for end in protection(rebuild(paper)):
+        states.setdefault(end.conductor.name, []).append(end)
+    for line, check in told.items():
+        judged = max(states[line], key=lambda end: (end.state == "open", end.used))
         assert (judged.state == "open") == (check.verdict == "fail"), (judged, check)
         assert math.isclose(judged.demand_a, check.demand or 0.0, rel_tol=1e-9)
         seen[judged.state] += 1
+        _paths(answer, line, states[line])
     return seen
+
+
+def _paths(answer: FitOutAnswer, line: str, ends: list[Protected]) -> None:
+    """The table of sources tells every end as it is judged, with devices of the schedule."""
+    printed = Counter(
+        (path.source, path.state, round(path.lasting_current_a, 9), *path.devices)
+        for path in answer.current_paths
+        if path.conductor == line
+    )
+    rebuilt = Counter(
+        (
+            *(share.source.name, end.state, round(share.lasting_a, 9)),
+            *(name for name in share.devices if name in end.devices),
+        )
+        for end in ends
+        for share in end.flow.shares
+    )
+    assert printed == rebuilt, (printed, rebuilt)
 
 
 def _strings(answer: FitOutAnswer, paper: Paper) -> Counter[str]:

@@ -3,10 +3,11 @@
 import math
 import random
 
+import msgspec
 import pytest
 
 from sunhitch_service.engine.circuit.flows import flows
-from sunhitch_service.engine.circuit.protection import protected
+from sunhitch_service.engine.circuit.protection import protection, with_devices
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
@@ -123,11 +124,21 @@ def test_together_they_push_no_more_than_each_alone_and_than_any_device_passes()
                 assert flow.lasting_a <= ratings[name] + 1e-9
 
 
-def star(currents_a, factor=NEC):
+def sizes(ampacity_a, largest_device_a):
+    return {"ampacity_a": ampacity_a, "largest_device_a": largest_device_a, "stub_m": 0.457}
+
+
+def judged(circuit, name):
+    """The worse end of a conductor."""
+    ends = [each for each in protection(circuit) if each.conductor.name == name]
+    return max(ends, key=lambda each: (each.state == "open", each.used))
+
+
+def star(currents_a, factor=NEC, output_a=(25.0, 15.0)):
     sources = [string(f"s{n}", f"roof {n}", i, factor) for n, i in enumerate(currents_a)]
     leads = [conductor(f"W{n}", f"roof {n}", "join") for n in range(len(currents_a))]
-    output = conductor("output", "join", "controller")
-    return flows(CircuitTree(tuple(sources), (*leads, output)))
+    output = conductor("output", "join", "controller", **sizes(*output_a))
+    return CircuitTree(tuple(sources), (*leads, output))
 
 
 @pytest.mark.parametrize(("rules", "factor"), [("nec-2023", 1.25), ("iec", 1.0)])
@@ -135,7 +146,7 @@ def test_strings_in_parallel_push_the_sum_of_the_others(rules, factor):
     rng = random.Random(6)
     for _ in range(200):
         currents = [rng.uniform(0.5, 15.0) for _ in range(rng.randint(1, 8))]
-        found = star(currents, factor)
+        found = flows(star(currents, factor))
         for n, own in enumerate(currents):
             others = sum(currents[:n]) + sum(currents[n + 1 :])
             fuse = string_fuse(own, others, weakest_rating([15.0]), rules)
@@ -144,7 +155,7 @@ def test_strings_in_parallel_push_the_sum_of_the_others(rules, factor):
 
 def test_strings_of_9_9_4_and_4_amperes():
     """By hand: the others of a 9 A string give 17 A, of a 4 A string 22 A; × 1.25."""
-    found = star([9.0, 9.0, 4.0, 4.0])
+    found = flows(star([9.0, 9.0, 4.0, 4.0]))
     assert found["W0", "end"].pushed_a == pytest.approx(21.25)
     assert found["W2", "end"].pushed_a == pytest.approx(27.5)
     fuses = [string_fuse(i, 26.0 - i, weakest_rating([15.0]), "nec-2023") for i in (9.0, 4.0)]
@@ -167,47 +178,122 @@ def back_fed(*devices):
     nodes = [f"n{n}" for n in range(len(devices) + 1)]
     line = [device(f"F{n}", nodes[n], nodes[n + 1], rating) for n, rating in enumerate(devices)]
     elements = (
-        conductor("W1", "roof", "n0"),
+        conductor("W1", "roof", "n0", **sizes(25.0, 15.0)),
         *line,
         controller("controller", nodes[-1], "out", math.inf, math.inf),
-        conductor("W2", "out", "fused"),
+        conductor("W2", "out", "fused", **sizes(40.0, 40.0)),
         device("main", "fused", "post", 40.0),
     )
-    return flows(CircuitTree((string("string", "roof", 6.02), battery()), elements))
+    return CircuitTree((string("string", "roof", 6.02), battery()), elements)
 
 
 def test_a_battery_that_feeds_back_overloads_a_thin_cable_until_a_fuse_sits_at_the_controller():
     """14 AWG, 25 A, at most 15 A of device (240.4(D)); 10 AWG, 40 A, at most 30 A; by hand."""
-    bare = protected(back_fed(), "W1", 25.0, 15.0)
+    bare = judged(back_fed(), "W1")
     assert (bare.state, bare.end, bare.demand_a) == ("open", "end", 40.0)
-    fused = protected(back_fed(10.0), "W1", 25.0, 15.0)
+    fused = judged(back_fed(10.0), "W1")
     assert (fused.state, fused.demand_a, fused.devices) == ("protected", 10.0, ("main", "F0"))
-    assert back_fed(10.0)["W1", "end"].fault_a == 4000.0
+    assert flows(back_fed(10.0))["W1", "end"].fault_a == 4000.0
     assert string_fuse(6.02, 0.0, weakest_rating([15.0]), "nec-2023", 4000.0).rating_a == 10.0
 
 
 def test_a_string_in_its_own_lead_is_proven_by_what_it_gives():
-    found = star([6.0, 6.0])
-    assert protected(found, "output", 25.0, 15.0).state == "proven"
-    assert protected(found, "output", 14.0, 15.0).state == "open"
+    assert judged(star([6.0, 6.0]), "output").state == "proven"
+    assert judged(star([6.0, 6.0], output_a=(14.0, 15.0)), "output").state == "open"
 
 
 def test_several_devices_together_must_stay_within_the_ampacity():
     """Two branches of 20 A fuses on 4 kA each: 40 A pass on 35 A, though 40 A is the next size."""
-    elements = (
-        device("F1", "a", "join", 20.0),
-        device("F2", "b", "join", 20.0),
-        conductor("W", "join", "load"),
-    )
     one = CurrentSource("a", "a", 4000.0, 4000.0, 4000.0, limited=False)
     two = CurrentSource("b", "b", 4000.0, 4000.0, 4000.0, limited=False)
-    found = flows(CircuitTree((one, two), elements))
-    assert protected(found, "W", 35.0, 40.0).state == "open"
-    assert protected(found, "W", 40.0, 40.0).state == "protected"
-    alone = flows(
-        CircuitTree((one,), (device("F", "a", "join", 40.0), conductor("W", "join", "load")))
+    branches = (device("F1", "a", "join", 20.0), device("F2", "b", "join", 20.0))
+
+    def joined(ampacity_a):
+        wire = conductor("W", "join", "load", **sizes(ampacity_a, 40.0))
+        return judged(CircuitTree((one, two), (*branches, wire)), "W").state
+
+    assert joined(35.0) == "open"
+    assert joined(40.0) == "protected"
+    single = (device("F", "a", "join", 40.0), conductor("W", "join", "load", **sizes(35.0, 40.0)))
+    assert judged(CircuitTree((one,), single), "W").state == "protected"
+
+
+def unfused():
+    """X of the design: two strings of 6.02 A behind a switch that does not block, no fuse at all.
+
+    Leads of 14 AWG (25 A, at most 15 A of device), a common cable of 10 AWG (40 and 30 A), and
+    8 AWG (50 and 50 A) to a battery of 4 kA.
+    """
+    elements = (
+        conductor("W1", "roof 1", "join", **sizes(25.0, 15.0)),
+        conductor("W2", "roof 2", "join", **sizes(25.0, 15.0)),
+        conductor("W3", "join", "panels", **sizes(40.0, 30.0)),
+        controller("controller", "panels", "out", math.inf, math.inf),
+        conductor("W4", "out", "post", **sizes(50.0, 50.0)),
     )
-    assert protected(alone, "W", 35.0, 40.0).state == "protected"
+    return CircuitTree(
+        (string("one", "roof 1", 6.02), string("two", "roof 2", 6.02), battery("post")), elements
+    )
+
+
+def test_devices_are_placed_from_the_strongest_source_on():
+    """40 A at the battery, 20 A at the controller (1.5625 × 12.04 = 18.8), 10 A in each lead."""
+    ratings = {"W1": 10.0, "W2": 10.0, "W3": 20.0, "W4": 40.0}
+    assert [judged(unfused(), name).state for name in ratings] == ["open"] * 4
+    fused = with_devices(unfused(), ratings)
+    placed = {each.name: each.forward_a for each in fused.elements if each.kind == "device"}
+    assert placed == {f"fuse of {name}": rating for name, rating in ratings.items()}
+    assert {each.state for each in protection(fused)} == {"proven", "protected", "stub"}
+    stubs = {each.conductor.name for each in protection(fused) if each.state == "stub"}
+    assert stubs == {f"{name} up to its fuse" for name in ratings}
+    far = [
+        msgspec.structs.replace(each, length_m=0.5) if "up to its fuse" in each.name else each
+        for each in fused.elements
+    ]
+    assert "open" in {each.state for each in protection(CircuitTree(fused.sources, tuple(far)))}
+
+
+def test_a_device_near_the_source_spares_those_behind_it():
+    """15 A at the battery protect every cable behind it; nothing else needs a device."""
+    ratings = {"W3": 10.0, "W4": 10.0}
+    fused = with_devices(unfused(), ratings)
+    assert [each.name for each in fused.elements if each.kind == "device"] == ["fuse of W4"]
+
+
+def test_a_device_that_is_too_large_leaves_its_conductor_open():
+    fused = with_devices(unfused(), {"W4": 60.0})
+    assert judged(fused, "W4").state == "open"
+
+
+SAFE = ("idle", "proven", "protected", "stub")
+
+
+def sized(rng, circuit):
+    """The same with conductors of random ampacity, and devices wherever one is wanted."""
+    elements = [
+        msgspec.structs.replace(each, ampacity_a=(a := rng.uniform(5.0, 120.0)), largest_device_a=a)
+        if each.kind == "conductor"
+        else each
+        for each in circuit.elements
+    ]
+    ratings = {
+        each.name: rng.choice([5.0, 15.0, 40.0]) for each in elements if each.kind == "conductor"
+    }
+    return with_devices(CircuitTree(circuit.sources, tuple(elements)), ratings)
+
+
+def test_a_source_that_is_switched_off_leaves_nothing_open_that_was_safe():
+    rng, safe = random.Random(8), 0
+    for _ in range(300):
+        circuit = sized(rng, random_circuit(rng))
+        before = {(e.conductor.name, e.end): e for e in protection(circuit)}
+        for off in circuit.sources:
+            left = tuple(each for each in circuit.sources if each != off)
+            for end in protection(CircuitTree(left, circuit.elements)):
+                if before[end.conductor.name, end.end].state in SAFE:
+                    assert end.state in SAFE
+                    safe += 1
+    assert safe > 3000
 
 
 def test_an_alternator_and_a_battery_reach_the_array_through_a_switch():

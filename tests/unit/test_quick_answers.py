@@ -97,9 +97,9 @@ FIGURES = [
     # IEC 62548: (3 − 1) · 6.4 A.
     (f"{STRINGS}3&rules=iec", "backfeed_a", 12.8, 1e-9),
     (AT_BATTERY, "minimum_a", 37.5, 1e-9),
-    # NFPA 70, 552.10(E): within 18 in, and 33 CFR 183.455(b): 7 in.
+    # NFPA 70, 552.10(E): within 18 in, and 33 CFR 183.460(a): 72 in (from memory).
     (AT_BATTERY, "within_m", 18 * 0.0254, 1e-3),
-    (f"{AT_BATTERY}&rules=us-33-cfr-183", "within_m", 7 * 0.0254, 2e-3),
+    (f"{AT_BATTERY}&rules=us-33-cfr-183", "within_m", 72 * 0.0254, 1e-3),
     # ½ · 1.225 · (100/3.6)² = 472.6 Pa (ISO 2533 density at sea level, 15 °C); 1.007 at 2000 m.
     ("dynamic-pressure?speed_km_h=100", "dynamic_pressure_pa", 472.6, 1e-4),
     ("dynamic-pressure?speed_km_h=100&altitude_m=2000", "air_density_kg_m3", 1.007, 5e-4),

@@ -49,7 +49,58 @@ def test_an_unknown_battery_counts_as_a_lithium_bank_that_asks_for_class_t():
 def test_no_photovoltaic_fuse_is_offered_at_a_battery(amperes, fault):
     answer = at_battery(controller_output_a=amperes, fault_current_a=fault)
     assert answer.protection.family not in {None, "pv-cylindrical"}
-    assert "pv-cylindrical" not in {option.family for option in answer.protection.options}
+    photovoltaic = {"pv-cylindrical", "pv-blade-contact", "breaker-pv"}
+    offered = {option.family for option in answer.protection.options if option.suitable}
+    assert offered.isdisjoint(photovoltaic)
+
+
+@pytest.mark.parametrize(
+    ("strings", "family", "rating"), [(1, "pv-cylindrical", 20), (3, None, 63)]
+)
+def test_only_devices_listed_for_panels_protect_their_cables(strings, family, rating):
+    """690.9(C). 1.5625 × 11 A = 17.2 → 20 A; of three strings 51.6 → 63 A, beyond 10 × 38 mm."""
+    panels = PanelsBehind(
+        i_sc_a=11.0,
+        i_mp_a=10.2,
+        strings_in_parallel=strings,
+        max_series_fuse_a=25.0,
+        battery_backfeed_a=4000.0,
+    )
+    answer = sized(
+        circuit="pv-output",
+        voltage_v=40.0,
+        panels_behind=panels,
+        connector_rating_a=60.0,
+        connector_largest_mm2=35.0,
+    )
+    assert answer.protection.family == (family or "pv-blade-contact")
+    assert answer.protection.rating_a == rating
+    suitable = {option.family: option.suitable for option in answer.protection.options}
+    assert not any(suitable[name] for name in ("class-t", "breaker-magnetic", "battery-stud"))
+
+
+@pytest.mark.parametrize(("volts", "breaks_a"), [(14.0, 10_000), (14.6, 5000), (29.2, 5000)])
+def test_fuses_on_the_stud_break_less_at_higher_voltage(volts, breaks_a):
+    """10 kA at 14 V, 5 kA at 32 V; from memory of what is printed on them."""
+    answer = at_battery(
+        controller_output_a=40.0, max_voltage_v=volts, fault_current_a=100.0, voltage_v=12.0
+    )
+    (stud,) = (each for each in answer.protection.options if each.family == "battery-stud")
+    assert stud.interrupting_rating_a == breaks_a
+
+
+def test_a_small_load_gets_a_small_fuse_and_a_thin_wire():
+    """5 A at 12 V over 2 m: 1.25 × 5 = 6.25 → 7.5 A; 16 AWG drops 0.33 V of 0.36 V."""
+    load = {"circuit": "battery-to-load", "current_a": 5.0, "voltage_v": 12.0, "length_m": 2.0}
+    answer = wire_sizing(WireSizingRequest(rules="nec-2023", **load))
+    assert (answer.protection.rating_a, answer.protection.family) == (7.5, "blade")
+    assert answer.awg.chosen.size == "16 AWG"
+    at_the_battery = wire_sizing(
+        WireSizingRequest(rules="nec-2023", fault_current_a=20_000.0, **load)
+    )
+    assert at_the_battery.protection.family == "class-t"
+    large = wire_sizing(WireSizingRequest(rules="nec-2023", **load | {"current_a": 40.0}))
+    assert large.protection.needed_interrupting_a == 20_000.0
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from sunhitch.report.amounts import (
 from sunhitch.report.layout import Page
 from sunhitch.report.summary import danger
 from sunhitch.types.fitout import (
+    CurrentPath,
     FitOutAnswer,
     FitOutRequest,
     PanelMount,
@@ -44,6 +45,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_mounts(page, answer.mounts),
         *_wires(page, answer.wire_schedule),
         *_protection(page, answer.protection_schedule),
+        *_paths(page, answer.current_paths),
         *page.section("Disconnects", _disconnects(answer)),
         *page.section("Cable entry", glands(answer.glands)),
         *page.section("Polarity, order, bonding", [note.text for note in answer.wiring_notes]),
@@ -150,6 +152,28 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
     ]
     head = ("No.", "Rating", "Kind", "At least", "Breaks", "Protects", "Place")
     return ["", page.heading("Fuses and breakers"), *page.table(head, rows)]
+
+
+def _paths(page: Page, paths: list[CurrentPath]) -> list[str]:
+    rows = [
+        (
+            path.conductor,
+            path.source,
+            path.enters_from,
+            f"{figure(path.fault_current_a)} A",
+            f"{figure(path.lasting_current_a)} A",
+            f"{path.state}: {', '.join(path.devices)}" if path.devices else path.state,
+        )
+        for path in paths
+    ]
+    head = ("Wire", "Source", "Enters from", "In a fault", "Can last", "Safe by")
+    told = (
+        "Proven: no source can overload it. Stub: short enough before its fuse. Open: nothing "
+        "protects it. Its return carries the same; a fault to the chassis counts as one to the "
+        "return. With the battery off its rows fall away and the others stay.",
+    )
+    heading = page.heading("What can overload each wire, and what opens")
+    return ["", heading, *page.table(head, rows), *page.bullets(told)]
 
 
 def _disconnects(answer: FitOutAnswer) -> list[str]:

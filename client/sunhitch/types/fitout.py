@@ -28,6 +28,8 @@ from .shade import ShadeShape
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 from .wiring import Conductor, Disconnect, Gland, Insulation, WiringNote
 
+ProtectionState = Literal["proven", "protected", "stub", "open"]
+"""No source can overload it; devices hold back what could; short enough before a device; open."""
 LineKind = Literal["pv-string", "pv-output", "controller-to-battery"]
 PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
 
@@ -283,6 +285,32 @@ class ProtectiveDevice(Output, kw_only=True):
         return ", ".join([self.protects, *self.also_protects])
 
 
+class CurrentPath(Output, kw_only=True):
+    """What one source can push into one end of a cable, and what makes that safe.
+
+    The return of a cable carries the same; a fault to the chassis of the vehicle counts as one to
+    the return. With the battery switched off its rows fall away, and the others stay.
+    """
+
+    conductor: Annotated[str, prose("Wire line, or its piece up to a fuse.", "W2")]
+    source: Annotated[str, prose("What drives the current.", "string 1 of controller-1")]
+    enters_from: Annotated[str, prose("The end where it enters.", "controller-1")]
+    fault_current_a: Annotated[
+        float, quantity("A", 0.0, 500_000.0, "Into a short circuit, before a fuse opens.", 4000.0)
+    ]
+    lasting_current_a: Annotated[
+        float, quantity("A", 0.0, 500_000.0, "What fuses and source let pass for hours.", 40.0)
+    ]
+    state: Annotated[
+        ProtectionState,
+        choice("What makes the end safe from all sources together; `open`: nothing.", "protected"),
+    ]
+    devices: Annotated[
+        list[Annotated[str, prose("Number on the diagram.", "F1")]],
+        listing(0, 30, "Devices that open for this source, the nearest to it first."),
+    ]
+
+
 class PanelMount(Output, kw_only=True):
     """Whether one panel stays on the roof."""
 
@@ -353,6 +381,10 @@ class FitOutAnswer(Answer, kw_only=True):
     plan: Annotated[RoofPlan, prose("The roof with panels, feet and cables, for drawing.")]
     wire_schedule: Annotated[list[WireLine], listing(1, 60, "Every cable.")]
     protection_schedule: Annotated[list[ProtectiveDevice], listing(0, 60, "Every fuse or breaker.")]
+    current_paths: Annotated[
+        list[CurrentPath],
+        listing(0, 2000, "Every source that can feed a cable, by its end, and what opens."),
+    ]
     disconnects: Annotated[list[Disconnect], listing(0, 10, "Every means to switch off.")]
     glands: Annotated[list[Gland], listing(0, 12, "Glands of the cable entry.")]
     wiring_notes: Annotated[

@@ -21,6 +21,7 @@ Awg = Literal[
 Ladder = Literal["awg", "mm2"]
 FuseFamily = Literal[
     "pv-cylindrical",
+    "pv-blade-contact",
     "blade",
     "maxi-blade",
     "bolt-down-small",
@@ -30,6 +31,7 @@ FuseFamily = Literal[
     "class-t",
     "breaker-surface",
     "breaker-magnetic",
+    "breaker-pv",
 ]
 DeviceKind = Literal["fuse", "breaker"]
 NoteTopic = Literal["polarity", "connection-order", "bonding", "return", "workmanship"]

@@ -46,6 +46,8 @@ def wire_size(asked: WireSizeQuestion) -> QuickWireSize:
             runs=_runs(asked.where, asked.current_carrying_conductors),
             ambient_c=asked.ambient_c,
             terminal_temperature_c=asked.terminal_temperature_c,
+            fault_current_a=asked.fault_current_a,
+            fuse_family=asked.fuse_family,
         )
     )
     notes.merge(answer.assumptions)

@@ -8,6 +8,7 @@ from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.wiring import (
     Awg,
     Circuit,
+    FuseFamily,
     Insulation,
     Material,
     Where,
@@ -47,6 +48,10 @@ Air = Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air along the way.
 Terminal = Annotated[
     float, quantity("°C", 60.0, 150.0, "Lowest temperature rating of the terminals.", 75.0)
 ]
+FaultCurrent = Annotated[
+    float, quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 1000.0)
+]
+FamilyOfFuse = Annotated[FuseFamily, choice("Family of fuses or breakers to use.", "blade")]
 MetalKind = Annotated[Material, choice("Metal.", "copper")]
 Gauge = Annotated[Awg, choice("American wire gauge.", "10")]
 Area = Annotated[float, quantity("mm²", 0.5, 500.0, "Nominal cross-section.", 6.0)]
@@ -74,6 +79,8 @@ class WireSizeQuestion(Input, kw_only=True):
     current_carrying_conductors: Loaded | None = None
     ambient_c: Air | None = None
     terminal_temperature_c: Terminal | None = None
+    fault_current_a: FaultCurrent | None = None
+    fuse_family: FamilyOfFuse | None = None
 
 
 class QuickWireSize(Output, kw_only=True):

@@ -80,6 +80,18 @@ def family_named(name: FuseFamily) -> DeviceFamily:
     return next(family for family in families() if family.name == name)
 
 
+@cache
+def pv_fuse(minimum_a: float, strict: bool = False) -> tuple[DeviceFamily, float] | None:
+    """Smallest photovoltaic fuse at or above a minimum [A], or above it if `strict`."""
+    sizes = [
+        (family, size)
+        for family in families()
+        if family.for_pv and family.device == "fuse"
+        if (size := family.smallest_a(minimum_a, strict)) is not None
+    ]
+    return min(sizes, key=lambda each: each[1], default=None)
+
+
 def _family(rows: list[dict[str, str]]) -> DeviceFamily:
     first = rows[0]
     return DeviceFamily(
@@ -129,12 +141,9 @@ class DeviceNeed(msgspec.Struct, frozen=True):
 
 @lru_cache(maxsize=_REMEMBERED)
 def fuse_options(need: DeviceNeed) -> tuple[FuseOption, ...]:
-    """The family that is given, else every one that is made for the circuit, judged."""
-    return tuple(
-        _option(family, need)
-        for family in families()
-        if (family.made_for(need.for_pv) if need.family is None else family.name == need.family)
-    )
+    """The family that is given, else every one, judged: those made for other circuits last."""
+    listed = sorted(families(), key=lambda family: not family.made_for(need.for_pv))
+    return tuple(_option(each, need) for each in listed if need.family in (None, each.name))
 
 
 def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:
@@ -191,6 +200,11 @@ def choose(options: Sequence[FuseOption], need: DeviceNeed) -> FuseOption | None
         If none is suitable, the smallest that bears voltage and fault, else the one that breaks
         most, so that the answer can say what is missing; None if no family has a size at all.
     """
+    options = [
+        option
+        for option in options
+        if need.family or family_named(option.family).made_for(need.for_pv)
+    ]
     best = [option for option in options if option.suitable] or [
         option
         for option in options

@@ -1,25 +1,21 @@
 """What each source can push into each end of each element, and what all can together."""
 
 import math
+from typing import Self
 
 import msgspec
 
-from .tree import CircuitTree, CurrentSource, Element, End
+from .tree import ENDS, OTHER_END, CircuitTree, CurrentSource, Element, ElementKind, End
+
+_HELD_BACK: dict[ElementKind, tuple[str, ...]] = {
+    "conductor": (),
+    "device": ("lasting_a", "pushed_a"),
+    "controller": ("design_a", "lasting_a", "pushed_a", "fault_a"),
+}
+"""EndCurrents that what limits an element holds back: a fault passes a device until it opens."""
 
 
-class SourceShare(msgspec.Struct, frozen=True):
-    """What one source alone can push [A], and the devices that it passes on its way."""
-
-    source: CurrentSource
-    design_a: float
-    lasting_a: float
-    pushed_a: float
-    fault_a: float
-    devices: tuple[str, ...]
-    converted: bool
-
-
-class Flow(msgspec.Struct, frozen=True):
+class EndCurrents(msgspec.Struct, frozen=True):
     """What enters an element at one end.
 
     Parameters
@@ -31,31 +27,48 @@ class Flow(msgspec.Struct, frozen=True):
     pushed_a : float
         The same as counted against a panel's series fuse [A].
     fault_a : float
-        Into a short circuit, before any device opens [A].
-    shares : tuple of SourceShare
-        One per source that arrives.
+        Into a short circuit, to the return or to the chassis, before any device opens [A].
     """
 
     design_a: float
     lasting_a: float
     pushed_a: float
     fault_a: float
-    shares: tuple[SourceShare, ...]
+
+    def past(self, element: Element, most_a: float) -> Self:
+        """What is left behind an element that passes so much [A]."""
+        least = {name: min(getattr(self, name), most_a) for name in _HELD_BACK[element.kind]}
+        return msgspec.structs.replace(self, **least)
+
+
+class SourceShare(EndCurrents, frozen=True):
+    """What one source alone can push, and the elements that it passes, the farthest first."""
+
+    source: CurrentSource
+    way: tuple[Element, ...] = ()
+    limited: bool = False
+
+    @property
+    def devices(self) -> tuple[str, ...]:
+        """Devices on its way, the farthest first."""
+        return tuple(each.name for each in self.way if each.kind == "device")
+
+
+class Flow(EndCurrents, frozen=True):
+    """What all sources that arrive can push together: not the sum where they share a device."""
+
+    shares: tuple[SourceShare, ...] = ()
 
     @property
     def limited(self) -> bool:
         """Whether no source can give more for long than what it is counted with."""
-        return all(share.source.limited or share.converted for share in self.shares)
+        return all(share.limited for share in self.shares)
 
     @property
     def common_devices(self) -> tuple[str, ...]:
         """Devices that the current of every source passes, the farthest first."""
-        first, *others = self.shares or (None,)
-        if first is None:
-            return ()
-        return tuple(
-            name for name in first.devices if all(name in other.devices for other in others)
-        )
+        first, *others = [share.devices for share in self.shares] or [()]
+        return tuple(name for name in first if all(name in other for other in others))
 
 
 Flows = dict[tuple[str, End], Flow]
@@ -79,92 +92,46 @@ def flows(circuit: CircuitTree) -> Flows:
         By element and end.
     """
     found: Flows = {}
-    ends: tuple[End, End] = ("start", "end")
     for element in circuit.elements:
-        for end in ends:
+        for end in ENDS:
             _settle(circuit, element, end, found)
     return found
 
 
-def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> None:
+def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> Flow:
     """Work out one end after all that lie behind it."""
-    waiting: list[tuple[Element, End]] = [(element, end)]
-    while waiting:
-        each, side = waiting[-1]
-        behind: list[tuple[Element, End]] = [
-            (other, _far(there)) for other, there in circuit.at[each.node(side)] if other != each
+    if (element.name, end) not in found:
+        node = element.node(end)
+        behind = [
+            _through(other, there, _settle(circuit, other, OTHER_END[there], found))
+            for other, there in circuit.at[node]
+            if other != element
         ]
-        missing: list[tuple[Element, End]] = [
-            (other, far) for other, far in behind if (other.name, far) not in found
-        ]
-        if missing:
-            waiting += missing
-            continue
-        arriving = [_source_flow(source) for source in circuit.sources_at(each.node(side))]
-        arriving += [_through(other, far, found[other.name, far]) for other, far in behind]
-        found[each.name, side] = _together(arriving)
-        waiting.pop()
+        found[element.name, end] = _together([*map(_alone, circuit.sources_at(node)), *behind])
+    return found[element.name, end]
 
 
-def _far(end: End) -> End:
-    return "end" if end == "start" else "start"
-
-
-def _source_flow(source: CurrentSource) -> Flow:
-    share = SourceShare(
-        source, source.design_a, source.design_a, source.pushed_a, source.fault_a, (), False
-    )
-    return Flow(source.design_a, source.design_a, source.pushed_a, source.fault_a, (share,))
+def _alone(source: CurrentSource) -> Flow:
+    own = (source.design_a, source.design_a, source.pushed_a, source.fault_a)
+    return Flow(*own, (SourceShare(*own, source, limited=source.limited),))
 
 
 def _together(arriving: list[Flow]) -> Flow:
-    return Flow(
-        design_a=sum(flow.design_a for flow in arriving),
-        lasting_a=sum(flow.lasting_a for flow in arriving),
-        pushed_a=sum(flow.pushed_a for flow in arriving),
-        fault_a=sum(flow.fault_a for flow in arriving),
-        shares=tuple(share for flow in arriving for share in flow.shares),
-    )
+    names = EndCurrents.__struct_fields__
+    sums = {name: math.fsum(getattr(flow, name) for flow in arriving) for name in names}
+    return Flow(**sums, shares=tuple(share for flow in arriving for share in flow.shares))
 
 
 def _through(element: Element, end: End, flow: Flow) -> Flow:
-    """What leaves an element that a flow enters at one end."""
-    most = element.passed_to_a(_far(end))
-    if most == math.inf:
-        return flow
-    if element.kind == "device":
-        return msgspec.structs.replace(
-            flow,
-            lasting_a=min(flow.lasting_a, most),
-            pushed_a=min(flow.pushed_a, most),
-            shares=tuple(_past_device(share, element.name, most) for share in flow.shares),
+    """What of a flow into an element leaves it at one end."""
+    most = element.passed_to_a(end)
+    shares = [
+        msgspec.structs.replace(
+            share.past(element, most),
+            way=(*share.way, element),
+            limited=share.limited or (element.kind == "controller" and most < math.inf),
         )
-    if most <= 0.0:
-        return Flow(0.0, 0.0, 0.0, 0.0, ())
-    return Flow(
-        design_a=min(flow.design_a, most),
-        lasting_a=min(flow.lasting_a, most),
-        pushed_a=min(flow.pushed_a, most),
-        fault_a=min(flow.fault_a, most),
-        shares=tuple(_converted(share, most) for share in flow.shares),
-    )
-
-
-def _past_device(share: SourceShare, name: str, rating_a: float) -> SourceShare:
-    return msgspec.structs.replace(
-        share,
-        lasting_a=min(share.lasting_a, rating_a),
-        pushed_a=min(share.pushed_a, rating_a),
-        devices=(*share.devices, name),
-    )
-
-
-def _converted(share: SourceShare, most_a: float) -> SourceShare:
-    return msgspec.structs.replace(
-        share,
-        design_a=min(share.design_a, most_a),
-        lasting_a=min(share.lasting_a, most_a),
-        pushed_a=min(share.pushed_a, most_a),
-        fault_a=min(share.fault_a, most_a),
-        converted=True,
-    )
+        for share in flow.shares
+        if most > 0.0
+    ]
+    return msgspec.structs.replace(flow.past(element, most), shares=tuple(shares))

@@ -1,13 +1,19 @@
-"""Whether a conductor is safe from what enters each of its ends."""
+"""What makes each end of a conductor safe, and devices where nothing does.
 
+The tree holds positive conductors with their devices. Each has a return of its own, which carries
+what its positive does; a negative bonded to the chassis makes a fault of a positive to the chassis
+the same as one to its return, and no device lies in it.
+"""
+
+from collections.abc import Mapping
 from typing import Literal
 
 import msgspec
 
-from .flows import Flow, Flows
-from .tree import End
+from .flows import Flow, flows
+from .tree import ENDS, CircuitTree, Element, End
 
-State = Literal["idle", "proven", "protected", "open"]
+State = Literal["idle", "proven", "protected", "stub", "open"]
 
 _ROUNDING = 1.0 + 1e-9
 
@@ -17,21 +23,28 @@ class Protected(msgspec.Struct, frozen=True):
 
     Parameters
     ----------
+    conductor : Element
+        Which.
     end : {'start', 'end'}
         Where the current enters.
-    state : {'idle', 'proven', 'protected', 'open'}
-        Nothing enters; no source can overload it; devices hold back what could; nothing does.
+    state : {'idle', 'proven', 'protected', 'stub', 'open'}
+        Nothing enters; no source can overload it; devices hold back what could; nothing does, but
+        it is as short as the rules allow before a device; nothing does.
     demand_a, capacity_a : float
         Lasting current, and what the conductor bears of it [A].
     devices : tuple of str
         Devices that protect it.
+    flow : Flow
+        What enters.
     """
 
+    conductor: Element
     end: End
     state: State
     demand_a: float
     capacity_a: float
     devices: tuple[str, ...]
+    flow: Flow
 
     @property
     def used(self) -> float:
@@ -39,24 +52,20 @@ class Protected(msgspec.Struct, frozen=True):
         return self.demand_a / self.capacity_a
 
 
-def protected(found: Flows, name: str, ampacity_a: float, largest_device_a: float) -> Protected:
-    """The worse end of a conductor.
+def protection(circuit: CircuitTree) -> list[Protected]:
+    """Both ends of every sized conductor of a circuit.
+
+    A source that is switched off takes current away and no device: what is safe with all sources
+    is safe with the battery off as well.
 
     Parameters
     ----------
-    found : dict of Flow
-        Of the whole circuit.
-    name : str
-        The conductor.
-    ampacity_a : float
-        Ampacity [A].
-    largest_device_a : float
-        Largest device that the rules allow on it [A]: the next standard size above its ampacity
-        where they allow that, less on small conductors.
+    circuit : CircuitTree
+        Sources, conductors, devices, controllers.
 
     Returns
     -------
-    Protected
+    list of Protected
         A single device may be as large as the rules allow; what several devices and limited
         sources let pass together must stay within ampacity and that device.
 
@@ -64,22 +73,59 @@ def protected(found: Flows, name: str, ampacity_a: float, largest_device_a: floa
     ----------
     NFPA 70, 240.4 and 240.21; IEC 60364-4-43, 433.
     """
-    ends: tuple[End, End] = ("start", "end")
-    return max(
-        (_judge(end, found[name, end], ampacity_a, largest_device_a) for end in ends),
-        key=lambda each: (each.state == "open", each.used),
-    )
+    found = flows(circuit)
+    return [
+        _judged(each, end, found[each.name, end])
+        for each in circuit.elements
+        if each.kind == "conductor" and each.ampacity_a < float("inf")
+        for end in ENDS
+    ]
 
 
-def _judge(end: End, flow: Flow, ampacity_a: float, largest_device_a: float) -> Protected:
-    if flow.lasting_a <= 0.0:
-        return Protected(end, "idle", 0.0, ampacity_a, ())
-    if flow.limited and flow.design_a <= ampacity_a * _ROUNDING:
-        return Protected(end, "proven", flow.design_a, ampacity_a, ())
+def _judged(conductor: Element, end: End, flow: Flow) -> Protected:
+    ampacity, largest = conductor.ampacity_a, conductor.largest_device_a
     common = flow.common_devices
-    capacity = largest_device_a if common else min(ampacity_a, largest_device_a)
-    devices = common or tuple(
-        dict.fromkeys(name for share in flow.shares for name in share.devices[-1:])
-    )
-    state: State = "protected" if flow.lasting_a <= capacity * _ROUNDING else "open"
-    return Protected(end, state, flow.lasting_a, capacity, devices)
+    if flow.lasting_a <= 0.0:
+        return Protected(conductor, end, "idle", 0.0, ampacity, (), flow)
+    if flow.limited and flow.design_a <= ampacity * _ROUNDING:
+        return Protected(conductor, end, "proven", flow.design_a, ampacity, (), flow)
+    capacity = largest if common else min(ampacity, largest)
+    last = dict.fromkeys(name for share in flow.shares for name in share.devices[-1:])
+    state: State = "stub" if conductor.length_m <= conductor.stub_m else "open"
+    if flow.lasting_a <= capacity * _ROUNDING:
+        state = "protected"
+    return Protected(conductor, end, state, flow.lasting_a, capacity, common or tuple(last), flow)
+
+
+def with_devices(circuit: CircuitTree, ratings_a: Mapping[str, float]) -> CircuitTree:
+    """The same with a device at every open end of the conductors that have one to choose.
+
+    Parameters
+    ----------
+    circuit : CircuitTree
+        Sources, conductors and controllers, and devices that were decided elsewhere.
+    ratings_a : mapping of str to float
+        Smallest stocked rating that carries what each conductor is for [A].
+
+    Returns
+    -------
+    CircuitTree
+        The open end that lies nearest to the strongest source behind it gets its device first:
+        that may spare others theirs. An end whose device is too large for it stays open.
+    """
+    waiting = dict(ratings_a)
+    while ends := [
+        each
+        for each in protection(circuit)
+        if each.state == "open" and each.conductor.name in waiting
+    ]:
+        nearest = min(ends, key=_distance)
+        name = nearest.conductor.name
+        circuit = circuit.with_device(name, nearest.end, waiting.pop(name))
+    return circuit
+
+
+def _distance(found: Protected) -> tuple[int, float]:
+    """Elements between an end and the strongest source that enters there."""
+    strongest = max(found.flow.shares, key=lambda share: share.fault_a)
+    return len(strongest.way), -strongest.fault_a

@@ -11,7 +11,7 @@ from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.rules.strings import string_fuse_rating, string_reverse_current
 from sunhitch_service.engine.rules.weakest import WeakestRating
 
-from .devices import family_named
+from .devices import pv_fuse
 from .rule_figures import rule_figures
 
 _ROUNDING_A = 1e-9
@@ -114,7 +114,8 @@ def string_fuse(
     )
     bounds = [bound for bound in (series_fuse.known, None if to is None else to * i_sc_a) if bound]
     maximum = min(bounds)
-    size = family_named("pv-cylindrical").smallest_a(minimum, strict=figures.above_from)
+    found = pv_fuse(minimum, figures.above_from)
+    size = found and found[1]
     fits = size is not None and size <= maximum + _ROUNDING_A
     # What the known ones forbid fails; what they allow an unknown one may forbid.
     decided = series_fuse.complete or (needed and not fits)

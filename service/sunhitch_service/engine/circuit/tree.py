@@ -9,6 +9,10 @@ import msgspec
 
 ElementKind = Literal["conductor", "device", "controller"]
 End = Literal["start", "end"]
+FUSE_OF = "fuse of "
+"""How a device is called until it has a number."""
+ENDS: tuple[End, End] = ("start", "end")
+OTHER_END: dict[End, End] = {"start": "end", "end": "start"}
 
 
 class CurrentSource(msgspec.Struct, frozen=True):
@@ -49,6 +53,11 @@ class Element(msgspec.Struct, frozen=True):
         Its nodes.
     forward_a, backward_a : float
         Most that it passes from start to end, and back [A]; infinite where it does not limit.
+    ampacity_a, largest_device_a : float
+        What a conductor bears for hours, and the largest device that the rules allow on it: the
+        next standard size above its ampacity where they do, less on small conductors [A].
+    length_m, stub_m : float
+        Of a conductor, and how long it may be from a source to its device [m].
     """
 
     name: str
@@ -57,6 +66,10 @@ class Element(msgspec.Struct, frozen=True):
     end: str
     forward_a: float = math.inf
     backward_a: float = math.inf
+    ampacity_a: float = math.inf
+    largest_device_a: float = math.inf
+    length_m: float = math.inf
+    stub_m: float = 0.0
 
     def node(self, end: End) -> str:
         """Node at one end."""
@@ -67,9 +80,9 @@ class Element(msgspec.Struct, frozen=True):
         return self.forward_a if end == "end" else self.backward_a
 
 
-def conductor(name: str, start: str, end: str) -> Element:
-    """A cable or a panel's leads."""
-    return Element(name, "conductor", start, end)
+def conductor(name: str, start: str, end: str, **sizes: float) -> Element:
+    """A cable with its sizes, or a panel's leads, which its maker has sized; see `Element`."""
+    return Element(name, "conductor", start, end, **sizes)
 
 
 def device(name: str, start: str, end: str, rating_a: float) -> Element:
@@ -141,6 +154,20 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
             found.setdefault(element.start, []).append((element, "start"))
             found.setdefault(element.end, []).append((element, "end"))
         return found
+
+    def with_device(self, name: str, end: End, rating_a: float) -> "CircuitTree":
+        """The same with a device of a rating [A] in a conductor, as far from one end as it may."""
+        at, split = next(each for each in enumerate(self.elements) if each[1].name == name)
+        inner, outer = f"{name} before its fuse", f"{name} behind its fuse"
+        fused = device(FUSE_OF + name, inner, outer, rating_a)
+        kept = msgspec.structs.replace(split, **{end: inner})
+        ends = {end: split.node(end), OTHER_END[end]: outer}
+        stub = msgspec.structs.replace(
+            split, name=f"{name} up to its fuse", length_m=split.stub_m, **ends
+        )
+        return CircuitTree(
+            self.sources, (*self.elements[:at], kept, fused, stub, *self.elements[at + 1 :])
+        )
 
     def sources_at(self, node: str) -> list[CurrentSource]:
         """Sources at a node."""

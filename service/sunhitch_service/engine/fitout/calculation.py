@@ -1,7 +1,6 @@
 """`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import msgspec
 
@@ -12,20 +11,19 @@ from sunhitch.types.mount import MountCheckAnswer
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
-from .circuit import circuit_of, handed_on, protection_checks, with_breaking_currents
+from .circuit import handed_on, protect
 from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
 from .parts import parts_list
 from .placement import PlacedPanels, place_panels
 from .pointers import faults_of, take_over
-from .protection import devices, disconnects, glands
+from .protection import disconnects, glands
 from .steps import work_steps
 from .summary import sentences
 from .wiring_choice import choose_wiring
@@ -95,15 +93,14 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
     answers = check_mounts(job, roof.laid, array.hot_cell_c, assumptions)
-    fuses, switches, entry = devices(best, lines), disconnects(lines), glands(lines)
+    protected, switches, entry = protect(job, best, lines), disconnects(lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
+    fuses = protected.fuses
     build = Build(job, best, roof.summary, lines, fuses, switches, entry, mounts, array.hot_cell_c)
-    found = flows(circuit_of(build))
-    build = replace(build, fuses=with_breaking_currents(fuses, found))
     checks = [
         *array.checks,
         *(item for line in lines for item in _about(line.name, _of_line(line))),
-        *protection_checks(build, found),
+        *protected.checks,
         *roof.checks,
         *_wired(best),
         *_whole_roof(answers.values()),
@@ -131,7 +128,8 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         roof=roof.summary,
         plan=roof.plan,
         wire_schedule=schedule(lines),
-        protection_schedule=build.fuses,
+        protection_schedule=fuses,
+        current_paths=protected.paths,
         disconnects=switches,
         glands=entry,
         wiring_notes=notes(lines),

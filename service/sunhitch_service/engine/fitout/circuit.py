@@ -1,103 +1,222 @@
-"""The build as a tree of sources and conductors, and whether each cable is protected."""
+"""The build as a tree of sources and conductors, and what makes each cable safe."""
 
 import math
 from collections.abc import Iterator
 
 import msgspec
 
-from sunhitch.types.array import ControllerArray
+from sunhitch.types.array import Arrangement, ControllerArray
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import ProtectiveDevice
+from sunhitch.types.fitout import CurrentPath, ProtectiveDevice
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
-from sunhitch_service.engine.circuit.devices import family_named
-from sunhitch_service.engine.circuit.flows import Flows
-from sunhitch_service.engine.circuit.protection import protected
+from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
+from sunhitch_service.engine.circuit.flows import flows
+from sunhitch_service.engine.circuit.protection import Protected, protection, with_devices
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.tree import (
+    ENDS,
+    FUSE_OF,
     CircuitTree,
     CurrentSource,
     Element,
-    End,
     conductor,
     controller,
-    device,
 )
 from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
+from sunhitch_service.engine.wiring.citation import group_of
+from sunhitch_service.engine.wiring.protection import within_m
 
-from .build import Build
 from .cables import SizedLine
-from .protection import string_name
+from .job import Job
 
 _BATTERY = "battery"
 
 
-def protection_checks(build: Build, found: Flows) -> list[Check]:
-    """Whether every cable is safe from what each source can push into each of its ends.
+class ProtectedBuild(msgspec.Struct, frozen=True):
+    """Every cable with what can overload it and what opens.
 
     Parameters
     ----------
-    build : Build
-        The build with its cables and fuses.
-    found : dict of Flow
-        Of its circuit.
+    fuses : list of ProtectiveDevice
+        Numbered F1, F2, …: those of strings in parallel first, then those of cables.
+    paths : list of CurrentPath
+        What each source can push into each end of each cable.
+    checks : list of Check
+        One per cable, on its worse end; one per string fuse, on what it must break.
+    """
+
+    fuses: list[ProtectiveDevice]
+    paths: list[CurrentPath]
+    checks: list[Check]
+
+
+def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> ProtectedBuild:
+    """Place fuses where a source could overload a cable, and judge every end.
+
+    Parameters
+    ----------
+    job : Job
+        The resolved request.
+    arrangement : Arrangement
+        How the panels are wired; it has decided on string fuses.
+    lines : list of SizedLine
+        Sized cables, with the smallest device that carries what each is for.
 
     Returns
     -------
-    list of Check
-        One per cable, on its worse end; one per string fuse, on what it must break.
+    ProtectedBuild
+        Schedule, table of sources, and checks.
     """
-    checks: list[Check] = []
-    for line in build.lines:
-        size = line.size
-        judged = protected(found, line.line, size.ampacity_a, size.largest_device_a)
-        checks.append(
-            overcurrent_protection(
-                judged.demand_a,
-                judged.capacity_a,
-                size.largest_device_a,
-                line.start if judged.end == "start" else line.end,
-                build.job.request.rules,
-                line.name,
-            )
+    ratings = {
+        line.line: line.answer.protection.rating_a
+        for line in lines
+        if line.kind != "pv-string" and line.answer.protection.rating_a
+    }
+    circuit = with_devices(circuit_of(job, arrangement, lines), ratings)
+    fuses = _schedule(arrangement, lines, circuit)
+    names = {FUSE_OF + of: fuse.device for of, fuse in fuses.items()}
+    renamed = [
+        msgspec.structs.replace(each, name=names.get(each.name, each.name))
+        for each in circuit.elements
+    ]
+    judged = protection(CircuitTree(circuit.sources, tuple(renamed)))
+    scheduled = list(fuses.values())
+    checks = [*_checks(job, lines, judged), *(_breaks(job, f) for f in scheduled if f.of_string)]
+    return ProtectedBuild(scheduled, [*_paths(lines, judged)], checks)
+
+
+def _checks(job: Job, lines: list[SizedLine], judged: list[Protected]) -> Iterator[Check]:
+    for line in lines:
+        worse = max(
+            (each for each in judged if each.conductor.name == line.line),
+            key=lambda each: (each.state == "open", each.used),
         )
-    return checks + [_breaks(build, fuse) for fuse in build.fuses if fuse.of_string]
+        yield overcurrent_protection(
+            worse.demand_a,
+            worse.capacity_a,
+            line.size.largest_device_a,
+            getattr(line, worse.end),
+            job.request.rules,
+            line.name,
+        )
 
 
-def _breaks(build: Build, fuse: ProtectiveDevice) -> Check:
+def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
     """The rule on what a device must break, for the fuse of a string."""
-    family = family_named("pv-cylindrical")
     told = rule(
         "device-interrupting",
         f"{fuse.device} ({fuse.protects})",
-        rules=build.job.request.rules,
+        rules=job.request.rules,
         group="pv",
         remedy="none",
         fault_a=fuse.minimum_interrupting_a,
     )
-    breaks_a = family.interrupting_a(fuse.minimum_voltage_v)
+    breaks_a = _family(fuse.rating_a).interrupting_a(fuse.minimum_voltage_v)
     return at_most(told, fuse.minimum_interrupting_a, breaks_a)
 
 
-def with_breaking_currents(fuses: list[ProtectiveDevice], found: Flows) -> list[ProtectiveDevice]:
-    """The schedule with what each string fuse must break: the most that enters it, unopened."""
-    ends: tuple[End, End] = ("start", "end")
-    return [
-        msgspec.structs.replace(
-            fuse, minimum_interrupting_a=max(found[fuse.device, end].fault_a for end in ends)
-        )
-        if fuse.of_string
-        else fuse
-        for fuse in fuses
-    ]
+def _paths(lines: list[SizedLine], judged: list[Protected]) -> Iterator[CurrentPath]:
+    """A row for each source, end and cable; of its piece up to a fuse only the bare end."""
+    by_name = {line.line: line for line in lines}
+    for each in judged:
+        line = by_name[each.conductor.name.partition(" ")[0]]
+        if each.state == "idle" or (each.conductor.name != line.line and each.state != "stub"):
+            continue
+        for share in each.flow.shares:
+            yield CurrentPath(
+                conductor=each.conductor.name,
+                source=share.source.name,
+                enters_from=getattr(line, each.end),
+                fault_current_a=share.fault_a,
+                lasting_current_a=share.lasting_a,
+                state=each.state,
+                devices=[name for name in share.devices if name in each.devices],
+            )
 
 
-def circuit_of(build: Build) -> CircuitTree:
-    """The positive conductors of a build: strings, cables, fuses, controllers, battery."""
-    request = build.job.request
-    battery = request.battery
+def _schedule(
+    arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
+) -> dict[str, ProtectiveDevice]:
+    """Fuses by the conductor that they are in."""
+    placed = {each.name for each in circuit.elements if each.kind == "device"}
+    bare = {e.conductor.name for e in protection(circuit) if e.state == "open"}
+    fuses = dict(_string_fuses(arrangement, lines, circuit))
+    fuses |= {
+        line.line: _line_fuse(line)
+        for line in lines
+        if line.kind != "pv-string" and (FUSE_OF + line.line in placed or line.line in bare)
+    }
+    return {
+        of: msgspec.structs.replace(fuse, device=f"F{number}")
+        for number, (of, fuse) in enumerate(fuses.items(), start=1)
+    }
+
+
+def _string_fuses(
+    arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
+) -> Iterator[tuple[str, ProtectiveDevice]]:
+    found = flows(circuit)
+    for array in arrangement.arrays:
+        for number, string in enumerate(array.strings, start=1):
+            if string.fuse_a is not None and len(array.strings) > 1:
+                own = _lead(lines, array, number)
+                yield (
+                    own,
+                    ProtectiveDevice(
+                        device="",
+                        protects=string_name(array.controller, number),
+                        also_protects=[line.line for line in lines if line.line == own],
+                        of_string=True,
+                        rating_a=string.fuse_a,
+                        family=_family(string.fuse_a).title,
+                        minimum_voltage_v=string.cold_voc_v or 0.0,
+                        # The most that enters it, no other device having opened.
+                        minimum_interrupting_a=max(
+                            found[FUSE_OF + own, end].fault_a for end in ENDS
+                        ),
+                        place="in its positive lead, where the strings join",
+                        pieces=1,
+                    ),
+                )
+
+
+def _family(rating_a: float) -> DeviceFamily:
+    """Family of a string fuse of a stocked rating [A]."""
+    found = pv_fuse(rating_a)
+    if found is None:
+        raise LookupError(rating_a)
+    return found[0]
+
+
+def string_name(controller: str, number: int) -> str:
+    """How schedules call a string."""
+    return f"string {number} of {controller}"
+
+
+def _line_fuse(line: SizedLine) -> ProtectiveDevice:
+    device = line.answer.protection
+    alone = line.kind == "pv-output" and len(line.strings) == 1
+    titles = (option.title for option in device.options if option.family == device.family)
+    return ProtectiveDevice(
+        device="",
+        protects=line.line,
+        also_protects=[string_name(line.controller, 1)] if alone else [],
+        of_string=False,
+        rating_a=device.rating_a or 0.0,
+        family=next(titles, "none fits"),
+        minimum_voltage_v=device.needed_voltage_v,
+        minimum_interrupting_a=device.needed_interrupting_a,
+        place=device.place,
+        pieces=1,
+    )
+
+
+def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> CircuitTree:
+    """Strings with their fuses, cables, controllers and battery: the positive conductors."""
+    battery = job.request.battery
     fault_a = fault_current_a(
         battery.short_circuit_current_a,
         battery.capacity_ah,
@@ -105,31 +224,48 @@ def circuit_of(build: Build) -> CircuitTree:
         Assumptions(),
     )
     bank = CurrentSource(_BATTERY, _BATTERY, fault_a, fault_a, fault_a, limited=False)
-    elements = [each for array in build.arrangement.arrays for each in _array(build, array)]
-    strings = [each for array in build.arrangement.arrays for each in _strings(build, array)]
-    return CircuitTree((*strings, bank), tuple(elements))
+    strings = [each for array in arrangement.arrays for each in _strings(job, array)]
+    elements = [each for array in arrangement.arrays for each in _array(job, array, lines)]
+    circuit = CircuitTree((*strings, bank), tuple(elements))
+    for array in arrangement.arrays:
+        for number, string in enumerate(array.strings, start=1):
+            if string.fuse_a is not None and len(array.strings) > 1:
+                lead = _lead(lines, array, number)
+                circuit = circuit.with_device(lead, "end", string.fuse_a)
+    return circuit
 
 
-def _strings(build: Build, array: ControllerArray) -> Iterator[CurrentSource]:
-    pushed = rule_figures(build.job.request.rules).pushed_factor
+def _strings(job: Job, array: ControllerArray) -> Iterator[CurrentSource]:
+    pushed = rule_figures(job.request.rules).pushed_factor
     for number, string in enumerate(array.strings, 1):
         name, strong_a = string_name(array.controller, number), STRONG_SUN * string.i_sc_a
         yield CurrentSource(name, name, strong_a, pushed * string.i_sc_a, strong_a, limited=True)
 
 
-def _array(build: Build, array: ControllerArray) -> Iterator[Element]:
+def _lead(lines: list[SizedLine], array: ControllerArray, number: int) -> str:
+    """What joins a string to the others: its own cable, or the leads of its panels."""
+    own = (
+        line.line
+        for line in lines
+        if line.kind == "pv-string"
+        and (line.controller, line.strings) == (array.controller, (number,))
+    )
+    return next(own, f"leads of {string_name(array.controller, number)}")
+
+
+def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator[Element]:
     """Everything between the strings of one controller and the battery."""
-    name, settled = array.controller, build.job.controller(array.controller)
+    name, settled = array.controller, job.controller(array.controller)
     join, panels, out = f"{name}, join", f"{name}, panels", f"{name}, battery"
-    of = {(line.kind, line.strings): line for line in build.lines if line.controller == name}
-    numbers = tuple(range(1, len(array.strings) + 1))
-    for number in numbers:
-        string = string_name(name, number)
-        line = of.get(("pv-string", (number,)))
-        lead = f"leads of {string}" if line is None else line.line
-        yield from _fused(lead, string, join, _fuse(build.fuses, string))
-    output, bank = of["pv-output", numbers], of["controller-to-battery", numbers]
-    yield from _fused(output.line, join, panels, _fuse(build.fuses, output.line))
+    sized = {line.line: line for line in lines}
+    for number in range(1, len(array.strings) + 1):
+        lead = _lead(lines, array, number)
+        yield _cable(lead, string_name(name, number), join, sized.get(lead))
+    output, bank = (
+        next(line for line in lines if (line.kind, line.controller) == (kind, name))
+        for kind in ("pv-output", "controller-to-battery")
+    )
+    yield _cable(output.line, join, panels, output)
     yield controller(
         name,
         panels,
@@ -137,20 +273,22 @@ def _array(build: Build, array: ControllerArray) -> Iterator[Element]:
         math.inf if settled.kind == "pwm" else settled.max_output_current_a,
         0.0 if settled.blocks_reverse_current else math.inf,
     )
-    yield from _fused(bank.line, out, _BATTERY, _fuse(build.fuses, bank.line))
+    yield _cable(bank.line, out, _BATTERY, bank)
 
 
-def _fuse(fuses: list[ProtectiveDevice], name: str) -> ProtectiveDevice | None:
-    return next((fuse for fuse in fuses if fuse.protects == name and fuse.rating_a > 0.0), None)
-
-
-def _fused(name: str, start: str, end: str, fuse: ProtectiveDevice | None) -> Iterator[Element]:
-    """A conductor with its fuse at its far end."""
-    if fuse is None:
-        yield conductor(name, start, end)
-        return
-    yield conductor(name, start, f"{name}, fuse")
-    yield device(fuse.device, f"{name}, fuse", end, fuse.rating_a)
+def _cable(name: str, start: str, end: str, line: SizedLine | None) -> Element:
+    if line is None:
+        return conductor(name, start, end)
+    size = line.size
+    return conductor(
+        name,
+        start,
+        end,
+        ampacity_a=size.ampacity_a,
+        largest_device_a=size.largest_device_a,
+        length_m=line.length_m,
+        stub_m=within_m(line.request.rules, group_of(line.request.circuit)),
+    )
 
 
 def handed_on(line: SizedLine, check: Check) -> bool:

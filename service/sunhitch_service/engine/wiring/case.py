@@ -6,8 +6,8 @@ import msgspec
 
 from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.battery.settings import fault_current_a
-from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
+from sunhitch_service.engine.battery.settings import PRACTICE, fault_current_a
+from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
 from sunhitch_service.engine.rules.families import Family, Group, family_of
 from sunhitch_service.engine.rules.limits import limit, limit_why
 
@@ -209,9 +209,12 @@ def _fault_a(
     request: WireSizingRequest, group: Group, currents: Currents, assumptions: Assumptions
 ) -> float:
     panels, given = request.panels_behind, request.fault_current_a
-    if group == "battery":
+    if _at_block(request, currents):
+        name = "fault-current-at-block"
+        default, why = PRACTICE.figure(name), PRACTICE.why(name)
+    elif group == "battery":
         return fault_current_a(given, None, "/fault_current_a", assumptions)
-    if panels is None:
+    elif panels is None:
         default = currents.maximum_a
         why = "The largest current: panels give little more than that into a short circuit."
     else:
@@ -219,6 +222,12 @@ def _fault_a(
         default = strings_a + panels.battery_backfeed_a
         why = "All strings in strong sun, and what the battery can push back."
     return assumptions.choose("/fault_current_a", given, default, why)
+
+
+def _at_block(request: WireSizingRequest, currents: Currents) -> bool:
+    """Whether a circuit is small enough for a fuse block rather than a battery's post."""
+    to_load = request.circuit in ("battery-to-load", "chassis-return")
+    return to_load and CONTINUOUS * currents.maximum_a <= PRACTICE.figure("block-fuse")
 
 
 def _connector_a(

@@ -166,7 +166,7 @@ def device_checks(case: Case, device: Device) -> list[Check]:
     found += _kind(case, device)
     found += _ratings(case, device)
     if case.request.fuse_distance_m is not None:
-        limit = within_m(rules)
+        limit = within_m(rules, case.group)
         told = rule("device-distance", rules=rules, group=case.group, within_m=limit)
         found.append(at_most(told, case.request.fuse_distance_m, limit))
     return found
@@ -263,6 +263,6 @@ def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
         needed_voltage_v=device.need.voltage_v,
         needed_interrupting_a=device.need.fault_a,
         place=circuit_row(case.request.circuit)["place"],
-        within_m=within_m(case.request.rules) if case.group == "battery" else None,
+        within_m=within_m(case.request.rules, case.group) if case.group == "battery" else None,
         basis=rule("device-carries-load", rules=case.request.rules, group=case.group).basis,
     )

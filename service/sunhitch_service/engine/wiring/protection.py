@@ -60,18 +60,19 @@ def battery_fuse(
 
     References
     ----------
-    NFPA 70, 110.9 and 552.10(E); 33 CFR 183.455(b).
+    NFPA 70, 110.9 and 552.10(E); 33 CFR 183.460(a).
     """
     need = DeviceNeed(
         minimum_a, False, float("inf"), voltage_v, fault_current_a, False, None, family
     )
     options = fuse_options(need)
-    return BatteryFuse(choose(options, need), options, within_m(rules))
+    return BatteryFuse(choose(options, need), options, within_m(rules, "battery"))
 
 
-def within_m(rules: WiringRules) -> float:
-    """Largest distance from a battery to its device, along the conductor [m]."""
-    return float(table("wiring", "device_distance").row("rules", family_of(rules))["within_m"])
+def within_m(rules: WiringRules, group: Group) -> float:
+    """Largest distance from a battery, or another source, to its device along the cable [m]."""
+    row = table("wiring", "device_distance").row("rules", family_of(rules))
+    return float(row[f"{group}_m"])
 
 
 def disconnects(
