@@ -22,6 +22,7 @@ from .errors import (
     UnauthorisedError,
     UnexpectedAnswerError,
 )
+from .unrecognised import Unrecognised
 
 if TYPE_CHECKING:
     from .client import AsyncClient, Client
@@ -40,6 +41,7 @@ __all__ = [
     "TryLaterError",
     "UnauthorisedError",
     "UnexpectedAnswerError",
+    "Unrecognised",
     "__version__",
 ]
 

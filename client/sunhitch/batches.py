@@ -6,16 +6,13 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Generic, TypeAlias, TypeVar
 
-import msgspec
-
-from .codec import decode_strict
 from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
 from .exchange import Exchange, prepare, read_answer
 from .operations.operation import Operation, Plain
-from .progress import bars
+from .problems import read_problem, refused
+from .progress import bars, line_start
 from .types.base import Input
 from .types.check import Answer
-from .types.problem import Problem
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
@@ -23,12 +20,6 @@ RequestProgress: TypeAlias = Callable[[int], object]
 """Told how many requests were answered since it was last called, such as a bar's `update`."""
 
 T = TypeVar("T")
-
-
-class _Status(msgspec.Struct):
-    """As much of a line as tells problems from answers."""
-
-    status: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,16 +65,9 @@ class Batch(Generic[A]):
 
     def _outcome(self, line: bytes) -> A | ServiceError:
         request_id = self.exchange.request_id
-        if _is_problem(line):
-            return service_error(decode_strict(line, Problem), request_id)
+        if line_start(line, request_id).verdict is None:
+            return service_error(read_problem(line, request_id), request_id)
         return read_answer(self.operation, line, request_id)
-
-
-def _is_problem(line: bytes) -> bool:
-    try:
-        return msgspec.json.decode(line, type=_Status).status is not None
-    except msgspec.DecodeError:
-        return False
 
 
 def batches(
@@ -115,6 +99,8 @@ def _prepared(operation: Operation[Q, A], request: Q | Plain) -> Exchange | Requ
         return prepare(operation, request)
     except RequestRejectedError as fault:
         return fault
+    except TypeError as fault:
+        return refused(f"{fault}.")
 
 
 def groups(items: Iterable[T], size: int) -> Iterator[list[T]]:

@@ -3,22 +3,31 @@
 import math
 from collections.abc import Iterator
 from functools import cache
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 
-from .faults import Json, faults_of
+from .faults import Json, escaped, faults_of
 from .repeats import repeated_keys
 from .types.base import Input
 from .types.problem import FieldError
+from .unrecognised import Unrecognised
 
 T = TypeVar("T", bound=msgspec.Struct)
-Tree: TypeAlias = (
-    "dict[str, Tree] | list[Tree] | tuple[Tree, ...] | msgspec.Struct | str | float | None"
-)
 
-_ENCODER = msgspec.json.Encoder()
-_PACKER = msgspec.msgpack.Encoder()
+
+def _as_plain(value: object) -> object:
+    """Words of other versions as text; numbers and arrays of numpy and its kin as plain ones."""
+    if isinstance(value, Unrecognised):
+        return str.__str__(value)
+    tolist = getattr(value, "tolist", None)
+    if callable(tolist):
+        return tolist()
+    raise TypeError(f"A request cannot hold a {type(value).__name__}: {value!r}")
+
+
+_ENCODER = msgspec.json.Encoder(enc_hook=_as_plain)
+_PACKER = msgspec.msgpack.Encoder(enc_hook=_as_plain)
 _NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 """A number in MessagePack that is not finite: `cb`, then all bits of the exponent set behind either
 sign, `7f f0` or `ff f0` and up."""
@@ -60,16 +69,28 @@ class MalformedBody(ValueError):  # noqa: N818 - the contract's word for it
 
 
 class NonFiniteError(ArithmeticError):
-    """A number that JSON cannot carry; it must never leave as null."""
-
-
-def encode(value: msgspec.Struct) -> bytes:
-    """JSON text of a contract Struct.
+    """A number that JSON cannot carry; it must never leave as null.
 
     Parameters
     ----------
-    value : Struct
-        Request, answer or problem.
+    holder : str
+        What it stands in.
+    pointer : str
+        JSON Pointer to it.
+    """
+
+    def __init__(self, holder: str, pointer: str) -> None:
+        super().__init__(f"{holder}: {pointer} is not finite")
+        self.pointer = pointer
+
+
+def encode(value: msgspec.Struct | dict[str, Any]) -> bytes:
+    """JSON text of a contract Struct, or of the same as plain data.
+
+    Parameters
+    ----------
+    value : Struct or dict
+        Request, answer or problem; arrays of numpy count as lists.
 
     Returns
     -------
@@ -80,10 +101,13 @@ def encode(value: msgspec.Struct) -> bytes:
     ------
     NonFiniteError
         If a number in it is infinite or not a number; names the field.
+    TypeError
+        If something in it is no data.
     """
-    if _suspect(_PACKER.encode(value)):
-        for pointer in _non_finite(value, ""):
-            raise NonFiniteError(f"{type(value).__name__}: {pointer} is not finite")
+    packed = _PACKER.encode(value)
+    if _suspect(packed):
+        for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
+            raise NonFiniteError(type(value).__name__, pointer)
     return _ENCODER.encode(value)
 
 
@@ -148,14 +172,21 @@ def _decoder(kind: type[msgspec.Struct]) -> msgspec.json.Decoder[Any]:
 
 
 def _second_reading(body: bytes, kind: type[T]) -> T:
-    plain = _plain(body)
+    plain = plain_json(body)
     try:
         return msgspec.convert(plain, kind)
     except msgspec.ValidationError as error:
         raise MalformedBody(faults_of(plain, kind)) from error
 
 
-def _plain(body: bytes) -> Json:
+def plain_json(body: bytes) -> Json:
+    """Decoded JSON, whole numbers as int.
+
+    Raises
+    ------
+    MalformedBody
+        It is not JSON, or nested too deep.
+    """
     try:
         return _whole_numbers(msgspec.json.decode(body), _DEEPEST)
     except UnicodeDecodeError as error:
@@ -194,17 +225,13 @@ def _whole_numbers(value: Json, depth: int) -> Json:
     return value
 
 
-def _non_finite(value: Tree, pointer: str) -> Iterator[str]:
+def _non_finite(value: Json, pointer: str) -> Iterator[str]:
     """JSON Pointers of numbers that are not finite."""
-    if isinstance(value, float):
-        if not math.isfinite(value):
-            yield pointer
-    elif isinstance(value, msgspec.Struct):
-        for name in value.__struct_fields__:
-            yield from _non_finite(getattr(value, name), f"{pointer}/{name}")
-    elif isinstance(value, (list, tuple)):
+    if isinstance(value, float) and not math.isfinite(value):
+        yield pointer
+    elif isinstance(value, list):
         for index, item in enumerate(value):
             yield from _non_finite(item, f"{pointer}/{index}")
     elif isinstance(value, dict):
         for key, item in value.items():
-            yield from _non_finite(item, f"{pointer}/{key}")
+            yield from _non_finite(item, f"{pointer}/{escaped(str(key))}")

@@ -19,8 +19,10 @@ that the service has in its log.
 """
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from .types.problem import FieldError, Problem
+if TYPE_CHECKING:
+    from .types.problem import FieldError, Problem
 
 
 class SunhitchError(Exception):
@@ -32,7 +34,14 @@ class SunhitchError(Exception):
         What happened and what to do about it.
     request_id : str
         Id under which the service logged the call; empty where none was made.
+
+    Attributes
+    ----------
+    attempts : int
+        How often the call was tried.
     """
+
+    attempts = 1
 
     def __init__(self, message: str, request_id: str = "") -> None:
         super().__init__(message, request_id)
@@ -40,8 +49,9 @@ class SunhitchError(Exception):
         self.request_id = request_id
 
     def __str__(self) -> str:
-        """The message, and the request id to quote."""
-        return f"{self.message} [request {self.request_id}]" if self.request_id else self.message
+        """The message, how often it was tried, and the request id to quote."""
+        tried = f" Tried {self.attempts} times." if self.attempts > 1 else ""
+        return self.message + tried + (f" [request {self.request_id}]" if self.request_id else "")
 
 
 class ConnectionFailedError(SunhitchError):
@@ -74,7 +84,7 @@ class ServiceError(SunhitchError):
     """
 
     def __init__(
-        self, problem: Problem, request_id: str = "", retry_after_s: float | None = None
+        self, problem: "Problem", request_id: str = "", retry_after_s: float | None = None
     ) -> None:
         super().__init__(_told(problem), request_id)
         self.args = (problem, request_id, retry_after_s)
@@ -97,7 +107,7 @@ class ServiceError(SunhitchError):
         return self.problem.detail
 
     @property
-    def errors(self) -> Sequence[FieldError]:
+    def errors(self) -> "Sequence[FieldError]":
         """Every fault found in the request, each with its JSON Pointer."""
         return self.problem.errors
 
@@ -138,7 +148,7 @@ _BY_STATUS: dict[int, type[ServiceError]] = {
 
 
 def service_error(
-    problem: Problem, request_id: str = "", retry_after_s: float | None = None
+    problem: "Problem", request_id: str = "", retry_after_s: float | None = None
 ) -> ServiceError:
     """The member of the tree that fits a problem document's status."""
     kind = _BY_STATUS.get(problem.status, ServiceError)
@@ -150,13 +160,13 @@ _ADVICE = {
     403: "This key may not make this call; ask who runs the service.",
     404: "Check the address, and that the service is not older than this client.",
     413: "Send fewer requests in one batch, or ask for less in one request.",
-    429: "The client has waited and tried again; ask less often, or put many requests in a batch.",
-    503: "The client has waited and tried again; try later, or with fewer calls at a time.",
+    429: "Wait, ask less often, or put many requests in a batch.",
+    503: "Try later, or with fewer calls at a time.",
 }
 """What to do about a status, where the document itself cannot know it."""
 
 
-def _told(problem: Problem) -> str:
+def _told(problem: "Problem") -> str:
     faults = [f"\n  {fault.pointer or '(request)'}: {fault.message}" for fault in problem.errors]
     advice = f" {_ADVICE[problem.status]}" if problem.status in _ADVICE else ""
     return f"{problem.status} {problem.title}: {problem.detail}{advice}" + "".join(faults)

@@ -6,17 +6,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
 from urllib.parse import quote, urlencode
 
-import msgspec
-
 from ._version import __version__
 from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
 from .operations.operation import Operation, Plain
-from .problems import malformed
+from .problems import malformed, refused
 from .progress import ProgressCallback
+from .tolerant import decode_answer
 from .types.base import Input, Output
 from .types.check import Answer, Verdict
-from .types.problem import FieldError
 
 if TYPE_CHECKING:
     from .questions import AnyQuestion, FlatQuestion
@@ -172,12 +170,13 @@ def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:
     Raises
     ------
     RequestRejectedError
-        Plain data or JSON that does not fit the contract, or a number that JSON cannot carry.
+        Plain data or JSON that does not fit the contract, or a number that JSON cannot carry:
+        infinity and NaN are faults and never stand for what is not given.
     TypeError
         Something else than a request of this operation.
     """
     if isinstance(request, Mapping):
-        request = msgspec.json.encode(dict(request), enc_hook=_plain)
+        request = _encoded(dict(request))
     if isinstance(request, bytes):
         return Exchange(operation, encode(read_request(operation, request)))
     if not isinstance(request, operation.request):
@@ -188,22 +187,14 @@ def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:
     return Exchange(operation, _encoded(request))
 
 
-def _encoded(request: Input) -> bytes:
+def _encoded(request: Input | dict[str, Any]) -> bytes:
     try:
         return encode(request)
     except NonFiniteError as fault:
-        at = FieldError(pointer="", message=f"{fault}; give a finite number.", location="body")
-        raise service_error(malformed([at])) from None
-    except TypeError:
-        return msgspec.json.encode(request, enc_hook=_plain)
-
-
-def _plain(value: object) -> object:
-    """Numbers and arrays of numpy and its kin as plain numbers and lists."""
-    tolist = getattr(value, "tolist", None)
-    if callable(tolist):
-        return tolist()
-    raise TypeError(f"A request cannot hold a {type(value).__name__}: {value!r}")
+        told = "Not a number, or infinite; give a finite number, or leave it out if not known."
+        raise refused(told, fault.pointer) from None
+    except (OverflowError, RecursionError, ValueError) as fault:
+        raise refused(f"JSON cannot carry this request: {fault}.") from None
 
 
 def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") -> Q:
@@ -258,7 +249,7 @@ def read_found(question: "FlatQuestion[..., F]", body: bytes, request_id: str) -
 
 def _read(name: str, kind: type[F], body: bytes, request_id: str) -> F:
     try:
-        return decode_strict(body, kind)
+        return decode_answer(body, kind)
     except MalformedBody as fault:
         raise UnexpectedAnswerError(
             f"The answer to {name} does not fit the contract of sunhitch {__version__} "

@@ -53,7 +53,7 @@ def expected(kind: object) -> str:
     str
         For example ``a number from 0.1 to 2000 W``.
     """
-    return _words(inspect.type_info(kind))
+    return in_words(inspect.type_info(kind))
 
 
 def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
@@ -79,7 +79,7 @@ def _refusal(value: Json, kind: object) -> str | None:
 
 def _own_message(value: Json, kind: object, refusal: str) -> str:
     if refusal.startswith(("Expected", "Invalid", "Number", "Integer")):
-        return f"Expected {expected(kind)}; got {_shown(value)}."
+        return f"Expected {expected(kind)}; got {shown(value)}."
     return f"{refusal.rstrip('.')}."
 
 
@@ -123,7 +123,7 @@ def _object_faults(
     tag = value.get(tag_field)
     chosen = by_tag.get(tag) if isinstance(tag, str) else None
     if chosen is None:
-        said = f"got {_shown(tag)}" if tag_field in value else "it is missing"
+        said = f"got {shown(tag)}" if tag_field in value else "it is missing"
         yield _error(f"{pointer}/{tag_field}", f"Expected {_one_of(by_tag)}; {said}.")
         return
     rest = {name: item for name, item in value.items() if name != tag_field}
@@ -158,7 +158,7 @@ def _error(pointer: str, message: str) -> FieldError:
     return FieldError(pointer=pointer, message=message, location="body")
 
 
-def _shown(value: Json) -> str:
+def shown(value: Json) -> str:
     """A value as JSON, short enough for a message."""
     if isinstance(value, dict):
         return "an object"
@@ -178,11 +178,12 @@ def _metadata(info: inspect.Type) -> dict[str, Any]:
     return getattr(info, "extra_json_schema", None) or {}
 
 
-def _words(info: inspect.Type, unit: str = "") -> str:
+def in_words(info: inspect.Type, unit: str = "") -> str:
+    """What a type that was looked into asks for; as `expected`."""
     if isinstance(info, inspect.Metadata):
         if isinstance(info.type, inspect.StrType) and info.type.pattern is not None:
-            return f"text like {_shown(_metadata(info)['examples'][0])}"
-        return _words(info.type, _metadata(info).get("x-unit", unit))
+            return f"text like {shown(_metadata(info)['examples'][0])}"
+        return in_words(info.type, _metadata(info).get("x-unit", unit))
     return _WORDS[type(info)](info, "" if unit in ("", "1") else f" {unit}")
 
 
@@ -192,7 +193,7 @@ def _object_words(info: inspect.StructType, _unit: str) -> str:
 
 
 _WORDS: dict[type[inspect.Type], Callable[[Any, str], str]] = {
-    inspect.UnionType: lambda info, unit: " or ".join(_words(one, unit) for one in info.types),
+    inspect.UnionType: lambda info, unit: " or ".join(in_words(one, unit) for one in info.types),
     inspect.FloatType: lambda info, unit: f"a number{_between(info.ge, info.le, unit)}",
     inspect.IntType: lambda info, unit: f"a whole number{_between(info.ge, info.le, unit)}",
     inspect.StrType: lambda info, _: f"text{_length(info, 'character')}",

@@ -19,7 +19,7 @@ from .errors import NO_SUCH_DRAWING, ServiceError
 from .operations import OPERATIONS, operation_of
 from .operations.operation import Operation, Plain
 from .report.amounts import both, percent
-from .report.grouping import worst_first
+from .report.grouping import verdict_of, worst_first
 from .types.base import Input
 from .types.check import VERDICTS, Answer, Check
 
@@ -101,12 +101,12 @@ def html(answer: Answer, picture: str = "") -> str:
     open_points = [
         check
         for verdict in reversed(VERDICTS[1:])
-        for check in worst_first(check for check in answer.checks if check.verdict == verdict)
+        for check in worst_first(check for check in answer.checks if verdict_of(check) == verdict)
     ]
     passed = len(answer.checks) - len(open_points)
-    verdict = answer.verdict.replace("-", " ")
+    verdict = verdict_of(answer)
     return (
-        f"<div><p><strong>{_MARK[answer.verdict]} {escape(verdict)}</strong> – "
+        f"<div><p><strong>{_MARK[verdict]} {verdict.replace('-', ' ')}</strong> – "
         f"{escape(operation_of(answer).title)}; {passed} of {len(answer.checks)} checks pass.</p>"
         f"{_table(open_points) if open_points else ''}{_picture(answer, picture)}"
         "<details><summary>Everything in words</summary>"
@@ -136,7 +136,7 @@ def _table(checks: Iterable[Check]) -> str:
 def _cells(check: Check) -> tuple[str, ...]:
     share, unit = check.utilisation_fraction, check.unit or "1"
     return (
-        f"{_MARK[check.verdict]} {check.verdict.replace('-', ' ')}",
+        f"{_MARK[verdict_of(check)]} {check.verdict.replace('-', ' ')}",
         check.title,
         check.subject or "",
         "" if check.demand is None else both(check.demand, unit),

@@ -1,8 +1,61 @@
 """Problem documents that a request itself can earn, the same embedded and over HTTP."""
 
 from collections.abc import Sequence
+from typing import Any
 
+from .codec import MalformedBody, plain_json
+from .errors import RequestRejectedError, UnexpectedAnswerError
+from .faults import Json
+from .tolerant import convert_answer
 from .types.problem import FieldError, Problem
+
+_EXCERPT = 80
+_DEFAULTS = {"type": "about:blank", "detail": "", "instance": "", "errors": list[Json]()}
+_FAULT_DEFAULTS = {"pointer": "", "message": "", "location": "body"}
+_MARKS = ("type", "title", "detail", "errors")
+"""Members one of which every problem document has."""
+
+
+def read_problem(body: bytes, request_id: str, status: int = 500, title: str = "Error") -> Problem:
+    """A problem document; a member that it lacks, or that makes no sense, takes its default.
+
+    Parameters
+    ----------
+    body : bytes
+        JSON text.
+    request_id : str
+        Of the call.
+    status, title : int, str
+        Status of the response, and that in words.
+
+    Raises
+    ------
+    UnexpectedAnswerError
+        It is no problem document.
+
+    References
+    ----------
+    RFC 9457, section 3.1: every member may be absent, and one of the wrong type is passed over.
+    """
+    try:
+        given = plain_json(body)
+    except MalformedBody:
+        given = None
+    if not isinstance(given, dict) or not any(name in given for name in _MARKS):
+        told = body[:_EXCERPT].decode(errors="replace")
+        raise UnexpectedAnswerError(f"This is no problem document: {told}", request_id)
+    whole = _mended(given, _DEFAULTS | {"title": title, "status": status})
+    faults = [one for one in whole["errors"] if isinstance(one, dict)]
+    whole["errors"] = [_mended(one, _FAULT_DEFAULTS) for one in faults]
+    return convert_answer(whole, Problem)
+
+
+def _mended(given: dict[str, Json], defaults: dict[str, Any]) -> dict[str, Any]:
+    """Each member as it is given, where it is given and of the kind of its default."""
+    return {
+        name: given[name] if type(given.get(name)) is type(default) else default
+        for name, default in defaults.items()
+    }
 
 
 def malformed(faults: Sequence[FieldError], request_id: str = "") -> Problem:
@@ -18,6 +71,13 @@ def malformed(faults: Sequence[FieldError], request_id: str = "") -> Problem:
     first = faults[0]
     told = _counted(len(faults), "does not fit", "do not fit") if first.pointer else first.message
     return _problem("malformed", "Malformed request", 400, told, faults, request_id)
+
+
+def refused(message: str, pointer: str = "") -> RequestRejectedError:
+    """A request that is not sent, with the reason as its only fault."""
+    return RequestRejectedError(
+        malformed([FieldError(pointer=pointer, message=message, location="body")])
+    )
 
 
 def contradictory(faults: Sequence[FieldError], request_id: str = "") -> Problem:

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import msgspec
 
-from .codec import decode_strict
 from .errors import ConnectionFailedError, UnexpectedAnswerError, service_error
-from .types.problem import Problem
+from .problems import read_problem
 
 if TYPE_CHECKING:
     from tqdm import tqdm
@@ -16,13 +15,30 @@ if TYPE_CHECKING:
 ProgressCallback: TypeAlias = Callable[[int, int], object]
 """Told how many pieces are done, and how many there are."""
 
+_EXCERPT = 80
 
-class _LineStart(msgspec.Struct):
-    """As much of a line as tells progress, problem and answer apart."""
+
+class LineStart(msgspec.Struct):
+    """As much of a line as tells progress, answers (they have a verdict) and problems apart."""
 
     done: int | None = None
     total: int | None = None
-    status: int | None = None
+    verdict: str | None = None
+
+
+def line_start(line: bytes, request_id: str) -> LineStart:
+    """What a line of a batch, or of an answer that tells its progress, holds.
+
+    Raises
+    ------
+    UnexpectedAnswerError
+        It is not a JSON object.
+    """
+    try:
+        return msgspec.json.decode(line, type=LineStart)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        told = line[:_EXCERPT].decode(errors="replace")
+        raise UnexpectedAnswerError(f"This line is no answer: {told}", request_id) from None
 
 
 class ProgressReader:
@@ -53,17 +69,13 @@ class ProgressReader:
         """
         if not line:
             return
-        try:
-            head = msgspec.json.decode(line, type=_LineStart)
-        except msgspec.DecodeError as fault:
-            message = f"A line of the answer is not JSON: {line[:80]}"
-            raise UnexpectedAnswerError(message, self._request_id) from fault
-        if head.done is not None and head.total is not None:
-            self._on_progress(head.done, head.total)
-        elif head.status is not None:
-            raise service_error(decode_strict(line.encode(), Problem), self._request_id)
-        else:
+        start = line_start(line.encode(), self._request_id)
+        if start.verdict is not None:
             self._answer = line.encode()
+        elif start.done is not None and start.total is not None:
+            self._on_progress(start.done, start.total)
+        else:
+            raise service_error(read_problem(line.encode(), self._request_id), self._request_id)
 
     def answer(self) -> bytes:
         """The answer, after the last line.

@@ -9,10 +9,12 @@ import email.utils
 import os
 import platform
 import random
+import ssl
 from collections.abc import Generator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cache
 from http import HTTPStatus
 from time import monotonic, sleep
 
@@ -20,7 +22,6 @@ import httpx
 from anyio import sleep as async_sleep
 
 from ._version import __version__
-from .codec import MalformedBody, decode_strict
 from .errors import (
     ConnectionFailedError,
     ServiceError,
@@ -31,6 +32,7 @@ from .errors import (
     service_error,
 )
 from .exchange import Call, Exchange
+from .problems import read_problem
 from .progress import ProgressReader
 from .types.check import VERDICT_HEADER, VERDICTS
 from .types.problem import Problem
@@ -47,6 +49,12 @@ _TOOK_TOO_LONG = "urn:sunhitch:problem:timed-out"
 
 def _now_s() -> float:
     return monotonic()
+
+
+@cache
+def _tls() -> ssl.SSLContext:
+    """Trusted certificates, which take longer to load than all the rest of a client."""
+    return httpx.create_ssl_context()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +113,7 @@ class Attempts:
             `fault` itself, where trying again is useless or would take too long.
         """
         self.made += 1
+        fault.attempts = self.made
         pause_s = max(_backoff_s(self.made), _asked_s(fault))
         if not _may_pass(fault) or self.made > self.limits.retries or pause_s >= self.left_s:
             raise fault
@@ -187,7 +196,7 @@ class HttpTransport:
         self._address = address
         self._limits = limits
         self._owned = http is None
-        self._http = http or httpx.Client()
+        self._http = http or httpx.Client(verify=_tls())
 
     def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
@@ -203,7 +212,7 @@ class HttpTransport:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
         reader = _progress_reader(exchange)
         with (
-            _mapped_faults(url, exchange),
+            _mapped_faults(url, exchange, timeout),
             self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             ) as response,
@@ -230,7 +239,7 @@ class AsyncHttpTransport:
         self._address = address
         self._limits = limits
         self._owned = http is None
-        self._http = http or httpx.AsyncClient()
+        self._http = http or httpx.AsyncClient(verify=_tls())
 
     async def send(self, exchange: Call) -> bytes:
         """Answer as JSON."""
@@ -245,7 +254,7 @@ class AsyncHttpTransport:
     async def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
         reader = _progress_reader(exchange)
-        with _mapped_faults(url, exchange):
+        with _mapped_faults(url, exchange, timeout):
             async with self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             ) as response:
@@ -274,31 +283,60 @@ def _comes_in_lines(response: httpx.Response) -> bool:
     return response.status_code == HTTPStatus.OK and media_type.startswith("application/x-ndjson")
 
 
+_HOW_IT_ENDED: tuple[tuple[type[Exception], type[SunhitchError], str], ...] = (
+    (
+        httpx.ConnectTimeout,
+        ConnectionFailedError,
+        "Connecting to {url} took longer than {connecting}; is the address right and the service "
+        "running?",
+    ),
+    (
+        httpx.PoolTimeout,
+        TimeLimitError,
+        "No connection to {url} was free within {waiting}; make fewer calls at a time.",
+    ),
+    (
+        httpx.TimeoutException,
+        TimeLimitError,
+        "{url} did not answer within {waiting}; give the client a longer timeout, or ask for less "
+        "detail.",
+    ),
+    (
+        httpx.ConnectError,
+        ConnectionFailedError,
+        "No connection to {url} ({why}); is the address right and the service running?",
+    ),
+    (
+        httpx.TransportError,
+        ConnectionFailedError,
+        "The connection to {url} broke off before the answer came ({why}).",
+    ),
+    (Exception, UnexpectedAnswerError, "{url}: {why}"),
+)
+"""What the first that fits of httpx's errors means to the caller."""
+
+
 @contextmanager
-def _mapped_faults(url: str, exchange: Call) -> Generator[None]:
+def _mapped_faults(url: str, exchange: Call, timeout: httpx.Timeout) -> Generator[None]:
     """Turn httpx's errors into ours."""
     try:
         yield
-    except httpx.ConnectTimeout as fault:
-        raise _connection_failed(url, fault, exchange) from fault
-    except httpx.TimeoutException as fault:
-        raise TimeLimitError(
-            f"{url} did not answer in the time allowed; give the client a longer timeout, or "
-            "ask for less detail.",
-            exchange.request_id,
-        ) from fault
-    except httpx.TransportError as fault:
-        raise _connection_failed(url, fault, exchange) from fault
     except (httpx.RequestError, httpx.InvalidURL) as fault:
-        raise UnexpectedAnswerError(f"{url}: {fault}", exchange.request_id) from fault
+        kind, told = next(
+            (ours, told) for theirs, ours, told in _HOW_IT_ENDED if isinstance(fault, theirs)
+        )
+        message = told.format(
+            url=url,
+            why=str(fault) or type(fault).__name__,
+            connecting=_duration(timeout.connect),
+            waiting=_duration(timeout.read),
+        )
+        raise kind(message, exchange.request_id) from fault
 
 
-def _connection_failed(url: str, fault: Exception, exchange: Call) -> ConnectionFailedError:
-    return ConnectionFailedError(
-        f"No connection to {url} ({fault or type(fault).__name__}); is the address right and the "
-        "service running?",
-        exchange.request_id,
-    )
+def _duration(seconds: float | None) -> str:
+    limit_s = seconds or 0.0
+    return f"{limit_s:.3g} s" if limit_s >= 1.0 else f"{limit_s * 1000.0:.3g} ms"
 
 
 def _content(exchange: Call, response: httpx.Response) -> bytes:
@@ -321,13 +359,14 @@ def _content(exchange: Call, response: httpx.Response) -> bytes:
 
 def _problem(response: httpx.Response) -> Problem:
     """Problem document of an error answer; drawn up here where a proxy sent something else."""
+    status, title = response.status_code, response.reason_phrase or "Error"
     try:
-        return decode_strict(response.content, Problem)
-    except MalformedBody:
+        return read_problem(response.content, "", status, title)
+    except UnexpectedAnswerError:
         return Problem(
             type="about:blank",
-            title=response.reason_phrase or "Error",
-            status=response.status_code,
+            title=title,
+            status=status,
             detail=f"Something in front of the service answered: {_excerpt(response)}",
             instance="",
             errors=[],

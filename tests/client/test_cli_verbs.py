@@ -1,9 +1,11 @@
 """The command line as its users meet it: output, exit codes, readable faults."""
 
+import errno
 import io
 import json
 import os
 import re
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -15,6 +17,7 @@ from service_in_memory import REQUEST, Script, answer, change_shaded_iv, check, 
 
 from sunhitch import Client, __version__, cli
 from sunhitch.cli.arguments import parser
+from sunhitch.cli.reading import RequestText
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.types.basis import Assumption
@@ -410,6 +413,52 @@ def test_a_console_that_lacks_a_character_gets_a_question_mark(monkeypatch, engi
     monkeypatch.setattr(sys, "stdout", narrow)
     assert cli.main(["shaded-iv", "--full", str(file)]) == 0
     assert b"8.2 ? against 20 ?" in narrow.buffer.getvalue()
+
+
+@pytest.mark.parametrize("option", ["--json", "--svg", "--example", "--batch"])
+def test_what_programs_read_is_utf_8_whatever_the_console_shows(
+    option, monkeypatch, engine, file, tmp_path
+) -> None:
+    engine(check(unit="Ω"))
+    drawn = Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: "<svg>Ω</svg>")
+    change_shaded_iv(monkeypatch, renderings=(drawn,))
+    monkeypatch.setattr(cli, "example", lambda _operation: RequestText("e", "Ω".encode()))
+    narrow = io.TextIOWrapper(io.BytesIO(), encoding="latin-1")
+    monkeypatch.setattr(sys, "stdout", narrow)
+    asked = batch_file(tmp_path / "lines", encode(REQUEST)) if option == "--batch" else file
+    assert cli.main(["shaded-iv", str(asked), option]) == 0
+    assert "Ω" in narrow.buffer.getvalue().decode()
+
+
+@pytest.mark.parametrize("option", ["--json", "--full", "--example", "--svg"])
+def test_a_full_disk_is_told_in_one_line(option: str, file: Path) -> None:
+    with Path("/dev/full").open("wb") as output:
+        done = subprocess.run(
+            [sys.executable, "-m", "sunhitch", "shaded-iv", str(file), option],
+            stdout=output,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.stderr.splitlines() == [
+        f"sunhitch: The output cannot be written: {os.strerror(errno.ENOSPC)}."
+    ]
+    assert done.returncode == 1
+
+
+def test_an_address_in_use_is_told_before_the_engine_is_loaded(capsys) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        assert cli.main(["serve", "--port", str(taken.getsockname()[1])]) == 2
+    assert "Address already in use" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("stopped", "code"), [(3, 1), (0, 0), (None, 0)])
+def test_a_server_that_does_not_start_is_no_verdict(monkeypatch, stopped, code: int) -> None:
+    def run(**_given: object) -> None:
+        raise SystemExit(stopped)
+
+    monkeypatch.setattr(serve, "run", run)
+    assert cli.main(["serve"]) == code
 
 
 def test_completion_knows_verbs_and_options(capsys, tmp_path) -> None:

@@ -1,10 +1,15 @@
 """Every error says what to do, in words for the one who reads it."""
 
+import pickle
+import re
+import ssl
+
 import httpx
 import pytest
 from service_in_memory import REQUEST, Script, good, refusal
 
 from sunhitch import (
+    AsyncClient,
     Client,
     ConnectionFailedError,
     OverloadedError,
@@ -22,7 +27,7 @@ PAGE = {"Content-Type": "text/html"}
 
 def asked(script: Script, **more: object) -> None:
     http = httpx.Client(transport=httpx.MockTransport(script))
-    Client("http://service.test", retries=0, http_client=http, **more).shaded_iv(REQUEST)
+    Client("http://service.test", http_client=http, **{"retries": 0, **more}).shaded_iv(REQUEST)
 
 
 @pytest.mark.parametrize(
@@ -60,6 +65,47 @@ def test_a_refused_connection_names_the_address() -> None:
         pytest.raises(ConnectionFailedError, match=r"http://127\.0\.0\.1:9.*service running\?"),
     ):
         client.shaded_iv(REQUEST)
+
+
+@pytest.mark.parametrize(
+    ("fault", "kind", "told"),
+    [
+        (httpx.ConnectTimeout(""), ConnectionFailedError, "Connecting to .* longer than 20 ms;"),
+        (httpx.ConnectError("refused"), ConnectionFailedError, r"No connection to .*\(refused\)"),
+        (httpx.ReadTimeout(""), TimeLimitError, "did not answer within 20 ms;"),
+        (httpx.PoolTimeout(""), TimeLimitError, "No connection .* free within 20 ms;"),
+        (httpx.RemoteProtocolError("hung up"), ConnectionFailedError, r"broke off .*\(hung up\)"),
+        (httpx.ReadError(""), ConnectionFailedError, r"broke off .*\(ReadError\)"),
+        (httpx.DecodingError("gzip"), UnexpectedAnswerError, "gzip"),
+    ],
+)
+def test_what_happened_on_the_way_is_told(
+    fault: Exception, kind: type[SunhitchError], told: str
+) -> None:
+    with pytest.raises(kind, match=told):
+        asked(Script(fault), timeout=0.02)
+
+
+@pytest.mark.parametrize("outcome", [httpx.ConnectError("refused"), refusal(429), refusal(503)])
+def test_retries_are_told_where_there_were_any(
+    outcome: httpx.Response | Exception, pauses: list[float]
+) -> None:
+    with pytest.raises(SunhitchError) as once:
+        asked(Script(outcome))
+    assert once.value.attempts == 1
+    assert not re.search("again|Tried|retr", str(once.value))
+    with pytest.raises(SunhitchError, match=r" Tried 3 times\. \[request ") as thrice:
+        asked(Script(outcome), retries=2)
+    assert thrice.value.attempts == len(pauses) + 1 == 3
+    assert str(pickle.loads(pickle.dumps(thrice.value))) == str(thrice.value)  # noqa: S301
+
+
+def test_certificates_are_loaded_once_for_all_clients(monkeypatch: pytest.MonkeyPatch) -> None:
+    """They take twenty times as long as the rest of a client."""
+    with Client("https://service.test"):
+        monkeypatch.setattr(ssl, "SSLContext", None)
+        Client("https://service.test").close()
+        AsyncClient("https://service.test")
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,13 @@
 """Batches: order kept, faults by line, bounded calls, progress, retries of a whole batch."""
 
+import math
 import threading
 from collections.abc import Callable, Iterable, Iterator
 
 import anyio
 import httpx
 import msgspec
+import pandas as pd
 import pytest
 from service_in_memory import ANSWER, REQUEST, Script, refusal
 
@@ -114,6 +116,23 @@ def test_requests_that_cannot_be_sent_are_not(ask) -> None:
     script = Script(echo)
     assert powers(ask(script, [{}, {}])) == [400, 400]
     assert script.asked == []
+
+
+@pytest.mark.parametrize(
+    "slipped",
+    [
+        *(None, [], [1.0], "text", 3, math.nan, pd.NA, pd.NaT, REQUEST.sun, object()),
+        {"sun": pd.NA},
+        {"sun": object()},
+        {"sun": {"irradiance_w_m2": math.inf}},
+        {"sun": 2**70},
+        {"sun": "\ud800"},
+    ],
+)
+def test_whatever_slips_into_a_batch_is_one_failed_outcome(ask, slipped: object) -> None:
+    outcomes = ask(Script(echo), [sunny(20.0), slipped, sunny(21.0)])
+    assert powers(outcomes) == [20.0, 400, 21.0]
+    assert outcomes[1].errors[0].message
 
 
 def test_a_batch_is_retried_as_a_whole(ask, pauses: list[float]) -> None:

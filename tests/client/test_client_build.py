@@ -1,6 +1,7 @@
 """Short ways to write requests."""
 
 import ast
+import math
 from pathlib import Path
 
 import msgspec
@@ -93,6 +94,9 @@ def test_a_variant_takes_parts_of_requests() -> None:
         ("/panels/7/name", "x", "/panels/7/name"),
         ("/panels/first/name", "x", "/panels/first/name"),
         ("/sun/cell_temperature_c/x", 1.0, "/sun/cell_temperature_c/x"),
+        ("/panels/0/cell_temperature_c", math.nan, "/panels/0/cell_temperature_c"),
+        ("sun/cell_temperature_c", 60.0, "sun/cell_temperature_c"),
+        ("", 60.0, ""),
     ],
 )
 def test_places_and_values_that_do_not_fit_are_told(pointer: str, value: object, at: str) -> None:

@@ -82,6 +82,22 @@ def test_numbers_that_json_cannot_carry_are_refused(ask, engine, number: float) 
     assert engine == []
 
 
+@pytest.mark.parametrize(
+    "number", [float("nan"), float("inf"), np.float64("nan"), np.float32("inf")]
+)
+def test_in_plain_data_such_a_number_is_a_fault_and_not_an_absent_one(ask, engine, number) -> None:
+    plain = msgspec.to_builtins(REQUEST)
+    plain["panels"][0]["cell_temperature_c"] = number
+    with pytest.raises(RequestRejectedError) as caught:
+        ask(plain)
+    assert [fault.pointer for fault in caught.value.errors] == ["/panels/0/cell_temperature_c"]
+    plain["panels"][0]["cell_temperature_c"] = None
+    plain["panels"][0]["irradiance_fraction"] = np.array([[0.5, number]])
+    with pytest.raises(RequestRejectedError, match="/panels/0/irradiance_fraction/0/1"):
+        ask(plain)
+    assert engine == []
+
+
 def test_numbers_of_numpy_are_taken_for_what_they_are(ask, engine) -> None:
     sun = Sun(irradiance_w_m2=np.float64(1000.0), cell_temperature_c=np.float32(45.0))
     light = msgspec.structs.replace(REQUEST.panels[0], irradiance_fraction=np.full((1, 36), 0.5))

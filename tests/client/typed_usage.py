@@ -89,6 +89,13 @@ def errors(client: Client) -> None:
         assert_type(fault.request_id, str)
 
 
+def newer(client: Client) -> None:
+    """Words that this version does not know."""
+    verdict = client.shaded_iv(request).verdict
+    if isinstance(verdict, sunhitch.Unrecognised):
+        assert_type(verdict.lower(), str)
+
+
 def frozen() -> None:
     """Requests do not change under the caller's hands."""
     plate.p_mp_w = 120.0  # type: ignore[misc]  # pyright: ignore[reportAttributeAccessIssue]

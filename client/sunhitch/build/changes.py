@@ -5,11 +5,10 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from sunhitch.codec import MalformedBody, decode_strict
+from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
 from sunhitch.errors import service_error
-from sunhitch.problems import malformed
+from sunhitch.problems import malformed, refused
 from sunhitch.types.base import Input
-from sunhitch.types.problem import FieldError
 
 Q = TypeVar("Q", bound=Input)
 
@@ -38,13 +37,17 @@ def changed(request: Q, changes: Mapping[str, Any]) -> Q:
     for pointer, value in changes.items():
         _set(plain, pointer, msgspec.to_builtins(value))
     try:
-        return decode_strict(msgspec.json.encode(plain), type(request))
+        return decode_strict(encode(plain), type(request))
     except MalformedBody as fault:
         raise service_error(malformed(fault.faults)) from None
+    except NonFiniteError as fault:
+        raise refused("Give a finite number.", fault.pointer) from None
 
 
 def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401
     """Put a value where a JSON Pointer (RFC 6901) says."""
+    if not pointer.startswith("/"):
+        raise refused("A pointer begins with /, as in /sun/cell_temperature_c.", pointer)
     *way, last = (part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:])
     place = plain
     try:
@@ -55,9 +58,7 @@ def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401
             place = place[key]
         place[_key(place, last)] = value
     except (AttributeError, IndexError, TypeError, ValueError):
-        message = "There is no such place in the request."
-        at = FieldError(pointer=pointer, message=message, location="body")
-        raise service_error(malformed([at])) from None
+        raise refused("There is no such place in the request.", pointer) from None
 
 
 def _key(place: Any, part: str) -> str | int:  # noqa: ANN401

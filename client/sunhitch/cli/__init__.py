@@ -21,6 +21,7 @@ from sunhitch.errors import (
 )
 from sunhitch.exchange import VerdictCallback
 from sunhitch.pictures import png
+from sunhitch.report.grouping import verdict_of
 from sunhitch.report.layout import page_for
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer, Verdict
@@ -30,6 +31,8 @@ from .reading import RequestText, UnusableRequestError, example, listed, request
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
 _NO_ANSWER, _WRONG_REQUEST, _INTERRUPTED = 1, 2, 130
+_FOR_MACHINES = ("json", "batch", "drawn_as", "example")
+"""Options that print what programs read."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -47,7 +50,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     whole = parser()
     given = whole.parse_args(arguments)
-    _tolerate_narrow_encodings()
+    _set_encodings(for_machines=any(vars(given).get(name) for name in _FOR_MACHINES))
     try:
         return _run(whole, given)
     except UnusableRequestError as fault:
@@ -56,10 +59,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _complain(str(fault), _NO_ANSWER)
     except KeyboardInterrupt:
         return _INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read the output has seen enough; nothing may be written at shutdown either.
+    except OSError as fault:
+        # Nothing may be written at shutdown either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return _NO_ANSWER
+        if isinstance(fault, BrokenPipeError):  # whoever read the output has seen enough
+            return _NO_ANSWER
+        return _complain(f"The output cannot be written: {fault.strerror}.", _NO_ANSWER)
 
 
 def _run(whole: ArgumentParser, given: Namespace) -> int:
@@ -100,7 +105,7 @@ def _calculate(given: Namespace) -> int:
         _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
     else:
         _print(given.operation.text(answer, page_for(sys.stdout), full=given.full))
-    return EXIT_CODES[answer.verdict]
+    return EXIT_CODES[verdict_of(answer)]
 
 
 def _draw(client: Client, given: Namespace, body: Input) -> int:
@@ -145,7 +150,7 @@ def _print_line(outcome: Answer | ServiceError) -> int:
         _print(encode(outcome.problem).decode() + "\n")
         return _WRONG_REQUEST
     _print(encode(outcome).decode() + "\n")
-    return EXIT_CODES[outcome.verdict]
+    return EXIT_CODES[verdict_of(outcome)]
 
 
 def _can_draw_a_bar() -> bool:
@@ -190,6 +195,8 @@ def _operate(given: Namespace) -> int:
         run(host=given.host, port=given.port, workers=given.workers)
     except SettingsError as fault:
         return _complain(str(fault), _WRONG_REQUEST)
+    except SystemExit as stopped:  # the server has logged why, with a code that is a verdict here
+        return _NO_ANSWER if stopped.code else 0
     return 0
 
 
@@ -204,8 +211,10 @@ def _complain(text: str, code: int) -> int:
     return code
 
 
-def _tolerate_narrow_encodings() -> None:
-    """Write ? for Ω and ² where a console cannot show them, rather than fail."""
+def _set_encodings(*, for_machines: bool) -> None:
+    """For programs UTF-8; for people ? in place of Ω and ² where a console cannot show them."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    if for_machines and isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8", newline="\n")

@@ -53,8 +53,8 @@ def told_proof(proof: LayoutProof) -> str:
     clock = " The clock ended the search; it may end otherwise." if proof.stopped_by_clock else ""
     return (
         f"{proof.panels_placed} panels, {figure(proof.power_w)} W, {proven} "
-        f"({_HOW[proof.how]}). No layout holds more than {proof.panels_at_most} panels or "
-        f"{figure(proof.power_at_most_w)} W.{clock}"
+        f"({_HOW.get(proof.how, proof.how)}). No layout holds more than {proof.panels_at_most} "
+        f"panels or {figure(proof.power_at_most_w)} W.{clock}"
     )
 
 
@@ -94,7 +94,7 @@ def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
             f"{figure(panel.size_x_m)} × {figure(panel.size_y_m)} m",
             panel.plugs_towards,
             both(panel.cable.to_entry_m, "m"),
-            _ROUTINGS[panel.cable.routing],
+            _ROUTINGS.get(panel.cable.routing, panel.cable.routing),
         )
         for panel in panels
     ]

@@ -3,7 +3,12 @@
 import math
 from collections.abc import Iterable, Sequence
 
-from sunhitch.types.check import VERDICTS, Check
+from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
+
+
+def verdict_of(judged: Answer | Check) -> Verdict:
+    """Its verdict; a word of a newer service, unknown here, counts as not assessed."""
+    return judged.verdict if judged.verdict in VERDICTS else "not-assessed"
 
 
 def worst_first(checks: Iterable[Check]) -> list[Check]:
@@ -34,6 +39,6 @@ def counted(checks: Sequence[Check]) -> str:
     counts = [
         f"{count} {verdict.replace('-', ' ')}"
         for verdict in reversed(VERDICTS)
-        if (count := sum(check.verdict == verdict for check in checks))
+        if (count := sum(verdict_of(check) == verdict for check in checks))
     ]
     return f"{len(checks)} checks: {', '.join(counts) or 'none apply'}."

@@ -7,7 +7,7 @@ from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
 from .amounts import both, figure, percent
-from .grouping import alike, counted, worst_first
+from .grouping import alike, counted, verdict_of, worst_first
 from .layout import Page
 
 _HEADINGS: dict[Verdict, str] = {
@@ -52,13 +52,13 @@ def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full
 
 def _verdict(page: Page, title: str, answer: Answer) -> list[str]:
     return [
-        f"VERDICT: {page.verdict(answer.verdict)}  {title}",
+        f"VERDICT: {page.verdict(verdict_of(answer))}  {title}",
         *page.wrap(counted(answer.checks)),
     ]
 
 
 def _judged(page: Page, checks: Iterable[Check], verdict: Verdict, full: bool) -> list[str]:
-    found = worst_first(check for check in checks if check.verdict == verdict)
+    found = worst_first(check for check in checks if verdict_of(check) == verdict)
     if not found:
         return []
     lines = [page.verdict(verdict, _HEADINGS[verdict].upper())]
@@ -120,7 +120,7 @@ def _basis(check: Check) -> str:
 
 
 def _passing(page: Page, checks: Iterable[Check], full: bool) -> list[str]:
-    passed = worst_first(check for check in checks if check.verdict == "pass")
+    passed = worst_first(check for check in checks if verdict_of(check) == "pass")
     if not passed:
         return []
     heading = _HEADINGS["pass"]

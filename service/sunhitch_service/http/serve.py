@@ -2,6 +2,7 @@
 
 import gc
 import os
+import socket
 from typing import Any, TypeAlias
 
 import uvicorn
@@ -10,7 +11,7 @@ from litestar.types import ASGIApp
 from . import settings as _settings
 from .app import create_app
 from .logs import server_log_config
-from .settings import Settings
+from .settings import Settings, SettingsError
 from .wire import protocol
 
 Setting: TypeAlias = str | float | bool | list[str] | None
@@ -54,9 +55,11 @@ def run(**chosen: Setting) -> None:
     Raises
     ------
     SettingsError
-        If a setting is unknown or not allowed, or if strangers could call without a key.
+        If a setting is unknown or not allowed, if strangers could call without a key, or if the
+        address is in use.
     """
     settings = _with(chosen)
+    _require_free(settings)
     uvicorn.run(
         "sunhitch_service.http.serve:app",
         factory=True,
@@ -90,6 +93,19 @@ def _with(chosen: dict[str, Setting]) -> Settings:
     settings.require_guarded()
     os.environ.update(added)
     return settings
+
+
+def _require_free(settings: Settings) -> None:
+    """Notice an address in use at once, rather than when the engine is loaded."""
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    try:
+        socket.create_server((settings.host, settings.port), family=family).close()
+    except OSError as fault:
+        raise SettingsError(
+            f"Nothing can listen at {settings.host}, port {settings.port}: "
+            f"{(fault.strerror or str(fault)).partition(' (')[0]}. "
+            "Choose another with --host and --port, or stop what listens there."
+        ) from None
 
 
 def _text(value: Setting) -> str:

@@ -1,0 +1,119 @@
+"""Answers read for what they are worth, whichever version gave them.
+
+A newer service may widen a range, lengthen a list or a text, use a new word in a fixed set, leave
+out what is optional, and add fields. None of these takes the rest of an answer away.
+"""
+
+from functools import cache
+from typing import Any, TypeVar
+
+import msgspec
+from msgspec import inspect
+
+from .codec import MalformedBody, plain_json
+from .faults import Json, in_words, shown
+from .types.problem import FieldError
+from .unrecognised import Unrecognised
+
+T = TypeVar("T", bound=msgspec.Struct)
+
+_LEAVES: dict[type[inspect.Type], type] = {
+    inspect.FloatType: float,
+    inspect.IntType: int,
+    inspect.StrType: str,
+    inspect.BoolType: bool,
+}
+"""Kinds without limits, which are not enforced here."""
+
+
+def decode_answer(body: bytes, kind: type[T]) -> T:
+    """Read an answer; one that fits the contract to the letter takes the decoder's time alone.
+
+    Parameters
+    ----------
+    body : bytes
+        JSON text in UTF-8.
+    kind : type
+        Struct to read.
+
+    Returns
+    -------
+    Struct
+        Numbers, lists and texts as they came, and `Unrecognised` for a word that is not in its set.
+
+    Raises
+    ------
+    MalformedBody
+        It is not JSON, or something indispensable is missing or of another kind.
+    """
+    try:
+        return msgspec.json.decode(body, type=kind)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        return convert_answer(plain_json(body), kind)
+
+
+def convert_answer(value: Json, kind: type[T]) -> T:
+    """Read an answer that is decoded already; as `decode_answer`."""
+    read: T = _read(value, _info(kind), "")
+    return read
+
+
+_info = cache(inspect.type_info)
+
+
+def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
+    match info:
+        case inspect.Metadata(type=inner):
+            return _read(value, inner, pointer)
+        case inspect.UnionType():
+            return _first_that_fits(value, info, pointer)
+        case inspect.StructType() if isinstance(value, dict):
+            return _struct(value, info, pointer)
+        case inspect.ListType(item_type=inner) if isinstance(value, list):
+            return [_read(one, inner, f"{pointer}/{index}") for index, one in enumerate(value)]
+        case inspect.LiteralType(values=words) if type(value) is type(words[0]):
+            return Unrecognised(value) if isinstance(value, str) and value not in words else value
+        case _ if type(info) in _LEAVES:
+            return _leaf(value, info, pointer)
+    raise _misfit(info, pointer, f"got {shown(value)}")
+
+
+def _first_that_fits(value: Json, info: inspect.UnionType, pointer: str) -> Any:  # noqa: ANN401
+    if value is None and info.includes_none:
+        return None
+    *others, last = (one for one in info.types if not isinstance(one, inspect.NoneType))
+    for one in others:
+        try:
+            return _read(value, one, pointer)
+        except MalformedBody:
+            continue
+    return _read(value, last, pointer)
+
+
+def _struct(value: dict[str, Json], info: inspect.StructType, pointer: str) -> Any:  # noqa: ANN401
+    given: dict[str, Any] = {}
+    for field in info.fields:
+        at = f"{pointer}/{field.encode_name}"
+        if field.encode_name in value:
+            given[field.name] = _read(value[field.encode_name], field.type, at)
+        elif field.required and not _is_nullable(field.type):
+            raise _misfit(field.type, at, "it is missing")
+        elif field.required:
+            given[field.name] = None
+    return info.cls(**given)
+
+
+def _is_nullable(info: inspect.Type) -> bool:
+    return isinstance(info, inspect.UnionType) and info.includes_none
+
+
+def _leaf(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
+    try:
+        return msgspec.convert(value, _LEAVES[type(info)])
+    except msgspec.ValidationError:
+        raise _misfit(info, pointer, f"got {shown(value)}") from None
+
+
+def _misfit(info: inspect.Type, pointer: str, found: str) -> MalformedBody:
+    message = f"Expected {in_words(info)}; {found}."
+    return MalformedBody([FieldError(pointer=pointer, message=message, location="body")])
