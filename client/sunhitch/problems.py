@@ -45,8 +45,8 @@ def read_problem(body: bytes, request_id: str, status: int = 500, title: str = "
         told = body[:_EXCERPT].decode(errors="replace")
         raise UnexpectedAnswerError(f"This is no problem document: {told}", request_id)
     whole = _mended(given, _DEFAULTS | {"title": title, "status": status})
-    faults = [one for one in whole["errors"] if isinstance(one, dict)]
-    whole["errors"] = [_mended(one, _FAULT_DEFAULTS) for one in faults]
+    faults: list[Json] = whole["errors"]
+    whole["errors"] = [_mended(one, _FAULT_DEFAULTS) for one in faults if isinstance(one, dict)]
     return convert_answer(whole, Problem)
 
 

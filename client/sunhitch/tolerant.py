@@ -75,6 +75,8 @@ def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
             return Unrecognised(value) if isinstance(value, str) and value not in words else value
         case _ if type(info) in _LEAVES:
             return _leaf(value, info, pointer)
+        case _:
+            pass
     raise _misfit(info, pointer, f"got {shown(value)}")
 
 
@@ -109,7 +111,8 @@ def _is_nullable(info: inspect.Type) -> bool:
 
 def _leaf(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
     try:
-        return msgspec.convert(value, _LEAVES[type(info)])
+        kind: type[Any] = _LEAVES[type(info)]
+        return msgspec.convert(value, kind)
     except msgspec.ValidationError:
         raise _misfit(info, pointer, f"got {shown(value)}") from None
 
