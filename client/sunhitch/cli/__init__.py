@@ -214,7 +214,8 @@ def _complain(text: str, code: int) -> int:
 def _set_encodings(*, for_machines: bool) -> None:
     """For programs UTF-8; for people ? in place of Ω and ² where a console cannot show them."""
     for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
-    if for_machines and isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(encoding="utf-8", newline="\n")
+        if not isinstance(stream, io.TextIOWrapper):
+            continue
+        stream.reconfigure(errors="replace")
+        if for_machines and stream is sys.stdout:
+            stream.reconfigure(encoding="utf-8", newline="\n")
