@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from typing import Any
 
 import msgspec
+from cable_places import CABLES, by_shaded_iv
+from cable_places import by_wire_sizing as by_cables
 from printed_builds import build as electrical_build
 
 from sunhitch.types.array import (
@@ -56,9 +58,14 @@ PLACES = {
     "cold-voc-controller": ["fit-out", "array-configuration", "quick/cold-voc"],
     "hot-vmp-run": ["fit-out", "array-configuration", "quick/hot-vmp"],
     "connector-current": ["fit-out", "array-configuration", "wire-sizing"],
+    "string-reverse-current": ["fit-out", "array-configuration", "shaded-iv"],
+    **{code: ["fit-out", "wire-sizing"] for code in CABLES},
+    "voltage-drop": ["fit-out", "wire-sizing", "quick/voltage-drop", "quick/wire-size"],
+    "device-protects-conductor": ["fit-out", "wire-sizing", "quick/wire-ampacity"],
+    "device-carries-load": ["fit-out", "wire-sizing", "quick/battery-fuse"],
 }
-"""Where each code is told. Codes of cables, of mounts and of string fuses in cables have tests of
-their own beside this one; every other code is told by one calculation alone."""
+"""Where each code is told. Codes of mounts, and string fuses in cables and flat questions, have
+tests of their own beside this one; every other code is told by one calculation alone."""
 
 
 def build(rng: random.Random) -> dict[str, Any]:
@@ -310,6 +317,8 @@ def run(count: int, seed: int) -> Counter[str]:
         seen += by_roof(request, answer)
         seen += by_flat_questions(request, answer)
         seen += by_wire_sizing(request, answer)
+        seen += by_cables(request, answer)
+        seen += by_shaded_iv(request, answer)
     return seen
 
 
