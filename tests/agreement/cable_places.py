@@ -128,7 +128,9 @@ def cable(request: FitOutRequest, answer: FitOutAnswer, wire: WireLine) -> WireS
             "sheet": request.skin.material.partition("-")[0],
             "thickness_mm": 1000.0 * request.skin.thickness_m,
         }
-    return msgspec.convert(common, WireSizingRequest, from_attributes=True)
+    # A fit-out may have a shorter cable than a caller may ask about.
+    whole = msgspec.convert(common | {"length_m": 1.0}, WireSizingRequest, from_attributes=True)
+    return msgspec.structs.replace(whole, length_m=wire.length_m)
 
 
 def plate(request: FitOutRequest, answer: FitOutAnswer, panel: str) -> Any:
