@@ -128,9 +128,10 @@ def cable(request: FitOutRequest, answer: FitOutAnswer, wire: WireLine) -> WireS
             "sheet": request.skin.material.partition("-")[0],
             "thickness_mm": 1000.0 * request.skin.thickness_m,
         }
-    # A fit-out may have a shorter cable than a caller may ask about.
+    # A fit-out may have a shorter cable, and less drop for it, than a caller may ask about.
+    short = {name: common.pop(name) for name in ("length_m", "allowed_drop_fraction")}
     whole = msgspec.convert(common | {"length_m": 1.0}, WireSizingRequest, from_attributes=True)
-    return msgspec.structs.replace(whole, length_m=wire.length_m)
+    return msgspec.structs.replace(whole, **short)
 
 
 def plate(request: FitOutRequest, answer: FitOutAnswer, panel: str) -> Any:

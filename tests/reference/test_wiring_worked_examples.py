@@ -8,9 +8,7 @@ import pytest
 from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.rules.weakest import weakest_rating
-from sunhitch_service.engine.wiring.ampacity import run_ampacity, run_factors
-from sunhitch_service.engine.wiring.ampacity_cfr import CfrAmpacities
-from sunhitch_service.engine.wiring.ampacity_nec import NecAmpacities
+from sunhitch_service.engine.wiring.ampacity import AmpacityRules, largest_device_a, run_tables
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.correction import roof_addition_c, step
 from sunhitch_service.engine.wiring.currents import design_currents
@@ -112,14 +110,15 @@ def test_e17_band_of_the_ambient_factor():
         assert roof_addition_c(rules, given["height_in"] * 0.0254) == 0.0
 
 
+def nec(insulation):
+    return AmpacityRules("nec", "nec-2023", insulation, "copper", low_voltage=False)
+
+
 def test_e19_the_published_factor_is_wrong():
     """45 °C takes 0.87, not the 0.82 of the next band: 18.27 A, not 17.22 A."""
     given, answer, _ = example("E19")
     run = Run(where="raceway", current_carrying_conductors=given["n_ccc"])
-    tables = NecAmpacities("nec-2023", "90c", "copper", low_voltage=False)
-    found = run_ampacity(
-        tables.table_value(size_by_awg("12"), run), run_factors(tables, run, given["ambient_C"])
-    )
+    found = run_tables(nec("90c"), run, given["ambient_C"]).ampacity(size_by_awg("12"))
     assert found.base_a == given["base_90C_A"]
     assert found.bundling_factor == given["f_bundle"]
     assert found.corrected_a == pytest.approx(18.27, abs=0.005)
@@ -137,15 +136,12 @@ def test_e21_two_steps_of_current():
 
 def test_e23_boat_table_in_an_engine_space():
     given, answer, tolerance = example("E23")
-    tables, run = CfrAmpacities("105c"), Run(where="bundled")
-    size = size_by_awg(given["awg"])
-    outside = run_ampacity(tables.table_value(size, run), run_factors(tables, run, 30.0))
-    engine = run_ampacity(tables.table_value(size, run), run_factors(tables, run, 50.0))
+    rules = AmpacityRules("us-33-cfr-183", "nec-2023", "105c", "copper", low_voltage=False)
+    size, run = size_by_awg(given["awg"]), Run(where="bundled")
+    outside, engine = (run_tables(rules, run, air).ampacity(size) for air in (30.0, 50.0))
     assert outside.corrected_a == pytest.approx(answer["outside_A"], abs=tolerance["*"])
     assert engine.corrected_a == pytest.approx(answer["engine_A"], abs=tolerance["*"])
-    assert tables.largest_device_a(size, outside.corrected_a, below_50_v=True) == pytest.approx(
-        90.0
-    )
+    assert largest_device_a(rules, size, outside.corrected_a, True) == pytest.approx(90.0)
 
 
 def test_e25_pvc_at_55_c():
@@ -162,9 +158,7 @@ def test_rooftop_raceway_of_a_training_school():
     Source: electricallicenserenewal.com, NEC content, section 1315, read.
     """
     run = Run(where="on-roof", in_raceway=True, height_above_roof_m=0.0127)
-    tables = NecAmpacities("nec-2023", "75c", "copper", low_voltage=False)
-    factors = run_factors(tables, run, (90.0 - 32.0) / 1.8)
-    found = run_ampacity(tables.table_value(size_by_awg("8"), run), factors)
+    found = run_tables(nec("75c"), run, (90.0 - 32.0) / 1.8).ampacity(size_by_awg("8"))
     assert found.temperature_c == pytest.approx((150.0 - 32.0) / 1.8, abs=0.5)
     assert found.corrected_a == pytest.approx(16.5, abs=0.005)
 

@@ -1,6 +1,5 @@
 """Families of fuses and breakers, and which one fits a circuit."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import cast
@@ -184,13 +183,12 @@ def _obstacle(family: DeviceFamily, need: DeviceNeed, rating_a: float | None) ->
     return ""
 
 
-def choose(options: Sequence[FuseOption], need: DeviceNeed) -> FuseOption | None:
+@lru_cache(maxsize=_REMEMBERED)
+def chosen_option(need: DeviceNeed) -> FuseOption | None:
     """Suitable option with the smallest rating; among equals a fuse, and the one that breaks least.
 
     Parameters
     ----------
-    options : sequence of FuseOption
-        Families judged for `need`.
     need : DeviceNeed
         What the circuit asks.
 
@@ -200,21 +198,20 @@ def choose(options: Sequence[FuseOption], need: DeviceNeed) -> FuseOption | None
         If none is suitable, the smallest that bears voltage and fault, else the one that breaks
         most, so that the answer can say what is missing; None if no family has a size at all.
     """
-    options = [
+    sized = [
         option
-        for option in options
-        if need.family or family_named(option.family).made_for(need.for_pv)
-    ]
-    best = [option for option in options if option.suitable] or [
-        option
-        for option in options
+        for option in fuse_options(need)
         if option.rating_a is not None
-        and option.voltage_rating_v >= need.voltage_v
+        and (need.family or family_named(option.family).made_for(need.for_pv))
+    ]
+    best = [option for option in sized if option.suitable] or [
+        option
+        for option in sized
+        if option.voltage_rating_v >= need.voltage_v
         and option.interrupting_rating_a >= need.fault_a
     ]
-    if best:
-        return min(
-            best, key=lambda o: (o.rating_a or 0.0, o.device == "breaker", o.interrupting_rating_a)
-        )
-    sized = [option for option in options if option.rating_a is not None]
-    return max(sized, key=lambda o: o.interrupting_rating_a, default=None)
+    if not best:
+        return max(sized, key=lambda o: o.interrupting_rating_a, default=None)
+    return min(
+        best, key=lambda o: (o.rating_a or 0.0, o.device == "breaker", o.interrupting_rating_a)
+    )

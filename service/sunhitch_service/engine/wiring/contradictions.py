@@ -3,7 +3,7 @@
 from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
 from sunhitch_service.engine.errors import Faults
 
-from . import ampacity_iec
+from .ampacity import covered_by_iec
 from .citation import group_of
 from .currents import maximum_a
 from .ladders import size_by_area, size_by_awg
@@ -129,7 +129,7 @@ def _conductor(request: WireSizingRequest, faults: Faults) -> None:
     faults.add_if(
         request.rules == "iec"
         and request.insulation is not None
-        and not ampacity_iec.covers(request.insulation),
+        and not covered_by_iec(request.insulation),
         "/insulation",
         "The IEC tables start at 70 °C insulation; choose pvc-70, xlpe-90 or en-50618.",
     )

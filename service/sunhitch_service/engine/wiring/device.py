@@ -8,7 +8,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.wiring import FuseOption, Protection, SizeResult
 from sunhitch_service.engine.circuit.devices import (
     DeviceNeed,
-    choose,
+    chosen_option,
     families,
     family_named,
     fuse_options,
@@ -99,7 +99,7 @@ def find_device(case: Case) -> Device:
     )
     needed, why = _needed(case, string)
     options = fuse_options(need)
-    chosen = choose(options, need)
+    chosen = chosen_option(need)
     rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)
     return Device(need, needed, why, string, options, chosen, rating)
 

@@ -19,11 +19,18 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.rules.families import Family, Group, edition_of, family_of
 from sunhitch_service.engine.tables import number, table
 
-from .ampacity import Ampacities, ByArea, RunFactors, TableValue, run_ampacity, run_factors
-from .ampacity_cfr import CfrAmpacities
-from .ampacity_iec import IecAmpacities, covers
-from .ampacity_nec import NecAmpacities
-from .ladders import Size
+from .ampacity import (
+    BELOW_THE_TABLE,
+    AmpacityRules,
+    RunTables,
+    covered_by_iec,
+    largest_device_a,
+    run_tables,
+    small_limit_a,
+    sources,
+    terminal_limit_a,
+)
+from .ladders import Size, not_above
 from .outcome import outcome
 from .resistance import HeatBalance, Metal, Rung, heat_balance, metal, resistance_at, rungs
 
@@ -116,14 +123,12 @@ class Installation(msgspec.Struct):
         What it is for.
     method : str
         Whether ampacities come from the ladder's own tables.
-    family : str
-        Rule family of these tables.
-    tables : Ampacities
-        Tables.
+    rules : AmpacityRules
+        Rule set of the tables.
     metal : Metal
         Resistance.
-    factors : list of RunFactors
-        What each run does to every size.
+    runs : list of RunTables
+        What each run is read in, and what it does to every size.
     ambient : RuleOutcome
         Air against the table's end, on the run that comes closest to it or goes furthest beyond.
     smallest_mm2 : float
@@ -140,10 +145,9 @@ class Installation(msgspec.Struct):
 
     key: InstallationKey
     method: Literal["own-tables", "by-area"]
-    family: Family
-    tables: Ampacities
+    rules: AmpacityRules
     metal: Metal
-    factors: list[RunFactors]
+    runs: list[RunTables]
     ambient: RuleOutcome
     smallest_mm2: float
     rungs: tuple[Rung, ...]
@@ -170,21 +174,30 @@ def installation(key: InstallationKey) -> Installation:
     Each ladder is read on its own tables where they exist: NFPA 70 or 33 CFR for gauges, IEC for
     square millimetres; else on those of the rules at the next smaller gauge.
     """
-    family, method, tables = _tables(key)
-    factors = [run_factors(tables, run, key.ambient_c) for run in key.runs]
+    own = family_of(key.rules)
+    in_mm2 = key.ladder == "mm2"
+    by_iec = in_mm2 and own != "us-33-cfr-183" and covered_by_iec(key.insulation)
+    rules = AmpacityRules(
+        family="iec" if by_iec else own if own == "us-33-cfr-183" else "nec",
+        edition=edition_of(key.rules),
+        insulation=key.insulation,
+        material=key.material,
+        low_voltage=key.group == "battery",
+    )
+    runs = [run_tables(rules, run, key.ambient_c) for run in key.runs]
     of = metal(key.ladder, key.material, key.fine, key.tinned)
+    hottest = max(runs, key=lambda each: each.temperature_c - each.hottest_c)
     return Installation(
         key=key,
-        method=method,
-        family=family,
-        tables=tables,
+        method="by-area" if in_mm2 and not by_iec else "own-tables",
+        rules=rules,
         metal=of,
-        factors=factors,
-        ambient=_ambient(factors),
-        smallest_mm2=_smallest_mm2(family, key.group, key.material),
+        runs=runs,
+        ambient=outcome("ambient-in-table", hottest.temperature_c, hottest.hottest_c),
+        smallest_mm2=_smallest_mm2(rules.family, key.group, key.material),
         rungs=rungs(key.ladder, of),
-        in_air=resistance_at(1.0, of, max(each.temperature_c for each in factors)),
-        sources=_sources(key, tables),
+        in_air=resistance_at(1.0, of, max(each.temperature_c for each in runs)),
+        sources=sources(rules, list(zip(key.runs, runs, strict=True))),
         known={},
     )
 
@@ -197,65 +210,37 @@ def _smallest_mm2(family: Family, group: Group, material: Material) -> float:
     raise KeyError(f"no smallest size for {family}, {group}")
 
 
-def _tables(key: InstallationKey) -> tuple[Family, Literal["own-tables", "by-area"], Ampacities]:
-    own = family_of(key.rules)
-    if key.ladder == "mm2" and own != "us-33-cfr-183" and covers(key.insulation):
-        return "iec", "own-tables", IecAmpacities(key.insulation, key.material)
-    if own == "us-33-cfr-183":
-        tables: Ampacities = CfrAmpacities(key.insulation)
-        family: Family = "us-33-cfr-183"
-    else:
-        edition = edition_of(key.rules)
-        tables = NecAmpacities(edition, key.insulation, key.material, key.group == "battery")
-        family = "nec"
-    if key.ladder == "awg":
-        return family, "own-tables", tables
-    return family, "by-area", ByArea(tables)
-
-
-def _ambient(factors: list[RunFactors]) -> RuleOutcome:
-    worst = max(factors, key=lambda each: each.temperature_c - each.hottest_c)
-    return outcome("ambient-in-table", worst.temperature_c, worst.hottest_c)
-
-
-def _sources(key: InstallationKey, tables: Ampacities) -> list[Basis]:
-    found = tables.sources(list(key.runs))
-    if any(run.where == "insulated-wall" for run in key.runs):
-        found.append(table("wiring", "thermal_insulation").basis)
-    return found
-
-
 def _size_ampacity(on: Installation, size: Size) -> SizeAmpacity:
-    key, tables = on.key, on.tables
-    table_values = [tables.table_value(size, run) for run in key.runs]
-    pairs = zip(table_values, on.factors, strict=True)
-    runs = [run_ampacity(table_value, factors) for table_value, factors in pairs]
+    key, rules, by_area = on.key, on.rules, on.method == "by-area"
+    read = (not_above("awg", size.area_mm2) or BELOW_THE_TABLE) if by_area else size
+    runs = [run.ampacity(read, by_area) for run in on.runs]
     corrected = [run.corrected_a for run in runs]
-    least = min(corrected)
+    ampacity = least = min(corrected)
     terminal = None
     if key.terminal_c is not None:
-        terminal = tables.terminal_limit_a(size, list(key.runs), key.terminal_c, key.ambient_c)
-    ampacity = least if terminal is None else min(least, terminal)
+        terminal = terminal_limit_a(rules, read, on.runs, key.terminal_c, key.ambient_c)
+        ampacity = least if terminal is None else min(least, terminal)
     return SizeAmpacity(
-        warming=[_warming(on, *pair) for pair in zip(table_values, on.factors, strict=True)],
+        warming=[_warming(on, *pair) for pair in zip(runs, on.runs, strict=True)],
         runs=runs,
         governing=corrected.index(least),
-        base_a=min(table_value.base_a for table_value in table_values),
+        base_a=min(run.base_a for run in runs),
         corrected_a=least,
         terminal_a=terminal,
-        small_a=tables.small_limit_a(size),
+        small_a=small_limit_a(rules, read),
         ampacity_a=ampacity,
-        largest_device_a=tables.largest_device_a(size, ampacity, key.below_50_v),
+        largest_device_a=largest_device_a(rules, read, ampacity, key.below_50_v),
         smallest=outcome("smallest-size", on.smallest_mm2, size.area_mm2),
     )
 
 
-def _warming(on: Installation, table_value: TableValue, factors: RunFactors) -> HeatBalance:
+def _warming(on: Installation, run: RunAmpacity, tables: RunTables) -> HeatBalance:
+    column = tables.column
     return heat_balance(
-        table_value.base_a * factors.bundling * factors.enclosure,
-        table_value.conductor_c - table_value.air_c,
-        table_value.conductor_c,
-        factors.temperature_c,
+        run.base_a * tables.bundling * tables.enclosure,
+        column.conductor_c - column.air_c,
+        column.conductor_c,
+        tables.temperature_c,
         on.metal,
-        on.tables.limit_c,
+        on.rules.rated_c,
     )

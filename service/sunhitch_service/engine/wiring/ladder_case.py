@@ -47,8 +47,8 @@ def ladder_case(
     """Set up the judgement of one ladder."""
     on = installation(_key(case, ladder))
     known = case.currents
-    if on.family != case.family:
-        known = under(on.family, case.request, known.maximum_a, known.operating_a)
+    if on.rules.family != case.family:
+        known = under(on.rules.family, case.request, known.maximum_a, known.operating_a)
     return LadderCase(
         case=case,
         ladder=ladder,

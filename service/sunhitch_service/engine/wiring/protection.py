@@ -5,7 +5,7 @@ from functools import cache
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Disconnect, FuseFamily, FuseOption, WiringRules
-from sunhitch_service.engine.circuit.devices import DeviceNeed, choose, fuse_options
+from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option, fuse_options
 from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.tables import table
 
@@ -66,7 +66,7 @@ def battery_fuse(
         minimum_a, False, float("inf"), voltage_v, fault_current_a, False, None, family
     )
     options = fuse_options(need)
-    return BatteryFuse(choose(options, need), options, within_m(rules, "battery"))
+    return BatteryFuse(chosen_option(need), options, within_m(rules, "battery"))
 
 
 def within_m(rules: WiringRules, group: Group) -> float:

@@ -96,7 +96,7 @@ def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) ->
     """Every rule that applies to a size."""
     currents = on.currents
     found = [on.installation.ambient]
-    if on.installation.family == "nec":
+    if on.installation.rules.family == "nec":
         found.append(outcome("ampacity-table", currents.before_correction_a, ampacity.base_a))
     found.append(outcome("ampacity-corrected", currents.after_correction_a, ampacity.corrected_a))
     if ampacity.terminal_a is not None:
