@@ -37,6 +37,7 @@ class _View:
 
     name: tuple[str, ...]
     task: Task
+    compressed: Task
     media_type: str
     headers: dict[str, str]
 
@@ -81,7 +82,7 @@ def calculation_handler(
 async def _shown(view: _View, compute: Compute, cache: Cache, request: Request) -> Shown:
     """An answer that was kept, or a new one."""
     body = await whole_body(request)
-    task = replace(view.task, gzip=takes_gzip(request))
+    task = view.compressed if takes_gzip(request) else view.task
     key = cache.key((*view.name, str(task.gzip)), body)
     kept = cache.get(key)
     if kept is not None:
@@ -117,6 +118,7 @@ def _view(endpoint: AnyCalculation, rendering: Rendering | None) -> _View:
     operation = endpoint.operation
     task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
     if rendering is None:
-        return _View((operation.name, JSON), task, JSON, {})
+        return _View((operation.name, JSON), task, replace(task, gzip=True), JSON, {})
+    task = replace(task, draw=rendering.draw)
     name = (operation.name, rendering.media_type, rendering.view)
-    return _View(name, replace(task, draw=rendering.draw), rendering.media_type, _DRAWN)
+    return _View(name, task, replace(task, gzip=True), rendering.media_type, _DRAWN)

@@ -174,13 +174,15 @@ class HttpExchange:
 
     def _dressed(self, given: _Headers) -> _Headers:
         """Headers with those of every answer, of which the answer's own go first."""
-        own = {name.lower() for name, _ in given}
-        told = [one for one in _every_answer() if one[0] not in own]
-        told += [(name.lower().encode(), text.encode()) for name, text in self.headers.items()]
+        own = {name for name, _ in given}
+        told = [one for one in given if one[0] != b"vary"]
+        told += [one for one in _every_answer() if one[0] not in own]
         told += [(b"x-request-id", self.request_id.encode()), _VARY]
+        if self.headers:
+            told += [(name.lower().encode(), text.encode()) for name, text in self.headers.items()]
         if self._closing:
             told.append((b"connection", b"close"))
-        return [*[one for one in given if one[0].lower() != b"vary"], *told]
+        return told
 
     def _has_long_rest(self) -> bool:
         declared = 0
