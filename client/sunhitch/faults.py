@@ -5,6 +5,7 @@ not, because msgspec itself stops at the first.
 """
 
 import difflib
+import math
 from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 from types import UnionType
@@ -14,16 +15,18 @@ import msgspec
 from msgspec import inspect
 
 from .types.problem import FieldError
+from .types.quantity import NAMELIKE
 
 Json: TypeAlias = "dict[str, Json] | list[Json] | str | float | bool | None"
 """A decoded JSON value."""
 
-_MOST = 50
+MOST_FAULTS = 50
+"""Faults that are told of one request."""
 _SHOWN = 60
 
 
 def faults_of(value: Json, kind: object) -> list[FieldError]:
-    """Every place where a value does not fit its type, the first fifty at most.
+    """Places where a value does not fit its type: one more than are told, if there are so many.
 
     Parameters
     ----------
@@ -37,7 +40,7 @@ def faults_of(value: Json, kind: object) -> list[FieldError]:
     list of FieldError
         Empty if the value fits.
     """
-    return list(islice(_faults(value, kind, ""), _MOST))
+    return list(islice(_faults(value, kind, ""), MOST_FAULTS + 1))
 
 
 def expected(kind: object) -> str:
@@ -88,7 +91,7 @@ def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldErro
     if isinstance(value, dict):
         structs = [choice for choice in choices if _is_struct(choice)]
         yield from _object_faults(value, structs, pointer)
-    elif isinstance(value, list):
+    elif isinstance(value, list) and len(value) <= _longest(kind):
         for choice in choices:
             if get_origin(choice) is list:
                 (item_kind,) = get_args(choice)
@@ -104,6 +107,16 @@ def _alternatives(kind: object) -> list[Any]:
     if get_origin(kind) in (Union, UnionType):
         return [inner for choice in get_args(kind) for inner in _alternatives(choice)]
     return [kind]
+
+
+def _longest(kind: object) -> float:
+    """Most entries that a list may have; those of a longer one are not looked at."""
+    if get_origin(kind) is Annotated:
+        most = [m.max_length for m in get_args(kind)[1:] if getattr(m, "max_length", None)]
+        return min(most, default=_longest(get_args(kind)[0]))
+    if get_origin(kind) in (Union, UnionType):
+        return max(_longest(choice) for choice in get_args(kind))
+    return math.inf if get_origin(kind) is list else 0
 
 
 def _is_struct(kind: object) -> bool:
@@ -181,7 +194,7 @@ def _metadata(info: inspect.Type) -> dict[str, Any]:
 def in_words(info: inspect.Type, unit: str = "") -> str:
     """What a type that was looked into asks for; as `expected`."""
     if isinstance(info, inspect.Metadata):
-        if isinstance(info.type, inspect.StrType) and info.type.pattern is not None:
+        if isinstance(info.type, inspect.StrType) and info.type.pattern not in (None, NAMELIKE):
             return f"text like {shown(_metadata(info)['examples'][0])}"
         return in_words(info.type, _metadata(info).get("x-unit", unit))
     return _WORDS[type(info)](info, "" if unit in ("", "1") else f" {unit}")
@@ -196,7 +209,7 @@ _WORDS: dict[type[inspect.Type], Callable[[Any, str], str]] = {
     inspect.UnionType: lambda info, unit: " or ".join(in_words(one, unit) for one in info.types),
     inspect.FloatType: lambda info, unit: f"a number{_between(info.ge, info.le, unit)}",
     inspect.IntType: lambda info, unit: f"a whole number{_between(info.ge, info.le, unit)}",
-    inspect.StrType: lambda info, _: f"text{_length(info, 'character')}",
+    inspect.StrType: lambda info, _: f"text{_length(info, 'character')}{_plain(info)}",
     inspect.ListType: lambda info, _: f"a list{_length(info, 'entry')}",
     inspect.LiteralType: lambda info, _: _one_of(info.values),
     inspect.StructType: _object_words,
@@ -222,6 +235,10 @@ def _length(info: inspect.StrType | inspect.ListType, thing: str) -> str:
     if low is not None and low == high:
         return f" of exactly {low} {things}"
     return _between(low, high, f" {things}").replace(" from", " of")
+
+
+def _plain(info: inspect.StrType) -> str:
+    return " without control characters" if info.pattern == NAMELIKE else ""
 
 
 _PLURAL = {"character": "characters", "entry": "entries"}

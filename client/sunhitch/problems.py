@@ -5,7 +5,7 @@ from typing import Any
 
 from .codec import MalformedBody, plain_json
 from .errors import RequestRejectedError, UnexpectedAnswerError
-from .faults import Json
+from .faults import MOST_FAULTS, Json
 from .tolerant import convert_answer
 from .types.problem import FieldError, Problem
 
@@ -64,13 +64,14 @@ def malformed(faults: Sequence[FieldError], request_id: str = "") -> Problem:
     Parameters
     ----------
     faults : sequence of FieldError
-        Every fault found, at least one.
+        Every fault found, at least one; those that say the same of the same field count once.
     request_id : str
         Id of the call; empty where none was made.
     """
     first = faults[0]
-    told = _counted(len(faults), "does not fit", "do not fit") if first.pointer else first.message
-    return _problem("malformed", "Malformed request", 400, told, faults, request_id)
+    unique = _unique(faults)
+    told = _counted(len(unique), "does not fit", "do not fit") if first.pointer else first.message
+    return _problem("malformed", "Malformed request", 400, told, unique, request_id)
 
 
 def refused(message: str, pointer: str = "") -> RequestRejectedError:
@@ -82,8 +83,9 @@ def refused(message: str, pointer: str = "") -> RequestRejectedError:
 
 def contradictory(faults: Sequence[FieldError], request_id: str = "") -> Problem:
     """Status 422: the request is well-formed but contradicts itself; arguments as above."""
-    told = _counted(len(faults), "contradicts the rest", "contradict each other or the rest")
-    return _problem("contradictory", "Contradictory request", 422, told, faults, request_id)
+    unique = _unique(faults)
+    told = _counted(len(unique), "contradicts the rest", "contradict each other or the rest")
+    return _problem("contradictory", "Contradictory request", 422, told, unique, request_id)
 
 
 def not_acceptable(on_offer: Sequence[str], request_id: str = "") -> Problem:
@@ -101,10 +103,16 @@ def _problem(
         status=status,
         detail=detail,
         instance=f"urn:sunhitch:request:{request_id}" if request_id else "",
-        errors=list(faults),
+        errors=list(faults[:MOST_FAULTS]),
     )
 
 
+def _unique(faults: Sequence[FieldError]) -> list[FieldError]:
+    return list({(fault.pointer, fault.message): fault for fault in faults}.values())
+
+
 def _counted(count: int, one: str, several: str) -> str:
+    if count > MOST_FAULTS:
+        return f"{count} fields or more {several}; the first {MOST_FAULTS} are named."
     what = f"One field {one}" if count == 1 else f"{count} fields {several}"
     return f"{what}; each is named with what would be right."

@@ -17,6 +17,7 @@ from msgspec import inspect
 
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
+from sunhitch.types.quantity import NAMELIKE
 
 Dice = Callable[[int], int]
 """From a number of faces to one of them, 0-based."""
@@ -184,7 +185,7 @@ def parent_of(body: Any, path: tuple[str | int, ...]) -> Any:
 def places(value: Any, allowed: inspect.Type, path: tuple[str | int, ...] = ()) -> Iterator[Place]:
     """Every place but free text, which names things; those left out by the caller too."""
     bare = _bare(allowed)
-    if path and not (isinstance(bare, inspect.StrType) and bare.pattern is None):
+    if path and not (isinstance(bare, inspect.StrType) and bare.pattern == NAMELIKE):
         yield Place(path, allowed)
     for choice in bare.types if isinstance(bare, inspect.UnionType) else (bare,):
         yield from _inside(value, _bare(choice), path)
@@ -235,7 +236,7 @@ def anything(info: inspect.Type, dice: Dice, depth: int = _DEEPEST) -> Any:
 
 
 def _text(bare: inspect.StrType, known: list[Any], dice: Dice) -> str:
-    if bare.pattern is not None:
+    if bare.pattern not in (None, NAMELIKE):
         return MOMENTS[dice(len(MOMENTS))]
     return str(known[0]) if known and dice(2) else "x" * (bare.min_length or 0)
 

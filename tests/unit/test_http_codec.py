@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from msgspec import Meta
 
 from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
-from sunhitch.faults import expected, faults_of
+from sunhitch.faults import MOST_FAULTS, expected, faults_of
+from sunhitch.problems import malformed
 from sunhitch.repeats import repeated_keys
 from sunhitch.types.base import Input
 from sunhitch.types.panel import CellLayout, PanelElectrical
@@ -65,7 +66,9 @@ def test_the_list_of_faults_is_bounded() -> None:
     body = msgspec.json.encode({"panels": [{}] * 60, "wiring": {"strings": [[]] * 60}})
     with pytest.raises(MalformedBody) as caught:
         decode_strict(body, ShadedIvRequest)
-    assert len(caught.value.faults) == 50
+    told = malformed(caught.value.faults)
+    assert len(told.errors) == MOST_FAULTS == 50
+    assert told.detail.startswith("51 fields or more do not fit; the first 50 are named")
 
 
 def test_faults_inside_alternatives_are_found() -> None:

@@ -6,6 +6,10 @@ published schema, the decoder and the reader see the same unit and the same phys
 
 from msgspec import Meta
 
+NAMELIKE = r"^[^\u0000-\u001f\u007f-\u009f\ufffe\uffff]*$"
+"""Text without control characters, which have no place in drawings, tables and logs (XML 1.0,
+2.2, allows few of them and NUL in no way)."""
+
 
 def quantity(
     unit: str,
@@ -54,7 +58,7 @@ def count(low: int, high: int, description: str, example: int) -> Meta:
 
 
 def label(description: str, example: str, longest: int = 80) -> Meta:
-    """Describe a short text that must not be empty.
+    """Describe a short text on one line that must not be empty.
 
     Parameters
     ----------
@@ -63,7 +67,13 @@ def label(description: str, example: str, longest: int = 80) -> Meta:
     longest : int
         Largest number of characters.
     """
-    return Meta(min_length=1, max_length=longest, description=description, examples=[example])
+    return Meta(
+        min_length=1,
+        max_length=longest,
+        pattern=NAMELIKE,
+        description=description,
+        examples=[example],
+    )
 
 
 def prose(description: str, example: str = "") -> Meta:

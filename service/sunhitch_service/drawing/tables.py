@@ -13,6 +13,9 @@ from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 
 S = TypeVar("S", bound=Output)
 
+_FORMULA_SIGNS = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
+"""What formulas begin with, also in full width."""
+
 
 def wire_schedule(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
     """The wire schedule, a line a cable."""
@@ -56,7 +59,7 @@ def written(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
 
 
 def _harmless(cell: object) -> object:
-    """A text that a spreadsheet would run as a formula is marked as text."""
-    if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")):
+    """A text that a spreadsheet could run as a formula, once it is trimmed, is marked as text."""
+    if isinstance(cell, str) and (cell[:1].isspace() or cell.startswith(_FORMULA_SIGNS)):
         return f"'{cell}"
     return cell

@@ -82,7 +82,7 @@ def calculation_handler(
 async def _shown(view: _View, compute: Compute, cache: Cache, request: Request) -> Shown:
     """An answer that was kept, or a new one."""
     body = await whole_body(request)
-    task = view.compressed if takes_gzip(request) else view.task
+    task = view.compressed if takes_gzip(request.headers) else view.task
     key = cache.key((*view.name, str(task.gzip)), body)
     kept = cache.get(key)
     if kept is not None:

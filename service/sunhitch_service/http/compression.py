@@ -1,9 +1,10 @@
 """The framework's compression, for answers that are small and not compressed yet."""
 
+from litestar.datastructures import Headers
 from litestar.middleware.compression import CompressionMiddleware
 from litestar.types import Message, Scope, Send
 
-from .requests import NDJSON
+from .requests import NDJSON, takes_gzip
 
 _LEFT = {(b"content-encoding", b"gzip"), (b"content-type", NDJSON.encode())}
 
@@ -14,7 +15,9 @@ class Compression(CompressionMiddleware):
     def create_compression_send_wrapper(
         self, send: Send, compression_encoding: str, scope: Scope
     ) -> Send:
-        """Choose by the headers of the answer."""
+        """Choose by the headers of the answer; the framework overlooks that `q=0` is a no."""
+        if not takes_gzip(Headers.from_scope(scope)):
+            return send
         chosen = compressing = super().create_compression_send_wrapper(
             send, compression_encoding, scope
         )

@@ -76,7 +76,7 @@ def ready(
         known = request.headers.get("if-none-match", "")
         if tag in known or known == "*":
             return ASGIResponse(status_code=304, headers=own)
-        if takes_gzip(request) and len(body) > _WORTH_COMPRESSING:
+        if takes_gzip(request.headers) and len(body) > _WORTH_COMPRESSING:
             body, own = compressed, {**own, "Content-Encoding": "gzip"}
         return ASGIResponse(body=body, media_type=media_type, headers=own)
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
 
 import litestar
-from litestar.datastructures.headers import Accept
+from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
 from sunhitch_service.quick.reading import fault
@@ -73,9 +73,9 @@ def accepted(request: Request, offered: Sequence[str]) -> str:
     return best
 
 
-def takes_gzip(request: Request) -> bool:
-    """Whether the answer may be compressed."""
-    given = request.headers.get("accept-encoding", "")
+def takes_gzip(headers: Headers) -> bool:
+    """Whether the answer to a request with these headers may be compressed."""
+    given = headers.get("accept-encoding", "")
     return "gzip" in given and not re.search(r"gzip\s*;\s*q=0(?:\.0*)?\s*(?:,|$)", given)
 
 

@@ -103,11 +103,16 @@ class Protocol(HttpToolsProtocol):
         self._deadline = self.loop.call_later(limit_s, self._late, part) if part else None
 
     def _late(self, part: str) -> None:
+        if self.pipeline or (part == "head" and self._is_answering()):
+            return
         if part == "head" and not self._head_bytes:
             self._drop("says nothing")
         elif not self.transport.is_closing():
             _LOG.warning("%s: a %s did not arrive in time", self._peer(), part)
             self._refuse(TOO_SLOW, f"The {part} did not arrive in time.")
+
+    def _is_answering(self) -> bool:
+        return self.cycle is not None and not self.cycle.response_complete
 
     def _drop(self, why: str) -> None:
         if not self.transport.is_closing():
