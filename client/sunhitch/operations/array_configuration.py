@@ -31,9 +31,7 @@ def present(page: Page, answer: ArrayConfigurationAnswer) -> list[str]:
     return [
         page.heading("What to build"),
         *page.bullets([*answer.summary, reckoned]),
-        "",
         *ranking(page, answer.arrangements),
-        "",
         *chosen(page, answer.arrangements[0]),
         *rejected(page, answer.rejections),
     ]
@@ -54,7 +52,7 @@ def ranking(page: Page, arrangements: Sequence[Arrangement]) -> list[str]:
         for one in arrangements[:_SHOWN]
     ]
     head = ("#", "Arrangement", "Verdict", "In sun", "Averaged", "Margin", "Strings")
-    return [page.heading("Arrangements, best first"), *page.table(head, rows)]
+    return page.chapter("Arrangements, best first", head, rows)
 
 
 def chosen(page: Page, best: Arrangement) -> list[str]:
@@ -68,8 +66,7 @@ def chosen(page: Page, best: Arrangement) -> list[str]:
     parts = [_for(item.controller, named) + _harness(item) for item in best.harness]
     changes = [_for(change.controller, named) + change.text for change in best.sensitivity]
     return [
-        page.heading(f"Number 1: {best.name}"),
-        *page.bullets([*strings, *best.reasons]),
+        *page.section(f"Number 1: {best.name}", [*strings, *best.reasons]),
         *page.section("Harness", parts),
         *page.section("If something changes", changes),
     ]

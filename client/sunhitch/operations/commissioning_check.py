@@ -19,9 +19,8 @@ def present(page: Page, answer: CommissioningCheckAnswer) -> list[str]:
     return [
         page.heading("In short"),
         *page.bullets(answer.summary),
-        "",
-        page.heading("Readings"),
-        *page.table(
+        *page.chapter(
+            "Readings",
             ("Reading", "Figure", "Measured", "Expected", "Normal from", "Share", "Verdict"),
             [_line(one, figures) for one in answer.readings for figures in one.quantities],
         ),

@@ -36,9 +36,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
     return [
         page.heading(f"In short: {answer.title}"),
         *page.bullets(answer.summary),
-        "",
         *ranking(page, answer.configurations),
-        "",
         *chosen(page, answer.configurations[0]),
         *rejected(page, answer.rejections),
         *_roof(page, answer),
@@ -95,9 +93,7 @@ def _mounts(page: Page, mounts: list[PanelMount]) -> list[str]:
     ]
     head = ("Panel", "Verdict", "Utilisation", "Passes up to", "Left, a foot lost", "Governed by")
     return [
-        "",
-        page.heading("Whether it stays on"),
-        *page.table(head, rows),
+        *page.chapter("Whether it stays on", head, rows),
         *page.section("What helps, computed, best first", _helps(mounts)),
     ]
 
@@ -132,12 +128,10 @@ def _wires(page: Page, lines: list[WireLine]) -> list[str]:
     ]
     head = ("Line", "Length", "Gauge", "or metric", "Current", "Drop", "Heat", "Verdict")
     routes = (f"{line.line}: {line.start} to {line.end}" for line in lines)
-    return ["", page.heading("Wires"), *page.table(head, rows), *page.bullets(routes)]
+    return [*page.chapter("Wires", head, rows), *page.bullets(routes)]
 
 
 def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
-    if not devices:
-        return []
     rows = [
         (
             device.device,
@@ -151,7 +145,7 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
         for device in devices
     ]
     head = ("No.", "Rating", "Kind", "At least", "Breaks", "Protects", "Place")
-    return ["", page.heading("Fuses and breakers"), *page.table(head, rows)]
+    return page.chapter("Fuses and breakers", head, rows)
 
 
 def _paths(page: Page, paths: list[CurrentPath]) -> list[str]:

@@ -14,12 +14,12 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
     return [
         page.heading("In short"),
         *page.bullets([*answer.summary, _range(answer)]),
-        "",
-        page.heading("Months"),
-        *page.table(_MONTH_HEAD, [_month(month) for month in answer.months]),
-        "",
-        page.heading("From the light to the battery"),
-        *page.table(("Lost", "Of the rest", "Left", "Step"), _losses(answer)),
+        *page.chapter("Months", _MONTH_HEAD, map(_month, answer.months)),
+        *page.chapter(
+            "From the light to the battery",
+            ("Lost", "Of the rest", "Left", "Step"),
+            _losses(answer),
+        ),
         *page.section("Battery", _battery(answer.battery)),
         *_comparison(page, answer),
         *page.section("What each panel sees", _panels(answer)),
@@ -92,8 +92,6 @@ def _battery(balance: BatteryBalance) -> list[str]:
 
 
 def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
-    if not answer.comparison:
-        return []
     rows = [
         (
             str(line.rank),
@@ -115,7 +113,7 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
         "Without",
         "Reason",
     )
-    return ["", page.heading("Compared, best first"), *page.table(head, rows)]
+    return page.chapter("Compared, best first", head, rows)
 
 
 def _signed(share: float) -> str:

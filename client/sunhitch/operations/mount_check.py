@@ -22,9 +22,7 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
         page.heading("What it comes down to"),
         *page.bullets(_governing(answer)),
         *page.section("What helps, computed, best first", _improvements(answer)),
-        "",
-        page.heading("Load cases on the whole panel"),
-        *page.table(_CASE_HEAD, [_case(case) for case in answer.load_cases]),
+        *page.chapter("Load cases on the whole panel", _CASE_HEAD, map(_case, answer.load_cases)),
         *_feet(page, answer.feet),
         *page.section("When bonding and tightening", _work(answer)),
         *page.section("Look again", _inspection(answer)),
@@ -115,8 +113,6 @@ def _case(case: LoadCase) -> tuple[str, ...]:
 
 
 def _feet(page: Page, feet: list[FootResult]) -> list[str]:
-    if not feet:
-        return []
     rows = [
         (
             foot.foot,
@@ -129,7 +125,7 @@ def _feet(page: Page, feet: list[FootResult]) -> list[str]:
         for foot in feet
     ]
     head = ("Foot", "x, y [m]", "Pull", "Shear", "Pull, a foot lost", "Utilisation")
-    return ["", page.heading("Feet"), *page.table(head, rows)]
+    return page.chapter("Feet", head, rows)
 
 
 def _work(answer: MountCheckAnswer) -> list[str]:

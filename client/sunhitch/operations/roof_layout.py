@@ -85,8 +85,6 @@ def _at(point: RoofPoint | LaidPanel | FootPlate) -> str:
 
 
 def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
-    if not panels:
-        return []
     rows = [
         (
             panel.name,
@@ -99,7 +97,7 @@ def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
         for panel in panels
     ]
     head = ("Panel", "Front left corner", "Along x × y", "Plugs", "Cable to entry", "Cable passes")
-    return ["", page.heading("Panels, from front edge and left edge"), *page.table(head, rows)]
+    return page.chapter("Panels, from front edge and left edge", head, rows)
 
 
 def _feet(panels: list[LaidPanel]) -> list[str]:

@@ -14,15 +14,14 @@ def present(page: Page, answer: ShadedIvAnswer) -> list[str]:
     return [
         page.heading("Power"),
         *page.bullets(_points(answer)),
-        "",
-        page.heading("Panels at that point"),
-        *page.table(
+        *page.chapter(
+            "Panels at that point",
             ("Panel", "Power", "Voltage", "Current", "Diodes conducting", "Hottest cell"),
-            [_panel(panel) for panel in answer.panels],
+            map(_panel, answer.panels),
         ),
-        "",
-        page.heading("Where the power goes"),
-        *page.table(("Part", "Power", "Share"), _losses(answer.loss_split)),
+        *page.chapter(
+            "Where the power goes", ("Part", "Power", "Share"), _losses(answer.loss_split)
+        ),
         *_comparison(page, answer),
         *_states(page, answer),
     ]
@@ -78,8 +77,6 @@ def _losses(split: LossSplit) -> list[tuple[str, str, str]]:
 
 
 def _comparison(page: Page, answer: ShadedIvAnswer) -> list[str]:
-    if not answer.comparison:
-        return []
     rows = [
         (
             line.name,
@@ -91,13 +88,11 @@ def _comparison(page: Page, answer: ShadedIvAnswer) -> list[str]:
         for line in answer.comparison
     ]
     head = ("Built as", "Highest", "Simple tracker", "Of unshaded", "Hottest cell")
-    return ["", page.heading("Compared"), *page.table(head, rows)]
+    return page.chapter("Compared", head, rows)
 
 
 def _states(page: Page, answer: ShadedIvAnswer) -> list[str]:
     """The weakest moments; where there are more than that, the strongest too."""
-    if not answer.states:
-        return []
     rising = sorted(answer.states, key=lambda one: one.maximum_power_point.power_w)
     shown = rising if len(rising) <= _MOST_STATES else [*rising[: _MOST_STATES - 1], rising[-1]]
     rows = [
@@ -112,7 +107,7 @@ def _states(page: Page, answer: ShadedIvAnswer) -> list[str]:
     left = len(rising) - len(shown)
     title = "At other moments, weakest first" + (f" ({left} between not shown)" if left else "")
     head = ("Moment", "Highest", "At", "Of unshaded")
-    return ["", page.heading(title), *page.table(head, rows)]
+    return page.chapter(title, head, rows)
 
 
 SHADED_IV = Operation(

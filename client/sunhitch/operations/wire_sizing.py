@@ -26,10 +26,12 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
         *_ladder(page, "American wire gauge", answer.awg, _titles(answer)),
         *_ladder(page, "Metric sizes", answer.metric, _titles(answer)),
         *page.section("What it loses in a year", _lost(answer)),
-        *_at_hand(page, answer.at_hand),
-        "",
-        page.heading("Fuse or breaker"),
-        *page.bullets(_protection(answer.protection)),
+        *page.chapter(
+            "The conductor at hand",
+            _SIZE_HEAD,
+            [] if answer.at_hand is None else [_size(answer.at_hand)],
+        ),
+        *page.section("Fuse or breaker", _protection(answer.protection)),
         *_disconnects(page, answer),
         *_entry(page, answer.entry),
         *page.section("Polarity, order, bonding", [note.text for note in answer.notes]),
@@ -97,12 +99,6 @@ def _lost(answer: WireSizingAnswer) -> list[str]:
 def _loss(size: SizeResult) -> str:
     worth = "" if size.cost_per_year is None else f", worth {figure(size.cost_per_year)}"
     return f"{size.size}: {both(size.energy_lost_wh_per_year or 0.0, 'Wh')}{worth}"
-
-
-def _at_hand(page: Page, size: SizeResult | None) -> list[str]:
-    if size is None:
-        return []
-    return ["", page.heading("The conductor at hand"), *page.table(_SIZE_HEAD, [_size(size)])]
 
 
 def _protection(device: Protection) -> list[str]:

@@ -75,6 +75,11 @@ class Page:
         """A heading over a list, after an empty line; nothing where the list is empty."""
         return ["", self.heading(title), *self.bullets(texts)] if texts else []
 
+    def chapter(self, title: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+        """A heading over a table, after an empty line; nothing where there are no rows."""
+        told = list(rows)
+        return ["", self.heading(title), *self.table(head, told)] if told else []
+
     def table(self, head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
         """A table whose last column takes what is left of the page; numbers stand right.
 
