@@ -9,10 +9,11 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from .batches import Batch, RequestProgress, batches, groups, request_reporter
+from .calls import InLoop, Waiting
 from .errors import ServiceError, SunhitchError
 from .exchange import AsyncTransport, Exchange, Transport, VerdictCallback, prepare, read_answer
 from .operations import Operations
-from .operations.operation import AsyncCaller, Caller, Operation, Plain
+from .operations.operation import Operation, Plain
 from .pictures import as_file, drawn_as
 from .progress import ProgressCallback, piece_reporter
 from .types.base import Input
@@ -29,7 +30,7 @@ Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
 
 
-class Client(Operations, Caller):
+class Client(Operations, Waiting):
     """Calls a sunhitch service and waits for the answers; threads may share one.
 
     Parameters
@@ -266,7 +267,7 @@ class Client(Operations, Caller):
         self.close()
 
 
-class AsyncClient(Operations, AsyncCaller):
+class AsyncClient(Operations, InLoop):
     """`Client` for event loops (asyncio, trio): every call is a coroutine.
 
     Parameters

@@ -1,32 +1,17 @@
 """Every flat question of the contract once; clients and tests are driven by these records."""
 
-from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from inspect import Signature, signature
 from typing import Any, Generic, ParamSpec, Self, TypeAlias, TypeVar, get_type_hints, overload
 
+from .calls import InLoop, Waiting
 from .types.base import Input, Output
 from .types.quick import drops, fixings, fuses, heat, shades, voltages, winds, wires
 
 P = ParamSpec("P")
 A = TypeVar("A", bound=Output)
-
-
-class Asker(ABC):
-    """Asks any flat question and waits for the answer."""
-
-    @abstractmethod
-    def ask(self, question: "FlatQuestion[P, A]", *args: P.args, **given: P.kwargs) -> A:
-        """Ask a question."""
-
-
-class AsyncAsker(ABC):
-    """Asks any flat question in an event loop."""
-
-    @abstractmethod
-    async def ask(self, question: "FlatQuestion[P, A]", *args: P.args, **given: P.kwargs) -> A:
-        """Ask a question."""
+R = TypeVar("R")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,22 +33,18 @@ class FlatQuestion(Generic[P, A]):
     answered: type[A]
 
     @overload
-    def __get__(self, holder: Asker, owner: type) -> "QuestionCall[P, A]": ...
+    def __get__(self, holder: Waiting, owner: type) -> "QuestionCall[P, A]": ...
 
     @overload
-    def __get__(self, holder: AsyncAsker, owner: type) -> "AsyncQuestionCall[P, A]": ...
+    def __get__(self, holder: InLoop, owner: type) -> "QuestionCall[P, Coroutine[Any, Any, A]]": ...
 
     @overload
     def __get__(self, holder: object, owner: type) -> Self: ...
 
-    def __get__(
-        self, holder: object, owner: type
-    ) -> "Self | QuestionCall[P, A] | AsyncQuestionCall[P, A]":
-        if isinstance(holder, Asker):
-            return QuestionCall(self, holder)
-        if isinstance(holder, AsyncAsker):
-            return AsyncQuestionCall(self, holder)
-        return self
+    def __get__(self, holder: Any, owner: type) -> Any:
+        if holder is None or not issubclass(owner, Waiting | InLoop):
+            return self
+        return QuestionCall(self, holder.ask)
 
     @property
     def path(self) -> str:
@@ -74,13 +55,26 @@ class FlatQuestion(Generic[P, A]):
 AnyQuestion: TypeAlias = FlatQuestion[..., Any]
 
 
-class _BoundQuestion(Generic[P, A]):
-    """A question as a method, which shows its parameters in notebooks and by `help`."""
+class QuestionCall(Generic[P, R]):
+    """A question as a method, which shows its parameters in notebooks and by `help`.
 
-    def __init__(self, question: FlatQuestion[P, A]) -> None:
+    Parameters
+    ----------
+    question : FlatQuestion
+        What is asked.
+    ask : callable
+        `Quick.ask` or `AsyncQuick.ask`.
+    """
+
+    def __init__(self, question: FlatQuestion[P, Any], ask: Callable[..., R]) -> None:
         self._question = question
+        self._ask = ask
         self.__name__ = question.name.replace("-", "_")
         self.__doc__ = f"{question.asked.__doc__} All parameters in SI units, by name."
+
+    def __call__(self, *args: P.args, **given: P.kwargs) -> R:
+        """Ask, with the parameters of the question's Struct."""
+        return self._ask(self._question, *args, **given)
 
     @property
     def __signature__(self) -> Signature:
@@ -91,46 +85,6 @@ class _BoundQuestion(Generic[P, A]):
 
     def __repr__(self) -> str:
         return f"<{self.__name__}{self.__signature__}>"
-
-
-class QuestionCall(_BoundQuestion[P, A]):
-    """One flat question of a client that waits.
-
-    Parameters
-    ----------
-    question : FlatQuestion
-        What is asked.
-    asker : Asker
-        Who asks.
-    """
-
-    def __init__(self, question: FlatQuestion[P, A], asker: Asker) -> None:
-        super().__init__(question)
-        self._asker = asker
-
-    def __call__(self, *args: P.args, **given: P.kwargs) -> A:
-        """Ask, with the parameters of the question's Struct."""
-        return self._asker.ask(self._question, *args, **given)
-
-
-class AsyncQuestionCall(_BoundQuestion[P, A]):
-    """One flat question of a client in an event loop.
-
-    Parameters
-    ----------
-    question : FlatQuestion
-        What is asked.
-    asker : AsyncAsker
-        Who asks.
-    """
-
-    def __init__(self, question: FlatQuestion[P, A], asker: AsyncAsker) -> None:
-        super().__init__(question)
-        self._asker = asker
-
-    async def __call__(self, *args: P.args, **given: P.kwargs) -> A:
-        """Ask, with the parameters of the question's Struct."""
-        return await self._asker.ask(self._question, *args, **given)
 
 
 class Questions:

@@ -2,15 +2,16 @@
 
 from typing import ParamSpec, TypeVar
 
+from .calls import InLoop, Waiting
 from .exchange import AsyncTransport, Transport, look_up, read_found
-from .questions import Asker, AsyncAsker, FlatQuestion, Questions
+from .questions import FlatQuestion, Questions
 from .types.base import Output
 
 P = ParamSpec("P")
 A = TypeVar("A", bound=Output)
 
 
-class Quick(Questions, Asker):
+class Quick(Questions, Waiting):
     """Every flat question, waiting.
 
     Parameters
@@ -28,7 +29,7 @@ class Quick(Questions, Asker):
         return read_found(question, self._transport.send(call), call.request_id)
 
 
-class AsyncQuick(Questions, AsyncAsker):
+class AsyncQuick(Questions, InLoop):
     """Every flat question, awaited.
 
     Parameters

@@ -80,7 +80,7 @@ def test_every_operation_is_a_call_of_both_clients(
     assert operation.description in call.__doc__
     assert repr(call) == f"<{name}({operation.request.__name__}) -> {operation.answer.__name__}>"
     assert list(inspect.signature(call).parameters) == ["request", "progress"]
-    assert inspect.iscoroutinefunction(type(call).__call__) is (kind is AsyncClient)
+    assert inspect.iscoroutinefunction(kind.call) is (kind is AsyncClient)
 
 
 def test_the_client_pulls_no_server_package_and_no_connection_library() -> None:

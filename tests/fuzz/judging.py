@@ -76,7 +76,10 @@ def judge_pointers(problem: Problem, sent: bytes) -> None:
 
 
 def leads_somewhere(body: Any, pointer: str) -> bool:
-    """Whether a JSON Pointer (RFC 6901) names a value, or a member that an object lacks."""
+    """Whether a JSON Pointer (RFC 6901) names a value or a member that an object lacks.
+
+    A member may be one of an object that is itself left out, not an entry of such a list.
+    """
     assert pointer == "" or pointer.startswith("/")
     steps = [step.replace("~1", "/").replace("~0", "~") for step in pointer.split("/")[1:]]
     for place, step in enumerate(steps):
@@ -85,5 +88,5 @@ def leads_somewhere(body: Any, pointer: str) -> bool:
         elif isinstance(body, dict) and step in body:
             body = body[step]
         else:
-            return isinstance(body, dict) and place == len(steps) - 1
+            return isinstance(body, dict) and not any(map(str.isdecimal, steps[place:]))
     return True

@@ -237,6 +237,19 @@ def test_what_the_caller_gave_is_not_assumed_otherwise() -> None:
     assert not {f for f in fields if f.startswith("/controllers/0/terminal_temperature_c")}
 
 
+def test_shadows_fall_on_panels_whose_cells_are_assumed() -> None:
+    """36 cells in full size with two diodes are assumed; to give that changes no figure."""
+    plain = copy.deepcopy(EXAMPLE)
+    del plain["panel_types"][0]["panel"]["construction"]
+    unknown = fit_out(asked(plain))
+    plain["panel_types"][0]["panel"]["construction"] = "full-cell-2-diodes"
+    known = fit_out(asked(plain))
+    assert unknown.configurations[0].shade == known.configurations[0].shade
+    assert known.configurations[0].shade[0].panel_power_w > 0.0
+    assumed = [one.value for one in unknown.assumptions if one.field.endswith("/construction")]
+    assert assumed == ["full-cell-2-diodes"]
+
+
 def test_the_sheet_shows_plan_and_list(laid_out: FitOutAnswer) -> None:
     request = asked(unplaced())
     sheet = draw_work_sheet(request, laid_out)

@@ -26,7 +26,7 @@ from sunhitch.types.mount import Improvement
 from .array_configuration import chosen, ranking, rejected
 from .operation import Operation
 from .roof_layout import told_proof
-from .wire_sizing import glands
+from .wire_sizing import glands, told_disconnect
 
 _HELPS = 2
 
@@ -44,7 +44,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_wires(page, answer.wire_schedule),
         *_protection(page, answer.protection_schedule),
         *_paths(page, answer.current_paths),
-        *page.section("Disconnects", _disconnects(answer)),
+        *page.section("Disconnects", [told_disconnect(one) for one in answer.disconnects]),
         *page.section("Cable entry", glands(answer.glands)),
         *page.section("Polarity, order, bonding", [note.text for note in answer.wiring_notes]),
         *_parts(page, answer),
@@ -166,16 +166,8 @@ def _paths(page: Page, paths: list[CurrentPath]) -> list[str]:
         "protects it. Its return carries the same; a fault to the chassis counts as one to the "
         "return. With the battery off its rows fall away and the others stay.",
     )
-    heading = page.heading("What can overload each wire, and what opens")
-    return ["", heading, *page.table(head, rows), *page.bullets(told)]
-
-
-def _disconnects(answer: FitOutAnswer) -> list[str]:
-    return [
-        f"{one.name}: {one.place} Opens {one.poles}; at least {at_least(one.minimum_current_a)} A, "
-        f"{at_least(one.minimum_voltage_v)} V DC{', under load' if one.load_break else ''}."
-        for one in answer.disconnects
-    ]
+    heading = "What can overload each wire, and what opens"
+    return [*page.chapter(heading, head, rows), *page.bullets(told)]
 
 
 def _parts(page: Page, answer: FitOutAnswer) -> list[str]:

@@ -22,8 +22,22 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
         ),
         *page.section("Battery", _battery(answer.battery)),
         *_comparison(page, answer),
-        *page.section("What each panel sees", _panels(answer)),
-        *page.section("Years of weather", _years(answer)),
+        *page.section(
+            "What each panel sees",
+            [
+                f"{panel.panel}: {percent(panel.visible_sky_fraction)} of the sky, "
+                f"{percent(panel.beam_fraction)} of the direct sun's energy"
+                for panel in answer.panels
+            ],
+        ),
+        *page.section(
+            "Years of weather",
+            [
+                f"{year.name}: {_energy(year.charged_wh)}, {figure(year.hours_without_power)} h "
+                "without"
+                for year in answer.years
+            ],
+        ),
     ]
 
 
@@ -118,21 +132,6 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
 
 def _signed(share: float) -> str:
     return f"+{percent(share)}" if share > 0.0 else percent(share)
-
-
-def _panels(answer: HarvestAnswer) -> list[str]:
-    return [
-        f"{panel.panel}: {percent(panel.visible_sky_fraction)} of the sky, "
-        f"{percent(panel.beam_fraction)} of the direct sun's energy"
-        for panel in answer.panels
-    ]
-
-
-def _years(answer: HarvestAnswer) -> list[str]:
-    return [
-        f"{year.name}: {_energy(year.charged_wh)}, {figure(year.hours_without_power)} h without"
-        for year in answer.years
-    ]
 
 
 HARVEST = Operation(

@@ -18,14 +18,29 @@ from .operation import Operation
 
 def present(page: Page, answer: MountCheckAnswer) -> list[str]:
     """What governs, how fast it may go, what helps, loads and feet, and the work itself."""
+    look = answer.inspection
     return [
         page.heading("What it comes down to"),
         *page.bullets(_governing(answer)),
-        *page.section("What helps, computed, best first", _improvements(answer)),
+        *page.section(
+            "What helps, computed, best first",
+            [
+                f"{one.change}: {utilisation(one.utilisation_fraction)}, {one.verdict}, "
+                f"{passes(one.pass_speed_m_s)}"
+                for one in answer.improvements
+            ],
+        ),
         *page.chapter("Load cases on the whole panel", _CASE_HEAD, map(_case, answer.load_cases)),
         *_feet(page, answer.feet),
         *page.section("When bonding and tightening", _work(answer)),
-        *page.section("Look again", _inspection(answer)),
+        *page.section(
+            "Look again",
+            [
+                f"First after {figure(look.first_after_km)} km, then every "
+                f"{figure(look.every_months)} months.",
+                *look.what,
+            ],
+        ),
         *page.section("Not judged here", answer.not_judged),
     ]
 
@@ -80,14 +95,6 @@ def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
     return f"{fast} No speed is right for: {others}."
 
 
-def _improvements(answer: MountCheckAnswer) -> list[str]:
-    return [
-        f"{one.change}: {utilisation(one.utilisation_fraction)}, {one.verdict}, "
-        f"{passes(one.pass_speed_m_s)}"
-        for one in answer.improvements
-    ]
-
-
 _CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")
 
 
@@ -129,21 +136,22 @@ def _feet(page: Page, feet: list[FootResult]) -> list[str]:
 
 
 def _work(answer: MountCheckAnswer) -> list[str]:
+    cure, torque = answer.cure, answer.nut_torque
     return [
-        *([] if answer.cure is None else _cure(answer.cure)),
-        *([] if answer.nut_torque is None else [_torque(answer.nut_torque)]),
+        *([_cure(cure)] if cure else []),
+        *([_torque(torque)] if torque else []),
         f"Heat moves panel and roof {figure(answer.thermal.daily_movement_m * 1000.0)} mm in a "
         f"day, {figure(answer.thermal.seasonal_movement_m * 1000.0)} mm over the year, "
         f"{both(answer.thermal.distance_m, 'm')} from the fixed point.",
     ]
 
 
-def _cure(cure: Cure) -> list[str]:
-    return [
+def _cure(cure: Cure) -> str:
+    return (
         f"Rest {rest(cure)} before driving; bond at "
         f"{both(cure.application_c, '°C')}, never below {both(cure.least_application_c, '°C')}. "
         f"{cure.note}"
-    ]
+    )
 
 
 def _torque(torque: NutTorque) -> str:
@@ -151,15 +159,6 @@ def _torque(torque: NutTorque) -> str:
         f"Tighten {torque.thread} to {both(torque.torque_n_m, 'N·m')} with a "
         f"{figure(torque.nut_across_flats_mm)} mm spanner; {torque.limited_by} would come first."
     )
-
-
-def _inspection(answer: MountCheckAnswer) -> list[str]:
-    look = answer.inspection
-    return [
-        f"First after {figure(look.first_after_km)} km, then every {figure(look.every_months)} "
-        "months.",
-        *look.what,
-    ]
 
 
 MOUNT_CHECK = Operation(

@@ -1,10 +1,10 @@
 """What a calculation of the contract is: its name, its types, and how its answer is told."""
 
-from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass
 from typing import Any, Generic, Self, TypeAlias, TypeVar, overload
 
+from sunhitch.calls import InLoop, Waiting
 from sunhitch.progress import ProgressCallback
 from sunhitch.report.layout import Page
 from sunhitch.report.summary import summary
@@ -13,34 +13,9 @@ from sunhitch.types.check import Answer
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
+R = TypeVar("R")
 Plain: TypeAlias = Mapping[str, Any] | bytes
 """A request as plain data, or as JSON text in UTF-8."""
-
-
-class Caller(ABC):
-    """Asks any operation and waits for the answer."""
-
-    @abstractmethod
-    def call(
-        self,
-        operation: "Operation[Q, A]",
-        request: Q | Plain,
-        progress: bool | ProgressCallback = False,
-    ) -> A:
-        """Ask an operation."""
-
-
-class AsyncCaller(ABC):
-    """Asks any operation in an event loop."""
-
-    @abstractmethod
-    async def call(
-        self,
-        operation: "Operation[Q, A]",
-        request: Q | Plain,
-        progress: bool | ProgressCallback = False,
-    ) -> A:
-        """Ask an operation."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,22 +47,20 @@ class Operation(Generic[Q, A]):
     in_pieces: bool = False
 
     @overload
-    def __get__(self, holder: Caller, owner: type) -> "OperationCall[Q, A]": ...
+    def __get__(self, holder: Waiting, owner: type) -> "OperationCall[Q, A]": ...
 
     @overload
-    def __get__(self, holder: AsyncCaller, owner: type) -> "AsyncOperationCall[Q, A]": ...
+    def __get__(
+        self, holder: InLoop, owner: type
+    ) -> "OperationCall[Q, Coroutine[Any, Any, A]]": ...
 
     @overload
     def __get__(self, holder: object, owner: type) -> Self: ...
 
-    def __get__(
-        self, holder: object, owner: type
-    ) -> "Self | OperationCall[Q, A] | AsyncOperationCall[Q, A]":
-        if isinstance(holder, Caller):
-            return OperationCall(self, holder)
-        if isinstance(holder, AsyncCaller):
-            return AsyncOperationCall(self, holder)
-        return self
+    def __get__(self, holder: Any, owner: type) -> Any:
+        if holder is None or not issubclass(owner, Waiting | InLoop):
+            return self
+        return OperationCall(self, holder.call)
 
     @property
     def path(self) -> str:
@@ -115,54 +88,27 @@ class Operation(Generic[Q, A]):
         return summary(page, self.title, answer, self.present(page, answer), full)
 
 
-class _BoundOperation(Generic[Q, A]):
-    """An operation as a method of a client, described in notebooks and by `help`."""
+class OperationCall(Generic[Q, R]):
+    """One operation as a method of a client, described in notebooks and by `help`.
 
-    def __init__(self, operation: Operation[Q, A]) -> None:
+    Parameters
+    ----------
+    operation : Operation
+        What is asked.
+    call : callable
+        `Client.call` or `AsyncClient.call`.
+    """
+
+    def __init__(self, operation: Operation[Q, Any], call: Callable[..., R]) -> None:
         self._operation = operation
+        self._call = call
         self.__name__ = operation.name.replace("-", "_")
         self.__doc__ = f"{operation.title}. {operation.description}"
+
+    def __call__(self, request: Q | Plain, *, progress: bool | ProgressCallback = False) -> R:
+        """Ask; as `Client.call`."""
+        return self._call(self._operation, request, progress)
 
     def __repr__(self) -> str:
         asked, answered = self._operation.request.__name__, self._operation.answer.__name__
         return f"<{self.__name__}({asked}) -> {answered}>"
-
-
-class OperationCall(_BoundOperation[Q, A]):
-    """One operation of a client that waits.
-
-    Parameters
-    ----------
-    operation : Operation
-        What is asked.
-    client : Caller
-        Who asks.
-    """
-
-    def __init__(self, operation: Operation[Q, A], client: Caller) -> None:
-        super().__init__(operation)
-        self._client = client
-
-    def __call__(self, request: Q | Plain, *, progress: bool | ProgressCallback = False) -> A:
-        """Ask; as `Client.call`."""
-        return self._client.call(self._operation, request, progress)
-
-
-class AsyncOperationCall(_BoundOperation[Q, A]):
-    """One operation of a client in an event loop.
-
-    Parameters
-    ----------
-    operation : Operation
-        What is asked.
-    client : AsyncCaller
-        Who asks.
-    """
-
-    def __init__(self, operation: Operation[Q, A], client: AsyncCaller) -> None:
-        super().__init__(operation)
-        self._client = client
-
-    async def __call__(self, request: Q | Plain, *, progress: bool | ProgressCallback = False) -> A:
-        """Ask; as `AsyncClient.call`."""
-        return await self._client.call(self._operation, request, progress)

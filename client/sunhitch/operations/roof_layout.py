@@ -38,10 +38,30 @@ def present(page: Page, answer: RoofLayoutAnswer) -> list[str]:
         page.heading("What fits"),
         *page.bullets([told_proof(answer.plan.proof), *_sums(answer.plan)]),
         *_panels(page, answer.plan.panels),
-        *page.section("Feet, middles from front edge and left edge", _feet(answer.plan.panels)),
-        *page.section("Room left around each panel", _room(answer.plan.panels)),
-        *page.section("Weight on wheels and hitch", _weights(answer)),
-        *page.section("If one thing on the roof were elsewhere", _without(answer)),
+        *page.section(
+            "Feet, middles from front edge and left edge",
+            [
+                f"{panel.name}: {'; '.join(map(_at, panel.feet))}"
+                for panel in answer.plan.panels
+                if panel.feet
+            ],
+        ),
+        *page.section(
+            "Room left around each panel",
+            [_room(panel) for panel in answer.plan.panels if panel.nearest],
+        ),
+        *page.section(
+            "Weight on wheels and hitch",
+            [f"{load.name}: {both(load.mass_kg, 'kg')}" for load in answer.support_loads],
+        ),
+        *page.section(
+            "If one thing on the roof were elsewhere",
+            [
+                f"Without {one.obstacle}: {one.panels_placed} panels, {figure(one.power_w)} W "
+                f"({figure(one.gain_w)} W more{_unproven(one)})"
+                for one in answer.without_obstacle
+            ],
+        ),
     ]
 
 
@@ -100,33 +120,9 @@ def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
     return page.chapter("Panels, from front edge and left edge", head, rows)
 
 
-def _feet(panels: list[LaidPanel]) -> list[str]:
-    return [
-        f"{panel.name}: {'; '.join(_at(foot) for foot in panel.feet)}"
-        for panel in panels
-        if panel.feet
-    ]
-
-
-def _room(panels: list[LaidPanel]) -> list[str]:
-    return [
-        f"{panel.name}: "
-        + "; ".join(f"{near.name} {both(near.distance_m, 'm')}" for near in panel.nearest)
-        for panel in panels
-        if panel.nearest
-    ]
-
-
-def _weights(answer: RoofLayoutAnswer) -> list[str]:
-    return [f"{load.name}: {both(load.mass_kg, 'kg')}" for load in answer.support_loads]
-
-
-def _without(answer: RoofLayoutAnswer) -> list[str]:
-    return [
-        f"Without {one.obstacle}: {one.panels_placed} panels, {figure(one.power_w)} W "
-        f"({figure(one.gain_w)} W more{_unproven(one)})"
-        for one in answer.without_obstacle
-    ]
+def _room(panel: LaidPanel) -> str:
+    near = (f"{one.name} {both(one.distance_m, 'm')}" for one in panel.nearest)
+    return f"{panel.name}: {'; '.join(near)}"
 
 
 def _unproven(one: WithoutObstacle) -> str:

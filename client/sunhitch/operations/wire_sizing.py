@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from sunhitch.report.amounts import at_least, both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.wiring import (
+    Disconnect,
     EntryAnswer,
     Gland,
     LadderResult,
@@ -32,7 +33,9 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
             [] if answer.at_hand is None else [_size(answer.at_hand)],
         ),
         *page.section("Fuse or breaker", _protection(answer.protection)),
-        *_disconnects(page, answer),
+        *page.section(
+            "Disconnects", [f"{told_disconnect(one)} {one.note}" for one in answer.disconnects]
+        ),
         *_entry(page, answer.entry),
         *page.section("Polarity, order, bonding", [note.text for note in answer.notes]),
     ]
@@ -124,15 +127,12 @@ def _protection(device: Protection) -> list[str]:
     ]
 
 
-def _disconnects(page: Page, answer: WireSizingAnswer) -> list[str]:
-    return page.section(
-        "Disconnects",
-        [
-            f"{one.name}: {one.place} Opens {one.poles}; at least "
-            f"{at_least(one.minimum_current_a)} A, {at_least(one.minimum_voltage_v)} V DC"
-            f"{', under load' if one.load_break else ''}. {one.note}"
-            for one in answer.disconnects
-        ],
+def told_disconnect(one: Disconnect) -> str:
+    """Where a disconnect goes, what it opens and what it must bear."""
+    load = ", under load" if one.load_break else ""
+    return (
+        f"{one.name}: {one.place} Opens {one.poles}; at least {at_least(one.minimum_current_a)} A, "
+        f"{at_least(one.minimum_voltage_v)} V DC{load}."
     )
 
 

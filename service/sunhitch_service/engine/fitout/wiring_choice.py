@@ -1,5 +1,7 @@
 """The array part: arrangements of the placed panels under the given light."""
 
+from msgspec.structs import replace
+
 from sunhitch.types.array import (
     ArrayConfigurationAnswer,
     ArrayConfigurationRequest,
@@ -8,8 +10,10 @@ from sunhitch.types.array import (
     PanelTypeCount,
     ShadeState,
 )
+from sunhitch.types.panel import Panel
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.presets import construction_of
 
 from .job import Job
 from .light import shade_states
@@ -53,7 +57,7 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
         panels=[
             PanelTypeCount(
                 name=entry.name,
-                panel=entry.panel,
+                panel=_as_lit(entry.panel, states),
                 count=len(job.names_of(entry.name)),
                 instances=job.names_of(entry.name),
                 lead_length_m=entry.lead_length_m,
@@ -72,6 +76,13 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
         target=request.target,
         leave_out_at_most=request.leave_out_at_most,
     )
+
+
+def _as_lit(panel: Panel, states: list[ShadeState]) -> Panel:
+    """The panel with the construction whose cells the states' grids of light count."""
+    if panel.cells is not None or not any(state.light for state in states):
+        return panel
+    return replace(panel, construction=construction_of(panel, Assumptions(), ""))
 
 
 def _layout(job: Job, roof: PlacedPanels) -> HarnessLayout:

@@ -100,7 +100,7 @@ def completed(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedP
     pointer : str
         JSON Pointer of the panel.
     """
-    construction = _construction(panel, assumptions, pointer)
+    construction = construction_of(panel, assumptions, pointer)
     layout = panel.cells or preset_layout(construction, panel.electrical.cells_in_series)
     coefficients = _coefficients(panel.electrical, assumptions, f"{pointer}/electrical")
     return ResolvedPanel(
@@ -162,7 +162,8 @@ def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Fau
         )
 
 
-def _construction(panel: Panel, assumptions: Assumptions, pointer: str) -> ConstructionName:
+def construction_of(panel: Panel, assumptions: Assumptions, pointer: str) -> ConstructionName:
+    """Construction of a panel, or the usual one where it is not known; as `completed`."""
     if panel.construction is not None:
         return panel.construction
     if panel.cells is not None:
