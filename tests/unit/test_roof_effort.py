@@ -1,5 +1,6 @@
 """Looking for places takes a bounded count of work, however many things stop feet."""
 
+from itertools import product
 from typing import Any
 
 import msgspec
@@ -7,10 +8,12 @@ import numpy as np
 import pytest
 import shapely
 
-from sunhitch.types.roof import RoofLayoutRequest
+from sunhitch.types.roof import LayoutSearch, RoofLayoutRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof import candidates
+from sunhitch_service.engine.roof.forbidden import Ground
 from sunhitch_service.engine.roof.geometry import Floats, Mask, line_distance
+from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.roof.orientations import OrientedType, Ticks, allowed_places
 from sunhitch_service.engine.roof.site import RoofSite, resolve_site
 
@@ -88,9 +91,9 @@ def test_distances_to_lines_stay_within_the_work_allowed(
     monkeypatch.setattr(candidates, "allowed_places", counted)
     request = seams(lines, points, feet, types, inset_m)
     site = resolve_site(request.roof, None, Assumptions())
-    found = candidates.candidates_by_type(
-        site, request.panel_types, [20] * types, aside=True, work=work
-    )
+    ground = Ground.of(site, request.panel_types, cautious=True)
+    narrow = candidates.candidates_by_type(ground, [20] * types, work)
+    found = candidates.standing_aside(site, narrow, work)
     assert 0 < taken <= 2 * work
     for index, oriented in enumerate(found.orientations):
         assert allowed_places(site, oriented, found.corners[found.orientation == index]).all()
@@ -98,12 +101,49 @@ def test_distances_to_lines_stay_within_the_work_allowed(
         assert len(found)
 
 
+def _power_in_plain_rows(request: RoofLayoutRequest) -> float:
+    """Rows of equal pitch, filled from the front with the type that gives most for its roof."""
+    library: Any = shapely
+    lines = library.union_all(
+        [shapely.LineString(line.points).buffer(0.005) for line in request.roof.no_foot_lines]
+    )
+    kinds = sorted(request.panel_types, key=lambda k: -k.p_mp_w / k.body.length_m / k.body.width_m)
+    left = {kind.name: kind.panels_wanted or 0 for kind in kinds}
+    power = 0.0
+    for y in np.arange(0.05, WIDTH_M - 0.6, 0.565):
+        x = 0.1
+        while x < LENGTH_M:
+            step = 0.005
+            for kind in kinds:
+                length, width = kind.body.length_m, kind.body.width_m
+                middles = product((0.03, length / 2, length - 0.03), (0.03, width - 0.03))
+                feet = [
+                    library.box(x + a - 0.01, y + b - 0.01, x + a + 0.01, y + b + 0.01)
+                    for a, b in middles
+                ]
+                fits = x + length <= LENGTH_M - 0.05 and not library.intersects(lines, feet).any()
+                if fits and left[kind.name]:
+                    left[kind.name] -= 1
+                    power, step = power + kind.p_mp_w, length + 0.02
+                    break
+            x += step
+    return power
+
+
+def test_crowded_roofs_hold_at_least_what_plain_rows_hold() -> None:
+    request = seams(10, 2, (3, 2), 4, 0.03)
+    search = LayoutSearch(time_limit_s=2.0)
+    proof = roof_layout(msgspec.structs.replace(request, search=search)).plan.proof
+    assert 3000.0 < _power_in_plain_rows(request) <= proof.power_w <= proof.power_at_most_w
+
+
 @pytest.mark.parametrize(("rows", "plain"), [(2, True), (12, False)])
 def test_rectangles_left_out_are_not_taken_for_the_whole_truth(rows: int, plain: bool) -> None:
     """Straight lines: 100 of them under 4 feet are reckoned with in full, under 24 not."""
     request = seams(100, 2, (rows, 2), 1, 0.03, lean_m=0.0)
     site = resolve_site(request.roof, None, Assumptions())
-    assert candidates.is_plain(site, request.panel_types) is plain
+    grounds = [Ground.of(site, request.panel_types, cautious) for cautious in (True, False)]
+    assert grounds[0].without_reserve(grounds[1]) is plain
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -1,7 +1,6 @@
 """What is asked of a layout is kept: lines, strips, orientation, preference, plates, balance."""
 
 import json
-import time
 from importlib import resources
 from typing import Any
 
@@ -17,8 +16,8 @@ from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.roof.packing import pack
 from sunhitch_service.engine.roof.placement import check_placements, fits
 from sunhitch_service.engine.roof.preferences import LayoutTargets
+from sunhitch_service.engine.roof.search import Budget, processor_s
 from sunhitch_service.engine.roof.site import resolve_site
-from sunhitch_service.engine.roof.solver import SearchLimit
 
 EXAMPLE = json.loads(
     resources.files("sunhitch.examples").joinpath("roof-layout.json").read_text("utf-8")
@@ -289,8 +288,8 @@ def test_even_without_time_there_is_a_sound_layout(seconds: float) -> None:
     request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
     site = resolve_site(request.roof, request.min_gap_m, Assumptions())
     targets = LayoutTargets("balanced", (3.0, 1.0), 1.0, None)
-    start = time.monotonic()
-    limit = SearchLimit(seconds, seconds, start, start + seconds, 0)
+    start = processor_s()
+    limit = Budget(seconds, seconds, start, start + seconds, 0)
     found = pack(site, request.panel_types, targets, limit)
     assert len(found.panels) >= 2
     assert fits(check_placements(site, found.panels))

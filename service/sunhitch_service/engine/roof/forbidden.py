@@ -8,16 +8,17 @@ and rectangles the two are the same.
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sunhitch.types.roof import RoofPanelType
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
 from .geometry import Floats, Mask, Rectangle
-from .orientations import TICK_M, OrientedType
+from .orientations import TICK_M, OrientedType, oriented_types
 from .site import FootLine, KeepOut, RoofSite
 
 if TYPE_CHECKING:
@@ -34,53 +35,66 @@ SLAB_M = 0.12
 
 
 @dataclass(frozen=True, slots=True)
-class Blocked:
-    """Rectangles of roof that panels, and that foot plates, must leave free."""
-
-    panels: tuple[Rectangle, ...]
-    plates: tuple[Rectangle, ...]
-
-    @staticmethod
-    def on(site: RoofSite, cautious: bool) -> "Blocked":
-        """Those of a roof: rather too large where cautious, else rather too small."""
-        return Blocked(
-            (*_beyond_outline(site, cautious), *_around(site.keep_outs, cautious)),
-            (*_bodies(site.obstacles, cautious), *_line_strips(site.lines, cautious)),
-        )
-
-
-def forbidden_positions(blocked: Blocked, oriented: OrientedType) -> Floats:
-    """Open rectangles of front left corners at which the panel does not fit.
-
-    Of very many that plates bring, some are left out: bounds stay true with fewer, and whoever
-    wants sound places holds each against the roof itself.
+class Ground:
+    """Where front left corners of each oriented type may not lie.
 
     Parameters
     ----------
-    blocked : Blocked
-        What must be left free.
-    oriented : OrientedType
+    site : RoofSite
+        The roof.
+    cautious : bool
+        Whether rectangles are rather too large, for sound places; else rather too small, for
+        bounds.
+    orientations : tuple of OrientedType
         What is laid.
-
-    Returns
-    -------
-    ndarray
-        Shape (n, 4) [m].
+    forbidden : sequence of ndarray
+        For each, open rectangles of shape (n, 4) [m].
+    whole : bool
+        Whether these are all there are: of very many that plates bring some are left out, since
+        bounds stay true with fewer, and sound places are held against the roof itself.
     """
+
+    site: RoofSite
+    cautious: bool
+    orientations: tuple[OrientedType, ...]
+    forbidden: Sequence[Floats]
+    whole: bool
+
+    @staticmethod
+    def of(site: RoofSite, kinds: Sequence[RoofPanelType], cautious: bool) -> "Ground":
+        """The ground of a roof for some types of panel."""
+        orientations = tuple(oriented_types(kinds))
+        panels = [*_beyond_outline(site, cautious), *_around(site.keep_outs, cautious)]
+        plates = [*_around(site.obstacles, cautious, 0.0), *_line_strips(site.lines, cautious)]
+        by_panels, by_plates = (np.array(b).reshape(-1, 4) for b in (panels, plates))
+        return Ground(
+            site,
+            cautious,
+            orientations,
+            [_forbidden(by_panels, by_plates, oriented) for oriented in orientations],
+            all(len(plates) * len(v.plates) <= MOST_BY_PLATES for v in orientations),
+        )
+
+    def of_type(self, index: int) -> "Ground":
+        """That of one type of panel alone."""
+        own = [k for k, v in enumerate(self.orientations) if v.kind_index == index]
+        orientations = tuple(self.orientations[k] for k in own)
+        return replace(self, orientations=orientations, forbidden=[self.forbidden[k] for k in own])
+
+    def without_reserve(self, other: "Ground") -> bool:
+        """Whether another ground, less cautious or more, tells the same in full."""
+        alike = map(np.array_equal, self.forbidden, other.forbidden)
+        return self.whole and other.whole and all(alike)
+
+
+def _forbidden(panels: Floats, plates: Floats, oriented: OrientedType) -> Floats:
     dx, dy = oriented.size[0] * TICK_M, oriented.size[1] * TICK_M
-    panels, plates = (np.array(b).reshape(-1, 4) for b in (blocked.panels, blocked.plates))
     reach = oriented.plates[None, :, [2, 3, 0, 1]]
     by_plates = (plates[:, None, :] - reach).reshape(-1, 4)
-    if not is_whole(blocked, oriented):
-        kept = np.linspace(0, len(by_plates) - 1, MOST_BY_PLATES).astype(np.int64)
-        by_plates = by_plates[kept]
+    if len(by_plates) > MOST_BY_PLATES:
+        by_plates = by_plates[np.linspace(0, len(by_plates) - 1, MOST_BY_PLATES).astype(np.int64)]
     found = np.concatenate([panels - (dx, dy, 0.0, 0.0), by_plates])
     return found[~_hidden(found)]
-
-
-def is_whole(blocked: Blocked, oriented: OrientedType) -> bool:
-    """Whether the rectangles of forbidden corners are all there are."""
-    return len(blocked.plates) * len(oriented.plates) <= MOST_BY_PLATES
 
 
 def _hidden(boxes: Floats) -> Mask:
@@ -91,21 +105,16 @@ def _hidden(boxes: Floats) -> Mask:
     return np.asarray((within & ~np.triu(alike)).any(axis=1), dtype=np.bool_)
 
 
-def _around(keep_outs: Sequence[KeepOut], cautious: bool) -> Iterator[Rectangle]:
+def _around(
+    keep_outs: Sequence[KeepOut], cautious: bool, clearance: float | None = None
+) -> Iterator[Rectangle]:
+    """Things with their own clearance, or with the same for all [m]."""
     for keep_out in keep_outs:
-        clearance = keep_out.clearance.metres
+        space = keep_out.clearance.metres if clearance is None else clearance
         if keep_out.radius_m is None:
-            yield keep_out.box.grown(clearance)
+            yield keep_out.box.grown(space)
         else:
-            yield from _disc(keep_out.box.centre, keep_out.radius_m + clearance, cautious)
-
-
-def _bodies(obstacles: Sequence[KeepOut], cautious: bool) -> Iterator[Rectangle]:
-    for obstacle in obstacles:
-        if obstacle.radius_m is None:
-            yield obstacle.box
-        else:
-            yield from _disc(obstacle.box.centre, obstacle.radius_m, cautious)
+            yield from _disc(keep_out.box.centre, keep_out.radius_m + space, cautious)
 
 
 def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterator[Rectangle]:

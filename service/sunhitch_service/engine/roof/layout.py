@@ -1,6 +1,5 @@
 """`roof-layout`: where panels, feet and cables go, and how many could fit at most."""
 
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -29,12 +28,12 @@ from .placement import check_placements, fits
 from .preferences import LayoutTargets
 from .report import LEAD_M, proof, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
+from .search import Budget, processor_s
 from .site import KeepOut, RoofSite, resolve_site
-from .solver import SearchLimit
 from .surroundings import check_crown, check_shadows
 
 _SHARE_OF_MAIN_SEARCH = 0.5
-"""Of the work and the clock, where obstacles are tried too; the others share the rest."""
+"""Of the work and the time, where obstacles are tried too; the others share the rest."""
 
 _SEARCHING, _SETTLING_S = 0.9, 0.1
 """Share of the time limit that goes into searches, once this is set aside for checks and cables."""
@@ -42,19 +41,19 @@ _SEARCHING, _SETTLING_S = 0.9, 0.1
 
 @dataclass(frozen=True, slots=True)
 class LayoutCase:
-    """A request with its roof resolved, and when its searches must end on the monotonic clock."""
+    """A request with its roof resolved, and when its computation began in processor time."""
 
     request: RoofLayoutRequest
     site: RoofSite
     targets: LayoutTargets
     start: float
 
-    def search(self, share: float, of_rest: float) -> SearchLimit:
-        """A share of the work, and of what is left on the clock."""
-        given, now = self.request.search, time.monotonic()
+    def search(self, share: float, of_rest: float) -> Budget:
+        """A share of the work, and of what is left of the time."""
+        given, now = self.request.search, processor_s()
         whole = _SEARCHING * (given.time_limit_s - _SETTLING_S)
         left = max(0.0, self.start + whole - now)
-        return SearchLimit(whole, share * whole, now, now + of_rest * left, given.seed)
+        return Budget(whole, share * whole, now, now + of_rest * left, given.seed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +136,7 @@ def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
         If roof, panels or a given layout contradict themselves.
     """
     _refuse_contradictions(request)
-    start = time.monotonic()
+    start = processor_s()
     site = resolve_site(request.roof, request.min_gap_m, assume)
     _refuse_too_many(site, request)
     job = LayoutCase(request, site, _targets(request, site), start)
@@ -271,9 +270,7 @@ def _without_obstacles(job: LayoutCase, packed: Packed) -> list[WithoutObstacle]
     return sorted(found, key=lambda item: -item.gain_w)
 
 
-def _without(
-    job: LayoutCase, packed: Packed, obstacle: KeepOut, search: SearchLimit
-) -> WithoutObstacle:
+def _without(job: LayoutCase, packed: Packed, obstacle: KeepOut, search: Budget) -> WithoutObstacle:
     """One obstacle gone; the layout found with it still fits."""
     other = job.site.without(obstacle)
     free = pack(other, job.request.panel_types, job.targets, search, polish=False)

@@ -1,9 +1,8 @@
 """The most panel power that fits a roof, with a limit that no layout can pass."""
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import cache
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -14,26 +13,27 @@ from .bounds import Dual, area_bound, dual_bound, usable_region
 from .candidates import (
     Candidates,
     Integers,
-    Reach,
     candidates_by_type,
     candidates_of,
-    cover_entries,
-    is_plain,
     plates_meet,
+    standing_aside,
 )
+from .forbidden import Ground
 from .geometry import Floats
 from .orientations import TICK_M, OrientedType, turns_alike
+from .overlaps import cover_entries, fillings
 from .panels import Laid
 from .preferences import LayoutTargets, preference_costs
 from .search import (
+    Budget,
     Selection,
     SelectionProblem,
     best_selection,
+    load,
     preferred_selection,
     selection_problem,
 )
 from .site import RoofSite
-from .solver import Budget, SearchLimit, load
 
 Proof = Literal["everything-placed", "dual-bound", "complete-search", "open", "not-searched"]
 
@@ -41,7 +41,7 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS, _SAME_W = 100, 0.01
-_DUAL, _MAIN, _RELAXED, _PREFERRED = 0.4, 0.5, 0.15, 0.2
+_MAIN, _RELAXED, _PREFERRED = 0.25, 0.08, 0.08
 _PREFERRED_MOST_S = 0.8
 
 _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
@@ -57,6 +57,9 @@ _MOST_ENTRIES = 3_000_000
 
 _FEWEST_PLACES = 100
 """Enough for some layout, however short the time."""
+
+_THINNING = 0.75
+"""Share of the places that is kept at a time until there is room for them."""
 
 _LOOSE_PER_PLACE = 3
 """Places of a bound, before any is ruled out by the others, for every place of the search."""
@@ -96,41 +99,20 @@ class Packed:
 
 
 @dataclass(frozen=True, slots=True)
-class _Limits:
-    """Upper bounds in whole hundredths of a watt, and what led to them."""
+class _Limit:
+    """Upper bounds in whole hundredths of a watt, and a guide for filling."""
 
     worth: int
     area_worth: float
-    area_panels: int
-    least_worth: int
-    guide: Floats
-    in_time: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Proven:
-    """An upper bound, how it is known, and whether the clock kept it from being closer."""
-
-    bound: int
-    how: Proof
-    by_clock: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class _Places:
-    """Sound places, and those that a bound must reckon with: None where there are too many."""
-
-    sound: Candidates
-    loose: Candidates | None
-    complete: bool
-    """Whether the sound ones are all there are, and the same as the loose ones."""
+    panels: int
+    guide: Floats | None = None
 
 
 def pack(
     site: RoofSite,
     kinds: Sequence[RoofPanelType],
     targets: LayoutTargets,
-    search: SearchLimit,
+    budget: Budget,
     polish: bool = True,
 ) -> Packed:
     """Lay out the most power.
@@ -143,15 +125,15 @@ def pack(
         What may be placed.
     targets : LayoutTargets
         What to prefer among layouts of the same power.
-    search : SearchLimit
-        Work, clock and seed.
+    budget : Budget
+        Work, time and seed.
     polish : bool
         Whether to seek what is preferred; without, any layout of the same power does.
 
     Returns
     -------
     Packed
-        The same for the same input unless the clock stopped it.
+        The same for the same input unless processor time stopped it.
 
     Raises
     ------
@@ -159,92 +141,76 @@ def pack(
         If a layout beats a bound, which would be a defect.
     """
     load()
-    most = most_of(site, kinds)
-    room, work = _room(search.whole_s), _work(search.seconds)
-    places = _places(site, kinds, most, room, work)
-    limit = _limits(site, kinds, places.loose, most, _DUAL * (search.end - search.start))
-    if not len(places.sound):
-        return _packed((), limit, limit.worth, "open" if limit.worth else "dual-bound", 0)
-    problem = selection_problem(places.sound, most, _worth(kinds))
-    guide = limit.guide if places.complete else None
-    best = best_selection(problem, limit.worth, search.budget(_MAIN, 1.0 - _PREFERRED), guide)
-    proven = _proof(
-        places, problem, best, limit, kinds, search.budget(_RELAXED, 1.0 - _PREFERRED / 2)
+    most, room = most_of(site, kinds), _Room.of(budget.whole_s)
+    narrow, wide = (Ground.of(site, kinds, cautious) for cautious in (True, False))
+    loose = _loose(wide, most, room)
+    complete = loose is not None and not plates_meet(narrow) and narrow.without_reserve(wide)
+    sound = loose if loose is not None and complete else _sound(narrow, kinds, most, room)
+    limit = _limit(site, kinds, loose, most, budget.seconds)
+    if not len(sound):
+        how: Proof = "open" if limit.worth else "dual-bound"
+        return _packed((), kinds, limit, limit.worth, how)
+    problem = selection_problem(sound, most, _worth(kinds))
+    main = budget.part(_MAIN, 1.0 - _PREFERRED)
+    best = best_selection(problem, limit.worth, main, limit.guide if complete else None)
+    if best.worth > limit.worth:
+        raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
+    bound, how, by_clock = _proof(
+        None if complete else loose, problem, best, limit, kinds, budget, complete
     )
     if polish:
-        preferences = preference_costs(places.sound, targets)
-        best = preferred_selection(
-            problem, best, preferences, search.budget(_PREFERRED, 1.0, _PREFERRED_MOST_S)
-        )
-    panels = _laid(places.sound, best.chosen, targets)
-    by_clock = best.stopped_by_clock or proven.by_clock or not limit.in_time
-    return _packed(panels, limit, proven.bound, proven.how, len(places.sound), by_clock)
+        preferences = preference_costs(sound, targets)
+        rest = budget.part(_PREFERRED, 1.0, _PREFERRED_MOST_S)
+        best = preferred_selection(problem, best, preferences, rest)
+    panels = _laid(sound, best.chosen, targets)
+    late = by_clock or best.stopped_by_clock
+    return _packed(panels, kinds, limit, bound, how, len(sound), late)
 
 
-def _room(seconds: float) -> int:
-    return int(np.clip(_PLACES_PER_SECOND * seconds, _FEWEST_PLACES, _MOST_PLACES))
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Among how many places the solver may choose, and work that looking for them may take."""
+
+    places: int
+    work: int
+
+    @staticmethod
+    def of(seconds: float) -> "_Room":
+        places = int(np.clip(_PLACES_PER_SECOND * seconds, _FEWEST_PLACES, _MOST_PLACES))
+        return _Room(places, max(round(_WORK_PER_SECOND * seconds), _LEAST_WORK))
+
+    def holds(self, candidates: Candidates) -> bool:
+        few = len(candidates) <= self.places
+        return few and (not len(candidates) or cover_entries(candidates) <= _MOST_ENTRIES)
 
 
-def _work(seconds: float) -> int:
-    return max(round(_WORK_PER_SECOND * seconds), _LEAST_WORK)
-
-
-def _places(
-    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int, work: int
-) -> _Places:
-    loose = _loose(site, kinds, most, room, work)
-    if loose is not None and is_plain(site, kinds):
-        return _Places(loose, loose, complete=True)
-    return _Places(_sound(site, kinds, most, room, work), loose, complete=False)
-
-
-def _loose(
-    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int, work: int
-) -> Candidates | None:
+def _loose(ground: Ground, most: list[int], room: _Room) -> Candidates | None:
     """Places that no layout can do without, for a bound; None where there are too many."""
-    reach = Reach(False, False, _LOOSE_PER_PLACE * room, work)
-    loose = candidates_of(site, kinds, sum(most), reach)
-    return loose if loose is not None and _manageable(loose, room) else None
-
-
-def _manageable(candidates: Candidates, room: int) -> bool:
-    few = len(candidates) <= room
-    return few and (not len(candidates) or cover_entries(candidates) <= _MOST_ENTRIES)
+    loose = candidates_of(ground, sum(most), _LOOSE_PER_PLACE * room.places, room.work)
+    return loose if loose is not None and room.holds(loose) else None
 
 
 def _sound(
-    site: RoofSite, kinds: Sequence[RoofPanelType], most: list[int], room: int, work: int
+    ground: Ground, kinds: Sequence[RoofPanelType], most: list[int], room: _Room
 ) -> Candidates:
-    """Sound places: types mixed and standing aside for plates, where there is room for so many."""
-    raw = _LOOSE_PER_PLACE * room
+    """Sound places: types mixed and standing aside for plates, where there is room for so many.
 
-    def mixed(aside: bool) -> Candidates | None:
-        reach = Reach(cautious=True, aside=aside, most_raw=raw, most_work=work)
-        return candidates_of(site, kinds, sum(most), reach)
-
-    @cache
-    def by_type(aside: bool) -> Candidates:
-        return candidates_by_type(site, kinds, most, aside, work)
-
-    found = _widest(mixed, min(room, _MOST_MIXED), plates_meet(site, kinds))
-    if found is None:
-        found = _widest(by_type, room, plates_meet(site, kinds))
-    if found is None:
-        found = by_type(False)
-        while not _manageable(found, room):
-            found = found.thinned(min(room, len(found) // 2))
-    return found
-
-
-def _widest(
-    places: Callable[[bool], Candidates | None], room: int, aside: bool
-) -> Candidates | None:
-    """Places with standing aside if there is room for them, else without; None without room."""
-    narrow = places(False)
-    if narrow is None or not _manageable(narrow, room):
-        return None
-    wide = places(True) if aside else narrow
-    return wide if wide is not None and _manageable(wide, room) else narrow
+    Where there is not, those of simple layouts are kept, and of the others as many as there is
+    room for.
+    """
+    mixed = replace(room, places=min(room.places, _MOST_MIXED))
+    found = candidates_of(ground, sum(most), _LOOSE_PER_PLACE * room.places, room.work)
+    if found is None or not mixed.holds(found):
+        mixed, found = room, candidates_by_type(ground, most, room.work)
+    if mixed.holds(found):
+        wide = standing_aside(ground.site, found, room.work)
+        return wide if mixed.holds(wide) else found
+    kept = sorted({i for one in fillings(found, most, _worth(kinds)[found.kind]) for i in one})
+    fewer, number = found, float(min(room.places, len(found)))
+    while not room.holds(fewer):
+        number *= _THINNING
+        fewer = found.thinned(int(number), kept)
+    return fewer
 
 
 def bounds_of(
@@ -252,9 +218,9 @@ def bounds_of(
 ) -> Packed:
     """A given layout beside the limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
-    loose = _loose(site, kinds, most, _room(seconds), _work(seconds))
-    limit = _limits(site, kinds, loose, most, seconds)
-    return _packed(panels, limit, limit.worth, "not-searched", 0)
+    loose = _loose(Ground.of(site, kinds, cautious=False), most, _Room.of(seconds))
+    limit = _limit(site, kinds, loose, most, seconds)
+    return _packed(panels, kinds, limit, limit.worth, "not-searched")
 
 
 def _worth(kinds: Sequence[RoofPanelType]) -> Integers:
@@ -272,66 +238,63 @@ def most_of(site: RoofSite, kinds: Sequence[RoofPanelType]) -> list[int]:
     ]
 
 
-def _limits(
+def _limit(
     site: RoofSite,
     kinds: Sequence[RoofPanelType],
     loose: Candidates | None,
     most: list[int],
     seconds: float,
-) -> _Limits:
+) -> _Limit:
     worth, numbers = _worth(kinds), [float(m) for m in most]
     sizes = [(k.body.length_m, k.body.width_m) for k in kinds]
     region, gap = usable_region(site), site.gap.metres
     by_area = area_bound(region, gap, sizes, worth.tolist(), numbers)
     panels = math.floor(area_bound(region, gap, sizes, [1.0] * len(kinds), numbers) + 1e-6)
-    least = int(worth.min())
     if loose is None:
-        return _Limits(math.floor(by_area), by_area, panels, least, np.zeros(0), in_time=True)
+        return _Limit(math.floor(by_area), by_area, panels)
     if not len(loose):
-        return _Limits(0, by_area, 0, least, np.zeros(0), in_time=True)
+        return _Limit(0, by_area, 0)
     dual = _dual(selection_problem(loose, most, worth, plates_meet=False), seconds)
     step = math.gcd(*worth.tolist())
-    value = min(dual.bound, by_area)
-    whole = math.floor(value / step + 1e-6) * step
-    return _Limits(whole, by_area, panels, least, dual.shares, dual.in_time)
+    whole = math.floor(min(dual.bound, by_area) / step + 1e-6) * step
+    return _Limit(whole, by_area, panels, dual.shares)
 
 
 def _dual(problem: SelectionProblem, seconds: float) -> Dual:
     """Bound of a selection's worth, the numbers of each type included."""
     from scipy.sparse import csr_array, vstack
 
-    n = len(problem.kind)
-    kinds = csr_array((np.ones(n), (problem.kind, np.arange(n))), shape=(len(problem.most), n))
+    kind, most = problem.candidates.kind, np.array(problem.most, dtype=np.float64)
+    kinds = csr_array((np.ones(len(kind)), (kind, np.arange(len(kind)))), (len(most), len(kind)))
     rows = vstack([problem.rows, kinds], format="csr")
-    capacities = np.append(np.ones(problem.rows.shape[0]), np.array(problem.most, dtype=np.float64))
+    capacities = np.append(np.ones(problem.rows.shape[0]), most)
     return dual_bound(rows, capacities, problem.worth.astype(np.float64), seconds)
 
 
 def _proof(
-    places: _Places,
+    loose: Candidates | None,
     problem: SelectionProblem,
     best: Selection,
-    limit: _Limits,
+    limit: _Limit,
     kinds: Sequence[RoofPanelType],
     budget: Budget,
-) -> _Proven:
-    if best.worth > limit.worth:
-        raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
-    wanted = [kind.panels_wanted for kind in kinds]
-    if None not in wanted and len(best.chosen) == sum(problem.most):
-        return _Proven(best.worth, "everything-placed")
+    complete: bool,
+) -> tuple[int, Proof, bool]:
+    """An upper bound, how it is known, and whether time kept it from being closer."""
+    counted = all(kind.panels_wanted is not None for kind in kinds)
+    if counted and len(best.chosen) == sum(problem.most):
+        return best.worth, "everything-placed", False
     if best.worth == limit.worth:
-        return _Proven(best.worth, "dual-bound")
-    if places.complete:
-        return _Proven(best.at_most, "complete-search" if best.worth == best.at_most else "open")
-    if places.loose is None:
-        return _Proven(limit.worth, "open")
-    if budget.is_spent():
-        return _Proven(limit.worth, "open", by_clock=True)
-    relaxed = selection_problem(places.loose, problem.most, _worth(kinds), plates_meet=False)
-    above = best_selection(relaxed, limit.worth, budget)
+        return best.worth, "dual-bound", False
+    above = best
+    if not complete:
+        relaxing = budget.part(_RELAXED, 1.0 - _PREFERRED / 2)
+        if loose is None or relaxing.is_spent():
+            return limit.worth, "open", loose is not None
+        relaxed = selection_problem(loose, problem.most, _worth(kinds), plates_meet=False)
+        above = best_selection(relaxed, limit.worth, relaxing)
     how: Proof = "complete-search" if best.worth == above.at_most else "open"
-    return _Proven(above.at_most, how, above.stopped_by_clock)
+    return above.at_most, how, above.stopped_by_clock
 
 
 def _laid(
@@ -355,17 +318,19 @@ def _turned(name: str, oriented: OrientedType, x: float, y: float, targets: Layo
 
 def _packed(
     panels: tuple[Laid, ...],
-    limit: _Limits,
+    kinds: Sequence[RoofPanelType],
+    limit: _Limit,
     bound: int,
     how: Proof,
-    tried: int,
+    tried: int = 0,
     by_clock: bool = False,
 ) -> Packed:
+    by_power = math.floor(bound / int(_worth(kinds).min()) + 1e-6)
     return Packed(
         panels,
         bound / _CENTIWATTS,
         limit.area_worth / _CENTIWATTS,
-        min(limit.area_panels, math.floor(bound / limit.least_worth + 1e-6)),
+        min(limit.panels, by_power),
         how,
         tried,
         by_clock,

@@ -34,8 +34,6 @@ class Axis:
         Panel and gap [ticks].
     clear_size : int
         The same, or more where the plates of two aligned panels need it [ticks].
-    shift : int
-        How far it may stand aside for a neighbour's plates [ticks]; 0 if plates never meet.
     low, high : int
         First and last position between the margins [ticks].
     stops_low, stops_high : frozenset of int
@@ -45,7 +43,6 @@ class Axis:
 
     size: int
     clear_size: int
-    shift: int
     low: int
     high: int
     stops_low: frozenset[int]
@@ -95,7 +92,6 @@ def axis_of(
     return Axis(
         size=oriented.size[along] + gap,
         clear_size=oriented.size[along] + max(gap, first + last),
-        shift=_plate(oriented, along) if 2 * max(first, last) > gap else 0,
         low=low,
         high=high,
         stops_low=frozenset(v for v in {low, *ends} if low <= v <= high),
@@ -111,11 +107,6 @@ def overhang(oriented: OrientedType, along: int) -> tuple[int, int]:
     first = -ticks(float(plates[:, along].min()))
     last = ticks(float(plates[:, along + 2].max())) - oriented.size[along]
     return max(0, first), max(0, last)
-
-
-def _plate(oriented: OrientedType, along: int) -> int:
-    plates = oriented.plates
-    return ticks(float(plates[0, along + 2] - plates[0, along]))
 
 
 def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int] | None:
@@ -155,10 +146,8 @@ def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], in
 
 def _mirror(axis: Axis) -> Axis:
     """The same axis seen from the other end: a panel's far edge becomes its position."""
-    return Axis(
-        size=axis.size,
-        clear_size=axis.clear_size,
-        shift=axis.shift,
+    return replace(
+        axis,
         low=-axis.high - axis.size,
         high=-axis.low - axis.size,
         stops_low=frozenset(-p - axis.size for p in axis.stops_high),

@@ -72,7 +72,7 @@ def preference_costs(candidates: Candidates, targets: LayoutTargets) -> Preferen
     if targets.axle_x_m is not None:
         moments.append((weight["axle_offset_weight"], _moments(candidates, 0, targets.axle_x_m)))
     costs = np.round(cables * weight["cable_weight"]).astype(np.int64)
-    return PreferenceCosts(costs, tuple(shared), tuple(moments))
+    return PreferenceCosts(costs, shared, moments)
 
 
 def _plug_distances(candidates: Candidates, targets: LayoutTargets) -> Floats:
@@ -87,13 +87,13 @@ def _plug_distances(candidates: Candidates, targets: LayoutTargets) -> Floats:
     return found
 
 
-def _orientations(candidates: Candidates) -> list[tuple[int, ...]]:
+def _orientations(candidates: Candidates) -> list[Integers]:
     turns = np.array([v.quarter_turns % 2 for v in candidates.orientations], dtype=np.int64)
     return _groups(turns[candidates.orientation])
 
 
-def _groups(keys: Integers) -> list[tuple[int, ...]]:
-    return [tuple(np.flatnonzero(keys == key).tolist()) for key in np.unique(keys)]
+def _groups(keys: Integers) -> list[Integers]:
+    return [np.flatnonzero(keys == key) for key in np.unique(keys)]
 
 
 def _moments(candidates: Candidates, axis: int, target_m: float) -> Integers:

@@ -1,66 +1,128 @@
-"""Choose among candidate places: the most worth first, then what a fitter would prefer."""
+"""Choose among candidate places: the most worth first, then what a fitter would prefer.
+
+One worker of the constraint solver, a fixed seed and a limit on the solver's own count of work make
+the same request give the same answer. Behind that limit stands the processor time of this
+computation, in case a machine is slow; what else the machine does has no influence.
+"""
 
 import math
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .candidates import Candidates, Integers, cover_rows, plate_conflicts
+from .candidates import Candidates, Integers
 from .geometry import Floats
-from .solver import Budget, Chooser
+from .overlaps import cover_rows, fillings, plate_conflicts
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
+_WORK_PER_SECOND = 1.0
+"""Units of the solver's deterministic work that one second of the caller's limit buys."""
+
+_SETTING_UP = 0.3
+"""Share of a search's time that goes into writing its rules down."""
+
+_WALL_PER_PROCESSOR = 3.0
+"""How much longer than its processor time a search may take by the clock, on a busy machine."""
+
+_PARAMETERS = {
+    "num_workers": 1,
+    "linearization_level": 2,
+    # Of the shipped example's 122 ms in the solver, these spare 64: its problems are small, and
+    # what looking for more structure finds does not pay.
+    "cp_model_probing_level": 0,
+    "symmetry_level": 0,
+    "merge_at_most_one_work_limit": 0.0,
+    "find_big_linear_overlap": False,
+    "max_presolve_iterations": 1,
+}
+
+
+def load() -> ModuleType:
+    """The solver's library; loading it the first time takes long and is no part of a search."""
+    return import_module("ortools.sat.python.cp_model")
+
+
+def processor_s() -> float:
+    """Processor time that this computation has taken [s]."""
+    return time.thread_time()
+
 
 @dataclass(frozen=True, slots=True)
-class SelectionProblem:
-    """A selection problem.
+class Budget:
+    """What a search may take.
 
     Parameters
     ----------
+    whole_s : float
+        The caller's limit, which decides among how many places is chosen.
+    seconds : float
+        Share of it, counted in work.
+    start, end : float
+        When it starts and must end in processor time [s].
+    seed : int
+        Start of random numbers.
+    """
+
+    whole_s: float
+    seconds: float
+    start: float
+    end: float
+    seed: int
+
+    def part(self, share: float, until: float, most_s: float = math.inf) -> "Budget":
+        """A share of the work, to be done by a share of the time."""
+        end = self.start + until * (self.end - self.start)
+        return replace(self, seconds=min(share * self.seconds, most_s), end=end)
+
+    def left_s(self) -> float:
+        """What is left of the processor time [s]."""
+        return self.end - processor_s()
+
+    def is_spent(self) -> bool:
+        """Whether so little time is left that setting up a search would outlast it."""
+        return self.left_s() < _SETTING_UP * self.seconds
+
+
+@dataclass(frozen=True, slots=True)
+class SelectionProblem:
+    """What may be chosen together.
+
+    Parameters
+    ----------
+    candidates : Candidates
+        At least one.
     rows : csr_array
         Shape (rows, candidates): at most one candidate of each.
     conflicts : ndarray
         Shape (pairs, 2): at most one candidate of each.
-    kind : ndarray
-        Panel type of each candidate.
     most : sequence of int
         How many of each type may be chosen.
     worth : ndarray
         Whole worth of each candidate, positive.
     """
 
+    candidates: Candidates
     rows: "csr_array"
     conflicts: Integers
-    kind: Integers
     most: Sequence[int]
     worth: Integers
 
 
 @dataclass(frozen=True, slots=True)
 class Selection:
-    """What a search found.
-
-    Parameters
-    ----------
-    chosen : tuple of int
-        Candidates, rising.
-    worth, at_most : int
-        Their worth, and an upper bound of it.
-    complete : bool
-        Whether everything was searched.
-    stopped_by_clock : bool
-        Whether the clock ended the search before the work limit did.
-    """
+    """What a search found: candidates, rising; their worth, and an upper bound of it."""
 
     chosen: tuple[int, ...]
     worth: int
     at_most: int
-    complete: bool
-    stopped_by_clock: bool
+    stopped_by_clock: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +133,15 @@ class PreferenceCosts:
     ----------
     costs : ndarray
         Cost of each candidate.
-    shared : tuple of tuple
+    shared : list of tuple
         (cost, candidates): counts once if any of them is used.
-    moments : tuple of tuple
+    moments : list of tuple
         (cost, moment of each candidate): counts per unit of the absolute sum.
     """
 
     costs: Integers
-    shared: tuple[tuple[int, tuple[int, ...]], ...]
-    moments: tuple[tuple[int, Integers], ...]
+    shared: list[tuple[int, Integers]]
+    moments: list[tuple[int, Integers]]
 
 
 def selection_problem(
@@ -104,9 +166,7 @@ def selection_problem(
         What excludes what.
     """
     pairs = plate_conflicts(candidates) if plates_meet else np.zeros((0, 2), dtype=np.int64)
-    return SelectionProblem(
-        cover_rows(candidates), pairs, candidates.kind, most, worth[candidates.kind]
-    )
+    return SelectionProblem(candidates, cover_rows(candidates), pairs, most, worth[candidates.kind])
 
 
 def best_selection(
@@ -121,7 +181,7 @@ def best_selection(
     at_most : int
         A bound that is known already; the search ends when it is reached.
     budget : Budget
-        Work, clock and seed.
+        Work, time and seed.
     guide : ndarray, optional
         Shape (candidates,): the larger, the sooner a candidate is tried.
 
@@ -130,19 +190,28 @@ def best_selection(
     Selection
         At least as good as simple fillings.
     """
-    options = _fillings(problem, np.zeros(len(problem.worth)) if guide is None else guide)
-    filled = max(options, key=lambda chosen: int(problem.worth[list(chosen)].sum()))
-    if int(problem.worth[list(filled)].sum()) == at_most:
-        return Selection(filled, at_most, at_most, complete=True, stopped_by_clock=False)
-    chooser = _chooser(problem)
-    chooser.maximize(problem.worth.tolist(), at_most)
-    chooser.start_from(filled)
-    found = chooser.solve(budget)
-    options = [filled] if found.chosen is None else [filled, found.chosen]
-    chosen = max(options, key=lambda chosen: int(problem.worth[list(chosen)].sum()))
-    worth = int(problem.worth[list(chosen)].sum())
-    bound = at_most if math.isinf(found.bound) else min(at_most, math.floor(found.bound + 1e-6))
-    return Selection(chosen, worth, bound, found.complete, found.stopped_by_clock)
+    filled = fillings(problem.candidates, problem.most, problem.worth, guide)
+    start = max((_selection(problem, chosen, at_most) for chosen in filled), key=_worth)
+    if start.worth == at_most:
+        return start
+    model = _Model(problem)
+    total = model.sum(problem.worth)
+    model.allow(total <= at_most)
+    model.maximize(total)
+    chosen, bound, by_clock = model.solve(start.chosen, budget)
+    if not math.isinf(bound):
+        at_most = min(at_most, math.floor(bound + 1e-6))
+    found = _selection(problem, start.chosen if chosen is None else chosen, at_most)
+    best = max(replace(start, at_most=at_most), found, key=_worth)
+    return replace(best, stopped_by_clock=by_clock)
+
+
+def _selection(problem: SelectionProblem, chosen: Sequence[int], at_most: int) -> Selection:
+    return Selection(tuple(chosen), int(problem.worth[list(chosen)].sum()), at_most)
+
+
+def _worth(selection: Selection) -> int:
+    return selection.worth
 
 
 def preferred_selection(
@@ -159,7 +228,7 @@ def preferred_selection(
     preferences : PreferenceCosts
         What costs how much.
     budget : Budget
-        Work, clock and seed.
+        Work, time and seed.
 
     Returns
     -------
@@ -168,58 +237,85 @@ def preferred_selection(
     """
     if budget.is_spent():
         return replace(start, stopped_by_clock=True)
-    chooser = _chooser(problem)
-    chooser.keep(problem.worth.tolist(), start.worth)
-    chooser.cost(preferences.costs.tolist())
-    for cost, members in preferences.shared:
-        chooser.cost_if_used(cost, members)
-    for cost, moment in preferences.moments:
-        chooser.cost_of_imbalance(cost, moment.tolist())
-    chooser.minimize_costs()
-    chooser.start_from(start.chosen)
-    found = chooser.solve(budget)
-    chosen = start.chosen if found.chosen is None else found.chosen
-    by_clock = start.stopped_by_clock or found.stopped_by_clock
-    return Selection(chosen, start.worth, start.at_most, start.complete, by_clock)
+    model = _Model(problem)
+    model.allow(model.sum(problem.worth) == start.worth)
+    costs = [model.sum(preferences.costs)]
+    costs += [cost * model.any_of(members) for cost, members in preferences.shared]
+    costs += [cost * model.absolute_sum(moments) for cost, moments in preferences.moments]
+    model.minimize(sum(costs))
+    chosen, _, by_clock = model.solve(start.chosen, budget)
+    kept = start.chosen if chosen is None else chosen
+    return replace(start, chosen=kept, stopped_by_clock=start.stopped_by_clock or by_clock)
 
 
-def filling(problem: SelectionProblem, order: Integers) -> tuple[int, ...]:
-    """Take candidates in an order where they still fit."""
-    columns, left = problem.rows.tocsc(), list(problem.most)
-    free = np.array(problem.most)[problem.kind] > 0
-    taken: list[int] = []
-    while len(open_ones := order[free[order]]):
-        pick = int(open_ones[0])
-        taken.append(pick)
-        covered = columns.indices[columns.indptr[pick] : columns.indptr[pick + 1]]
-        free[problem.rows[covered].indices] = False
-        free[problem.conflicts[problem.conflicts[:, 0] == pick, 1]] = False
-        free[problem.conflicts[problem.conflicts[:, 1] == pick, 0]] = False
-        kind = int(problem.kind[pick])
-        left[kind] -= 1
-        if left[kind] == 0:
-            free[problem.kind == kind] = False
-    return tuple(sorted(taken))
+class _Model:
+    """One yes-or-no choice per candidate, and what excludes what."""
 
+    def __init__(self, problem: SelectionProblem) -> None:
+        self._cp: Any = load()
+        self._model: Any = self._cp.CpModel()
+        self.allow: Any = self._model.add
+        self.maximize: Any = self._model.maximize
+        self.minimize: Any = self._model.minimize
+        kind = problem.candidates.kind
+        self._picks: list[Any] = [self._model.new_bool_var("") for _ in kind]
+        # Thousands of rules are written into the model as they are; its own calls take longer.
+        rules = self._model.proto.constraints
+        for row in np.split(problem.rows.indices, problem.rows.indptr[1:-1]):
+            rules.add().at_most_one.literals.extend(row.tolist())
+        order = np.argsort(problem.conflicts[:, 0], kind="stable")
+        picks, starts = np.unique(problem.conflicts[order, 0], return_index=True)
+        others = np.split(problem.conflicts[order, 1], starts[1:])
+        for pick, excluded in zip(picks.tolist(), others, strict=False):
+            rule = rules.add()
+            rule.enforcement_literal.append(pick)
+            rule.bool_and.literals.extend((-1 - excluded).tolist())
+        for index, most in enumerate(problem.most):
+            members = np.flatnonzero(kind == index).tolist()
+            if most < len(members):
+                self.allow(sum(self._picks[i] for i in members) <= most)
 
-def _fillings(problem: SelectionProblem, guide: Floats) -> list[tuple[int, ...]]:
-    """By worth, by worth for the roof it takes, and by a guide."""
-    area = np.asarray(problem.rows.sum(axis=0), dtype=np.float64)
-    keys = (problem.worth.astype(np.float64), problem.worth / area, guide)
-    return [filling(problem, np.argsort(-np.round(key, 9), kind="stable")) for key in keys]
+    def sum(self, weights: Integers) -> Any:  # noqa: ANN401 - the library has no types
+        """Sum of the chosen candidates' weights."""
+        return self._cp.LinearExpr.weighted_sum(self._picks, weights.tolist())
 
+    def any_of(self, members: Integers) -> Any:  # noqa: ANN401
+        """Whether any of these candidates is chosen."""
+        used = self._model.new_bool_var("")
+        rule = self._model.proto.constraints.add()
+        rule.enforcement_literal.append(-1 - used.index)
+        rule.bool_and.literals.extend((-1 - members).tolist())
+        return used
 
-def _chooser(problem: SelectionProblem) -> Chooser:
-    chooser = Chooser(len(problem.worth))
-    rows = problem.rows
-    for start, end in zip(rows.indptr[:-1], rows.indptr[1:], strict=True):
-        chooser.at_most_one(rows.indices[start:end].tolist())
-    pairs = problem.conflicts[np.argsort(problem.conflicts[:, 0], kind="stable")]
-    picks, starts = np.unique(pairs[:, 0], return_index=True)
-    for pick, others in zip(picks.tolist(), np.split(pairs[:, 1], starts[1:]), strict=False):
-        chooser.excludes(pick, others.tolist())
-    for kind, most in enumerate(problem.most):
-        members = np.flatnonzero(problem.kind == kind).tolist()
-        if most < len(members):
-            chooser.at_most(members, most)
-    return chooser
+    def absolute_sum(self, weights: Integers) -> Any:  # noqa: ANN401
+        """Size of the sum of the chosen candidates' weights."""
+        size = self._model.new_int_var(0, int(np.abs(weights).sum()), "")
+        total = self.sum(weights)
+        self.allow(size >= total)
+        self.allow(size >= -total)
+        return size
+
+    def solve(
+        self, start: Sequence[int], budget: Budget
+    ) -> tuple[tuple[int, ...] | None, float, bool]:
+        """Search from a selection until the end, the work limit or the time limit.
+
+        The best selection, or None; a bound, infinite if none is known; whether time ended it.
+        """
+        for pick in self._picks:
+            self._model.add_hint(pick, pick.index in start)
+        solver: Any = self._cp.CpSolver()
+        for name, value in _PARAMETERS.items():
+            setattr(solver.parameters, name, value)
+        solver.parameters.random_seed = budget.seed
+        limit = budget.seconds * _WORK_PER_SECOND
+        solver.parameters.max_deterministic_time = limit
+        wall_s = _WALL_PER_PROCESSOR * max(0.01, budget.left_s())
+        solver.parameters.max_time_in_seconds = wall_s
+        status = solver.status_name(solver.solve(self._model))
+        complete = status in ("OPTIMAL", "INFEASIBLE")
+        by_clock = not complete and solver.response_proto.deterministic_time < limit
+        if status not in ("OPTIMAL", "FEASIBLE"):
+            return None, math.inf, by_clock
+        chosen = tuple(pick.index for pick in self._picks if solver.boolean_value(pick))
+        return chosen, float(solver.best_objective_bound), by_clock
