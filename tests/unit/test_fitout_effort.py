@@ -4,10 +4,14 @@ import json
 from importlib import resources
 from typing import Any
 
+import pytest
+
 from sunhitch.codec import decode_strict
 from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.engine.fitout.computing_time import expected_ms
 from sunhitch_service.engine.mount.computing_time import mounting_ms
+from sunhitch_service.engine.roof.computing_time import expected_ms as roof_ms
 
 EXAMPLE: dict[str, Any] = json.loads(
     resources.files("sunhitch").joinpath("examples", "fit-out.json").read_bytes()
@@ -39,3 +43,45 @@ def test_light_and_controllers_take_time() -> None:
 
 def test_a_contradictory_request_is_estimated_too() -> None:
     assert estimated(placements=placed(4, "unknown")) >= estimated(placements=placed(4))
+
+
+def test_lines_on_the_roof_and_the_search_take_as_long_as_in_a_layout() -> None:
+    """Twenty seams under 12 feet, and a search of 2 s more, wherever the roof is asked for."""
+    seams = [
+        {"name": f"s{k}", "feature": "seam", "points": [[0.2 * k + 0.1, 0.0], [0.2 * k + 0.1, 1.9]]}
+        for k in range(20)
+    ]
+    roof = EXAMPLE["roof"] | {"no_foot_lines": seams}
+    layout = {
+        "roof": roof,
+        "panel_types": [
+            {
+                "name": entry["name"],
+                "body": entry["panel"]["body"],
+                "p_mp_w": 100.0,
+                "feet": {"plate_length_m": 0.1, "plate_width_m": 0.1, "points": points},
+            }
+            for entry in EXAMPLE["panel_types"]
+            for points in [
+                [
+                    {"along_length_m": foot["x_m"], "along_width_m": foot["y_m"]}
+                    for foot in entry["mounting"]["feet"]
+                ]
+            ]
+        ],
+        "placements": EXAMPLE["placements"],
+    }
+    bare = layout | {"roof": EXAMPLE["roof"] | {"no_foot_lines": []}}
+    with_seams, without = (
+        roof_ms(decode_strict(json.dumps(one).encode(), RoofLayoutRequest))
+        for one in (layout, bare)
+    )
+    assert with_seams > without
+    assert estimated(roof=roof) - estimated(roof=bare["roof"]) == pytest.approx(
+        with_seams - without
+    )
+    search = {"search": {"time_limit_s": 4.0}}
+    longer = {"search": {"time_limit_s": 6.0}}
+    assert estimated(placements=[], layout=longer) - estimated(
+        placements=[], layout=search
+    ) == pytest.approx(2000.0)

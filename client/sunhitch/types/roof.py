@@ -248,7 +248,14 @@ class LayoutSearch(Input, kw_only=True):
     """How long to search, and where the search starts."""
 
     time_limit_s: Annotated[
-        float, quantity("s", 1.0, 60.0, "The best layout found by then is answered.", 10.0)
+        float,
+        quantity(
+            "s",
+            1.0,
+            60.0,
+            "Processor time of a search; the best layout found by then is answered.",
+            10.0,
+        ),
     ] = 10.0
     seed: Annotated[int, count(0, 1_000_000, "Start of the solver's random numbers.", 0)] = 0
 
@@ -380,7 +387,9 @@ class LayoutProof(Output, kw_only=True):
     positions_tried: Annotated[int, count(0, 100_000_000, "Places that were considered.", 412)]
     stopped_by_clock: Annotated[
         bool,
-        prose("Whether the clock ended the search; the same request may then answer otherwise."),
+        prose(
+            "Whether the time limit ended the search; the same request may then answer otherwise."
+        ),
     ]
 
 
@@ -397,7 +406,9 @@ class WithoutObstacle(Output, kw_only=True):
     proven: Annotated[bool, prose("Whether no layout without it has more power.")]
     stopped_by_clock: Annotated[
         bool,
-        prose("Whether the clock ended this search; the same request may then answer otherwise."),
+        prose(
+            "Whether the time limit ended this search; the same request may then answer otherwise."
+        ),
     ]
 
 

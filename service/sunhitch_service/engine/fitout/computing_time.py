@@ -1,12 +1,13 @@
 """How long a fit-out takes, judged from its request."""
 
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
+from sunhitch.types.mount import AdhesiveFeet, FastenedFeet
 from sunhitch_service.engine.mount.computing_time import mounting_ms
+from sunhitch_service.engine.roof.computing_time import settling_ms
 
 from .placement import MOST_PANELS
 
-_SETTLING_MS = 50.0
-_PER_PANEL_MS = 4.0
+_SETTLING_MS = 20.0
 _PER_CONTROLLER_MS, _PER_PANEL_AND_CONTROLLER_MS = 10.0, 5.0
 _PER_LIGHT_MS, _PER_PANEL_AND_LIGHT_MS = 8.0, 2.5
 _STIFFEST_MS = 330.0
@@ -17,8 +18,8 @@ def expected_ms(request: FitOutRequest) -> float:
 
     Mount checks of the panels take most of it; where panels are to be laid out, the search may take
     its whole time limit, and where they are not counted, as many as are wired are reckoned with.
-    The constants were fitted by hand on a 2-core
-    machine: 1 to 24 panels, no to 20 states of light, one and two controllers.
+    The constants were fitted by hand on a 2-core machine: 1 to 24 panels, no to 20 states of light,
+    one and two controllers; those of the roof are its own.
 
     Parameters
     ----------
@@ -34,9 +35,16 @@ def expected_ms(request: FitOutRequest) -> float:
     panels, controllers = len(held), len(request.controllers)
     wiring = controllers * (_PER_CONTROLLER_MS + _PER_PANEL_AND_CONTROLLER_MS * panels)
     light = len(request.light) * controllers * (_PER_LIGHT_MS + _PER_PANEL_AND_LIGHT_MS * panels)
-    search = 0.0 if request.placements else 1000.0 * request.layout.search.time_limit_s
-    holding = sum(_one_ms(entry) for entry in held)
-    return _SETTLING_MS + _PER_PANEL_MS * panels + wiring + light + search + holding
+    limit_s = 0.0 if request.placements else request.layout.search.time_limit_s
+    feet = [_feet(entry) for entry in request.panel_types]
+    roof = settling_ms(request.roof, feet, panels, limit_s)
+    return _SETTLING_MS + roof + wiring + light + sum(_one_ms(entry) for entry in held)
+
+
+def _feet(entry: FitOutPanelType) -> int:
+    """Feet whose plates lie on the roof."""
+    mounting = entry.mounting
+    return len(mounting.feet) if isinstance(mounting, AdhesiveFeet | FastenedFeet) else 0
 
 
 def _held(request: FitOutRequest) -> list[FitOutPanelType | None]:

@@ -4,23 +4,23 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from sunhitch.types.roof import FootPattern, RoofLayoutRequest
+from sunhitch.types.roof import FootPattern, Roof, RoofLayoutRequest
 
 from .forbidden import MOST_BY_PLATES, SLAB_M
 
 _SETTLING_MS, _PER_PANEL_MS = 60.0, 8.0
 _UNCOUNTED = 12
 """Panels reckoned with where as many as fit are wanted."""
-_STOPS_MS = 400.0
+_STOPS_MS = 250.0
 """Per search and type whose feet bring as many rectangles as are reckoned with."""
+_BOUND_MS = 50.0
+"""For the bound of given places; its linear programme grows with the square of the types."""
 
 
 def expected_ms(request: RoofLayoutRequest) -> float:
-    """Longest time on one core [ms]: what stops feet, the search until its limit, the rest.
+    """Longest time on one core [ms].
 
-    Most roofs are proven long before the limit; how soon cannot be told from the request. The
-    constants are the settling and the checks of the shipped example and of roofs with 4 to 30
-    panels on a 2-core machine, rather too long than too short.
+    Most roofs are proven long before the limit; how soon cannot be told from the request.
 
     Parameters
     ----------
@@ -33,18 +33,43 @@ def expected_ms(request: RoofLayoutRequest) -> float:
         Time [ms].
     """
     counted = sum(kind.panels_wanted or _UNCOUNTED for kind in request.panel_types)
-    panels = len(request.placements) or counted
-    search_ms = 1000.0 * request.search.time_limit_s
-    return search_ms + _stops_ms(request) + _SETTLING_MS + _PER_PANEL_MS * panels
+    feet = [_feet(kind.feet) if kind.feet else 0 for kind in request.panel_types]
+    tried = len(request.roof.obstacles) if request.try_without_obstacles else 0
+    if request.placements:
+        return settling_ms(request.roof, feet, len(request.placements))
+    return settling_ms(request.roof, feet, counted, request.search.time_limit_s, 1 + tried)
 
 
-def _stops_ms(request: RoofLayoutRequest) -> float:
-    """Working out what stops feet, once for the roof and once without each obstacle."""
-    pieces = sum(_pieces(line.points) for line in request.roof.no_foot_lines)
-    obstacles = len(request.roof.obstacles) if request.try_without_obstacles else 0
-    searches = 1 if request.placements else 1 + obstacles
-    rectangles = (pieces * _feet(kind.feet) for kind in request.panel_types if kind.feet)
-    return searches * _STOPS_MS * sum(min(1.0, r / MOST_BY_PLATES) for r in rectangles)
+def settling_ms(
+    roof: Roof, feet: Sequence[int], panels: int, limit_s: float = 0.0, searches: int = 1
+) -> float:
+    """Time of working out what stops feet, of the search or the bound, and of checks and cables.
+
+    The constants are those of the shipped example, of roofs with 4 to 30 panels, and of up to 100
+    lines under up to 24 feet on a 2-core machine, rather too long than too short.
+
+    Parameters
+    ----------
+    roof : Roof
+        With the lines that feet keep off.
+    feet : sequence of int
+        Feet of each panel type.
+    panels : int
+        Panels on the roof.
+    limit_s : float
+        Time limit of the search [s]; 0 where places are given.
+    searches : int
+        Roofs that are searched: with all obstacles, and without each.
+
+    Returns
+    -------
+    float
+        Time [ms].
+    """
+    pieces = sum(_pieces(line.points) for line in roof.no_foot_lines)
+    stops = sum(min(1.0, pieces * number / MOST_BY_PLATES) for number in feet)
+    placing_ms = 1000.0 * limit_s if limit_s else _BOUND_MS * len(feet) ** 2
+    return placing_ms + searches * _STOPS_MS * stops + _SETTLING_MS + _PER_PANEL_MS * panels
 
 
 def _pieces(points: Sequence[Sequence[float]]) -> int:
