@@ -93,7 +93,7 @@ def test_distances_to_lines_stay_within_the_work_allowed(
     site = resolve_site(request.roof, None, Assumptions())
     ground = Ground.of(site, request.panel_types, cautious=True)
     narrow = candidates.candidates_by_type(ground, [20] * types, work)
-    found = candidates.standing_aside(site, narrow, work)
+    found = candidates.moved_aside(site, narrow, work)
     assert 0 < taken <= 2 * work
     for index, oriented in enumerate(found.orientations):
         assert allowed_places(site, oriented, found.corners[found.orientation == index]).all()

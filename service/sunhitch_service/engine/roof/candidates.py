@@ -155,7 +155,7 @@ def _between_things(
     if raw > min(_PRODUCTS * most_raw, most_work):
         return None
     parts = [_between(x, y, no) for x, y, no in zip(along, across, ground.forbidden, strict=True)]
-    found = joined(ground.orientations, parts, ticks(ground.site.gap.metres))
+    found = united(ground.orientations, parts, ticks(ground.site.gap.metres))
     work = _distances(ground.site, found) if ground.cautious else 0
     if work > most_work and thin:
         return found.thinned(len(found) * most_work // work)
@@ -181,10 +181,10 @@ def candidates_by_type(ground: Ground, most: Sequence[int], work: int) -> Candid
         found += [] if part is None else [part]
     orientations = [v for part in found for v in part.orientations]
     parts = [p.corners[p.orientation == i] for p in found for i in range(len(p.orientations))]
-    return joined(orientations, parts, ticks(ground.site.gap.metres))
+    return united(orientations, parts, ticks(ground.site.gap.metres))
 
 
-def standing_aside(site: RoofSite, found: Candidates, work: int) -> Candidates:
+def moved_aside(site: RoofSite, found: Candidates, work: int) -> Candidates:
     """The same and places moved aside by a plate in either direction, if that takes no more work.
 
     Parameters
@@ -208,7 +208,7 @@ def standing_aside(site: RoofSite, found: Candidates, work: int) -> Candidates:
         steps = np.array([[0, 0], [x, 0], [-x, 0], [0, y], [0, -y]], dtype=np.int64)
         moved = (corners[:, None] + np.unique(steps, axis=0)[None]).reshape(-1, 2)
         parts.append(np.unique(moved, axis=0))
-    aside = joined(found.orientations, parts, found.gap)
+    aside = united(found.orientations, parts, found.gap)
     if len(aside) == len(found) or _distances(site, aside) > work:
         return found
     return aside.only(_allowed(site, aside))
@@ -222,7 +222,7 @@ def _distances(site: RoofSite, candidates: Candidates) -> int:
     return plates * (len(site.obstacles) + runs + 1) + len(candidates) * (len(site.keep_outs) + 2)
 
 
-def joined(orientations: Sequence[OrientedType], parts: Sequence[Ticks], gap: int) -> Candidates:
+def united(orientations: Sequence[OrientedType], parts: Sequence[Ticks], gap: int) -> Candidates:
     """Candidates of several oriented types in one."""
     index = np.repeat(np.arange(len(orientations)), [len(part) for part in parts])
     corners = np.concatenate([np.zeros((0, 2), dtype=np.int64), *parts])

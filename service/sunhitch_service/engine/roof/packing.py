@@ -15,8 +15,8 @@ from .candidates import (
     Integers,
     candidates_by_type,
     candidates_of,
+    moved_aside,
     plates_meet,
-    standing_aside,
 )
 from .forbidden import Ground
 from .geometry import Floats
@@ -179,7 +179,7 @@ class _Room:
         places = int(np.clip(_PLACES_PER_SECOND * seconds, _FEWEST_PLACES, _MOST_PLACES))
         return _Room(places, max(round(_WORK_PER_SECOND * seconds), _LEAST_WORK))
 
-    def holds(self, candidates: Candidates) -> bool:
+    def fits(self, candidates: Candidates) -> bool:
         few = len(candidates) <= self.places
         return few and (not len(candidates) or cover_entries(candidates) <= _MOST_ENTRIES)
 
@@ -187,7 +187,7 @@ class _Room:
 def _loose(ground: Ground, most: list[int], room: _Room) -> Candidates | None:
     """Places that no layout can do without, for a bound; None where there are too many."""
     loose = candidates_of(ground, sum(most), _LOOSE_PER_PLACE * room.places, room.work)
-    return loose if loose is not None and room.holds(loose) else None
+    return loose if loose is not None and room.fits(loose) else None
 
 
 def _sound(
@@ -200,14 +200,14 @@ def _sound(
     """
     mixed = replace(room, places=min(room.places, _MOST_MIXED))
     found = candidates_of(ground, sum(most), _LOOSE_PER_PLACE * room.places, room.work)
-    if found is None or not mixed.holds(found):
+    if found is None or not mixed.fits(found):
         mixed, found = room, candidates_by_type(ground, most, room.work)
-    if mixed.holds(found):
-        wide = standing_aside(ground.site, found, room.work)
-        return wide if mixed.holds(wide) else found
+    if mixed.fits(found):
+        wide = moved_aside(ground.site, found, room.work)
+        return wide if mixed.fits(wide) else found
     kept = sorted({i for one in fillings(found, most, _worth(kinds)[found.kind]) for i in one})
     fewer, number = found, float(min(room.places, len(found)))
-    while not room.holds(fewer):
+    while not room.fits(fewer):
         number *= _THINNING
         fewer = found.thinned(int(number), kept)
     return fewer
