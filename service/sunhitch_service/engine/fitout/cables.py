@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
-from sunhitch.types.fitout import CableRoute, LineKind, WireLine
+from sunhitch.types.fitout import LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
-from sunhitch.types.system import Controller
 from sunhitch.types.wiring import (
     EntryRequest,
     LadderResult,
@@ -148,17 +147,10 @@ def size_cables(
         for n, (kind, start, end, behind, request) in enumerate(requests, start=1)
     ]
     for line in lines:
-        apart = (*_derived(line), "/terminal_temperature_c")
-        chosen = [made for made in line.answer.assumptions if made.field not in apart]
+        chosen = [made for made in line.answer.assumptions if made.field not in _DERIVED]
         take_over(assumptions, chosen, _pointers(line))
     _note_terminals(job, lines, assumptions)
     return lines
-
-
-def _derived(line: SizedLine) -> tuple[str, ...]:
-    """What follows from panels and arrangement, so that a fit-out's caller cannot set it."""
-    battery = line.kind == "controller-to-battery"
-    return ("/operating_current_a",) if battery else ("/operating_current_a", "/fault_current_a")
 
 
 def _pointers(line: SizedLine) -> Translate:
@@ -202,6 +194,8 @@ def _terminals(job: Job, line: SizedLine) -> str:
     return f"/controllers/{controller}/terminal_temperature_c"
 
 
+_DERIVED = ("/terminal_temperature_c", "/operating_current_a", "/fault_current_a")
+"""What terminals, panels and arrangement decide: noted elsewhere, or no caller's to set."""
 _Behind = tuple[str, tuple[int, ...], tuple[str, ...]]
 """Controller, strings, panels."""
 _Asked = tuple[LineKind, str, str, _Behind, WireSizingRequest]
@@ -211,26 +205,29 @@ _Asked = tuple[LineKind, str, str, _Behind, WireSizingRequest]
 def _array_requests(plan: _Plan, array: ControllerArray) -> list[_Asked]:
     name, numbers = array.controller, tuple(range(1, len(array.strings) + 1))
     every = (name, numbers, tuple(panel for string in array.strings for panel in string.panels))
-    inside_m = plan.job.request.cables.entry_to_controller_m
-    output_m = inside_m + _roof_m(plan, array)
+    output_m = plan.job.request.cables.entry_to_controller_m + _roof_m(plan, array)
     string_m = {n: _string_m(plan, array, n) for n in numbers}
     budget = _pv_budget(plan) / (output_m + max(string_m.values()))
-    made: list[_Asked] = []
-    for number, length in string_m.items():
-        string = array.strings[number - 1]
-        if length > 0.0:
-            request = _string_request(plan, array, string, length, budget * length)
-            behind = (name, (number,), tuple(string.panels))
-            made.append(
-                ("pv-string", string_words(array, number), "branch connectors", behind, request)
-            )
-    output = _output_request(plan, array, output_m, budget * output_m)
-    joined = "branch connectors of " + ", ".join(string_words(array, n) for n in numbers)
-    start = joined if len(numbers) > 1 else string_words(array, 1)
-    made.append(("pv-output", start, name, every, output))
+    names = [string_words(array, number) for number in numbers]
+    made: list[_Asked] = [
+        (
+            "pv-string",
+            names[number - 1],
+            "branch connectors",
+            (name, (number,), tuple(array.strings[number - 1].panels)),
+            _pv_request(plan, array, number, length_m, budget),
+        )
+        for number, length_m in string_m.items()
+        if length_m > 0.0
+    ]
+    start = f"branch connectors of {', '.join(names)}" if len(names) > 1 else names[0]
+    output = _pv_request(plan, array, None, output_m, budget)
     battery = _battery_request(plan, array)
-    made.append(("controller-to-battery", name, "battery", every, battery))
-    return made
+    return [
+        *made,
+        ("pv-output", start, name, every, output),
+        ("controller-to-battery", name, "battery", every, battery),
+    ]
 
 
 def string_words(array: ControllerArray, number: int) -> str:
@@ -238,22 +235,17 @@ def string_words(array: ControllerArray, number: int) -> str:
     return f"string {number} ({' + '.join(array.strings[number - 1].panels)})"
 
 
-def _extensions(plan: _Plan, array: ControllerArray) -> list[HarnessItem]:
-    return [
-        item
-        for item in plan.harness
-        if item.kind == "extension"
-        and item.controller == array.controller
-        and item.polarity != "between-panels"
-    ]
-
-
 def _string_m(plan: _Plan, array: ControllerArray, number: int) -> float:
     """Cable from one string's ends to where the strings join; 0 where its own leads reach [m]."""
     if len(array.strings) == 1:
         return 0.0
-    lengths = [i.length_m or 0.0 for i in _extensions(plan, array) if i.strings == [number]]
-    return max(lengths, default=0.0)
+    extensions = (
+        item.length_m or 0.0
+        for item in plan.harness
+        if (item.kind, item.controller, item.strings) == ("extension", array.controller, [number])
+        and item.polarity != "between-panels"
+    )
+    return max(extensions, default=0.0)
 
 
 def _roof_m(plan: _Plan, array: ControllerArray) -> float:
@@ -267,15 +259,10 @@ def _roof_m(plan: _Plan, array: ControllerArray) -> float:
     for end in (0, -1):
         ends = [string.panels[end] for string in array.strings]
         meeting = min(ends, key=plan.roof_length_m.__getitem__)
-        lead = _lead_m(plan, meeting) if alone else 0.0
-        lengths.append(max(0.0, plan.roof_length_m[meeting] - lead))
+        given = plan.job.type_of(meeting).lead_length_m
+        lead = limit("lead-length") if given is None else given
+        lengths.append(max(0.0, plan.roof_length_m[meeting] - (lead if alone else 0.0)))
     return max(lengths)
-
-
-def _lead_m(plan: _Plan, panel: str) -> float:
-    """Length of a panel's own leads, as the array part settled it [m]."""
-    given = plan.job.type_of(panel).lead_length_m
-    return limit("lead-length") if given is None else given
 
 
 def _pv_budget(plan: _Plan) -> float:
@@ -305,100 +292,88 @@ def _panels_behind(plan: _Plan, array: ControllerArray, string: ArrangedString) 
     )
 
 
-def _cold_voc(plan: _Plan, array: ControllerArray) -> float:
-    """Highest open-circuit voltage of an array's strings in the cold [V].
+def _voltages(plan: _Plan, array: ControllerArray) -> tuple[list[float], float]:
+    """Vmp of every string, and the highest open-circuit voltage in the cold [V].
 
     Colder than the rules' table and without a coefficient, the table's last factor stands in for
     the cable's voltage class only; the array's own check stays not assessed.
     """
-    return max(
-        string.cold_voc_v or coldest_factor() * _string_voc(plan, string)
+    plates = [
+        [plan.job.type_of(name).panel.electrical for name in string.panels]
         for string in array.strings
-    )
+    ]
+    v_mp_v = [sum(plate.v_mp_v for plate in string) for string in plates]
+    cold_v = [
+        string.cold_voc_v or coldest_factor() * sum(plate.v_oc_v for plate in own)
+        for string, own in zip(array.strings, plates, strict=True)
+    ]
+    return v_mp_v, max(cold_v)
 
 
-def _string_voc(plan: _Plan, string: ArrangedString) -> float:
-    return sum(plan.job.type_of(name).panel.electrical.v_oc_v for name in string.panels)
-
-
-def _string_vmp(plan: _Plan, string: ArrangedString) -> float:
-    return sum(plan.job.type_of(name).panel.electrical.v_mp_v for name in string.panels)
-
-
-def _string_request(
-    plan: _Plan, array: ControllerArray, string: ArrangedString, length_m: float, drop: float
+def _pv_request(
+    plan: _Plan, array: ControllerArray, number: int | None, length_m: float, budget: float
 ) -> WireSizingRequest:
-    request = plan.job.request
+    """Cable of one string, or that which carries them all; the budget is per metre."""
+    request, joined = plan.job.request, number is None
+    cables, connectors = request.cables, request.connectors
+    controller = plan.job.controller(array.controller)
+    string = array.strings[(number or 1) - 1]
+    v_mp_v, cold_v = _voltages(plan, array)
+    height = cables.height_above_roof_m
+    runs = [Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)]
+    if joined:
+        inside = _inside(plan)
+        runs.append(Run(where="raceway", current_carrying_conductors=2, ambient_c=inside))
+    # A single string has no other place for its fuse than the cable to the controller.
+    own_fuse = not joined or len(array.strings) == 1
     return WireSizingRequest(
-        circuit="pv-string",
+        circuit="pv-output" if joined else "pv-string",
         rules=request.rules,
-        voltage_v=_string_vmp(plan, string),
+        voltage_v=min(v_mp_v) if number is None else v_mp_v[number - 1],
         length_m=length_m,
         panels_behind=_panels_behind(plan, array, string),
-        fuse_rating_a=string.fuse_a,
-        max_voltage_v=_cold_voc(plan, array),
-        allowed_drop_fraction=drop,
-        conductor=request.cables.conductor,
-        insulation=request.cables.roof_insulation,
-        runs=[_roof_run(request.cables)],
-        ambient_c=request.site.highest_ambient_c,
-        terminal_temperature_c=request.cables.plug_temperature_c,
-        connector_rating_a=request.connectors.plug_current_a,
-        connector_largest_mm2=request.connectors.largest_conductor_mm2,
-    )
-
-
-def _roof_run(cables: CableRoute) -> Run:
-    height = cables.height_above_roof_m
-    return Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)
-
-
-def _output_request(
-    plan: _Plan, array: ControllerArray, length_m: float, drop: float
-) -> WireSizingRequest:
-    request = plan.job.request
-    cables = request.cables
-    diameter = cables.cable_diameter_mm
-    entry = EntryRequest(
-        cable_diameters_mm=[] if diameter is None else [diameter] * 2,
-        sheet=_SHEETS[_skin(plan).material],
-        thickness_mm=_skin(plan).thickness_m * 1000.0,
-    )
-    return WireSizingRequest(
-        circuit="pv-output",
-        rules=request.rules,
-        voltage_v=min(_string_vmp(plan, string) for string in array.strings),
-        length_m=length_m,
-        panels_behind=_panels_behind(plan, array, array.strings[0]),
-        operating_current_a=sum(string.i_mp_a for string in array.strings),
-        # A single string has no other place for its fuse.
-        fuse_rating_a=array.strings[0].fuse_a if len(array.strings) == 1 else None,
-        max_voltage_v=_cold_voc(plan, array),
-        allowed_drop_fraction=drop,
+        operating_current_a=sum(each.i_mp_a for each in array.strings) if joined else None,
+        fuse_rating_a=string.fuse_a if own_fuse else None,
+        max_voltage_v=cold_v,
+        allowed_drop_fraction=budget * length_m,
         conductor=cables.conductor,
         insulation=cables.roof_insulation,
-        runs=[
-            _roof_run(cables),
-            Run(where="raceway", current_carrying_conductors=2, ambient_c=_inside(plan)),
-        ],
+        runs=runs,
         ambient_c=request.site.highest_ambient_c,
-        terminal_temperature_c=plan.job.controller(array.controller).terminal_temperature_c,
-        connector_rating_a=request.connectors.plug_current_a,
-        connector_largest_mm2=request.connectors.largest_conductor_mm2,
-        entry=entry,
+        terminal_temperature_c=(
+            controller.terminal_temperature_c if joined else cables.plug_temperature_c
+        ),
+        connector_rating_a=connectors.plug_current_a,
+        connector_largest_mm2=connectors.largest_conductor_mm2,
+        entry=_entry(plan) if joined else None,
+    )
+
+
+def _entry(plan: _Plan) -> EntryRequest:
+    diameter, skin = plan.job.request.cables.cable_diameter_mm, plan.job.request.skin
+    if skin is None:
+        why = "Counts as thin steel: sharp and rusting. Common practice, no source."
+        plan.assumptions.note("/skin", "unknown, 1.0 mm", why)
+        skin = RoofSkin(material="unknown", thickness_m=0.001)
+    return EntryRequest(
+        cable_diameters_mm=[] if diameter is None else [diameter] * 2,
+        sheet=_SHEETS[skin.material],
+        thickness_mm=skin.thickness_m * 1000.0,
     )
 
 
 def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
     controller = plan.job.controller(array.controller)
+    rated_a, strong_a = controller.max_output_current_a, STRONG_SUN * array.i_sc_a
     return WireSizingRequest(
         circuit="controller-to-battery",
         rules=request.rules,
         voltage_v=float(request.battery.nominal_voltage_v),
         length_m=request.cables.controller_to_battery_m,
-        controller_output_a=_output_a(controller, array),
-        operating_current_a=min(array.output_current_a, controller.max_output_current_a),
+        # A plain switch passes strong sun on.
+        controller_output_a=max(rated_a, strong_a) if controller.kind == "pwm" else rated_a,
+        operating_current_a=min(array.output_current_a, rated_a),
         max_voltage_v=plan.charge_voltage_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
         conductor=request.cables.conductor,
@@ -415,12 +390,6 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     )
 
 
-def _output_a(controller: Controller, array: ControllerArray) -> float:
-    """Most that comes out of a controller [A]: a plain switch passes strong sun on."""
-    rated = controller.max_output_current_a
-    return max(rated, STRONG_SUN * array.i_sc_a) if controller.kind == "pwm" else rated
-
-
 _SHEETS: dict[SkinMaterial, SheetMaterial] = {
     "aluminium-3003-h14": "aluminium",
     "aluminium-5052-h32": "aluminium",
@@ -434,15 +403,6 @@ _SHEETS: dict[SkinMaterial, SheetMaterial] = {
 """How each skin behaves around a cable entry; an unknown one counts as sharp and rusting."""
 
 
-def _skin(plan: _Plan) -> RoofSkin:
-    given = plan.job.request.skin
-    if given is not None:
-        return given
-    why = "Counts as thin steel: sharp and rusting. Common practice, no source."
-    plan.assumptions.note("/skin", "unknown, 1.0 mm", why)
-    return RoofSkin(material="unknown", thickness_m=0.001)
-
-
 def _inside(plan: _Plan) -> float:
     return plan.assumptions.choose(
         "/cables/inside_ambient_c",
@@ -454,36 +414,34 @@ def _inside(plan: _Plan) -> float:
 
 def schedule(lines: list[SizedLine]) -> list[WireLine]:
     """The wire schedule, one entry a line."""
-    return [_wire_line(line) for line in lines]
+    return [
+        WireLine(
+            line=line.line,
+            kind=line.kind,
+            start=line.start,
+            end=line.end,
+            length_m=line.length_m,
+            conductors=line.conductors,
+            maximum_current_a=line.answer.currents.maximum_a,
+            operating_current_a=line.answer.currents.operating_a,
+            awg=awg.size if awg else "",
+            awg_area_mm2=awg.area_mm2 if awg else 0.0,
+            metric_mm2=metric.area_mm2 if metric else 0.0,
+            governing=line.answer.governing,
+            drop_of=line.size.size,
+            ampacity_a=line.size.ampacity_a,
+            largest_device_a=line.size.largest_device_a,
+            drop_v=line.size.drop_v,
+            drop_fraction=line.size.drop_fraction,
+            loss_w=line.size.loss_w,
+            verdict=line.answer.verdict,
+        )
+        for line in lines
+        for awg, metric in [(line.answer.awg.chosen, line.answer.metric.chosen)]
+    ]
 
 
 def notes(lines: list[SizedLine]) -> list[WiringNote]:
     """What the rules ask for beside the sizes, each note once."""
     found = {note.text: note for line in lines for note in line.answer.notes}
     return list(found.values())
-
-
-def _wire_line(line: SizedLine) -> WireLine:
-    shown = line.size
-    awg, metric = line.answer.awg.chosen, line.answer.metric.chosen
-    return WireLine(
-        line=line.line,
-        kind=line.kind,
-        start=line.start,
-        end=line.end,
-        length_m=line.length_m,
-        conductors=line.conductors,
-        maximum_current_a=line.answer.currents.maximum_a,
-        operating_current_a=line.answer.currents.operating_a,
-        awg=awg.size if awg else "",
-        awg_area_mm2=awg.area_mm2 if awg else 0.0,
-        metric_mm2=metric.area_mm2 if metric else 0.0,
-        governing=line.answer.governing,
-        drop_of=shown.size,
-        ampacity_a=shown.ampacity_a,
-        largest_device_a=shown.largest_device_a,
-        drop_v=shown.drop_v,
-        drop_fraction=shown.drop_fraction,
-        loss_w=shown.loss_w,
-        verdict=line.answer.verdict,
-    )
