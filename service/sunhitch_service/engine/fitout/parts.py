@@ -7,7 +7,7 @@ from itertools import groupby
 from sunhitch.report.amounts import at_least, both, percent
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
-from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
+from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Mounting, Rails
 from sunhitch.types.wiring import Disconnect
 
 from .build import Build
@@ -41,14 +41,21 @@ def parts_list(build: Build) -> list[Part]:
     list of Part
         Grouped by where they are used.
     """
+    panels = len(build.job.request.placements)
+    # Plugs of the rating that the cables were judged with, or more where that is too little.
+    plugs = [line.plug_a for line in build.lines if line.kind != "controller-to-battery"]
+    plug = f"≥ {at_least(max(plugs))} A direct current"
+    on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
+    clips = math.ceil(on_roof_m / CLIP_SPACING_M)
     return [
         *_panels(build.job),
         *_mounting(build.job),
-        *_second_means(build.job),
+        _part("mounting", "Tether of stainless wire rope with clamps", panels, "second hold", ""),
+        _part("mounting", "Cleaner, abrasive and primer", 1, "adhesive's maker", ""),
         *_harness(build.arrangement),
-        *_plugs(build),
+        _part("roof-wiring", _HARNESS_NAMES["plug-pair"], 2 * len(plugs), "roof cables", plug),
         *_cables(build.lines),
-        _clips(build),
+        _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", ""),
         *_entry(build),
         *_protection(build.fuses, build.switches),
         *_inside(build.job, build.arrangement, build.lines),
@@ -83,83 +90,63 @@ def _panels(job: Job) -> Iterator[Part]:
 def _mounting(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
         count = len(job.names_of(kind.name))
-        yield from _mounting_of(kind.mounting, count, f"panels {kind.name}")
+        for name, pieces, ratings in _mounting_of(kind.mounting):
+            yield _part("mounting", name, count * pieces, f"panels {kind.name}", ratings)
         if kind.spacer is not None:
             text = f"{kind.spacer.material}, {_mm(kind.spacer.thickness_m)}"
             yield _part("mounting", "Twin-wall spacer sheet", count, f"panels {kind.name}", text)
 
 
-def _mounting_of(mounting: Mounting, panels: int, needed_for: str) -> Iterator[Part]:
-    if isinstance(mounting, AdhesiveFeet):
-        feet = panels * len(mounting.feet)
-        pad = f"{_mm(mounting.pad_length_m)} × {_mm(mounting.pad_width_m)}"
-        glue = mounting.adhesive.kind.replace("-", " ").capitalize()
-        yield _part("mounting", f"{glue} for one foot", feet, needed_for, f"covers {pad}")
-        yield _part("mounting", "Foot with stud", feet, needed_for, f"base {pad}")
-        yield from _studs(mounting.thread, mounting.property_class, feet, needed_for)
-    elif isinstance(mounting, FastenedFeet):
-        feet = panels * len(mounting.feet)
-        fasteners = feet * mounting.fasteners_per_foot
-        size = mounting.rivet if mounting.fastener == "blind-rivet" else mounting.thread
-        name = f"{mounting.fastener.replace('-', ' ').capitalize()} {size}"
-        yield _part("mounting", "Foot", feet, needed_for, "")
-        strength = "" if mounting.fastener == "blind-rivet" else mounting.property_class
-        yield _part("mounting", name, fasteners, needed_for, strength)
-        yield from _studs(mounting.thread, mounting.property_class, feet, needed_for)
-        yield _part("mounting", "Sealing washer under a fastener", fasteners, needed_for, "")
-    elif isinstance(mounting, BondedSheet):
-        glue = mounting.adhesive.kind.replace("-", " ").capitalize()
+def _mounting_of(mounting: Mounting) -> list[tuple[str, int, str]]:
+    """What one panel takes: name, pieces, ratings."""
+    if isinstance(mounting, BondedSheet):
         share = f"{percent(mounting.bonded_fraction)} of the sheet's area"
-        yield _part("mounting", f"{glue} for one sheet", panels, needed_for, share)
-    else:
-        yield from _rails(mounting, panels, needed_for)
+        return [(f"{_words(mounting.adhesive.kind)} for one sheet", 1, share)]
+    if isinstance(mounting, Rails):
+        return [
+            *(
+                (f"Rail {number}", 1, f"{_mm(rail.end_m - rail.start_m)}, {mounting.alloy}")
+                for number, rail in enumerate(mounting.rails, start=1)
+            ),
+            ("Panel clamp", len(mounting.clamps), ""),
+            (
+                "Rail support on the rack",
+                sum(len(rail.supports_m) for rail in mounting.rails),
+                "",
+            ),
+        ]
+    feet = len(mounting.feet)
+    stud = f"Lock nut {mounting.thread} with large washer and grommet"
+    nuts = (stud, feet, mounting.property_class)
+    if isinstance(mounting, AdhesiveFeet):
+        pad = f"{_mm(mounting.pad_length_m)} × {_mm(mounting.pad_width_m)}"
+        glue = f"{_words(mounting.adhesive.kind)} for one foot"
+        return [(glue, feet, f"covers {pad}"), ("Foot with stud", feet, f"base {pad}"), nuts]
+    fasteners, rivet = feet * mounting.fasteners_per_foot, mounting.fastener == "blind-rivet"
+    name = f"{_words(mounting.fastener)} {mounting.rivet if rivet else mounting.thread}"
+    return [
+        ("Foot", feet, ""),
+        (name, fasteners, "" if rivet else mounting.property_class),
+        nuts,
+        ("Sealing washer under a fastener", fasteners, ""),
+    ]
 
 
-def _studs(thread: str, strength: str, feet: int, needed_for: str) -> Iterator[Part]:
-    name = f"Lock nut {thread} with large washer and grommet"
-    yield _part("mounting", name, feet, needed_for, strength)
-
-
-def _rails(mounting: Rails, panels: int, needed_for: str) -> Iterator[Part]:
-    for index, rail in enumerate(mounting.rails, start=1):
-        length = f"{_mm(rail.end_m - rail.start_m)}, {mounting.alloy}"
-        yield _part("mounting", f"Rail {index}", panels, needed_for, length)
-    clamps = panels * len(mounting.clamps)
-    yield _part("mounting", "Panel clamp", clamps, needed_for, "")
-    supports = panels * sum(len(rail.supports_m) for rail in mounting.rails)
-    yield _part("mounting", "Rail support on the rack", supports, needed_for, "")
-
-
-def _plugs(build: Build) -> Iterator[Part]:
-    """Plugs of the rating that the cables were judged with, or more where that is too little."""
-    cables = [line.plug_a for line in build.lines if line.kind != "controller-to-battery"]
-    rating = max(cables)
-    ratings = f"≥ {at_least(rating)} A direct current"
-    name = _HARNESS_NAMES["plug-pair"]
-    yield _part("roof-wiring", name, 2 * len(cables), "roof cables", ratings)
-
-
-def _second_means(job: Job) -> Iterator[Part]:
-    panels = len(job.request.placements)
-    yield _part("mounting", "Tether of stainless wire rope with clamps", panels, "second hold", "")
-    yield _part("mounting", "Cleaner, abrasive and primer", 1, "adhesive's maker", "")
+def _words(code: str) -> str:
+    return code.replace("-", " ").capitalize()
 
 
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
-    # Cables between strings and entry are in the wire schedule.
+    alone = {array.controller for array in arrangement.arrays if len(array.strings) == 1}
     for item in arrangement.harness:
+        # Cables between strings and entry are in the wire schedule.
         cable = item.kind == "extension" and item.polarity != "between-panels"
         # The fuse of a string alone sits in the cable to the controller, with its holder.
-        alone = item.kind == "string-fuse" and _alone(arrangement, item.controller)
-        if item.pieces and not cable and not alone:
-            yield _part(
-                "roof-wiring", _harness_name(item), item.pieces, item.where, _harness_rating(item)
-            )
-
-
-def _alone(arrangement: Arrangement, controller: str) -> bool:
-    arrays = [array for array in arrangement.arrays if array.controller == controller]
-    return all(len(array.strings) == 1 for array in arrays)
+        in_cable = item.kind == "string-fuse" and item.controller in alone
+        if item.pieces and not cable and not in_cable:
+            rating = at_least(item.current_a if item.rating_a is None else item.rating_a)
+            ratings = f"≥ {rating} A direct current"
+            yield _part("roof-wiring", _harness_name(item), item.pieces, item.where, ratings)
 
 
 def _harness_name(item: HarnessItem) -> str:
@@ -169,38 +156,24 @@ def _harness_name(item: HarnessItem) -> str:
     return f"{_HARNESS_NAMES[item.kind]}{joins}{length}{polarity}"
 
 
-def _harness_rating(item: HarnessItem) -> str:
-    rating = item.current_a if item.rating_a is None else item.rating_a
-    return f"≥ {at_least(rating)} A direct current"
-
-
 def _cables(lines: list[SizedLine]) -> Iterator[Part]:
-    length: dict[tuple[PartGroup, str, str], float] = {}
-    used: dict[tuple[PartGroup, str, str], list[str]] = {}
+    alike: dict[tuple[PartGroup, str, str], list[SizedLine]] = {}
     for line in lines:
-        group: PartGroup = (
-            "inside-wiring" if line.kind == "controller-to-battery" else "roof-wiring"
-        )
-        kind = "Battery cable" if group == "inside-wiring" else "PV cable"
+        inside = line.kind == "controller-to-battery"
+        group: PartGroup = "inside-wiring" if inside else "roof-wiring"
         for colour in ("red", "black"):
-            key = (group, f"{kind} {_size(line)}, {colour}", _insulation(line))
-            length[key] = length.get(key, 0.0) + line.length_m
-            used.setdefault(key, []).append(line.line)
-    for (group, name, insulation), metres in length.items():
+            name = f"{'Battery' if inside else 'PV'} cable {_size(line)}, {colour}"
+            alike.setdefault((group, name, _insulation(line)), []).append(line)
+    for (group, name, insulation), same in alike.items():
+        metres = sum(line.length_m for line in same)
         yield Part(
             group=group,
             name=name,
             amount=math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0,
             unit="m",
-            needed_for=", ".join(used[group, name, insulation]),
+            needed_for=", ".join(line.line for line in same),
             ratings=insulation,
         )
-
-
-def _clips(build: Build) -> Part:
-    on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
-    clips = math.ceil(on_roof_m / CLIP_SPACING_M)
-    return _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", "")
 
 
 def _size(line: SizedLine) -> str:
@@ -253,18 +226,17 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
 
 def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
     for array in arrangement.arrays:
+        given = job.controller(array.controller)
+        back = (
+            "blocks reverse current" if given.blocks_reverse_current else "does not block reverse"
+        )
+        ratings = (
+            f"{given.kind.upper()}, input ≥ {given.max_input_voltage_v:g} V DC, "
+            f"output {given.max_output_current_a:g} A, {back}"
+        )
         name = f"Charge controller {array.controller}"
-        yield _part("inside-wiring", name, 1, "charging", _controller(job, array.controller))
+        yield _part("inside-wiring", name, 1, "charging", ratings)
     batteries = sum(line.kind == "controller-to-battery" for line in lines)
     rings = "fuse, disconnect and posts; ferrules at the controller"
     yield _part("inside-wiring", "Ring terminal, crimped", 6 * batteries, rings, "")
     yield _part("inside-wiring", "Label for disconnects, fuses and voltages", 1, "all", "durable")
-
-
-def _controller(job: Job, name: str) -> str:
-    given = job.controller(name)
-    back = "blocks reverse current" if given.blocks_reverse_current else "does not block reverse"
-    return (
-        f"{given.kind.upper()}, input ≥ {given.max_input_voltage_v:g} V DC, "
-        f"output {given.max_output_current_a:g} A, {back}"
-    )
