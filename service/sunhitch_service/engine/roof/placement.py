@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from sunhitch.types.check import Check
-from sunhitch_service.engine.rules import roof as rules
+from sunhitch_service.engine.rules.roof import distance
 
 from .geometry import Rectangle, box_distance, free_distance
 from .panels import Laid
@@ -47,23 +47,26 @@ def _edge(site: RoofSite, panel: Laid) -> Check:
     free = free_distance(site.outline, panel.box)
     side = min(free, key=lambda s: free[s] - site.margins[s].metres)
     margin = site.margins[side]
-    return rules.edge_margin(panel.name, side, free[side], margin.metres, margin.basis)
+    told = {"edge": side, "remedy": side}
+    room = free[side], margin.metres, margin.basis
+    return distance("panel-edge-margin", panel.name, told, *room)
 
 
 def _clearances(site: RoofSite, panel: Laid) -> list[Check]:
     """One check for the tightest obstacle and one for the tightest strip."""
     box = np.array([panel.box])
     found: list[Check] = []
-    for judge, group in (
-        (rules.obstacle_clearance, site.obstacles),
-        (rules.free_strip, site.strips),
+    for code, what, group in (
+        ("panel-obstacle-clearance", "obstacle", site.obstacles),
+        ("panel-free-strip", "strip", site.strips),
     ):
         if group:
             present = [float(k.distance(box)[0]) for k in group]
             spare = [here - k.clearance.metres for here, k in zip(present, group, strict=True)]
             at = int(np.argmin(spare))
             name, needed = group[at].name, group[at].clearance
-            found.append(judge(panel.name, name, present[at], needed.metres, needed.basis))
+            room = present[at], needed.metres, needed.basis
+            found.append(distance(code, panel.name, {what: name}, *room))
     return found
 
 
@@ -73,16 +76,18 @@ def _gap(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
     gaps = box_distance(np.array([other.box for other in others]), panel.box)
     nearest = int(np.argmin(gaps))
     present, name = float(gaps[nearest]), others[nearest].name
-    return [rules.panel_gap(panel.name, name, present, site.gap.metres, site.gap.basis)]
+    room = present, site.gap.metres, site.gap.basis
+    return [distance("panel-gap", panel.name, {"neighbour": name}, *room)]
 
 
 def _feet(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
     spaces = [free_distance(site.outline, Rectangle(*map(float, plate))) for plate in panel.plates]
-    found = [rules.foot_edge(panel.name, min(min(space.values()) for space in spaces))]
+    found = [distance("foot-edge", panel.name, {}, min(min(space.values()) for space in spaces))]
     if site.obstacles:
         gaps = [float(k.distance(panel.plates).min()) for k in site.obstacles]
         nearest = int(np.argmin(gaps))
-        found.append(rules.foot_obstacle(panel.name, site.obstacles[nearest].name, gaps[nearest]))
+        name = site.obstacles[nearest].name
+        found.append(distance("foot-obstacle", panel.name, {"obstacle": name}, gaps[nearest]))
     return [*found, *_foot_line(site, panel), *_plate_meets_plate(panel, others)]
 
 
@@ -94,7 +99,8 @@ def _foot_line(site: RoofSite, panel: Laid) -> list[Check]:
     tightest = int(np.argmin(spare))
     line, needed = site.lines[tightest], site.lines[tightest].keep_off
     name = f"{line.feature} {line.name}"
-    return [rules.foot_line(panel.name, name, present[tightest], needed.metres, needed.basis)]
+    room = present[tightest], needed.metres, needed.basis
+    return [distance("foot-line", panel.name, {"line": name}, *room)]
 
 
 def _plate_meets_plate(panel: Laid, others: Sequence[Laid]) -> list[Check]:
@@ -104,4 +110,5 @@ def _plate_meets_plate(panel: Laid, others: Sequence[Laid]) -> list[Check]:
     names = [name for name, plates in footed for _ in plates]
     around = np.concatenate([plates for _, plates in footed])
     gaps = np.min([box_distance(around, plate) for plate in panel.plates], axis=0)
-    return [rules.foot_plates_apart(panel.name, names[int(np.argmin(gaps))], float(gaps.min()))]
+    name = names[int(np.argmin(gaps))]
+    return [distance("foot-plates-apart", panel.name, {"neighbour": name}, float(gaps.min()))]

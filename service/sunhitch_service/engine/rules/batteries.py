@@ -27,9 +27,7 @@ def charge_rate(current_a: float, limit_a: float, usual_per_h: float | None) -> 
         told = rule(code, basis="given", remedy="given", limit_a=limit_a)
         return at_most(told, current_a, limit_a)
     told = rule(code, remedy="usual", limit_a=limit_a, rate_per_h=usual_per_h)
-    judged = at_most(told, current_a, limit_a)
-    verdict: Verdict = "review" if judged.verdict == "fail" else judged.verdict
-    return check(told, verdict, current_a, limit_a, judged.utilisation_fraction)
+    return at_most(told, current_a, limit_a, beyond="review")
 
 
 def discharge(load_w: float, limit_w: float) -> Check:

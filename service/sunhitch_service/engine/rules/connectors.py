@@ -5,7 +5,7 @@ import math
 from sunhitch.types.check import Check
 
 from .controllers import maximum_current_a
-from .judging import at_most, check
+from .judging import at_most
 from .rule import rule
 
 
@@ -61,7 +61,4 @@ def branch_connector_current(
 def connector_conductor(size: str, area_mm2: float, largest_mm2: float, *, given: bool) -> Check:
     """Conductor against its plugs' sleeves [mm²]: beyond a usual size, not given, `review`."""
     told = rule("connector-conductor", size, size=size, largest_mm2=largest_mm2)
-    judged = at_most(told, area_mm2, largest_mm2)
-    if given or judged.verdict == "pass":
-        return judged
-    return check(told, "review", area_mm2, largest_mm2, judged.utilisation_fraction)
+    return at_most(told, area_mm2, largest_mm2, beyond=None if given else "review")

@@ -41,10 +41,7 @@ def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: Wir
     if input_a is None:
         return check(rule(code, subject, rules=rules, remedy="unknown"), "not-assessed", strong)
     told = rule(code, subject, rules=rules, remedy="fewer", wanted_a=strong)
-    judged = at_most(told, strong, input_a)
-    only_strong = judged.verdict == "fail" and i_sc_a <= input_a
-    verdict: Verdict = "review" if only_strong else judged.verdict
-    return check(told, verdict, strong, input_a, judged.utilisation_fraction)
+    return at_most(told, strong, input_a, beyond="review" if i_sc_a <= input_a else None)
 
 
 def array_power(subject: str, p_mp_w: float, largest_w: float) -> Check:
@@ -83,11 +80,8 @@ def tracker_loss(lost_fraction: float, lost_w: float) -> Check:
 def window_loss(lost_fraction: float) -> Check:
     """Share of a year's energy outside the controller's working voltage or current [1]."""
     told = rule("controller-window", lost_fraction=lost_fraction)
-    judged = at_most(told, lost_fraction, limit("window-review"))
-    verdict: Verdict = "fail" if lost_fraction > limit("window-fail") else "review"
-    if judged.verdict == "pass":
-        return judged
-    return check(told, verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
+    beyond: Verdict = "fail" if lost_fraction > limit("window-fail") else "review"
+    return at_most(told, lost_fraction, limit("window-review"), beyond=beyond)
 
 
 def rating_loss(lost_fraction: float) -> Check:

@@ -13,7 +13,13 @@ MOST_TIMES = 1e9
 """Utilisation above which as good as nothing is allowed."""
 
 
-def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.0) -> Check:
+def at_most(
+    rule: Rule,
+    demand: float,
+    capacity: float,
+    review_above: float = 1.0,
+    beyond: Verdict | None = None,
+) -> Check:
     """Demand must not exceed capacity; beyond it the rule's severity is the verdict.
 
     Parameters
@@ -24,29 +30,30 @@ def at_most(rule: Rule, demand: float, capacity: float, review_above: float = 1.
         In the rule's unit, not negative.
     review_above : float
         Utilisation above which a pass becomes a `review`.
+    beyond : Verdict or None
+        Verdict beyond the capacity, where something softens the rule's severity.
 
     Returns
     -------
     Check
         With utilisation = demand ÷ capacity; without one where nothing is allowed.
     """
+    failed = beyond or rule.severity
     if demand > MOST_TIMES * capacity or capacity <= 0.0:
         fits = demand <= capacity
-        return check(
-            rule, "pass" if fits else rule.severity, demand, capacity, 0.0 if fits else None
-        )
+        return check(rule, "pass" if fits else failed, demand, capacity, 0.0 if fits else None)
     used = demand / capacity
-    judged = rule.severity if used > 1.0 + _ROUNDING else "pass"
+    judged = failed if used > 1.0 + _ROUNDING else "pass"
     near: Verdict = "review" if judged == "pass" and used > review_above else judged
     return check(rule, near, demand, capacity, used)
 
 
-def at_least(rule: Rule, present: float, needed: float, review_above: float = 1.0) -> Check:
+def at_least(rule: Rule, present: float, needed: float, *, beyond: Verdict | None = None) -> Check:
     """What is present must reach what is needed; utilisation = needed ÷ present.
 
-    The check's demand is `needed`, its capacity is `present`.
+    The check's demand is `needed`, its capacity is `present`; see `at_most`.
     """
-    return at_most(rule, needed, present, review_above)
+    return at_most(rule, needed, present, beyond=beyond)
 
 
 def check(

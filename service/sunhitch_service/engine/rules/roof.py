@@ -1,14 +1,13 @@
 """Rules on the places of panels, feet and cables on a roof."""
 
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
-from sunhitch.types.roof import Side
 
 from .judging import at_least, at_most, check
 from .limits import limit
-from .rule import Rule, rule
+from .rule import rule
 
 TOLERANCE_M = 1e-6
 """Distances shorter than this are rounding, not space."""
@@ -18,71 +17,31 @@ ROUTINGS: tuple[Routing, ...] = ("around", "beneath-panels", "across-obstacles")
 """What a cable must do to get to the entry, worst last."""
 
 
-def edge_margin(panel: str, edge: Side, present_m: float, needed_m: float, basis: Basis) -> Check:
-    """Space between a panel and the roof's edge that it comes nearest to."""
-    short = needed_m - present_m
-    told = rule("panel-edge-margin", panel, basis=basis, remedy=edge, edge=edge, short_m=short)
-    return _distance(told, present_m, needed_m)
-
-
-def obstacle_clearance(
-    panel: str, obstacle: str, present_m: float, needed_m: float, basis: Basis
+def distance(
+    code: str,
+    panel: str,
+    names: dict[str, Any],
+    present_m: float,
+    needed_m: float = 0.0,
+    basis: str | Basis = "",
 ) -> Check:
-    """Space between a panel and the obstacle that it comes nearest to."""
-    told = rule(
-        "panel-obstacle-clearance",
-        panel,
-        basis=basis,
-        obstacle=obstacle,
-        short_m=needed_m - present_m,
-    )
-    return _distance(told, present_m, needed_m)
+    """Space between a panel, or its foot plates, and what comes nearest to it.
 
-
-def free_strip(panel: str, strip: str, present_m: float, needed_m: float, basis: Basis) -> Check:
-    """Space between a panel and a strip that must stay free."""
-    told = rule("panel-free-strip", panel, basis=basis, strip=strip, short_m=needed_m - present_m)
-    return _distance(told, present_m, needed_m)
-
-
-def panel_gap(panel: str, neighbour: str, present_m: float, needed_m: float, basis: Basis) -> Check:
-    """Gap between a panel and its nearest neighbour."""
-    told = rule(
-        "panel-gap",
-        panel,
-        basis=basis,
-        panel=panel,
-        neighbour=neighbour,
-        short_m=needed_m - present_m,
-    )
-    return _distance(told, present_m, needed_m)
-
-
-def foot_edge(panel: str, present_m: float) -> Check:
-    """Space between a panel's foot plates and the roof's edge; negative beyond it."""
-    return _distance(rule("foot-edge", panel, short_m=-present_m), present_m, 0.0)
-
-
-def foot_obstacle(panel: str, obstacle: str, present_m: float) -> Check:
-    """Space between a panel's foot plates and the nearest obstacle."""
-    told = rule("foot-obstacle", panel, obstacle=obstacle, short_m=-present_m)
-    return _distance(told, present_m, 0.0)
-
-
-def foot_line(panel: str, line: str, present_m: float, needed_m: float, basis: Basis) -> Check:
-    """Space between a panel's foot plates and the nearest seam or other line."""
-    told = rule("foot-line", panel, basis=basis, line=line, short_m=needed_m - present_m)
-    return _distance(told, present_m, needed_m)
-
-
-def foot_plates_apart(panel: str, neighbour: str, present_m: float) -> Check:
-    """Space between a panel's foot plates and those of its nearest neighbour."""
-    told = rule("foot-plates-apart", panel, panel=panel, neighbour=neighbour)
-    return _distance(told, present_m, 0.0)
-
-
-def _distance(told: Rule, present_m: float, needed_m: float) -> Check:
-    """A distance that must be there; a negative one is the depth of an overlap."""
+    Parameters
+    ----------
+    code : str
+        Rule: `panel-edge-margin`, `panel-obstacle-clearance`, `panel-free-strip`, `panel-gap`,
+        `foot-edge`, `foot-obstacle`, `foot-line` or `foot-plates-apart`.
+    panel : str
+        Name of the panel.
+    names : dict of str
+        What comes nearest, by the rule's own parameter; `remedy` where the rule has several.
+    present_m, needed_m : float
+        Space that is there, negative by the depth of an overlap, and that must be [m].
+    basis : str or Basis
+        Where the space needed comes from.
+    """
+    told = rule(code, panel, basis=basis, panel=panel, short_m=needed_m - present_m, **names)
     ok = present_m >= needed_m - TOLERANCE_M
     used = 0.0 if needed_m <= TOLERANCE_M and ok else None
     if present_m > TOLERANCE_M:
@@ -146,18 +105,14 @@ def panels_placed(
     lines : LinesUnderFeet or None
         Where lines alone keep all panels off.
     """
-    missing = wanted - placed
-    if lines is None:
-        told = rule("panels-placed", kind, missing=missing, wanted=wanted, remedy="space")
-    else:
-        told = rule(
-            "panels-placed",
-            kind,
-            missing=missing,
-            wanted=wanted,
-            remedy="lines",
-            **lines._asdict(),
-        )
+    told = rule(
+        "panels-placed",
+        kind,
+        missing=wanted - placed,
+        wanted=wanted,
+        remedy="space" if lines is None else "lines",
+        **({} if lines is None else lines._asdict()),
+    )
     return at_least(told, float(placed), float(wanted))
 
 

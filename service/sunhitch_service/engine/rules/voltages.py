@@ -4,7 +4,7 @@ import math
 from typing import Literal
 
 from sunhitch.types.basis import Basis
-from sunhitch.types.check import Check, Verdict
+from sunhitch.types.check import Check
 from sunhitch.types.wiring import WiringRules
 
 from .judging import at_least, at_most, check
@@ -158,10 +158,8 @@ def hot_vmp_run(
         full_v=full_v,
         fewest=_fewest(full_v, voltage_v, panels_in_series),
     )
-    judged = at_least(told, voltage_v, full_v)
     enough = voltage_v >= working_v * (1.0 - limit("hot-vmp-shortfall"))
-    verdict: Verdict = "review" if judged.verdict == "fail" and enough else judged.verdict
-    return check(told, verdict, full_v, voltage_v, judged.utilisation_fraction)
+    return at_least(told, voltage_v, full_v, beyond="review" if enough else None)
 
 
 def hot_voltage_start(
