@@ -7,6 +7,7 @@ not, because msgspec itself stops at the first.
 import difflib
 import math
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from itertools import islice
 from types import UnionType
 from typing import Annotated, Any, TypeAlias, Union, get_args, get_origin
@@ -56,7 +57,7 @@ def expected(kind: object) -> str:
     str
         For example ``a number from 0.1 to 2000 W``.
     """
-    return in_words(inspect.type_info(kind))
+    return in_words(_info(kind))
 
 
 def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
@@ -146,7 +147,7 @@ def _object_faults(
 def _struct_faults(
     value: dict[str, Json], struct: type[msgspec.Struct], pointer: str
 ) -> Iterator[FieldError]:
-    fields = {field.encode_name: field for field in msgspec.structs.fields(struct)}
+    fields = _fields(struct)
     for name in (name for name in value if name not in fields):
         yield _error(f"{pointer}/{escaped(name)}", _unknown(name, fields))
     for name, field in fields.items():
@@ -154,6 +155,11 @@ def _struct_faults(
             yield from _faults(value[name], field.type, f"{pointer}/{name}")
         elif field.required:
             yield _error(f"{pointer}/{name}", f"Missing. Expected {_described(field.type)}.")
+
+
+@cache
+def _fields(struct: type[msgspec.Struct]) -> dict[str, msgspec.structs.FieldInfo]:
+    return {field.encode_name: field for field in msgspec.structs.fields(struct)}
 
 
 def _unknown(name: str, known: Iterable[str]) -> str:
@@ -183,8 +189,14 @@ def shown(value: Json) -> str:
 
 def _described(kind: object) -> str:
     """Words for a type with its description, for a field that is missing."""
-    description = _metadata(inspect.type_info(kind)).get("description", "")
+    description = _metadata(_info(kind)).get("description", "")
     return f"{expected(kind)}: {description.rstrip('.')}" if description else expected(kind)
+
+
+@cache
+def _info(kind: object) -> inspect.Type:
+    """To inspect a large type takes a millisecond, and every missing field is told by its type."""
+    return inspect.type_info(kind)
 
 
 def _metadata(info: inspect.Type) -> dict[str, Any]:

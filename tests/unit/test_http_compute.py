@@ -5,24 +5,42 @@ import os
 import subprocess
 import sys
 import time
+from contextlib import ExitStack
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from loops_switch import solving
-from prometheus_client import CollectorRegistry, Gauge
+from prometheus_client import CollectorRegistry
 
-from sunhitch_service.engine.pv.accelerate import installed, loops
+from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
+from sunhitch_service.http.exchange import Budget, HttpExchange
+from sunhitch_service.http.problems import OVERLOADED, RATE_LIMITED, ProblemError
 from sunhitch_service.http.settings import Settings
+from sunhitch_service.http.work import Job, WorkMetrics
 
 _PIECE_S = 0.004
 """Longer than one round of inline work may take."""
 
 
-def _compute(**chosen: bool) -> Compute:
-    gauge = Gauge("under_way", "Calculations under way.", registry=CollectorRegistry())
-    return Compute(Settings(pool_workers=0, **chosen), gauge)
+def _compute(**chosen: Any) -> Compute:
+    return Compute(Settings(pool_workers=0, **chosen), WorkMetrics(CollectorRegistry()))
+
+
+def _asked_by(address: str) -> HttpExchange:
+    """A request from an address."""
+
+    async def nothing(*_: object) -> Any:
+        raise AssertionError
+
+    scope: Any = {"path": "/", "client": (address, 1), "state": {}}
+    return HttpExchange(scope, nothing, nothing, Budget(0))
+
+
+def _job(address: str = "192.0.2.1") -> Job:
+    return Job(_asked_by(address), "calculation", 30.0)
 
 
 async def _order_of_events(piece_s: float) -> list[str]:
@@ -38,7 +56,7 @@ async def _order_of_events(piece_s: float) -> list[str]:
             order.append("other")
             await asyncio.sleep(0)
 
-    short = [compute.inline(work, f"short {number}") for number in range(5)]
+    short = [compute.inline(work, f"short {number}", _job()) for number in range(5)]
     await asyncio.gather(*short, others())
     return order
 
@@ -57,29 +75,34 @@ def test_calculations_that_are_over_at_once_do_not_wait_for_each_other() -> None
 
 @pytest.mark.parametrize("wanted", [True, False])
 def test_loops_are_compiled_if_wanted(wanted: bool) -> None:
-    async def served() -> bool:
-        async with _compute(compiled=wanted).running():
-            return loops() is not None
+    async def served() -> str:
+        async with _compute(compiled=wanted).running() as compute:
+            while compute.loops == "compiling":
+                await asyncio.sleep(0.01)
+            return compute.loops
 
     with solving(compiled=False):
-        assert asyncio.run(served()) == (wanted and installed())
+        assert asyncio.run(served()) == ("compiled" if wanted and installed() else "none")
 
 
 _SHOW_THREE_TIMES = """
 from sunhitch_service.http.compute import Compute
+from sunhitch_service.http.exchange import Budget, HttpExchange
 from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
 
 metrics = Metrics()
-compute = Compute(Settings(pool_workers=0), metrics.in_flight)
+compute = Compute(Settings(pool_workers=0), metrics.work)
+scope = {"path": "/", "client": ("192.0.2.1", 1), "state": {}}
+exchange = HttpExchange(scope, None, None, Budget(0))
 
 def show():
     lines = metrics.exposition().decode().splitlines()
     print(*[line for line in lines if line.startswith("sunhitch_calculations_in_flight ")])
 
-with compute.place():
+with compute.place(exchange):
     show()
-    with compute.place():
+    with compute.place(exchange):
         show()
 show()
 """
@@ -91,3 +114,37 @@ def test_the_metrics_show_what_is_under_way(tmp_path: Path, several: bool) -> No
     command = [sys.executable, "-c", _SHOW_THREE_TIMES]
     run = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
     assert [line.split()[-1] for line in run.stdout.splitlines()] == ["1.0", "2.0", "0.0"]
+
+
+def test_nobody_takes_all_places() -> None:
+    compute = _compute(max_in_flight=8)
+    with ExitStack() as held:
+        with pytest.raises(ProblemError) as refused:
+            for _ in range(8):
+                greedy = _asked_by("192.0.2.1")
+                compute.require_place(greedy)
+                held.enter_context(compute.place(greedy))
+        compute.require_place(_asked_by("192.0.2.2"))
+    assert refused.value.kind is OVERLOADED
+    assert "6 of them yours" in refused.value.detail
+    compute.require_place(_asked_by("192.0.2.1"))
+
+
+def test_what_work_costs_is_told_and_taken_from_the_budget() -> None:
+    async def until_refused() -> tuple[HttpExchange, int]:
+        compute = _compute(processor_seconds_per_minute=0.1)
+        job = _job()
+        for calls in range(100):
+            try:
+                await compute.inline(time.sleep, 0.02, job)
+            except ProblemError as refusal:
+                assert refusal.kind is RATE_LIMITED
+                assert 1 <= int(refusal.headers["Retry-After"]) <= 60
+                await compute.inline(time.sleep, 0.0, _job("192.0.2.2"))
+                return job.exchange, calls
+        raise AssertionError
+
+    exchange, calls = asyncio.run(until_refused())
+    assert exchange.cost_ms > 100.0
+    assert exchange.headers["Server-Timing"] == f"cpu;dur={exchange.cost_ms:.2f}"
+    assert 1 <= calls <= 6

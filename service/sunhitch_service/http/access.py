@@ -103,7 +103,7 @@ class Rate:
         ProblemError
             `RATE_LIMITED`.
         """
-        who = f"key {exchange.caller}" if exchange.caller else neighbourhood(exchange.client)
+        who = payer(exchange)
         within = self._limiter.hit(self._limit, who)
         window = self._limiter.get_window_stats(self._limit, who)
         reset_s = max(1, min(60, round(window.reset_time - time.time())))
@@ -112,6 +112,11 @@ class Rate:
         if not within:
             detail = f"Too many calls in a minute; try again in {reset_s} s."
             raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": str(reset_s)})
+
+
+def payer(exchange: HttpExchange) -> str:
+    """Whom a request is counted to: its key's name, or else its address."""
+    return f"key {exchange.caller}" if exchange.caller else neighbourhood(exchange.client)
 
 
 @lru_cache(maxsize=4096)

@@ -67,7 +67,7 @@ def create_app(
     endpoints = calculations() if endpoints is None else endpoints
     traces = traces or (_otlp() if settings.traces else None)
     metrics = Metrics()
-    crew = Crew(Compute(settings, metrics.in_flight), settings)
+    crew = Crew(Compute(settings, metrics.work), settings)
     framework = Litestar(
         _handlers(settings, endpoints, crew, metrics),
         lifespan=[lambda _app: _running(crew, metrics, traces)],

@@ -69,8 +69,7 @@ def calculation_handler(
             return (await study.respond(request)).to_asgi_response(None, request)
         view = _chosen(offers, request)
         require_media_type(request, JSON)
-        compute.require_place()
-        shown = await _shown(view, compute, cache, request)
+        shown = await _shown(view, study or compute, cache, request)
         headers = {VERDICT_HEADER: shown.verdict, **view.headers}
         if shown.compressed:
             headers["Content-Encoding"] = "gzip"
@@ -79,7 +78,7 @@ def calculation_handler(
     return calculate
 
 
-async def _shown(view: _View, compute: Compute, cache: Cache, request: Request) -> Shown:
+async def _shown(view: _View, compute: Compute | Study, cache: Cache, request: Request) -> Shown:
     """An answer that was kept, or a new one."""
     body = await whole_body(request)
     task = view.compressed if takes_gzip(request.headers) else view.task

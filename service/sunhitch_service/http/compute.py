@@ -1,33 +1,50 @@
 """Where calculations run: short ones inline, long ones in a pool of processes, within limits."""
 
 import asyncio
+import math
 import time
-from collections.abc import AsyncGenerator, Callable, Coroutine
-from contextlib import asynccontextmanager
+from collections import Counter
+from collections.abc import AsyncGenerator, Callable, Coroutine, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from dataclasses import replace
 from functools import partial
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 from litestar.types import Receive
-from prometheus_client import Gauge
+from pebble import ProcessExpired
 
 from sunhitch.codec import decode_strict
-from sunhitch_service.engine.pv.accelerate import load_loops
+from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.stamp import stamp
 
+from .access import payer
 from .exchange import HttpExchange
-from .jobs import Refusal, Shown, Task, answer, answer_body, compressed, measured
-from .metrics import several_add_up
-from .problems import HUNG_UP, NOT_READY, OVERLOADED, TIMED_OUT, ProblemError
+from .fair import Budgets, may_enter
+from .jobs import Refusal, Shown, Task, answer, answer_body, compressed
+from .problems import (
+    HUNG_UP,
+    NOT_READY,
+    OVERLOADED,
+    RATE_LIMITED,
+    TIMED_OUT,
+    TOO_MUCH_WORK,
+    WORKER_DIED,
+    ProblemError,
+)
 from .settings import Settings
-from .work import require_affordable
-from .workers import Workers
+from .work import Job, WorkMetrics, require_affordable
+from .workers import Workers, compile_beside
 
 A = TypeVar("A")
 R = TypeVar("R")
 
+Loops = Literal["compiled", "compiling", "none"]
+
 _DECODED_HERE_BYTES = 8_000
 _LARGE_BYTES = 50_000
 """Compressed beside the event loop."""
+_STREAMED = ("batch", "progress")
+"""Kinds of work whose headers are sent before its cost is known."""
 _ROUND_S = 0.001
 """Inline work in one round of the event loop, before the server sees to its connections again."""
 
@@ -39,26 +56,24 @@ class Compute:
     ----------
     settings : Settings
         Pool size and limits.
-    gauge : Gauge
-        Shows how many calculations are under way.
+    metrics : WorkMetrics
+        Shows what is under way.
 
     Attributes
     ----------
-    in_flight : int
-        Calculations accepted and not yet answered.
     ready : bool
         Whether the engine's tables are loaded and the pool is up.
     """
 
-    def __init__(self, settings: Settings, gauge: Gauge) -> None:
+    def __init__(self, settings: Settings, metrics: WorkMetrics) -> None:
         self._settings = settings
-        self._gauge = gauge
-        self._shown_at_once = several_add_up()
-        if not self._shown_at_once:
-            gauge.set_function(lambda: self.in_flight)
+        self._metrics = metrics
         self._workers: Workers | None = None
+        self._compiling: asyncio.Task[None] | None = None
+        self._held: Counter[str] = Counter()
+        per_minute_s = settings.processor_seconds_per_minute
+        self._budgets = None if per_minute_s is None else Budgets(per_minute_s, time.monotonic)
         self._spent_s = 0.0
-        self.in_flight = 0
         self.ready = False
 
     @property
@@ -71,22 +86,39 @@ class Compute:
         """How many pieces of a batch are worth having under way."""
         return self._settings.pool_size
 
+    @property
+    def loops(self) -> Loops:
+        """Whether calculations use compiled loops already."""
+        if accelerate.loops() is not None or (self._workers and self._workers.compiled):
+            return "compiled"
+        return "compiling" if self._compiling and not self._compiling.done() else "none"
+
     @asynccontextmanager
-    async def running(self) -> AsyncGenerator[None]:
+    async def running(self) -> AsyncGenerator["Compute"]:
         """Keep the pool up; owned by the application's lifespan."""
         stamp()
         if self._settings.pool_size:
-            self._workers = Workers(self._settings)
+            self._workers = Workers(self._settings, self._metrics, self._charge)
             await self._workers.start()
-        if self._settings.compiled:
-            await asyncio.to_thread(load_loops)
+        if self._settings.compiled and self.loops != "compiled":
+            self._compiling = asyncio.create_task(self._compile())
         self.ready = True
         try:
-            yield
+            yield self
         finally:
             self.ready = False
+            if self._compiling is not None:
+                self._compiling.cancel()
             if self._workers is not None:
                 self._workers.stop()
+
+    async def _compile(self) -> None:
+        """Compile beside the service; NumPy serves until then."""
+        if await compile_beside(self._settings):
+            if self._workers is not None:
+                await self._workers.renew()
+            else:
+                await asyncio.to_thread(accelerate.load_loops)
 
     def require_ready(self) -> None:
         """Refuse while starting or stopping.
@@ -99,27 +131,55 @@ class Compute:
         if not self.ready:
             raise ProblemError(NOT_READY, "Try again shortly.", headers=self._retry_after())
 
-    def require_place(self) -> None:
-        """Refuse a calculation while as many as allowed are under way.
+    def require_place(self, exchange: HttpExchange) -> None:
+        """Refuse a calculation while there is no place for its caller, or no budget.
 
         Raises
         ------
         ProblemError
-            `OVERLOADED`.
+            `OVERLOADED` or `RATE_LIMITED`.
         """
-        if self.in_flight >= self._settings.max_in_flight:
-            detail = f"{self.in_flight} calculations are under way; try again shortly."
+        self._require_budget(exchange)
+        own, all_together = self._held[payer(exchange)], self._held.total()
+        if not may_enter(own, all_together, self._settings.max_in_flight):
+            detail = (
+                f"{all_together} calculations are under way, {own} of them yours; try again "
+                "shortly."
+            )
             raise ProblemError(OVERLOADED, detail, headers=self._retry_after())
 
-    def place(self) -> "_Place":
-        """Count one calculation as under way for as long as a block lasts."""
-        return _Place(self)
+    def _require_budget(self, exchange: HttpExchange) -> None:
+        wait_s = self._budgets.wait_s(payer(exchange)) if self._budgets else 0.0
+        if wait_s > 0.0:
+            after_s = str(math.ceil(wait_s))
+            detail = f"The processor time of a minute is used up; try again in {after_s} s."
+            raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": after_s})
 
-    def count(self, change: int) -> None:
-        """Count calculations that begin, or fewer as they end."""
-        self.in_flight += change
-        if self._shown_at_once:
-            self._gauge.set(self.in_flight)
+    @contextmanager
+    def place(self, exchange: HttpExchange) -> Iterator[None]:
+        """Count a calculation as under way for as long as a block lasts."""
+        who = payer(exchange)
+        self._hold(who, +1)
+        try:
+            yield
+        finally:
+            self._hold(who, -1)
+
+    def _hold(self, who: str, change: int) -> None:
+        self._held[who] += change
+        if not self._held[who]:
+            del self._held[who]
+        self._metrics.in_flight.set(self._held.total())
+
+    def _charge(self, job: Job, cost_ms: float) -> None:
+        """Have a caller pay for a piece of work."""
+        exchange = job.exchange
+        exchange.cost_ms += cost_ms
+        if job.kind not in _STREAMED:
+            exchange.headers["Server-Timing"] = f"cpu;dur={exchange.cost_ms:.2f}"
+        self._metrics.spent.labels(job.kind).inc(cost_ms / 1000.0)
+        if self._budgets is not None:
+            self._budgets.spend(payer(exchange), cost_ms / 1000.0)
 
     async def answer(
         self, task: Task, body: bytes, exchange: HttpExchange, receive: Receive
@@ -140,79 +200,73 @@ class Compute:
         Raises
         ------
         ProblemError
-            `OVERLOADED`, `TOO_MUCH_WORK`, `TIMED_OUT`, `HUNG_UP`.
+            `OVERLOADED`, `RATE_LIMITED`, `TOO_MUCH_WORK`, `TIMED_OUT`, `WORKER_DIED`, `HUNG_UP`.
         MalformedBody
             If it is not what the task asks for.
         """
+        job = Job(exchange, "calculation", self.limit_s)
         if self._workers is None or len(body) <= _DECODED_HERE_BYTES:
             request = decode_strict(body, task.kind)
             expected_ms = require_affordable(task.time, request, self.limit_s)
-            if self.belongs_inline(expected_ms):
-                work = partial(answer, task)
-                outcome = await self.carry_out(work, request, True, exchange, receive)
+            if task.draw is None and self.belongs_inline(expected_ms):
+                outcome = await self.inline(partial(answer, task), request, job)
                 if task.gzip and isinstance(outcome, Shown) and len(outcome.body) > _LARGE_BYTES:
                     return await asyncio.to_thread(compressed, outcome)
                 return outcome
+            job = replace(job, expected_s=(expected_ms or 0.0) / 1000.0)
         given = (task, body, self.limit_s)
-        found = await self.carry_out(answer_body, given, False, exchange, receive)
+        work = partial(self.in_pool, answer_body, given, job)
+        found = await self.with_place(work, exchange, receive)
         if isinstance(found, ProblemError):
             raise found
         return found
 
-    async def carry_out(
-        self,
-        work: Callable[[A], R],
-        given: A,
-        inline: bool,
-        exchange: HttpExchange,
-        receive: Receive,
+    async def with_place(
+        self, work: Callable[[], Coroutine[Any, Any, R]], exchange: HttpExchange, receive: Receive
     ) -> R:
-        """Result of some work within the limits of the service, here or in a worker.
-
-        Parameters
-        ----------
-        work : callable
-            Module-level function, unless it is done here.
-        given : object
-            Its argument.
-        inline : bool
-            Whether it is done here.
-        exchange, receive : HttpExchange, callable
-            As in `answer`.
+        """Result of some work that its caller waits for; waiting for a worker counts as time.
 
         Raises
         ------
         ProblemError
-            `OVERLOADED`, `TIMED_OUT`, `HUNG_UP`.
+            `OVERLOADED`, `RATE_LIMITED`, `TIMED_OUT`, `HUNG_UP`, and what the work raises.
         """
-        self.require_place()
-        with self.place():
-            if inline:
-                result, cost_ms, worker = await self.inline(measured, (work, given))
-            else:
-                working = self.in_time(measured, (work, given))
-                result, cost_ms, worker = await unless_hung_up(working, receive)
-        exchange.cost_ms += cost_ms
-        exchange.worker = worker
-        return result
+        self.require_place(exchange)
+        with self.place(exchange):
+            try:
+                async with asyncio.timeout(self.limit_s):
+                    return await unless_hung_up(work(), receive)
+            except TimeoutError:
+                self._metrics.timeouts.labels("waiting").inc()
+                raise self._timed_out() from None
 
-    def belongs_inline(self, expected_ms: float) -> bool:
+    def belongs_inline(self, expected_ms: float | None) -> bool:
         """Whether handing a calculation over would cost more than it spares."""
-        return self._workers is None or expected_ms < self._settings.inline_below_ms
+        if self._workers is None:
+            return True
+        return expected_ms is not None and expected_ms < self._settings.inline_below_ms
 
-    async def inline(self, work: Callable[[A], R], given: A) -> R:
-        """Run short work here, after what came before it.
+    async def inline(self, work: Callable[[A], R], given: A, job: Job) -> R:
+        """Run short work here, after what came before it; it takes no place.
 
         Once some of it has taken its time, the server sees to its connections before the next
         piece, so that health checks and refusals do not wait for all that came in together.
+
+        Raises
+        ------
+        ProblemError
+            `RATE_LIMITED`.
         """
+        self._require_budget(job.exchange)
         while self._spent_s >= _ROUND_S:
             await asyncio.sleep(0)
-        started = time.perf_counter()
+        started_s = time.perf_counter()
         try:
             return work(given)
         finally:
-            self._spent_s += time.perf_counter() - started
+            spent_s = time.perf_counter() - started_s
+            self._charge(job, 1000.0 * spent_s)
+            self._spent_s += spent_s
             if self._spent_s >= _ROUND_S:
                 asyncio.get_running_loop().call_soon(self._next_round)
 
@@ -220,7 +274,7 @@ class Compute:
         """Called when the event loop has been round once."""
         self._spent_s = 0.0
 
-    async def in_pool(self, work: Callable[[A], R], given: A) -> R:
+    async def in_pool(self, work: Callable[[A], R], given: A, job: Job) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.
 
         Parameters
@@ -229,6 +283,8 @@ class Compute:
             Module-level function.
         given : object
             Its argument.
+        job : Job
+            Who pays, and what it may cost.
 
         Returns
         -------
@@ -238,24 +294,23 @@ class Compute:
         Raises
         ------
         ProblemError
-            `TIMED_OUT`.
-        ProcessExpired
-            If a worker died twice over it.
+            `TIMED_OUT`; `TOO_MUCH_WORK` if it takes more memory than a worker may; `WORKER_DIED` if
+            workers died over it.
         """
         if self._workers is None:
-            return work(given)
+            return await self.inline(work, given, job)
         try:
-            return await self._workers.run(work, given, self.limit_s)
+            return await self._workers.run(work, given, job)
         except TimeoutError:
             raise self._timed_out() from None
-
-    async def in_time(self, work: Callable[[A], R], given: A) -> R:
-        """As `in_pool`, but waiting for a worker counts towards the limit too."""
-        try:
-            async with asyncio.timeout(self.limit_s):
-                return await self.in_pool(work, given)
-        except TimeoutError:
-            raise self._timed_out() from None
+        except MemoryError:
+            most = f"{self._settings.worker_memory_megabytes} MB"
+            detail = f"It takes more memory than a worker may have, {most}; ask for less at a time."
+            raise ProblemError(TOO_MUCH_WORK, detail) from None
+        except ProcessExpired:
+            raise ProblemError(
+                WORKER_DIED, WORKER_DIED.meaning, headers=self._retry_after()
+            ) from None
 
     def _timed_out(self) -> ProblemError:
         detail = f"It did not finish within {self.limit_s:g} s; ask for less at a time."
@@ -263,21 +318,6 @@ class Compute:
 
     def _retry_after(self) -> dict[str, str]:
         return {"Retry-After": str(self._settings.retry_after_s)}
-
-
-class _Place:
-    """One calculation under way."""
-
-    __slots__ = ("_compute",)
-
-    def __init__(self, compute: Compute) -> None:
-        self._compute = compute
-
-    def __enter__(self) -> None:
-        self._compute.count(+1)
-
-    def __exit__(self, *_: object) -> None:
-        self._compute.count(-1)
 
 
 async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:

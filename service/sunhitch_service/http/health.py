@@ -1,6 +1,7 @@
 """`/health/live` and `/health/ready`, never limited; `/metrics`."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Annotated, Literal
 
 from litestar.handlers import HTTPRouteHandler
@@ -25,6 +26,12 @@ class Health(Output, kw_only=True):
         Literal["live", "ready"],
         choice("`live`: it answers. `ready`: tables are loaded and workers are up.", "ready"),
     ]
+    loops: Annotated[
+        Literal["compiled", "compiling", "none"],
+        choice(
+            "Inner loops: `compiling` and `none` calculate the same with NumPy, slower.", "compiled"
+        ),
+    ]
     engine: Annotated[EngineStamp, prose("What computes the answers.")]
 
 
@@ -37,13 +44,14 @@ def health_handlers(compute: Compute) -> list[HTTPRouteHandler]:
         What must be up for `ready`.
     """
 
-    def ready() -> bytes:
-        compute.require_ready()
-        return encode(Health(status="ready", engine=stamp()))
+    def health(status: Literal["live", "ready"]) -> bytes:
+        if status == "ready":
+            compute.require_ready()
+        return encode(Health(status=status, loops=compute.loops, engine=stamp()))
 
     return [
-        _fresh("/health/live", lambda: encode(Health(status="live", engine=stamp())), JSON),
-        _fresh("/health/ready", ready, JSON),
+        _fresh("/health/live", partial(health, "live"), JSON),
+        _fresh("/health/ready", partial(health, "ready"), JSON),
     ]
 
 

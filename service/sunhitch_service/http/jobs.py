@@ -15,7 +15,7 @@ from sunhitch.types.check import Verdict
 from sunhitch_service.calculations.calculation import ComputingTime
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .problems import INTERNAL, ProblemError, as_problem, body_of
+from .problems import INTERNAL, MALFORMED, ProblemError, as_problem, body_of
 from .work import require_affordable
 
 A = TypeVar("A")
@@ -82,6 +82,12 @@ def measured(given: tuple[Callable[[A], R], A]) -> tuple[R, float, int]:
     return result, (time.thread_time() - before_s) * 1000.0, os.getpid()
 
 
+def shown(task: Task, request: Any, result: Any) -> Shown:  # noqa: ANN401
+    """A result as its task wants to see it, uncompressed."""
+    body = encode(result) if task.draw is None else task.draw(request, result).encode()
+    return Shown(body, result.verdict)
+
+
 def answer(task: Task, request: Any) -> Shown | Refusal:  # noqa: ANN401
     """Answer a decoded request.
 
@@ -100,8 +106,7 @@ def answer(task: Task, request: Any) -> Shown | Refusal:  # noqa: ANN401
         result = task.calculate(request)
     except ContradictionError as error:
         return Refusal(error.faults)
-    body = encode(result) if task.draw is None else task.draw(request, result).encode()
-    return Shown(body, result.verdict)
+    return shown(task, request, result)
 
 
 def answer_body(given: tuple[Task, bytes, float]) -> Shown | Refusal | ProblemError:
@@ -112,8 +117,8 @@ def answer_body(given: tuple[Task, bytes, float]) -> Shown | Refusal | ProblemEr
         require_affordable(task.time, request, limit_s)
     except (MalformedBody, ProblemError) as error:
         return as_problem(error)
-    shown = answer(task, request)
-    return compressed(shown) if task.gzip and isinstance(shown, Shown) else shown
+    outcome = answer(task, request)
+    return compressed(outcome) if task.gzip and isinstance(outcome, Shown) else outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,25 +151,33 @@ class Lines:
         return replace(self, first=self.first + start, bodies=bodies)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Answered:
-    """Answers or problems, one a line in the lines' order, and what went wrong on our side."""
+    """Answers or problems, one a line in the lines' order.
+
+    Also what went wrong on our side, how many lines were malformed, and what it cost [s].
+    """
 
     bodies: list[bytes]
     defects: list[str]
+    malformed: int = 0
+    cost_s: float = 0.0
 
 
 def answer_lines(lines: Lines) -> Answered:
     """Answer every line by itself; a fault in one does not touch the others."""
     answered = Answered([], [])
+    before_s = time.thread_time()
     for number, body in enumerate(lines.bodies, start=lines.first):
         try:
             answered.bodies.append(_answer_line(lines, body))
         except Exception as error:  # noqa: BLE001 - becomes this line's problem document
             problem = as_problem(error)
             answered.bodies.append(body_of(problem, f"{lines.label}:{number}"))
+            answered.malformed += problem.kind is MALFORMED
             if problem.kind is INTERNAL:
                 answered.defects.append("".join(traceback.format_exception(error)))
+    answered.cost_s = time.thread_time() - before_s
     return answered
 
 

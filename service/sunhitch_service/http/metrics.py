@@ -14,6 +14,8 @@ from prometheus_client import (
 )
 from prometheus_client.multiprocess import MultiProcessCollector
 
+from .work import WorkMetrics
+
 CONTENT_TYPE = "text/plain; version=0.0.4"
 
 _BUCKETS = (
@@ -39,8 +41,8 @@ class Metrics:
 
     Attributes
     ----------
-    in_flight : Gauge
-        Calculations under way.
+    work : WorkMetrics
+        Workers and queue.
     cache_hits : Counter
         Answers that were kept from before.
     """
@@ -61,12 +63,7 @@ class Metrics:
             registry=self._registry,
             buckets=_BUCKETS,
         )
-        self.in_flight = Gauge(
-            "sunhitch_calculations_in_flight",
-            "Calculations under way.",
-            registry=self._registry,
-            multiprocess_mode="livesum",
-        )
+        self.work = WorkMetrics(self._registry)
         self.cache_hits = Counter(
             "sunhitch_cache_hits", "Answers that were kept from before.", registry=self._registry
         )

@@ -72,7 +72,14 @@ TOO_MUCH_WORK = Kind(
     "too-much-work",
     422,
     "Too much work",
-    "Well-formed, but would take longer than one call may.",
+    "Well-formed, but would take longer than one call may, or more memory.",
+)
+BATCH_ENDED = Kind(
+    "batch-ended",
+    422,
+    "Batch ended",
+    "Too many lines were malformed, or the batch took too much processor time; the last line says "
+    "how far it came.",
 )
 RATE_LIMITED = Kind(
     "rate-limited", 429, "Too many calls", "The key or address calls too often; see `Retry-After`."
@@ -89,6 +96,9 @@ OVERLOADED = Kind(
     "overloaded", 503, "Overloaded", "Too many calculations under way; see `Retry-After`."
 )
 TIMED_OUT = Kind("timed-out", 503, "Timed out", "The calculation took longer than one call may.")
+WORKER_DIED = Kind(
+    "worker-died", 503, "Worker died", "The process that calculated ended twice before its answer."
+)
 NOT_READY = Kind(
     "not-ready", 503, "Not ready", "The service is starting or stopping; see `Retry-After`."
 )
@@ -156,5 +166,7 @@ def as_problem(error: Exception) -> ProblemError:
             ]
             told = documents.contradictory(errors)
             return ProblemError(CONTRADICTORY, told.detail, told.errors)
+        case MemoryError():
+            return ProblemError(TOO_MUCH_WORK, "It takes more memory than a worker may have.")
         case _:
             return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")

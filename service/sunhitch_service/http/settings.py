@@ -85,9 +85,41 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
             "calculations; the pool does if empty."
         ),
     ] = ""
+    worker_memory_megabytes: Annotated[
+        int,
+        _number(
+            200,
+            1_000_000,
+            "Memory that a worker may take; work that needs more is refused with a 422.",
+        ),
+    ] = 1500
     max_in_flight: Annotated[
-        int, _number(1, 100_000, "Calculations accepted at a time; more get a 503.")
+        int,
+        _number(
+            1,
+            100_000,
+            "Calculations that wait for workers or are in them at a time; more get a 503. Nobody "
+            "holds more than twice what is free: one caller alone gets two thirds.",
+        ),
     ] = 64
+    processor_seconds_per_minute: (
+        Annotated[
+            float,
+            _number(
+                0.1,
+                1_000_000,
+                "Processor time that one key name may use in a minute, or one address where no key "
+                "is given; more get a 429. No limit if not set; workers are shared fairly anyway.",
+            ),
+        ]
+        | None
+    ) = None
+    max_batch_processor_seconds: Annotated[
+        float, _number(1, 10_000_000, "Processor time after which a batch ends.")
+    ] = 3600.0
+    max_batch_malformed: Annotated[
+        int, _number(1, 100_000_000, "Malformed lines after which a batch ends.")
+    ] = 10_000
     retry_after_s: Annotated[
         int, _number(1, 3600, "Seconds after which an overloaded caller may retry.")
     ] = 1

@@ -3,13 +3,14 @@
 import asyncio
 from collections.abc import AsyncGenerator, Coroutine
 from contextlib import aclosing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 import msgspec
 from litestar.response import Stream
+from litestar.types import Receive
 
-from sunhitch.codec import decode_strict, encode
+from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.errors import ContradictionError
@@ -17,12 +18,12 @@ from sunhitch_service.engine.errors import ContradictionError
 from .cluster import Crew
 from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
-from .jobs import Refusal
+from .jobs import Refusal, Shown, Task, compressed, shown
 from .ordered import in_order
 from .problems import INTERNAL, TIMED_OUT, ProblemError, as_problem, body_of
 from .requests import JSON, NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
-from .work import require_affordable
+from .work import Job, require_affordable
 
 R = TypeVar("R")
 
@@ -66,30 +67,48 @@ class Study:
 
     async def respond(self, request: Request) -> Stream:
         """Answer one request line by line; a fault before the first line is raised."""
-        lines = self._lines(await self._accepted(request), exchange_of(request))
+        query_of(request)
+        require_media_type(request, JSON)
+        exchange = exchange_of(request)
+        self._compute.require_place(exchange)
+        body = await whole_body(request)
+        self._compute.require_place(exchange)
+        lines = self._lines(body, exchange)
         first = await unless_hung_up(_next(lines), request.receive)
         return Stream(_whole(first, lines), media_type=NDJSON)
 
-    async def _accepted(self, request: Request) -> bytes:
-        """Body of a request that may be worked on."""
-        query_of(request)
-        require_media_type(request, JSON)
-        self._compute.require_place()
-        body = await whole_body(request)
-        decoded = decode_strict(body, self._endpoint.operation.request)
-        require_affordable(self._endpoint.computing_time, decoded, self._settings.study_limit_s)
-        self._compute.require_place()
-        return body
+    async def answer(
+        self, task: Task, body: bytes, exchange: HttpExchange, receive: Receive
+    ) -> Shown | Refusal:
+        """Answer an encoded request in pieces, between which others have their turn.
+
+        Parameters and errors as `Compute.answer`.
+        """
+
+        async def last() -> Shown:
+            job = Job(exchange, "study", self._compute.limit_s)
+            async with aclosing(self._steps(task, body, job)) as steps:
+                async for step in steps:
+                    if isinstance(step, Shown):
+                        return step
+            raise AssertionError
+
+        return await self._compute.with_place(last, exchange, receive)
 
     async def _lines(self, body: bytes, exchange: HttpExchange) -> AsyncGenerator[bytes]:
         """Lines of progress and the answer; a fault after the first of them is the last line."""
         begun = False
+        endpoint, until = self._endpoint, _Until(self._settings.study_limit_s)
+        task = Task(endpoint.operation.request, endpoint.calculate, endpoint.computing_time)
+        job = Job(exchange, "progress", self._settings.study_limit_s)
         try:
-            with self._compute.place():
-                async with aclosing(self._worked(body)) as worked:
-                    async for line in worked:
+            with self._compute.place(exchange):
+                async with aclosing(self._steps(task, body, job)) as steps:
+                    step: Shown | _Progress = _Progress(0, 0)
+                    while not isinstance(step, Shown):
+                        step = await until.done(_next(steps))
                         begun = True
-                        yield line
+                        yield step.body if isinstance(step, Shown) else msgspec.json.encode(step)
         except Exception as error:
             if not begun:
                 raise
@@ -98,22 +117,25 @@ class Study:
                 exchange.error = error
             yield body_of(problem, exchange.request_id)
 
-    async def _worked(self, body: bytes) -> AsyncGenerator[bytes]:
+    async def _steps(
+        self, task: Task, body: bytes, job: Job
+    ) -> AsyncGenerator["_Progress | Shown"]:
+        """How far the work has come, and at last the answer."""
         compute, divided = self._compute, self._divided
-        task = _Task(divided, self._endpoint.operation.request)
-        until = _Until(self._settings.study_limit_s)
-        prepared = await until.done(compute.in_pool(_prepare, (task, body)))
-        if isinstance(prepared, Refusal):
-            raise ContradictionError(prepared.faults)
-        jobs = prepared.jobs
-        found: list[Any] = []
-        yield _progress(0, len(jobs))
-        work = (self._crew.run(divided.work, job) for job in jobs)
+        piece = replace(job, limit_s=compute.limit_s)
+        begun = await compute.in_pool(_prepare, (task, divided, body, job.limit_s), piece)
+        if isinstance(begun, ProblemError):
+            raise begun
+        jobs, found = begun.prepared.jobs, list[Any]()
+        yield _Progress(0, len(jobs))
+        piece = replace(piece, expected_s=begun.expected_s / max(1, len(jobs)))
+        work = (self._crew.run(divided.work, one, piece) for one in jobs)
         async with aclosing(in_order(work, self._crew.width)) as results:
-            for done in range(1, len(jobs) + 1):
-                found.append(await until.done(_next(results)))
-                yield _progress(done, len(jobs))
-        yield await until.done(compute.in_pool(_conclude, (task, prepared, found)))
+            async for result in results:
+                found.append(result)
+                yield _Progress(len(found), len(jobs))
+        piece = replace(piece, expected_s=0.0)
+        yield await compute.in_pool(_conclude, (task, divided, body, begun.prepared, found), piece)
 
 
 async def _next(lines: AsyncGenerator[R]) -> R:
@@ -127,8 +149,11 @@ async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[b
             yield line + b"\n"
 
 
-def _progress(done: int, total: int) -> bytes:
-    return msgspec.json.encode({"done": done, "total": total})
+class _Progress(msgspec.Struct, frozen=True):
+    """How many pieces are done, and how many there are."""
+
+    done: int
+    total: int
 
 
 class _Until:
@@ -155,22 +180,25 @@ def study_of(endpoint: AnyCalculation, crew: Crew, settings: Settings) -> Study 
 
 
 @dataclass(frozen=True, slots=True)
-class _Task:
-    """What is done with a request; sent to other processes."""
+class _Begun:
+    """What a calculation has prepared, and what it will cost [s]."""
 
-    divided: AnyDivided
-    kind: type[Any]
+    prepared: Any
+    expected_s: float
 
 
-def _prepare(given: tuple[_Task, bytes]) -> Any:  # noqa: ANN401 - what the calculation prepares
-    """Prepare an encoded request; a contradiction comes back as a value."""
-    task, body = given
+def _prepare(given: tuple[Task, AnyDivided, bytes, float]) -> _Begun | ProblemError:
+    """Prepare an encoded request that may take so many seconds; a problem comes as a value."""
+    task, divided, body, limit_s = given
     try:
-        return task.divided.prepare(decode_strict(body, task.kind))
-    except ContradictionError as error:
-        return Refusal(error.faults)
+        request = decode_strict(body, task.kind)
+        expected_ms = require_affordable(task.time, request, limit_s)
+        return _Begun(divided.prepare(request), expected_ms / 1000.0)
+    except (MalformedBody, ContradictionError, ProblemError) as error:
+        return as_problem(error)
 
 
-def _conclude(given: tuple[_Task, Any, list[Any]]) -> bytes:
-    task, prepared, found = given
-    return encode(task.divided.conclude(prepared, found))
+def _conclude(given: tuple[Task, AnyDivided, bytes, Any, list[Any]]) -> Shown:
+    task, divided, body, prepared, found = given
+    made = shown(task, decode_strict(body, task.kind), divided.conclude(prepared, found))
+    return compressed(made) if task.gzip else made

@@ -1,10 +1,71 @@
-"""Refuses work that would take too long, before it starts."""
+"""Work on behalf of a caller: who pays, what it may cost, and what is seen of it."""
 
+from dataclasses import dataclass
 from typing import Any
+
+from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram
 
 from sunhitch_service.calculations.calculation import ComputingTime
 
+from .exchange import HttpExchange
 from .problems import TOO_MUCH_WORK, ProblemError
+
+_WAITS_S = (0.001, 0.01, 0.1, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0, 300.0, 600.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One piece of work for a worker.
+
+    Parameters
+    ----------
+    exchange : HttpExchange
+        The request that it is part of.
+    kind : str
+        For the metrics: calculation, question, batch or study.
+    limit_s : float
+        Longest time in a worker [s].
+    expected_s : float
+        Expected cost [s of a processor]; 0 where it cannot be told.
+    """
+
+    exchange: HttpExchange
+    kind: str
+    limit_s: float
+    expected_s: float = 0.0
+
+
+class WorkMetrics:
+    """What is seen of workers and queue.
+
+    Parameters
+    ----------
+    registry : CollectorRegistry
+        Where they are shown.
+    """
+
+    def __init__(self, registry: CollectorRegistry) -> None:
+        def gauge(name: str, told: str) -> Gauge:
+            return Gauge(name, told, registry=registry, multiprocess_mode="livesum")
+
+        def counter(name: str, told: str, *labels: str) -> Counter:
+            return Counter(name, told, labels, registry=registry)
+
+        self.in_flight = gauge("sunhitch_calculations_in_flight", "Calculations under way.")
+        self.queue = gauge("sunhitch_queue_length", "Pieces of work that wait for a worker.")
+        self.workers = gauge("sunhitch_workers", "Workers that are up.")
+        self.compiled = gauge("sunhitch_workers_compiled", "Workers that use compiled loops.")
+        self.waits = Histogram(
+            "sunhitch_queue_wait_seconds",
+            "Wait for a worker.",
+            registry=registry,
+            buckets=_WAITS_S,
+        )
+        self.deaths = counter("sunhitch_worker_deaths", "Workers that ended by themselves.")
+        self.timeouts = counter(
+            "sunhitch_timeouts", "Work stopped at its time limit; short work begins again.", "kind"
+        )
+        self.spent = counter("sunhitch_processor_seconds", "Processor time of work.", "kind")
 
 
 def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> float:  # noqa: ANN401

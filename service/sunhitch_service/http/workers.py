@@ -1,38 +1,57 @@
-"""Processes for long calculations, each replaced when it dies, is stopped, or fails.
+"""Processes for long calculations, shared fairly, each replaced when it dies, is stopped, or fails.
 
 Every process is a pool of its own. In a pool of several, all share one pipe and its locks, so that
 the death of one can leave the others without work for good; and a pool gives up for good when a
 process dies that had nothing to do.
+
+There is one process more than long work may hold, so that short work always finds one.
 """
 
 import asyncio
+import logging
 import multiprocessing
 import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Coroutine
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
 from threadpoolctl import threadpool_limits
 
-from sunhitch_service.engine.pv.accelerate import load_loops
+from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
+from .access import payer
+from .fair import FairQueue, Waiting
+from .jobs import measured
 from .settings import Settings
+from .work import Job, WorkMetrics
 
 A = TypeVar("A")
 R = TypeVar("R")
 
+_SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
+"""Expected cost of short work, and the time after which it is stopped and begins again as long."""
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
 """Between attempts to start a process that ends at once."""
-_COMPILING_S = 300.0
+_COMPILING_S = 1800.0
 _PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
 _COMPILED = ["sunhitch_service.engine.pv.loops"]
-"""Fails with an `ImportError`, which stops nothing, where there is no compiler."""
+_LOG = logging.getLogger(__name__)
+
+
+@dataclass(eq=False, slots=True)
+class _Worker:
+    """One process, and whether it uses compiled loops."""
+
+    pool: ProcessPool
+    compiled: bool
 
 
 class Workers:
@@ -41,15 +60,31 @@ class Workers:
     Parameters
     ----------
     settings : Settings
-        How many, how far they stand back behind the serving process, and whether they use
-        compiled loops.
+        How many, how far they stand back behind the serving process, how much memory each may
+        take, and whether they use compiled loops.
+    metrics : WorkMetrics
+        Where deaths, stops and waits are counted.
+    charge : callable
+        Told of the processor time of every piece [ms].
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(
+        self, settings: Settings, metrics: WorkMetrics, charge: Callable[[Job, float], None]
+    ) -> None:
         self._settings = settings
-        self._all: set[ProcessPool] = set()
-        self._idle: asyncio.Queue[ProcessPool] = asyncio.Queue()
-        self._starting: set[asyncio.Task[None]] = set()
+        self._charge = charge
+        self._metrics = metrics
+        self._queue: FairQueue[asyncio.Future[_Worker]] = FairQueue()
+        self._all: set[_Worker] = set()
+        self._idle: list[_Worker] = []
+        self._long = 0
+        self._tasks: set[asyncio.Task[None]] = set()
+        self._preloaded = self._compiled = settings.compiled and accelerate.kept()
+
+    @property
+    def compiled(self) -> bool:
+        """Whether those that start from now on use compiled loops."""
+        return self._compiled
 
     async def start(self) -> None:
         """Start all, and wait until each has loaded the engine's tables.
@@ -59,19 +94,18 @@ class Workers:
         ProcessExpired
             If one ends before it is up: then none would stay up.
         """
-        await asyncio.gather(*(self._add() for _ in range(self._settings.pool_size)))
-        await self._once(_compile, None, _COMPILING_S)
+        await asyncio.gather(*(self._add() for _ in range(self._settings.pool_size + 1)))
 
     def stop(self) -> None:
         """Stop all; what they are at is lost."""
-        for task in self._starting:
+        for task in self._tasks:
             task.cancel()
         for worker in self._all:
-            worker.stop()  # type: ignore[no-untyped-call]
+            worker.pool.stop()  # type: ignore[no-untyped-call]
         for worker in self._all:
-            worker.join()
+            worker.pool.join()
 
-    async def run(self, work: Callable[[A], R], given: A, limit_s: float) -> R:
+    async def run(self, work: Callable[[A], R], given: A, job: Job) -> R:
         """Result of some work; once more if its process dies, since all work can be repeated.
 
         Parameters
@@ -80,8 +114,8 @@ class Workers:
             Module-level function.
         given : object
             Its argument.
-        limit_s : float
-            Longest time once it has a process, by a clock that nobody can set [s].
+        job : Job
+            Who pays, and what it may cost.
 
         Returns
         -------
@@ -91,46 +125,136 @@ class Workers:
         Raises
         ------
         TimeoutError
-            After the longest time; the process is stopped.
+            After the longest time, from when it has a process; the process is stopped.
         ProcessExpired
             If a process died twice over it.
+        MemoryError
+            If it takes more memory than a process may.
         """
+        if job.expected_s <= _SHORT_S and job.limit_s > _SHORT_LIMIT_S:
+            try:
+                return await self._tried_twice(work, given, job, _SHORT_LIMIT_S)
+            except TimeoutError:
+                self._metrics.timeouts.labels("short").inc()
         try:
-            return await self._once(work, given, limit_s)
-        except ProcessExpired:
-            return await self._once(work, given, limit_s)
+            return await self._tried_twice(work, given, job, job.limit_s)
+        except TimeoutError:
+            self._metrics.timeouts.labels(job.kind).inc()
+            raise
 
-    async def _once(self, work: Callable[[A], R], given: A, limit_s: float) -> R:
-        worker = await self._living()
-        done = False
+    async def renew(self) -> None:
+        """Have workers with compiled loops take the place of those without, one after the other."""
+        self._compiled = True
+        for _ in range(self._settings.pool_size + 1):
+            await self._add()
+            plain = next((one for one in self._idle if not one.compiled), None)
+            if plain is not None:
+                self._idle.remove(plain)
+                self._drop(plain)
+
+    async def _tried_twice(self, work: Callable[[A], R], given: A, job: Job, limit_s: float) -> R:
+        try:
+            return await self._once(work, given, job, limit_s)
+        except ProcessExpired:
+            return await self._once(work, given, job, limit_s)
+
+    async def _once(self, work: Callable[[A], R], given: A, job: Job, limit_s: float) -> R:
+        waiting, worker = await self._turn(job, long=limit_s > _SHORT_LIMIT_S)
+        started_s = time.perf_counter()
+        cost_ms, whole = None, False
         try:
             async with asyncio.timeout(limit_s):
-                result = await asyncio.wrap_future(_scheduled(worker, work, given))
-            done = True
-        except BrokenProcessPool as error:
-            raise ProcessExpired("It ended early.") from error  # type: ignore[no-untyped-call]
+                scheduled = _scheduled(worker.pool, measured, (work, given))
+                result, cost_ms, job.exchange.worker = await asyncio.wrap_future(scheduled)
+            whole = True
+        except (ProcessExpired, BrokenProcessPool) as error:
+            self._metrics.deaths.inc()
+            said = "A worker process ended early."
+            raise ProcessExpired(said) from error  # type: ignore[no-untyped-call]
         finally:
-            if done:
-                self._idle.put_nowait(worker)
-            else:
-                self._replace(worker)
+            if cost_ms is None:
+                cost_ms = 1000.0 * (time.perf_counter() - started_s)
+            self._settle(waiting, job, cost_ms)
+            self._release(worker, whole=whole)
         return result
 
-    async def _living(self) -> ProcessPool:
-        """The next process without work; those that died meanwhile are replaced."""
-        while True:
-            worker = await self._idle.get()
-            if worker.active:
-                return worker
-            self._replace(worker)
+    async def _turn(
+        self, job: Job, *, long: bool
+    ) -> tuple[Waiting[asyncio.Future[_Worker]], _Worker]:
+        """Wait for a worker."""
+        asked_s = time.perf_counter()
+        due = asyncio.get_running_loop().create_future()
+        waiting = self._queue.push(payer(job.exchange), due, job.expected_s, long=long)
+        self._serve()
+        try:
+            worker = await due
+        except asyncio.CancelledError:
+            self._queue.discard(waiting)
+            if not due.cancelled():
+                self._settle(waiting, job, 0.0)
+                self._release(due.result(), whole=True)
+            raise
+        finally:
+            self._metrics.queue.set(len(self._queue))
+        self._metrics.waits.observe(time.perf_counter() - asked_s)
+        return waiting, worker
 
-    def _replace(self, worker: ProcessPool) -> None:
-        """Stop one beside the event loop, since that may take a while, and start another."""
+    def _serve(self) -> None:
+        """Give idle workers to whose turn it is."""
+        while worker := self._living():
+            waiting = self._queue.pop(with_long=self._long < self._settings.pool_size)
+            if waiting is None:
+                self._idle.append(worker)
+                break
+            if waiting.item.cancelled():
+                self._queue.settle(waiting, 0.0)
+                self._idle.append(worker)
+                continue
+            self._long += waiting.long
+            waiting.item.set_result(worker)
+        self._metrics.queue.set(len(self._queue))
+
+    def _living(self) -> _Worker | None:
+        """A process without work; those that died meanwhile are replaced."""
+        while self._idle:
+            worker = self._idle.pop()
+            if worker.pool.active:
+                return worker
+            self._metrics.deaths.inc()
+            self._drop(worker)
+            self._begin(self._restore())
+        return None
+
+    def _settle(self, waiting: Waiting[asyncio.Future[_Worker]], job: Job, cost_ms: float) -> None:
+        self._queue.settle(waiting, cost_ms / 1000.0)
+        self._long -= waiting.long
+        self._charge(job, cost_ms)
+
+    def _release(self, worker: _Worker, *, whole: bool) -> None:
+        """Take back a worker that is done, or replace it."""
+        if not whole:
+            self._drop(worker)
+            self._begin(self._restore())
+        elif self._compiled and not worker.compiled:
+            self._drop(worker)
+        else:
+            self._idle.append(worker)
+        self._serve()
+
+    def _drop(self, worker: _Worker) -> None:
+        """Stop one beside the event loop, since that may take a while."""
         self._all.discard(worker)
-        threading.Thread(target=_ended, args=(worker,), daemon=True).start()
-        starting = asyncio.ensure_future(self._restore())
-        self._starting.add(starting)
-        starting.add_done_callback(self._starting.discard)
+        threading.Thread(target=_ended, args=(worker.pool,), daemon=True).start()
+        self._show()
+
+    def _begin(self, work: Coroutine[Any, Any, None]) -> None:
+        task = asyncio.ensure_future(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    def _show(self) -> None:
+        self._metrics.workers.set(len(self._all))
+        self._metrics.compiled.set(sum(one.compiled for one in self._all))
 
     async def _restore(self) -> None:
         """Start one more, tried until it is up: without it there would be one fewer for good."""
@@ -145,54 +269,90 @@ class Workers:
                 return
 
     async def _add(self) -> None:
-        worker = _started(self._settings)
+        worker = _Worker(_started(self._settings, self._preloaded), self._compiled)
         self._all.add(worker)
         try:
-            await asyncio.wrap_future(_scheduled(worker, _warm, self._settings.compiled))
+            await asyncio.wrap_future(_scheduled(worker.pool, _warm, worker.compiled))
         except (ProcessExpired, BrokenProcessPool) as error:
             self._all.discard(worker)
-            _ended(worker)
+            _ended(worker.pool)
             said = "A worker process ended while it started."
             raise ProcessExpired(said) from error  # type: ignore[no-untyped-call]
-        self._idle.put_nowait(worker)
+        self._show()
+        self._idle.append(worker)
+        self._serve()
 
 
-def _scheduled(worker: ProcessPool, work: Callable[[A], R], given: A) -> ProcessFuture[R]:
+async def compile_beside(settings: Settings) -> bool:
+    """Have a process of its own compile all loops and keep them on disk.
+
+    Parameters
+    ----------
+    settings : Settings
+        How far it stands back.
+
+    Returns
+    -------
+    bool
+        Whether they are there now; without a compiler or a folder for them they are not.
+    """
+    if accelerate.kept() or not accelerate.installed():
+        return accelerate.installed()
+    compiling = _started(settings, preloaded=False)
     try:
-        return worker.schedule(work, args=(given,))
+        async with asyncio.timeout(_COMPILING_S):
+            return await asyncio.wrap_future(_scheduled(compiling, _compile, None))
+    except (TimeoutError, ProcessExpired, BrokenProcessPool, OSError) as error:
+        _LOG.warning("loops could not be compiled, NumPy serves on: %r", error)
+        return False
+    finally:
+        threading.Thread(target=_ended, args=(compiling,), daemon=True).start()
+
+
+def _scheduled(pool: ProcessPool, work: Callable[[A], R], given: A) -> ProcessFuture[R]:
+    try:
+        return pool.schedule(work, args=(given,))
     except RuntimeError as error:
         raise BrokenProcessPool from error
 
 
-def _started(settings: Settings) -> ProcessPool:
+def _started(settings: Settings, preloaded: bool) -> ProcessPool:
     context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
     if sys.platform != "win32":
-        context.set_forkserver_preload(_PRELOADED + (_COMPILED if settings.compiled else []))
-    return ProcessPool(
-        max_workers=1, initializer=_prepare, initargs=[settings.pool_niceness], context=context
-    )
+        context.set_forkserver_preload(_PRELOADED + (_COMPILED if preloaded else []))
+    limits = [settings.pool_niceness, settings.worker_memory_megabytes]
+    return ProcessPool(max_workers=1, initializer=_prepare, initargs=limits, context=context)
 
 
-def _ended(worker: ProcessPool) -> None:
-    worker.stop()  # type: ignore[no-untyped-call]
-    worker.join()
+def _ended(pool: ProcessPool) -> None:
+    pool.stop()  # type: ignore[no-untyped-call]
+    pool.join()
 
 
-def _prepare(niceness: int) -> None:
+def _prepare(niceness: int, megabytes: int) -> None:
     """One thread a worker, behind the serving process, and stopping is the parent's business."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threadpool_limits(1)
     if sys.platform != "win32":
+        import resource
+
         os.nice(niceness)
+        resource.setrlimit(resource.RLIMIT_DATA, (megabytes * 1_000_000,) * 2)
 
 
-def _compile(_given: Any) -> None:  # noqa: ANN401 - every piece of work takes an argument
-    """Have what is compiled ready on disk before the first call needs it."""
+def _compile(_given: None) -> bool:
+    """Compile everything and keep it on disk; False where there is no folder for it."""
+    accelerate.load_loops()
     load_kernel()
+    if accelerate.loops() is not None:
+        accelerate.keep()
+    return accelerate.loops() is not None
 
 
 def _warm(compiled: bool) -> None:
     """Load the engine's tables in a worker, and the compiled loops if wanted."""
     stamp()
     if compiled:
-        load_loops()
+        accelerate.load_loops()
+    else:
+        accelerate.postpone()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .accelerate import installed
+from .accelerate import at_hand
 from .cell import Array, Diode, Junction, least_conducting
 from .maxima import CERTIFIED
 from .network import NO_DIODE
@@ -71,7 +71,7 @@ class LightSolver:
         self.wiring = wiring
         self.names = [name for string in wiring.strings for name in string]
         self.panels = [panels[name] for name in self.names]
-        self.compiled = installed() if compiled is None else compiled
+        self.compiled = at_hand() if compiled is None else compiled
 
     @property
     def shapes(self) -> list[tuple[int, int]]:

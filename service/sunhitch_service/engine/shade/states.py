@@ -16,7 +16,7 @@ from sunhitch.types.shade import (
     Sun,
 )
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.pv.accelerate import installed
+from sunhitch_service.engine.pv.accelerate import at_hand, installed
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.losses import full_power
 from sunhitch_service.engine.pv.many_states import LightSolver
@@ -33,8 +33,8 @@ _WORTH_THE_KERNEL = 200
 
 
 def compiled(states: int) -> bool:
-    """Whether the compiled kernel takes so many states, where it is installed."""
-    return states >= _WORTH_THE_KERNEL and installed()
+    """Whether the compiled kernel takes so many states, where it is at hand."""
+    return states >= _WORTH_THE_KERNEL and at_hand()
 
 
 def load_kernel() -> None:

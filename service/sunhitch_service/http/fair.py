@@ -1,0 +1,179 @@
+"""Who is served next: equal shares of the workers by measured cost, short work first.
+
+Nothing here knows the time: costs are told, and the clock of the budgets is passed in.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from heapq import heapify, heappop, heappush
+from typing import Generic, TypeVar
+
+from cachetools import LRUCache
+
+T = TypeVar("T")
+
+_MOST_IDLE, _MOST_CALLERS = 1000, 100_000
+"""Callers kept in mind by queue and budgets while they have nothing to do."""
+
+
+def may_enter(own: int, all_together: int, places: int) -> bool:
+    """Whether a caller may have one more place.
+
+    Nobody may hold more than twice what is free, so that whoever comes next finds some: one caller
+    alone gets two thirds, two get two fifths each (dynamic thresholds for a shared buffer,
+    Choudhury and Hahne 1998, from memory).
+
+    Parameters
+    ----------
+    own, all_together, places : int
+        Held by the caller, held by all, and how many there are.
+    """
+    return own < 2 * (places - all_together)
+
+
+@dataclass(order=True, slots=True)
+class Waiting(Generic[T]):
+    """One piece of work in the queue.
+
+    Parameters
+    ----------
+    due : float
+        Served cost of its caller by which it has its turn, expected cost included.
+    number : int
+        Order of arrival.
+    caller, item : str, object
+        Whose it is, and what.
+    expected_s : float
+        Expected cost [s of a processor].
+    long : bool
+        Whether it may hold a worker for long.
+    """
+
+    due: float
+    number: int
+    caller: str = field(compare=False)
+    item: T = field(compare=False)
+    expected_s: float = field(compare=False)
+    long: bool = field(compare=False)
+
+
+@dataclass(slots=True)
+class _Account(Generic[T]):
+    """What a caller has had, on the queue's virtual clock [s], and what waits or is under way."""
+
+    served_s: float
+    short: list[Waiting[T]] = field(default_factory=list[Waiting[T]])
+    long: list[Waiting[T]] = field(default_factory=list[Waiting[T]])
+    under_way: int = 0
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether anything waits or is under way."""
+        return bool(self.short or self.long or self.under_way)
+
+    def first(self, with_long: bool) -> Waiting[T] | None:
+        """The piece that is due first."""
+        heads = [heap[0] for heap in (self.short, self.long if with_long else []) if heap]
+        return min(heads, default=None)
+
+
+class FairQueue(Generic[T]):
+    """Serves the caller that has had least, by cost and not by count.
+
+    Start-time fair queueing (Goyal, Vin and Cheng 1996, from memory): a caller who comes back
+    starts level with those being served, so that idling earns nothing. A piece counts as expected
+    when it is served, and as measured when it is settled. A caller's own pieces come in the order
+    of served plus expected cost: short before long, but long not last for ever.
+    """
+
+    def __init__(self) -> None:
+        self._accounts: dict[str, _Account[T]] = {}
+        self._virtual_s = 0.0
+        self._arrivals = 0
+
+    def __len__(self) -> int:
+        return sum(len(one.short) + len(one.long) for one in self._accounts.values())
+
+    def push(self, caller: str, item: T, expected_s: float, *, long: bool) -> Waiting[T]:
+        """Have a piece of work wait for its turn."""
+        account = self._accounts.setdefault(caller, _Account(self._virtual_s))
+        account.served_s = max(account.served_s, self._virtual_s)
+        self._arrivals += 1
+        due = account.served_s + expected_s
+        waiting = Waiting(due, self._arrivals, caller, item, expected_s, long)
+        heappush(account.long if long else account.short, waiting)
+        return waiting
+
+    def pop(self, *, with_long: bool) -> Waiting[T] | None:
+        """The piece whose turn it is, if any; it counts as under way until it is settled.
+
+        Parameters
+        ----------
+        with_long : bool
+            Whether there is room for one that may hold a worker for long.
+        """
+        heads = [
+            (account.served_s, head.number, account, head)
+            for account in self._accounts.values()
+            if (head := account.first(with_long)) is not None
+        ]
+        if not heads:
+            return None
+        _, _, account, waiting = min(heads, key=lambda one: one[:2])
+        heappop(account.long if waiting.long else account.short)
+        self._virtual_s = max(self._virtual_s, account.served_s)
+        account.served_s += waiting.expected_s
+        account.under_way += 1
+        return waiting
+
+    def settle(self, waiting: Waiting[T], cost_s: float) -> None:
+        """Count a piece that was under way by what it cost [s of a processor]."""
+        account = self._accounts[waiting.caller]
+        account.served_s += cost_s - waiting.expected_s
+        account.under_way -= 1
+        self._forget()
+
+    def discard(self, waiting: Waiting[T]) -> None:
+        """Take a piece out that nobody waits for any more, if it is still there."""
+        account = self._accounts.get(waiting.caller, _Account[T](0.0))
+        heap = account.long if waiting.long else account.short
+        if waiting in heap:
+            heap.remove(waiting)
+            heapify(heap)
+            self._forget()
+
+    def _forget(self) -> None:
+        """Drop accounts once there is nothing to do, or those that idle once they are many."""
+        accounts = self._accounts.values()
+        if len(accounts) > _MOST_IDLE or not any(one.is_busy for one in accounts):
+            self._accounts = {who: one for who, one in self._accounts.items() if one.is_busy}
+
+
+class Budgets:
+    """Processor seconds that each caller may use, refilled steadily; spent after the fact.
+
+    Parameters
+    ----------
+    per_minute_s : float
+        Refilled in a minute, and the most that can be saved up [s of a processor].
+    now_s : callable
+        A clock that nobody can set [s].
+    """
+
+    def __init__(self, per_minute_s: float, now_s: Callable[[], float]) -> None:
+        self._most_s = per_minute_s
+        self._now_s = now_s
+        self._spent: LRUCache[str, tuple[float, float]] = LRUCache(_MOST_CALLERS)
+
+    def spend(self, caller: str, cost_s: float) -> None:
+        """Take from a caller's budget what an answer cost."""
+        self._spent[caller] = (self._owed_s(caller) + cost_s, self._now_s())
+
+    def wait_s(self, caller: str) -> float:
+        """Seconds until there is something left in a caller's budget; 0 if there is."""
+        over_s = self._owed_s(caller) - self._most_s
+        return max(0.0, over_s * 60.0 / self._most_s)
+
+    def _owed_s(self, caller: str) -> float:
+        spent_s, at_s = self._spent.get(caller, (0.0, 0.0))
+        return max(0.0, spent_s - (self._now_s() - at_s) * self._most_s / 60.0)
