@@ -185,8 +185,9 @@ def test_more_than_the_limit_in_flight(start: Callable[..., Served]) -> None:
     body = json.dumps(TOY | {"shapes": [{"kind": "square", "side_m": 1.2}]}).encode()
     with half_open(served.url, "/v1/linger", body):
         until(lambda: "in_flight 1.0" in served.http.get("/metrics").text)
-        answer = served.http.post("/v1/add-up", json=TOY)
+        answer = served.http.post("/v1/linger", json=TOY)
         problem_of(answer, 503, "overloaded")
+        assert served.http.post("/v1/add-up", json=TOY).status_code == 200, "it takes no place"
         assert answer.headers["retry-after"] == "7"
         assert served.http.get("/health/live").status_code == 200
         assert served.http.get("/health/ready").status_code == 200

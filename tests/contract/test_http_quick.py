@@ -158,8 +158,9 @@ def test_too_many_at_a_time_as_text(start: Callable[..., Served]) -> None:
     with ThreadPoolExecutor(1) as pool:
         waiting = pool.submit(served.http.post, "/v1/linger", json=lingering)
         until(lambda: "in_flight 1.0" in served.http.get("/metrics").text)
-        text = served.http.get(f"{COLD}&errors=text")
-        busy = served.http.get(COLD)
+        text = served.http.get(f"{SHADE}&errors=text")
+        busy = served.http.get(SHADE)
+        assert served.http.get(COLD).status_code == 200, "short calls take no place"
         assert waiting.result().status_code == 200
     assert (text.status_code, text.text[:18]) == (200, "Error: Overloaded.")
     assert problem_of(busy, 503).status == 503

@@ -16,10 +16,10 @@ from prometheus_client import CollectorRegistry
 
 from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
-from sunhitch_service.http.exchange import Budget, HttpExchange
+from sunhitch_service.http.exchange import ByteBudget, HttpExchange
 from sunhitch_service.http.problems import OVERLOADED, RATE_LIMITED, ProblemError
 from sunhitch_service.http.settings import Settings
-from sunhitch_service.http.work import Job, WorkMetrics
+from sunhitch_service.http.work import WorkMetrics, WorkOrder
 
 _PIECE_S = 0.004
 """Longer than one round of inline work may take."""
@@ -36,11 +36,11 @@ def _asked_by(address: str) -> HttpExchange:
         raise AssertionError
 
     scope: Any = {"path": "/", "client": (address, 1), "state": {}}
-    return HttpExchange(scope, nothing, nothing, Budget(0))
+    return HttpExchange(scope, nothing, nothing, ByteBudget(0))
 
 
-def _job(address: str = "192.0.2.1") -> Job:
-    return Job(_asked_by(address), "calculation", 30.0)
+def _order(address: str = "192.0.2.1") -> WorkOrder:
+    return WorkOrder(_asked_by(address), "calculation", 30.0)
 
 
 async def _order_of_events(piece_s: float) -> list[str]:
@@ -56,7 +56,7 @@ async def _order_of_events(piece_s: float) -> list[str]:
             order.append("other")
             await asyncio.sleep(0)
 
-    short = [compute.inline(work, f"short {number}", _job()) for number in range(5)]
+    short = [compute.inline(work, f"short {number}", _order()) for number in range(5)]
     await asyncio.gather(*short, others())
     return order
 
@@ -87,14 +87,14 @@ def test_loops_are_compiled_if_wanted(wanted: bool) -> None:
 
 _SHOW_THREE_TIMES = """
 from sunhitch_service.http.compute import Compute
-from sunhitch_service.http.exchange import Budget, HttpExchange
+from sunhitch_service.http.exchange import ByteBudget, HttpExchange
 from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
 
 metrics = Metrics()
 compute = Compute(Settings(pool_workers=0), metrics.work)
 scope = {"path": "/", "client": ("192.0.2.1", 1), "state": {}}
-exchange = HttpExchange(scope, None, None, Budget(0))
+exchange = HttpExchange(scope, None, None, ByteBudget(0))
 
 def show():
     lines = metrics.exposition().decode().splitlines()
@@ -133,15 +133,15 @@ def test_nobody_takes_all_places() -> None:
 def test_what_work_costs_is_told_and_taken_from_the_budget() -> None:
     async def until_refused() -> tuple[HttpExchange, int]:
         compute = _compute(processor_seconds_per_minute=0.1)
-        job = _job()
+        order = _order()
         for calls in range(100):
             try:
-                await compute.inline(time.sleep, 0.02, job)
+                await compute.inline(time.sleep, 0.02, order)
             except ProblemError as refusal:
                 assert refusal.kind is RATE_LIMITED
                 assert 1 <= int(refusal.headers["Retry-After"]) <= 60
-                await compute.inline(time.sleep, 0.0, _job("192.0.2.2"))
-                return job.exchange, calls
+                await compute.inline(time.sleep, 0.0, _order("192.0.2.2"))
+                return order.exchange, calls
         raise AssertionError
 
     exchange, calls = asyncio.run(until_refused())

@@ -16,7 +16,7 @@ from .ordered import in_order
 from .problems import BATCH_ENDED, TOO_LARGE, WORKER_DIED, ProblemError, body_of
 from .requests import NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
-from .work import Job
+from .work import WorkOrder
 
 _PIECE_S = 0.05
 _LARGEST_PIECE = 512
@@ -152,8 +152,8 @@ class _Pieces:
 
     async def _in_pool(self, piece: Lines) -> Answered:
         expected_s = self._line_s * len(piece.bodies)
-        job = Job(self._exchange, "batch", self._compute.limit_s, expected_s)
-        return await self._compute.in_pool(answer_lines, piece, job)
+        order = WorkOrder(self._exchange, "batch", self._compute.limit_s, expected_s)
+        return await self._compute.in_pool(answer_lines, piece, order)
 
     async def _alone(self, line: Lines) -> Answered:
         try:

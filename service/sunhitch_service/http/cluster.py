@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from .compute import Compute
 from .problems import TIMED_OUT, ProblemError
 from .settings import Settings, SettingsError, variable
-from .work import Job
+from .work import WorkOrder
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -62,7 +62,7 @@ class Crew:
             self._executor = None
             await asyncio.to_thread(client.close)
 
-    async def run(self, work: Callable[[A], R], given: A, job: Job) -> R:
+    async def run(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
         """Carry out one piece; the pool does what the cluster loses.
 
         Parameters
@@ -71,7 +71,7 @@ class Crew:
             Module-level function.
         given : object
             Its argument.
-        job : Job
+        order : WorkOrder
             Who pays; a cluster shares itself out.
 
         Raises
@@ -87,7 +87,7 @@ class Crew:
                 raise ProblemError(TIMED_OUT, limit) from None
             except Exception as error:  # noqa: BLE001 - whatever a cluster may die of
                 _LOG.warning("the cluster failed, the pool takes over: %r", error)
-        return await self.compute.in_pool(work, given, job)
+        return await self.compute.in_pool(work, given, order)
 
     async def _on_cluster(self, executor: Executor, work: Callable[[A], R], given: A) -> R:
         async with asyncio.timeout(self.compute.limit_s):

@@ -19,7 +19,7 @@ from sunhitch_service.engine.stamp import stamp
 
 from .access import payer
 from .exchange import HttpExchange
-from .fair import Budgets, may_enter
+from .fair import ProcessorBudgets, may_enter
 from .jobs import Refusal, Shown, Task, answer, answer_body, compressed
 from .problems import (
     HUNG_UP,
@@ -32,7 +32,7 @@ from .problems import (
     ProblemError,
 )
 from .settings import Settings
-from .work import Job, WorkMetrics, require_affordable
+from .work import WorkMetrics, WorkOrder, require_affordable
 from .workers import Workers, compile_beside
 
 A = TypeVar("A")
@@ -72,7 +72,9 @@ class Compute:
         self._compiling: asyncio.Task[None] | None = None
         self._held: Counter[str] = Counter()
         per_minute_s = settings.processor_seconds_per_minute
-        self._budgets = None if per_minute_s is None else Budgets(per_minute_s, time.monotonic)
+        self._budgets = (
+            None if per_minute_s is None else ProcessorBudgets(per_minute_s, time.monotonic)
+        )
         self._spent_s = 0.0
         self.ready = False
 
@@ -171,13 +173,13 @@ class Compute:
             del self._held[who]
         self._metrics.in_flight.set(self._held.total())
 
-    def _charge(self, job: Job, cost_ms: float) -> None:
+    def _charge(self, order: WorkOrder, cost_ms: float) -> None:
         """Have a caller pay for a piece of work."""
-        exchange = job.exchange
+        exchange = order.exchange
         exchange.cost_ms += cost_ms
-        if job.kind not in _STREAMED:
+        if order.kind not in _STREAMED:
             exchange.headers["Server-Timing"] = f"cpu;dur={exchange.cost_ms:.2f}"
-        self._metrics.spent.labels(job.kind).inc(cost_ms / 1000.0)
+        self._metrics.spent.labels(order.kind).inc(cost_ms / 1000.0)
         if self._budgets is not None:
             self._budgets.spend(payer(exchange), cost_ms / 1000.0)
 
@@ -204,18 +206,18 @@ class Compute:
         MalformedBody
             If it is not what the task asks for.
         """
-        job = Job(exchange, "calculation", self.limit_s)
+        order = WorkOrder(exchange, "calculation", self.limit_s)
         if self._workers is None or len(body) <= _DECODED_HERE_BYTES:
             request = decode_strict(body, task.kind)
             expected_ms = require_affordable(task.time, request, self.limit_s)
             if task.draw is None and self.belongs_inline(expected_ms):
-                outcome = await self.inline(partial(answer, task), request, job)
+                outcome = await self.inline(partial(answer, task), request, order)
                 if task.gzip and isinstance(outcome, Shown) and len(outcome.body) > _LARGE_BYTES:
                     return await asyncio.to_thread(compressed, outcome)
                 return outcome
-            job = replace(job, expected_s=(expected_ms or 0.0) / 1000.0)
+            order = replace(order, expected_s=(expected_ms or 0.0) / 1000.0)
         given = (task, body, self.limit_s)
-        work = partial(self.in_pool, answer_body, given, job)
+        work = partial(self.in_pool, answer_body, given, order)
         found = await self.with_place(work, exchange, receive)
         if isinstance(found, ProblemError):
             raise found
@@ -246,7 +248,7 @@ class Compute:
             return True
         return expected_ms is not None and expected_ms < self._settings.inline_below_ms
 
-    async def inline(self, work: Callable[[A], R], given: A, job: Job) -> R:
+    async def inline(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
         """Run short work here, after what came before it; it takes no place.
 
         Once some of it has taken its time, the server sees to its connections before the next
@@ -257,7 +259,7 @@ class Compute:
         ProblemError
             `RATE_LIMITED`.
         """
-        self._require_budget(job.exchange)
+        self._require_budget(order.exchange)
         while self._spent_s >= _ROUND_S:
             await asyncio.sleep(0)
         started_s = time.perf_counter()
@@ -265,7 +267,7 @@ class Compute:
             return work(given)
         finally:
             spent_s = time.perf_counter() - started_s
-            self._charge(job, 1000.0 * spent_s)
+            self._charge(order, 1000.0 * spent_s)
             self._spent_s += spent_s
             if self._spent_s >= _ROUND_S:
                 asyncio.get_running_loop().call_soon(self._next_round)
@@ -274,7 +276,7 @@ class Compute:
         """Called when the event loop has been round once."""
         self._spent_s = 0.0
 
-    async def in_pool(self, work: Callable[[A], R], given: A, job: Job) -> R:
+    async def in_pool(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.
 
         Parameters
@@ -283,7 +285,7 @@ class Compute:
             Module-level function.
         given : object
             Its argument.
-        job : Job
+        order : WorkOrder
             Who pays, and what it may cost.
 
         Returns
@@ -298,9 +300,9 @@ class Compute:
             workers died over it.
         """
         if self._workers is None:
-            return await self.inline(work, given, job)
+            return await self.inline(work, given, order)
         try:
-            return await self._workers.run(work, given, job)
+            return await self._workers.run(work, given, order)
         except TimeoutError:
             raise self._timed_out() from None
         except MemoryError:

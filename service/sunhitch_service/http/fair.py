@@ -149,7 +149,7 @@ class FairQueue(Generic[T]):
             self._accounts = {who: one for who, one in self._accounts.items() if one.is_busy}
 
 
-class Budgets:
+class ProcessorBudgets:
     """Processor seconds that each caller may use, refilled steadily; spent after the fact.
 
     Parameters

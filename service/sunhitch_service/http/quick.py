@@ -26,7 +26,7 @@ from .jobs import Refusal
 from .problems import CONTRADICTORY, MALFORMED, ProblemError
 from .reading import CSV, FORMATS, TEXT, as_text, freshness, reading, ready
 from .requests import JSON, Request, accepted
-from .work import Job
+from .work import WorkOrder
 
 LIST_PATH = "/v1/quick"
 _ABOUT_ANSWER = {"format", "field", "errors"}
@@ -108,11 +108,11 @@ async def _answered(
     word = _first(given, "format")
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
     exchange, work = exchange_of(request), (question.name, asked)
-    job = Job(exchange, "question", compute.limit_s, question.estimate_s)
+    order = WorkOrder(exchange, "question", compute.limit_s, question.estimate_s)
     if compute.belongs_inline(question.estimate_s * 1000.0):
-        outcome = await compute.inline(answer, work, job)
+        outcome = await compute.inline(answer, work, order)
     else:
-        pooled = partial(compute.in_pool, answer, work, job)
+        pooled = partial(compute.in_pool, answer, work, order)
         outcome = await compute.with_place(pooled, exchange, request.receive)
     if isinstance(outcome, Refusal):
         raise _refused(located(question, given, outcome.faults), contradictory=True)

@@ -23,7 +23,7 @@ from .ordered import in_order
 from .problems import INTERNAL, TIMED_OUT, ProblemError, as_problem, body_of
 from .requests import JSON, NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
-from .work import Job, require_affordable
+from .work import WorkOrder, require_affordable
 
 R = TypeVar("R")
 
@@ -86,8 +86,8 @@ class Study:
         """
 
         async def last() -> Shown:
-            job = Job(exchange, "study", self._compute.limit_s)
-            async with aclosing(self._steps(task, body, job)) as steps:
+            order = WorkOrder(exchange, "study", self._compute.limit_s)
+            async with aclosing(self._steps(task, body, order)) as steps:
                 async for step in steps:
                     if isinstance(step, Shown):
                         return step
@@ -100,10 +100,10 @@ class Study:
         begun = False
         endpoint, until = self._endpoint, _Until(self._settings.study_limit_s)
         task = Task(endpoint.operation.request, endpoint.calculate, endpoint.computing_time)
-        job = Job(exchange, "progress", self._settings.study_limit_s)
+        order = WorkOrder(exchange, "progress", self._settings.study_limit_s)
         try:
             with self._compute.place(exchange):
-                async with aclosing(self._steps(task, body, job)) as steps:
+                async with aclosing(self._steps(task, body, order)) as steps:
                     step: Shown | _Progress = _Progress(0, 0)
                     while not isinstance(step, Shown):
                         step = await until.done(_next(steps))
@@ -118,12 +118,12 @@ class Study:
             yield body_of(problem, exchange.request_id)
 
     async def _steps(
-        self, task: Task, body: bytes, job: Job
+        self, task: Task, body: bytes, order: WorkOrder
     ) -> AsyncGenerator["_Progress | Shown"]:
         """How far the work has come, and at last the answer."""
         compute, divided = self._compute, self._divided
-        piece = replace(job, limit_s=compute.limit_s)
-        begun = await compute.in_pool(_prepare, (task, divided, body, job.limit_s), piece)
+        piece = replace(order, limit_s=compute.limit_s)
+        begun = await compute.in_pool(_prepare, (task, divided, body, order.limit_s), piece)
         if isinstance(begun, ProblemError):
             raise begun
         jobs, found = begun.prepared.jobs, list[Any]()

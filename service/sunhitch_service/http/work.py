@@ -14,7 +14,7 @@ _WAITS_S = (0.001, 0.01, 0.1, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0, 300.0, 600.0
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class WorkOrder:
     """One piece of work for a worker.
 
     Parameters

@@ -31,7 +31,7 @@ from .access import payer
 from .fair import FairQueue, Waiting
 from .jobs import measured
 from .settings import Settings
-from .work import Job, WorkMetrics
+from .work import WorkMetrics, WorkOrder
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -69,7 +69,7 @@ class Workers:
     """
 
     def __init__(
-        self, settings: Settings, metrics: WorkMetrics, charge: Callable[[Job, float], None]
+        self, settings: Settings, metrics: WorkMetrics, charge: Callable[[WorkOrder, float], None]
     ) -> None:
         self._settings = settings
         self._charge = charge
@@ -105,7 +105,7 @@ class Workers:
         for worker in self._all:
             worker.pool.join()
 
-    async def run(self, work: Callable[[A], R], given: A, job: Job) -> R:
+    async def run(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
         """Result of some work; once more if its process dies, since all work can be repeated.
 
         Parameters
@@ -114,7 +114,7 @@ class Workers:
             Module-level function.
         given : object
             Its argument.
-        job : Job
+        order : WorkOrder
             Who pays, and what it may cost.
 
         Returns
@@ -131,15 +131,15 @@ class Workers:
         MemoryError
             If it takes more memory than a process may.
         """
-        if job.expected_s <= _SHORT_S and job.limit_s > _SHORT_LIMIT_S:
+        if order.expected_s <= _SHORT_S and order.limit_s > _SHORT_LIMIT_S:
             try:
-                return await self._tried_twice(work, given, job, _SHORT_LIMIT_S)
+                return await self._tried_twice(work, given, order, _SHORT_LIMIT_S)
             except TimeoutError:
                 self._metrics.timeouts.labels("short").inc()
         try:
-            return await self._tried_twice(work, given, job, job.limit_s)
+            return await self._tried_twice(work, given, order, order.limit_s)
         except TimeoutError:
-            self._metrics.timeouts.labels(job.kind).inc()
+            self._metrics.timeouts.labels(order.kind).inc()
             raise
 
     async def renew(self) -> None:
@@ -152,20 +152,22 @@ class Workers:
                 self._idle.remove(plain)
                 self._drop(plain)
 
-    async def _tried_twice(self, work: Callable[[A], R], given: A, job: Job, limit_s: float) -> R:
+    async def _tried_twice(
+        self, work: Callable[[A], R], given: A, order: WorkOrder, limit_s: float
+    ) -> R:
         try:
-            return await self._once(work, given, job, limit_s)
+            return await self._once(work, given, order, limit_s)
         except ProcessExpired:
-            return await self._once(work, given, job, limit_s)
+            return await self._once(work, given, order, limit_s)
 
-    async def _once(self, work: Callable[[A], R], given: A, job: Job, limit_s: float) -> R:
-        waiting, worker = await self._turn(job, long=limit_s > _SHORT_LIMIT_S)
+    async def _once(self, work: Callable[[A], R], given: A, order: WorkOrder, limit_s: float) -> R:
+        waiting, worker = await self._turn(order, long=limit_s > _SHORT_LIMIT_S)
         started_s = time.perf_counter()
         cost_ms, whole = None, False
         try:
             async with asyncio.timeout(limit_s):
                 scheduled = _scheduled(worker.pool, measured, (work, given))
-                result, cost_ms, job.exchange.worker = await asyncio.wrap_future(scheduled)
+                result, cost_ms, order.exchange.worker = await asyncio.wrap_future(scheduled)
             whole = True
         except (ProcessExpired, BrokenProcessPool) as error:
             self._metrics.deaths.inc()
@@ -174,24 +176,24 @@ class Workers:
         finally:
             if cost_ms is None:
                 cost_ms = 1000.0 * (time.perf_counter() - started_s)
-            self._settle(waiting, job, cost_ms)
+            self._settle(waiting, order, cost_ms)
             self._release(worker, whole=whole)
         return result
 
     async def _turn(
-        self, job: Job, *, long: bool
+        self, order: WorkOrder, *, long: bool
     ) -> tuple[Waiting[asyncio.Future[_Worker]], _Worker]:
         """Wait for a worker."""
         asked_s = time.perf_counter()
         due = asyncio.get_running_loop().create_future()
-        waiting = self._queue.push(payer(job.exchange), due, job.expected_s, long=long)
+        waiting = self._queue.push(payer(order.exchange), due, order.expected_s, long=long)
         self._serve()
         try:
             worker = await due
         except asyncio.CancelledError:
             self._queue.discard(waiting)
             if not due.cancelled():
-                self._settle(waiting, job, 0.0)
+                self._settle(waiting, order, 0.0)
                 self._release(due.result(), whole=True)
             raise
         finally:
@@ -225,10 +227,12 @@ class Workers:
             self._begin(self._restore())
         return None
 
-    def _settle(self, waiting: Waiting[asyncio.Future[_Worker]], job: Job, cost_ms: float) -> None:
+    def _settle(
+        self, waiting: Waiting[asyncio.Future[_Worker]], order: WorkOrder, cost_ms: float
+    ) -> None:
         self._queue.settle(waiting, cost_ms / 1000.0)
         self._long -= waiting.long
-        self._charge(job, cost_ms)
+        self._charge(order, cost_ms)
 
     def _release(self, worker: _Worker, *, whole: bool) -> None:
         """Take back a worker that is done, or replace it."""
