@@ -1,0 +1,221 @@
+"""Looks for requests that cost far more than the service expects, climbing from the examples.
+
+    python tests/load/search_estimates.py --seconds 60 shaded-iv harvest
+
+Each step makes a request larger or stranger within its schema, keeps what costs more in terms of
+its estimate, and prints the worst. Above three times the estimate (and 20 ms) it ends with 1 and
+leaves the request in a file. A calculation without an estimate is held to the time limit instead.
+"""
+
+import argparse
+import copy
+import json
+import math
+import random
+import sys
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import TimeoutError as TooLateError
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import plausible
+from msgspec import inspect
+from pebble import ProcessPool
+
+from sunhitch.codec import MalformedBody, decode_strict, encode
+from sunhitch.operations import OPERATIONS
+from sunhitch_service.calculations import calculations
+from sunhitch_service.engine.errors import ContradictionError
+
+RECORDS = {record.operation.name: record for record in calculations()}
+MOST, LEAST_MS = 3.0, 20.0
+"""Times the estimate, and the time below which machines are too uneven to tell."""
+Request = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Tried:
+    """What a request cost."""
+
+    spent_ms: float
+    expected_ms: float
+
+    @property
+    def ratio(self) -> float:
+        """Spent time in terms of what was expected; short work counts little."""
+        return self.spent_ms / max(self.expected_ms, LEAST_MS / MOST)
+
+
+def expected_ms(name: str, body: Request) -> float | None:
+    """What a request is expected to cost [ms]; None if it is refused."""
+    record = RECORDS[name]
+    try:
+        request = decode_strict(json.dumps(body).encode(), record.operation.request)
+    except MalformedBody:
+        return None
+    found = record.computing_time.expected_ms(request)
+    return found if found <= 30_000.0 else None
+
+
+def spent_ms(given: tuple[str, Request]) -> float | None:
+    """What a request costs [ms]; None if it contradicts itself."""
+    record, body = RECORDS[given[0]], given[1]
+    request = decode_strict(json.dumps(body).encode(), record.operation.request)
+    started = time.process_time()
+    try:
+        encode(record.calculate(request))
+    except ContradictionError:
+        return None
+    return (time.process_time() - started) * 1e3
+
+
+def lists_of(body: Request, name: str) -> list[tuple[list[Any], int, int]]:
+    """Every list in a request with the fewest and most entries that it may hold."""
+    allowed = inspect.type_info(RECORDS[name].operation.request)
+    found: list[tuple[list[Any], int, int]] = []
+    for place in plausible.places(body, allowed):
+        value, bare = plausible._value(body, place.path), plausible._bare(place.allowed)
+        options = bare.types if isinstance(bare, inspect.UnionType) else (bare,)
+        for option in map(plausible._bare, options):
+            if isinstance(value, list) and value and isinstance(option, inspect.ListType):
+                found.append((value, option.min_length or 0, option.max_length or 1000))
+    return found
+
+
+def stretch(body: Request, name: str, dice: random.Random) -> None:
+    """Make one list longer: corners between corners, or more entries with names of their own."""
+    lists = [one for one in lists_of(body, name) if len(one[0]) < one[2]]
+    if not lists:
+        return
+    entries, _, most = dice.choice(lists)
+    wanted = min(most, dice.choice([len(entries) + 1, 2 * len(entries), 8 * len(entries), most]))
+    if isinstance(entries[0], list) and len(entries[0]) == 2 and len(entries) >= 3:
+        entries[:] = list(_rounded(entries, wanted))
+        return
+    while len(entries) < wanted:
+        entries.append(_renamed(copy.deepcopy(dice.choice(entries)), dice))
+
+
+def _rounded(corners: list[Any], count: int) -> Iterator[list[float]]:
+    """So many corners on the ellipse inside a polygon, so that no two edges are in line."""
+    xs, ys = [x for x, _ in corners], [y for _, y in corners]
+    middle, half = ((max(v) + min(v)) / 2.0 for v in (xs, ys)), [
+        (max(v) - min(v)) / 2.0 for v in (xs, ys)
+    ]
+    x, y = middle
+    for number in range(count):
+        turn = 2.0 * math.pi * number / count
+        yield [x + half[0] * math.cos(turn), y + half[1] * math.sin(turn)]
+
+
+def _renamed(entry: Any, dice: random.Random) -> Any:
+    """A copy that can stand beside its original: another name, another place."""
+    if isinstance(entry, dict):
+        if "name" in entry:
+            entry["name"] = f"n{dice.randrange(10**9)}"
+        for key, value in entry.items():
+            if key in ("x_m", "y_m") and isinstance(value, float | int):
+                entry[key] = value + dice.uniform(-0.3, 0.3)
+            elif isinstance(value, dict | list):
+                _renamed(value, dice)
+    elif isinstance(entry, list) and entry and isinstance(entry[0], list):
+        shift = [dice.uniform(-1.0, 1.0), dice.uniform(-1.0, 1.0)]
+        for point in entry:
+            if isinstance(point, list) and len(point) == 2:
+                point[:] = [value + by for value, by in zip(point, shift, strict=False)]
+    return entry
+
+
+def enlarge(body: Request, name: str, dice: random.Random) -> None:
+    """Put one number at or near the end of its limits."""
+    allowed = inspect.type_info(RECORDS[name].operation.request)
+    numbers = [
+        (place, limits)
+        for place in plausible.places(body, allowed)
+        if (limits := plausible._limits(place.allowed)) and plausible._is_number(body, place.path)
+    ]
+    place, limits = dice.choice(numbers)
+    now = plausible._value(body, place.path)
+    chosen = dice.choice([limits.le, limits.ge, now * 2, now * 10, now / 2])
+    if chosen is not None:
+        low = limits.ge if limits.ge is not None else chosen
+        high = limits.le if limits.le is not None else chosen
+        chosen = min(max(chosen, low), high)
+        whole = isinstance(limits, inspect.IntType)
+        plausible.parent_of(body, place.path)[place.path[-1]] = round(chosen) if whole else chosen
+
+
+def change(body: Request, name: str, dice: random.Random) -> None:
+    """Anything else that the schema allows."""
+    allowed = list(plausible.places(body, inspect.type_info(RECORDS[name].operation.request)))
+    plausible.vary(body, dice.choice(allowed), dice.randrange)
+
+
+CHANGES: tuple[Callable[[Request, str, random.Random], None], ...] = (
+    stretch, stretch, stretch, enlarge, enlarge, change,
+)  # fmt: skip
+
+
+def starts(name: str) -> Iterator[Request]:
+    """Where to begin."""
+    operation = plausible.operation_named(name)
+    yield plausible.example(operation)
+    yield plausible.light_example(operation)
+
+
+def tried(pool: ProcessPool, name: str, body: Request) -> Tried | None:
+    """Cost of a request in a process of its own, stopped when it is beyond doubt too much."""
+    expected = expected_ms(name, body)
+    if expected is None:
+        return None
+    most_s = (2.0 * MOST * max(expected, LEAST_MS)) / 1e3 + 0.5
+    try:
+        spent = pool.schedule(spent_ms, args=((name, body),), timeout=most_s).result()
+    except TooLateError:
+        spent = most_s * 1e3
+    return None if spent is None else Tried(spent, expected)
+
+
+def climb(name: str, seconds: float, seed: int) -> tuple[Tried, Request]:
+    """The worst ratio found, and its request."""
+    dice = random.Random(seed)
+    warm = plausible.light_example(plausible.operation_named(name))
+    population = [(Tried(0.0, 1.0), body) for body in starts(name)]
+    end = time.monotonic() + seconds
+    with ProcessPool(max_workers=1, initializer=spent_ms, initargs=[(name, warm)]) as pool:
+        while time.monotonic() < end:
+            _, parent = dice.choice(population[:8])
+            body = copy.deepcopy(parent)
+            for _ in range(dice.choice([1, 1, 2, 4])):
+                dice.choice(CHANGES)(body, name, dice)
+            outcome = tried(pool, name, body)
+            if outcome is not None:
+                population.append((outcome, body))
+                population.sort(key=lambda one: -one[0].ratio)
+                del population[24:]
+        pool.stop()
+    return population[0]
+
+
+def main() -> int:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("names", nargs="*", default=[one.name for one in OPERATIONS])
+    parser.add_argument("--seconds", type=float, default=30.0)
+    parser.add_argument("--seed", type=int, default=1)
+    chosen = parser.parse_args()
+    bad = False
+    for name in chosen.names:
+        worst, body = climb(name, chosen.seconds, chosen.seed)
+        print(f"{name}: {worst.ratio:.2f} times the estimate: {worst}", flush=True)
+        if worst.ratio > MOST:
+            bad = True
+            target = Path(f"/tmp/estimate-{name}.json")  # noqa: S108
+            target.write_text(json.dumps(body), "utf-8")
+    return int(bad)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
