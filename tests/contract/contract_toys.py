@@ -108,6 +108,20 @@ def die_once(request: ToyRequest) -> ToyAnswer:
     return _answer(request, 1.0)
 
 
+def die_always(request: ToyRequest) -> ToyAnswer:
+    """Kills its own process, if it is to be large."""
+    if request.size == "large":
+        os.kill(os.getpid(), signal.SIGKILL)
+    return _answer(request, 1.0)
+
+
+def hoard(request: ToyRequest) -> ToyAnswer:
+    """Holds as many hundreds of megabytes as the sum of its areas."""
+    held = bytearray(int(1e8 * sum(_area(shape) for shape in request.shapes)))
+    held[::4096] = b"x" * len(held[::4096])
+    return _answer(request, float(len(held) > 0))
+
+
 def _told(_page: Page, answer: ToyAnswer) -> list[str]:
     return [answer.note]
 
@@ -159,5 +173,7 @@ def toys() -> tuple[AnyCalculation, ...]:
         Calculation(_toy("crash"), crash, LONG),
         Calculation(_toy("linger"), linger, LONG),
         Calculation(_toy("die-once"), die_once, LONG),
+        Calculation(_toy("die-always"), die_always, LONG),
+        Calculation(_toy("hoard"), hoard, LONG),
         Calculation(_toy("too-much"), add_up, ENDLESS),
     )

@@ -71,25 +71,28 @@ def spent_ms(given: tuple[str, Request]) -> float | None:
     return (time.process_time() - started) * 1e3
 
 
-def lists_of(body: Request, name: str) -> list[tuple[list[Any], int, int]]:
-    """Every list in a request with the fewest and most entries that it may hold."""
+def lists_of(body: Request, name: str) -> list[tuple[list[Any], int]]:
+    """Every list in a request with the most entries that it may hold."""
     allowed = inspect.type_info(RECORDS[name].operation.request)
-    found: list[tuple[list[Any], int, int]] = []
+    found: list[tuple[list[Any], int]] = []
     for place in plausible.places(body, allowed):
         value, bare = plausible._value(body, place.path), plausible._bare(place.allowed)
         options = bare.types if isinstance(bare, inspect.UnionType) else (bare,)
-        for option in map(plausible._bare, options):
-            if isinstance(value, list) and value and isinstance(option, inspect.ListType):
-                found.append((value, option.min_length or 0, option.max_length or 1000))
+        if isinstance(value, list) and value:
+            found += [
+                (value, option.max_length or 1000)
+                for option in map(plausible._bare, options)
+                if isinstance(option, inspect.ListType)
+            ]
     return found
 
 
 def stretch(body: Request, name: str, dice: random.Random) -> None:
     """Make one list longer: corners between corners, or more entries with names of their own."""
-    lists = [one for one in lists_of(body, name) if len(one[0]) < one[2]]
+    lists = [one for one in lists_of(body, name) if len(one[0]) < one[1]]
     if not lists:
         return
-    entries, _, most = dice.choice(lists)
+    entries, most = dice.choice(lists)
     wanted = min(most, dice.choice([len(entries) + 1, 2 * len(entries), 8 * len(entries), most]))
     if isinstance(entries[0], list) and len(entries[0]) == 2 and len(entries) >= 3:
         entries[:] = list(_rounded(entries, wanted))
@@ -101,9 +104,10 @@ def stretch(body: Request, name: str, dice: random.Random) -> None:
 def _rounded(corners: list[Any], count: int) -> Iterator[list[float]]:
     """So many corners on the ellipse inside a polygon, so that no two edges are in line."""
     xs, ys = [x for x, _ in corners], [y for _, y in corners]
-    middle, half = ((max(v) + min(v)) / 2.0 for v in (xs, ys)), [
-        (max(v) - min(v)) / 2.0 for v in (xs, ys)
-    ]
+    middle, half = (
+        ((max(v) + min(v)) / 2.0 for v in (xs, ys)),
+        [(max(v) - min(v)) / 2.0 for v in (xs, ys)],
+    )
     x, y = middle
     for number in range(count):
         turn = 2.0 * math.pi * number / count

@@ -1,0 +1,213 @@
+"""Callers who send all they may: others are served all the same, and nothing breaks.
+
+What is asserted does not depend on how fast the machine is: who is served before whom, what is
+refused, in which process work was done. `tests/load/bench_fairness.py` tells the times.
+"""
+
+import json
+import os
+import socket
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from contract_serving import TOY, Served, half_open, problem_of, until
+from contract_toys import toys
+from serving import HOST, service
+
+from sunhitch_service.engine.pv.accelerate import installed
+
+LINES = {"Content-Type": "application/x-ndjson"}
+PROXY = ["127.0.0.1"]
+GREEDY, MODEST = {"X-Forwarded-For": "192.0.2.1"}, {"X-Forwarded-For": "192.0.2.2"}
+EXAMPLES = Path(__file__).parents[2] / "client/sunhitch/examples"
+
+
+def toy(seconds: float, **change: Any) -> dict[str, Any]:
+    """A request that takes so long in `linger`."""
+    return TOY | {"shapes": [{"kind": "square", "side_m": seconds**0.5}]} | change
+
+
+def in_lines(*requests: Any) -> bytes:
+    return b"".join(json.dumps(one).encode() + b"\n" for one in requests)
+
+
+def metric(served: Served, name: str) -> float:
+    lines = served.http.get("/metrics").text.splitlines()
+    return sum(float(line.split()[-1]) for line in lines if line.startswith(name))
+
+
+@contextmanager
+def streaming(served: Served, name: str, body: bytes) -> Iterator[Iterator[str]]:
+    """Lines of a greedy caller's batch, as they come."""
+    path, headers = f"/v1/batch/{name}", LINES | GREEDY
+    with served.http.stream("POST", path, content=body, headers=headers) as answer:
+        yield answer.iter_lines()
+
+
+def test_a_batch_lets_others_go_between_its_pieces(
+    start: Callable[..., Served], tmp_path: Path
+) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=1)
+    marks = [tmp_path / f"line {number}" for number in range(60)]
+    body = in_lines(*[toy(0.1, name=str(mark)) for mark in marks])
+    with streaming(served, "linger", body) as lines:
+        next(lines)
+        done = sum(mark.exists() for mark in marks)
+        assert served.http.post("/v1/linger", json=toy(0.01), headers=MODEST).status_code == 200
+        between = sum(mark.exists() for mark in marks) - done
+        assert len(list(lines)) == len(marks) - 1
+    assert between < 20
+
+
+def test_long_work_leaves_a_worker_to_short_work(
+    start: Callable[..., Served], tmp_path: Path
+) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=2)
+    ends = [tmp_path / f"long {number}" for number in range(4)]
+    with ThreadPoolExecutor(len(ends)) as callers:
+        long = [
+            callers.submit(
+                served.http.post, "/v1/linger", json=toy(4.0, name=str(end)), headers=GREEDY
+            )
+            for end in ends
+        ]
+        until(lambda: metric(served, 'sunhitch_timeouts_total{kind="short"}') >= 2.0)
+        for _ in range(3):
+            quick = served.http.post("/v1/linger", json=toy(0.05), headers=MODEST)
+            assert quick.status_code == 200
+        assert sum(end.exists() for end in ends) < len(ends)
+        assert [one.result().status_code for one in long] == [200] * len(ends)
+
+
+def test_nobody_takes_all_places(start: Callable[..., Served]) -> None:
+    served = start(
+        toys(), trusted_proxies=PROXY, pool_workers=1, max_in_flight=9, time_limit_s=10.0
+    )
+    body = json.dumps(toy(5.0)).encode()
+    with ExitStack() as held:
+        for number in range(1, 7):
+            held.enter_context(half_open(served.url, "/v1/linger", body))
+            until(lambda number=number: metric(served, "sunhitch_calculations_in_flight") == number)
+        refused = served.http.post("/v1/linger", json=toy(0.0))
+        assert "6 of them yours" in problem_of(refused, 503, "overloaded").detail
+        assert served.http.post("/v1/add-up", json=TOY).status_code == 200
+        other = served.http.post("/v1/linger", json=toy(0.01), headers=MODEST)
+        assert other.status_code == 200
+    until(lambda: metric(served, "sunhitch_calculations_in_flight") == 0.0)
+
+
+def test_a_batch_of_rubbish_ends_and_says_where(start: Callable[..., Served]) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=1, max_batch_malformed=100)
+    body = in_lines(TOY) + b"{}\n" * 5000
+    answer = served.http.post("/v1/batch/add-up", content=body, headers=LINES)
+    first, *rest, last = map(json.loads, answer.text.splitlines())
+    assert first["area_m2"] == 4.0
+    assert {line["type"] for line in rest} == {"urn:sunhitch:problem:malformed"}
+    assert 100 <= len(rest) < 100 + 3 * 512
+    assert last["type"] == "urn:sunhitch:problem:batch-ended"
+    assert last["detail"].endswith(f"Lines {len(rest) + 2} to 5001 were not read.")
+    assert f"after line {len(rest) + 1}: " in last["detail"]
+
+
+def test_a_batch_whose_last_line_is_the_last_straw_is_whole(start: Callable[..., Served]) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=0, max_batch_malformed=3)
+    answer = served.http.post("/v1/batch/add-up", content=b"{}\n" * 3, headers=LINES)
+    assert [json.loads(line)["status"] for line in answer.text.splitlines()] == [400] * 3
+
+
+def test_a_batch_has_a_budget(start: Callable[..., Served]) -> None:
+    served = start(None, trusted_proxies=PROXY, pool_workers=1, max_batch_processor_seconds=1.0)
+    line = json.loads((EXAMPLES / "mount-check.json").read_bytes())
+    answer = served.http.post(
+        "/v1/batch/mount-check", content=in_lines(*[line] * 200), headers=LINES
+    )
+    *answers, last = map(json.loads, answer.text.splitlines())
+    assert last["type"] == "urn:sunhitch:problem:batch-ended"
+    assert "s of a processor" in last["detail"]
+    assert 1 <= len(answers) < 200
+    assert all("checks" in one for one in answers)
+
+
+def test_a_budget_is_a_callers_own(start: Callable[..., Served]) -> None:
+    served = start(None, trusted_proxies=PROXY, pool_workers=1, processor_seconds_per_minute=0.1)
+    body = json.loads((EXAMPLES / "mount-check.json").read_bytes())
+
+    def ask(headers: dict[str, str]) -> httpx.Response:
+        return served.http.post("/v1/mount-check", json=body, headers=headers)
+
+    spent = [ask(GREEDY) for _ in range(4)]
+    assert spent[0].status_code == 200
+    assert spent[0].headers["server-timing"].startswith("cpu;dur=")
+    problem_of(spent[-1], 429, "rate-limited")
+    assert int(spent[-1].headers["retry-after"]) >= 1
+    assert ask(MODEST).status_code == 200
+
+
+def test_a_worker_that_wants_too_much_memory_refuses(start: Callable[..., Served]) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=1, worker_memory_megabytes=600)
+    problem = problem_of(served.http.post("/v1/hoard", json=toy(9.0)), 422, "too-much-work")
+    assert "600 MB" in problem.detail
+    body = in_lines(toy(9.0), toy(1.0), toy(9.0))
+    answer = served.http.post("/v1/batch/hoard", content=body, headers=LINES)
+    lines = [json.loads(line) for line in answer.text.splitlines()]
+    assert [line.get("status") for line in lines] == [422, None, 422]
+    assert served.http.post("/v1/hoard", json=toy(1.0)).status_code == 200
+    assert served.http.get("/health/ready").status_code == 200
+
+
+def test_work_that_kills_its_worker_is_a_problem_of_its_own(start: Callable[..., Served]) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=2)
+    deadly = toy(1.0, size="large", height_m=1.0)
+    problem_of(served.http.post("/v1/die-always", json=deadly), 503, "worker-died")
+    assert metric(served, "sunhitch_worker_deaths_total") == 2.0
+    body = in_lines(TOY, deadly, TOY, TOY)
+    answer = served.http.post("/v1/batch/die-always", content=body, headers=LINES)
+    lines = [json.loads(line) for line in answer.text.splitlines()]
+    assert [line.get("status") for line in lines] == [None, 503, None, None]
+    until(lambda: metric(served, "sunhitch_workers ") == 3.0)
+
+
+def test_large_bodies_and_drawings_are_work_for_other_processes(
+    start: Callable[..., Served],
+) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=1)
+    large = TOY | {"name": "x" * 80, "shapes": [{"kind": "square", "side_m": 2}]}
+    padded = json.dumps(large).encode() + b" " * 50_000
+    for request_id, body, accept, here in (
+        ("small", json.dumps(TOY).encode(), "application/json", True),
+        ("large", padded, "application/json", False),
+        ("drawn", json.dumps(TOY).encode(), "image/svg+xml", False),
+    ):
+        headers = {"X-Request-Id": request_id, "Accept": accept, "Content-Type": "application/json"}
+        answer = served.http.post("/v1/add-up", content=body, headers=headers)
+        assert answer.status_code == 200
+        line = served.line(request_id)
+        assert (line.get("worker") in (None, os.getpid())) is here, line
+        assert line["cost_ms"] >= 0.0
+
+
+@pytest.mark.skipif(not installed(), reason="the compiler is an extra")
+def test_numpy_serves_while_loops_are_compiled(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    with socket.create_server((HOST, 0)) as probe:
+        port = int(probe.getsockname()[1])
+    with httpx.Client(timeout=60.0) as http, service(port, pool_workers=1):
+        url = f"http://{HOST}:{port}"
+        assert http.get(f"{url}/health/ready").json()["loops"] == "compiling"
+        body = json.loads((EXAMPLES / "shaded-iv.json").read_bytes())
+        shade = [{"name": f"moment {number}"} for number in range(250)]
+        body["states"] = [body["states"][0] | one for one in shade]
+        answer = http.post(f"{url}/v1/shaded-iv", json=body)
+        assert answer.status_code == 200, answer.text
+        assert len(answer.json()["states"]) == 250
+        assert http.get(f"{url}/health/ready").json()["loops"] == "compiling"
+        lines = http.get(f"{url}/metrics").text.splitlines()
+    assert "sunhitch_workers 2.0" in lines
+    assert "sunhitch_workers_compiled 0.0" in lines
