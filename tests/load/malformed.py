@@ -75,14 +75,16 @@ async def attack(port: int, server: int, requests: int, seed: int) -> Outcome:
 
 
 async def _loaded(port: int) -> None:
-    """Have the worker load every library, so that memory does not grow by them later."""
-    connection = Connection(port)
+    """Have every worker load every library, so that memory does not grow by them later."""
+    connections = [Connection(port) for _ in range(2)]
     lines = {"Content-Type": "application/x-ndjson"}
     for operation in OPERATIONS:
         body = json.dumps(light_example(operation)).encode()
         path = f"/v1/batch/{operation.name}"
-        await asyncio.wait_for(connection.call("POST", path, lines, body), _PATIENCE_S)
-    await connection.close()
+        calls = [one.call("POST", path, lines, (body + b"\n") * 3) for one in connections]
+        await asyncio.wait_for(asyncio.gather(*calls), _PATIENCE_S)
+    for one in connections:
+        await one.close()
 
 
 async def _client(port: int, requests: int, rng: random.Random, outcome: Outcome) -> None:

@@ -32,7 +32,7 @@ def may_enter(own: int, all_together: int, places: int) -> bool:
 
 
 @dataclass(order=True, slots=True)
-class Waiting(Generic[T]):
+class QueuedWork(Generic[T]):
     """One piece of work in the queue.
 
     Parameters
@@ -62,8 +62,8 @@ class _Account(Generic[T]):
     """What a caller has had, on the queue's virtual clock [s], and what waits or is under way."""
 
     served_s: float
-    short: list[Waiting[T]] = field(default_factory=list[Waiting[T]])
-    long: list[Waiting[T]] = field(default_factory=list[Waiting[T]])
+    short: list[QueuedWork[T]] = field(default_factory=list[QueuedWork[T]])
+    long: list[QueuedWork[T]] = field(default_factory=list[QueuedWork[T]])
     under_way: int = 0
 
     @property
@@ -71,7 +71,7 @@ class _Account(Generic[T]):
         """Whether anything waits or is under way."""
         return bool(self.short or self.long or self.under_way)
 
-    def first(self, with_long: bool) -> Waiting[T] | None:
+    def first(self, with_long: bool) -> QueuedWork[T] | None:
         """The piece that is due first."""
         heads = [heap[0] for heap in (self.short, self.long if with_long else []) if heap]
         return min(heads, default=None)
@@ -94,17 +94,17 @@ class FairQueue(Generic[T]):
     def __len__(self) -> int:
         return sum(len(one.short) + len(one.long) for one in self._accounts.values())
 
-    def push(self, caller: str, item: T, expected_s: float, *, long: bool) -> Waiting[T]:
+    def push(self, caller: str, item: T, expected_s: float, *, long: bool) -> QueuedWork[T]:
         """Have a piece of work wait for its turn."""
         account = self._accounts.setdefault(caller, _Account(self._virtual_s))
         account.served_s = max(account.served_s, self._virtual_s)
         self._arrivals += 1
         due = account.served_s + expected_s
-        waiting = Waiting(due, self._arrivals, caller, item, expected_s, long)
+        waiting = QueuedWork(due, self._arrivals, caller, item, expected_s, long)
         heappush(account.long if long else account.short, waiting)
         return waiting
 
-    def pop(self, *, with_long: bool) -> Waiting[T] | None:
+    def pop(self, *, with_long: bool) -> QueuedWork[T] | None:
         """The piece whose turn it is, if any; it counts as under way until it is settled.
 
         Parameters
@@ -126,14 +126,14 @@ class FairQueue(Generic[T]):
         account.under_way += 1
         return waiting
 
-    def settle(self, waiting: Waiting[T], cost_s: float) -> None:
+    def settle(self, waiting: QueuedWork[T], cost_s: float) -> None:
         """Count a piece that was under way by what it cost [s of a processor]."""
         account = self._accounts[waiting.caller]
         account.served_s += cost_s - waiting.expected_s
         account.under_way -= 1
         self._forget()
 
-    def discard(self, waiting: Waiting[T]) -> None:
+    def discard(self, waiting: QueuedWork[T]) -> None:
         """Take a piece out that nobody waits for any more, if it is still there."""
         account = self._accounts.get(waiting.caller, _Account[T](0.0))
         heap = account.long if waiting.long else account.short

@@ -28,7 +28,7 @@ from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
 from .access import payer
-from .fair import FairQueue, Waiting
+from .fair import FairQueue, QueuedWork
 from .jobs import measured
 from .settings import Settings
 from .work import WorkMetrics, WorkOrder
@@ -182,7 +182,7 @@ class Workers:
 
     async def _turn(
         self, order: WorkOrder, *, long: bool
-    ) -> tuple[Waiting[asyncio.Future[_Worker]], _Worker]:
+    ) -> tuple[QueuedWork[asyncio.Future[_Worker]], _Worker]:
         """Wait for a worker."""
         asked_s = time.perf_counter()
         due = asyncio.get_running_loop().create_future()
@@ -228,7 +228,7 @@ class Workers:
         return None
 
     def _settle(
-        self, waiting: Waiting[asyncio.Future[_Worker]], order: WorkOrder, cost_ms: float
+        self, waiting: QueuedWork[asyncio.Future[_Worker]], order: WorkOrder, cost_ms: float
     ) -> None:
         self._queue.settle(waiting, cost_ms / 1000.0)
         self._long -= waiting.long
