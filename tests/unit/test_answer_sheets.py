@@ -34,7 +34,7 @@ def boxes(picture: Element, *kinds: str) -> list[tuple[float, float]]:
     return [
         (float(one.get("x", "")), float(one.get("width", "")))
         for one in picture.iter(f"{SVG}rect")
-        if one.get("class") in kinds
+        if one.get("data-kind") in kinds
     ]
 
 
@@ -43,6 +43,24 @@ def test_every_operation_has_a_picture_and_a_sheet_that_can_travel() -> None:
         offered = {drawn.media_type for drawn in one.renderings}
         assert {"image/svg+xml", "text/html"} <= offered, one.operation.name
         assert pickle.loads(pickle.dumps(one.renderings)) == one.renderings  # noqa: S301 - our own
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_pictures_and_the_page_around_them_leave_each_other_alone(
+    operation: Operation[Any, Any],
+) -> None:
+    """No style sheet, nothing that one could select by class, no id, and no text too small."""
+    asked = example(operation)
+    answer = calculation_of(operation).calculate(asked)
+    pictures = [
+        one for one in calculation_of(operation).renderings if one.media_type == "image/svg+xml"
+    ]
+    for one in pictures:
+        elements = list(fromstring(one.draw(asked, answer)).iter())  # noqa: S314 - our own
+        assert not [e for e in elements if e.tag == f"{SVG}style"]
+        assert not [e for e in elements if set(e.keys()) & {"class", "id", "style"}]
+        sizes = [float(e.get("font-size", "0")) for e in elements if e.tag == f"{SVG}text"]
+        assert min(sizes) >= 9.0
 
 
 def test_every_size_has_a_bar_as_long_as_it_is_used_up() -> None:

@@ -25,7 +25,7 @@ def two_months() -> HarvestRequest:
 
 
 def of_kind(root: ET.Element, kind: str) -> list[ET.Element]:
-    return [e for e in root.iter() if e.get("class") == kind]
+    return [e for e in root.iter() if e.get("data-kind") == kind]
 
 
 def test_bars_have_the_heights_of_the_months() -> None:
@@ -47,8 +47,8 @@ def test_the_waterfall_ends_with_what_was_taken() -> None:
 def test_what_is_compared_is_drawn_to_scale_best_first() -> None:
     both = [HarvestAlternative(name="series", arrays=[array([["p0", "p1"]])])]
     answer, root = drawn(msgspec.structs.replace(two_months(), compare=both))
-    (best,) = of_kind(root, "best")
-    (other,) = of_kind(root, "other")
+    (best,) = of_kind(root, "first")
+    (other,) = of_kind(root, "behind")
     first, second = answer.comparison
     ratio = float(other.get("width")) / float(best.get("width"))
     assert ratio == pytest.approx(second.available_wh / first.available_wh, abs=1e-3)

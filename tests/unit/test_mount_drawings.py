@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from sunhitch_service.drawing.load_chart import load_chart
 from sunhitch_service.drawing.mount_plan import mount_plan
-from sunhitch_service.drawing.mount_style import percent, shade
+from sunhitch_service.drawing.used import percent, shade
 from sunhitch_service.engine.mount.calculation import mount_check
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -71,7 +71,7 @@ def test_plan_shows_every_foot_with_its_utilisation(name: str) -> None:
 def test_plan_shades_feet_by_their_utilisation() -> None:
     answer = ANSWERS["turned"]
     picture = drawn("turned", "plan")
-    over = [shape for shape in picture.iter(f"{SVG}polygon") if shape.attrib["class"] == "over"]
+    over = [shape for shape in picture.iter(f"{SVG}polygon") if shape.attrib["data-kind"] == "over"]
     failing = [foot for foot in answer.feet if foot.utilisation_fraction > 1]
     assert failing
     assert len(over) == len(failing)
@@ -83,7 +83,7 @@ def test_turned_panel_lies_across() -> None:
         panel = next(
             shape
             for shape in drawn(name, "plan").iter(f"{SVG}polygon")
-            if shape.attrib["class"] == "panel"
+            if shape.attrib["data-kind"] == "panel"
         )
         points = [tuple(map(float, p.split(","))) for p in panel.attrib["points"].split()]
         spread = [max(p[i] for p in points) - min(p[i] for p in points) for i in (0, 1)]
@@ -103,7 +103,7 @@ def test_chart_has_a_bar_for_every_load_case(name: str) -> None:
     bars = [
         box
         for box in drawn(name, "chart").iter(f"{SVG}rect")
-        if box.attrib["class"] in ("spare", "close", "over")
+        if box.get("data-kind") in ("spare", "close", "over")
     ]
     assert len(bars) == len(judged)
 

@@ -46,7 +46,7 @@ def parsed(text: str) -> ElementTree.Element:
 def boxes(picture: ElementTree.Element, kind: str) -> list[tuple[float, float, float, float]]:
     found = []
     for area in picture.iter(f"{SVG}polygon"):
-        if area.get("class") == kind:
+        if area.get("data-kind") == kind:
             points = [tuple(map(float, p.split(","))) for p in area.get("points", "").split()]
             xs, ys = [p[0] for p in points], [p[1] for p in points]
             found.append((min(xs), min(ys), max(xs), max(ys)))
@@ -60,7 +60,7 @@ def test_panels_lie_on_paper_as_on_the_roof(
     (left, top, right, bottom) = boxes(picture, "roof")[0]
     scale = (bottom - top) / 6.2
     assert (right - left) / 2.1 == pytest.approx(scale, rel=1e-3)
-    drawn = boxes(picture, "sheet-of-cells")
+    drawn = boxes(picture, "panel")
     assert len(drawn) == len(answer.plan.panels) + 1  # and one in the legend
     for panel, box in zip(answer.plan.panels, drawn, strict=False):
         assert (box[0] - left) / scale == pytest.approx(panel.y_m, abs=2e-3)
@@ -80,7 +80,7 @@ def test_everything_on_the_roof_is_drawn_and_named(
     assert {"1 m", "4 ft"} <= set(words)
     feet = sum(len(panel.feet) for panel in answer.plan.panels)
     assert len(boxes(picture, "foot")) == feet + 1
-    cables = [p for p in picture.iter(f"{SVG}polyline") if p.get("class") == "cable"]
+    cables = [p for p in picture.iter(f"{SVG}polyline") if p.get("data-kind") == "cable"]
     assert len(cables) == len(answer.plan.panels) + 1
 
 
@@ -95,13 +95,33 @@ def test_dimensions_are_in_millimetres_and_inches(
 
 
 def test_texts_of_dimensions_do_not_overlap(picture: ElementTree.Element) -> None:
-    numbers = [t for t in picture.iter(f"{SVG}text") if t.get("class") == "number"]
+    numbers = [t for t in picture.iter(f"{SVG}text") if t.get("data-kind") == "number"]
     down = sorted(float(t.get("y", 0)) for t in numbers if t.get("text-anchor") == "end")
     along = sorted(float(t.get("x", 0)) for t in numbers if t.get("text-anchor") == "middle")
     assert len(down) > 3
     assert len(along) > 3
     assert min(b - a for a, b in pairwise(down)) >= 24.0
     assert min(b - a for a, b in pairwise(along)) >= 45.0
+
+
+def test_names_of_panels_stand_clear_of_their_feet(
+    picture: ElementTree.Element, answer: RoofLayoutAnswer
+) -> None:
+    """A letter of bold sans-serif is about 0.55 em wide on average (common practice, no source)."""
+    names = {panel.name for panel in answer.plan.panels}
+    labels = [
+        t
+        for t in picture.iter(f"{SVG}text")
+        if t.get("data-kind") == "on-panel" and t.text in names
+    ]
+    assert len(labels) == len(names)
+    for label in labels:
+        size, words = float(label.get("font-size", 0)), label.text or ""
+        half = 0.5 * 0.55 * size * len(words)
+        x, y = float(label.get("x", 0)), float(label.get("y", 0))
+        for left, top, right, bottom in boxes(picture, "foot"):
+            beside = x + half <= left or right <= x - half
+            assert beside or y <= top or bottom <= y - 0.7 * size
 
 
 def test_names_cannot_break_the_picture(answer: RoofLayoutAnswer) -> None:
@@ -118,7 +138,7 @@ def test_an_empty_roof_can_be_drawn(answer: RoofLayoutAnswer) -> None:
     plan = msgspec.structs.replace(answer.plan, panels=[], trunk_m=0.0)
     request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
     picture = parsed(roof_layout_plan(request, msgspec.structs.replace(answer, plan=plan)))
-    assert boxes(picture, "sheet-of-cells") == []
+    assert boxes(picture, "panel") == []
 
 
 def test_the_list_holds_every_corner_foot_and_cable(

@@ -139,9 +139,9 @@ def test_the_table_has_a_line_for_every_state() -> None:
 
 
 def parts(picture: str, kind: str) -> list[ElementTree.Element]:
-    """What a picture holds of one class of its style sheet."""
+    """What a picture holds of one kind."""
     root = ElementTree.fromstring(picture)  # noqa: S314 - our own drawing
-    return [one for one in root.iter() if one.get("class") == kind]
+    return [one for one in root.iter() if one.get("data-kind") == kind]
 
 
 def test_the_picture_has_a_bar_for_each_of_a_few_states_as_long_as_its_power() -> None:
@@ -156,7 +156,7 @@ def test_the_picture_has_a_bar_for_each_of_a_few_states_as_long_as_its_power() -
 
 def test_the_picture_of_many_states_is_a_line_through_all_of_them() -> None:
     request = asked(states=[{"name": f"{k}", "shade": mast(0.03 * k)} for k in range(40)])
-    (line,) = parts(draw_moments(request, shaded_iv(request)), "power")
+    (line,) = parts(draw_moments(request, shaded_iv(request)), "curve")
     assert len(line.get("points", "").split()) == 40
 
 

@@ -5,15 +5,15 @@ from sunhitch.report.grouping import severity
 from sunhitch.types.check import Check
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, SpeedPoint
 
-from .mount_style import STYLE, percent, shade
-from .schematic import Sheet
+from .axes import Chart, whole_percent
+from .sheet import MARGIN, Point, Sheet
+from .used import percent, shade
 
-LEFT, TOP, WIDTH, HEIGHT = 70.0, 96.0, 690.0, 260.0
-BAR_LEFT, BAR_WIDTH, ROW = 330.0, 150.0, 22.0
-BAR_TOP = 1.5
+_BARS, _LONGEST_BAR, _ROW = 350.0, 150.0, 22.0
+_BAR_END = 1.5
 """Utilisation at the end of the longest bar."""
-LEAST_TOP, MOST_TOP = 1.2, 3.0
-"""Range of the utilisation axis; what lies above is cut off and says so."""
+_LEAST_TOP, _MOST_TOP = 1.2, 3.0
+"""Range of the utilisation axis; what lies above is cut off."""
 
 
 def load_chart(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
@@ -31,12 +31,13 @@ def load_chart(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     str
         SVG picture.
     """
-    sheet = Sheet(STYLE)
-    sheet.text(40, 34, "How far the mounting is used up", "title")
-    sheet.text(40, 56, _headline(answer), "note")
-    _curve(sheet, request, answer)
-    bottom = _bars(sheet, answer, TOP + HEIGHT + 84)
-    return sheet.svg(LEFT + WIDTH + 120, bottom + 20, "Load chart")
+    sheet = Sheet("How far the mounting is used up", _headline(answer))
+    used = [infinite(point.utilisation_fraction) for point in answer.speed_curve]
+    top = min(_MOST_TOP, max(_LEAST_TOP, *(1.05 * share for share in used)))
+    chart = Chart(84.0, 104.0, 676.0, 260.0, answer.speed_curve[-1].road_speed_m_s, top)
+    _curve(sheet, chart, request, answer)
+    bottom = _bars(sheet, answer, chart.bottom + 92)
+    return sheet.svg(chart.right + 120, bottom + 20)
 
 
 def _headline(answer: MountCheckAnswer) -> str:
@@ -51,95 +52,63 @@ def _headline(answer: MountCheckAnswer) -> str:
     return f"{told}; left out for review: {aside}" if aside else told
 
 
-def _curve(sheet: Sheet, request: MountCheckRequest, answer: MountCheckAnswer) -> None:
-    points = answer.speed_curve
-    fastest = points[-1].road_speed_m_s
-    top = min(MOST_TOP, max(LEAST_TOP, *(1.05 * infinite(p.utilisation_fraction) for p in points)))
-
-    def place(road_speed: float, used: float) -> tuple[float, float]:
-        share = min(used, top) / top
-        return LEFT + WIDTH * road_speed / fastest, TOP + HEIGHT * (1 - share)
-
-    _axes(sheet, top, fastest)
+def _curve(
+    sheet: Sheet, chart: Chart, request: MountCheckRequest, answer: MountCheckAnswer
+) -> None:
+    chart.x_axis(sheet, ("m/s", "{:g}".format), ("km/h", lambda v: f"{3.6 * v:g}"))
+    chart.y_axis(sheet, "Utilisation", whole_percent)
     for level, kind in ((1.0, "limit"), (1 - answer.reserve_fraction, "reserve")):
-        sheet.line(kind, place(0, level), place(fastest, level))
-    sheet.line("curve", *(place(*point) for point in _within(points, top)))
-    for road_speed, words, height in _marks(request, answer):
-        x, _ = place(road_speed, 0)
-        sheet.line("mark", (x, TOP), (x, TOP + HEIGHT))
-        sheet.text(x + 4, TOP + height, words, "small")
+        sheet.line(kind, chart.place(0, level), chart.place(chart.x_end, level))
+    points = _within(answer.speed_curve, chart.y_end)
+    sheet.line("curve", *(chart.place(*point) for point in points))
+    asked = request.travel.road_speed_m_s if request.travel else None
+    marks = (
+        (answer.speed_limit.pass_speed_m_s, "passes to here"),
+        (asked, "asked for"),
+    )
+    for row, (road_speed, words) in enumerate(marks):
+        if road_speed is not None:
+            x, _ = chart.place(road_speed, 0)
+            sheet.line("drop", (x, chart.top), (x, chart.bottom))
+            sheet.text(x + 4, chart.top + 12 + 14 * row, words, "named")
 
 
-def _within(points: list[SpeedPoint], top: float) -> list[tuple[float, float]]:
+def _within(points: list[SpeedPoint], top: float) -> list[Point]:
     """The curve up to where it leaves the chart."""
-    shown: list[tuple[float, float]] = []
+    shown: list[Point] = []
     for point in points:
         speed_here, used = point.road_speed_m_s, infinite(point.utilisation_fraction)
-        if used <= top:
-            shown.append((speed_here, used))
-            continue
-        if shown:
-            before, below = shown[-1]
-            share = (top - below) / (used - below)
-            shown.append((before + share * (speed_here - before), top))
-        break
+        if used > top:
+            if shown:
+                before, below = shown[-1]
+                share = (top - below) / (used - below)
+                shown.append((before + share * (speed_here - before), top))
+            break
+        shown.append((speed_here, used))
     return shown
-
-
-def _marks(request: MountCheckRequest, answer: MountCheckAnswer) -> list[tuple[float, str, float]]:
-    """Speeds to mark, what they are, and how far down to write it."""
-    limit = answer.speed_limit
-    found: list[tuple[float, str, float]] = []
-    if limit.pass_speed_m_s is not None:
-        found.append((limit.pass_speed_m_s, "passes to here", 12.0))
-    asked = request.travel.road_speed_m_s if request.travel else None
-    if asked is not None:
-        found.append((asked, "asked for", 26.0))
-    return found
-
-
-def _axes(sheet: Sheet, top: float, fastest: float) -> None:
-    sheet.line("thin", (LEFT, TOP), (LEFT, TOP + HEIGHT), (LEFT + WIDTH, TOP + HEIGHT))
-    step = 0.2 if top <= 1.6 else 0.5
-    for i in range(int(top / step) + 1):
-        y = TOP + HEIGHT * (1 - i * step / top)
-        sheet.text(LEFT - 8, y + 4, f"{100 * i * step:.0f} %", "small", "end")
-    for i in range(int(fastest // 5) + 1):
-        x = LEFT + WIDTH * 5 * i / fastest
-        sheet.text(x, TOP + HEIGHT + 16, f"{5 * i}", "small", "middle")
-        sheet.text(x, TOP + HEIGHT + 30, f"{18 * i}", "small", "middle")
-    sheet.text(LEFT + WIDTH + 14, TOP + HEIGHT + 16, "m/s", "small")
-    sheet.text(LEFT + WIDTH + 14, TOP + HEIGHT + 30, "km/h", "small")
 
 
 def _bars(sheet: Sheet, answer: MountCheckAnswer, y: float) -> float:
     """The worst check of every load case; returns where the bars end."""
-    sheet.text(40, y - 18, "Worst mode of failure in every load case", "head")
+    sheet.text(MARGIN, y - 18, "Worst mode of failure in every load case", "head")
     start = y
     for check in _worst_by_case(answer):
         used = severity(check)
         mode, _, case = check.title.partition(": ")
-        sheet.text(40, y + 4, case[:1].upper() + case[1:], "small")
-        kind = shade(used, answer.reserve_fraction)
-        sheet.box(kind, BAR_LEFT, y - 7, (max(1.0, BAR_WIDTH * min(used / BAR_TOP, 1.0)), 13))
+        sheet.text(MARGIN, y + 4, case[:1].upper() + case[1:], "small")
         share = "nothing allowed" if check.utilisation_fraction is None else percent(used)
         words = f"{share}  {mode[:1].lower()}{mode[1:]} ({check.subject})"
-        sheet.text(BAR_LEFT + BAR_WIDTH + 8, y + 4, words, "small")
-        y += ROW
-    one = BAR_LEFT + BAR_WIDTH / BAR_TOP
+        length = max(1.0, _LONGEST_BAR * min(used / _BAR_END, 1.0))
+        parts = [(shade(used, answer.reserve_fraction), length)]
+        sheet.bar(_BARS, y, parts, words, _BARS + _LONGEST_BAR + 8)
+        y += _ROW
+    one = _BARS + _LONGEST_BAR / _BAR_END
     sheet.line("limit", (one, start - 12), (one, y - 10))
     return y
 
 
 def _worst_by_case(answer: MountCheckAnswer) -> list[Check]:
     names = dict.fromkeys([*(load.name for load in answer.load_cases), "foot-lost"])
-    found: list[Check] = []
-    for name in names:
-        checks = [
-            check
-            for check in answer.checks
-            if check.code.endswith(f"-{name}") and check.verdict != "not-assessed"
-        ]
-        if checks:
-            found.append(max(checks, key=severity))
-    return found
+    judged = [check for check in answer.checks if check.verdict != "not-assessed"]
+    by_case = ([c for c in judged if c.code.endswith(f"-{name}")] for name in names)
+    return [max(checks, key=severity) for checks in by_case if checks]

@@ -62,7 +62,10 @@ def marks(plan: RoofPlan) -> list[Mark]:
         Panels with both corners that fix them, their feet, then entry and branch.
     """
     found = [mark for panel in plan.panels for mark in _panel(panel)]
-    for name, point in (("cable entry", plan.cable_entry), ("branch", plan.branch_point)):
+    for name, point in (
+        ("cable entry", plan.cable_entry),
+        ("branch", plan.branch_point),
+    ):
         if point is not None:
             found.append(Mark(name, "middle", point.x_m, point.y_m))
     return _measured(plan, found)

@@ -5,19 +5,13 @@ from collections.abc import Sequence
 from sunhitch.report.amounts import figure, percent
 from sunhitch.types.shade import LightStateResult, ShadedIvAnswer, ShadedIvRequest
 
-from .axes import Frame, draw_axes
-from .schematic import Sheet
+from .axes import Chart
+from .sheet import Sheet, shortened
 
-STYLE = """
-.power { stroke: #1d2730; stroke-width: 2.2; fill: none; }
-.unshaded { stroke: #46525d; stroke-width: 1.4; stroke-dasharray: 6 4; fill: none; }
-.given { fill: #1d2730; stroke: #1d2730; stroke-width: 1; }
-.missed { fill: #fff; stroke: #46525d; stroke-width: 1.2; stroke-dasharray: 4 3; }
-.mark { fill: #f2d27a; stroke: #1d2730; stroke-width: 1.6; }
-"""
+_TITLE = "Power at every moment"
 _MOST_BARS = 30
-_LEFT, _TOP, _WIDTH, _HEIGHT = 84.0, 112.0, 640.0, 260.0
-_NAMES, _ROW, _BAR = 250.0, 26.0, 12.0
+_LEFT, _WIDTH = 84.0, 640.0
+_NAMES, _ROW = 250.0, 26.0
 _LONGEST_NAME = 32
 _HEADROOM = 1.12
 _SMALLEST_W = 1e-6
@@ -38,15 +32,14 @@ def draw_moments(_request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:
     str
         SVG picture.
     """
-    sheet = Sheet(STYLE)
-    sheet.text(40, 34, "Power at every moment", "title")
     states = answer.states
     if not states:
-        sheet.text(40, 56, "No further moments were asked for.", "note")
-        return sheet.svg(_LEFT + _WIDTH + 60, 90, "Power at every moment")
-    sheet.text(40, 56, _extremes(states), "note")
+        return Sheet(_TITLE, "No further moments were asked for.").svg(_LEFT + _WIDTH + 60, 90)
+    low, high = min(states, key=_watts), max(states, key=_watts)
+    told = f"Least: {low.name}, {_told(low)}. Most: {high.name}, {_told(high)}."
+    sheet = Sheet(_TITLE, told)
     bottom = _bars(sheet, states) if len(states) <= _MOST_BARS else _course(sheet, states)
-    return sheet.svg(_LEFT + _WIDTH + 60, bottom, "Power at every moment")
+    return sheet.svg(_LEFT + _WIDTH + 60, bottom)
 
 
 def moments_of_sheet(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:
@@ -68,43 +61,31 @@ def _told(state: LightStateResult) -> str:
     return f"{figure(_watts(state))} W, {percent(state.of_unshaded_fraction)} of unshaded"
 
 
-def _extremes(states: Sequence[LightStateResult]) -> str:
-    low, high = min(states, key=_watts), max(states, key=_watts)
-    return f"Least: {low.name}, {_told(low)}. Most: {high.name}, {_told(high)}."
-
-
 def _bars(sheet: Sheet, states: Sequence[LightStateResult]) -> float:
     """A bar a moment; returns where they end."""
-    longest = max(_SMALLEST_W, *map(_unshaded, states))
-    per_watt = (_LEFT + _WIDTH - _NAMES - 170.0) / longest
-    y = 84.0
+    per_watt = (_LEFT + _WIDTH - _NAMES - 170.0) / max(_SMALLEST_W, *map(_unshaded, states))
+    y = 90.0
     for state in states:
-        sheet.text(_NAMES - 10, y + _BAR - 1, _shortened(state.name), "small", "end")
-        full, given = per_watt * _unshaded(state), max(0.0, per_watt * _watts(state))
-        sheet.box("missed", _NAMES, y, (full, _BAR))
-        sheet.box("given", _NAMES, y, (given, _BAR))
-        sheet.text(_NAMES + full + 8, y + _BAR - 1, _told(state), "small")
+        sheet.text(_NAMES - 10, y + 4, shortened(state.name, _LONGEST_NAME), "small", "end")
+        sheet.bar(_NAMES, y, [("missed", per_watt * _unshaded(state))], _told(state))
+        sheet.bar(_NAMES, y, [("given", per_watt * max(0.0, _watts(state)))], "")
         y += _ROW
-    sheet.text(_NAMES, y + 14, "Filled: what it gives. Dashed: without shade.", "note")
-    return y + 34
+    sheet.text(_NAMES, y + 8, "Filled: what it gives. Dashed: without shade.", "note")
+    return y + 28
 
 
 def _course(sheet: Sheet, states: Sequence[LightStateResult]) -> float:
     """A line through all moments in their order; returns where it ends."""
-    highest = max(_SMALLEST_W, *map(_unshaded, states))
-    frame = Frame(_LEFT, _TOP, _WIDTH, _HEIGHT, float(len(states)), _HEADROOM * highest)
-    draw_axes(sheet, frame, "Moment, in the request's order", "Power [W]")
-    for kind, value in (("unshaded", _unshaded), ("power", _watts)):
-        places = [frame.place(k + 0.5, value(state)) for k, state in enumerate(states)]
+    highest = _HEADROOM * max(_SMALLEST_W, *map(_unshaded, states))
+    chart = Chart(_LEFT, 112.0, _WIDTH, 260.0, float(len(states)), highest)
+    chart.x_axis(sheet, ("Moment, in the request's order", "{:g}".format))
+    chart.y_axis(sheet, "Power [W]")
+    for kind, value in (("curve-beside", _unshaded), ("curve", _watts)):
+        places = [chart.place(k + 0.5, value(state)) for k, state in enumerate(states)]
         sheet.line(kind, *places)
     low = min(range(len(states)), key=lambda k: _watts(states[k]))
-    x, y = frame.place(low + 0.5, _watts(states[low]))
-    sheet.area("mark", (x, y + 4), (x + 7, y + 16), (x - 7, y + 16))
-    bottom = _TOP + _HEIGHT + 58
+    x, y = chart.place(low + 0.5, _watts(states[low]))
+    sheet.pointer("stop", x, y + 4)
     told = "Solid: what it gives. Dashed: without shade. Mark: the least."
-    sheet.text(_LEFT, bottom, told, "note")
-    return bottom + 24
-
-
-def _shortened(name: str) -> str:
-    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
+    sheet.text(_LEFT, chart.bottom + 58, told, "note")
+    return chart.bottom + 82

@@ -1,7 +1,6 @@
 """Plan of a panel on the roof with its feet and how far each is used up."""
 
 import math
-from dataclasses import dataclass
 
 from sunhitch.types.mount import (
     AdhesiveFeet,
@@ -11,42 +10,21 @@ from sunhitch.types.mount import (
     Rails,
 )
 
-from .mount_style import STYLE, percent, shade
-from .schematic import Sheet
+from .plan_scale import PlanScale
+from .sheet import MARGIN, Point, Sheet
+from .used import percent, shade
 
-Point = tuple[float, float]
-MARGIN, TOP, PLAN_SIDE, TABLE_WIDTH, ROW = 40.0, 96.0, 420.0, 430.0, 19.0
-FOOT_M = 0.04
+_TOP, _PLAN_SIDE, _TABLE_WIDTH, _ROW = 96.0, 420.0, 400.0, 19.0
+_FOOT_M = 0.04
 """Side of a foot whose pad is not given."""
-LABEL_INSIDE = 34.0
+_LABEL_INSIDE = 34.0
 """Size on paper from which a foot holds its own label."""
-KINDS = {
+_KINDS = {
     "adhesive-feet": "Glued feet",
     "fastened-feet": "Fastened feet",
     "bonded-sheet": "Sheet bonded over its area",
     "rails": "Clamps on rails",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class PlanScale:
-    """From roof to paper: forward is up.
-
-    Parameters
-    ----------
-    left_m, front_m : float
-        Roof coordinates of the plan's upper left corner.
-    per_m : float
-        Paper units per metre.
-    """
-
-    left_m: float
-    front_m: float
-    per_m: float
-
-    def __call__(self, x_m: float, y_m: float) -> Point:
-        """Place on paper of a point of the roof."""
-        return MARGIN + (y_m - self.left_m) * self.per_m, TOP + (x_m - self.front_m) * self.per_m
 
 
 def mount_plan(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
@@ -67,22 +45,24 @@ def mount_plan(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     length, width = request.panel.length_m, request.panel.width_m
     corners_m = ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
     outline = [on_roof(request, *corner) for corner in corners_m]
+    rails = _rail_ends(request)
     feet = [(foot.roof_x_m, foot.roof_y_m) for foot in answer.feet]
-    scale = _scale([*outline, *_rail_ends(request), *feet])
-    sheet = Sheet(STYLE)
-    sheet.text(MARGIN, 34, "Panel and its feet, seen from above", "title")
-    sheet.text(MARGIN, 56, _headline(answer), "note")
-    corners = [scale(x, y) for x, y in [*outline, *_rail_ends(request)]]
+    shown = [*outline, *rails, *feet]
+    scale = PlanScale.of(shown, MARGIN, _TOP, (_PLAN_SIDE, _PLAN_SIDE))
+    sheet = Sheet("Panel and its feet, seen from above", _headline(answer))
+    corners = [scale(x, y) for x, y in [*outline, *rails]]
     right, bottom = (max(corner[i] for corner in corners) for i in (0, 1))
     sheet.area("panel", *(scale(x, y) for x, y in outline))
-    _rails(sheet, request, scale)
+    for start, end in zip(rails[::2], rails[1::2], strict=True):
+        sheet.line("rail", scale(*start), scale(*end))
     for foot in answer.feet:
         _foot(sheet, request, answer, scale, foot)
-    _forward(sheet, bottom)
+    sheet.line("asked", (MARGIN + 8, bottom + 44), (MARGIN + 8, bottom + 22))
+    sheet.pointer("tip", MARGIN + 8, bottom + 14, 10.0)
+    sheet.text(MARGIN + 22, bottom + 34, "forward", "note")
     left = max(right + 90, 300.0)
-    end = _table(sheet, answer, left)
-    height = max(bottom + 70, end + 30)
-    return sheet.svg(left + TABLE_WIDTH + MARGIN, height, "Mount plan")
+    end_of_table = _table(sheet, answer, left)
+    return sheet.svg(left + _TABLE_WIDTH + MARGIN, max(bottom + 70, end_of_table + 30))
 
 
 def on_roof(request: MountCheckRequest, x_m: float, y_m: float) -> Point:
@@ -95,15 +75,9 @@ def on_roof(request: MountCheckRequest, x_m: float, y_m: float) -> Point:
     )
 
 
-def _scale(outline: list[Point]) -> PlanScale:
-    front, left = (min(point[i] for point in outline) for i in (0, 1))
-    size = max(max(point[i] for point in outline) - (front, left)[i] for i in (0, 1))
-    return PlanScale(left, front, PLAN_SIDE / size)
-
-
 def _headline(answer: MountCheckAnswer) -> str:
     title = next(c.title for c in answer.checks if c.code == answer.governing.code)
-    kind = KINDS[answer.mounting]
+    kind = _KINDS[answer.mounting]
     used = percent(answer.governing.utilisation_fraction)
     return f"{kind}; verdict {answer.verdict}; most used: {title.lower()}, {used}"
 
@@ -119,12 +93,6 @@ def _rail_ends(request: MountCheckRequest) -> list[Point]:
     return [on_roof(request, *end) for end in ends]
 
 
-def _rails(sheet: Sheet, request: MountCheckRequest, scale: PlanScale) -> None:
-    ends = [scale(x, y) for x, y in _rail_ends(request)]
-    for start, end in zip(ends[::2], ends[1::2], strict=True):
-        sheet.line("rail", start, end)
-
-
 def _foot(
     sheet: Sheet,
     request: MountCheckRequest,
@@ -133,7 +101,7 @@ def _foot(
     foot: FootResult,
 ) -> None:
     mounting = request.mounting
-    pad = (FOOT_M, FOOT_M)
+    pad = (_FOOT_M, _FOOT_M)
     if isinstance(mounting, AdhesiveFeet):
         pad = (mounting.pad_length_m, mounting.pad_width_m)
     signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
@@ -144,7 +112,7 @@ def _foot(
     sheet.area(kind, *(scale(x, y) for x, y in corners))
     x, y = scale(foot.roof_x_m, foot.roof_y_m)
     number, used = foot.foot.split()[-1], percent(foot.utilisation_fraction)
-    if min(pad) * scale.per_m < LABEL_INSIDE:
+    if min(pad) * scale.per_m < _LABEL_INSIDE:
         sheet.text(x + pad[1] * scale.per_m / 2 + 4, y - 8, f"{number}: {used}", "head")
         return
     words = "on-dark" if kind == "over" else "head"
@@ -152,59 +120,26 @@ def _foot(
     sheet.text(x, y + 11, used, words, "middle")
 
 
-def _forward(sheet: Sheet, bottom: float) -> None:
-    x = MARGIN + 8
-    sheet.line("curve", (x, bottom + 44), (x, bottom + 22))
-    sheet.area("tip", (x - 5, bottom + 24), (x + 5, bottom + 24), (x, bottom + 14))
-    sheet.text(x + 14, bottom + 34, "forward", "note")
-
-
 def _table(sheet: Sheet, answer: MountCheckAnswer, left: float) -> float:
-    """Forces of every foot; returns where the table ends."""
-    columns = (0.0, 160.0, 235.0, 330.0, 400.0)
+    """Forces of every foot and what the shades mean; returns where they end."""
     heads = ("Foot", "Pull", "Shear", "Pull, one lost", "Utilisation")
-    y = TOP
-    _row(sheet, left, y, columns, heads, "head")
-    sheet.line("rule", (left, y + 6), (left + TABLE_WIDTH, y + 6))
-    for foot in answer.feet:
-        y += ROW
-        cells = (
+    rows: list[tuple[str, ...]] = [
+        (
             foot.foot,
             f"{foot.uplift_n:.0f} N",
             f"{foot.shear_n:.0f} N",
             "tips" if foot.lost_uplift_n is None else f"{foot.lost_uplift_n:.0f} N",
             percent(foot.utilisation_fraction),
         )
-        _row(sheet, left, y, columns, cells, "")
-    if not answer.feet:
-        y += ROW
-        sheet.text(left, y, "No feet: the sheet is bonded over its area.", "note")
-    return _legend(sheet, answer, left, y + 2 * ROW)
-
-
-def _row(
-    sheet: Sheet,
-    left: float,
-    y: float,
-    columns: tuple[float, ...],
-    cells: tuple[str, ...],
-    kind: str,
-) -> None:
-    """One row of the table: the first cell to the left, the others to the right."""
-    sheet.text(left + columns[0], y, cells[0], kind)
-    for at, cell in zip(columns[1:], cells[1:], strict=True):
-        sheet.text(left + at, y, cell, kind, "end")
-
-
-def _legend(sheet: Sheet, answer: MountCheckAnswer, left: float, y: float) -> float:
+        for foot in answer.feet
+    ] or [("No feet: the sheet is bonded over its area.",)]
+    y = sheet.table(left, _TOP, (160.0, 235.0, 330.0, _TABLE_WIDTH), heads, rows) + _ROW
     spare = percent(1 - answer.reserve_fraction)
-    entries = (
+    for kind, words in (
         ("spare", f"up to {spare}: passes"),
         ("close", f"{spare} to 100 %: for a person to review"),
         ("over", "above 100 %: fails"),
-    )
-    for kind, words in entries:
-        sheet.box(kind, left, y - 10, (14, 12))
-        sheet.text(left + 22, y, words, "note")
-        y += ROW
+    ):
+        y += _ROW
+        sheet.key(left, y, kind, words)
     return y

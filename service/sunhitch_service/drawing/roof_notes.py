@@ -1,17 +1,19 @@
 """Beside the roof plan: the places in numbers, cables, and what the signs mean."""
 
+from math import ceil
+
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.roof import RoofPlan, RoofPoint
 
-from .roof_style import hatched, ring
-from .schematic import Sheet
+from .sheet import Point, Sheet, ring
 
-_ROW, _WIDTH = 19.0, 410.0
-_COLUMNS = (0.0, 150.0, 228.0, 332.0, 410.0)
+_ROW, _WIDTH = 19.0, 430.0
+_ENDS = (160.0, 240.0, 346.0, _WIDTH)
 _HEADS = ("Panel", "From front", "From left", "Along × across", "Cable")
+_HATCH = 9.0
 
 
-def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> tuple[float, float]:
+def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> Point:
     """Write the notes.
 
     Parameters
@@ -28,50 +30,29 @@ def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> tuple[f
     tuple of float
         Where they end below and at the right.
     """
-    y = _table(sheet, plan, left, top)
-    y = _sums(sheet, plan, left, y + 1.5 * _ROW)
-    y = _legend(sheet, plan, left, y + 1.5 * _ROW)
-    return y, left + _WIDTH
-
-
-def _table(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
-    _row(sheet, left, y, _HEADS, "head")
-    sheet.line("rule", (left, y + 6), (left + _WIDTH, y + 6))
     front_m, left_m = (min(p[i] for p in plan.outline) for i in (0, 1))
+    rows: list[tuple[str, ...]] = []
+    below: list[tuple[str, ...]] = []
     for panel in plan.panels:
-        y += _ROW
         from_front, from_left = panel.x_m - front_m, panel.y_m - left_m
-        cells = (
-            panel.name,
-            _mm(from_front),
-            _mm(from_left),
-            f"{1000.0 * panel.size_x_m:.0f} × {1000.0 * panel.size_y_m:.0f}",
-            f"{figure(panel.cable.to_entry_m)} m",
-        )
-        _row(sheet, left, y, cells, "")
-        y += 0.6 * _ROW
-        small = ("", f"{inches(from_front)} in", f"{inches(from_left)} in")
-        sizes = f"{inches(panel.size_x_m)} × {inches(panel.size_y_m)} in"
-        length = both(panel.cable.to_entry_m, "m").partition("(")[2].rstrip(")")
-        _row(sheet, left, y, (*small, sizes, length), "small")
-    return y
+        size = f"{1000.0 * panel.size_x_m:.0f} × {1000.0 * panel.size_y_m:.0f}"
+        cable = f"{figure(panel.cable.to_entry_m)} m"
+        rows.append((panel.name, _mm(from_front), _mm(from_left), size, cable))
+        size = f"{inches(panel.size_x_m)} × {inches(panel.size_y_m)} in"
+        cable = both(panel.cable.to_entry_m, "m").partition("(")[2].rstrip(")")
+        below.append(("", f"{inches(from_front)} in", f"{inches(from_left)} in", size, cable))
+    y = sheet.table(left, top, _ENDS, _HEADS, rows, below) + 1.5 * _ROW
+    for line in _sums(plan, front_m, left_m):
+        sheet.text(left, y, line, "note")
+        y += _ROW
+    return _legend(sheet, plan, left, y + 0.5 * _ROW), left + _WIDTH
 
 
 def _mm(length_m: float) -> str:
     return f"{1000.0 * length_m:.0f} mm"
 
 
-def _row(sheet: Sheet, left: float, y: float, cells: tuple[str, ...], kind: str) -> None:
-    """One row: the first cell to the left, the others to the right of their columns."""
-    sheet.text(left + _COLUMNS[0], y, cells[0], kind)
-    ends = (*_COLUMNS[1:-1], _WIDTH)
-    for at, cell in zip(ends, cells[1:], strict=True):
-        sheet.text(left + at, y, cell, kind, "end")
-
-
-def _sums(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
-    front_m, left_m = (min(p[i] for p in plan.outline) for i in (0, 1))
-
+def _sums(plan: RoofPlan, front_m: float, left_m: float) -> list[str]:
     def at(point: RoofPoint) -> str:
         return f"{_mm(point.x_m - front_m)} from front, {_mm(point.y_m - left_m)} from left"
 
@@ -82,14 +63,9 @@ def _sums(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
     if plan.mass_centre:
         lines.append(f"Centre of the panels' mass: {at(plan.mass_centre)}")
         lines.append("Cables without slack")
-    lines.append(
-        f"Panels cover {figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m² "
-        f"({100.0 * plan.area_use_fraction:.0f} %)"
-    )
-    for line in lines:
-        sheet.text(left, y, line, "note")
-        y += _ROW
-    return y
+    share = f"{100.0 * plan.area_use_fraction:.0f} %"
+    covered = f"{figure(plan.panel_area_m2)} of {figure(plan.roof_area_m2)} m² ({share})"
+    return [*lines, f"Panels cover {covered}"]
 
 
 def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
@@ -103,7 +79,11 @@ def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
         ("entry", "Cable entry", True),
         ("mass", "Centre of the panels' mass", bool(plan.panels)),
         ("obstacle", "Obstacle with the space kept around it", "obstacle" in kinds),
-        ("seam", "Seam, rib or rivets with the space that feet keep", "no-foot-line" in kinds),
+        (
+            "seam",
+            "Seam, rib or rivets with the space that feet keep",
+            "no-foot-line" in kinds,
+        ),
         ("walking", "Walking strip", "walking-strip" in kinds),
         ("zone", "Cable zone", "cable-zone" in kinds),
     ]
@@ -117,31 +97,56 @@ def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
 
 def _sign(sheet: Sheet, sign: str, x: float, y: float) -> None:
     """A sign of about 28 by 12 around the line at y."""
-    corners = [(x, y - 6), (x + 28, y - 6), (x + 28, y + 6), (x, y + 6)]
+    around, middle = _upright(x, y - 6, 28, 12), x + 14
     if sign == "panel":
-        sheet.area("sheet-of-cells", *corners)
+        sheet.area("panel", *around)
         sheet.line("plate", (x + 28, y - 4), (x + 28, y + 4))
     elif sign == "foot":
-        sheet.area("foot", *((x + 9 + i, y + j) for i, j in ((0, -5), (10, -5), (10, 5), (0, 5))))
+        sheet.area("foot", *_upright(x + 9, y - 5, 10, 10))
     elif sign == "cable":
         sheet.line("cable", (x, y), (x + 28, y))
     elif sign == "branch":
-        sheet.dot(x + 14, y, 4.5)
+        sheet.dot(middle, y, 4.5)
     elif sign == "entry":
-        sheet.area("entry", *ring(x + 14, y, 7.0))
-        sheet.dot(x + 14, y, 3.0)
+        entry_sign(sheet, middle, y)
     elif sign == "mass":
-        sheet.area("mass", *ring(x + 14, y, 5.5))
-        sheet.line("thin", (x + 6, y), (x + 22, y))
-        sheet.line("thin", (x + 14, y - 8), (x + 14, y + 8))
+        mass_sign(sheet, middle, y)
     elif sign == "obstacle":
-        sheet.area("clearance", *corners)
-        sheet.area(
-            "obstacle", *((x + 5 + i, y + j) for i, j in ((0, -3), (18, -3), (18, 3), (0, 3)))
-        )
+        sheet.area("clearance", *around)
+        sheet.area("obstacle", *_upright(x + 5, y - 3, 18, 6))
     elif sign == "seam":
-        sheet.band(8.0, (x, y), (x + 28, y))
+        sheet.line("keep-off", (x, y), (x + 28, y), width=8.0)
         sheet.line("seam", (x, y), (x + 28, y))
     else:
-        sheet.area("strip", *corners)
-        hatched(sheet, corners, leaning=sign == "walking")
+        sheet.area("strip", *around)
+        hatched(sheet, around, leaning=sign == "walking")
+
+
+def _upright(x: float, y: float, width: float, height: float) -> list[Point]:
+    return [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+
+
+def entry_sign(sheet: Sheet, x: float, y: float) -> None:
+    """Draw a cable entry."""
+    sheet.area("entry", *ring(x, y, 7.5))
+    sheet.dot(x, y, 3.2)
+
+
+def mass_sign(sheet: Sheet, x: float, y: float) -> None:
+    """Draw a centre of mass."""
+    sheet.area("mass", *ring(x, y, 6.0))
+    sheet.line("thin", (x - 9, y), (x + 9, y))
+    sheet.line("thin", (x, y - 9), (x, y + 9))
+
+
+def hatched(sheet: Sheet, corners: list[Point], leaning: bool) -> None:
+    """Fill an upright rectangle on paper with light lines, leaning or level."""
+    (x1, x2), (y1, y2) = ((min(c[i] for c in corners), max(c[i] for c in corners)) for i in (0, 1))
+    width, height = x2 - x1, y2 - y1
+    for k in range(1, ceil((height + leaning * width) / _HATCH)):
+        d = k * _HATCH
+        if leaning:
+            start = (x1 + max(0.0, d - height), y1 + min(d, height))
+            sheet.line("hatch", start, (x1 + min(d, width), y1 + max(0.0, d - width)))
+        else:
+            sheet.line("hatch", (x1, y1 + d), (x2, y1 + d))

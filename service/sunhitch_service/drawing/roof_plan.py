@@ -1,6 +1,7 @@
 """Plan of a roof to scale: panels, feet, cables, what stands in the way, and dimensions."""
 
-import math
+from itertools import product
+from math import dist, floor
 
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -12,46 +13,40 @@ from sunhitch.types.roof import (
     RoofPlan,
 )
 
-from .roof_notes import draw_notes
-from .roof_style import STYLE, RoofScale, hatched, ring
-from .schematic import Sheet
+from .plan_scale import PlanScale
+from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
+from .sheet import Point, Sheet, ring
 
-Point = tuple[float, float]
-
-_LEFT, _TOP, _DIMENSIONS = 112.0, 176.0, 112.0
-_MOST_WIDTH, _MOST_HEIGHT = 380.0, 780.0
-_APART = 12.5
+_LEFT, _TOP, _DIMENSIONS = 122.0, 190.0, 120.0
+_MOST = (380.0, 780.0)
+_APART_DOWN, _APART_ALONG = 25.0, 62.0
 """Least distance of two dimensions' texts."""
-_SMALLEST_LABEL = 34.0
-"""Side of a panel on paper from which its label fits inside."""
+_TWO_LINES = 34.0
+"""Side of a panel on paper from which its power fits below its name."""
+_LETTER, _LINE = 6.0, 13.0
+"""Width of a letter and height of a line of a label."""
 
 
 def roof_layout_plan(request: RoofLayoutRequest, answer: RoofLayoutAnswer) -> str:  # noqa: ARG001
     """Draw the plan of a layout."""
-    return draw_plan(answer.plan)
+    return _drawn(answer.plan)
 
 
 def fit_out_plan(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
     """Draw the plan of a fit-out."""
-    return draw_plan(answer.plan)
+    return _drawn(answer.plan)
 
 
-def draw_plan(plan: RoofPlan) -> str:
-    """Draw a plan.
-
-    Parameters
-    ----------
-    plan : RoofPlan
-        Roof, panels, feet and cables.
-
-    Returns
-    -------
-    str
-        SVG picture, forward up.
-    """
-    scale = _scale(plan)
-    sheet = Sheet(STYLE)
-    _roof(sheet, plan, scale)
+def _drawn(plan: RoofPlan) -> str:
+    scale = PlanScale.of(plan.outline, _LEFT, _TOP, _MOST)
+    sheet = Sheet(
+        "Roof plan, seen from above",
+        _headline(plan),
+        "Measured from the foremost and the leftmost line of the roof, looking forward: "
+        "millimetres, inches below.",
+    )
+    sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
+    _front(sheet, scale)
     for feature in plan.features:
         _feature(sheet, feature, scale)
     for panel in plan.panels:
@@ -63,234 +58,196 @@ def draw_plan(plan: RoofPlan) -> str:
     for feature in plan.features:
         _name(sheet, feature, scale)
     _dimensions(sheet, plan, scale)
-    notes_left = scale.right + _DIMENSIONS
-    notes_end, notes_right = draw_notes(sheet, plan, notes_left, _TOP)
-    bottom = _scale_bar(sheet, scale)
-    _heading(sheet, plan)
-    return sheet.svg(notes_right + 30, max(bottom, notes_end) + 30, "Roof plan")
+    notes_end, notes_right = draw_notes(sheet, plan, scale.right + _DIMENSIONS, _TOP)
+    return sheet.svg(notes_right + 30, max(_scale_bars(sheet, scale), notes_end) + 30)
 
 
-def _scale(plan: RoofPlan) -> RoofScale:
-    xs, ys = [x for x, _ in plan.outline], [y for _, y in plan.outline]
-    size = max(xs) - min(xs), max(ys) - min(ys)
-    per_m = min(_MOST_HEIGHT / size[0], _MOST_WIDTH / size[1])
-    return RoofScale(min(xs), min(ys), size[0], size[1], per_m, _LEFT, _TOP)
-
-
-def _heading(sheet: Sheet, plan: RoofPlan) -> None:
+def _headline(plan: RoofPlan) -> str:
     proof = plan.proof
     proven = "no layout has more power" if proof.proven else "more might fit"
     if proof.how == "not-searched":
         proven = "places as given"
-    sheet.text(30, 34, "Roof plan, seen from above", "title")
     told = f"{len(plan.panels)} panels, {figure(proof.power_w)} W, {both(plan.total_mass_kg, 'kg')}"
-    sheet.text(30, 56, f"{told}; {proven}", "note")
-    sheet.text(
-        30,
-        74,
-        "Measured from the foremost and the leftmost line of the roof, looking forward: "
-        "millimetres, inches below.",
-        "small",
-    )
+    return f"{told}; {proven}"
 
 
-def _roof(sheet: Sheet, plan: RoofPlan, scale: RoofScale) -> None:
-    sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
-    middle = (scale.left + scale.right) / 2
-    tip = scale.top - 80
-    sheet.line("stem", (middle, tip + 24), (middle, tip + 8))
-    sheet.area("tip", (middle - 5, tip + 10), (middle + 5, tip + 10), (middle, tip))
+def _front(sheet: Sheet, scale: PlanScale) -> None:
+    middle, tip = (scale.left + scale.right) / 2, scale.top - 84
+    sheet.line("asked", (middle, tip + 24), (middle, tip + 8))
+    sheet.pointer("tip", middle, tip, 10.0)
     sheet.text(middle + 12, tip + 18, "FRONT", "head")
 
 
-def _feature(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
+def _feature(sheet: Sheet, feature: RoofFeature, scale: PlanScale) -> None:
     """A thing on the roof under the panels, without its name."""
     if feature.kind == "no-foot-line":
-        sheet.band(2 * feature.clearance_m * scale.per_m, *_course(feature, scale))
-        sheet.line("seam", *_course(feature, scale))
+        course = [scale(x, y) for x, y in feature.points]
+        sheet.line("keep-off", *course, width=2 * feature.clearance_m * scale.per_m)
+        sheet.line("seam", *course)
     elif feature.kind == "obstacle":
-        sheet.area("clearance", *_around(feature, scale))
-        sheet.area("obstacle", *_shape(feature, scale))
-        _cross(sheet, feature, scale)
+        corners = _shape(feature, scale)
+        quarter = len(corners) // 4
+        sheet.area("clearance", *_shape(feature, scale, feature.clearance_m))
+        sheet.area("obstacle", *corners)
+        sheet.line("hatch", corners[0], corners[2 * quarter])
+        sheet.line("hatch", corners[quarter], corners[3 * quarter])
     elif feature.kind != "cable-entry":
         corners = _shape(feature, scale)
         sheet.area("strip", *corners)
         hatched(sheet, corners, leaning=feature.kind == "walking-strip")
 
 
-def _course(feature: RoofFeature, scale: RoofScale) -> list[Point]:
-    return [scale(x, y) for x, y in feature.points]
-
-
-def _shape(feature: RoofFeature, scale: RoofScale, more_m: float = 0.0) -> list[Point]:
+def _shape(feature: RoofFeature, scale: PlanScale, more_m: float = 0.0) -> list[Point]:
     if feature.radius_m is not None:
         x, y = feature.points[0]
         return [scale(*p) for p in ring(x, y, feature.radius_m + more_m)]
     xs, ys = [x for x, _ in feature.points], [y for _, y in feature.points]
-    x1, x2, y1, y2 = min(xs) - more_m, max(xs) + more_m, min(ys) - more_m, max(ys) + more_m
-    return [scale(x1, y1), scale(x1, y2), scale(x2, y2), scale(x2, y1)]
+    low, high = (
+        (min(xs) - more_m, min(ys) - more_m),
+        (max(xs) + more_m, max(ys) + more_m),
+    )
+    return scale.rectangle(*low, *high)
 
 
-def _around(feature: RoofFeature, scale: RoofScale) -> list[Point]:
-    return _shape(feature, scale, feature.clearance_m)
-
-
-def _cross(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
-    corners = _shape(feature, scale)
-    quarter = len(corners) // 4
-    sheet.line("thin", corners[0], corners[2 * quarter])
-    sheet.line("thin", corners[quarter], corners[3 * quarter])
-
-
-def _panel(sheet: Sheet, panel: LaidPanel, scale: RoofScale) -> None:
+def _panel(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:
     x, y = panel.x_m, panel.y_m
-    far = x + panel.size_x_m, y + panel.size_y_m
-    corners = [scale(x, y), scale(x, far[1]), scale(*far), scale(far[0], y)]
-    sheet.area("sheet-of-cells", *corners)
+    corners = scale.rectangle(x, y, x + panel.size_x_m, y + panel.size_y_m)
+    sheet.area("panel", *corners)
     for foot in panel.feet:
         dx, dy = foot.size_x_m / 2, foot.size_y_m / 2
-        ends = ((-dx, -dy), (-dx, dy), (dx, dy), (dx, -dy))
-        sheet.area("foot", *(scale(foot.x_m + i, foot.y_m + j) for i, j in ends))
-    _plugs(sheet, panel, scale)
-    _label(sheet, panel, corners)
+        ends = foot.x_m - dx, foot.y_m - dy, foot.x_m + dx, foot.y_m + dy
+        sheet.area("foot", *scale.rectangle(*ends))
+    front_left, front_right, rear_right, rear_left = corners
+    edge = {
+        "front": (front_left, front_right),
+        "rear": (rear_left, rear_right),
+        "left": (front_left, rear_left),
+        "right": (front_right, rear_right),
+    }[panel.plugs_towards]
+    half = 8.0 / dist(*edge)
+    (xa, ya), (xb, yb) = edge
+    bar = [(xa + share * (xb - xa), ya + share * (yb - ya)) for share in (0.5 - half, 0.5 + half)]
+    sheet.line("plate", *bar)
+    _label(sheet, panel, scale, front_left, rear_right)
 
 
-def _plugs(sheet: Sheet, panel: LaidPanel, scale: RoofScale) -> None:
-    """A black bar on the side where the leads leave."""
-    cx, cy = scale(panel.x_m + panel.size_x_m / 2, panel.y_m + panel.size_y_m / 2)
-    half_x, half_y = panel.size_y_m * scale.per_m / 2, panel.size_x_m * scale.per_m / 2
-    at = {
-        "front": ((cx - 8, cy - half_y), (cx + 8, cy - half_y)),
-        "rear": ((cx - 8, cy + half_y), (cx + 8, cy + half_y)),
-        "left": ((cx - half_x, cy - 8), (cx - half_x, cy + 8)),
-        "right": ((cx + half_x, cy - 8), (cx + half_x, cy + 8)),
-    }
-    sheet.line("plate", *at[panel.plugs_towards])
+def _label(sheet: Sheet, panel: LaidPanel, scale: PlanScale, low: Point, high: Point) -> None:
+    """Name and power, clear of the feet and as near the middle as may be."""
+    lines = [panel.name, f"{figure(panel.p_mp_w)} W"]
+    size = high[0] - low[0], high[1] - low[1]
+    lines = lines if min(size) >= _TWO_LINES else lines[:1]
+    half = _LETTER * max(map(len, lines)) / 2, _LINE * len(lines) / 2
+    middle = (low[0] + high[0]) / 2, (low[1] + high[1]) / 2
+    feet = [
+        (
+            scale(f.x_m, f.y_m),
+            f.size_y_m * scale.per_m / 2,
+            f.size_x_m * scale.per_m / 2,
+        )
+        for f in panel.feet
+    ]
 
+    def clear(spot: Point) -> bool:
+        return not any(
+            abs(x - spot[0]) < half[0] + wide and abs(y - spot[1]) < half[1] + high
+            for (x, y), wide, high in feet
+        )
 
-def _label(sheet: Sheet, panel: LaidPanel, corners: list[Point]) -> None:
-    (x1, y1), (x2, y2) = corners[0], corners[2]
-    x, y = (x1 + x2) / 2, (y1 + y2) / 2
-    if _foot_in_the_middle(panel):
-        y -= (y2 - y1) / 4
-    sheet.text(x, y - 2, panel.name, "on-panel", "middle")
-    if min(x2 - x1, y2 - y1) >= _SMALLEST_LABEL:
-        sheet.text(x, y + 11, f"{figure(panel.p_mp_w)} W", "on-panel", "middle")
-
-
-def _foot_in_the_middle(panel: LaidPanel) -> bool:
-    x, y = panel.x_m + panel.size_x_m / 2, panel.y_m + panel.size_y_m / 2
-    return any(
-        abs(foot.x_m - x) < foot.size_x_m / 2 and abs(foot.y_m - y) < foot.size_y_m
-        for foot in panel.feet
+    steps = [max(0, floor((size[i] / 2 - half[i]) / 2.0)) for i in (0, 1)]
+    offsets = product(*(range(-most, most + 1) for most in steps))
+    spots = sorted(
+        ((middle[0] + 2.0 * i, middle[1] + 2.0 * j) for i, j in offsets),
+        key=lambda spot: dist(spot, middle),
     )
+    x, y = next(filter(clear, spots), middle)
+    for n, words in enumerate(lines):
+        sheet.text(x, y - half[1] + _LINE * n + 10, words, "on-panel", "middle")
 
 
-def _points(sheet: Sheet, plan: RoofPlan, scale: RoofScale) -> None:
+def _points(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
     """Mass centre, branch and entry."""
     if plan.mass_centre:
-        x, y = scale(plan.mass_centre.x_m, plan.mass_centre.y_m)
-        sheet.area("mass", *ring(x, y, 7.0))
-        sheet.line("thin", (x - 10, y), (x + 10, y))
-        sheet.line("thin", (x, y - 10), (x, y + 10))
+        mass_sign(sheet, *scale(plan.mass_centre.x_m, plan.mass_centre.y_m))
     if plan.branch_point:
         sheet.dot(*scale(plan.branch_point.x_m, plan.branch_point.y_m), 4.5)
     if plan.cable_entry:
-        x, y = scale(plan.cable_entry.x_m, plan.cable_entry.y_m)
-        sheet.area("entry", *ring(x, y, 8.0))
-        sheet.dot(x, y, 3.4)
+        entry_sign(sheet, *scale(plan.cable_entry.x_m, plan.cable_entry.y_m))
 
 
-def _name(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
+def _name(sheet: Sheet, feature: RoofFeature, scale: PlanScale) -> None:
     """Obstacles and strips are named inside, lines at the right edge of the roof."""
-    if feature.kind == "cable-entry":
-        return
     if feature.kind == "no-foot-line":
-        _name_line(sheet, feature, scale)
-        return
-    corners = _shape(feature, scale)
-    x = sum(corner[0] for corner in corners) / len(corners)
-    y = sum(corner[1] for corner in corners) / len(corners)
-    tall = f"{figure(1000.0 * feature.height_m)} mm high" if feature.height_m > 0.0 else ""
-    sheet.text(x, y - 1 if tall else y + 4, feature.name, "named", "middle")
-    sheet.text(x, y + 10, tall, "named", "middle")
+        (xa, ya), (xb, yb) = (scale(*feature.points[k]) for k in (0, -1))
+        if abs(xb - xa) >= abs(yb - ya):
+            sheet.text(scale.right + 6, (yb if xb > xa else ya) + 3, feature.name, "named")
+        else:
+            at = max(xa, xb) - 3, max(ya, yb) - 6
+            sheet.text(*at, feature.name, "named", upwards=True)
+    elif feature.kind != "cable-entry":
+        corners = _shape(feature, scale)
+        x, y = (sum(corner[i] for corner in corners) / len(corners) for i in (0, 1))
+        tall = f"{figure(1000.0 * feature.height_m)} mm high" if feature.height_m > 0.0 else ""
+        sheet.text(x, y - 1 if tall else y + 4, feature.name, "named", "middle")
+        sheet.text(x, y + 11, tall, "named", "middle")
 
 
-def _name_line(sheet: Sheet, feature: RoofFeature, scale: RoofScale) -> None:
-    (xa, ya), (xb, yb) = (scale(*feature.points[k]) for k in (0, -1))
-    if abs(xb - xa) >= abs(yb - ya):
-        sheet.text(scale.right + 6, (yb if xb > xa else ya) + 3, feature.name, "named")
-    else:
-        sheet.turned(max(xa, xb) - 3, max(ya, yb) - 6, feature.name, "named")
-
-
-def _dimensions(sheet: Sheet, plan: RoofPlan, scale: RoofScale) -> None:
+def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
     """Running dimensions of panel edges: from the front on the left, from the left above."""
-    from_front = sorted({round(panel.x_m - scale.front_m, 4) for panel in plan.panels})
-    from_left = sorted({round(panel.y_m - scale.left_m, 4) for panel in plan.panels})
-    _down(sheet, scale, [0.0, *from_front, scale.length_m])
-    _along_top(sheet, scale, [0.0, *from_left, scale.width_m])
-
-
-def _down(sheet: Sheet, scale: RoofScale, values: list[float]) -> None:
+    values = {round(panel.x_m - scale.front_m, 4) for panel in plan.panels}
+    down = sorted({0.0, *values, scale.length_m})
     line = scale.left - 14
-    places = [scale.top + value * scale.per_m for value in values]
-    texts = _spread(places, 2 * _APART)
+    places = [scale.top + value * scale.per_m for value in down]
     sheet.line("thin", (line, places[0]), (line, places[-1]))
-    for value, y, text_y in zip(values, places, texts, strict=True):
+    for value, y, told in zip(down, places, _spread(places, _APART_DOWN), strict=True):
         sheet.line(
-            "thin", (scale.left - 4, y), (line - 4, y), (line - 16, text_y), (line - 22, text_y)
+            "thin",
+            (scale.left - 4, y),
+            (line - 4, y),
+            (line - 16, told),
+            (line - 22, told),
         )
-        sheet.text(line - 26, text_y + 1, _mm(value), "number", "end")
-        sheet.text(line - 26, text_y + 11, f"{inches(value)} in", "small", "end")
-
-
-def _along_top(sheet: Sheet, scale: RoofScale, values: list[float]) -> None:
-    """Numbers stand upright over the plan where there is room, spread where there is not."""
+        sheet.text(line - 26, told + 1, _mm(value), "number", "end")
+        sheet.text(line - 26, told + 11, f"{inches(value)} in", "small", "end")
+    values = {round(panel.y_m - scale.left_m, 4) for panel in plan.panels}
+    along = sorted({0.0, *values, scale.width_m})
     line = scale.top - 12
-    places = [scale.left + value * scale.per_m for value in values]
-    texts = _spread(places, 46.0)
+    places = [scale.left + value * scale.per_m for value in along]
     sheet.line("thin", (places[0], line), (places[-1], line))
-    for value, x, text_x in zip(values, places, texts, strict=True):
-        sheet.line("thin", (x, scale.top - 3), (x, line - 4), (text_x, line - 10))
-        sheet.text(text_x, line - 24, _mm(value), "number", "middle")
-        sheet.text(text_x, line - 14, f"{inches(value)} in", "small", "middle")
+    for value, x, told in zip(along, places, _spread(places, _APART_ALONG), strict=True):
+        sheet.line("thin", (x, scale.top - 3), (x, line - 4), (told, line - 10))
+        sheet.text(told, line - 25, _mm(value), "number", "middle")
+        sheet.text(told, line - 14, f"{inches(value)} in", "small", "middle")
 
 
 def _spread(places: list[float], apart: float) -> list[float]:
     """Rising places pushed apart as little as need be, around where they were."""
+
+    def start(group: list[float]) -> float:
+        return sum(group) / len(group) - len(group) * apart / 2
+
     groups: list[list[float]] = []
     for place in places:
         groups.append([place])
-        while len(groups) > 1 and _start(groups[-1], apart) < _end(groups[-2], apart):
+        while len(groups) > 1 and start(groups[-1]) < start(groups[-2]) + len(groups[-2]) * apart:
             last = groups.pop()
             groups[-1] += last
-    return [_start(group, apart) + (k + 0.5) * apart for group in groups for k in range(len(group))]
-
-
-def _start(group: list[float], apart: float) -> float:
-    return sum(group) / len(group) - len(group) * apart / 2
-
-
-def _end(group: list[float], apart: float) -> float:
-    return _start(group, apart) + len(group) * apart
+    return [start(group) + (k + 0.5) * apart for group in groups for k in range(len(group))]
 
 
 def _mm(length_m: float) -> str:
     return f"{1000.0 * length_m:.0f}"
 
 
-def _scale_bar(sheet: Sheet, scale: RoofScale) -> float:
+def _scale_bars(sheet: Sheet, scale: PlanScale) -> float:
     """A bar of whole metres and one of whole feet; returns where they end."""
     y = scale.bottom + 34
     for unit_m, name in ((1.0, "m"), (0.3048, "ft")):
-        whole = max(1, math.floor(0.6 * scale.width_m / unit_m))
-        end = scale.left + whole * unit_m * scale.per_m
-        sheet.line("thin", (scale.left, y), (end, y))
-        for k in range(whole + 1):
-            x = scale.left + k * unit_m * scale.per_m
+        whole = max(1, floor(0.6 * scale.width_m / unit_m))
+        marks = [scale.left + k * unit_m * scale.per_m for k in range(whole + 1)]
+        sheet.line("thin", (marks[0], y), (marks[-1], y))
+        for x in marks:
             sheet.line("thin", (x, y - 4), (x, y + 4))
-        sheet.text(scale.left - 8, y + 4, "0", "small", "end")
-        sheet.text(end + 8, y + 4, f"{whole} {name}", "small")
+        sheet.text(marks[0] - 8, y + 4, "0", "small", "end")
+        sheet.text(marks[-1] + 8, y + 4, f"{whole} {name}", "small")
         y += 22
     return y

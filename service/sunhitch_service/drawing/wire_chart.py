@@ -3,20 +3,24 @@
 from collections.abc import Mapping
 
 from sunhitch.report.amounts import both, figure, percent
-from sunhitch.types.wiring import LadderResult, RuleOutcome, SizeResult, WireSizingAnswer
+from sunhitch.types.wiring import (
+    LadderResult,
+    RuleOutcome,
+    SizeResult,
+    WireSizingAnswer,
+)
 from sunhitch.types.wiring import WireSizingRequest as Asked
 
-from .mount_style import STYLE, shade
-from .schematic import Sheet
+from .sheet import MARGIN, Sheet
+from .used import shade
 
-LEFT, BAR_WIDTH, ROW = 150.0, 220.0, 24.0
+LEFT, BAR_WIDTH, _ROW = 150.0, 220.0, 24.0
 LONGEST = 2.0
 """Use at the end of the longest bar; what is beyond is cut off, its figure stands beside it."""
 
-RESERVE = 0.1
+_RESERVE = 0.1
 """A bar this close to its limit is shaded; a help for the eye, not a rule."""
 
-WIDTH = 900.0
 _SAME_FOR_ALL = frozenset({"ambient-in-table"})
 """Rules on which the size has no influence."""
 _TITLES = {"awg": "American wire gauge", "mm2": "Square millimetres"}
@@ -37,15 +41,13 @@ def wire_chart(request: Asked, answer: WireSizingAnswer) -> str:
     str
         SVG picture.
     """
-    sheet = Sheet(STYLE)
-    sheet.text(40, 34, "How far each size is used up", "title")
     told = f"{both(request.length_m, 'm')} one way at {figure(request.voltage_v)} V"
-    sheet.text(40, 56, f"{told}. {_choice(answer)}", "note")
+    sheet = Sheet("How far each size is used up", f"{told}. {_choice(answer)}")
     titles = {check.code: check.title for check in answer.checks}
     y = 96.0
     for ladder in (answer.awg, answer.metric):
         y = _ladder(sheet, ladder, titles, y) + 34
-    return sheet.svg(WIDTH, y, "Sizes of a conductor and how far each is used up")
+    return sheet.svg(860.0, y)
 
 
 def _choice(answer: WireSizingAnswer) -> str:
@@ -55,11 +57,11 @@ def _choice(answer: WireSizingAnswer) -> str:
 
 def _ladder(sheet: Sheet, ladder: LadderResult, titles: Mapping[str, str], y: float) -> float:
     """Bars of one ladder; returns where they end."""
-    sheet.text(40, y, _TITLES[ladder.ladder], "head")
+    sheet.text(MARGIN, y, _TITLES[ladder.ladder], "head")
     start, y = y + 10, y + 26
     for size in _sizes(ladder):
         _bar(sheet, size, titles, y, chosen=size == ladder.chosen)
-        y += ROW
+        y += _ROW
     limit = LEFT + BAR_WIDTH / LONGEST
     sheet.line("limit", (limit, start), (limit, y - 10))
     sheet.text(limit, y + 2, "all that a rule allows", "small", "middle")
@@ -79,15 +81,14 @@ def _bar(
 ) -> None:
     sheet.text(LEFT - 10, y + 4, size.size, "head" if chosen else "", "end")
     if chosen:
-        sheet.line("plate", (40, y - 8), (40, y + 8))
+        sheet.line("plate", (MARGIN, y - 8), (MARGIN, y + 8))
     worst = max(_telling(size.rules), key=_used)
     used = _used(worst)
-    sheet.box(
-        shade(used, RESERVE), LEFT, y - 8, (max(1.0, BAR_WIDTH * min(1.0, used / LONGEST)), 15)
-    )
     title = titles.get(worst.code, worst.code.replace("-", " ").capitalize())
-    said = f"{_percent(used)}  {title}; drop {figure(size.drop_v)} V, {percent(size.drop_fraction)}"
-    sheet.text(LEFT + BAR_WIDTH + 10, y + 4, said, "small")
+    share = percent(used) if used <= 10.0 else "far over"
+    said = f"{share}  {title}; drop {figure(size.drop_v)} V, {percent(size.drop_fraction)}"
+    length = max(1.0, BAR_WIDTH * min(1.0, used / LONGEST))
+    sheet.bar(LEFT, y, [(shade(used, _RESERVE), length)], said, LEFT + BAR_WIDTH + 10)
 
 
 def _telling(rules: list[RuleOutcome]) -> list[RuleOutcome]:
@@ -100,7 +101,3 @@ def _used(rule: RuleOutcome) -> float:
     if rule.demand <= 0.0:
         return 0.0
     return rule.demand / rule.capacity if rule.capacity > 0.0 else float("inf")
-
-
-def _percent(used: float) -> str:
-    return percent(used) if used <= 10.0 else "far over"

@@ -1,6 +1,7 @@
 """Wiring diagram of one arrangement: panels, branches, fuses, entry, controller, battery."""
 
-from dataclasses import dataclass
+from itertools import accumulate
+from typing import NamedTuple
 
 from sunhitch.types.array import (
     ArrangedString,
@@ -9,15 +10,20 @@ from sunhitch.types.array import (
     ControllerArray,
     HarnessItem,
 )
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
+from sunhitch.types.fitout import (
+    FitOutAnswer,
+    FitOutRequest,
+    ProtectiveDevice,
+    WireLine,
+)
 
-from . import schematic
-from .schematic import PANEL, Pole, Sheet
+from . import symbols
+from .sheet import Pole, Sheet, shortened
+from .symbols import PANEL
 from .wiring_labels import (
     DiagramContent,
     extension_words,
     rating_words,
-    shortened,
     switch_words,
     wire_words,
 )
@@ -30,12 +36,10 @@ _GAP = 46.0
 """Between the plus and the minus conductor of a circuit."""
 _BOX = (150.0, 118.0)
 """Size of a controller."""
-_STYLE = ".small { font-size: 10.5px; }"
-"""Small words stay readable where the sheet is printed across a page."""
+_LONGEST_NAME = 16
 
 
-@dataclass(frozen=True, slots=True)
-class _DiagramColumns:
+class _DiagramColumns(NamedTuple):
     """Horizontal places, from left to right."""
 
     panels: float
@@ -45,11 +49,22 @@ class _DiagramColumns:
     entry: float
     pv_switch: float
     controller: float
+    battery_switch: float
     battery_fuse: float
     collector: float
-    battery_switch: float
     battery: float
     width: float
+
+    @staticmethod
+    def of(longest: int, fused: bool) -> "_DiagramColumns":
+        """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
+        to_panels, strings, to_bus = (
+            _MARGIN + 22.0,
+            longest * _PITCH,
+            196.0 if fused else 150.0,
+        )
+        from_bus = 34.0, 154.0, 68.0, 64.0, _BOX[0] + 172.0, 88.0, 48.0, 60.0, 92.0
+        return _DiagramColumns(*accumulate((to_panels, strings, to_bus, *from_bus)))
 
 
 def array_wiring_diagram(
@@ -92,75 +107,28 @@ def wiring_diagram(wiring: DiagramContent) -> str:
     """
     drawing = _Drawing(wiring)
     arrays = wiring.arrangement.arrays
-    tops = _tops(arrays)
-    drawing.heading()
+    rooms = (max(1, len(array.strings)) * _ROW + 44.0 for array in arrays)
+    tops = list(accumulate(rooms, initial=_HEAD + 26.0))
     drawing.zones(tops[-1])
     heights = [drawing.array(array, top) for array, top in zip(arrays, tops, strict=False)]
     drawing.battery(heights)
-    bottom = drawing.notes(tops[-1] + 34.0)
-    return drawing.sheet.svg(drawing.at.width, bottom, wiring.title)
-
-
-def _tops(arrays: list[ControllerArray]) -> list[float]:
-    """Upper edge of every array, and the lower edge of the last one."""
-    tops = [_HEAD + 26.0]
-    for array in arrays:
-        tops.append(tops[-1] + max(1, len(array.strings)) * _ROW + 44.0)
-    return tops
-
-
-def _columns(longest: int, fused: bool) -> _DiagramColumns:
-    """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
-    panels = _MARGIN + 22.0
-    end = panels + longest * _PITCH
-    plus = end + (196.0 if fused else 150.0)
-    entry = plus + 34.0 + 154.0
-    switch = entry + 68.0
-    controller = switch + 64.0
-    battery_switch = controller + _BOX[0] + 172.0
-    fuse = battery_switch + 88.0
-    collector = fuse + 48.0
-    battery = collector + 60.0
-    width = battery + 92.0
-    return _DiagramColumns(
-        panels,
-        end,
-        plus,
-        plus + 34.0,
-        entry,
-        switch,
-        controller,
-        fuse,
-        collector,
-        battery_switch,
-        battery,
-        width,
-    )
+    return drawing.sheet.svg(drawing.at.width, drawing.notes(tops[-1] + 34.0))
 
 
 class _Drawing:
     """One diagram in the making."""
 
     def __init__(self, wiring: DiagramContent) -> None:
-        arrays = wiring.arrangement.arrays
-        self.wiring = wiring
-        strings = [string for array in arrays for string in array.strings]
-        self.at = _columns(
-            max(len(string.panels) for string in strings),
-            any(string.fuse_a is not None for string in strings),
-        )
-        self.sheet = Sheet(_STYLE)
-        self._fuses = 0
-
-    def heading(self) -> None:
-        """Title, and what is wired."""
-        one = self.wiring.arrangement
+        self.wiring, one = wiring, wiring.arrangement
+        strings = [string for array in one.arrays for string in array.strings]
+        longest = max(len(string.panels) for string in strings)
+        self.at = _DiagramColumns.of(longest, any(s.fuse_a is not None for s in strings))
         watts = sum(array.p_mp_w for array in one.arrays)
-        self.sheet.text(_MARGIN, 36, self.wiring.title, "title")
         words = f"{one.name} · {watts:.0f} W nameplate · checks: {one.verdict}"
         words += f" · not used: {', '.join(one.leftover)}" if one.leftover else ""
-        self.sheet.text(_MARGIN, 56, words)
+        self.sheet = Sheet(wiring.title, words, left=_MARGIN)
         self.sheet.line("rule", (_MARGIN, 66), (self.at.width - _MARGIN, 66))
+        self._fuses = 0
 
     def zones(self, bottom: float) -> None:
         """Roof and inside, parted at the cable entry."""
@@ -199,7 +167,7 @@ class _Drawing:
         x = self._start(string)
         self.sheet.line("plus", (x + PANEL[0], y), (self.at.plus_bus, y))
         for place, name in enumerate(reversed(string.panels)):
-            schematic.panel(self.sheet, x + place * _PITCH, y, shortened(name))
+            symbols.panel(self.sheet, x + place * _PITCH, y, shortened(name, _LONGEST_NAME))
         words = f"string {number}: {string.p_mp_w:.0f} W, Isc {string.i_sc_a:.1f} A"
         self.sheet.text(x - 13, y + _GAP + 13, words, "small")
 
@@ -215,7 +183,7 @@ class _Drawing:
             label = self._fuse_label(
                 self.wiring.string_device(array.controller, number), string.fuse_a
             )
-            schematic.fuse(self.sheet, self.at.plus_bus - 46, y, label)
+            symbols.fuse(self.sheet, self.at.plus_bus - 46, y, label)
 
     def _fuse_label(self, device: ProtectiveDevice | None, rating_a: float | None) -> str:
         """Number and rating: those of the schedule where there is one."""
@@ -249,9 +217,9 @@ class _Drawing:
         if item.joins == 2:
             label = f"Y, {item.current_a:.1f} A"
             y = rows[len(item.strings) - 1] + shift
-            schematic.branch(self.sheet, x, y, label, "end" if plus else "start")
+            symbols.branch(self.sheet, x, y, label, "end" if plus else "start")
             return
-        schematic.manifold(self.sheet, x, [row + shift for row in rows])
+        symbols.manifold(self.sheet, x, [row + shift for row in rows])
         label = f"{item.joins} in 1, {item.current_a:.1f} A"
         if plus:
             self.sheet.text(x + 12, rows[0] + 4, label, "small")
@@ -267,22 +235,26 @@ class _Drawing:
         }
         for pole, point in start.items():
             sheet.line(pole, point, (at.controller, point[1]))
-            schematic.gland(sheet, at.entry, point[1])
+            symbols.gland(sheet, at.entry, point[1])
         everyone = list(range(1, len(array.strings) + 1))
         way = extension_words(one, array.controller, everyone)
         wire = self.wiring.output_wire(array.controller)
         middle = 0.5 * (at.minus_bus + at.entry)
         self._wire_words(middle, y, wire, f"to the entry {way}" if way else "")
-        schematic.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
+        symbols.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
         device, alone = self.wiring.device(wire), len(array.strings) == 1
         if device is not None or (alone and array.strings[0].fuse_a is not None):
             label = self._fuse_label(device, array.strings[0].fuse_a)
-            schematic.fuse(sheet, at.pv_switch + 40.0, y, label)
+            symbols.fuse(sheet, at.pv_switch + 40.0, y, label)
         words = switch_words(self.wiring, array)
         sheet.text(at.pv_switch, y + _GAP + 22, words, "small", "middle")
 
     def _controller(self, array: ControllerArray, y: float) -> None:
-        sheet, x, settled = self.sheet, self.at.controller, self.wiring.controller(array.controller)
+        sheet, x, settled = (
+            self.sheet,
+            self.at.controller,
+            self.wiring.controller(array.controller),
+        )
         top = y - 36.0
         sheet.box("box", x, top, _BOX)
         middle = x + _BOX[0] / 2
@@ -298,21 +270,36 @@ class _Drawing:
         """From every controller past its disconnect and fuse to the battery."""
         sheet, at, bank = self.sheet, self.at, self.wiring.battery
         y, minus = heights[-1], at.collector + 22
-        sheet.line("minus", (minus, heights[0] + _GAP), (minus, y + _GAP), (at.battery, y + _GAP))
+        sheet.line(
+            "minus",
+            (minus, heights[0] + _GAP),
+            (minus, y + _GAP),
+            (at.battery, y + _GAP),
+        )
         for height in heights:
-            sheet.line("minus", (at.controller + _BOX[0], height + _GAP), (minus, height + _GAP))
+            sheet.line(
+                "minus",
+                (at.controller + _BOX[0], height + _GAP),
+                (minus, height + _GAP),
+            )
         sheet.over("plus", (at.collector, heights[0]), (at.collector, y))
         sheet.over("plus", (at.collector, y), (at.battery, y))
         for array, height in zip(self.wiring.arrangement.arrays, heights, strict=True):
             self._to_battery(array, height)
         for height in heights[1:]:
-            schematic.branch(sheet, at.collector, height)
-            schematic.branch(sheet, minus, height + _GAP)
-        schematic.chassis(sheet, at.battery_switch, y + _GAP, "one bond to the chassis")
-        schematic.battery(sheet, at.battery, y)
+            symbols.branch(sheet, at.collector, height)
+            symbols.branch(sheet, minus, height + _GAP)
+        symbols.chassis(sheet, at.battery_switch, y + _GAP, "one bond to the chassis")
+        symbols.battery(sheet, at.battery, y)
         words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
         sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")
-        sheet.text(at.battery, y + _GAP + 34, bank.chemistry.replace("-", " "), "small", "middle")
+        sheet.text(
+            at.battery,
+            y + _GAP + 34,
+            bank.chemistry.replace("-", " "),
+            "small",
+            "middle",
+        )
 
     def _to_battery(self, array: ControllerArray, y: float) -> None:
         """Plus line of a controller past its disconnect and the fuse at the post."""
@@ -321,9 +308,9 @@ class _Drawing:
         wire = self.wiring.battery_wire(array.controller)
         sheet.line("plus", (start, y), (at.collector, y))
         self._wire_words(start + 73, y, wire)
-        schematic.switch(sheet, at.battery_switch, y, None, "battery disconnect")
+        symbols.switch(sheet, at.battery_switch, y, None, "battery disconnect")
         device = self.wiring.device(wire)
-        schematic.fuse(sheet, at.battery_fuse, y, self._fuse_label(device, None))
+        symbols.fuse(sheet, at.battery_fuse, y, self._fuse_label(device, None))
         sheet.text(at.battery_fuse, y + 20, "at the post", "small", "middle")
         if device is not None:
             kind = device.family.partition(",")[0]
@@ -337,7 +324,11 @@ class _Drawing:
         sheet.text(_MARGIN + 42, top + 24, "plus, thick")
         sheet.line("minus", (_MARGIN + 130, top + 20), (_MARGIN + 164, top + 20))
         sheet.text(_MARGIN + 172, top + 24, "minus, thin")
-        sheet.text(_MARGIN + 262, top + 24, "● joined; lines that cross without ● are not joined")
+        sheet.text(
+            _MARGIN + 262,
+            top + 24,
+            "● joined; lines that cross without ● are not joined",
+        )
         for n, words in enumerate(_WARNINGS):
             sheet.text(_MARGIN, top + 48 + 16 * n, words, "note")
         return top + 56.0 + 16.0 * len(_WARNINGS)

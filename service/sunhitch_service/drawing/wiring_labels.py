@@ -9,8 +9,6 @@ from sunhitch.types.system import Battery, Controller
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.rules.controllers import maximum_current_a
 
-_LONGEST = 16
-
 
 @dataclass(frozen=True, slots=True)
 class DiagramContent:
@@ -91,7 +89,10 @@ def wire_words(wire: WireLine | None) -> tuple[str, str]:
     sizes = [f"{wire.metric_mm2:g} mm²"] if wire.metric_mm2 else []
     sizes += [wire.awg] if wire.awg else []
     sizes.sort(key=lambda size: size != wire.drop_of)
-    return f"{wire.line}  {' / '.join(sizes) or 'no size fits'}", f"{wire.length_m:.1f} m one way"
+    return (
+        f"{wire.line}  {' / '.join(sizes) or 'no size fits'}",
+        f"{wire.length_m:.1f} m one way",
+    )
 
 
 def extension_words(arrangement: Arrangement, controller: str, strings: list[int]) -> str:
@@ -113,21 +114,15 @@ def switch_words(wiring: DiagramContent, array: ControllerArray) -> str:
     place = wiring.arrangement.arrays.index(array)
     if place < len(wiring.pv_switches):
         chosen = wiring.pv_switches[place]
-        return (
-            f"≥ {at_least(chosen.minimum_current_a)} A, ≥ {at_least(chosen.minimum_voltage_v)} V DC"
-        )
-    items = wiring.arrangement.harness
-    currents = [item.current_a for item in items if item.controller == array.controller]
-    current = max(currents, default=maximum_current_a(array.i_sc_a))
-    volts = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
-    return f"≥ {at_least(current)} A" + (f", ≥ {at_least(volts)} V DC" if volts else "")
+        amperes, volts = chosen.minimum_current_a, chosen.minimum_voltage_v
+    else:
+        items = wiring.arrangement.harness
+        currents = [item.current_a for item in items if item.controller == array.controller]
+        amperes = max(currents, default=maximum_current_a(array.i_sc_a))
+        volts = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
+    return f"≥ {at_least(amperes)} A" + (f", ≥ {at_least(volts)} V DC" if volts else "")
 
 
 def rating_words(amperes: float | None) -> str:
     """Rating of a fuse in words."""
     return "none fits" if not amperes else f"{amperes:g} A"
-
-
-def shortened(name: str) -> str:
-    """A name that fits over a panel."""
-    return name if len(name) <= _LONGEST else f"{name[: _LONGEST - 1]}…"

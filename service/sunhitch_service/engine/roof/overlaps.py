@@ -182,7 +182,7 @@ def _plates_in_the_way(
 ) -> Mask:
     """Which candidates have a plate that overlaps one of a picked panel."""
     found = np.zeros(len(others), dtype=np.bool_)
-    own = shapes[candidates.orientation[pick]]
+    own = shapes[int(candidates.orientation[pick])]
     if len(own) == 1:
         return found
     steps = candidates.corners[others] - candidates.corners[pick]

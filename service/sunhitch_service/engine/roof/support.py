@@ -35,5 +35,6 @@ def stopped(edges: Ticks, spans: Ticks, places: Ticks, across: Ticks) -> Mask:
     """
     starts, ends = np.sort(edges[:, None] * _LINE + spans, axis=0).T
     first, last = (places[:, None] * _LINE + across).T
-    begun, ended = np.searchsorted(starts, last), np.searchsorted(ends, first, "right")
-    return np.asarray(begun > ended, dtype=np.bool_)
+    begun: Ticks = np.searchsorted(starts, last)
+    ended: Ticks = np.searchsorted(ends, first, "right")
+    return begun > ended
