@@ -22,7 +22,7 @@ def _run(given: argparse.Namespace) -> None:
     if given.verb == "settings":
         sys.stdout.write(as_text())
     elif given.verb == "key":
-        sys.stdout.write(introduced(given.name))
+        sys.stdout.write(introduced(given.name, given.scopes, given.last_day))
     else:
         from .http.serve import run
 
@@ -35,6 +35,8 @@ def _parser() -> argparse.ArgumentParser:
     verbs.add_parser("settings", help="list every environment variable")
     key = verbs.add_parser("key", help="make an API key")
     key.add_argument("name", help="whose key it is")
+    key.add_argument("--scopes", default="", help="calls (if not given), metrics or calls+metrics")
+    key.add_argument("--last-day", default="", help="on which it is valid (UTC), as 2027-01-31")
     return parser
 
 

@@ -131,6 +131,17 @@ def test_a_large_head_in_one_packet(start: Callable[..., Served], wide: str) -> 
         assert wire.recv(65_536).startswith(b"HTTP/1.1 431 ")
 
 
+def test_a_long_address(toy_service: Served) -> None:
+    answer = toy_service.http.get("/health/live?" + "&".join(f"a{n}=1" for n in range(2000)))
+    problem_of(answer, 414, "uri-too-long")
+
+
+def test_a_long_accept(toy_service: Served) -> None:
+    accept = ",".join(f"text/x{n}" for n in range(500))
+    answer = toy_service.http.post("/v1/add-up", json=TOY, headers={"Accept": accept})
+    problem_of(answer, 431, "head-too-large")
+
+
 def test_the_half_of_a_request_holds_nothing_when_its_caller_leaves(
     start: Callable[..., Served],
 ) -> None:

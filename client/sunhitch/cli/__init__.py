@@ -191,7 +191,7 @@ def _operate(given: Namespace) -> int:
         if given.verb == "settings":
             return _print(as_text())
         if given.verb == "key":
-            return _print(introduced(given.name))
+            return _print(introduced(given.name, given.scopes, given.last_day))
         run(host=given.host, port=given.port, workers=given.workers)
     except SettingsError as fault:
         return _complain(str(fault), _WRONG_REQUEST)

@@ -132,6 +132,8 @@ def _add_operation(add: Callable[..., argparse.ArgumentParser]) -> None:
         description="Make an API key. It is shown once; the service is given its hash only.",
     )
     key.add_argument("name", metavar="NAME", help="whose key it is, as the log shows it")
+    key.add_argument("--scopes", default="", help="calls (if not given), metrics, or calls+metrics")
+    key.add_argument("--last-day", default="", help="on which it is valid (UTC), as 2027-01-31")
 
 
 def _add_completion(add: Callable[..., argparse.ArgumentParser]) -> None:

@@ -14,7 +14,15 @@ from litestar.types import HTTPReceiveMessage, HTTPScope, Message, Receive, Send
 
 from sunhitch_service.engine.stamp import stamp
 
-from .problems import HEAD_TOO_LARGE, LONGEST_HEAD, MALFORMED, OVERLOADED, ProblemError
+from .problems import (
+    HEAD_TOO_LARGE,
+    LONGEST_HEAD,
+    LONGEST_URI,
+    MALFORMED,
+    OVERLOADED,
+    URI_TOO_LONG,
+    ProblemError,
+)
 
 _REQUEST_ID = re.compile(rb"[A-Za-z0-9._~:-]{1,64}")
 
@@ -131,10 +139,13 @@ class HttpExchange:
         Raises
         ------
         ProblemError
-            `MALFORMED` without exactly one host (RFC 9112, 3.2), or `HEAD_TOO_LARGE`.
+            `MALFORMED` without exactly one host (RFC 9112, 3.2), `URI_TOO_LONG`, or
+            `HEAD_TOO_LARGE`.
         """
         hosts = 0
         length = len(self._scope["raw_path"]) + len(self._scope["query_string"])
+        if length > LONGEST_URI:
+            raise ProblemError(URI_TOO_LONG, URI_TOO_LONG.meaning)
         for name, value in self._scope["headers"]:
             length += len(name) + len(value)
             if name == b"host":

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Annotated, Literal
 
+from anyio import to_thread
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
@@ -50,22 +51,26 @@ def health_handlers(compute: Compute) -> list[HTTPRouteHandler]:
         return encode(Health(status=status, loops=compute.loops, engine=stamp()))
 
     return [
-        _fresh("/health/live", partial(health, "live"), JSON),
-        _fresh("/health/ready", partial(health, "ready"), JSON),
+        _state("/health/live", partial(health, "live")),
+        _state("/health/ready", partial(health, "ready")),
     ]
 
 
 def metrics_handler(metrics: Metrics) -> HTTPRouteHandler:
     """Handler for Prometheus."""
-    return _fresh("/metrics", metrics.exposition, TEXT, CONTENT_TYPE)
 
-
-def _fresh(
-    path: str, body: Callable[[], bytes], offered: str, told: str | None = None
-) -> HTTPRouteHandler:
     async def respond(request: Request) -> ASGIResponse:
         query_of(request)
-        accepted(request, [offered])
-        return ASGIResponse(body=body(), headers={"Content-Type": told or offered})
+        accepted(request, [TEXT])
+        body = await to_thread.run_sync(metrics.exposition)
+        return ASGIResponse(body=body, headers={"Content-Type": CONTENT_TYPE})
+
+    return reading("/metrics", respond)
+
+
+def _state(path: str, body: Callable[[], bytes]) -> HTTPRouteHandler:
+    async def respond(request: Request) -> ASGIResponse:
+        query_of(request)
+        return ASGIResponse(body=body(), media_type=accepted(request, [JSON]))
 
     return reading(path, respond)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from sunhitch import problems as documents
 from sunhitch.codec import MalformedBody, encode
+from sunhitch.faults import MOST_FAULTS
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
 
@@ -55,6 +56,8 @@ NOT_ACCEPTABLE = Kind(
 )
 TOO_SLOW = Kind("request-timeout", 408, "Request timeout", "The request did not arrive in time.")
 TOO_LARGE = Kind("content-too-large", 413, "Content too large", "The body exceeds the limit.")
+URI_TOO_LONG = Kind("uri-too-long", 414, "URI too long", "Path and query are above 8 kB together.")
+LONGEST_URI = 8192
 UNSUPPORTED = Kind(
     "unsupported-media-type",
     415,
@@ -135,7 +138,7 @@ def body_of(error: ProblemError, request_id: str) -> bytes:
             status=error.kind.status,
             detail=error.detail,
             instance=f"urn:sunhitch:request:{request_id}",
-            errors=list(error.errors),
+            errors=list(error.errors[:MOST_FAULTS]),
         )
     )
 

@@ -2,15 +2,17 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from itertools import islice
 from typing import Any, TypeAlias
 
 import litestar
 from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
+from sunhitch.faults import MOST_FAULTS
 from sunhitch_service.quick.reading import fault
 
-from .problems import HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
+from .problems import HEAD_TOO_LARGE, HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
 
 Request: TypeAlias = litestar.Request[Any, Any, Any]
 
@@ -18,6 +20,7 @@ JSON = "application/json"
 NDJSON = "application/x-ndjson"
 
 _ANYTHING = "*/*"
+_LONGEST_ACCEPT = 2000
 _REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
 
@@ -58,11 +61,13 @@ def accepted(request: Request, offered: Sequence[str]) -> str:
     Raises
     ------
     ProblemError
-        `NOT_ACCEPTABLE` if none of those on offer would do.
+        `NOT_ACCEPTABLE` if none of those on offer would do, `HEAD_TOO_LARGE`.
     """
     given = ", ".join(request.headers.getall("accept", [])) or _ANYTHING
     if given in (_ANYTHING, offered[0]):
         return offered[0]
+    if len(given) > _LONGEST_ACCEPT:
+        raise ProblemError(HEAD_TOO_LARGE, f"Accept is above {_LONGEST_ACCEPT} characters.")
     wanted = [part for part in given.split(",") if part.strip()]
     refused = {match[1] for match in map(_REFUSED.fullmatch, wanted) if match}
     left = [media_type for media_type in offered if media_type not in refused]
@@ -97,11 +102,10 @@ def query_of(request: Request, known: Sequence[str] = ()) -> dict[str, str]:
     if not request.scope["query_string"]:
         return {}
     given = request.query_params.dict()
-    errors = [fault(name, "Unknown query parameter.") for name in given if name not in known]
-    errors += [
-        fault(name, "Given more than once; give it once.")
-        for name, values in given.items()
-        if name in known and len(values) > 1
+    errors = [
+        fault(name, "Given more than once; give it once." if name in known else _UNKNOWN)
+        for name, values in islice(given.items(), MOST_FAULTS + len(known))
+        if name not in known or len(values) > 1
     ]
     if errors:
         raise ProblemError(MALFORMED, _QUERY, errors)
@@ -123,4 +127,5 @@ def query_choice(query: Mapping[str, str], name: str, words: Sequence[str]) -> s
     return value
 
 
+_UNKNOWN = "Unknown query parameter."
 _QUERY = "The query does not fit; see `errors`."

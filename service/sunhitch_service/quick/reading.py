@@ -8,6 +8,7 @@ from typing import Any
 
 import msgspec
 
+from sunhitch.faults import MOST_FAULTS
 from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 from sunhitch_service.engine.errors import Fault
@@ -57,7 +58,8 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
         With every parameter at fault.
     """
     known = by_name(question)
-    faults = [fault(name, _unknown(name, known)) for name in sorted(given.keys() - known.keys())]
+    unknown = sorted(given.keys() - known.keys())[: MOST_FAULTS + 1]
+    faults = [fault(name, _unknown(name, known)) for name in unknown]
     values: dict[str, Any] = {}
     for name, parameter in known.items():
         if name not in given:
