@@ -1,4 +1,4 @@
-"""The OpenAPI 3.1 document, built from the calculations and the contract types alone.
+"""The OpenAPI 3.1 document, built from the records, the contract types, and `openapi.toml`.
 
 The framework's own generator loses limits, docstrings and `additionalProperties`, so the schemas
 come straight from msgspec, which also decodes the requests: the two cannot disagree.
@@ -6,53 +6,29 @@ come straight from msgspec, which also decodes the requests: the two cannot disa
 
 import json
 import re
-from collections.abc import Sequence
+import tomllib
+from collections.abc import Iterable, Sequence
 from importlib import resources
 from typing import Any
 
 from sunhitch._version import __version__
-from sunhitch.types.problem import Problem
+from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.calculations.calculation import AnyCalculation
 
 from . import problems
-from .access import KEY_HEADER
 from .batch import batch_path
 from .health import Health
-from .openapi_answers import (
-    BATCH_PROBLEMS,
-    CACHE_CONTROL,
-    CALCULATION_PROBLEMS,
-    EVERY_ANSWER,
-    QUICK_PROBLEMS,
-    READING_PROBLEMS,
-    VERDICT,
-    Document,
-    problem_references,
-    problem_responses,
-)
-from .reading_schema import reading_paths, reading_types
+from .openapi_reading import Document, reading_paths, reading_types
+from .problems import Kind, ProblemError
 from .requests import JSON, NDJSON
 from .schemas import schemas_of
 
-_KEY_SCHEME = {
-    "type": "apiKey",
-    "in": "header",
-    "name": KEY_HEADER,
-    "description": "Needed where the operator asks for keys, which is the usual case on every "
-    "address but the loopback ones.",
-}
-
-_INTRODUCTION = """\
-Engineering of solar panels on the roofs of trailers, vans and motorhomes: arrangement, shade,
-wiring and mounting, with every rule checked and every figure traced to its source.
-
-Every call is a pure computation: no state is kept, and repeating one is always safe. Units are SI
-and stand in the field names; ratios are fractions from 0 to 1. Unknown fields are refused. Physics
-that cannot be met is an answer with the verdict `fail`, not an error; input that makes no sense is
-an error with a JSON Pointer to every field at fault.
-
-The answers do not replace local codes, makers' instructions or licensed practice.
-"""
+_FIXED: Document = tomllib.loads(
+    resources.files("sunhitch_service.http").joinpath("openapi.toml").read_text("utf-8")
+)
+_HEADERS, _PARAMETERS = _FIXED["headers"], _FIXED["parameters"]
+_OPEN = ("/health/live", "/health/ready", "/openapi.json")
+"""Answered without a key in any case."""
 
 
 def document(endpoints: Sequence[AnyCalculation]) -> Document:
@@ -69,28 +45,20 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
         OpenAPI 3.1, ready to be written as JSON.
     """
     types = [t for e in endpoints for t in (e.operation.request, e.operation.answer)]
+    fixed = _FIXED["document"]
     return {
-        "openapi": "3.1.0",
-        "info": _info(),
-        "servers": [{"url": "/", "description": "The service that serves this document."}],
-        "security": [{"apiKey": []}, {}],
-        "tags": [
-            {"name": "calculations", "description": "One engineering question each."},
-            {"name": "batches", "description": "Many requests of one calculation at once."},
-            {"name": "quick", "description": "Flat questions for spreadsheets, one GET each."},
-            {"name": "reference", "description": "Tables of the engine with their sources."},
-            {"name": "operation", "description": "State and description of the service."},
-        ],
+        **fixed,
+        "info": {**fixed["info"], "version": __version__},
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
             **{batch_path(e): {"post": _batch(e)} for e in endpoints},
-            **{path: {"get": _completed(one)} for path, one in reading_paths().items()},
-            **_operating_paths(),
+            **{path: {"get": _reading(one)} for path, one in reading_paths(_PARAMETERS).items()},
+            **{one["path"]: {"get": _operating(one)} for one in _FIXED["operating"]},
         },
         "components": {
             "schemas": schemas_of([*types, *reading_types(), Problem, Health]),
-            "responses": problem_responses(),
-            "securitySchemes": {"apiKey": _KEY_SCHEME},
+            "responses": _problem_responses(),
+            "securitySchemes": {"apiKey": _FIXED["security_scheme"]},
         },
     }
 
@@ -101,47 +69,31 @@ def encoded(endpoints: Sequence[AnyCalculation]) -> bytes:
     return f"{text}\n".encode()
 
 
-def _info() -> Document:
-    return {
-        "title": "sunhitch",
-        "version": __version__,
-        "summary": "Engineering of solar panels on trailer, van and motorhome roofs.",
-        "description": _INTRODUCTION,
-        "license": {"name": "MIT", "identifier": "MIT"},
-        "contact": {"name": "sunhitch maintainers"},
-    }
-
-
-_TOLD: Document = {
-    "progress": {
-        "summary": "Lines of progress, then the answer, or a problem document, as the last line.",
-        "value": '{"done":0,"total":2}\n{"done":1,"total":2}\n{"done":2,"total":2}\n{"verdict":…\n',
-    }
-}
-
-
 def _calculation(endpoint: AnyCalculation) -> Document:
     operation = endpoint.operation
-    answer = _answer("The answer with all its checks.", _content(operation.answer))
-    answer["headers"] = EVERY_ANSWER | VERDICT
-    answer["content"] |= {
-        rendering.media_type: {"schema": {"type": "string"}} for rendering in endpoint.renderings
-    }
+    content = {JSON: _content(operation.answer)}
+    content |= {one.media_type: _TEXT for one in endpoint.renderings}
     if operation.in_pieces:
-        answer["content"][NDJSON] = {"schema": {"type": "string"}, "examples": _TOLD}
+        content[NDJSON] = {**_TEXT, "examples": {"progress": _FIXED["progress"]}}
     return {
         "operationId": operation.name.replace("-", "_"),
         "tags": ["calculations"],
         "summary": operation.title,
         "description": operation.description,
-        "parameters": [*_view_parameters(endpoint), _request_id_parameter()],
+        "parameters": [*_view_parameters(endpoint), _PARAMETERS["request_id"]],
         "requestBody": {
             "description": "What is given.",
             "required": True,
-            "content": {JSON: _content(operation.request, _examples(operation.name))},
+            "content": {JSON: _content(operation.request) | _examples(operation.name)},
         },
-        "responses": {"200": answer, **problem_references(CALCULATION_PROBLEMS)},
+        "responses": {
+            "200": _answer("The answer with all its checks.", content, "calculated"),
+            **_problems("calculations"),
+        },
     }
+
+
+_TEXT: Document = {"schema": {"type": "string"}}
 
 
 def _view_parameters(endpoint: AnyCalculation) -> list[Document]:
@@ -164,8 +116,6 @@ def _view_parameters(endpoint: AnyCalculation) -> list[Document]:
 def _batch(endpoint: AnyCalculation) -> Document:
     operation = endpoint.operation
     request, answer = operation.request.__name__, operation.answer.__name__
-    lines = {NDJSON: {"schema": {"type": "string"}}}
-    given = {NDJSON: {"schema": {"type": "string"}, "examples": _example_lines(operation.name)}}
     return {
         "operationId": f"batch_{operation.name.replace('-', '_')}",
         "tags": ["batches"],
@@ -173,58 +123,69 @@ def _batch(endpoint: AnyCalculation) -> Document:
         "description": f"One `{request}` as JSON in each line. Exactly one line comes back for "
         f"each, in order, as it is ready: its `{answer}`, or a `Problem` whose `instance` ends in "
         "the line's number. A fault in one line does not touch the others.",
-        "parameters": [_request_id_parameter()],
-        "requestBody": {"description": "Lines of JSON.", "required": True, "content": given},
+        "parameters": [_PARAMETERS["request_id"]],
+        "requestBody": {
+            "description": "Lines of JSON.",
+            "required": True,
+            "content": {NDJSON: {**_TEXT, **_examples(operation.name, as_lines=True)}},
+        },
         "responses": {
-            "200": {
-                "description": "One answer or problem a line.",
-                "headers": EVERY_ANSWER,
-                "content": lines,
-            },
-            **problem_references(BATCH_PROBLEMS),
+            "200": _answer("One answer or problem a line.", {NDJSON: _TEXT}),
+            **_problems("batches"),
         },
     }
 
 
-def _completed(operation: Document) -> Document:
-    """A reading operation with what all of them share."""
-    answer = operation["responses"]["200"]
-    headers = {**EVERY_ANSWER, "Cache-Control": CACHE_CONTROL}
-    return operation | {
-        "parameters": [*operation["parameters"], _request_id_parameter()],
+def _reading(one: Document) -> Document:
+    """A question, a list or a table, with what all of them share."""
+    kind = "quick" if one["operationId"].startswith("quick_") else "reference"
+    told = one.pop("answer")
+    tagged = one.pop("tagged", False)
+    return one | {
+        "tags": [kind],
+        "parameters": [*one["parameters"], _PARAMETERS["request_id"]],
         "responses": {
-            "200": answer | {"headers": headers},
-            **problem_references(QUICK_PROBLEMS),
+            "200": _answer(*told, "kept", *_tagged(tagged)),
+            **_unchanged(tagged),
+            **_problems(kind),
         },
     }
 
 
-def _content(kind: type[Any], shown: Document | None = None) -> Document:
-    schema = {"$ref": f"#/components/schemas/{kind.__name__}"}
-    return {"schema": schema, "examples": shown} if shown else {"schema": schema}
-
-
-def _answer(description: str, content: Document, media_type: str = JSON) -> Document:
+def _operating(one: Document) -> Document:
+    tagged = one.get("tagged", False)
+    told = {name: one[name] for name in ("operationId", "summary", "description")}
     return {
-        "description": description,
-        "headers": EVERY_ANSWER,
-        "content": {media_type: content},
+        **told,
+        "tags": ["operation"],
+        "parameters": [_PARAMETERS["request_id"]],
+        "responses": {
+            "200": _answer(one["answer"], one["content"], *_tagged(tagged)),
+            **_unchanged(tagged),
+            **_problems("operation", one.get("problems", ())),
+        },
+        **({"security": []} if one["path"] in _OPEN else {}),
     }
 
 
-def _request_id_parameter() -> Document:
-    return {
-        "name": "X-Request-Id",
-        "in": "header",
-        "required": False,
-        "description": "Id of the caller's own for this exchange: up to 64 letters, digits and "
-        "`._~:-`. Anything else is replaced.",
-        "schema": {"type": "string"},
-        "example": "job-4711",
-    }
+def _tagged(tagged: bool) -> list[str]:
+    return ["tagged"] if tagged else []
 
 
-def _examples(name: str) -> Document:
+def _unchanged(tagged: bool) -> Document:
+    return {"304": _FIXED["unchanged"]} if tagged else {}
+
+
+def _answer(description: str, content: Document, *headers: str) -> Document:
+    told = {name: one for kind in ("every", *headers) for name, one in _HEADERS[kind].items()}
+    return {"description": description, "headers": told, "content": content}
+
+
+def _content(kind: type[Any]) -> Document:
+    return {"schema": {"$ref": f"#/components/schemas/{kind.__name__}"}}
+
+
+def _examples(name: str, *, as_lines: bool = False) -> Document:
     """Shipped requests of an operation, so that the documentation shows what is tested."""
     folder = resources.files("sunhitch").joinpath("examples")
     shipped = sorted(
@@ -232,63 +193,47 @@ def _examples(name: str) -> Document:
         for entry in folder.iterdir()
         if re.fullmatch(rf"{name}(-\d+)?\.json", entry.name)
     )
+    values = {entry: json.loads(folder.joinpath(entry).read_bytes()) for entry in shipped}
+    examples = {
+        entry.removesuffix(".json"): {"value": json.dumps(value) + "\n" if as_lines else value}
+        for entry, value in values.items()
+    }
+    return {"examples": examples} if examples else {}
+
+
+_KINDS = {kind.slug: kind for kind in vars(problems).values() if isinstance(kind, Kind)}
+
+
+def _problems(kind: str, more: Iterable[str] = ()) -> Document:
+    """Responses by status, each a reference to those below."""
+    statuses = dict.fromkeys(_KINDS[slug].status for slug in (*_FIXED["problems"][kind], *more))
+    return {str(one): {"$ref": f"#/components/responses/Problem{one}"} for one in statuses}
+
+
+def _problem_responses() -> Document:
+    """Responses for ``components``, one for each status."""
+    told = {slug for kinds in _FIXED["problems"].values() for slug in kinds} | {"not-ready"}
+    by_status: dict[int, list[Kind]] = {}
+    for slug, kind in _KINDS.items():
+        if slug in told:
+            by_status.setdefault(kind.status, []).append(kind)
     return {
-        entry.removesuffix(".json"): {"value": json.loads(folder.joinpath(entry).read_bytes())}
-        for entry in shipped
+        f"Problem{status}": {
+            "description": " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds),
+            "headers": {**_HEADERS["every"], **_HEADERS.get(str(status), {})},
+            "content": {
+                problems.MEDIA_TYPE: {
+                    **_content(Problem),
+                    "examples": {kind.slug: {"value": _example(kind)} for kind in kinds},
+                }
+            },
+        }
+        for status, kinds in by_status.items()
     }
 
 
-def _example_lines(name: str) -> Document:
-    """The shipped requests again, each as a line."""
-    shipped = _examples(name).items()
-    return {key: {"value": json.dumps(example["value"]) + "\n"} for key, example in shipped}
-
-
-_OPEN: Document = {"security": []}
-"""Answered without a key in any case."""
-
-
-def _operating_paths() -> Document:
-    return {
-        "/health/live": {"get": _live() | _OPEN},
-        "/health/ready": {"get": _ready() | _OPEN},
-        "/metrics": {"get": _metrics()},
-        "/openapi.json": {"get": _self() | _OPEN},
-    }
-
-
-def _reading(operation_id: str, summary: str, description: str, answer: Document) -> Document:
-    return {
-        "operationId": operation_id,
-        "tags": ["operation"],
-        "summary": summary,
-        "description": description,
-        "parameters": [_request_id_parameter()],
-        "responses": {"200": answer, **problem_references(READING_PROBLEMS)},
-    }
-
-
-def _live() -> Document:
-    answer = _answer("It answers.", _content(Health))
-    return _reading("live", "Is it alive?", "Answers as long as the process runs.", answer)
-
-
-def _ready() -> Document:
-    answer = _answer("It is ready for calculations.", _content(Health))
-    reading = _reading(
-        "ready", "Is it ready?", "Answers when tables are loaded and workers are up.", answer
-    )
-    reading["responses"] |= problem_references([problems.NOT_READY])
-    return reading
-
-
-def _metrics() -> Document:
-    answer = _answer("Metrics.", {"schema": {"type": "string"}}, "text/plain")
-    reading = _reading("metrics", "Metrics", "Counters in Prometheus' text format.", answer)
-    reading["responses"] |= problem_references([problems.UNAUTHORISED, problems.FORBIDDEN])
-    return reading
-
-
-def _self() -> Document:
-    answer = _answer("This document.", {"schema": {"type": "object"}})
-    return _reading("openapi", "This document", "OpenAPI 3.1 of this service.", answer)
+def _example(kind: Kind) -> Document:
+    faults = [FieldError(**fault) for fault in _FIXED["faults"].get(kind.slug, ())]
+    error = ProblemError(kind, kind.meaning, faults)
+    example: Document = json.loads(problems.body_of(error, "4f1c"))
+    return example
