@@ -209,7 +209,7 @@ def short() -> None:
     Request id, log line, metrics, cross-origin rules, a key and a rate limit are on.
     """
     key, entry = make_key("bench")
-    told = {"X-API-Key": key, "X-Request-Id": "bench", "Origin": "https://shop.example"}
+    told = {"X-API-Key": key, "X-Request-Id": "bench"}
     body, query = example("wire-sizing"), urlencode(COLD)
     path, flat = WIRE_SIZING.path, f"/v1/quick/cold-voc?{query}"
     calls = {
