@@ -1,7 +1,9 @@
 """Problem documents after RFC 9457: every kind once, and how exceptions become one."""
 
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from importlib import resources
 
 from sunhitch import problems as documents
 from sunhitch.codec import MalformedBody, encode
@@ -39,72 +41,39 @@ class Kind:
         return f"urn:sunhitch:problem:{self.slug}"
 
 
-MALFORMED = Kind(
-    "malformed", 400, "Malformed request", "Not JSON, or not what the schema asks for."
+_KINDS = tomllib.loads(
+    resources.files("sunhitch_service.http").joinpath("problems.toml").read_text("utf-8")
 )
-NOT_HTTP = Kind("not-http", 400, "Not HTTP", "The bytes received are no HTTP request.")
-UNAUTHORISED = Kind(
-    "unauthorised", 401, "Unauthorised", "The API key is missing, not valid, or expired."
-)
-FORBIDDEN = Kind("forbidden", 403, "Forbidden", "The API key is valid, but for other paths.")
-NOT_FOUND = Kind("not-found", 404, "Not found", "There is nothing at this path.")
-METHOD_NOT_ALLOWED = Kind(
-    "method-not-allowed", 405, "Method not allowed", "The path answers other methods; see `Allow`."
-)
-NOT_ACCEPTABLE = Kind(
-    "not-acceptable", 406, "Not acceptable", "None of the media types in `Accept` is on offer."
-)
-TOO_SLOW = Kind("request-timeout", 408, "Request timeout", "The request did not arrive in time.")
-TOO_LARGE = Kind("content-too-large", 413, "Content too large", "The body exceeds the limit.")
-URI_TOO_LONG = Kind("uri-too-long", 414, "URI too long", "Path and query are above 8 kB together.")
+
+
+def _kind(slug: str) -> Kind:
+    return Kind(slug, **_KINDS[slug])
+
+
+MALFORMED = _kind("malformed")
+NOT_HTTP = _kind("not-http")
+UNAUTHORISED = _kind("unauthorised")
+FORBIDDEN = _kind("forbidden")
+NOT_FOUND = _kind("not-found")
+METHOD_NOT_ALLOWED = _kind("method-not-allowed")
+NOT_ACCEPTABLE = _kind("not-acceptable")
+TOO_SLOW = _kind("request-timeout")
+TOO_LARGE = _kind("content-too-large")
+URI_TOO_LONG = _kind("uri-too-long")
 LONGEST_URI = 8192
-UNSUPPORTED = Kind(
-    "unsupported-media-type",
-    415,
-    "Unsupported media type",
-    "The body is of another media type than the call takes, or is compressed.",
-)
-CONTRADICTORY = Kind(
-    "contradictory",
-    422,
-    "Contradictory request",
-    "Well-formed, but its values contradict each other; `errors` says which and what would be "
-    "right.",
-)
-TOO_MUCH_WORK = Kind(
-    "too-much-work",
-    422,
-    "Too much work",
-    "Well-formed, but would take longer than one call may, or more memory.",
-)
-BATCH_ENDED = Kind(
-    "batch-ended",
-    422,
-    "Batch ended",
-    "Too many lines were malformed, or the batch took too much processor time; the last line says "
-    "how far it came.",
-)
-RATE_LIMITED = Kind(
-    "rate-limited", 429, "Too many calls", "The key or address calls too often; see `Retry-After`."
-)
-HEAD_TOO_LARGE = Kind(
-    "head-too-large", 431, "Head too large", "Request line and headers are above 64 kB together."
-)
+UNSUPPORTED = _kind("unsupported-media-type")
+CONTRADICTORY = _kind("contradictory")
+TOO_MUCH_WORK = _kind("too-much-work")
+BATCH_ENDED = _kind("batch-ended")
+RATE_LIMITED = _kind("rate-limited")
+HEAD_TOO_LARGE = _kind("head-too-large")
 LONGEST_HEAD = 65_536
-HUNG_UP = Kind(
-    "hung-up", 499, "Caller hung up", "The connection closed before the answer; only in the log."
-)
-INTERNAL = Kind("internal", 500, "Internal error", "A fault of the service; quote the request id.")
-OVERLOADED = Kind(
-    "overloaded", 503, "Overloaded", "Too many calculations under way; see `Retry-After`."
-)
-TIMED_OUT = Kind("timed-out", 503, "Timed out", "The calculation took longer than one call may.")
-WORKER_DIED = Kind(
-    "worker-died", 503, "Worker died", "The process that calculated ended twice before its answer."
-)
-NOT_READY = Kind(
-    "not-ready", 503, "Not ready", "The service is starting or stopping; see `Retry-After`."
-)
+HUNG_UP = _kind("hung-up")
+INTERNAL = _kind("internal")
+OVERLOADED = _kind("overloaded")
+TIMED_OUT = _kind("timed-out")
+WORKER_DIED = _kind("worker-died")
+NOT_READY = _kind("not-ready")
 
 
 @dataclass

@@ -3,8 +3,10 @@
 import ipaddress
 import os
 import textwrap
+import tomllib
 from collections.abc import Mapping
 from functools import cache
+from importlib import resources
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -25,12 +27,14 @@ class SettingsError(ValueError):
     """The environment holds a setting that is unknown or out of range."""
 
 
-def _number(low: float, high: float, description: str) -> Meta:
-    return Meta(ge=low, le=high, description=description)
+_SAID: dict[str, str] = tomllib.loads(
+    resources.files("sunhitch_service.http").joinpath("settings.toml").read_text("utf-8")
+)
+"""What each is for."""
 
 
-def _said(description: str) -> Meta:
-    return Meta(description=description)
+def _from(low: float, high: float) -> Meta:
+    return Meta(ge=low, le=high)
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,199 +44,41 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     separated by commas.
     """
 
-    host: Annotated[str, Meta(min_length=1, description="Address to listen on.")] = "127.0.0.1"
-    port: Annotated[int, _number(0, 65535, "Port; 0 takes a free one.")] = 8000
-    workers: Annotated[int, _number(1, 256, "Serving processes, each with a pool of its own.")] = 1
-    pool_workers: (
-        Annotated[
-            int,
-            _number(
-                0,
-                256,
-                "Processes for long calculations; 0 computes in the serving process. As many as "
-                "processors if not set.",
-            ),
-        ]
-        | None
-    ) = None
-    inline_below_ms: Annotated[
-        float,
-        _number(
-            0,
-            1000,
-            "Calculations estimated shorter run without the pool, whose hand-over takes about "
-            "2 ms; health checks wait for them in turn, so keep it below 5.",
-        ),
-    ] = 3.5
-    compiled: Annotated[
-        bool,
-        _said(
-            "Run inner loops compiled where the extra `fast` is installed: shaded curves in about "
-            "half the time, for 70 MB more in the serving process and 20 in each worker."
-        ),
-    ] = True
-    time_limit_s: Annotated[float, _number(0.1, 3600, "Longest time for one calculation.")] = 30.0
-    pool_niceness: Annotated[
-        int, _number(0, 19, "How far the pool stands back behind the serving process.")
-    ] = 10
-    study_limit_s: Annotated[
-        float, _number(1, 86_400, "Longest time of a calculation that tells its progress.")
-    ] = 600.0
-    scheduler_address: Annotated[
-        str,
-        _said(
-            "Dask scheduler, such as tcp://scheduler:8786, whose cluster carries out long "
-            "calculations; the pool does if empty."
-        ),
-    ] = ""
-    worker_memory_megabytes: Annotated[
-        int,
-        _number(
-            200,
-            1_000_000,
-            "Memory that a worker may take; work that needs more is refused with a 422.",
-        ),
-    ] = 1500
-    max_in_flight: Annotated[
-        int,
-        _number(
-            1,
-            100_000,
-            "Calculations that wait for workers or are in them at a time; more get a 503. Nobody "
-            "holds more than twice what is free: one caller alone gets two thirds.",
-        ),
-    ] = 64
-    processor_seconds_per_minute: (
-        Annotated[
-            float,
-            _number(
-                0.1,
-                1_000_000,
-                "Processor time that one key name may use in a minute, or one address where no key "
-                "is given; more get a 429. No limit if not set; workers are shared fairly anyway.",
-            ),
-        ]
-        | None
-    ) = None
-    max_batch_processor_seconds: Annotated[
-        float, _number(1, 10_000_000, "Processor time after which a batch ends.")
-    ] = 3600.0
-    max_batch_malformed: Annotated[
-        int, _number(1, 100_000_000, "Malformed lines after which a batch ends.")
-    ] = 10_000
-    retry_after_s: Annotated[
-        int, _number(1, 3600, "Seconds after which an overloaded caller may retry.")
-    ] = 1
-    max_body_bytes: Annotated[
-        int, _number(1000, 1_000_000_000, "Largest body of one calculation.")
-    ] = 4_000_000
-    max_batch_bytes: Annotated[int, _number(1000, 4_000_000_000, "Largest body of a batch.")] = (
-        64_000_000
-    )
-    max_batch_lines: Annotated[int, _number(1, 100_000_000, "Most requests in a batch.")] = (
-        1_000_000
-    )
-    max_held_bytes: Annotated[
-        int,
-        _number(
-            1000,
-            1_000_000_000_000,
-            "Bytes of bodies that all calls under way may hold together; more get a 503.",
-        ),
-    ] = 256_000_000
-    head_limit_s: Annotated[
-        float,
-        _number(
-            0.1,
-            3600,
-            "How long request line and headers may take; a connection that says nothing for so "
-            "long is closed.",
-        ),
-    ] = 10.0
-    body_limit_s: Annotated[
-        float,
-        _number(
-            0.1,
-            86_400,
-            "How long a body may take to arrive, and how long a caller may read nothing of its "
-            "answer.",
-        ),
-    ] = 60.0
-    keys_required: (
-        Annotated[
-            bool,
-            _said(
-                "Whether calls need an API key. If not set: on every address but the loopback ones."
-            ),
-        ]
-        | None
-    ) = None
-    api_keys: Annotated[
-        list[Annotated[str, Meta(pattern=f"^{KEY_ENTRY}$")]],
-        _said(
-            "Keys that are valid, each as `key NAME` prints it: name:hash, behind it :scopes "
-            "(calls, metrics or calls+metrics; calls if not given) and :last day, as 2027-01-31. "
-            "Several may share a name, so that a new one is in use before the old one goes."
-        ),
-    ] = []
-    query_keys: Annotated[
-        bool,
-        _said(
-            "Accept a key as the query parameter api_key of GET /v1/quick/…, for spreadsheets, "
-            "which cannot send headers."
-        ),
-    ] = False
-    rate_limit_per_minute: (
-        Annotated[
-            int,
-            _number(
-                1,
-                10_000_000,
-                "Calls of one key name in a minute, or of one address where no key is given; more "
-                "get a 429. Each serving process counts for itself; a batch is one call. No limit "
-                "if not set.",
-            ),
-        ]
-        | None
-    ) = None
-    trusted_proxies: Annotated[
-        list[str],
-        _said(
-            "Addresses and networks of proxies, whose X-Forwarded-For and X-Forwarded-Proto are "
-            "believed. Nobody's are if empty."
-        ),
-    ] = []
-    cache_megabytes: Annotated[
-        int,
-        _number(
-            0,
-            100_000,
-            "Memory for answers that may be asked for again, in each serving process; 0 keeps "
-            "none.",
-        ),
-    ] = 0
-    cors_origins: Annotated[
-        list[str],
-        _said("Web origins whose pages may call, such as https://shop.example; * all."),
-    ] = []
-    docs: Annotated[bool, _said("Serve the documentation page at /docs.")] = True
-    metrics: Annotated[bool, _said("Serve Prometheus metrics at /metrics.")] = True
-    traces: Annotated[
-        bool,
-        _said(
-            "Send a trace of each request by OTLP; needs the extra `traces`. Where to, and how "
-            "many, say OpenTelemetry's own variables, such as OTEL_EXPORTER_OTLP_ENDPOINT and "
-            "OTEL_TRACES_SAMPLER."
-        ),
-    ] = False
-    log_level: Annotated[
-        Literal["debug", "info", "warning", "error"],
-        _said("Least severity that is logged; requests are `info`."),
-    ] = "info"
-    graceful_stop_s: Annotated[
-        int, _number(1, 7200, "How long a stop waits for calls under way.")
-    ] = 35
-    keep_alive_s: Annotated[int, _number(1, 3600, "How long an idle connection stays open.")] = 15
+    host: Annotated[str, Meta(min_length=1)] = "127.0.0.1"
+    port: Annotated[int, _from(0, 65535)] = 8000
+    workers: Annotated[int, _from(1, 256)] = 1
+    pool_workers: Annotated[int, _from(0, 256)] | None = None
+    inline_below_ms: Annotated[float, _from(0, 1000)] = 3.5
+    compiled: bool = True
+    time_limit_s: Annotated[float, _from(0.1, 3600)] = 30.0
+    pool_niceness: Annotated[int, _from(0, 19)] = 10
+    study_limit_s: Annotated[float, _from(1, 86_400)] = 600.0
+    scheduler_address: str = ""
+    worker_memory_megabytes: Annotated[int, _from(200, 1_000_000)] = 1500
+    max_in_flight: Annotated[int, _from(1, 100_000)] = 64
+    processor_seconds_per_minute: Annotated[float, _from(0.1, 1_000_000)] | None = None
+    max_batch_processor_seconds: Annotated[float, _from(1, 10_000_000)] = 3600.0
+    max_batch_malformed: Annotated[int, _from(1, 100_000_000)] = 10_000
+    retry_after_s: Annotated[int, _from(1, 3600)] = 1
+    max_body_bytes: Annotated[int, _from(1000, 1_000_000_000)] = 4_000_000
+    max_batch_bytes: Annotated[int, _from(1000, 4_000_000_000)] = 64_000_000
+    max_batch_lines: Annotated[int, _from(1, 100_000_000)] = 1_000_000
+    max_held_bytes: Annotated[int, _from(1000, 1_000_000_000_000)] = 256_000_000
+    head_limit_s: Annotated[float, _from(0.1, 3600)] = 10.0
+    body_limit_s: Annotated[float, _from(0.1, 86_400)] = 60.0
+    keys_required: bool | None = None
+    api_keys: list[Annotated[str, Meta(pattern=f"^{KEY_ENTRY}$")]] = []
+    query_keys: bool = False
+    rate_limit_per_minute: Annotated[int, _from(1, 10_000_000)] | None = None
+    trusted_proxies: list[str] = []
+    cache_megabytes: Annotated[int, _from(0, 100_000)] = 0
+    cors_origins: list[str] = []
+    docs: bool = True
+    metrics: bool = True
+    traces: bool = False
+    log_level: Literal["debug", "info", "warning", "error"] = "info"
+    graceful_stop_s: Annotated[int, _from(1, 7200)] = 35
+    keep_alive_s: Annotated[int, _from(1, 3600)] = 15
 
     @property
     def pool_size(self) -> int:
@@ -329,7 +175,7 @@ def describe() -> list[tuple[str, str, str]]:
         (
             variable(field.name),
             f"{_takes(field)}; default {_default(field)}",
-            _description(field.type),
+            _SAID[field.name],
         )
         for field in msgspec.structs.fields(Settings)
     ]
@@ -348,9 +194,3 @@ def _default(field: msgspec.structs.FieldInfo) -> str:
     if field.default is not msgspec.NODEFAULT:
         return "not set" if field.default is None else str(field.default).lower()
     return ",".join(getattr(Settings(), field.name)) or "empty"
-
-
-def _description(kind: Any) -> str:  # noqa: ANN401
-    info = msgspec.json.schema(kind)
-    options = [info, *info.get("anyOf", [])]
-    return str(next(option["description"] for option in options if "description" in option))
