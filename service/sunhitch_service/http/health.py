@@ -2,38 +2,20 @@
 
 from collections.abc import Callable
 from functools import partial
-from typing import Annotated, Literal
+from typing import Literal
 
 from anyio import to_thread
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from sunhitch.codec import encode
-from sunhitch.types.base import Output
-from sunhitch.types.basis import EngineStamp
-from sunhitch.types.quantity import choice, prose
+from sunhitch.types.service import Health
 from sunhitch_service.engine.stamp import stamp
 
 from .compute import Compute
 from .metrics import CONTENT_TYPE, Metrics
 from .reading import TEXT, reading
 from .requests import JSON, Request, accepted, query_of
-
-
-class Health(Output, kw_only=True):
-    """State of the service."""
-
-    status: Annotated[
-        Literal["live", "ready"],
-        choice("`live`: it answers. `ready`: tables are loaded and workers are up.", "ready"),
-    ]
-    loops: Annotated[
-        Literal["compiled", "compiling", "none"],
-        choice(
-            "Inner loops: `compiling` and `none` calculate the same with NumPy, slower.", "compiled"
-        ),
-    ]
-    engine: Annotated[EngineStamp, prose("What computes the answers.")]
 
 
 def health_handlers(compute: Compute) -> list[HTTPRouteHandler]:

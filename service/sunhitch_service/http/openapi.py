@@ -13,11 +13,11 @@ from typing import Any
 
 from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
+from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 
 from . import problems
 from .batch import batch_path
-from .health import Health
 from .openapi_reading import Document, reading_paths, reading_types
 from .problems import Kind, ProblemError
 from .requests import JSON, NDJSON

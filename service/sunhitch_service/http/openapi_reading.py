@@ -5,14 +5,13 @@ from typing import Any
 
 from msgspec import Struct
 
+from sunhitch.types.service import QuickQuestions, ReferenceTable, ReferenceTables
 from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 
 from . import quick, reference
-from .quick import QuickQuestions
 from .reading import CSV, TEXT
-from .reference import ReferenceTable, ReferenceTables
 from .requests import JSON
 
 Document = dict[str, Any]

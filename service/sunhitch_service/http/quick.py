@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import Annotated, cast
+from typing import cast
 
 import msgspec
 from litestar.handlers import HTTPRouteHandler
@@ -12,7 +12,7 @@ from sunhitch import problems as documents
 from sunhitch.codec import encode
 from sunhitch.types.base import Input, Output
 from sunhitch.types.problem import FieldError
-from sunhitch.types.quantity import listing, prose
+from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.quick.parameters import slots
 from sunhitch_service.quick.question import AnyQuestion, Value
@@ -30,24 +30,6 @@ from .work import WorkOrder
 
 LIST_PATH = "/v1/quick"
 _ABOUT_ANSWER = {"format", "field", "errors"}
-
-
-class QuickQuestion(Output, kw_only=True):
-    """One question in the list."""
-
-    name: Annotated[str, prose("Last part of the path.", "cold-voc")]
-    title: Annotated[str, prose("In a few words.", "Open-circuit voltage in the cold")]
-    description: Annotated[str, prose("What it answers.")]
-    value: Annotated[str, prose("Field that `format=txt` gives alone.", "string_v_oc_v")]
-    example: Annotated[
-        str, prose("A call.", "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18&format=txt")
-    ]
-
-
-class QuickQuestions(Output, kw_only=True):
-    """Every quick question."""
-
-    questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
 
 
 def quick_handlers(compute: Compute) -> list[HTTPRouteHandler]:

@@ -1,17 +1,15 @@
 """`GET /v1/reference`: the tables that the engine reads, each with its source."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import resources
-from typing import Annotated
 
 from litestar.handlers import HTTPRouteHandler
 
 from sunhitch.codec import encode
-from sunhitch.types.base import Output
-from sunhitch.types.basis import Basis
-from sunhitch.types.quantity import count, listing, prose
+from sunhitch.types.service import ReferenceTable, ReferenceTableInfo, ReferenceTables
 from sunhitch_service.engine.tables import Table, table
 from sunhitch_service.quick.question import Value
 from sunhitch_service.quick.writing import table as as_csv
@@ -21,39 +19,6 @@ from .requests import JSON
 
 LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
-
-
-class ReferenceTableInfo(Output, kw_only=True):
-    """One table in the list."""
-
-    name: Annotated[str, prose("Last part of its path.", "wiring-nec-table-8")]
-    basis: Annotated[Basis, prose("Where its figures come from.")]
-    columns: Annotated[
-        list[Annotated[str, prose("Name with its unit.", "area_mm2")]],
-        listing(1, 200, "Columns, in order."),
-    ]
-    rows: Annotated[int, count(1, 100_000, "How many there are.", 15)]
-
-
-class ReferenceTables(Output, kw_only=True):
-    """Every table that the engine reads."""
-
-    tables: Annotated[list[ReferenceTableInfo], listing(1, 1000, "By name.")]
-
-
-class ReferenceTable(Output, kw_only=True):
-    """One table with its source."""
-
-    name: Annotated[str, prose("Its name.", "wiring-nec-table-8")]
-    basis: Annotated[Basis, prose("Where its figures come from.")]
-    columns: Annotated[
-        list[Annotated[str, prose("Name with its unit.", "area_mm2")]],
-        listing(1, 200, "Columns, in order."),
-    ]
-    rows: Annotated[
-        list[dict[str, float | str | None]],
-        listing(1, 100_000, "Values by column; null where the table has none."),
-    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,24 +96,15 @@ def _source(one: Table) -> str:
 
 def _typed(one: Table) -> list[dict[str, float | str | None]]:
     """Rows with numbers in the columns that hold nothing else."""
-    numeric = {column for column in one.rows[0] if _all_numbers([row[column] for row in one.rows])}
-    return [
-        {column: _cell(text, column in numeric) for column, text in row.items()} for row in one.rows
-    ]
+    columns = [_column([row[name] for row in one.rows]) for name in one.rows[0]]
+    return [dict(zip(one.rows[0], cells, strict=True)) for cells in zip(*columns, strict=True)]
 
 
-def _all_numbers(texts: list[str]) -> bool:
-    return any(texts) and all(_is_number(text) for text in texts if text)
-
-
-def _is_number(text: str) -> bool:
+def _column(texts: list[str]) -> Sequence[float | str | None]:
     try:
-        return math.isfinite(float(text))
+        numbers = [float(text) if text else None for text in texts]
     except ValueError:
-        return False
-
-
-def _cell(text: str, numeric: bool) -> float | str | None:
-    if not text:
-        return None
-    return float(text) if numeric else text
+        numbers = [math.nan]
+    if all(one is None or math.isfinite(one) for one in numbers):
+        return numbers
+    return [text or None for text in texts]

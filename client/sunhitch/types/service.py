@@ -1,0 +1,74 @@
+"""What the service tells of itself: its state, its flat questions, the tables of its engine."""
+
+from typing import Annotated, Literal
+
+from .base import Output
+from .basis import Basis, EngineStamp
+from .quantity import choice, count, listing, prose
+
+
+class Health(Output, kw_only=True):
+    """State of the service."""
+
+    status: Annotated[
+        Literal["live", "ready"],
+        choice("`live`: it answers. `ready`: tables are loaded and workers are up.", "ready"),
+    ]
+    loops: Annotated[
+        Literal["compiled", "compiling", "none"],
+        choice(
+            "Inner loops: `compiling` and `none` calculate the same with NumPy, slower.", "compiled"
+        ),
+    ]
+    engine: Annotated[EngineStamp, prose("What computes the answers.")]
+
+
+class QuickQuestion(Output, kw_only=True):
+    """One question in the list."""
+
+    name: Annotated[str, prose("Last part of the path.", "cold-voc")]
+    title: Annotated[str, prose("In a few words.", "Open-circuit voltage in the cold")]
+    description: Annotated[str, prose("What it answers.")]
+    value: Annotated[str, prose("Field that `format=txt` gives alone.", "string_v_oc_v")]
+    example: Annotated[
+        str, prose("A call.", "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18&format=txt")
+    ]
+
+
+class QuickQuestions(Output, kw_only=True):
+    """Every quick question."""
+
+    questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
+
+
+class ReferenceTableInfo(Output, kw_only=True):
+    """One table in the list."""
+
+    name: Annotated[str, prose("Last part of its path.", "wiring-nec-table-8")]
+    basis: Annotated[Basis, prose("Where its figures come from.")]
+    columns: Annotated[
+        list[Annotated[str, prose("Name with its unit.", "area_mm2")]],
+        listing(1, 200, "Columns, in order."),
+    ]
+    rows: Annotated[int, count(1, 100_000, "How many there are.", 15)]
+
+
+class ReferenceTables(Output, kw_only=True):
+    """Every table that the engine reads."""
+
+    tables: Annotated[list[ReferenceTableInfo], listing(1, 1000, "By name.")]
+
+
+class ReferenceTable(Output, kw_only=True):
+    """One table with its source."""
+
+    name: Annotated[str, prose("Its name.", "wiring-nec-table-8")]
+    basis: Annotated[Basis, prose("Where its figures come from.")]
+    columns: Annotated[
+        list[Annotated[str, prose("Name with its unit.", "area_mm2")]],
+        listing(1, 200, "Columns, in order."),
+    ]
+    rows: Annotated[
+        list[dict[str, float | str | None]],
+        listing(1, 100_000, "Values by column; null where the table has none."),
+    ]
