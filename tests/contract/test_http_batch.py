@@ -5,8 +5,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from contract_serving import TOY, Served, half_open, until
+from contract_serving import TOY, Served, half_open, problem_of, until
 from contract_toys import toys
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sunhitch_service.http.batch import Body
+from sunhitch_service.http.settings import Settings
 
 LINES = {"Content-Type": "application/x-ndjson"}
 
@@ -100,3 +105,31 @@ def test_a_batch_stops_when_the_caller_hangs_up(
         until(names[0].exists)
     until(lambda: "in_flight 0.0" in served.http.get("/metrics").text)
     assert not names[-1].exists()
+
+
+def test_a_line_is_no_longer_than_a_call(toy_service: Served) -> None:
+    """The toys take bodies of 20,000 bytes."""
+    padded = toy(1) + b" " * 19_000
+    assert [one["area_m2"] for one in batch(toy_service, "add-up", [padded, toy(2)])] == [1, 4]
+    body = b"\n".join([toy(1), toy(1) + b" " * 20_000, toy(1)])
+    answer = toy_service.http.post("/v1/batch/add-up", content=body, headers=LINES)
+    assert (
+        "A line is above the limit of 20000 bytes"
+        in problem_of(answer, 413, "content-too-large").detail
+    )
+
+
+@given(st.lists(st.binary(max_size=9).map(lambda line: line.replace(b"\n", b"")), max_size=30))
+def test_lines_are_cut_off_as_they_came(lines: list[bytes]) -> None:
+    """However the body arrives, and whether its last line has an end or not."""
+    for text in (b"\n".join(lines), b"".join(line + b"\n" for line in lines)):
+        expected = text.removesuffix(b"\n").split(b"\n") if text else []
+        for width in (1, 3, 1000):
+            body = Body(Settings())
+            for start in range(0, len(text), width):
+                body.take(text[start : start + width])
+            assert body.count == len(expected)
+            cut: list[bytes] = []
+            while piece := body.cut(4):
+                cut += piece
+            assert cut == expected

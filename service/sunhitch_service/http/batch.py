@@ -14,11 +14,12 @@ from .exchange import HttpExchange, exchange_of
 from .jobs import Answered, Lines, Task, answer_lines
 from .ordered import in_order
 from .problems import BATCH_ENDED, TOO_LARGE, WORKER_DIED, ProblemError, body_of
-from .requests import NDJSON, Request, accepted, query_of, require_media_type, whole_body
+from .requests import NDJSON, Request, accepted, body_pieces, query_of, require_media_type
 from .settings import Settings
 from .work import WorkOrder
 
 _PIECE_S = 0.05
+_PIECE_BYTES = 500_000
 _LARGEST_PIECE = 512
 
 
@@ -57,30 +58,73 @@ def batch_handler(
         require_media_type(request, NDJSON)
         exchange, operation = exchange_of(request), endpoint.operation
         compute.require_place(exchange)
-        bodies = _bodies(await whole_body(request), settings.max_batch_lines)
+        body = Body(settings)
+        async for piece in body_pieces(request):
+            body.take(piece)
         compute.require_place(exchange)
         task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
-        lines = Lines(task, compute.limit_s, exchange.request_id, 1, bodies)
-        return Stream(_streamed(lines, compute, exchange, settings), media_type=NDJSON)
+        pieces = _Pieces(task, body, compute, exchange)
+        return Stream(_streamed(pieces, settings), media_type=NDJSON)
 
     return batch
 
 
-def _bodies(body: bytes, most: int) -> list[bytes]:
-    """Lines of a body; the end of the last line may be missing."""
-    whole = body.removesuffix(b"\n")
-    count = whole.count(b"\n") + 1 if body else 0
-    if count > most:
-        raise ProblemError(TOO_LARGE, f"{count} lines, above the limit of {most} for a batch.")
-    return whole.split(b"\n") if body else []
+class Body:
+    """Lines, counted as they arrive and cut off when they are due: nothing walks over all.
+
+    The end of the last line may be missing.
+
+    Parameters
+    ----------
+    settings : Settings
+        With the most lines, and the longest.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self._most, self._longest = settings.max_batch_lines, settings.max_body_bytes
+        self._text = bytearray()
+        self._ends = self._open = 0
+
+    @property
+    def count(self) -> int:
+        """How many lines came."""
+        return self._ends + (self._open > 0)
+
+    def take(self, piece: bytes) -> None:
+        """Add what came.
+
+        Raises
+        ------
+        ProblemError
+            `TOO_LARGE`.
+        """
+        self._text += piece
+        ends = piece.count(b"\n")
+        whole = max(map(len, piece.split(b"\n"))) if len(piece) > self._longest else 0
+        first = self._open + (piece.find(b"\n") if ends else len(piece))
+        self._open = len(piece) - piece.rfind(b"\n") - 1 if ends else first
+        if max(whole, first) > self._longest:
+            said = f"A line is above the limit of {self._longest} bytes."
+            raise ProblemError(TOO_LARGE, said)
+        self._ends += ends
+        if self.count > self._most:
+            raise ProblemError(TOO_LARGE, f"More lines than {self._most}, the limit for a batch.")
+
+    def cut(self, most: int) -> list[bytes]:
+        """The next lines, fewer than so many if they are long; none at the end."""
+        found, length = list[bytes](), 0
+        while self._text and len(found) < most and length < _PIECE_BYTES:
+            end = self._text.find(b"\n")
+            found.append(bytes(self._text[: len(self._text) if end < 0 else end]))
+            length += len(found[-1])
+            del self._text[: len(found[-1]) + 1]
+        return found
 
 
-async def _streamed(
-    lines: Lines, compute: Compute, exchange: HttpExchange, settings: Settings
-) -> AsyncGenerator[bytes]:
+async def _streamed(pieces: "_Pieces", settings: Settings) -> AsyncGenerator[bytes]:
     done = malformed = 0
+    compute, exchange, count = pieces.compute, pieces.exchange, pieces.body.count
     with compute.place(exchange):
-        pieces = _Pieces(lines, compute, exchange)
         async with aclosing(in_order(map(pieces.answered, pieces), compute.width)) as results:
             async for answered in results:
                 if answered.defects:
@@ -89,8 +133,8 @@ async def _streamed(
                 done += len(answered.bodies)
                 malformed += answered.malformed
                 why = _why_over(malformed, exchange.cost_ms / 1000.0, settings)
-                if why and done < len(lines.bodies):
-                    yield _ended(lines, done, why) + b"\n"
+                if why and done < count:
+                    yield _ended(exchange, done, count, why) + b"\n"
                     return
 
 
@@ -103,29 +147,27 @@ def _why_over(malformed: int, cost_s: float, settings: Settings) -> str:
     return ""
 
 
-def _ended(lines: Lines, done: int, why: str) -> bytes:
+def _ended(exchange: HttpExchange, done: int, count: int, why: str) -> bytes:
     """The line after the last that was answered."""
-    count = len(lines.bodies)
     detail = f"The batch ended after line {done}: {why}. Lines {done + 1} to {count} were not read."
-    return body_of(ProblemError(BATCH_ENDED, detail), f"{lines.label}:{done + 1}")
+    return body_of(ProblemError(BATCH_ENDED, detail), f"{exchange.request_id}:{done + 1}")
 
 
 class _Pieces:
     """Cuts a batch into pieces that take about as long as single calls may wait for."""
 
-    def __init__(self, lines: Lines, compute: Compute, exchange: HttpExchange) -> None:
-        self._lines = lines
-        self._compute = compute
-        self._exchange = exchange
+    def __init__(self, task: Task, body: Body, compute: Compute, exchange: HttpExchange) -> None:
+        self.body, self.compute, self.exchange = body, compute, exchange
+        self._task = task
         self._size = 1
         self._line_s = 0.0
 
     def __iter__(self) -> Iterator[Lines]:
-        start = 0
-        while start < len(self._lines.bodies):
-            size = self._size
-            yield self._lines.piece(start, size)
-            start += size
+        first = 1
+        while bodies := self.body.cut(self._size):
+            limit_s, label = self.compute.limit_s, self.exchange.request_id
+            yield Lines(self._task, limit_s, label, first, bodies)
+            first += len(bodies)
 
     async def answered(self, piece: Lines) -> Answered:
         """Answer a piece, and let its cost decide how large the next ones are.
@@ -152,8 +194,8 @@ class _Pieces:
 
     async def _in_pool(self, piece: Lines) -> Answered:
         expected_s = self._line_s * len(piece.bodies)
-        order = WorkOrder(self._exchange, "batch", self._compute.limit_s, expected_s)
-        return await self._compute.in_pool(answer_lines, piece, order)
+        order = WorkOrder(self.exchange, "batch", self.compute.limit_s, expected_s)
+        return await self.compute.in_pool(answer_lines, piece, order)
 
     async def _alone(self, line: Lines) -> Answered:
         try:

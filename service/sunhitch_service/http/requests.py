@@ -1,7 +1,7 @@
 """What handlers ask of a request: its body, the media types it takes, its query."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import AsyncGenerator, Mapping, Sequence
 from itertools import islice
 from typing import Any, TypeAlias
 
@@ -41,8 +41,8 @@ def require_media_type(request: Request, media_type: str) -> None:
         raise ProblemError(UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
 
 
-async def whole_body(request: Request) -> bytes:
-    """Body of a request, which the framework reads no further than its limit.
+async def body_pieces(request: Request) -> AsyncGenerator[bytes]:
+    """Body of a request as it arrives; the framework reads no further than its limit.
 
     Raises
     ------
@@ -50,9 +50,15 @@ async def whole_body(request: Request) -> bytes:
         `HUNG_UP` if the caller left.
     """
     try:
-        return await request.body()
+        async for piece in request.stream():
+            yield piece
     except InternalServerException as error:
         raise ProblemError(HUNG_UP, "The caller closed the connection.") from error
+
+
+async def whole_body(request: Request) -> bytes:
+    """Body of a request; errors as above."""
+    return b"".join([piece async for piece in body_pieces(request)])
 
 
 def accepted(request: Request, offered: Sequence[str]) -> str:
