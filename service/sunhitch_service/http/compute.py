@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import AsyncGenerator, Callable, Coroutine, Iterator
 from contextlib import asynccontextmanager, contextmanager
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 from typing import Any, Literal, TypeVar
 
 from litestar.types import Receive
@@ -75,6 +75,7 @@ class Compute:
         self._budgets = (
             None if per_minute_s is None else ProcessorBudgets(per_minute_s, time.monotonic)
         )
+        self._spent = cache(metrics.spent.labels)
         self._spent_s = 0.0
         self.ready = False
 
@@ -179,7 +180,7 @@ class Compute:
         exchange.cost_ms += cost_ms
         if order.kind not in _STREAMED:
             exchange.headers["Server-Timing"] = f"cpu;dur={exchange.cost_ms:.2f}"
-        self._metrics.spent.labels(order.kind).inc(cost_ms / 1000.0)
+        self._spent(order.kind).inc(cost_ms / 1000.0)
         if self._budgets is not None:
             self._budgets.spend(payer(exchange), cost_ms / 1000.0)
 

@@ -53,12 +53,19 @@ async def body_pieces(request: Request) -> AsyncGenerator[bytes]:
         async for piece in request.stream():
             yield piece
     except InternalServerException as error:
-        raise ProblemError(HUNG_UP, "The caller closed the connection.") from error
+        raise _hung_up() from error
 
 
 async def whole_body(request: Request) -> bytes:
     """Body of a request; errors as above."""
-    return b"".join([piece async for piece in body_pieces(request)])
+    try:
+        return await request.body()
+    except InternalServerException as error:
+        raise _hung_up() from error
+
+
+def _hung_up() -> ProblemError:
+    return ProblemError(HUNG_UP, "The caller closed the connection.")
 
 
 def accepted(request: Request, offered: Sequence[str]) -> str:
