@@ -1,13 +1,16 @@
 """Fuses, disconnects, cable entries and notes."""
 
+import math
+
 import pytest
 
 from sunhitch.types.wiring import EntryRequest, PanelsBehind, WireSizingRequest
+from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.entry import cable_entry, gland_for, pv_cable_diameter_mm
-from sunhitch_service.engine.wiring.protection import battery_fuse, disconnects
+from sunhitch_service.engine.wiring.protection import disconnects
 
 
 def battery_circuit(**fields):
@@ -40,6 +43,10 @@ def test_battery_backfeed_counts_as_a_source():
     assert wire_sizing(output).protection.needed
 
 
+def at_post(minimum_a, voltage_v, fault_a):
+    return chosen_option(DeviceNeed(minimum_a, False, math.inf, voltage_v, fault_a, False))
+
+
 @pytest.mark.parametrize(
     ("voltage", "fault", "family"),
     [
@@ -56,7 +63,7 @@ def test_battery_backfeed_counts_as_a_source():
     ],
 )
 def test_family_follows_voltage_and_fault_current(voltage, fault, family):
-    chosen = battery_fuse(45.0, voltage, fault, "nec-2023").chosen
+    chosen = at_post(45.0, voltage, fault)
     assert chosen.suitable
     assert chosen.family == family
     assert chosen.voltage_rating_v >= voltage
@@ -65,8 +72,7 @@ def test_family_follows_voltage_and_fault_current(voltage, fault, family):
 
 
 def test_no_family_breaks_a_huge_bank():
-    found = battery_fuse(100.0, 14.6, 40_000.0, "nec-2023")
-    assert not found.chosen.suitable
+    assert not at_post(100.0, 14.6, 40_000.0).suitable
     answer = battery_circuit(fault_current_a=40_000.0)
     breaking = check(answer, "device-interrupting")
     assert breaking.verdict == "fail"

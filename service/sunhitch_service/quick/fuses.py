@@ -1,5 +1,6 @@
 """Fuses of strings and batteries."""
 
+import math
 from typing import cast
 
 from sunhitch.types.quick.fuses import (
@@ -9,19 +10,17 @@ from sunhitch.types.quick.fuses import (
     QuickStringFuse,
     StringFuseQuestion,
 )
-from sunhitch.types.wiring import WiringRules
+from sunhitch.types.wiring import FuseOption, WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option, fuse_options
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
 from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.wiring.protection import (
-    BatteryFuse,
-    battery_fuse,
-)
+from sunhitch_service.engine.wiring.protection import within_m
 
 from .question import Question, assumed, cited, warned
 
@@ -68,28 +67,35 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
     )
     fault = fault_current_a(asked.fault_current_a, None, "/fault_current_a", notes)
     minimum = CONTINUOUS * asked.current_a
-    found = battery_fuse(minimum, asked.max_voltage_v, fault, rules, asked.fuse_family)
-    chosen = found.chosen if found.chosen and found.chosen.suitable else None
+    need = DeviceNeed(
+        minimum_a=minimum,
+        above_minimum=False,
+        maximum_a=math.inf,
+        voltage_v=asked.max_voltage_v,
+        fault_a=fault,
+        for_pv=False,
+        family=asked.fuse_family,
+    )
+    best = chosen_option(need)
+    chosen = best if best and best.suitable else None
     return QuickBatteryFuse(
         fuse_a=chosen.rating_a if chosen else None,
         family=chosen.family if chosen else "none",
         title=chosen.title if chosen else "",
         minimum_a=minimum,
         interrupting_rating_a=chosen.interrupting_rating_a if chosen else None,
-        within_m=found.within_m,
+        within_m=within_m(rules, "battery"),
         verdict="pass" if chosen else "fail",
-        remedy=_battery_remedy(found),
+        remedy="" if chosen else _battery_remedy(need, best),
         assumed=assumed(notes.listed()),
         basis=cited(*([chosen.basis] if chosen else []), basis("practice", "80 % load for hours")),
         caution=warned(cautions("battery-energy", "wire-fire")),
     )
 
 
-def _battery_remedy(found: BatteryFuse) -> str:
-    if found.chosen and found.chosen.suitable:
-        return ""
-    why = f"{found.chosen.title}: {found.chosen.why} " if found.chosen else ""
-    able = "; ".join(one.title for one in found.options if one.suitable)
+def _battery_remedy(need: DeviceNeed, best: FuseOption | None) -> str:
+    why = f"{best.title}: {best.why} " if best else ""
+    able = "; ".join(one.title for one in fuse_options(need) if one.suitable)
     if able:
         return f"{why}Use {able}."
     return f"{why}No family does it: split the circuit, or the bank behind fuses of its own."

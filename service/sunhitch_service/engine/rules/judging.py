@@ -38,7 +38,7 @@ def at_most(
     Check
         With utilisation = demand ÷ capacity; without one where nothing is allowed.
     """
-    failed = beyond or rule.severity
+    failed = beyond or rule.entry.severity
     if demand > MOST_TIMES * capacity or capacity <= 0.0:
         fits = demand <= capacity
         return check(rule, "pass" if fits else failed, demand, capacity, 0.0 if fits else None)
@@ -72,18 +72,18 @@ def check(
     ValueError
         If the verdict is worse than the rule's severity.
     """
-    if verdict not in _ALWAYS and VERDICTS.index(verdict) > VERDICTS.index(rule.severity):
-        raise ValueError(f"{rule.code}: {verdict} is worse than {rule.severity}")
+    if verdict not in _ALWAYS and VERDICTS.index(verdict) > VERDICTS.index(rule.entry.severity):
+        raise ValueError(f"{rule.entry.code}: {verdict} is worse than {rule.entry.severity}")
     if not math.isfinite((demand or 0.0) + (capacity or 0.0) + (used or 0.0)):
-        raise ArithmeticError(f"{rule.code}: not finite")
+        raise ArithmeticError(f"{rule.entry.code}: not finite")
     return Check(
-        code=rule.code,
+        code=rule.entry.code,
         title=rule.title,
         subject=rule.subject or None,
         verdict=verdict,
         demand=None if demand is None else float(demand),
         capacity=None if capacity is None else float(capacity),
-        unit=None if demand is None and capacity is None else rule.unit,
+        unit=None if demand is None and capacity is None else rule.entry.unit,
         utilisation_fraction=None if used is None else max(0.0, float(used)),
         basis=rule.basis,
         remedy="" if verdict == "pass" else rule.remedy,

@@ -3,7 +3,6 @@
 import msgspec
 
 from sunhitch.types.basis import Basis
-from sunhitch.types.check import Verdict
 from sunhitch.types.wiring import WiringRules
 
 from .families import Group
@@ -26,8 +25,6 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
         Names of the remedies to tell, one after the other.
     parameters : dict
         Figures and names for title and remedies.
-    code, unit, severity : str
-        Of the entry, at hand for every check.
     """
 
     entry: RuleEntry
@@ -35,9 +32,6 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
     basis: Basis
     remedies: tuple[str, ...]
     parameters: dict[str, Parameter]
-    code: str
-    unit: str
-    severity: Verdict
 
     @property
     def title(self) -> str:
@@ -91,4 +85,4 @@ def rule(
     entry = entries()[code]
     cited = basis if isinstance(basis, Basis) else basis_of(entry, basis, rules, group, parameters)
     names = (remedy,) if isinstance(remedy, str) else remedy
-    return Rule(entry, subject, cited, names, parameters, entry.code, entry.unit, entry.severity)
+    return Rule(entry, subject, cited, names, parameters)

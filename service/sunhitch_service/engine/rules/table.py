@@ -77,24 +77,6 @@ class RuleEntry(msgspec.Struct, frozen=True):
     remedies: dict[str, Template]
 
 
-class _Common(msgspec.Struct, forbid_unknown_fields=True):
-    """What all rules of one file share."""
-
-    parameters: dict[str, str] = {}
-    remedies: dict[str, str] = {}
-
-
-class _Written(_Common, forbid_unknown_fields=True, kw_only=True):
-    """An entry as it stands in a file."""
-
-    title: str
-    meaning: str
-    unit: str
-    severity: Verdict
-    basis: tuple[Citation, ...]
-    remedy: str = ""
-
-
 @cache
 def entries() -> dict[str, RuleEntry]:
     """Every rule by its code.
@@ -107,29 +89,21 @@ def entries() -> dict[str, RuleEntry]:
     found: dict[str, RuleEntry] = {}
     for file in resources.files("sunhitch_service.engine.rules").joinpath("codes").iterdir():
         written = tomllib.loads(file.read_text("utf-8"))
-        common = msgspec.convert(written.pop("common", {}), _Common)
+        common = written.pop("common", {})
         for code, fields in written.items():
             if code in found:
                 raise ValueError(f"{code} stands in two files")
-            found[code] = _entry(code, msgspec.convert(fields, _Written), common)
+            remedies = common.get("remedies", {}) | fields.pop("remedies", {})
+            remedies |= {"": fields.pop("remedy")} if "remedy" in fields else {}
+            found[code] = RuleEntry(
+                code=code,
+                title=template(fields.pop("title")),
+                parameters=common.get("parameters", {}) | fields.pop("parameters", {}),
+                citations=msgspec.convert(fields.pop("basis"), tuple[Citation, ...]),
+                remedies={name: template(text) for name, text in remedies.items()},
+                **fields,
+            )
     return found
-
-
-def _entry(code: str, written: _Written, common: _Common) -> RuleEntry:
-    remedies = {"": written.remedy} if written.remedy else {}
-    return RuleEntry(
-        code=code,
-        unit=written.unit,
-        title=template(written.title),
-        meaning=written.meaning,
-        severity=written.severity,
-        parameters=common.parameters | written.parameters,
-        citations=written.basis,
-        remedies={
-            name: template(text)
-            for name, text in (common.remedies | written.remedies | remedies).items()
-        },
-    )
 
 
 @cache
