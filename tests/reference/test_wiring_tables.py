@@ -1,18 +1,24 @@
 """Every table value that the wiring engine holds, against the copied table with its source."""
 
 import json
+import math
 from importlib import resources
 from pathlib import Path
 
 import pytest
 
 from sunhitch_service.engine.tables import number, table
-from sunhitch_service.engine.wiring.ladders import awg_area_mm2, size_by_awg, sizes
+from sunhitch_service.engine.wiring.ladders import size_by_awg, sizes
 
 TABLES_OF_WIRING = resources.files("sunhitch_service.engine.wiring") / "data"
 DATA = Path(__file__).parent / "data"
 TABLES = json.loads((DATA / "electrical-tables.json").read_text("utf-8"))["tables"]
 IEC = json.loads((DATA / "electrical-iec-methods.json").read_text("utf-8"))
+
+
+def awg_area_mm2(gauge):
+    """ASTM B258, by its definition: diameter 0.127 mm · 92^((36 − gauge) / 39)."""
+    return math.pi / 4 * (0.127 * 92.0 ** ((36 - gauge) / 39)) ** 2
 
 
 def rows_of(name, room="wiring"):

@@ -1,6 +1,7 @@
 """Worked examples published elsewhere; each names its source in the data file."""
 
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from sunhitch_service.engine.wiring.ampacity import AmpacityRules, largest_devic
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.correction import roof_addition_c, step
 from sunhitch_service.engine.wiring.currents import design_currents
-from sunhitch_service.engine.wiring.ladders import awg_area_mm2, size_by_awg
+from sunhitch_service.engine.wiring.ladders import size_by_awg
 from sunhitch_service.engine.wiring.resistance import metal, resistance_at, table_ohm_per_m
 from sunhitch_service.engine.wiring.voltage_drop import drop, loop_resistance_ohm
 
@@ -20,6 +21,11 @@ EXAMPLES = json.loads(
     (Path(__file__).parent / "data" / "electrical-worked-examples.json").read_text("utf-8")
 )["examples"]
 FOOT = 0.3048
+
+
+def awg_area_mm2(gauge):
+    """ASTM B258, by its definition: diameter 0.127 mm · 92^((36 − gauge) / 39)."""
+    return math.pi / 4 * (0.127 * 92.0 ** ((36 - gauge) / 39)) ** 2
 
 
 def example(name):

@@ -9,7 +9,7 @@ from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
-from sunhitch_service.engine.wiring.entry import cable_entry, gland_for, pv_cable_diameter_mm
+from sunhitch_service.engine.wiring.entry import cable_entry, gland_for
 from sunhitch_service.engine.wiring.protection import disconnects
 
 
@@ -169,7 +169,7 @@ def test_pv_cables_without_a_diameter_take_the_usual_one():
     entry = EntryRequest(sheet="aluminium", thickness_mm=1.2)
     fields = {"circuit": "pv-output", "rules": "iec", "voltage_v": 38.0, "length_m": 6.5}
     answer = wire_sizing(WireSizingRequest(current_a=10.0, entry=entry, **fields))
-    usual = pv_cable_diameter_mm(answer.metric.chosen.size)
+    usual = 5.6
     assert answer.metric.chosen.size == "4 mm²"
     assert [gland.cables_mm for gland in answer.entry.glands] == [[usual], [usual]]
     assert any(made.field == "/entry/cable_diameters_mm" for made in answer.assumptions)
@@ -179,8 +179,3 @@ def test_other_cables_without_a_diameter_are_not_assessed():
     answer = battery_circuit(entry=EntryRequest(sheet="steel", thickness_mm=1.0))
     assert check(answer, "cable-entry").verdict == "not-assessed"
     assert answer.entry is None
-
-
-def test_diameter_of_pv_cable():
-    assert pv_cable_diameter_mm("6 mm²") == 6.1
-    assert pv_cable_diameter_mm("120 mm²") is None

@@ -57,7 +57,9 @@ class Currents(msgspec.Struct, frozen=True, gc=False):
     operating_a: float
 
 
-def design_currents(request: WireSizingRequest, family: Family) -> Currents:
+def design_currents(
+    request: WireSizingRequest, family: Family, known: Currents | None = None
+) -> Currents:
     """Currents under one rule family.
 
     NFPA 70 asks for 1.25 × the largest current before correction, or for the largest current after
@@ -69,6 +71,8 @@ def design_currents(request: WireSizingRequest, family: Family) -> Currents:
         Circuit.
     family : {'nec', 'iec', 'us-33-cfr-183'}
         Rule family.
+    known : Currents or None
+        The same under another family, where that is known.
 
     Returns
     -------
@@ -79,17 +83,9 @@ def design_currents(request: WireSizingRequest, family: Family) -> Currents:
     ----------
     NFPA 70, 690.8(B) and 210.19(A); IEC 60364-4-43, 433.1; 33 CFR 183.425(b).
     """
-    return under(family, request, maximum_a(request), operating_a(request)[0])
-
-
-def under(family: Family, request: WireSizingRequest, largest: float, operating: float) -> Currents:
-    """The same where the largest and the operating current [A] are known already."""
-    return Currents(
-        maximum_a=largest,
-        before_correction_a=_factor(request, family) * largest,
-        after_correction_a=largest,
-        operating_a=operating,
-    )
+    largest = known.maximum_a if known else maximum_a(request)
+    operating = known.operating_a if known else operating_a(request)[0]
+    return Currents(largest, _factor(request, family) * largest, largest, operating)
 
 
 def _factor(request: WireSizingRequest, family: Family) -> float:

@@ -1,6 +1,5 @@
 """Cable entries: gland, hole, edge, bend, drip loop and sealant."""
 
-from dataclasses import dataclass
 from functools import cache
 
 import msgspec
@@ -22,48 +21,29 @@ _EDGE: dict[SheetMaterial, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _GlandSize:
-    size: str
-    from_mm: float
-    to_mm: float
-    hole_mm: float
-
-
 @cache
-def _sizes() -> tuple[_GlandSize, ...]:
-    rows = table("wiring", "glands").rows
+def _glands() -> tuple[Gland, ...]:
+    """Usual sizes without cables, rising."""
     return tuple(
-        _GlandSize(
-            row["size"],
-            float(row["clamps_from_mm"]),
-            float(row["clamps_to_mm"]),
-            float(row["hole_mm"]),
+        Gland(
+            size=row["size"],
+            cables_mm=[],
+            clamps_from_mm=float(row["clamps_from_mm"]),
+            clamps_to_mm=float(row["clamps_to_mm"]),
+            hole_mm=float(row["hole_mm"]),
         )
-        for row in rows
+        for row in table("wiring", "glands").rows
     )
 
 
 def gland_for(diameter_mm: float) -> Gland | None:
     """Smallest gland that seals a cable of an outside diameter [mm]; None if none does."""
-    for each in _sizes():
-        if each.from_mm <= diameter_mm <= each.to_mm:
-            return Gland(
-                size=each.size,
-                cables_mm=[diameter_mm],
-                clamps_from_mm=each.from_mm,
-                clamps_to_mm=each.to_mm,
-                hole_mm=each.hole_mm,
-            )
-    return None
-
-
-def pv_cable_diameter_mm(size: str) -> float | None:
-    """Usual outside diameter of PV cable [mm], for example of ``6 mm²``; None if not listed."""
-    for row in table("wiring", "pv_cable_diameters").rows:
-        if row["size"] == size:
-            return float(row["diameter_mm"])
-    return None
+    sealing = (
+        msgspec.structs.replace(each, cables_mm=[diameter_mm])
+        for each in _glands()
+        if each.clamps_from_mm <= diameter_mm <= each.clamps_to_mm
+    )
+    return next(sealing, None)
 
 
 def cable_entry(request: EntryRequest) -> EntryAnswer:
@@ -84,8 +64,7 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
     ----------
     EN 62444 for metric glands; bend radius after makers' pages of H1Z2Z2-K cable.
     """
-    found = [gland_for(diameter) for diameter in request.cable_diameters_mm]
-    glands = [gland for gland in found if gland is not None]
+    glands = [gland for each in request.cable_diameters_mm if (gland := gland_for(each))]
     thickest = max(request.cable_diameters_mm)
     bend = thickest * (5.0 if request.flexes else 4.0)
     return EntryAnswer(
@@ -153,13 +132,13 @@ def with_diameters(
     """
     if request.cable_diameters_mm or group != "pv":
         return request
-    usual = pv_cable_diameter_mm(size)
-    if usual is None:
-        return request
-    note = table("wiring", "pv_cable_diameters").row("size", size)["row_note"]
-    why = f"Two PV cables of {size}; usual outside diameter, common practice. {note}".strip()
-    assumptions.note("/entry/cable_diameters_mm", usual, why)
-    return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
+    for row in table("wiring", "pv_cable_diameters").rows:
+        if row["size"] == size:
+            usual, note = float(row["diameter_mm"]), row["row_note"]
+            why = f"Two PV cables of {size}; usual outside diameter, common practice. {note}"
+            assumptions.note("/entry/cable_diameters_mm", usual, why.strip())
+            return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
+    return request
 
 
 def unknown_cables_check() -> Check:
@@ -169,8 +148,13 @@ def unknown_cables_check() -> Check:
 
 def entry_check(request: EntryRequest, answer: EntryAnswer) -> Check:
     """Whether every cable finds a gland that seals it."""
-    thickest, smallest, largest = max(request.cable_diameters_mm), _sizes()[0], _sizes()[-1]
-    told = rule("cable-entry", remedy="no-gland", from_mm=smallest.from_mm, to_mm=largest.to_mm)
-    if thickest > largest.to_mm or len(answer.glands) == len(request.cable_diameters_mm):
-        return at_most(told, thickest, largest.to_mm)
+    thickest, smallest, largest = max(request.cable_diameters_mm), _glands()[0], _glands()[-1]
+    told = rule(
+        "cable-entry",
+        remedy="no-gland",
+        from_mm=smallest.clamps_from_mm,
+        to_mm=largest.clamps_to_mm,
+    )
+    if thickest > largest.clamps_to_mm or len(answer.glands) == len(request.cable_diameters_mm):
+        return at_most(told, thickest, largest.clamps_to_mm)
     return check(told, "fail")

@@ -6,7 +6,7 @@ from sunhitch.types.wiring import Ladder
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 
 from .case import Case
-from .currents import Currents, others_i_sc_a, under
+from .currents import Currents, design_currents, others_i_sc_a
 from .device import Device
 from .installation import Installation, InstallationKey, installation
 
@@ -45,24 +45,8 @@ def ladder_case(
     case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None
 ) -> LadderCase:
     """Set up the judgement of one ladder."""
-    on = installation(_key(case, ladder))
-    known = case.currents
-    if on.rules.family != case.family:
-        known = under(on.rules.family, case.request, known.maximum_a, known.operating_a)
-    return LadderCase(
-        case=case,
-        ladder=ladder,
-        installation=on,
-        currents=known,
-        device_a=device.judged_a if device.fitted else None,
-        backfeed_a=_backfeed_a(case),
-        least_area_mm2=least_area_mm2,
-    )
-
-
-def _key(case: Case, ladder: Ladder) -> InstallationKey:
-    conductor = case.request.conductor
-    return InstallationKey(
+    conductor, panels = case.request.conductor, case.request.panels_behind
+    key = InstallationKey(
         ladder=ladder,
         rules=case.request.rules,
         group=case.group,
@@ -75,11 +59,19 @@ def _key(case: Case, ladder: Ladder) -> InstallationKey:
         terminal_c=case.terminal_c,
         below_50_v=case.highest_v < 50.0,
     )
-
-
-def _backfeed_a(case: Case) -> float:
-    """All other strings in strong sun, and the battery; 0 where there is no string to protect."""
-    panels = case.request.panels_behind
-    if panels is None or case.request.circuit != "pv-string":
-        return 0.0
-    return STRONG_SUN * others_i_sc_a(panels) + panels.battery_backfeed_a
+    on = installation(key)
+    known = case.currents
+    if on.rules.family != case.family:
+        known = design_currents(case.request, on.rules.family, known)
+    backfeed_a = 0.0
+    if panels is not None and case.request.circuit == "pv-string":
+        backfeed_a = STRONG_SUN * others_i_sc_a(panels) + panels.battery_backfeed_a
+    return LadderCase(
+        case=case,
+        ladder=ladder,
+        installation=on,
+        currents=known,
+        device_a=device.judged_a if device.fitted else None,
+        backfeed_a=backfeed_a,
+        least_area_mm2=least_area_mm2,
+    )

@@ -1,6 +1,5 @@
 """The two ladders of conductor sizes: American wire gauge and square millimetres."""
 
-import math
 from functools import cache
 
 import msgspec
@@ -35,32 +34,9 @@ class Size(msgspec.Struct, frozen=True):
 @cache
 def sizes(ladder: Ladder) -> tuple[Size, ...]:
     """All sizes of a ladder that have a resistance in its table, smallest first."""
-    if ladder == "awg":
-        rows = table("wiring", "nec_table_8").rows
-        return tuple(Size(row["awg"], "awg", float(row["area_mm2"])) for row in rows)
-    rows = table("wiring", "iec_60228").rows
-    return tuple(Size(row["area_mm2"], "mm2", float(row["area_mm2"])) for row in rows)
-
-
-def awg_area_mm2(gauge: int) -> float:
-    """Area of a solid wire of a gauge, by the definition of the ladder.
-
-    Parameters
-    ----------
-    gauge : int
-        Gauge; 0 for 1/0, −1 for 2/0, −3 for 4/0.
-
-    Returns
-    -------
-    float
-        Area [mm²]: diameter 0.127 mm · 92^((36 − gauge) / 39).
-
-    References
-    ----------
-    ASTM B258, by its definition.
-    """
-    diameter_mm = 0.127 * math.pow(92.0, (36 - gauge) / 39)
-    return math.pi / 4 * diameter_mm**2
+    name, key = ("nec_table_8", "awg") if ladder == "awg" else ("iec_60228", "area_mm2")
+    rows = table("wiring", name).rows
+    return tuple(Size(row[key], ladder, float(row["area_mm2"])) for row in rows)
 
 
 def size_by_awg(awg: str) -> Size:
@@ -71,25 +47,16 @@ def size_by_awg(awg: str) -> Size:
     KeyError
         If the ladder has no such gauge.
     """
-    for size in sizes("awg"):
-        if size.key == awg:
-            return size
-    raise KeyError(awg)
+    return {size.key: size for size in sizes("awg")}[awg]
 
 
 def size_by_area(area_mm2: float) -> Size | None:
     """Size of the metric ladder with this nominal area, or None if there is none."""
-    for size in sizes("mm2"):
-        if abs(size.area_mm2 - area_mm2) < 1e-9:
-            return size
-    return None
+    found = (size for size in sizes("mm2") if abs(size.area_mm2 - area_mm2) < 1e-9)
+    return next(found, None)
 
 
 def not_above(ladder: Ladder, area_mm2: float) -> Size | None:
     """Largest size of a ladder whose area is not above `area_mm2`; None below its start."""
-    found = None
-    for size in sizes(ladder):
-        if size.area_mm2 > area_mm2 + 1e-9:
-            break
-        found = size
-    return found
+    fitting = [size for size in sizes(ladder) if size.area_mm2 <= area_mm2 + 1e-9]
+    return fitting[-1] if fitting else None

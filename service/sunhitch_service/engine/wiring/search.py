@@ -34,13 +34,14 @@ def search(on: LadderCase) -> LadderResult:
     below = [tried] if tried else [judge_size(on, rung) for rung in rungs[:index][-1:]]
     beyond = index + 1 + LARGER_NEIGHBOURS[role]
     above = [judge_size(on, rung) for rung in rungs[index + 1 : beyond]]
+    failing = [rule.code for each in below for rule in each.rules if rule.verdict == "fail"]
     return LadderResult(
         ladder=on.ladder,
         role=role,
         method=on.installation.method,
         note=_note(on),
         chosen=chosen,
-        governing=_failing(below[0]) if below else "",
+        governing=", ".join(failing),
         neighbours=below + above,
         sources=[*on.installation.sources, _resistance_basis(on.ladder, (chosen or below[0]).size)],
     )
@@ -60,10 +61,6 @@ def _first_passing(
             return index, judged, below
         below = judged
     return len(rungs), None, below
-
-
-def _failing(judged: SizeResult) -> str:
-    return ", ".join([rule.code for rule in judged.rules if rule.verdict == "fail"])
 
 
 def _note(on: LadderCase) -> str:
