@@ -18,8 +18,7 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.case import resolve
 from sunhitch_service.engine.wiring.device import find_device
-from sunhitch_service.engine.wiring.ladder_case import ladder_case
-from sunhitch_service.engine.wiring.size_judgement import judge_size
+from sunhitch_service.engine.wiring.search import judge_size, ladder_case
 
 RULES = ["nec-2017", "nec-2020", "nec-2023", "iec", "us-33-cfr-183"]
 INSULATIONS = ["60c", "75c", "90c", "105c", "125c", "pvc-70", "xlpe-90", "en-50618"]

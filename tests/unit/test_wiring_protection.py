@@ -9,8 +9,8 @@ from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.engine.wiring.device import disconnects
 from sunhitch_service.engine.wiring.entry import cable_entry, gland_for
-from sunhitch_service.engine.wiring.protection import disconnects
 
 
 def battery_circuit(**fields):

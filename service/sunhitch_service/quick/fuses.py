@@ -20,7 +20,7 @@ from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, s
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.wiring.protection import within_m
+from sunhitch_service.engine.wiring.device import within_m
 
 from .question import Question, assumed, cited, warned
 

@@ -17,13 +17,12 @@ from sunhitch_service.engine.stamp import stamp
 
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
-from .circuit import handed_on, protect
+from .circuit import disconnects, glands, handed_on, protect
 from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
 from .parts import parts_list
 from .placement import PlacedPanels, place_panels
 from .pointers import faults_of, take_over
-from .protection import disconnects, glands
 from .steps import work_steps
 from .summary import sentences
 from .wiring_choice import choose_wiring

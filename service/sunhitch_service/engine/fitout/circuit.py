@@ -1,13 +1,14 @@
-"""The build as a tree of sources and conductors, and what makes each cable safe."""
+"""The build as a tree of sources and conductors: what makes each cable safe, and switches off."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import msgspec
 
 from sunhitch.types.array import Arrangement, ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import CurrentPath, ProtectiveDevice
+from sunhitch.types.wiring import Disconnect, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
@@ -27,7 +28,7 @@ from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
 from sunhitch_service.engine.wiring.citation import group_of
-from sunhitch_service.engine.wiring.protection import within_m
+from sunhitch_service.engine.wiring.device import within_m
 
 from .cables import SizedLine
 from .job import Job
@@ -300,3 +301,29 @@ def handed_on(line: SizedLine, check: Check) -> bool:
         "string-fuse-rating",
         "connector-current",
     )
+
+
+def disconnects(lines: list[SizedLine]) -> list[Disconnect]:
+    """Means to switch off, each once; the higher rating where several lines ask for the same."""
+    found: dict[tuple[str, str], Disconnect] = {}
+    for line in lines:
+        for each in line.answer.disconnects:
+            key = (each.name, line.controller)
+            known = found.get(key)
+            fuse_a = line.answer.protection.rating_a or 0.0
+            if line.kind == "controller-to-battery" and each.minimum_current_a < fuse_a:
+                # It must carry whatever its fuse lets pass.
+                each = msgspec.structs.replace(each, minimum_current_a=fuse_a)  # noqa: PLW2901
+            if known is None or each.minimum_current_a > known.minimum_current_a:
+                found[key] = each
+    return list(found.values())
+
+
+def glands(lines: Iterable[SizedLine]) -> list[Gland]:
+    """Glands of every cable entry."""
+    return [
+        gland
+        for line in lines
+        if line.answer.entry is not None
+        for gland in line.answer.entry.glands
+    ]

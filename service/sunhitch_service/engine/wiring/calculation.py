@@ -32,16 +32,12 @@ from sunhitch_service.engine.tables import table
 
 from .case import Case, resolve
 from .citation import cited, group_of
-from .clips import clips
 from .currents import explained
-from .device import Device, device_checks, find_device, protection_of
+from .device import Device, device_checks, disconnects, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
-from .ladder_case import ladder_case
 from .ladders import Size, size_by_area, size_by_awg
-from .protection import disconnects
-from .remedies import remedy
-from .search import search
-from .size_judgement import judge_size
+from .remedies import clips, remedy
+from .search import judge_size, ladder_case, search
 
 
 def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:

@@ -1,11 +1,11 @@
-"""The overcurrent device of a circuit: whether it needs one, its range, choice and checks."""
+"""The overcurrent device of a circuit, its range, choice and checks; and means to switch off."""
 
 import math
 
 import msgspec
 
 from sunhitch.types.check import Check
-from sunhitch.types.wiring import FuseOption, Protection, SizeResult
+from sunhitch.types.wiring import Disconnect, FuseOption, Protection, SizeResult, WiringRules
 from sunhitch_service.engine.circuit.devices import (
     DeviceNeed,
     chosen_option,
@@ -20,15 +20,16 @@ from sunhitch_service.engine.circuit.string_fuse import (
     reverse_current_check,
     string_fuse,
 )
+from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import string_reverse_current
 from sunhitch_service.engine.rules.weakest import weakest_rating
+from sunhitch_service.engine.tables import table
 
 from .case import Case
-from .citation import circuit_row
+from .citation import circuit_row, cited
 from .currents import others_i_sc_a
-from .protection import within_m
 
 
 class Device(msgspec.Struct, frozen=True):
@@ -266,3 +267,53 @@ def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
         within_m=within_m(case.request.rules, case.group) if case.group == "battery" else None,
         basis=rule("device-carries-load", rules=case.request.rules, group=case.group).basis,
     )
+
+
+def within_m(rules: WiringRules, group: Group) -> float:
+    """Largest distance from a battery, or another source, to its device along the cable [m].
+
+    References
+    ----------
+    NFPA 70, 552.10(E); 33 CFR 183.455(b) and 183.460(a); ISO 10133.
+    """
+    row = table("wiring", "device_distance").row("rules", family_of(rules))
+    return float(row[f"{group}_m"])
+
+
+def disconnects(
+    group: Group, rules: WiringRules, current_a: float, voltage_v: float
+) -> list[Disconnect]:
+    """Means to switch off a circuit.
+
+    Parameters
+    ----------
+    group : {'pv', 'battery'}
+        Kind of circuit.
+    rules : str
+        Rule set.
+    current_a, voltage_v : float
+        Ratings that it needs: current [A] and direct voltage [V].
+
+    Returns
+    -------
+    list of Disconnect
+        All of them open under load.
+
+    References
+    ----------
+    NFPA 70, 690.13, 690.15 and 480.7; IEC 60364-7-712.
+    """
+    return [
+        Disconnect(
+            name=row["name"],
+            place=row["place"],
+            poles=row["poles"],
+            minimum_current_a=current_a,
+            minimum_voltage_v=voltage_v,
+            load_break=True,
+            note=row["note"],
+            basis=cited(row, rules),
+        )
+        for row in table("wiring", "disconnects").rows
+        if row["group"] == group and admits(row["rules"], family_of(rules))
+    ]

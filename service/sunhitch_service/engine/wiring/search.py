@@ -1,18 +1,95 @@
-"""Smallest size of a ladder, and its neighbours."""
+"""The smallest size of a ladder that satisfies every rule, and its neighbours."""
 
+import math
 from functools import cache
 from typing import Literal
 
+import msgspec
+
 from sunhitch.types.basis import Basis
-from sunhitch.types.wiring import Ladder, LadderResult, SizeResult
+from sunhitch.types.wiring import Ladder, LadderResult, RuleOutcome, SizeResult
+from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.tables import table
 
-from .ladder_case import LadderCase
-from .resistance import Rung
-from .size_judgement import first_candidate, judge_size
+from .case import Case
+from .currents import Currents, design_currents, others_i_sc_a
+from .device import Device
+from .installation import Installation, InstallationKey, SizeAmpacity, installation
+from .ladders import Size
+from .outcome import outcome
+from .resistance import Rung, resistance_at
+from .voltage_drop import Drop, drop, loop_resistance_ohm
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
 """How many sizes above the chosen one are shown."""
+_ROUNDING = 1.0 + 1e-6
+"""Far above what rounding does."""
+
+
+class LadderCase(msgspec.Struct, frozen=True):
+    """What every size of one ladder is judged with.
+
+    Parameters
+    ----------
+    case : Case
+        Resolved request.
+    ladder : str
+        Ladder.
+    installation : Installation
+        What every size may carry.
+    currents : Currents
+        Currents under the rule family of its tables.
+    device_a : float or None
+        Rating that the overcurrent device is judged by [A]; None where none is fitted.
+    backfeed_a : float
+        What other strings and the battery push through an unfused string [A].
+    least_area_mm2 : float or None
+        Area of the size that the rules chose on the other ladder [mm²].
+    """
+
+    case: Case
+    ladder: Ladder
+    installation: Installation
+    currents: Currents
+    device_a: float | None
+    backfeed_a: float
+    least_area_mm2: float | None
+
+
+def ladder_case(
+    case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None
+) -> LadderCase:
+    """Set up the judgement of one ladder."""
+    conductor, panels = case.request.conductor, case.request.panels_behind
+    key = InstallationKey(
+        ladder=ladder,
+        rules=case.request.rules,
+        group=case.group,
+        insulation=case.insulation,
+        material=conductor.material,
+        fine=case.stranding == "fine-stranded",
+        tinned=conductor.tinned,
+        runs=tuple(case.runs),
+        ambient_c=case.ambient_c,
+        terminal_c=case.terminal_c,
+        below_50_v=case.highest_v < 50.0,
+    )
+    on = installation(key)
+    known = case.currents
+    if on.rules.family != case.family:
+        known = design_currents(case.request, on.rules.family, known)
+    backfeed_a = 0.0
+    if panels is not None and case.request.circuit == "pv-string":
+        backfeed_a = STRONG_SUN * others_i_sc_a(panels) + panels.battery_backfeed_a
+    return LadderCase(
+        case=case,
+        ladder=ladder,
+        installation=on,
+        currents=known,
+        device_a=device.judged_a if device.fitted else None,
+        backfeed_a=backfeed_a,
+        least_area_mm2=least_area_mm2,
+    )
 
 
 def search(on: LadderCase) -> LadderResult:
@@ -91,3 +168,109 @@ def _resistance_basis(ladder: Ladder, label: str) -> Basis:
         reference=found.basis.reference,
         note=f"{label}: {row_note} {found.basis.note}" if row_note else found.basis.note,
     )
+
+
+def first_candidate(on: LadderCase) -> int:
+    """Index of the first rung that does not fail at a glance; the ladder's length if all do.
+
+    Passed over are rungs of too much drop even without heating, as a loaded conductor is never
+    cooler than its air, and of too little metal. What rounding could decide `judge_size` decides.
+    """
+    most_ohm = _most_ohm_per_m(on) / on.installation.in_air
+    least_mm2 = max(on.installation.smallest_mm2, on.least_area_mm2 or 0.0) / _ROUNDING
+    for index, rung in enumerate(on.installation.rungs):
+        if rung.table_ohm <= most_ohm and rung.size.area_mm2 >= least_mm2:
+            return index
+    return len(on.installation.rungs)
+
+
+def _most_ohm_per_m(on: LadderCase) -> float:
+    """Resistance of one conductor that just keeps the allowed drop, and a little more [Ω/m]."""
+    case, operating_a = on.case, on.currents.operating_a
+    if operating_a <= 0.0:
+        return math.inf
+    loop_ohm = case.allowed_drop_v * _ROUNDING / operating_a
+    one_way = loop_ohm / 2.0 if case.chassis_ohm is None else loop_ohm - case.chassis_ohm
+    return one_way / case.request.length_m
+
+
+def judge_size(on: LadderCase, rung: Rung) -> SizeResult:
+    """Judge one size.
+
+    Parameters
+    ----------
+    on : LadderCase
+        Installation, device and currents.
+    rung : Rung
+        Size of that ladder.
+
+    Returns
+    -------
+    SizeResult
+        Ampacity, drop, loss, and demand and capacity of every rule.
+    """
+    case, operating_a = on.case, on.currents.operating_a
+    ampacity = on.installation.ampacity_of(rung.size)
+    warm_c = ampacity.warmest_c(operating_a)
+    ohm_per_m = resistance_at(rung.table_ohm, on.installation.metal, warm_c)
+    loop = loop_resistance_ohm(ohm_per_m, case.request.length_m, case.chassis_ohm)
+    lost = drop(operating_a, loop)
+    return _result(on, rung, ampacity, warm_c, lost)
+
+
+def _result(
+    on: LadderCase, rung: Rung, ampacity: SizeAmpacity, warm_c: float, lost: Drop
+) -> SizeResult:
+    request = on.case.request
+    hours, price = request.hours_per_year, request.energy_price_per_kwh
+    energy = None if hours is None else lost.loss_w * hours
+    rules = _rules(on, rung.size, ampacity, lost.drop_v)
+    return SizeResult(
+        size=rung.label,
+        ladder=on.ladder,
+        area_mm2=rung.size.area_mm2,
+        verdict="fail" if "fail" in [rule.verdict for rule in rules] else "pass",
+        rules=rules,
+        runs=ampacity.runs.copy(),
+        governing_run=ampacity.governing,
+        terminal_limit_a=ampacity.terminal_a,
+        small_conductor_limit_a=ampacity.small_a,
+        ampacity_a=ampacity.ampacity_a,
+        largest_device_a=ampacity.largest_device_a,
+        conductor_temperature_c=warm_c,
+        loop_resistance_ohm=lost.loop_ohm,
+        drop_v=lost.drop_v,
+        drop_fraction=lost.drop_v / request.voltage_v,
+        loss_w=lost.loss_w,
+        energy_lost_wh_per_year=energy,
+        cost_per_year=None if energy is None or price is None else energy / 1000.0 * price,
+    )
+
+
+def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) -> list[RuleOutcome]:
+    """Every rule that applies to a size."""
+    currents = on.currents
+    found = [on.installation.ambient]
+    if on.installation.rules.family == "nec":
+        found.append(outcome("ampacity-table", currents.before_correction_a, ampacity.base_a))
+    found.append(outcome("ampacity-corrected", currents.after_correction_a, ampacity.corrected_a))
+    if ampacity.terminal_a is not None:
+        demand = currents.before_correction_a
+        found.append(outcome("terminal-temperature", demand, ampacity.terminal_a))
+    if on.device_a is not None:
+        found += _of_device(on.device_a, ampacity)
+    elif on.backfeed_a > 0.0:
+        found.append(outcome("string-backfeed", on.backfeed_a, ampacity.ampacity_a))
+    found.append(outcome("voltage-drop", drop_v, on.case.allowed_drop_v))
+    found.append(ampacity.smallest)
+    if on.least_area_mm2 is not None:
+        found.append(outcome("equivalent-area", on.least_area_mm2, size.area_mm2))
+    return found
+
+
+def _of_device(device_a: float, ampacity: SizeAmpacity) -> list[RuleOutcome]:
+    """Rules of a device that is fitted."""
+    found = [outcome("device-protects-conductor", device_a, ampacity.largest_device_a)]
+    if ampacity.small_a is not None:
+        found.insert(0, outcome("small-conductor", device_a, ampacity.small_a))
+    return found
