@@ -11,19 +11,17 @@ References
 """
 
 import math
-from typing import get_args
+from collections.abc import Callable
+from typing import TypeAlias, get_args
 
 from .types.wiring import Awg
+
+Conversion: TypeAlias = Callable[[float], float]
 
 _M_PER_FT = 0.3048
 _M_PER_IN = 0.0254
 _KG_PER_LB = 0.45359237
-_STANDARD_GRAVITY_M_S2 = 9.80665
-_N_PER_LBF = _KG_PER_LB * _STANDARD_GRAVITY_M_S2
-_PA_PER_PSF = _N_PER_LBF / _M_PER_FT**2
-_PA_PER_PSI = _N_PER_LBF / _M_PER_IN**2
-_M_S_PER_MPH = 5280.0 * _M_PER_FT / 3600.0
-_S_PER_H = 3600.0
+_N_PER_LBF = _KG_PER_LB * 9.80665
 
 _AWG_SIZES = (*(str(size) for size in range(40, 0, -1)), "1/0", "2/0", "3/0", "4/0")
 _AWG_IN_TRADE: tuple[str, ...] = get_args(Awg)
@@ -52,46 +50,6 @@ def to_feet(length_m: float) -> float:
     return length_m / _M_PER_FT
 
 
-def inches(value: float) -> float:
-    """Inches in metres; 1 in = 0.0254 m exactly (NIST SP 811, appendix B)."""
-    return value * _M_PER_IN
-
-
-def to_inches(length_m: float) -> float:
-    """Metres in inches; 1 in = 0.0254 m exactly (NIST SP 811, appendix B)."""
-    return length_m / _M_PER_IN
-
-
-def mph(value: float) -> float:
-    """Miles per hour in metres per second; 1 mi/h = 0.44704 m/s exactly (NIST SP 811)."""
-    return value * _M_S_PER_MPH
-
-
-def to_mph(speed_m_s: float) -> float:
-    """Metres per second in miles per hour; 1 mi/h = 0.44704 m/s exactly (NIST SP 811)."""
-    return speed_m_s / _M_S_PER_MPH
-
-
-def km_per_h(value: float) -> float:
-    """Kilometres per hour in metres per second; 1 km/h = 1000/3600 m/s exactly."""
-    return value * 1000.0 / _S_PER_H
-
-
-def to_km_per_h(speed_m_s: float) -> float:
-    """Metres per second in kilometres per hour; 1 km/h = 1000/3600 m/s exactly."""
-    return speed_m_s * _S_PER_H / 1000.0
-
-
-def fahrenheit(value: float) -> float:
-    """Degrees Fahrenheit in degrees Celsius; t/°C = (t/°F − 32) / 1.8 (NIST SP 811)."""
-    return (value - 32.0) / 1.8
-
-
-def to_fahrenheit(temperature_c: float) -> float:
-    """Degrees Celsius in degrees Fahrenheit; t/°F = 1.8 t/°C + 32 (NIST SP 811)."""
-    return temperature_c * 1.8 + 32.0
-
-
 def pounds(value: float, ounces: float = 0.0) -> float:
     """Pounds and ounces in kilograms; 1 lb = 0.45359237 kg exactly, 16 oz to it (NIST SP 811).
 
@@ -115,34 +73,38 @@ def to_pounds(mass_kg: float) -> float:
     return mass_kg / _KG_PER_LB
 
 
-def pounds_force(value: float) -> float:
-    """Pounds-force in newtons; 1 lbf = 1 lb × 9.80665 m/s² exactly (NIST SP 811)."""
-    return value * _N_PER_LBF
+def fahrenheit(value: float) -> float:
+    """Degrees Fahrenheit in degrees Celsius; t/°C = (t/°F − 32) / 1.8 (NIST SP 811)."""
+    return (value - 32.0) / 1.8
 
 
-def to_pounds_force(force_n: float) -> float:
-    """Newtons in pounds-force; 1 lbf = 1 lb × 9.80665 m/s² exactly (NIST SP 811)."""
-    return force_n / _N_PER_LBF
+def to_fahrenheit(temperature_c: float) -> float:
+    """Degrees Celsius in degrees Fahrenheit; t/°F = 1.8 t/°C + 32 (NIST SP 811)."""
+    return temperature_c * 1.8 + 32.0
 
 
-def psf(value: float) -> float:
-    """Pounds-force per square foot in pascals, from the exact foot and pound-force."""
-    return value * _PA_PER_PSF
+def _both_ways(si_per_unit: float) -> tuple[Conversion, Conversion]:
+    """From a unit to that of the contract, and back."""
+    return lambda value: value * si_per_unit, lambda amount: amount / si_per_unit
 
 
-def to_psf(pressure_pa: float) -> float:
-    """Pascals in pounds-force per square foot, from the exact foot and pound-force."""
-    return pressure_pa / _PA_PER_PSF
+inches, to_inches = _both_ways(_M_PER_IN)
+"""Inches in metres, and back; 1 in = 0.0254 m exactly (NIST SP 811, appendix B)."""
 
+mph, to_mph = _both_ways(5280.0 * _M_PER_FT / 3600.0)
+"""Miles per hour in metres per second, and back; 1 mi/h = 0.44704 m/s exactly (NIST SP 811)."""
 
-def psi(value: float) -> float:
-    """Pounds-force per square inch in pascals, from the exact inch and pound-force."""
-    return value * _PA_PER_PSI
+km_per_h, to_km_per_h = _both_ways(1000.0 / 3600.0)
+"""Kilometres per hour in metres per second, and back; 1 km/h = 1000/3600 m/s exactly."""
 
+pounds_force, to_pounds_force = _both_ways(_N_PER_LBF)
+"""Pounds-force in newtons, and back; 1 lbf = 1 lb × 9.80665 m/s² exactly (NIST SP 811)."""
 
-def to_psi(pressure_pa: float) -> float:
-    """Pascals in pounds-force per square inch, from the exact inch and pound-force."""
-    return pressure_pa / _PA_PER_PSI
+psf, to_psf = _both_ways(_N_PER_LBF / _M_PER_FT**2)
+"""Pounds-force per square foot in pascals, and back, from the exact foot and pound-force."""
+
+psi, to_psi = _both_ways(_N_PER_LBF / _M_PER_IN**2)
+"""Pounds-force per square inch in pascals, and back, from the exact inch and pound-force."""
 
 
 def awg(size: str | int) -> float:
