@@ -1,12 +1,13 @@
 """The workbook in OpenDocument, by odfpy."""
 
+from collections.abc import Iterable, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeAlias
 
 from . import formulas, style
-from .formulas import OPEN_DOCUMENT
-from .layout import ADDRESS, CUSTOMARY, NOTES, EntryCell, Heading, Product, Reply, Row, placed
+from .formulas import OPEN_DOCUMENT, Cell
+from .layout import NOTES
 
 Node: TypeAlias = Any
 """An element of the document: odfpy declares no types, and its names stop at this module."""
@@ -40,7 +41,6 @@ class _Sheet:
 
     def __init__(self, service: str) -> None:
         self.book = opendocument.OpenDocumentSpreadsheet()
-        self._service = service
         self._validations = table.ContentValidations()
         self.book.spreadsheet.addElement(self._validations)
         self._styles()
@@ -51,8 +51,11 @@ class _Sheet:
         for name, width in style.COLUMNS:
             hidden = {"visibility": "collapse"} if name == style.COLUMNS[-1][0] else {}
             build.addElement(table.TableColumn(stylename=self._column(width), **hidden))
-        self._rows(build)
-        self._notes()
+        self._rows(build, formulas.sheet(OPEN_DOCUMENT, service))
+        notes = table.Table(name=style.NOTES)
+        self.book.spreadsheet.addElement(notes)
+        notes.addElement(table.TableColumn(stylename=self._column(style.NOTE_WIDTH)))
+        self._rows(notes, ([Cell(note)] for note in NOTES))
 
     def _styles(self) -> None:
         self._style("title", weight="bold", size="14pt")
@@ -114,48 +117,25 @@ class _Sheet:
         self.book.automaticstyles.addElement(made)
         return made
 
-    def _rows(self, build: Node) -> None:
-        top = formulas.overall(OPEN_DOCUMENT)
-        build.addElement(_line([_text(style.TITLE, "title"), _formula(top, "overall", words=True)]))
-        build.addElement(_line([_text(name, "names") for name, _ in style.COLUMNS]))
-        for number, row in placed():
-            build.addElement(_line(self._cells(number, row)))
+    def _cell(self, cell: Cell) -> Node:
+        if cell.kind != "given":
+            kind = "string" if cell.kind == "text" else "float"
+            return table.TableCell(stylename=cell.look, valuetype=kind, formula=cell.content)
+        if cell.content == "":
+            return table.TableCell(stylename=cell.look)
+        known = {"valuetype": "string"}
+        if not isinstance(cell.content, str):
+            known = {"valuetype": "float", "value": repr(cell.content)}
+        if cell.words:
+            known["contentvalidationname"] = self._choice(cell.words)
+        node = table.TableCell(stylename=cell.look, **known)
+        shown = cell.content if isinstance(cell.content, str) else f"{cell.content:g}"
+        node.addElement(text.P(text=shown))
+        return node
 
-    def _cells(self, number: int, row: Row) -> list[Node]:
-        if isinstance(row, Heading):
-            texts = [row.text, *[""] * (len(style.COLUMNS) - 2)]
-            return [_text(one, "heading") for one in texts]
-        first, unit = _text(row.label), _text(row.unit)
-        if isinstance(row, Product):
-            return [first, _formula(formulas.product(row, OPEN_DOCUMENT), "answer"), unit]
-        beside = formulas.customary(row, f"B{number}", OPEN_DOCUMENT)
-        other = _formula(beside, "figure") if beside else _text("")
-        cells = [
-            first,
-            self._value(number, row),
-            unit,
-            other,
-            _text(CUSTOMARY.get(row.customary, "")),
-        ]
-        if isinstance(row, Reply):
-            cells.append(_formula(formulas.ask(row, OPEN_DOCUMENT), "plain", words=True))
-        return cells
-
-    def _value(self, number: int, row: EntryCell | Reply) -> Node:
-        if isinstance(row, Reply):
-            shown = formulas.show(row, f"F{number}", OPEN_DOCUMENT)
-            return _formula(shown, "figure" if row.unit else "answer", words=row.words)
-        value = self._service if row.key == ADDRESS else row.value
-        chosen = {"contentvalidationname": self._choice(row)} if row.words else {}
-        if isinstance(value, str):
-            return _text(value, "entry", **chosen)
-        cell = table.TableCell(stylename="entry", valuetype="float", value=repr(value))
-        cell.addElement(text.P(text=f"{value:g}"))
-        return cell
-
-    def _choice(self, row: EntryCell) -> str:
-        name = f"choice-{row.key}"
-        words = ";".join(f'"{word}"' for word in row.words)
+    def _choice(self, choices: Sequence[str]) -> str:
+        name = f"choice-{choices[0]}"
+        words = ";".join(f'"{word}"' for word in choices)
         self._validations.addElement(
             table.ContentValidation(
                 name=name,
@@ -166,29 +146,9 @@ class _Sheet:
         )
         return name
 
-    def _notes(self) -> None:
-        sheet = table.Table(name=style.NOTES)
-        sheet.addElement(table.TableColumn(stylename=self._column(style.NOTE_WIDTH)))
-        for note in NOTES:
-            sheet.addElement(_line([_text(note)]))
-        self.book.spreadsheet.addElement(sheet)
-
-
-def _line(cells: list[Node]) -> Node:
-    row = table.TableRow()
-    for cell in cells:
-        row.addElement(cell)
-    return row
-
-
-def _text(content: str, look: str = "plain", **more: str) -> Node:
-    if not content:
-        return table.TableCell(stylename=look)
-    cell = table.TableCell(stylename=look, valuetype="string", **more)
-    cell.addElement(text.P(text=content))
-    return cell
-
-
-def _formula(formula: str, look: str, *, words: bool = False) -> Node:
-    kind = "string" if words else "float"
-    return table.TableCell(stylename=look, valuetype=kind, formula=formula)
+    def _rows(self, sheet: Node, rows: Iterable[list[Cell]]) -> None:
+        for cells in rows:
+            line = table.TableRow()
+            sheet.addElement(line)
+            for cell in cells:
+                line.addElement(self._cell(cell))

@@ -12,8 +12,12 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from . import formulas, style
-from .formulas import OFFICE_OPEN
-from .layout import ADDRESS, CUSTOMARY, NOTES, EntryCell, Heading, Product, Reply, Row, placed
+from .formulas import OFFICE_OPEN, Cell
+from .layout import NOTES, placed
+
+
+def _filled(colour: str) -> PatternFill:
+    return PatternFill(fill_type="solid", start_color=colour, end_color=colour)
 
 
 def write(path: Path, service: str) -> None:
@@ -31,69 +35,45 @@ def write(path: Path, service: str) -> None:
     if not isinstance(sheet, Worksheet):
         raise TypeError("a new workbook opens with a sheet of cells")
     sheet.title = style.BUILD
-    _head(sheet)
-    for number, row in placed():
-        _row(sheet, number, row, service)
-    _verdict_colours(sheet)
-    _page(sheet)
-    _notes(book.create_sheet(style.NOTES))
-    book.save(path)
-
-
-def _head(sheet: Worksheet) -> None:
-    sheet["A1"] = style.TITLE
-    sheet["A1"].font = Font(bold=True, size=14)
-    sheet["B1"] = formulas.overall(OFFICE_OPEN)
-    sheet["B1"].font = Font(bold=True, size=14)
-    for letter, (name, width) in zip("ABCDEF", style.COLUMNS, strict=True):
-        sheet[f"{letter}2"] = name
-        sheet[f"{letter}2"].font = Font(bold=True)
+    for number, row in enumerate(formulas.sheet(OFFICE_OPEN, service), 1):
+        for letter, cell in zip("ABCDEF", row, strict=False):
+            _put(sheet, f"{letter}{number}", cell)
+    for letter, (_, width) in zip("ABCDEF", style.COLUMNS, strict=True):
         sheet.column_dimensions[letter].width = width
     sheet.column_dimensions["F"].hidden = True
     sheet.freeze_panes = "A3"
+    _verdict_colours(sheet)
+    _page(sheet)
+    notes = book.create_sheet(style.NOTES)
+    notes.column_dimensions["A"].width = style.NOTE_WIDTH
+    for number, note in enumerate(NOTES, 1):
+        _put(notes, f"A{number}", Cell(note))
+    book.save(path)
 
 
-def _row(sheet: Worksheet, number: int, row: Row, service: str) -> None:
-    if isinstance(row, Heading):
-        sheet[f"A{number}"] = row.text
-        for letter in "ABCDE":
-            sheet[f"{letter}{number}"].font = Font(bold=True)
-            sheet[f"{letter}{number}"].fill = _filled(style.HEADING)
-        return
-    sheet[f"A{number}"] = row.label
-    sheet[f"C{number}"] = row.unit
-    value = sheet[f"B{number}"]
-    value.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
-    if isinstance(row, Product):
-        value.value = formulas.product(row, OFFICE_OPEN)
-        return
-    if isinstance(row, Reply):
-        sheet[f"F{number}"] = formulas.ask(row, OFFICE_OPEN)
-        value.value = formulas.show(row, f"F{number}", OFFICE_OPEN)
-        value.number_format = style.DECIMALS if row.unit else "General"
-    else:
-        _entry(sheet, number, row, service)
-    if row.customary:
-        sheet[f"D{number}"] = formulas.customary(row, f"B{number}", OFFICE_OPEN)
-        sheet[f"D{number}"].number_format = style.DECIMALS
-        sheet[f"D{number}"].alignment = Alignment(horizontal="left", vertical="top")
-        sheet[f"E{number}"] = CUSTOMARY[row.customary]
+_LINE = Side(style="thin", color=style.LINE)
+_LOOKS: dict[str, dict[str, Any]] = {
+    "title": {"font": Font(bold=True, size=14)},
+    "overall": {"font": Font(bold=True, size=14)},
+    "names": {"font": Font(bold=True)},
+    "heading": {"font": Font(bold=True), "fill": _filled(style.HEADING)},
+    "entry": {
+        "fill": _filled(style.ENTRY),
+        "border": Border(left=_LINE, right=_LINE, top=_LINE, bottom=_LINE),
+    },
+    "figure": {"number_format": style.DECIMALS},
+}
 
 
-def _entry(sheet: Worksheet, number: int, row: EntryCell, service: str) -> None:
-    cell = sheet[f"B{number}"]
-    cell.value = service if row.key == ADDRESS else row.value
-    cell.fill = _filled(style.ENTRY)
-    line = Side(style="thin", color=style.LINE)
-    cell.border = Border(left=line, right=line, top=line, bottom=line)
-    if row.words:
-        words = f'"{",".join(row.words)}"'
-        choice = DataValidation(type="list", formula1=words, sqref=cell.coordinate)
-        sheet.add_data_validation(choice)
-
-
-def _filled(colour: str) -> PatternFill:
-    return PatternFill(fill_type="solid", start_color=colour, end_color=colour)
+def _put(sheet: Worksheet, place: str, cell: Cell) -> None:
+    written = sheet[place]
+    written.value = cell.content
+    written.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
+    for name, look in _LOOKS.get(cell.look, {}).items():
+        setattr(written, name, look)
+    if cell.words:
+        words = f'"{",".join(cell.words)}"'
+        sheet.add_data_validation(DataValidation(type="list", formula1=words, sqref=place))
 
 
 def _verdict_colours(sheet: Worksheet) -> None:
@@ -110,10 +90,3 @@ def _page(sheet: Worksheet) -> None:
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.print_title_rows = "1:2"
-
-
-def _notes(sheet: Worksheet) -> None:
-    sheet.column_dimensions["A"].width = style.NOTE_WIDTH
-    for number, note in enumerate(NOTES, 1):
-        sheet[f"A{number}"] = note
-        sheet[f"A{number}"].alignment = Alignment(wrap_text=True, vertical="top")
