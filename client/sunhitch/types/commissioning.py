@@ -32,7 +32,6 @@ _Uncertainty = Annotated[
     float,
     quantity("1", 0.0001, 0.5, "Standard uncertainty (one sigma) as a share of the value.", 0.03),
 ]
-_StringName = Annotated[str, label("Name of a string, unique in the request.", "left pair")]
 _Of = Annotated[
     str, label("What was measured: `array`, or the name of a string on its own.", "array")
 ]
@@ -48,7 +47,7 @@ class CheckedPanelType(Input, kw_only=True):
 class CheckedString(Input, kw_only=True):
     """Equal panels in series."""
 
-    name: _StringName
+    name: Annotated[str, label("Name of a string, unique in the request.", "left pair")]
     panel_type: PanelTypeName
     panels_in_series: Annotated[int, count(1, 24, "Panels in series.", 2)]
 

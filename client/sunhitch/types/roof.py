@@ -16,16 +16,14 @@ Side = Literal["front", "rear", "left", "right"]
 NearbyKind = Literal["roof-edge", "obstacle", "strip", "panel", "no-foot-line"]
 FeatureKind = Literal["obstacle", "walking-strip", "cable-zone", "cable-entry", "no-foot-line"]
 
-_X = Annotated[float, quantity("m", -5.0, 30.0, "Distance behind the front edge.", 1.2)]
-_Y = Annotated[float, quantity("m", -5.0, 30.0, "Distance right of the left edge.", 0.4)]
 _Extent = Annotated[float, quantity("m", 0.001, 30.0, "Size along one axis.", 0.4)]
 
 
 class RoofSpot(Input, kw_only=True):
     """A point on the roof."""
 
-    x_m: _X
-    y_m: _Y
+    x_m: Annotated[float, quantity("m", -5.0, 30.0, "Distance behind the front edge.", 1.2)]
+    y_m: Annotated[float, quantity("m", -5.0, 30.0, "Distance right of the left edge.", 0.4)]
 
 
 class FrontCorners(Input, kw_only=True):
@@ -290,11 +288,6 @@ class RoofLayoutRequest(Input, kw_only=True):
     search: Annotated[LayoutSearch, prose("Limits of the search.")] = LayoutSearch()
 
 
-_Distance = Annotated[
-    float, quantity("m", -50.0, 50.0, "Free distance; negative where they overlap.", 0.06)
-]
-_RoofX = Annotated[float, quantity("m", -60.0, 60.0, "Behind the front edge.", 1.2)]
-_RoofY = Annotated[float, quantity("m", -60.0, 60.0, "Right of the left edge.", 0.4)]
 _Size = Annotated[float, quantity("m", 0.0, 60.0, "Size along one axis.", 1.18)]
 _Area = Annotated[float, quantity("m²", 0.0, 1000.0, "Area.", 4.1)]
 _Corner = Annotated[
@@ -306,8 +299,8 @@ _Corner = Annotated[
 class RoofPoint(Output, kw_only=True):
     """A point on the roof."""
 
-    x_m: _RoofX
-    y_m: _RoofY
+    x_m: Annotated[float, quantity("m", -60.0, 60.0, "Behind the front edge.", 1.2)]
+    y_m: Annotated[float, quantity("m", -60.0, 60.0, "Right of the left edge.", 0.4)]
 
 
 class FootPlate(Output, kw_only=True):
@@ -327,7 +320,9 @@ class NearbyThing(Output, kw_only=True):
         choice("What it is; for a line the distance is measured from the foot plates.", "obstacle"),
     ]
     name: Annotated[str, prose("Its name, or the side of the roof.", "vent")]
-    distance_m: _Distance
+    distance_m: Annotated[
+        float, quantity("m", -50.0, 50.0, "Free distance; negative where they overlap.", 0.06)
+    ]
 
 
 class CableRun(Output, kw_only=True):

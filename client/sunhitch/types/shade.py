@@ -13,7 +13,6 @@ LightGrid = Annotated[
     list[Annotated[list[Fraction], listing(1, 1000, "One parallel path: its series positions.")]],
     listing(1, 8, "Parallel paths."),
 ]
-PanelNames = Annotated[list[PanelName], listing(1, 60, "Panels in series, from the positive end.")]
 
 
 class PanelPosition(Input, kw_only=True):
@@ -53,7 +52,10 @@ class ArrayWiring(Input, kw_only=True):
     """Strings in parallel, each a list of panels in series."""
 
     strings: Annotated[
-        list[PanelNames], listing(1, 60, "Strings; every panel of the request appears once.")
+        list[
+            Annotated[list[PanelName], listing(1, 60, "Panels in series, from the positive end.")]
+        ],
+        listing(1, 60, "Strings; every panel of the request appears once."),
     ]
     blocking_diode: Annotated[DiodeModel, prose("Diode in series with every string.")] | None = None
     string_resistance_ohm: Annotated[
@@ -177,15 +179,17 @@ class PowerPoint(Output, kw_only=True):
     current_a: Annotated[float, quantity("A", -1e4, 1e4, "Array current.", 12.03)]
 
 
-_Volts = Annotated[float, quantity("V", -1e4, 1e4, "Array voltage.", 18.9)]
-_Amps = Annotated[float, quantity("A", -1e4, 1e4, "Array current.", 12.0)]
-
-
 class Curve(Output, kw_only=True):
     """Current over voltage from short circuit to open circuit; empty when not asked for."""
 
-    voltage_v: Annotated[list[_Volts], listing(0, 5000, "Voltages, rising.")]
-    current_a: Annotated[list[_Amps], listing(0, 5000, "Currents at these voltages.")]
+    voltage_v: Annotated[
+        list[Annotated[float, quantity("V", -1e4, 1e4, "Array voltage.", 18.9)]],
+        listing(0, 5000, "Voltages, rising."),
+    ]
+    current_a: Annotated[
+        list[Annotated[float, quantity("A", -1e4, 1e4, "Array current.", 12.0)]],
+        listing(0, 5000, "Currents at these voltages."),
+    ]
 
 
 class TrackerResult(Output, kw_only=True):

@@ -14,7 +14,6 @@ from sunhitch.types.quantity import choice, quantity
 
 from .texts import Assumed, Beware, Remedy, Source
 
-_N = 1e9
 Glue = Annotated[AdhesiveKind, choice("Kind of adhesive.", "acrylic-foam-tape")]
 
 
@@ -42,7 +41,7 @@ class QuickBondStrength(Output, kw_only=True):
     """What a bond holds."""
 
     holding_n: Annotated[
-        float, quantity("N", 0.0, _N, "Design load, evenly spread over the pad.", 238.0)
+        float, quantity("N", 0.0, 1e9, "Design load, evenly spread over the pad.", 238.0)
     ]
     strength_pa: Annotated[float, quantity("Pa", 0.0, 1e8, "Design stress.", 23_800.0)]
     surface_fraction: Annotated[

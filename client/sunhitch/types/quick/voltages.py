@@ -32,16 +32,6 @@ RunMargin = Annotated[
 ChargeVoltage = Annotated[
     float, quantity("V", 10.0, 70.0, "Highest charging voltage of the battery.", 14.4)
 ]
-WorkingVoltage = Annotated[
-    float,
-    quantity(
-        "V",
-        10.0,
-        70.0,
-        "Usual voltage of the battery while it charges; the highest if absent.",
-        13.3,
-    ),
-]
 SeriesCount = Annotated[int, count(1, 60, "Equal panels in series.", 2)]
 _Volts = Annotated[float, quantity("V", -1e5, 1e5, "Voltage of the string.", 51.4)]
 _PanelVolts = Annotated[float, quantity("V", -1e4, 1e4, "Voltage of one panel.", 25.7)]
@@ -80,7 +70,19 @@ class HotVmpQuestion(Input, kw_only=True):
     alpha_sc_fraction_per_c: Alpha | None = None
     panels_in_series: SeriesCount | None = None
     charge_voltage_v: ChargeVoltage | None = None
-    working_voltage_v: WorkingVoltage | None = None
+    working_voltage_v: (
+        Annotated[
+            float,
+            quantity(
+                "V",
+                10.0,
+                70.0,
+                "Usual voltage of the battery while it charges; the highest if absent.",
+                13.3,
+            ),
+        ]
+        | None
+    ) = None
     run_margin_v: RunMargin | None = None
 
 

@@ -19,17 +19,6 @@ from .texts import Assumed, Beware, Remedy, Source
 
 _AMPS = 10_000.0
 Amperes = Annotated[float, quantity("A", 0.001, _AMPS, "Largest current of the circuit.", 20.0)]
-StringCurrent = Annotated[
-    float,
-    quantity("A", 0.01, 120.0, "Short-circuit current of one string of panels, nameplate.", 6.4),
-]
-ControllerOutput = Annotated[
-    float, quantity("A", 0.5, 500.0, "Rated output current of the charge controller.", 30.0)
-]
-ParallelStrings = Annotated[int, count(1, 60, "Strings of panels in parallel.", 2)]
-SeriesFuse = Annotated[
-    float, quantity("A", 0.1, 200.0, "Largest series fuse that the panel maker allows.", 15.0)
-]
 Voltage = Annotated[
     float, quantity("V", 1.0, 1500.0, "Nominal voltage that the drop is measured against.", 12.0)
 ]
@@ -48,10 +37,6 @@ Air = Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air along the way.
 Terminal = Annotated[
     float, quantity("°C", 60.0, 150.0, "Lowest temperature rating of the terminals.", 75.0)
 ]
-FaultCurrent = Annotated[
-    float, quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 1000.0)
-]
-FamilyOfFuse = Annotated[FuseFamily, choice("Family of fuses or breakers to use.", "blade")]
 MetalKind = Annotated[Material, choice("Metal.", "copper")]
 Gauge = Annotated[Awg, choice("American wire gauge.", "10")]
 Area = Annotated[float, quantity("mm²", 0.5, 500.0, "Nominal cross-section.", 6.0)]
@@ -65,12 +50,33 @@ class WireSizeQuestion(Input, kw_only=True):
     """Smallest conductor for a current over a length."""
 
     current_a: Amperes | None = None
-    i_sc_a: StringCurrent | None = None
-    controller_output_a: ControllerOutput | None = None
+    i_sc_a: (
+        Annotated[
+            float,
+            quantity(
+                "A", 0.01, 120.0, "Short-circuit current of one string of panels, nameplate.", 6.4
+            ),
+        ]
+        | None
+    ) = None
+    controller_output_a: (
+        Annotated[
+            float, quantity("A", 0.5, 500.0, "Rated output current of the charge controller.", 30.0)
+        ]
+        | None
+    ) = None
     voltage_v: Voltage
     length_m: OneWay
-    strings_in_parallel: ParallelStrings | None = None
-    max_series_fuse_a: SeriesFuse | None = None
+    strings_in_parallel: (
+        Annotated[int, count(1, 60, "Strings of panels in parallel.", 2)] | None
+    ) = None
+    max_series_fuse_a: (
+        Annotated[
+            float,
+            quantity("A", 0.1, 200.0, "Largest series fuse that the panel maker allows.", 15.0),
+        ]
+        | None
+    ) = None
     circuit: CircuitKind | None = None
     rules: Rules | None = None
     allowed_drop_fraction: AllowedDrop | None = None
@@ -79,8 +85,16 @@ class WireSizeQuestion(Input, kw_only=True):
     current_carrying_conductors: Loaded | None = None
     ambient_c: Air | None = None
     terminal_temperature_c: Terminal | None = None
-    fault_current_a: FaultCurrent | None = None
-    fuse_family: FamilyOfFuse | None = None
+    fault_current_a: (
+        Annotated[
+            float,
+            quantity("A", 1.0, 200_000.0, "Short-circuit current where the fuse sits.", 1000.0),
+        ]
+        | None
+    ) = None
+    fuse_family: (
+        Annotated[FuseFamily, choice("Family of fuses or breakers to use.", "blade")] | None
+    ) = None
 
 
 class QuickWireSize(Output, kw_only=True):
