@@ -67,7 +67,7 @@ class Batch(Generic[A]):
         request_id = self.exchange.request_id
         if line_start(line, request_id).verdict is None:
             return service_error(read_problem(line, request_id), request_id)
-        return read_answer(self.operation, line, request_id)
+        return read_answer(self.operation.name, self.operation.answer, line, request_id)
 
 
 def batches(

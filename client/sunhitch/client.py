@@ -139,7 +139,7 @@ class Client(Operations, Waiting):
         else:
             with piece_reporter(progress) as report:
                 body = self._transport.send(replace(exchange, on_progress=report))
-        return read_answer(operation, body, exchange.request_id)
+        return read_answer(operation.name, operation.answer, body, exchange.request_id)
 
     def draw(
         self,
@@ -348,7 +348,7 @@ class AsyncClient(Operations, InLoop):
         else:
             with piece_reporter(progress) as report:
                 body = await self._transport.send(replace(exchange, on_progress=report))
-        return read_answer(operation, body, exchange.request_id)
+        return read_answer(operation.name, operation.answer, body, exchange.request_id)
 
     async def draw(
         self,

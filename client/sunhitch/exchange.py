@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeAlias, TypeVar
 from urllib.parse import quote, urlencode
 
 from ._version import __version__
@@ -62,11 +62,7 @@ class Exchange:
     request_id: str = field(default_factory=_new_request_id)
     on_progress: ProgressCallback | None = None
     on_verdict: VerdictCallback | None = None
-
-    @property
-    def method(self) -> str:
-        """HTTP method."""
-        return "POST"
+    method: ClassVar = "POST"
 
     @property
     def path(self) -> str:
@@ -103,31 +99,15 @@ class Lookup:
     question: "AnyQuestion"
     given: dict[str, str]
     request_id: str = field(default_factory=_new_request_id)
-
-    @property
-    def method(self) -> str:
-        """HTTP method."""
-        return "GET"
+    method: ClassVar = "GET"
+    body: ClassVar = b""
+    media_type: ClassVar = ""
+    accept: ClassVar = "application/json"
 
     @property
     def path(self) -> str:
-        """Path of the call, with its query."""
+        """Path of the call, with its query: all that is asked."""
         return f"{self.question.path}?{urlencode(self.given)}"
-
-    @property
-    def body(self) -> bytes:
-        """Nothing: all is in the path."""
-        return b""
-
-    @property
-    def media_type(self) -> str:
-        """Media type of the request, which has no body."""
-        return ""
-
-    @property
-    def accept(self) -> str:
-        """Media type of the answer."""
-        return "application/json"
 
 
 Call: TypeAlias = Exchange | Lookup
@@ -225,29 +205,25 @@ def look_up(question: "FlatQuestion[..., F]", asked: Input) -> Lookup:
     return Lookup(question, {name: str(one) for name, one in given.items() if one is not None})
 
 
-def read_answer(operation: Operation[Q, A], body: bytes, request_id: str) -> A:
+def read_answer(name: str, kind: type[F], body: bytes, request_id: str) -> F:
     """Decode an answer.
 
+    Parameters
+    ----------
+    name : str
+        Operation or flat question.
+    kind : type
+        Struct of its answer.
+    body : bytes
+        What came back.
+    request_id : str
+        Of the call.
+
     Raises
     ------
     UnexpectedAnswerError
-        The answer does not fit the contract of this version.
+        The answer lacks something that this version cannot do without.
     """
-    return _read(operation.name, operation.answer, body, request_id)
-
-
-def read_found(question: "FlatQuestion[..., F]", body: bytes, request_id: str) -> F:
-    """Decode the answer to a flat question.
-
-    Raises
-    ------
-    UnexpectedAnswerError
-        The answer does not fit the contract of this version.
-    """
-    return _read(question.name, question.answered, body, request_id)
-
-
-def _read(name: str, kind: type[F], body: bytes, request_id: str) -> F:
     try:
         return decode_answer(body, kind)
     except MalformedBody as fault:

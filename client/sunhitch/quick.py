@@ -3,7 +3,7 @@
 from typing import ParamSpec, TypeVar
 
 from .calls import InLoop, Waiting
-from .exchange import AsyncTransport, Transport, look_up, read_found
+from .exchange import AsyncTransport, Transport, look_up, read_answer
 from .questions import FlatQuestion, Questions
 from .types.base import Output
 
@@ -26,7 +26,8 @@ class Quick(Questions, Waiting):
     def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
         """Ask any question, with the parameters of its Struct."""
         call = look_up(question, question.asked(*args, **given))
-        return read_found(question, self._transport.send(call), call.request_id)
+        body = self._transport.send(call)
+        return read_answer(question.name, question.answered, body, call.request_id)
 
 
 class AsyncQuick(Questions, InLoop):
@@ -44,4 +45,5 @@ class AsyncQuick(Questions, InLoop):
     async def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
         """Ask any question; as `Quick.ask`."""
         call = look_up(question, question.asked(*args, **given))
-        return read_found(question, await self._transport.send(call), call.request_id)
+        body = await self._transport.send(call)
+        return read_answer(question.name, question.answered, body, call.request_id)

@@ -12,7 +12,7 @@ begins where that of the file begins. More than one request can hold in steps is
 Install with ``pip install 'sunhitch[weather]'``.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from importlib import import_module
@@ -20,7 +20,7 @@ from itertools import pairwise
 from math import isfinite
 from os import PathLike
 from pathlib import Path
-from typing import Any, TypeAlias, TypeVar, cast, get_args
+from typing import Any, TypeAlias, cast, get_args
 
 import msgspec
 
@@ -29,7 +29,6 @@ from .types.harvest import MOST_STEPS, WIND_AT_THE_ROOF, HourlyWeather, Step, We
 from .types.place import Place
 
 FilePath: TypeAlias = str | PathLike[str]
-_W = TypeVar("_W", bound=WeatherSeries)
 _COLUMNS = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s")
 _HOUR_S = 3600
 _MISSING_LIGHT, _MISSING_AIR, _MISSING_WIND = 9000.0, 99.0, 900.0
@@ -62,7 +61,8 @@ class WeatherFile:
     @property
     def other_year(self) -> WeatherSeries:
         """The same for the list `other_years` of a request."""
-        return _of_kind(WeatherSeries, self.weather)
+        names = WeatherSeries.__struct_fields__
+        return WeatherSeries(**{name: getattr(self.weather, name) for name in names})
 
     def days(self, first: int, count: int) -> "WeatherFile":
         """Some days of the file.
@@ -111,9 +111,8 @@ def read_tmy3(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     sum over the hour before the time given.
     """
     table, meta = _read(path, lambda io: io.read_tmy3(_known(path)))
-    place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
     first = _in_year(table.index[0], year) - timedelta(hours=1)
-    return _file(path, place, _WeatherColumns(table, first, str(meta["Name"]).strip('"')))
+    return _file(path, table, meta, first, str(meta["Name"]).strip('"'))
 
 
 def read_tmy2(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
@@ -129,9 +128,7 @@ def read_tmy2(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     table = table.rename(columns=names)
     table["temp_air"] = table["temp_air"] / 10.0
     table["wind_speed"] = table["wind_speed"] / 10.0
-    place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
-    first = _in_year(table.index[0], year)
-    return _file(path, place, _WeatherColumns(table, first, str(meta["City"]).strip()))
+    return _file(path, table, meta, _in_year(table.index[0], year), str(meta["City"]).strip())
 
 
 def read_epw(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
@@ -143,9 +140,7 @@ def read_epw(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     sum over the hour that ends at the time given.
     """
     table, meta = _read(path, lambda io: io.read_epw(str(_known(path))))
-    place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
-    first = _in_year(table.index[0], year)
-    return _file(path, place, _WeatherColumns(table, first, str(meta["city"])))
+    return _file(path, table, meta, _in_year(table.index[0], year), str(meta["city"]))
 
 
 def read_nsrdb(path: FilePath) -> WeatherFile:
@@ -167,11 +162,10 @@ def read_nsrdb(path: FilePath) -> WeatherFile:
     given is taken as the middle of its step.
     """
     table, meta = _read(path, lambda io: io.read_nsrdb_psm4(_known(path)))
-    place = _place(meta["latitude"], meta["longitude"], meta["altitude"])
     step = _even_step(path, table)
     first = table.index[0].to_pydatetime() - 0.5 * step
     name = f"NSRDB {table.index[0].year}"
-    return _file(path, place, _WeatherColumns(table, first, name, int(step.total_seconds())))
+    return _file(path, table, meta, first, name, int(step.total_seconds()))
 
 
 def read_pvgis(
@@ -212,17 +206,8 @@ def read_pvgis(
         middle = table.index[0].to_pydatetime()
         name = f"PVGIS {table.index[0].year}"
     first = (middle - timedelta(minutes=30)).astimezone(zone)
-    return _file(path, _pvgis_place(meta["inputs"]), _WeatherColumns(table, first, name))
-
-
-@dataclass(frozen=True, slots=True)
-class _WeatherColumns:
-    """A table with pvlib's column names, begin of its first step, its name and step [s]."""
-
-    table: Any
-    first: datetime
-    name: str
-    step_s: int = _HOUR_S
+    place = meta["inputs"].get("location", meta["inputs"])
+    return _file(path, table, place | {"altitude": place["elevation"]}, first, name)
 
 
 def _known(path: FilePath) -> Path:
@@ -247,17 +232,6 @@ def _read(path: FilePath, reader: Callable[[Any], Any]) -> tuple[Any, Any]:
         raise WeatherFileError(
             f"{path} does not read as a file of that format: {type(fault).__name__}: {fault}"
         ) from fault
-
-
-def _place(latitude: float, longitude: float, altitude: float) -> Place:
-    return Place(
-        latitude_deg=float(latitude), longitude_deg=float(longitude), altitude_m=float(altitude)
-    )
-
-
-def _pvgis_place(inputs: Any) -> Place:  # noqa: ANN401 - as the file has it
-    own = inputs.get("location", inputs)
-    return _place(own["latitude"], own["longitude"], own["elevation"])
 
 
 def _is_pvgis_tmy(path: FilePath) -> bool:
@@ -300,38 +274,55 @@ def _horizontal(path: FilePath, table: Any) -> Any:  # noqa: ANN401 - a pandas t
     return table
 
 
-def _file(path: FilePath, place: Place, given: _WeatherColumns) -> WeatherFile:
+def _file(
+    path: FilePath,
+    table: Any,  # noqa: ANN401 - a pandas table
+    meta: Mapping[str, Any],
+    first: datetime,
+    name: str,
+    step_s: int = _HOUR_S,
+) -> WeatherFile:
+    """Place and weather out of a table with pvlib's column names and what was said about it."""
+    place = Place(
+        latitude_deg=float(meta["latitude"]),
+        longitude_deg=float(meta["longitude"]),
+        altitude_m=float(meta["altitude"]),
+    )
     light = {
-        f"{name}_w_m2": _light(path, name, _column(path, given, name, _MISSING_LIGHT))
-        for name in ("ghi", "dni", "dhi")
+        f"{part}_w_m2": _light(path, part, _column(path, table, part, _MISSING_LIGHT))
+        for part in ("ghi", "dni", "dhi")
     }
     wind = [
         WIND_AT_THE_ROOF * speed if speed < _MISSING_WIND else 0.0
-        for speed in _column(path, given, "wind_speed", float("inf"))
+        for speed in _column(path, table, "wind_speed", float("inf"))
     ]
     columns = {
         **light,
-        "air_c": _column(path, given, "temp_air", _MISSING_AIR),
+        "air_c": _column(path, table, "temp_air", _MISSING_AIR),
         "wind_m_s": wind,
     }
-    step = given.step_s
     if len(wind) > MOST_STEPS:
-        columns = {name: _by_the_hour(values, step) for name, values in columns.items()}
-        step = _HOUR_S
+        columns = {key: _by_the_hour(values, step_s) for key, values in columns.items()}
+        step_s = _HOUR_S
     weather = HourlyWeather(
-        name=given.name or "given",
-        start=given.first.isoformat(timespec="seconds"),
-        step_s=cast("Step", step),
+        name=name or "given",
+        start=first.isoformat(timespec="seconds"),
+        step_s=cast("Step", step_s),
         **columns,
     )
     return WeatherFile(place, weather)
 
 
-def _column(path: FilePath, given: _WeatherColumns, name: str, missing_from: float) -> list[float]:
+def _column(
+    path: FilePath,
+    table: Any,  # noqa: ANN401 - a pandas table
+    name: str,
+    missing_from: float,
+) -> list[float]:
     """Values of a column; those from some size on stand for missing ones."""
-    if name not in given.table.columns:
+    if name not in table.columns:
         raise WeatherFileError(f"{path} has no column for {name.replace('_', ' ')}.")
-    values = [float(value) for value in given.table[name]]
+    values = [float(value) for value in table[name]]
     for row, value in enumerate(values):
         if not isfinite(value) or value >= missing_from:
             raise WeatherFileError(
@@ -353,8 +344,3 @@ def _by_the_hour(values: list[float], step_s: int) -> list[float]:
     steps = _HOUR_S // step_s
     whole = len(values) // steps * steps
     return [sum(values[k : k + steps]) / steps for k in range(0, whole, steps)]
-
-
-def _of_kind(kind: type[_W], series: WeatherSeries) -> _W:
-    names = WeatherSeries.__struct_fields__
-    return kind(**{name: getattr(series, name) for name in names})
