@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
 from urllib.parse import quote, urlencode
 
 from ._version import __version__
@@ -62,7 +62,7 @@ class Exchange:
     request_id: str = field(default_factory=_new_request_id)
     on_progress: ProgressCallback | None = None
     on_verdict: VerdictCallback | None = None
-    method: ClassVar = "POST"
+    method = "POST"
 
     @property
     def path(self) -> str:
@@ -99,10 +99,10 @@ class Lookup:
     question: "AnyQuestion"
     given: dict[str, str]
     request_id: str = field(default_factory=_new_request_id)
-    method: ClassVar = "GET"
-    body: ClassVar = b""
-    media_type: ClassVar = ""
-    accept: ClassVar = "application/json"
+    method = "GET"
+    body = b""
+    media_type = ""
+    accept = "application/json"
 
     @property
     def path(self) -> str:
