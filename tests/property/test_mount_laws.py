@@ -29,12 +29,19 @@ from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.air import density
 from sunhitch_service.engine.mount.calculation import mount_check
-from sunhitch_service.engine.mount.evaluate import evaluate
-from sunhitch_service.engine.mount.plate import ElasticPlate
-from sunhitch_service.engine.mount.setup import settle
+from sunhitch_service.engine.mount.evaluate import Evaluation
+from sunhitch_service.engine.mount.feet import (
+    elastic_shares,
+    feet_at,
+    in_a_line,
+    push_shares,
+    rigid_motions,
+    stiff_shares,
+)
+from sunhitch_service.engine.mount.modes import ModeResult
+from sunhitch_service.engine.mount.plate import compliance, plate_under
+from sunhitch_service.engine.mount.setup import Setup, settle
 from sunhitch_service.engine.mount.sheet import pull, sag
-from sunhitch_service.engine.mount.speed import worst_result
-from sunhitch_service.engine.mount.statics import in_a_line, plane, push_shares, rigid_shares
 
 SLOW = settings(max_examples=25, deadline=None)
 LENGTH, WIDTH = 1.2, 0.55
@@ -52,30 +59,38 @@ def spread(points: np.ndarray[Any, np.dtype[np.float64]]) -> bool:
     return not in_a_line(points, 0.05) and float((gaps + np.eye(len(points))).min()) > 0.03
 
 
+def thin_shares(points: Any) -> Any:
+    """Shares of feet under a thin panel, all of them present."""
+    rows = (len(points), len(points))
+    feet, load = compliance(plate_under(points, (LENGTH, WIDTH), rows), points, 0.3)
+    return elastic_shares(points[None], feet[None], load[None])[0]
+
+
+def results(setup: Setup, speed: float) -> list[ModeResult]:
+    """Every mode in every load case at one road speed."""
+    return Evaluation(setup, np.array([speed])).results()
+
+
 @SLOW
 @given(layouts, resultants)
 def test_feet_balance_any_load(points: Any, load: Any) -> None:
     """Sum of the feet's forces and of their moments equals the applied ones, stiff or thin."""
     assume(spread(points))
-    alive = np.ones(len(points), dtype=bool)
-    for shares in (
-        rigid_shares(points),
-        ElasticPlate(LENGTH, WIDTH, points, 0.3).shares(alive),
-    ):
+    for shares in (stiff_shares(points), thin_shares(points)):
         forces = shares @ load
-        assert plane(points).T @ forces == pytest.approx(load, abs=1e-6)
+        assert rigid_motions(points).T @ forces == pytest.approx(load, abs=1e-6)
 
 
 @SLOW
 @given(layouts, st.integers(0, 11))
 def test_feet_balance_after_one_is_lost(points: Any, gone: int) -> None:
     assume(len(points) > 3)
-    alive = np.ones(len(points), dtype=bool)
-    alive[gone % len(points)] = False
-    assume(spread(points) and not in_a_line(points[alive], 0.05))
-    shares = ElasticPlate(LENGTH, WIDTH, points, 0.3).shares(alive)
-    assert not shares[~alive].any()
-    assert plane(points).T @ shares == pytest.approx(np.eye(3), abs=1e-6)
+    lost = gone % len(points)
+    assume(spread(points) and not in_a_line(np.delete(points, lost, axis=0), 0.05))
+    feet = feet_at(tuple(map(tuple, points.tolist())), (LENGTH, WIDTH), 0.3)
+    for shares in feet.lift[:, 1 + lost]:
+        assert not shares[lost].any()
+        assert rigid_motions(points).T @ shares == pytest.approx(np.eye(3), abs=1e-6)
 
 
 @SLOW
@@ -93,7 +108,7 @@ def test_pushes_balance(points: Any, along: float, across: float) -> None:
 @given(layouts, resultants, resultants)
 def test_loads_superpose(points: Any, one: Any, other: Any) -> None:
     assume(spread(points))
-    shares = ElasticPlate(LENGTH, WIDTH, points, 0.3).shares(np.ones(len(points), dtype=bool))
+    shares = thin_shares(points)
     assert shares @ (one + other) == pytest.approx(shares @ one + shares @ other, abs=1e-6)
 
 
@@ -189,7 +204,7 @@ def test_more_speed_never_lowers_a_utilisation(
 ) -> None:
     turned_place = replace(request.position, x_m=2.0, y_m=0.9, rotation_deg=turned)
     setup = settle(replace(request, position=turned_place), Assumptions())
-    slow, fast = (evaluate(setup, speed) for speed in sorted((one, other)))
+    slow, fast = (results(setup, speed) for speed in sorted((one, other)))
     rising = {result.check_code: result.utilisation for result in fast}
     for result in slow:
         assert result.utilisation <= rising[result.check_code] * (1 + 1e-9) + 1e-9, (
@@ -211,8 +226,9 @@ def test_more_feet_never_raise_the_governing_one(
     def governing(more_rows: int, more_columns: int) -> float:
         request = build(make(grid(more_rows, more_columns)), flexible)
         setup = settle(request, Assumptions())
-        results = [result for result in evaluate(setup, 30.0) if result.case != "foot-lost"]
-        return worst_result(one for one in results if one.each is not None).utilisation
+        found = Evaluation(setup, np.array([30.0]))
+        at_feet = [mode.parts == setup.supports for mode in found.modes]
+        return float(found.used[0, at_feet, 0].max())
 
     few = governing(rows, columns)
     assert governing(2 * rows - 1, columns) <= few * (1 + 1e-9)
@@ -227,7 +243,7 @@ def test_wider_washers_never_hurt_the_skin(rows: int, one: float, other: float) 
         setup = settle(build(mounting, False), Assumptions())
         return {
             result.check_code: result.utilisation
-            for result in evaluate(setup, 30.0)
+            for result in results(setup, 30.0)
             if result.code == "skin-pull-over"
         }
 
@@ -243,7 +259,7 @@ def test_more_suction_never_helps(request: MountCheckRequest, one: float, other:
     def uses(coefficient: float) -> dict[str, float]:
         wind = PanelWind(net_uplift_coefficient=coefficient)
         setup = settle(replace(request, wind=wind), Assumptions())
-        return {result.check_code: result.utilisation for result in evaluate(setup, 30.0)}
+        return {result.check_code: result.utilisation for result in results(setup, 30.0)}
 
     low, high = (uses(coefficient) for coefficient in sorted((one, other)))
     for code, used in low.items():

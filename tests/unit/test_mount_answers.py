@@ -5,10 +5,22 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from mount_builders import FLEXIBLE, SKIN, VEHICLE, bonded, fastened, glued, railed, request
+from mount_builders import (
+    FLEXIBLE,
+    FRAMED,
+    SKIN,
+    VEHICLE,
+    bonded,
+    fastened,
+    glued,
+    grid,
+    railed,
+    request,
+)
 from msgspec.structs import replace
 
 from sunhitch.report.amounts import infinite
+from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     Adhesive,
     MountCheckAnswer,
@@ -16,6 +28,7 @@ from sunhitch.types.mount import (
     RoofSkin,
     RoofSurface,
     SpacerSheet,
+    TravelConditions,
 )
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.mount.calculation import mount_check
@@ -140,6 +153,69 @@ def test_three_feet_do_not_survive_the_loss_of_one() -> None:
     assert answer.foot_lost.code == "foot-balance-foot-lost"
     assert answer.foot_lost.utilisation_fraction is None
     assert {foot.lost_uplift_n for foot in answer.feet} == {None}
+
+
+def by_code(answer: MountCheckAnswer) -> dict[str, Check]:
+    return {check.code: check for check in answer.checks}
+
+
+def test_loss_of_a_corner_foot_doubles_its_neighbours() -> None:
+    """Four corner feet under an even load carry 1/4 each, three of them 1/2, 1/2 and 0 (statics).
+
+    The storm governs, so the loss has to be tried in it; 1.5 on capacities is left of the factor
+    on loads. The panel's weight is nothing and drag as small as the request allows.
+    """
+    calm = TravelConditions(
+        road_speed_m_s=0.0,
+        headwind_gust_m_s=0.0,
+        crosswind_gust_m_s=0.0,
+        passing_gust_m_s=0.0,
+        storm_gust_m_s=50.0,
+    )
+    even = PanelWind(
+        net_uplift_coefficient=1.5, centre_of_pressure_fraction=0.5, edge_drag_coefficient=0.1
+    )
+    light = replace(FRAMED, mass_kg=0.1, thickness_m=0.001)
+    flat = glued(feet=grid(2, 2), standoff_m=0.001, foot_thickness_m=0.001)
+    found = by_code(mount_check(request(flat, light, travel=calm, wind=even)))
+    whole, lost = found["bond-tension-parked-storm"], found["bond-tension-foot-lost"]
+    assert whole.demand is not None and lost.demand is not None
+    assert lost.demand / whole.demand == pytest.approx(2.0, rel=1e-3)
+    assert (lost.utilisation_fraction or 0.0) / (whole.utilisation_fraction or 1.0) == (
+        pytest.approx(2.0 / 1.5, rel=1e-3)
+    )
+    assert "storm" in lost.title
+
+
+@every_build
+def test_a_loss_is_tried_in_every_load_case(name: str) -> None:
+    """With one support lost the worst demand on the others is never less than with all of them.
+
+    Over capacities, since those differ between cases; 1.5 is the most that a loss relieves.
+    """
+    found = by_code(ANSWERS[name])
+    modes = [code.removesuffix("-foot-lost") for code in found if code.endswith("-foot-lost")]
+    assert modes
+    for mode in modes:
+        lost = infinite(found[f"{mode}-foot-lost"].utilisation_fraction)
+        for load in ANSWERS[name].load_cases:
+            if check := found.get(f"{mode}-{load.name}"):
+                assert 1.5 * lost >= infinite(check.utilisation_fraction) * (1 - 1e-9), check.code
+
+
+def test_ratings_are_taken_as_given() -> None:
+    """1,000 N that a maker rates are 1,000 N, with all supports and with one lost."""
+    rated = railed(clamp_rating_n=1000.0, support_rating_n=900.0)
+    strong = Adhesive(kind="acrylic-foam-tape", gust_strength_pa=50e3, hours_strength_pa=50e3)
+    found = by_code(mount_check(request(rated))) | by_code(
+        mount_check(request(glued(adhesive=strong)))
+    )
+    for code in ("clamp-uplift-headwind-gust", "clamp-uplift-foot-lost"):
+        assert found[code].capacity == 1000.0
+    assert found["rail-support-foot-lost"].capacity == 900.0
+    bond = found["bond-tension-foot-lost"].capacity
+    assert bond == found["bond-tension-headwind-gust"].capacity
+    assert bond is not None and bond <= 50e3
 
 
 @pytest.mark.parametrize("kind", ["pvc-membrane", "tpo-membrane", "epdm-membrane"])

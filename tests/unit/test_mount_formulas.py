@@ -9,7 +9,7 @@ from mount_builders import FLEXIBLE, fastened, glued, request
 from sunhitch.types.mount import Adhesive, FootPoint, MountVehicle, PanelWind, RoofSurface
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.mount import adhesive, fasteners, sheet, spans, statics, wind
+from sunhitch_service.engine.mount import adhesive, fasteners, feet, sheet, wind
 from sunhitch_service.engine.mount.air import density
 from sunhitch_service.engine.mount.cases import climates, side_share
 from sunhitch_service.engine.mount.cure import Curing
@@ -121,7 +121,7 @@ def test_thick_skin_earns_no_more_than_the_rule_covers() -> None:
 
 def test_four_corner_feet_share_alike() -> None:
     corners = np.array([[-0.5, -0.2], [-0.5, 0.2], [0.5, -0.2], [0.5, 0.2]])
-    shares = statics.rigid_shares(corners)
+    shares = feet.stiff_shares(corners)
     assert shares[:, 0] == pytest.approx([0.25] * 4)
     assert shares[:, 1] == pytest.approx([-0.5, -0.5, 0.5, 0.5])
 
@@ -129,7 +129,7 @@ def test_four_corner_feet_share_alike() -> None:
 def test_bolt_group_turns_about_its_centre() -> None:
     """A push past two feet on one side: closed form H/n ± H·e·r/Σr²."""
     points = np.array([[0.0, 0.1], [0.0, 0.3], [0.4, 0.2]])
-    found = statics.push_shares(points) @ np.array([100.0, 0.0])
+    found = feet.push_shares(points) @ np.array([100.0, 0.0])
     arms = points - points.mean(axis=0)
     torque = 100.0 * points.mean(axis=0)[1]
     expected = 100.0 / 3 - torque * arms[:, 1] / (arms**2).sum()
@@ -138,11 +138,11 @@ def test_bolt_group_turns_about_its_centre() -> None:
 
 def test_rows_spans_and_widths_of_a_grid() -> None:
     points = np.array([[x, y] for x in (-0.5, 0.0, 0.5) for y in (-0.2, 0.2)])
-    gaps, width = spans.spans_along(points, 0, (1.2, 0.54))
+    (gaps,), (width,) = feet.spans_along(points[None], 0, 0.54)
     assert gaps[0] == pytest.approx([0.0, 0.5])
     assert gaps[2] == pytest.approx([0.5, 0.5])
     assert width == pytest.approx([0.27] * 6)
-    assert spans.overhang(points, (1.2, 0.54)) == pytest.approx(0.1)
+    assert feet.overhang(points, (1.2, 0.54)) == pytest.approx(0.1)
 
 
 ROOF = MountVehicle(kind="trailer", roof_length_m=5, roof_width_m=2.0, roof_height_m=2.6)

@@ -60,21 +60,20 @@ def load_on_feet(asked: FootLoadQuestion) -> QuickFootLoad:
     request = _mounted(asked, notes)
     _refuse(asked, request)
     worst = hardest_pull(request)
-    case, setup = worst.case, worst.setup
-    uplift = max(0.0, case.q * case.lift_area + case.up - case.relief)
-    lies = setup.request.position
+    cases, i, lies = worst.cases, worst.case, worst.place
+    uplift = max(0.0, float(cases.lift[0, i] + cases.up[i] - cases.relief[i]))
     across = lies.rotation_deg != 0.0
     return QuickFootLoad(
         worst_foot_n=worst.pull_n,
         worst_foot_lbf=units.to_pounds_force(worst.pull_n),
         equal_share_n=uplift / (asked.rows * asked.columns),
         uplift_n=uplift,
-        load_case=case.title,
+        load_case=cases.terms[i].title,
         lies="across" if across else "lengthways",
         x_m=lies.x_m - (asked.width_m if across else 0.0),
         y_m=lies.y_m,
-        dynamic_pressure_pa=case.q,
-        air_density_kg_m3=setup.conditions.density,
+        dynamic_pressure_pa=float(cases.q[0, i]),
+        air_density_kg_m3=worst.setup.conditions.density,
         assumed=assumed(notes.listed()),
         basis=cited(basis("iso-2533"), table("mount", "suction").basis, basis("beam-theory")),
         caution=warned(cautions("road-safety", "speed-limit")),

@@ -1,6 +1,6 @@
 """Strength of a bond by duration, heat, surface and age, and stresses in a pad."""
 
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ def _heat_rows(kind: str, duration: LoadDuration) -> list[dict[str, str]]:
     return own or [row for row in every if row["kind"] == kind]
 
 
+@cache
 def hottest_known_c(kind: str, duration: LoadDuration) -> float:
     """Bond line temperature above which nothing is known of an adhesive's strength [°C]."""
     return float(_heat_rows(kind, duration)[-1]["temperature_c"])

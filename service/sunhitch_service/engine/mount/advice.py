@@ -18,11 +18,11 @@ from sunhitch_service.engine.tables import table
 
 from .adhesive import heat_fraction, surface_fraction
 from .air import density
-from .cases import CaseLoad
+from .cases import LoadCases
+from .evaluate import Evaluation
 from .fasteners import torque, usual_preload
 from .figures import DOMAIN, figure, known, row, why
-from .forces import feet_forces
-from .modes import ModeResult, finite
+from .modes import check_code, finite
 from .setup import Setup, adhesive_of, support_points
 from .wind import on_roof
 
@@ -102,11 +102,12 @@ def inspection(setup: Setup, spare: bool) -> Inspection:
     )
 
 
-def retention(setup: Setup, gust: CaseLoad) -> Retention:
+def retention(setup: Setup, cases: LoadCases) -> Retention:
     """A second means of holding the panel, and the load that it should bear."""
     glued = adhesive_of(setup.request) is not None
-    pull = gust.q * gust.lift_area + float(np.linalg.norm(gust.pushes, axis=1).max())
-    force = figure("limit", "tether_factor") * pull
+    gust = int(cases.where("headwind-gust").argmax())
+    push = np.linalg.norm(cases.pushes[0, gust], axis=1).max()
+    force = figure("limit", "tether_factor") * float(cases.lift[0, gust] + push)
     advice = "Strongly advised for a glued mounting. " if glued else "Good practice. "
     return Retention(
         advised=glued,
@@ -118,38 +119,38 @@ def retention(setup: Setup, gust: CaseLoad) -> Retention:
     )
 
 
-def foot_results(
-    setup: Setup, loads: list[CaseLoad], results: list[ModeResult]
-) -> list[FootResult]:
-    """Worst forces and utilisation of every foot or clamp."""
-    if setup.feet is None:
+def foot_results(found: Evaluation) -> list[FootResult]:
+    """Worst forces and utilisation of every foot or clamp at the first speed."""
+    setup, forces = found.setup, found.forces
+    if setup.feet is None or forces is None:
         return []
-    every = [feet_forces(setup, load, setup.feet.whole) for load in loads]
-    uplift = np.max([forces.uplift[0] for forces in every], axis=0)
-    shear = np.max([forces.shear[0] for forces in every], axis=0)
-    gust = next(load for load in loads if load.name == "headwind-gust")
-    lost = feet_forces(setup, gust, setup.feet.lost).uplift.max(axis=0)
-    upset = np.flatnonzero(~setup.feet.lost.stable)
-    codes = [(result.check_code, result.each) for result in results if result.each is not None]
-    used = np.array([each for _, each in codes])
-    worst = [int(i) for i in used.argmax(axis=0)]
+    uplift, shear = forces.uplift[0].max(axis=0), forces.shear[0, :, 0].max(axis=0)
+    upset = np.flatnonzero(~setup.feet.stable[1:])
+    at_feet = [i for i, mode in enumerate(found.modes) if mode.parts == setup.supports]
+    used = np.array(
+        [np.where(found.modes[i].cases[:, None], found.by_part[i][0, :, 0], -1.0) for i in at_feet]
+    )
     points = support_points(setup.request)
     placed = on_roof(setup.request.position, points)
-    return [
-        FootResult(
-            foot=f"{setup.support} {i + 1}",
-            x_m=float(points[i, 0]),
-            y_m=float(points[i, 1]),
-            roof_x_m=float(placed[i, 0]),
-            roof_y_m=float(placed[i, 1]),
-            uplift_n=float(uplift[i]),
-            shear_n=float(shear[i]),
-            lost_uplift_n=None if (upset != i).any() else float(lost[i]),
-            utilisation_fraction=finite(float(used[worst[i], i])),
-            governed_by=codes[worst[i]][0],
+    answers: list[FootResult] = []
+    for i, foot in enumerate(setup.supports):
+        mode, case = divmod(int(used[..., i].argmax()), used.shape[1])
+        code, term = found.modes[at_feet[mode]].code, found.cases.terms[case]
+        answers.append(
+            FootResult(
+                foot=foot,
+                x_m=float(points[i, 0]),
+                y_m=float(points[i, 1]),
+                roof_x_m=float(placed[i, 0]),
+                roof_y_m=float(placed[i, 1]),
+                uplift_n=float(uplift[0, i]),
+                shear_n=float(shear[i]),
+                lost_uplift_n=None if (upset != i).any() else float(uplift[1:, i].max()),
+                utilisation_fraction=finite(float(used[mode, case, i])),
+                governed_by=check_code(code, term.name),
+            )
         )
-        for i in range(len(points))
-    ]
+    return answers
 
 
 def conservative_factors(setup: Setup) -> list[ConservativeFactor]:
@@ -164,7 +165,7 @@ def conservative_factors(setup: Setup) -> list[ConservativeFactor]:
         if setup.air.net_uplift_coefficient is None:
             edge = figure("wind_default", "edge_factor")
             found.append(("Edge over an open gap", edge, why("wind_default", "edge_factor")))
-        shares = setup.feet.whole.lift[..., 0].max() * len(setup.points)
+        shares = setup.feet.lift[:, 0, :, 0].max() * len(setup.points)
         found.append(("Uneven share of the feet", float(shares), "Statics, stiff and thin panel."))
     found += _strength_factors(setup)
     found.append(

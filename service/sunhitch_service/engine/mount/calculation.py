@@ -2,6 +2,8 @@
 
 import math
 
+import numpy as np
+
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     BondedSheet,
@@ -28,15 +30,15 @@ from .advice import (
     nut_torque,
     retention,
 )
-from .cases import CaseLoad, cases
+from .cases import LoadCases
 from .cure import cure
-from .evaluate import evaluate
+from .evaluate import Evaluation
 from .faults import refuse_contradictions
 from .figures import figure
 from .improve import plan, trials
 from .modes import ModeResult, finite
 from .setup import Setup, adhesive_of, settle
-from .speed import SpeedRange, governing_result, speed_curve, speed_limit, worst_result
+from .speed import SpeedRange, speed_curve, speed_limit
 from .static_checks import static_checks, static_results
 from .thermal import Movement, movement
 
@@ -62,15 +64,16 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     refuse_contradictions(request)
     notes = Assumptions()
     setup = settle(request, notes)
-    moved, speed = movement(setup), setup.conditions.road_speed
-    results = evaluate(setup, speed) + static_results(setup, moved)
+    moved = movement(setup)
+    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    static = static_results(setup, moved)
+    results = found.results() + static
     checks = [result.check() for result in results] + static_checks(setup)
-    loads = cases(setup, speed)
     factors = conservative_factors(setup)
-    deciding, verdict = governing_result(results), verdict_of(checks)
+    deciding = max([found.worst(), *static], key=lambda one: one.severity)
+    verdict = verdict_of(checks)
     helpful = trials(setup, deciding)
     speeds = SpeedRange(setup)
-    curve = speed_curve(speeds)
     return MountCheckAnswer(
         verdict=verdict,
         checks=checks,
@@ -82,27 +85,23 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         air_basis=basis("iso-2533", "pressure by altitude", "Density at the coldest air."),
         reserve_fraction=1 - figure("limit", "review_above"),
         zones=_zones(setup),
-        load_cases=[_load_case(setup, load) for load in loads],
-        feet=foot_results(setup, loads, results),
+        load_cases=_load_cases(setup, found.cases),
+        feet=foot_results(found),
         governing=_governing(deciding),
         speed_limit=speed_limit(speeds, _not_covered(results, checks)),
-        speed_curve=curve,
-        foot_lost=_foot_lost(results),
+        speed_curve=speed_curve(speeds),
+        foot_lost=_foot_lost(found, static),
         improvements=[trial.described(deciding) for trial in helpful],
         plan=plan(helpful, deciding, verdict),
         nut_torque=nut_torque(setup),
         cure=cure(setup),
         thermal=_thermal(moved),
         inspection=inspection(setup, verdict == "pass"),
-        second_retention=retention(setup, _gust(loads)),
+        second_retention=retention(setup, found.cases),
         conservative_factors=factors,
         product_of_factors=math.prod(factor.value_fraction for factor in factors),
         not_judged=not_judged(),
     )
-
-
-def _gust(loads: list[CaseLoad]) -> CaseLoad:
-    return next(load for load in loads if load.name == "headwind-gust")
 
 
 def _governing(worst: ModeResult) -> Governing:
@@ -115,8 +114,9 @@ def _governing(worst: ModeResult) -> Governing:
     )
 
 
-def _foot_lost(results: list[ModeResult]) -> FootLost:
-    worst = worst_result([result for result in results if result.case == "foot-lost"])
+def _foot_lost(found: Evaluation, static: list[ModeResult]) -> FootLost:
+    tipping = [result for result in static if result.case == "foot-lost"]
+    worst = tipping[0] if tipping else found.worst(lost=True)
     return FootLost(
         lost=worst.lost,
         weakest=worst.subject,
@@ -128,7 +128,7 @@ def _foot_lost(results: list[ModeResult]) -> FootLost:
 
 def _not_covered(results: list[ModeResult], checks: list[Check]) -> list[str]:
     """Codes of checks that do not pass and that no speed can mend."""
-    by_speed = {result.check_code for result in results if result.depends_on_speed}
+    by_speed = {result.check_code for result in results if result.by_speed}
     codes = [check.code for check in checks if check.verdict != "pass"]
     return list(dict.fromkeys(code for code in codes if code not in by_speed))
 
@@ -147,22 +147,25 @@ def _zones(setup: Setup) -> list[ZoneShare]:
     ]
 
 
-def _load_case(setup: Setup, load: CaseLoad) -> LoadCase:
-    pushes = load.pushes.max(axis=0)
-    lift = load.q * load.lift_area
-    return LoadCase(
-        name=load.name,
-        title=load.title,
-        duration=load.duration,
-        bond_c=load.bond_c,
-        air_speed_m_s=load.air_speed,
-        dynamic_pressure_pa=load.q,
-        uplift_coefficient=load.lift_area / setup.area,
-        uplift_n=lift + load.up - load.relief - load.down,
-        rearward_n=float(pushes[0]),
-        sideways_n=float(pushes[1]),
-        depends_on_speed=load.depends_on_speed,
-    )
+def _load_cases(setup: Setup, cases: LoadCases) -> list[LoadCase]:
+    uplift = cases.lift + cases.up - cases.relief - cases.down
+    pushes = cases.pushes.max(axis=2)
+    return [
+        LoadCase(
+            name=term.name,
+            title=term.title,
+            duration=term.duration,
+            bond_c=term.bond_c,
+            air_speed_m_s=float(cases.air_speed[0, i]),
+            dynamic_pressure_pa=float(cases.q[0, i]),
+            uplift_coefficient=float(cases.lift_area[0, i]) / setup.area,
+            uplift_n=float(uplift[0, i]),
+            rearward_n=float(pushes[0, i, 0]),
+            sideways_n=float(pushes[0, i, 1]),
+            depends_on_speed=term.by_speed,
+        )
+        for i, term in enumerate(cases.terms)
+    ]
 
 
 def _thermal(moved: Movement) -> Thermal:

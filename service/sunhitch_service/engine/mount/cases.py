@@ -1,14 +1,15 @@
-"""Load cases: what acts on the whole panel at one road speed."""
+"""Load cases: what acts on the whole panel, at any number of road speeds at once."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
+import msgspec
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, LoadCaseName, LoadDuration
 
-from .air import dynamic_pressure
 from .figures import figure
 from .setup import Setup, adhesive_of, standoff
 from .wind import DIRECTIONS, Direction, extent, turn
@@ -16,12 +17,20 @@ from .wind import DIRECTIONS, Direction, extent, turn
 Floats = NDArray[np.float64]
 PRESSING: frozenset[LoadCaseName] = frozenset({"bump-down", "snow"})
 """Cases that only press the panel onto its feet."""
-WITHOUT_SUCTION = PRESSING | {"own-weight"}
+WITHOUT_SUCTION: frozenset[LoadCaseName] = PRESSING | {"own-weight"}
+
+Suctions = tuple[float, float, float, float, float]
+"""Share by which the gust's suction counts with air from each of `DIRECTIONS`, and the mean's."""
+_NONE: Suctions = (0.0, 0.0, 0.0, 0.0, 0.0)
+_MEAN: Suctions = (0.0, 0.0, 0.0, 0.0, 1.0)
+_AHEAD: Suctions = (1.0, 0.0, 0.0, 0.0, 0.0)
+_SECTOR: Suctions = (1.0, 0.0, 1.0, 1.0, 0.0)
+_ANY_SIDE: Suctions = (1.0, 1.0, 1.0, 1.0, 0.0)
+_NO_PUSH = ((0.0, 0.0), (0.0, 0.0))
 
 
-@dataclass(frozen=True, slots=True)
-class CaseLoad:
-    """Everything that acts at once in one load case; all parts are adverse, none negative.
+class CaseTerms(msgspec.Struct, frozen=True, gc=False):
+    """What acts in one load case, road speed aside; all parts are adverse, none negative.
 
     Parameters
     ----------
@@ -29,47 +38,86 @@ class CaseLoad:
         Stable name, the case in words, and how long it acts.
     bond_c : float
         Bond line then [°C].
-    air_speed, q : float
-        Speed [m/s] and dynamic pressure [Pa] of the air.
-    lifts : ndarray, shape (d, 3)
-        Suction per unit of q and its moments, for each direction of the wind that may act.
-    peak, local : float
-        Largest suction coefficient on the panel, and that over its worst third.
     density : float
         Of the air while driving [kg/m³].
-    pushes : ndarray, shape (k, 2)
-        Rearward and sideways push in roof directions, alternatives [N].
+    suctions : tuple of float
+        Directions of the wind that may act.
+    drag_area : tuple of tuple of float
+        Area of drag along the roof and across it [m²], in up to two alternatives.
+    push : tuple of tuple of float
+        Inertia or weight along the roof and across it [N], in the same alternatives.
     up, down : float
         Inertia upwards beyond gravity, and all that presses down [N].
     relief : float
         Weight that may be counted against suction [N].
-    depends_on_speed : bool
+    headwind, crosswind : float
+        Gusts on top of the road speed [m/s].
+    parked_speed, parked_pa : float
+        Speed [m/s] and dynamic pressure [Pa] of the wind on a parked vehicle.
+    by_speed : bool
         Whether road speed changes the case.
-    directions : tuple of str
-        Where the air of the suctions comes from.
     """
 
     name: LoadCaseName
     title: str
     duration: LoadDuration
     bond_c: float
-    air_speed: float = 0.0
-    q: float = 0.0
-    lifts: Floats = field(default_factory=lambda: np.zeros((1, 3)))
-    peak: float = 0.0
-    local: float = 0.0
     density: float = 0.0
-    pushes: Floats = field(default_factory=lambda: np.zeros((1, 2)))
+    suctions: Suctions = _NONE
+    drag_area: tuple[tuple[float, float], tuple[float, float]] = _NO_PUSH
+    push: tuple[tuple[float, float], tuple[float, float]] = _NO_PUSH
     up: float = 0.0
     down: float = 0.0
     relief: float = 0.0
-    depends_on_speed: bool = True
-    directions: tuple[Direction, ...] = ()
+    headwind: float = 0.0
+    crosswind: float = 0.0
+    parked_speed: float = 0.0
+    parked_pa: float = 0.0
+    by_speed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LoadCases:
+    """Load cases c at road speeds v; SI units.
+
+    Parameters
+    ----------
+    terms : tuple of CaseTerms
+        What acts besides the wind of travel.
+    air_speed, q : ndarray, shape (v, c)
+        Speed [m/s] and dynamic pressure [Pa] of the air.
+    suction : ndarray, shape (v, c, 5)
+        Pressure by which each suction counts [Pa], in the order of `Suctions`.
+    pushes : ndarray, shape (v, c, 2, 2)
+        Rearward and sideways push in roof directions, two alternatives [N].
+    up, down, relief : ndarray, shape (c,)
+        As in `CaseTerms` [N].
+    lift_area : ndarray, shape (v, c)
+        Largest suction on the whole panel per unit of q [m²].
+    peak, local : ndarray, shape (v, c)
+        Suction anywhere on the panel, and that over its worst third [Pa].
+    """
+
+    terms: tuple[CaseTerms, ...]
+    air_speed: Floats
+    q: Floats
+    suction: Floats
+    pushes: Floats
+    up: Floats
+    down: Floats
+    relief: Floats
+    lift_area: Floats
+    peak: Floats
+    local: Floats
 
     @property
-    def lift_area(self) -> float:
-        """Largest suction per unit of q among the directions of the wind [m²]."""
-        return float(self.lifts[:, 0].max())
+    def lift(self) -> Floats:
+        """Largest suction on the whole panel, shape (v, c) [N]."""
+        return self.q * self.lift_area
+
+    def where(self, *names: LoadCaseName) -> NDArray[np.bool_]:
+        """Which cases bear one of some names, shape (c,)."""
+        return np.array([term.name in names for term in self.terms])
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,104 +143,59 @@ def climates(setup: Setup) -> list[Climate]:
     ]
 
 
-def cases(setup: Setup, speed: float) -> list[CaseLoad]:
-    """Load cases at one road speed [m/s], those that do not depend on it included.
+def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
+    """Load cases at road speeds.
 
-    Cases of driving come once for each climate, under one name.
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    speeds : ndarray, shape (v,)
+        Road speeds [m/s].
+    parked : bool
+        Whether those of a parked vehicle are wanted too.
+
+    Returns
+    -------
+    LoadCases
+        Cases of driving come once for each climate, under one name.
     """
-    driving = [
-        case
-        for climate in climates(setup)
-        for case in (
-            *_driving_wind(setup, climate, speed),
-            *_driving_inertia(setup, climate, speed),
-        )
-    ]
-    return [*driving, *_parked(setup)]
-
-
-def drag(setup: Setup, q: float, direction: Direction) -> float:
-    """Push of the wind along its direction on edges, feet and surface [N]."""
-    request = setup.request
-    given = setup.air.edge_drag_coefficient
-    edge = figure("wind_default", "edge_drag") if given is None else given
-    spacer = request.spacer.thickness_m if request.spacer else 0.0
-    turned: Direction = "left" if direction in ("front", "rear") else "front"
-    across = extent(request.position, setup.sides, turned)
-    front = across * (request.panel.thickness_m + spacer) + _feet_front(setup)
-    return q * (edge * front + figure("wind_default", "skin_friction") * setup.area)
-
-
-def _feet_front(setup: Setup) -> float:
-    mounting = setup.request.mounting
-    if isinstance(mounting, AdhesiveFeet):
-        width = max(mounting.pad_length_m, mounting.pad_width_m)
-    elif isinstance(mounting, FastenedFeet):
-        width = mounting.base_width_m
-    else:
-        width = 0.0
-    return len(setup.points) * width * standoff(setup.request)
-
-
-def _pushes(*options: tuple[float, float]) -> Floats:
-    return np.abs(np.array(options, dtype=np.float64))
-
-
-def _lifts(setup: Setup, shares: dict[Direction, float]) -> tuple[Floats, float, float]:
-    """Suctions from some directions, each with its share of the dynamic pressure."""
-    chosen = [(setup.suctions[direction], share) for direction, share in shares.items()]
-    return (
-        np.concatenate([one.gust * share for one, share in chosen]),
-        max(one.peak * share for one, share in chosen),
-        max(one.local * share for one, share in chosen),
-    )
-
-
-def _driving_wind(setup: Setup, climate: Climate, speed: float) -> list[CaseLoad]:
-    conditions = setup.conditions
-    return [
-        _mean(setup, climate, speed, "highway-hours", "Hours at road speed", "hours"),
-        _gust(setup, climate, speed + conditions.headwind),
-        _side_gust(
-            setup,
-            climate,
-            "crosswind-gust",
-            "Road speed with a gust from the side, while cornering",
-            (speed, conditions.crosswind),
-            setup.mass * conditions.sideways / 2,
-        ),
-        _side_gust(
-            setup,
-            climate,
-            "passing-vehicle",
-            "Large vehicle that passes",
-            (speed, conditions.passing),
-            0.0,
-        ),
-    ]
-
-
-def _gust(setup: Setup, climate: Climate, air: float) -> CaseLoad:
-    q = dynamic_pressure(climate.density, air)
-    lifts, peak, local = _lifts(setup, {"front": 1.0})
-    return CaseLoad(
-        "headwind-gust",
-        f"Road speed with a gust from ahead{climate.suffix}",
-        "gust",
-        climate.bond_c,
-        air,
+    terms = [term for climate in climates(setup) for term in _driving(setup, climate)]
+    terms += _parked(setup) if parked else []
+    columns = np.array(
+        [
+            (
+                *(term.density, term.headwind, term.crosswind, term.parked_speed, term.parked_pa),
+                *(term.by_speed, term.up, term.down, term.relief),
+            )
+            for term in terms
+        ]
+    ).T
+    density, headwind, crosswind, parked_speed, parked_pa, by_speed, up, down, relief = columns
+    ahead = (speeds[:, None] + headwind) * by_speed
+    q = 0.5 * density * (ahead**2 + crosswind**2) + parked_pa
+    one, aside = np.ones_like(q), side_share(ahead, crosswind)
+    shares = np.stack([one, one, aside, aside, one], axis=-1) * [term.suctions for term in terms]
+    drag = np.stack([one, aside], axis=-1)[:, :, None] * [term.drag_area for term in terms]
+    gusts, mean = [setup.suctions[side] for side in DIRECTIONS], setup.suctions["front"]
+    lifts = [*(gust.gust[:, 0].max() for gust in gusts), mean.mean[:, 0].max()]
+    suction = q[..., None] * shares
+    return LoadCases(
+        tuple(terms),
+        np.hypot(ahead, crosswind) + parked_speed,
         q,
-        lifts,
-        peak,
-        local,
-        pushes=_pushes((drag(setup, q, "front"), 0.0)),
-        density=climate.density,
-        relief=_relief(setup),
-        directions=("front",),
+        suction,
+        q[..., None, None] * drag + [term.push for term in terms],
+        up,
+        down,
+        relief,
+        (shares * lifts).max(axis=-1),
+        (suction * [*(gust.peak for gust in gusts), mean.local_mean]).max(axis=-1),
+        (suction * [*(gust.local for gust in gusts), mean.local_mean]).max(axis=-1),
     )
 
 
-def side_share(speed: float, gust: float) -> float:
+def side_share(speed: Floats | float, gust: Floats | float) -> Floats:
     """Dynamic pressure that counts for the coefficients of a side, as a share of the resultant's.
 
     Coefficients of one direction stand for air from within 45° of it. While driving, air comes from
@@ -201,143 +204,144 @@ def side_share(speed: float, gust: float) -> float:
 
     Parameters
     ----------
-    speed, gust : float
+    speed, gust : ndarray or float
         Road speed and gust from the side [m/s].
+
+    Returns
+    -------
+    ndarray
+        Share, 1 where nothing moves.
 
     References
     ----------
     EN 1991-1-4:2005, 7.2.1 (from memory).
     """
-    resultant = speed**2 + gust**2
-    return (min(speed, gust) ** 2 + gust**2) / resultant if resultant > 0.0 else 1.0
+    resultant = np.asarray(np.square(speed) + np.square(gust), dtype=np.float64)
+    counted = np.square(np.minimum(speed, gust)) + np.square(gust)
+    share: Floats = np.divide(
+        counted, resultant, out=np.ones_like(resultant), where=resultant > 0.0
+    )
+    return share
 
 
-def _side_gust(
-    setup: Setup,
-    climate: Climate,
-    name: LoadCaseName,
-    title: str,
-    speeds: tuple[float, float],
-    inertia: float,
-) -> CaseLoad:
-    air = math.hypot(*speeds)
-    q = dynamic_pressure(climate.density, air)
-    aside = side_share(*speeds)
-    lifts, peak, local = _lifts(setup, {"front": 1.0, "left": aside, "right": aside})
-    return CaseLoad(
-        name,
-        f"{title}{climate.suffix}",
+def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
+    """Cases of driving in one climate."""
+    conditions, mass = setup.conditions, setup.mass
+    along, across = drag_area(setup, "front"), drag_area(setup, "left")
+    gust = CaseTerms(
+        "headwind-gust",
+        "Road speed with a gust from ahead",
         "gust",
         climate.bond_c,
-        air,
-        q,
-        lifts,
-        peak,
-        local,
-        pushes=_pushes((drag(setup, q, "front"), drag(setup, q * aside, "left") + inertia)),
-        density=climate.density,
-        relief=_relief(setup),
-        directions=("front", "left", "right"),
+        climate.density,
+        _AHEAD,
+        ((along, 0.0), (0.0, 0.0)),
+        relief=figure("wind_default", "favourable_weight") * setup.weight,
+        headwind=conditions.headwind,
+        by_speed=True,
     )
-
-
-def _mean(
-    setup: Setup,
-    climate: Climate,
-    speed: float,
-    name: LoadCaseName,
-    title: str,
-    duration: LoadDuration = "gust",
-    push: tuple[float, float] = (0.0, 0.0),
-    up: float = 0.0,
-) -> CaseLoad:
-    """Mean suction at road speed, with an inertia push besides."""
-    q = dynamic_pressure(climate.density, speed)
-    front = setup.suctions["front"]
-    return CaseLoad(
-        name,
-        f"{title}{climate.suffix}",
-        duration,
-        climate.bond_c,
-        speed,
-        q,
-        front.mean,
-        front.local_mean,
-        front.local_mean,
-        pushes=_pushes((push[0] + drag(setup, q, "front"), push[1])),
-        density=climate.density,
-        up=up,
-        relief=0.0 if up else _relief(setup),
-        directions=("front",),
+    aside = replace(
+        gust,
+        name="passing-vehicle",
+        title="Large vehicle that passes",
+        suctions=_SECTOR,
+        drag_area=((along, across), (0.0, 0.0)),
+        headwind=0.0,
+        crosswind=conditions.passing,
     )
+    cornering = replace(
+        aside,
+        name="crosswind-gust",
+        title="Road speed with a gust from the side, while cornering",
+        push=((0.0, mass * conditions.sideways / 2), (0.0, 0.0)),
+        crosswind=conditions.crosswind,
+    )
+    hours, *inertia = _inertia(setup, replace(gust, suctions=_MEAN, headwind=0.0))
+    found = (hours, gust, cornering, aside, *inertia)
+    return [replace(case, title=f"{case.title}{climate.suffix}") for case in found]
 
 
-def _relief(setup: Setup) -> float:
-    return figure("wind_default", "favourable_weight") * setup.weight
-
-
-def _driving_inertia(setup: Setup, climate: Climate, speed: float) -> list[CaseLoad]:
+def _inertia(setup: Setup, mean: CaseTerms) -> list[CaseTerms]:
+    """Hours at road speed, and what the road adds to the mean suction."""
     conditions, mass = setup.conditions, setup.mass
-
-    def case(
-        name: LoadCaseName, title: str, push: tuple[float, float] = (0.0, 0.0), up: float = 0.0
-    ) -> CaseLoad:
-        return _mean(setup, climate, speed, name, title, push=push, up=up)
-
+    pushes: tuple[tuple[LoadCaseName, str, float, float], ...] = (
+        ("braking", "Emergency braking", conditions.forward, 0.0),
+        ("pulling-away", "Pulling away", conditions.rearward, 0.0),
+        ("cornering", "Cornering", 0.0, conditions.sideways),
+    )
     return [
-        case("braking", "Emergency braking", push=(mass * conditions.forward, 0.0)),
-        case("pulling-away", "Pulling away", push=(mass * conditions.rearward, 0.0)),
-        case("cornering", "Cornering", push=(0.0, mass * conditions.sideways)),
-        case("bump-up", "Bump that throws up", up=mass * conditions.up),
-        CaseLoad(
+        replace(mean, name="highway-hours", title="Hours at road speed", duration="hours"),
+        *(
+            replace(mean, name=name, title=title, push=((mass * x, mass * y), (0.0, 0.0)))
+            for name, title, x, y in pushes
+        ),
+        replace(
+            mean,
+            name="bump-up",
+            title="Bump that throws up",
+            up=mass * conditions.up,
+            relief=0.0 if conditions.up else mean.relief,
+        ),
+        CaseTerms(
             "bump-down",
-            f"Bump that presses down{climate.suffix}",
+            "Bump that presses down",
             "gust",
-            climate.bond_c,
+            mean.bond_c,
             down=mass * conditions.down,
-            depends_on_speed=False,
         ),
     ]
 
 
-def _parked(setup: Setup) -> list[CaseLoad]:
-    conditions = setup.conditions
-    along, aside = (drag(setup, conditions.storm_pa, side) for side in ("front", "left"))
-    slope = setup.weight * math.sin(math.radians(conditions.slope_deg))
-    snow = snow_pressure(conditions.snow_pa)
+def _parked(setup: Setup) -> list[CaseTerms]:
+    """Storm, snow, and years of its own weight."""
+    conditions, weight = setup.conditions, setup.weight
+    slope = weight * math.sin(math.radians(conditions.slope_deg))
+    relief = figure("wind_default", "favourable_weight") * weight
     return [
-        CaseLoad(
+        CaseTerms(
             "parked-storm",
             "Storm while parked, wind from any side",
             "gust",
             figure("travel_default", "bond_storm_c"),
-            conditions.storm_gust,
-            conditions.storm_pa,
-            *_lifts(setup, dict.fromkeys(DIRECTIONS, 1.0)),
-            pushes=_pushes((along, 0.0), (0.0, aside)),
-            relief=_relief(setup),
-            depends_on_speed=False,
-            directions=DIRECTIONS,
+            suctions=_ANY_SIDE,
+            drag_area=((drag_area(setup, "front"), 0.0), (0.0, drag_area(setup, "left"))),
+            relief=relief,
+            parked_speed=conditions.storm_gust,
+            parked_pa=conditions.storm_pa,
         ),
-        CaseLoad(
+        CaseTerms(
             "snow",
             "Snow while parked",
             "permanent",
             0.0,
-            down=snow * setup.area + setup.weight,
-            depends_on_speed=False,
+            down=snow_pressure(conditions.snow_pa) * setup.area + weight,
         ),
-        CaseLoad(
+        CaseTerms(
             "own-weight",
             "Own weight for years",
             "permanent",
             conditions.parked_c,
-            pushes=_pushes((slope, 0.0), (0.0, slope)),
-            relief=_relief(setup),
-            down=setup.weight,
-            depends_on_speed=False,
+            push=((slope, 0.0), (0.0, slope)),
+            relief=relief,
+            down=weight,
         ),
     ]
+
+
+def drag_area(setup: Setup, direction: Direction) -> float:
+    """Push of the wind along its direction on edges, feet and surface, per unit of q [m²]."""
+    request, mounting = setup.request, setup.request.mounting
+    given = setup.air.edge_drag_coefficient
+    edge = figure("wind_default", "edge_drag") if given is None else given
+    width = 0.0
+    if isinstance(mounting, AdhesiveFeet):
+        width = max(mounting.pad_length_m, mounting.pad_width_m)
+    elif isinstance(mounting, FastenedFeet):
+        width = mounting.base_width_m
+    turned: Direction = "left" if direction in ("front", "rear") else "front"
+    across = extent(request.position, setup.sides, turned)
+    front = across * setup.panel.depth + len(setup.points) * width * standoff(request)
+    return edge * front + figure("wind_default", "skin_friction") * setup.area
 
 
 def snow_pressure(ground_pa: float) -> float:
@@ -351,6 +355,6 @@ def snow_pressure(ground_pa: float) -> float:
 
 
 def in_panel(setup: Setup, pushes: Floats) -> Floats:
-    """Size of pushes along the panel's sides, whichever way they act, shape (k, 2) [N]."""
+    """Size of pushes along the panel's sides, whichever way they act, shape (…, 2) [N]."""
     sizes: Floats = pushes @ np.abs(turn(setup.request.position))
     return sizes

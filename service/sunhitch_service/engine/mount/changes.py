@@ -21,9 +21,9 @@ from sunhitch.types.mount import (
 )
 
 from .fasteners import skin_strength
+from .feet import row_numbers
 from .figures import figure
 from .setup import Setup
-from .spans import row_numbers
 from .wind import on_roof, strip_depth
 
 Change = tuple[str, MountCheckRequest]

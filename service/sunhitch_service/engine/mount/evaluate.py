@@ -1,117 +1,121 @@
-"""Every mode in every load case at one road speed."""
+"""Every mode of failure in every load case, with all supports and with each of them lost."""
 
-from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Rails
+import numpy as np
+from numpy.typing import NDArray
 
-from .cases import PRESSING, WITHOUT_SUCTION, CaseLoad, cases
-from .feet import FeetStates
+from sunhitch.types.check import Verdict
+from sunhitch_service.engine.checks import worst
+from sunhitch_service.engine.rules.judging import MOST_TIMES
+from sunhitch_service.engine.rules.table import entries
+
+from .cases import load_cases
 from .figures import figure
-from .foot_modes import LoadedFeet, fastened_results, glued_results
+from .foot_modes import LoadedFeet, foot_modes
 from .forces import feet_forces
-from .modes import ModeResult
-from .rail_modes import rail_results
+from .modes import ModeResult, may_fail
+from .panel_modes import panel_modes
 from .setup import Setup
-from .sheet import edge_divergence_number, edge_strain, span_divergence_number
-from .sheet_modes import sheet_results, whole_panel
-from .spans import overhang
+
+Floats = NDArray[np.float64]
 
 
-def evaluate(setup: Setup, speed: float) -> list[ModeResult]:
-    """How far every mode is used up in every load case.
+class Evaluation:
+    """How far every mode is used up.
 
     Parameters
     ----------
     setup : Setup
         Settled request.
-    speed : float
-        Road speed [m/s].
+    speeds : ndarray, shape (v,)
+        Road speeds [m/s].
+    parked : bool
+        Whether load cases of a parked vehicle count too.
 
-    Returns
-    -------
-    list of ModeResult
-        The worst part in each mode and case, in the climate that is worse for it.
+    Attributes
+    ----------
+    used : ndarray, shape (v, k, 2, c)
+        Utilisation by speed, mode and load case, with all supports and with the worst one lost;
+        infinite where nothing is allowed, negative where a mode does not count.
     """
-    worst: dict[str, ModeResult] = {}
-    for case in cases(setup, speed):
-        for result in case_results(setup, case):
-            known = worst.get(result.check_code)
-            if known is None or result.utilisation > known.utilisation:
-                worst[result.check_code] = result
-    return list(worst.values())
 
-
-def case_results(setup: Setup, case: CaseLoad) -> list[ModeResult]:
-    """How far every mode is used up in one load case."""
-    mounting = setup.request.mounting
-    if isinstance(mounting, BondedSheet):
-        return sheet_results(setup, case, mounting) + _edge_results(setup, case, mounting.flap_m)
-    if setup.feet is None:
-        return []
-    whole = LoadedFeet(setup, case, feet_forces(setup, case, setup.feet.whole), lost=False)
-    found = _pressure_results(setup, case) + _support_results(whole, mounting)
-    if setup.panel.flexible and case.name not in WITHOUT_SUCTION:
-        limit = figure("sheet_default", "edge_strain")
-        found.append(whole_panel(case, "span-strain", whole.forces.strain, limit, "sheet"))
-    if case.name == "headwind-gust":
-        found += _edge_results(setup, case, overhang(setup.points, setup.sides))
-        found += _lost_results(setup, case, mounting, setup.feet.lost)
-    return found
-
-
-def _support_results(
-    at: LoadedFeet, mounting: AdhesiveFeet | FastenedFeet | Rails
-) -> list[ModeResult]:
-    """Modes of the feet."""
-    if isinstance(mounting, Rails):
-        return rail_results(at, mounting)
-    if at.case.name in PRESSING:
-        return []
-    if isinstance(mounting, AdhesiveFeet):
-        return glued_results(at, mounting)
-    return fastened_results(at, mounting, at.setup.request.skin)
-
-
-def _lost_results(
-    setup: Setup,
-    case: CaseLoad,
-    mounting: AdhesiveFeet | FastenedFeet | Rails,
-    states: FeetStates,
-) -> list[ModeResult]:
-    """The same with each foot in turn lost, and states that cannot balance the panel any more."""
-    found: list[ModeResult] = []
-    if states.stable.any():
-        at = LoadedFeet(setup, case, feet_forces(setup, case, states), lost=True)
-        found = _support_results(at, mounting)
-    if not states.stable.all():
-        name = f"{setup.support} {int(states.stable.argmin()) + 1}"
-        found.append(
-            ModeResult("foot-balance", "foot-lost", "", "whole panel", 1.0, 0.0, False, name)
+    def __init__(self, setup: Setup, speeds: Floats, parked: bool = True) -> None:
+        self.setup, self.cases = setup, load_cases(setup, speeds, parked)
+        self.forces = None if setup.feet is None else feet_forces(setup, self.cases, setup.feet)
+        at_feet = (
+            [] if self.forces is None else foot_modes(LoadedFeet(setup, self.cases, self.forces))
         )
-    return found
+        self.modes = [*panel_modes(setup, self.cases, self.forces), *at_feet]
+        # Losing a support is an accident that the next look finds: years and makers' figures
+        # earn no relief.
+        lasting = np.array([term.duration == "permanent" for term in self.cases.terms])
+        self.relief = np.where(lasting, 1.0, figure("limit", "foot_lost_relief"))
+        self.by_part = [mode.utilisation() for mode in self.modes]
+        self.used = np.full((len(speeds), len(self.modes), 2, len(lasting)), -1.0)
+        for i, (mode, used) in enumerate(zip(self.modes, self.by_part, strict=True)):
+            self.used[:, i, 0] = used[:, :, 0].max(axis=-1)
+            if used.shape[2] > 1 and setup.any_loss:
+                lost = used[:, :, 1:].max(axis=(-1, -2))
+                self.used[:, i, 1] = lost if mode.given else lost / self.relief
+            self.used[:, i, :, ~mode.cases] = -1.0
+        self.used[self.used > MOST_TIMES] = np.inf
 
+    def results(self) -> list[ModeResult]:
+        """The worst part in each mode at the first speed: case by case, then a support lost.
 
-def _pressure_results(setup: Setup, case: CaseLoad) -> list[ModeResult]:
-    """The panel itself between its supports."""
-    if case.name == "own-weight":
-        return []
-    pressure = case.q * case.local + (case.up + case.down) / setup.area
-    code = "panel-pressure" if setup.panel.rating_given else "panel-pressure-assumed"
-    return [whole_panel(case, code, pressure, setup.panel.rating, "panel")]
+        Of frost and heat the one that is worse counts.
+        """
+        found: list[ModeResult] = []
+        for name in dict.fromkeys(term.name for term in self.cases.terms):
+            same = np.flatnonzero(self.cases.where(name))
+            used = self.used[0, :, 0, same]
+            found += [
+                self._result(i, 0, int(same[used[:, i].argmax()]))
+                for i in np.flatnonzero(used.max(axis=0) >= 0.0).tolist()
+            ]
+        lost = self.used[0, :, 1]
+        return found + [
+            self._result(i, 1, int(lost[i].argmax()))
+            for i in np.flatnonzero(lost.max(axis=-1) >= 0.0).tolist()
+        ]
 
+    def worst(self, lost: bool = False) -> ModeResult:
+        """What decides at the first speed: the worst failure, else the largest utilisation.
 
-def _edge_results(setup: Setup, case: CaseLoad, beyond: float) -> list[ModeResult]:
-    """Free edges and spans of a flexible sheet in a gust from ahead."""
-    sheet = setup.panel
-    if case.name != "headwind-gust" or not sheet.flexible:
-        return []
-    suction, air = case.q * case.peak, (case.density, case.air_speed)
-    strain = edge_strain(suction, beyond, sheet.depth, sheet.bending)
-    turned = edge_divergence_number(*air, beyond, sheet.bending)
-    found = [
-        whole_panel(case, "edge-strain", strain, figure("sheet_default", "edge_strain"), "edge"),
-        whole_panel(case, "edge-divergence", turned, figure("limit", "divergence_edge"), "edge"),
-    ]
-    if setup.feet is not None:
-        span = float(setup.feet.whole.spans.max())
-        bowed = span_divergence_number(*air, span, sheet.bending)
-        found.append(whole_panel(case, "span-divergence", bowed, 1.0, "longest span"))
-    return found
+        Parameters
+        ----------
+        lost : bool
+            Whether only the loss of a support is asked about, by utilisation alone.
+        """
+        used = self.used[0, :, 1:] if lost else self.used[0]
+        failing = np.array([may_fail(mode.code) for mode in self.modes])[:, None, None]
+        failures = np.where((used > 1 + 1e-9) & failing, used, -1.0)
+        ranked = failures if not lost and failures.max() > 0.0 else used
+        mode, state, case = np.unravel_index(int(ranked.argmax()), ranked.shape)
+        return self._result(int(mode), 1 if lost else int(state), int(case))
+
+    def verdict(self) -> Verdict:
+        """Worst verdict of all modes at the first speed."""
+        most = self.used[0].max(axis=(1, 2))
+        review = figure("limit", "review_above")
+        found: list[Verdict] = ["review"] if most.max() > review else []
+        found += [entries()[self.modes[i].code].severity for i in np.flatnonzero(most > 1 + 1e-9)]
+        return worst(found)
+
+    def _result(self, mode: int, lost: int, case: int) -> ModeResult:
+        """One mode in one load case at the first speed, on its first worst part."""
+        term, of, setup = self.cases.terms[case], self.modes[mode], self.setup
+        used = self.by_part[mode][0, case, 1:] if lost else self.by_part[mode][0, case, :1]
+        layout, part = divmod(int((used >= used.max() * (1 - 1e-9)).argmax()), used.shape[1])
+        at, shape = (0, case, layout + lost, part), self.by_part[mode].shape
+        relief = 1.0 if of.given or not lost else float(self.relief[case])
+        return ModeResult(
+            of.code,
+            "foot-lost" if lost else term.name,
+            f"{term.title}, {setup.loss}" if lost else term.title,
+            of.parts[part],
+            float(np.broadcast_to(of.demand, shape)[at]),
+            float(np.broadcast_to(of.capacity, shape)[at]) * relief,
+            term.by_speed,
+            setup.lost[layout] if lost else "",
+            of.basis,
+        )

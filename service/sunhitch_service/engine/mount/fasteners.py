@@ -2,6 +2,8 @@
 
 import math
 
+from sunhitch.types.mount import FastenedFeet
+
 from .figures import figure, known
 
 MEGA = 1e6
@@ -125,3 +127,39 @@ def skin_strength(material: str, given_pa: float | None) -> float | None:
     """Tensile strength of a skin [Pa]: certified, or tabled; None where no formula holds."""
     tabled = known("skin", material, "ultimate_pa")
     return None if tabled is None else (tabled if given_pa is None else given_pa)
+
+
+def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
+    """Design tension and shear of one fastener [N]."""
+    if mounting.fastener == "blind-rivet":
+        return rivet_strength(mounting.rivet)
+    thread = (mounting.thread, mounting.property_class)
+    pull, push = bolt_tension(*thread), bolt_shear(*thread)
+    if mounting.fastener != "rivet-nut":
+        return pull, push
+    nut = rivet_nut_strength(mounting.thread)
+    return min(pull, nut[0]), min(push, nut[1])
+
+
+def fastener_source(mounting: FastenedFeet) -> str:
+    """Key of the source of a fastener's strength."""
+    known = {"blind-rivet": "iso-15977", "rivet-nut": "rivet-nut-sheet"}
+    return known.get(mounting.fastener) or thread_source(mounting.property_class)
+
+
+def head_m(mounting: FastenedFeet) -> float:
+    """Diameter of what bears on the inside of the skin [m]."""
+    if mounting.fastener == "rivet-nut":
+        return figure("rivet_nut", mounting.thread, "bulge_mm") / 1000
+    if mounting.washer_diameter_m is not None:
+        return mounting.washer_diameter_m
+    if mounting.fastener == "blind-rivet":
+        return figure("rivet", mounting.rivet, "head_mm") / 1000
+    return figure("thread", mounting.thread, "nut_across_flats_mm") / 1000
+
+
+def shank_mm(mounting: FastenedFeet) -> float:
+    """Diameter of the fastener in the skin [mm]."""
+    if mounting.fastener == "blind-rivet":
+        return figure("rivet", mounting.rivet, "diameter_mm")
+    return figure("thread", mounting.thread, "diameter_mm")

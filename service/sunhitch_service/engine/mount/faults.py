@@ -15,8 +15,8 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.errors import Faults
 
+from .feet import in_a_line
 from .setup import support_points
-from .statics import in_a_line
 from .wind import on_roof
 
 Floats = NDArray[np.float64]
@@ -111,7 +111,7 @@ def _points(request: MountCheckRequest, faults: Faults) -> None:
     _apart(points, pointer, word, faults)
     _on_panel(request, points, pointer, faults)
     faults.add_if(
-        in_a_line(points),
+        bool(in_a_line(points)),
         pointer,
         f"All {word} stand in one line, so the panel would turn about it: move some to the side.",
     )

@@ -1,21 +1,29 @@
-"""The feet of a panel, all present or with one of them lost, ready for any load."""
+"""The feet of a panel, all present or with one of them lost: how loads share out over them.
+
+Loads are resultants about the panel's middle: uplift [N] and its moments about both axes [N·m],
+each the sum of force times distance along x and along y.
+"""
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .plate import ElasticPlate
-from .spans import spans_along
-from .statics import in_a_line, push_shares, rigid_shares
+from .plate import compliance, plate_under
 
 Floats = NDArray[np.float64]
+Numbers = NDArray[np.intp]
+ROW_TOLERANCE_M = 0.03
+"""Feet whose places along an axis differ by less stand in one row."""
+SUPPORT_COMPLIANCE = 1e-3
+"""Compliance of a support as a share of the plate's own, so that close supports do not fight."""
 
 
 @dataclass(frozen=True, slots=True)
-class FeetStates:
-    """Several states of the same feet, one per row; forces per unit of load.
+class Feet:
+    """Forces of n feet per unit of load in m layouts: all present, then each lost in turn.
 
     Parameters
     ----------
@@ -23,90 +31,251 @@ class FeetStates:
         Feet forces of a stiff and of a thin elastic panel per unit of uplift and moments.
     push : ndarray, shape (m, n, 2, 2)
         Sideways forces per unit push.
-    spans : ndarray, shape (m, 2, n, 2)
-        Spans before and after each foot along both sides [m].
-    strips : ndarray, shape (u, 3)
+    longest_m : float
+        Longest span with all feet present [m].
+    strips : ndarray, shape (u, 5)
         Every kind of sheet strip that occurs, once: span [m], share of the pressure that strips
-        along this side carry, and share of the studs' play that one span gets.
-    which : ndarray of int, shape (m, 2, n, 2)
-        Strip on either side of each foot.
+        along this side carry, share of the studs' play that one span gets, narrowest strip that a
+        foot holds [m], and whether a foot is lost.
+    strip_of : ndarray of int, shape (m, 2, n, 2)
+        Strip before and after each foot along both sides.
     width : ndarray, shape (m, 2, n)
         Width of sheet that pulls on each foot along both sides [m].
     stable : ndarray of bool, shape (m,)
-        Whether the layout can hold the panel at all.
+        Whether the layout can hold the panel at all; its forces are zero where it cannot.
     """
 
     lift: Floats
     push: Floats
-    spans: Floats
+    longest_m: float
     strips: Floats
-    which: NDArray[np.intp]
+    strip_of: Numbers
     width: Floats
     stable: NDArray[np.bool_]
 
+    def whole(self) -> "Feet":
+        """The first layout alone, all feet present."""
+        return Feet(
+            self.lift[:, :1],
+            self.push[:1],
+            self.longest_m,
+            self.strips,
+            self.strip_of[:1],
+            self.width[:1],
+            self.stable[:1],
+        )
 
-class Feet:
-    """Feet of a panel, prepared for any load where a load first asks for it.
+
+def in_a_line(points: Floats, tolerance: float = 1e-3) -> NDArray[np.bool_]:
+    """Whether points lie on one line within a share of their extent, or are fewer than three.
 
     Parameters
     ----------
-    points : ndarray, shape (n, 2)
-        Feet from the panel's middle [m], at least three and not in a line.
-    side_m : tuple of float
-        Length and width of the panel [m].
-    poisson : float
-        Poisson's ratio of the panel.
+    points : ndarray, shape (…, n, 2)
+        Coordinates [m].
+    tolerance : float
+        Smallest ratio of the layout's two extents that counts as an area.
+
+    Returns
+    -------
+    ndarray of bool, shape (…)
+        One for each layout.
     """
+    if points.shape[-2] < 3:
+        return np.ones(points.shape[:-2], dtype=bool)
+    middle = points.mean(axis=-2, keepdims=True)
+    spread = np.linalg.svd(points - middle, compute_uv=False)
+    narrow: NDArray[np.bool_] = spread[..., 1] <= tolerance * spread[..., 0]
+    return narrow
 
-    def __init__(self, points: Floats, side_m: tuple[float, float], poisson: float) -> None:
-        self._points, self._side_m = points, side_m
-        self._plate = ElasticPlate(*side_m, points, poisson)
 
-    @cached_property
-    def whole(self) -> FeetStates:
-        """One state, all feet present."""
-        everyone = np.ones((1, len(self._points)), dtype=bool)
-        return _states(self._points, self._side_m, self._plate, everyone)
+def rigid_motions(points: Floats) -> Floats:
+    """Heights of the three rigid motions at points, shape (…, n, 3): 1, x and y."""
+    return np.concatenate([np.ones((*points.shape[:-1], 1)), points], axis=-1)
 
-    @cached_property
-    def lost(self) -> FeetStates:
-        """One state per foot, in order, that foot missing."""
-        others = ~np.eye(len(self._points), dtype=bool)
-        return _states(self._points, self._side_m, self._plate, others)
+
+def stiff_shares(points: Floats) -> Floats:
+    """Forces on equal springs under a stiff plate, per unit of uplift and of both moments.
+
+    Parameters
+    ----------
+    points : ndarray, shape (…, n, 2)
+        Feet from the panel's middle [m], not in a line.
+
+    Returns
+    -------
+    ndarray, shape (…, n, 3)
+        Columns: force per newton of uplift [1], per newton metre about either axis [1/m]. Feet
+        forces and their moments equal the applied ones.
+    """
+    motions = rigid_motions(points)
+    shares: Floats = motions @ np.linalg.inv(np.swapaxes(motions, -1, -2) @ motions)
+    return shares
+
+
+def elastic_shares(points: Floats, feet: Floats, load: Floats) -> Floats:
+    """The same under a thin elastic panel that bends between its feet.
+
+    Parameters
+    ----------
+    points : ndarray, shape (m, n, 2)
+        Feet from the panel's middle [m], not in a line.
+    feet, load : ndarray, shape (m, n, n) and (m, n, 3)
+        How far the feet rise by each other's forces and by the load, as `plate.compliance` tells.
+
+    Returns
+    -------
+    ndarray, shape (m, n, 3)
+        As `stiff_shares`.
+    """
+    layouts, n = points.shape[:2]
+    motions = rigid_motions(points)
+    system = np.zeros((layouts, n + 3, n + 3))
+    own = SUPPORT_COMPLIANCE * np.trace(feet, axis1=1, axis2=2) / n
+    system[:, :n, :n] = feet + own[:, None, None] * np.eye(n)
+    system[:, :n, n:], system[:, n:, :n] = -motions, np.swapaxes(motions, 1, 2)
+    sides = np.concatenate([load, np.broadcast_to(np.eye(3), (layouts, 3, 3))], axis=1)
+    shares: Floats = np.linalg.solve(system, sides)[:, :n]
+    return shares
+
+
+def push_shares(points: Floats) -> Floats:
+    """Sideways forces of feet per unit push through the panel's middle, as in a bolt group.
+
+    Parameters
+    ----------
+    points : ndarray, shape (…, n, 2)
+        Feet from the panel's middle [m].
+
+    Returns
+    -------
+    ndarray, shape (…, n, 2, 2)
+        Force along x and y of each foot per newton of push along x and y.
+    """
+    centre = points.mean(axis=-2, keepdims=True)
+    arms = points - centre
+    turned = np.stack([-arms[..., 1], arms[..., 0]], axis=-1)
+    torque = np.stack([centre[..., 1], -centre[..., 0]], axis=-1)
+    polar = (arms**2).sum(axis=(-1, -2))[..., None, None, None]
+    shares: Floats = np.eye(2) / points.shape[-2] + (
+        turned[..., :, None] * torque[..., None, :] / polar
+    )
+    return shares
+
+
+def row_numbers(places: Floats) -> Numbers:
+    """Number of the row in which each place along the last axis lies, from 0 upwards."""
+    order = np.argsort(places, axis=-1, kind="stable")
+    steps = np.diff(np.take_along_axis(places, order, -1), axis=-1) > ROW_TOLERANCE_M
+    numbers = np.zeros(places.shape, dtype=np.intp)
+    np.put_along_axis(numbers, order[..., 1:], np.cumsum(steps, axis=-1), -1)
+    return numbers
+
+
+def spans_along(points: Floats, axis: int, side_m: float) -> tuple[Floats, Floats]:
+    """Spans before and after each foot, and the width of sheet that pulls on it.
+
+    Parameters
+    ----------
+    points : ndarray, shape (m, n, 2)
+        Feet from the panel's middle [m].
+    axis : int
+        0 for spans along the panel's length, 1 for spans along its width.
+    side_m : float
+        Side of the panel across the spans [m].
+
+    Returns
+    -------
+    spans : ndarray, shape (m, n, 2)
+        Distance to the neighbouring rows [m]; 0 where the row is the last.
+    width : ndarray, shape (m, n)
+        Half the distance to the next feet of the row, or all the way to the panel's edge [m].
+    """
+    layouts, n = points.shape[:2]
+    rows, other = row_numbers(points[..., axis]), points[..., 1 - axis]
+    cells = (rows + n * np.arange(layouts)[:, None]).ravel()
+    count = np.bincount(cells, minlength=layouts * n)
+    total = np.bincount(cells, points[..., axis].ravel(), layouts * n)
+    centres = (total / np.maximum(count, 1)).reshape(layouts, n)
+    gaps = np.zeros((layouts, n + 1))
+    gaps[:, 1:-1] = np.where(count.reshape(layouts, n)[:, 1:] > 0, np.diff(centres), 0.0)
+    spans = np.stack([np.take_along_axis(gaps, rows + after, 1) for after in (0, 1)], axis=-1)
+    order = np.lexsort((other, rows))
+    along, row = np.take_along_axis(other, order, 1), np.take_along_axis(rows, order, 1)
+    middles, joined = (along[:, 1:] + along[:, :-1]) / 2, row[:, 1:] == row[:, :-1]
+    low, high = np.minimum(-side_m / 2, along), np.maximum(side_m / 2, along)
+    low[:, 1:] = np.where(joined, middles, low[:, 1:])
+    high[:, :-1] = np.where(joined, middles, high[:, :-1])
+    width = np.empty_like(along)
+    np.put_along_axis(width, order, high - low, 1)
+    return spans, width
+
+
+def overhang(points: Floats, sides_m: tuple[float, float]) -> float:
+    """Widest strip of the panel beyond its outermost feet [m]."""
+    half = np.array(sides_m) / 2
+    beyond = np.concatenate([points.min(axis=0) + half, half - points.max(axis=0)])
+    return max(0.0, float(beyond.max()))
 
 
 @lru_cache(maxsize=256)
 def feet_at(
-    places: tuple[tuple[float, float], ...], side_m: tuple[float, float], poisson: float
+    places: tuple[tuple[float, float], ...], sides_m: tuple[float, float], poisson: float
 ) -> Feet:
-    """Feet, shared by panels held alike; arguments as of `Feet`."""
-    return Feet(np.array(places), side_m, poisson)
+    """The feet of a panel; shared by panels held alike.
+
+    Parameters
+    ----------
+    places : tuple of tuple of float
+        Feet from the panel's middle [m], at least three and not in a line.
+    sides_m : tuple of float
+        Length and width of the panel [m].
+    poisson : float
+        Poisson's ratio of the panel.
+    """
+    points = np.array(places)
+    n = len(points)
+    rows = row_numbers(points.T).max(axis=1) + 1
+    bent = compliance(plate_under(points, sides_m, (int(rows[0]), int(rows[1]))), points, poisson)
+    others = np.nonzero(~np.eye(n, dtype=bool))[1].reshape(n, n - 1)
+    parts = [_layouts(points, sides_m, kept, *bent) for kept in (np.arange(n)[None], others)]
+    lift, push, spans, strips, width, stable = (
+        np.concatenate(found, axis=1 if i == 0 else 0)
+        for i, found in enumerate(zip(*parts, strict=True))
+    )
+    kinds, strip_of = np.unique(strips.reshape(-1, 5), axis=0, return_inverse=True)
+    return Feet(
+        lift, push, float(spans[0].max()), kinds, strip_of.reshape(spans.shape), width, stable
+    )
 
 
-def _states(
-    points: Floats,
-    side_m: tuple[float, float],
-    plate: ElasticPlate,
-    alive: NDArray[np.bool_],
-) -> FeetStates:
-    m, n = alive.shape
+def _layouts(
+    points: Floats, sides_m: tuple[float, float], kept: Numbers, feet: Floats, load: Floats
+) -> tuple[NDArray[Any], ...]:
+    """Shares, spans, strips, widths and stability with the feet `kept` (m, k) of all n."""
+    m, n = len(kept), len(points)
+    held = points[kept]
+    stable = ~in_a_line(held)
+    rows = np.flatnonzero(stable)
+    kept, held = kept[rows], held[rows]
     lift, push = np.zeros((2, m, n, 3)), np.zeros((m, n, 2, 2))
     spans, width = np.zeros((m, 2, n, 2)), np.zeros((m, 2, n))
-    stable = np.array([not in_a_line(points[left]) for left in alive])
-    for i in np.flatnonzero(stable):
-        left = points[alive[i]]
-        lift[0, i, alive[i]] = rigid_shares(left)
-        lift[1, i] = plate.shares(alive[i])
-        push[i, alive[i]] = push_shares(left)
-        for axis in (0, 1):
-            spans[i, axis, alive[i]], width[i, axis, alive[i]] = spans_along(left, axis, side_m)
-    extent = np.array([np.ptp(points[left], axis=0) for left in alive])
-    strips, which = np.unique(_strips(spans, extent), axis=0, return_inverse=True)
-    return FeetStates(lift, push, spans, strips, which.reshape(spans.shape), width, stable)
+    at = rows[:, None], kept
+    lift[0][at] = stiff_shares(held)
+    lift[1][at] = elastic_shares(held, feet[kept[:, :, None], kept[:, None]], load[kept])
+    push[at] = push_shares(held)
+    for axis in (0, 1):
+        spans[rows[:, None], axis, kept], width[rows[:, None], axis, kept] = spans_along(
+            held, axis, sides_m[1 - axis]
+        )
+    extent = np.zeros((m, 2))
+    extent[rows] = np.ptp(held, axis=1)
+    narrowest = float(width[width > 0.0].min()) if len(rows) else 0.0
+    return lift, push, spans, _strips(spans, extent, narrowest, n > kept.shape[1]), width, stable
 
 
-def _strips(spans: Floats, extent: Floats) -> Floats:
-    """Span, share of pressure and share of play of every strip, shape (…, 3) flattened.
+def _strips(spans: Floats, extent: Floats, narrowest_m: float, lost: bool) -> Floats:
+    """Every strip as `Feet.strips` tells it, shape (m, 2, n, 2, 5).
 
     Two crossed sets of strips sag alike, so each carries a share that falls with the fourth power
     of its span (Grashof and Rankine, as for slabs).
@@ -114,6 +283,6 @@ def _strips(spans: Floats, extent: Floats) -> Floats:
     longest = spans.max(axis=(2, 3))
     stiff = np.where(longest > 0, np.maximum(longest, 1e-9) ** -4.0, 0.0)
     share = stiff / np.maximum(stiff.sum(axis=1, keepdims=True), 1e-12)
-    whole = np.broadcast_to(share[:, :, None, None], spans.shape)
     play = spans / np.maximum(extent, 1e-9)[:, :, None, None]
-    return np.stack([spans, whole, play], axis=-1).reshape(-1, 3)
+    every = (spans, share[:, :, None, None], play, narrowest_m, float(lost))
+    return np.stack([np.broadcast_to(part, spans.shape) for part in every], axis=-1)

@@ -43,11 +43,13 @@ def figure(name: str, key: str, column: str = "value") -> float:
     return value
 
 
+@cache
 def known(name: str, key: str, column: str) -> float | None:
     """One number out of a table, or None where the table has none."""
     return number(row(name, key), column)
 
 
+@cache
 def why(name: str, key: str) -> str:
     """Why a figure is what it is: the row's own note before the table's."""
     notes = [row(name, key).get("row_note", ""), table_basis(name).note]

@@ -9,7 +9,7 @@ from sunhitch.types.mount import MountCheckRequest
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 
-from .cases import CaseLoad, cases
+from .cases import LoadCases, load_cases
 from .forces import feet_forces
 from .places import suction_anywhere
 from .setup import Setup, settle
@@ -18,11 +18,13 @@ from .wind import DIRECTIONS
 
 @dataclass(frozen=True, slots=True)
 class HardestPull:
-    """Pull on the worst foot [N], the load case and the place on the roof that cause it."""
+    """Pull on the worst foot [N], its load case by number, and place on the roof of the panel."""
 
     pull_n: float
-    case: CaseLoad
+    case: int
+    cases: LoadCases
     setup: Setup
+    place: PanelPosition
 
 
 def hardest_pull(request: MountCheckRequest) -> HardestPull:
@@ -47,22 +49,23 @@ def _hardest(request: MountCheckRequest, turned: bool, corner_x_m: float) -> Har
     """The same with the panel lengthways or turned, then with its first corner `corner_x_m` on."""
     position = PanelPosition(x_m=corner_x_m, y_m=0.0, rotation_deg=90.0 if turned else 0.0)
     setup = settle(with_fields(request, position=position), Assumptions())
-    anywhere = {
-        side: suction_anywhere(request.vehicle, setup.sides, turned, setup.air, side)
+    anywhere = [
+        suction_anywhere(request.vehicle, setup.sides, turned, setup.air, side)
         for side in DIRECTIONS
-    }
-    setup = replace(setup, suctions={side: found[0] for side, found in anywhere.items()})
+    ]
+    suctions = {side: found[0] for side, found in zip(DIRECTIONS, anywhere, strict=True)}
+    setup = replace(setup, suctions=suctions)
     if setup.feet is None:
         raise ValueError("a bonded sheet has no feet")
-    states = setup.feet.whole
-    pulls = [
-        (float(feet_forces(setup, case, states).uplift.max()), case)
-        for case in cases(setup, setup.conditions.road_speed)
+    cases = load_cases(setup, np.array([setup.conditions.road_speed]))
+    pulls = feet_forces(setup, cases, setup.feet.whole()).uplift[0, :, 0]
+    case, foot = divmod(int(pulls.argmax()), pulls.shape[1])
+    fields = [*(suctions[side].gust for side in DIRECTIONS), suctions["front"].mean]
+    by_place = [
+        pressure * (field @ setup.feet.lift[:, 0, foot].T).max(axis=1)
+        for pressure, field in zip(cases.suction[0, case], fields, strict=True)
     ]
-    pull, case = max(pulls, key=lambda one: one[0])
-    foot = int(feet_forces(setup, case, states).uplift[0].argmax())
-    by_place = (case.lifts @ states.lift[:, 0, foot].T).max(axis=1)
-    places = [anywhere[side][1] for side in case.directions] or [np.zeros((1, 2))]
-    x, y = np.concatenate(places)[int(by_place.argmax())]
+    places = np.concatenate([*(found[1] for found in anywhere), anywhere[0][1]])
+    x, y = places[int(np.concatenate(by_place).argmax())]
     there = with_fields(position, x_m=corner_x_m + float(x), y_m=float(y))
-    return HardestPull(pull, case, settle(with_fields(request, position=there), Assumptions()))
+    return HardestPull(float(pulls[case, foot]), case, cases, setup, there)

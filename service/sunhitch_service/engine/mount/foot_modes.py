@@ -1,28 +1,32 @@
-"""Modes of failure of glued and fastened feet under the forces of one load case."""
+"""Modes of failure of glued and fastened feet, and of clamps on rails."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.mount import Adhesive, AdhesiveFeet, FastenedFeet, RoofSkin
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, FastenedFeet, Rails
 
 from .adhesive import bond_strength, edge_stress, hottest_known_c, surface_fraction
-from .cases import CaseLoad
+from .cases import PRESSING, LoadCases
 from .fasteners import (
     bearing,
     bolt_shear,
     bolt_tension,
+    fastener_source,
+    fastener_strength,
+    head_m,
     pull_over,
-    rivet_nut_strength,
-    rivet_strength,
+    shank_mm,
     skin_strength,
     stud_moment,
     thread_source,
 )
 from .figures import figure
 from .forces import FeetForces
-from .modes import ModeResult, utilisation_by_foot
+from .modes import Flags, Mode
+from .rails import section
 from .setup import Setup
 
 Floats = NDArray[np.float64]
@@ -30,183 +34,162 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class LoadedFeet:
-    """Feet under one load case; `lost` where one is missing in each of their states."""
+    """Feet or clamps under their load cases."""
 
     setup: Setup
-    case: CaseLoad
+    cases: LoadCases
     forces: FeetForces
-    lost: bool
 
-    @property
-    def relief(self) -> float:
-        """Factor on capacities: a foot is lost for a short while only."""
-        return figure("limit", "foot_lost_relief") if self.lost else 1.0
-
-    def result(
-        self, code: str, demand: Floats, capacity: float | Floats, basis: str = ""
-    ) -> ModeResult:
-        """The worst foot in one mode; `basis` is named where the rule has several."""
-        used = utilisation_by_foot(demand, capacity)
-        i, j = divmod(int(used.argmax()), used.shape[1])
-        room = float(capacity[i, j] if isinstance(capacity, np.ndarray) else capacity)
-        word = self.setup.support
-        return ModeResult(
-            code,
-            "foot-lost" if self.lost else self.case.name,
-            f"{self.case.title}, one {word} lost" if self.lost else self.case.title,
-            f"{word} {j + 1}",
-            float(demand[i, j]),
-            room * self.relief,
-            self.case.depends_on_speed,
-            f"{word} {i + 1}" if self.lost else "",
-            None if self.lost else used[0],
-            basis,
-        )
+    def mode(
+        self,
+        code: str,
+        demand: Floats,
+        capacity: Floats | float,
+        basis: str = "",
+        given: bool = False,
+        known: Flags | bool = True,
+        parts: tuple[str, ...] = (),
+    ) -> Mode:
+        """One mode of every foot, or of other parts; feet that are only pressed down count none."""
+        on_rails = isinstance(self.setup.request.mounting, Rails)
+        counts = known & (on_rails | ~self.cases.where(*PRESSING))
+        return Mode(code, demand, capacity, parts or self.setup.supports, counts, basis, given)
 
 
-def glued_results(at: LoadedFeet, mounting: AdhesiveFeet) -> list[ModeResult]:
-    """Bond and stud of glued feet."""
-    length, width = mounting.pad_length_m, mounting.pad_width_m
-    setup, forces = at.setup, at.forces
-    strength = bond_strength(
-        mounting.adhesive,
-        at.case.duration,
-        at.case.bond_c,
-        surface_fraction(setup.request.surface, None),
-    )
-    moment = forces.shear * mounting.standoff_m + forces.uplift * mounting.stud_offset_m
-    thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
-    edge = edge_stress(forces.uplift, moment, length, width)
-    edge *= figure("limit", "thin_base_factor") if thin else 1.0
-    shear = forces.shear / (length * width)
-    rest = [
-        *_stud_results(at, mounting),
-        *laminate_results(at, mounting.washer_diameter_m, mounting.thread),
-    ]
-    if not heat_is_known(mounting.adhesive, at.case):
-        return rest
-    return [
-        at.result("bond-tension", forces.uplift / (length * width), strength),
-        at.result("bond-shear", shear, strength),
-        at.result("bond-edge", edge, strength),
-        at.result("bond-combined", edge + shear, strength),
-        *rest,
-    ]
+def foot_modes(at: LoadedFeet) -> Iterator[Mode]:
+    """Modes of failure of whatever holds the panel at points."""
+    mounting = at.setup.request.mounting
+    if isinstance(mounting, AdhesiveFeet):
+        return _glued(at, mounting)
+    if isinstance(mounting, FastenedFeet):
+        return _fastened(at, mounting)
+    return _clamped(at, mounting) if isinstance(mounting, Rails) else iter(())
 
 
-def heat_is_known(adhesive: Adhesive, case: CaseLoad) -> bool:
+def bond_strengths(setup: Setup, cases: LoadCases, adhesive: Adhesive, spacer: bool) -> Floats:
+    """Design stress of a bond in each load case, shape (c, 1, 1) [Pa]."""
+    surface = surface_fraction(setup.request.surface, setup.request.spacer if spacer else None)
+    each = [bond_strength(adhesive, one.duration, one.bond_c, surface) for one in cases.terms]
+    return np.array(each)[:, None, None]
+
+
+def heat_is_known(adhesive: Adhesive, cases: LoadCases) -> Flags:
     """Whether the adhesive's strength is known at the bond line of a parked vehicle.
 
     A check of its own says so where it is not; while driving, unknown counts as none.
     """
-    limit = hottest_known_c(adhesive.kind, case.duration)
-    return case.depends_on_speed or case.bond_c <= limit
+    return np.array(
+        [
+            term.by_speed or term.bond_c <= hottest_known_c(adhesive.kind, term.duration)
+            for term in cases.terms
+        ]
+    )
 
 
-def _stud_results(at: LoadedFeet, mounting: AdhesiveFeet) -> list[ModeResult]:
-    free = mounting.standoff_m - mounting.foot_thickness_m
+def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
+    """Bond, stud and laminate of glued feet."""
+    length, width, adhesive = mounting.pad_length_m, mounting.pad_width_m, mounting.adhesive
+    uplift, shear = at.forces.uplift, at.forces.shear
+    moment = shear * mounting.standoff_m + uplift * mounting.stud_offset_m
+    thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
+    edge = edge_stress(uplift, moment, length, width)
+    edge *= figure("limit", "thin_base_factor") if thin else 1.0
+    along, strength = shear / (length * width), bond_strengths(at.setup, at.cases, adhesive, False)
+    given, known = adhesive.gust_strength_pa is not None, heat_is_known(adhesive, at.cases)
+    for code, demand in (
+        ("bond-tension", uplift / (length * width)),
+        ("bond-shear", along),
+        ("bond-edge", edge),
+        ("bond-combined", edge + along),
+    ):
+        yield at.mode(code, demand, strength, given=given, known=known)
     stud, source = (
         (mounting.thread, mounting.property_class),
         thread_source(mounting.property_class),
     )
-    return [
-        at.result("stud-tension", at.forces.uplift, bolt_tension(*stud), source),
-        at.result("stud-shear", at.forces.shear, bolt_shear(*stud), source),
-        at.result("stud-bending", at.forces.shear * free, stud_moment(*stud)),
-    ]
+    free = mounting.standoff_m - mounting.foot_thickness_m
+    yield at.mode("stud-tension", uplift, bolt_tension(*stud), source)
+    yield at.mode("stud-shear", shear, bolt_shear(*stud), source)
+    yield at.mode("stud-bending", shear * free, stud_moment(*stud))
+    yield from _laminate(at, mounting.washer_diameter_m, mounting.thread)
 
 
-def laminate_results(at: LoadedFeet, washer_m: float | None, thread: str) -> list[ModeResult]:
+def _laminate(at: LoadedFeet, washer_m: float | None, thread: str) -> Iterator[Mode]:
     """A flexible panel around its studs."""
     sheet = at.setup.panel
     if not sheet.flexible:
-        return []
+        return
     washer = figure("sheet_default", "panel_washer_m") if washer_m is None else washer_m
     factor = figure("limit", "sheet_factor")
     over = pull_over(washer, sheet.thickness, sheet.strength) / factor
     press = bearing(figure("thread", thread, "diameter_mm"), sheet.thickness, sheet.strength)
-    return [
-        at.result("sheet-pull-over", at.forces.uplift, over),
-        at.result("sheet-bearing", at.forces.shear, press / factor),
-    ]
+    yield at.mode("sheet-pull-over", at.forces.uplift, over)
+    yield at.mode("sheet-bearing", at.forces.shear, press / factor)
 
 
-def fastened_results(
-    at: LoadedFeet, mounting: FastenedFeet, skin: RoofSkin | None
-) -> list[ModeResult]:
-    """Fasteners and roof skin of fastened feet."""
-    forces, count = at.forces, mounting.fasteners_per_foot
-    arm = _prying_arm(mounting)
-    tension = (forces.uplift + 2 * forces.shear * mounting.standoff_m / arm) / count
-    shear = forces.shear / count
+def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
+    """Fasteners, laminate and roof skin of fastened feet."""
+    count, arm = mounting.fasteners_per_foot, mounting.base_width_m
+    if count > 1:  # the lever by which half the fasteners of a foot resist a moment
+        arm = min(arm, mounting.spacing_m)
+    shear = at.forces.shear / count
+    tension = (at.forces.uplift + 2 * at.forces.shear * mounting.standoff_m / arm) / count
     (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
-    return [
-        at.result("fastener-tension", tension, pull, source),
-        at.result("fastener-shear", shear, push, source),
-        at.result("fastener-combined", tension / pull + shear / push, 1.0),
-        *_skin_results(at, mounting, skin, tension, shear),
-        *laminate_results(at, mounting.panel_washer_diameter_m, mounting.thread),
-    ]
-
-
-def _prying_arm(mounting: FastenedFeet) -> float:
-    """Lever by which half the fasteners of a foot resist a moment [m]."""
-    if mounting.fasteners_per_foot == 1:
-        return mounting.base_width_m
-    return min(mounting.base_width_m, mounting.spacing_m)
-
-
-def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
-    """Design tension and shear of one fastener [N]."""
-    if mounting.fastener == "blind-rivet":
-        return rivet_strength(mounting.rivet)
-    thread = (mounting.thread, mounting.property_class)
-    pull, push = bolt_tension(*thread), bolt_shear(*thread)
-    if mounting.fastener != "rivet-nut":
-        return pull, push
-    nut = rivet_nut_strength(mounting.thread)
-    return min(pull, nut[0]), min(push, nut[1])
-
-
-def fastener_source(mounting: FastenedFeet) -> str:
-    """Key of the source of a fastener's strength."""
-    known = {"blind-rivet": "iso-15977", "rivet-nut": "rivet-nut-sheet"}
-    return known.get(mounting.fastener) or thread_source(mounting.property_class)
-
-
-def head_m(mounting: FastenedFeet) -> float:
-    """Diameter of what bears on the inside of the skin [m]."""
-    if mounting.fastener == "rivet-nut":
-        return figure("rivet_nut", mounting.thread, "bulge_mm") / 1000
-    if mounting.washer_diameter_m is not None:
-        return mounting.washer_diameter_m
-    if mounting.fastener == "blind-rivet":
-        return figure("rivet", mounting.rivet, "head_mm") / 1000
-    return figure("thread", mounting.thread, "nut_across_flats_mm") / 1000
-
-
-def shank_mm(mounting: FastenedFeet) -> float:
-    """Diameter of the fastener in the skin [mm]."""
-    if mounting.fastener == "blind-rivet":
-        return figure("rivet", mounting.rivet, "diameter_mm")
-    return figure("thread", mounting.thread, "diameter_mm")
-
-
-def _skin_results(
-    at: LoadedFeet,
-    mounting: FastenedFeet,
-    skin: RoofSkin | None,
-    tension: Floats,
-    shear: Floats,
-) -> list[ModeResult]:
-    """The skin, where a formula holds for it."""
+    yield at.mode("fastener-tension", tension, pull, source)
+    yield at.mode("fastener-shear", shear, push, source)
+    yield at.mode("fastener-combined", tension / pull + shear / push, 1.0)
+    skin = at.setup.request.skin
     strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
-    if skin is None or strength is None:
-        return []
-    factor = figure("limit", "sheet_factor")
-    press = bearing(shank_mm(mounting), skin.thickness_m, strength) / factor
-    bears = at.result("skin-bearing", shear, press)
-    if mounting.fastener == "screw":
-        return [bears, at.result("skin-pull-out", tension, 0.0)]
-    over = pull_over(head_m(mounting), skin.thickness_m, strength) / factor
-    return [bears, at.result("skin-pull-over", tension, over)]
+    if skin is not None and strength is not None:
+        factor = figure("limit", "sheet_factor")
+        press = bearing(shank_mm(mounting), skin.thickness_m, strength)
+        yield at.mode("skin-bearing", shear, press / factor)
+        if mounting.fastener == "screw":
+            yield at.mode("skin-pull-out", tension, 0.0)
+        else:
+            over = pull_over(head_m(mounting), skin.thickness_m, strength)
+            yield at.mode("skin-pull-over", tension, over / factor)
+    yield from _laminate(at, mounting.panel_washer_diameter_m, mounting.thread)
+
+
+def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
+    """Clamps, rails and their supports."""
+    uplift = at.forces.uplift
+    friction = mounting.friction_fraction
+    friction = figure("limit", "clamp_friction") if friction is None else friction
+    slip = friction * np.maximum(mounting.clamp_preload_n - uplift, 0.0)
+    yield at.mode("clamp-slip", at.forces.shear, slip / figure("limit", "clamp_factor"))
+    if mounting.clamp_rating_n is not None:
+        yield at.mode("clamp-uplift", uplift, mounting.clamp_rating_n, given=True)
+    rails, names = at.setup.rails, tuple(f"rail {rail.number}" for rail in at.setup.rails)
+    pulled = [uplift[..., rail.clamps] for rail in rails]
+    loads = [
+        np.maximum(up, at.forces.pressed[..., rail.clamps])
+        for up, rail in zip(pulled, rails, strict=True)
+    ]
+    pairs = list(zip(rails, loads, strict=True))
+    bent = np.concatenate([_adverse(rail.beam.moment, load) for rail, load in pairs], axis=-1)
+    bent /= section(mounting.section)[1]
+    sunk = np.concatenate([_adverse(rail.beam.deflection, load) for rail, load in pairs], axis=-1)
+    yields = figure("alloy", mounting.alloy, "yield_pa") / figure("limit", "rail_factor")
+    spans = np.array([rail.span for rail in rails]) / figure("limit", "rail_span_over_sag")
+    yield at.mode("rail-bending", bent, yields, parts=names)
+    yield at.mode("rail-deflection", sunk, np.minimum(spans, mounting.standoff_m / 2), parts=names)
+    if mounting.support_rating_n is not None:
+        held = [
+            (up @ np.maximum(rail.beam.reaction, 0.0).T).max(axis=-1, keepdims=True)
+            for up, rail in zip(pulled, rails, strict=True)
+        ]
+        most = np.concatenate(held, axis=-1)
+        yield at.mode("rail-support", most, mounting.support_rating_n, given=True, parts=names)
+
+
+def _adverse(shares: Floats, loads: Floats) -> Floats:
+    """Largest effect of either sign of loads (…, c), of which only those that add up count.
+
+    `shares` (k, c) hold the effect of each load, which is not negative.
+    """
+    up = loads @ np.maximum(shares, 0.0).T
+    down = loads @ np.maximum(-shares, 0.0).T
+    worst: Floats = np.maximum(up, down).max(axis=-1, keepdims=True)
+    return worst

@@ -1,9 +1,10 @@
-"""Forces of the feet in one load case, every part taken the adverse way.
+"""Forces of the feet in every load case, each part taken the adverse way.
 
 Nothing adverse ever falls when the air gets faster, so a higher speed never lowers a force.
 """
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,44 +12,47 @@ from numpy.typing import NDArray
 from sunhitch.types.mount import AdhesiveFeet, LoadDuration
 
 from .adhesive import heat_fraction
-from .cases import CaseLoad, in_panel
-from .feet import FeetStates
+from .cases import LoadCases, in_panel
+from .feet import Feet
 from .figures import figure
 from .setup import Setup
 from .sheet import pull, sag, span_strain
+from .wind import DIRECTIONS
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class FeetForces:
-    """Forces by state and foot.
+    """Forces by speed v, load case c, layout of the feet m and foot n.
 
     Parameters
     ----------
-    uplift, shear, pressed : ndarray, shape (m, n)
-        Pull away from the roof; force along it, the sheet's own pull included; press onto it [N].
-    strain : float
-        Largest bending strain of a flexible sheet between its feet.
+    uplift, shear : ndarray, shape (v, c, m, n)
+        Pull away from the roof; force along it, the sheet's own pull included [N].
+    pressed : ndarray, shape (c, m, n)
+        Press onto the roof [N].
+    strain : ndarray, shape (v, c)
+        Largest bending strain of a flexible sheet between its feet, all present.
     """
 
     uplift: Floats
     shear: Floats
     pressed: Floats
-    strain: float
+    strain: Floats
 
 
-def feet_forces(setup: Setup, case: CaseLoad, states: FeetStates) -> FeetForces:
+def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     """Forces of the feet.
 
     Parameters
     ----------
     setup : Setup
         Settled request.
-    case : CaseLoad
+    cases : LoadCases
         What acts.
-    states : FeetStates
-        Which feet are there.
+    feet : Feet
+        How loads share out, by layout.
 
     Returns
     -------
@@ -56,34 +60,47 @@ def feet_forces(setup: Setup, case: CaseLoad, states: FeetStates) -> FeetForces:
         Envelope of the panel as a stiff plate and as a thin elastic one; zero where a foot is
         gone.
     """
-    lift = states.lift
-    pushes = in_panel(setup, case.pushes)
-    share = np.maximum(lift[..., 0], 0.0)
-    wind = case.q * np.maximum(lift @ case.lifts.T, 0.0).max(axis=(0, 3))
-    tilt = setup.height * (np.abs(lift[..., 1:]) @ pushes.T).max(axis=(0, 3))
-    inertia = case.up * share.max(axis=0)
-    relief = case.relief * share.min(axis=0)
-    side = np.linalg.norm(np.abs(states.push) @ pushes.T, axis=2).max(axis=2)
-    drawn, strain = _between_feet(setup, case, states)
+    shape = (*cases.q.shape, *feet.push.shape[:2])
+    share = np.maximum(feet.lift[..., 0], 0.0)
+    gusts = [setup.suctions[side].gust for side in DIRECTIONS]
+    fields = [*gusts, setup.suctions["front"].mean]
+    most = [np.maximum(feet.lift @ one.T, 0.0).max(axis=(0, 3)) for one in fields]
+    wind = reduce(
+        np.maximum, (cases.suction[..., i, None, None] * one for i, one in enumerate(most))
+    )
+    pushes = in_panel(setup, cases.pushes).reshape(-1, 2)
+    arms = setup.height * np.abs(feet.lift[..., 1:]).reshape(-1, 2)
+    tilt = (pushes @ arms.T).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)
+    along, across = ((pushes @ np.abs(feet.push[..., i, :]).reshape(-1, 2).T) for i in (0, 1))
+    side = np.hypot(along, across).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)
+    up, down, relief = (part[:, None, None] for part in (cases.up, cases.down, cases.relief))
+    drawn, strain = _between_feet(setup, cases, feet)
     return FeetForces(
-        np.maximum(wind + tilt + inertia - relief, 0.0),
+        np.maximum(wind + tilt + up * share.max(axis=0) - relief * share.min(axis=0), 0.0),
         side + drawn,
-        case.down * share.max(axis=0),
+        down * share.max(axis=0),
         strain,
     )
 
 
-def _between_feet(setup: Setup, case: CaseLoad, states: FeetStates) -> tuple[Floats, float]:
+def _between_feet(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats]:
     """What a sheet that lifts between its feet draws them sideways by [N], and its strain."""
-    suction = case.q * case.local + case.up / setup.area
-    if not setup.panel.flexible or suction <= 0 or not states.stable.any():
-        return np.zeros(states.lift.shape[1:3]), 0.0
-    span, pressure, slack = states.strips.T * np.array([[1.0], [suction], [setup.panel.slack]])
-    in_plane = _in_plane(setup, case, states)
+    if not setup.panel.flexible:
+        return np.zeros((*cases.q.shape, 1, 1)), np.zeros(cases.q.shape)
+    span, share, play, narrowest, lost = feet.strips.T
+    pressure = (cases.local + cases.up / setup.area)[..., None] * share
+    slack = play * setup.panel.slack
+    # Sheet and end feet act one after the other; the feet's movement is spread over the spans
+    # between them like the play of their studs. The narrowest strip counts for all.
+    soft = [lateral_compliance(setup, term.duration, term.bond_c) for term in cases.terms]
+    per_length = np.divide(play, span, out=np.zeros_like(span), where=span > 0.0)
+    in_plane = 1.0 / (
+        1.0 / setup.panel.in_plane + np.array(soft)[:, None] * 2.0 * narrowest * per_length
+    )
     depth = sag(pressure, span, in_plane, setup.panel.bending, slack)
-    sides = pull(depth, span, in_plane, slack)[states.which]
-    drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * states.width).max(axis=1)
-    return drawn, float(span_strain(depth, span, setup.panel.depth).max())
+    sides = pull(depth, span, in_plane, slack)[..., feet.strip_of]
+    drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * feet.width).max(axis=-2)
+    return drawn, (span_strain(depth, span, setup.panel.depth) * (lost == 0.0)).max(axis=-1)
 
 
 def lateral_compliance(setup: Setup, duration: LoadDuration, bond_c: float) -> float:
@@ -102,17 +119,3 @@ def lateral_compliance(setup: Setup, duration: LoadDuration, bond_c: float) -> f
     if duration in ("hours", "permanent"):
         modulus *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
     return setup.bond_m / (modulus * mounting.pad_length_m * mounting.pad_width_m)
-
-
-def _in_plane(setup: Setup, case: CaseLoad, states: FeetStates) -> Floats:
-    """Stiffness of each strip along its plane, that of the feet at its ends included [N/m].
-
-    Sheet and end feet act one after the other; the feet's movement is spread over the spans between
-    them like the play of their studs. The narrowest strip that a foot holds counts for all.
-    """
-    span, _, share = states.strips.T
-    width = float(states.width[states.width > 0.0].min())
-    compliance = 2.0 * width * lateral_compliance(setup, case.duration, case.bond_c)
-    per_length = np.divide(share, span, out=np.zeros_like(span), where=span > 0.0)
-    stiffness: Floats = 1.0 / (1.0 / setup.panel.in_plane + compliance * per_length)
-    return stiffness

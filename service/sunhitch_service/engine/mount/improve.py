@@ -4,18 +4,20 @@ import math
 import sys
 from dataclasses import dataclass
 
+import numpy as np
+
 from sunhitch.types.check import VERDICTS, Verdict
 from sunhitch.types.mount import Improvement, MountCheckRequest
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.checks import verdict_of, worst
 from sunhitch_service.engine.errors import ContradictionError
 
 from .changes import changes
-from .evaluate import evaluate
+from .evaluate import Evaluation
 from .faults import refuse_contradictions
 from .modes import ModeResult, finite
 from .setup import Setup, settle
-from .speed import SpeedRange, governing_result, pass_speed, severity
+from .speed import SpeedRange, pass_speed
 from .static_checks import static_checks, static_results
 from .thermal import movement
 
@@ -60,10 +62,10 @@ def trials(setup: Setup, governing: ModeResult) -> list[Trial]:
     """
     if governing.utilisation == 0.0:
         return []
-    tried = [_try(text, request) for text, request in changes(setup)]
-    enough = governing.fails, min(governing.utilisation * (1 - WORTH_FRACTION), FLOAT_MAX)
-    helpful = [one for one in tried if one is not None and severity(one.governing) <= enough]
-    return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *severity(one.governing)))
+    most = min(governing.utilisation * (1 - WORTH_FRACTION), FLOAT_MAX)
+    enough = governing.severity[0], most
+    helpful = [one for text, asked in changes(setup) if (one := _try(text, asked, enough))]
+    return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *one.governing.severity))
 
 
 def plan(first: list[Trial], governing: ModeResult, verdict: Verdict) -> list[Improvement]:
@@ -88,12 +90,17 @@ def plan(first: list[Trial], governing: ModeResult, verdict: Verdict) -> list[Im
     return steps
 
 
-def _try(text: str, request: MountCheckRequest) -> Trial | None:
+def _try(text: str, request: MountCheckRequest, enough: tuple[bool, float]) -> Trial | None:
+    """What a change gives; none where it contradicts itself or does not help."""
     try:
         refuse_contradictions(request)
     except ContradictionError:
         return None
     setup = settle(request, Assumptions())
-    results = evaluate(setup, setup.conditions.road_speed) + static_results(setup, movement(setup))
-    checks = [*(result.check() for result in results), *static_checks(setup)]
-    return Trial(text, setup, governing_result(results), verdict_of(checks))
+    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    static = static_results(setup, movement(setup))
+    governing = max([found.worst(), *static], key=lambda one: one.severity)
+    if governing.severity > enough:
+        return None
+    checks = [*(result.check() for result in static), *static_checks(setup)]
+    return Trial(text, setup, governing, worst([found.verdict(), verdict_of(checks)]))

@@ -1,4 +1,4 @@
-"""How far one mode of failure is used up in one load case, and the check made of it."""
+"""How far modes of failure are used up, and the checks made of it."""
 
 import math
 from dataclasses import dataclass
@@ -16,20 +16,56 @@ from sunhitch_service.engine.rules.table import entries
 from .figures import figure
 
 Floats = NDArray[np.float64]
-
-LEFT_OUT_OF_SPEED = frozenset({"span-divergence"})
-"""Screenings that limit no speed: what steadies the sheet, its own pull, is not counted."""
+Flags = NDArray[np.bool_]
 
 _NO_SIZE_HELPS = 1e6
 """Utilisation beyond which the strength, not the size, is at fault."""
 
 
 @dataclass(frozen=True, slots=True)
+class Mode:
+    """One mode of failure in load cases c, layouts m and parts n at speeds v.
+
+    Parameters
+    ----------
+    code : str
+        The rule's.
+    demand, capacity : ndarray
+        In the rule's unit, broadcast to (v, c, m, n).
+    parts : tuple of str
+        What may fail, n names.
+    cases : ndarray of bool, shape (c,)
+        Where it counts.
+    basis : str
+        Name of one of the rule's bases.
+    given : bool
+        Whether the capacity is a maker's figure, which a lost support does not raise.
+    """
+
+    code: str
+    demand: Floats
+    capacity: Floats | float
+    parts: tuple[str, ...]
+    cases: Flags
+    basis: str = ""
+    given: bool = False
+
+    def utilisation(self) -> Floats:
+        """Demand over capacity, shape (v, c, m, n); infinite where nothing is allowed."""
+        if isinstance(self.capacity, float) and self.capacity > 0.0:
+            return self.demand / self.capacity
+        nothing = np.where(self.demand > 0.0, np.inf, 0.0)
+        return np.divide(
+            self.demand, self.capacity, out=nothing, where=np.greater(self.capacity, 0.0)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class ModeResult:
     """One mode of failure in one load case on its worst part.
 
-    `code` is the rule's, `basis` the name of one of its bases, `each` the utilisation of every
-    foot where the mode belongs to feet; case title and `lost` are empty where there is none.
+    `code` is the rule's, `basis` the name of one of its bases; case title and `lost` are empty
+    where there is none.
     """
 
     code: str
@@ -38,15 +74,14 @@ class ModeResult:
     subject: str
     demand: float
     capacity: float
-    depends_on_speed: bool
+    by_speed: bool = False
     lost: str = ""
-    each: Floats | None = None
     basis: str = ""
 
     @property
     def check_code(self) -> str:
         """Code of the check: the rule's, with the load case."""
-        return self.code if self.case == "any" else f"{self.code}-{self.case}"
+        return check_code(self.code, self.case)
 
     @property
     def utilisation(self) -> float:
@@ -56,19 +91,9 @@ class ModeResult:
         return self.demand / self.capacity if self.capacity > 0 else 0.0
 
     @property
-    def may_fail(self) -> bool:
-        """Whether too much is a failure, not only for a person to review."""
-        return entries()[self.code].severity == "fail"
-
-    @property
-    def fails(self) -> bool:
-        """Whether the check fails."""
-        return self.utilisation > 1 + 1e-9 and self.may_fail
-
-    @property
-    def limits_speed(self) -> bool:
-        """Whether the highest speed takes it into account."""
-        return self.code not in LEFT_OUT_OF_SPEED
+    def severity(self) -> tuple[bool, float]:
+        """Order of results: failures before anything else, then by utilisation."""
+        return self.utilisation > 1 + 1e-9 and may_fail(self.code), self.utilisation
 
     def check(self) -> Check:
         """The check: a pass only with the stated reserve."""
@@ -86,12 +111,14 @@ class ModeResult:
         return replace(judged, code=self.check_code, title=title)
 
 
-def utilisation_by_foot(demand: Floats, capacity: float | Floats) -> Floats:
-    """Utilisation by state and foot, both of shape (m, n); infinite where there is no capacity."""
-    if isinstance(capacity, float) and capacity > 0.0:
-        return demand / capacity
-    nothing = np.where(demand > 0.0, np.inf, 0.0)
-    return np.divide(demand, capacity, out=nothing, where=np.asarray(capacity > 0.0))
+def check_code(code: str, case: LoadCaseName) -> str:
+    """Code of a check: the rule's, with the load case."""
+    return code if case == "any" else f"{code}-{case}"
+
+
+def may_fail(code: str) -> bool:
+    """Whether too much is a failure, not only for a person to review."""
+    return entries()[code].severity == "fail"
 
 
 def finite(utilisation: float) -> float | None:

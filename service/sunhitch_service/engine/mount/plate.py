@@ -5,22 +5,36 @@ the three rigid motions carry no bending, so forces and moments of the supports 
 exactly, whatever the degree.
 """
 
-from functools import cache
+from functools import cache, lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
 
-from .spans import row_numbers
-from .statics import plane
-
 Floats = NDArray[np.float64]
-Degrees = tuple[int, int]
 LEAST_DEGREE, MOST_DEGREE = 9, 20
 DEGREES_BEYOND_ROWS = 6
 """A plate must be able to bend between every two rows of its feet."""
-SUPPORT_COMPLIANCE = 1e-3
-"""Give of a support as a share of the plate's own, so that close supports do not fight."""
+
+
+class BendingPlate(NamedTuple):
+    """A rectangular plate of unit bending stiffness; the load acts on a rectangle within it.
+
+    Parameters
+    ----------
+    middle, half_m : tuple of float
+        Middle of the plate from the load's, and half its sides [m].
+    load_half_m : tuple of float
+        Half the sides of the loaded rectangle [m].
+    degrees : tuple of int
+        Highest polynomial degrees along both sides.
+    """
+
+    middle: tuple[float, float]
+    half_m: tuple[float, float]
+    load_half_m: tuple[float, float]
+    degrees: tuple[int, int]
 
 
 @cache
@@ -41,35 +55,40 @@ def _polynomials(degree: int) -> tuple[Floats, Floats, Floats, Floats]:
     )
 
 
-def fitting_degrees(points: Floats) -> Degrees:
-    """Polynomial degrees along both sides that let a plate bend between its feet."""
-    rows = [int(row_numbers(points[:, axis]).max()) + 1 for axis in (0, 1)]
-    along, across = (
-        min(max(LEAST_DEGREE, count + DEGREES_BEYOND_ROWS), MOST_DEGREE) for count in rows
-    )
-    return along, across
-
-
-def stiffness(half_x: float, half_y: float, poisson: float, degrees: Degrees) -> Floats:
-    """Stiffness matrix of a rectangular plate of unit bending stiffness.
+def plate_under(
+    points: Floats, sides_m: tuple[float, float], rows: tuple[int, int], least: int = LEAST_DEGREE
+) -> BendingPlate:
+    """The plate that covers a panel and all of its feet.
 
     Parameters
     ----------
-    half_x, half_y : float
-        Half of both sides [m].
-    poisson : float
-        Poisson's ratio.
-    degrees : tuple of int
-        Highest polynomial degrees along both sides.
-
-    Returns
-    -------
-    ndarray, shape (k, k)
-        For heights given as sums of P_i(x)·P_j(y), i varying slowest; k counts the products.
+    points : ndarray, shape (n, 2)
+        Feet from the panel's middle [m]; those beside the panel are held by a plate that reaches
+        them.
+    sides_m : tuple of float
+        Panel sides [m].
+    rows : tuple of int
+        Rows of feet along both sides.
+    least : int
+        Least polynomial degree.
     """
-    mass_x, slope_x, bend_x, mixed_x = _polynomials(degrees[0])
-    mass_y, slope_y, bend_y, mixed_y = _polynomials(degrees[1])
-    x, y = half_x, half_y
+    panel = np.array(sides_m) / 2
+    low, high = np.minimum(points.min(axis=0), -panel), np.maximum(points.max(axis=0), panel)
+    along, across = (min(max(least, row + DEGREES_BEYOND_ROWS), MOST_DEGREE) for row in rows)
+    middle, half = (low + high) / 2, (high - low) / 2
+    return BendingPlate(
+        (float(middle[0]), float(middle[1])),
+        (float(half[0]), float(half[1])),
+        (float(panel[0]), float(panel[1])),
+        (along, across),
+    )
+
+
+def _stiffness(plate: BendingPlate, poisson: float) -> Floats:
+    """Stiffness (k, k) for heights as sums of P_i(x)·P_j(y), i varying slowest."""
+    mass_x, slope_x, bend_x, mixed_x = _polynomials(plate.degrees[0])
+    mass_y, slope_y, bend_y, mixed_y = _polynomials(plate.degrees[1])
+    x, y = plate.half_m
     cross = np.kron(mixed_x, mixed_y.T)
     twist = 2 * (1 - poisson) * np.kron(slope_x, slope_y)
     energy = (
@@ -81,91 +100,54 @@ def stiffness(half_x: float, half_y: float, poisson: float, degrees: Degrees) ->
     return scaled
 
 
-def shape_values(points: Floats, degrees: Degrees) -> Floats:
-    """Products P_i·P_j at points given as shares of the half sides, shape (n, k)."""
-    along_x = legendre.legvander(points[:, 0], degrees[0])
-    along_y = legendre.legvander(points[:, 1], degrees[1])
-    values: Floats = (along_x[:, :, None] * along_y[:, None, :]).reshape(len(points), -1)
-    return values
+def _bent_shapes(plate: BendingPlate, points: Floats) -> Floats:
+    """Products P_i·P_j at points (n, 2), without the three that carry no bending."""
+    shares = (points - np.array(plate.middle)) / np.array(plate.half_m)
+    along, across = (legendre.legvander(shares[:, i], plate.degrees[i]) for i in (0, 1))
+    every = (along[:, :, None] * across[:, None, :]).reshape(len(points), -1)
+    bent: Floats = np.delete(every, _rigid(plate), axis=1)
+    return bent
 
 
-class ElasticPlate:
-    """Shares of feet under a thin elastic panel; feet can be taken away cheaply.
+def _rigid(plate: BendingPlate) -> list[int]:
+    return [0, 1, plate.degrees[1] + 1]
+
+
+@lru_cache(maxsize=64)
+def _bending(plate: BendingPlate, poisson: float) -> tuple[Floats, Floats]:
+    """Inverse of the bent shapes' stiffness, and work on them of unit uplift and moments."""
+    rigid = _rigid(plate)
+    matrix = np.delete(np.delete(_stiffness(plate, poisson), rigid, axis=0), rigid, axis=1)
+    nodes, weights = legendre.leggauss(max(plate.degrees) + 2)
+    panel = np.array(plate.load_half_m)
+    grid = np.stack(np.meshgrid(nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 2) * panel
+    tilts = np.column_stack([np.ones(len(grid)), grid]) / [1.0, *panel**2 / 3]
+    share = np.outer(weights, weights).reshape(-1, 1) / 4
+    inverse: Floats = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
+    work: Floats = _bent_shapes(plate, grid).T @ (share * tilts)
+    return inverse, work
+
+
+def compliance(plate: BendingPlate, points: Floats, poisson: float) -> tuple[Floats, Floats]:
+    """How a plate held by nothing but its rigid motions bends.
 
     Parameters
     ----------
-    length_m, width_m : float
-        Panel sides [m]; the load acts on this rectangle.
+    plate : BendingPlate
+        BendingPlate of unit bending stiffness.
     points : ndarray, shape (n, 2)
-        Feet from the panel's middle [m]; feet beside the panel count as held by a plate that
-        reaches them.
+        Feet from the panel's middle [m].
     poisson : float
         Poisson's ratio.
-    degrees : tuple of int or None
-        Highest polynomial degrees along both sides; None takes what fits the feet.
+
+    Returns
+    -------
+    feet : ndarray, shape (n, n)
+        Rise of each foot per unit force of each.
+    load : ndarray, shape (n, 3)
+        Rise of each foot per unit of uplift and of both moments, spread over the panel.
     """
-
-    def __init__(
-        self,
-        length_m: float,
-        width_m: float,
-        points: Floats,
-        poisson: float,
-        degrees: Degrees | None = None,
-    ) -> None:
-        panel = np.array([length_m, width_m]) / 2
-        low = np.minimum(points.min(axis=0), -panel)
-        high = np.maximum(points.max(axis=0), panel)
-        self._middle, self._half = (low + high) / 2, (high - low) / 2
-        self._points = points
-        self._degrees = fitting_degrees(points) if degrees is None else degrees
-        bending = self._bending(poisson)
-        self._give = bending[0] @ bending[1]
-        self._drop = bending[1].T @ self._loads(panel)[self._bent]
-
-    @property
-    def _bent(self) -> NDArray[np.intp]:
-        across = self._degrees[1] + 1
-        return np.setdiff1d(np.arange((self._degrees[0] + 1) * across), [0, 1, across])
-
-    def _bending(self, poisson: float) -> tuple[Floats, Floats]:
-        """Heights of the bent shapes at the feet, and bent shapes per unit force of a foot."""
-        matrix = stiffness(self._half[0], self._half[1], poisson, self._degrees)
-        at_feet = shape_values((self._points - self._middle) / self._half, self._degrees)
-        bent = self._bent
-        heights = at_feet[:, bent]
-        shapes = np.asarray(np.linalg.solve(matrix[np.ix_(bent, bent)], heights.T), np.float64)
-        return heights, shapes
-
-    def _loads(self, panel: Floats) -> Floats:
-        """Work of pressures with unit uplift and unit moments, shape (k, 3)."""
-        nodes, weights = legendre.leggauss(max(self._degrees) + 2)
-        grid = np.stack(np.meshgrid(nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 2) * panel
-        share = np.outer(weights, weights).reshape(-1) / 4
-        tilts = plane(grid) / np.array([1.0, panel[0] ** 2 / 3, panel[1] ** 2 / 3])
-        shapes = shape_values((grid - self._middle) / self._half, self._degrees)
-        work: Floats = np.asarray(shapes.T @ (share[:, None] * tilts), dtype=np.float64)
-        return work
-
-    def shares(self, alive: NDArray[np.bool_]) -> Floats:
-        """Forces of the feet that are left, per unit of uplift and of both moments.
-
-        Parameters
-        ----------
-        alive : ndarray of bool, shape (n,)
-            Feet that still hold, not in a line.
-
-        Returns
-        -------
-        ndarray, shape (n, 3)
-            As `statics.rigid_shares`; zero for feet that are gone.
-        """
-        left = np.flatnonzero(alive)
-        motions = plane(self._points[left])
-        give = self._give[np.ix_(left, left)].copy()
-        give += SUPPORT_COMPLIANCE * np.trace(give) / len(left) * np.eye(len(left))
-        system = np.block([[give, -motions], [motions.T, np.zeros((3, 3))]])
-        sides = np.vstack([self._drop[left], np.eye(3)])
-        shares = np.zeros((len(alive), 3))
-        shares[left] = np.linalg.solve(system, sides)[: len(left)]
-        return shares
+    inverse, work = _bending(plate, poisson)
+    shapes = _bent_shapes(plate, points)
+    bent = shapes @ inverse
+    return bent @ shapes.T, bent @ work

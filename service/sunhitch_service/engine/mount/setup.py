@@ -39,7 +39,9 @@ class Setup:
     """Everything that does not change with speed; SI units.
 
     `mass` is that of panel and spacer, `points` (n, 2) are feet or clamps from the panel's middle,
-    `height` is that of the panel's middle above the roof. A bonded sheet has no feet.
+    `height` is that of the panel's middle above the roof. A bonded sheet has no feet. `support` is
+    what supports the panel, in one word, `supports` each of them, `lost` what may be lost, and
+    `loss` that it is, in words.
     """
 
     request: MountCheckRequest
@@ -55,11 +57,15 @@ class Setup:
     application_c: float
     bond_m: float
     rails: tuple[RailBeam, ...]
+    support: str
+    supports: tuple[str, ...]
+    lost: tuple[str, ...]
+    loss: str
 
     @property
-    def support(self) -> str:
-        """What supports the panel, in one word."""
-        return "clamp" if isinstance(self.request.mounting, Rails) else "foot"
+    def any_loss(self) -> bool:
+        """Whether the panel can lose some part of what holds it and still be balanced."""
+        return self.feet is None or bool(self.feet.stable[1:].any())
 
     @property
     def area(self) -> float:
@@ -88,6 +94,9 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
     bonded = isinstance(request.mounting, BondedSheet)
     places = tuple((float(x), float(y)) for x, y in points)
     spacer = request.spacer
+    support = "clamp" if isinstance(request.mounting, Rails) else "foot"
+    supports = tuple(f"{support} {i + 1}" for i in range(len(points)))
+    strip = f"{figure('limit', 'debonded_strip_m') * 1000:.0f} mm of bond at the front edge"
     _note_wind(request, air, notes)
     _note_beads(request, notes)
     return Setup(
@@ -114,6 +123,10 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         application_c=_application_c(request, notes),
         bond_m=_bond_thickness(request, notes),
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
+        support=support,
+        supports=supports,
+        lost=(strip,) if bonded else supports,
+        loss="front edge loose" if bonded else f"one {support} lost",
     )
 
 

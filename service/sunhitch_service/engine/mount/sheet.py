@@ -1,11 +1,13 @@
 """A flexible sheet between its feet: sag, sideways pull, edges, and a screening for flutter."""
 
 import math
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+FloatOrArray = TypeVar("FloatOrArray", float, Floats)
 NEWTON_STEPS = 2
 """Steps that give back the digits that the closed form loses where bending carries most."""
 
@@ -84,8 +86,8 @@ def pull(
 
 
 def edge_strain(
-    pressure_pa: float, overhang_m: float, thickness_m: float, bending_n_m: float
-) -> float:
+    pressure_pa: FloatOrArray, overhang_m: float, thickness_m: float, bending_n_m: float
+) -> FloatOrArray:
     """Bending strain at the root of an overhanging edge, p·c²·t/4D."""
     return pressure_pa * overhang_m**2 * thickness_m / (4 * bending_n_m)
 
@@ -98,9 +100,9 @@ def span_strain(sag_m: Floats, span_m: Floats, thickness_m: float) -> Floats:
 
 
 def edge_divergence_number(
-    density_kg_m3: float, speed_m_s: float, overhang_m: float, bending_n_m: float
-) -> float:
-    """ρ·U²·c³/D of a free edge that faces the wind.
+    pressure_pa: FloatOrArray, overhang_m: float, bending_n_m: float
+) -> FloatOrArray:
+    """ρ·U²·c³/D of a free edge that faces air of some dynamic pressure.
 
     A wide flag held at its rear edge bends away for good above 1.85.
 
@@ -109,18 +111,20 @@ def edge_divergence_number(
     Sader, Cossé, Kim, Fan, Gharib, Journal of Fluid Mechanics 793 (2016); critical value from
     memory.
     """
-    return density_kg_m3 * speed_m_s**2 * overhang_m**3 / bending_n_m
+    return 2 * pressure_pa * overhang_m**3 / bending_n_m
 
 
 def span_divergence_number(
-    density_kg_m3: float, speed_m_s: float, span_m: float, bending_n_m: float
-) -> float:
-    """ρ·U²·L³/(π³·D) of a span with air over one side; above 1 the flow can bow it by itself.
+    pressure_pa: FloatOrArray, span_m: float, bending_n_m: float
+) -> FloatOrArray:
+    """ρ·U²·L³/(π³·D) of a span with air of some dynamic pressure over one side.
+
+    Above 1 the flow can bow it by itself.
 
     Suction of potential flow over a wave of length 2L, ρ·U²·k·w, against the bending stiffness
     D·k⁴·w, with k = π/L. The sheet's pull, which steadies it, is left out.
     """
-    return density_kg_m3 * speed_m_s**2 * span_m**3 / (math.pi**3 * bending_n_m)
+    return 2 * pressure_pa * span_m**3 / (math.pi**3 * bending_n_m)
 
 
 def blister_pressure(hot_c: float, bonded_c: float, outside_pa: float) -> float:

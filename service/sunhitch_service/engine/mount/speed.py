@@ -1,168 +1,139 @@
 """How fast a mounting may be driven."""
 
 import math
-from collections.abc import Callable, Iterable
+
+import numpy as np
+from numpy.typing import NDArray
 
 from sunhitch.types.mount import SpeedLimit, SpeedPoint
 
-from .cases import cases
-from .evaluate import case_results
+from .evaluate import Evaluation
 from .figures import figure
-from .modes import ModeResult, finite
+from .modes import check_code, finite, may_fail
 from .setup import Setup
 
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 STEPS_PER_M_S = 100
 STEP_M_S = 5.0
 TOP_M_S = figure("limit", "speed_top_m_s")
-
-
-def severity(result: ModeResult) -> tuple[bool, float]:
-    """Order of results: failures before anything else, then by utilisation."""
-    return result.fails, result.utilisation
-
-
-def governing_result(results: list[ModeResult]) -> ModeResult:
-    """The use that decides: the worst failure, or the largest utilisation where nothing fails."""
-    return max(results, key=severity)
-
-
-def worst_result(results: Iterable[ModeResult]) -> ModeResult:
-    """The use with the largest utilisation, screenings included."""
-    return max(results, key=lambda result: result.utilisation)
-
-
-def limits_pass(result: ModeResult) -> bool:
-    """Whether the highest speed that passes takes it into account."""
-    return result.limits_speed
-
-
-def limits_fail(result: ModeResult) -> bool:
-    """Whether the speed from which something fails takes it into account."""
-    return result.may_fail
+LEFT_OUT_OF_SPEED = "span-divergence"
+"""A screening that limits no speed: what steadies the sheet, its own pull, is not counted."""
+_AROUND = np.array([-40, -6, -1, 0, 1, 6, 40])
+"""Steps tried around where a chord expects the crossing."""
+_MOST_AT_ONCE = 3000
+"""Speeds times feet in all layouts beyond which the cache is too small."""
 
 
 class SpeedRange:
-    """Speed-dependent modes of one mounting, by load case, at the speeds asked for so far."""
-
-    def __init__(self, setup: Setup) -> None:
-        self.setup = setup
-        self.known: dict[float, dict[int, list[ModeResult]]] = {}
-
-    def at(self, speed: float, numbers: list[int] | None = None) -> dict[int, list[ModeResult]]:
-        """Results by number of their case, in the order of `cases`; None looks at all cases."""
-        if speed in self.known:
-            return self.known[speed]
-        every = cases(self.setup, speed)
-        found = {
-            number: [one for one in case_results(self.setup, every[number]) if one.depends_on_speed]
-            for number in (range(len(every)) if numbers is None else numbers)
-            if every[number].depends_on_speed
-        }
-        if numbers is None:
-            self.known[speed] = found
-        return found
-
-    def worst(self, speed: float) -> ModeResult:
-        """The mode that limits the speed and is used up most at a road speed [m/s]."""
-        found = self.at(speed).values()
-        return worst_result(one for results in found for one in results if limits_pass(one))
-
-
-def highest_speed(
-    speeds: SpeedRange, level: float, counts: Callable[[ModeResult], bool]
-) -> float | None:
-    """Highest road speed at which no utilisation exceeds a level [m/s]; None where none is.
-
-    It is counted in steps of 0.01 m/s, so that it is the same wherever it is asked. Utilisation
-    never falls with speed in any load case. So a bracket out of the speeds that are known is closed
-    by chords and, each third time, by halving; a case that keeps the level at the upper end is
-    looked at no more.
+    """Checks of one mounting that depend on road speed; none falls when it rises.
 
     Parameters
     ----------
-    speeds : SpeedRange
-        The mounting.
-    level : float
-        Utilisation not to be exceeded.
-    counts : callable
-        Which modes count.
+    setup : Setup
+        Settled request.
+
+    Attributes
+    ----------
+    codes : list of str
+        Codes of the k checks, in frost and in heat alike.
+    limiting, failing : ndarray of bool, shape (k,)
+        Which count for the highest speed that passes, and for the highest that does not fail.
+    steps : ndarray of int, shape (s,)
+        Road speeds of the curve [0.01 m/s].
+    used : ndarray, shape (s, k)
+        Utilisations at these.
     """
 
-    def over(step: int, numbers: list[int] | None = None) -> tuple[float, list[int]]:
-        excess = {
-            number: max((one.utilisation for one in results if counts(one)), default=0.0) - level
-            for number, results in speeds.at(step / STEPS_PER_M_S, numbers).items()
-        }
-        return max(excess.values()), [number for number, value in excess.items() if value > 0]
+    def __init__(self, setup: Setup) -> None:
+        self._setup = setup
+        self.steps = np.arange(
+            0, round(TOP_M_S * STEPS_PER_M_S) + 1, round(STEP_M_S * STEPS_PER_M_S)
+        )
+        start, used = self._evaluate(self.steps)
+        terms = start.cases.terms
+        self._counted = np.all(used >= 0.0, axis=0) & np.array([one.by_speed for one in terms])
+        self.used = used[:, self._counted]
+        self.codes: list[str] = []
+        modes: list[str] = []
+        for i, lost, case in np.argwhere(self._counted).tolist():
+            modes.append(start.modes[i].code)
+            self.codes.append(check_code(modes[-1], "foot-lost" if lost else terms[case].name))
+        self.limiting = np.array([mode != LEFT_OUT_OF_SPEED for mode in modes])
+        self.failing = np.array([may_fail(mode) for mode in modes])
 
-    low, live, top = (0, over(0)[0]), None, round(TOP_M_S * STEPS_PER_M_S)
-    if low[1] > 0:
-        return None
-    for mark in sorted({*(round(one * STEPS_PER_M_S) for one in speeds.known), top} - {0}):
-        worst, live = over(mark)
-        high = mark, worst
-        if worst > 0:
-            break
-        low = high
-    else:
-        return TOP_M_S
-    turn = 0
-    while high[0] - low[0] > 1:
-        turn += 1
-        halve = turn % 3 == 0 or math.isinf(high[1])
-        middle = (low[0] + high[0]) // 2 if halve else _between(low, high)
-        worst, exceeding = over(middle, live)
-        if worst <= 0:
-            low = middle, worst
-        else:
-            high, live = (middle, worst), exceeding
-    return low[0] / STEPS_PER_M_S
+    def _evaluate(self, steps: NDArray[np.intp]) -> tuple[Evaluation, Floats]:
+        feet = self._setup.feet
+        most = max(1, _MOST_AT_ONCE // (1 if feet is None else feet.width.size))
+        parts = [steps[i : i + most] / STEPS_PER_M_S for i in range(0, len(steps), most)]
+        found = [Evaluation(self._setup, part, parked=False) for part in parts]
+        return found[0], np.concatenate([one.used for one in found])
+
+    def at(self, steps: NDArray[np.intp]) -> Floats:
+        """Utilisations (s, k) at road speeds in steps of 0.01 m/s."""
+        return self._evaluate(steps)[1][:, self._counted]
+
+    def highest(self, level: float, counts: Flags) -> float | None:
+        """Highest road speed at which no utilisation that counts exceeds a level [m/s].
+
+        It is counted in steps of 0.01 m/s, so that it is the same wherever it is asked; none where
+        no speed is slow enough.
+        """
+        steps, excess = self.steps, self.used[:, counts].max(axis=1) - level
+        if excess[0] > 0.0:
+            return None
+        if excess[-1] <= 0.0:
+            return TOP_M_S
+        while True:
+            i = int((excess > 0.0).argmax())
+            low, high = int(steps[i - 1]), int(steps[i])
+            if high - low == 1:
+                return low / STEPS_PER_M_S
+            inner = _candidates(low, high, float(excess[i - 1]), float(excess[i]))
+            steps = np.concatenate([[low], inner, [high]])
+            found = self.at(inner)[:, counts].max(axis=1) - level
+            excess = np.concatenate([excess[i - 1 : i], found, excess[i : i + 1]])
 
 
-def _between(low: tuple[int, float], high: tuple[int, float]) -> int:
-    """Crossing of the chord over the square of speed, rounded away from the nearer end."""
-    share = low[1] / (low[1] - high[1])
-    guess = math.sqrt(low[0] ** 2 + share * (high[0] ** 2 - low[0] ** 2))
-    rounded = math.ceil(guess) if share < 0.5 else math.floor(guess)
-    return min(max(rounded, low[0] + 1), high[0] - 1)
+def _candidates(low: int, high: int, below: float, above: float) -> NDArray[np.intp]:
+    """Steps between two: a coarse fan, and some where a chord over the square of speed crosses."""
+    share = below / (below - above) if math.isfinite(above) else 0.5
+    guess = math.sqrt(low**2 + share * (high**2 - low**2))
+    every = np.concatenate([np.linspace(low, high, 5), guess + _AROUND])
+    return np.unique(np.clip(every.round().astype(np.intp), low + 1, high - 1))
 
 
 def pass_speed(speeds: SpeedRange) -> float | None:
-    """Highest road speed at which every mode that limits it keeps the stated reserve [m/s]."""
-    return highest_speed(speeds, figure("limit", "review_above"), limits_pass)
+    """Highest road speed at which every check that limits it keeps the stated reserve [m/s]."""
+    return speeds.highest(figure("limit", "review_above"), speeds.limiting)
 
 
 def speed_limit(speeds: SpeedRange, not_covered: list[str]) -> SpeedLimit:
     """How fast it may be driven, and what that speed says nothing about."""
-    passes = pass_speed(speeds)
+    passes, level = pass_speed(speeds), figure("limit", "review_above")
+    step = round((passes or 0.0) * STEPS_PER_M_S)
+    beyond = 0 if passes is None else min(step + 1, int(speeds.steps[-1]))
+    here, above = speeds.at(np.array([step, beyond]))
+    limits = int(np.where(speeds.limiting, above, -1.0).argmax())
+    screened = np.flatnonzero((here > level) & ~speeds.limiting)
     return SpeedLimit(
         pass_speed_m_s=passes,
-        left_out=_left_out(speeds, passes or 0.0),
-        fail_speed_m_s=highest_speed(speeds, 1.0, limits_fail),
-        limited_by=speeds.worst(min((passes or 0.0) + 1 / STEPS_PER_M_S, TOP_M_S)).check_code,
+        left_out=list(dict.fromkeys(speeds.codes[i] for i in screened)),
+        fail_speed_m_s=speeds.highest(1.0, speeds.failing),
+        limited_by=speeds.codes[limits],
         beyond_range=passes == TOP_M_S,
         not_covered=not_covered,
     )
 
 
-def _left_out(speeds: SpeedRange, speed: float) -> list[str]:
-    """Codes of speed-dependent checks that do not limit the speed, nor pass at it."""
-    level = figure("limit", "review_above")
-    found = [one for results in speeds.at(speed).values() for one in results]
-    screened = [one for one in found if one.utilisation > level and not limits_pass(one)]
-    return list(dict.fromkeys(one.check_code for one in screened))
-
-
 def speed_curve(speeds: SpeedRange) -> list[SpeedPoint]:
     """Worst utilisation over road speed."""
-    curve: list[SpeedPoint] = []
-    for i in range(round(TOP_M_S / STEP_M_S) + 1):
-        worst = speeds.worst(i * STEP_M_S)
-        curve.append(
-            SpeedPoint(
-                road_speed_m_s=i * STEP_M_S,
-                utilisation_fraction=finite(worst.utilisation),
-                governed_by=worst.check_code,
-            )
+    used = np.where(speeds.limiting, speeds.used, -1.0)
+    return [
+        SpeedPoint(
+            road_speed_m_s=float(step) / STEPS_PER_M_S,
+            utilisation_fraction=finite(float(row.max())),
+            governed_by=speeds.codes[int(row.argmax())],
         )
-    return curve
+        for step, row in zip(speeds.steps, used, strict=True)
+    ]

@@ -36,7 +36,16 @@ def static_results(setup: Setup, moved: Movement) -> list[ModeResult]:
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
         found.append(_trapped_air(setup, mounting))
-    return found + _ratings(setup) + _outline(setup)
+    return found + _ratings(setup) + _outline(setup) + _balance(setup)
+
+
+def _balance(setup: Setup) -> list[ModeResult]:
+    """The first loss after which what is left cannot balance the panel, where there is one."""
+    stable = np.ones(1) if setup.feet is None else setup.feet.stable[1:]
+    if stable.all():
+        return []
+    lost = setup.lost[int(stable.argmin())]
+    return [ModeResult("foot-balance", "foot-lost", "", "whole panel", 1.0, 0.0, lost=lost)]
 
 
 def static_checks(setup: Setup) -> list[Check]:
@@ -74,7 +83,7 @@ def _bond_checks(setup: Setup) -> list[Check]:
 
 
 def _static(code: str, subject: str, demand: float, capacity: float) -> ModeResult:
-    return ModeResult(code, "any", "", subject, demand, capacity, False)
+    return ModeResult(code, "any", "", subject, demand, capacity)
 
 
 def _bond_movement(setup: Setup, moved: Movement) -> list[ModeResult]:
@@ -94,7 +103,6 @@ def _bond_movement(setup: Setup, moved: Movement) -> list[ModeResult]:
             "bond line",
             bond_shift(setup, moved.distance, movement) / setup.bond_m,
             figure("adhesive", adhesive.kind, limit),
-            False,
         )
         for case, movement, limit in both
     ]
@@ -127,7 +135,7 @@ def _trapped_air(setup: Setup, mounting: BondedSheet) -> ModeResult:
     strength = bond_strength(mounting.adhesive, "hours", hot, surface)
     demand = 0.0 if mounting.vented else pressure * voids / held
     case: LoadCaseName = "trapped-air"
-    return ModeResult(case, case, "hot and parked", "sheet", demand, strength, False)
+    return ModeResult(case, case, "hot and parked", "sheet", demand, strength)
 
 
 def _mass_on_roof(setup: Setup) -> float:

@@ -1,0 +1,85 @@
+"""Modes of failure of the panel itself, and of a sheet glued over its area."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.mount import BondedSheet
+
+from .adhesive import peel_strength, surface_fraction
+from .cases import PRESSING, WITHOUT_SUCTION, LoadCases
+from .feet import overhang
+from .figures import figure
+from .foot_modes import bond_strengths, heat_is_known
+from .forces import FeetForces
+from .modes import Mode
+from .setup import Setup
+from .sheet import edge_divergence_number, edge_strain, span_divergence_number
+
+Floats = NDArray[np.float64]
+
+
+def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> Iterator[Mode]:
+    """Modes of failure of the panel held at points, or glued over its area."""
+    mounting = setup.request.mounting
+    if isinstance(mounting, BondedSheet):
+        yield from _bonded(setup, cases, mounting)
+        yield from _edges(setup, cases, mounting.flap_m)
+    elif forces is not None:
+        pressure = cases.local + (cases.up + cases.down) / setup.area
+        code = "panel-pressure" if setup.panel.rating_given else "panel-pressure-assumed"
+        yield _whole(code, pressure, setup.panel.rating, "panel", ~cases.where("own-weight"))
+        if setup.panel.flexible:
+            limit = figure("sheet_default", "edge_strain")
+            yield _whole(
+                "span-strain", forces.strain, limit, "sheet", ~cases.where(*WITHOUT_SUCTION)
+            )
+        yield from _edges(setup, cases, overhang(setup.points, setup.sides))
+
+
+def _whole(
+    code: str, demand: Floats, capacity: Floats | float, part: str, cases: NDArray[np.bool_]
+) -> Mode:
+    """One mode of the panel as a whole, out of demands (v, c)."""
+    return Mode(code, demand[..., None, None], capacity, (part,), cases)
+
+
+def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
+    """Free edges and spans of a flexible sheet in a gust from ahead."""
+    sheet, ahead = setup.panel, cases.where("headwind-gust")
+    if not sheet.flexible:
+        return
+    strain = edge_strain(cases.peak, beyond, sheet.depth, sheet.bending)
+    turned = edge_divergence_number(cases.q, beyond, sheet.bending)
+    yield _whole("edge-strain", strain, figure("sheet_default", "edge_strain"), "edge", ahead)
+    yield _whole("edge-divergence", turned, figure("limit", "divergence_edge"), "edge", ahead)
+    if setup.feet is not None:
+        bowed = span_divergence_number(cases.q, setup.feet.longest_m, sheet.bending)
+        yield _whole("span-divergence", bowed, 1.0, "longest span", ahead)
+
+
+def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[Mode]:
+    """Bond and edges, the latter also with a strip of the front edge loose."""
+    counts = ~cases.where(*PRESSING) & heat_is_known(mounting.adhesive, cases)
+    room = bond_strengths(setup, cases, mounting.adhesive, True) * mounting.bonded_fraction
+    lifted = cases.peak + cases.up / setup.area
+    suction = np.maximum(lifted - cases.relief / setup.area, 0.0)
+    push = np.linalg.norm(cases.pushes, axis=-1).max(axis=-1) / setup.area
+    for code, stress in (
+        ("sheet-bond-tension", suction),
+        ("sheet-bond-shear", push),
+        ("sheet-bond-combined", suction + push),
+    ):
+        yield _whole(code, stress, room, "whole sheet", counts)
+    surface = surface_fraction(setup.request.surface, setup.request.spacer)
+    peel = [peel_strength(mounting.adhesive, one.bond_c, surface) for one in cases.terms]
+    loose = lifted * (mounting.flap_m + figure("limit", "debonded_strip_m"))
+    yield Mode(
+        "edge-peel",
+        np.stack([suction * mounting.flap_m, loose], axis=-1)[..., None],
+        np.array(peel)[:, None, None],
+        ("widest flap",),
+        counts,
+        given=mounting.adhesive.peel_strength_n_per_m is not None,
+    )
