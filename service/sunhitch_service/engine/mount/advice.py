@@ -22,7 +22,7 @@ from .cases import LoadCases
 from .evaluate import Evaluation
 from .fasteners import torque, usual_preload
 from .figures import DOMAIN, figure, known, row, why
-from .modes import check_code, finite
+from .modes import check_code, finite, ratio
 from .setup import Setup, adhesive_of, support_points
 from .wind import on_roof
 
@@ -127,9 +127,10 @@ def foot_results(found: Evaluation) -> list[FootResult]:
     uplift, shear = forces.uplift[0].max(axis=0), forces.shear[0, :, 0].max(axis=0)
     upset = np.flatnonzero(~setup.feet.stable[1:])
     at_feet = [i for i, mode in enumerate(found.modes) if mode.parts == setup.supports]
+    every = [found.modes[i] for i in at_feet]
     used = np.array(
-        [np.where(found.modes[i].cases[:, None], found.by_part[i][0, :, 0], -1.0) for i in at_feet]
-    )
+        [np.where(mode.cases[:, None, None], ratio(*mode.at(slice(None))), -1.0) for mode in every]
+    )[:, :, 0]
     points = support_points(setup.request)
     placed = on_roof(setup.request.position, points)
     answers: list[FootResult] = []

@@ -88,8 +88,8 @@ class LoadCases:
         Speed [m/s] and dynamic pressure [Pa] of the air.
     suction : ndarray, shape (v, c, 5)
         Pressure by which each suction counts [Pa], in the order of `Suctions`.
-    pushes : ndarray, shape (v, c, 2, 2)
-        Rearward and sideways push in roof directions, two alternatives [N].
+    pushes : ndarray, shape (v, c, k, 2)
+        Rearward and sideways push in roof directions, in up to two alternatives [N].
     up, down, relief : ndarray, shape (c,)
         As in `CaseTerms` [N].
     lift_area : ndarray, shape (v, c)
@@ -176,7 +176,9 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
     q = 0.5 * density * (ahead**2 + crosswind**2) + parked_pa
     one, aside = np.ones_like(q), side_share(ahead, crosswind)
     shares = np.stack([one, one, aside, aside, one], axis=-1) * [term.suctions for term in terms]
-    drag = np.stack([one, aside], axis=-1)[:, :, None] * [term.drag_area for term in terms]
+    options = 2 if parked else 1
+    drag = np.array([term.drag_area[:options] for term in terms])
+    push = np.array([term.push[:options] for term in terms])
     gusts, mean = [setup.suctions[side] for side in DIRECTIONS], setup.suctions["front"]
     lifts = [*(gust.gust[:, 0].max() for gust in gusts), mean.mean[:, 0].max()]
     suction = q[..., None] * shares
@@ -185,7 +187,7 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
         np.hypot(ahead, crosswind) + parked_speed,
         q,
         suction,
-        q[..., None, None] * drag + [term.push for term in terms],
+        q[..., None, None] * drag * np.stack([one, aside], axis=-1)[:, :, None] + push,
         up,
         down,
         relief,

@@ -5,14 +5,13 @@ from numpy.typing import NDArray
 
 from sunhitch.types.check import Verdict
 from sunhitch_service.engine.checks import worst
-from sunhitch_service.engine.rules.judging import MOST_TIMES
 from sunhitch_service.engine.rules.table import entries
 
 from .cases import load_cases
 from .figures import figure
 from .foot_modes import LoadedFeet, foot_modes
 from .forces import feet_forces
-from .modes import ModeResult, may_fail
+from .modes import ModeResult, may_fail, ratio
 from .panel_modes import panel_modes
 from .setup import Setup
 
@@ -49,15 +48,23 @@ class Evaluation:
         # earn no relief.
         lasting = np.array([term.duration == "permanent" for term in self.cases.terms])
         self.relief = np.where(lasting, 1.0, figure("limit", "foot_lost_relief"))
-        self.by_part = [mode.utilisation() for mode in self.modes]
-        self.used = np.full((len(speeds), len(self.modes), 2, len(lasting)), -1.0)
-        for i, (mode, used) in enumerate(zip(self.modes, self.by_part, strict=True)):
-            self.used[:, i, 0] = used[:, :, 0].max(axis=-1)
-            if used.shape[2] > 1 and setup.any_loss:
-                lost = used[:, :, 1:].max(axis=(-1, -2))
-                self.used[:, i, 1] = lost if mode.given else lost / self.relief
-            self.used[:, i, :, ~mode.cases] = -1.0
-        self.used[self.used > MOST_TIMES] = np.inf
+        known: dict[int, Floats] = {}
+        shape = len(self.modes), len(speeds), 2, len(lasting)
+        most, room = np.empty(shape), np.empty((shape[0], 1, 2, shape[3]))
+        for i, mode in enumerate(self.modes):
+            demand, capacity = mode.demand, np.asarray(mode.capacity)
+            if capacity.ndim > 3:
+                most[i], room[i] = _most(ratio(demand * mode.scale, capacity)), 1.0
+            else:
+                if id(demand) not in known:
+                    known[id(demand)] = _most(demand)
+                most[i], room[i] = known[id(demand)] * mode.scale, capacity.reshape(-1)
+            room[i, :, 1] *= 1.0 if mode.given else self.relief
+        losses = np.array([mode.demand.shape[2] > 1 for mode in self.modes]) & setup.any_loss
+        whole = np.array([mode.cases for mode in self.modes])
+        counts = np.stack([whole, whole & losses[:, None]], axis=1)
+        used = np.where(counts[:, None], ratio(most, np.broadcast_to(room, shape)), -1.0)
+        self.used = np.moveaxis(used, 0, 1)
 
     def results(self) -> list[ModeResult]:
         """The worst part in each mode at the first speed: case by case, then a support lost.
@@ -104,18 +111,25 @@ class Evaluation:
     def _result(self, mode: int, lost: int, case: int) -> ModeResult:
         """One mode in one load case at the first speed, on its first worst part."""
         term, of, setup = self.cases.terms[case], self.modes[mode], self.setup
-        used = self.by_part[mode][0, case, 1:] if lost else self.by_part[mode][0, case, :1]
+        layouts = slice(1, None) if lost else slice(0, 1)
+        demand, capacity = (part[layouts] for part in of.at(case))
+        used = ratio(demand, capacity)
         layout, part = divmod(int((used >= used.max() * (1 - 1e-9)).argmax()), used.shape[1])
-        at, shape = (0, case, layout + lost, part), self.by_part[mode].shape
         relief = 1.0 if of.given or not lost else float(self.relief[case])
         return ModeResult(
             of.code,
             "foot-lost" if lost else term.name,
             f"{term.title}, {setup.loss}" if lost else term.title,
             of.parts[part],
-            float(np.broadcast_to(of.demand, shape)[at]),
-            float(np.broadcast_to(of.capacity, shape)[at]) * relief,
+            float(demand[layout, part]),
+            float(capacity[layout, part]) * relief,
             term.by_speed,
             setup.lost[layout] if lost else "",
             of.basis,
         )
+
+
+def _most(values: Floats) -> Floats:
+    """Largest of values (v, c, m, n) in the first layout and in all others, shape (v, 2, c)."""
+    whole, lost = values[:, :, :1], values[:, :, 1:]
+    return np.stack([part.max(axis=(-1, -2), initial=0.0) for part in (whole, lost)], axis=1)

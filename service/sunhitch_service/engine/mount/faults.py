@@ -118,14 +118,13 @@ def _points(request: MountCheckRequest, faults: Faults) -> None:
 
 
 def _apart(points: Floats, pointer: str, word: str, faults: Faults) -> None:
-    for i in range(len(points)):
-        for j in range(i):
-            faults.add_if(
-                bool(np.hypot(*(points[i] - points[j])) < SAME_PLACE_M),
-                f"{pointer}/{i}",
-                f"Stands where {pointer}/{j} stands: two {word} in one place count once. "
-                "Move it or leave it out.",
-            )
+    apart = np.linalg.norm(points[:, None] - points, axis=-1)
+    for i, j in np.argwhere(np.tril(apart < SAME_PLACE_M, -1)).tolist():
+        faults.add(
+            f"{pointer}/{i}",
+            f"Stands where {pointer}/{j} stands: two {word} in one place count once. "
+            "Move it or leave it out.",
+        )
 
 
 def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: Faults) -> None:
@@ -149,16 +148,15 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
         "The panel cannot lie below the top of its feet: standoff_m must be at least "
         f"foot_thickness_m, {mounting.foot_thickness_m:g} m.",
     )
-    for i, one in enumerate(mounting.feet):
-        for j, other in enumerate(mounting.feet[:i]):
-            along, across = abs(one.x_m - other.x_m), abs(one.y_m - other.y_m)
-            faults.add_if(
-                np.hypot(along, across) >= SAME_PLACE_M
-                and along < mounting.pad_length_m - 1e-9
-                and across < mounting.pad_width_m - 1e-9,
-                f"/mounting/feet/{i}",
-                f"Its pad overlaps that of /mounting/feet/{j}: the bond area would count twice.",
-            )
+    points = np.array([[foot.x_m, foot.y_m] for foot in mounting.feet]).reshape(-1, 2)
+    apart = np.abs(points[:, None] - points)
+    pad = np.array([mounting.pad_length_m, mounting.pad_width_m]) - 1e-9
+    overlap = (apart < pad).all(axis=-1) & (np.linalg.norm(apart, axis=-1) >= SAME_PLACE_M)
+    for i, j in np.argwhere(np.tril(overlap, -1)).tolist():
+        faults.add(
+            f"/mounting/feet/{i}",
+            f"Its pad overlaps that of /mounting/feet/{j}: the bond area would count twice.",
+        )
 
 
 def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:

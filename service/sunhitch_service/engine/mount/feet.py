@@ -243,7 +243,7 @@ def feet_at(
         np.concatenate(found, axis=1 if i == 0 else 0)
         for i, found in enumerate(zip(*parts, strict=True))
     )
-    kinds, strip_of = np.unique(strips.reshape(-1, 5), axis=0, return_inverse=True)
+    kinds, strip_of = np.unique(strips.reshape(-1, 5).round(12), axis=0, return_inverse=True)
     return Feet(
         lift, push, float(spans[0].max()), kinds, strip_of.reshape(spans.shape), width, stable
     )

@@ -46,6 +46,8 @@ class LoadedFeet:
         demand: Floats,
         capacity: Floats | float,
         basis: str = "",
+        *,
+        scale: float = 1.0,
         given: bool = False,
         known: Flags | bool = True,
         parts: tuple[str, ...] = (),
@@ -53,7 +55,9 @@ class LoadedFeet:
         """One mode of every foot, or of other parts; feet that are only pressed down count none."""
         on_rails = isinstance(self.setup.request.mounting, Rails)
         counts = known & (on_rails | ~self.cases.where(*PRESSING))
-        return Mode(code, demand, capacity, parts or self.setup.supports, counts, basis, given)
+        return Mode(
+            code, demand, capacity, parts or self.setup.supports, counts, scale, basis, given
+        )
 
 
 def foot_modes(at: LoadedFeet) -> Iterator[Mode]:
@@ -94,15 +98,15 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
     edge = edge_stress(uplift, moment, length, width)
     edge *= figure("limit", "thin_base_factor") if thin else 1.0
-    along, strength = shear / (length * width), bond_strengths(at.setup, at.cases, adhesive, False)
+    per_area, strength = 1 / (length * width), bond_strengths(at.setup, at.cases, adhesive, False)
     given, known = adhesive.gust_strength_pa is not None, heat_is_known(adhesive, at.cases)
-    for code, demand in (
-        ("bond-tension", uplift / (length * width)),
-        ("bond-shear", along),
-        ("bond-edge", edge),
-        ("bond-combined", edge + along),
+    for code, demand, scale in (
+        ("bond-tension", uplift, per_area),
+        ("bond-shear", shear, per_area),
+        ("bond-edge", edge, 1.0),
+        ("bond-combined", edge + shear * per_area, 1.0),
     ):
-        yield at.mode(code, demand, strength, given=given, known=known)
+        yield at.mode(code, demand, strength, scale=scale, given=given, known=known)
     stud, source = (
         (mounting.thread, mounting.property_class),
         thread_source(mounting.property_class),
@@ -110,7 +114,7 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     free = mounting.standoff_m - mounting.foot_thickness_m
     yield at.mode("stud-tension", uplift, bolt_tension(*stud), source)
     yield at.mode("stud-shear", shear, bolt_shear(*stud), source)
-    yield at.mode("stud-bending", shear * free, stud_moment(*stud))
+    yield at.mode("stud-bending", shear, stud_moment(*stud), scale=free)
     yield from _laminate(at, mounting.washer_diameter_m, mounting.thread)
 
 
@@ -132,18 +136,18 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     count, arm = mounting.fasteners_per_foot, mounting.base_width_m
     if count > 1:  # the lever by which half the fasteners of a foot resist a moment
         arm = min(arm, mounting.spacing_m)
-    shear = at.forces.shear / count
-    tension = (at.forces.uplift + 2 * at.forces.shear * mounting.standoff_m / arm) / count
+    uplift, shear = at.forces.uplift, at.forces.shear
+    tension = (uplift + 2 * shear * mounting.standoff_m / arm) / count
     (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
     yield at.mode("fastener-tension", tension, pull, source)
-    yield at.mode("fastener-shear", shear, push, source)
-    yield at.mode("fastener-combined", tension / pull + shear / push, 1.0)
+    yield at.mode("fastener-shear", shear, push, source, scale=1 / count)
+    yield at.mode("fastener-combined", tension / pull + shear / (count * push), 1.0)
     skin = at.setup.request.skin
     strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
     if skin is not None and strength is not None:
         factor = figure("limit", "sheet_factor")
         press = bearing(shank_mm(mounting), skin.thickness_m, strength)
-        yield at.mode("skin-bearing", shear, press / factor)
+        yield at.mode("skin-bearing", shear, press / factor, scale=1 / count)
         if mounting.fastener == "screw":
             yield at.mode("skin-pull-out", tension, 0.0)
         else:
@@ -174,14 +178,15 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     yields = figure("alloy", mounting.alloy, "yield_pa") / figure("limit", "rail_factor")
     spans = np.array([rail.span for rail in rails]) / figure("limit", "rail_span_over_sag")
     yield at.mode("rail-bending", bent, yields, parts=names)
-    yield at.mode("rail-deflection", sunk, np.minimum(spans, mounting.standoff_m / 2), parts=names)
+    most = np.broadcast_to(np.minimum(spans, mounting.standoff_m / 2), sunk.shape)
+    yield at.mode("rail-deflection", sunk, most, parts=names)
     if mounting.support_rating_n is not None:
         held = [
             (up @ np.maximum(rail.beam.reaction, 0.0).T).max(axis=-1, keepdims=True)
             for up, rail in zip(pulled, rails, strict=True)
         ]
-        most = np.concatenate(held, axis=-1)
-        yield at.mode("rail-support", most, mounting.support_rating_n, given=True, parts=names)
+        pulls = np.concatenate(held, axis=-1)
+        yield at.mode("rail-support", pulls, mounting.support_rating_n, given=True, parts=names)
 
 
 def _adverse(shares: Floats, loads: Floats) -> Floats:

@@ -46,7 +46,7 @@ class Trial:
             utilisation_fraction=finite(used),
             gain_fraction=min(1.0, max(0.0, 1 - share)),
             verdict=self.verdict,
-            pass_speed_m_s=pass_speed(SpeedRange(self.setup)),
+            pass_speed_m_s=pass_speed(SpeedRange(self.setup)).speed,
         )
 
 
@@ -97,8 +97,10 @@ def _try(text: str, request: MountCheckRequest, enough: tuple[bool, float]) -> T
     except ContradictionError:
         return None
     setup = settle(request, Assumptions())
-    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
     static = static_results(setup, movement(setup))
+    if max(one.severity for one in static) > enough:
+        return None
+    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
     governing = max([found.worst(), *static], key=lambda one: one.severity)
     if governing.severity > enough:
         return None

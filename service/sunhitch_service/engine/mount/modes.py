@@ -30,12 +30,16 @@ class Mode:
     ----------
     code : str
         The rule's.
-    demand, capacity : ndarray
-        In the rule's unit, broadcast to (v, c, m, n).
+    demand : ndarray, shape (v, c, m, n)
+        What acts; modes that share it are weighed together.
+    capacity : ndarray or float
+        In the rule's unit: one for all, one a load case (c, 1, 1), or one a part (v, c, m, n).
     parts : tuple of str
         What may fail, n names.
     cases : ndarray of bool, shape (c,)
         Where it counts.
+    scale : float
+        From `demand` to the rule's unit.
     basis : str
         Name of one of the rule's bases.
     given : bool
@@ -47,17 +51,21 @@ class Mode:
     capacity: Floats | float
     parts: tuple[str, ...]
     cases: Flags
+    scale: float = 1.0
     basis: str = ""
     given: bool = False
 
-    def utilisation(self) -> Floats:
-        """Demand over capacity, shape (v, c, m, n); infinite where nothing is allowed."""
-        if isinstance(self.capacity, float) and self.capacity > 0.0:
-            return self.demand / self.capacity
-        nothing = np.where(self.demand > 0.0, np.inf, 0.0)
-        return np.divide(
-            self.demand, self.capacity, out=nothing, where=np.greater(self.capacity, 0.0)
-        )
+    def at(self, case: int | slice) -> tuple[Floats, Floats]:
+        """Demand and capacity by layout and part in load cases, at the first speed."""
+        capacity: Floats = np.broadcast_to(self.capacity, self.demand.shape)
+        return self.demand[0, case] * self.scale, capacity[0, case]
+
+
+def ratio(demand: Floats, capacity: Floats) -> Floats:
+    """Demand over capacity; infinite where as good as nothing is allowed."""
+    nothing = np.where(demand > 0.0, np.inf, 0.0)
+    used = np.divide(demand, capacity, out=nothing, where=np.greater(capacity, 0.0))
+    return np.where(used > MOST_TIMES, np.inf, used)
 
 
 @dataclass(frozen=True, slots=True)

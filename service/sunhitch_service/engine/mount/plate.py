@@ -115,15 +115,24 @@ def _rigid(plate: BendingPlate) -> list[int]:
 
 @lru_cache(maxsize=64)
 def _bending(plate: BendingPlate, poisson: float) -> tuple[Floats, Floats]:
-    """Inverse of the bent shapes' stiffness, and work on them of unit uplift and moments."""
-    rigid = _rigid(plate)
-    matrix = np.delete(np.delete(_stiffness(plate, poisson), rigid, axis=0), rigid, axis=1)
+    """Inverse of the bent shapes' stiffness, and work on them of unit uplift and moments.
+
+    Shapes that are even along a side and those that are odd do not act on each other.
+    """
+    rigid, across = _rigid(plate), plate.degrees[1] + 1
+    matrix = _stiffness(plate, poisson)
+    inverse = np.zeros_like(matrix)
+    shapes = np.setdiff1d(np.arange(len(matrix)), rigid)
+    parity = 2 * (shapes // across % 2) + shapes % across % 2
+    for kind in range(4):
+        alike = np.ix_(shapes[parity == kind], shapes[parity == kind])
+        inverse[alike] = np.linalg.inv(matrix[alike])
+    inverse = np.delete(np.delete(inverse, rigid, axis=0), rigid, axis=1)
     nodes, weights = legendre.leggauss(max(plate.degrees) + 2)
     panel = np.array(plate.load_half_m)
     grid = np.stack(np.meshgrid(nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 2) * panel
     tilts = np.column_stack([np.ones(len(grid)), grid]) / [1.0, *panel**2 / 3]
     share = np.outer(weights, weights).reshape(-1, 1) / 4
-    inverse: Floats = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     work: Floats = _bent_shapes(plate, grid).T @ (share * tilts)
     return inverse, work
 

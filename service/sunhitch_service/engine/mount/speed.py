@@ -1,6 +1,7 @@
 """How fast a mounting may be driven."""
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +15,13 @@ from .setup import Setup
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Steps = NDArray[np.intp]
 STEPS_PER_M_S = 100
 STEP_M_S = 5.0
 TOP_M_S = figure("limit", "speed_top_m_s")
 LEFT_OUT_OF_SPEED = "span-divergence"
 """A screening that limits no speed: what steadies the sheet, its own pull, is not counted."""
-_AROUND = np.array([-40, -6, -1, 0, 1, 6, 40])
+_AROUND = np.array([-12, -1, 0, 1, 12])
 """Steps tried around where a chord expects the crossing."""
 _MOST_AT_ONCE = 3000
 """Speeds times feet in all layouts beyond which the cache is too small."""
@@ -62,66 +64,70 @@ class SpeedRange:
         self.limiting = np.array([mode != LEFT_OUT_OF_SPEED for mode in modes])
         self.failing = np.array([may_fail(mode) for mode in modes])
 
-    def _evaluate(self, steps: NDArray[np.intp]) -> tuple[Evaluation, Floats]:
+    def _evaluate(self, steps: Steps) -> tuple[Evaluation, Floats]:
         feet = self._setup.feet
         most = max(1, _MOST_AT_ONCE // (1 if feet is None else feet.width.size))
         parts = [steps[i : i + most] / STEPS_PER_M_S for i in range(0, len(steps), most)]
         found = [Evaluation(self._setup, part, parked=False) for part in parts]
         return found[0], np.concatenate([one.used for one in found])
 
-    def at(self, steps: NDArray[np.intp]) -> Floats:
+    def at(self, steps: Steps) -> Floats:
         """Utilisations (s, k) at road speeds in steps of 0.01 m/s."""
         return self._evaluate(steps)[1][:, self._counted]
 
-    def highest(self, level: float, counts: Flags) -> float | None:
-        """Highest road speed at which no utilisation that counts exceeds a level [m/s].
+    def highest(self, level: float, counts: Flags) -> "Crossing":
+        """Highest road speed at which no utilisation that counts exceeds a level.
 
-        It is counted in steps of 0.01 m/s, so that it is the same wherever it is asked; none where
-        no speed is slow enough.
+        It is counted in steps of 0.01 m/s, so that it is the same wherever it is asked.
         """
-        steps, excess = self.steps, self.used[:, counts].max(axis=1) - level
-        if excess[0] > 0.0:
-            return None
-        if excess[-1] <= 0.0:
-            return TOP_M_S
+        steps, used = self.steps, self.used
         while True:
+            excess = used[:, counts].max(axis=1) - level
+            if excess[0] > 0.0:
+                return Crossing(None, used[0], used[0])
+            if excess[-1] <= 0.0:
+                return Crossing(TOP_M_S, used[-1], used[-1])
             i = int((excess > 0.0).argmax())
-            low, high = int(steps[i - 1]), int(steps[i])
-            if high - low == 1:
-                return low / STEPS_PER_M_S
-            inner = _candidates(low, high, float(excess[i - 1]), float(excess[i]))
-            steps = np.concatenate([[low], inner, [high]])
-            found = self.at(inner)[:, counts].max(axis=1) - level
-            excess = np.concatenate([excess[i - 1 : i], found, excess[i : i + 1]])
+            if steps[i] - steps[i - 1] == 1:
+                return Crossing(float(steps[i - 1]) / STEPS_PER_M_S, used[i - 1], used[i])
+            inner = _candidates(steps[i - 1 : i + 1], excess[i - 1 : i + 1])
+            steps = np.concatenate([steps[i - 1 : i], inner, steps[i : i + 1]])
+            used = np.concatenate([used[i - 1 : i], self.at(inner), used[i : i + 1]])
 
 
-def _candidates(low: int, high: int, below: float, above: float) -> NDArray[np.intp]:
+class Crossing(NamedTuple):
+    """Highest road speed below a level [m/s], if any, and utilisations (k,) there and above."""
+
+    speed: float | None
+    here: Floats
+    above: Floats
+
+
+def _candidates(steps: Steps, excess: Floats) -> Steps:
     """Steps between two: a coarse fan, and some where a chord over the square of speed crosses."""
+    (low, high), (below, above) = steps, excess
     share = below / (below - above) if math.isfinite(above) else 0.5
     guess = math.sqrt(low**2 + share * (high**2 - low**2))
-    every = np.concatenate([np.linspace(low, high, 5), guess + _AROUND])
+    every = np.concatenate([np.linspace(low, high, 4)[1:-1], guess + _AROUND])
     return np.unique(np.clip(every.round().astype(np.intp), low + 1, high - 1))
 
 
-def pass_speed(speeds: SpeedRange) -> float | None:
-    """Highest road speed at which every check that limits it keeps the stated reserve [m/s]."""
+def pass_speed(speeds: SpeedRange) -> Crossing:
+    """Highest road speed at which every check that limits it keeps the stated reserve."""
     return speeds.highest(figure("limit", "review_above"), speeds.limiting)
 
 
 def speed_limit(speeds: SpeedRange, not_covered: list[str]) -> SpeedLimit:
     """How fast it may be driven, and what that speed says nothing about."""
     passes, level = pass_speed(speeds), figure("limit", "review_above")
-    step = round((passes or 0.0) * STEPS_PER_M_S)
-    beyond = 0 if passes is None else min(step + 1, int(speeds.steps[-1]))
-    here, above = speeds.at(np.array([step, beyond]))
-    limits = int(np.where(speeds.limiting, above, -1.0).argmax())
-    screened = np.flatnonzero((here > level) & ~speeds.limiting)
+    limits = int(np.where(speeds.limiting, passes.above, -1.0).argmax())
+    screened = np.flatnonzero((passes.here > level) & ~speeds.limiting)
     return SpeedLimit(
-        pass_speed_m_s=passes,
+        pass_speed_m_s=passes.speed,
         left_out=list(dict.fromkeys(speeds.codes[i] for i in screened)),
-        fail_speed_m_s=speeds.highest(1.0, speeds.failing),
+        fail_speed_m_s=speeds.highest(1.0, speeds.failing).speed,
         limited_by=speeds.codes[limits],
-        beyond_range=passes == TOP_M_S,
+        beyond_range=passes.speed == TOP_M_S,
         not_covered=not_covered,
     )
 
