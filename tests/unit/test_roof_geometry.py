@@ -1,9 +1,11 @@
 """Plane geometry, turning of panels, and weight on wheels against hand calculation."""
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
@@ -14,6 +16,7 @@ from sunhitch.types.roof import (
     RoofPanelType,
     RoofPolygon,
     RoofRectangle,
+    Side,
 )
 from sunhitch_service.engine.roof.balance import support_shares
 from sunhitch_service.engine.roof.geometry import (
@@ -21,7 +24,7 @@ from sunhitch_service.engine.roof.geometry import (
     box_distance,
     covered,
     disc_distance,
-    free_distance,
+    free_distances,
     outline_points,
     outline_polygon,
 )
@@ -66,7 +69,7 @@ def test_a_chamfer_cuts_two_triangles() -> None:
 def test_free_distance_on_a_chamfered_roof_is_measured_along_the_axes() -> None:
     cut = FrontCorners(shape="chamfered", size_m=0.5)
     outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0, front_corners=cut))
-    free = free_distance(outline, Rectangle(0.4, 0.3, 1.4, 0.9))
+    (free,) = free_distances(outline, np.array([[0.4, 0.3, 1.4, 0.9]]))
     assert free == pytest.approx(
         {"front": 0.4 - 0.2, "rear": 1.6, "left": 0.3 - 0.1, "right": 1.9 - 0.9}, abs=1e-5
     )
@@ -74,11 +77,35 @@ def test_free_distance_on_a_chamfered_roof_is_measured_along_the_axes() -> None:
 
 def test_free_distance_of_what_sticks_out_is_how_far_it_must_come_back() -> None:
     outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0))
-    assert free_distance(outline, Rectangle(-0.2, 0.5, 1.0, 1.0)) == pytest.approx(
-        {"front": -0.2}, abs=1e-5
-    )
-    free = free_distance(outline, Rectangle(0.5, 1.5, 1.0, 2.3))
-    assert free == pytest.approx({"right": -0.3}, abs=1e-5)
+    front, right = free_distances(outline, np.array([[-0.2, 0.5, 1.0, 1.0], [0.5, 1.5, 1.0, 2.3]]))
+    assert front == pytest.approx({"front": -0.2}, abs=1e-5)
+    assert right == pytest.approx({"right": -0.3}, abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_free_distances_are_those_of_the_geometry_library(seed: int) -> None:
+    """What is left of a lane from the rectangle to far off, once the roof is taken away."""
+    library: Any = shapely
+    rng = np.random.default_rng(seed)
+    angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, 14))
+    radii = rng.uniform(1.0, 4.0, 14)
+    outline = shapely.Polygon(np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1))
+    corners = rng.uniform(-2.0, 2.0, (60, 2))
+    boxes = np.concatenate([corners, corners + rng.uniform(0.05, 0.8, (60, 2))], axis=1)
+    boxes = boxes[covered(outline, boxes)]
+    assert len(boxes) > 3
+    t = 1e-6  # what only touches a lane is not in the way
+    for (x1, y1, x2, y2), found in zip(boxes.tolist(), free_distances(outline, boxes), strict=True):
+        lanes: dict[Side, tuple[float, float, float, float]] = {
+            "front": (-9.0, y1 + t, x1, y2 - t),
+            "rear": (x2, y1 + t, 9.0, y2 - t),
+            "left": (x1 + t, -9.0, x2 - t, y1),
+            "right": (x1 + t, y2, x2 - t, 9.0),
+        }
+        for side, lane in lanes.items():
+            outside = library.box(*lane).difference(outline)
+            expected = float(outside.distance(library.box(x1, y1, x2, y2)))
+            assert found[side] == pytest.approx(expected, abs=1e-5)
 
 
 def test_a_notched_roof_covers_only_what_lies_wholly_on_it() -> None:

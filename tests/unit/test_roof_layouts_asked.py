@@ -294,7 +294,7 @@ def test_even_without_time_there_is_a_sound_layout(seconds: float) -> None:
     assert len(found.panels) >= 2
     assert fits(check_placements(site, found.panels))
     power = sum(panel.kind.p_mp_w for panel in found.panels)
-    assert power <= found.power_at_most_w + 1e-9
+    assert power <= found.proof.power_at_most_w + 1e-9
 
 
 def test_same_input_same_answer() -> None:

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,22 +14,6 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 
-@dataclass(frozen=True, slots=True)
-class Dual:
-    """An upper bound by weak duality.
-
-    Parameters
-    ----------
-    bound : float
-        In the unit of the values; infinite if the programme was not solved.
-    shares : ndarray
-        How much of each candidate the programme takes, a guide for filling.
-    """
-
-    bound: float
-    shares: Floats
-
-
 _ENTRIES_PER_SECOND, _ENTRIES_MORE = 4e8, 5e4
 """Iterations of a linear programme times its entries, and a few more, that one second of a search
 buys: about four tenths of it."""
@@ -38,7 +21,7 @@ buys: about four tenths of it."""
 
 def dual_bound(
     rows: "csr_array", capacities: Floats, values: Floats, seconds: float = 10.0
-) -> Dual:
+) -> float:
     """Upper bound of the best selection.
 
     For any weights y ≥ 0 of the rows with Aᵀ·y ≥ v, no selection x with A·x ≤ b is worth more than
@@ -58,8 +41,8 @@ def dual_bound(
 
     Returns
     -------
-    Dual
-        The bound.
+    float
+        The bound, in the unit of the values; infinite if the programme was not solved.
     """
     from scipy.optimize import linprog
 
@@ -73,13 +56,12 @@ def dual_bound(
         options={"maxiter": int(_ENTRIES_PER_SECOND * seconds / (rows.nnz + _ENTRIES_MORE))},
     )
     if solved.status != 0:
-        return Dual(math.inf, np.zeros(len(values)))
+        return math.inf
     weights = np.maximum(-np.asarray(solved.ineqlin.marginals, dtype=np.float64), 0.0)
     covered = np.asarray(rows.T @ weights, dtype=np.float64)
-    shares = np.asarray(solved.x, dtype=np.float64)
     if covered.min() <= 0.0:
-        return Dual(float(values.sum()), shares)
-    return Dual(float(capacities @ weights * np.max(values / covered)), shares)
+        return float(values.sum())
+    return float(capacities @ weights * np.max(values / covered))
 
 
 def usable_region(site: RoofSite) -> "BaseGeometry":

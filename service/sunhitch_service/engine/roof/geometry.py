@@ -156,12 +156,6 @@ def _gaps(outline: "Polygon") -> tuple[Rectangle, ...]:
     return tuple(Rectangle(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0)
 
 
-def _is_rectangle(outline: "Polygon") -> bool:
-    """Whether an outline fills the rectangle around it."""
-    x1, y1, x2, y2 = outline.bounds
-    return bool(abs(outline.area - (x2 - x1) * (y2 - y1)) < TOLERANCE_M**2)
-
-
 def line_distance(line: "LineString", boxes: Floats) -> Floats:
     """Distance [m] from a line to rectangles of shape (n, 4); 0 where it crosses them."""
     found = np.full(len(boxes), np.inf)
@@ -196,69 +190,59 @@ def _shapely() -> ModuleType:
     return import_module("shapely")
 
 
-def free_distance(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
-    """How far a rectangle could move straight towards each side before it leaves the roof.
+def free_distances(outline: "Polygon", boxes: Floats) -> list[dict[Side, float]]:
+    """How far rectangles could move straight towards each side before they leave the roof.
 
     Parameters
     ----------
     outline : Polygon
         Simple polygon.
-    box : Rectangle
-        A rectangle.
+    boxes : ndarray
+        Shape (n, 4) [m].
 
     Returns
     -------
-    dict
-        Distance [m] by side. Where the rectangle sticks out, only the sides where it does, each
-        with minus the depth by which it must move back.
+    list of dict
+        For each, distance [m] by side. Where a rectangle sticks out, only the sides where it does,
+        each with minus the depth by which it must move back.
     """
-    if bool(covered(outline, np.array([box]))[0]):
-        return {side: _reach(outline, box, side) for side in SIDES}
-    return _overhang(outline, box)
+    room = np.maximum(_room(outline, boxes), 0.0).tolist()
+    return [
+        dict(zip(SIDES, here, strict=True)) if inside else _overhang(outline, Rectangle(*box))
+        for inside, here, box in zip(covered(outline, boxes), room, boxes.tolist(), strict=True)
+    ]
 
 
-def _parts_outside(outline: "Polygon", box: Rectangle) -> list[Rectangle]:
-    shapely = _shapely()
-    rest = shapely.box(*box.grown(-TOLERANCE_M)).difference(outline)
-    return [Rectangle(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0]
-
-
-def _reach(outline: "Polygon", box: Rectangle, side: Side) -> float:
-    if _is_rectangle(outline):
-        return max(0.0, _ahead(box, _beside(Rectangle(*outline.bounds), side), side))
-    far = Rectangle(*outline.bounds).grown(1.0)
-    lane = {
-        "front": Rectangle(far.x1, box.y1, box.x1, box.y2),
-        "rear": Rectangle(box.x2, box.y1, far.x2, box.y2),
-        "left": Rectangle(box.x1, far.y1, box.x2, box.y1),
-        "right": Rectangle(box.x1, box.y2, box.x2, far.y2),
-    }[side]
-    return max(0.0, min(_ahead(box, part, side) for part in _parts_outside(outline, lane)))
-
-
-def _beside(roof: Rectangle, side: Side) -> Rectangle:
-    """A rectangle that begins where a rectangular roof ends."""
-    return {
-        "front": Rectangle(roof.x1 - 1.0, roof.y1, roof.x1, roof.y2),
-        "rear": Rectangle(roof.x2, roof.y1, roof.x2 + 1.0, roof.y2),
-        "left": Rectangle(roof.x1, roof.y1 - 1.0, roof.x2, roof.y1),
-        "right": Rectangle(roof.x1, roof.y2, roof.x2, roof.y2 + 1.0),
-    }[side]
-
-
-def _ahead(box: Rectangle, part: Rectangle, side: Side) -> float:
-    return {
-        "front": box.x1 - part.x2,
-        "rear": part.x1 - box.x2,
-        "left": box.y1 - part.y2,
-        "right": part.y1 - box.y2,
-    }[side]
+def _room(outline: "Polygon", boxes: Floats) -> Floats:
+    """Space to the nearest edge of the roof in each direction, shape (n, sides) [m]."""
+    ring = np.array(outline.exterior.coords)
+    start, step = ring[:-1], np.diff(ring, axis=0)
+    found: list[Floats] = []
+    for along, across in ((0, 1), (1, 0)):
+        # Where each edge of the roof lies within the lane that a rectangle would move along.
+        lane = boxes[:, [across, across + 2], None] + [[TOLERANCE_M], [-TOLERANCE_M]]
+        level = step[:, across] == 0.0
+        shares = (lane - start[:, across]) / np.where(level, np.inf, step[:, across])
+        shares[:, 1] += level
+        places = start[:, along] + np.clip(shares, 0.0, 1.0) * step[:, along]
+        ends = np.sort(np.stack([ring[:-1, across], ring[1:, across]]), axis=0)
+        meets = (ends[0] < lane[:, 1]) & (ends[1] > lane[:, 0])
+        low, high = places.min(axis=1), places.max(axis=1)
+        near, far = boxes[:, along, None], boxes[:, along + 2, None]
+        ahead = high < (near + far) / 2
+        found.append(np.where(meets & ahead, near - high, np.inf).min(axis=1))
+        found.append(np.where(meets & ~ahead, low - far, np.inf).min(axis=1))
+    return np.stack(found, axis=1)
 
 
 def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
+    """How deep a rectangle sticks out of the roof, as minus the shortest move back, by side."""
+    shapely = _shapely()
     depths: dict[Side, float] = {}
-    for part in _parts_outside(outline, box):
-        steps = {side: _ahead(box, part, side) for side in SIDES}
-        side = max(SIDES, key=steps.__getitem__)
-        depths[side] = min(depths.get(side, 0.0), steps[side])
+    for rest in shapely.get_parts(shapely.box(*box.grown(-TOLERANCE_M)).difference(outline)):
+        if rest.area > 0.0:
+            part = Rectangle(*rest.bounds)
+            moves = (box.x1 - part.x2, part.x1 - box.x2, box.y1 - part.y2, part.y1 - box.y2)
+            depth, side = max(zip(moves, SIDES, strict=True), key=lambda move: move[0])
+            depths[side] = min(depths.get(side, 0.0), depth)
     return depths

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from sunhitch.types.check import Check
 from sunhitch.types.roof import (
     LayoutProof,
@@ -22,11 +24,11 @@ from sunhitch_service.engine.stamp import stamp
 from .balance import carried, support_shares
 from .causes import unavoidable_lines
 from .contradictions import panel_type_faults, placed_faults, roof_faults
-from .packing import MOST_PANELS, Packed, bounds_of, most_of, pack
+from .packing import MOST_PANELS, Packed, bounds_of, is_most, most_of, pack
 from .panels import Laid, lay, mass_centre, total_mass_kg
 from .placement import check_placements, fits
 from .preferences import LayoutTargets
-from .report import LEAD_M, proof, roof_plan
+from .report import LEAD_M, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
 from .search import Budget, processor_s
 from .site import KeepOut, RoofSite, resolve_site
@@ -66,8 +68,6 @@ class Settled:
         Request and roof.
     packed : Packed
         Panels and how good the layout is.
-    routes : CableRoutes or None
-        Cables; None where there is no panel.
     checks : list of Check
         Every rule about places and cables.
     plan : RoofPlan
@@ -76,7 +76,6 @@ class Settled:
 
     job: LayoutCase
     packed: Packed
-    routes: CableRoutes | None
     checks: list[Check]
     plan: RoofPlan
 
@@ -148,9 +147,10 @@ def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
         where = f"x {routes.entry[0]:.3f} m, y {routes.entry[1]:.3f} m"
         assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
     places = check_placements(site, packed.panels)
-    proven = proof(packed, fits(places))
-    checks = _checks(job, packed, places, routes, proven)
-    return Settled(job, packed, routes, checks, roof_plan(site, packed.panels, routes, proven))
+    # A layout that breaks a rule proves nothing.
+    proof = replace(packed.proof, proven=packed.proof.proven and fits(places))
+    checks = _checks(job, packed, places, routes, proof)
+    return Settled(job, packed, checks, roof_plan(site, packed.panels, routes, proof))
 
 
 def _refuse_contradictions(request: RoofLayoutRequest) -> None:
@@ -219,7 +219,7 @@ def _checks(
     packed: Packed,
     places: list[Check],
     routes: CableRoutes | None,
-    proven: LayoutProof,
+    proof: LayoutProof,
 ) -> list[Check]:
     lines = None if packed.panels else unavoidable_lines(job.site, job.request.panel_types)
     found = [*_wanted(job.request, packed.panels, lines), *places]
@@ -227,7 +227,7 @@ def _checks(
     found += check_routes(routes) if routes else []
     if job.request.placements:
         return found
-    power = layout_power(proven.power_w, proven.power_at_most_w, proven=proven.proven)
+    power = layout_power(proof.power_w, proof.power_at_most_w, proven=proof.proven)
     return [*found, power]
 
 
@@ -274,18 +274,15 @@ def _without(job: LayoutCase, packed: Packed, obstacle: KeepOut, search: Budget)
     """One obstacle gone; the layout found with it still fits."""
     other = job.site.without(obstacle)
     free = pack(other, job.request.panel_types, job.targets, search, polish=False)
-    panels = max(packed.panels, free.panels, key=_power_w)
-    power, present = _power_w(panels), _power_w(packed.panels)
+    best = max(packed, free, key=lambda one: one.proof.power_w)
+    power, present = best.proof.power_w, packed.proof.power_w
+    at_most = max(power, free.proof.power_at_most_w)
     return WithoutObstacle(
         obstacle=obstacle.name,
-        panels_placed=len(panels),
+        panels_placed=len(best.panels),
         power_w=power,
         gain_w=power - present,
-        gain_at_most_w=max(power, free.power_at_most_w) - present,
-        proven=free.is_most(power),
-        stopped_by_clock=free.stopped_by_clock,
+        gain_at_most_w=at_most - present,
+        proven=is_most(power, at_most),
+        stopped_by_clock=free.proof.stopped_by_clock,
     )
-
-
-def _power_w(panels: Sequence[Laid]) -> float:
-    return float(sum(panel.kind.p_mp_w for panel in panels))

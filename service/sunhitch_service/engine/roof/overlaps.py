@@ -126,9 +126,7 @@ def _conflicts_between(candidates: Candidates, shapes: Sequence[Ticks], u: int, 
     return np.stack([first[pairs[:, 0]], second[pairs[:, 1]]], axis=1)
 
 
-def fillings(
-    candidates: Candidates, most: Sequence[int], worth: Integers, guide: Floats | None = None
-) -> list[list[int]]:
+def fillings(candidates: Candidates, most: Sequence[int], worth: Integers) -> list[list[int]]:
     """Layouts that take candidates in a fixed order where they still fit.
 
     Parameters
@@ -139,8 +137,6 @@ def fillings(
         How many of each type may be chosen.
     worth : ndarray
         Worth of each candidate.
-    guide : ndarray, optional
-        Shape (candidates,): one more layout takes the largest first.
 
     Returns
     -------
@@ -157,8 +153,6 @@ def fillings(
         (x, dense, y),
         (x + y, dense),
     ]
-    if guide is not None:
-        keys.append((-np.round(guide, 9), candidates.orientation))
     return [_filling(candidates, most, np.lexsort(key[::-1])) for key in keys]
 
 

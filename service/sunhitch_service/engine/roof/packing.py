@@ -7,9 +7,9 @@ from typing import Literal
 
 import numpy as np
 
-from sunhitch.types.roof import RoofPanelType
+from sunhitch.types.roof import LayoutProof, RoofPanelType
 
-from .bounds import Dual, area_bound, dual_bound, usable_region
+from .bounds import area_bound, dual_bound, usable_region
 from .candidates import (
     Candidates,
     Integers,
@@ -19,7 +19,6 @@ from .candidates import (
     plates_meet,
 )
 from .forbidden import Ground
-from .geometry import Floats
 from .orientations import TICK_M, OrientedType, turns_alike
 from .overlaps import cover_entries, fillings
 from .panels import Laid
@@ -67,45 +66,19 @@ _LOOSE_PER_PLACE = 3
 
 @dataclass(frozen=True, slots=True)
 class Packed:
-    """A layout and how good it is.
-
-    Parameters
-    ----------
-    panels : tuple of Laid
-        Front to rear, left to right.
-    power_at_most_w, area_power_at_most_w : float
-        No layout has more power; and what area alone allows [W].
-    panels_at_most : int
-        No layout has more panels.
-    how : str
-        How that is known.
-    positions_tried : int
-        Candidate places.
-    stopped_by_clock : bool
-        Whether the clock cut the search short.
-    """
+    """A layout, panels from front to rear and from left to right, and how good it is."""
 
     panels: tuple[Laid, ...]
-    power_at_most_w: float
-    area_power_at_most_w: float
-    panels_at_most: int
-    how: Proof
-    positions_tried: int
-    stopped_by_clock: bool
-
-    def is_most(self, power_w: float) -> bool:
-        """Whether no layout has more than a power [W], rounding aside."""
-        return power_w >= self.power_at_most_w - _SAME_W
+    proof: LayoutProof
 
 
 @dataclass(frozen=True, slots=True)
 class _Limit:
-    """Upper bounds in whole hundredths of a watt, and a guide for filling."""
+    """Upper bounds: power, and what area alone allows, in hundredths of a watt; and panels."""
 
     worth: int
     area_worth: float
     panels: int
-    guide: Floats | None = None
 
 
 def pack(
@@ -152,7 +125,7 @@ def pack(
         return _packed((), kinds, limit, limit.worth, how)
     problem = selection_problem(sound, most, _worth(kinds))
     main = budget.part(_MAIN, 1.0 - _PREFERRED)
-    best = best_selection(problem, limit.worth, main, limit.guide if complete else None)
+    best = best_selection(problem, limit.worth, main)
     if best.worth > limit.worth:
         raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
     bound, how, by_clock = _proof(
@@ -256,11 +229,11 @@ def _limit(
         return _Limit(0, by_area, 0)
     dual = _dual(selection_problem(loose, most, worth, plates_meet=False), seconds)
     step = math.gcd(*worth.tolist())
-    whole = math.floor(min(dual.bound, by_area) / step + 1e-6) * step
-    return _Limit(whole, by_area, panels, dual.shares)
+    whole = math.floor(min(dual, by_area) / step + 1e-6) * step
+    return _Limit(whole, by_area, panels)
 
 
-def _dual(problem: SelectionProblem, seconds: float) -> Dual:
+def _dual(problem: SelectionProblem, seconds: float) -> float:
     """Bound of a selection's worth, the numbers of each type included."""
     from scipy.sparse import csr_array, vstack
 
@@ -325,13 +298,22 @@ def _packed(
     tried: int = 0,
     by_clock: bool = False,
 ) -> Packed:
-    by_power = math.floor(bound / int(_worth(kinds).min()) + 1e-6)
-    return Packed(
-        panels,
-        bound / _CENTIWATTS,
-        limit.area_worth / _CENTIWATTS,
-        min(limit.panels, by_power),
-        how,
-        tried,
-        by_clock,
+    power = float(sum(panel.kind.p_mp_w for panel in panels))
+    at_most = bound / _CENTIWATTS
+    proof = LayoutProof(
+        panels_placed=len(panels),
+        panels_at_most=min(limit.panels, math.floor(bound / int(_worth(kinds).min()) + 1e-6)),
+        power_w=power,
+        power_at_most_w=at_most,
+        area_power_at_most_w=limit.area_worth / _CENTIWATTS,
+        proven=is_most(power, at_most),
+        how=how,
+        positions_tried=tried,
+        stopped_by_clock=by_clock,
     )
+    return Packed(panels, proof)
+
+
+def is_most(power_w: float, at_most_w: float) -> bool:
+    """Whether a power reaches what no layout can pass, rounding aside."""
+    return power_w >= at_most_w - _SAME_W

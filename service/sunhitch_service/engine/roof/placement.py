@@ -7,7 +7,7 @@ import numpy as np
 from sunhitch.types.check import Check
 from sunhitch_service.engine.rules.roof import distance
 
-from .geometry import Rectangle, box_distance, free_distance
+from .geometry import box_distance, free_distances
 from .panels import Laid
 from .site import RoofSite
 
@@ -44,7 +44,7 @@ def fits(checks: Iterable[Check]) -> bool:
 
 
 def _edge(site: RoofSite, panel: Laid) -> Check:
-    free = free_distance(site.outline, panel.box)
+    (free,) = free_distances(site.outline, np.array([panel.box]))
     side = min(free, key=lambda s: free[s] - site.margins[s].metres)
     margin = site.margins[side]
     told = {"edge": side, "remedy": side}
@@ -81,7 +81,7 @@ def _gap(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
 
 
 def _feet(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
-    spaces = [free_distance(site.outline, Rectangle(*map(float, plate))) for plate in panel.plates]
+    spaces = free_distances(site.outline, panel.plates)
     found = [distance("foot-edge", panel.name, {}, min(min(space.values()) for space in spaces))]
     if site.obstacles:
         gaps = [float(k.distance(panel.plates).min()) for k in site.obstacles]

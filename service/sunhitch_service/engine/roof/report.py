@@ -17,9 +17,8 @@ from sunhitch.types.roof import (
 )
 
 from .bounds import usable_region
-from .geometry import Rectangle, box_distance, free_distance
+from .geometry import Rectangle, box_distance, free_distances
 from .grid import Spot
-from .packing import Packed
 from .panels import Laid, mass_centre, total_mass_kg
 from .routes import CableRoutes, PanelCable
 from .site import FootLine, KeepOut, RoofSite
@@ -100,22 +99,6 @@ def laid_panel(site: RoofSite, panel: Laid, others: Sequence[Laid], route: Panel
     )
 
 
-def proof(packed: Packed, sound: bool) -> LayoutProof:
-    """How good a layout is; a layout that breaks a rule proves nothing."""
-    power = float(sum(panel.kind.p_mp_w for panel in packed.panels))
-    return LayoutProof(
-        panels_placed=len(packed.panels),
-        panels_at_most=packed.panels_at_most,
-        power_w=power,
-        power_at_most_w=packed.power_at_most_w,
-        area_power_at_most_w=packed.area_power_at_most_w,
-        proven=sound and packed.is_most(power),
-        how=packed.how,
-        positions_tried=packed.positions_tried,
-        stopped_by_clock=packed.stopped_by_clock,
-    )
-
-
 def features(site: RoofSite) -> list[RoofFeature]:
     """Everything on the roof as shapes."""
     return [_keep_out(k) for k in site.keep_outs] + [_line(line) for line in site.lines]
@@ -140,7 +123,7 @@ def _cable(panel: Laid, route: PanelCable) -> CableRun:
 
 def _nearest(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[NearbyThing]:
     box = np.array([panel.box])
-    edges = free_distance(site.outline, panel.box)
+    (edges,) = free_distances(site.outline, box)
     side = min(edges, key=edges.__getitem__)
     found = [NearbyThing(thing="roof-edge", name=side, distance_m=_m(edges[side]))]
     found += _closest("obstacle", [(float(k.distance(box)[0]), k.name) for k in site.obstacles])

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .candidates import Candidates, Integers
-from .geometry import Floats
 from .overlaps import cover_rows, fillings, plate_conflicts
 
 if TYPE_CHECKING:
@@ -169,9 +168,7 @@ def selection_problem(
     return SelectionProblem(candidates, cover_rows(candidates), pairs, most, worth[candidates.kind])
 
 
-def best_selection(
-    problem: SelectionProblem, at_most: int, budget: Budget, guide: Floats | None = None
-) -> Selection:
+def best_selection(problem: SelectionProblem, at_most: int, budget: Budget) -> Selection:
     """The selection of the most worth.
 
     Parameters
@@ -182,15 +179,13 @@ def best_selection(
         A bound that is known already; the search ends when it is reached.
     budget : Budget
         Work, time and seed.
-    guide : ndarray, optional
-        Shape (candidates,): the larger, the sooner a candidate is tried.
 
     Returns
     -------
     Selection
         At least as good as simple fillings.
     """
-    filled = fillings(problem.candidates, problem.most, problem.worth, guide)
+    filled = fillings(problem.candidates, problem.most, problem.worth)
     start = max((_selection(problem, chosen, at_most) for chosen in filled), key=_worth)
     if start.worth == at_most:
         return start

@@ -33,8 +33,8 @@ def stopped(edges: Ticks, spans: Ticks, places: Ticks, across: Ticks) -> Mask:
     ndarray
         Shape (n,), bool.
     """
-    starts, ends = np.sort(edges[:, None] * _LINE + spans, axis=0).T
-    first, last = (places[:, None] * _LINE + across).T
-    begun: Ticks = np.searchsorted(starts, last)
-    ended: Ticks = np.searchsorted(ends, first, "right")
-    return begun > ended
+    lines: Ticks = np.sort(edges[:, None] * _LINE + spans, axis=0)
+    asked: Ticks = places[:, None] * _LINE + across
+    begun = np.searchsorted(lines[:, 0], asked[:, 1])
+    ended = np.searchsorted(lines[:, 1], asked[:, 0], "right")
+    return np.asarray(begun > ended, dtype=np.bool_)
