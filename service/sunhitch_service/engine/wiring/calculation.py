@@ -1,5 +1,6 @@
 """`wire-sizing`: the smallest conductor that satisfies every rule, and what protects it."""
 
+import math
 from functools import cache, lru_cache
 from typing import cast
 
@@ -7,7 +8,6 @@ from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import (
     Circuit,
-    ConductorSize,
     Disconnect,
     EntryAnswer,
     Ladder,
@@ -35,7 +35,7 @@ from .citation import cited, group_of
 from .currents import explained
 from .device import Device, device_checks, disconnects, find_device, protection_of
 from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
-from .ladders import Size, size_by_area, size_by_awg
+from .ladders import size_by_area, size_by_awg
 from .remedies import clips, remedy
 from .search import judge_size, ladder_case, search
 
@@ -67,8 +67,10 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     ladders: dict[Ladder, LadderResult] = {own.ladder: own, other.ladder: other}
     at_hand = _at_hand(case, device, area)
     entry, entry_checks = _entry(case, own, assumptions)
+    # The chosen size, or the largest where none passes.
+    shown = own.chosen or own.neighbours[0]
     checks = [
-        *_conductor_checks(case, own),
+        *(_conductor_check(case, shown, outcome) for outcome in shown.rules),
         *_common_checks(case, own),
         *device_checks(case, device),
         *_at_hand_checks(at_hand, ladders),
@@ -78,7 +80,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         verdict=verdict_of(checks),
         checks=checks,
         assumptions=assumptions.listed(),
-        cautions=_cautions(case),
+        cautions=list(_cautions(case.group, bool(request.entry and request.entry.on_roof))),
         engine=stamp(),
         currents=explained(request, case.family, case.currents),
         rules_ladder=case.ladder,
@@ -86,8 +88,8 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         metric=ladders["mm2"],
         governing=own.governing,
         at_hand=at_hand,
-        protection=protection_of(case, device, own.chosen or own.neighbours[0]),
-        disconnects=_disconnects(case, device),
+        protection=protection_of(case, device, shown),
+        disconnects=_switches(case, device),
         notes=[*_notes(case), *clips(case, device, own)],
         entry=entry,
     )
@@ -95,25 +97,16 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
 
 def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult | None:
     given = case.request.conductor_at_hand
-    size = None if given is None else _size(given)
+    if given is None:
+        return None
+    by_area = size_by_area(given.area_mm2 or 0.0)
+    size = by_area if given.awg is None else size_by_awg(given.awg)
     if size is None:
         return None
     least = None if size.ladder == case.ladder else area_mm2
     on = ladder_case(case, device, size.ladder, least)
     rung = on.installation.rung(size)
     return None if rung is None else judge_size(on, rung)
-
-
-def _size(given: ConductorSize) -> Size | None:
-    if given.awg is not None:
-        return size_by_awg(given.awg)
-    return size_by_area(given.area_mm2 or 0.0)
-
-
-def _conductor_checks(case: Case, own: LadderResult) -> list[Check]:
-    """Checks of the chosen size, or of the largest where none passes."""
-    shown = own.chosen or own.neighbours[0]
-    return [_conductor_check(case, shown, outcome) for outcome in shown.rules]
 
 
 def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Check:
@@ -124,17 +117,10 @@ def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Chec
         told = rule(
             outcome.code, size.size, rules=rules, group=group, basis="", remedy=names, **figures
         )
-    if outcome.demand >= 0.0 and outcome.capacity > 0.0:
-        used = outcome.demand / outcome.capacity
-        # The verdict is the size's own: judged anew it could differ by rounding.
-        return check(
-            told,
-            outcome.verdict,
-            outcome.demand,
-            outcome.capacity,
-            used if used <= MOST_TIMES else None,
-        )
-    return check(told, outcome.verdict, outcome.demand, outcome.capacity)
+    used = outcome.demand / outcome.capacity if outcome.capacity > 0.0 else math.inf
+    shown = used if 0.0 <= used <= MOST_TIMES else None
+    # The verdict is the size's own: judged anew it could differ by rounding.
+    return check(told, outcome.verdict, outcome.demand, outcome.capacity, shown)
 
 
 @lru_cache(maxsize=1024)
@@ -190,12 +176,12 @@ def _entry(
     return entry, [entry_check(asked, entry)]
 
 
-def _disconnects(case: Case, device: Device) -> list[Disconnect]:
+def _switches(case: Case, device: Device) -> list[Disconnect]:
     """Means to switch off; strings in parallel have theirs in the common line."""
-    panels = case.request.panels_behind
+    panels, rules = case.request.panels_behind, case.request.rules
     if case.request.circuit == "pv-string" and panels and panels.strings_in_parallel > 1:
         return []
-    return disconnects(case.group, case.request.rules, device.need.minimum_a, case.highest_v)
+    return disconnects(case.group, rules, device.need.minimum_a, case.highest_v)
 
 
 def _notes(case: Case) -> list[WiringNote]:
@@ -208,25 +194,20 @@ def _all_notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, Wiring
     """Notes of a circuit with the voltage above which each is told [V]."""
     words = (group_of(circuit), circuit)
     return [
-        (float(row["above_v"]), _note(row, rules))
+        (
+            float(row["above_v"]),
+            WiringNote(
+                topic=cast("NoteTopic", row["topic"]), text=row["text"], basis=cited(row, rules)
+            ),
+        )
         for row in table("wiring", "notes").rows
         if admits(row["rules"], family_of(rules))
         and any(admits(row["circuits"], word) for word in words)
     ]
 
 
-def _note(row: dict[str, str], rules: WiringRules) -> WiringNote:
-    topic = cast("NoteTopic", row["topic"])
-    return WiringNote(topic=topic, text=row["text"], basis=cited(row, rules))
-
-
-def _cautions(case: Case) -> list[Caution]:
-    entry = case.request.entry
-    return list(_all_cautions(case.group, entry is not None and entry.on_roof))
-
-
 @cache
-def _all_cautions(group: Group, through_roof: bool) -> tuple[Caution, ...]:
+def _cautions(group: Group, through_roof: bool) -> tuple[Caution, ...]:
     first = "lit-panel" if group == "pv" else "battery-energy"
     roof = ["roof-leak", "roof-work"] if through_roof else []
     return tuple(cautions(first, "wire-fire", "dc-arc", "connection-order", *roof, "judgement"))
