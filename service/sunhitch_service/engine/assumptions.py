@@ -4,7 +4,7 @@ from typing import TypeVar
 
 from sunhitch.types.basis import Assumption
 
-T = TypeVar("T", float, str, bool)
+T = TypeVar("T", bound=float | str | bool)
 
 
 class Assumptions:

@@ -1,16 +1,14 @@
 """Fuses of strings and batteries."""
 
 import math
-from typing import cast
 
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
-    PvRules,
     QuickBatteryFuse,
     QuickStringFuse,
     StringFuseQuestion,
 )
-from sunhitch.types.wiring import FuseOption, WiringRules
+from sunhitch.types.wiring import FuseOption
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
@@ -28,7 +26,7 @@ from .question import Question, assumed, cited, warned
 def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
     """Need, range and stocked size of a string fuse."""
     notes = Assumptions()
-    rules = cast("PvRules", notes.choose("/rules", asked.rules, "nec-2023", "The newest edition."))
+    rules: PvRules = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
     back = notes.choose(
         "/battery_backfeed_a",
         asked.battery_backfeed_a,
@@ -62,9 +60,7 @@ def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
 def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
     """Family, size and place of a battery fuse."""
     notes = Assumptions()
-    rules = cast(
-        "WiringRules", notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
-    )
+    rules: WiringRules = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
     fault = fault_current_a(asked.fault_current_a, None, "/fault_current_a", notes)
     minimum = CONTINUOUS * asked.current_a
     need = DeviceNeed(

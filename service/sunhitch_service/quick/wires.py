@@ -1,8 +1,5 @@
 """Conductor sizes and what they carry."""
 
-from typing import cast
-
-from sunhitch.types.check import Check
 from sunhitch.types.quick.wires import (
     QuickWireAmpacity,
     QuickWireSize,
@@ -15,11 +12,9 @@ from sunhitch.types.wiring import (
     ConductorSize,
     PanelsBehind,
     Run,
-    SizeResult,
     Where,
     WireSizingAnswer,
     WireSizingRequest,
-    WiringRules,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
@@ -28,14 +23,24 @@ from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .question import Question, assumed, cited, warned
 
+_NEWEST = "The newest edition here."
+
 
 def wire_size(asked: WireSizeQuestion) -> QuickWireSize:
     """Smallest conductor by the whole wire-sizing calculation."""
     notes = Assumptions()
+    usual: tuple[Circuit, str] = (
+        "battery-to-load",
+        "A load on the battery, where nothing else is said.",
+    )
+    if asked.i_sc_a is not None:
+        usual = "pv-output", "Panels feed it."
+    elif asked.controller_output_a is not None:
+        usual = "controller-to-battery", "A charge controller feeds it."
     answer = wire_sizing(
         WireSizingRequest(
-            circuit=_circuit(asked.circuit, notes, *_usual_circuit(asked)),
-            rules=_rules(asked.rules, notes),
+            circuit=notes.choose("/circuit", asked.circuit, *usual),
+            rules=notes.choose("/rules", asked.rules, "nec-2023", _NEWEST),
             voltage_v=asked.voltage_v,
             length_m=asked.length_m,
             current_a=asked.current_a,
@@ -54,15 +59,6 @@ def wire_size(asked: WireSizeQuestion) -> QuickWireSize:
     return _sized(answer, notes)
 
 
-def _usual_circuit(asked: WireSizeQuestion) -> tuple[Circuit, str]:
-    """Circuit that the kind of current stands for, and why."""
-    if asked.i_sc_a is not None:
-        return "pv-output", "Panels feed it."
-    if asked.controller_output_a is not None:
-        return "controller-to-battery", "A charge controller feeds it."
-    return "battery-to-load", "A load on the battery, where nothing else is said."
-
-
 def _panels(asked: WireSizeQuestion, notes: Assumptions) -> PanelsBehind | None:
     if asked.i_sc_a is None:
         faults = Faults()
@@ -74,18 +70,9 @@ def _panels(asked: WireSizeQuestion, notes: Assumptions) -> PanelsBehind | None:
     strings = notes.choose("/strings_in_parallel", asked.strings_in_parallel, 1, "One string.")
     return PanelsBehind(
         i_sc_a=asked.i_sc_a,
-        strings_in_parallel=int(strings),
+        strings_in_parallel=strings,
         max_series_fuse_a=asked.max_series_fuse_a,
     )
-
-
-def _circuit(given: Circuit | None, notes: Assumptions, usual: Circuit, why: str) -> Circuit:
-    return cast("Circuit", notes.choose("/circuit", given, usual, why))
-
-
-def _rules(given: WiringRules | None, notes: Assumptions) -> WiringRules:
-    why = "The newest edition here."
-    return cast("WiringRules", notes.choose("/rules", given, "nec-2023", why))
 
 
 def _runs(where: Where | None, loaded: int | None) -> list[Run]:
@@ -100,38 +87,29 @@ def _runs(where: Where | None, loaded: int | None) -> list[Run]:
 
 def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
     own = answer.awg if answer.rules_ladder == "awg" else answer.metric
-    chosen = own.chosen
+    chosen, device = own.chosen, answer.protection
+    ladders = (own, answer.awg, answer.metric)
+    size, awg, metric = (each.chosen.size if each.chosen else "none" for each in ladders)
+    # A fuse that would not do its work is none.
+    fails = any(one.verdict == "fail" and one.code.startswith("device-") for one in answer.checks)
+    remedies = dict.fromkeys(check.remedy for check in answer.checks if check.remedy)
     return QuickWireSize(
-        size=_label(chosen),
-        awg_size=_label(answer.awg.chosen),
-        metric_size=_label(answer.metric.chosen),
+        size=size,
+        awg_size=awg,
+        metric_size=metric,
         area_mm2=chosen.area_mm2 if chosen else None,
         ampacity_a=chosen.ampacity_a if chosen else None,
         drop_v=chosen.drop_v if chosen else None,
         drop_fraction=chosen.drop_fraction if chosen else None,
         loss_w=chosen.loss_w if chosen else None,
-        fuse_a=_fuse_a(answer) if chosen else None,
+        fuse_a=device.rating_a if chosen and device.needed and not fails else None,
         governing=answer.governing,
         verdict=answer.verdict,
-        remedy=_remedies(answer.checks),
+        remedy=" ".join(remedies),
         assumed=assumed(notes.listed()),
         basis=cited(*own.sources),
         caution=warned(answer.cautions),
     )
-
-
-def _fuse_a(answer: WireSizingAnswer) -> float | None:
-    """Rating of the fuse; none where none is needed, or where it would not do its work."""
-    fails = any(one.verdict == "fail" and one.code.startswith("device-") for one in answer.checks)
-    return answer.protection.rating_a if answer.protection.needed and not fails else None
-
-
-def _label(size: SizeResult | None) -> str:
-    return "none" if size is None else size.size
-
-
-def _remedies(checks: list[Check]) -> str:
-    return " ".join(dict.fromkeys(check.remedy for check in checks if check.remedy))
 
 
 _BEHIND_AMPACITY = {
@@ -149,10 +127,13 @@ def wire_ampacity(asked: WireAmpacityQuestion) -> QuickWireAmpacity:
     notes = Assumptions()
     answer = wire_sizing(
         WireSizingRequest(
-            circuit=_circuit(
-                asked.circuit, notes, "battery-to-load", "A load on the battery; it has no plugs."
+            circuit=notes.choose(
+                "/circuit",
+                asked.circuit,
+                "battery-to-load",
+                "A load on the battery; it has no plugs.",
             ),
-            rules=_rules(asked.rules, notes),
+            rules=notes.choose("/rules", asked.rules, "nec-2023", _NEWEST),
             voltage_v=12.0,
             length_m=1.0,
             current_a=0.1,

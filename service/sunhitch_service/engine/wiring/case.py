@@ -1,7 +1,5 @@
 """One circuit with everything chosen that its request leaves open."""
 
-from typing import cast
-
 import msgspec
 
 from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
@@ -147,16 +145,15 @@ def _insulation(
     default, why = _INSULATION[family, group]
     if default == "en-50618" and request.conductor.material == "aluminium":
         default, why = "xlpe-90", "Aluminium is not made to EN 50618; XLPE bears the roof's heat."
-    chosen = assumptions.choose("/insulation", request.insulation, default, why)
-    return cast("Insulation", chosen)
+    return assumptions.choose("/insulation", request.insulation, default, why)
 
 
 def _stranding(request: WireSizingRequest, assumptions: Assumptions) -> Stranding:
     copper = request.conductor.material == "copper"
-    default = "fine-stranded" if copper else "stranded"
+    default: Stranding = "fine-stranded" if copper else "stranded"
     why = "Vehicles shake: fine strands where the metal allows them. Common practice."
-    chosen = assumptions.choose("/conductor/stranding", request.conductor.stranding, default, why)
-    return cast("Stranding", chosen)
+    given = request.conductor.stranding
+    return assumptions.choose("/conductor/stranding", given, default, why)
 
 
 def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
@@ -175,10 +172,9 @@ def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
 
 
 def _allowed_drop(request: WireSizingRequest, assumptions: Assumptions) -> float:
-    row = circuit_row(request.circuit)
-    default = float(row["allowed_drop_fraction"])
-    given = request.allowed_drop_fraction
-    return assumptions.choose("/allowed_drop_fraction", given, default, row["drop_why"])
+    row, given = circuit_row(request.circuit), request.allowed_drop_fraction
+    usual = float(row["allowed_drop_fraction"])
+    return assumptions.choose("/allowed_drop_fraction", given, usual, row["drop_why"])
 
 
 def _chassis_ohm(request: WireSizingRequest, assumptions: Assumptions) -> float | None:
