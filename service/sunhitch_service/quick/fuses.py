@@ -4,11 +4,12 @@ import math
 
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
+    PvRules,
     QuickBatteryFuse,
     QuickStringFuse,
     StringFuseQuestion,
 )
-from sunhitch.types.wiring import FuseOption
+from sunhitch.types.wiring import FuseOption, WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions

@@ -1,6 +1,6 @@
 """`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import msgspec
 
@@ -98,7 +98,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     build = Build(job, best, roof.summary, lines, fuses, switches, entry, mounts, array.hot_cell_c)
     checks = [
         *array.checks,
-        *(item for line in lines for item in _about(line.name, _of_line(line))),
+        *_of_cables(lines),
         *protected.checks,
         *roof.checks,
         *_wired(best),
@@ -154,9 +154,11 @@ def _about(name: str, checks: list[Check]) -> list[Check]:
     ]
 
 
-def _of_line(line: SizedLine) -> list[Check]:
-    """Checks of a cable that the array part has not told already."""
-    return [item for item in line.answer.checks if not handed_on(line, item)]
+def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
+    """Checks of cables that the array part has not told already."""
+    for line in lines:
+        told = [check for check in line.answer.checks if not handed_on(line, check)]
+        yield from _about(line.name, told)
 
 
 def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:

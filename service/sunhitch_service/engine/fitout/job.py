@@ -46,7 +46,18 @@ class Job:
     @cached_property
     def roof_types(self) -> list[RoofPanelType]:
         """Panel types as the roof sees them, with the plates of their mounting."""
-        return [_roof_type(entry) for entry in self.request.panel_types]
+        return [
+            RoofPanelType(
+                name=entry.name,
+                body=_body(entry),
+                p_mp_w=entry.panel.electrical.p_mp_w,
+                feet=_plates(entry.mounting),
+                lead_length_m=entry.lead_length_m,
+                panels_wanted=entry.panels_wanted,
+                orientation=entry.orientation,
+            )
+            for entry in self.request.panel_types
+        ]
 
     @cached_property
     def beta_voc(self) -> dict[str, float]:
@@ -132,18 +143,6 @@ def _numbers(request: FitOutRequest, faults: Faults) -> None:
             f"{at}/panels_wanted",
             f"{placed} panels of type '{entry.name}' are placed; give {placed}, or no number.",
         )
-
-
-def _roof_type(entry: FitOutPanelType) -> RoofPanelType:
-    return RoofPanelType(
-        name=entry.name,
-        body=_body(entry),
-        p_mp_w=entry.panel.electrical.p_mp_w,
-        feet=_plates(entry.mounting),
-        lead_length_m=entry.lead_length_m,
-        panels_wanted=entry.panels_wanted,
-        orientation=entry.orientation,
-    )
 
 
 def _plates(mounting: Mounting) -> FootPattern | None:

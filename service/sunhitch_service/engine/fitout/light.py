@@ -53,10 +53,8 @@ def shade_states(job: Job, laid: list[Laid], assumptions: Assumptions) -> list[S
     ContradictionError
         If a shadow is no simple outline, or a panel's cells contradict themselves.
     """
-    return [
-        _state(job, laid, index, light, assumptions)
-        for index, light in enumerate(job.request.light)
-    ]
+    lights = enumerate(job.request.light)
+    return [_state(job, laid, index, light, assumptions) for index, light in lights]
 
 
 def _state(

@@ -10,7 +10,7 @@ from sunhitch.types.fitout import FitOutRequest, RoofPlacement, RoofSummary
 from sunhitch.types.roof import LaidPanel, PlacedPanel, RoofLayoutRequest, RoofPlan
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError, Fault
-from sunhitch_service.engine.roof.layout import Settled, settle
+from sunhitch_service.engine.roof.layout import settle
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
@@ -75,7 +75,15 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     """
     request = job.request
     with faults_of(moved(_bodies(request))):
-        settled = settle(_layout_request(job), assumptions)
+        layout = RoofLayoutRequest(
+            roof=request.roof,
+            panel_types=job.roof_types,
+            placements=request.placements,
+            min_gap_m=request.min_gap_m,
+            prefer=request.layout.prefer,
+            search=request.layout.search,
+        )
+        settled = settle(layout, assumptions)
     plan = settled.plan
     entry, centre = plan.cable_entry, plan.mass_centre
     if entry is None or centre is None:
@@ -84,12 +92,24 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
             "or choose smaller panels."
         )
     if not job.placed_by_caller:
-        _require_few(settled)
-        places = [_placed(panel) for panel in plan.panels]
-        job = Job(_with_places(request, places), placed_by_caller=False, given=job.given)
+        number = len(settled.packed.panels)
+        if number > MOST_PANELS:
+            _refuse(f"{number} panels fit; at most {MOST_PANELS} are wired: give `panels_wanted`.")
+        job = Job(_with_places(request, plan.panels), placed_by_caller=False, given=job.given)
     slack = 1.0 + request.cables.slack_fraction
     summary = RoofSummary(
-        placements=[_placement(panel, slack) for panel in plan.panels],
+        placements=[
+            RoofPlacement(
+                panel=panel.name,
+                panel_type=panel.panel_type,
+                x_m=panel.x_m,
+                y_m=panel.y_m,
+                along_x_m=panel.size_x_m,
+                along_y_m=panel.size_y_m,
+                cable_to_entry_m=max(0.1, panel.cable.to_entry_m * slack),
+            )
+            for panel in plan.panels
+        ],
         entry_x_m=entry.x_m,
         entry_y_m=entry.y_m,
         panel_mass_kg=plan.total_mass_kg,
@@ -100,18 +120,6 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     laid = list(settled.packed.panels)
     translate = moved(_kept_types(job.given, job.request))
     return PlacedPanels(job, laid, settled.checks, summary, plan, translate)
-
-
-def _layout_request(job: Job) -> RoofLayoutRequest:
-    request = job.request
-    return RoofLayoutRequest(
-        roof=request.roof,
-        panel_types=job.roof_types,
-        placements=request.placements,
-        min_gap_m=request.min_gap_m,
-        prefer=request.layout.prefer,
-        search=request.layout.search,
-    )
 
 
 def _bodies(request: FitOutRequest) -> dict[str, str]:
@@ -129,41 +137,23 @@ def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
     }
 
 
-def _require_few(settled: Settled) -> None:
-    number = len(settled.packed.panels)
-    if number > MOST_PANELS:
-        _refuse(f"{number} panels fit; at most {MOST_PANELS} are wired: give `panels_wanted`.")
-
-
 def _refuse(message: str) -> NoReturn:
     raise ContradictionError([Fault("/panel_types", message)])
 
 
-def _placed(panel: LaidPanel) -> PlacedPanel:
-    return PlacedPanel(
-        name=panel.name,
-        panel_type=panel.panel_type,
-        x_m=panel.x_m,
-        y_m=panel.y_m,
-        rotated=panel.rotated,
-        plugs_towards=panel.plugs_towards,
-    )
-
-
-def _with_places(request: FitOutRequest, places: list[PlacedPanel]) -> FitOutRequest:
+def _with_places(request: FitOutRequest, panels: list[LaidPanel]) -> FitOutRequest:
     """The same with places, and without types that found none."""
-    used = {place.panel_type for place in places}
+    places = [
+        PlacedPanel(
+            name=panel.name,
+            panel_type=panel.panel_type,
+            x_m=panel.x_m,
+            y_m=panel.y_m,
+            rotated=panel.rotated,
+            plugs_towards=panel.plugs_towards,
+        )
+        for panel in panels
+    ]
+    used = {panel.panel_type for panel in panels}
     kinds = [entry for entry in request.panel_types if entry.name in used]
     return msgspec.structs.replace(request, placements=places, panel_types=kinds)
-
-
-def _placement(panel: LaidPanel, slack: float) -> RoofPlacement:
-    return RoofPlacement(
-        panel=panel.name,
-        panel_type=panel.panel_type,
-        x_m=panel.x_m,
-        y_m=panel.y_m,
-        along_x_m=panel.size_x_m,
-        along_y_m=panel.size_y_m,
-        cable_to_entry_m=max(0.1, panel.cable.to_entry_m * slack),
-    )

@@ -13,6 +13,12 @@ _OPENING: dict[Verdict, str] = {
     "not-assessed": "Something important could not be judged; answer it before building.",
     "fail": "Do not build this as it stands: at least one check fails.",
 }
+_WORDS: dict[Verdict, str] = {
+    "fail": "fail",
+    "not-assessed": "not assessed",
+    "review": "to review",
+    "pass": "pass",
+}
 
 
 def sentences(build: Build, verdict: Verdict, checks: list[Check]) -> list[str]:
@@ -32,25 +38,14 @@ def sentences(build: Build, verdict: Verdict, checks: list[Check]) -> list[str]:
     list of str
         Verdict, wiring, cables, hold.
     """
+    counts = [(sum(c.verdict == each for c in checks), word) for each, word in _WORDS.items()]
+    tally = ", ".join(f"{number} {word}" for number, word in counts if number)
     return [
-        f"{_OPENING[verdict]} {_tally(checks)}",
+        f"{_OPENING[verdict]} Checks: {tally}.",
         _wiring(build),
         _cables(build),
         _mounts(build.mounts),
     ]
-
-
-def _tally(checks: list[Check]) -> str:
-    counts = [
-        (sum(c.verdict == verdict for c in checks), word)
-        for verdict, word in (
-            ("fail", "fail"),
-            ("not-assessed", "not assessed"),
-            ("review", "to review"),
-            ("pass", "pass"),
-        )
-    ]
-    return "Checks: " + ", ".join(f"{n} {word}" for n, word in counts if n) + "."
 
 
 def _wiring(build: Build) -> str:
@@ -76,10 +71,8 @@ def _cables(build: Build) -> str:
 
 def _mounts(mounts: list[PanelMount]) -> str:
     weakest = max(mounts, key=lambda mount: infinite(mount.utilisation_fraction))
-    help_text = (
-        f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
-    )
+    helps = f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
     return (
         f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
-        f"{utilisation(weakest.utilisation_fraction)}; {passes_up_to(mounts)}.{help_text}"
+        f"{utilisation(weakest.utilisation_fraction)}; {passes_up_to(mounts)}.{helps}"
     )

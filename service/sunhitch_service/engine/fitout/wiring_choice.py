@@ -72,7 +72,15 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
         sun=request.sun,
         shade=states,
         connectors=request.connectors,
-        layout=_layout(job, roof),
+        layout=HarnessLayout(
+            entry_x_m=roof.summary.entry_x_m,
+            entry_y_m=roof.summary.entry_y_m,
+            places=[
+                PanelPlace(panel=panel.name, x_m=float(panel.plug[0]), y_m=float(panel.plug[1]))
+                for panel in roof.laid
+            ],
+            slack_fraction=request.cables.slack_fraction,
+        ),
         target=request.target,
         leave_out_at_most=request.leave_out_at_most,
     )
@@ -83,15 +91,3 @@ def _as_lit(panel: Panel, states: list[ShadeState]) -> Panel:
     if panel.cells is not None or not any(state.light for state in states):
         return panel
     return replace(panel, construction=construction_of(panel, Assumptions(), ""))
-
-
-def _layout(job: Job, roof: PlacedPanels) -> HarnessLayout:
-    return HarnessLayout(
-        entry_x_m=roof.summary.entry_x_m,
-        entry_y_m=roof.summary.entry_y_m,
-        places=[
-            PanelPlace(panel=panel.name, x_m=float(panel.plug[0]), y_m=float(panel.plug[1]))
-            for panel in roof.laid
-        ],
-        slack_fraction=job.request.cables.slack_fraction,
-    )
