@@ -2,6 +2,7 @@
 
 import pickle
 import re
+from functools import cache
 from importlib import resources
 from typing import Any
 from xml.etree.ElementTree import Element, fromstring
@@ -23,6 +24,13 @@ SVG = "{http://www.w3.org/2000/svg}"
 def example(operation: Operation[Any, Any]) -> Any:
     body = (resources.files("sunhitch") / "examples" / f"{operation.name}.json").read_bytes()
     return decode_strict(body, operation.request)
+
+
+@cache
+def answered(operation: Operation[Any, Any]) -> tuple[Any, Any]:
+    """The shipped request and its answer, worked out once for all tests."""
+    asked = example(operation)
+    return asked, calculation_of(operation).calculate(asked)
 
 
 def words(picture: Element) -> list[str]:
@@ -50,8 +58,7 @@ def test_pictures_and_the_page_around_them_leave_each_other_alone(
     operation: Operation[Any, Any],
 ) -> None:
     """No style sheet, nothing that one could select by class, no id, and no text too small."""
-    asked = example(operation)
-    answer = calculation_of(operation).calculate(asked)
+    asked, answer = answered(operation)
     pictures = [
         one for one in calculation_of(operation).renderings if one.media_type == "image/svg+xml"
     ]
@@ -98,8 +105,7 @@ def test_every_reading_stands_at_its_share_of_what_is_expected() -> None:
 def test_a_sheet_holds_verdict_pictures_figures_cautions_and_sources(
     operation: Operation[Any, Any],
 ) -> None:
-    asked = example(operation)
-    answer = calculation_of(operation).calculate(asked)
+    asked, answer = answered(operation)
     sheets = [one for one in calculation_of(operation).renderings if one.media_type == "text/html"]
     assert len(sheets) == 1
     page = sheets[0].draw(asked, answer)

@@ -12,7 +12,7 @@ import pytest
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.roof import RoofLayoutRequest
-from sunhitch_service.drawing.marking_out import fit_out_marks
+from sunhitch_service.drawing.marking_out import marking_out
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
@@ -81,9 +81,7 @@ def test_the_layout_decides_where_nothing_is_placed(laid_out: FitOutAnswer) -> N
     assert [p.panel for p in laid_out.roof.placements] == [p.name for p in laid_out.plan.panels]
 
 
-def test_places_that_were_found_and_given_back_make_the_same_build(
-    laid_out: FitOutAnswer,
-) -> None:
+def test_places_that_were_found_and_given_back_make_the_same_build(laid_out: FitOutAnswer) -> None:
     """Nothing but the proof tells a layout that was found from one that was typed."""
     plain = unplaced()
     plain["placements"] = [
@@ -255,7 +253,7 @@ def test_the_sheet_shows_plan_and_list(laid_out: FitOutAnswer) -> None:
     sheet = draw_work_sheet(request, laid_out)
     assert "Roof plan, seen from above" in sheet
     assert "Marking out" in sheet
-    rows = list(csv.DictReader(io.StringIO(fit_out_marks(request, laid_out))))
+    rows = list(csv.DictReader(io.StringIO(marking_out(request, laid_out))))
     for row in rows:
         if not row["thing"].startswith("cable of"):
             assert f"{row['from_front_mm']} mm, {row['from_front_in']} in" in sheet

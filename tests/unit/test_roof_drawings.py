@@ -13,8 +13,8 @@ import pytest
 
 from sunhitch.report.amounts import inches, tape
 from sunhitch.types.roof import RoofLayoutAnswer, RoofLayoutRequest
-from sunhitch_service.drawing.marking_out import cable_marks, marks, roof_layout_marks
-from sunhitch_service.drawing.roof_plan import roof_layout_plan
+from sunhitch_service.drawing.marking_out import cable_marks, marking_out, marks
+from sunhitch_service.drawing.roof_plan import roof_plan
 from sunhitch_service.engine.roof.layout import roof_layout
 
 EXAMPLE = json.loads(
@@ -36,7 +36,7 @@ def answer(request_: RoofLayoutRequest) -> RoofLayoutAnswer:
 
 @pytest.fixture(scope="module")
 def picture(request_: RoofLayoutRequest, answer: RoofLayoutAnswer) -> ElementTree.Element:
-    return parsed(roof_layout_plan(request_, answer))
+    return parsed(roof_plan(request_, answer))
 
 
 def parsed(text: str) -> ElementTree.Element:
@@ -129,7 +129,7 @@ def test_names_cannot_break_the_picture(answer: RoofLayoutAnswer) -> None:
     features = [msgspec.structs.replace(f, name=evil) for f in answer.plan.features]
     plan = msgspec.structs.replace(answer.plan, features=features)
     request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
-    text = roof_layout_plan(request, msgspec.structs.replace(answer, plan=plan))
+    text = roof_plan(request, msgspec.structs.replace(answer, plan=plan))
     assert "<script" not in text
     assert evil in {t.text for t in parsed(text).iter(f"{SVG}text")}
 
@@ -137,14 +137,14 @@ def test_names_cannot_break_the_picture(answer: RoofLayoutAnswer) -> None:
 def test_an_empty_roof_can_be_drawn(answer: RoofLayoutAnswer) -> None:
     plan = msgspec.structs.replace(answer.plan, panels=[], trunk_m=0.0)
     request = msgspec.convert(EXAMPLE, RoofLayoutRequest)
-    picture = parsed(roof_layout_plan(request, msgspec.structs.replace(answer, plan=plan)))
+    picture = parsed(roof_plan(request, msgspec.structs.replace(answer, plan=plan)))
     assert boxes(picture, "panel") == []
 
 
 def test_the_list_holds_every_corner_foot_and_cable(
     request_: RoofLayoutRequest, answer: RoofLayoutAnswer
 ) -> None:
-    rows = list(csv.DictReader(io.StringIO(roof_layout_marks(request_, answer))))
+    rows = list(csv.DictReader(io.StringIO(marking_out(request_, answer))))
     by_name = {(row["thing"], row["point"]): row for row in rows}
     assert len(by_name) == len(rows)
     for panel in answer.plan.panels:

@@ -1,8 +1,8 @@
 """The whole job for one build."""
 
 from sunhitch.operations import FIT_OUT
-from sunhitch_service.drawing.marking_out import fit_out_marks
-from sunhitch_service.drawing.roof_plan import fit_out_plan
+from sunhitch_service.drawing.marking_out import marking_out
+from sunhitch_service.drawing.roof_plan import roof_plan
 from sunhitch_service.drawing.tables import parts_list, wire_schedule
 from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
@@ -18,16 +18,14 @@ CALCULATION = Calculation(
     (
         picture("wiring-diagram", "Wiring diagram with sizes and lengths.", fit_out_wiring_diagram),
         picture(
-            "roof-plan",
-            "Roof plan to scale with panels, feet, cables and dimensions.",
-            fit_out_plan,
+            "roof-plan", "Roof plan to scale with panels, feet, cables and dimensions.", roof_plan
         ),
         Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
         table("wire-schedule", "Every cable.", wire_schedule),
         table(
             "marking-out",
             "Every point to mark on the roof, from the front edge and the left edge.",
-            fit_out_marks,
+            marking_out,
         ),
         table("parts", "The parts list.", parts_list),
     ),

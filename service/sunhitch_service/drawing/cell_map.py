@@ -85,10 +85,7 @@ def _panel(sheet: Sheet, state: PanelState, y: float) -> float:
         span = width * (group.last - group.first + 1)
         _diode(sheet, group, x, y + _HEAD - 10, span)
         for cell in group.cells:
-            at = (
-                x + width * (cell.position - group.first),
-                y + _HEAD + _ROW * cell.path,
-            )
+            at = (x + width * (cell.position - group.first), y + _HEAD + _ROW * cell.path)
             _cell(sheet, cell, at, width, state.hottest_cell_dissipation_w)
         x += span + gap
     return y + _HEAD + _ROW * paths + _FOOT

@@ -1,11 +1,6 @@
 """Energy chart of a harvest: months, losses step by step, what was compared, typical days."""
 
-from sunhitch.types.harvest import (
-    HarvestAnswer,
-    HarvestComparison,
-    HarvestMonth,
-    HarvestRequest,
-)
+from sunhitch.types.harvest import HarvestAnswer, HarvestComparison, HarvestMonth, HarvestRequest
 
 from .axes import Chart
 from .sheet import MARGIN, Sheet, shortened
@@ -14,20 +9,7 @@ _LEFT, _WIDTH = 84.0, 640.0
 _ROW, _BARS, _LONGEST_BAR = 19.0, 330.0, 394.0
 _MOST_COMPARED, _LONGEST_NAME = 12, 44
 _HEADROOM = 1.1
-_NAMES = (
-    "Jan",
-    "Feb",
-    "Mar",
-    "Apr",
-    "May",
-    "Jun",
-    "Jul",
-    "Aug",
-    "Sep",
-    "Oct",
-    "Nov",
-    "Dec",
-)
+_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _SMALLEST = 1e-3
 _LEAST_SHOWN = 0.0005
 _KILO = 1000.0
@@ -50,11 +32,7 @@ def energy_chart(_request: HarvestRequest, answer: HarvestAnswer) -> str:
     """
     hours, days = answer.battery.hours_without_power, answer.battery.days_without_power
     lacking = f"{hours:.0f} hours without power on {days} days." if hours else ""
-    sheet = Sheet(
-        "Energy through the year",
-        answer.summary[0],
-        lacking or "No hour without power.",
-    )
+    sheet = Sheet("Energy through the year", answer.summary[0], lacking or "No hour without power.")
     bottom = _months(sheet, answer.months)
     bottom = _losses(sheet, answer, bottom + 44)
     if answer.comparison:
@@ -112,10 +90,7 @@ def _losses(sheet: Sheet, answer: HarvestAnswer, y: float) -> float:
         if abs(step.lost_wh) > _LEAST_SHOWN * whole
     ]
     y += 5
-    for title, lost, left in [
-        *steps,
-        ("Taken by battery and loads", 0.0, answer.charged_wh),
-    ]:
+    for title, lost, left in [*steps, ("Taken by battery and loads", 0.0, answer.charged_wh)]:
         y += _ROW
         sheet.text(MARGIN, y + 4, title, "small")
         parts = [("left", left), ("lost", lost)] if lost > 0.0 else [("left", left)]
@@ -131,12 +106,7 @@ def _compared(sheet: Sheet, lines: list[HarvestComparison], y: float) -> float:
     y += 5
     for line in lines[:_MOST_COMPARED]:
         y += _ROW
-        sheet.text(
-            MARGIN,
-            y + 4,
-            f"{line.rank}. {shortened(line.name, _LONGEST_NAME)}",
-            "small",
-        )
+        sheet.text(MARGIN, y + 4, f"{line.rank}. {shortened(line.name, _LONGEST_NAME)}", "small")
         share = f"{100 * line.against_given_fraction:+.1f} %".replace("-", "−")
         against = f", {share}" if line.against_given_fraction else ""
         told = f"{line.available_wh / _KILO:.1f} kWh{against}"
@@ -160,10 +130,7 @@ def _days(sheet: Sheet, months: list[HarvestMonth], top: float) -> float:
     chart.x_axis(sheet, ("Hour of the day", "{:g}".format))
     chart.y_axis(sheet, "W, mean")
     y = chart.bottom + 50
-    for x, month, kind in (
-        (_LEFT, best, "curve"),
-        (_LEFT + 150, least, "curve-beside"),
-    ):
+    for x, month, kind in ((_LEFT, best, "curve"), (_LEFT + 150, least, "curve-beside")):
         # A staircase: every hour at its mean.
         hours = [(h + side, w) for h, w in enumerate(month.typical_day_w) for side in (0.0, 1.0)]
         sheet.line(kind, *(chart.place(*point) for point in hours))

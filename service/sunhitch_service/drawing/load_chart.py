@@ -62,10 +62,7 @@ def _curve(
     points = _within(answer.speed_curve, chart.y_end)
     sheet.line("curve", *(chart.place(*point) for point in points))
     asked = request.travel.road_speed_m_s if request.travel else None
-    marks = (
-        (answer.speed_limit.pass_speed_m_s, "passes to here"),
-        (asked, "asked for"),
-    )
+    marks = ((answer.speed_limit.pass_speed_m_s, "passes to here"), (asked, "asked for"))
     for row, (road_speed, words) in enumerate(marks):
         if road_speed is not None:
             x, _ = chart.place(road_speed, 0)

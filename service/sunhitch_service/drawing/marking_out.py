@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from sunhitch.report.amounts import inches
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
-from sunhitch.types.roof import LaidPanel, RoofLayoutAnswer, RoofLayoutRequest, RoofPlan
+from sunhitch.types.fitout import FitOutAnswer
+from sunhitch.types.roof import LaidPanel, RoofLayoutAnswer, RoofPlan
 
 from .tables import written
 
@@ -62,32 +62,28 @@ def marks(plan: RoofPlan) -> list[Mark]:
         Panels with both corners that fix them, their feet, then entry and branch.
     """
     found = [mark for panel in plan.panels for mark in _panel(panel)]
-    for name, point in (
-        ("cable entry", plan.cable_entry),
-        ("branch", plan.branch_point),
-    ):
-        if point is not None:
-            found.append(Mark(name, "middle", point.x_m, point.y_m))
+    points = (("cable entry", plan.cable_entry), ("branch", plan.branch_point))
+    found += [Mark(name, "middle", at.x_m, at.y_m) for name, at in points if at is not None]
     return _measured(plan, found)
 
 
 def cable_marks(plan: RoofPlan) -> list[Mark]:
     """Where every cable begins and turns."""
-    return _measured(plan, [mark for panel in plan.panels for mark in _bends(panel)])
+    found: list[Mark] = []
+    for panel in plan.panels:
+        for number, (x, y) in enumerate(panel.cable.points[:-1]):
+            point = f"bend {number}" if number else f"plugs, {panel.plugs_towards} side"
+            found.append(Mark(f"cable of {panel.name}", point, x, y))
+    return _measured(plan, found)
 
 
 def _measured(plan: RoofPlan, found: list[Mark]) -> list[Mark]:
     """The same from the roof's foremost and leftmost line."""
-    front, left = origin(plan)
+    front, left = (min(point[i] for point in plan.outline) for i in (0, 1))
     return [
         replace(m, from_front_m=m.from_front_m - front, from_left_m=m.from_left_m - left)
         for m in found
     ]
-
-
-def origin(plan: RoofPlan) -> tuple[float, float]:
-    """The roof's foremost and leftmost coordinate [m]."""
-    return min(x for x, _ in plan.outline), min(y for _, y in plan.outline)
 
 
 def _panel(panel: LaidPanel) -> Iterator[Mark]:
@@ -99,23 +95,9 @@ def _panel(panel: LaidPanel) -> Iterator[Mark]:
         yield Mark(panel.name, point, foot.x_m, foot.y_m, foot.size_x_m, foot.size_y_m)
 
 
-def _bends(panel: LaidPanel) -> Iterator[Mark]:
-    for number, (x, y) in enumerate(panel.cable.points[:-1]):
-        point = f"bend {number}" if number else f"plugs, {panel.plugs_towards} side"
-        yield Mark(f"cable of {panel.name}", point, x, y)
-
-
-def roof_layout_marks(request: RoofLayoutRequest, answer: RoofLayoutAnswer) -> str:  # noqa: ARG001
-    """The list of a layout, for a tape measure."""
-    return _list(answer.plan)
-
-
-def fit_out_marks(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
-    """The list of a fit-out, for a tape measure."""
-    return _list(answer.plan)
-
-
-def _list(plan: RoofPlan) -> str:
+def marking_out(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
+    """The list of a layout or a fit-out, for a tape measure."""
+    plan = answer.plan
     rows = (
         (
             mark.thing,

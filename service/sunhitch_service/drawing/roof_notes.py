@@ -79,11 +79,7 @@ def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
         ("entry", "Cable entry", True),
         ("mass", "Centre of the panels' mass", bool(plan.panels)),
         ("obstacle", "Obstacle with the space kept around it", "obstacle" in kinds),
-        (
-            "seam",
-            "Seam, rib or rivets with the space that feet keep",
-            "no-foot-line" in kinds,
-        ),
+        ("seam", "Seam, rib or rivets with the space that feet keep", "no-foot-line" in kinds),
         ("walking", "Walking strip", "walking-strip" in kinds),
         ("zone", "Cable zone", "cable-zone" in kinds),
     ]

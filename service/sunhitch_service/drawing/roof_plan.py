@@ -4,14 +4,8 @@ from itertools import product
 from math import dist, floor
 
 from sunhitch.report.amounts import both, figure, inches
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
-from sunhitch.types.roof import (
-    LaidPanel,
-    RoofFeature,
-    RoofLayoutAnswer,
-    RoofLayoutRequest,
-    RoofPlan,
-)
+from sunhitch.types.fitout import FitOutAnswer
+from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
 from .plan_scale import PlanScale
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
@@ -27,17 +21,9 @@ _LETTER, _LINE = 6.0, 13.0
 """Width of a letter and height of a line of a label."""
 
 
-def roof_layout_plan(request: RoofLayoutRequest, answer: RoofLayoutAnswer) -> str:  # noqa: ARG001
-    """Draw the plan of a layout."""
-    return _drawn(answer.plan)
-
-
-def fit_out_plan(request: FitOutRequest, answer: FitOutAnswer) -> str:  # noqa: ARG001
-    """Draw the plan of a fit-out."""
-    return _drawn(answer.plan)
-
-
-def _drawn(plan: RoofPlan) -> str:
+def roof_plan(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
+    """Draw the plan of a layout or a fit-out as SVG."""
+    plan = answer.plan
     scale = PlanScale.of(plan.outline, _LEFT, _TOP, _MOST)
     sheet = Sheet(
         "Roof plan, seen from above",
@@ -102,10 +88,7 @@ def _shape(feature: RoofFeature, scale: PlanScale, more_m: float = 0.0) -> list[
         x, y = feature.points[0]
         return [scale(*p) for p in ring(x, y, feature.radius_m + more_m)]
     xs, ys = [x for x, _ in feature.points], [y for _, y in feature.points]
-    low, high = (
-        (min(xs) - more_m, min(ys) - more_m),
-        (max(xs) + more_m, max(ys) + more_m),
-    )
+    low, high = ((min(xs) - more_m, min(ys) - more_m), (max(xs) + more_m, max(ys) + more_m))
     return scale.rectangle(*low, *high)
 
 
@@ -139,11 +122,7 @@ def _label(sheet: Sheet, panel: LaidPanel, scale: PlanScale, low: Point, high: P
     half = _LETTER * max(map(len, lines)) / 2, _LINE * len(lines) / 2
     middle = (low[0] + high[0]) / 2, (low[1] + high[1]) / 2
     feet = [
-        (
-            scale(f.x_m, f.y_m),
-            f.size_y_m * scale.per_m / 2,
-            f.size_x_m * scale.per_m / 2,
-        )
+        (scale(f.x_m, f.y_m), f.size_y_m * scale.per_m / 2, f.size_x_m * scale.per_m / 2)
         for f in panel.feet
     ]
 
@@ -199,13 +178,7 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
     places = [scale.top + value * scale.per_m for value in down]
     sheet.line("thin", (line, places[0]), (line, places[-1]))
     for value, y, told in zip(down, places, _spread(places, _APART_DOWN), strict=True):
-        sheet.line(
-            "thin",
-            (scale.left - 4, y),
-            (line - 4, y),
-            (line - 16, told),
-            (line - 22, told),
-        )
+        sheet.line("thin", (scale.left - 4, y), (line - 4, y), (line - 16, told), (line - 22, told))
         sheet.text(line - 26, told + 1, _mm(value), "number", "end")
         sheet.text(line - 26, told + 11, f"{inches(value)} in", "small", "end")
     values = {round(panel.y_m - scale.left_m, 4) for panel in plan.panels}

@@ -178,12 +178,7 @@ class Sheet:
         """Write one line of text, or nothing."""
         turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if upwards else ""
         if words:
-            self._add(
-                "text",
-                kind,
-                f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{turn}',
-                words,
-            )
+            self._add("text", kind, f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{turn}', words)
 
     def key(self, x: float, y: float, kind: str, words: str) -> None:
         """Explain a kind of area or line; `y` is the line that the words stand on."""
@@ -231,12 +226,7 @@ class Sheet:
         return y
 
     def _row(
-        self,
-        left: float,
-        y: float,
-        ends: Sequence[float],
-        cells: Sequence[str],
-        kind: str,
+        self, left: float, y: float, ends: Sequence[float], cells: Sequence[str], kind: str
     ) -> None:
         for n, (end, cell) in enumerate(zip((0.0, *ends), cells, strict=False)):
             self.text(left + end, y, cell, kind, "end" if n else "start")

@@ -59,7 +59,7 @@ def page(template: str, answer: Answer, **more: Any) -> str:  # noqa: ANN401 - w
             words=_WORDS,
             headings=_HEADINGS,
             open=_open(answer.checks),
-            sources=_sources(answer.checks),
+            sources=sorted({(c.basis.reference, c.basis.note) for c in answer.checks}),
             **more,
         )
     )
@@ -87,14 +87,6 @@ def _mm(length_m: float) -> str:
 
 
 def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
-    found: list[tuple[Verdict, list[list[Check]]]] = []
-    for verdict in _HEADINGS:
-        judged = worst_first(c for c in checks if c.verdict == verdict)
-        if judged:
-            found.append((verdict, alike(judged)))
-    return found
-
-
-def _sources(checks: list[Check]) -> list[tuple[str, str]]:
-    """Every source once, with what is known of it."""
-    return sorted({(c.basis.reference, c.basis.note) for c in checks})
+    """What does not pass, gravest first, alike checks together."""
+    judged = {v: worst_first(c for c in checks if c.verdict == v) for v in _HEADINGS}
+    return [(verdict, alike(found)) for verdict, found in judged.items() if found]

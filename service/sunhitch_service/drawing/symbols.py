@@ -44,11 +44,7 @@ def battery(sheet: Sheet, x: float, y: float) -> None:
     sheet.line("plus", (x, y), (x, y + 12))
     sheet.line("minus", (x, y + 34), (x, y + 46))
     for step, half in ((12, 20), (19, 11), (27, 20), (34, 11)):
-        sheet.line(
-            "thin" if half == 20 else "plate",
-            (x - half, y + step),
-            (x + half, y + step),
-        )
+        sheet.line("thin" if half == 20 else "plate", (x - half, y + step), (x + half, y + step))
     sheet.text(x + 26, y + 13, "+", "head")
     sheet.text(x + 26, y + 40, "−", "head")
 
@@ -63,11 +59,7 @@ def chassis(sheet: Sheet, x: float, y: float, label: str) -> None:
 
 
 def branch(
-    sheet: Sheet,
-    x: float,
-    y: float,
-    label: str = "",
-    anchor: Literal["start", "end"] = "end",
+    sheet: Sheet, x: float, y: float, label: str = "", anchor: Literal["start", "end"] = "end"
 ) -> None:
     """Draw a branch connector where two conductors meet, its label before or behind it."""
     sheet.dot(x, y, 5.5)

@@ -38,11 +38,7 @@ def state_maxima(request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:  # no
     """The maximum of every further state, a line each."""
     head = ("name", "power_w", "voltage_v", "current_a", "of_unshaded_fraction")
     rows = (
-        (
-            one.name,
-            *msgspec.structs.astuple(one.maximum_power_point),
-            one.of_unshaded_fraction,
-        )
+        (one.name, *msgspec.structs.astuple(one.maximum_power_point), one.of_unshaded_fraction)
         for one in answer.states
     )
     return written(head, rows)

@@ -3,12 +3,7 @@
 from collections.abc import Mapping
 
 from sunhitch.report.amounts import both, figure, percent
-from sunhitch.types.wiring import (
-    LadderResult,
-    RuleOutcome,
-    SizeResult,
-    WireSizingAnswer,
-)
+from sunhitch.types.wiring import LadderResult, RuleOutcome, SizeResult, WireSizingAnswer
 from sunhitch.types.wiring import WireSizingRequest as Asked
 
 from .sheet import MARGIN, Sheet

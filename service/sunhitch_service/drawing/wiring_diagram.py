@@ -10,23 +10,12 @@ from sunhitch.types.array import (
     ControllerArray,
     HarnessItem,
 )
-from sunhitch.types.fitout import (
-    FitOutAnswer,
-    FitOutRequest,
-    ProtectiveDevice,
-    WireLine,
-)
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
 
 from . import symbols
 from .sheet import Pole, Sheet, shortened
 from .symbols import PANEL
-from .wiring_labels import (
-    DiagramContent,
-    extension_words,
-    rating_words,
-    switch_words,
-    wire_words,
-)
+from .wiring_labels import DiagramContent, extension_words, rating_words, switch_words, wire_words
 
 _MARGIN = 30.0
 _HEAD = 78.0
@@ -58,11 +47,7 @@ class _DiagramColumns(NamedTuple):
     @staticmethod
     def of(longest: int, fused: bool) -> "_DiagramColumns":
         """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
-        to_panels, strings, to_bus = (
-            _MARGIN + 22.0,
-            longest * _PITCH,
-            196.0 if fused else 150.0,
-        )
+        to_panels, strings, to_bus = (_MARGIN + 22.0, longest * _PITCH, 196.0 if fused else 150.0)
         from_bus = 34.0, 154.0, 68.0, 64.0, _BOX[0] + 172.0, 88.0, 48.0, 60.0, 92.0
         return _DiagramColumns(*accumulate((to_panels, strings, to_bus, *from_bus)))
 
@@ -144,11 +129,11 @@ class _Drawing:
         x = self.at.minus_bus
         self.sheet.line("minus", (x, rows[0] + _GAP), (x, rows[-1] + _GAP))
         for string, y in zip(array.strings, rows, strict=True):
-            self._minus(string, y)
+            start, low = self._start(string), y + _GAP
+            self.sheet.line("minus", (start, y), (start - 17, y), (start - 17, low), (x, low))
         self.sheet.over("plus", (self.at.plus_bus, rows[0]), (self.at.plus_bus, rows[-1]))
-        for number, (string, y) in enumerate(zip(array.strings, rows, strict=True), 1):
-            self._string(string, y, number)
-            self._string_lead(array, string, number, y)
+        for number, y in enumerate(rows, 1):
+            self._string(array, number, y)
         self._to_controller(array, rows[-1])
         self._joints(array, rows)
         self._controller(array, rows[-1])
@@ -157,33 +142,22 @@ class _Drawing:
     def _start(self, string: ArrangedString) -> float:
         return self.at.strings_end - len(string.panels) * _PITCH + 9
 
-    def _minus(self, string: ArrangedString, y: float) -> None:
-        """From the left end of a string, led back below it."""
-        x, low = self._start(string), y + _GAP
-        self.sheet.line("minus", (x, y), (x - 17, y), (x - 17, low), (self.at.minus_bus, low))
-
-    def _string(self, string: ArrangedString, y: float, number: int) -> None:
-        """Panels from minus on the left to plus on the right."""
-        x = self._start(string)
-        self.sheet.line("plus", (x + PANEL[0], y), (self.at.plus_bus, y))
+    def _string(self, array: ControllerArray, number: int, y: float) -> None:
+        """Panels from minus on the left to plus on the right, cable and fuse behind them."""
+        sheet, at, string = self.sheet, self.at, array.strings[number - 1]
+        x, alone = self._start(string), len(array.strings) == 1
+        sheet.line("plus", (x + PANEL[0], y), (at.plus_bus, y))
         for place, name in enumerate(reversed(string.panels)):
-            symbols.panel(self.sheet, x + place * _PITCH, y, shortened(name, _LONGEST_NAME))
+            symbols.panel(sheet, x + place * _PITCH, y, shortened(name, _LONGEST_NAME))
         words = f"string {number}: {string.p_mp_w:.0f} W, Isc {string.i_sc_a:.1f} A"
-        self.sheet.text(x - 13, y + _GAP + 13, words, "small")
-
-    def _string_lead(
-        self, array: ControllerArray, string: ArrangedString, number: int, y: float
-    ) -> None:
-        wire = self.wiring.string_wire(string, number)
-        if len(array.strings) > 1:
-            way = extension_words(self.wiring.arrangement, array.controller, [number])
-            words = f"extension {way}" if way else ""
-            self._wire_words(self.at.strings_end + 69, y, wire, words)
-        if string.fuse_a is not None and len(array.strings) > 1:
-            label = self._fuse_label(
-                self.wiring.string_device(array.controller, number), string.fuse_a
-            )
-            symbols.fuse(self.sheet, self.at.plus_bus - 46, y, label)
+        sheet.text(x - 13, y + _GAP + 13, words, "small")
+        if not alone:
+            length = extension_words(self.wiring.arrangement, array.controller, [number])
+            wire = self.wiring.wire("pv-string", f"string {number} ({' + '.join(string.panels)})")
+            self._wire_words(at.strings_end + 69, y, wire, length and f"extension {length}")
+        if string.fuse_a is not None and not alone:
+            device = self.wiring.device(f"string {number} of {array.controller}")
+            symbols.fuse(sheet, at.plus_bus - 46, y, self._fuse_label(device, string.fuse_a))
 
     def _fuse_label(self, device: ProtectiveDevice | None, rating_a: float | None) -> str:
         """Number and rating: those of the schedule where there is one."""
@@ -214,17 +188,14 @@ class _Drawing:
     def _joint(self, item: HarnessItem, rows: list[float]) -> None:
         plus = item.polarity == "positive"
         x, shift = (self.at.plus_bus, 0.0) if plus else (self.at.minus_bus, _GAP)
+        heights = [row + shift for row in rows]
         if item.joins == 2:
-            label = f"Y, {item.current_a:.1f} A"
-            y = rows[len(item.strings) - 1] + shift
+            label, y = f"Y, {item.current_a:.1f} A", heights[len(item.strings) - 1]
             symbols.branch(self.sheet, x, y, label, "end" if plus else "start")
             return
-        symbols.manifold(self.sheet, x, [row + shift for row in rows])
-        label = f"{item.joins} in 1, {item.current_a:.1f} A"
-        if plus:
-            self.sheet.text(x + 12, rows[0] + 4, label, "small")
-        else:
-            self.sheet.text(x + 10, rows[-1] + shift + 16, label, "small")
+        symbols.manifold(self.sheet, x, heights)
+        at = (x + 12, heights[0] + 4) if plus else (x + 10, heights[-1] + 16)
+        self.sheet.text(*at, f"{item.joins} in 1, {item.current_a:.1f} A", "small")
 
     def _to_controller(self, array: ControllerArray, y: float) -> None:
         """From the last joint through entry and disconnect."""
@@ -237,12 +208,12 @@ class _Drawing:
             sheet.line(pole, point, (at.controller, point[1]))
             symbols.gland(sheet, at.entry, point[1])
         everyone = list(range(1, len(array.strings) + 1))
-        way = extension_words(one, array.controller, everyone)
-        wire = self.wiring.output_wire(array.controller)
+        length = extension_words(one, array.controller, everyone)
+        wire = self.wiring.wire("pv-output", end=array.controller)
         middle = 0.5 * (at.minus_bus + at.entry)
-        self._wire_words(middle, y, wire, f"to the entry {way}" if way else "")
+        self._wire_words(middle, y, wire, length and f"to the entry {length}")
         symbols.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
-        device, alone = self.wiring.device(wire), len(array.strings) == 1
+        device, alone = self.wiring.device(wire.line if wire else None), len(array.strings) == 1
         if device is not None or (alone and array.strings[0].fuse_a is not None):
             label = self._fuse_label(device, array.strings[0].fuse_a)
             symbols.fuse(sheet, at.pv_switch + 40.0, y, label)
@@ -270,18 +241,9 @@ class _Drawing:
         """From every controller past its disconnect and fuse to the battery."""
         sheet, at, bank = self.sheet, self.at, self.wiring.battery
         y, minus = heights[-1], at.collector + 22
-        sheet.line(
-            "minus",
-            (minus, heights[0] + _GAP),
-            (minus, y + _GAP),
-            (at.battery, y + _GAP),
-        )
+        sheet.line("minus", (minus, heights[0] + _GAP), (minus, y + _GAP), (at.battery, y + _GAP))
         for height in heights:
-            sheet.line(
-                "minus",
-                (at.controller + _BOX[0], height + _GAP),
-                (minus, height + _GAP),
-            )
+            sheet.line("minus", (at.controller + _BOX[0], height + _GAP), (minus, height + _GAP))
         sheet.over("plus", (at.collector, heights[0]), (at.collector, y))
         sheet.over("plus", (at.collector, y), (at.battery, y))
         for array, height in zip(self.wiring.arrangement.arrays, heights, strict=True):
@@ -293,23 +255,17 @@ class _Drawing:
         symbols.battery(sheet, at.battery, y)
         words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
         sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")
-        sheet.text(
-            at.battery,
-            y + _GAP + 34,
-            bank.chemistry.replace("-", " "),
-            "small",
-            "middle",
-        )
+        sheet.text(at.battery, y + _GAP + 34, bank.chemistry.replace("-", " "), "small", "middle")
 
     def _to_battery(self, array: ControllerArray, y: float) -> None:
         """Plus line of a controller past its disconnect and the fuse at the post."""
         sheet, at = self.sheet, self.at
         start = at.controller + _BOX[0]
-        wire = self.wiring.battery_wire(array.controller)
+        wire = self.wiring.wire("controller-to-battery", start=array.controller)
         sheet.line("plus", (start, y), (at.collector, y))
         self._wire_words(start + 73, y, wire)
         symbols.switch(sheet, at.battery_switch, y, None, "battery disconnect")
-        device = self.wiring.device(wire)
+        device = self.wiring.device(wire.line if wire else None)
         symbols.fuse(sheet, at.battery_fuse, y, self._fuse_label(device, None))
         sheet.text(at.battery_fuse, y + 20, "at the post", "small", "middle")
         if device is not None:
@@ -324,11 +280,7 @@ class _Drawing:
         sheet.text(_MARGIN + 42, top + 24, "plus, thick")
         sheet.line("minus", (_MARGIN + 130, top + 20), (_MARGIN + 164, top + 20))
         sheet.text(_MARGIN + 172, top + 24, "minus, thin")
-        sheet.text(
-            _MARGIN + 262,
-            top + 24,
-            "● joined; lines that cross without ● are not joined",
-        )
+        sheet.text(_MARGIN + 262, top + 24, "● joined; lines that cross without ● are not joined")
         for n, words in enumerate(_WARNINGS):
             sheet.text(_MARGIN, top + 48 + 16 * n, words, "note")
         return top + 56.0 + 16.0 * len(_WARNINGS)

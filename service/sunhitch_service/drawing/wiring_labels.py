@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from sunhitch.report.amounts import at_least
-from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
+from sunhitch.types.array import Arrangement, ControllerArray
 from sunhitch.types.fitout import LineKind, ProtectiveDevice, WireLine
 from sunhitch.types.system import Battery, Controller
 from sunhitch.types.wiring import Disconnect
@@ -45,41 +45,15 @@ class DiagramContent:
         """Controller by name."""
         return next(one for one in self.controllers if one.name == name)
 
-    def string_wire(self, string: ArrangedString, number: int) -> WireLine | None:
-        """Cable between a string and the branch connectors, if it has one of its own."""
-        start = f"string {number} ({' + '.join(string.panels)})"
-        return next((w for w in self.wires if w.kind == "pv-string" and w.start == start), None)
+    def wire(self, kind: LineKind, start: str = "", end: str = "") -> WireLine | None:
+        """The first cable of a kind from or to something; None where none was sized."""
+        of_kind = (w for w in self.wires if w.kind == kind)
+        ends = ((w, w.start) if start else (w, w.end) for w in of_kind)
+        return next((w for w, reached in ends if reached == (start or end)), None)
 
-    def output_wire(self, controller: str) -> WireLine | None:
-        """Cable between the branch connectors, or a string, and a controller."""
-        return self._wire("pv-output", end=controller)
-
-    def battery_wire(self, controller: str) -> WireLine | None:
-        """Cable between a controller and the battery."""
-        return self._wire("controller-to-battery", start=controller)
-
-    def _wire(self, kind: LineKind, start: str = "", end: str = "") -> WireLine | None:
-        return next(
-            (
-                w
-                for w in self.wires
-                if w.kind == kind and start in ("", w.start) and end in ("", w.end)
-            ),
-            None,
-        )
-
-    def device(self, wire: WireLine | None) -> ProtectiveDevice | None:
-        """Fuse of a cable."""
-        if wire is None:
-            return None
-        return self._protecting(wire.line)
-
-    def string_device(self, controller: str, number: int) -> ProtectiveDevice | None:
-        """Fuse of a string, as the schedule names it."""
-        return self._protecting(f"string {number} of {controller}")
-
-    def _protecting(self, name: str) -> ProtectiveDevice | None:
-        return next((d for d in self.devices if d.protects == name), None)
+    def device(self, protected: str | None) -> ProtectiveDevice | None:
+        """Fuse of a cable or a string, as the schedule names it."""
+        return next((d for d in self.devices if d.protects == protected), None)
 
 
 def wire_words(wire: WireLine | None) -> tuple[str, str]:
@@ -89,10 +63,7 @@ def wire_words(wire: WireLine | None) -> tuple[str, str]:
     sizes = [f"{wire.metric_mm2:g} mm²"] if wire.metric_mm2 else []
     sizes += [wire.awg] if wire.awg else []
     sizes.sort(key=lambda size: size != wire.drop_of)
-    return (
-        f"{wire.line}  {' / '.join(sizes) or 'no size fits'}",
-        f"{wire.length_m:.1f} m one way",
-    )
+    return (f"{wire.line}  {' / '.join(sizes) or 'no size fits'}", f"{wire.length_m:.1f} m one way")
 
 
 def extension_words(arrangement: Arrangement, controller: str, strings: list[int]) -> str:

@@ -8,7 +8,7 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
 
 from .marking_out import marks
-from .roof_plan import fit_out_plan
+from .roof_plan import roof_plan
 from .sheets import page
 from .wiring_diagram import fit_out_wiring_diagram
 
@@ -37,7 +37,7 @@ PICTURES: tuple[Picture, ...] = (
     Picture(
         "Roof plan",
         "To scale, forward is up. Every point to mark is in the list after the pictures.",
-        fit_out_plan,
+        roof_plan,
     ),
     Picture(
         "Wiring diagram",
@@ -79,21 +79,18 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
 
 def _changes(answer: FitOutAnswer) -> list[Improvement]:
     """Improvements of all panels, each change once with its least favourable figures."""
-    worst: dict[str, Improvement] = {}
-    for mount in answer.mounts:
-        for change in mount.improvements:
-            known = worst.get(change.change)
-            if known is None or infinite(change.utilisation_fraction) > infinite(
-                known.utilisation_fraction
-            ):
-                worst[change.change] = change
-    return sorted(worst.values(), key=lambda change: infinite(change.utilisation_fraction))
+    changes = [change for mount in answer.mounts for change in mount.improvements]
+    names, backwards = dict.fromkeys(c.change for c in changes), changes[::-1]
+    worst = {one.change: one for one in sorted(backwards, key=_used)}
+    return sorted((worst[name] for name in names), key=_used)
+
+
+def _used(change: Improvement) -> float:
+    return infinite(change.utilisation_fraction)
 
 
 def _first_told(answer: FitOutAnswer) -> set[tuple[int, str]]:
     """Where each caution appears first, so that it is printed once."""
-    told: dict[str, int] = {}
-    for step in answer.work_steps:
-        for caution in step.cautions:
-            told.setdefault(caution.text, step.number)
-    return {(number, text) for text, number in told.items()}
+    backwards = answer.work_steps[::-1]
+    first = {caution.text: step.number for step in backwards for caution in step.cautions}
+    return {(number, text) for text, number in first.items()}

@@ -5,15 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sunhitch.types.roof import (
-    Obstacle,
-    PlacedPanel,
-    Roof,
-    RoofPanelType,
-    RoofPolygon,
-    RoofSpot,
-    RoofStrip,
-)
+from sunhitch.types.roof import Obstacle, PlacedPanel, Roof, RoofPanelType, RoofRectangle, RoofSpot
 from sunhitch_service.engine.errors import Faults, Named, listed
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
@@ -46,15 +38,9 @@ def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> bool:
     if outline is None:
         return False
     _margins(roof, outline, faults, f"{pointer}/margins")
-    for i, obstacle in enumerate(roof.obstacles):
-        _obstacle_on_roof(obstacle, outline, faults, f"{pointer}/obstacles/{i}")
-    for i, strip in enumerate(roof.walking_strips):
-        _strip_on_roof(strip, outline, faults, f"{pointer}/walking_strips/{i}")
-    if roof.cable_zone is not None:
-        _strip_on_roof(roof.cable_zone, outline, faults, f"{pointer}/cable_zone")
+    _things(roof, outline, faults, pointer)
     if isinstance(roof.cable_entry, RoofSpot):
         _entry(roof.cable_entry, roof.obstacles, outline, faults, f"{pointer}/cable_entry")
-    _names(roof, faults, pointer)
     return True
 
 
@@ -116,24 +102,17 @@ def placed_faults(
 
 def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":
     outline = roof.outline
-    if isinstance(outline, RoofPolygon):
-        return _polygon(outline, faults, pointer)
-    cut = outline.front_corners
-    limit = min(outline.width_m / 2, outline.length_m)
-    if cut is not None and cut.size_m > limit + TOLERANCE_M:
+    if isinstance(outline, RoofRectangle):
+        cut, limit = outline.front_corners, min(outline.width_m / 2, outline.length_m)
+        wrong = cut is not None and cut.size_m > limit + TOLERANCE_M
         at = f"{pointer}/front_corners/size_m"
-        faults.add(at, f"Two corners must fit side by side: at most {limit:.3f} m here.")
-        return None
-    return outline_polygon(outline)
-
-
-def _polygon(outline: RoofPolygon, faults: Faults, pointer: str) -> "Polygon | None":
+        faults.add_if(wrong, at, f"Two corners must fit side by side: at most {limit:.3f} m here.")
+        return None if wrong else outline_polygon(outline)
     polygon = outline_polygon(outline)
-    if not polygon.is_valid or polygon.area < 0.01:
-        message = "The outline must be a simple polygon: no crossing edges, no repeated corner, "
-        faults.add(f"{pointer}/points", message + "at least 0.01 m² of area.")
-        return None
-    return polygon
+    wrong = not polygon.is_valid or polygon.area < 0.01
+    message = "The outline must be a simple polygon: no crossing edges, no repeated corner, "
+    faults.add_if(wrong, f"{pointer}/points", message + "at least 0.01 m² of area.")
+    return None if wrong else polygon
 
 
 def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> None:
@@ -142,43 +121,39 @@ def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> No
     front = FRONT_MARGIN_M if m.front_m is None else m.front_m
     rear = EDGE_MARGIN_M if m.rear_m is None else m.rear_m
     side = EDGE_MARGIN_M if m.side_m is None else m.side_m
-    faults.add_if(
-        front + rear >= x2 - x1,
-        f"{pointer}/front_m",
-        f"Front and rear margin together take {front + rear:.3f} m of {x2 - x1:.3f} m: "
-        "nothing is left for panels.",
-    )
-    faults.add_if(
-        2 * side >= y2 - y1,
-        f"{pointer}/side_m",
-        f"Both side margins together take {2 * side:.3f} m of {y2 - y1:.3f} m: "
-        "nothing is left for panels.",
-    )
+    for field, which, taken, there in (
+        ("front_m", "Front and rear margin", front + rear, x2 - x1),
+        ("side_m", "Both side margins", 2 * side, y2 - y1),
+    ):
+        faults.add_if(
+            taken >= there,
+            f"{pointer}/{field}",
+            f"{which} together take {taken:.3f} m of {there:.3f} m: nothing is left for panels.",
+        )
 
 
-def _on_roof(box: Rectangle, outline: "Polygon") -> bool:
-    return bool(covered(outline, np.array([box]))[0])
-
-
-def _obstacle_on_roof(obstacle: Obstacle, outline: "Polygon", faults: Faults, pointer: str) -> None:
+def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> None:
+    """What lies off the roof, obstacles that touch it aside, and names that stand twice."""
     from shapely import box
 
-    shape = box(*obstacle_box(obstacle))
-    faults.add_if(
-        not outline.intersects(shape),
-        pointer,
-        f"'{obstacle.name}' lies outside the roof, which spans {_span(outline)}.",
-    )
-
-
-def _strip_on_roof(strip: RoofStrip, outline: "Polygon", faults: Faults, pointer: str) -> None:
-    from shapely import box
-
-    overlap = outline.intersection(box(*strip_box(strip))).area
-    faults.add_if(
-        overlap <= TOLERANCE_M,
-        pointer,
-        f"'{strip.name}' lies outside the roof, which spans {_span(outline)}.",
+    zone = [] if roof.cable_zone is None else [roof.cable_zone]
+    things = [(f"obstacles/{i}", o.name, obstacle_box(o)) for i, o in enumerate(roof.obstacles)]
+    strips = [(f"walking_strips/{i}", strip) for i, strip in enumerate(roof.walking_strips)]
+    strips += [("cable_zone", strip) for strip in zone]
+    for at, name, rectangle in [*things, *((at, s.name, strip_box(s)) for at, s in strips)]:
+        shape = box(*rectangle)
+        least = -1.0 if at.startswith("obstacles") else TOLERANCE_M
+        faults.add_if(
+            not outline.intersects(shape) or outline.intersection(shape).area <= least,
+            f"{pointer}/{at}",
+            f"'{name}' lies outside the roof, which spans {_span(outline)}.",
+        )
+    faults.unique(
+        [
+            *listed(f"{pointer}/obstacles", (obstacle.name for obstacle in roof.obstacles)),
+            *listed(f"{pointer}/no_foot_lines", (line.name for line in roof.no_foot_lines)),
+            *(Named(f"{pointer}/{at}/name", strip.name) for at, strip in strips),
+        ]
     )
 
 
@@ -186,7 +161,7 @@ def _entry(
     entry: RoofSpot, obstacles: Sequence[Obstacle], outline: "Polygon", faults: Faults, pointer: str
 ) -> None:
     spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
-    on_roof = _on_roof(spot.grown(2 * TOLERANCE_M), outline)
+    on_roof = covered(outline, np.array([spot.grown(2 * TOLERANCE_M)])).all()
     faults.add_if(not on_roof, pointer, f"Must lie on the roof, which spans {_span(outline)}.")
     for obstacle in obstacles:
         box = obstacle_box(obstacle)
@@ -194,25 +169,10 @@ def _entry(
         faults.add_if(inside, pointer, f"Lies on obstacle '{obstacle.name}'; move one of them.")
 
 
-def _names(roof: Roof, faults: Faults, pointer: str) -> None:
-    zone = [] if roof.cable_zone is None else [roof.cable_zone.name]
-    faults.unique(
-        [
-            *listed(f"{pointer}/obstacles", (obstacle.name for obstacle in roof.obstacles)),
-            *listed(f"{pointer}/no_foot_lines", (line.name for line in roof.no_foot_lines)),
-            *listed(f"{pointer}/walking_strips", (strip.name for strip in roof.walking_strips)),
-            *(Named(f"{pointer}/cable_zone/name", name) for name in zone),
-        ]
-    )
-
-
 def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, pointer: str) -> None:
     length, width = kind.body.length_m, kind.body.width_m
-    allowed = {
-        "along": [(length, width)],
-        "across": [(width, length)],
-        "any": [(length, width), (width, length)],
-    }[kind.orientation]
+    sizes = {"along": (length, width), "across": (width, length)}
+    allowed = [size for turn, size in sizes.items() if kind.orientation in (turn, "any")]
     fitting = [x <= along + TOLERANCE_M and y <= across + TOLERANCE_M for x, y in allowed]
     faults.add_if(
         not any(fitting),
