@@ -8,6 +8,7 @@ import pytest
 from mount_builders import (
     FLEXIBLE,
     FRAMED,
+    LENGTH,
     SKIN,
     VEHICLE,
     bonded,
@@ -23,6 +24,7 @@ from sunhitch.report.amounts import infinite
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     Adhesive,
+    FootPoint,
     MountCheckAnswer,
     PanelWind,
     RoofSkin,
@@ -201,6 +203,20 @@ def test_a_loss_is_tried_in_every_load_case(name: str) -> None:
         for load in ANSWERS[name].load_cases:
             if check := found.get(f"{mode}-{load.name}"):
                 assert 1.5 * lost >= infinite(check.utilisation_fraction) * (1 - 1e-9), check.code
+
+
+def test_weight_beyond_the_feet_levers_at_those_behind() -> None:
+    """Feet at 0.1 and 0.4 m of a panel of 1.18 m: snow in its middle turns it about the second row.
+
+    Two feet a row: each of the first is pulled up by W·(0.59 − 0.4)/0.3/2 (lever).
+    """
+    feet = [FootPoint(x_m=x, y_m=y) for x in (0.1, 0.4) for y in (0.1, 0.44)]
+    found = mount_check(request(fastened(feet=feet)))
+    snow = next(load for load in found.load_cases if load.name == "snow")
+    lever = (LENGTH / 2 - 0.4) / 0.3 / 2
+    per_bolt = -snow.uplift_n * lever / 2
+    assert by_code(found)["fastener-tension-snow"].demand == pytest.approx(per_bolt)
+    assert "fastener-tension-snow" not in by_code(ANSWERS["fastened"])
 
 
 def test_ratings_are_taken_as_given() -> None:

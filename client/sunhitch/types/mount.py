@@ -511,6 +511,10 @@ class MountCheckRequest(Input, kw_only=True):
     wind: Annotated[PanelWind, prose("Air under and over the panel.")] | None = None
     sheet: Annotated[SheetProperties, prose("Stiffness and strength of the panel.")] | None = None
     spacer: Annotated[SpacerSheet, prose("Twin-wall sheet under the panel.")] | None = None
+    detail: Annotated[
+        Literal["summary", "reactions"],
+        choice("`reactions` adds the forces of every foot in every load case.", "summary"),
+    ] = "summary"
 
 
 Utilisation = (
@@ -601,6 +605,49 @@ class FootResult(Output, kw_only=True):
     )
     utilisation_fraction: Utilisation
     governed_by: Annotated[str, prose("Code of the check behind it.", "bond-edge-headwind-gust")]
+
+
+FootForces = Annotated[list[float], listing(0, MOST_FEET, "One force a foot or clamp [N].")]
+
+
+class Reactions(Output, kw_only=True):
+    """One load case in the state that pulls a foot hardest, and the feet in balance with it.
+
+    Directions and moments are the panel's, about its middle; a push acts at the panel's height and
+    through its middle. What a flexible sheet pulls its feet by, which they bear among themselves,
+    is left out. Checks take every part of a load the adverse way and count no less.
+    """
+
+    load_case: Annotated[LoadCaseName, choice("Load case.", "headwind-gust")]
+    title: Annotated[str, label("The case in words.", "Road speed with a headwind gust", 120)]
+    lost: Annotated[str, prose("Foot or clamp that is lost; empty with all of them.", "foot 2")]
+    panel: Annotated[
+        Literal["stiff", "elastic"], choice("Panel that pulls a foot harder.", "stiff")
+    ]
+    uplift_n: Annotated[float, quantity("N", -_N, _N, "Load away from the roof.", 977.0)]
+    along_n: Annotated[float, quantity("N", -_N, _N, "Push along the panel's length.", 60.0)]
+    across_n: Annotated[float, quantity("N", -_N, _N, "Push along the panel's width.", 0.0)]
+    moment_along_n_m: Annotated[
+        float,
+        quantity("N·m", -_N, _N, "Uplift times distance along the length, push included.", -120.0),
+    ]
+    moment_across_n_m: Annotated[
+        float,
+        quantity("N·m", -_N, _N, "Uplift times distance along the width, push included.", 0.0),
+    ]
+    feet_uplift_n: Annotated[FootForces, prose("Pull of each foot away from the roof.")]
+    feet_along_n: Annotated[FootForces, prose("Push of each foot along the panel's length.")]
+    feet_across_n: Annotated[FootForces, prose("Push of each foot along the panel's width.")]
+    residual_fraction: Annotated[
+        float,
+        quantity(
+            "1",
+            0.0,
+            1.0,
+            "What is left of forces, and of moments over the longer side, as a share of the load.",
+            1e-15,
+        ),
+    ]
 
 
 class Governing(Output, kw_only=True):
@@ -782,3 +829,12 @@ class MountCheckAnswer(Answer, kw_only=True):
         float, quantity("1", 1.0, 1e12, "All of them multiplied: how far they stack.", 24.0)
     ]
     not_judged: Annotated[list[str], listing(1, 40, "What this answer cannot judge.")]
+    reactions: Annotated[
+        list[Reactions],
+        listing(
+            0,
+            2000,
+            "With detail `reactions`: each load case with all feet, and with each lost whose loss "
+            "the others can balance.",
+        ),
+    ] = []

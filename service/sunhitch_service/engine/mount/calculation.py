@@ -37,6 +37,7 @@ from .faults import refuse_contradictions
 from .figures import figure
 from .improve import plan, trials
 from .modes import ModeResult, finite
+from .reactions import reactions
 from .setup import Setup, adhesive_of, settle
 from .speed import SpeedRange, speed_curve, speed_limit
 from .static_checks import static_checks, static_results
@@ -101,6 +102,7 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         conservative_factors=factors,
         product_of_factors=math.prod(factor.value_fraction for factor in factors),
         not_judged=not_judged(),
+        reactions=reactions(found) if request.detail == "reactions" else [],
     )
 
 
@@ -148,7 +150,7 @@ def _zones(setup: Setup) -> list[ZoneShare]:
 
 
 def _load_cases(setup: Setup, cases: LoadCases) -> list[LoadCase]:
-    uplift = cases.lift + cases.up - cases.relief - cases.down
+    uplift = cases.lift + cases.up - np.maximum(cases.relief, cases.down)
     pushes = cases.pushes.max(axis=2)
     return [
         LoadCase(

@@ -53,8 +53,10 @@ class LoadedFeet:
         parts: tuple[str, ...] = (),
     ) -> Mode:
         """One mode of every foot, or of other parts; feet that are only pressed down count none."""
-        on_rails = isinstance(self.setup.request.mounting, Rails)
-        counts = known & (on_rails | ~self.cases.where(*PRESSING))
+        pressed = self.cases.where(*PRESSING)
+        if isinstance(self.setup.request.mounting, Rails) or self.forces.uplift[:, pressed].any():
+            pressed = np.zeros_like(pressed)
+        counts = known & ~pressed
         return Mode(
             code, demand, capacity, parts or self.setup.supports, counts, scale, basis, given
         )

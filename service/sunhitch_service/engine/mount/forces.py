@@ -20,6 +20,8 @@ from .sheet import pull, sag, span_strain
 from .wind import DIRECTIONS
 
 Floats = NDArray[np.float64]
+ROUNDING = 1e-9
+"""Share of a load that statics leave where there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +77,12 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     side = np.hypot(along, across).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)
     up, down, relief = (part[:, None, None] for part in (cases.up, cases.down, cases.relief))
     drawn, strain = _between_feet(setup, cases, feet)
+    # A panel that overhangs its feet turns about the nearest ones: its weight pulls at the others.
+    least = feet.lift[..., 0].min(axis=0)
+    levered = np.where(least < -ROUNDING, -least, 0.0)
+    weighing = np.maximum(down, setup.weight) * levered - relief * share.min(axis=0)
     return FeetForces(
-        np.maximum(wind + tilt + up * share.max(axis=0) - relief * share.min(axis=0), 0.0),
+        np.maximum(wind + tilt + up * share.max(axis=0) + weighing, 0.0),
         side + drawn,
         down * share.max(axis=0),
         strain,
