@@ -99,6 +99,17 @@ def linger(request: ToyRequest) -> ToyAnswer:
     return _answer(request, seconds)
 
 
+def toil(request: ToyRequest) -> ToyAnswer:
+    """As `linger`, but keeps the processor busy for as many seconds."""
+    seconds = sum(_area(shape) for shape in request.shapes)
+    end_s = time.process_time() + seconds
+    while time.process_time() < end_s:
+        pass
+    if request.name.startswith("/"):
+        Path(request.name).write_text("done", "utf-8")
+    return _answer(request, seconds)
+
+
 def die_once(request: ToyRequest) -> ToyAnswer:
     """Kills its own process the first time; the mark at the path in its name says it did."""
     mark = Path(request.name)
@@ -172,6 +183,7 @@ def toys() -> tuple[AnyCalculation, ...]:
         Calculation(_toy("not-a-number"), not_a_number, LONG),
         Calculation(_toy("crash"), crash, LONG),
         Calculation(_toy("linger"), linger, LONG),
+        Calculation(_toy("toil"), toil, LONG),
         Calculation(_toy("die-once"), die_once, LONG),
         Calculation(_toy("die-always"), die_always, LONG),
         Calculation(_toy("hoard"), hoard, LONG),

@@ -18,6 +18,7 @@ import time
 from collections.abc import Callable, Coroutine
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, TypeVar
 
 from pebble import ProcessExpired, ProcessFuture, ProcessPool
@@ -37,7 +38,9 @@ A = TypeVar("A")
 R = TypeVar("R")
 
 _SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
-"""Expected cost of short work, and the time after which it is stopped and begins again as long."""
+"""Expected cost of short work, and processor time after which it begins again as long."""
+_TICK_S = 0.01
+"""The system counts processor time in steps of this."""
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
 """Between attempts to start a process that ends at once."""
 _COMPILING_S = 1800.0
@@ -52,6 +55,19 @@ class _Worker:
 
     pool: ProcessPool
     compiled: bool
+    pid: int = 0
+
+    def spent_s(self) -> float:
+        """Processor time so far; by the clock where the system does not tell [s]."""
+        try:
+            fields = Path(f"/proc/{self.pid}/stat").read_text("ascii").rpartition(")")[2].split()
+        except OSError:
+            return time.monotonic()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+class _NotShortError(Exception):
+    """Work took longer than short work may."""
 
 
 class Workers:
@@ -131,13 +147,13 @@ class Workers:
         MemoryError
             If it takes more memory than a process may.
         """
-        if order.expected_s <= _SHORT_S and order.limit_s > _SHORT_LIMIT_S:
-            try:
-                return await self._tried_twice(work, given, order, _SHORT_LIMIT_S)
-            except TimeoutError:
-                self._metrics.timeouts.labels("short").inc()
         try:
-            return await self._tried_twice(work, given, order, order.limit_s)
+            if order.expected_s <= _SHORT_S:
+                try:
+                    return await self._tried_twice(work, given, order, short=True)
+                except _NotShortError:
+                    self._metrics.timeouts.labels("short").inc()
+            return await self._tried_twice(work, given, order, short=False)
         except TimeoutError:
             self._metrics.timeouts.labels(order.kind).inc()
             raise
@@ -153,21 +169,21 @@ class Workers:
                 self._drop(plain)
 
     async def _tried_twice(
-        self, work: Callable[[A], R], given: A, order: WorkOrder, limit_s: float
+        self, work: Callable[[A], R], given: A, order: WorkOrder, *, short: bool
     ) -> R:
         try:
-            return await self._once(work, given, order, limit_s)
+            return await self._once(work, given, order, short=short)
         except ProcessExpired:
-            return await self._once(work, given, order, limit_s)
+            return await self._once(work, given, order, short=short)
 
-    async def _once(self, work: Callable[[A], R], given: A, order: WorkOrder, limit_s: float) -> R:
-        waiting, worker = await self._turn(order, long=limit_s > _SHORT_LIMIT_S)
+    async def _once(self, work: Callable[[A], R], given: A, order: WorkOrder, *, short: bool) -> R:
+        waiting, worker = await self._turn(order, long=not short)
+        order.exchange.worker = worker.pid
         started_s = time.perf_counter()
         cost_ms, whole = None, False
         try:
-            async with asyncio.timeout(limit_s):
-                scheduled = _scheduled(worker.pool, measured, (work, given))
-                result, cost_ms, order.exchange.worker = await asyncio.wrap_future(scheduled)
+            working = asyncio.wrap_future(_scheduled(worker.pool, measured, (work, given)))
+            result, cost_ms, _ = await _within(working, worker, order.limit_s, short=short)
             whole = True
         except (ProcessExpired, BrokenProcessPool) as error:
             self._metrics.deaths.inc()
@@ -276,7 +292,7 @@ class Workers:
         worker = _Worker(_started(self._settings, self._preloaded), self._compiled)
         self._all.add(worker)
         try:
-            await asyncio.wrap_future(_scheduled(worker.pool, _warm, worker.compiled))
+            worker.pid = await asyncio.wrap_future(_scheduled(worker.pool, _warm, worker.compiled))
         except (ProcessExpired, BrokenProcessPool) as error:
             self._all.discard(worker)
             _ended(worker.pool)
@@ -285,6 +301,26 @@ class Workers:
         self._show()
         self._idle.append(worker)
         self._serve()
+
+
+async def _within(working: asyncio.Future[R], worker: _Worker, limit_s: float, *, short: bool) -> R:
+    """Result of work within its time; short work is measured by the processor time that it takes.
+
+    By the clock it would be stopped for what else a busy machine does.
+    """
+    clock = asyncio.get_running_loop().time
+    end_s, most_s = clock() + limit_s, worker.spent_s() + _SHORT_LIMIT_S
+    try:
+        while (left_s := end_s - clock()) > 0.0:
+            short_s = max(most_s - worker.spent_s(), _TICK_S) if short else left_s
+            done, _ = await asyncio.wait({working}, timeout=min(left_s, short_s))
+            if done:
+                return working.result()
+            if short and worker.spent_s() >= most_s:
+                raise _NotShortError
+        raise TimeoutError
+    finally:
+        working.cancel()
 
 
 async def compile_beside(settings: Settings) -> bool:
@@ -353,10 +389,11 @@ def _compile(_given: None) -> bool:
     return accelerate.loops() is not None
 
 
-def _warm(compiled: bool) -> None:
-    """Load the engine's tables in a worker, and the compiled loops if wanted."""
+def _warm(compiled: bool) -> int:
+    """Load the engine's tables in a worker, and the compiled loops if wanted; its process id."""
     stamp()
     if compiled:
         accelerate.load_loops()
     else:
         accelerate.postpone()
+    return os.getpid()
