@@ -122,12 +122,14 @@ def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seconds", type=float, default=15.0)
+    parser.add_argument("--set", nargs="*", default=[], help="settings, such as pool_niceness=0")
     chosen = parser.parse_args()
     made = [make_key(name) for name in ("modest", "greedy")]
     with socket.create_server((HOST, 0)) as probe:
         port = int(probe.getsockname()[1])
+    extra = dict(one.split("=") for one in chosen.set)
     entries = ",".join(entry for _, entry in made)
-    with service(port, api_keys=entries, keys_required="true"):
+    with service(port, api_keys=entries, keys_required="true", **extra):
         asyncio.run(run(port, (made[0][0], made[1][0]), chosen.seconds))
 
 

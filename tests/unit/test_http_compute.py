@@ -5,7 +5,6 @@ import os
 import subprocess
 import sys
 import time
-from contextlib import ExitStack
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -100,10 +99,13 @@ def show():
     lines = metrics.exposition().decode().splitlines()
     print(*[line for line in lines if line.startswith("sunhitch_calculations_in_flight ")])
 
-with compute.place(exchange):
-    show()
-    with compute.place(exchange):
-        show()
+compute.take_place(exchange)
+show()
+other = HttpExchange(scope | {"client": ("192.0.2.2", 1)}, None, None, ByteBudget(0))
+compute.take_place(other)
+show()
+exchange.end()
+other.end()
 show()
 """
 
@@ -118,13 +120,13 @@ def test_the_metrics_show_what_is_under_way(tmp_path: Path, several: bool) -> No
 
 def test_nobody_takes_all_places() -> None:
     compute = _compute(max_in_flight=8)
-    with ExitStack() as held:
-        with pytest.raises(ProblemError) as refused:
-            for _ in range(8):
-                greedy = _asked_by("192.0.2.1")
-                compute.require_place(greedy)
-                held.enter_context(compute.place(greedy))
-        compute.require_place(_asked_by("192.0.2.2"))
+    greedy = [_asked_by("192.0.2.1") for _ in range(8)]
+    with pytest.raises(ProblemError) as refused:
+        for one in greedy:
+            compute.take_place(one)
+    compute.require_place(_asked_by("192.0.2.2"))
+    for one in greedy:
+        one.end()
     assert refused.value.kind is OVERLOADED
     assert "6 of them yours" in refused.value.detail
     compute.require_place(_asked_by("192.0.2.1"))

@@ -61,7 +61,7 @@ def batch_handler(
         body = Body(settings)
         async for piece in body_pieces(request):
             body.take(piece)
-        compute.require_place(exchange)
+        compute.take_place(exchange)
         task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
         pieces = _Pieces(task, body, compute, exchange)
         return Stream(_streamed(pieces, settings), media_type=NDJSON)
@@ -123,19 +123,18 @@ class Body:
 
 async def _streamed(pieces: "_Pieces", settings: Settings) -> AsyncGenerator[bytes]:
     done = malformed = 0
-    compute, exchange, count = pieces.compute, pieces.exchange, pieces.body.count
-    with compute.place(exchange):
-        async with aclosing(in_order(map(pieces.answered, pieces), compute.width)) as results:
-            async for answered in results:
-                if answered.defects:
-                    exchange.error = RuntimeError("".join(answered.defects))
-                yield b"".join(body + b"\n" for body in answered.bodies)
-                done += len(answered.bodies)
-                malformed += answered.malformed
-                why = _why_over(malformed, exchange.cost_ms / 1000.0, settings)
-                if why and done < count:
-                    yield _ended(exchange, done, count, why) + b"\n"
-                    return
+    exchange, count = pieces.exchange, pieces.body.count
+    async with aclosing(in_order(map(pieces.answered, pieces), pieces.compute.width)) as results:
+        async for answered in results:
+            if answered.defects:
+                exchange.error = RuntimeError("".join(answered.defects))
+            yield b"".join(body + b"\n" for body in answered.bodies)
+            done += len(answered.bodies)
+            malformed += answered.malformed
+            why = _why_over(malformed, exchange.cost_ms / 1000.0, settings)
+            if why and done < count:
+                yield _ended(exchange, done, count, why) + b"\n"
+                return
 
 
 def _why_over(malformed: int, cost_s: float, settings: Settings) -> str:

@@ -4,8 +4,8 @@ import asyncio
 import math
 import time
 from collections import Counter
-from collections.abc import AsyncGenerator, Callable, Coroutine, Iterator
-from contextlib import asynccontextmanager, contextmanager
+from collections.abc import AsyncGenerator, Callable, Coroutine
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from functools import cache, partial
 from typing import Any, Literal, TypeVar
@@ -158,15 +158,12 @@ class Compute:
             detail = f"The processor time of a minute is used up; try again in {after_s} s."
             raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": after_s})
 
-    @contextmanager
-    def place(self, exchange: HttpExchange) -> Iterator[None]:
-        """Count a calculation as under way for as long as a block lasts."""
+    def take_place(self, exchange: HttpExchange) -> None:
+        """Count a calculation as under way until its request ends; raises as `require_place`."""
+        self.require_place(exchange)
         who = payer(exchange)
         self._hold(who, +1)
-        try:
-            yield
-        finally:
-            self._hold(who, -1)
+        exchange.at_end = partial(self._hold, who, -1)
 
     def _hold(self, who: str, change: int) -> None:
         self._held[who] += change
@@ -234,14 +231,13 @@ class Compute:
         ProblemError
             `OVERLOADED`, `RATE_LIMITED`, `TIMED_OUT`, `HUNG_UP`, and what the work raises.
         """
-        self.require_place(exchange)
-        with self.place(exchange):
-            try:
-                async with asyncio.timeout(self.limit_s):
-                    return await unless_hung_up(work(), receive)
-            except TimeoutError:
-                self._metrics.timeouts.labels("waiting").inc()
-                raise self._timed_out() from None
+        self.take_place(exchange)
+        try:
+            async with asyncio.timeout(self.limit_s):
+                return await unless_hung_up(work(), receive)
+        except TimeoutError:
+            self._metrics.timeouts.labels("waiting").inc()
+            raise self._timed_out() from None
 
     def belongs_inline(self, expected_ms: float | None) -> bool:
         """Whether handing a calculation over would cost more than it spares."""

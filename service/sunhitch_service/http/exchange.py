@@ -4,7 +4,7 @@ import asyncio
 import re
 import secrets
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from itertools import count
 from typing import Any, TypeAlias, cast
@@ -108,14 +108,16 @@ class HttpExchange:
         Kind of problem that was answered, if any.
     error : Exception or None
         A fault of the service.
+    at_end : callable
+        Gives back what the request holds.
     status, received_bytes, sent_bytes : int
         What passed so far.
     """
 
     __slots__ = (
-        "_budget", "_closing", "_ended", "_receive", "_scope", "_send", "caller", "client",
-        "cost_ms", "error", "headers", "path", "problem", "received_bytes", "request_id",
-        "sent_bytes", "started", "status", "worker",
+        "_budget", "_closing", "_ended", "_receive", "_scope", "_send", "at_end", "caller",
+        "client", "cost_ms", "error", "headers", "path", "problem", "received_bytes",
+        "request_id", "sent_bytes", "started", "status", "worker",
     )  # fmt: skip
 
     def __init__(self, scope: HTTPScope, receive: Receive, send: Send, budget: ByteBudget) -> None:
@@ -131,6 +133,7 @@ class HttpExchange:
         self.cost_ms = 0.0
         self.worker = self.status = self.received_bytes = self.sent_bytes = 0
         self.error: Exception | None = None
+        self.at_end: Callable[[], None] | None = None
         scope["state"]["exchange"] = self
 
     def read_head(self) -> None:
@@ -156,6 +159,12 @@ class HttpExchange:
             raise ProblemError(HEAD_TOO_LARGE, HEAD_TOO_LARGE.meaning)
         if hosts != 1 and (hosts or self._scope["http_version"] != "1.0"):
             raise ProblemError(MALFORMED, "Send the header Host exactly once.")
+
+    def end(self) -> None:
+        """Give back bytes and place."""
+        self._budget.held -= self.received_bytes
+        if self.at_end is not None:
+            self.at_end()
 
     async def receive(self) -> HTTPReceiveMessage:
         """Pass on a part of the request."""

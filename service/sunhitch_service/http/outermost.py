@@ -64,7 +64,7 @@ class Exchanges:
                 whole = answer.to_asgi_response(None, request)
                 await whole(scope, exchange.receive, exchange.send)
         finally:
-            self._budget.held -= exchange.received_bytes
+            exchange.end()
             self._note(scope["method"], exchange)
 
     def _note(self, method: str, exchange: HttpExchange) -> None:

@@ -72,7 +72,7 @@ class Study:
         exchange = exchange_of(request)
         self._compute.require_place(exchange)
         body = await whole_body(request)
-        self._compute.require_place(exchange)
+        self._compute.take_place(exchange)
         lines = self._lines(body, exchange)
         first = await unless_hung_up(_next(lines), request.receive)
         return Stream(_whole(first, lines), media_type=NDJSON)
@@ -102,13 +102,12 @@ class Study:
         task = Task(endpoint.operation.request, endpoint.calculate, endpoint.computing_time)
         order = WorkOrder(exchange, "progress", self._settings.study_limit_s)
         try:
-            with self._compute.place(exchange):
-                async with aclosing(self._steps(task, body, order)) as steps:
-                    step: Shown | _Progress = _Progress(0, 0)
-                    while not isinstance(step, Shown):
-                        step = await until.done(_next(steps))
-                        begun = True
-                        yield step.body if isinstance(step, Shown) else msgspec.json.encode(step)
+            async with aclosing(self._steps(task, body, order)) as steps:
+                step: Shown | _Progress = _Progress(0, 0)
+                while not isinstance(step, Shown):
+                    step = await until.done(_next(steps))
+                    begun = True
+                    yield step.body if isinstance(step, Shown) else msgspec.json.encode(step)
         except Exception as error:
             if not begun:
                 raise

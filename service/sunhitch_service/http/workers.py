@@ -292,7 +292,9 @@ class Workers:
         worker = _Worker(_started(self._settings, self._preloaded), self._compiled)
         self._all.add(worker)
         try:
-            worker.pid = await asyncio.wrap_future(_scheduled(worker.pool, _warm, worker.compiled))
+            # A pool starts its process when it is first used, and waits for it.
+            warming = await asyncio.to_thread(_scheduled, worker.pool, _warm, worker.compiled)
+            worker.pid = await asyncio.wrap_future(warming)
         except (ProcessExpired, BrokenProcessPool) as error:
             self._all.discard(worker)
             _ended(worker.pool)
