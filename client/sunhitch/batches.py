@@ -22,6 +22,9 @@ RequestProgress: TypeAlias = Callable[[int], object]
 T = TypeVar("T")
 
 
+_ENDED = b'"urn:sunhitch:problem:batch-ended"'
+
+
 @dataclass(frozen=True, slots=True)
 class Batch(Generic[A]):
     """Requests that travel together.
@@ -46,18 +49,20 @@ class Batch(Generic[A]):
         Parameters
         ----------
         body : bytes
-            What came back, one line for each request that was sent.
+            What came back, one line for each request that was sent. Where the service ended the
+            batch, what it says of that is the outcome of every request that it did not read.
 
         Raises
         ------
         UnexpectedAnswerError
             The number of lines is not that of the requests, or one is neither answer nor problem.
         """
-        lines = body.splitlines()
-        if len(lines) != self.refused.count(None):
+        lines, sent = body.splitlines(), self.refused.count(None)
+        if lines and _ENDED in lines[-1]:
+            lines += lines[-1:] * (sent - len(lines))
+        if len(lines) != sent:
             raise UnexpectedAnswerError(
-                f"{len(lines)} lines came back for {self.refused.count(None)} requests.",
-                self.exchange.request_id,
+                f"{len(lines)} lines came back for {sent} requests.", self.exchange.request_id
             )
         answered = iter(lines)
         for refusal in self.refused:

@@ -153,6 +153,21 @@ def test_lines_that_are_missing_too_many_or_no_answers_are_told(ask, body: bytes
         ask(script, map(sunny, [20.0, 21.0]))
 
 
+def test_what_a_service_says_of_a_batch_that_it_ended_is_told_of_every_line_after(ask) -> None:
+    ended = Problem(
+        type="urn:sunhitch:problem:batch-ended", title="Batch ended", status=422,
+        detail="The batch ended after line 2.", instance="", errors=[],
+    )  # fmt: skip
+
+    def two_lines(request: httpx.Request) -> httpx.Response:
+        read = b"".join(map(line, request.content.splitlines()[:2]))
+        return httpx.Response(200, content=read + encode(ended) + b"\n", headers=NDJSON)
+
+    outcomes = ask(Script(two_lines), map(sunny, [20.0, 21.0, 22.0, 23.0, 24.0]))
+    assert powers(outcomes) == [20.0, 21.0, 422, 422, 422]
+    assert "after line 2" in str(outcomes[-1])
+
+
 def test_progress_adds_up_to_the_number_of_requests(ask) -> None:
     told: list[int] = []
     ask(Script(echo), map(sunny, [20.0, 13.0, 21.0, 22.0, 23.0]), lines=2, progress=told.append)

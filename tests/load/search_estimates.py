@@ -4,7 +4,7 @@
 
 Each step makes a request larger or stranger within its schema, keeps what costs more in terms of
 its estimate, and prints the worst. Above three times the estimate (and 20 ms) it ends with 1 and
-leaves the request in a file. A calculation without an estimate is held to the time limit instead.
+leaves the request in a file. Requests whose cost the service does not claim to know are left out.
 """
 
 import argparse
@@ -49,14 +49,14 @@ class Tried:
 
 
 def expected_ms(name: str, body: Request) -> float | None:
-    """What a request is expected to cost [ms]; None if it is refused."""
+    """What a request is expected to cost [ms]; None if it is refused, or cannot be told."""
     record = RECORDS[name]
     try:
         request = decode_strict(json.dumps(body).encode(), record.operation.request)
     except MalformedBody:
         return None
     found = record.computing_time.expected_ms(request)
-    return found if found <= 30_000.0 else None
+    return found if found is not None and found <= 30_000.0 else None
 
 
 def spent_ms(given: tuple[str, Request]) -> float | None:

@@ -61,12 +61,13 @@ class ComputingTime:
     Parameters
     ----------
     expected_ms : callable
-        From a request to milliseconds on one core; module-level, since it goes to other processes.
+        From a request to milliseconds on one core, None where they cannot be told; module-level,
+        since it goes to other processes.
     advice : str
         What a caller can reduce.
     """
 
-    expected_ms: Callable[[Any], float]
+    expected_ms: Callable[[Any], float | None]
     advice: str
 
 

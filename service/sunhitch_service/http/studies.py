@@ -192,7 +192,7 @@ def _prepare(given: tuple[Task, AnyDivided, bytes, float]) -> _Begun | ProblemEr
     try:
         request = decode_strict(body, task.kind)
         expected_ms = require_affordable(task.time, request, limit_s)
-        return _Begun(divided.prepare(request), expected_ms / 1000.0)
+        return _Begun(divided.prepare(request), (expected_ms or 0.0) / 1000.0)
     except (MalformedBody, ContradictionError, ProblemError) as error:
         return as_problem(error)
 

@@ -68,12 +68,12 @@ class WorkMetrics:
         self.spent = counter("sunhitch_processor_seconds", "Processor time of work.", "kind")
 
 
-def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> float:  # noqa: ANN401
-    """Refuse work that would not end within the time limit.
+def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> float | None:  # noqa: ANN401
+    """Refuse work that would not end within the time limit, as far as that can be told.
 
     Returns
     -------
-    float
+    float or None
         Expected time [ms].
 
     Raises
@@ -82,7 +82,7 @@ def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> flo
         `TOO_MUCH_WORK`.
     """
     expected_ms = time.expected_ms(request)
-    if expected_ms > limit_s * 1000.0:
+    if expected_ms is not None and expected_ms > limit_s * 1000.0:
         detail = (
             f"About {expected_ms / 1000.0:.0f} s of computing, above the limit of "
             f"{limit_s:g} s. {time.advice}"

@@ -4,6 +4,7 @@ from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet
 from sunhitch_service.engine.mount.computing_time import mounting_ms
 from sunhitch_service.engine.roof.computing_time import settling_ms
+from sunhitch_service.engine.shade.computing_time import crosses_too_often
 
 from .placement import MOST_PANELS
 
@@ -13,8 +14,8 @@ _PER_LIGHT_MS, _PER_PANEL_AND_LIGHT_MS = 8.0, 2.5
 _STIFFEST_MS = 330.0
 
 
-def expected_ms(request: FitOutRequest) -> float:
-    """Time on one core [ms], within a factor of three and rather too long than too short.
+def expected_ms(request: FitOutRequest) -> float | None:
+    """Time on one core [ms], within a factor of three; None with many shadows at one moment.
 
     Mount checks of the panels take most of it; where panels are to be laid out, the search may take
     its whole time limit, and where they are not counted, as many as are wired are reckoned with.
@@ -28,9 +29,11 @@ def expected_ms(request: FitOutRequest) -> float:
 
     Returns
     -------
-    float
+    float or None
         Time [ms].
     """
+    if any(crosses_too_often(light.shapes) for light in request.light):
+        return None
     held = _held(request)
     panels, controllers = len(held), len(request.controllers)
     wiring = controllers * (_PER_CONTROLLER_MS + _PER_PANEL_AND_CONTROLLER_MS * panels)

@@ -1,7 +1,9 @@
 """How long a shaded curve takes to reckon, from its request alone."""
 
+from collections.abc import Sequence
+
 from sunhitch.types.panel import CellLayout
-from sunhitch.types.shade import ArrayPanel, LightState, ShadedIvRequest
+from sunhitch.types.shade import ArrayPanel, LightState, ShadedIvRequest, ShadeShape
 from sunhitch_service.engine.pv.accelerate import loops
 from sunhitch_service.engine.pv.presets import preset_layout
 
@@ -22,8 +24,17 @@ _COMPILED_SHARE = 0.6
 _PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.9, 0.3, 700.0
 
 
-def expected_ms(request: ShadedIvRequest) -> float:
-    """Milliseconds that a request keeps one core busy.
+_MOST_CROSSINGS = 400
+"""Of many shadows, how they lie decides what their overlaps cost: a hundredfold either way."""
+
+
+def crosses_too_often(shapes: Sequence[ShadeShape]) -> bool:
+    """Whether what shapes cost cannot be told from their number and corners."""
+    return len(shapes) * sum(len(shape.polygon) for shape in shapes) > _MOST_CROSSINGS
+
+
+def expected_ms(request: ShadedIvRequest) -> float | None:
+    """Milliseconds that a request keeps one core busy; None with many shadows at one moment.
 
     Parameters
     ----------
@@ -32,9 +43,12 @@ def expected_ms(request: ShadedIvRequest) -> float:
 
     Returns
     -------
-    float
+    float or None
         Within about a factor of two; above for shadows that miss most panels.
     """
+    moments = [request.shade, *(state.shade or [] for state in request.states)]
+    if any(crosses_too_often(shapes) for shapes in moments):
+        return None
     layouts = [_layout(panel) for panel in request.panels]
     cells, spans = sum(map(_cells, layouts)), sum(len(layout.bypass) for layout in layouts)
     groups, levels = _unlike_parts(request, bool(request.shade))

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 _LEAST_AREA_M2 = 1e-12
 _FEW = 4
-_MOST_PARTS = 1500
+_GRID_M = 1e-7
+_MOST_PARTS, _MOST_CORNERS = 1500, 20_000
 MOST_VEILS = 8
 """See-through things whose shadows may lie on one another."""
 
@@ -167,8 +168,9 @@ def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[floa
     parts: list[tuple[BaseGeometry, float]] = []
     for shape, take in zip(shapes, takes, strict=True):
         if take < 1.0:
-            parts = _veiled(parts, shapely.difference(shape, dark), 1.0 - take)
-        if len(parts) > _MOST_PARTS:
+            parts = _veiled(parts, _overlaid("difference", shape, dark), 1.0 - take)
+        corners = shapely.get_num_coordinates([part for part, _ in parts]).sum()
+        if len(parts) > _MOST_PARTS or corners > _MOST_CORNERS:
             message = "Too many overlapping shadows on one panel: merge some of them."
             raise ContradictionError([Fault("/shade", message)])
     rings = [ring for shape, passes in [*parts, (dark, 0.0)] for ring in _rings(shape, passes)]
@@ -189,10 +191,22 @@ def _veiled(
         if not part.intersects(veil):
             found.append((part, share))
             continue
-        found += [(part.intersection(veil), share * passes), (part.difference(veil), share)]
-        rest = rest.difference(part)
+        both, alone = _overlaid("intersection", part, veil), _overlaid("difference", part, veil)
+        found += [(both, share * passes), (alone, share)]
+        rest = _overlaid("difference", rest, part)
     found.append((rest, passes))
     return [(part, share) for part, share in found if part.area > 0.0]
+
+
+def _overlaid(operation: str, one: "BaseGeometry", other: "BaseGeometry") -> "BaseGeometry":
+    """Exact, or on a grid of a tenth of a micrometre where many near lines leave no exact one."""
+    shapely: Any = import_module("shapely")
+
+    try:
+        found: BaseGeometry = getattr(shapely, operation)(one, other)
+    except shapely.errors.GEOSException:
+        found = getattr(shapely, operation)(one, other, grid_size=_GRID_M)
+    return found
 
 
 def _rings(shape: "BaseGeometry", passes: float) -> list[tuple[Array, float]]:
