@@ -12,10 +12,10 @@ import copy
 import json
 import math
 import random
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import TimeoutError as TooLateError
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -33,6 +33,10 @@ RECORDS = {record.operation.name: record for record in calculations()}
 MOST, LEAST_MS = 3.0, 20.0
 """Times the estimate, and the time below which machines are too uneven to tell."""
 Request = dict[str, Any]
+
+
+class TooLateError(Exception):
+    """A request took beyond doubt too much."""
 
 
 @dataclass(frozen=True)
@@ -59,16 +63,27 @@ def expected_ms(name: str, body: Request) -> float | None:
     return found if found is not None and found <= 30_000.0 else None
 
 
-def spent_ms(given: tuple[str, Request]) -> float | None:
-    """What a request costs [ms]; None if it contradicts itself."""
-    record, body = RECORDS[given[0]], given[1]
+def spent_ms(given: tuple[str, Request, float]) -> float | None:
+    """Processor time of a request [ms], cut off at a longest [ms]; None if it contradicts itself."""
+    name, body, most_ms = given
+    record = RECORDS[name]
     request = decode_strict(json.dumps(body).encode(), record.operation.request)
+    signal.signal(signal.SIGPROF, _too_late)
     started = time.process_time()
+    signal.setitimer(signal.ITIMER_PROF, most_ms / 1e3)
     try:
         encode(record.calculate(request))
     except ContradictionError:
         return None
+    except TooLateError:
+        return most_ms
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
     return (time.process_time() - started) * 1e3
+
+
+def _too_late(_signal: int, _frame: object) -> None:
+    raise TooLateError
 
 
 def lists_of(body: Request, name: str) -> list[tuple[list[Any], int]]:
@@ -174,11 +189,8 @@ def tried(pool: ProcessPool, name: str, body: Request) -> Tried | None:
     expected = expected_ms(name, body)
     if expected is None:
         return None
-    most_s = (2.0 * MOST * max(expected, LEAST_MS)) / 1e3 + 0.5
-    try:
-        spent = pool.schedule(spent_ms, args=((name, body),), timeout=most_s).result()
-    except TooLateError:
-        spent = most_s * 1e3
+    most_ms = 2.0 * MOST * max(expected, LEAST_MS) + 500.0
+    spent = pool.schedule(spent_ms, args=((name, body, most_ms),)).result()
     return None if spent is None else Tried(spent, expected)
 
 
@@ -188,7 +200,9 @@ def climb(name: str, seconds: float, seed: int) -> tuple[Tried, Request]:
     warm = plausible.light_example(plausible.operation_named(name))
     population = [(Tried(0.0, 1.0), body) for body in starts(name)]
     end = time.monotonic() + seconds
-    with ProcessPool(max_workers=1, initializer=spent_ms, initargs=[(name, warm)]) as pool:
+    with ProcessPool(
+        max_workers=1, initializer=spent_ms, initargs=[(name, warm, 60_000.0)]
+    ) as pool:
         while time.monotonic() < end:
             _, parent = dice.choice(population[:8])
             body = copy.deepcopy(parent)

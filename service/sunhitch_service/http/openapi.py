@@ -123,8 +123,8 @@ def _batch(endpoint: AnyCalculation) -> Document:
         "description": f"One `{request}` as JSON in each line. Exactly one line comes back for "
         f"each, in order, as it is ready: its `{answer}`, or a `Problem` whose `instance` ends in "
         "the line's number. A fault in one line does not touch the others. A "
-        "batch with very many malformed lines, or one that takes too much processor time, ends with a "
-        "problem of type `urn:sunhitch:problem:batch-ended`, which says how far it came.",
+        "batch with very many malformed lines, or one that takes too much processor time, ends "
+        "with a problem of type `urn:sunhitch:problem:batch-ended`, which says how far it came.",
         "parameters": [_PARAMETERS["request_id"]],
         "requestBody": {
             "description": "Lines of JSON.",
