@@ -64,7 +64,7 @@ def expected_ms(name: str, body: Request) -> float | None:
 
 
 def spent_ms(given: tuple[str, Request, float]) -> float | None:
-    """Processor time of a request [ms], cut off at a longest [ms]; None if it contradicts itself."""
+    """Processor time of a request, up to a longest [ms]; None if it contradicts itself."""
     name, body, most_ms = given
     record = RECORDS[name]
     request = decode_strict(json.dumps(body).encode(), record.operation.request)
@@ -142,7 +142,7 @@ def _renamed(entry: Any, dice: random.Random) -> Any:
     elif isinstance(entry, list) and entry and isinstance(entry[0], list):
         shift = [dice.uniform(-1.0, 1.0), dice.uniform(-1.0, 1.0)]
         for point in entry:
-            if isinstance(point, list) and len(point) == 2:
+            if isinstance(point, list) and all(isinstance(v, float | int) for v in point):
                 point[:] = [value + by for value, by in zip(point, shift, strict=False)]
     return entry
 

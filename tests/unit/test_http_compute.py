@@ -67,7 +67,10 @@ def test_between_two_short_calculations_others_have_their_turn() -> None:
     assert all(second - first > 1 for first, second in pairwise(places))
 
 
-def test_calculations_that_are_over_at_once_do_not_wait_for_each_other() -> None:
+def test_calculations_that_are_over_at_once_do_not_wait_for_each_other(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("sunhitch_service.http.compute._ROUND_S", 10.0)
     order = asyncio.run(_order_of_events(0.0))
     assert order[:6] == [*(f"short {number}" for number in range(5)), "other"]
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sunhitch_service.http.fair import FairQueue, ProcessorBudgets, may_enter
@@ -33,6 +33,7 @@ class Serving:
             self.cost[waiting.item] = self.cost.get(waiting.item, 0.0) + self.costs[waiting.item]
 
 
+@settings(deadline=None)
 @given(
     costs=st.dictionaries(st.sampled_from("abcdef"), st.floats(0.01, 10.0), min_size=2),
     expected_s=st.floats(0.0, 10.0),
