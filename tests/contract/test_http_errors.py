@@ -21,7 +21,11 @@ def pointers(problem: Problem) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("change", "pointer", "said"),
     [
-        ({"name": 5}, "/name", "Expected text of 1 to 80 characters; got 5."),
+        (
+            {"name": 5},
+            "/name",
+            "Expected text of 1 to 80 characters without control characters; got 5.",
+        ),
         ({"name": ""}, "/name", "Expected text of 1 to 80 characters"),
         ({"shapes": []}, "/shapes", "Expected a list of 1 to 20 entries; got a list of 0."),
         ({"shapes": None}, "/shapes", "got null"),

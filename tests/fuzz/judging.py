@@ -12,7 +12,7 @@ from sunhitch.types.problem import Problem
 
 PROBLEM = "application/problem+json"
 LINES = "application/x-ndjson"
-REFUSALS = {400, 404, 405, 406, 413, 415, 422}
+REFUSALS = {400, 404, 405, 406, 413, 414, 415, 422, 431}
 
 
 def judge_refusal(request: Hostile, status: int, headers: Mapping[str, str], body: bytes) -> None:
