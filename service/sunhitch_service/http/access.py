@@ -89,13 +89,18 @@ class Rate:
     ----------
     per_minute : int
         Calls that are allowed.
+
+    Attributes
+    ----------
+    counts : MemoryStorage
+        Calls in the minute of each caller.
     """
 
     def __init__(self, per_minute: int) -> None:
         self._most = per_minute
-        self._counts = MemoryStorage()
-        self._counts.timer.cancel()
-        self._counts.timer = _NoThread(0.0, self._forget)
+        self.counts = MemoryStorage()
+        self.counts.timer.cancel()
+        self.counts.timer = _NoThread(0.0, self._forget)
         self._policy = f'"minute";q={per_minute};w={_WINDOW_S}'
 
     def spend(self, exchange: HttpExchange) -> None:
@@ -108,8 +113,8 @@ class Rate:
         """
         who = payer(exchange)
         self._forget()
-        calls = self._counts.incr(who, _WINDOW_S)
-        reset_s = max(1, round(self._counts.get_expiry(who) - time.time()))
+        calls = self.counts.incr(who, _WINDOW_S)
+        reset_s = max(1, round(self.counts.get_expiry(who) - time.time()))
         exchange.headers["RateLimit-Policy"] = self._policy
         exchange.headers["RateLimit"] = f'"minute";r={max(0, self._most - calls)};t={reset_s}'
         if calls > self._most:
@@ -118,9 +123,9 @@ class Rate:
 
     def _forget(self) -> None:
         """Forget who called first, and next, if that was more than a minute ago."""
-        for who, end_s in [*islice(self._counts.expirations.items(), 2)]:
+        for who, end_s in [*islice(self.counts.expirations.items(), 2)]:
             if end_s <= time.time():
-                self._counts.get(who)  # forgets what is over
+                self.counts.get(who)  # forgets what is over
 
 
 class _NoThread(Timer):
