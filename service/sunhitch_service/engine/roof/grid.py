@@ -107,10 +107,8 @@ class Grid:
         reached, _ = _search(graph, root)
         found: list[list[Spot]] = [[] for _ in starts]
         shared: set[int] = set()
-        order: list[int] = np.argsort(reached[states], kind="stable").tolist()
-        for i in order:
-            reached, before = _search(graph, root)
-            trace = _trace(states[i], reached, before)
+        for i in np.argsort(reached[states], kind="stable").tolist():
+            trace = _trace(states[i], *_search(graph, root))
             shared |= _make_cheaper(graph, trace, shared)
             found[i] = self._spots(trace)
         return found
@@ -179,15 +177,14 @@ def make_grid(
     """
     xs = _lines([v for b in lines_from for v in (b.x1, b.x2)] + [s[0] for s in spots])
     ys = _lines([v for b in lines_from for v in (b.y1, b.y2)] + [s[1] for s in spots])
-    x0, y0 = np.meshgrid(xs[:-1], ys, indexing="ij")
-    x1, y1 = np.meshgrid(xs[1:], ys, indexing="ij")
-    open_x = _open(np.stack([x0, y0, x1, y1], axis=-1), blocked, outline)
-    x0, y0 = np.meshgrid(xs, ys[:-1], indexing="ij")
-    x1, y1 = np.meshgrid(xs, ys[1:], indexing="ij")
-    open_y = _open(np.stack([x0, y0, x1, y1], axis=-1), blocked, outline)
-    x0, y0 = np.meshgrid(xs, ys, indexing="ij")
-    free = _open(np.stack([x0, y0, x0, y0], axis=-1), blocked, outline)
-    return Grid(xs, ys, open_x, open_y, free.ravel())
+
+    def opened(xs_end: Floats, ys_end: Floats) -> Mask:
+        """Which pieces are open, from the crossings of lines to those of others."""
+        start = np.meshgrid(xs[: len(xs_end)], ys[: len(ys_end)], indexing="ij")
+        end = np.meshgrid(xs_end, ys_end, indexing="ij")
+        return _open(np.stack([*start, *end], axis=-1), blocked, outline)
+
+    return Grid(xs, ys, opened(xs[1:], ys), opened(xs, ys[1:]), opened(xs, ys).ravel())
 
 
 def _lines(values: Sequence[float]) -> Floats:

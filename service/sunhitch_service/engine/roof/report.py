@@ -125,21 +125,17 @@ def _nearest(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Nearby
     box = np.array([panel.box])
     (edges,) = free_distances(site.outline, box)
     side = min(edges, key=edges.__getitem__)
-    found = [NearbyThing(thing="roof-edge", name=side, distance_m=_m(edges[side]))]
-    found += _closest("obstacle", [(float(k.distance(box)[0]), k.name) for k in site.obstacles])
-    found += _closest("strip", [(float(k.distance(box)[0]), k.name) for k in site.strips])
-    found += _closest("panel", [(float(box_distance(box, p.box)[0]), p.name) for p in others])
+    beside: dict[NearbyKind, list[tuple[float, str]]] = {
+        "roof-edge": [(edges[side], side)],
+        "obstacle": [(float(k.distance(box)[0]), k.name) for k in site.obstacles],
+        "strip": [(float(k.distance(box)[0]), k.name) for k in site.strips],
+        "panel": [(float(box_distance(box, p.box)[0]), p.name) for p in others],
+    }
     if panel.kind.feet is not None:
-        lines = [(float(line.distance(panel.plates).min()), line.name) for line in site.lines]
-        found += _closest("no-foot-line", lines)
-    return found
-
-
-def _closest(thing: NearbyKind, distances: list[tuple[float, str]]) -> list[NearbyThing]:
-    if not distances:
-        return []
-    distance, name = min(distances)
-    return [NearbyThing(thing=thing, name=name, distance_m=_m(distance))]
+        near = [(float(line.distance(panel.plates).min()), line.name) for line in site.lines]
+        beside["no-foot-line"] = near
+    nearest = [(thing, *min(distances)) for thing, distances in beside.items() if distances]
+    return [NearbyThing(thing=thing, name=name, distance_m=_m(m)) for thing, m, name in nearest]
 
 
 def _keep_out(shape: KeepOut) -> RoofFeature:

@@ -4,8 +4,10 @@ Cables are laid square to the vehicle, with as few bends as the shortest way all
 lines that pass beside every obstacle and panel.
 """
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 import numpy as np
 
@@ -172,23 +174,18 @@ def _choose_entry(
     zone: Rectangle | None,
 ) -> Spot:
     """The free grid point with the least cable in sum."""
+    zone = zone or Rectangle(-math.inf, -math.inf, math.inf, math.inf)
+    low, high = np.array(zone.grown(TOLERANCE_M)).reshape(2, 2)
     for _, grid in grids:
         nodes = grid.nodes
+        within = ((nodes > low) & (nodes < high)).all(axis=1)
         total = sum((grid.distances(_exit(site, panel)) for panel in panels), np.zeros(len(nodes)))
         for allowed in (_entry_room(site, panels, nodes), grid.free):
-            usable = allowed & np.isfinite(total) & _within(nodes, zone)
+            usable = allowed & np.isfinite(total) & within
             if usable.any():
                 best = int(np.argmin(np.where(usable, np.round(total, 6), np.inf)))
                 return float(nodes[best, 0]), float(nodes[best, 1])
     return panels[0].plug
-
-
-def _within(nodes: Floats, zone: Rectangle | None) -> Mask:
-    if zone is None:
-        return np.ones(len(nodes), dtype=np.bool_)
-    low, high = np.array(zone[:2]), np.array(zone[2:])
-    inside = (nodes > low - TOLERANCE_M) & (nodes < high + TOLERANCE_M)
-    return np.asarray(inside.all(axis=1), dtype=np.bool_)
 
 
 def _entry_room(site: RoofSite, panels: Sequence[Laid], nodes: Floats) -> Mask:
@@ -214,40 +211,29 @@ def _walks(
     for routing, grid in grids:
         left = [i for i in range(len(panels)) if i not in found]
         starts = [_start(site, panels[i], grid) for i in left]
-        paths = grid.paths(starts, entry) if left else []
-        for i, path in zip(left, paths, strict=True):
+        for i, path in zip(left, grid.paths(starts, entry) if left else [], strict=True):
             if path:
-                found[i] = (_from_plug(panels[i], path), routing)
+                plug = (round(panels[i].plug[0], 6), round(panels[i].plug[1], 6))
+                from_plug = path[path.index(plug) :] if plug in path else [plug, *path]
+                found[i] = (from_plug, routing)
     return [found[i] for i in range(len(panels))]
 
 
 def _start(site: RoofSite, panel: Laid, grid: Grid) -> tuple[Spot, bool]:
     """Where a cable begins, off the plugs if that is free, and whether it runs along x first."""
     beside = _exit(site, panel)
-    along_x = panel.plugs_towards in ("front", "rear")
-    return (beside if grid.is_free(beside) else panel.plug), along_x
-
-
-def _from_plug(panel: Laid, path: list[Spot]) -> list[Spot]:
-    plug = (round(panel.plug[0], 6), round(panel.plug[1], 6))
-    return path[path.index(plug) :] if plug in path else [plug, *path]
+    return beside if grid.is_free(beside) else panel.plug, panel.plugs_towards in ("front", "rear")
 
 
 def _shared_end(paths: Sequence[Sequence[Spot]]) -> list[Spot]:
     """The end that all paths have in common; with one path, only its last point."""
-    shared: list[Spot] = []
-    for spots in zip(*(reversed(path) for path in paths), strict=False):
-        if any(spot != spots[0] for spot in spots):
-            break
-        shared.insert(0, spots[0])
-    return shared if len(paths) > 1 and shared else [paths[0][-1]]
+    backwards = zip(*(reversed(path) for path in paths), strict=False)
+    shared = [spots[0] for spots in takewhile(lambda spots: len(set(spots)) == 1, backwards)]
+    return shared[::-1] if len(paths) > 1 and shared else [paths[0][-1]]
 
 
 def _corners(points: Sequence[Spot]) -> tuple[Spot, ...]:
     """The same polyline without points on straight runs."""
-    kept = [points[0]]
-    for before, here, after in zip(points, points[1:], points[2:], strict=False):
-        straight = (before[0] == here[0] == after[0]) or (before[1] == here[1] == after[1])
-        if not straight:
-            kept.append(here)
-    return (*kept, points[-1])
+    runs = zip(points, points[1:], points[2:], strict=False)
+    bends = [b for a, b, c in runs if not (a[0] == b[0] == c[0] or a[1] == b[1] == c[1])]
+    return (points[0], *bends, points[-1])

@@ -78,10 +78,11 @@ def solids(request: HarvestRequest, frame: RoofFrame, notes: Assumptions) -> lis
         Roof obstacles last; those stand upright on a level roof and are tilted with it later.
     """
     south = request.place.latitude_deg < 0.0
-    found: list[Solid] = []
-    for index, item in enumerate(request.shade):
-        found += _solids_of(item, frame, south, f"/shade/{index}", notes)
-    return found
+    groups = (
+        _solids_of(item, frame, south, f"/shade/{index}", notes)
+        for index, item in enumerate(request.shade)
+    )
+    return [solid for group in groups for solid in group]
 
 
 def _solids_of(
@@ -89,21 +90,25 @@ def _solids_of(
 ) -> list[Solid]:
     if isinstance(item, TreeCrown):
         return _tree(item, south, at, notes)
-    passes = (0.0 if isinstance(item, NeighbourVehicle) else item.transmittance_fraction,) * 12
-    if isinstance(item, Wall):
-        ends = [(item.from_x_m, item.from_y_m), (item.to_x_m, item.to_y_m)]
-        sheet = _sheet(ends, item.base_height_m, item.top_height_m)
-        return [replace(sheet, name=item.name, passes=passes, moves=item.turns_with_vehicle)]
-    if isinstance(item, Awning):
-        return [replace(_cloth(item, frame), name=item.name, passes=passes)]
+    moves = False
     if isinstance(item, NeighbourVehicle):
-        return [replace(_vehicle(item, frame, at, notes), name=item.name, passes=passes)]
-    if isinstance(item, Pole):
-        outline = _circle(item.x_m, item.y_m, item.diameter_m)
+        solid = _vehicle(item, frame, at, notes)
+    elif isinstance(item, Awning):
+        solid, moves = _cloth(item, frame), True
     else:
-        outline = _box_outline(item)
-    solid = prism(outline, item.base_height_m, item.top_height_m)
-    return [replace(solid, name=item.name, passes=passes, moves=item.turns_with_vehicle)]
+        solid, moves = _upright(item), item.turns_with_vehicle
+    passes = 0.0 if isinstance(item, NeighbourVehicle) else item.transmittance_fraction
+    return [replace(solid, name=item.name, passes=(passes,) * 12, moves=moves)]
+
+
+def _upright(item: Wall | Pole | Box) -> Solid:
+    low, high = item.base_height_m, item.top_height_m
+    if isinstance(item, Wall):
+        (x1, y1), (x2, y2) = (item.from_x_m, item.from_y_m), (item.to_x_m, item.to_y_m)
+        return _quad([(x1, y1, low), (x2, y2, low), (x2, y2, high), (x1, y1, high)])
+    if isinstance(item, Pole):
+        return prism(_circle(item.x_m, item.y_m, item.diameter_m), low, high)
+    return prism(_box_outline(item), low, high)
 
 
 def prism(outline: Sequence[tuple[float, float]], low: float, high: float) -> Solid:
@@ -128,22 +133,16 @@ def prism(outline: Sequence[tuple[float, float]], low: float, high: float) -> So
     return Solid("", corners, np.array(edges), None, (0.0,) * 12, False)
 
 
-def _sheet(ends: list[tuple[float, float]], low: float, high: float) -> Solid:
-    (x1, y1), (x2, y2) = ends
-    corners = np.array([(x1, y1, low), (x2, y2, low), (x2, y2, high), (x1, y1, high)])
-    return _quad(corners, moves=False)
-
-
-def _quad(corners: Array, moves: bool) -> Solid:
+def _quad(corners: Sequence[tuple[float, float, float]]) -> Solid:
     ring = np.array([(0, 1), (1, 2), (2, 3), (3, 0)])
-    return Solid("", corners, ring, None, (0.0,) * 12, moves)
+    return Solid("", np.array(corners), ring, None, (0.0,) * 12, False)
 
 
 def _cloth(item: Awning, frame: RoofFrame) -> Solid:
     sign = 1.0 if item.side == "right" else -1.0
     inner = frame.centre_y + sign * 0.5 * frame.width
     outer = inner + sign * item.depth_m
-    corners = np.array(
+    return _quad(
         [
             (item.from_x_m, inner, item.inner_height_m),
             (item.to_x_m, inner, item.inner_height_m),
@@ -151,7 +150,6 @@ def _cloth(item: Awning, frame: RoofFrame) -> Solid:
             (item.from_x_m, outer, item.outer_height_m),
         ]
     )
-    return _quad(corners, moves=True)
 
 
 def _vehicle(item: NeighbourVehicle, frame: RoofFrame, at: str, notes: Assumptions) -> Solid:
