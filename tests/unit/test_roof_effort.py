@@ -143,7 +143,7 @@ def test_rectangles_left_out_are_not_taken_for_the_whole_truth(rows: int, plain:
     request = seams(100, 2, (rows, 2), 1, 0.03, lean_m=0.0)
     site = resolve_site(request.roof, None, Assumptions())
     grounds = [Ground.of(site, request.panel_types, cautious) for cautious in (True, False)]
-    assert grounds[0].without_reserve(grounds[1]) is plain
+    assert grounds[0].agrees_in_full(grounds[1]) is plain
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -81,7 +81,7 @@ class Ground:
         orientations = tuple(self.orientations[k] for k in own)
         return replace(self, orientations=orientations, forbidden=[self.forbidden[k] for k in own])
 
-    def without_reserve(self, other: "Ground") -> bool:
+    def agrees_in_full(self, other: "Ground") -> bool:
         """Whether another ground, less cautious or more, tells the same in full."""
         alike = map(np.array_equal, self.forbidden, other.forbidden)
         return self.whole and other.whole and all(alike)

@@ -273,7 +273,7 @@ def _without_obstacles(job: LayoutCase, packed: Packed) -> list[WithoutObstacle]
 def _without(job: LayoutCase, packed: Packed, obstacle: KeepOut, search: Budget) -> WithoutObstacle:
     """One obstacle gone; the layout found with it still fits."""
     other = job.site.without(obstacle)
-    free = pack(other, job.request.panel_types, job.targets, search, polish=False)
+    free = pack(other, job.request.panel_types, job.targets, search, preferring=False)
     best = max(packed, free, key=lambda one: one.proof.power_w)
     power, present = best.proof.power_w, packed.proof.power_w
     at_most = max(power, free.proof.power_at_most_w)

@@ -19,7 +19,7 @@ from .candidates import (
     plates_meet,
 )
 from .forbidden import Ground
-from .orientations import TICK_M, OrientedType, turns_alike
+from .orientations import TICK_M, turns_alike
 from .overlaps import cover_entries, fillings
 from .panels import Laid
 from .preferences import LayoutTargets, preference_costs
@@ -40,7 +40,11 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS, _SAME_W = 100, 0.01
-_MAIN, _RELAXED, _PREFERRED = 0.25, 0.08, 0.08
+_MAIN, _RELAXED, _PREFERRED = (0.25, 0.75), (0.08, 0.85), (0.08, 1.0)
+"""Of the work that a search's limit buys, and of its time at the end of each search: for the most
+power, for its bound, and for what is preferred. A unit of work takes up to 1.7 s on a 2-core
+machine, and looking for places a third of the time."""
+
 _PREFERRED_MOST_S = 0.8
 
 _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
@@ -86,7 +90,7 @@ def pack(
     kinds: Sequence[RoofPanelType],
     targets: LayoutTargets,
     budget: Budget,
-    polish: bool = True,
+    preferring: bool = True,
 ) -> Packed:
     """Lay out the most power.
 
@@ -100,7 +104,7 @@ def pack(
         What to prefer among layouts of the same power.
     budget : Budget
         Work, time and seed.
-    polish : bool
+    preferring : bool
         Whether to seek what is preferred; without, any layout of the same power does.
 
     Returns
@@ -117,23 +121,21 @@ def pack(
     most, room = most_of(site, kinds), _Room.of(budget.whole_s)
     narrow, wide = (Ground.of(site, kinds, cautious) for cautious in (True, False))
     loose = _loose(wide, most, room)
-    complete = loose is not None and not plates_meet(narrow) and narrow.without_reserve(wide)
+    complete = loose is not None and not plates_meet(narrow) and narrow.agrees_in_full(wide)
     sound = loose if loose is not None and complete else _sound(narrow, kinds, most, room)
     limit = _limit(site, kinds, loose, most, budget.seconds)
     if not len(sound):
         how: Proof = "open" if limit.worth else "dual-bound"
         return _packed((), kinds, limit, limit.worth, how)
     problem = selection_problem(sound, most, _worth(kinds))
-    main = budget.part(_MAIN, 1.0 - _PREFERRED)
-    best = best_selection(problem, limit.worth, main)
+    best = best_selection(problem, limit.worth, budget.part(*_MAIN))
     if best.worth > limit.worth:
         raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
-    bound, how, by_clock = _proof(
-        None if complete else loose, problem, best, limit, kinds, budget, complete
-    )
-    if polish:
+    relaxed = None if complete else loose
+    bound, how, by_clock = _proof(relaxed, problem, best, limit, kinds, budget, complete)
+    if preferring:
         preferences = preference_costs(sound, targets)
-        rest = budget.part(_PREFERRED, 1.0, _PREFERRED_MOST_S)
+        rest = budget.part(*_PREFERRED, _PREFERRED_MOST_S)
         best = preferred_selection(problem, best, preferences, rest)
     panels = _laid(sound, best.chosen, targets)
     late = by_clock or best.stopped_by_clock
@@ -261,7 +263,7 @@ def _proof(
         return best.worth, "dual-bound", False
     above = best
     if not complete:
-        relaxing = budget.part(_RELAXED, 1.0 - _PREFERRED / 2)
+        relaxing = budget.part(*_RELAXED)
         if loose is None or relaxing.is_spent():
             return limit.worth, "open", loose is not None
         relaxed = selection_problem(loose, problem.most, _worth(kinds), plates_meet=False)
@@ -273,20 +275,16 @@ def _proof(
 def _laid(
     candidates: Candidates, chosen: Sequence[int], targets: LayoutTargets
 ) -> tuple[Laid, ...]:
+    """Front to rear, left to right; of turns that cover the same roof, plugs nearer the cable."""
     corners = candidates.corners[list(chosen)] * TICK_M
     order = np.lexsort((corners[:, 1], corners[:, 0]))
     found: list[Laid] = []
     for number, at in enumerate(order.tolist(), start=1):
         oriented = candidates.orientations[int(candidates.orientation[chosen[at]])]
         x, y = (round(float(v), 5) for v in corners[at])
-        found.append(_turned(f"panel-{number}", oriented, x, y, targets))
+        turned = [Laid(f"panel-{number}", oriented.kind, x, y, k) for k in turns_alike(oriented)]
+        found.append(min(turned, key=lambda laid: round(targets.cable_m(laid.plug), 6)))
     return tuple(found)
-
-
-def _turned(name: str, oriented: OrientedType, x: float, y: float, targets: LayoutTargets) -> Laid:
-    """Of the turns that cover the same roof, the one whose plugs are nearer the cable side."""
-    turned = [Laid(name, oriented.kind, x, y, k) for k in turns_alike(oriented)]
-    return min(turned, key=lambda laid: round(targets.cable_m(laid.plug), 6))
 
 
 def _packed(

@@ -98,7 +98,7 @@ def cable_routes(
     zone = next((k.box for k in site.keep_outs if k.kind == "cable-zone"), None)
     grids = _grids(site, panels, beneath_panels, zone)
     entry = site.entry or _choose_entry(site, panels, grids, zone)
-    found = _walks(site, panels, grids, entry)
+    found = _paths(site, panels, grids, entry)
     trunk = _shared_end([points for points, _ in found])
     trunk_m = path_length(trunk)
     routes = tuple(
@@ -134,7 +134,7 @@ def _offset(site: RoofSite) -> float:
 def _grids(
     site: RoofSite, panels: Sequence[Laid], beneath: bool, zone: Rectangle | None
 ) -> list[tuple[Routing, Grid]]:
-    """Grids by rising willingness to pass things; all share their lines."""
+    """Grids in the order in which they are tried, each with what its cables pass."""
     solid = [k.box.grown(CABLE_SPACE_M) for k in site.obstacles]
     sheets = [panel.box.grown(_offset(site)) for panel in panels]
     spots = [spot for panel in panels for spot in (_exit(site, panel), panel.plug)]
@@ -142,11 +142,11 @@ def _grids(
     lines = [*solid, *sheets]
     roof = site.outline.buffer(10 * TOLERANCE_M, join_style="mitre")
     below = make_grid(lines, spots, solid, roof)
-    anyhow: tuple[Routing, Grid] = ("across-obstacles", make_grid(lines, spots, [], None))
+    across: tuple[Routing, Grid] = ("across-obstacles", make_grid(lines, spots, [], None))
     if beneath:
-        return [("around", below), anyhow]
+        return [("around", below), across]
     around = make_grid(lines, spots, lines, site.outline)
-    return [("around", around), ("beneath-panels", below), anyhow]
+    return [("around", around), ("beneath-panels", below), across]
 
 
 def _exit(site: RoofSite, panel: Laid) -> Spot:
@@ -203,7 +203,7 @@ def _entry_room(site: RoofSite, panels: Sequence[Laid], nodes: Floats) -> Mask:
     return np.asarray(room, dtype=np.bool_)
 
 
-def _walks(
+def _paths(
     site: RoofSite, panels: Sequence[Laid], grids: list[tuple[Routing, Grid]], entry: Spot
 ) -> list[tuple[list[Spot], Routing]]:
     """Every panel's route on the first grid that has one, from its plugs."""
