@@ -29,6 +29,7 @@ from sunhitch.types.mount import (
     PanelWind,
     RoofSkin,
     RoofSurface,
+    SheetProperties,
     SpacerSheet,
     TravelConditions,
 )
@@ -217,6 +218,28 @@ def test_weight_beyond_the_feet_levers_at_those_behind() -> None:
     per_bolt = -snow.uplift_n * lever / 2
     assert by_code(found)["fastener-tension-snow"].demand == pytest.approx(per_bolt)
     assert "fastener-tension-snow" not in by_code(ANSWERS["fastened"])
+
+
+def test_a_sheet_pulls_its_corner_feet_along_both_sides() -> None:
+    """Square sheet on four corner feet: n·w along each side, √2 as much together.
+
+    n = (Et·p²·L²/24)^⅓ of a parabolic membrane that carries half of the suction; bending, drag and
+    play are next to nothing.
+    """
+    side, span, stretch = 0.6, 0.5, 4.5e6
+    sheet = replace(FLEXIBLE, length_m=side, width_m=side, mass_kg=1.0)
+    feet = [FootPoint(x_m=x, y_m=y) for x in (0.05, 0.55) for y in (0.05, 0.55)]
+    soft = SheetProperties(
+        in_plane_stiffness_n_per_m=stretch, bending_stiffness_n_m=0.01, load_rating_pa=3600.0
+    )
+    even = PanelWind(net_uplift_coefficient=2.0, edge_drag_coefficient=0.1)
+    answer = mount_check(request(fastened(feet=feet), sheet, sheet=soft, wind=even))
+    gust = next(load for load in answer.load_cases if load.name == "headwind-gust")
+    half = gust.dynamic_pressure_pa * 2.0 / 2
+    pulled = (stretch * half**2 * span**2 / 24) ** (1 / 3) * side / 2
+    found = by_code(answer)["fastener-shear-headwind-gust"].demand
+    assert found is not None
+    assert 2 * found == pytest.approx(math.sqrt(2) * pulled, rel=0.01)
 
 
 def test_ratings_are_taken_as_given() -> None:

@@ -11,7 +11,7 @@ from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import adhesive, fasteners, feet, sheet, wind
 from sunhitch_service.engine.mount.air import density
-from sunhitch_service.engine.mount.cases import climates, side_share
+from sunhitch_service.engine.mount.cases import climates, side_share, snow_pressure
 from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.forces import lateral_compliance
 from sunhitch_service.engine.mount.setup import settle
@@ -76,8 +76,38 @@ def test_cantilevered_edge_strain() -> None:
 
 def test_pad_edge_stress() -> None:
     """F/A + M/W: 200 N and 4 N·m on 80 × 100 mm, W = 100·80²/6 mm³."""
-    found = adhesive.edge_stress(arr(200.0), arr(4.0), 0.08, 0.1)[0]
+    found = adhesive.edge_stress(arr(200.0), arr(4.0), arr(0.0), 0.08, 0.1)[0]
     assert found == pytest.approx(200 / 0.008 + 4 / (0.1 * 0.08**2 / 6))
+
+
+def test_oblique_moment_on_a_square_pad() -> None:
+    """Pulled at 45° its corner bears 6·√2·M/b³ (section modulus of a square about its diagonal)."""
+    side, part = 0.12, 5.0 / math.sqrt(2)
+    found = adhesive.edge_stress(arr(0.0), arr(part), arr(part), side, side)[0]
+    assert found == pytest.approx(6 * math.sqrt(2) * 5.0 / side**3)
+
+
+@pytest.mark.parametrize(
+    ("strength", "share"), [("8.8", 0.3), ("10.9", 0.5 / 1.875), ("A2-70", 0.5 / 1.875)]
+)
+def test_shear_through_a_thread(strength: str, share: float) -> None:
+    """M6, 20.1 mm²: αv of EN 1993-1-8 over 1.25 and 1.5; 5,574 N of class 10.9."""
+    ultimate = {"8.8": 800.0, "10.9": 1040.0, "A2-70": 700.0}[strength]
+    assert fasteners.bolt_shear("M6", strength) == pytest.approx(share * 20.1 * ultimate)
+
+
+def test_rivets_hold_the_skin_by_their_blind_side() -> None:
+    """4.8 mm rivets with a head of 9 mm spread some 6.8 mm behind the skin, washer or not."""
+    riveted = fastened(fastener="blind-rivet", rivet="4.8", washer_diameter_m=0.025)
+    assert fasteners.head_m(riveted) == pytest.approx(0.0068)
+
+
+@pytest.mark.parametrize(
+    ("ground_pa", "roof_pa"), [(500, 500), (950, 950), (1000, 958), (2000, 1680)]
+)
+def test_snow_on_a_low_slope(ground_pa: float, roof_pa: float) -> None:
+    """0.7 × 1.2 of the ground's, not below the ground's own up to 958 Pa (20 lb/ft²)."""
+    assert snow_pressure(ground_pa) == pytest.approx(roof_pa)
 
 
 def test_bond_strength_multiplies_its_shares() -> None:

@@ -181,7 +181,13 @@ class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
     washer_diameter_m: (
         Annotated[
             float,
-            quantity("m", 0.003, 0.2, "Washer, plate or rivet head bearing on the skin.", 0.025),
+            quantity(
+                "m",
+                0.003,
+                0.2,
+                "Washer or plate on the skin below bolts; rivets hold by their blind side.",
+                0.025,
+            ),
         ]
         | None
     ) = None

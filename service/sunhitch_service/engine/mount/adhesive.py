@@ -110,8 +110,12 @@ def peel_strength(adhesive: Adhesive, temperature_c: float, surface: float) -> f
     return (tabled if given is None else given) * heat * surface
 
 
-def edge_stress(uplift_n: Floats, moment_n_m: Floats, length_m: float, width_m: float) -> Floats:
-    """Largest tension in a rectangular pad [Pa], F/A + M·c/I about its weaker axis."""
+def edge_stress(
+    uplift_n: Floats, along_n_m: Floats, across_n_m: Floats, length_m: float, width_m: float
+) -> Floats:
+    """Largest tension in a rectangular pad [Pa], in its corner: F/A + 6·M/(b·l²) + 6·M/(l·b²).
+
+    Moments are those that bend it along its length and along its width.
+    """
     area = length_m * width_m
-    stress: Floats = uplift_n / area + 6 * moment_n_m / (area * min(length_m, width_m))
-    return stress
+    return uplift_n / area + 6 * (along_n_m / length_m + across_n_m / width_m) / area

@@ -351,9 +351,11 @@ def snow_pressure(ground_pa: float) -> float:
 
     References
     ----------
-    ASCE/SEI 7-16, 7.3, 0.7·Ce·Ct·I·pg with Ce and I of 1.
+    ASCE/SEI 7-16, 7.3, 0.7·Ce·Ct·I·pg with Ce and I of 1; least load of low slopes, 7.3.4, I·pg up
+    to 20 lb/ft² (from memory).
     """
-    return figure("limit", "snow_shape") * figure("limit", "snow_thermal") * ground_pa
+    flat = figure("limit", "snow_shape") * figure("limit", "snow_thermal") * ground_pa
+    return max(flat, min(ground_pa, figure("limit", "snow_least_pa")))
 
 
 def in_panel(setup: Setup, pushes: Floats) -> Floats:

@@ -34,7 +34,10 @@ Remounted = Iterator[tuple[str, Mounting]]
 def changes(setup: Setup) -> Iterator[Change]:
     """Changes worth trying on a mounting of this kind, each with what it is in words."""
     request, mounting = setup.request, setup.request.mounting
-    yield from _place_changes(setup)
+    if setup.air.under_panel != "closed-at-front" and not isinstance(mounting, BondedSheet):
+        closed = replace(request.wind or PanelWind(), under_panel="closed-at-front")
+        yield "Fairing that closes the gap at the panel's front edge", replace(request, wind=closed)
+    yield from _moves(setup)
     if isinstance(mounting, AdhesiveFeet):
         remounted = _glued_changes(request, mounting)
     elif isinstance(mounting, FastenedFeet):
@@ -48,34 +51,22 @@ def changes(setup: Setup) -> Iterator[Change]:
     yield from _surface_changes(request)
 
 
-def _place_changes(setup: Setup) -> Iterator[Change]:
-    request, air = setup.request, setup.air
-    if air.under_panel != "closed-at-front" and not isinstance(request.mounting, BondedSheet):
-        closed = replace(request.wind or PanelWind(), under_panel="closed-at-front")
-        yield "Fairing that closes the gap at the panel's front edge", replace(request, wind=closed)
-    yield from _moves(setup)
-
-
 def _moves(setup: Setup) -> Iterator[Change]:
     """The panel behind the leading strip, and midway between the roof's sides."""
-    request, vehicle = setup.request, setup.request.vehicle
-    corners, place = (
-        on_roof(
-            request.position, np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * np.array(setup.sides)
-        ),
-        request.position,
-    )
-    strip = strip_depth(vehicle.roof_width_m, vehicle.roof_height_m)
-    back = strip - float(corners[:, 0].min())
+    request, vehicle, place = setup.request, setup.request.vehicle, setup.request.position
+    corners = on_roof(place, np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * np.array(setup.sides))
+    back = strip_depth(vehicle.roof_width_m, vehicle.roof_height_m) - float(corners[:, 0].min())
     if back > 0 and float(corners[:, 0].max()) + back <= vehicle.roof_length_m:
-        moved = replace(place, x_m=place.x_m + back)
-        text = f"Panel {back:.2f} m further back, behind the roof's leading strip"
-        yield text, replace(request, position=moved)
+        yield (
+            f"Panel {back:.2f} m further back, behind the roof's leading strip",
+            replace(request, position=replace(place, x_m=place.x_m + back)),
+        )
     aside = vehicle.roof_width_m / 2 - float(corners[:, 1].mean())
     if abs(aside) > 0.01:
-        moved = replace(place, y_m=place.y_m + aside)
-        text = f"Panel midway between the roof's sides, {abs(aside):.2f} m from where it is"
-        yield text, replace(request, position=moved)
+        yield (
+            f"Panel midway between the roof's sides, {abs(aside):.2f} m from where it is",
+            replace(request, position=replace(place, y_m=place.y_m + aside)),
+        )
 
 
 def _surface_changes(request: MountCheckRequest) -> Iterator[Change]:
@@ -85,14 +76,18 @@ def _surface_changes(request: MountCheckRequest) -> Iterator[Change]:
     if on_feet and panel.construction == "flexible" and request.spacer is None:
         mass = 1.7 * panel.length_m * panel.width_m
         sheet = SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=mass)
-        text = "A 10 mm twin-wall polycarbonate sheet bonded below the panel, ends open"
-        yield text, replace(request, spacer=sheet)
+        yield (
+            "A 10 mm twin-wall polycarbonate sheet bonded below the panel, ends open",
+            replace(request, spacer=sheet),
+        )
     painted = ("painted-metal", "painted-metal-unknown", "powder-coat")
     glued = isinstance(mounting, AdhesiveFeet | BondedSheet)
     if glued and surface is not None and surface.kind in painted:
         bare = RoofSurface(kind="bare-aluminium", abraded_and_cleaned=True)
-        text = "Paint taken off down to bare metal below the bond, where the roof is aluminium"
-        yield text, replace(request, surface=bare)
+        yield (
+            "Paint taken off down to bare metal below the bond, where the roof is aluminium",
+            replace(request, surface=bare),
+        )
 
 
 def between_rows(feet: list[FootPoint], axis: int) -> list[FootPoint]:
@@ -109,35 +104,30 @@ def between_rows(feet: list[FootPoint], axis: int) -> list[FootPoint]:
     rows = row_numbers(points[:, axis])
     added: list[FootPoint] = []
     for row in range(int(rows.max())):
-        middle = (points[rows == row, axis].mean() + points[rows == row + 1, axis].mean()) / 2
-        for other in points[rows == row, 1 - axis]:
-            place = (float(middle), float(other))
-            x, y = place if axis == 0 else (place[1], place[0])
-            added.append(FootPoint(x_m=round(x, 4), y_m=round(y, 4)))
+        between = points[rows == row]
+        between[:, axis] = (between[:, axis].mean() + points[rows == row + 1, axis].mean()) / 2
+        added += [FootPoint(x_m=x, y_m=y) for x, y in between.round(4).tolist()]
     return [*feet, *added]
 
 
-def _feet_changes(request: MountCheckRequest, mounting: AdhesiveFeet | FastenedFeet) -> Remounted:
+def _feet_changes(
+    request: MountCheckRequest, mounting: AdhesiveFeet | FastenedFeet, washer: str
+) -> Remounted:
+    """More feet, and more play and wider washers (in the field `washer`) below a flexible panel."""
     for axis, side in ((0, "along"), (1, "across")):
         more = between_rows(mounting.feet, axis)
         text = f"{len(more)} feet instead of {len(mounting.feet)}, more rows {side} the panel"
         yield text, replace(mounting, feet=more)
-    if request.panel.construction == "framed":
-        return
-    play, small = mounting.play_m + 0.002, figure("sheet_default", "panel_washer_m")
-    text = f"{play * 1000:.0f} mm of play at the studs, so that the sheet pulls less"
-    yield text, replace(mounting, play_m=play)
-    if isinstance(mounting, AdhesiveFeet):
-        wide = 2 * (mounting.washer_diameter_m or small)
-        washers: Mounting = replace(mounting, washer_diameter_m=wide)
-    else:
-        wide = 2 * (mounting.panel_washer_diameter_m or small)
-        washers = replace(mounting, panel_washer_diameter_m=wide)
-    yield f"Washers of {wide * 1000:.0f} mm on the panel", washers
+    if request.panel.construction == "flexible":
+        play = mounting.play_m + 0.002
+        text = f"{play * 1000:.0f} mm of play at the studs, so that the sheet pulls less"
+        yield text, replace(mounting, play_m=play)
+        wide = 2 * (getattr(mounting, washer) or figure("sheet_default", "panel_washer_m"))
+        yield f"Washers of {wide * 1000:.0f} mm on the panel", replace(mounting, **{washer: wide})
 
 
 def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remounted:
-    yield from _feet_changes(request, mounting)
+    yield from _feet_changes(request, mounting, "washer_diameter_m")
     length, width = 1.5 * mounting.pad_length_m, 1.5 * mounting.pad_width_m
     larger = replace(mounting, pad_length_m=length, pad_width_m=width)
     yield f"Pads of {length * 1000:.0f} × {width * 1000:.0f} mm", larger
@@ -149,45 +139,37 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
         yield f"Base plates of {least * 1000:g} mm", replace(mounting, base_thickness_m=least)
     yield _thicker_bond(mounting)
     if request.skin and skin_strength(request.skin.material, None) is not None:
-        text = "The same feet bolted through the skin, two M6 with 30 mm washers each"
-        yield text, _bolted(mounting)
-    if request.panel.construction == "flexible" and request.surface is not None:
-        text = (
-            "The sheet itself bonded in strips with open ends over 60 % of its area, without feet"
+        base = min(mounting.pad_length_m, mounting.pad_width_m)
+        bolted = FastenedFeet(
+            feet=mounting.feet,
+            fastener="bolt",
+            fasteners_per_foot=2,
+            spacing_m=0.6 * base,
+            base_width_m=base,
+            standoff_m=mounting.standoff_m,
+            thread="M6",
+            property_class="A2-70",
+            washer_diameter_m=0.03,
+            panel_washer_diameter_m=mounting.washer_diameter_m,
+            play_m=mounting.play_m,
         )
+        yield "The same feet bolted through the skin, two M6 with 30 mm washers each", bolted
+    if request.panel.construction == "flexible" and request.surface is not None:
         yield (
-            text,
+            "The sheet itself bonded in strips with open ends over 60 % of its area, without feet",
             BondedSheet(adhesive=mounting.adhesive, bonded_fraction=0.6, flap_m=0.01, vented=True),
         )
 
 
-def _bolted(mounting: AdhesiveFeet) -> FastenedFeet:
-    base = min(mounting.pad_length_m, mounting.pad_width_m)
-    return FastenedFeet(
-        feet=mounting.feet,
-        fastener="bolt",
-        fasteners_per_foot=2,
-        spacing_m=0.6 * base,
-        base_width_m=base,
-        standoff_m=mounting.standoff_m,
-        thread="M6",
-        property_class="A2-70",
-        washer_diameter_m=0.03,
-        panel_washer_diameter_m=mounting.washer_diameter_m,
-        play_m=mounting.play_m,
-    )
-
-
 def _thicker_bond(mounting: AdhesiveFeet | BondedSheet) -> tuple[str, Mounting]:
     adhesive = mounting.adhesive
-    tabled = figure("adhesive", adhesive.kind, "thickness_m")
-    thick = 2 * (tabled if adhesive.thickness_m is None else adhesive.thickness_m)
+    thick = 2 * (adhesive.thickness_m or figure("adhesive", adhesive.kind, "thickness_m"))
     twice = replace(adhesive, thickness_m=thick)
     return f"Bond line of {thick * 1000:.1f} mm", replace(mounting, adhesive=twice)
 
 
 def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Remounted:
-    yield from _feet_changes(request, mounting)
+    yield from _feet_changes(request, mounting, "panel_washer_diameter_m")
     washer = 2 * (mounting.washer_diameter_m or 0.015)
     text = f"Washers or backing plates of {washer * 1000:.0f} mm on the skin"
     yield text, replace(mounting, washer_diameter_m=washer)
@@ -223,14 +205,16 @@ def _rail_changes(mounting: Rails) -> Remounted:
     if isinstance(section, BoxSection):
         tall = replace(section, height_m=1.5 * section.height_m)
         yield f"Rails {1000 * tall.height_m:.0f} mm high", replace(mounting, section=tall)
-    propped = [replace(rail, supports_m=_with_middles(rail.supports_m)) for rail in mounting.rails]
+    propped = [
+        replace(
+            rail,
+            supports_m=sorted(
+                [*rail.supports_m, *((a + b) / 2 for a, b in pairwise(sorted(rail.supports_m)))]
+            ),
+        )
+        for rail in mounting.rails
+    ]
     yield "Another support between each two of every rail", replace(mounting, rails=propped)
     clamps = between_rows(mounting.clamps, 0 if mounting.run == "along-length" else 1)
     text = f"{len(clamps)} clamps instead of {len(mounting.clamps)}"
     yield text, replace(mounting, clamps=clamps)
-
-
-def _with_middles(places: list[float]) -> list[float]:
-    ordered = sorted(places)
-    middles = [(one + other) / 2 for one, other in pairwise(ordered)]
-    return sorted([*ordered, *middles])

@@ -45,10 +45,17 @@ def bolt_tension(thread: str, property_class: str) -> float:
 
 
 def bolt_shear(thread: str, property_class: str) -> float:
-    """Design shear of a bolt or stud [N]."""
+    """Design shear of a bolt or stud through its thread [N].
+
+    References
+    ----------
+    EN 1993-1-8:2005, table 3.4, αv·fub·As over 1.25, and over 1.5 on loads (from memory).
+    """
     area = figure("thread", thread, "stress_area_mm2")
     ultimate = figure("property_class", property_class, "ultimate_pa") / MEGA
-    return figure("limit", "shear_of_ultimate") * area * ultimate
+    through = figure("property_class", property_class, "thread_shear")
+    share = min(figure("limit", "shear_of_ultimate"), through / figure("limit", "sheet_factor"))
+    return share * area * ultimate
 
 
 def stud_moment(thread: str, property_class: str) -> float:
@@ -151,10 +158,10 @@ def head_m(mounting: FastenedFeet) -> float:
     """Diameter of what bears on the inside of the skin [m]."""
     if mounting.fastener == "rivet-nut":
         return figure("rivet_nut", mounting.thread, "bulge_mm") / 1000
+    if mounting.fastener == "blind-rivet":
+        return figure("rivet", mounting.rivet, "blind_mm") / 1000
     if mounting.washer_diameter_m is not None:
         return mounting.washer_diameter_m
-    if mounting.fastener == "blind-rivet":
-        return figure("rivet", mounting.rivet, "head_mm") / 1000
     return figure("thread", mounting.thread, "nut_across_flats_mm") / 1000
 
 

@@ -96,9 +96,11 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     """Bond, stud and laminate of glued feet."""
     length, width, adhesive = mounting.pad_length_m, mounting.pad_width_m, mounting.adhesive
     uplift, shear = at.forces.uplift, at.forces.shear
-    moment = shear * mounting.standoff_m + uplift * mounting.stud_offset_m
+    along, across = (part * mounting.standoff_m for part in at.forces.aside)
+    beside = uplift[:, :, None] * mounting.stud_offset_m
+    along, across = (along + beside, across) if length <= width else (along, across + beside)
+    edge = edge_stress(uplift[:, :, None], along, across, length, width).max(axis=2)
     thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
-    edge = edge_stress(uplift, moment, length, width)
     edge *= figure("limit", "thin_base_factor") if thin else 1.0
     per_area, strength = 1 / (length * width), bond_strengths(at.setup, at.cases, adhesive, False)
     given, known = adhesive.gust_strength_pa is not None, heat_is_known(adhesive, at.cases)

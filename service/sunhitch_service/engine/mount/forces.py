@@ -32,6 +32,8 @@ class FeetForces:
     ----------
     uplift, shear : ndarray, shape (v, c, m, n)
         Pull away from the roof; force along it, the sheet's own pull included [N].
+    aside : tuple of ndarray, shape (v, c, k, m, n)
+        The latter along the panel's length and along its width, in k alternatives [N].
     pressed : ndarray, shape (c, m, n)
         Press onto the roof [N].
     strain : ndarray, shape (v, c)
@@ -40,6 +42,7 @@ class FeetForces:
 
     uplift: Floats
     shear: Floats
+    aside: tuple[Floats, Floats]
     pressed: Floats
     strain: Floats
 
@@ -73,26 +76,33 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     pushes = in_panel(setup, cases.pushes).reshape(-1, 2)
     arms = setup.height * np.abs(feet.lift[..., 1:]).reshape(-1, 2)
     tilt = (pushes @ arms.T).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)
-    along, across = ((pushes @ np.abs(feet.push[..., i, :]).reshape(-1, 2).T) for i in (0, 1))
-    side = np.hypot(along, across).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)
     up, down, relief = (part[:, None, None] for part in (cases.up, cases.down, cases.relief))
     drawn, strain = _between_feet(setup, cases, feet)
+    along, across = (
+        (pushes @ np.abs(feet.push[..., i, :]).reshape(-1, 2).T).reshape(*shape[:2], -1, *shape[2:])
+        + drawn[:, :, None, :, i]
+        for i in (0, 1)
+    )
     # A panel that overhangs its feet turns about the nearest ones: its weight pulls at the others.
     least = feet.lift[..., 0].min(axis=0)
     levered = np.where(least < -ROUNDING, -least, 0.0)
     weighing = np.maximum(down, setup.weight) * levered - relief * share.min(axis=0)
     return FeetForces(
         np.maximum(wind + tilt + up * share.max(axis=0) + weighing, 0.0),
-        side + drawn,
+        np.hypot(along, across).max(axis=2),
+        (along, across),
         down * share.max(axis=0),
         strain,
     )
 
 
 def _between_feet(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats]:
-    """What a sheet that lifts between its feet draws them sideways by [N], and its strain."""
+    """What a sheet that lifts between its feet draws them by along both sides [N], and its strain.
+
+    Shapes (v, c, m, 2, n) and (v, c).
+    """
     if not setup.panel.flexible:
-        return np.zeros((*cases.q.shape, 1, 1)), np.zeros(cases.q.shape)
+        return np.zeros((*cases.q.shape, 1, 2, 1)), np.zeros(cases.q.shape)
     span, share, play, narrowest, lost = feet.strips.T
     pressure = (cases.local + cases.up / setup.area)[..., None] * share
     slack = play * setup.panel.slack
@@ -105,7 +115,7 @@ def _between_feet(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, F
     )
     depth = sag(pressure, span, in_plane, setup.panel.bending, slack)
     sides = pull(depth, span, in_plane, slack)[..., feet.strip_of]
-    drawn: Floats = (np.abs(sides[..., 0] - sides[..., 1]) * feet.width).max(axis=-2)
+    drawn = np.abs(sides[..., 0] - sides[..., 1]) * feet.width
     return drawn, (span_strain(depth, span, setup.panel.depth) * (lost == 0.0)).max(axis=-1)
 
 
