@@ -88,5 +88,7 @@ def _mm(length_m: float) -> str:
 
 def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
     """What does not pass, gravest first, alike checks together."""
-    judged = {v: worst_first(c for c in checks if c.verdict == v) for v in _HEADINGS}
+    judged: dict[Verdict, list[Check]] = {
+        verdict: worst_first(c for c in checks if c.verdict == verdict) for verdict in _HEADINGS
+    }
     return [(verdict, alike(found)) for verdict, found in judged.items() if found]

@@ -40,18 +40,19 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS, _SAME_W = 100, 0.01
-_MAIN, _RELAXED, _PREFERRED = (0.25, 0.75), (0.08, 0.85), (0.08, 1.0)
+_MAIN, _RELAXED, _PREFERRED = (0.25, 0.75), (0.06, 0.85), (0.05, 1.0)
 """Of the work that a search's limit buys, and of its time at the end of each search: for the most
-power, for its bound, and for what is preferred. A unit of work takes up to 1.7 s on a 2-core
-machine, and looking for places a third of the time."""
+power, for its bound, and for what is preferred. A unit of work takes 1 to 5 s on a 2-core machine,
+and looking for places a third of the time."""
 
 _PREFERRED_MOST_S = 0.8
 
 _PLACES_PER_SECOND, _MOST_PLACES, _MOST_MIXED = 2000, 6000, 2500
-"""Places among which the solver may choose; with more there is no time left to choose well, and
-where types are mixed it chooses better among fewer places in rows of one type each."""
+"""Places among which the solver may choose; with more there is no time left to choose well. Beyond
+the last number it chooses better among places in rows of one type each, and without those that
+stand aside for plates."""
 
-_WORK_PER_SECOND, _LEAST_WORK = 2_500_000, 500_000
+_WORK_PER_SECOND, _LEAST_WORK = 2_000_000, 500_000
 """Distances between plates and things on the roof that looking for places may take, for every
 second of a search, about a quarter of it; and what they take however short it is."""
 
@@ -173,13 +174,13 @@ def _sound(
     Where there is not, those of simple layouts are kept, and of the others as many as there is
     room for.
     """
-    mixed = replace(room, places=min(room.places, _MOST_MIXED))
+    few = replace(room, places=min(room.places, _MOST_MIXED))
     found = candidates_of(ground, sum(most), _LOOSE_PER_PLACE * room.places, room.work)
-    if found is None or not mixed.fits(found):
-        mixed, found = room, candidates_by_type(ground, most, room.work)
-    if mixed.fits(found):
+    if found is None or not few.fits(found):
+        found = candidates_by_type(ground, most, room.work)
+    if room.fits(found):
         wide = moved_aside(ground.site, found, room.work)
-        return wide if mixed.fits(wide) else found
+        return wide if few.fits(wide) else found
     kept = sorted({i for one in fillings(found, most, _worth(kinds)[found.kind]) for i in one})
     fewer, number = found, float(min(room.places, len(found)))
     while not room.fits(fewer):

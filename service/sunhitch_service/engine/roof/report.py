@@ -134,8 +134,11 @@ def _nearest(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Nearby
     if panel.kind.feet is not None:
         near = [(float(line.distance(panel.plates).min()), line.name) for line in site.lines]
         beside["no-foot-line"] = near
-    nearest = [(thing, *min(distances)) for thing, distances in beside.items() if distances]
-    return [NearbyThing(thing=thing, name=name, distance_m=_m(m)) for thing, m, name in nearest]
+    return [
+        NearbyThing(thing=thing, name=min(distances)[1], distance_m=_m(min(distances)[0]))
+        for thing, distances in beside.items()
+        if distances
+    ]
 
 
 def _keep_out(shape: KeepOut) -> RoofFeature:

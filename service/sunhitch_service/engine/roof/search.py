@@ -27,7 +27,7 @@ _WORK_PER_SECOND = 1.0
 _SETTING_UP = 0.3
 """Share of a search's time that goes into writing its rules down."""
 
-_WALL_PER_PROCESSOR = 3.0
+_WALL_PER_PROCESSOR = 10.0
 """How much longer than its processor time a search may take by the clock, on a busy machine."""
 
 _PARAMETERS = {
