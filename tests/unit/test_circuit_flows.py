@@ -1,14 +1,17 @@
 """Currents in a tree of sources and conductors: against walks of each source, and by hand."""
 
+import json
 import math
 import random
+from importlib import resources
 
 import msgspec
 import pytest
 
+from sunhitch.types.panel import PanelElectrical
 from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.circuit.protection import protection, with_devices
-from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.circuit.string_fuse import string_fuse, string_i_sc_a
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
     CurrentSource,
@@ -322,3 +325,15 @@ def test_loops_and_loose_sources_are_refused():
         CircuitTree((), (conductor("a", "1", "2"), conductor("a", "2", "3")))
     with pytest.raises(ValueError, match="on no element"):
         CircuitTree((battery("nowhere"),), (conductor("a", "1", "2"),))
+
+
+@pytest.mark.parametrize(("sun", "counted"), [(800.0, 6.02), (1250.0, 6.02), (1400.0, 6.7424)])
+def test_sun_stronger_than_the_rules_count_with_raises_every_current(sun, counted):
+    """1.25 × 6.02 covers 1250 W/m²; at 1400 W/m² a panel gives 1.4 × 6.02 = 8.428 A."""
+    plate = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())[
+        "panel_types"
+    ][0]["panel"]["electrical"] | {"i_sc_a": 6.02, "i_mp_a": 5.64, "p_mp_w": 19.2 * 5.64}
+    assert plate["v_mp_v"] == 19.2
+    found = string_i_sc_a([msgspec.convert(plate, PanelElectrical)], sun)
+    assert found == pytest.approx(counted)
+    assert 1.25 * found >= sun / 1000.0 * 6.02 - 1e-9

@@ -182,7 +182,8 @@ class ArrangedString(Output, kw_only=True):
         float, quantity("V", -1e5, 1e5, "At maximum power with hot cells, nameplate.", 31.2)
     ]
     i_sc_a: Annotated[
-        float, quantity("A", 0.0, 1e4, "Largest short-circuit current of its panels.", 6.4)
+        float,
+        quantity("A", 0.0, 1e4, "Largest Isc of its panels; grows with sun above 1250 W/m².", 6.4),
     ]
     i_mp_a: Annotated[float, quantity("A", 0.0, 1e4, "Smallest Imp of its panels.", 5.99)]
     p_mp_w: Annotated[float, quantity("W", 0.0, 1e6, "Sum of nameplate powers.", 230.0)]

@@ -153,6 +153,12 @@ class ArrayDesign:
     plug_a: float
     branch_a: float
 
+    @property
+    def strongest_w_m2(self) -> float:
+        """Strongest sun that is asked about [W/m²]."""
+        states = (state.irradiance_w_m2 for state in self.request.shade)
+        return max([self.request.sun.irradiance_w_m2, *states])
+
     def panel(self, member: int) -> Panel:
         """Panel of a member."""
         return self.kinds[self.members[member].kind].panel

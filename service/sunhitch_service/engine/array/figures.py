@@ -175,7 +175,7 @@ def _string(design: ArrayDesign, string: String, number: int) -> StringFigures:
         hot_vmp_v=sum(k.hot_vmp_v for k in kinds),
         hot_voc_v=sum(k.hot_voc_v for k in kinds),
         v_mp_v=sum(p.v_mp_v for p in plates),
-        i_sc_a=string_i_sc_a(plates),
+        i_sc_a=string_i_sc_a(plates, design.strongest_w_m2),
         i_mp_a=min(p.i_mp_a for p in plates),
         p_mp_w=sum(p.p_mp_w for p in plates),
         largest_i_mp_a=max(p.i_mp_a for p in plates),

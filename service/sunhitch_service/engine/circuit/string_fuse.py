@@ -12,7 +12,7 @@ from sunhitch_service.engine.rules.strings import string_fuse_rating, string_rev
 from sunhitch_service.engine.rules.weakest import WeakestRating
 
 from .devices import pv_fuse
-from .rule_figures import rule_figures
+from .rule_figures import STRONG_SUN, rule_figures
 
 _ROUNDING_A = 1e-9
 
@@ -131,14 +131,23 @@ def string_fuse(
     )
 
 
-def string_i_sc_a(plates: list[PanelElectrical]) -> float:
-    """Short-circuit current that a string of unequal panels counts with [A]: the largest.
+def string_i_sc_a(plates: list[PanelElectrical], strongest_w_m2: float) -> float:
+    """Short-circuit current that a string of unequal panels counts with: the largest [A].
 
     In a fault the strongest panel drives, and its current passes the weaker ones through their
     bypass diodes. Without diodes a weaker panel holds the current near its own, but shunts and
     breakdown may let more pass, which no nameplate tells; so the largest counts there too.
+
+    Parameters
+    ----------
+    plates : list of PanelElectrical
+        Nameplates of its panels.
+    strongest_w_m2 : float
+        Strongest sun that is asked about [W/m²]. The rules count with 1250 W/m² by a factor on
+        this current; beyond that it grows with the sun.
     """
-    return max(plate.i_sc_a for plate in plates)
+    beyond = strongest_w_m2 / (1000.0 * STRONG_SUN)
+    return max(1.0, beyond) * max(plate.i_sc_a for plate in plates)
 
 
 def reverse_current_check(

@@ -82,7 +82,7 @@ def reverse_currents(
     why = "NFPA 70 counts the most: 1.25 × the short-circuit current of the other strings."
     rules = cast("RuleSet", assumptions.choose("/rules", request.rules, "nec-2023", why))
     strings = [[resolved[name].electrical for name in names] for names in wiring.strings]
-    currents = [string_i_sc_a(plates) for plates in strings]
+    currents = [string_i_sc_a(plates, request.sun.irradiance_w_m2) for plates in strings]
     fuses = [weakest_rating(p.max_series_fuse_a for p in plates) for plates in strings]
     return [
         reverse_current_check(

@@ -104,6 +104,12 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
     currents = design_currents(request, family)
     if request.operating_current_a is None:
         assumptions.note("/operating_current_a", *operating_a(request))
+    terminal = _terminal_c(request, family, currents, assumptions)
+    insulation, stranding = _cable(request, family, group, assumptions)
+    runs = _runs(request, assumptions)
+    allowed, chassis_ohm, highest_v = _voltages(request, group, assumptions)
+    fault_a = _fault_a(request, group, currents, assumptions)
+    connector_a, connector_mm2 = _plugs(request, group, assumptions)
     return Case(
         request=request,
         family=family,
@@ -111,16 +117,16 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         ladder="mm2" if family == "iec" else "awg",
         currents=currents,
         ambient_c=ambient,
-        terminal_c=_terminal_c(request, family, currents, assumptions),
-        insulation=_insulation(request, family, group, assumptions),
-        stranding=_stranding(request, assumptions),
-        runs=_runs(request, assumptions),
-        allowed_drop_v=_allowed_drop(request, assumptions) * request.voltage_v,
-        chassis_ohm=_chassis_ohm(request, assumptions),
-        highest_v=_highest_v(request, group, assumptions),
-        fault_a=_fault_a(request, group, currents, assumptions),
-        connector_a=_connector_a(request, group, assumptions),
-        connector_mm2=_connector_mm2(request, group, assumptions),
+        terminal_c=terminal,
+        insulation=insulation,
+        stranding=stranding,
+        runs=runs,
+        allowed_drop_v=allowed * request.voltage_v,
+        chassis_ohm=chassis_ohm,
+        highest_v=highest_v,
+        fault_a=fault_a,
+        connector_a=connector_a,
+        connector_mm2=connector_mm2,
     )
 
 
@@ -139,21 +145,18 @@ def _terminal_c(
     return assumptions.choose("/terminal_temperature_c", None, default, why)
 
 
-def _insulation(
+def _cable(
     request: WireSizingRequest, family: Family, group: Group, assumptions: Assumptions
-) -> Insulation:
+) -> tuple[Insulation, Stranding]:
     default, why = _INSULATION[family, group]
-    if default == "en-50618" and request.conductor.material == "aluminium":
-        default, why = "xlpe-90", "Aluminium is not made to EN 50618; XLPE bears the roof's heat."
-    return assumptions.choose("/insulation", request.insulation, default, why)
-
-
-def _stranding(request: WireSizingRequest, assumptions: Assumptions) -> Stranding:
     copper = request.conductor.material == "copper"
-    default: Stranding = "fine-stranded" if copper else "stranded"
+    if default == "en-50618" and not copper:
+        default, why = "xlpe-90", "Aluminium is not made to EN 50618; XLPE bears the roof's heat."
+    insulation = assumptions.choose("/insulation", request.insulation, default, why)
+    usual: Stranding = "fine-stranded" if copper else "stranded"
     why = "Vehicles shake: fine strands where the metal allows them. Common practice."
     given = request.conductor.stranding
-    return assumptions.choose("/conductor/stranding", given, default, why)
+    return insulation, assumptions.choose("/conductor/stranding", given, usual, why)
 
 
 def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
@@ -171,34 +174,31 @@ def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
     return request.runs
 
 
-def _allowed_drop(request: WireSizingRequest, assumptions: Assumptions) -> float:
+def _voltages(
+    request: WireSizingRequest, group: Group, assumptions: Assumptions
+) -> tuple[float, float | None, float]:
+    """Allowed drop as a share, the chassis in the way back [Ω], and the highest voltage [V]."""
     row, given = circuit_row(request.circuit), request.allowed_drop_fraction
     usual = float(row["allowed_drop_fraction"])
-    return assumptions.choose("/allowed_drop_fraction", given, usual, row["drop_why"])
-
-
-def _chassis_ohm(request: WireSizingRequest, assumptions: Assumptions) -> float | None:
-    if request.circuit != "chassis-return":
-        return None
-    return assumptions.choose(
-        "/chassis_resistance_ohm",
-        request.chassis_resistance_ohm,
-        0.005,
-        "Two fair joints and the body between them; measure it. Common practice, no source.",
-    )
-
-
-def _highest_v(request: WireSizingRequest, group: Group, assumptions: Assumptions) -> float:
-    factor, why = (
-        (1.5, "1.5 × Vmp covers a cold Voc.")
-        if group == "pv"
-        else (
-            1.25,
-            "1.25 × nominal covers charging of every usual battery.",
+    allowed = assumptions.choose("/allowed_drop_fraction", given, usual, row["drop_why"])
+    chassis_ohm = None
+    if request.circuit == "chassis-return":
+        chassis_ohm = assumptions.choose(
+            "/chassis_resistance_ohm",
+            request.chassis_resistance_ohm,
+            0.005,
+            "Two fair joints and the body between them; measure it. Common practice, no source.",
         )
-    )
+    factor, why = 1.25, "1.25 × nominal covers charging of every usual battery."
+    if group == "pv":
+        factor, why = 1.5, "1.5 × Vmp covers a cold Voc."
     default = factor * request.voltage_v
-    return assumptions.choose("/max_voltage_v", request.max_voltage_v, default, f"{why} Judgement.")
+    told = f"{why} Judgement."
+    return (
+        allowed,
+        chassis_ohm,
+        assumptions.choose("/max_voltage_v", request.max_voltage_v, default, told),
+    )
 
 
 def _fault_a(
@@ -226,20 +226,16 @@ def _at_block(request: WireSizingRequest, currents: Currents) -> bool:
     return to_load and CONTINUOUS * currents.maximum_a <= PRACTICE.figure("block-fuse")
 
 
-def _connector_a(
+def _plugs(
     request: WireSizingRequest, group: Group, assumptions: Assumptions
-) -> float | None:
+) -> tuple[float | None, float | None]:
+    """Rating of plugs [A] and the largest conductor that they take [mm²]."""
+    rating_a, largest_mm2 = request.connector_rating_a, request.connector_largest_mm2
     if group == "battery":
-        return request.connector_rating_a
-    given, usual = request.connector_rating_a, limit("plug-current")
-    return assumptions.choose("/connector_rating_a", given, usual, limit_why("plug-current"))
-
-
-def _connector_mm2(
-    request: WireSizingRequest, group: Group, assumptions: Assumptions
-) -> float | None:
-    given = request.connector_largest_mm2
-    if group == "battery":
-        return given
+        return rating_a, largest_mm2
     why = "Sleeves of usual PV plugs: up to 6 mm² or 10 AWG. Common practice; read the data sheet."
-    return assumptions.choose("/connector_largest_mm2", given, 6.0, why)
+    usual_a, usual_why = limit("plug-current"), limit_why("plug-current")
+    return (
+        assumptions.choose("/connector_rating_a", rating_a, usual_a, usual_why),
+        assumptions.choose("/connector_largest_mm2", largest_mm2, 6.0, why),
+    )

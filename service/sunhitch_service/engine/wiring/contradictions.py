@@ -1,6 +1,6 @@
 """What a request must not say at once."""
 
-from sunhitch.types.wiring import PanelsBehind, Run, WireSizingRequest
+from sunhitch.types.wiring import WireSizingRequest
 from sunhitch_service.engine.errors import Faults
 
 from .ampacity import covered_by_iec
@@ -40,14 +40,11 @@ def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
 
 
 def _current(request: WireSizingRequest, faults: Faults) -> None:
-    origins: list[float | PanelsBehind | None] = [
-        request.current_a,
-        request.panels_behind,
-        request.controller_output_a,
-    ]
-    if origins.count(None) != len(origins) - 1:
+    names = ("current_a", "panels_behind", "controller_output_a")
+    given = [f"/{name}" for name in names if getattr(request, name) is not None]
+    if len(given) != 1:
         message = "Give exactly one of current_a, panels_behind and controller_output_a."
-        for pointer in _given(request) or [""]:
+        for pointer in given or [""]:
             faults.add(pointer, message)
         return
     photovoltaic = group_of(request.circuit) == "pv"
@@ -77,11 +74,6 @@ def _current(request: WireSizingRequest, faults: Faults) -> None:
     if operating is not None and operating > largest * (1.0 + 1e-9):
         text = f"Must not exceed the largest current of the circuit, {largest:.3g} A."
         faults.add("/operating_current_a", text)
-
-
-def _given(request: WireSizingRequest) -> list[str]:
-    names = ("current_a", "panels_behind", "controller_output_a")
-    return [f"/{name}" for name in names if getattr(request, name) is not None]
 
 
 def _voltage_and_money(request: WireSizingRequest, faults: Faults) -> None:
@@ -139,19 +131,20 @@ def _runs(request: WireSizingRequest, faults: Faults) -> None:
     total_m = 0.0
     for index, run in enumerate(request.runs):
         total_m += run.length_m or 0.0
-        if run.where != "on-roof":
-            _off_roof(index, run, faults)
+        off_roof = run.where != "on-roof"
+        faults.add_if(
+            off_roof and run.height_above_roof_m is not None,
+            f"/runs/{index}/height_above_roof_m",
+            "Belongs to a run on-roof.",
+        )
+        faults.add_if(
+            off_roof and run.in_raceway,
+            f"/runs/{index}/in_raceway",
+            "Belongs to a run on-roof; elsewhere say where = raceway.",
+        )
     if total_m > request.length_m * (1.0 + 1e-9):
         text = f"The runs add up to {total_m:g} m, more than length_m = {request.length_m:g} m."
         faults.add("/runs", text)
-
-
-def _off_roof(index: int, run: Run, faults: Faults) -> None:
-    if run.height_above_roof_m is not None:
-        faults.add(f"/runs/{index}/height_above_roof_m", "Belongs to a run on-roof.")
-    if run.in_raceway:
-        text = "Belongs to a run on-roof; elsewhere say where = raceway."
-        faults.add(f"/runs/{index}/in_raceway", text)
 
 
 def _at_hand(request: WireSizingRequest, faults: Faults) -> None:
