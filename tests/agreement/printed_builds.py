@@ -17,7 +17,7 @@ import msgspec
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
 from sunhitch_service.engine.circuit.protection import Protected, protection
-from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
     CurrentSource,
@@ -27,6 +27,7 @@ from sunhitch_service.engine.circuit.tree import (
     device,
 )
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.rules.strings import reverse_current_check
 from sunhitch_service.engine.rules.weakest import weakest_rating
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())

@@ -11,10 +11,9 @@ from sunhitch.types.check import Check
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.circuit.string_fuse import (
-    fuse_rating_check,
-    reverse_current_check,
     string_fuse,
 )
+from sunhitch_service.engine.rules.strings import fuse_rating_check, reverse_current_check
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.shade.calculation import shaded_iv
 

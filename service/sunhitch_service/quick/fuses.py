@@ -15,8 +15,9 @@ from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option, fuse_options
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
-from sunhitch_service.engine.circuit.string_fuse import reverse_current_check, string_fuse
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.engine.rules.strings import reverse_current_check
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.wiring.device import within_m

@@ -3,7 +3,7 @@
 import numpy as np
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, StatePower
-from sunhitch_service.engine.circuit.string_fuse import StringFuse
+from sunhitch_service.engine.rules.strings import StringFuse
 
 from .describe import name_of, reasons
 from .design import ArrayDesign

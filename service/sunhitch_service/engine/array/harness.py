@@ -1,8 +1,8 @@
 """Parts between the panels and the entry: branch connectors, string fuses, extensions."""
 
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
-from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.rules.controllers import maximum_current_a
+from sunhitch_service.engine.rules.strings import StringFuse
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures

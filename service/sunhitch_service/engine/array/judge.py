@@ -7,9 +7,9 @@ import numpy as np
 from sunhitch.types.array import HarnessItem
 from sunhitch.types.check import Check, Verdict
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.circuit.string_fuse import StringFuse
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.rules.arrays import target_power
+from sunhitch_service.engine.rules.strings import StringFuse
 
 from .design import ArrayDesign
 from .evaluate import SUN, Evaluator

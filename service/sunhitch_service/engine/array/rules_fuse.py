@@ -1,13 +1,13 @@
 """String fuses of an array, asked of the one function that decides them."""
 
 from sunhitch.types.check import Check
-from sunhitch_service.engine.circuit.string_fuse import (
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.controller.settings import backfeed_a
+from sunhitch_service.engine.rules.strings import (
     StringFuse,
     fuse_rating_check,
     reverse_current_check,
-    string_fuse,
 )
-from sunhitch_service.engine.controller.settings import backfeed_a
 
 from .design import ArrayDesign
 from .figures import ArrayFigures

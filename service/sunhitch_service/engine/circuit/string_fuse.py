@@ -3,70 +3,13 @@
 Decided here and nowhere else; every calculation asks `string_fuse`.
 """
 
-import msgspec
-
-from sunhitch.types.check import Check
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.wiring import WiringRules
-from sunhitch_service.engine.rules.strings import string_fuse_rating, string_reverse_current
+from sunhitch_service.engine.rules.strings import ROUNDING_A, StringFuse
 from sunhitch_service.engine.rules.weakest import WeakestRating
 
 from .devices import pv_fuse
 from .rule_figures import STRONG_SUN, rule_figures
-
-_ROUNDING_A = 1e-9
-
-
-class StringFuse(msgspec.Struct, frozen=True, gc=False):
-    """What threatens a string, and the fuse that it gets.
-
-    Parameters
-    ----------
-    reverse_a : float
-        What the other sources can push into the string before any device opens [A].
-    series_fuse_a : float or None
-        Largest series fuse of its panels that decides [A]; None where an unknown one may.
-    fuse_limit_a : float or None
-        The same for the fuse itself [A].
-    needed : bool or None
-        None where the largest series fuse is not known and decides.
-    minimum_a, maximum_a : float
-        Range of a fuse [A].
-    above_minimum : bool
-        Whether the rating must be above the minimum, not at it.
-    stocked_a : float or None
-        Smallest stocked size in the range [A]; None if there is none.
-    """
-
-    reverse_a: float
-    series_fuse_a: float | None
-    fuse_limit_a: float | None
-    needed: bool | None
-    minimum_a: float
-    maximum_a: float
-    above_minimum: bool
-    stocked_a: float | None
-
-    @property
-    def fed(self) -> bool:
-        """Whether any other source can push into the string."""
-        return self.reverse_a > _ROUNDING_A
-
-    @property
-    def rating_a(self) -> float | None:
-        """Fuse to fit [A]: where needed, and as the safe choice where that is not known."""
-        return None if self.needed is False else self.stocked_a
-
-    @property
-    def why(self) -> str:
-        """Whether it is needed, in words."""
-        if not self.fed:
-            return "A string alone has no other source to fear."
-        pushed = f"The other sources can push {self.reverse_a:.2f} A into a string"
-        if self.series_fuse_a is None:
-            return f"{pushed}; the panel's largest series fuse is not given."
-        more = "more" if self.needed else "not more"
-        return f"{pushed}, {more} than the panel's {self.series_fuse_a:g} A."
 
 
 def string_fuse(
@@ -106,8 +49,8 @@ def string_fuse(
     reverse = max(0.0, figures.pushed_factor * others_i_sc_a + backfeed_a)
     series_fuse_a = series_fuse.against(reverse)
     needed: bool | None = False
-    if reverse > _ROUNDING_A:
-        needed = None if series_fuse_a is None else reverse > series_fuse_a + _ROUNDING_A
+    if reverse > ROUNDING_A:
+        needed = None if series_fuse_a is None else reverse > series_fuse_a + ROUNDING_A
     minimum = figures.string_fuse_from * i_sc_a
     to = figures.pv_fuse_to or (
         rule_figures("iec").pv_fuse_to if series_fuse.known is None else None
@@ -116,7 +59,7 @@ def string_fuse(
     maximum = min(bounds)
     found = pv_fuse(minimum, figures.above_from)
     size = found and found[1]
-    fits = size is not None and size <= maximum + _ROUNDING_A
+    fits = size is not None and size <= maximum + ROUNDING_A
     # What the known ones forbid fails; what they allow an unknown one may forbid.
     decided = series_fuse.complete or (needed and not fits)
     return StringFuse(
@@ -148,32 +91,3 @@ def string_i_sc_a(plates: list[PanelElectrical], strongest_w_m2: float) -> float
     """
     beyond = strongest_w_m2 / (1000.0 * STRONG_SUN)
     return max(1.0, beyond) * max(plate.i_sc_a for plate in plates)
-
-
-def reverse_current_check(
-    found: StringFuse, rules: WiringRules, subject: str = "", *, blocking_diodes: bool = False
-) -> Check:
-    """The rule `string-reverse-current` on a string."""
-    return string_reverse_current(
-        found.reverse_a,
-        found.series_fuse_a,
-        found.needed,
-        found.stocked_a,
-        rules,
-        subject,
-        blocking_diodes=blocking_diodes,
-    )
-
-
-def fuse_rating_check(
-    found: StringFuse, rules: WiringRules, rating_a: float | None = None, subject: str = ""
-) -> Check:
-    """The rule `string-fuse-rating` on a string's fuse: the given one [A], else the stocked."""
-    return string_fuse_rating(
-        rating_a or found.stocked_a,
-        found.minimum_a,
-        found.maximum_a,
-        found.fuse_limit_a,
-        rules,
-        subject,
-    )

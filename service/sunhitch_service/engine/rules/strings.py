@@ -1,17 +1,70 @@
 """What sources push into strings and conductors, and what protects these."""
 
+import msgspec
+
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
 
 from .judging import at_most, check
 from .rule import rule
 
+ROUNDING_A = 1e-9
 
-def string_reverse_current(
-    reverse_a: float | None,
-    series_fuse_a: float | None,
-    needed: bool | None,
-    stocked_a: float | None,
+
+class StringFuse(msgspec.Struct, frozen=True, gc=False):
+    """What threatens a string, and the fuse that it gets.
+
+    Parameters
+    ----------
+    reverse_a : float
+        What the other sources can push into the string before any device opens [A].
+    series_fuse_a : float or None
+        Largest series fuse of its panels that decides [A]; None where an unknown one may.
+    fuse_limit_a : float or None
+        The same for the fuse itself [A].
+    needed : bool or None
+        None where the largest series fuse is not known and decides.
+    minimum_a, maximum_a : float
+        Range of a fuse [A].
+    above_minimum : bool
+        Whether the rating must be above the minimum, not at it.
+    stocked_a : float or None
+        Smallest stocked size in the range [A]; None if there is none.
+    """
+
+    reverse_a: float
+    series_fuse_a: float | None
+    fuse_limit_a: float | None
+    needed: bool | None
+    minimum_a: float
+    maximum_a: float
+    above_minimum: bool
+    stocked_a: float | None
+
+    @property
+    def fed(self) -> bool:
+        """Whether any other source can push into the string."""
+        return self.reverse_a > ROUNDING_A
+
+    @property
+    def rating_a(self) -> float | None:
+        """Fuse to fit [A]: where needed, and as the safe choice where that is not known."""
+        return None if self.needed is False else self.stocked_a
+
+    @property
+    def why(self) -> str:
+        """Whether it is needed, in words."""
+        if not self.fed:
+            return "A string alone has no other source to fear."
+        pushed = f"The other sources can push {self.reverse_a:.2f} A into a string"
+        if self.series_fuse_a is None:
+            return f"{pushed}; the panel's largest series fuse is not given."
+        more = "more" if self.needed else "not more"
+        return f"{pushed}, {more} than the panel's {self.series_fuse_a:g} A."
+
+
+def reverse_current_check(
+    found: StringFuse | None,
     rules: WiringRules,
     subject: str = "",
     *,
@@ -21,14 +74,8 @@ def string_reverse_current(
 
     Parameters
     ----------
-    reverse_a : float or None
-        What they push [A]; None where nothing is known of them.
-    series_fuse_a : float or None
-        Largest series fuse of its panels [A]; None if unknown.
-    needed : bool or None
-        Whether that takes a fuse; None if unknown.
-    stocked_a : float or None
-        Fuse that fits [A]; None if none does.
+    found : StringFuse or None
+        What threatens the string; None where nothing is known of the others.
     rules : str
         Rule set.
     subject : str
@@ -42,8 +89,10 @@ def string_reverse_current(
         `review` where a fuse is needed and one fits, `fail` where none does, `not-assessed` where
         the series fuse is unknown.
     """
+    reverse_a, series_a = (found.reverse_a, found.series_fuse_a) if found else (None, None)
+    stocked_a = found.stocked_a if found else None
     remedy = "none-fits" if stocked_a is None else "fuse"
-    if series_fuse_a is None:
+    if series_a is None:
         remedy = "unknown-string" if reverse_a is None else "unknown-rating"
     told = rule(
         "string-reverse-current",
@@ -53,33 +102,28 @@ def string_reverse_current(
         remedy=remedy,
         rating_a=stocked_a or 0.0,
     )
-    if reverse_a is None or series_fuse_a is None:
-        return check(told, "pass" if needed is False else "not-assessed", reverse_a)
+    if found is None or reverse_a is None or series_a is None:
+        safe = found is not None and found.needed is False
+        return check(told, "pass" if safe else "not-assessed", reverse_a)
     mended: Verdict = "fail" if stocked_a is None else "review"
-    verdict: Verdict = mended if needed else "pass"
-    return check(told, verdict, reverse_a, series_fuse_a, reverse_a / series_fuse_a)
+    return check(
+        told, mended if found.needed else "pass", reverse_a, series_a, reverse_a / series_a
+    )
 
 
-def string_fuse_rating(
-    rating_a: float | None,
-    minimum_a: float,
-    maximum_a: float,
-    series_fuse_a: float | None,
-    rules: WiringRules,
-    subject: str = "",
+def fuse_rating_check(
+    found: StringFuse, rules: WiringRules, rating_a: float | None = None, subject: str = ""
 ) -> Check:
     """A string's fuse against the largest that its panels allow.
 
     Parameters
     ----------
-    rating_a : float or None
-        Fuse [A]; None if no stocked one fits.
-    minimum_a, maximum_a : float
-        Range of the fuse [A].
-    series_fuse_a : float or None
-        Largest series fuse of the panels [A]; None if unknown.
+    found : StringFuse
+        What the string asks of its fuse.
     rules : str
         Rule set.
+    rating_a : float or None
+        Fuse that is given [A]; else the stocked one that fits, if any.
     subject : str
         Name of the string.
 
@@ -88,20 +132,21 @@ def string_fuse_rating(
     Check
         `not-assessed` where the series fuse is unknown, `fail` where no fuse fits.
     """
+    minimum, maximum, fuse_a = found.minimum_a, found.maximum_a, rating_a or found.stocked_a
     told = rule(
         "string-fuse-rating",
         subject,
         rules=rules,
-        remedy="unknown-rating" if series_fuse_a is None else "none-between",
-        minimum_a=minimum_a,
-        maximum_a=maximum_a,
+        remedy="unknown-rating" if found.fuse_limit_a is None else "none-between",
+        minimum_a=minimum,
+        maximum_a=maximum,
     )
-    if series_fuse_a is None:
-        return check(told, "not-assessed", rating_a or minimum_a)
-    if rating_a is None:
-        used = minimum_a / maximum_a
-        return check(told, "fail", minimum_a, maximum_a, used if used > 1.0 else None)
-    return at_most(told, rating_a, maximum_a)
+    if found.fuse_limit_a is None:
+        return check(told, "not-assessed", fuse_a or minimum)
+    if fuse_a is None:
+        used = minimum / maximum
+        return check(told, "fail", minimum, maximum, used if used > 1.0 else None)
+    return at_most(told, fuse_a, maximum)
 
 
 def overcurrent_protection(

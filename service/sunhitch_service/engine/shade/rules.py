@@ -6,15 +6,12 @@ from sunhitch.types.check import Check
 from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.circuit.string_fuse import (
-    reverse_current_check,
-    string_fuse,
-    string_i_sc_a,
-)
+from sunhitch_service.engine.circuit.string_fuse import string_fuse, string_i_sc_a
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.translate import open_circuit
 from sunhitch_service.engine.rules import cells
+from sunhitch_service.engine.rules.strings import reverse_current_check
 from sunhitch_service.engine.rules.voltages import system_voltage_in_light
 from sunhitch_service.engine.rules.weakest import weakest_rating
 

@@ -14,16 +14,15 @@ from sunhitch_service.engine.circuit.devices import (
     fuse_options,
 )
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
-from sunhitch_service.engine.circuit.string_fuse import (
-    StringFuse,
-    fuse_rating_check,
-    reverse_current_check,
-    string_fuse,
-)
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
-from sunhitch_service.engine.rules.strings import string_reverse_current
+from sunhitch_service.engine.rules.strings import (
+    StringFuse,
+    fuse_rating_check,
+    reverse_current_check,
+)
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.tables import table
 
@@ -154,11 +153,7 @@ def device_checks(case: Case, device: Device) -> list[Check]:
     rules, string = case.request.rules, device.string
     found: list[Check] = []
     if case.request.circuit == "pv-string" or (string is not None and string.fed):
-        found.append(
-            string_reverse_current(None, None, None, None, rules)
-            if string is None
-            else reverse_current_check(string, rules)
-        )
+        found.append(reverse_current_check(string, rules))
     if not device.fitted:
         return found
     found.append(_carries(case, device))
