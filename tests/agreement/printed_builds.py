@@ -16,7 +16,7 @@ import msgspec
 
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
-from sunhitch_service.engine.circuit.protection import Protected, protection
+from sunhitch_service.engine.circuit.protection import ConductorEnd, protection
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
@@ -73,7 +73,7 @@ def build(rng: random.Random) -> dict[str, Any]:
     body["battery"]["short_circuit_current_a"] = rng.choice([None, 900.0, 4000.0])
     body["cables"] = {
         "entry_to_controller_m": round(rng.uniform(0.5, 6.0), 1),
-        "controller_to_battery_m": round(rng.uniform(0.5, 3.0), 1),
+        "controller_to_battery_m": round(rng.uniform(0.1, 3.0), 1),
     }
     body["connectors"] = {"plug_current_a": rng.choice([None, 30.0, 60.0])}
     return body
@@ -197,6 +197,8 @@ def compare(body: dict[str, Any]) -> Counter[str]:
     """
     answer = fit_out(msgspec.convert(body, FitOutRequest))
     paper = Paper(answer)
+    batteries = {wire.line for wire in paper.lines("controller-to-battery")}
+    assert batteries <= {device.protects for device in paper.devices}
     seen = _cables(answer, paper) + _strings(answer, paper) + _lists(answer, paper)
     seen[f"verdict {answer.verdict}"] += 1
     return seen
@@ -210,7 +212,7 @@ def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     seen = Counter[str]()
     told = {c.subject.split(" ")[0]: c for c in _checks(answer, "overcurrent-protection")}
     assert set(told) == {wire.line for wire in paper.wires}
-    states: dict[str, list[Protected]] = {}
+    states: dict[str, list[ConductorEnd]] = {}
     for end in protection(rebuild(paper)):
         states.setdefault(end.conductor.name, []).append(end)
     for line, check in told.items():
@@ -222,7 +224,7 @@ def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     return seen
 
 
-def _paths(answer: FitOutAnswer, line: str, ends: list[Protected]) -> None:
+def _paths(answer: FitOutAnswer, line: str, ends: list[ConductorEnd]) -> None:
     """The table of sources tells every end as it is judged, with devices of the schedule."""
     printed = Counter(
         (path.source, path.state, round(path.lasting_current_a, 9), *path.devices)

@@ -68,6 +68,34 @@ def test_two_strings_and_their_common_cable_each_have_a_fuse_against_the_battery
     assert any(own in fuse.also_protects for fuse in answer.protection_schedule)
 
 
+@pytest.mark.parametrize("rules", ["nec-2023", "iec"])
+@pytest.mark.parametrize("length_m", [0.1, 0.19, 0.4, 3.0])
+@pytest.mark.parametrize("controller", [{}, leaky()])
+def test_every_battery_cable_has_a_fuse_however_short_it_is(
+    rules: str, length_m: float, controller: dict[str, Any]
+) -> None:
+    body = parallel(1, **controller) | {"rules": rules}
+    body["cables"] = {"entry_to_controller_m": 2.4, "controller_to_battery_m": length_m}
+    answer = answered(body)
+    fuse = device_of(answer, line_of(answer, "controller-to-battery"))
+    assert fuse.rating_a > 0.0
+    states = {path.state for path in answer.current_paths if "up to" not in path.conductor}
+    assert states <= {"proven", "protected"}
+
+
+def test_a_battery_fuse_that_protects_the_cable_does_not_spare_the_panel_its_own() -> None:
+    """30 A at the battery protect 10 AWG; a panel whose series fuse is 15 A needs 1.5625 × 6.02."""
+    body = parallel(1, **leaky())
+    body["controllers"][0] |= {"max_output_current_a": 20.0}
+    body["cables"] = {"entry_to_controller_m": 8.0, "controller_to_battery_m": 1.0}
+    body["panel_types"][0]["panel"]["electrical"]["i_sc_a"] = 6.02
+    answer = answered(body)
+    output, bank = line_of(answer, "pv-output"), line_of(answer, "controller-to-battery")
+    wire = next(each for each in answer.wire_schedule if each.line == output)
+    assert wire.largest_device_a >= device_of(answer, bank).rating_a
+    assert device_of(answer, output).rating_a == 10.0
+
+
 def test_string_fuses_must_break_what_the_battery_feeds_back() -> None:
     """4000 A and the other string, 7.5 A; 20 kA of an unknown battery is more than gPV breaks."""
     answer = answered(parallel(2, **leaky()))

@@ -12,7 +12,7 @@ _HELD_BACK: dict[ElementKind, tuple[str, ...]] = {
     "device": ("lasting_a", "pushed_a"),
     "controller": ("design_a", "lasting_a", "pushed_a", "fault_a"),
 }
-"""EndCurrents that what limits an element holds back: a fault passes a device until it opens."""
+"""Currents that an element holds back: a fault passes a device until that opens."""
 
 
 class EndCurrents(msgspec.Struct, frozen=True):

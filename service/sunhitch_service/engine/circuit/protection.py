@@ -5,6 +5,7 @@ what its positive does; a negative bonded to the chassis makes a fault of a posi
 the same as one to its return, and no device lies in it.
 """
 
+import math
 from collections.abc import Mapping
 from typing import Literal
 
@@ -18,7 +19,7 @@ State = Literal["idle", "proven", "protected", "stub", "open"]
 _ROUNDING = 1.0 + 1e-9
 
 
-class Protected(msgspec.Struct, frozen=True):
+class ConductorEnd(msgspec.Struct, frozen=True):
     """One end of a conductor, judged.
 
     Parameters
@@ -29,7 +30,7 @@ class Protected(msgspec.Struct, frozen=True):
         Where the current enters.
     state : {'idle', 'proven', 'protected', 'stub', 'open'}
         Nothing enters; no source can overload it; devices hold back what could; nothing does, but
-        it is as short as the rules allow before a device; nothing does.
+        it ends at a device, as near as the rules want it; nothing does.
     demand_a, capacity_a : float
         Lasting current, and what the conductor bears of it [A].
     devices : tuple of str
@@ -52,7 +53,7 @@ class Protected(msgspec.Struct, frozen=True):
         return self.demand_a / self.capacity_a
 
 
-def protection(circuit: CircuitTree) -> list[Protected]:
+def protection(circuit: CircuitTree) -> list[ConductorEnd]:
     """Both ends of every sized conductor of a circuit.
 
     A source that is switched off takes current away and no device: what is safe with all sources
@@ -65,7 +66,7 @@ def protection(circuit: CircuitTree) -> list[Protected]:
 
     Returns
     -------
-    list of Protected
+    list of ConductorEnd
         A single device may be as large as the rules allow; what several devices and limited
         sources let pass together must stay within ampacity and that device.
 
@@ -77,24 +78,27 @@ def protection(circuit: CircuitTree) -> list[Protected]:
     return [
         _judged(each, end, found[each.name, end])
         for each in circuit.elements
-        if each.kind == "conductor" and each.ampacity_a < float("inf")
+        if each.kind == "conductor" and each.ampacity_a < math.inf
         for end in ENDS
     ]
 
 
-def _judged(conductor: Element, end: End, flow: Flow) -> Protected:
+def _judged(conductor: Element, end: End, flow: Flow) -> ConductorEnd:
     ampacity, largest = conductor.ampacity_a, conductor.largest_device_a
     common = flow.common_devices
     if flow.lasting_a <= 0.0:
-        return Protected(conductor, end, "idle", 0.0, ampacity, (), flow)
+        return ConductorEnd(conductor, end, "idle", 0.0, ampacity, (), flow)
     if flow.limited and flow.design_a <= ampacity * _ROUNDING:
-        return Protected(conductor, end, "proven", flow.design_a, ampacity, (), flow)
+        return ConductorEnd(conductor, end, "proven", flow.design_a, ampacity, (), flow)
     capacity = largest if common else min(ampacity, largest)
     last = dict.fromkeys(name for share in flow.shares for name in share.devices[-1:])
-    state: State = "stub" if conductor.length_m <= conductor.stub_m else "open"
+    short = conductor.before_device and conductor.length_m <= conductor.stub_m
+    state: State = "stub" if short else "open"
     if flow.lasting_a <= capacity * _ROUNDING:
         state = "protected"
-    return Protected(conductor, end, state, flow.lasting_a, capacity, common or tuple(last), flow)
+    return ConductorEnd(
+        conductor, end, state, flow.lasting_a, capacity, common or tuple(last), flow
+    )
 
 
 def with_devices(circuit: CircuitTree, ratings_a: Mapping[str, float]) -> CircuitTree:
@@ -125,7 +129,7 @@ def with_devices(circuit: CircuitTree, ratings_a: Mapping[str, float]) -> Circui
     return circuit
 
 
-def _distance(found: Protected) -> tuple[int, float]:
+def _distance(found: ConductorEnd) -> tuple[int, float]:
     """Elements between an end and the strongest source that enters there."""
     strongest = max(found.flow.shares, key=lambda share: share.fault_a)
     return len(strongest.way), -strongest.fault_a

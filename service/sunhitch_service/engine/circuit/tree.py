@@ -3,7 +3,7 @@
 import math
 from collections import Counter
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -58,6 +58,8 @@ class Element(msgspec.Struct, frozen=True):
         next standard size above its ampacity where they do, less on small conductors [A].
     length_m, stub_m : float
         Of a conductor, and how long it may be from a source to its device [m].
+    before_device : bool
+        Whether a conductor is the piece between a source and its device.
     """
 
     name: str
@@ -70,6 +72,7 @@ class Element(msgspec.Struct, frozen=True):
     largest_device_a: float = math.inf
     length_m: float = math.inf
     stub_m: float = 0.0
+    before_device: bool = False
 
     def node(self, end: End) -> str:
         """Node at one end."""
@@ -80,7 +83,7 @@ class Element(msgspec.Struct, frozen=True):
         return self.forward_a if end == "end" else self.backward_a
 
 
-def conductor(name: str, start: str, end: str, **sizes: float) -> Element:
+def conductor(name: str, start: str, end: str, **sizes: Any) -> Element:  # noqa: ANN401
     """A cable with its sizes, or a panel's leads, which its maker has sized; see `Element`."""
     return Element(name, "conductor", start, end, **sizes)
 
@@ -163,7 +166,11 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
         kept = msgspec.structs.replace(split, **{end: inner})
         ends = {end: split.node(end), OTHER_END[end]: outer}
         stub = msgspec.structs.replace(
-            split, name=f"{name} up to its fuse", length_m=split.stub_m, **ends
+            split,
+            name=f"{name} up to its fuse",
+            length_m=split.stub_m,
+            before_device=True,
+            **ends,
         )
         return CircuitTree(
             self.sources, (*self.elements[:at], kept, fused, stub, *self.elements[at + 1 :])

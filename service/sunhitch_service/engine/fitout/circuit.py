@@ -13,7 +13,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
 from sunhitch_service.engine.circuit.flows import flows
-from sunhitch_service.engine.circuit.protection import Protected, protection, with_devices
+from sunhitch_service.engine.circuit.protection import ConductorEnd, protection, with_devices
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.tree import (
     ENDS,
@@ -71,12 +71,15 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
     ProtectedBuild
         Schedule, table of sources, and checks.
     """
+    circuit = circuit_of(job, arrangement, lines)
+    fused = {each.name for each in circuit.elements if each.kind == "device"}
     ratings = {
         line.line: line.answer.protection.rating_a
         for line in lines
         if line.kind != "pv-string" and line.answer.protection.rating_a
+        if FUSE_OF + line.line not in fused
     }
-    circuit = with_devices(circuit_of(job, arrangement, lines), ratings)
+    circuit = with_devices(circuit, ratings)
     fuses = _schedule(arrangement, lines, circuit)
     names = {FUSE_OF + of: fuse.device for of, fuse in fuses.items()}
     renamed = [
@@ -89,7 +92,7 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
     return ProtectedBuild(scheduled, [*_paths(lines, judged)], checks)
 
 
-def _checks(job: Job, lines: list[SizedLine], judged: list[Protected]) -> Iterator[Check]:
+def _checks(job: Job, lines: list[SizedLine], judged: list[ConductorEnd]) -> Iterator[Check]:
     for line in lines:
         worse = max(
             (each for each in judged if each.conductor.name == line.line),
@@ -119,7 +122,7 @@ def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
     return at_most(told, fuse.minimum_interrupting_a, breaks_a)
 
 
-def _paths(lines: list[SizedLine], judged: list[Protected]) -> Iterator[CurrentPath]:
+def _paths(lines: list[SizedLine], judged: list[ConductorEnd]) -> Iterator[CurrentPath]:
     """A row for each source, end and cable; of its piece up to a fuse only the bare end."""
     by_name = {line.line: line for line in lines}
     for each in judged:
@@ -230,7 +233,7 @@ def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Ci
     circuit = CircuitTree((*strings, bank), tuple(elements))
     for array in arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
-            if string.fuse_a is not None and len(array.strings) > 1:
+            if string.fuse_a is not None:
                 lead = _lead(lines, array, number)
                 circuit = circuit.with_device(lead, "end", string.fuse_a)
     return circuit
@@ -244,12 +247,15 @@ def _strings(job: Job, array: ControllerArray) -> Iterator[CurrentSource]:
 
 
 def _lead(lines: list[SizedLine], array: ControllerArray, number: int) -> str:
-    """What joins a string to the others: its own cable, or the leads of its panels."""
+    """What a string's fuse sits in: its own cable, or the leads of its panels.
+
+    A string alone has no other place than the cable to the controller.
+    """
+    kind = "pv-output" if len(array.strings) == 1 else "pv-string"
     own = (
         line.line
         for line in lines
-        if line.kind == "pv-string"
-        and (line.controller, line.strings) == (array.controller, (number,))
+        if (line.kind, line.controller, line.strings) == (kind, array.controller, (number,))
     )
     return next(own, f"leads of {string_name(array.controller, number)}")
 
@@ -259,9 +265,11 @@ def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator
     name, settled = array.controller, job.controller(array.controller)
     join, panels, out = f"{name}, join", f"{name}, panels", f"{name}, battery"
     sized = {line.line: line for line in lines}
+    alone = len(array.strings) == 1
     for number in range(1, len(array.strings) + 1):
-        lead = _lead(lines, array, number)
-        yield _cable(lead, string_name(name, number), join, sized.get(lead))
+        string = string_name(name, number)
+        lead = f"leads of {string}" if alone else _lead(lines, array, number)
+        yield _cable(lead, string, join, sized.get(lead))
     output, bank = (
         next(line for line in lines if (line.kind, line.controller) == (kind, name))
         for kind in ("pv-output", "controller-to-battery")
