@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
 F = TypeVar("F", bound=Output)
+Body_co = TypeVar("Body_co", covariant=True)
+Closed_co = TypeVar("Closed_co", covariant=True)
 VerdictCallback: TypeAlias = Callable[[Verdict], None]
 """Called with the verdict of an answer."""
 
@@ -113,28 +115,22 @@ class Lookup:
 Call: TypeAlias = Exchange | Lookup
 
 
-class Transport(Protocol):
+class Carrier(Protocol[Body_co, Closed_co]):
     """Carries calls: to a service, or to the engine in this process."""
 
-    def send(self, exchange: Call) -> bytes:
+    def send(self, exchange: Call) -> Body_co:
         """Answer as JSON; raises a `SunhitchError` where there is none."""
         ...
 
-    def close(self) -> None:
+    def close(self) -> Closed_co:
         """Let go of connections."""
         ...
 
 
-class AsyncTransport(Protocol):
-    """`Transport` for event loops."""
-
-    def send(self, exchange: Call) -> Awaitable[bytes]:
-        """Answer as JSON; raises a `SunhitchError` where there is none."""
-        ...
-
-    async def close(self) -> None:
-        """Let go of connections."""
-        ...
+Transport: TypeAlias = Carrier[bytes, None]
+"""Carries calls of a client that waits."""
+AsyncTransport: TypeAlias = Carrier[Awaitable[bytes], Awaitable[None]]
+"""Carries calls of a client in an event loop."""
 
 
 def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:

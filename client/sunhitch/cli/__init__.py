@@ -19,14 +19,13 @@ from sunhitch.errors import (
     ServiceNotInstalledError,
     SunhitchError,
 )
-from sunhitch.exchange import VerdictCallback
 from sunhitch.pictures import png
 from sunhitch.report.grouping import verdict_of
 from sunhitch.report.layout import page_for
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer, Verdict
 
-from .arguments import PNG, parser
+from .arguments import PNG, SVG, parser
 from .reading import RequestText, UnusableRequestError, example, listed, request, source
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
@@ -110,29 +109,22 @@ def _calculate(given: Namespace) -> int:
 
 def _draw(client: Client, given: Namespace, body: Input) -> int:
     verdicts: list[Verdict] = ["pass"]
+    as_png = given.drawn_as == PNG
+    if as_png and sys.stdout.isatty():
+        raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
+    media_type = SVG if as_png else given.drawn_as
     try:
-        _print_drawing(client, given, body, verdicts.append)
+        drawing = client.draw(given.operation, body, media_type, given.view, verdicts.append)
+        if as_png:
+            sys.stdout.buffer.write(png(drawing))
+        _print("" if as_png else drawing)
+    except ModuleNotFoundError as fault:
+        raise UnusableRequestError(str(fault)) from None
     except ServiceError as fault:
         if fault.status != NO_SUCH_DRAWING:
             raise
         raise UnusableRequestError(f"There is no such drawing. {fault.detail}") from None
     return EXIT_CODES[verdicts[-1]]
-
-
-def _print_drawing(
-    client: Client, given: Namespace, body: Input, on_verdict: VerdictCallback
-) -> None:
-    if given.drawn_as != PNG:
-        _print(client.draw(given.operation, body, given.drawn_as, given.view, on_verdict))
-        return
-    if sys.stdout.isatty():
-        raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
-    try:
-        picture = png(client.draw(given.operation, body, view=given.view, on_verdict=on_verdict))
-    except ModuleNotFoundError as fault:
-        raise UnusableRequestError(str(fault)) from None
-    sys.stdout.buffer.write(picture)
-    sys.stdout.buffer.flush()
 
 
 def _batch(given: Namespace, asked: RequestText) -> int:

@@ -20,13 +20,12 @@ exit codes:
   2  the command line or the request is wrong
 """
 
-PNG = "image/png"
-_MEDIA_TYPES = {"svg": "image/svg+xml", "png": PNG, "html": "text/html", "csv": "text/csv"}
+SVG, PNG = "image/svg+xml", "image/png"
 _DRAWINGS = {
-    "svg": "print a picture of the answer",
-    "png": "print the picture as PNG; send it to a file",
-    "html": "print a sheet, one file that needs nothing else",
-    "csv": "print a table, such as a schedule or a curve",
+    "svg": (SVG, "print a picture of the answer"),
+    "png": (PNG, "print the picture as PNG; send it to a file"),
+    "html": ("text/html", "print a sheet, one file that needs nothing else"),
+    "csv": ("text/csv", "print a table, such as a schedule or a curve"),
 }
 
 _DESCRIPTION = """\
@@ -82,9 +81,9 @@ def _add_calculation(
     output.add_argument(
         "--full", action="store_true", help="list passing checks and the basis of every rule too"
     )
-    for kind, told in _DRAWINGS.items():
+    for kind, (media_type, told) in _DRAWINGS.items():
         output.add_argument(
-            f"--{kind}", action="store_const", const=_MEDIA_TYPES[kind], dest="drawn_as", help=told
+            f"--{kind}", action="store_const", const=media_type, dest="drawn_as", help=told
         )
     output.add_argument(
         "--example", action="store_true", help="print the shipped request, to start from"
