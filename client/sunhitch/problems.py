@@ -37,17 +37,27 @@ def read_problem(body: bytes, request_id: str, status: int = 500, title: str = "
     ----------
     RFC 9457, section 3.1: every member may be absent, and one of the wrong type is passed over.
     """
-    try:
-        given = plain_json(body)
-    except MalformedBody:
-        given = None
-    if not isinstance(given, dict) or not any(name in given for name in _MARKS):
+    given = _problem_members(body)
+    if not given:
         told = body[:_EXCERPT].decode(errors="replace")
         raise UnexpectedAnswerError(f"This is no problem document: {told}", request_id)
     whole = _mended(given, _DEFAULTS | {"title": title, "status": status})
     faults: list[Json] = whole["errors"]
     whole["errors"] = [_mended(one, _FAULT_DEFAULTS) for one in faults if isinstance(one, dict)]
     return convert_answer(whole, Problem)
+
+
+def is_problem(body: bytes) -> bool:
+    """Whether a text is a problem document, as far as one can tell."""
+    return bool(_problem_members(body))
+
+
+def _problem_members(body: bytes) -> dict[str, Json]:
+    try:
+        given = plain_json(body)
+    except MalformedBody:
+        return {}
+    return given if isinstance(given, dict) and any(name in given for name in _MARKS) else {}
 
 
 def _mended(given: dict[str, Json], defaults: dict[str, Any]) -> dict[str, Any]:

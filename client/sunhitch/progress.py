@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import msgspec
 
 from .errors import ConnectionFailedError, UnexpectedAnswerError, service_error
-from .problems import read_problem
+from .problems import is_problem, read_problem
 
 if TYPE_CHECKING:
     from tqdm import tqdm
@@ -58,7 +58,7 @@ class ProgressReader:
         self._answer = b""
 
     def read(self, line: str) -> None:
-        """Take the next line.
+        """Take the next line; one of a kind that this version does not know is passed over.
 
         Raises
         ------
@@ -74,7 +74,7 @@ class ProgressReader:
             self._answer = line.encode()
         elif start.done is not None and start.total is not None:
             self._on_progress(start.done, start.total)
-        else:
+        elif is_problem(line.encode()):
             raise service_error(read_problem(line.encode(), self._request_id), self._request_id)
 
     def answer(self) -> bytes:

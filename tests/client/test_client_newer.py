@@ -122,7 +122,7 @@ def service(answers: Sequence[bytes]) -> Callable[[httpx.Request], httpx.Respons
         if request.url.path.startswith("/v1/batch/"):
             return httpx.Response(200, content=b"\n".join(answers), headers=LINES)
         if request.headers["accept"] == LINES["Content-Type"]:
-            told = b'{"done": 1, "total": 2}\n' + left.pop(0)
+            told = b'{"done": 1, "total": 2}\n{"kind": "of-tomorrow"}\n' + left.pop(0)
             return httpx.Response(200, content=told, headers=LINES)
         return httpx.Response(200, content=left.pop(0), headers=JSON)
 
