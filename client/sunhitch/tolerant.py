@@ -1,4 +1,4 @@
-"""Answers read for what they are worth, whichever version gave them.
+"""Answers of any version of the service, read with tolerance.
 
 A newer service may widen a range, lengthen a list or a text, use a new word in a fixed set, leave
 out what is optional, and add fields. None of these takes the rest of an answer away.
@@ -27,7 +27,7 @@ _LEAVES: dict[type[inspect.Type], type] = {
 
 
 def decode_answer(body: bytes, kind: type[T]) -> T:
-    """Read an answer; one that fits the contract to the letter takes the decoder's time alone.
+    """Read an answer; one that fits this version's contract takes the decoder's time alone.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ import anyio
 import httpx
 import pytest
 from msgspec import inspect
-from plausible import light_example
+from plausible import light_example, parent_of
 from service_in_memory import JSON
 
 from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceError, embedded, notebook
@@ -30,7 +30,7 @@ LINES = {"Content-Type": "application/x-ndjson"}
 MANY, FEWER = 155, {"fit-out": 20, "array-configuration": 60}
 """Changed answers of a calculation; the long ones have fewer."""
 
-Spot = tuple[Any, str | int, inspect.Type]
+Path = tuple[str | int, ...]
 Form = Callable[[Operation[Any, Any], Sequence[bytes]], list[Any]]
 
 
@@ -52,17 +52,21 @@ def inner(info: inspect.Type, value: Any) -> inspect.Type:
     return absent[0] if value is None and absent else kinds[0]
 
 
-def spots(value: Any, info: inspect.Type) -> Iterator[Spot]:
-    """Every place in an answer, with the object or list that it stands in."""
-    match inner(info, value):
+def spots(
+    value: Any, info: inspect.Type, path: Path = ()
+) -> Iterator[tuple[Path, inspect.Type, str]]:
+    """Every place in an answer, what the contract allows there, and what stands there."""
+    found = inner(info, value)
+    if path:
+        yield path, info, type(found).__name__
+    match found:
         case inspect.StructType(fields=fields) if isinstance(value, dict):
             for field in fields:
-                yield value, field.encode_name, field.type
-                yield from spots(value[field.encode_name], field.type)
+                name = field.encode_name
+                yield from spots(value[name], field.type, (*path, name))
         case inspect.ListType(item_type=item) if isinstance(value, list):
             for index, one in enumerate(value):
-                yield value, index, item
-                yield from spots(one, item)
+                yield from spots(one, item, (*path, index))
 
 
 def changed(parent: Any, key: str | int, info: inspect.Type) -> Any:
@@ -89,14 +93,15 @@ def changed(parent: Any, key: str | int, info: inspect.Type) -> Any:
 def newer(operation: Operation[Any, Any]) -> Iterator[tuple[bytes, Any]]:
     """Changed answers as text, each with what is to be read from it."""
     random = Random(f"newer {operation.name}")
-    kind = inspect.type_info(operation.answer)
+    by_kind: dict[str, list[tuple[Path, inspect.Type]]] = {}
+    for path, info, found in spots(
+        json.loads(recorded(operation)), inspect.type_info(operation.answer)
+    ):
+        by_kind.setdefault(found, []).append((path, info))
     for _ in range(FEWER.get(operation.name, MANY)):
         sent = json.loads(recorded(operation))
-        everywhere = list(spots(sent, kind))
-        by_kind: dict[str, list[Spot]] = {}
-        for one in everywhere:
-            by_kind.setdefault(type(inner(one[2], one[0][one[1]])).__name__, []).append(one)
-        parent, key, info = random.choice(by_kind[random.choice(sorted(by_kind))])
+        path, info = random.choice(by_kind[random.choice(sorted(by_kind))])
+        parent, key = parent_of(sent, path), path[-1]
         added = changed(parent, key, info)
         expected = sent
         if isinstance(added, dict):
@@ -193,7 +198,7 @@ def test_no_answer_of_a_newer_service_is_lost(operation: Operation[Any, Any]) ->
         for outcome, (_, expected) in zip(outcomes, answers, strict=True):
             assert isinstance(outcome, operation.answer)
             assert same(json.loads(encode(outcome)), expected)
-    for outcome in outcomes:
+    for outcome in outcomes[::3]:
         assert operation.text(outcome, full=True)
         assert notebook.html(outcome)
 
