@@ -76,7 +76,7 @@ class RetryLimits:
     retries: int
 
     def __post_init__(self) -> None:
-        if self.attempt_s <= 0.0 or self.total_s <= 0.0 or self.retries < 0:
+        if not (self.attempt_s > 0.0 and self.total_s > 0.0 and self.retries >= 0):
             raise ValueError("timeout and time_limit must be above 0, retries not below 0")
 
 

@@ -301,7 +301,9 @@ def test_addresses_that_cannot_work_are_refused_at_once(address: str) -> None:
         Client(address)
 
 
-@pytest.mark.parametrize("setting", [{"timeout": 0.0}, {"time_limit": -1.0}, {"retries": -1}])
+@pytest.mark.parametrize(
+    "setting", [{"timeout": 0.0}, {"timeout": float("nan")}, {"time_limit": -1.0}, {"retries": -1}]
+)
 def test_times_that_cannot_work_are_refused_at_once(setting: dict[str, float]) -> None:
     with pytest.raises(ValueError, match="above 0"):
         AsyncClient("http://service.test", **setting)

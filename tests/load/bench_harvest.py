@@ -19,7 +19,6 @@ from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestAlternative,
     HarvestArray,
-    HarvestPanelType,
     HarvestRequest,
     NeighbourVehicle,
     ParkedHeading,
@@ -28,7 +27,7 @@ from sunhitch.types.harvest import (
     TreeCrown,
     Wall,
 )
-from sunhitch.types.panel import ConstructionName, Panel, PanelBody, PanelElectrical
+from sunhitch.types.panel import ConstructionName, Panel, PanelBody, PanelElectrical, PanelType
 from sunhitch.types.place import Place
 from sunhitch.types.roof import PlacedPanel, Roof, RoofRectangle
 from sunhitch.types.shade import ArrayWiring
@@ -94,7 +93,7 @@ def goal(construction: ConstructionName, days: int, step_s: int) -> HarvestReque
         roof=Roof(outline=RoofRectangle(length_m=5.0, width_m=2.0)),
         roof_height_m=2.5,
         shade=FIVE_OBJECTS,
-        panel_types=[HarvestPanelType(name="sheet", panel=panel)],
+        panel_types=[PanelType(name="sheet", panel=panel)],
         placements=[
             PlacedPanel(name=f"p{k}", panel_type="sheet", x_m=x, y_m=y)
             for k, (x, y) in enumerate(places)

@@ -12,7 +12,6 @@ from scipy.stats import theilslopes
 
 from sunhitch.types.commissioning import (
     CheckedArray,
-    CheckedPanelType,
     CheckedString,
     ClearSkySun,
     CommissioningCheckRequest,
@@ -21,7 +20,7 @@ from sunhitch.types.commissioning import (
     IrradianceReading,
     Reading,
 )
-from sunhitch.types.panel import CellModel, Panel, PanelElectrical
+from sunhitch.types.panel import CellModel, Panel, PanelElectrical, PanelType
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
@@ -35,9 +34,7 @@ PLATE = PanelElectrical(
 )
 ONE_SHEET = CheckedArray(
     panel_types=[
-        CheckedPanelType(
-            name="sheet", panel=Panel(electrical=PLATE, construction="half-cell-2-diodes")
-        )
+        PanelType(name="sheet", panel=Panel(electrical=PLATE, construction="half-cell-2-diodes"))
     ],
     strings=[CheckedString(name="s", panel_type="sheet", panels_in_series=1)],
 )

@@ -8,8 +8,8 @@ import pytest
 from harvest_builders import PLATE, heading, panel, study
 from pvlib import iam, irradiance, pvsystem, temperature
 
-from sunhitch.types.harvest import ClearSkyWeather, HarvestPanelType, HourlyWeather
-from sunhitch.types.panel import CellModel
+from sunhitch.types.harvest import ClearSkyWeather, HourlyWeather
+from sunhitch.types.panel import CellModel, PanelType
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.sky import sun_at
@@ -48,7 +48,7 @@ def de_soto(light: np.ndarray | float, cell_c: np.ndarray | float) -> dict[str, 
     return pvsystem.singlediode(*parameters)
 
 
-def plate() -> HarvestPanelType:
+def plate() -> PanelType:
     """The same cell with the coefficients that pvlib's chain shows from 25 to 50 °C."""
     cold, warm = de_soto(1000.0, 25.0), de_soto(1000.0, 50.0)
     beta = (float(warm["v_oc"]) / float(cold["v_oc"]) - 1.0) / 25.0
@@ -60,7 +60,7 @@ def plate() -> HarvestPanelType:
         gamma_pmp_fraction_per_c=gamma,
     )
     own = msgspec.structs.replace(panel("full-cell-2-diodes", CELL), electrical=electrical)
-    return HarvestPanelType(name="sheet", panel=own)
+    return PanelType(name="sheet", panel=own)
 
 
 def weather() -> HourlyWeather:

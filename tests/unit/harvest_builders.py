@@ -5,12 +5,11 @@ from typing import Any
 from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestArray,
-    HarvestPanelType,
     HarvestRequest,
     ParkedHeading,
     Parking,
 )
-from sunhitch.types.panel import CellModel, Panel, PanelBody, PanelElectrical
+from sunhitch.types.panel import CellModel, Panel, PanelBody, PanelElectrical, PanelType
 from sunhitch.types.place import Place
 from sunhitch.types.roof import PlacedPanel, Roof, RoofRectangle
 from sunhitch.types.shade import ArrayWiring
@@ -79,7 +78,7 @@ def study(**changes: Any) -> HarvestRequest:
         "parking": heading(0.0),
         "roof": ROOF,
         "roof_height_m": 2.5,
-        "panel_types": [HarvestPanelType(name="sheet", panel=panel())],
+        "panel_types": [PanelType(name="sheet", panel=panel())],
         "placements": placed((1.0, 0.2), (1.0, 1.2)),
         "arrays": [array([["p0"], ["p1"]])],
         "battery": Battery(

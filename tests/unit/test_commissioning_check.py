@@ -8,7 +8,6 @@ import pytest
 
 from sunhitch.types.commissioning import (
     CheckedArray,
-    CheckedPanelType,
     CheckedString,
     ClearSkySun,
     CommissioningCheckAnswer,
@@ -20,7 +19,7 @@ from sunhitch.types.commissioning import (
     Reading,
     ReferencePanelReading,
 )
-from sunhitch.types.panel import Panel, PanelElectrical
+from sunhitch.types.panel import Panel, PanelElectrical, PanelType
 from sunhitch.types.place import Place
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
 from sunhitch_service.engine.errors import ContradictionError
@@ -46,7 +45,7 @@ EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/commissioning-ch
 
 def array(strings: int, in_series: int) -> CheckedArray:
     return CheckedArray(
-        panel_types=[CheckedPanelType(name="sheet", panel=PANEL)],
+        panel_types=[PanelType(name="sheet", panel=PANEL)],
         strings=[
             CheckedString(name=f"s{k}", panel_type="sheet", panels_in_series=in_series)
             for k in range(strings)

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from .base import Input, Output
 from .check import Answer, Check, Verdict
-from .panel import Panel, PanelName, PanelTypeName
+from .panel import PanelName, PanelType
 from .quantity import choice, count, label, listing, prose, quantity
 from .shade import PanelLight
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
@@ -21,11 +21,9 @@ SensitivityChange = Literal[
 ]
 
 
-class PanelTypeCount(Input, kw_only=True):
+class PanelTypeCount(PanelType, kw_only=True):
     """Panels of one type."""
 
-    name: PanelTypeName
-    panel: Annotated[Panel, prose("Nameplate, cells and diodes.")]
     count: Annotated[int, count(1, 24, "Panels of this type.", 4)]
     instances: Annotated[
         list[PanelName],

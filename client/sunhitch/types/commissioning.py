@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from .base import Input, Output
 from .check import Answer, Verdict
-from .panel import Panel, PanelTypeName
+from .panel import PanelType, PanelTypeName
 from .place import Moment, Place
 from .quantity import choice, count, label, listing, prose, quantity
 from .system import PanelMountingHeat
@@ -37,13 +37,6 @@ _Of = Annotated[
 ]
 
 
-class CheckedPanelType(Input, kw_only=True):
-    """A type of panel in the array."""
-
-    name: PanelTypeName
-    panel: Annotated[Panel, prose("Nameplate, cells and diodes.")]
-
-
 class CheckedString(Input, kw_only=True):
     """Equal panels in series."""
 
@@ -55,7 +48,7 @@ class CheckedString(Input, kw_only=True):
 class CheckedArray(Input, kw_only=True):
     """What was built: strings in parallel."""
 
-    panel_types: Annotated[list[CheckedPanelType], listing(1, 6, "Types of panel.")]
+    panel_types: Annotated[list[PanelType], listing(1, 6, "Types of panel.")]
     strings: Annotated[list[CheckedString], listing(1, 24, "Strings, all in parallel.")]
     cable_resistance_ohm: Annotated[
         float,

@@ -21,7 +21,7 @@ from .mount import (
     Utilisation,
     VehicleRoof,
 )
-from .panel import Panel, PanelName, PanelTypeName
+from .panel import PanelName, PanelType, PanelTypeName
 from .quantity import choice, count, label, listing, prose, quantity
 from .roof import LayoutSearch, PlacedPanel, Roof, RoofPlan
 from .shade import ShadeShape
@@ -34,11 +34,9 @@ LineKind = Literal["pv-string", "pv-output", "controller-to-battery"]
 PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
 
 
-class FitOutPanelType(Input, kw_only=True):
-    """One type of panel with what it brings along."""
+class FitOutPanelType(PanelType, kw_only=True):
+    """One type of panel with what it brings along; its body is needed here."""
 
-    name: PanelTypeName
-    panel: Annotated[Panel, prose("Nameplate, cells and body; the body is needed here.")]
     mounting: Annotated[
         Mounting,
         prose("How every panel of this type is held; feet and rails in the panel's coordinates."),

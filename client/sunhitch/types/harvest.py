@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from .base import Input, Output
 from .check import Answer
-from .panel import ConstructionName, Panel, PanelName, PanelTypeName
+from .panel import ConstructionName, PanelName, PanelType
 from .place import Moment, Place
 from .quantity import choice, count, label, listing, prose, quantity
 from .roof import PlacedPanel, Roof
@@ -58,10 +58,19 @@ _Air = Annotated[float, quantity("°C", -70.0, 60.0, "Air temperature.", 18.0)]
 _Wind = Annotated[float, quantity("m/s", 0.0, 60.0, "Air speed over the roof.", 1.5)]
 
 
-class Box(Input, tag_field="kind", tag="box", kw_only=True):
-    """A building, a hedge, a roof box: a block with vertical sides."""
+class Upright(Input, kw_only=True):
+    """What throws a shadow between two heights."""
 
     name: _Name
+    base_height_m: _Height = 0.0
+    top_height_m: _Height
+    transmittance_fraction: _Passes = 0.0
+    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
+
+
+class Box(Upright, tag_field="kind", tag="box", kw_only=True):
+    """A building, a hedge, a roof box: a block with vertical sides."""
+
     x_m: _X
     y_m: _Y
     length_m: Annotated[float, quantity("m", 0.01, 200.0, "Along x before it is turned.", 8.0)]
@@ -69,37 +78,23 @@ class Box(Input, tag_field="kind", tag="box", kw_only=True):
     rotation_deg: Annotated[
         float, quantity("°", -360.0, 360.0, "Turn about x_m, y_m, from x towards y.", 0.0)
     ] = 0.0
-    base_height_m: _Height = 0.0
-    top_height_m: _Height
-    transmittance_fraction: _Passes = 0.0
-    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
 
 
-class Wall(Input, tag_field="kind", tag="wall", kw_only=True):
+class Wall(Upright, tag_field="kind", tag="wall", kw_only=True):
     """A wall or fence, thin, between two points."""
 
-    name: _Name
     from_x_m: _X
     from_y_m: _Y
     to_x_m: _X
     to_y_m: _Y
-    base_height_m: _Height = 0.0
-    top_height_m: _Height
-    transmittance_fraction: _Passes = 0.0
-    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
 
 
-class Pole(Input, tag_field="kind", tag="pole", kw_only=True):
+class Pole(Upright, tag_field="kind", tag="pole", kw_only=True):
     """A lamp post, a mast, an antenna."""
 
-    name: _Name
     x_m: _X
     y_m: _Y
     diameter_m: Annotated[float, quantity("m", 0.005, 5.0, "Diameter.", 0.15)]
-    base_height_m: _Height = 0.0
-    top_height_m: _Height
-    transmittance_fraction: _Passes = 0.0
-    turns_with_vehicle: Annotated[bool, prose("Whether it is part of the vehicle.")] = False
 
 
 class TreeCrown(Input, tag_field="kind", tag="tree", kw_only=True):
@@ -241,13 +236,6 @@ class Driving(Input, kw_only=True):
     air_speed_m_s: _Wind
 
 
-class HarvestPanelType(Input, kw_only=True):
-    """One type of panel."""
-
-    name: PanelTypeName
-    panel: Annotated[Panel, prose("Nameplate, cells and body; the body is needed here.")]
-
-
 class HarvestArray(Input, kw_only=True):
     """What feeds one controller."""
 
@@ -357,7 +345,7 @@ class HarvestRequest(Input, kw_only=True):
         Annotated[float, quantity("1", 0.0, 0.95, "Light thrown back by the ground.", 0.2)] | None
     ) = None
     shade: Annotated[list[ShadeObject], listing(0, 20, "What casts shade.")] = []
-    panel_types: Annotated[list[HarvestPanelType], listing(1, 6, "Types of panel.")]
+    panel_types: Annotated[list[PanelType], listing(1, 6, "Types of panel.")]
     placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
     mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
         PanelMountingHeat()

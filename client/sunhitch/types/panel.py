@@ -171,3 +171,10 @@ class Panel(Input, kw_only=True):
 
 PanelName = Annotated[str, label("Name of a panel, unique within the request.", "left-front")]
 PanelTypeName = Annotated[str, label("Name of a panel type, unique in the request.", "sheet-115")]
+
+
+class PanelType(Input, kw_only=True):
+    """One type of panel."""
+
+    name: PanelTypeName
+    panel: Annotated[Panel, prose("Nameplate, cells, diodes and, where places matter, body.")]
