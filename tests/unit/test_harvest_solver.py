@@ -6,8 +6,8 @@ from harvest_builders import panel
 
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.harvest.interconnection import ControllerInput, OperatingPoints
-from sunhitch_service.engine.harvest.solver import CellLight, solve
+from sunhitch_service.engine.harvest.interconnection import ControllerInput
+from sunhitch_service.engine.harvest.solver import CellLight, OperatingPoints, solve
 from sunhitch_service.engine.harvest.uniform import cell_maxima, unshaded
 from sunhitch_service.engine.pv.cell import Diode
 from sunhitch_service.engine.pv.network import NO_DIODE

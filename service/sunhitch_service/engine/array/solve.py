@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch_service.engine.controller.settings import InputWindow
+from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.pv.curve import IvCurve, open_circuit
 from sunhitch_service.engine.pv.curve_sets import CubicSet, CurveSet, common_grid, padded, rising
@@ -24,7 +24,6 @@ ClassString = tuple[int, ...]
 ClassArray = tuple[ClassString, ...]
 """Sorted strings in parallel."""
 
-ANY_VOLTAGE = InputWindow(0.0, 0.0, np.inf, False)
 _STRING_POINTS = 600
 _VOLTAGES = 128
 _ROUNDS, _PLACES = 2, 13

@@ -27,6 +27,10 @@ class InputWindow:
     fixed: bool
 
 
+ANY_VOLTAGE = InputWindow(0.0, 0.0, inf, False)
+"""The window of a tracker that can do anything."""
+
+
 @dataclass(frozen=True, slots=True)
 class ControllerSettings:
     """A controller, its input above battery voltage to start and to run [V], its efficiency [1]."""

@@ -10,8 +10,9 @@ from sunhitch_service.engine.controller.settings import ControllerSettings, cont
 from sunhitch_service.engine.pv.presets import given_diode
 from sunhitch_service.engine.sky import Array
 
-from .interconnection import ControllerInput, OperatingPoints
+from .interconnection import ControllerInput
 from .setup import Module
+from .solver import OperatingPoints
 
 STAGES = (
     "mismatch",

@@ -17,8 +17,8 @@ from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.table import current_scale, diode_curve, junction_table
 
 Levels = NDArray[np.uint8]
-LEVELS = 200
-_DENSE, _BACK = 240, 14
+LEVELS = 100
+_DENSE, _BACK = 120, 14
 _BEYOND = (1.05, 1.15, 1.4, 2.0)
 _GUARD_V = 1.2
 _FINE, _COARSE = 60, 150
@@ -104,58 +104,94 @@ class GroupBook:
         return np.array(known)[of_set.ravel()].reshape(cells.shape[:-2])
 
 
-def group_voltages(at: Reference, currents: Array, keys: Sequence[GroupKey]) -> Array:
-    """Voltage of each group over the current grid.
+@dataclass(frozen=True, slots=True)
+class _AlikeGroups:
+    """Groups of one size of one type of panel, and the currents of their paths over voltage.
+
+    `paths` numbers the paths of every group, shape (groups, paths); `current` has a row for each.
+    """
+
+    paths: Index
+    voltage: Array
+    current: Array
+
+
+class GroupCurves:
+    """Curves of distinct bypass groups.
 
     Parameters
     ----------
     at : Reference
         Light and heat.
-    currents : ndarray, shape (points,)
-        Current through the group [A].
     keys : sequence of tuple
         Distinct groups.
-
-    Returns
-    -------
-    ndarray, shape (groups, points)
-        [V], falling along each row.
     """
-    found = np.zeros((len(keys), len(currents)))
-    alike: dict[tuple[int, bool, int], list[int]] = defaultdict(list)
-    for row, (kind, guarded, paths) in enumerate(keys):
-        alike[kind, guarded, len(paths[0])].append(row)
-    for (kind, guarded, _), rows in alike.items():
-        panel = at.panels[kind]
-        groups = [keys[row][2] for row in rows]
-        diode = panel.diode if guarded else NO_DIODE
-        found[rows] = _of_one_kind(at, panel, groups, diode, currents)
-    return found
+
+    def __init__(self, at: Reference, keys: Sequence[GroupKey]) -> None:
+        self.current = at.currents()
+        self.voltage = np.zeros((len(keys), len(self.current)))
+        alike: dict[tuple[int, bool, int], list[int]] = defaultdict(list)
+        for row, (kind, guarded, paths) in enumerate(keys):
+            alike[kind, guarded, len(paths[0])].append(row)
+        self._kind, self._place = np.zeros((2, len(keys)), dtype=np.int64)
+        self._alike: list[_AlikeGroups] = []
+        for (kind, guarded, _), rows in alike.items():
+            self._kind[rows], self._place[rows] = len(self._alike), np.arange(len(rows))
+            self._add(at, at.panels[kind], guarded, [keys[row][2] for row in rows], rows)
+
+    def _add(
+        self,
+        at: Reference,
+        panel: ResolvedPanel,
+        guarded: bool,
+        groups: list[tuple[bytes, ...]],
+        rows: list[int],
+    ) -> None:
+        currents, diode = self.current, panel.diode if guarded else NO_DIODE
+        distinct = list(dict.fromkeys(path for group in groups for path in group))
+        place = {path: n for n, path in enumerate(distinct)}
+        number = np.array([[place[path] for path in group] for group in groups])
+        share = currents / number.shape[1]
+        volts = _path_voltages(at, panel, distinct, share)
+        grid = _voltage_grid(float(volts.min()), float(volts.max()), diode)
+        amperes = rows_at(grid, volts[:, ::-1], np.broadcast_to(share[::-1], volts.shape))
+        total = amperes[number].sum(axis=1)
+        if diode != NO_DIODE:
+            curve = diode_curve(
+                diode, current_scale(float(currents[-1])), 20.0 * diode.thermal_voltage
+            )
+            total = total + np.maximum(curve.currents(grid)[0], 0.0)
+        self.voltage[rows] = rows_at(
+            currents, total[:, ::-1], np.broadcast_to(grid[::-1], total.shape)
+        )
+        self._alike.append(_AlikeGroups(number, grid, amperes))
+
+    def voltages(self, groups: Index, current: Array) -> Array:
+        """Voltage of groups of these numbers at currents, of equal shape."""
+        return read(self.current, self.voltage, groups, current)
+
+    def path_currents(self, groups: Index, voltage: Array) -> Array:
+        """Current of every path [A], the paths of a group side by side.
+
+        Parameters
+        ----------
+        groups : ndarray of int, shape (states, groups)
+            Numbers; in a column all of one size and one type of panel.
+        voltage : ndarray, shape (states, groups)
+            [V].
+        """
+        found: list[Array] = []
+        for column, v in zip(groups.T, voltage.T, strict=True):
+            own = self._alike[self._kind[column[0]]]
+            found.append(read(own.voltage, own.current, own.paths[self._place[column]], v[:, None]))
+        return np.concatenate(found, axis=1)
 
 
-def _of_one_kind(
-    at: Reference,
-    panel: ResolvedPanel,
-    groups: list[tuple[bytes, ...]],
-    diode: Diode,
-    currents: Array,
-) -> Array:
-    """Groups of equal size of one type of panel."""
-    distinct = list(dict.fromkeys(path for group in groups for path in group))
-    place = {path: n for n, path in enumerate(distinct)}
-    number = np.array([[place[path] for path in group] for group in groups])
-    share = currents / number.shape[1]
-    volts = _path_voltages(at, panel, distinct, share)
-    even = bool(np.all(number == number[:, :1]))
-    if even and diode == NO_DIODE:
-        return np.asarray(volts[number[:, 0]], dtype=np.float64)
-    grid = _voltage_grid(float(volts.min()), float(volts.max()), diode)
-    amperes = rows_at(grid, volts[:, ::-1], np.broadcast_to(share[::-1], volts.shape))
-    total = amperes[number].sum(axis=1)
-    if diode != NO_DIODE:
-        curve = diode_curve(diode, current_scale(float(currents[-1])), 20.0 * diode.thermal_voltage)
-        total = total + np.maximum(curve.currents(grid)[0], 0.0)
-    return rows_at(currents, total[:, ::-1], np.broadcast_to(grid[::-1], total.shape))
+def read(grid: Array, rows: Array, which: Index, at: Array) -> Array:
+    """Rows of these numbers over a common grid, read at places; the ends hold beyond."""
+    left = np.clip(np.searchsorted(grid, at, side="right") - 1, 0, len(grid) - 2)
+    share = np.clip((at - grid[left]) / (grid[left + 1] - grid[left]), 0.0, 1.0)
+    return np.asarray(rows[which, left] * (1.0 - share) + rows[which, left + 1] * share)
 
 
 def _path_voltages(at: Reference, panel: ResolvedPanel, paths: list[bytes], share: Array) -> Array:

@@ -1,34 +1,57 @@
 """Power of wired panels in every state of light, within what their controllers can do.
 
-States of about equal light and heat share their tables; what is left of the difference is made
-good by the exact power of unshaded panels, so that an unshaded array is exact.
+Coarse curves, which states of about equal light and heat share, tell where the maxima are; the
+operating points themselves are solved exactly.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
+from sunhitch_service.engine.pv.many_states import WiredParts
+from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel
+from sunhitch_service.engine.pv.solution import Interconnection, solve_array
+from sunhitch_service.engine.pv.translate import translated_all
 from sunhitch_service.engine.sky import Array
 
-from .curves import LEVELS, GroupBook, Reference, group_voltages
-from .interconnection import (
-    ControllerInput,
-    OperatingPoints,
-    StateFactors,
-    array_curves,
-    working_points,
-)
+from .curves import LEVELS, GroupBook, GroupCurves, Reference
+from .interconnection import ArrayCurves, ControllerInput
+from .operating import LitCells, StartingPoints, operating_points
 from .setup import Index, Module
-from .uniform import Maximum, unshaded
+from .uniform import unshaded
 
-_LIGHT_RATIO = 1.6
-_HEAT_STEP_K = 12.0
+Mask = NDArray[np.bool_]
+_LIGHT_RATIO = 2.5
+_HEAT_STEP_K = 25.0
 _LEAST_W_M2 = 2.0
+_NEAR = 0.03
+"""Coarse points this near to a window's bounds may be out of it."""
+_PLACES = 600
+"""Voltages looked at where an operating point does not settle."""
 
 
 @dataclass(frozen=True, slots=True)
+class OperatingPoints:
+    """Each state of one controller's array, shape (states,).
+
+    Parameters
+    ----------
+    maximum_w : ndarray
+        Largest power whatever the controller [W].
+    drawn_w, drawn_v : ndarray
+        Power and voltage at which the controller works; 0 where it cannot [W], [V].
+    """
+
+    maximum_w: Array
+    drawn_w: Array
+    drawn_v: Array
+
+
+@dataclass(frozen=True)
 class CellLight:
     """Panels in every state of light.
 
@@ -46,11 +69,22 @@ class CellLight:
     cells: Sequence[Array]
     cell_c: Array
 
-    @property
+    @cached_property
     def brightest(self) -> Array:
         """Light on the brightest cell of each state [W/m²]."""
         brightest = [cells.max(axis=(1, 2)) for cells in self.cells]
         return np.asarray(np.max(brightest, axis=0), dtype=np.float64)
+
+    @cached_property
+    def kinds(self) -> list[ResolvedPanel]:
+        """Types of panels."""
+        return list({panel.kind: panel.panel for panel in self.panels}.values())
+
+    @cached_property
+    def numbers(self) -> list[int]:
+        """Number of every panel's type."""
+        names = list(dict.fromkeys(panel.kind for panel in self.panels))
+        return [names.index(panel.kind) for panel in self.panels]
 
 
 def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPoints]:
@@ -68,98 +102,158 @@ def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPo
     list of OperatingPoints
         One per way, over all states.
     """
-    kinds = list({panel.kind: panel.panel for panel in lit.panels}.values())
-    names = list(dict.fromkeys(panel.kind for panel in lit.panels))
-    numbers = [names.index(panel.kind) for panel in lit.panels]
-    bright = lit.brightest
-    own = [unshaded(kind, bright, lit.cell_c) for kind in kinds]
-    found = [OperatingPoints(*np.zeros((3, len(bright)))) for _ in inputs]
-    for reference, states in _bins(kinds, bright, lit.cell_c, inputs):
-        parts = _solve_bin(lit, inputs, reference, states, numbers, _Bin(bright, own))
-        for whole, part in zip(found, parts, strict=True):
-            whole.maximum_w[states] = part.maximum_w
-            whole.drawn_w[states] = part.drawn_w
-            whole.drawn_v[states] = part.drawn_v
-    return found
+    arrays = [_TrackedArray(lit, wired) for wired in inputs]
+    for at, states in _bins(lit, inputs):
+        book = GroupBook()
+        groups = _groups(lit, states, book)
+        curves = GroupCurves(at, list(book.keys))
+        for array in arrays:
+            array.begin(at, states, ArrayCurves(array.wired, curves, groups))
+    return [array.solved() for array in arrays]
 
 
-@dataclass(frozen=True, slots=True)
-class _Bin:
-    """Brightest cell of all states, and unshaded maxima by type."""
+class _TrackedArray:
+    """One controller's array: takes where to look in every state, then solves them all."""
 
-    bright: Array
-    own: list[Maximum]
+    def __init__(self, lit: CellLight, wired: ControllerInput) -> None:
+        self.lit, self.wired = lit, wired
+        self._order = [panel for string in wired.strings for panel in string]
+        self._wiring = Interconnection(
+            [[str(panel) for panel in string] for string in wired.strings],
+            wired.blocking,
+            wired.resistance,
+        )
+        self._parts = WiredParts([lit.panels[panel].panel for panel in self._order], self._wiring)
+        self._top, self._rival, self._inside = (self._nowhere() for _ in range(3))
+        self._opens = np.zeros(len(lit.cell_c), dtype=bool)
+
+    def _nowhere(self) -> StartingPoints:
+        parts, states = self._parts, len(self.lit.cell_c)
+        counts = len(parts.diodes), len(self.wired.strings), len(parts.path_model)
+        return StartingPoints(np.zeros(states), *(np.zeros((states, n)) for n in counts))
+
+    def begin(self, at: Reference, states: Index, curves: ArrayCurves) -> None:
+        """Note where to look in some states, on curves at reference conditions."""
+        window, lit = self.wired.window, self.lit
+        kind = max((lit.panels[p].panel for p in self._order), key=lambda k: k.electrical.p_mp_w)
+        light = np.append(lit.brightest[states], at.irradiance)
+        heat = np.append(lit.cell_c[states], at.cell_c)
+        voltage = unshaded(kind, light, heat).voltage
+        volts, amperes = voltage[:-1] / voltage[-1], light[:-1] / light[-1]
+
+        def noted(into: StartingPoints, which: Index, v: Array) -> None:
+            if len(which):
+                start = curves.start(which, v).scaled(volts[which], amperes[which])
+                into.put(states[which], start)
+
+        every = np.arange(len(states))
+        top_v, rival_v = curves.tops()
+        noted(self._top, every, top_v)
+        noted(self._rival, rival := np.flatnonzero(np.isfinite(rival_v)), rival_v[rival])
+        self._opens[states] = curves.open_circuit_v * volts >= window.start_v
+        if window.fixed:
+            noted(self._inside, every, window.lowest_v / volts)
+            return
+        found = self._top.of(states)
+        self._inside.put(states, found)
+        too_much = found.string_i.sum(axis=1) > (1.0 - _NEAR) * window.largest_a
+        out = np.flatnonzero(too_much | (found.voltage < (1.0 + _NEAR) * window.lowest_v))
+        bounds = window.lowest_v / volts[out], window.largest_a / amperes[out]
+        noted(self._inside, out, curves.tops_within(out, *bounds))
+
+    def solved(self) -> OperatingPoints:
+        """Every state."""
+        window = self.wired.window
+        lit = _lit_cells(self.lit, self._order, self._parts)
+        lit_up = self._top.voltage > 0.0
+        voltage, current = self._points(lit, self._top, lit_up, ANY_VOLTAGE)
+        others = self._points(lit, self._rival, self._rival.voltage > 0.0, ANY_VOLTAGE)
+        better = np.prod(others, axis=0) > voltage * current
+        voltage, current = np.where(better, others, (voltage, current))
+        power = voltage * current
+        barred = (voltage < window.lowest_v) | (current > window.largest_a) | window.fixed
+        barred &= lit_up
+        held = self._points(lit, self._inside, barred, window)
+        voltage, current = np.where(barred, held, (voltage, current))
+        drawn = np.clip(voltage * np.minimum(current, window.largest_a), 0.0, power) * self._opens
+        return OperatingPoints(power, drawn, np.where(drawn > 0.0, voltage, 0.0))
+
+    def _points(
+        self, lit: LitCells, start: StartingPoints, which: Mask, window: InputWindow
+    ) -> Array:
+        """Voltage and current of some states, shape (2, states)."""
+        found = np.zeros((2, len(which)))
+        states = np.flatnonzero(which)
+        if len(states):
+            cells = LitCells(lit.current[states], lit.junctions[:, :, states])
+            *points, settled = operating_points(self._parts, cells, start.of(states), window)
+            found[:, states] = points
+            for state in states[~settled]:
+                found[:, state] = self._exactly(state, window)
+        return found
+
+    def _exactly(self, state: int, window: InputWindow) -> tuple[float, float]:
+        """Voltage and current of one state by the exact solver: its maximum, else on its curve."""
+        lit = self.lit
+        w_m2, cell_c = float(lit.brightest[state]), float(lit.cell_c[state])
+        panels = {
+            str(p): lit_panel(lit.panels[p].panel, w_m2, cell_c, lit.cells[p][state] / w_m2)
+            for p in self._order
+        }
+        solution = solve_array(panels, self._wiring)
+        best = solution.points.state
+        if window.fixed:
+            v = np.array([window.lowest_v])
+        else:
+            reach = max(solution.points.open_circuit_voltage, window.lowest_v)
+            v = np.linspace(window.lowest_v, reach, _PLACES)
+        i = solution.curve.currents(v)[0]
+        v = np.append(v, best.voltage[solution.best])
+        i = np.append(i, best.current[solution.best])
+        admitted = (v >= window.lowest_v) & ((i <= window.largest_a) | window.fixed)
+        at = int(np.argmax(np.where(admitted, v * i, -np.inf)[: -1 if window.fixed else None]))
+        return float(v[at]), float(i[at])
 
 
-def _bins(
-    kinds: list[ResolvedPanel], bright: Array, cell_c: Array, inputs: Sequence[ControllerInput]
-) -> list[tuple[Reference, Index]]:
+def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
+    """Cells in the order of the parts, sorted within every path."""
+    w_m2 = np.maximum(lit.brightest, _LEAST_W_M2)
+    at = [translated_all(m.cell, m.coefficients, w_m2, lit.cell_c) for m in parts.models]
+    full = {id(m): own / w_m2 for m, (own, _) in zip(parts.models, at, strict=True)}
+    current = np.concatenate(
+        [
+            (lit.cells[p] * full[id(lit.panels[p].panel)][:, None, None]).reshape(len(w_m2), -1)
+            for p in order
+        ],
+        axis=1,
+    )[:, parts.order]
+    starts, sizes = np.array(parts.path_start[:-1]), np.diff(parts.path_start)
+    for size in np.unique(sizes):
+        own = starts[sizes == size][:, None] + np.arange(size)
+        current[:, own] = np.sort(current[:, own], axis=-1)
+    return LitCells(current, np.stack([junctions for _, junctions in at], axis=1))
+
+
+def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[Reference, Index]]:
     """States of about equal light and heat."""
-    lit = np.flatnonzero(bright >= _LEAST_W_M2)
-    light = np.rint(np.log(bright[lit]) / np.log(_LIGHT_RATIO)).astype(np.int64)
-    heat = np.rint(cell_c[lit] / _HEAT_STEP_K).astype(np.int64)
+    states = np.flatnonzero(lit.brightest >= _LEAST_W_M2)
+    light = np.rint(np.log(lit.brightest[states]) / np.log(_LIGHT_RATIO)).astype(np.int64)
+    heat = np.rint(lit.cell_c[states] / _HEAT_STEP_K).astype(np.int64)
     pairs, back = np.unique(np.stack([light, heat], axis=1), axis=0, return_inverse=True)
     strings = max(len(wired.strings) for wired in inputs)
-    return [
-        (
-            Reference(
-                kinds, float(_LIGHT_RATIO ** pair[0]), float(_HEAT_STEP_K * pair[1]), strings
-            ),
-            lit[back.ravel() == number],
-        )
-        for number, pair in enumerate(pairs)
-    ]
+    for number, (own_light, own_heat) in enumerate(pairs.tolist()):
+        at = Reference(lit.kinds, _LIGHT_RATIO**own_light, _HEAT_STEP_K * own_heat, strings)
+        yield at, states[back.ravel() == number]
 
 
-def _solve_bin(
-    lit: CellLight,
-    inputs: Sequence[ControllerInput],
-    reference: Reference,
-    states: Index,
-    numbers: list[int],
-    all_states: _Bin,
-) -> list[OperatingPoints]:
-    bright = all_states.bright[states]
-    book = GroupBook()
-    groups = _groups(lit, states, bright, numbers, book)
-    currents = reference.currents()
-    volts = group_voltages(reference, currents, list(book.keys))
-    base = [_at(kind, reference) for kind in reference.panels]
-    found: list[OperatingPoints] = []
-    for wired in inputs:
-        own = [numbers[panel] for string in wired.strings for panel in string]
-        scale = _scale(own, base, all_states.own, states)
-        curves = array_curves(wired, currents, volts, groups)
-        found.append(working_points(curves, wired.window, scale))
-    return found
-
-
-def _groups(
-    lit: CellLight, states: Index, bright: Array, numbers: list[int], book: GroupBook
-) -> list[Index]:
+def _groups(lit: CellLight, states: Index, book: GroupBook) -> list[Index]:
     """Numbers of the groups of every panel, shape (states, groups) each."""
-    found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(numbers)
-    for kind in dict.fromkeys(numbers):
-        own = [k for k, number in enumerate(numbers) if number == kind]
-        share = np.stack([lit.cells[k][states] for k in own]) / bright[:, None, None]
+    found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(lit.numbers)
+    bright = lit.brightest[states][:, None, None]
+    for kind, panel in enumerate(lit.kinds):
+        own = [k for k, number in enumerate(lit.numbers) if number == kind]
+        share = np.stack([lit.cells[k][states] for k in own]) / bright
         levels = np.rint(LEVELS * share).astype(np.uint8)
-        for k, rows in zip(own, book.numbers(levels, kind, lit.panels[own[0]].panel), strict=True):
+        for k, rows in zip(own, book.numbers(levels, kind, panel), strict=True):
             found[k] = rows
     return found
-
-
-def _at(kind: ResolvedPanel, reference: Reference) -> tuple[float, float]:
-    """Power [W] and voltage [V] of an unshaded panel at reference conditions."""
-    one = unshaded(kind, np.array([reference.irradiance]), np.array([reference.cell_c]))
-    return float(one.power[0]), float(one.voltage[0])
-
-
-def _scale(
-    wired: list[int], base: list[tuple[float, float]], own: list[Maximum], states: Index
-) -> StateFactors:
-    """Factors from reference to state: of power over all panels, of voltage by the strongest."""
-    reference = sum(base[kind][0] for kind in wired)
-    power = np.sum([own[kind].power[states] for kind in wired], axis=0)
-    strongest = max(wired, key=lambda kind: base[kind][0])
-    voltage = own[strongest].voltage[states] / base[strongest][1]
-    return StateFactors(voltage, power / reference)

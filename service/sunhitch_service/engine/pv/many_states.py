@@ -139,8 +139,8 @@ class LightSolver:
         return found
 
     @cached_property
-    def _wired(self) -> "_Wired":
-        return _Wired(self.panels, self.wiring)
+    def _wired(self) -> "WiredParts":
+        return WiredParts(self.panels, self.wiring)
 
     def _one_by_one(self, light: Array, irradiance: float, temperature: float) -> Array:
         distinct, back = np.unique(light, axis=0, return_inverse=True)
@@ -162,7 +162,7 @@ class LightSolver:
         return found.power, found.voltage, found.current, found.bound
 
 
-class _Wired:
+class WiredParts:
     """An array's paths, groups and strings, numbered for the kernel without merging any."""
 
     def __init__(self, panels: list[ResolvedPanel], wiring: Interconnection) -> None:

@@ -123,7 +123,7 @@ def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: flo
     compiled = loops()
     if compiled is not None:
         return _in_loops(compiled, network, state, is_open, scale)
-    tree = _Tree(network, is_open, scale)
+    tree = Tree(network, is_open, scale)
     before = 0.0
     for count in range(_MOST_STEPS):
         change = tree.step(state)
@@ -162,7 +162,7 @@ def unknown_tables(state: State) -> tuple[Array, ...]:
     return terminals, *(np.ascontiguousarray(one) for one in parts)
 
 
-class _Tree:
+class Tree:
     """One linearisation and reduction of the network after the other.
 
     A part that is linearised is a row of three: a source, a resistance or conductance, and a
@@ -183,16 +183,15 @@ class _Tree:
         n, v = self.n, state.junction_v
         j, j1, j2 = dark_current(v, n.cells)
         short = n.current - j
-        branches = _reduced(np.array((short + j1 * v, j1, -j2)), n.many, n.branch_start)
+        branches = reduced(np.array((short + j1 * v, j1, -j2)), n.many, n.branch_start)
         branches[1] += self.branch_rs
         i_d, diodes = self._diodes(state)
-        groups = _reduced(branches, n.branch_many, n.group_start)
+        groups = reduced(branches, n.branch_many, n.group_start)
         groups += diodes
-        strings = _reduced(groups, n.group_many, n.string_start)
+        strings = reduced(groups, n.group_many, n.string_start)
         strings[1] += n.resistance
         i_k, g_k = self._add_blocking(state, strings)
-        self._terminals(state, _reduced(strings, n.string_many, _ALL)[:, :, 0])
-        state.string_i = (strings[0] - state.voltage[:, None]) / strings[1]
+        state.string_i = (strings[0] - self.terminals(state, strings)) / strings[1]
         state.group_v = (groups[0] - state.string_i.take(n.string_of_group, axis=1)) / groups[1]
         state.branch_i = (branches[0] - state.group_v.take(n.group_of_branch, axis=1)) / branches[1]
         change = (short - state.branch_i.take(n.branch_of_cell, axis=1)) / j1
@@ -205,13 +204,15 @@ class _Tree:
             worst.append(self._move_blocking(state, i_k, g_k))
         return float(np.max(worst))
 
-    def _terminals(self, state: State, array: Array) -> None:
-        """Voltage and current of the array, from its source, conductance and curvature."""
+    def terminals(self, state: State, strings: Array) -> Array:
+        """Voltage and current of the array; returns the voltage of every string."""
+        array = reduced(strings, self.n.string_many, _ALL)[:, :, 0]
         source, state.conductance, state.curvature = array
         if not (state.conductance > 0.0).all():
             raise NotSolvedError
         state.voltage = np.where(self.is_open, source / state.conductance, state.voltage)
         state.current = source - state.conductance * state.voltage
+        return state.voltage[:, None]
 
     def _diodes(self, state: State) -> tuple[Array, Array]:
         """Currents of the bypass diodes [A], and the diodes linearised."""
@@ -251,7 +252,7 @@ class _Tree:
         return float(np.abs(state.string_i - i_k).max()) / self.scale
 
 
-def _reduced(parts: Array, many: Array, starts: Index) -> Array:
+def reduced(parts: Array, many: Array, starts: Index) -> Array:
     """Turn parts from Norton's form to Thévenin's, or back, and add up those of every owner."""
     inverse = 1.0 / parts[1]
     weight = many * inverse

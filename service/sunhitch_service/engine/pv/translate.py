@@ -94,17 +94,57 @@ def _dimmed(junction: Junction, sun: float) -> Junction:
 
 
 def _warmed(cell: ReferenceCell, tuned: Tuning, warmer: float) -> Junction:
-    kelvin = STC_KELVIN + warmer
-    activation = tuned.band_gap / BOLTZMANN_OVER_CHARGE_V_K * (1.0 / STC_KELVIN - 1.0 / kelvin)
-    growth = (kelvin / STC_KELVIN) ** 3 * np.exp(activation)
+    saturation, thermal, resistance = map(float, _heated(cell.junction, tuned, np.array(warmer)))
     return replace(
         cell.junction,
-        saturation_current=float(cell.junction.saturation_current * growth),
-        thermal_voltage=cell.junction.thermal_voltage * kelvin / STC_KELVIN,
-        series_resistance=float(
-            cell.junction.series_resistance * np.exp(tuned.resistance_growth * warmer)
-        ),
+        saturation_current=saturation,
+        thermal_voltage=thermal,
+        series_resistance=resistance,
     )
+
+
+def _heated(junction: Junction, tuned: Tuning, warmer: Array) -> tuple[Array, Array, Array]:
+    """Saturation current [A], thermal voltage [V] and series resistance [Ω] of warmer cells."""
+    kelvin = STC_KELVIN + warmer
+    activation = tuned.band_gap / BOLTZMANN_OVER_CHARGE_V_K * (1.0 / STC_KELVIN - 1.0 / kelvin)
+    return (
+        junction.saturation_current * (kelvin / STC_KELVIN) ** 3 * np.exp(activation),
+        junction.thermal_voltage * kelvin / STC_KELVIN,
+        junction.series_resistance * np.exp(tuned.resistance_growth * warmer),
+    )
+
+
+def translated_all(
+    cell: ReferenceCell, coefficients: Coefficients, irradiance: Array, temperature: Array
+) -> tuple[Array, Array]:
+    """Light current and junction at many conditions at once, as `translated`.
+
+    Parameters
+    ----------
+    cell : ReferenceCell
+        At standard test conditions.
+    coefficients : Coefficients
+        Of the nameplate.
+    irradiance, temperature : ndarray, shape (n,)
+        On an unshaded cell [W/m²], positive, and of the cell [°C].
+
+    Returns
+    -------
+    tuple of ndarray
+        Light current of an unshaded cell [A], shape (n,), and the fields of `Junction` in their
+        order, shape (7, n).
+    """
+    sun, warmer = irradiance / 1000.0, temperature + _ZERO_CELSIUS_K - STC_KELVIN
+    junction = cell.junction
+    fields = (
+        *_heated(junction, tuning(cell, coefficients), warmer),
+        junction.shunt_conductance * sun,
+        junction.breakdown_voltage,
+        junction.breakdown_factor,
+        junction.breakdown_exponent,
+    )
+    current = cell.photocurrent * (1.0 + coefficients.alpha_sc * warmer) * sun
+    return current, np.array([np.broadcast_to(field, sun.shape) for field in fields])
 
 
 @lru_cache(maxsize=512)

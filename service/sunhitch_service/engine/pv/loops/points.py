@@ -149,7 +149,7 @@ def _approached(v: float, change: float, cell: Array, share: float) -> float:
 
 @inlined
 def _turned(many: float, source: float, size: float, bend: float) -> Part:
-    """So many equal parts from Norton's form to Thévenin's, or back; as `newton._reduced`."""
+    """So many equal parts from Norton's form to Thévenin's, or back; as `newton.reduced`."""
     inverse = 1.0 / size
     weight = many * inverse
     return weight * source, weight, weight * bend * inverse * inverse

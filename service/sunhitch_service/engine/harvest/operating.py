@@ -1,0 +1,242 @@
+"""Exact operating points of one array under many states of light.
+
+The states are solved side by side as one network, block by block, from starting values read off
+coarse curves. Cells of a path that see nearly the same light count as equal cells in their mean
+light: the nearer to the path's current, the more alike they must be.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch_service.engine.controller.settings import InputWindow
+from sunhitch_service.engine.pv.cell import Array, Diode, Junctions
+from sunhitch_service.engine.pv.many_states import WiredParts
+from sunhitch_service.engine.pv.network import NO_DIODE, Index, Network
+from sunhitch_service.engine.pv.newton import State, Tree, reduced
+
+_BLOCK = 72_000
+"""Cells of the states in a block; once merged, what a processor's cache holds."""
+_ALIKE, _NEAREST = 0.05, 5e-3
+"""Cells are alike within this share of their distance from the path's current, which counts as
+this share of the brightest cell's at least."""
+_HELD_STEPS, _STEPS = 1, (7, 40)
+"""Steps before an array leaves the voltage where it starts; most steps, for the few left too."""
+_REACH = 0.04
+"""How far it may go from there, as a share."""
+_CLOSE, _SETTLED = 1e-3, 2e-5
+"""Relative change of voltages, and of power, in the last step of a state that is settled."""
+_SAFE = 0.8
+"""Of the breakdown voltage: no cell starts beyond."""
+
+
+@dataclass(frozen=True, slots=True)
+class StartingPoints:
+    """Where to begin, a row for every state.
+
+    Parameters
+    ----------
+    voltage : ndarray, shape (states,)
+        Of the array [V].
+    group_v, string_i, path_i : ndarray, shape (states, parts)
+        Voltages of bypass groups [V], currents of strings and of paths [A].
+    """
+
+    voltage: Array
+    group_v: Array
+    string_i: Array
+    path_i: Array
+
+    def put(self, states: Index, given: "StartingPoints") -> None:
+        """Note those of some states."""
+        for each in fields(self):
+            getattr(self, each.name)[states] = getattr(given, each.name)
+
+    def of(self, states: Index) -> "StartingPoints":
+        """Those of some states."""
+        return StartingPoints(*(getattr(self, each.name)[states] for each in fields(self)))
+
+    def scaled(self, volts: Array, amperes: Array) -> "StartingPoints":
+        """The same at other light and heat, by factors; skipped groups keep their voltage."""
+        v, a = volts[:, None], amperes[:, None]
+        group_v = np.where(self.group_v > 0.0, self.group_v * v, self.group_v)
+        return StartingPoints(self.voltage * volts, group_v, self.string_i * a, self.path_i * a)
+
+
+@dataclass(frozen=True, slots=True)
+class LitCells:
+    """Cells of an array in every state of light.
+
+    Parameters
+    ----------
+    current : ndarray, shape (states, cells)
+        Light current [A], rising within a path.
+    junctions : ndarray, shape (7, models, states)
+        Fields of `Junction`.
+    """
+
+    current: Array
+    junctions: Array
+
+
+def operating_points(
+    parts: WiredParts, lit: LitCells, start: StartingPoints, window: InputWindow
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Voltage and current at which a tracker works, near where it starts.
+
+    Parameters
+    ----------
+    parts : WiredParts
+        The array.
+    lit : LitCells
+        Its cells in every state.
+    start : StartingPoints
+        The top to climb.
+    window : InputWindow
+        What the tracker may do; the starting voltage does not count.
+
+    Returns
+    -------
+    tuple of ndarray
+        Voltage [V], current [A], and whether the state is settled.
+    """
+    v, i = start.voltage.copy(), np.zeros(len(start.voltage))
+    settled = np.zeros(len(v), dtype=bool)
+    for steps in _STEPS:
+        for own in _blocks(np.flatnonzero(~settled), lit.current.shape[1]):
+            cells = LitCells(lit.current[own], lit.junctions[:, :, own])
+            v[own], i[own], settled[own] = _settled(parts, cells, start.of(own), window, steps)
+    return v, i, settled
+
+
+def _blocks(states: Index, cells: int) -> Iterator[Index]:
+    step = max(1, _BLOCK // cells)
+    for first in range(0, len(states), step):
+        yield states[first : first + step]
+
+
+def _settled(
+    parts: WiredParts, lit: LitCells, start: StartingPoints, window: InputWindow, steps: int
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    network = _side_by_side(parts, lit, start)
+    arrays = _Arrays(network, start.voltage, float(lit.current.max()), window)
+    state = _begun(network, start)
+    power, before, close = start.voltage, state.junction_v, False
+    for count in range(steps):
+        power, before = state.voltage * state.current, state.junction_v
+        change = arrays.step(state)
+        if close and change < _CLOSE:
+            break
+        close = change < _CLOSE and count >= _HELD_STEPS
+    moved = np.abs(state.junction_v - before)[0] / (1.0 + np.abs(before[0]))
+    first_cells = network.branch_start[:: len(parts.path_model)]
+    settled = np.maximum.reduceat(moved, first_cells) < _CLOSE
+    settled &= np.abs(state.voltage * state.current - power) <= _SETTLED * power
+    settled &= np.abs(state.voltage / start.voltage - 1.0) < 0.999 * _REACH
+    return state.voltage, state.current, settled
+
+
+class _Arrays(Tree):
+    """Arrays side by side, each at a voltage of its own, which moves to where its tracker works."""
+
+    def __init__(self, network: Network, begin: Array, scale: float, window: InputWindow) -> None:
+        super().__init__(network, np.zeros(1, dtype=bool), scale)
+        self._begin, self._window, self._count = begin, window, 0
+        self._strings = len(network.string_start) // len(begin)
+        self._starts: Index = np.arange(len(begin)) * self._strings
+
+    def terminals(self, state: State, strings: Array) -> Array:
+        """Move every array and return the voltage of every string."""
+        source, g, bend = reduced(strings, self.n.string_many, self._starts)[:, 0]
+        window, v = self._window, state.voltage
+        if not window.fixed and self._count >= _HELD_STEPS:
+            i = source - g * v
+            top = v - (i - v * g) / np.minimum(v * bend - 2.0 * g, -g)
+            v = np.maximum(top, v + (i - window.largest_a) / g)
+            v = np.clip(v, (1.0 - _REACH) * self._begin, (1.0 + _REACH) * self._begin)
+            v = np.maximum(v, window.lowest_v)
+        self._count += 1
+        state.voltage, state.current = v, source - g * v
+        return np.repeat(v, self._strings)[None]
+
+
+def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Network:
+    """All states as one network, like cells merged."""
+    states, paths = start.path_i.shape
+    path_start = np.array(parts.path_start)
+    off = lit.current - np.repeat(start.path_i, np.diff(path_start), axis=1)
+    off /= lit.current.max(axis=1)[:, None]
+    rank = np.rint(np.copysign(np.log1p(np.abs(off) / _NEAREST), off) / _ALIKE)
+    first = np.empty(rank.shape, dtype=bool)
+    np.not_equal(rank[:, 1:], rank[:, :-1], out=first[:, 1:])
+    first[:, path_start[:-1]] = True
+    begin = np.flatnonzero(first)
+    many = np.diff(begin, append=first.size).astype(np.float64)
+    count = np.add.reduceat(first, path_start[:-1], axis=1, dtype=np.intp).ravel()
+    branch_of_cell = np.repeat(np.arange(states * paths), count)
+    state_of_cell, path_of_cell = np.divmod(branch_of_cell, paths)
+    model = np.array(parts.path_model)[path_of_cell]
+    current = np.add.reduceat(lit.current.ravel(), begin) / many
+    group_start, group_of_branch = _repeated(parts.group_start, states)
+    string_start, string_of_group = _repeated(parts.string_start, states)
+    return Network(
+        current=current,
+        many=many,
+        fraction=current,
+        model=model,
+        junctions=[],
+        cells=Junctions(*lit.junctions[:, model, state_of_cell]),
+        branch_start=np.cumsum(count) - count,
+        branch_many=np.ones(len(count)),
+        group_start=group_start,
+        group_many=np.ones(len(group_start)),
+        group_diode=parts.diodes * states,
+        string_start=string_start,
+        string_many=np.ones(len(string_start)),
+        blocking=parts.wiring.blocking,
+        resistance=parts.wiring.resistance,
+        places={},
+        branch_of_cell=branch_of_cell,
+        group_of_branch=group_of_branch,
+        string_of_group=string_of_group,
+    )
+
+
+def _repeated(bounds: list[int], states: int) -> tuple[Index, Index]:
+    """First part of every owner, and owner of every part, of one array after the other."""
+    starts = np.arange(states)[:, None] * bounds[-1] + np.array(bounds[:-1])
+    owners = np.repeat(np.arange(starts.size), np.tile(np.diff(bounds), states))
+    return starts.ravel(), owners
+
+
+def _begun(network: Network, start: StartingPoints) -> State:
+    """Cells at the voltage of what their junctions take, as if only the diode or the shunt did."""
+    cells, path_i = network.cells, start.path_i.reshape(1, -1)
+    taken = network.current - path_i.take(network.branch_of_cell, axis=1)
+    ohmic = taken / cells.shunt_conductance
+    ideal = cells.thermal_voltage * np.log1p(np.maximum(taken, 0.0) / cells.saturation_current)
+    reverse = np.maximum(ohmic, _SAFE * cells.breakdown_voltage)
+    group_v, string_i = start.group_v.reshape(1, -1), start.string_i.reshape(1, -1)
+    none = np.zeros(len(start.voltage))
+    return State(
+        voltage=start.voltage,
+        current=none,
+        conductance=none,
+        curvature=none,
+        junction_v=np.where(taken > 0.0, np.minimum(ideal, ohmic), reverse),
+        bypass_u=-group_v,
+        blocking_u=_conducting_v(network.blocking, string_i),
+        string_i=string_i,
+        group_v=group_v,
+        branch_i=path_i,
+    )
+
+
+def _conducting_v(diode: Diode, current: Array) -> Array:
+    if diode == NO_DIODE:
+        return np.zeros_like(current)
+    return np.asarray(
+        diode.thermal_voltage * np.log1p(np.maximum(current, 0.0) / diode.saturation_current)
+    )
