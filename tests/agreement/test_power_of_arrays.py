@@ -8,12 +8,14 @@ A sample runs with the suite; as many random builds as wanted run by
 import argparse
 import random
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import msgspec
 import numpy as np
 import pytest
+from hostile_arrays import HostileArray, hostile_array, hostile_light
+from numpy.typing import NDArray
 
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.commissioning import CommissioningCheckRequest
@@ -23,18 +25,16 @@ from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.validate import instance_names
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
-from sunhitch_service.engine.controller.settings import InputWindow
+from sunhitch_service.engine.controller.settings import ANY_VOLTAGE
 from sunhitch_service.engine.harvest.interconnection import ControllerInput
 from sunhitch_service.engine.harvest.solver import CellLight, solve
-from sunhitch_service.engine.pv.network import NO_DIODE
+from sunhitch_service.engine.pv.network import NO_DIODE, LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
 from sunhitch_service.engine.pv.solution import Interconnection, maximum_power
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 FAST = 1e-4
 """Of power, where curves of panels and strings stand in for the exact solver."""
-ONE_MOMENT, ALL_MOMENTS = 0.07, 3e-3
-"""Of a harvest's power at one moment, and of its sum: DEVELOPERS.md says why no closer."""
 CONSTRUCTIONS = (
     "full-cell-2-diodes",
     "full-cell-3-diodes",
@@ -216,13 +216,12 @@ def harvested(draw: random.Random, moments: int = 8) -> list[tuple[float, float]
     )
     shares[draw.randrange(3)] = 1.0
     strings: tuple[tuple[int, ...], ...] = draw.choice((((0, 1, 2),), ((0,), (1,), (2,))))
-    anywhere = InputWindow(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
     lit = CellLight(
         [PlacedPanelKind("kind", resolved)] * 3,
         [own_share * w_m2[:, None, None] for own_share in shares],
         heat,
     )
-    (working,) = solve(lit, [ControllerInput(strings, NO_DIODE, 0.0, anywhere)])
+    (working,) = solve(lit, [ControllerInput(strings, NO_DIODE, 0.0, ANY_VOLTAGE)])
     wiring = Interconnection([[str(k) for k in string] for string in strings])
     exact = [
         maximum_power(
@@ -235,6 +234,43 @@ def harvested(draw: random.Random, moments: int = 8) -> list[tuple[float, float]
         for n in range(moments)
     ]
     return list(zip(working.maximum_w.tolist(), exact, strict=True))
+
+
+def harvested_of_hostile(seed: int, moments: int = 4) -> list[tuple[float, float]]:
+    """Power of a hostile array in scattered light, and exact; nothing below 2 W/m²."""
+    hostile = hostile_array(seed)
+    panels = [hostile.panels[name] for name in hostile.names]
+    shapes = [(p.layout.paths_in_parallel, p.layout.positions_in_series) for p in panels]
+    sizes = [paths * positions for paths, positions in shapes]
+    light = hostile_light(seed, sum(sizes), moments)
+    parts = np.split(hostile.irradiance_w_m2 * light, np.cumsum(sizes)[:-1], axis=1)
+    lit = CellLight(
+        [PlacedPanelKind(*each) for each in zip(hostile.names, panels, strict=True)],
+        [own.reshape(moments, *shape) for own, shape in zip(parts, shapes, strict=True)],
+        np.full(moments, hostile.cell_temperature_c),
+    )
+    number = {name: k for k, name in enumerate(hostile.names)}
+    strings = tuple(tuple(number[name] for name in string) for string in hostile.wiring.strings)
+    wired = ControllerInput(
+        strings, hostile.wiring.blocking, hostile.wiring.resistance, ANY_VOLTAGE
+    )
+    (working,) = solve(lit, [wired])
+    brightest = light.max(axis=1)
+    return [
+        (
+            float(working.maximum_w[n]),
+            maximum_power(_relit(hostile, light[n]), hostile.wiring).power,
+        )
+        for n in range(moments)
+        if brightest[n] * hostile.irradiance_w_m2 >= 2.0
+    ]
+
+
+def _relit(hostile: HostileArray, light: NDArray[np.float64]) -> dict[str, LitPanel]:
+    """Panels in light that is given as shares of the brightest cell's, as a harvest gives it."""
+    brightest = float(light.max())
+    sun = hostile.irradiance_w_m2 * brightest
+    return replace(hostile, irradiance_w_m2=sun).lit(light / brightest)
 
 
 def off(pairs: list[tuple[float, float]]) -> list[float]:
@@ -251,11 +287,16 @@ def test_a_reading_is_held_against_the_power_of_shaded_iv(seed: int) -> None:
     assert max(map(abs, off(commissioned(random.Random(seed)))), default=0.0) <= FAST
 
 
-def test_a_harvest_has_about_the_power_of_the_exact_solver_at_every_moment() -> None:
-    pairs = [pair for seed in SAMPLE for pair in harvested(random.Random(seed))]
-    assert max(map(abs, off(pairs))) <= ONE_MOMENT
-    told, exact = np.array(pairs).sum(axis=0)
-    assert told == pytest.approx(exact, rel=ALL_MOMENTS)
+@pytest.mark.parametrize("seed", SAMPLE)
+def test_a_harvest_has_the_power_of_the_exact_solver_at_every_moment(seed: int) -> None:
+    assert max(map(abs, off(harvested(random.Random(seed))))) <= FAST
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_a_harvest_has_the_power_of_arrays_that_are_hard_to_solve(seed: int) -> None:
+    """Unlike panels, blocking diodes, early breakdown; where the light is worth solving."""
+    pairs = harvested_of_hostile(seed)
+    assert max(map(abs, off(pairs)), default=0.0) <= FAST
 
 
 def main() -> None:

@@ -12,22 +12,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.pv.cell import Array, Diode, Junctions
+from sunhitch_service.engine.pv.cell import Array, Junctions, diode_columns
 from sunhitch_service.engine.pv.many_states import WiredParts
-from sunhitch_service.engine.pv.network import NO_DIODE, Index, Network
-from sunhitch_service.engine.pv.newton import State, Tree, reduced
+from sunhitch_service.engine.pv.network import Index, Network
+from sunhitch_service.engine.pv.newton import NewtonTree, State, reduced
 
-_BLOCK = 72_000
+_BLOCK = 120_000
 """Cells of the states in a block; once merged, what a processor's cache holds."""
-_ALIKE, _NEAREST = 0.05, 5e-3
+_ALIKE, _NEAREST = 0.07, 5e-3
 """Cells are alike within this share of their distance from the path's current, which counts as
 this share of the brightest cell's at least."""
-_HELD_STEPS, _STEPS = 1, (7, 40)
-"""Steps before an array leaves the voltage where it starts; most steps, for the few left too."""
-_REACH = 0.04
-"""How far it may go from there, as a share."""
-_CLOSE, _SETTLED = 1e-3, 2e-5
+_HELD_STEPS, _STEPS = 1, (5, 6, 16, 30, 30)
+"""Steps before an array leaves the voltage where it starts; most steps in a round. What is not
+settled goes on in the next one."""
+_REACH, _STEADY = 0.06, 0.05
+"""How far an array may go from its first voltage, and how far its current may change in a step
+before the voltage moves, as shares."""
+_CLOSE, _SETTLED = 1e-3, 3e-5
 """Relative change of voltages, and of power, in the last step of a state that is settled."""
+_CLOSEST = 1e-4
+"""Change of any voltage after which no state of a block needs a further step."""
+_ASTRAY = 0.02
+"""Of the brightest cell's current: a path may end this far from where cells were merged for it."""
 _SAFE = 0.8
 """Of the breakdown voltage: no cell starts beyond."""
 
@@ -102,13 +108,19 @@ def operating_points(
     tuple of ndarray
         Voltage [V], current [A], and whether the state is settled.
     """
-    v, i = start.voltage.copy(), np.zeros(len(start.voltage))
-    settled = np.zeros(len(v), dtype=bool)
+    first_v, start = start.voltage, start.of(np.arange(len(start.voltage)))
+    current, settled = np.zeros(len(start.voltage)), np.zeros(len(start.voltage), dtype=bool)
     for steps in _STEPS:
         for own in _blocks(np.flatnonzero(~settled), lit.current.shape[1]):
             cells = LitCells(lit.current[own], lit.junctions[:, :, own])
-            v[own], i[own], settled[own] = _settled(parts, cells, start.of(own), window, steps)
-    return v, i, settled
+            state, settled[own] = _settled(parts, cells, start.of(own), first_v[own], window, steps)
+            parted = (
+                each.reshape(len(own), -1)
+                for each in (state.group_v, state.string_i, state.branch_i)
+            )
+            start.put(own, StartingPoints(state.voltage, *parted))
+            current[own] = state.current
+    return start.voltage, current, settled
 
 
 def _blocks(states: Index, cells: int) -> Iterator[Index]:
@@ -118,34 +130,40 @@ def _blocks(states: Index, cells: int) -> Iterator[Index]:
 
 
 def _settled(
-    parts: WiredParts, lit: LitCells, start: StartingPoints, window: InputWindow, steps: int
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+    parts: WiredParts,
+    lit: LitCells,
+    start: StartingPoints,
+    first_v: Array,
+    window: InputWindow,
+    steps: int,
+) -> tuple[State, NDArray[np.bool_]]:
     network = _side_by_side(parts, lit, start)
-    arrays = _Arrays(network, start.voltage, float(lit.current.max()), window)
+    arrays = _Arrays(network, first_v, float(lit.current.max()), window)
     state = _begun(network, start)
-    power, before, close = start.voltage, state.junction_v, False
+    power, before = start.voltage, state.junction_v
     for count in range(steps):
         power, before = state.voltage * state.current, state.junction_v
-        change = arrays.step(state)
-        if close and change < _CLOSE:
+        if arrays.step(state) < _CLOSEST and count > _HELD_STEPS:
             break
-        close = change < _CLOSE and count >= _HELD_STEPS
     moved = np.abs(state.junction_v - before)[0] / (1.0 + np.abs(before[0]))
     first_cells = network.branch_start[:: len(parts.path_model)]
     settled = np.maximum.reduceat(moved, first_cells) < _CLOSE
     settled &= np.abs(state.voltage * state.current - power) <= _SETTLED * power
-    settled &= np.abs(state.voltage / start.voltage - 1.0) < 0.999 * _REACH
-    return state.voltage, state.current, settled
+    settled &= np.abs(state.voltage / first_v - 1.0) < 0.999 * _REACH
+    # Cells are merged by the currents that their paths were to have.
+    astray = np.abs(state.branch_i.reshape(start.path_i.shape) - start.path_i).max(axis=1)
+    settled &= astray < _ASTRAY * lit.current.max(axis=1)
+    return state, settled
 
 
-class _Arrays(Tree):
+class _Arrays(NewtonTree):
     """Arrays side by side, each at a voltage of its own, which moves to where its tracker works."""
 
-    def __init__(self, network: Network, begin: Array, scale: float, window: InputWindow) -> None:
+    def __init__(self, network: Network, first_v: Array, scale: float, window: InputWindow) -> None:
         super().__init__(network, np.zeros(1, dtype=bool), scale)
-        self._begin, self._window, self._count = begin, window, 0
-        self._strings = len(network.string_start) // len(begin)
-        self._starts: Index = np.arange(len(begin)) * self._strings
+        self._first_v, self._window, self._count = first_v, window, 0
+        self._strings = len(network.string_start) // len(first_v)
+        self._starts: Index = np.arange(len(first_v)) * self._strings
 
     def terminals(self, state: State, strings: Array) -> Array:
         """Move every array and return the voltage of every string."""
@@ -153,10 +171,14 @@ class _Arrays(Tree):
         window, v = self._window, state.voltage
         if not window.fixed and self._count >= _HELD_STEPS:
             i = source - g * v
+            steady = np.abs(i - state.current) <= _STEADY * np.abs(i)
             top = v - (i - v * g) / np.minimum(v * bend - 2.0 * g, -g)
-            v = np.maximum(top, v + (i - window.largest_a) / g)
-            v = np.clip(v, (1.0 - _REACH) * self._begin, (1.0 + _REACH) * self._begin)
-            v = np.maximum(v, window.lowest_v)
+            wanted = np.maximum(top, v + (i - window.largest_a) / g)
+            reach = _REACH * self._first_v
+            # Ever shorter steps end a swing about a kink.
+            wanted = np.clip(wanted, v - reach / self._count, v + reach / self._count)
+            wanted = np.clip(wanted, self._first_v - reach, self._first_v + reach)
+            v = np.where(steady, np.maximum(wanted, window.lowest_v), v)
         self._count += 1
         state.voltage, state.current = v, source - g * v
         return np.repeat(v, self._strings)[None]
@@ -219,24 +241,23 @@ def _begun(network: Network, start: StartingPoints) -> State:
     ideal = cells.thermal_voltage * np.log1p(np.maximum(taken, 0.0) / cells.saturation_current)
     reverse = np.maximum(ohmic, _SAFE * cells.breakdown_voltage)
     group_v, string_i = start.group_v.reshape(1, -1), start.string_i.reshape(1, -1)
-    none = np.zeros(len(start.voltage))
+    none, bypass = np.zeros(len(start.voltage)), diode_columns(network.group_diode)
     return State(
         voltage=start.voltage,
         current=none,
         conductance=none,
         curvature=none,
         junction_v=np.where(taken > 0.0, np.minimum(ideal, ohmic), reverse),
-        bypass_u=-group_v,
-        blocking_u=_conducting_v(network.blocking, string_i),
+        bypass_u=np.minimum(-group_v, _conducting_v(bypass, string_i[:, network.string_of_group])),
+        blocking_u=_conducting_v(diode_columns([network.blocking]), string_i),
         string_i=string_i,
         group_v=group_v,
         branch_i=path_i,
     )
 
 
-def _conducting_v(diode: Diode, current: Array) -> Array:
-    if diode == NO_DIODE:
-        return np.zeros_like(current)
-    return np.asarray(
-        diode.thermal_voltage * np.log1p(np.maximum(current, 0.0) / diode.saturation_current)
-    )
+def _conducting_v(diodes: Array, current: Array) -> Array:
+    """Junction voltage at which diodes carry a current; zero where there is none."""
+    saturation, thermal, _ = diodes
+    present = np.where(saturation > 0.0, saturation, np.inf)
+    return np.asarray(thermal * np.log1p(np.maximum(current, 0.0) / present))

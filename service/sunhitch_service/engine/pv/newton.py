@@ -123,7 +123,7 @@ def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: flo
     compiled = loops()
     if compiled is not None:
         return _in_loops(compiled, network, state, is_open, scale)
-    tree = Tree(network, is_open, scale)
+    tree = NewtonTree(network, is_open, scale)
     before = 0.0
     for count in range(_MOST_STEPS):
         change = tree.step(state)
@@ -162,7 +162,7 @@ def unknown_tables(state: State) -> tuple[Array, ...]:
     return terminals, *(np.ascontiguousarray(one) for one in parts)
 
 
-class Tree:
+class NewtonTree:
     """One linearisation and reduction of the network after the other.
 
     A part that is linearised is a row of three: a source, a resistance or conductance, and a

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sunhitch_service.engine.sky import Array
 
+from .cells import extent
 from .objects import Solid
 from .planes import Plane
 
@@ -68,7 +69,7 @@ def cast(solid: Solid, plane: Plane, towards: Array, window: tuple[float, ...]) 
     if points is None:
         return Shadows(np.zeros(0, dtype=np.int64), np.zeros((0, 1, 2)))
     flat = _projected(points, plane, towards[facing])
-    low, high = flat.min(axis=1), flat.max(axis=1)
+    low, high = extent(flat)
     u1, v1, u2, v2 = window
     reached = (low[:, 0] < u2) & (low[:, 1] < v2) & (high[:, 0] > u1) & (high[:, 1] > v1)
     return Shadows(facing[reached], _hulls(flat[reached]))

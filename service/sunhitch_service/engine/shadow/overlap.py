@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sunhitch_service.engine.sky import Array
 
-from .cells import CellRaster
+from .cells import CellRaster, extent
 from .pieces import Pieces
 
 _NOTHING = 1e-12
@@ -18,8 +18,10 @@ _DIGITS = 10
 """Shares of light are rounded to this many digits, so that equal cells stay equal."""
 _MANY = 8
 """From so many outlines on it pays to ask first which cover a panel as a whole."""
-_BLOCK = 100_000
+_BLOCK = 40_000
 """Edges times raster corners worked on at once: what fits a processor's cache."""
+_LEVEL_M = 1e-30
+"""Edges that rise less are level."""
 _SIZES = (5, 6, 8, 10, 14, 20, 30, 60, 1_000_000)
 """Outlines with about as many corners are worked on together."""
 
@@ -34,7 +36,7 @@ def touching(outline: Array, raster: CellRaster) -> NDArray[np.bool_]:
     raster : CellRaster
         Cells of the panel.
     """
-    low, high = outline.min(axis=1), outline.max(axis=1)
+    low, high = extent(outline)
     first = raster.x_lines[0], raster.y_lines[0]
     last = raster.x_lines[-1], raster.y_lines[-1]
     return np.asarray(((low < last) & (high > first)).all(axis=1), dtype=np.bool_)
@@ -133,8 +135,14 @@ def _below_left(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
 def _mean_below(ya: Array, yb: Array, y_lines: Array) -> Array:
     """Mean of min(y, line) along straight edges, less the line, shape (n, edges, xs, ys)."""
     p, q = y_lines - ya[:, :, :, None], y_lines - yb[:, :, :, None]
-    high, low = np.maximum(p, q), np.minimum(p, q)
-    span = np.where(high > low, high - low, 1.0)
-    partly = np.where(high > 0.0, high, 0.0) ** 2 / (2.0 * span)
-    above = np.where(low >= 0.0, 0.5 * (high + low), np.where(high > low, partly, 0.0))
-    return y_lines - above
+    np.maximum(p, 0.0, out=p)
+    np.maximum(q, 0.0, out=q)
+    # Of an edge that crosses the line, this share is below; of one wholly below, more than all.
+    share = np.maximum(p, q)
+    share /= np.maximum(np.abs(yb - ya), _LEVEL_M)[:, :, :, None]
+    np.minimum(share, 1.0, out=share)
+    p += q
+    p *= share
+    p *= -0.5
+    p += y_lines
+    return p
