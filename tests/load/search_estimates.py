@@ -109,11 +109,15 @@ def stretch(body: Request, name: str, dice: random.Random) -> None:
         return
     entries, most = dice.choice(lists)
     wanted = min(most, dice.choice([len(entries) + 1, 2 * len(entries), 8 * len(entries), most]))
-    if isinstance(entries[0], list) and len(entries[0]) == 2 and len(entries) >= 3:
+    if isinstance(entries[0], list) and len(entries) >= 3 and _is_point(entries[0]):
         entries[:] = list(_rounded(entries, wanted))
         return
     while len(entries) < wanted:
         entries.append(_renamed(copy.deepcopy(dice.choice(entries)), dice))
+
+
+def _is_point(value: list[Any]) -> bool:
+    return len(value) == 2 and all(isinstance(one, float | int) for one in value)
 
 
 def _rounded(corners: list[Any], count: int) -> Iterator[list[float]]:
@@ -142,7 +146,7 @@ def _renamed(entry: Any, dice: random.Random) -> Any:
     elif isinstance(entry, list) and entry and isinstance(entry[0], list):
         shift = [dice.uniform(-1.0, 1.0), dice.uniform(-1.0, 1.0)]
         for point in entry:
-            if isinstance(point, list) and all(isinstance(v, float | int) for v in point):
+            if isinstance(point, list) and _is_point(point):
                 point[:] = [value + by for value, by in zip(point, shift, strict=False)]
     return entry
 
@@ -190,7 +194,10 @@ def tried(pool: ProcessPool, name: str, body: Request) -> Tried | None:
     if expected is None:
         return None
     most_ms = 2.0 * MOST * max(expected, LEAST_MS) + 500.0
-    spent = pool.schedule(spent_ms, args=((name, body, most_ms),)).result()
+    given = ((name, body, most_ms),)
+    spent = pool.schedule(spent_ms, args=given).result()
+    if spent is not None and spent > MOST * expected:  # it may have been the first of its kind
+        spent = min(spent, pool.schedule(spent_ms, args=given).result())
     return None if spent is None else Tried(spent, expected)
 
 
