@@ -104,6 +104,25 @@ def test_texts_of_dimensions_do_not_overlap(picture: ElementTree.Element) -> Non
     assert min(b - a for a, b in pairwise(along)) >= 45.0
 
 
+def test_many_dimensions_stand_upright_and_stay_on_the_sheet(
+    request_: RoofLayoutRequest, answer: RoofLayoutAnswer
+) -> None:
+    """Eleven left edges 3 cm apart: as many numbers above the plan, and two for its own edges."""
+    moved = [
+        msgspec.structs.replace(panel, y_m=0.1 + 0.03 * number)
+        for number, panel in enumerate(answer.plan.panels)
+    ]
+    plan = msgspec.structs.replace(answer.plan, panels=moved)
+    picture = parsed(roof_plan(request_, msgspec.structs.replace(answer, plan=plan)))
+    texts = list(picture.iter(f"{SVG}text"))
+    upright = sorted(
+        float(t.get("x", 0)) for t in texts if t.get("transform") and " · " in (t.text or "")
+    )
+    assert len(upright) == len(moved) + 2
+    assert min(b - a for a, b in pairwise(upright)) >= 13.9
+    assert min(float(t.get("x", 0)) for t in texts) >= 0.0
+
+
 def test_names_of_panels_stand_clear_of_their_feet(
     picture: ElementTree.Element, answer: RoofLayoutAnswer
 ) -> None:

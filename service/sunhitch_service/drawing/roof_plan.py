@@ -13,8 +13,10 @@ from .sheet import Point, Sheet, ring
 
 _LEFT, _TOP, _DIMENSIONS = 122.0, 190.0, 120.0
 _MOST = (380.0, 780.0)
-_APART_DOWN, _APART_ALONG = 25.0, 62.0
+_APART_DOWN, _APART_ALONG, _APART_UPRIGHT = 25.0, 62.0, 14.0
 """Least distance of two dimensions' texts."""
+_MOST_ALONG, _UPRIGHT = 6, 62.0
+"""Beyond so many dimensions above the plan they stand upright, and the plan so much lower."""
 _TWO_LINES = 34.0
 """Side of a panel on paper from which its power fits below its name."""
 _LETTER, _LINE = 6.0, 13.0
@@ -24,7 +26,8 @@ _LETTER, _LINE = 6.0, 13.0
 def roof_plan(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
     """Draw the plan of a layout or a fit-out as SVG."""
     plan = answer.plan
-    scale = PlanScale.of(plan.outline, _LEFT, _TOP, _MOST)
+    top = _TOP + (_UPRIGHT if _is_crowded(plan) else 0.0)
+    scale = PlanScale.of(plan.outline, _LEFT, top, _MOST)
     sheet = Sheet(
         "Roof plan, seen from above",
         _headline(plan),
@@ -32,11 +35,13 @@ def roof_plan(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
         "millimetres, inches below.",
     )
     sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
-    _front(sheet, scale)
+    _front(sheet, scale.left + scale.width_m * scale.per_m / 2)
     for feature in plan.features:
         _feature(sheet, feature, scale)
     for panel in plan.panels:
         _panel(sheet, panel, scale)
+    for panel in plan.panels:
+        _label(sheet, panel, scale)
     for kind in ("veil", "cable"):
         for panel in plan.panels:
             sheet.line(kind, *(scale(x, y) for x, y in panel.cable.points))
@@ -57,8 +62,8 @@ def _headline(plan: RoofPlan) -> str:
     return f"{told}; {proven}"
 
 
-def _front(sheet: Sheet, scale: PlanScale) -> None:
-    middle, tip = (scale.left + scale.right) / 2, scale.top - 84
+def _front(sheet: Sheet, middle: float) -> None:
+    tip = _TOP - 84
     sheet.line("asked", (middle, tip + 24), (middle, tip + 8))
     sheet.pointer("tip", middle, tip, 10.0)
     sheet.text(middle + 12, tip + 18, "FRONT", "head")
@@ -111,16 +116,21 @@ def _panel(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:
     (xa, ya), (xb, yb) = edge
     bar = [(xa + share * (xb - xa), ya + share * (yb - ya)) for share in (0.5 - half, 0.5 + half)]
     sheet.line("plate", *bar)
-    _label(sheet, panel, scale, front_left, rear_right)
 
 
-def _label(sheet: Sheet, panel: LaidPanel, scale: PlanScale, low: Point, high: Point) -> None:
-    """Name and power, clear of the feet and as near the middle as may be."""
-    lines = [panel.name, f"{figure(panel.p_mp_w)} W"]
-    size = high[0] - low[0], high[1] - low[1]
+def _label(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:
+    """Name and power, clear of the feet and as near the middle as may be.
+
+    Of a numbered name that is too long for its panel the number alone is written.
+    """
+    low = scale(panel.x_m, panel.y_m)
+    size = panel.size_y_m * scale.per_m, panel.size_x_m * scale.per_m
+    number = panel.name.rpartition("-")[2]
+    short = number.isdigit() and _LETTER * len(panel.name) > size[0]
+    lines = [number if short else panel.name, f"{figure(panel.p_mp_w)} W"]
     lines = lines if min(size) >= _TWO_LINES else lines[:1]
     half = _LETTER * max(map(len, lines)) / 2, _LINE * len(lines) / 2
-    middle = (low[0] + high[0]) / 2, (low[1] + high[1]) / 2
+    middle = low[0] + size[0] / 2, low[1] + size[1] / 2
     feet = [
         (scale(f.x_m, f.y_m), f.size_y_m * scale.per_m / 2, f.size_x_m * scale.per_m / 2)
         for f in panel.feet
@@ -181,15 +191,32 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
         sheet.line("thin", (scale.left - 4, y), (line - 4, y), (line - 16, told), (line - 22, told))
         sheet.text(line - 26, told + 1, _mm(value), "number", "end")
         sheet.text(line - 26, told + 11, f"{inches(value)} in", "small", "end")
-    values = {round(panel.y_m - scale.left_m, 4) for panel in plan.panels}
-    along = sorted({0.0, *values, scale.width_m})
+    along = _from_left(plan)
     line = scale.top - 12
     places = [scale.left + value * scale.per_m for value in along]
+    upright = _is_crowded(plan)
+    apart = _APART_UPRIGHT if upright else _APART_ALONG
     sheet.line("thin", (places[0], line), (places[-1], line))
-    for value, x, told in zip(along, places, _spread(places, _APART_ALONG), strict=True):
+    for value, x, told in zip(along, places, _spread(places, apart), strict=True):
         sheet.line("thin", (x, scale.top - 3), (x, line - 4), (told, line - 10))
-        sheet.text(told, line - 25, _mm(value), "number", "middle")
-        sheet.text(told, line - 14, f"{inches(value)} in", "small", "middle")
+        if upright:
+            words = f"{_mm(value)} · {inches(value)} in"
+            sheet.text(told + 4, line - 13, words, "small", upwards=True)
+        else:
+            sheet.text(told, line - 25, _mm(value), "number", "middle")
+            sheet.text(told, line - 14, f"{inches(value)} in", "small", "middle")
+
+
+def _from_left(plan: RoofPlan) -> list[float]:
+    """Places of panels' left edges from the roof's leftmost line, and the roof's width [m]."""
+    ys = [y for _, y in plan.outline]
+    edges = {round(panel.y_m - min(ys), 4) for panel in plan.panels}
+    return sorted({0.0, *edges, max(ys) - min(ys)})
+
+
+def _is_crowded(plan: RoofPlan) -> bool:
+    """Whether dimensions above the plan are more than stand side by side."""
+    return len(_from_left(plan)) > _MOST_ALONG
 
 
 def _spread(places: list[float], apart: float) -> list[float]:
