@@ -4,6 +4,7 @@ A newer service may widen a range, lengthen a list or a text, use a new word in 
 out what is optional, and add fields. None of these takes the rest of an answer away.
 """
 
+from contextlib import suppress
 from functools import cache
 from typing import Any, TypeVar
 
@@ -93,6 +94,8 @@ def _first_that_fits(value: Json, info: inspect.UnionType, pointer: str) -> Any:
 
 
 def _struct(value: dict[str, Json], info: inspect.StructType, pointer: str) -> Any:  # noqa: ANN401
+    with suppress(msgspec.ValidationError):  # most parts fit, and convert takes a tenth of the time
+        return msgspec.convert(value, info.cls)
     given: dict[str, Any] = {}
     for field in info.fields:
         at = f"{pointer}/{field.encode_name}"

@@ -5,6 +5,7 @@ import inspect
 import pickle
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -121,3 +122,15 @@ def test_programs_that_use_the_client_are_type_checked(checker: str) -> None:
         cwd=HERE,
     )
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_licence_goes_into_both_distributions() -> None:
+    """It lies inside `client/`, which the sdist includes whole, and is named for the wheel."""
+    top = Path(__file__).parents[2]
+    packed = tomllib.loads((top / "pyproject.toml").read_text("utf-8"))
+    (licence,) = packed["project"]["license-files"]
+    assert licence.startswith("client/")
+    assert "/client" in packed["tool"]["hatch"]["build"]["targets"]["sdist"]["include"]
+    told = (top / licence).read_text("utf-8")
+    assert told.startswith(f"{packed['project']['license']} License")
+    assert set(packed["project"]["urls"]) >= {"Homepage", "Documentation", "Changelog"}
