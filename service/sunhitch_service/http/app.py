@@ -103,10 +103,10 @@ def _cors(origins: list[str]) -> CORSConfig | None:
 async def _running(
     crew: Crew, metrics: Metrics, traces: "TracerProvider | None"
 ) -> AsyncGenerator[None]:
-    watching = asyncio.create_task(metrics.watch())
     async with crew.compute.running(), crew.connected():
+        watching = asyncio.create_task(metrics.watch())
         yield
-    watching.cancel()
+        watching.cancel()
     if traces is not None:
         traces.shutdown()
 
