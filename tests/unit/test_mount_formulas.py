@@ -135,6 +135,16 @@ def test_bond_growth_is_interpolated_in_log_time() -> None:
     assert Curing("acrylic-foam-tape", 11.0).share(48.0) == pytest.approx(0.9)
 
 
+@pytest.mark.parametrize("cold_c", [0.0, 5.0, 10.0, 15.0])
+def test_moisture_cures_slower_in_the_cold(cold_c: float) -> None:
+    """No faster than the air's water allows at one humidity (Magnus' formula, from memory)."""
+    water = [math.exp(17.62 * c / (243.12 + c)) for c in (23.0, cold_c)]
+    warm, cold = (Curing("structural-silicone", c, 0.006) for c in (23.0, cold_c))
+    slower = cold.full_h / warm.full_h
+    assert water[0] / water[1] <= slower <= 1.3 * water[0] / water[1]
+    assert Curing("structural-silicone", 35.0, 0.006).full_h == warm.full_h
+
+
 def test_skin_pull_over_and_bearing_by_hand() -> None:
     """25 mm washer in 0.8 mm sheet of 140 MPa; M6 bearing on it."""
     assert fasteners.pull_over(0.025, 0.0008, 140e6) == pytest.approx(

@@ -56,7 +56,10 @@ def test_the_longer_reach_is_told_as_an_assumption(shape: str, told: bool) -> No
 
 
 def polyurethane(**changes: object) -> MountCheckRequest:
-    return request(bonded(adhesive=Adhesive(kind="one-part-polyurethane", **changes)), FLEXIBLE)
+    return request(
+        bonded(adhesive=Adhesive(kind="one-part-polyurethane", application_c=23.0, **changes)),
+        FLEXIBLE,
+    )
 
 
 def test_beads_of_unknown_width_below_a_sheet_are_not_assessed() -> None:

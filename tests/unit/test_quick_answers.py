@@ -116,7 +116,7 @@ FIGURES = [
     (f"{TAPE}&application_f=51.8", "days_before_driving", 6.0, 1e-9),
     # 3.5 mm after a day, then by the square root: 5 mm from each side of a bead of 10 mm.
     (
-        "cure-time?adhesive=one-part-polyurethane&bead_width_m=0.01",
+        "cure-time?adhesive=one-part-polyurethane&bead_width_m=0.01&application_c=23",
         "hours_before_driving",
         24 * (5 / 3.5) ** 2,
         1e-9,

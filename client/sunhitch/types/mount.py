@@ -150,6 +150,13 @@ class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet", kw_only=True):
     stud_offset_m: Annotated[
         float, quantity("m", 0.0, 0.2, "Stud off the middle of the pad.", 0.0)
     ] = 0.0
+    bonded_fraction: (
+        Annotated[
+            float,
+            quantity("1", 0.05, 1.0, "Share of the pad that is glued; half where beads are.", 0.5),
+        ]
+        | None
+    ) = None
     washer_diameter_m: (
         Annotated[float, quantity("m", 0.005, 0.1, "Washer or grommet on the panel.", 0.018)] | None
     ) = None

@@ -131,7 +131,10 @@ def _curing(asked: CureTimeQuestion, application_c: float) -> Curing:
 def _cure_basis(kind: str) -> tuple[Basis, ...]:
     if kind == _TAPE:
         return (table_basis("bond_age"),)
-    told = "3.5 mm after a day at 23 °C and 50 % humidity, then by the square root; from memory"
+    told = (
+        "3.5 mm after a day at 23 °C and 50 % humidity, then by the square root; twice the time "
+        "for every 10 K below; from memory"
+    )
     return (basis("practice", told),)
 
 

@@ -44,17 +44,22 @@ class Curing:
     def full_h(self) -> float:
         """Rest until the bond has its full strength, at `at_c` [h].
 
-        A tape takes twice the time for every 10 K below 21 °C. Depth cured by moisture grows with
-        the square root of time; cold and dry air, which slow it, are not counted.
+        Depth cured by moisture grows with the square root of time. Cold slows both: twice the time
+        for every 10 K below the table's temperature, a little more than the air loses of its
+        moisture. Dry air, which slows it too, is not counted.
         """
         if by_moisture(self.kind):
-            return 24.0 * (self.half_width_m / MOISTURE_M) ** 2
+            return self._slowed(24.0 * (self.half_width_m / MOISTURE_M) ** 2)
         return self._slowed(figure("bond_age", "72", "hours"))
+
+    @property
+    def _table_c(self) -> float:
+        return MOISTURE_C if by_moisture(self.kind) else TAPE_C
 
     @property
     def at_c(self) -> float:
         """Temperature at which `full_h` holds [°C]; warmth above the table's is not credited."""
-        return MOISTURE_C if by_moisture(self.kind) else min(self.application_c, TAPE_C)
+        return min(self.application_c, self._table_c)
 
     def share(self, hours: float) -> float:
         """Share of the final strength after some hours; of the width, where moisture cures it."""
@@ -68,7 +73,7 @@ class Curing:
         return float(np.interp(math.log(hours), np.log(steps), shares))
 
     def _slowed(self, hours: float) -> float:
-        return hours * 2 ** ((TAPE_C - self.at_c) / 10)
+        return hours * 2 ** ((self._table_c - self.at_c) / 10)
 
 
 def curing(setup: Setup, adhesive: Adhesive) -> Curing:

@@ -53,18 +53,6 @@ class Feet:
     width: Floats
     stable: NDArray[np.bool_]
 
-    def whole(self) -> "Feet":
-        """The first layout alone, all feet present."""
-        return Feet(
-            self.lift[:, :1],
-            self.push[:1],
-            self.longest_m,
-            self.strips,
-            self.strip_of[:1],
-            self.width[:1],
-            self.stable[:1],
-        )
-
 
 def in_a_line(points: Floats, tolerance: float = 1e-3) -> NDArray[np.bool_]:
     """Whether points lie on one line within a share of their extent, or are fewer than three.
@@ -220,7 +208,10 @@ def overhang(points: Floats, sides_m: tuple[float, float]) -> float:
 
 @lru_cache(maxsize=256)
 def feet_at(
-    places: tuple[tuple[float, float], ...], sides_m: tuple[float, float], poisson: float
+    places: tuple[tuple[float, float], ...],
+    sides_m: tuple[float, float],
+    poisson: float,
+    losses: bool = True,
 ) -> Feet:
     """The feet of a panel; shared by panels held alike.
 
@@ -232,13 +223,15 @@ def feet_at(
         Length and width of the panel [m].
     poisson : float
         Poisson's ratio of the panel.
+    losses : bool
+        Whether the loss of each foot is wanted too.
     """
     points = np.array(places)
     n = len(points)
     rows = row_numbers(points.T).max(axis=1) + 1
     bent = compliance(plate_under(points, sides_m, (int(rows[0]), int(rows[1]))), points, poisson)
-    others = np.nonzero(~np.eye(n, dtype=bool))[1].reshape(n, n - 1)
-    parts = [_layouts(points, sides_m, kept, *bent) for kept in (np.arange(n)[None], others)]
+    kept = [np.arange(n)[None], np.nonzero(~np.eye(n, dtype=bool))[1].reshape(n, n - 1)]
+    parts = [_layouts(points, sides_m, each, *bent) for each in kept[: 2 if losses else 1]]
     lift, push, spans, strips, width, stable = (
         np.concatenate(found, axis=1 if i == 0 else 0)
         for i, found in enumerate(zip(*parts, strict=True))

@@ -1,11 +1,11 @@
 """The hardest pull on a foot, wherever on a roof the panel lies with its sides along the roof's."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from msgspec.structs import replace as with_fields
 
-from sunhitch.types.mount import MountCheckRequest
+from sunhitch.types.mount import MountCheckRequest, PanelWind
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 
@@ -48,17 +48,15 @@ def hardest_pull(request: MountCheckRequest) -> HardestPull:
 def _hardest(request: MountCheckRequest, turned: bool, corner_x_m: float) -> HardestPull:
     """The same with the panel lengthways or turned, then with its first corner `corner_x_m` on."""
     position = PanelPosition(x_m=corner_x_m, y_m=0.0, rotation_deg=90.0 if turned else 0.0)
-    setup = settle(with_fields(request, position=position), Assumptions())
-    anywhere = [
-        suction_anywhere(request.vehicle, setup.sides, turned, setup.air, side)
-        for side in DIRECTIONS
-    ]
+    sides = request.panel.length_m, request.panel.width_m
+    air = request.wind or PanelWind()
+    anywhere = [suction_anywhere(request.vehicle, sides, turned, air, side) for side in DIRECTIONS]
     suctions = {side: found[0] for side, found in zip(DIRECTIONS, anywhere, strict=True)}
-    setup = replace(setup, suctions=suctions)
+    setup = settle(with_fields(request, position=position), Assumptions(), suctions)
     if setup.feet is None:
         raise ValueError("a bonded sheet has no feet")
     cases = load_cases(setup, np.array([setup.conditions.road_speed]))
-    pulls = feet_forces(setup, cases, setup.feet.whole()).uplift[0, :, 0]
+    pulls = feet_forces(setup, cases, setup.feet).uplift[0, :, 0]
     case, foot = divmod(int(pulls.argmax()), pulls.shape[1])
     fields = [*(suctions[side].gust for side in DIRECTIONS), suctions["front"].mean]
     by_place = [

@@ -100,9 +100,13 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     beside = uplift[:, :, None] * mounting.stud_offset_m
     along, across = (along + beside, across) if length <= width else (along, across + beside)
     edge = edge_stress(uplift[:, :, None], along, across, length, width).max(axis=2)
+    edge /= at.setup.bonded_share
     thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
     edge *= figure("limit", "thin_base_factor") if thin else 1.0
-    per_area, strength = 1 / (length * width), bond_strengths(at.setup, at.cases, adhesive, False)
+    per_area, strength = (
+        1 / (length * width * at.setup.bonded_share),
+        bond_strengths(at.setup, at.cases, adhesive, False),
+    )
     given, known = adhesive.gust_strength_pa is not None, heat_is_known(adhesive, at.cases)
     for code, demand, scale in (
         ("bond-tension", uplift, per_area),

@@ -56,6 +56,7 @@ class Setup:
     suctions: dict[Direction, Suction]
     application_c: float
     bond_m: float
+    bonded_share: float
     rails: tuple[RailBeam, ...]
     support: str
     supports: tuple[str, ...]
@@ -78,7 +79,11 @@ class Setup:
         return self.mass * GRAVITY
 
 
-def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
+def settle(
+    request: MountCheckRequest,
+    notes: Assumptions,
+    anywhere: dict[Direction, Suction] | None = None,
+) -> Setup:
     """Settle every value of a request that was found free of faults.
 
     Parameters
@@ -87,6 +92,8 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         Free of contradictions.
     notes : Assumptions
         Collects what was chosen.
+    anywhere : dict of Suction or None
+        Suction at many places in place of the panel's own; then no loss of a foot is reckoned.
     """
     panel, air = request.panel, request.wind or PanelWind()
     sides = (panel.length_m, panel.width_m)
@@ -107,9 +114,12 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         mass=panel.mass_kg + (spacer.mass_kg if spacer else 0.0),
         sides=sides,
         points=points,
-        feet=None if bonded else feet_at(places, sides, figure("sheet_default", "poisson")),
+        feet=None
+        if bonded
+        else feet_at(places, sides, figure("sheet_default", "poisson"), losses=anywhere is None),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
-        suctions={
+        suctions=anywhere
+        or {
             side: suction(
                 request.vehicle,
                 request.position,
@@ -122,6 +132,7 @@ def settle(request: MountCheckRequest, notes: Assumptions) -> Setup:
         },
         application_c=_application_c(request, notes),
         bond_m=_bond_thickness(request, notes),
+        bonded_share=_bonded_share(request, notes),
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
         support=support,
         supports=supports,
@@ -178,6 +189,17 @@ def _note_beads(request: MountCheckRequest, notes: Assumptions) -> None:
 def by_moisture(kind: AdhesiveKind) -> bool:
     """Whether an adhesive cures by the air's moisture, from its edges inwards."""
     return kind != "acrylic-foam-tape"
+
+
+def _bonded_share(request: MountCheckRequest, notes: Assumptions) -> float:
+    """Share of a pad's area that is glued: all of it, or what beads leave of it."""
+    mounting = request.mounting
+    if not isinstance(mounting, AdhesiveFeet):
+        return 1.0
+    if mounting.adhesive.bead_width_m is None:
+        return 1.0 if mounting.bonded_fraction is None else mounting.bonded_fraction
+    reason = "Air paths between beads are taken to be as wide as these."
+    return notes.choose("/mounting/bonded_fraction", mounting.bonded_fraction, 0.5, reason)
 
 
 def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:
