@@ -17,7 +17,7 @@ from .wind import DIRECTIONS, Direction, extent, turn
 Floats = NDArray[np.float64]
 PRESSING: frozenset[LoadCaseName] = frozenset({"bump-down", "snow"})
 """Cases that only press the panel onto its feet."""
-WITHOUT_SUCTION: frozenset[LoadCaseName] = PRESSING | {"own-weight"}
+WITHOUT_SUCTION: frozenset[LoadCaseName] = frozenset({"bump-down", "snow", "own-weight"})
 
 Suctions = tuple[float, float, float, float, float]
 """Share by which the gust's suction counts with air from each of `DIRECTIONS`, and the mean's."""

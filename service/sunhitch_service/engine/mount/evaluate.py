@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch.types.check import Verdict
+from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.table import entries
 
@@ -11,7 +12,7 @@ from .cases import load_cases
 from .figures import figure
 from .foot_modes import LoadedFeet, foot_modes
 from .forces import feet_forces
-from .modes import ModeResult, may_fail, ratio
+from .modes import Mode, ModeResult, may_fail, ratio
 from .panel_modes import panel_modes
 from .setup import Setup
 
@@ -40,10 +41,9 @@ class Evaluation:
     def __init__(self, setup: Setup, speeds: Floats, parked: bool = True) -> None:
         self.setup, self.cases = setup, load_cases(setup, speeds, parked)
         self.forces = None if setup.feet is None else feet_forces(setup, self.cases, setup.feet)
-        at_feet = (
-            [] if self.forces is None else foot_modes(LoadedFeet(setup, self.cases, self.forces))
-        )
-        self.modes = [*panel_modes(setup, self.cases, self.forces), *at_feet]
+        self.modes: list[Mode] = [*panel_modes(setup, self.cases, self.forces)]
+        if self.forces is not None:
+            self.modes += foot_modes(LoadedFeet(setup, self.cases, self.forces))
         # Losing a support is an accident that the next look finds: years and makers' figures
         # earn no relief.
         lasting = np.array([term.duration == "permanent" for term in self.cases.terms])
@@ -72,7 +72,8 @@ class Evaluation:
         Of frost and heat the one that is worse counts.
         """
         found: list[ModeResult] = []
-        for name in dict.fromkeys(term.name for term in self.cases.terms):
+        names: list[LoadCaseName] = [term.name for term in self.cases.terms]
+        for name in dict.fromkeys(names):
             same = np.flatnonzero(self.cases.where(name))
             used = self.used[0, :, 0, same]
             found += [
@@ -104,8 +105,10 @@ class Evaluation:
         """Worst verdict of all modes at the first speed."""
         most = self.used[0].max(axis=(1, 2))
         review = figure("limit", "review_above")
-        found: list[Verdict] = ["review"] if most.max() > review else []
-        found += [entries()[self.modes[i].code].severity for i in np.flatnonzero(most > 1 + 1e-9)]
+        beyond = [mode for mode, used in zip(self.modes, most, strict=True) if used > 1 + 1e-9]
+        found: list[Verdict] = [entries()[mode.code].severity for mode in beyond]
+        if most.max() > review:
+            found.append("review")
         return worst(found)
 
     def _result(self, mode: int, lost: int, case: int) -> ModeResult:

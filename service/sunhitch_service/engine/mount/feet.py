@@ -123,8 +123,7 @@ def elastic_shares(points: Floats, feet: Floats, load: Floats) -> Floats:
     system[:, :n, :n] = feet + own[:, None, None] * np.eye(n)
     system[:, :n, n:], system[:, n:, :n] = -motions, np.swapaxes(motions, 1, 2)
     sides = np.concatenate([load, np.broadcast_to(np.eye(3), (layouts, 3, 3))], axis=1)
-    shares: Floats = np.linalg.solve(system, sides)[:, :n]
-    return shares
+    return np.asarray(np.linalg.solve(system, sides)[:, :n], dtype=np.float64)
 
 
 def push_shares(points: Floats) -> Floats:
@@ -181,7 +180,7 @@ def spans_along(points: Floats, axis: int, side_m: float) -> tuple[Floats, Float
     """
     layouts, n = points.shape[:2]
     rows, other = row_numbers(points[..., axis]), points[..., 1 - axis]
-    cells = (rows + n * np.arange(layouts)[:, None]).ravel()
+    cells: Numbers = (rows + n * np.arange(layouts, dtype=np.intp)[:, None]).reshape(-1)
     count = np.bincount(cells, minlength=layouts * n)
     total = np.bincount(cells, points[..., axis].ravel(), layouts * n)
     centres = (total / np.maximum(count, 1)).reshape(layouts, n)

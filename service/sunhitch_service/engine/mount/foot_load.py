@@ -13,7 +13,7 @@ from .cases import LoadCases, load_cases
 from .forces import feet_forces
 from .places import suction_anywhere
 from .setup import Setup, settle
-from .wind import DIRECTIONS
+from .wind import DIRECTIONS, Direction, Suction
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ def _hardest(request: MountCheckRequest, turned: bool, corner_x_m: float) -> Har
     sides = request.panel.length_m, request.panel.width_m
     air = request.wind or PanelWind()
     anywhere = [suction_anywhere(request.vehicle, sides, turned, air, side) for side in DIRECTIONS]
-    suctions = {side: found[0] for side, found in zip(DIRECTIONS, anywhere, strict=True)}
+    suctions: dict[Direction, Suction] = {found[0].wind_from: found[0] for found in anywhere}
     setup = settle(with_fields(request, position=position), Assumptions(), suctions)
     if setup.feet is None:
         raise ValueError("a bonded sheet has no feet")

@@ -108,7 +108,8 @@ def _candidates(steps: Steps, excess: Floats) -> Steps:
     (low, high), (below, above) = steps, excess
     share = below / (below - above) if math.isfinite(above) else 0.5
     guess = math.sqrt(low**2 + share * (high**2 - low**2))
-    every = np.concatenate([np.linspace(low, high, 4)[1:-1], guess + _AROUND])
+    third = (high - low) / 3
+    every = np.concatenate([np.array([low + third, high - third]), guess + _AROUND])
     return np.unique(np.clip(every.round().astype(np.intp), low + 1, high - 1))
 
 
