@@ -7,32 +7,24 @@ import msgspec
 import numpy as np
 import pytest
 from loops_switch import solving
-from numpy.typing import NDArray
 from shade_networks import random_request
 
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv import accelerate
-from sunhitch_service.engine.pv.bounds import conductance_bounds
-from sunhitch_service.engine.pv.cell import Junction
-from sunhitch_service.engine.pv.curve_sets import CubicSet, common_grid
-from sunhitch_service.engine.pv.losses import best_powers
+from sunhitch_service.engine.pv.curve import CubicSet
+from sunhitch_service.engine.pv.curve_sets import common_grid
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import Network, build
 from sunhitch_service.engine.pv.newton import NotSolvedError, State, solve
 from sunhitch_service.engine.pv.sweep import Sweep, sweep
-from sunhitch_service.engine.pv.table import junction_table
 from sunhitch_service.engine.shade.compare import solver_wiring
-from sunhitch_service.engine.shade.computing_time import expected_ms
 from sunhitch_service.engine.shadow.light import lit_panels
 
 pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
 ROUNDING = 1e-9
 SOLVED = 1e-8
-"""Newton's method ends when no part moves by more than 1e-10 of itself."""
-CELL = Junction(4e-10, 0.02826, 0.0079, 0.05, -15.0, 0.002, 3.5)
-LEAKY = Junction(2e-9, 0.031, 0.02, 0.3, -15.0, 0.0, 3.5)
-Array = NDArray[np.float64]
+"""Newton's method ends when no part moves by more than 1e-9 of itself."""
 
 
 def both(find):
@@ -54,31 +46,21 @@ def drawn(seed: int) -> tuple[Network, Sweep]:
         return network, sweep(network)
 
 
+@pytest.mark.parametrize("followed", [False, True])
 @pytest.mark.parametrize("seed", range(40))
-def test_operating_points(seed):
+def test_operating_points(seed, followed):
     network, curves = drawn(seed)
     v = np.concatenate(([0.0], np.linspace(0.02, 0.999, 9) * curves.array.open_circuit))
     is_open = np.arange(len(v)) == len(v) - 1
+    tops = np.where(followed, 0.97 * v, v), np.where(followed, 1.03 * v, v)
     plainly, compiled = both(
-        lambda: solve(network, start(network, curves, v), is_open, curves.scale)
+        lambda: solve(network, start(network, curves, v), is_open, curves.scale, tops)
     )
     assert compiled.conductance == pytest.approx(plainly.conductance, rel=1e-5)
     assert compiled.curvature == pytest.approx(plainly.curvature, rel=1e-4, abs=1e-9)
     for name in ("voltage", "junction_v", "string_i", "group_v", "branch_i", "current"):
         one, other = getattr(plainly, name), getattr(compiled, name)
         assert other == pytest.approx(one, rel=SOLVED, abs=SOLVED * curves.scale), name
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_bounds_of_conductance(seed):
-    network, curves = drawn(seed)
-    v = np.linspace(0.0, 0.999, 9) * curves.array.open_circuit
-    with solving(compiled=False):
-        is_open = np.zeros(len(v), dtype=bool)
-        state = solve(network, start(network, curves, v), is_open, curves.scale)
-    left = np.arange(len(v) - 1)
-    plainly, compiled = both(lambda: conductance_bounds(network, state, left, left + 1))
-    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=1e-15)
 
 
 def test_what_cannot_be_solved_is_refused_by_both():
@@ -110,19 +92,6 @@ def test_sums_of_curves(starts):
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
 
 
-def test_curves_read_at_places_of_their_own():
-    places = np.random.default_rng(1).uniform(-9.0, 14.0, (50, 6))
-    plainly, compiled = both(lambda: bundle().each(places))
-    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
-
-
-def test_a_junction_read_at_shifted_currents():
-    table = junction_table(CELL, 4.0, 8.0)
-    shifts, own = np.array([0.0, 0.7, 2.95]), np.linspace(-9.0, 5.0, 300)
-    plainly, compiled = both(lambda: table.shifted(shifts, own))
-    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
-
-
 @pytest.mark.parametrize("most", [2, 40, 1000])
 def test_places_between_bounds(most):
     points = np.sort(np.random.default_rng(2).normal(0.0, 2.0, (3, 150)))
@@ -130,19 +99,6 @@ def test_places_between_bounds(most):
     low, high = np.array([-3.0, -0.5, -4.0]), np.array([2.5, 1.0, 9.0])
     plainly, compiled = both(lambda: common_grid(points, low, high, 0.6, most))
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
-
-
-@pytest.mark.parametrize("cell", [CELL, LEAKY])
-def test_the_power_of_single_cells(cell):
-    currents: Array = np.array([0.0, 1e-6, 0.01, 0.4, 2.95, 9.0])
-    plainly, compiled = both(lambda: best_powers(cell, currents))
-    assert compiled == pytest.approx(plainly, rel=1e-6, abs=1e-12)
-
-
-def test_less_work_is_expected_with_them():
-    request = msgspec.convert(random_request(5), ShadedIvRequest)
-    plainly, compiled = both(lambda: expected_ms(request))
-    assert 0.3 * plainly < compiled < plainly
 
 
 def test_without_a_folder_to_keep_them_in_they_are_not_used():

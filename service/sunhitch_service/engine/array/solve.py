@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
 from sunhitch_service.engine.pv.cell import Array
-from sunhitch_service.engine.pv.curve import IvCurve, open_circuit
-from sunhitch_service.engine.pv.curve_sets import CubicSet, CurveSet, common_grid, padded, rising
+from sunhitch_service.engine.pv.curve import CubicSet, IvCurve, open_circuit
+from sunhitch_service.engine.pv.curve_sets import CurveSet, common_grid, padded, rising
 from sunhitch_service.engine.pv.network import Index
 
 ClassString = tuple[int, ...]

@@ -18,7 +18,7 @@ _asked: list[ModuleType] = []
 _waiting: list[bool] = []
 
 _HERE = Path(__file__).parent
-_SOURCES = (_HERE / "compiler.py", _HERE / "kernel.py", *sorted((_HERE / "loops").glob("*.py")))
+_SOURCES = (_HERE / "kernel.py", _HERE / "loops.py")
 
 
 def installed() -> bool:

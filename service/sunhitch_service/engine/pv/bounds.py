@@ -8,10 +8,9 @@ points is then bounded by its values at both, and that of the array grows with e
 
 import numpy as np
 
-from .accelerate import loops
 from .cell import LEAST_CONDUCTANCE_S, Array, Junction, Junctions, dark_current, diode_columns
 from .network import NO_DIODE, Index, Network
-from .newton import State, unknown_tables
+from .newton import State
 
 _LARGEST_EXPONENT = 600.0
 
@@ -61,10 +60,6 @@ def conductance_bounds(network: Network, state: State, left: Index, right: Index
     left, right : ndarray of int, shape (intervals,)
         Points at the ends, by rising voltage.
     """
-    compiled = loops()
-    if compiled is not None:
-        given = network.tables, unknown_tables(state), left, right, LEAST_CONDUCTANCE_S
-        return np.asarray(compiled.conductance_bounds(*given))
     n = network
     cells = _cells(n.cells, state.junction_v[left], state.junction_v[right])
     resistances = np.add.reduceat(n.many / cells, n.branch_start, axis=2)

@@ -6,49 +6,96 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from .accelerate import loops
 from .cell import Array
 
+Index = NDArray[np.intp]
+_BLOCK = 30_000
+"""Readings at a time."""
 _CLOSEST = 1e-11
 """Points closer than this share of the range count as one."""
 
 
-class Cubic:
-    """Monotone cubic through points with known slopes, straight beyond the ends.
+class CubicSet:
+    """Monotone cubics with equally many points, straight beyond the ends, on one axis.
 
     Parameters
     ----------
-    x : ndarray, shape (n,)
-        Rising abscissas.
-    pieces : ndarray, shape (5, n + 1)
-        From `pieces`.
+    x, y, slope : ndarray, shape (curves, n)
+        Rising abscissas and ordinates, and derivatives.
     """
 
-    def __init__(self, x: Array, pieces: Array) -> None:
-        self._x = x
-        self._pieces = pieces
+    def __init__(self, x: Array, y: Array, slope: Array) -> None:
+        self._points = x, y, slope
 
-    def at(self, x: Array) -> Array:
-        """Ordinates and derivatives, stacked."""
-        return read(self._pieces, self._x.searchsorted(x), x)
+    @cached_property
+    def _laid(self) -> tuple[float, tuple[float, float], Array, Array, Array]:
+        """Pitch and reach of the curves on their axis, the axis, its numbers, and the pieces."""
+        x, y, slope = self._points
+        curves, points = x.shape
+        low, high = float(x[:, 0].min()), float(x[:, -1].max())
+        width = high - low
+        pitch, reach = 2.0 * width, (low - 0.25 * width, high + 0.25 * width)
+        axis: Array = np.empty((curves, points + 1))
+        axis[:, 0], axis[:, 1:] = low - 0.5 * width, x
+        axis += pitch * np.arange(float(curves))[:, None]
+        own = pieces(x, y, slope).reshape(5, -1)
+        return pitch, reach, axis.ravel(), np.arange(float(axis.size)), own
+
+    def at(self, x: Array, curve: Index | int = 0) -> Array:
+        """Ordinates and derivatives, stacked, of curves of these numbers; arguments broadcast."""
+        pitch, (low, high), axis, numbers, own = self._laid
+        along = np.minimum(np.maximum(x, low), high) + pitch * curve
+        # For many places in rising order `interp` finds the piece faster than a search does.
+        piece = np.interp(along, axis, numbers).astype(np.intp)
+        return _read(own, piece, x)
+
+    def each(self, places: Array) -> Array:
+        """Ordinate of every curve at places of its own, shape (n, curves)."""
+        compiled = loops()
+        if compiled is not None:
+            return np.asarray(compiled.each(*self._points, places))
+        numbers: Index = np.arange(places.shape[1])
+        found: Array = self.at(places, numbers)[0]
+        return found
+
+    def sums(self, places: Array, owner: Index, starts: Index, many: Array) -> Array:
+        """Ordinates and slopes of owners: those of their curves, added up.
+
+        Parameters
+        ----------
+        places : ndarray, shape (owners, n)
+            Where, rising.
+        owner : ndarray of int, shape (curves,)
+            Owner of every curve, rising.
+        starts : ndarray of int, shape (owners,)
+            First curve of every owner.
+        many : ndarray, shape (curves,)
+            How many of each.
+
+        Returns
+        -------
+        ndarray, shape (2, owners, n)
+            Sums.
+        """
+        compiled = loops()
+        if compiled is not None:
+            return np.asarray(compiled.sums(*self._points, places, starts, many))
+        found = np.zeros((2, *places.shape))
+        rows = max(1, _BLOCK // places.shape[1])
+        for begin in range(0, len(owner), rows):
+            owners = owner[begin : begin + rows]
+            curves = np.arange(begin, begin + len(owners))[:, None]
+            own = self.at(places.take(owners, axis=0), curves)
+            own *= many[begin : begin + rows, None]
+            among = slice(int(owners[0]), int(owners[-1]) + 1)
+            own_starts = np.maximum(starts[among] - begin, 0)
+            found[:, among] += np.add.reduceat(own, own_starts, axis=1)
+        return found
 
 
-def read(rows: Array, piece: NDArray[np.intp], x: Array) -> Array:
-    """Ordinates and derivatives of cubics.
-
-    Parameters
-    ----------
-    rows : ndarray, shape (5, n)
-        From `pieces`.
-    piece : ndarray of int
-        In which piece each abscissa lies.
-    x : ndarray
-        Abscissas, of the same shape.
-
-    Returns
-    -------
-    ndarray, shape (2, ...)
-        Ordinates, then derivatives.
-    """
+def _read(rows: Array, piece: Index, x: Array) -> Array:
+    """Ordinates and derivatives, stacked, of cubics in `pieces` at abscissas in pieces known."""
     starts, ordinates, slopes, squares, cubes = rows
     d = x - starts.take(piece)
     found: Array = np.empty((2, *d.shape))
@@ -123,14 +170,11 @@ class IvCurve:
         Current [A], falling.
     slope : ndarray, shape (n,)
         dI/dV [S], negative.
-    known : ndarray, shape (5, n + 1), optional
-        Pieces of minus the current over voltage, where they were formed for many curves at once.
     """
 
     v: Array
     i: Array
     slope: Array
-    known: Array | None = None
 
     def currents(self, v: Array) -> Array:
         """Current [A] and dI/dV [S], stacked, at voltages."""
@@ -146,14 +190,12 @@ class IvCurve:
         return open_circuit(-self.i, self.v)
 
     @cached_property
-    def _over_voltage(self) -> Cubic:
-        own = pieces(self.v, -self.i, -self.slope) if self.known is None else self.known
-        return Cubic(self.v, own)
+    def _over_voltage(self) -> CubicSet:
+        return CubicSet(self.v[None], -self.i[None], -self.slope[None])
 
     @cached_property
-    def _over_current(self) -> Cubic:
-        back = -self.i
-        return Cubic(back, pieces(back, self.v, -1.0 / self.slope))
+    def _over_current(self) -> CubicSet:
+        return CubicSet(-self.i[None], self.v[None], -1.0 / self.slope[None])
 
 
 def open_circuit(back: Array, v: Array) -> float:

@@ -7,118 +7,12 @@ import numpy as np
 
 from .accelerate import loops
 from .cell import Array
-from .curve import IvCurve, pieces, read
-from .network import Index
+from .curve import CubicSet, Index, IvCurve
 
 _APART = 1e-12
 """Least distance of neighbouring points, as a share of the range."""
 _LEAST_PLACES = 100
 """Besides those for each point."""
-_BLOCK = 30_000
-"""Readings at a time."""
-
-
-class CubicSet:
-    """Monotone cubics with equally many points.
-
-    Parameters
-    ----------
-    x, y, slope : ndarray, shape (curves, n)
-        Rising abscissas and ordinates, and derivatives.
-    """
-
-    def __init__(self, x: Array, y: Array, slope: Array) -> None:
-        self._points = x, y, slope
-
-    def each(self, places: Array) -> Array:
-        """Ordinates of every curve at places of its own.
-
-        Parameters
-        ----------
-        places : ndarray, shape (n, curves)
-            Where.
-
-        Returns
-        -------
-        ndarray, shape (n, curves)
-            Ordinates.
-        """
-        compiled = loops()
-        if compiled is not None:
-            return np.asarray(compiled.each(*self._points, places))
-        found: Array = self._laid.at(places, np.arange(len(self._points[0])))[0]
-        return found
-
-    def sums(self, places: Array, owner: Index, starts: Index, many: Array) -> Array:
-        """Ordinates and slopes of owners: those of their curves, added up.
-
-        Parameters
-        ----------
-        places : ndarray, shape (owners, n)
-            Where, rising.
-        owner : ndarray of int, shape (curves,)
-            Owner of every curve, rising.
-        starts : ndarray of int, shape (owners,)
-            First curve of every owner.
-        many : ndarray, shape (curves,)
-            How many of each.
-
-        Returns
-        -------
-        ndarray, shape (2, owners, n)
-            Sums.
-        """
-        compiled = loops()
-        if compiled is not None:
-            return np.asarray(compiled.sums(*self._points, places, starts, many))
-        found = np.zeros((2, *places.shape))
-        rows = max(1, _BLOCK // places.shape[1])
-        for begin in range(0, len(owner), rows):
-            owners = owner[begin : begin + rows]
-            curves = np.arange(begin, begin + len(owners))[:, None]
-            own = self._laid.at(places.take(owners, axis=0), curves)
-            own *= many[begin : begin + rows, None]
-            among = slice(int(owners[0]), int(owners[-1]) + 1)
-            found[:, among] += _added(own, np.maximum(starts[among] - begin, 0))
-        return found
-
-    def at(self, places: Array, curve: Index) -> Array:
-        """Ordinates and slopes, stacked, of curves of these numbers; arguments broadcast."""
-        return self._laid.at(places, curve)
-
-    def pieces(self, curve: int) -> Array:
-        """Pieces of one curve, as `curve.pieces` forms them."""
-        return self._laid.pieces[:, curve]
-
-    @cached_property
-    def _laid(self) -> "_EndToEnd":
-        return _EndToEnd(*self._points)
-
-
-class _EndToEnd:
-    """The curves of a bundle on one axis, so that many are read at once."""
-
-    def __init__(self, x: Array, y: Array, slope: Array) -> None:
-        curves, points = x.shape
-        low, high = float(x[:, 0].min()), float(x[:, -1].max())
-        width = high - low
-        self._pitch = 2.0 * width
-        self._reach = low - 0.25 * width, high + 0.25 * width
-        axis: Array = np.empty((curves, points + 1))
-        axis[:, 0], axis[:, 1:] = low - 0.5 * width, x
-        axis += self._pitch * np.arange(float(curves))[:, None]
-        self._axis = axis.ravel()
-        self._numbers = np.arange(float(axis.size))
-        self.pieces = pieces(x, y, slope)
-        self._rows = self.pieces.reshape(5, -1)
-
-    def at(self, x: Array, curve: Index) -> Array:
-        """Ordinates and derivatives, stacked, of curves of these numbers; arguments broadcast."""
-        low, high = self._reach
-        along = np.minimum(np.maximum(x, low), high) + self._pitch * curve
-        # For many places in rising order `interp` finds the piece faster than a search does.
-        piece = np.interp(along, self._axis, self._numbers).astype(np.intp)
-        return read(self._rows, piece, x)
 
 
 @dataclass(frozen=True)
@@ -151,8 +45,7 @@ class CurveSet:
 
     def __getitem__(self, part: int) -> IvCurve:
         """One of them by itself."""
-        known = self.over_voltage.pieces(part)
-        return IvCurve(self.v[part], -self.back[part], -self.slope[part], known)
+        return IvCurve(self.v[part], -self.back[part], -self.slope[part])
 
 
 def rising(x: Array) -> Array:
@@ -236,12 +129,3 @@ def common_grid(points: Array, low: Array, high: Array, share: float, most: int)
     steps *= _APART * float(high.max() - low.min())
     found += steps
     return found
-
-
-def _added(own: Array, starts: Index) -> Array:
-    """Sums of some rows each, on the second axis."""
-    kinds, rows, points = own.shape
-    each, rest = divmod(rows, len(starts))
-    if rest == 0 and bool((starts == each * np.arange(len(starts))).all()):
-        return np.asarray(own.reshape(kinds, len(starts), each, points).sum(axis=2))
-    return np.asarray(np.add.reduceat(own, starts, axis=1))

@@ -12,15 +12,16 @@ What is compiled is in one file, as long as that is: the compiler keeps its resu
 the entry changes, and does not notice a change in any other (numba, "Notes on caching").
 """
 
-from typing import Any, NamedTuple, cast
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from .cell import Array
-from .compiler import OPTIONS, F
 
+F = TypeVar("F", bound=Callable[..., object])
 Rows = NDArray[np.void]
 Index = NDArray[np.int64]
 
@@ -104,7 +105,9 @@ _NARROWEST, _STEEPEST = 0.05, 8.0
 _LEVEL, _POLISHES = 1e-3, 3
 """ln(x·|dy/dx|/y) at a top: the power is then right to the square of it."""
 _DARK_A = 1e-9
-_LEAN: dict[str, Any] = {**OPTIONS, "_nrt": False}
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
+"""Divide without looking for zero; multiply and add at once where the machine can."""
+_LEAN: dict[str, Any] = {**_OPTIONS, "_nrt": False}
 """Without counting who refers to an array, which takes longer than what is done with it.
 
 The caller of the entry keeps them all; such a function cannot make a new one.
@@ -117,9 +120,9 @@ def _entry(function: F) -> F:
     Only functions with plain arguments: what is kept must be readable by later versions.
     """
     try:
-        return cast(F, numba.njit(cache=True, **OPTIONS)(function))
+        return cast(F, numba.njit(cache=True, **_OPTIONS)(function))
     except RuntimeError:
-        return cast(F, numba.njit(**OPTIONS)(function))
+        return cast(F, numba.njit(**_OPTIONS)(function))
 
 
 def _compiled(function: F) -> F:

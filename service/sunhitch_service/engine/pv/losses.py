@@ -5,8 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from .accelerate import loops
-from .cell import Array, Junction, dark_current, junction_rows
+from .cell import Array, Junction, dark_current
 from .network import NO_DIODE, LitPanel, Network
 from .newton import State
 from .solution import Solution
@@ -101,11 +100,6 @@ def best_powers(junction: Junction, currents: Array) -> Array:
     ndarray, shape (n,)
         Power [W].
     """
-    compiled = loops()
-    if compiled is not None:
-        return np.asarray(
-            compiled.best_powers(currents, junction_rows([junction])[0], _STEPS, _CLOSE_V)
-        )
     rs, vt = junction.series_resistance, junction.thermal_voltage
     ratio = np.log1p(currents / junction.saturation_current)
     arm = np.maximum(vt * (ratio - np.log1p(ratio)) - (2.0 * rs) * currents, 0.0)

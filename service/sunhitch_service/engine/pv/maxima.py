@@ -20,13 +20,15 @@ CERTIFIED = 1e-4
 """Share of the maximum power by which no point between those solved can exceed it."""
 _LEVEL = 1e-9
 """Share of the maximum power that one more step to a top would add at most."""
-_FIXED = np.arange(1.0, 5.0) / 5.0
+_FIXED = np.arange(1.0, 8.0) / 8.0
 """Voltages solved in any case, as shares of that in open circuit."""
+_BESIDE = np.array((0.9, 0.95, 0.98, 1.02, 1.05, 1.1))
 _BUDGET = 64
 """Points to split intervals with."""
 _MOST_PIECES = 3
 _MOST_ROUNDS = 40
 _SAME_VOLTAGE = 1e-9
+_REACH = 0.75
 _LEAST_W = 1e-30
 """Counts as the best power found where there is none yet."""
 
@@ -81,12 +83,11 @@ def solve_points(network: Network, curves: Sweep) -> Points:
     search = _Search(network, curves)
     budget = _BUDGET
     for _ in range(_MOST_ROUNDS):
-        new = search.splits(budget)
-        budget -= len(new)
-        new = np.concatenate((new, search.steps()))
-        if len(new) == 0:
+        splits, tops = search.splits(budget), search.tops()
+        budget -= len(splits)
+        if len(splits) + len(tops) == 0:
             break
-        search.add(new)
+        search.add(splits, tops)
     state = search.state
     return Points(
         float(state.current[0]), float(state.voltage[1]), search.maxima(), search.bound, state
@@ -98,28 +99,38 @@ class _Search:
 
     def __init__(self, network: Network, curves: Sweep) -> None:
         self._network, self._curves = network, curves
-        self._known: dict[tuple[int, int], float] = {}
         opens = min(curves.array.open_circuit, _highest_open_circuit(network))
         tops = _tops_on_points(curves.array)
-        v = np.concatenate(([0.0, opens], tops[tops < opens], _FIXED * opens))
-        self.state = self._solved(v, np.arange(len(v)) == 1)
+        tops = tops[tops < opens]
+        power = tops * curves.array.currents(tops)[0]
+        beside = (_BESIDE * tops[power > 0.95 * power.max(initial=0.0), None]).ravel()
+        fixed = np.concatenate(([0.0, opens], _FIXED * opens, beside[beside < opens]))
+        self.state = self._solved(fixed, tops, fixed, np.arange(len(fixed)) == 1)
         self._arrange()
 
-    def add(self, v: Array) -> None:
-        """Solve further points at these voltages."""
-        new = self._solved(v, np.zeros(len(v), dtype=bool))
+    def add(self, fixed: Array, tops: Array) -> None:
+        """Solve further points at some voltages, and tops near others."""
+        known = np.concatenate((self._v, fixed))
+        new = self._solved(fixed, tops, known, np.zeros(len(fixed), dtype=bool))
         names = [field.name for field in fields(State)]
         self.state = State(
             *(np.concatenate((getattr(self.state, name), getattr(new, name))) for name in names)
         )
         self._arrange()
 
-    def _solved(self, v: Array, is_open: NDArray[np.bool_]) -> State:
+    def _solved(self, fixed: Array, tops: Array, known: Array, is_open: NDArray[np.bool_]) -> State:
+        """Points at fixed voltages, then tops, each followed as far as the points beside it."""
+        ends = np.sort(np.concatenate((known, tops)))
+        v = np.concatenate((fixed, tops))
+        low, high = ends[ends.searchsorted(tops) - 1], ends[ends.searchsorted(tops, "right")]
+        low, high = tops + _REACH * (low - tops), tops + _REACH * (high - tops)
+        reach = np.concatenate((fixed, low)), np.concatenate((fixed, high))
+        is_open = np.append(is_open, np.zeros(len(tops), dtype=bool))
         state = start(self._network, self._curves, v)
-        return solve(self._network, state, is_open, self._curves.scale)
+        return solve(self._network, state, is_open, self._curves.scale, reach)
 
     def _arrange(self) -> None:
-        """Sort the points, and bound the power between those that are new neighbours."""
+        """Sort the points, and bound the power between neighbours."""
         v = self.state.voltage
         rows = np.flatnonzero((v >= 0.0) & (v <= v[1]))
         rows = rows[np.argsort(v[rows], kind="stable")]
@@ -129,13 +140,7 @@ class _Search:
         self._v, self._power, self._rise, self._bend = (column[rows] for column in of_points)
         self._best = int(np.argmax(self._power))
         self._most = float(self._power[self._best])
-        pairs = list(zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True))
-        fresh = [pair for pair in pairs if pair not in self._known]
-        if fresh:
-            left, right = np.array(fresh).T.copy()
-            bounds = power_bounds(self._network, self.state, left, right)
-            self._known |= zip(fresh, bounds.tolist(), strict=True)
-        self._bounds = np.array([self._known[pair] for pair in pairs])
+        self._bounds = power_bounds(self._network, self.state, rows[:-1], rows[1:])
 
     @property
     def bound(self) -> float:
@@ -155,19 +160,17 @@ class _Search:
             found += (self._v[k] + (self._v[k + 1] - self._v[k]) * shares).tolist()
         return np.array(found[:budget])
 
-    def steps(self) -> Array:
+    def tops(self) -> Array:
         """Voltages closer to tops than the points beside them, by Newton or by halving."""
         v, rise, bend = self._v, self._rise, self._bend
         low, high = np.concatenate((v[:1], v[:-1])), np.concatenate((v[1:], v[-1:]))
-        hollow = bend < 0.0
-        wanted = v - rise / np.where(hollow, bend, -np.inf)
-        tops = hollow & (2.0 * wanted > low + v) & (2.0 * wanted < v + high)
         falls = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
-        tops[falls + (self._power[falls] < self._power[falls + 1])] = True
-        tops[self._best] = True
-        inside = hollow & (wanted > low) & (wanted < high)
+        tops = np.append(falls + (self._power[falls] < self._power[falls + 1]), self._best)
+        tops = np.unique(tops[~self._level()[tops]])
+        wanted = v - rise / np.where(bend < 0.0, bend, -np.inf)
+        inside = (bend < 0.0) & (wanted > low) & (wanted < high)
         wanted = np.where(inside, wanted, 0.5 * (v + np.where(rise > 0.0, high, low)))
-        return np.asarray(wanted[tops & ~self._level()])
+        return np.asarray(wanted[tops])
 
     def maxima(self) -> list[int]:
         """Rows of the tops, each once, by falling power.
@@ -218,17 +221,16 @@ def _crossing(left: Array, right: Array) -> Array:
 
 def start(network: Network, curves: Sweep, v: Array) -> State:
     """Voltages and currents of every part, read off the curves from the array down."""
-    everywhere = np.repeat(v[:, None], len(network.string_start), axis=1)
-    strings = -curves.strings.over_voltage.each(everywhere)
-    of_groups = strings.take(network.string_of_group, axis=1)
-    groups = curves.groups.over_current.each(-of_groups)
+    of_strings = np.repeat(v[:, None], len(network.string_start), axis=1)
+    strings = -curves.strings.over_voltage.each(of_strings)
+    groups = curves.groups.over_current.each(-strings.take(network.string_of_group, axis=1))
     of_branches = groups.take(network.group_of_branch, axis=1)
     branches = -curves.branches.over_voltage.each(of_branches)
     taken = network.current - branches[:, network.branch_of_cell]
     junctions = np.empty_like(taken)
     for model, table in enumerate(curves.tables):
         ours = network.model == model
-        junctions[:, ours] = table.voltages(taken[:, ours].clip(table.j[0], table.j[-1]))[0]
+        junctions[:, ours] = table.voltages.at(taken[:, ours].clip(table.j[0], table.j[-1]))[0]
     return State(
         voltage=v,
         current=np.zeros(len(v)),

@@ -6,13 +6,12 @@ carry equal currents and voltages, so each is kept once together with how often 
 
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .cell import Array, Diode, Junction, Junctions, diode_columns, gather, junction_rows
+from .cell import Array, Diode, Junction, Junctions, gather
 
 T = TypeVar("T", bound=Hashable)
 Index = NDArray[np.intp]
@@ -121,16 +120,6 @@ class Network:
         in_array = self.string_many[self.string_of_group] * self.group_many
         branches = in_array[self.group_of_branch] * self.branch_many
         return np.asarray(branches[self.branch_of_cell] * self.many, dtype=np.float64)
-
-    @cached_property
-    def tables(self) -> tuple[Any, ...]:
-        """The parts as the compiled loops take them, see `loops.points.Tree`."""
-        return (
-            self.current, self.many, self.model, junction_rows(self.junctions),
-            self.branch_start, self.branch_many, self.group_start, self.group_many,
-            diode_columns(self.group_diode), self.string_start, self.string_many,
-            diode_columns([self.blocking]).ravel(), self.resistance,
-        )  # fmt: skip
 
     def branch_cells(self, branch: int) -> slice:
         """Cells of a branch."""

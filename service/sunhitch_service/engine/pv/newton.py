@@ -6,7 +6,6 @@ voltage with a resistance (Thévenin), parallel parts to a source current with a
 """
 
 from dataclasses import dataclass
-from types import ModuleType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +14,6 @@ from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .accelerate import loops
 from .cell import (
-    LEAST_CONDUCTANCE_S,
     Array,
     Junction,
     Junctions,
@@ -25,25 +23,16 @@ from .cell import (
 )
 from .network import NO_DIODE, Index, Network
 
-_TOLERANCE, _NEAR = 1e-10, 1e-8
+_TOLERANCE, _NEAR = 1e-9, 1e-6
 """Relative change that may be left in a step, or from `_NEAR` in the next one, which shrinks at
 least as the last did (E. Hairer, G. Wanner, Solving ODEs II, IV.8; from memory)."""
 _ROUNDING, _MANY_STEPS = 1e-5, 30
 """A relative change as small as this after so many steps is rounding: a cell with hardly any shunt
 has any voltage at its light current."""
-_MOST_STEPS = 120
+_MOST_STEPS, _FOLLOWED_STEPS = 120, 8
+"""Tops are followed in the first steps, and solved where they are by then."""
 _SHORTEST_APPROACH = 0.3
 """Share of the distance to breakdown that must be left after one step."""
-_LIMITS = (
-    _TOLERANCE,
-    _NEAR,
-    _ROUNDING,
-    _MANY_STEPS,
-    _MOST_STEPS,
-    _SHORTEST_APPROACH,
-    LEAST_CONDUCTANCE_S,
-)
-"""All of these, for the compiled loops."""
 _ALL: Index = np.zeros(1, dtype=np.intp)
 """One owner of all strings."""
 
@@ -96,7 +85,13 @@ class NotSolvedError(ContradictionError):
         super().__init__([Fault("", message)])
 
 
-def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: float) -> State:
+def solve(
+    network: Network,
+    state: State,
+    is_open: NDArray[np.bool_],
+    scale: float,
+    tops: tuple[Array, Array] | None = None,
+) -> State:
     """Iterate to the exact operating points.
 
     Parameters
@@ -106,9 +101,12 @@ def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: flo
     state : State
         Starting values; changed in place.
     is_open : ndarray of bool, shape (points,)
-        Points at which no current flows; at the others the voltage stays as given.
+        Points at which no current flows.
     scale : float
         Largest string current [A], against which currents are small or not.
+    tops : tuple of ndarray, shape (points,), optional
+        Voltages between which a point is taken to where power is level; at all others, and where
+        both are equal, the voltage stays as given.
 
     Returns
     -------
@@ -120,12 +118,12 @@ def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: flo
     NotSolvedError
         If it does not converge.
     """
-    compiled = loops()
-    if compiled is not None:
-        return _in_loops(compiled, network, state, is_open, scale)
     tree = NewtonTree(network, is_open, scale)
+    tree.tops = tops
     before = 0.0
     for count in range(_MOST_STEPS):
+        if count == _FOLLOWED_STEPS:
+            tree.tops = None
         change = tree.step(state)
         if (
             change < _TOLERANCE
@@ -135,31 +133,6 @@ def solve(network: Network, state: State, is_open: NDArray[np.bool_], scale: flo
             return state
         before = change
     raise NotSolvedError
-
-
-def _in_loops(
-    compiled: ModuleType, network: Network, state: State, is_open: NDArray[np.bool_], scale: float
-) -> State:
-    """The same steps, compiled; every point by itself."""
-    terminals, *unknowns = unknown_tables(state)
-    terminals[:, 4] = is_open
-    if not compiled.iterate(network.tables, (terminals, *unknowns), (scale, *_LIMITS)):
-        raise NotSolvedError
-    state.junction_v, state.bypass_u, state.blocking_u = unknowns[:3]
-    state.string_i, state.group_v, state.branch_i = unknowns[3:]
-    state.voltage, state.current, state.conductance, state.curvature = terminals[:, :4].T
-    return state
-
-
-def unknown_tables(state: State) -> tuple[Array, ...]:
-    """The state as the compiled loops take it, see `loops.points.Unknowns`."""
-    terminals = np.zeros((len(state.voltage), 5))
-    terminals[:, 0] = state.voltage
-    parts = (
-        state.junction_v, state.bypass_u, state.blocking_u,
-        state.string_i, state.group_v, state.branch_i,
-    )  # fmt: skip
-    return terminals, *(np.ascontiguousarray(one) for one in parts)
 
 
 class NewtonTree:
@@ -177,6 +150,8 @@ class NewtonTree:
         )
         self.lowest_v = _lowest(network.cells)
         self.blocked = network.blocking != NO_DIODE
+        self.tops: tuple[Array, Array] | None = None
+        self.moved = 0.0
 
     def step(self, state: State) -> float:
         """One Newton step; largest relative change."""
@@ -197,6 +172,7 @@ class NewtonTree:
         change = (short - state.branch_i.take(n.branch_of_cell, axis=1)) / j1
         state.junction_v = self._limited(v, change)
         worst = [
+            self.moved,
             (np.abs(state.junction_v - v) / (1.0 + np.abs(state.junction_v))).max(),
             self._move_diodes(state, i_d, diodes),
         ]
@@ -210,9 +186,19 @@ class NewtonTree:
         source, state.conductance, state.curvature = array
         if not (state.conductance > 0.0).all():
             raise NotSolvedError
-        state.voltage = np.where(self.is_open, source / state.conductance, state.voltage)
-        state.current = source - state.conductance * state.voltage
-        return state.voltage[:, None]
+        before = state.voltage
+        v = np.where(self.is_open, source / state.conductance, before)
+        state.voltage, state.current = v, source - state.conductance * v
+        if self.tops is None:
+            self.moved = 0.0
+            return v[:, None]
+        low, high = self.tops
+        bend = state.bend
+        top = v - state.rise / np.where(bend < 0.0, bend, -np.inf)
+        v = np.where(low < high, np.minimum(np.maximum(top, low), high), v)
+        state.voltage, state.current = v, source - state.conductance * v
+        self.moved = float((np.abs(v - before) / (1.0 + v)).max())
+        return v[:, None]
 
     def _diodes(self, state: State) -> tuple[Array, Array]:
         """Currents of the bypass diodes [A], and the diodes linearised."""
@@ -254,6 +240,9 @@ class NewtonTree:
 
 def reduced(parts: Array, many: Array, starts: Index) -> Array:
     """Turn parts from Norton's form to Thévenin's, or back, and add up those of every owner."""
+    compiled = loops()
+    if compiled is not None:
+        return np.asarray(compiled.reduced(parts, many, starts))
     inverse = 1.0 / parts[1]
     weight = many * inverse
     turned = parts * weight

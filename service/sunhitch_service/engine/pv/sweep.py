@@ -10,7 +10,7 @@ from .curve_sets import CurveSet, common_grid, padded, rising, side_by_side
 from .network import NO_DIODE, Index, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
-_LEAST_POINTS, _MOST_POINTS = 250, 1500
+_LEAST_POINTS, _MOST_POINTS = 250, 500
 _ALL_POINTS = 40_000
 """Points of the curves of branches or groups: fewer a curve where there are many."""
 _STRING_POINTS = 4000
@@ -18,7 +18,7 @@ _ALL_STRING_READS = 20_000_000
 """Points of the strings' curves times their unlike groups."""
 _ALL_SORTED = 1_000_000
 """Points looked at to tell where those of a sum should be."""
-_GROUP_SHARE, _STRING_SHARE, _ARRAY_SHARE = 0.6, 0.3, 0.5
+_BRANCH_SHARE, _GROUP_SHARE, _STRING_SHARE, _ARRAY_SHARE = 0.5, 0.6, 0.3, 0.5
 """Points of a sum for every one of its parts' curves."""
 _SHARED_LEVELS = 24
 """Up to this many light levels, all paths of one cell model are drawn on common currents."""
@@ -102,10 +102,10 @@ def _branches(network: Network, tables: list[JunctionTable], low: float, high: f
     # Minus the currents, so that they rise with the voltage.
     points = [(job.table.coarse_j - job.levels[:, None]).ravel() for job in jobs]
     bounds = np.full(len(jobs), -high), np.full(len(jobs), -low)
-    x = common_grid(padded(points), *bounds, 1.0, _points(len(models)))
+    x = common_grid(padded(points), *bounds, _BRANCH_SHARE, _points(len(models)))
     v, back, slope = np.empty((3, len(models), x.shape[1]))
     for own, job in zip(x, jobs, strict=True):
-        cell_v, cell_slope = job.table.shifted(job.levels, own)
+        cell_v, cell_slope = job.table.voltages.at(job.levels[:, None] + own)
         back[job.branches] = own
         v[job.branches] = job.counts @ (cell_v + job.resistance * own)
         slope[job.branches] = 1.0 / (job.counts @ (cell_slope + job.resistance))

@@ -9,9 +9,8 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from .accelerate import loops
 from .cell import NEAREST_BREAKDOWN, Array, Diode, Junction, dark_current, diode_current
-from .curve import Cubic, IvCurve, distinct, pieces
+from .curve import CubicSet, IvCurve, distinct
 
 _FINE, _COARSE = 8, 12
 """Points for every step of voltage; one point in so many is enough to draw a cell's curve."""
@@ -39,20 +38,10 @@ class JunctionTable:
     slope: Array
     coarse_j: Array
 
-    def voltages(self, j: Array) -> Array:
-        """Junction voltage [V] and its slope [Ω], stacked, for IL − I [A]."""
-        return self._over_current.at(j)
-
-    def shifted(self, shifts: Array, j: Array) -> Array:
-        """The same for rising IL − I [A], shape (n,), with every shift added, shape (shifts,)."""
-        compiled = loops()
-        if compiled is not None:
-            return np.asarray(compiled.shifted(self.j, self.v, self.slope, shifts, j))
-        return self.voltages(shifts[:, None] + j)
-
     @cached_property
-    def _over_current(self) -> Cubic:
-        return Cubic(self.j, pieces(self.j, self.v, self.slope))
+    def voltages(self) -> CubicSet:
+        """Junction voltage [V] over IL − I [A]."""
+        return CubicSet(self.j[None], self.v[None], self.slope[None])
 
 
 def current_scale(current: float) -> float:

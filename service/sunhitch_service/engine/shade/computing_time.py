@@ -4,24 +4,21 @@ from collections.abc import Sequence
 
 from sunhitch.types.panel import CellLayout
 from sunhitch.types.shade import ArrayPanel, LightState, ShadedIvRequest, ShadeShape
-from sunhitch_service.engine.pv.accelerate import loops
 from sunhitch_service.engine.pv.presets import preset_layout
 
 from .states import compiled
 from .validate import layout_of
 
 # Milliseconds on one core of a common server, measured over arrays of 1 to 60 panels.
-_BASE_MS = 1.3
+_BASE_MS = 0.95
 _PER_PANEL_MS = 0.05
-_PER_BYPASS_MS = 0.005
-_PER_LEVEL_MS = 0.036
-_PER_GROUP_MS = 0.06
+_PER_BYPASS_MS = 0.004
+_PER_LEVEL_MS = 0.025
+_PER_GROUP_MS = 0.042
 _PER_PANEL_AND_SHADOW_MS = 0.17
 _PER_CELL_REPORTED_MS = 0.001
 _PER_POINT_MS = 0.0001
-_COMPILED_SHARE = 0.6
-"""What compiled loops leave of solving an array: a third to two thirds."""
-_PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.9, 0.3, 700.0
+_PER_STATE_MS, _PER_STATE_TOGETHER_MS, _LOADING_MS = 0.65, 0.3, 700.0
 
 
 _MOST_CROSSINGS = 400
@@ -59,11 +56,7 @@ def expected_ms(request: ShadedIvRequest) -> float | None:
     shading = placements * _PER_PANEL_AND_SHADOW_MS * panels * len(request.shade)
     reporting = _PER_CELL_REPORTED_MS * cells if request.detail == "cells" else 0.0
     drawing = _PER_POINT_MS * request.curve_points if request.detail != "summary" else 0.0
-    return _loops_share() * solving + shading + reporting + drawing + _states_ms(request)
-
-
-def _loops_share() -> float:
-    return 1.0 if loops() is None else _COMPILED_SHARE
+    return solving + shading + reporting + drawing + _states_ms(request)
 
 
 def _states_ms(request: ShadedIvRequest) -> float:
@@ -78,7 +71,7 @@ def _states_ms(request: ShadedIvRequest) -> float:
     groups, levels = _unlike_parts(request, bool(request.shade) or shadows > 0)
     levels += max(_levels(state) for state in states)
     alone = _PER_STATE_MS + _PER_LEVEL_MS * levels + _PER_GROUP_MS * groups
-    return shading + _loops_share() * alone * len(states)
+    return shading + alone * len(states)
 
 
 def _levels(state: LightState) -> int:

@@ -1,11 +1,43 @@
-"""Points and slopes of many curves, read and added up."""
+"""Inner loops of a solution, compiled: the same as those in NumPy of the same names.
 
+Imported only by `accelerate`. In arrays as small as one roof's, NumPy spends a third of a solution
+on calls for these; all else takes as long compiled.
+
+The compiler keeps its result until this file changes, and does not notice a change in any other
+(numba, "Notes on caching"): so nothing is imported that these functions use, and limits are passed.
+"""
+
+from collections.abc import Callable
+from typing import TypeVar, cast
+
+import numba
 import numpy as np
+from numpy.typing import NDArray
 
-from sunhitch_service.engine.pv.compiler import F1, F2, F3, I1, Array, Index, entry, inlined
+F = TypeVar("F", bound=Callable[..., object])
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+_F1, _F2, _F3, _I1 = "f8[::1]", "f8[:, ::1]", "f8[:, :, ::1]", "i8[::1]"
 
 
-@inlined
+def _entry(signature: str) -> Callable[[F], F]:
+    """Compile for these types at import, or take what an earlier process kept on disk."""
+
+    def compiled(function: F) -> F:
+        try:
+            return cast(F, numba.njit(signature, cache=True, error_model="numpy")(function))
+        except RuntimeError as nowhere:
+            raise ImportError("There is no folder to keep compiled loops in.") from nowhere
+
+    return compiled
+
+
+def _inlined(function: F) -> F:
+    """Compile into whatever calls it."""
+    return cast(F, numba.njit(forceinline=True, error_model="numpy")(function))
+
+
+@_inlined
 def _before(x: Array, place: float) -> int:
     """How many rising abscissas lie before a place."""
     low, high = 0, len(x)
@@ -18,7 +50,7 @@ def _before(x: Array, place: float) -> int:
     return low
 
 
-@inlined
+@_inlined
 def _piece(x: Array, y: Array, slope: Array, k: int) -> tuple[float, float, float, float, float]:
     """Piece `k` of a monotone cubic as `curve.pieces` has it: start, ordinate, three powers."""
     inner = min(max(k, 1), len(x) - 1)
@@ -33,9 +65,9 @@ def _piece(x: Array, y: Array, slope: Array, k: int) -> tuple[float, float, floa
     return x[k - 1], y[k - 1], left, square, (left + right - 2.0 * chord) / (h * h)
 
 
-@entry(f"{F3}({F2}, {F2}, {F2}, {F2}, {I1}, {F1})")
+@_entry(f"{_F3}({_F2}, {_F2}, {_F2}, {_F2}, {_I1}, {_F1})")
 def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: Array) -> Array:
-    """Ordinates and slopes of owners: their parts added up; as `curve_sets.CubicSet.sums`.
+    """Ordinates and slopes of owners: their parts added up; as `curve.CubicSet.sums`.
 
     Parameters
     ----------
@@ -74,44 +106,9 @@ def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: A
     return found
 
 
-@entry(f"{F3}({F1}, {F1}, {F1}, {F1}, {F1})")
-def shifted(x: Array, y: Array, slope: Array, shifts: Array, places: Array) -> Array:
-    """One curve read at the same places, shifted; as `table.JunctionTable.shifted`.
-
-    Parameters
-    ----------
-    x, y, slope : ndarray, shape (n,)
-        Rising abscissas and ordinates, and derivatives.
-    shifts : ndarray, shape (shifts,)
-        What to add to the places.
-    places : ndarray, shape (m,)
-        Rising.
-
-    Returns
-    -------
-    ndarray, shape (2, shifts, m)
-        Ordinates, then derivatives.
-    """
-    found = np.empty((2, len(shifts), len(places)))
-    for row in range(len(shifts)):
-        k, known = 0, -1
-        start = value = first = square = cube = 0.0
-        for j in range(len(places)):
-            place = shifts[row] + places[j]
-            while k < len(x) and x[k] < place:
-                k += 1
-            if k != known:
-                start, value, first, square, cube = _piece(x, y, slope, k)
-                known = k
-            d = place - start
-            found[0, row, j] = value + d * (first + d * (square + d * cube))
-            found[1, row, j] = first + d * (2.0 * square + 3.0 * d * cube)
-    return found
-
-
-@entry(f"{F2}({F2}, {F2}, {F2}, {F2})")
+@_entry(f"{_F2}({_F2}, {_F2}, {_F2}, {_F2})")
 def each(x: Array, y: Array, slope: Array, places: Array) -> Array:
-    """Ordinate of every curve at places of its own; as `curve_sets.CubicSet.each`.
+    """Ordinate of every curve at places of its own; as `curve.CubicSet.each`.
 
     Parameters
     ----------
@@ -136,11 +133,11 @@ def each(x: Array, y: Array, slope: Array, places: Array) -> Array:
     return found
 
 
-@entry(f"{F2}({F2}, {F1}, {F1}, int64, float64, int64, float64)")
+@_entry(f"{_F2}({_F2}, {_F1}, {_F1}, i8, f8, i8, f8)")
 def placed(
     ranked: Array, low: Array, high: Array, least: int, share: float, most: int, apart: float
 ) -> Array:
-    """Places between bounds, as dense as sorted points are; as `curve_sets.spread`.
+    """Places between bounds, as dense as sorted points are; as `curve_sets.common_grid`.
 
     Parameters
     ----------
@@ -180,4 +177,36 @@ def placed(
                 own += part * (ranked[row, min(left + 1, points - 1)] - own)
             found[row, place] = own + place * step
         found[row, places - 1] = high[row] + (places - 1) * step
+    return found
+
+
+@_entry(f"{_F3}({_F3}, {_F1}, {_I1})")
+def reduced(parts: Array, many: Array, starts: Index) -> Array:
+    """Owners in the other form: their parts turned and added up; as `newton.reduced`.
+
+    Parameters
+    ----------
+    parts : ndarray, shape (3, points, parts)
+        Sources, conductances or resistances, and curvatures.
+    many : ndarray, shape (parts,)
+        How many of each.
+    starts : ndarray of int, shape (owners,)
+        First part of every owner.
+
+    Returns
+    -------
+    ndarray, shape (3, points, owners)
+        The same of the owners.
+    """
+    _, points, count = parts.shape
+    found = np.zeros((3, points, len(starts)))
+    for point in range(points):
+        for owner in range(len(starts)):
+            end = starts[owner + 1] if owner + 1 < len(starts) else count
+            for part in range(starts[owner], end):
+                inverse = 1.0 / parts[1, point, part]
+                weight = many[part] * inverse
+                found[0, point, owner] += weight * parts[0, point, part]
+                found[1, point, owner] += weight
+                found[2, point, owner] += weight * parts[2, point, part] * inverse * inverse
     return found
