@@ -41,7 +41,7 @@ OTHER = {"name": "twos", "construction": "diode-every-2-cells"}
         (_request(3, 1.0), _request(3, GRID)),
         (_request(3, GRID), _request(3, GRID, compare=[OTHER])),
         (_request(60, 1.0), _request(60, 1.0, detail="cells")),
-        (_request(3, 1.0, shade=[SHADOW]), _request(3, 1.0, shade=[SHADOW] * 50)),
+        (_request(3, 1.0, shade=[SHADOW]), _request(3, 1.0, shade=[SHADOW] * 9)),
         (_request(3, 1.0, states=STATES[:1]), _request(3, 1.0, states=STATES)),
         (_request(3, 1.0, states=STATES), _request(3, 1.0, states=WITH_GRIDS)),
     ],
