@@ -127,7 +127,7 @@ def test_names_are_the_fields_own() -> None:
         public = (node.name for node in _defined(path) if not node.name.startswith("_"))
         for name in (path.stem, *public):
             words = {word.lower() for word in re.findall(r"[A-Z]?[a-z0-9]+|[A-Z]+(?![a-z])", name)}
-            banned = METAPHORS | ({"family"} if "pv" in path.parts else set())
+            banned = METAPHORS | ({"family"} if path.parent.name == "pv" else set())
             if words & banned or name in ALONE:
                 found.add(name)
     assert not found
