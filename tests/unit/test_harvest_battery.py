@@ -14,7 +14,7 @@ from sunhitch.types.system import Battery
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model, simulate
 from sunhitch_service.engine.harvest.clock import Clock, midnight
-from sunhitch_service.engine.harvest.loads import load_w
+from sunhitch_service.engine.harvest.loads import load_w, peak_load_w
 from sunhitch_service.engine.harvest.weather import clock_of
 
 BANK = BatteryModel(
@@ -125,6 +125,30 @@ def test_loads_by_hour_and_month() -> None:
     assert set(found) == {0.0, 15.0}
     december = msgspec.structs.replace(request.weather, first_day="2027-12-05")
     assert load_w(request.loads, clock_of(december)).min() == 99.0
+
+
+@pytest.mark.parametrize("step_s", [300, 900, 1800, 3600])
+@given(from_hour=st.floats(0.0, 24.0), to_hour=st.floats(0.0, 24.0), start=st.integers(0, 86_399))
+def test_a_load_counts_by_the_share_of_each_step(
+    step_s: int, from_hour: float, to_hour: float, start: int
+) -> None:
+    """A day's energy is power times hours, whenever the steps begin; equal hours mean all day."""
+    clock = Clock(midnight("2027-03-01", 0.0) + start, step_s, 86_400 // step_s, 0.0)
+    own = [Load(name="kettle", power_w=1000.0, from_hour=from_hour, to_hour=to_hour)]
+    hours = (to_hour - from_hour) % 24.0 or 24.0
+    energy_wh = float(load_w(own, clock).sum()) * clock.step_h
+    assert energy_wh == pytest.approx(1000.0 * hours, abs=1e-3)
+    if hours > 1e-3:
+        assert peak_load_w(own, clock) == 1000.0
+
+
+def test_nine_minutes_are_not_lost_and_half_an_hour_not_doubled() -> None:
+    clock = Clock(midnight("2027-03-01", 0.0), 3600, 24, 0.0)
+    kettle = Load(name="kettle", power_w=1000.0, from_hour=7.25, to_hour=7.4)
+    heater = Load(name="heater", power_w=1000.0, from_hour=7.5, to_hour=8.0)
+    assert load_w([kettle], clock)[7] == pytest.approx(150.0)
+    assert load_w([heater], clock).sum() == pytest.approx(500.0)
+    assert peak_load_w([kettle], clock) == 1000.0
 
 
 def test_the_clock_keeps_local_time() -> None:

@@ -1,18 +1,21 @@
-"""What went through the battery, and how sure the energy is."""
+"""What went through array and battery, by month and in all, and how sure the energy is."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sunhitch.report.amounts import percent
-from sunhitch.types.harvest import BatteryBalance, HarvestRange, HarvestRequest
+from sunhitch.types.harvest import BatteryBalance, HarvestMonth, HarvestRange, HarvestRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import BatteryModel
 
 from .losses import light_wh, losses
 from .outcome import HarvestOutcome
 from .practice import figure, usual
+from .study_parts import STAGES
 
 _SHADE = ("beam-shade", "hidden-sky", "mismatch")
 _SOME_WH = 1e-6
+_ARRAY = STAGES.index("mismatch")
 
 
 def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
@@ -60,6 +63,40 @@ def _autonomy(found: HarvestOutcome, battery: BatteryModel) -> float | None:
     if daily <= 0.0:
         return None
     return float((1.0 - battery.least_state) * battery.capacity_wh / daily)
+
+
+def months(found: HarvestOutcome, battery: BatteryModel) -> list[HarvestMonth]:
+    """Every month of a study, in order of time."""
+    numbers = found.weather.clock.month_number
+    return [_month(found, battery, number, numbers == number) for number in np.unique(numbers)]
+
+
+def _month(
+    found: HarvestOutcome, battery: BatteryModel, number: int, own: NDArray[np.bool_]
+) -> HarvestMonth:
+    hours, flows = found.weather.clock.step_h, found.flows
+    return HarvestMonth(
+        year=int(1970 + number // 12),
+        month=int(number % 12 + 1),
+        days=float(own.sum() * hours / 24.0),
+        light_wh_m2=float(found.light_w_m2[own].sum() * hours),
+        array_wh=float(found.stages_w[_ARRAY, own].sum() * hours),
+        charged_wh=float(flows.accepted[own].sum()),
+        load_wh=float((flows.served + flows.unserved)[own].sum()),
+        served_wh=float(flows.served[own].sum()),
+        hours_without_power=float(flows.unserved_share[own].sum() * hours),
+        lowest_state_fraction=float(flows.stored[own].min() / battery.capacity_wh),
+        typical_day_w=_typical_day(found, own),
+    )
+
+
+def _typical_day(found: HarvestOutcome, own: NDArray[np.bool_]) -> list[float]:
+    """Mean power taken at the battery's terminals by hour of the day [W]."""
+    clock = found.weather.clock
+    hour = clock.hour[own].astype(np.int64)
+    energy = np.bincount(hour, weights=found.flows.accepted[own], minlength=24)
+    time = np.bincount(hour, minlength=24) * clock.step_h
+    return [float(x) for x in np.divide(energy, time, out=np.zeros(24), where=time > 0.0)]
 
 
 def uncertainty(

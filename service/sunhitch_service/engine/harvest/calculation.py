@@ -18,10 +18,9 @@ from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.stamp import stamp
 
-from .balance import balance, uncertainty
+from .balance import balance, months, uncertainty
 from .compare import comparison
 from .losses import light_wh, losses
-from .months import months
 from .outcome import HarvestOutcome, Year, outcomes, year_of
 from .rules import rules
 from .setup import HarvestStudy, settle, variants

@@ -11,6 +11,8 @@ from sunhitch_service.engine.sky import Array, seconds_of
 
 Index = NDArray[np.int64]
 HOUR_S = 3600.0
+_DIGITS = 9
+"""Of a share of a step: hours are not exact in binary."""
 
 
 @dataclass(frozen=True)
@@ -75,24 +77,28 @@ class Clock:
         start = self.start_unix_s + first * self.step_s
         return Clock(start, self.step_s, last - first, self.offset_s)
 
-    def between(self, from_hour: float, to_hour: float, months: list[int]) -> NDArray[np.bool_]:
-        """Steps in some hours of some months; hours may run over midnight.
+    def share(self, from_hour: float, to_hour: float, months: list[int]) -> Array:
+        """Share of every step that lies in some hours of some months.
 
         Parameters
         ----------
         from_hour, to_hour : float
-            Local time [h]; equal ones mean the whole day.
+            Local time [h]; hours may run over midnight, equal ones mean the whole day.
         months : list of int
-            Months; all if empty.
+            Months, by the step's middle; all if empty.
 
         Returns
         -------
-        ndarray of bool, shape (steps,)
-            True inside.
+        ndarray, shape (steps,)
+            From 0 to 1.
         """
-        late, early = self.hour >= from_hour, self.hour < to_hour
-        inside = late & early if from_hour < to_hour else late | early
-        return inside & np.isin(self.month, months) if months else inside
+        length = (to_hour - from_hour) % 24.0 or 24.0
+        begin = (self.hour - 0.5 * self.step_h - from_hour) % 24.0
+        end = begin + self.step_h
+        today, tomorrow = np.minimum(end, length) - begin, np.minimum(end - 24.0, length)
+        inside = (np.maximum(today, 0.0) + np.maximum(tomorrow, 0.0)) / self.step_h
+        inside = np.round(inside, _DIGITS)
+        return inside * np.isin(self.month, months) if months else inside
 
     def moment(self, step: int) -> str:
         """Begin of a step, ISO 8601 with offset."""

@@ -140,11 +140,11 @@ def on_the_road(request: HarvestRequest, parked: WeatherSteps) -> WeatherSteps:
     Returns
     -------
     WeatherSteps
-        Where trips overlap, the last one given holds.
+        Steps at least half of which are driven; where trips overlap, the last one given holds.
     """
     away, wind = parked.away.copy(), parked.wind_m_s.copy()
     for trip in request.driving:
-        own = parked.clock.between(trip.from_hour, trip.to_hour, trip.months)
+        own = parked.clock.share(trip.from_hour, trip.to_hour, trip.months) >= 0.5
         away |= own
         wind[own] = trip.air_speed_m_s
     return replace(parked, wind_m_s=wind, away=away)
