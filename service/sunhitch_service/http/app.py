@@ -93,8 +93,8 @@ def _cors(origins: list[str]) -> CORSConfig | None:
         allow_methods=["GET", "POST"],
         allow_headers=["Accept", "Content-Type", KEY_HEADER, "X-Request-Id"],
         expose_headers=[
-            "Allow", "ETag", "RateLimit", "RateLimit-Policy", "Retry-After", "X-Request-Id",
-            ENGINE_HEADER, VERDICT_HEADER,
+            "Allow", "ETag", "RateLimit", "RateLimit-Policy", "Retry-After", "Server-Timing",
+            "X-Request-Id", ENGINE_HEADER, VERDICT_HEADER,
         ],
     )  # fmt: skip
 
