@@ -379,7 +379,8 @@ def _prepare(niceness: int, megabytes: int) -> None:
         import resource
 
         os.nice(niceness)
-        resource.setrlimit(resource.RLIMIT_DATA, (megabytes * 1_000_000,) * 2)
+        most_bytes = megabytes * 1_000_000
+        resource.setrlimit(resource.RLIMIT_DATA, (most_bytes, most_bytes))
 
 
 def _compile(_given: None) -> bool:
