@@ -9,7 +9,7 @@ import time
 from functools import lru_cache
 from itertools import islice
 from threading import Timer
-from typing import Any
+from typing import Any, cast
 from urllib.parse import unquote_to_bytes
 
 from limits.storage import MemoryStorage
@@ -164,7 +164,7 @@ def _taken_from_query(scope: HTTPScope) -> str | None:
 
 def _own_address(scope: HTTPScope) -> str:
     """Address of this machine that the call arrived at; a socket in the file system is local."""
-    server = scope.get("server") or ("/",)
+    server = cast("dict[str, Any]", scope).get("server") or ("/",)
     return str(server[0])
 
 

@@ -66,7 +66,8 @@ def calculation_handler(
     @post(endpoint.operation.path, status_code=200)
     async def calculate(request: Request) -> ASGIResponse:
         if study is not None and study.is_wanted(request):
-            return (await study.respond(request)).to_asgi_response(None, request)
+            lines = await study.respond(request)
+            return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
         view = _chosen(offers, request)
         require_media_type(request, JSON)
         shown = await _shown(view, study or compute, cache, request)

@@ -127,7 +127,7 @@ class HttpExchange:
         self.started = time.perf_counter()
         self.request_id = f"{_PROCESS}{next(_COUNTER):08x}"
         self.path = scope["path"][:_LONGEST_PATH]
-        self.client = (scope.get("client") or ("unknown",))[0]
+        self.client = (cast("dict[str, Any]", scope).get("client") or ("unknown",))[0]
         self.caller = self.problem = ""
         self.headers: dict[str, str] = {}
         self.cost_ms = 0.0

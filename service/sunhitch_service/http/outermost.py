@@ -3,7 +3,7 @@
 import time
 from datetime import UTC, datetime
 from traceback import format_exception
-from typing import Any
+from typing import Any, cast
 
 from litestar import Request
 from litestar.enums import ScopeType
@@ -52,7 +52,7 @@ class Exchanges:
         if scope["type"] != ScopeType.HTTP:
             await self._app(scope, receive, send)
             return
-        scope.setdefault("state", {})
+        cast("dict[str, Any]", scope).setdefault("state", {})
         exchange = HttpExchange(scope, receive, send, self._budget)
         try:
             exchange.read_head()
@@ -61,7 +61,7 @@ class Exchanges:
             request = Request[Any, Any, Any](scope)
             answer = refused(request, error)
             if exchange.status == 0:
-                whole = answer.to_asgi_response(None, request)
+                whole = answer.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
                 await whole(scope, exchange.receive, exchange.send)
         finally:
             exchange.end()

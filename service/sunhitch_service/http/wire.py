@@ -4,9 +4,9 @@ import asyncio
 import logging
 from functools import partial
 from http import HTTPStatus
-from typing import Any
+from typing import Any, cast
 
-from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
 from . import problems
 from .problems import HEAD_TOO_LARGE, LONGEST_HEAD, NOT_HTTP, TOO_SLOW, Kind, ProblemError
@@ -112,7 +112,8 @@ class Protocol(HttpToolsProtocol):
             self._refuse(TOO_SLOW, f"The {part} did not arrive in time.")
 
     def _is_answering(self) -> bool:
-        return self.cycle is not None and not self.cycle.response_complete
+        cycle = cast("RequestResponseCycle | None", self.cycle)
+        return cycle is not None and not cycle.response_complete
 
     def _drop(self, why: str) -> None:
         if not self.transport.is_closing():
@@ -123,7 +124,8 @@ class Protocol(HttpToolsProtocol):
         return self.client[0] if self.client else "unknown"
 
     def _refuse(self, kind: Kind, detail: str) -> None:
-        if self.cycle is None or not self.cycle.response_started:
+        cycle = cast("RequestResponseCycle | None", self.cycle)
+        if cycle is None or not cycle.response_started:
             body = problems.body_of(ProblemError(kind, detail), "unreadable")
             head = (
                 f"HTTP/1.1 {kind.status} {HTTPStatus(kind.status).phrase}\r\n"
