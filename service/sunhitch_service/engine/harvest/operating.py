@@ -197,7 +197,7 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     begin = np.flatnonzero(first)
     many = np.diff(begin, append=first.size).astype(np.float64)
     count = np.add.reduceat(first, path_start[:-1], axis=1, dtype=np.intp).ravel()
-    branch_of_cell = np.repeat(np.arange(states * paths), count)
+    branch_of_cell = np.repeat(np.arange(states * paths, dtype=np.intp), count)
     state_of_cell, path_of_cell = np.divmod(branch_of_cell, paths)
     model = np.array(parts.path_model)[path_of_cell]
     current = np.add.reduceat(lit.current.ravel(), begin) / many

@@ -55,7 +55,7 @@ class CubicSet:
         compiled = loops()
         if compiled is not None:
             return np.asarray(compiled.each(*self._points, places))
-        numbers: Index = np.arange(places.shape[1])
+        numbers = np.arange(places.shape[1], dtype=np.intp)
         found: Array = self.at(places, numbers)[0]
         return found
 
