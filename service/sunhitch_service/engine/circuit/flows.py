@@ -45,13 +45,13 @@ class SourceShare(EndCurrents, frozen=True):
     """What one source alone can push, and the elements that it passes, the farthest first."""
 
     source: CurrentSource
-    way: tuple[Element, ...] = ()
+    path: tuple[Element, ...] = ()
     limited: bool = False
 
     @property
     def devices(self) -> tuple[str, ...]:
-        """Devices on its way, the farthest first."""
-        return tuple(each.name for each in self.way if each.kind == "device")
+        """Devices on its path, the farthest first."""
+        return tuple(each.name for each in self.path if each.kind == "device")
 
 
 class Flow(EndCurrents, frozen=True):
@@ -128,7 +128,7 @@ def _through(element: Element, end: End, flow: Flow) -> Flow:
     shares = [
         msgspec.structs.replace(
             share.past(element, most),
-            way=(*share.way, element),
+            path=(*share.path, element),
             limited=share.limited or (element.kind == "controller" and most < math.inf),
         )
         for share in flow.shares

@@ -132,4 +132,4 @@ def with_devices(circuit: CircuitTree, ratings_a: Mapping[str, float]) -> Circui
 def _distance(found: ConductorEnd) -> tuple[int, float]:
     """Elements between an end and the strongest source that enters there."""
     strongest = max(found.flow.shares, key=lambda share: share.fault_a)
-    return len(strongest.way), -strongest.fault_a
+    return len(strongest.path), -strongest.fault_a

@@ -152,7 +152,7 @@ def _cable(
     copper = request.conductor.material == "copper"
     if default == "en-50618" and not copper:
         default, why = "xlpe-90", "Aluminium is not made to EN 50618; XLPE bears the roof's heat."
-    insulation = assumptions.choose("/insulation", request.insulation, default, why)
+    insulation: Insulation = assumptions.choose("/insulation", request.insulation, default, why)
     usual: Stranding = "fine-stranded" if copper else "stranded"
     why = "Vehicles shake: fine strands where the metal allows them. Common practice."
     given = request.conductor.stranding
