@@ -337,3 +337,10 @@ def test_sun_stronger_than_the_rules_count_with_raises_every_current(sun, counte
     found = string_i_sc_a([msgspec.convert(plate, PanelElectrical)], sun)
     assert found == pytest.approx(counted)
     assert 1.25 * found >= sun / 1000.0 * 6.02 - 1e-9
+
+
+def test_a_conductor_without_an_ampacity_is_open():
+    """Air beyond every table leaves none."""
+    bare = CircuitTree((battery(),), (conductor("W", "post", "load", **sizes(0.0, 0.0)),))
+    found = judged(bare, "W")
+    assert (found.state, found.used) == ("open", math.inf)

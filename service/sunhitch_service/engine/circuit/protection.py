@@ -49,8 +49,8 @@ class ConductorEnd(msgspec.Struct, frozen=True):
 
     @property
     def used(self) -> float:
-        """Share of the capacity [1]."""
-        return self.demand_a / self.capacity_a
+        """Share of the capacity [1]; infinite where the tables give a conductor none."""
+        return self.demand_a / self.capacity_a if self.capacity_a > 0.0 else math.inf
 
 
 def protection(circuit: CircuitTree) -> list[ConductorEnd]:
