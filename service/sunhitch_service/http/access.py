@@ -6,13 +6,12 @@ tell nothing that is not public, and whoever watches the service needs no key.
 
 import ipaddress
 import time
+from dataclasses import dataclass
 from functools import lru_cache
-from itertools import islice
-from threading import Timer
 from typing import Any, cast
 from urllib.parse import unquote_to_bytes
 
-from limits.storage import MemoryStorage
+from cachetools import TTLCache
 from litestar import Request
 from litestar.types import HTTPScope
 
@@ -27,6 +26,8 @@ CHALLENGE = {"WWW-Authenticate": f'ApiKey realm="sunhitch", header="{KEY_HEADER}
 
 _COUNTED = "/v1/"
 _WINDOW_S = 60
+_MOST_CALLERS = 100_000
+"""Callers kept in mind at a time; beyond that, those counted longest ago are forgotten."""
 _QUERY_KEYS_AT = "/v1/quick/"
 
 
@@ -85,6 +86,8 @@ class Access:
 class Rate:
     """Counts the calls of each key name, or of each address, by the minute.
 
+    The clock is one that nobody can set, so that no change of the time of day locks callers out.
+
     Parameters
     ----------
     per_minute : int
@@ -92,15 +95,13 @@ class Rate:
 
     Attributes
     ----------
-    counts : MemoryStorage
-        Calls in the minute of each caller.
+    minutes : TTLCache
+        The minute that each caller's first call began.
     """
 
     def __init__(self, per_minute: int) -> None:
         self._most = per_minute
-        self.counts = MemoryStorage()
-        self.counts.timer.cancel()
-        self.counts.timer = _NoThread(0.0, self._forget)
+        self.minutes: TTLCache[str, _Minute] = TTLCache(_MOST_CALLERS, _WINDOW_S, timer=_now_s)
         self._policy = f'"minute";q={per_minute};w={_WINDOW_S}'
 
     def spend(self, exchange: HttpExchange) -> None:
@@ -112,27 +113,29 @@ class Rate:
             `RATE_LIMITED`.
         """
         who = payer(exchange)
-        self._forget()
-        calls = self.counts.incr(who, _WINDOW_S)
-        reset_s = max(1, round(self.counts.get_expiry(who) - time.time()))
+        minute = self.minutes.get(who)
+        if minute is None:
+            minute = self.minutes[who] = _Minute(_now_s())
+        minute.calls += 1
+        reset_s = max(1, round(minute.began_s + _WINDOW_S - _now_s()))
+        left = max(0, self._most - minute.calls)
         exchange.headers["RateLimit-Policy"] = self._policy
-        exchange.headers["RateLimit"] = f'"minute";r={max(0, self._most - calls)};t={reset_s}'
-        if calls > self._most:
+        exchange.headers["RateLimit"] = f'"minute";r={left};t={reset_s}'
+        if minute.calls > self._most:
             detail = f"Too many calls in a minute; try again in {reset_s} s."
             raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": str(reset_s)})
 
-    def _forget(self) -> None:
-        """Forget who called first, and next, if that was more than a minute ago."""
-        for who, end_s in [*islice(self.counts.expirations.items(), 2)]:
-            if end_s <= time.time():
-                self.counts.get(who)  # forgets what is over
+
+@dataclass(slots=True)
+class _Minute:
+    """A minute that began with a caller's first call."""
+
+    began_s: float
+    calls: int = 0
 
 
-class _NoThread(Timer):
-    """Keeps the library from starting a thread now and again, which costs more than counting."""
-
-    def is_alive(self) -> bool:
-        return True
+def _now_s() -> float:
+    return time.monotonic()
 
 
 def payer(exchange: HttpExchange) -> str:
