@@ -35,6 +35,7 @@ from sunhitch_service.engine.pv.solution import Interconnection
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 PORT = 8310
+_PLAIN = {"Content-Type": "application/json", "Accept-Encoding": "identity"}
 POINTS, BLOCK, COMPARED = 400, 4096, 300
 WIRINGS = {"series": [["A", "B", "C"]], "parallel": [["A"], ["B"], ["C"]]}
 CELL = {
@@ -111,8 +112,10 @@ def against_the_simulator(asked: dict[str, Any]) -> None:
     request = msgspec.convert(asked, ShadedIvRequest)
     opens = shaded_iv(request).open_circuit_voltage_v
     engine = best(50, time.process_time, lambda: shaded_iv(request))
-    body, json = msgspec.json.encode(asked), {"Content-Type": "application/json"}
+    body, json = msgspec.json.encode(asked), _PLAIN
     with service(PORT), httpx.Client(base_url=f"http://127.0.0.1:{PORT}") as client:
+        while '"compiling"' in client.get("/health/ready").text:
+            time.sleep(0.2)
 
         def call() -> None:
             client.post("/v1/shaded-iv", content=body, headers=json).raise_for_status()

@@ -103,7 +103,7 @@ class Compute:
         if self._settings.pool_size:
             self._workers = Workers(self._settings, self._metrics, self._charge)
             await self._workers.start()
-        if self._settings.compiled and self.loops != "compiled":
+        if self._settings.compiled:
             self._compiling = asyncio.create_task(self._compile())
         self.ready = True
         try:
@@ -116,12 +116,13 @@ class Compute:
                 self._workers.stop()
 
     async def _compile(self) -> None:
-        """Compile beside the service; NumPy serves until then."""
-        if await compile_beside(self._settings):
+        """Compile beside the service where that is left to do; NumPy serves until then."""
+        if self.loops != "compiled":
+            if not await compile_beside(self._settings):
+                return
             if self._workers is not None:
                 await self._workers.renew()
-            else:
-                await asyncio.to_thread(accelerate.load_loops)
+        await asyncio.to_thread(accelerate.load_loops)  # short calls are answered here
 
     def require_ready(self) -> None:
         """Refuse while starting or stopping.
