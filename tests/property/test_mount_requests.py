@@ -103,12 +103,14 @@ def test_any_legal_request_is_answered(kind: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_speed_dependent_check_passes_up_to_the_stated_speed(kind: str) -> None:
     """Asked again with that speed or less; just above it one fails to, save those left out."""
-    seen = 0
-    for asked in islice(legal(5, kind), max(8, COUNT // 4)):
+    seen, least = 0, max(8, COUNT // 4)
+    for number, asked in enumerate(islice(legal(5, kind), 20 * least), 1):
         answer = mount_check(asked)
         the_speed_limit_holds(asked, answer)
         seen += answer.speed_limit.pass_speed_m_s is not None
-    assert seen
+        if seen and number >= least:
+            return
+    pytest.fail("no random mounting passes at any speed")
 
 
 @pytest.mark.parametrize("name", MOUNTINGS)

@@ -39,7 +39,7 @@ from sunhitch_service.engine.mount.calculation import mount_check
 BUILDS = {
     "glued": request(glued()),
     "fastened": request(fastened()),
-    "bonded": request(bonded(), FLEXIBLE),
+    "bonded": request(bonded(), FLEXIBLE, travel=TravelConditions(highest_air_c=30.0)),
     "rails": request(railed()),
     "flexible": request(glued(play_m=0.002), FLEXIBLE),
 }
@@ -55,6 +55,19 @@ def codes(answer: MountCheckAnswer, verdict: str) -> set[str]:
 def test_sound_mountings_hold(name: str) -> None:
     assert codes(ANSWERS[name], "fail") == set()
     assert codes(ANSWERS[name], "not-assessed") == set()
+
+
+def test_a_bond_below_a_sheet_is_as_hot_as_the_sheet() -> None:
+    """What is known of adhesives ends at 90 °C, which a sheet on a roof passes in hot air."""
+    hottest = {c.code: c.demand for c in ANSWERS["bonded"].checks}["bond-heat"]
+    warmer = TravelConditions(highest_air_c=40.0)
+    hot = mount_check(request(bonded(), FLEXIBLE, travel=warmer))
+    assert "bond-heat" in codes(hot, "not-assessed")
+    measured = mount_check(request(bonded(), FLEXIBLE, travel=replace(warmer, bond_parked_c=88.0)))
+    assert {c.code: c.demand for c in measured.checks}["bond-heat"] == 88.0
+    assert hottest == 90.0
+    feet = mount_check(request(glued(), travel=warmer))
+    assert {c.code: c.demand for c in feet.checks}["bond-heat"] == 90.0
 
 
 EXACT = ("cure-time", "securing-us", "securing-eu")

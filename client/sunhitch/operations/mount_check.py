@@ -58,7 +58,7 @@ def _governing(answer: MountCheckAnswer) -> list[str]:
 
 
 def _titles(answer: MountCheckAnswer) -> dict[str, str]:
-    """Checks in words by code; of those in frost and in heat, the one that is used up more."""
+    """Checks in words by code; of those in frost and in heat, the one of higher utilisation."""
     ordered = sorted(answer.checks, key=severity)
     return {check.code: f"{check.title[0].lower()}{check.title[1:]}" for check in ordered}
 

@@ -77,7 +77,7 @@ def percent(fraction: float) -> str:
 
 
 def utilisation(fraction: float | None) -> str:
-    """How far something is used up; none where nothing is allowed."""
+    """Utilisation; none where nothing is allowed."""
     return "no strength left" if fraction is None else f"{percent(fraction)} used"
 
 

@@ -664,7 +664,7 @@ class Reactions(Output, kw_only=True):
 
 
 class Governing(Output, kw_only=True):
-    """The check that is used up most."""
+    """The check of the highest utilisation."""
 
     code: Annotated[str, prose("Code of the check.", "bond-edge-headwind-gust")]
     load_case: Annotated[LoadCaseName, choice("Load case.", "headwind-gust")]
@@ -717,7 +717,7 @@ class FootLost(Output, kw_only=True):
     """The same mounting after its worst foot has let go."""
 
     lost: Annotated[str, prose("What is lost where that is worst.", "foot 4")]
-    weakest: Annotated[str, prose("Part that is then used up most.", "foot 3")]
+    weakest: Annotated[str, prose("Part of the highest utilisation then.", "foot 3")]
     code: Annotated[str, prose("Code of the check.", "bond-combined-foot-lost")]
     utilisation_fraction: Utilisation
     reserve_fraction: Reserve
@@ -816,7 +816,7 @@ class MountCheckAnswer(Answer, kw_only=True):
     zones: Annotated[list[ZoneShare], listing(0, 40, "Wind zones that the panel lies in.")]
     load_cases: Annotated[list[LoadCase], listing(1, 40, "Load cases.")]
     feet: Annotated[list[FootResult], listing(0, 60, "Feet or clamps.")]
-    governing: Annotated[Governing, prose("The check that is used up most.")]
+    governing: Annotated[Governing, prose("The check of the highest utilisation.")]
     speed_limit: Annotated[SpeedLimit, prose("How fast it may be driven.")]
     speed_curve: Annotated[list[SpeedPoint], listing(2, 200, "Utilisation over road speed.")]
     foot_lost: Annotated[FootLost, prose("Reserve with the worst foot lost.")]

@@ -12,7 +12,7 @@ CALCULATION = Calculation(
     wire_sizing,
     ComputingTime(expected_ms, "Give fewer runs."),
     (
-        picture("sizes", "How far each size is used up, and by which rule.", wire_chart),
+        picture("sizes", "Utilisation of each size, and the rule that governs it.", wire_chart),
         sheet(wire_chart),
     ),
 )

@@ -31,7 +31,7 @@ def load_chart(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     str
         SVG picture.
     """
-    sheet = Sheet("How far the mounting is used up", _headline(answer))
+    sheet = Sheet("Utilisation of the mounting", _headline(answer))
     used = [infinite(point.utilisation_fraction) for point in answer.speed_curve]
     top = min(_MOST_TOP, max(_LEAST_TOP, *(1.05 * share for share in used)))
     chart = Chart(84.0, 104.0, 676.0, 260.0, answer.speed_curve[-1].road_speed_m_s, top)

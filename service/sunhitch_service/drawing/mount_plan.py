@@ -1,4 +1,4 @@
-"""Plan of a panel on the roof with its feet and how far each is used up."""
+"""Plan of a panel on the roof with its feet and the utilisation of each."""
 
 import math
 

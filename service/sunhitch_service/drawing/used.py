@@ -1,4 +1,4 @@
-"""How far something is used up, as it is shaded and written in every drawing."""
+"""Utilisation, as it is shaded and written in every drawing."""
 
 from typing import Literal
 
@@ -6,7 +6,7 @@ Shade = Literal["spare", "close", "over"]
 
 
 def shade(utilisation: float | None, reserve: float) -> Shade:
-    """Shade of a part by how far it is used up.
+    """Shade of a part by its utilisation.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How far each size of a circuit's conductor is used up, and by which rule."""
+"""Utilisation of each size of a circuit's conductor, and the rule that governs it."""
 
 from collections.abc import Mapping
 
@@ -37,7 +37,7 @@ def wire_chart(request: Asked, answer: WireSizingAnswer) -> str:
         SVG picture.
     """
     told = f"{both(request.length_m, 'm')} one way at {figure(request.voltage_v)} V"
-    sheet = Sheet("How far each size is used up", f"{told}. {_choice(answer)}")
+    sheet = Sheet("Utilisation of each size", f"{told}. {_choice(answer)}")
     titles = {check.code: check.title for check in answer.checks}
     y = 96.0
     for ladder in (answer.awg, answer.metric):

@@ -91,7 +91,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     job, assumptions = roof.job, Assumptions()
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
-    answers = check_mounts(job, roof.laid, array.hot_cell_c, assumptions)
+    answers = check_mounts(job, roof.laid, assumptions)
     protected, switches, entry = protect(job, best, lines), disconnects(lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
     fuses = protected.fuses

@@ -4,7 +4,6 @@ import msgspec
 
 from sunhitch.types.fitout import PanelMount
 from sunhitch.types.mount import (
-    BondedSheet,
     MountCheckAnswer,
     MountCheckRequest,
     MountVehicle,
@@ -14,7 +13,6 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
-from sunhitch_service.engine.mount.figures import figure
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
@@ -22,7 +20,7 @@ from .pointers import Translate, faults_of, moved, take_over
 
 
 def check_mounts(
-    job: Job, laid: list[Laid], hot_cell_c: float, assumptions: Assumptions
+    job: Job, laid: list[Laid], assumptions: Assumptions
 ) -> dict[str, MountCheckAnswer]:
     """Run the mount check for every panel.
 
@@ -32,8 +30,6 @@ def check_mounts(
         The resolved request.
     laid : list of Laid
         Panels at their places.
-    hot_cell_c : float
-        Hot cell temperature [°C].
     assumptions : Assumptions
         Takes what is chosen for the caller.
 
@@ -45,18 +41,15 @@ def check_mounts(
     total = sum(_mass_kg(job, panel.name) for panel in laid)
     answers: dict[str, MountCheckAnswer] = {}
     for panel in laid:
-        travel = _travel(job, panel, hot_cell_c)
         translate = _pointers(job, panel)
         with faults_of(translate):
-            answer = mount_check(_request(job, panel, total, travel))
+            answer = mount_check(_request(job, panel, total))
         take_over(assumptions, answer.assumptions, translate)
         answers[panel.name] = answer
     return answers
 
 
-def _request(
-    job: Job, panel: Laid, total_mass_kg: float, travel: TravelConditions
-) -> MountCheckRequest:
+def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:
     kind = job.type_of(panel.name)
     return MountCheckRequest(
         panel=panel.kind.body,
@@ -65,7 +58,7 @@ def _request(
         vehicle=_vehicle(job, panel, total_mass_kg),
         surface=job.request.surface,
         skin=job.request.skin,
-        travel=travel,
+        travel=_travel(job),
         wind=kind.wind,
         sheet=kind.sheet,
         spacer=kind.spacer,
@@ -99,22 +92,16 @@ def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
     )
 
 
-def _travel(job: Job, panel: Laid, hot_cell_c: float) -> TravelConditions:
+def _travel(job: Job) -> TravelConditions:
     """Conditions with the site's temperatures where the caller gave none of its own."""
     travel, site = job.request.travel, job.request.site
-    filled = msgspec.structs.replace(
+    return msgspec.structs.replace(
         travel,
         lowest_air_c=site.lowest_ambient_c if travel.lowest_air_c is None else travel.lowest_air_c,
         highest_air_c=(
             site.highest_ambient_c if travel.highest_air_c is None else travel.highest_air_c
         ),
     )
-    bonded = isinstance(job.type_of(panel.name).mounting, BondedSheet)
-    # A sheet's whole bond is as hot as its cells; a foot's is not.
-    usual = figure("travel_default", "bond_parked_c")
-    if bonded and travel.bond_parked_c is None and hot_cell_c > usual:
-        return msgspec.structs.replace(filled, bond_parked_c=min(hot_cell_c, 130.0))
-    return filled
 
 
 def _pointers(job: Job, panel: Laid) -> Translate:

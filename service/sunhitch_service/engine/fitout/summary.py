@@ -73,6 +73,6 @@ def _mounts(mounts: list[PanelMount]) -> str:
     weakest = max(mounts, key=lambda mount: infinite(mount.utilisation_fraction))
     helps = f" What helps most: {weakest.improvements[0].change}." if weakest.improvements else ""
     return (
-        f"Weakest hold: {weakest.panel}, {weakest.governing_title.lower()}, "
+        f"Governing for the mounting: {weakest.panel}, {weakest.governing_title.lower()}, "
         f"{utilisation(weakest.utilisation_fraction)}; {passes_up_to(mounts)}.{helps}"
     )

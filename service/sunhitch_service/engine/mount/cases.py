@@ -280,13 +280,13 @@ def _inertia(setup: Setup, mean: CaseTerms) -> list[CaseTerms]:
         replace(
             mean,
             name="bump-up",
-            title="Bump that throws up",
+            title="Upward bump",
             up=mass * conditions.up,
             relief=0.0 if conditions.up else mean.relief,
         ),
         CaseTerms(
             "bump-down",
-            "Bump that presses down",
+            "Downward bump",
             "gust",
             mean.bond_c,
             down=mass * conditions.down,

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from sunhitch.types.mount import MountCheckRequest, TravelConditions
+from sunhitch.types.mount import BondedSheet, MountCheckRequest, TravelConditions
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .air import GRAVITY, density, pressure, storm_pressure
@@ -64,7 +64,7 @@ def settle_conditions(request: MountCheckRequest, notes: Assumptions) -> Conditi
         storm_pa=storm_pressure(gust, given.storm_exposure, given.topographic_factor),
         snow_pa=pick("ground_snow_pa"),
         driving_c=pick("bond_driving_c"),
-        parked_c=pick("bond_parked_c"),
+        parked_c=_parked_bond_c(request, given.bond_parked_c, highest, notes),
         slope_deg=choose(
             notes,
             "/vehicle/roof_slope_deg",
@@ -74,6 +74,24 @@ def settle_conditions(request: MountCheckRequest, notes: Assumptions) -> Conditi
         ),
         **pushes,
     )
+
+
+def _parked_bond_c(
+    request: MountCheckRequest, given_c: float | None, highest_air_c: float, notes: Assumptions
+) -> float:
+    """Hottest bond of a parked vehicle: below a sheet it is as hot as the sheet, at a foot not."""
+    usual_c, reason = (
+        figure("travel_default", "bond_parked_c"),
+        why("travel_default", "bond_parked_c"),
+    )
+    if isinstance(request.mounting, BondedSheet) and sheet_c(highest_air_c) > usual_c:
+        usual_c, reason = sheet_c(highest_air_c), "The bond is as hot as the sheet above it."
+    return notes.choose("/travel/bond_parked_c", given_c, usual_c, reason)
+
+
+def sheet_c(highest_air_c: float) -> float:
+    """Hottest sheet bonded to a roof, in still summer air [°C]."""
+    return highest_air_c + figure("sheet_default", "rise_bonded_k")
 
 
 def _acceleration(

@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 
 class Evaluation:
-    """How far every mode is used up.
+    """Utilisation of every mode.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How far modes of failure are used up, and the checks made of it."""
+"""Utilisation of modes of failure, and the checks made of it."""
 
 import math
 from dataclasses import dataclass
@@ -113,6 +113,7 @@ class ModeResult:
             basis=self.basis,
             remedy="no-strength" if times >= _NO_SIZE_HELPS else "",
             times=times,
+            less_fraction=1.0 - 1.0 / max(times, 1.0),
         )
         judged = at_most(told, self.demand, self.capacity, review_above)
         title = f"{judged.title}: {self.case_title.lower()}" if self.case_title else judged.title

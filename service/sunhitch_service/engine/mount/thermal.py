@@ -7,6 +7,7 @@ import numpy as np
 
 from sunhitch.types.mount import BondedSheet, Rails
 
+from .conditions import sheet_c
 from .figures import figure
 from .setup import Setup
 
@@ -54,8 +55,8 @@ def hot_panel_c(setup: Setup) -> float:
     """Hottest panel in still summer air [°C]."""
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
-        key = "rise_bonded_k"
-    elif not setup.panel.flexible:
+        return sheet_c(setup.conditions.highest_air_c)
+    if not setup.panel.flexible:
         key = "frame_rise_k"
     else:
         key = "rise_rails_k" if isinstance(mounting, Rails) else "rise_open_k"
