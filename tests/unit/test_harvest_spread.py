@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 import pytest
 from harvest_builders import array, heading, study
+from loops_switch import solving
 
 from sunhitch.codec import encode
 from sunhitch.types.harvest import (
@@ -27,6 +28,13 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest import outcome
 from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare
 from sunhitch_service.engine.harvest.study_parts import work
+
+
+@pytest.fixture(scope="module", autouse=True)
+def without_loops() -> Iterator[None]:
+    """New processes have no compiled loops, with which last bits differ."""
+    with solving(compiled=False):
+        yield
 
 
 def long_study() -> HarvestRequest:

@@ -8,6 +8,10 @@ from .quantity import choice, label, prose, quantity
 Chemistry = Literal["lithium-iron-phosphate", "agm", "gel", "flooded-lead-acid"]
 RuleSet = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
 
+TerminalRating = Annotated[
+    float, quantity("°C", 60.0, 150.0, "Temperature rating of the terminals, the lowest.", 75.0)
+]
+
 
 class Controller(Input, kw_only=True):
     """Solar charge controller, figures from its data sheet."""
@@ -44,10 +48,7 @@ class Controller(Input, kw_only=True):
     efficiency_fraction: (
         Annotated[float, quantity("1", 0.5, 1.0, "Conversion efficiency at rating.", 0.96)] | None
     ) = None
-    terminal_temperature_c: (
-        Annotated[float, quantity("°C", 40.0, 120.0, "Temperature rating of terminals.", 75.0)]
-        | None
-    ) = None
+    terminal_temperature_c: TerminalRating | None = None
     blocks_reverse_current: Annotated[
         bool, prose("Whether the battery can never feed back into the array through it.")
     ] = True

@@ -6,6 +6,7 @@ from .base import Input, Output
 from .basis import Basis
 from .check import Answer, Verdict
 from .quantity import choice, count, label, listing, prose, quantity
+from .system import TerminalRating
 
 Circuit = Literal[
     "pv-string", "pv-output", "controller-to-battery", "battery-to-load", "chassis-return"
@@ -221,13 +222,7 @@ class WireSizingRequest(Input, kw_only=True):
     ambient_c: (
         Annotated[float, quantity("°C", -60.0, 100.0, "Hottest air along the way.", 40.0)] | None
     ) = None
-    terminal_temperature_c: (
-        Annotated[
-            float,
-            quantity("°C", 60.0, 150.0, "Temperature rating of the terminals, the lowest.", 75.0),
-        ]
-        | None
-    ) = None
+    terminal_temperature_c: TerminalRating | None = None
     connector_rating_a: (
         Annotated[float, quantity("A", 1.0, 500.0, "Rated current of plugs in the circuit.", 30.0)]
         | None
