@@ -70,6 +70,7 @@ class Compute:
         self._metrics = metrics
         self._workers: Workers | None = None
         self._compiling: asyncio.Task[None] | None = None
+        self._loading: asyncio.Future[None] | None = None
         self._held: Counter[str] = Counter()
         per_minute_s = settings.processor_seconds_per_minute
         self._budgets = (
@@ -112,6 +113,8 @@ class Compute:
             self.ready = False
             if self._compiling is not None:
                 self._compiling.cancel()
+            if self._loading is not None:
+                await self._loading  # a thread cannot be stopped
             if self._workers is not None:
                 self._workers.stop()
 
@@ -122,7 +125,9 @@ class Compute:
                 return
             if self._workers is not None:
                 await self._workers.renew()
-        await asyncio.to_thread(accelerate.load_loops)  # short calls are answered here
+        # Short calls are answered in this process too.
+        self._loading = asyncio.ensure_future(asyncio.to_thread(accelerate.load_loops))
+        await asyncio.shield(self._loading)
 
     def require_ready(self) -> None:
         """Refuse while starting or stopping.
