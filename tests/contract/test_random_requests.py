@@ -56,9 +56,13 @@ def test_random_requests_are_answered_or_refused_at_a_field(
 ) -> None:
     random = Random(f"{number} {operation.name} sample")
     wanted = REQUESTS.get(operation.name, FEW)
-    seen = {random_requests.ask(running, operation, random) for _ in range(wanted)}
-    assert {200, 400, 422} >= seen
+    seen: set[int] = set()
+    for number_asked in range(10 * wanted):  # an illegal one comes early, as one in four is
+        if number_asked >= wanted and 400 in seen:
+            break
+        seen.add(random_requests.ask(running, operation, random))
     assert 400 in seen
+    assert {200, 400, 422} >= seen
 
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
