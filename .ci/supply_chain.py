@@ -27,10 +27,16 @@ ALLOWED = (
         "CC0",
         "Unlicense",
     ),
+    "OFL-1.1",
     *("MPL-2.0", "Mozilla Public", "Lesser General", "LGPL"),
 )
-"""Permissive licences, and those that ask for openness of the library itself only."""
-READ = {"protobuf": "BSD-3-Clause", "rich-click": "MIT"}
+"""Permissive licences, and those that ask for openness of the library or font itself only."""
+READ = {
+    "partd": "BSD-3-Clause",
+    "protobuf": "BSD-3-Clause",
+    "resvg_py": "MIT",
+    "rich-click": "MIT",
+}
 """Licences that packages state in a file, not in their metadata."""
 
 
