@@ -17,7 +17,7 @@ COLD = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18"
 WIRE = "/v1/quick/wire-size?current_a=20&voltage_v=12&length_m=4"
 SHADE = (
     "/v1/quick/shaded-power?p_mp_w=115&v_mp_v=19.2&i_mp_a=5.99&v_oc_v=22.9&i_sc_a=6.4"
-    "&cells_in_series=36&shaded_cells=4"
+    "&cells_in_series=36&shaded_cells=5"
 )
 
 

@@ -108,7 +108,7 @@ def test_no_placement_is_worse_or_kinder_than_told(construction, cells, shaded, 
         assert told.best_power_w <= max(powers) + 1e-6 * whole
 
 
-def test_four_cells_on_one_group_or_on_both_paths_of_both_groups():
+def test_a_shadow_on_one_group_or_on_both_paths_of_both_groups():
     """One and the same number of shaded cells costs a third of the power, or four fifths.
 
     By hand: one of two groups bypassed leaves half; the same four cells on one path of a group

@@ -206,7 +206,7 @@ ROWS: tuple[Row, ...] = (
     ),
     EntryCell("pv_length_m", "Cable from panels to controller, one way", 4.5, "m", "ft"),
     EntryCell("battery_length_m", "Cable from controller to battery, one way", 1.2, "m", "ft"),
-    EntryCell("shaded_cells", "Cells in the shadow of the roof hatch", 4.0),
+    EntryCell("shaded_cells", "Cells in the shadow of the roof hatch", 5.0),
     Heading("Feet"),
     EntryCell("rows", "Rows of feet along a panel, ends included", 3.0),
     EntryCell("columns", "Feet in a row", 2.0),

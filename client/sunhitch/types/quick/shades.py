@@ -25,7 +25,7 @@ class ShadedPowerQuestion(Input, kw_only=True):
     cells_in_series: Annotated[
         int, count(1, 200, "Cells in series between the terminals (36 for 72 half cells).", 36)
     ]
-    shaded_cells: Annotated[int, count(0, 400, "Cells in shade on each shaded panel.", 4)]
+    shaded_cells: Annotated[int, count(0, 400, "Cells in shade on each shaded panel.", 7)]
     construction: (
         Annotated[
             ConstructionName,
