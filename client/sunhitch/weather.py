@@ -1,4 +1,4 @@
-"""Weather files of the public formats as `harvest` takes them; reading needs pvlib.
+"""Weather files of open formats and published data sets as `harvest` takes them; needs pvlib.
 
 Every reader answers the place and the weather of a file::
 
@@ -9,7 +9,8 @@ Every reader answers the place and the weather of a file::
 
 Light in the files is a mean over a step or a value at its middle; either way a step of the request
 begins where that of the file begins. More than one request can hold in steps is averaged to hours.
-Install with ``pip install 'sunhitch[weather]'``.
+What does not add up is refused with its line: gaps, doubled hours, missing values, light at night,
+kilowatts for watts. Install with ``pip install 'sunhitch[weather]'``.
 """
 
 from collections.abc import Callable, Mapping
@@ -33,7 +34,19 @@ _COLUMNS = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2", "air_c", "wind_m_s")
 _HOUR_S = 3600
 _MISSING_LIGHT, _MISSING_AIR, _MISSING_WIND = 9000.0, 99.0, 900.0
 _NIGHT_W_M2 = 15.0
-"""How far below zero a pyranometer may read at night (ISO 9060, class B; from memory)."""
+"""How far from zero a pyranometer may read at night (ISO 9060, class B; from memory)."""
+_NIGHT_DEG = -1.0
+"""A sun that stays below this through a step gives no light."""
+_KILOWATTS = 2.0
+"""Light that never exceeds this is not in W/m²."""
+_LIMITS = {
+    "ghi": (-_NIGHT_W_M2, 2000.0),
+    "dni": (-_NIGHT_W_M2, 2000.0),
+    "dhi": (-_NIGHT_W_M2, 2000.0),
+    "temp_air": (-70.0, 60.0),
+    "wind_speed": (0.0, 60.0),
+}
+"""What can be, as the contract has it."""
 _LOWEST_SUN_SINE = 0.05
 _ORDINARY_YEAR = 2027
 """A year without a leap day, as typical years are."""
@@ -103,7 +116,7 @@ def read_tmy3(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     Raises
     ------
     WeatherFileError
-        It is not such a file, or values are missing.
+        It is not such a file, or some line of it cannot be right.
 
     References
     ----------
@@ -111,8 +124,8 @@ def read_tmy3(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     sum over the hour before the time given.
     """
     table, meta = _read(path, lambda io: io.read_tmy3(_known(path)))
-    first = _in_year(table.index[0], year) - timedelta(hours=1)
-    return _file(path, table, meta, first, str(meta["Name"]).strip('"'))
+    rows = _Rows(path, table, 2, year)
+    return rows.file(meta, rows.first - timedelta(hours=1), str(meta["Name"]).strip('"'))
 
 
 def read_tmy2(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
@@ -128,19 +141,21 @@ def read_tmy2(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
     table = table.rename(columns=names)
     table["temp_air"] = table["temp_air"] / 10.0
     table["wind_speed"] = table["wind_speed"] / 10.0
-    return _file(path, table, meta, _in_year(table.index[0], year), str(meta["City"]).strip())
+    rows = _Rows(path, table, 1, year)
+    return rows.file(meta, rows.first, str(meta["City"]).strip())
 
 
 def read_epw(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:
-    """Typical or measured year in the EnergyPlus weather format; as `read_tmy3`.
+    """Typical or measured year in the EPW format; arguments and errors as in `read_tmy3`.
 
     References
     ----------
-    EnergyPlus, Auxiliary Programs: Weather Converter, as in `pvlib.iotools.read_epw`: light is the
-    sum over the hour that ends at the time given.
+    EPW data dictionary, as in `pvlib.iotools.read_epw`: light is the sum over the hour that ends at
+    the time given.
     """
     table, meta = _read(path, lambda io: io.read_epw(str(_known(path))))
-    return _file(path, table, meta, _in_year(table.index[0], year), str(meta["city"]))
+    rows = _Rows(path, table, 8, year)
+    return rows.file(meta, rows.first, str(meta["city"]))
 
 
 def read_nsrdb(path: FilePath) -> WeatherFile:
@@ -154,29 +169,27 @@ def read_nsrdb(path: FilePath) -> WeatherFile:
     Raises
     ------
     WeatherFileError
-        It is not such a file, its times have gaps, or values are missing.
+        It is not such a file, or some line of it cannot be right.
 
     References
     ----------
-    Standard Time Series Data File Format (SAM CSV), as in `pvlib.iotools.read_nsrdb_psm4`; the time
-    given is taken as the middle of its step.
+    Standard Time Series Data File Format, as in `pvlib.iotools.read_nsrdb_psm4`; the time given is
+    taken as the middle of its step.
     """
     table, meta = _read(path, lambda io: io.read_nsrdb_psm4(_known(path)))
-    step = _even_step(path, table)
-    first = table.index[0].to_pydatetime() - 0.5 * step
-    name = f"NSRDB {table.index[0].year}"
-    return _file(path, table, meta, first, name, int(step.total_seconds()))
+    rows = _Rows(path, table, 3, None)
+    return rows.file(meta, rows.first - 0.5 * rows.step, f"NSRDB {table.index[0].year}")
 
 
-def read_pvgis(
+def read_sarah(
     path: FilePath, utc_offset_h: float = 0.0, year: int = _ORDINARY_YEAR
 ) -> WeatherFile:
-    """Typical year, or hourly light on the horizontal with its parts, of PVGIS.
+    """Typical year, or hourly light on the horizontal with its parts, of the SARAH and ERA5 data.
 
     Parameters
     ----------
     path : path
-        File to read, .csv or .json.
+        File as the Joint Research Centre gives it out, .csv or .json.
     utc_offset_h : float
         Local time of days and loads against UTC, in which the file is.
     year : int
@@ -185,29 +198,31 @@ def read_pvgis(
     Raises
     ------
     WeatherFileError
-        It is neither of the two, is for a tilted plane, or values are missing.
+        It is neither of the two, is for a tilted plane, or some line of it cannot be right.
 
     References
     ----------
-    European Commission, Joint Research Centre, PVGIS, as in `pvlib.iotools.read_pvgis_tmy` and
-    `pvlib.iotools.read_pvgis_hourly`; the time given is taken as the middle of its hour.
+    European Commission, Joint Research Centre, as in `pvlib.iotools`; the time given is taken as
+    the middle of its hour.
     """
     zone = timezone(timedelta(hours=utc_offset_h))
     suffix = Path(path).suffix.lower()
     if suffix not in (".csv", ".json"):
-        raise WeatherFileError(f"{path}: end the name in .csv or .json, as PVGIS does.")
-    if _is_pvgis_tmy(path):
+        raise WeatherFileError(f"{path}: end the name in .csv or .json, as its publisher does.")
+    text = _known(path).read_text("utf-8", errors="replace")
+    lines = text.splitlines()
+    heads = [k for k, line in enumerate(lines, start=1) if line.startswith("time")]
+    head = heads[0] if heads and suffix == ".csv" else None
+    if "tmy_hourly" in text or "time(UTC)" in text:
         table, meta = _read(path, lambda io: io.read_pvgis_tmy(str(path)))
-        middle, name = _in_year(table.index[0], year), "PVGIS typical year"
+        rows, name = _Rows(path, table, head, year), "typical year of SARAH and ERA5"
     else:
         table, meta = _read(path, lambda io: io.read_pvgis_hourly(str(path)))
-        _even_step(path, table)
         table = _horizontal(path, table)
-        middle = table.index[0].to_pydatetime()
-        name = f"PVGIS {table.index[0].year}"
-    first = (middle - timedelta(minutes=30)).astimezone(zone)
+        rows, name = _Rows(path, table, head, None), f"SARAH {table.index[0].year}"
+    first = (rows.first - timedelta(minutes=30)).astimezone(zone)
     place = meta["inputs"].get("location", meta["inputs"])
-    return _file(path, table, place | {"altitude": place["elevation"]}, first, name)
+    return rows.file(place | {"altitude": place["elevation"]}, first, name)
 
 
 def _known(path: FilePath) -> Path:
@@ -234,37 +249,13 @@ def _read(path: FilePath, reader: Callable[[Any], Any]) -> tuple[Any, Any]:
         ) from fault
 
 
-def _is_pvgis_tmy(path: FilePath) -> bool:
-    text = _known(path).read_text("utf-8", errors="replace")
-    return "tmy_hourly" in text or "time(UTC)" in text
-
-
-def _in_year(moment: Any, year: int) -> datetime:  # noqa: ANN401 - a pandas timestamp
-    return cast("datetime", moment.to_pydatetime()).replace(year=year)
-
-
-def _even_step(path: FilePath, table: Any) -> timedelta:  # noqa: ANN401 - a pandas table
-    """Distance of the times, which must be equal and one that `harvest` takes."""
-    moments: list[datetime] = [moment.to_pydatetime() for moment in table.index]
-    steps = {b - a for a, b in pairwise(moments)}
-    if len(steps) != 1:
-        raise WeatherFileError(f"{path}: its times are not evenly spaced; fill the gaps first.")
-    (step,) = steps
-    if step.total_seconds() not in get_args(Step):
-        raise WeatherFileError(
-            f"{path}: steps of {step.total_seconds():.0f} s; known are "
-            f"{', '.join(map(str, get_args(Step)))}."
-        )
-    return step
-
-
 def _horizontal(path: FilePath, table: Any) -> Any:  # noqa: ANN401 - a pandas table
     """Light of the sky from parts in a level plane; a low sun's beam counts as diffuse."""
     parts = ("poa_direct", "poa_sky_diffuse", "poa_ground_diffuse", "solar_elevation")
     if not set(parts) <= set(table.columns):
-        raise WeatherFileError(f"{path}: ask PVGIS for the parts of the light (components).")
+        raise WeatherFileError(f"{path}: ask for the parts of the light (components).")
     if float(table["poa_ground_diffuse"].abs().max()) > 0.0:
-        raise WeatherFileError(f"{path} is for a tilted plane; ask PVGIS for tilt 0.")
+        raise WeatherFileError(f"{path} is for a tilted plane; ask for tilt 0.")
     numpy = import_module("numpy")
     sine = numpy.sin(numpy.radians(table["solar_elevation"]))
     high = sine > _LOWEST_SUN_SINE
@@ -274,70 +265,105 @@ def _horizontal(path: FilePath, table: Any) -> Any:  # noqa: ANN401 - a pandas t
     return table
 
 
-def _file(
-    path: FilePath,
-    table: Any,  # noqa: ANN401 - a pandas table
-    meta: Mapping[str, Any],
-    first: datetime,
-    name: str,
-    step_s: int = _HOUR_S,
-) -> WeatherFile:
-    """Place and weather out of a table with pvlib's column names and what was said about it."""
-    place = Place(
-        latitude_deg=float(meta["latitude"]),
-        longitude_deg=float(meta["longitude"]),
-        altitude_m=float(meta["altitude"]),
-    )
-    light = {
-        f"{part}_w_m2": _light(path, part, _column(path, table, part, _MISSING_LIGHT))
-        for part in ("ghi", "dni", "dhi")
-    }
-    wind = [
-        WIND_AT_THE_ROOF * speed if speed < _MISSING_WIND else 0.0
-        for speed in _column(path, table, "wind_speed", float("inf"))
-    ]
-    columns = {
-        **light,
-        "air_c": _column(path, table, "temp_air", _MISSING_AIR),
-        "wind_m_s": wind,
-    }
-    if len(wind) > MOST_STEPS:
-        columns = {key: _by_the_hour(values, step_s) for key, values in columns.items()}
-        step_s = _HOUR_S
-    weather = HourlyWeather(
-        name=name or "given",
-        start=first.isoformat(timespec="seconds"),
-        step_s=cast("Step", step_s),
-        **columns,
-    )
-    return WeatherFile(place, weather)
+class _Rows:
+    """Rows of a file under pvlib's column names, at even times in one year.
 
+    `head` counts the lines before the first row, None where a file has none; `year` is what a
+    typical year is taken for.
+    """
 
-def _column(
-    path: FilePath,
-    table: Any,  # noqa: ANN401 - a pandas table
-    name: str,
-    missing_from: float,
-) -> list[float]:
-    """Values of a column; those from some size on stand for missing ones."""
-    if name not in table.columns:
-        raise WeatherFileError(f"{path} has no column for {name.replace('_', ' ')}.")
-    values = [float(value) for value in table[name]]
-    for row, value in enumerate(values):
-        if not isfinite(value) or value >= missing_from:
-            raise WeatherFileError(
-                f"{path}: no value for {name.replace('_', ' ')} in step {row + 1} of "
-                f"{len(values)}; fill it first."
+    def __init__(
+        self,
+        path: FilePath,
+        table: Any,  # noqa: ANN401 - a pandas table
+        head: int | None,
+        year: int | None,
+    ) -> None:
+        self._path, self._table, self._head = path, table, head
+        times: list[datetime] = [moment.to_pydatetime() for moment in table.index]
+        self.first = times[0] if year is None else times[0].replace(year=year)
+        self.step = timedelta(hours=1) if year else min(b - a for a, b in self._pairs(times))
+        if self.step.total_seconds() not in get_args(Step):
+            known = ", ".join(map(str, get_args(Step)))
+            raise self._wrong(
+                1, f"comes {self.step.total_seconds():.0f} s after the one before; known: {known}"
             )
-    return values
+        for row, time in enumerate(times):
+            due = self.first + row * self.step
+            if (due.month, due.day, due.time()) != (time.month, time.day, time.time()):
+                told = f"is of {time:%d %B %H:%M}, {due:%d %B %Y %H:%M} was due: "
+                raise self._wrong(row, told + "an hour is missing, doubled or out of place")
 
+    def _pairs(self, times: list[datetime]) -> list[tuple[datetime, datetime]]:
+        pairs = list(pairwise(times))
+        for row, (before, after) in enumerate(pairs, start=1):
+            if after <= before:
+                raise self._wrong(row, f"is of {after}, not later than the one before")
+        return pairs or [(times[0], times[0])]
 
-def _light(path: FilePath, name: str, values: list[float]) -> list[float]:
-    """Light, with small negative readings of the night as none."""
-    lowest = min(values)
-    if lowest < -_NIGHT_W_M2:
-        raise WeatherFileError(f"{path}: {name} of {lowest:g} W/m² is not light.")
-    return [max(0.0, value) for value in values]
+    def _wrong(self, row: int, what: str) -> WeatherFileError:
+        where = f"step {row + 1}" if self._head is None else f"line {self._head + row + 1}"
+        return WeatherFileError(f"{self._path}, {where}: {what}.")
+
+    def file(self, meta: Mapping[str, Any], first: datetime, name: str) -> WeatherFile:
+        """Place and weather, given the begin of the first step and what was said about the file."""
+        place = Place(
+            latitude_deg=float(meta["latitude"]),
+            longitude_deg=float(meta["longitude"]),
+            altitude_m=float(meta["altitude"]),
+        )
+        light = {part: self._column(part, _MISSING_LIGHT) for part in ("ghi", "dni", "dhi")}
+        self._judge_light(light["ghi"], place, first)
+        wind = self._column("wind_speed", _MISSING_WIND, still=True)
+        columns = {
+            **{f"{part}_w_m2": [max(0.0, w) for w in own] for part, own in light.items()},
+            "air_c": self._column("temp_air", _MISSING_AIR),
+            "wind_m_s": [WIND_AT_THE_ROOF * speed for speed in wind],
+        }
+        step_s = int(self.step.total_seconds())
+        if len(wind) > MOST_STEPS:
+            columns = {key: _by_the_hour(values, step_s) for key, values in columns.items()}
+            step_s = _HOUR_S
+        weather = HourlyWeather(
+            name=name or "given",
+            start=first.isoformat(timespec="seconds"),
+            step_s=cast("Step", step_s),
+            **columns,
+        )
+        return WeatherFile(place, weather)
+
+    def _column(self, name: str, missing_from: float, still: bool = False) -> list[float]:
+        """Values of a column; from some size on they stand for missing ones, or for still air."""
+        told = name.replace("_", " ")
+        if name not in self._table.columns:
+            raise WeatherFileError(f"{self._path} has no column for {told}.")
+        lowest, highest = _LIMITS[name]
+        values = [float(value) for value in self._table[name]]
+        for row, value in enumerate(values):
+            if still and value >= missing_from:
+                values[row] = 0.0
+            elif not isfinite(value) or value >= missing_from:
+                raise self._wrong(row, f"no value for {told}; fill it first")
+            elif not lowest <= value <= highest:
+                raise self._wrong(row, f"{told} of {value:g} is not from {lowest:g} to {highest:g}")
+        return values
+
+    def _judge_light(self, ghi: list[float], place: Place, first: datetime) -> None:
+        """Light comes by day, and in watts."""
+        brightest = max(ghi)
+        if 0.0 < brightest <= _KILOWATTS:
+            told = f"ghi of {brightest:g} is the most of the file: kilowatts? W/m² are expected"
+            raise self._wrong(ghi.index(brightest), told)
+        bounds = [first + row * self.step for row in range(len(ghi) + 1)]
+        sun = import_module("pvlib.solarposition")
+        times = import_module("pandas").DatetimeIndex(bounds)
+        height = sun.get_solarposition(times, place.latitude_deg, place.longitude_deg)
+        deg = height["elevation"].tolist()
+        for row, light in enumerate(ghi):
+            highest = max(deg[row], deg[row + 1])
+            if light > _NIGHT_W_M2 and highest < _NIGHT_DEG:
+                told = f"ghi of {light:g} W/m² with the sun {-highest:.0f}° below the horizon"
+                raise self._wrong(row, f"{told}: times of another zone, or place astray")
 
 
 def _by_the_hour(values: list[float], step_s: int) -> list[float]:

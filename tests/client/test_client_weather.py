@@ -22,13 +22,13 @@ WIND = weather.WIND_AT_THE_ROOF
 
 def ghi(hour: int) -> float:
     """Light of the hour that begins so many hours after midnight: symmetrical about noon."""
-    return 40.0 * max(0.0, 6.0 - abs(hour + 0.5 - 12.0))
+    return 40.0 * max(0.0, 5.0 - abs(hour + 0.5 - 12.0))
 
 
-def epw(path: Path, days: int = 2, air: str = "11.5") -> Path:
+def epw(path: Path, days: int = 2, air: str = "11.5", shift: int = 0) -> Path:
     """Auxiliary Programs, EPW data dictionary: eight header lines, 35 columns, hours 1 to 24."""
     header = [
-        "LOCATION,Testbourn,ST,TST,invented,999999,47.60,9.50,1.0,400.0",
+        "LOCATION,Testbourn,ST,TST,invented,999999,4.60,15.0,1.0,400.0",
         "DESIGN CONDITIONS,0",
         "TYPICAL/EXTREME PERIODS,0",
         "GROUND TEMPERATURES,0",
@@ -38,8 +38,9 @@ def epw(path: Path, days: int = 2, air: str = "11.5") -> Path:
         "DATA PERIODS,1,1,Data,Sunday,1/1,1/2",
     ]
     rows = [
-        f"2011,1,{day},{hour},60,?,{air},5.0,60,96000,0,0,300,{ghi(hour - 1)},{2 * ghi(hour - 1)},"
-        f"{0.5 * ghi(hour - 1)},0,0,0,0,180,4.0,5,5,20,77777,9,999999999,10,0.1,0,88,0.2,0,0"
+        f"2011,1,{day},{hour},60,?,{air},5.0,60,96000,0,0,300,{ghi(hour - 1 - shift)},"
+        f"{2 * ghi(hour - 1)},{0.5 * ghi(hour - 1)},"
+        "0,0,0,0,180,4.0,5,5,20,77777,9,999999999,10,0.1,0,88,0.2,0,0"
         for day in range(1, days + 1)
         for hour in range(1, 25)
     ]
@@ -48,9 +49,9 @@ def epw(path: Path, days: int = 2, air: str = "11.5") -> Path:
 
 
 def nsrdb(path: Path, minutes: int = 60, days: int = 2) -> Path:
-    """SAM CSV: names and values of the place, names of the columns, then the steps."""
+    """Standard time series: names and values of the place, names of the columns, then the steps."""
     fields = "Source,Location ID,City,State,Country,Latitude,Longitude,Time Zone,Elevation"
-    values = "NSRDB,1,-,-,-,40.0,-105.0,-7,1600"
+    values = "NSRDB,1,-,-,-,4.0,-105.0,-7,1600"
     columns = "Year,Month,Day,Hour,Minute,GHI,DNI,DHI,Temperature,Wind Speed"
     first = datetime(2019, 3, 1) + timedelta(minutes=30 if minutes == 60 else 0)
     rows = []
@@ -66,8 +67,8 @@ def nsrdb(path: Path, minutes: int = 60, days: int = 2) -> Path:
     return path
 
 
-def pvgis_hourly(path: Path, tilted: bool = False) -> Path:
-    """PVGIS hourly time series with components, JSON as its manual shows it."""
+def sarah_hourly(path: Path, tilted: bool = False) -> Path:
+    """Hourly light with components, JSON as its publisher's manual shows it."""
     rows = []
     for step in range(48):
         t = datetime(2020, 6, 1, 0, 10) + timedelta(hours=step)
@@ -91,8 +92,8 @@ def pvgis_hourly(path: Path, tilted: bool = False) -> Path:
     return path
 
 
-def pvgis_tmy(path: Path) -> Path:
-    """PVGIS typical year, JSON: hours in UTC, months from different years."""
+def sarah_tmy(path: Path) -> Path:
+    """Typical year, JSON: hours in UTC, months from different years."""
     rows = []
     for step in range(8760):
         t = datetime(2011, 1, 1) + timedelta(hours=step)
@@ -109,7 +110,7 @@ def pvgis_tmy(path: Path) -> Path:
                 "WS10m": 2.0,
             }
         )
-    place = {"latitude": 45.0, "longitude": 8.0, "elevation": 250.0}
+    place = {"latitude": 5.0, "longitude": 8.0, "elevation": 250.0}
     months = [{"month": m, "year": 2005 + m} for m in range(1, 13)]
     whole = {
         "inputs": {"location": place},
@@ -120,8 +121,8 @@ def pvgis_tmy(path: Path) -> Path:
     return path
 
 
-def pvgis_csv(given: Path) -> Path:
-    """The same PVGIS answer as comma-separated values: place, months or settings, table, notes."""
+def sarah_csv(given: Path) -> Path:
+    """The same as comma-separated values: place, months or settings, table, notes."""
     whole = json.loads(given.read_text("utf-8"))
     place, outputs = whole["inputs"]["location"], whole["outputs"]
     lines = [
@@ -146,7 +147,7 @@ def pvgis_csv(given: Path) -> Path:
 def test_an_epw_hour_begins_an_hour_before_its_number(tmp_path: Path) -> None:
     found = weather.read_epw(epw(tmp_path / "a.epw"))
     own = found.weather
-    assert (found.place.latitude_deg, found.place.longitude_deg) == (47.6, 9.5)
+    assert (found.place.latitude_deg, found.place.longitude_deg) == (4.6, 15.0)
     assert found.place.altitude_m == 400.0
     assert own.start == "2027-01-01T00:00:00+01:00"
     assert own.ghi_w_m2 == [ghi(step % 24) for step in range(48)]
@@ -173,31 +174,31 @@ def test_more_steps_than_a_request_holds_become_hours(tmp_path: Path) -> None:
     assert sum(found.ghi_w_m2) == pytest.approx(sum(fine) / 12)
 
 
-def test_a_pvgis_typical_year_starts_half_an_hour_before_its_first_value(tmp_path: Path) -> None:
-    found = weather.read_pvgis(pvgis_tmy(tmp_path / "tmy.json"), utc_offset_h=1.0)
+def test_a_sarah_typical_year_starts_half_an_hour_before_its_first_value(tmp_path: Path) -> None:
+    found = weather.read_sarah(sarah_tmy(tmp_path / "tmy.json"), utc_offset_h=1.0)
     own = found.weather
     assert own.start == "2027-01-01T00:30:00+01:00"
     assert (len(own.ghi_w_m2), own.ghi_w_m2[:24]) == (8760, [ghi(h) for h in range(24)])
     assert found.place.altitude_m == 250.0
 
 
-def test_pvgis_hourly_light_is_split_by_the_height_of_the_sun(tmp_path: Path) -> None:
-    own = weather.read_pvgis(pvgis_hourly(tmp_path / "hourly.json")).weather
+def test_hourly_light_is_split_by_the_height_of_the_sun(tmp_path: Path) -> None:
+    own = weather.read_sarah(sarah_hourly(tmp_path / "hourly.json")).weather
     assert own.start == "2020-05-31T23:40:00+00:00"
     noon = 12
     assert own.dni_w_m2[noon] == pytest.approx(500.0)
     assert own.ghi_w_m2[noon] == pytest.approx(own.dhi_w_m2[noon] * 1.3 / 0.3)
     assert max(own.dni_w_m2) == pytest.approx(500.0)
     with pytest.raises(WeatherFileError, match="tilt 0"):
-        weather.read_pvgis(pvgis_hourly(tmp_path / "tilted.json", tilted=True))
+        weather.read_sarah(sarah_hourly(tmp_path / "tilted.json", tilted=True))
 
 
-@pytest.mark.parametrize("made", [pvgis_tmy, pvgis_hourly])
-def test_both_forms_of_a_pvgis_file_hold_the_same(
+@pytest.mark.parametrize("made", [sarah_tmy, sarah_hourly])
+def test_both_forms_of_a_sarah_file_hold_the_same(
     made: Callable[[Path], Path], tmp_path: Path
 ) -> None:
     plain = made(tmp_path / "one.json")
-    assert weather.read_pvgis(pvgis_csv(plain), 1.0) == weather.read_pvgis(plain, 1.0)
+    assert weather.read_sarah(sarah_csv(plain), 1.0) == weather.read_sarah(plain, 1.0)
 
 
 @pytest.mark.parametrize(
@@ -247,8 +248,11 @@ def test_a_file_goes_into_a_request_and_through_the_engine() -> None:
     [
         (lambda at: weather.read_epw(at / "none.epw"), "no such file"),
         (lambda at: weather.read_epw(nsrdb(at / "n.csv")), "does not read"),
-        (lambda at: weather.read_epw(epw(at / "m.epw", air="99.9")), "no value for temp air in"),
-        (lambda at: weather.read_pvgis(at / "x.txt"), "end the name"),
+        (
+            lambda at: weather.read_epw(epw(at / "m.epw", air="99.9")),
+            "line 9: no value for temp air",
+        ),
+        (lambda at: weather.read_sarah(at / "x.txt"), "end the name"),
     ],
 )
 def test_what_is_wrong_with_a_file_is_said(
@@ -256,6 +260,68 @@ def test_what_is_wrong_with_a_file_is_said(
 ) -> None:
     with pytest.raises(WeatherFileError, match=message):
         make(tmp_path)
+
+
+def damaged(path: Path, change: Callable[[list[str]], object]) -> Path:
+    """Change the lines of a file."""
+    lines = path.read_text("utf-8").splitlines()
+    change(lines)
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    return path
+
+
+def with_field(line: str, number: int, value: str) -> str:
+    fields = line.split(",")
+    return ",".join([*fields[:number], value, *fields[number + 1 :]])
+
+
+LINE = 30
+"""Counted from 0 here, from 1 where a fault is told."""
+
+
+@pytest.mark.parametrize(
+    ("make", "read", "ghi_field"),
+    [(epw, weather.read_epw, 13), (nsrdb, weather.read_nsrdb, 5)],
+)
+def test_every_slip_is_told_with_its_line(
+    make: Callable[[Path], Path],
+    read: Callable[[Path], WeatherFile],
+    ghi_field: int,
+    tmp_path: Path,
+) -> None:
+    def told(change: Callable[[list[str]], object]) -> str:
+        with pytest.raises(WeatherFileError) as refused:
+            read(damaged(make(tmp_path / "file.csv"), change))
+        return str(refused.value).removeprefix(f"{tmp_path / 'file.csv'}, ")
+
+    def put(value: str) -> Callable[[list[str]], object]:
+        return lambda lines: lines.__setitem__(LINE, with_field(lines[LINE], ghi_field, value))
+
+    def in_kilowatts(lines: list[str]) -> None:
+        head = 8 if make is epw else 3
+        for k in range(head, len(lines)):
+            light = float(lines[k].split(",")[ghi_field]) / 1000.0
+            lines[k] = with_field(lines[k], ghi_field, str(light))
+
+    at = f"line {LINE + 1}: "
+    assert told(lambda lines: lines.pop(LINE)).startswith(at)
+    assert told(lambda lines: lines.insert(LINE, lines[LINE - 1])).startswith(at)
+    assert told(put("3600")).startswith(f"{at}ghi of 3600 is not from")
+    assert told(put("-99")).startswith(f"{at}ghi of -99 is not from")
+    assert "kilowatts?" in told(in_kilowatts)
+
+
+def test_light_of_the_night_is_told_with_its_line(tmp_path: Path) -> None:
+    with pytest.raises(WeatherFileError, match=r"line 28: ghi of 20 W/m² with the sun 15° below"):
+        weather.read_epw(epw(tmp_path / "a.epw", shift=3))
+
+
+def test_a_leap_day_wants_a_leap_year(tmp_path: Path) -> None:
+    def leap(lines: list[str]) -> None:
+        lines[8:] = [line.replace("2011,1,1,", "2012,2,29,") for line in lines[8:32]]
+
+    path = damaged(epw(tmp_path / "a.epw"), leap)
+    assert weather.read_epw(path, 2028).weather.start.startswith("2028-02-29")
 
 
 def test_days_outside_a_file_are_refused(tmp_path: Path) -> None:
