@@ -42,7 +42,7 @@ ARRAY = (
     *("controller-array-power", "connector-current", "branch-connector-current"),
     *("string-reverse-current", "string-fuse-rating", "controller-output-current", "pwm-loss"),
     *("mismatch-loss", "series-current-spread", "parallel-voltage-spread"),
-    *("battery-charge-rate", "target-power"),
+    *("battery-charge-rate", "target-power", "battery-cold-charging", "battery-cold-rate"),
 )
 ROOF = (
     *("panel-edge-margin", "panel-obstacle-clearance", "panel-free-strip", "panel-gap"),

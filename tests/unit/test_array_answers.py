@@ -12,10 +12,13 @@ from sunhitch_service.engine.errors import ContradictionError
 
 
 def test_the_first_arrangement_lends_verdict_and_checks_to_the_answer() -> None:
-    """The call's verdict is that of what it recommends."""
+    """The call's verdict is that of what it recommends; the cold battery's checks follow."""
     answer = array_configuration(request([panels("sheet", 4, plate())]))
-    assert answer.checks == answer.arrangements[0].checks
-    assert answer.verdict == answer.arrangements[0].verdict
+    own = answer.arrangements[0].checks
+    assert answer.checks[: len(own)] == own
+    cold = [check.code for check in answer.checks[len(own) :]]
+    assert cold == ["battery-cold-charging", "battery-cold-rate"]
+    assert (answer.verdict, answer.arrangements[0].verdict) == ("not-assessed", "pass")
     assert [one.rank for one in answer.arrangements] == list(range(1, len(answer.arrangements) + 1))
 
 

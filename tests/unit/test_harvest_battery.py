@@ -10,25 +10,25 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sunhitch.types.harvest import BatteryUse, Load
-from sunhitch.types.system import Battery
+from sunhitch.types.system import Battery, ColdCharging
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.cold import ColdLimits
+from sunhitch_service.engine.battery.settings import BatterySettings
 from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model, simulate
 from sunhitch_service.engine.harvest.clock import Clock, midnight
 from sunhitch_service.engine.harvest.loads import load_w, peak_load_w
 from sunhitch_service.engine.harvest.weather import clock_of
 
+LITHIUM = Battery(chemistry="lithium-iron-phosphate", nominal_voltage_v=12, capacity_ah=100.0)
 BANK = BatteryModel(
     working_v=13.3,
     capacity_wh=1000.0,
     start_state=0.5,
     least_state=0.1,
     efficiency=0.9,
-    charge_limit_w=200.0,
+    cold=ColdLimits(LITHIUM, BatterySettings(14.4, 13.3, 50.0), Assumptions()),
     discharge_limit_w=float("inf"),
     taper_from=1.0 - 1e-9,
-    no_charge_below_c=0.0,
-    above_air_k=0.0,
-    kept_above_c=None,
 )
 powers = st.lists(st.floats(0.0, 600.0), min_size=1, max_size=60)
 
@@ -41,7 +41,8 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
     taper = data.draw(st.sampled_from([0.8, 1.0 - 1e-9]))
     limit = data.draw(st.sampled_from([150.0, float("inf")]))
     bank = replace(BANK, taper_from=taper, discharge_limit_w=limit)
-    found = simulate(bank, np.array(sun), asked, cold, 0.5)
+    limit_w = np.where(cold, 0.0, 200.0)
+    found = simulate(bank, np.array(sun), asked, limit_w, 0.5)
     offered = 0.5 * np.array(sun)
     refused = found.full + found.frost + found.rate
     assert found.accepted + refused == pytest.approx(offered, abs=1e-9)
@@ -56,7 +57,8 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
 
 def one(power: float, load: float = 0.0, cold: bool = False, start: float = 0.5, **bank: float):
     own = replace(BANK, start_state=start, **bank)
-    return simulate(own, np.array([power]), np.array([load]), [cold], 1.0)
+    limit_w = np.array([0.0 if cold else 200.0])
+    return simulate(own, np.array([power]), np.array([load]), limit_w, 1.0)
 
 
 def test_the_charging_limit_cuts_what_is_above_it() -> None:
@@ -93,16 +95,47 @@ def test_acceptance_tapers_to_full() -> None:
 
 def test_lead_acid_is_not_locked_out_at_the_frost_of_lithium() -> None:
     lead = Battery(chemistry="agm", nominal_voltage_v=12, capacity_ah=100.0)
-    use, notes = BatteryUse(), Assumptions
-    banks = [battery_model(b, use, notes()) for b in (lead, study().battery)]
-    air = np.array([-5.0, 5.0])
-    assert [bank.too_cold(air) for bank in banks] == [[False, False], [True, False]]
+    banks = [battery_model(b, BatteryUse(), Assumptions()) for b in (lead, LITHIUM)]
+    air = np.array([-5.0, 15.0])
+    assert [list(bank.cold.limit_a(air)) for bank in banks] == [[25.0, 25.0], [0.0, 50.0]]
 
 
-def test_warmth_lifts_the_lock_out() -> None:
-    for use in (BatteryUse(above_air_k=6.0), BatteryUse(kept_above_c=3.0)):
-        bank = battery_model(study().battery, use, Assumptions())
-        assert bank.too_cold(np.array([-5.0])) == [False]
+@pytest.mark.parametrize(
+    ("air_c", "own", "limit_a"),
+    [
+        (-5.0, {}, 0.0),
+        (-5.0, {"above_air_k": 6.0}, 14.0),
+        (-5.0, {"kept_above_c": 5.0}, 30.0),
+        (-5.0, {"cold_charging": "heater"}, 10.0),
+        (-5.0, {"no_charge_below_c": -20.0}, 50.0),
+        (0.0, {}, 10.0),
+        (2.5, {}, 20.0),
+        (10.0, {}, 50.0),
+        (0.0, {"max_charge_current_a": 8.0}, 8.0),
+    ],
+)
+def test_what_a_cold_lithium_battery_takes(
+    air_c: float, own: dict[str, float], limit_a: float
+) -> None:
+    """Worked by hand, 100 Ah: nothing below 0 °C, 0.1 A/Ah there, 0.5 A/Ah from 10 °C on."""
+    bank = battery_model(msgspec.structs.replace(LITHIUM, **own), BatteryUse(), Assumptions())
+    assert bank.cold.limit_a(bank.cold.battery_c(air_c)) == pytest.approx(limit_a)
+
+
+@pytest.mark.parametrize(
+    ("held_by", "verdict"),
+    [(None, "not-assessed"), ("unprotected", "fail"), ("lock-out", "pass"), ("heater", "pass")],
+)
+def test_a_lithium_battery_in_the_cold_wants_a_lock_out_or_a_heater(
+    held_by: ColdCharging | None, verdict: str
+) -> None:
+    lead = msgspec.structs.replace(LITHIUM, chemistry="agm")
+    cold = msgspec.structs.replace(LITHIUM, cold_charging=held_by)
+    warm = msgspec.structs.replace(cold, kept_above_c=12.0)
+    told = [battery_model(b, BatteryUse(), Assumptions()).cold for b in (cold, warm, lead)]
+    assert [[c.verdict for c in each.lock_out(-18.0)] for each in told] == [[verdict], [], []]
+    rates = [[(c.verdict, c.capacity) for c in each.reduced(-18.0, 20.0)] for each in told]
+    assert rates == [[("review", 10.0)], [], []]
 
 
 def test_capacity_after_ageing_and_every_choice_is_noted() -> None:

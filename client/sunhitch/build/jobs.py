@@ -24,7 +24,14 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.panel import Panel
 from sunhitch.types.roof import Obstacle, PlacedPanel, Roof, RoofRectangle, RoofSpot
-from sunhitch.types.system import Battery, Chemistry, Controller, RuleSet, SiteTemperatures
+from sunhitch.types.system import (
+    Battery,
+    Chemistry,
+    ColdCharging,
+    Controller,
+    RuleSet,
+    SiteTemperatures,
+)
 
 _TYPE = "panel"
 
@@ -66,6 +73,7 @@ def battery(
     capacity_ah: float,
     nominal_voltage_v: Literal[12, 24, 36, 48] = 12,
     chemistry: Chemistry = "lithium-iron-phosphate",
+    cold_charging: ColdCharging | None = None,
 ) -> Battery:
     """A house battery.
 
@@ -77,9 +85,14 @@ def battery(
         Nominal voltage [V].
     chemistry : str
         Cell chemistry.
+    cold_charging : str or None
+        What keeps it from charge in the cold; None where that is not known.
     """
     return Battery(
-        chemistry=chemistry, nominal_voltage_v=nominal_voltage_v, capacity_ah=capacity_ah
+        chemistry=chemistry,
+        nominal_voltage_v=nominal_voltage_v,
+        capacity_ah=capacity_ah,
+        cold_charging=cold_charging,
     )
 
 

@@ -316,7 +316,7 @@ class Rejection(Output, kw_only=True):
 
 
 class ArrayConfigurationAnswer(Answer, kw_only=True):
-    """Arrangements in order; verdict and checks are those of the first one."""
+    """Arrangements in order; checks are those of the first one, then the battery's in the cold."""
 
     hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]
     lowest_ambient_c: Annotated[float, quantity("°C", -60.0, 40.0, "Cold reckoned with.", -18.0)]

@@ -269,16 +269,6 @@ class BatteryUse(Input, kw_only=True):
         ]
         | None
     ) = None
-    no_charge_below_c: (
-        Annotated[float, quantity("°C", -40.0, 20.0, "Coldest battery that may charge.", 0.0)]
-        | None
-    ) = None
-    above_air_k: Annotated[
-        float, quantity("K", 0.0, 40.0, "How much warmer than the air it is.", 5.0)
-    ] = 0.0
-    kept_above_c: (
-        Annotated[float, quantity("°C", -40.0, 40.0, "Heated or in a heated room.", 5.0)] | None
-    ) = None
 
 
 class Load(Input, kw_only=True):

@@ -6,6 +6,7 @@ from .base import Input
 from .quantity import choice, label, prose, quantity
 
 Chemistry = Literal["lithium-iron-phosphate", "agm", "gel", "flooded-lead-acid"]
+ColdCharging = Literal["unprotected", "lock-out", "heater"]
 RuleSet = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
 
 TerminalRating = Annotated[
@@ -78,6 +79,27 @@ class Battery(Input, kw_only=True):
             float, quantity("A", 10.0, 200000.0, "Prospective fault current at its posts.", 4000.0)
         ]
         | None
+    ) = None
+    no_charge_below_c: (
+        Annotated[float, quantity("°C", -40.0, 20.0, "Coldest battery that may charge.", 0.0)]
+        | None
+    ) = None
+    cold_charging: (
+        Annotated[
+            ColdCharging,
+            choice(
+                "What keeps it from charge below that: nothing, a lock-out of its own or of the "
+                "chargers, or a heater that warms it first; not known if absent.",
+                "lock-out",
+            ),
+        ]
+        | None
+    ) = None
+    above_air_k: Annotated[
+        float, quantity("K", 0.0, 40.0, "How much warmer than the air it is.", 5.0)
+    ] = 0.0
+    kept_above_c: (
+        Annotated[float, quantity("°C", -40.0, 40.0, "Heated or in a heated room.", 5.0)] | None
     ) = None
 
 

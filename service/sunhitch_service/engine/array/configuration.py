@@ -2,6 +2,7 @@
 
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.stamp import stamp
 
 from .answer import arrangement
@@ -29,7 +30,7 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     Returns
     -------
     ArrayConfigurationAnswer
-        Arrangements, best first; verdict and checks are those of the first.
+        Arrangements, best first; checks are those of the first and of the battery in the cold.
 
     Raises
     ------
@@ -42,9 +43,15 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     ordered = _ordered(design, evaluator, found)
     shown = ordered[: request.most_arrangements]
     best = ordered[0]
+    coldest_c = request.site.lowest_ambient_c
+    checks = [
+        *best.checks,
+        *design.cold.lock_out(coldest_c),
+        *design.cold.reduced(coldest_c, best.current_a),
+    ]
     return ArrayConfigurationAnswer(
-        verdict=best.verdict,
-        checks=best.checks,
+        verdict=verdict_of(checks),
+        checks=checks,
         assumptions=design.assumptions.listed(),
         cautions=cautions("lit-panel", "dc-arc", "connection-order", "battery-energy", "judgement"),
         engine=stamp(),

@@ -6,6 +6,7 @@ from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import Panel
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.cold import ColdLimits
 from sunhitch_service.engine.controller.settings import ControllerSettings
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.voltage import coldest_factor
@@ -131,6 +132,8 @@ class ArrayDesign:
         Largest charging current [A].
     charge_limit_given : bool
         Whether the caller gave it.
+    cold : ColdLimits
+        The same in the cold.
     voltage_reserve : float
         Reserve wanted below a controller's input voltage [1].
     plug_a, branch_a : float
@@ -149,6 +152,7 @@ class ArrayDesign:
     working_voltage_v: float
     charge_limit_a: float
     charge_limit_given: bool
+    cold: ColdLimits
     voltage_reserve: float
     plug_a: float
     branch_a: float

@@ -42,6 +42,8 @@ class Judged:
         Into the battery, all controllers together [W].
     weighted_w : float
         The same, weighted over the states [W].
+    current_a : float
+        Largest current into the battery, all controllers together [A].
     """
 
     layout: Layout
@@ -51,6 +53,7 @@ class Judged:
     checks: list[Check]
     charging_w: Array
     weighted_w: float
+    current_a: float
 
     @property
     def verdict(self) -> Verdict:
@@ -116,6 +119,7 @@ def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
         checks=[*checks, charge_rate(design, current), *_target(design, float(charging[SUN]))],
         charging_w=charging,
         weighted_w=float(weights @ charging),
+        current_a=current,
     )
 
 

@@ -6,6 +6,7 @@ from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.cold import ColdLimits
 from sunhitch_service.engine.battery.settings import battery_settings
 from sunhitch_service.engine.controller.settings import controller_settings
 from sunhitch_service.engine.pv import voltage
@@ -57,6 +58,7 @@ def settle(request: ArrayConfigurationRequest) -> ArrayDesign:
         working_voltage_v=battery.working_v,
         charge_limit_a=battery.charge_limit_a,
         charge_limit_given=request.battery.max_charge_current_a is not None,
+        cold=ColdLimits(request.battery, battery, notes),
         voltage_reserve=_customary(
             notes,
             "/target/voltage_reserve_fraction",

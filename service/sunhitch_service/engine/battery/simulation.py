@@ -10,6 +10,7 @@ from sunhitch.types.harvest import BatteryUse
 from sunhitch.types.system import Battery
 from sunhitch_service.engine.assumptions import Assumptions
 
+from .cold import ColdLimits
 from .settings import PRACTICE, battery_settings, chemistry_row
 
 Array = NDArray[np.float64]
@@ -28,24 +29,18 @@ class BatteryModel:
     start_state: float
     least_state: float
     efficiency: float
-    charge_limit_w: float
+    cold: ColdLimits
     discharge_limit_w: float
     taper_from: float
-    no_charge_below_c: float
-    above_air_k: float
-    kept_above_c: float | None
 
     @property
     def start_wh(self) -> float:
         """Stored at the beginning [Wh]."""
         return max(self.start_state, self.least_state) * self.capacity_wh
 
-    def too_cold(self, air_c: Array) -> list[bool]:
-        """Whether the battery is too cold to charge, at each air temperature [°C]."""
-        own = air_c + self.above_air_k
-        if self.kept_above_c is not None:
-            own = np.maximum(own, self.kept_above_c)
-        return [bool(cold) for cold in own < self.no_charge_below_c]
+    def charge_limit_w(self, air_c: Array) -> Array:
+        """Most that it may be charged with, at each air temperature [W]; 0 where too cold."""
+        return self.working_v * self.cold.limit_a(self.cold.battery_c(air_c))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,17 +104,14 @@ def battery_model(battery: Battery, use: BatteryUse, notes: Assumptions) -> Batt
         efficiency=chosen(
             "charge_efficiency_fraction", use.charge_efficiency_fraction, "charge_efficiency"
         ),
-        charge_limit_w=settled.charge_limit_a * settled.working_v,
+        cold=ColdLimits(battery, settled, notes),
         discharge_limit_w=inf if most is None else most * battery.nominal_voltage_v,
         taper_from=float(row["taper_from"]),
-        no_charge_below_c=chosen("no_charge_below_c", use.no_charge_below_c, "no_charge_below_c"),
-        above_air_k=use.above_air_k,
-        kept_above_c=use.kept_above_c,
     )
 
 
 def simulate(
-    model: BatteryModel, power_w: Array, load_w: Array, cold: list[bool], step_h: float
+    model: BatteryModel, power_w: Array, load_w: Array, charge_limit_w: Array, step_h: float
 ) -> BatteryFlows:
     """Follow a battery through steps of time.
 
@@ -129,8 +121,8 @@ def simulate(
         The battery.
     power_w, load_w : ndarray, shape (steps,)
         Power at its terminals, and asked for [W].
-    cold : list of bool
-        Steps without charging.
+    charge_limit_w : ndarray, shape (steps,)
+        Most that it may be charged with; 0 where it is too cold [W].
     step_h : float
         Length of a step [h].
 
@@ -140,15 +132,15 @@ def simulate(
         Loads are served from the sun first, then from the battery.
     """
     stored, least = model.start_wh, model.least_state * model.capacity_wh
-    charge_wh, discharge_wh = model.charge_limit_w * step_h, model.discharge_limit_w * step_h
+    discharge_wh = model.discharge_limit_w * step_h
     columns: list[tuple[float, ...]] = []
-    offered_wh, wanted_wh = (power_w * step_h).tolist(), (load_w * step_h).tolist()
-    for offered, wanted, frozen in zip(offered_wh, wanted_wh, cold, strict=True):
+    of_steps = ((each * step_h).tolist() for each in (power_w, load_w, charge_limit_w))
+    for offered, wanted, charge_wh in zip(*of_steps, strict=True):
         direct = min(offered, wanted)
         spare, needed = offered - direct, wanted - direct
         given = min(needed, discharge_wh, max(0.0, stored - least))
-        frost = spare if frozen else 0.0
-        rate = 0.0 if frozen else max(0.0, spare - charge_wh)
+        frost = 0.0 if charge_wh else spare
+        rate = max(0.0, spare - charge_wh) if charge_wh else 0.0
         willing = spare - frost - rate
         taken = min(willing, _room_wh(model, stored, charge_wh) / model.efficiency)
         gained = taken * model.efficiency

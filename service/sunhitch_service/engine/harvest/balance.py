@@ -36,7 +36,7 @@ def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
     clock, flows = found.weather.clock, found.flows
     lowest = int(np.argmin(flows.stored))
     lacking = flows.unserved > _SOME_WH
-    cold = np.array(battery.too_cold(found.weather.air_c))
+    cold = battery.charge_limit_w(found.weather.air_c) <= 0.0
     return BatteryBalance(
         charged_wh=float(flows.accepted.sum()),
         storage_lost_wh=float(flows.storage_lost.sum()),

@@ -104,7 +104,11 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
     steps, balanced = losses(given), balance(given, battery)
     spread = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
-    checks = rules(steps, balanced, battery.discharge_limit_w)
+    coldest_c = float(given.weather.air_c.min())
+    checks = [
+        *rules(steps, balanced, battery.discharge_limit_w),
+        *battery.cold.lock_out(coldest_c),
+    ]
     return HarvestAnswer(
         verdict=verdict_of(checks),
         checks=checks,

@@ -236,7 +236,7 @@ def _outcome(
     flow: _Flow,
 ) -> HarvestOutcome:
     clock = weather.clock
-    asked, cold = load_w(request.loads, clock), battery.too_cold(weather.air_c)
+    asked, limit_w = load_w(request.loads, clock), battery.charge_limit_w(weather.air_c)
     whole = np.ones(len(plan.panels))
     lit = flow.beam[0] > 0.0
     return HarvestOutcome(
@@ -246,7 +246,7 @@ def _outcome(
         light_w_m2=flow.light_w_m2,
         load_w=asked,
         peak_w=peak_load_w(request.loads, clock),
-        flows=simulate(battery, flow.stages_w[-1], asked, cold, clock.step_h),
+        flows=simulate(battery, flow.stages_w[-1], asked, limit_w, clock.step_h),
         beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
         sky=flow.sky / flow.states if flow.states else whole,
         names=tuple(panel.name for panel in plan.panels),

@@ -1,6 +1,7 @@
 """Rules on what a battery takes, gives and lacks."""
 
 from sunhitch.types.check import Check, Verdict
+from sunhitch.types.system import ColdCharging
 
 from .judging import at_least, at_most, check
 from .limits import limit
@@ -67,3 +68,17 @@ def frost(lost_wh: float) -> Check:
     """Sun that comes while the battery is too cold to take it [Wh]."""
     told = rule("battery-frost", lost_kwh=lost_wh / 1000.0)
     return check(told, "review" if lost_wh > _ROUNDING_WH else "pass", lost_wh, 0.0)
+
+
+def cold_charging(coldest_c: float, limit_c: float, held_by: ColdCharging | None) -> Check:
+    """What keeps charge from a battery that gets colder than it may be charged [°C]."""
+    remedy = "unknown" if held_by is None else "unprotected"
+    told = rule("battery-cold-charging", remedy=remedy, coldest_c=coldest_c, limit_c=limit_c)
+    verdicts: dict[ColdCharging | None, Verdict] = {None: "not-assessed", "unprotected": "fail"}
+    return check(told, verdicts.get(held_by, "pass"), limit_c, coldest_c)
+
+
+def cold_rate(current_a: float, limit_a: float, at_c: float, warm_c: float) -> Check:
+    """All chargers together against what a battery takes at a temperature [A, °C]."""
+    told = rule("battery-cold-rate", limit_a=limit_a, at_c=at_c, warm_c=warm_c)
+    return at_most(told, current_a, limit_a)
