@@ -24,6 +24,7 @@ from sunhitch.report.amounts import infinite
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     Adhesive,
+    Bracket,
     FootPoint,
     MountCheckAnswer,
     PanelWind,
@@ -464,3 +465,28 @@ def test_the_answer_says_what_it_cannot_judge() -> None:
 def test_surface_given_for_fastened_feet_is_not_needed() -> None:
     answer = mount_check(request(fastened(), surface=None))
     assert not any(c.code == "surface" for c in answer.checks)
+
+
+def _check(answer: MountCheckAnswer, code: str) -> Check:
+    return next(check for check in answer.checks if check.code == code)
+
+
+def test_a_stud_beside_its_fasteners_pries_and_bends_its_bracket() -> None:
+    """Stud 40 mm beside bolts in the middle of a plate 60 mm wide: the pull on the bolts grows by
+    1 + 40/30, and a plate of 40 × 5 mm bends by pull times 40 mm and shear times 20 mm (moments
+    about the plate's far edge, worked by hand)."""
+    plate = Bracket(width_m=0.04, thickness_m=0.005, alloy="6061-T6")
+    straight = mount_check(request(fastened(standoff_m=0.0)))
+    beside = mount_check(request(fastened(standoff_m=0.0, stud_offset_m=0.04)))
+    bent = mount_check(request(fastened(standoff_m=0.02, stud_offset_m=0.04, bracket=plate)))
+    code = "fastener-tension-headwind-gust"
+    assert _check(beside, code).demand == pytest.approx(
+        _check(straight, code).demand * (1 + 40 / 30)
+    )
+    assert _check(beside, "bracket").verdict == "not-assessed"
+    assert not [check for check in straight.checks if check.code.startswith("bracket")]
+    bending = _check(bent, "bracket-bending-headwind-gust")
+    foot = next(one for one in bent.feet if one.foot == bending.subject)
+    moment = foot.uplift_n * 0.04 + foot.shear_n * 0.02
+    assert bending.demand == pytest.approx(6 * moment / (0.04 * 0.005**2), rel=0.02)
+    assert bending.capacity == pytest.approx(241e6 / 1.65)

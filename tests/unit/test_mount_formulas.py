@@ -4,18 +4,27 @@ import math
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, fastened, glued, request
+from mount_builders import FLEXIBLE, fastened, glued, grid, request
+from msgspec.structs import replace
 
-from sunhitch.types.mount import Adhesive, FootPoint, MountVehicle, PanelWind, RoofSurface
+from sunhitch.types.mount import (
+    Adhesive,
+    FootPoint,
+    MountVehicle,
+    PanelWind,
+    RoofSurface,
+    SheetProperties,
+)
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import adhesive, fasteners, feet, sheet, wind
 from sunhitch_service.engine.mount.air import density
+from sunhitch_service.engine.mount.between_feet import lateral_compliance, pushed_by_growth
+from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.cases import climates, side_share, snow_pressure
 from sunhitch_service.engine.mount.cure import Curing
-from sunhitch_service.engine.mount.forces import lateral_compliance
 from sunhitch_service.engine.mount.setup import settle
-from sunhitch_service.engine.mount.thermal import restrained_movement
+from sunhitch_service.engine.mount.thermal import movement, restrained_movement
 
 
 def arr(*values: float) -> np.ndarray:
@@ -252,6 +261,52 @@ def test_soft_feet_relieve_a_taut_sheet() -> None:
     setup = settle(request(glued(feet=feet, base_thickness_m=0.004), FLEXIBLE), Assumptions())
     assert lateral_compliance(setup, "gust", 60.0) == pytest.approx(give)
     assert lateral_compliance(setup, "hours", 60.0) == pytest.approx(give * 85 / 10)
+
+
+GROWN = SheetProperties(bending_stiffness_n_m=20.0, in_plane_stiffness_n_per_m=5e6)
+
+
+def test_growth_pushes_feet_up_to_the_buckling_load() -> None:
+    """Four corner feet, spans of 1.02 and 0.38 m, each with half of the panel's other side: both
+    strips push a foot by π²·D/L² times that half, in all as vectors (Euler)."""
+    asked = request(fastened(feet=grid(2, 2)), FLEXIBLE, sheet=GROWN)
+    setup = settle(asked, Assumptions())
+    assert setup.feet is not None
+    along, across = pushed_by_growth(setup, setup.feet, 0.01)[0]
+    assert along == pytest.approx([math.pi**2 * 20 / 1.02**2 * 0.27] * 4)
+    assert across == pytest.approx([math.pi**2 * 20 / 0.38**2 * 0.59] * 4)
+    check = next(c for c in mount_check(asked).checks if c.code == "fastener-shear-growth")
+    assert check.demand == pytest.approx(math.hypot(along[0], across[0]) / 2)
+
+
+def test_little_growth_pushes_feet_by_the_sheets_stiffness() -> None:
+    """Et times the strain, which is the growth over the distance to the furthest foot; play of the
+    studs takes its share first."""
+    rigid = replace(GROWN, bending_stiffness_n_m=1e6)
+    for play in (0.0, 1e-5):
+        asked = request(fastened(feet=grid(2, 2), play_m=play), FLEXIBLE, sheet=rigid)
+        setup = settle(asked, Assumptions())
+        assert setup.feet is not None
+        along, across = pushed_by_growth(setup, setup.feet, 1e-4)[0]
+        strain = 1e-4 / math.hypot(0.51, 0.19)
+        assert along == pytest.approx([5e6 * (strain - 2 * play / 1.02) * 0.27] * 4)
+        assert across == pytest.approx([max(5e6 * (strain - 2 * play / 0.38) * 0.59, 0.0)] * 4)
+
+
+def test_a_bond_gives_way_to_growth_until_the_sheet_buckles() -> None:
+    """The lesser of the free movement and the shear of the buckling load in the hot bond."""
+    soft = request(
+        glued(feet=grid(2, 2)), FLEXIBLE, sheet=replace(GROWN, bending_stiffness_n_m=5.0)
+    )
+    stiff = replace(soft, sheet=replace(GROWN, bending_stiffness_n_m=2000.0))
+    buckled, free = (
+        next(c for c in mount_check(one).checks if c.code == "bond-movement-thermal-seasonal")
+        for one in (soft, stiff)
+    )
+    push = math.pi**2 * 5 * math.hypot(0.27 / 1.02**2, 0.59 / 0.38**2)
+    assert buckled.demand == pytest.approx(push / (0.15e6 * 0.2 * 0.12**2))
+    moved = movement(settle(stiff, Assumptions())).seasonal
+    assert free.demand == pytest.approx(max(moved) / 0.0011)
 
 
 def test_bending_between_feet() -> None:

@@ -50,6 +50,7 @@ LoadCaseName = Literal[
     "parked-storm",
     "snow",
     "own-weight",
+    "growth",
     "trapped-air",
     "thermal-daily",
     "thermal-seasonal",
@@ -165,6 +166,14 @@ class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet", kw_only=True):
     ] = 0.0
 
 
+class Bracket(Input, kw_only=True):
+    """Bent plate between the fasteners of a foot and its stud."""
+
+    width_m: Annotated[float, quantity("m", 0.005, 0.5, "Width of the plate that bends.", 0.04)]
+    thickness_m: Annotated[float, quantity("m", 0.0005, 0.02, "Thickness of the plate.", 0.004)]
+    alloy: Annotated[RailAlloy, choice("Alloy and temper.", "6063-T6")]
+
+
 class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
     """Feet, or the panel itself, bolted or riveted through the roof skin."""
 
@@ -198,6 +207,10 @@ class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
         ]
         | None
     ) = None
+    stud_offset_m: Annotated[
+        float, quantity("m", 0.0, 0.2, "Stud beside the line of the fasteners.", 0.0)
+    ] = 0.0
+    bracket: Annotated[Bracket, prose("Bent plate that carries a stud beside.")] | None = None
     panel_washer_diameter_m: (
         Annotated[float, quantity("m", 0.005, 0.1, "Washer or grommet on the panel.", 0.018)] | None
     ) = None

@@ -17,7 +17,7 @@ from .wind import DIRECTIONS, Direction, extent, turn
 Floats = NDArray[np.float64]
 PRESSING: frozenset[LoadCaseName] = frozenset({"bump-down", "snow"})
 """Cases that only press the panel onto its feet."""
-WITHOUT_SUCTION: frozenset[LoadCaseName] = frozenset({"bump-down", "snow", "own-weight"})
+WITHOUT_SUCTION: frozenset[LoadCaseName] = frozenset({"bump-down", "snow", "own-weight", "growth"})
 
 Suctions = tuple[float, float, float, float, float]
 """Share by which the gust's suction counts with air from each of `DIRECTIONS`, and the mean's."""
@@ -161,7 +161,9 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
         Cases of driving come once for each climate, under one name.
     """
     terms = [term for climate in climates(setup) for term in _driving(setup, climate)]
-    terms += _parked(setup) if parked else []
+    if parked:
+        terms += _parked(setup)
+        terms += _growth(setup) if setup.panel.flexible and setup.feet is not None else []
     columns = np.array(
         [
             (
@@ -328,6 +330,12 @@ def _parked(setup: Setup) -> list[CaseTerms]:
             down=weight,
         ),
     ]
+
+
+def _growth(setup: Setup) -> list[CaseTerms]:
+    """A flexible sheet that grows in the sun and that its feet hold."""
+    title = "Growth in the heat, held by the feet"
+    return [CaseTerms("growth", title, "movement", setup.conditions.parked_c)]
 
 
 def drag_area(setup: Setup, direction: Direction) -> float:

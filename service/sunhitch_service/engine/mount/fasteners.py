@@ -2,7 +2,7 @@
 
 import math
 
-from sunhitch.types.mount import FastenedFeet
+from sunhitch.types.mount import Bracket, FastenedFeet
 
 from .figures import figure, known
 
@@ -112,6 +112,16 @@ def bearing(diameter_mm: float, thickness_m: float, ultimate_pa: float) -> float
     return min(
         2.5 * strength * math.sqrt(sheet**3 * diameter_mm), 1.5 * strength * sheet * diameter_mm
     )
+
+
+def design_yield(alloy: str) -> float:
+    """Design stress of a profile or bent plate in bending [Pa]."""
+    return figure("alloy", alloy, "yield_pa") / figure("limit", "rail_factor")
+
+
+def plate_modulus(bracket: Bracket) -> float:
+    """Section modulus of a bent plate [m³], w·t²/6."""
+    return bracket.width_m * bracket.thickness_m**2 / 6
 
 
 def usual_preload(thread: str, property_class: str) -> float:

@@ -14,9 +14,11 @@ from .fasteners import (
     bearing,
     bolt_shear,
     bolt_tension,
+    design_yield,
     fastener_source,
     fastener_strength,
     head_m,
+    plate_modulus,
     pull_over,
     shank_mm,
     skin_strength,
@@ -57,6 +59,8 @@ class LoadedFeet:
         if isinstance(self.setup.request.mounting, Rails) or self.forces.uplift[:, pressed].any():
             pressed = np.zeros_like(pressed)
         counts = known & ~pressed
+        if demand is self.forces.uplift:
+            counts = counts & ~self.cases.where("growth")
         return Mode(
             code, demand, capacity, parts or self.setup.supports, counts, scale, basis, given
         )
@@ -107,7 +111,8 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
         1 / (length * width * at.setup.bonded_share),
         bond_strengths(at.setup, at.cases, adhesive, False),
     )
-    given, known = adhesive.gust_strength_pa is not None, heat_is_known(adhesive, at.cases)
+    given = adhesive.gust_strength_pa is not None
+    known = heat_is_known(adhesive, at.cases) & ~at.cases.where("growth")  # strain, not stress
     for code, demand, scale in (
         ("bond-tension", uplift, per_area),
         ("bond-shear", shear, per_area),
@@ -145,11 +150,19 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     if count > 1:  # the lever by which half the fasteners of a foot resist a moment
         arm = min(arm, mounting.spacing_m)
     uplift, shear = at.forces.uplift, at.forces.shear
-    tension = (uplift + 2 * shear * mounting.standoff_m / arm) / count
+    # A stud beside the fasteners turns its foot about the far edge of the plate.
+    pried = 1 + mounting.stud_offset_m / (mounting.base_width_m / 2)
+    tension = (uplift * pried + 2 * shear * mounting.standoff_m / arm) / count
     (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
     yield at.mode("fastener-tension", tension, pull, source)
     yield at.mode("fastener-shear", shear, push, source, scale=1 / count)
     yield at.mode("fastener-combined", tension / pull + shear / (count * push), 1.0)
+    if mounting.bracket is not None:
+        bent = uplift * mounting.stud_offset_m + shear * mounting.standoff_m
+        yields = figure("alloy", mounting.bracket.alloy, "yield_pa") / figure(
+            "limit", "rail_factor"
+        )
+        yield at.mode("bracket-bending", bent, yields, scale=1 / plate_modulus(mounting.bracket))
     skin = at.setup.request.skin
     strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
     if skin is not None and strength is not None:
@@ -183,7 +196,7 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     bent = np.concatenate([_adverse(rail.beam.moment, load) for rail, load in pairs], axis=-1)
     bent /= section(mounting.section)[1]
     sunk = np.concatenate([_adverse(rail.beam.deflection, load) for rail, load in pairs], axis=-1)
-    yields = figure("alloy", mounting.alloy, "yield_pa") / figure("limit", "rail_factor")
+    yields = design_yield(mounting.alloy)
     spans = np.array([rail.span for rail in rails]) / figure("limit", "rail_span_over_sag")
     yield at.mode("rail-bending", bent, yields, parts=names)
     most = np.broadcast_to(np.minimum(spans, mounting.standoff_m / 2), sunk.shape)

@@ -9,14 +9,10 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.mount import AdhesiveFeet, LoadDuration
-
-from .adhesive import heat_fraction
+from .between_feet import drawn_and_strain
 from .cases import LoadCases, in_panel
 from .feet import Feet
-from .figures import figure
 from .setup import Setup
-from .sheet import pull, sag, span_strain
 from .wind import DIRECTIONS
 
 Floats = NDArray[np.float64]
@@ -77,7 +73,7 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     arms = setup.height * np.abs(feet.lift[..., 1:]).reshape(-1, 2)
     tilt = (pushes @ arms.T).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)
     up, down, relief = (part[:, None, None] for part in (cases.up, cases.down, cases.relief))
-    drawn, strain = _between_feet(setup, cases, feet)
+    drawn, strain = drawn_and_strain(setup, cases, feet)
     along, across = (
         (pushes @ np.abs(feet.push[..., i, :]).reshape(-1, 2).T).reshape(*shape[:2], -1, *shape[2:])
         + drawn[:, :, None, :, i]
@@ -94,44 +90,3 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
         down * share.max(axis=0),
         strain,
     )
-
-
-def _between_feet(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats]:
-    """What a sheet that lifts between its feet draws them by along both sides [N], and its strain.
-
-    Shapes (v, c, m, 2, n) and (v, c).
-    """
-    if not setup.panel.flexible:
-        return np.zeros((*cases.q.shape, 1, 2, 1)), np.zeros(cases.q.shape)
-    span, share, play, narrowest, lost = feet.strips.T
-    pressure = (cases.local + cases.up / setup.area)[..., None] * share
-    slack = play * setup.panel.slack
-    # Sheet and end feet act one after the other; the feet's movement is spread over the spans
-    # between them like the play of their studs. The narrowest strip counts for all.
-    soft = [lateral_compliance(setup, term.duration, term.bond_c) for term in cases.terms]
-    per_length = np.divide(play, span, out=np.zeros_like(span), where=span > 0.0)
-    in_plane = 1.0 / (
-        1.0 / setup.panel.in_plane + np.array(soft)[:, None] * 2.0 * narrowest * per_length
-    )
-    depth = sag(pressure, span, in_plane, setup.panel.bending, slack)
-    sides = pull(depth, span, in_plane, slack)[..., feet.strip_of]
-    drawn = np.abs(sides[..., 0] - sides[..., 1]) * feet.width
-    return drawn, (span_strain(depth, span, setup.panel.depth) * (lost == 0.0)).max(axis=-1)
-
-
-def lateral_compliance(setup: Setup, duration: LoadDuration, bond_c: float) -> float:
-    """Lateral movement of one glued foot per force along the roof [m/N]; 0 where nothing gives.
-
-    A rectangular pad in simple shear, t/(G·A), with a high modulus, since a stiff bond lets the
-    sheet pull harder. It falls with heat and, for loads that last, with creep, both in proportion
-    to the design stress: judgement.
-    """
-    mounting = setup.request.mounting
-    if not isinstance(mounting, AdhesiveFeet):
-        return 0.0
-    kind = mounting.adhesive.kind
-    modulus = figure("adhesive", kind, "stiff_modulus_pa")
-    modulus *= max(heat_fraction(kind, bond_c, "gust"), 0.1)
-    if duration in ("hours", "permanent"):
-        modulus *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
-    return setup.bond_m / (modulus * mounting.pad_length_m * mounting.pad_width_m)

@@ -29,7 +29,9 @@ def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> It
     elif forces is not None:
         pressure = cases.local + (cases.up + cases.down) / setup.area
         code = "panel-pressure" if setup.panel.rating_given else "panel-pressure-assumed"
-        yield _whole(code, pressure, setup.panel.rating, "panel", ~cases.where("own-weight"))
+        yield _whole(
+            code, pressure, setup.panel.rating, "panel", ~cases.where("own-weight", "growth")
+        )
         if setup.panel.flexible:
             limit = figure("sheet_default", "edge_strain")
             yield _whole(

@@ -19,9 +19,11 @@ from sunhitch_service.engine.tables import table
 
 from .adhesive import bond_strength, hottest_known_c, surface_fraction
 from .air import GRAVITY
+from .between_feet import lateral_compliance, pushed_by_growth
 from .cases import snow_pressure
 from .cure import curing, wide_beads, width_is_unknown
 from .fasteners import skin_strength
+from .feet import Feet
 from .figures import DOMAIN, figure, row
 from .modes import ModeResult
 from .setup import Setup, adhesive_of
@@ -114,8 +116,17 @@ def bond_shift(setup: Setup, distance_m: float, movement: tuple[float, float]) -
     if isinstance(setup.request.mounting, BondedSheet) and adhesive is not None:
         stiff = figure("adhesive", adhesive.kind, "shear_modulus_pa") / setup.bond_m
         return restrained_movement(max(movement), distance_m, setup.panel.in_plane, stiff)
-    free = movement[1] if setup.panel.flexible else max(movement)
-    return max(0.0, free - setup.panel.slack / 2)
+    growth, shrinkage = (max(0.0, moved - setup.panel.slack / 2) for moved in movement)
+    if setup.panel.flexible and setup.feet is not None:
+        growth = min(growth, _buckled_shift(setup, setup.feet, movement[0]))
+    return max(growth, shrinkage)
+
+
+def _buckled_shift(setup: Setup, feet: Feet, growth_m: float) -> float:
+    """Movement of a hot bond below the push of a sheet that grows and then buckles [m]."""
+    pushes = pushed_by_growth(setup, feet, growth_m)[0]
+    soft = lateral_compliance(setup, "movement", setup.conditions.parked_c, "shear_modulus_pa")
+    return float(np.linalg.norm(pushes, axis=0).max()) * soft
 
 
 def _play(setup: Setup, moved: Movement) -> ModeResult:
@@ -164,6 +175,8 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
     """Ratings that nobody gave."""
     mounting = request.mounting
     missing: list[Rule] = []
+    if isinstance(mounting, FastenedFeet) and mounting.stud_offset_m > 0 and not mounting.bracket:
+        missing.append(rule("bracket", "brackets"))
     if request.vehicle.roof_rating_kg is None:
         missing.append(rule("roof-rating", WHOLE_ROOF))
     if isinstance(mounting, Rails):

@@ -31,6 +31,11 @@ class Movement:
     seasonal: tuple[float, float]
     panel_hot_c: float
 
+    @property
+    def grown(self) -> tuple[float, float]:
+        """Growth by day and over the year [m]."""
+        return self.daily[0], self.seasonal[0]
+
 
 def expansion(expansion_per_c: float, change_k: float, length_m: float) -> float:
     """Linear expansion [m], α·ΔT·L."""

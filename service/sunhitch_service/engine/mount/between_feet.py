@@ -1,0 +1,119 @@
+"""A flexible sheet between its feet: what it draws them by as it lifts, and pushes as it grows."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.mount import AdhesiveFeet, LoadDuration
+
+from .adhesive import heat_fraction
+from .cases import LoadCases
+from .feet import Feet
+from .figures import figure
+from .setup import Setup
+from .sheet import pull, sag, span_strain
+from .thermal import movement
+
+Floats = NDArray[np.float64]
+
+
+def drawn_and_strain(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats]:
+    """What a flexible sheet does to its feet and to itself in every load case.
+
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    cases : LoadCases
+        What acts.
+    feet : Feet
+        Spans of the sheet, by layout.
+
+    Returns
+    -------
+    drawn : ndarray, shape (v, c, m, 2, n)
+        Force on each foot along both sides of the panel [N]: of the sheet's pull where it lifts,
+        of its push where it grows.
+    strain : ndarray, shape (v, c)
+        Largest bending strain of the sheet, all feet present.
+    """
+    if not setup.panel.flexible:
+        return np.zeros((*cases.q.shape, 1, 2, 1)), np.zeros(cases.q.shape)
+    span, share, play, _, lost = feet.strips.T
+    pressure = (cases.local + cases.up / setup.area)[..., None] * share
+    slack = play * setup.panel.slack
+    soft = [lateral_compliance(setup, term.duration, term.bond_c) for term in cases.terms]
+    in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
+    depth = sag(pressure, span, in_plane, setup.panel.bending, slack)
+    drawn = _on_feet(pull(depth, span, in_plane, slack), feet)
+    grows = cases.where("growth")
+    if grows.any():
+        drawn[:, grows] = pushed_by_growth(setup, feet, max(movement(setup).grown))
+    return drawn, (span_strain(depth, span, setup.panel.depth) * (lost == 0.0)).max(axis=-1)
+
+
+def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float) -> Floats:
+    """Force of a sheet that grows on each foot along both sides, shape (m, 2, n) [N].
+
+    Held by its feet it is compressed, until it buckles between two rows of them.
+
+    Parameters
+    ----------
+    setup : Setup
+        Settled request.
+    feet : Feet
+        Spans of the sheet, by layout.
+    growth_m : float
+        Growth against the roof at the point furthest from the middle [m].
+
+    References
+    ----------
+    Euler's load of a strip that its feet leave free to turn, π²·D/L².
+    """
+    span, _, play, _, _ = feet.strips.T
+    length = np.maximum(span, 1e-9)
+    tight = growth_m / movement(setup).distance - play * setup.panel.slack / length
+    soft = lateral_compliance(setup, "movement", setup.conditions.parked_c)
+    held = _with_its_ends(setup, feet, soft) * np.maximum(tight, 0.0)
+    buckles = math.pi**2 * setup.panel.bending / length**2
+    return _on_feet(np.where(span > 0.0, np.minimum(held, buckles), 0.0), feet)
+
+
+def _on_feet(strips: Floats, feet: Feet) -> Floats:
+    """Force on each foot along both sides [N] out of that of all strips per width [N/m]."""
+    sides = strips[..., feet.strip_of]
+    drawn: Floats = np.abs(sides[..., 0] - sides[..., 1]) * feet.width
+    return drawn
+
+
+def _with_its_ends(setup: Setup, feet: Feet, soft: Floats | float) -> Floats:
+    """In-plane stiffness of each strip with the feet that hold it [N/m].
+
+    Sheet and end feet act one after the other; the feet's movement is spread over the spans
+    between them like the play of their studs. The narrowest strip counts for all.
+    """
+    span, _, play, narrowest, _ = feet.strips.T
+    per_length = np.divide(play, span, out=np.zeros_like(span), where=span > 0.0)
+    stiff: Floats = 1.0 / (1.0 / setup.panel.in_plane + soft * 2.0 * narrowest * per_length)
+    return stiff
+
+
+def lateral_compliance(
+    setup: Setup, duration: LoadDuration, bond_c: float, modulus: str = "stiff_modulus_pa"
+) -> float:
+    """Lateral movement of one glued foot per force along the roof [m/N]; 0 where nothing gives.
+
+    A rectangular pad in simple shear, t/(G·A), with a high modulus, since a stiff bond lets the
+    sheet pull harder; for movement, name the low one. It falls with heat and, for loads that
+    last, with creep, both in proportion to the design stress: judgement.
+    """
+    mounting = setup.request.mounting
+    if not isinstance(mounting, AdhesiveFeet):
+        return 0.0
+    kind = mounting.adhesive.kind
+    stiff = figure("adhesive", kind, modulus)
+    stiff *= max(heat_fraction(kind, bond_c, "gust"), 0.1)
+    if duration in ("hours", "permanent"):
+        stiff *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
+    return setup.bond_m / (stiff * mounting.pad_length_m * mounting.pad_width_m)
