@@ -187,7 +187,7 @@ class _Arrays(NewtonTree):
 def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Network:
     """All states as one network, like cells merged."""
     states, paths = start.path_i.shape
-    path_start = np.array(parts.path_start)
+    path_start = parts.path_start
     off = lit.current - np.repeat(start.path_i, np.diff(path_start), axis=1)
     off /= lit.current.max(axis=1)[:, None]
     rank = np.rint(np.copysign(np.log1p(np.abs(off) / _NEAREST), off) / _ALIKE)
@@ -199,7 +199,7 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     count = np.add.reduceat(first, path_start[:-1], axis=1, dtype=np.intp).ravel()
     branch_of_cell = np.repeat(np.arange(states * paths, dtype=np.intp), count)
     state_of_cell, path_of_cell = np.divmod(branch_of_cell, paths)
-    model = np.array(parts.path_model)[path_of_cell]
+    model = parts.path_model[path_of_cell]
     current = np.add.reduceat(lit.current.ravel(), begin) / many
     group_start, group_of_branch = _repeated(parts.group_start, states)
     string_start, string_of_group = _repeated(parts.string_start, states)
@@ -226,9 +226,9 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     )
 
 
-def _repeated(bounds: list[int], states: int) -> tuple[Index, Index]:
+def _repeated(bounds: Index, states: int) -> tuple[Index, Index]:
     """First part of every owner, and owner of every part, of one array after the other."""
-    starts = np.arange(states)[:, None] * bounds[-1] + np.array(bounds[:-1])
+    starts = np.arange(states)[:, None] * bounds[-1] + bounds[:-1]
     owners = np.repeat(np.arange(starts.size), np.tile(np.diff(bounds), states))
     return starts.ravel(), owners
 

@@ -227,10 +227,7 @@ def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
         ],
         axis=1,
     )[:, parts.order]
-    starts, sizes = np.array(parts.path_start[:-1]), np.diff(parts.path_start)
-    for size in set(sizes.tolist()):
-        own = starts[sizes == size][:, None] + np.arange(size)
-        current[:, own] = np.sort(current[:, own], axis=-1)
+    current = parts.risen(current)
     return LitCells(current, np.stack([junctions for _, junctions in at], axis=1))
 
 

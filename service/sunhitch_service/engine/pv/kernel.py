@@ -31,21 +31,20 @@ SPAN = 2.0**OCTAVES
 """1 + |IL − I| at the end of a table."""
 HALF = OCTAVES << _FINENESS
 """Intervals of a junction table on either side of zero."""
-ROWS = 2 * (HALF + 1)
-"""Rows of a junction table: forward, then reverse, each with one more for what is beyond."""
+TABLE_ROWS = 2 * (HALF + 1)
+"""Forward, then reverse, each with one more for what is beyond."""
 _COEFFICIENTS = 4
-_TAIL = 52 - _FINENESS
-_FIRST_ROW = 1023 << _FINENESS
+TAIL = 52 - _FINENESS
+FIRST_ROW = 1023 << _FINENESS
 """A binary number without its last bits is the start of its interval; what is left counts them."""
 LEVEL = np.dtype([("current", "f8"), ("many", "f8")])
 """Light current [A] and how many cells of the path have it; both change with the light."""
 PATH = np.dtype(
     [
-        ("first", "i8"),  # cell, and row of its levels
-        ("end", "i8"),
+        ("cell", "i8"),  # first cell, and row of its levels
+        ("cells", "i8"),  # how many
         ("table", "i8"),  # first row in the table of junction voltages
         ("gain", "f8"),  # its units per ampere
-        ("full", "f8"),  # light current in full light [A]
         ("resistance", "f8"),  # of all cells in series [Ω]
         ("turn", "f8"),  # IL − I at which a junction conducts least [A]
         ("largest", "f8"),  # its resistance there [Ω]
@@ -61,14 +60,14 @@ PATH = np.dtype(
 )
 GROUP = np.dtype(
     [
+        ("cell", "i8"),
+        ("cells", "i8"),
         ("first", "i8"),  # path
         ("end", "i8"),
-        ("kind", "i8"),  # equal for groups of equal cells, paths and diode
         ("saturation", "f8"),  # bypass diode; 0 for none
         ("vt", "f8"),  # infinite for none
         ("r", "f8"),
         ("drop", "f8"),  # its voltage at a common current [V]
-        ("distinct", "i8"),  # changes: unlike paths
         ("many", "f8"),  # changes: equal groups of the string, 0 for all but the first
         ("onset", "f8"),  # changes: current at zero voltage [A]
         ("u", "f8"),  # changes: junction voltage of its diode when last evaluated [V]
@@ -78,6 +77,8 @@ GROUP = np.dtype(
 )
 STRING = np.dtype(
     [
+        ("cell", "i8"),
+        ("cells", "i8"),
         ("first", "i8"),  # group
         ("end", "i8"),
         ("saturation", "f8"),  # blocking diode; 0 for none
@@ -88,17 +89,14 @@ STRING = np.dtype(
         ("known", "i8"),  # changes: how many of its points are known
     ]
 )
-POINT = np.dtype([("i", "f8"), ("v", "f8"), ("slope", "f8")])
-"""Current, voltage and dV/dI of a string, known from earlier."""
-MOST_KNOWN, MOST_TRACED, MOST_PLACES = 64, 24, 160
+MOST_KNOWN, MOST_PLACES = 48, 160
 EXCESS = 8e-5
 """Share of the best power by which no interval may exceed it."""
 
-_SHORTEST_APPROACH = 0.3
 _STEPS, _FEW_STEPS = 60, 12
 _CLOSE_V = 1e-5
 """Error of voltage, as a share, from which one more straight step is exact enough."""
-_CLOSE_JUNCTION_V = 1e-8
+_HIGHEST_CELL_V, _LARGEST_REVERSE_V = 2.0, 1e6
 _FIXED = 3
 """Places evaluated in any case, evenly spaced."""
 _NARROWEST, _STEEPEST = 0.05, 8.0
@@ -137,10 +135,10 @@ def _inlined(function: F) -> F:
 class Net(NamedTuple):
     """The array under one state of light.
 
-    `levels`, `paths`, `groups` and `strings` are rows of the types above; `points` are those known
-    of every string, shape (strings, MOST_KNOWN). `traces` holds of every group, rising, currents
-    known from earlier [A], each with its number, by which a path has its own current [A] and how
-    it grows with the group's, shape (groups + paths, MOST_TRACED, 2). `table` is the cubic of the
+    `levels`, `paths`, `groups` and `strings` are rows of the types above; `kinds` numbers what each
+    cell belongs to: equal for groups of equal cells, paths and diode. `points` are what is known of
+    every string, its current over its voltage, and `traces` of every path, its current over that of
+    its group: abscissa, ordinate and slope, shape (…, MOST_KNOWN, 3). `table` is the cubic of the
     junction voltage [V] in how far |IL − I| is above the start of every interval, flat; `scale`
     the current at its end [A]. `places` are the operating points of the search: abscissa x,
     ordinate y, dy/dx, and the logarithm of its steepness over that at a top, which rises through
@@ -149,10 +147,11 @@ class Net(NamedTuple):
     """
 
     levels: Rows
+    kinds: Index
     paths: Rows
     groups: Rows
     strings: Rows
-    points: Rows
+    points: Array
     traces: Array
     table: Array
     scale: float
@@ -169,15 +168,15 @@ def _path_voltage(net: Net, p: int) -> None:
     Unsigned, for a signed index would be looked at for counting from the end.
     """
     path = net.paths[p]
-    gain, zero = path["gain"], np.uint64(_COEFFICIENTS * (path["table"] - _FIRST_ROW))
+    gain, zero = path["gain"], np.uint64(_COEFFICIENTS * (path["table"] - FIRST_ROW))
     turn, v, own = path["turn"] * gain, 0.0, path["i"] * gain
     forward, reverse, reversed_ = 0.0, 0.0, 0.0
-    for k in range(np.uint64(path["first"]), np.uint64(path["first"] + path["count"])):
+    for k in range(np.uint64(path["cell"]), np.uint64(path["cell"] + path["count"])):
         j, many = net.levels[k]["current"] * gain - own, net.levels[k]["many"]
         x = abs(j) + 1.0
         inside = x if x < SPAN else SPAN  # also where x is no number, else past the table's end
-        bits = np.float64(inside).view(np.uint64) >> np.uint64(_TAIL)
-        t = x - np.uint64(bits << np.uint64(_TAIL)).view(np.float64)
+        bits = np.float64(inside).view(np.uint64) >> np.uint64(TAIL)
+        t = x - np.uint64(bits << np.uint64(TAIL)).view(np.float64)
         at = bits * np.uint64(_COEFFICIENTS) + zero
         if j < 0.0:
             at += np.uint64(_COEFFICIENTS * (HALF + 1))
@@ -226,50 +225,37 @@ def _within(low: float, high: float, scale: float) -> float:
 
 
 @_inlined
-def _predict(net: Net, g: int, i: float) -> None:
-    """Set the currents of a group's paths to what those traced before let expect."""
-    group = net.groups[g]
-    if group["distinct"] == 1 and i < group["onset"]:
-        path = net.paths[group["first"]]
-        path["i"] = min(i + group["saturation"], group["onset"]) / path["many"]
-        return
-    known, above = group["known"], 0
-    while above < known and net.traces[g, above, 0] <= i:
-        above += 1
-    near = max(above - 1, 0)
-    more, h = i - net.traces[g, near, 0], 0.0
-    if 0 < above < known:
-        h = net.traces[g, above, 0] - net.traces[g, near, 0]
-    one, two = int(net.traces[g, near, 1]), int(net.traces[g, above, 1])
-    for p in range(net.groups[g]["first"], net.groups[g]["end"]):
-        if net.paths[p]["many"] > 0.0:
-            row = len(net.groups) + p
-            i0, share0 = net.traces[row, one, 0], net.traces[row, one, 1]
-            if h > 0.0:
-                i1, share1 = net.traces[row, two, 0], net.traces[row, two, 1]
-                t, chord = more / h, (i1 - i0) / h
-                c2, c3 = 3.0 * chord - 2.0 * share0 - share1, share0 + share1 - 2.0 * chord
-                share0 += t * (c2 + t * c3)
-            net.paths[p]["i"] = i0 + more * share0
+def _between(known: Array, count: int, x: float) -> tuple[int, int]:
+    """Rows of what is known next below and above an abscissa; of one twice where it is beyond."""
+    below, above = -1, -1
+    for k in range(min(count, MOST_KNOWN)):
+        if known[k, 0] <= x:
+            if below < 0 or known[k, 0] > known[below, 0]:
+                below = k
+        elif above < 0 or known[k, 0] < known[above, 0]:
+            above = k
+    return (below if below >= 0 else above), (above if above >= 0 else below)
 
 
 @_inlined
-def _record(net: Net, g: int, i: float, slope: float) -> None:
-    """Keep the currents of a group's paths, in the order of the group's."""
-    known = net.groups[g]["known"]
-    if known < MOST_TRACED - 1:
-        net.groups[g]["known"] = known + 1
-        k = known
-        while k > 0 and net.traces[g, k - 1, 0] > i:
-            net.traces[g, k, 0] = net.traces[g, k - 1, 0]
-            net.traces[g, k, 1] = net.traces[g, k - 1, 1]
-            k -= 1
-        net.traces[g, k, 0], net.traces[g, k, 1] = i, known
-        for p in range(net.groups[g]["first"], net.groups[g]["end"]):
-            if net.paths[p]["many"] > 0.0:
-                row = len(net.groups) + p
-                net.traces[row, known, 0] = net.paths[p]["i"]
-                net.traces[row, known, 1] = -slope * net.paths[p]["conductance"]
+def _expected(known: Array, below: int, above: int, x: float) -> float:
+    """Ordinate by a monotone cubic between two rows, or along the tangent of one."""
+    x0, y0, m0 = known[below, 0], known[below, 1], known[below, 2]
+    if below == above:
+        return float(y0 + (x - x0) * m0)
+    h, m1 = known[above, 0] - x0, known[above, 2]
+    t, chord = (x - x0) / h, (known[above, 1] - y0) / h
+    m0 = m0 if abs(m0) < 3.0 * abs(chord) else 3.0 * chord
+    m1 = m1 if abs(m1) < 3.0 * abs(chord) else 3.0 * chord
+    c2, c3 = 3.0 * chord - 2.0 * m0 - m1, m0 + m1 - 2.0 * chord
+    return float(y0 + h * t * (m0 + t * (c2 + t * c3)))
+
+
+@_inlined
+def _keep(known: Array, count: int, x: float, y: float, slope: float) -> None:
+    """Keep a point, in place of an older one where there is no room; the first two stay."""
+    k = count if count < MOST_KNOWN else 2 + (count - 2) % (MOST_KNOWN - 2)
+    known[k, 0], known[k, 1], known[k, 2] = x, y, slope
 
 
 @_inlined
@@ -305,7 +291,10 @@ def _balanced(group: Any, surplus: float, conductance: float, u: float) -> float
 def _group_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
     """Voltage of a group and dV/dI at its current: Newton on all its currents at once."""
     group = net.groups[g]
-    _predict(net, g, i)
+    below, above = _between(net.traces[group["first"]], group["known"], i)
+    for p in range(group["first"], group["end"]):
+        if net.paths[p]["many"] > 0.0:
+            net.paths[p]["i"] = _expected(net.traces[p], below, above, i)
     u = group["u"]
     for _ in range(_FEW_STEPS):
         total, conductance, off = 0.0, 0.0, 0.0
@@ -334,47 +323,43 @@ def _keep_group(net: Net, g: int, i: float, u: float, conductance: float) -> flo
     e = group["saturation"] * np.exp(u / group["vt"]) / group["vt"]
     group["u"], group["diode"] = u, e / (1.0 + group["r"] * e)
     slope = -1.0 / (conductance + group["diode"])
-    _record(net, g, i, slope)
+    for p in range(group["first"], group["end"]):
+        path = net.paths[p]
+        if path["many"] > 0.0:
+            _keep(net.traces[p], group["known"], i, path["i"], -slope * path["conductance"])
+    group["known"] += 1
     return float(slope)
 
 
 @_compiled
 def _by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
     """The same where Newton runs in circles: halving the voltage of the diode, or of the group."""
-    group, low, high = net.groups[g], -1.0, 1.0
-    for _ in range(_STEPS):
-        if _current_at(net, g, low) > i:
-            low += low
-        elif group["saturation"] == 0.0 and _current_at(net, g, high) < i:
-            high += high
-        else:
-            break
-    for _ in range(_STEPS):
+    group, low, u, conductance = net.groups[g], -_HIGHEST_CELL_V * net.groups[g]["cells"], 0.0, 0.0
+    high = _LARGEST_REVERSE_V
+    if group["saturation"] > 0.0:
+        high = group["vt"] * np.log1p(net.scale / group["saturation"])
+    while high - low > 0.1 * _CLOSE_V:
         u = 0.5 * (low + high)
-        if _current_at(net, g, u) > i:
+        total, conductance = _current_at(net, g, u)
+        if total > i:
             high = u
         else:
             low = u
-        if high - low < 0.1 * _CLOSE_V:
-            break
-    _current_at(net, g, low)
-    conductance = 0.0
-    for p in range(group["first"], group["end"]):
-        if net.paths[p]["many"] > 0.0:
-            conductance += net.paths[p]["many"] * net.paths[p]["conductance"]
-    return -_drop(group, low), _keep_group(net, g, i, low, conductance)
+    return -_drop(group, u), _keep_group(net, g, i, u, conductance)
 
 
 @_compiled
-def _current_at(net: Net, g: int, u: float) -> float:
-    """Current of a group at the junction voltage of its diode."""
+def _current_at(net: Net, g: int, u: float) -> tuple[float, float]:
+    """Current and conductance of a group at the junction voltage of its diode."""
     group = net.groups[g]
-    total, v = group["saturation"] * np.expm1(u / group["vt"]), -_drop(group, u)
+    total, conductance = group["saturation"] * np.expm1(u / group["vt"]), 0.0
     for p in range(group["first"], group["end"]):
-        if net.paths[p]["many"] > 0.0:
-            _solve_path(net, p, v)
-            total += net.paths[p]["many"] * net.paths[p]["i"]
-    return float(total)
+        path = net.paths[p]
+        if path["many"] > 0.0:
+            _solve_path(net, p, -_drop(group, u))
+            total += path["many"] * path["i"]
+            conductance += path["many"] * path["conductance"]
+    return total, conductance
 
 
 @_compiled
@@ -402,175 +387,86 @@ def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
     string = net.strings[number]
     low = -net.scale
     if string["saturation"] > 0.0:
-        low, surplus = 0.0, net.points[number, 0]["v"] - v
+        low, surplus = 0.0, net.points[number, 0, 0] - v
         if surplus <= 0.0:
             _string_voltage(net, number, 0.0)
             e = string["saturation"] * np.exp(surplus / string["vt"])
             string["i"] = e - string["saturation"]
             return e - string["saturation"], -e / string["vt"]
-    below, above = _neighbours(net, number, v)
-    at = below
     for count in range(_STEPS):
-        i = _guess(below, above, v)
-        if count % 8 == 7 and above[1] - below[1] < np.inf:
-            i = 0.5 * (below[0] + above[0])
-        at = _string_point(net, number, min(max(i, low), net.scale))
-        if abs(at[1] - v) < _CLOSE_V * (1.0 + v):
+        known = net.points[number]
+        below, above = _between(known, string["known"], v)
+        i = _expected(known, below, above, v)
+        if count % 8 == 7:
+            i = 0.5 * (known[below, 1] + known[above, 1])
+        i = min(max(i, low), net.scale)
+        at_v, slope = _string_point(net, number, i)
+        if not abs(at_v - v) >= _CLOSE_V * (1.0 + v):
             break
-        if at[1] > v:
-            above = at
-        else:
-            below = at
-    return at[0] + (v - at[1]) / at[2], 1.0 / at[2]
+    return i + (v - at_v) / slope, 1.0 / slope
 
 
-@_compiled
-def _string_point(net: Net, number: int, i: float) -> tuple[float, float, float]:
-    """Evaluate a string at a current and keep the point: current, voltage and dV/dI."""
+@_inlined
+def _string_point(net: Net, number: int, i: float) -> tuple[float, float]:
+    """Evaluate a string at a current and keep the point: voltage and dV/dI."""
     v, slope = _string_voltage(net, number, i)
-    known = net.strings[number]["known"]
-    if known < MOST_KNOWN:
-        point = net.points[number, known]
-        point["i"], point["v"], point["slope"] = i, v, slope
-        net.strings[number]["known"] = known + 1
-    return i, v, slope
+    _keep(net.points[number], net.strings[number]["known"], v, i, 1.0 / slope)
+    net.strings[number]["known"] += 1
+    return v, slope
 
 
 @_inlined
-def _neighbours(
-    net: Net, number: int, v: float
-) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
-    """Known points of a string next below and above a voltage; infinite voltages for none."""
-    below, above = (0.0, -np.inf, -1.0), (0.0, np.inf, -1.0)
-    for k in range(net.strings[number]["known"]):
-        point = net.points[number, k]
-        if below[1] < point["v"] <= v:
-            below = (point["i"], point["v"], point["slope"])
-        elif v < point["v"] < above[1]:
-            above = (point["i"], point["v"], point["slope"])
-    return below, above
-
-
-@_inlined
-def _guess(below: tuple[float, float, float], above: tuple[float, float, float], v: float) -> float:
-    """Current at a voltage: by a cubic between two points, or along the tangent of one."""
-    h = above[1] - below[1]
-    if h == np.inf:
-        one = below if below[1] > -np.inf else above
-        return one[0] + (v - one[1]) / one[2]
-    t, chord = (v - below[1]) / h, (above[0] - below[0]) / h
-    m0, m1 = max(1.0 / below[2], 3.0 * chord), max(1.0 / above[2], 3.0 * chord)
-    c2, c3 = 3.0 * chord - 2.0 * m0 - m1, m0 + m1 - 2.0 * chord
-    return below[0] + h * t * (m0 + t * (c2 + t * c3))
-
-
-@_compiled
-def _load(net: Net, light: Array) -> float:
-    """Sort the light on every path into distinct levels; the largest light current [A]."""
-    brightest = 0.0
-    for p in range(len(net.paths)):
-        path = net.paths[p]
-        first = path["first"]
-        path["count"] = _sort_levels(light[first : path["end"]], path["full"], net.levels, first)
-        brightest = max(brightest, float(net.levels[first + path["count"] - 1]["current"]))
-    return brightest
-
-
-@_inlined
-def _sort_levels(light: Array, full: float, levels: Rows, first: int) -> int:
-    """Distinct light currents of a path, rising, with their numbers of cells; how many."""
-    end, last = first, first
-    for share in light:
-        own = full * share
-        if end > first and levels[last]["current"] == own:
-            levels[last]["many"] += 1.0
-            continue
-        last = end
-        while last > first and levels[last - 1]["current"] > own:
-            last -= 1
-        if last > first and levels[last - 1]["current"] == own:
-            last -= 1
-            levels[last]["many"] += 1.0
-            continue
-        for k in range(end, last, -1):
-            levels[k]["current"] = levels[k - 1]["current"]
-            levels[k]["many"] = levels[k - 1]["many"]
-        levels[last]["current"], levels[last]["many"] = own, 1.0
-        end += 1
-    return end - first
-
-
-@_compiled
-def _same_path(net: Net, p: int, other: int) -> bool:
-    """Whether two paths of one kind have the same light."""
-    one, two = net.paths[p], net.paths[other]
-    if one["count"] != two["count"]:
+def _alike(kinds: Index, cells: Array, one: Any, other: Any) -> bool:  # noqa: ANN401 - rows
+    """Whether two parts have cells of the same kinds in the same light."""
+    if one["cells"] != other["cells"]:
         return False
-    for k in range(one["count"]):
-        a, b = net.levels[one["first"] + k], net.levels[two["first"] + k]
-        if a["current"] != b["current"] or a["many"] != b["many"]:
+    for k in range(one["cells"]):
+        a, b = one["cell"] + k, other["cell"] + k
+        if cells[a] != cells[b] or kinds[a] != kinds[b]:
             return False
     return True
 
 
 @_compiled
-def _same_group(net: Net, g: int, other: int) -> bool:
-    """Whether two groups are of one kind and have the same light, path by path."""
-    one, two = net.groups[g], net.groups[other]
-    if one["kind"] != two["kind"]:
-        return False
-    for k in range(one["end"] - one["first"]):
-        if not _same_path(net, one["first"] + k, two["first"] + k):
-            return False
-    return True
-
-
-@_compiled
-def _same_string(net: Net, number: int, other: int) -> bool:
-    """Whether two strings are alike, group by group."""
-    one, two = net.strings[number], net.strings[other]
-    if one["end"] - one["first"] != two["end"] - two["first"]:
-        return False
-    for k in range(one["end"] - one["first"]):
-        if not _same_group(net, one["first"] + k, two["first"] + k):
-            return False
-    return True
-
-
-@_compiled
-def _merge(net: Net) -> None:
-    """Find equal strings, equal groups of a string and equal paths of a group."""
-    for number in range(len(net.strings)):
-        string = net.strings[number]
-        string["many"] = 1.0
-        for other in range(number):
-            if net.strings[other]["many"] > 0.0 and _same_string(net, number, other):
-                net.strings[other]["many"] += 1.0
-                string["many"] = 0.0
+def _merge(parts: Rows, first: int, end: int, each: float, kinds: Index, cells: Array) -> None:
+    """Count equal parts at the first of them."""
+    for k in range(first, end):
+        parts[k]["many"] = each
+        for other in range(first, k):
+            if parts[other]["many"] > 0.0 and _alike(kinds, cells, parts[k], parts[other]):
+                parts[other]["many"] += each
+                parts[k]["many"] = 0.0
                 break
+
+
+@_compiled
+def _load(net: Net, cells: Array) -> None:
+    """Take one state's light currents, rising within every path: distinct parts, levels, onsets."""
+    _merge(net.strings, 0, len(net.strings), 1.0, net.kinds, cells)
+    for string in net.strings:
+        each = 1.0 if string["many"] > 0.0 else 0.0
+        _merge(net.groups, string["first"], string["end"], each, net.kinds, cells)
         for g in range(string["first"], string["end"]):
-            net.groups[g]["many"] = string["many"] > 0.0
-            for other in range(string["first"], g):
-                if net.groups[other]["many"] > 0.0 and _same_group(net, g, other):
-                    net.groups[other]["many"] += net.groups[g]["many"]
-                    net.groups[g]["many"] = 0.0
-                    break
-            if net.groups[g]["many"] > 0.0:
-                _merge_paths(net, net.groups[g])
+            group = net.groups[g]
+            if group["many"] > 0.0:
+                _merge(net.paths, group["first"], group["end"], 1.0, net.kinds, cells)
+                for p in range(group["first"], group["end"]):
+                    if net.paths[p]["many"] > 0.0:
+                        _find_levels(net, net.paths[p], cells)
                 _find_onset(net, g)
 
 
-@_compiled
-def _merge_paths(net: Net, group: Any) -> None:  # noqa: ANN401 - a row of GROUP
-    group["distinct"] = 0
-    for p in range(group["first"], group["end"]):
-        net.paths[p]["many"] = 1.0
-        for other in range(group["first"], p):
-            if net.paths[other]["many"] > 0.0 and _same_path(net, p, other):
-                net.paths[other]["many"] += 1.0
-                net.paths[p]["many"] = 0.0
-                break
-        group["distinct"] += net.paths[p]["many"] > 0.0
+@_inlined
+def _find_levels(net: Net, path: Any, cells: Array) -> None:  # noqa: ANN401 - a row of PATH
+    """Distinct light currents of a path with their numbers of cells."""
+    last = path["cell"] - 1
+    for k in range(path["cell"], path["cell"] + path["cells"]):
+        if last >= path["cell"] and net.levels[last]["current"] == cells[k]:
+            net.levels[last]["many"] += 1.0
+        else:
+            last += 1
+            net.levels[last]["current"], net.levels[last]["many"] = cells[k], 1.0
+    path["count"] = last + 1 - path["cell"]
 
 
 @_compiled
@@ -578,16 +474,11 @@ def _find_onset(net: Net, g: int) -> None:
     """Trace a group's currents at zero voltage, and where its diode carries a common current."""
     group = net.groups[g]
     for p in range(group["first"], group["end"]):
-        net.paths[p]["i"] = net.levels[net.paths[p]["first"]]["current"]
+        net.paths[p]["i"] = net.levels[net.paths[p]["cell"]]["current"]
     group["known"] = 0
-    for u in (0.0, group["drop"]):
-        i, conductance = _current_at(net, g, u), 0.0
-        for p in range(group["first"], group["end"]):
-            conductance += net.paths[p]["many"] * net.paths[p]["conductance"]
-        if u == 0.0:
-            group["onset"] = i
-        _keep_group(net, g, i, u, conductance)
-    group["u"] = 0.0
+    for u in (group["drop"], 0.0):
+        group["onset"], conductance = _current_at(net, g, u)
+        _keep_group(net, g, group["onset"], u, conductance)
 
 
 @_compiled
@@ -695,7 +586,8 @@ def _end(net: Net) -> float:
                     top = max(top, net.groups[g]["onset"])
             if len(net.strings) > 1:
                 string["known"] = 0
-                opens, _ = _string_point(net, number, 0.0)[1], _string_point(net, number, top)
+                opens, _ = _string_point(net, number, 0.0)
+                _string_point(net, number, top)
                 top = opens
             end = max(end, top)
     return end
@@ -768,15 +660,15 @@ def _insert(net: Net, left: int, rights: Index, new: int) -> None:
 
 
 @_entry
-def maxima(tables: tuple[Any, ...], light: Array) -> Array:
+def maxima(tables: tuple[Any, ...], cells: Array) -> Array:
     """Global maximum of power for many states of light.
 
     Parameters
     ----------
     tables : tuple
         Fields of `Net`; what changes with the light is overwritten.
-    light : ndarray, shape (states, cells)
-        Share of the sun on every cell, path by path.
+    cells : ndarray, shape (states, cells)
+        Light current of every cell [A], path by path, rising within each.
 
     Returns
     -------
@@ -785,78 +677,14 @@ def maxima(tables: tuple[Any, ...], light: Array) -> Array:
     """
     net = Net(*tables)
     rights, bounds = np.zeros(MOST_PLACES, np.int64), np.zeros(MOST_PLACES)
-    found = np.zeros((len(light), 4))
-    for n in range(len(light)):
-        if _load(net, light[n]) < _DARK_A:
+    found = np.zeros((len(cells), 4))
+    for n in range(len(cells)):
+        if cells[n].max() < _DARK_A:
             continue
-        _merge(net)
+        _load(net, cells[n])
         best, bound = _search(net, rights, bounds)
         x, y = net.places[best, 0], net.places[best, 1]
         found[n, 0], found[n, 1], found[n, 2], found[n, 3] = x * y, x, y, bound
         if len(net.strings) == 1:
             found[n, 1], found[n, 2] = y, x
     return found
-
-
-@_entry
-def junction_voltages(cell: tuple[float, ...], scale: float, found: Array) -> None:
-    """Tabulate the junction voltage over IL − I, to either side of zero.
-
-    Parameters
-    ----------
-    cell : tuple of float
-        Fields of `cell.Junction`, in their order.
-    scale : float
-        Current at both ends of the table [A].
-    found : ndarray, shape (ROWS, 4)
-        Takes the cubic of every interval in |V| over |IL − I|, and straight lines beyond the ends.
-    """
-    unit = scale / (SPAN - 1.0)
-    for side in range(2):
-        sign = 1.0 - 2.0 * side
-        row, x, v = side * (HALF + 1), 1.0, 0.0
-        slope = _junction_slope(cell, 0.0)
-        for k in range(HALF):
-            next_x = np.int64((k + 1 + _FIRST_ROW) << _TAIL).view(np.float64)
-            next_j = unit * (next_x - 1.0)
-            next_v = _junction_voltage(cell, sign * next_j, sign * v) * sign
-            next_slope = _junction_slope(cell, sign * next_v)
-            h = next_x - x
-            chord = (next_v - v) / h
-            m0, m1 = min(slope * unit, 3.0 * chord), min(next_slope * unit, 3.0 * chord)
-            c2, c3 = (3.0 * chord - 2.0 * m0 - m1) / h, (m0 + m1 - 2.0 * chord) / h**2
-            found[row + k] = (v, m0, c2, c3)
-            x, v, slope = next_x, next_v, next_slope
-        found[row + HALF] = (v, slope * unit, 0.0, 0.0)
-
-
-@_inlined
-def _junction_slope(cell: tuple[float, ...], v: float) -> float:
-    """Slope of the junction's voltage over its current [Ω]."""
-    saturation, vt, _, g, vbr, factor, exponent = cell
-    x = 1.0 - v / vbr
-    p = factor * x**-exponent if factor > 0.0 else 0.0
-    forward = float(saturation * np.exp(v / vt) / vt)
-    return 1.0 / (forward + g * (1.0 + float(p) + v * float(p) * exponent / (vbr * x)))
-
-
-@_inlined
-def _junction_voltage(cell: tuple[float, ...], j: float, start: float) -> float:
-    """Solve for the voltage by Newton, from a voltage nearer to zero."""
-    saturation, vt, _, g, vbr, factor, exponent = cell
-    v = start
-    for _ in range(_STEPS):
-        e = saturation * np.exp(v / vt)
-        x = 1.0 - v / vbr
-        p = factor * x**-exponent if factor > 0.0 else 0.0
-        taken = e - saturation + g * v * (1.0 + p)
-        slope = e / vt + g * (1.0 + p + v * p * exponent / (vbr * x))
-        moved = v - (taken - j) / slope
-        if j > 0.0:
-            moved = min(moved, vt * np.log1p(j / saturation))
-        elif factor > 0.0:
-            moved = max(moved, vbr + _SHORTEST_APPROACH * (v - vbr))
-        if abs(moved - v) < _CLOSE_JUNCTION_V:
-            return float(moved)
-        v = float(moved)
-    return v

@@ -1,7 +1,7 @@
 """Maximum power of one array under very many states of light, for energy work."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .accelerate import at_hand
-from .cell import Array, Diode, Junction, least_conducting
+from .cell import Array, Diode, Junction, dark_current, diode_columns, least_conducting
+from .curve import pieces
 from .maxima import CERTIFIED
 from .network import NO_DIODE
 from .presets import ResolvedPanel, lit_panel
 from .solution import Interconnection, maximum_power
+from .table import junction_table
 
 if TYPE_CHECKING:
     from .kernel import Net, Rows
@@ -22,6 +24,8 @@ Index = NDArray[np.int64]
 _HEADROOM = 1.1
 _USUAL_SHARE = 0.1
 """Of the largest current: about what a conducting bypass diode carries."""
+_STEPS = 4
+"""Of Newton, from an interpolated junction voltage to the exact one."""
 _BLOCK = 4096
 """States per call of the kernel: bounds the copy of the light that it needs."""
 
@@ -130,9 +134,9 @@ class LightSolver:
     def _compiled(self, light: Array, irradiance: float, temperature: float) -> Array:
         from .kernel import maxima
 
-        net = self._wired.at(irradiance, temperature)
-        own = np.ascontiguousarray(light[:, self._wired.order], dtype=np.float64)
-        found = maxima(tuple(net), own)
+        parts = self._wired
+        net, full = parts.at(irradiance, temperature)
+        found = maxima(tuple(net), parts.risen(light[:, parts.order] * full))
         open_ended = ~(found[:, 3] <= found[:, 0] * (1.0 + CERTIFIED))
         if open_ended.any():
             found[open_ended] = self._one_by_one(light[open_ended], irradiance, temperature)
@@ -163,104 +167,116 @@ class LightSolver:
 
 
 class WiredParts:
-    """An array's paths, groups and strings, numbered for the kernel without merging any."""
+    """An array's paths, groups and strings, numbered side by side without merging any.
+
+    Parameters
+    ----------
+    panels : list of ResolvedPanel
+        In the order of the strings.
+    wiring : Interconnection
+        How they are connected.
+    """
 
     def __init__(self, panels: list[ResolvedPanel], wiring: Interconnection) -> None:
         self.wiring = wiring
         self.models = list({id(panel): panel for panel in panels}.values())
-        self.path_start, self.group_start, self.string_start = [0], [0], [0]
-        self.path_model: list[int] = []
         self.diodes: list[Diode] = []
-        self.kinds: list[tuple[int, int, bool]] = []
-        cells: list[int] = []
+        self._kinds: list[tuple[int, int, bool]] = []
+        paths, groups, strings, cells = [0], [0], [0], list[int]()
+        models: list[int] = []
         start, queue = 0, iter(panels)
         for names in wiring.strings:
             for panel in (next(queue) for _ in names):
-                start = self._add(panel, start, cells)
-            self.string_start.append(len(self.diodes))
+                model = next(k for k, other in enumerate(self.models) if other is panel)
+                positions = panel.layout.positions_in_series
+                end = start + panel.layout.paths_in_parallel * positions
+                for first, last, guarded in panel.groups:
+                    for at in range(start, end, positions):
+                        cells += range(at + first, at + last + 1)
+                        paths.append(len(cells))
+                        models.append(model)
+                    groups.append(len(models))
+                    self.diodes.append(panel.diode if guarded else NO_DIODE)
+                    self._kinds.append((model, last - first + 1, guarded))
+                start = end
+            strings.append(len(self.diodes))
         self.order: Index = np.array(cells)
+        self.path_model: Index = np.array(models)
+        self.path_start: Index = np.array(paths)
+        self.group_start: Index = np.array(groups)
+        self.string_start: Index = np.array(strings)
 
-    def _add(self, panel: ResolvedPanel, start: int, cells: list[int]) -> int:
-        """Number a panel's parts and note which cells they have; first cell of the next panel."""
-        model = next(k for k, other in enumerate(self.models) if other is panel)
-        paths, positions = panel.layout.paths_in_parallel, panel.layout.positions_in_series
-        for first, last, guarded in panel.groups:
-            for path in range(paths):
-                at = start + path * positions
-                cells += range(at + first, at + last + 1)
-                self.path_start.append(len(cells))
-                self.path_model.append(model)
-            self.group_start.append(len(self.path_model))
-            self.diodes.append(panel.diode if guarded else NO_DIODE)
-            self.kinds.append((model, last - first + 1, guarded))
-        return start + paths * positions
+    def risen(self, cells: Array) -> Array:
+        """Figures of cells in the order of the parts, sorted within every path, in place."""
+        starts, sizes = self.path_start[:-1], np.diff(self.path_start)
+        for size in set(sizes.tolist()):
+            own = starts[sizes == size][:, None] + np.arange(size)
+            cells[:, own] = np.sort(cells[:, own], axis=-1)
+        return cells
 
-    def at(self, irradiance: float, temperature: float) -> "Net":
-        """The kernel's arrays at one irradiance [W/m²] and temperature [°C]."""
-        from .kernel import (
-            LEVEL,
-            MOST_KNOWN,
-            MOST_PLACES,
-            MOST_TRACED,
-            POINT,
-            ROWS,
-            Net,
-            junction_voltages,
-        )
+    def at(self, irradiance: float, temperature: float) -> tuple["Net", Array]:
+        """The kernel's arrays at one irradiance [W/m²] and temperature [°C].
+
+        Beside them the light current of every cell in full light [A].
+        """
+        from .kernel import LEVEL, MOST_KNOWN, MOST_PLACES, Net
 
         lit = [panel.at(irradiance, temperature) for panel in self.models]
         full = np.array([current for current, _ in lit])[self.path_model]
+        junctions = [junction for _, junction in lit]
         scale = _HEADROOM * self._largest_current(full)
-        table = np.empty((len(lit), ROWS, 4))
-        for rows, (_, junction) in zip(table, lit, strict=True):
-            junction_voltages(astuple(junction), scale, rows)
-        return Net(
+        paths, groups, strings = len(self.path_model), len(self.diodes), len(self.string_start) - 1
+        listed = list(dict.fromkeys(self._kinds))
+        kinds = np.array([listed.index(kind) for kind in self._kinds])
+        group_cells = self.path_start[self.group_start]
+        net = Net(
             np.zeros(len(self.order), LEVEL),
-            self._paths(full, [junction for _, junction in lit], scale),
-            self._groups(scale),
-            self._strings(),
-            np.zeros((len(self.string_start) - 1, MOST_KNOWN), POINT),
-            np.zeros((len(self.diodes) + len(self.path_model), MOST_TRACED, 2)),
-            table.ravel(),
+            np.repeat(kinds, np.diff(group_cells)),
+            self._paths(junctions, scale),
+            self._groups(group_cells, scale),
+            self._strings(group_cells),
+            np.zeros((strings, MOST_KNOWN, 3)),
+            np.zeros((paths, MOST_KNOWN, 3)),
+            np.concatenate([_table(junction, scale) for junction in junctions]).ravel(),
             scale,
             np.zeros((MOST_PLACES, 4)),
-            np.zeros((MOST_PLACES, len(self.path_model), 3)),
-            np.zeros((MOST_PLACES, len(self.diodes))),
-            np.zeros((MOST_PLACES, len(self.string_start) - 1)),
+            np.zeros((MOST_PLACES, paths, 3)),
+            np.zeros((MOST_PLACES, groups)),
+            np.zeros((MOST_PLACES, strings)),
         )
+        return net, np.repeat(full, np.diff(self.path_start))
 
-    def _paths(self, full: Array, junctions: list[Junction], scale: float) -> "Rows":
-        from .kernel import PATH, ROWS, SPAN
+    def _paths(self, junctions: list[Junction], scale: float) -> "Rows":
+        from .kernel import PATH, SPAN, TABLE_ROWS
 
         resistance = np.array([junction.series_resistance for junction in junctions])
         turn, largest = np.array([least_conducting(junction) for junction in junctions]).T
         rows = np.zeros(len(self.path_model), PATH)
-        rows["first"], rows["end"] = self.path_start[:-1], self.path_start[1:]
-        rows["table"] = np.array(self.path_model) * ROWS
+        rows["cell"], rows["cells"] = self.path_start[:-1], np.diff(self.path_start)
+        rows["table"] = self.path_model * TABLE_ROWS
         rows["gain"] = (SPAN - 1.0) / scale
-        rows["full"] = full
-        rows["resistance"] = resistance[self.path_model] * np.diff(self.path_start)
+        rows["resistance"] = resistance[self.path_model] * rows["cells"]
         rows["turn"], rows["largest"] = turn[self.path_model], largest[self.path_model]
         return rows
 
-    def _groups(self, scale: float) -> "Rows":
+    def _groups(self, cells: Index, scale: float) -> "Rows":
         from .kernel import GROUP
 
         rows = np.zeros(len(self.diodes), GROUP)
+        rows["cell"], rows["cells"] = cells[:-1], np.diff(cells)
         rows["first"], rows["end"] = self.group_start[:-1], self.group_start[1:]
-        listed = list(dict.fromkeys(self.kinds))
-        rows["kind"] = [listed.index(kind) for kind in self.kinds]
-        rows["saturation"], rows["vt"], rows["r"] = zip(*map(astuple, self.diodes), strict=True)
+        rows["saturation"], rows["vt"], rows["r"] = diode_columns(self.diodes)
         rows["vt"][rows["saturation"] == 0.0] = np.inf  # 0·exp(u/vt) is then 0, however large u
         rows["drop"] = [_drop(diode, _USUAL_SHARE * scale) for diode in self.diodes]
         return rows
 
-    def _strings(self) -> "Rows":
+    def _strings(self, group_cells: Index) -> "Rows":
         from .kernel import STRING
 
-        rows = np.zeros(len(self.string_start) - 1, STRING)
+        cells, blocking = group_cells[self.string_start], self.wiring.blocking
+        rows = np.zeros(len(cells) - 1, STRING)
+        rows["cell"], rows["cells"] = cells[:-1], np.diff(cells)
         rows["first"], rows["end"] = self.string_start[:-1], self.string_start[1:]
-        blocking = self.wiring.blocking
         rows["saturation"], rows["vt"] = blocking.saturation_current, blocking.thermal_voltage
         rows["r"] = blocking.series_resistance + self.wiring.resistance
         return rows
@@ -270,6 +286,24 @@ class WiredParts:
         groups = np.add.reduceat(paths, self.group_start[:-1])
         strings = np.maximum.reduceat(groups, self.string_start[:-1])
         return float(np.sum(strings) + np.max(paths))
+
+
+def _table(junction: Junction, scale: float) -> Array:
+    """The kernel's cubics of |V| over |IL − I|, up to a current either way [A]."""
+    from .kernel import FIRST_ROW, HALF, SPAN, TAIL
+
+    x = ((np.arange(HALF + 1) + FIRST_ROW) << TAIL).view(np.float64)
+    unit, tabulated = scale / (SPAN - 1.0), junction_table(junction, scale, scale)
+    sides: list[Array] = []
+    for sign in (1.0, -1.0):
+        j = sign * unit * (x - 1.0)
+        v = tabulated.voltages.at(j)[0]
+        for _ in range(_STEPS):
+            taken, slope, _ = dark_current(v, junction)
+            v -= (taken - j) / slope
+        slope = dark_current(v, junction)[1]
+        sides.append(pieces(x, sign * v, unit / slope)[1:, 1:].T)
+    return np.concatenate(sides)
 
 
 def _drop(diode: Diode, current: float) -> float:
