@@ -1,10 +1,24 @@
-"""Skips tests of absent programs, and says so at the end of the run."""
+"""Skips tests of absent programs and says so; keeps checks against figures from outside."""
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from outside_figures import ROOMS, Outside, page, rows_of
 from outside_programs import place_of, skipped_tests
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Where to write the validation page."""
+    parser.addoption("--validation", type=Path, help="write the validation page of this run")
+
+
+@pytest.fixture
+def outside(request: pytest.FixtureRequest) -> Outside:
+    """Asserts figures against others from outside, and keeps them for the validation page."""
+    room = request.path.stem.removeprefix("test_").split("_")[0]
+    return Outside(ROOMS.get(room, room), request.node.user_properties)
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -18,7 +32,13 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:
-    """What was skipped, and how to get it."""
+    """What was skipped and how to get it; the validation page."""
+    target = terminalreporter.config.getoption("validation")
+    if target:
+        passed = terminalreporter.getreports("passed")
+        rows = [row for report in passed for row in rows_of(report.user_properties)]
+        target.write_text(page(rows), encoding="utf-8")
+        terminalreporter.line(f"{len(rows)} checks against the outside: {target}")
     skipped = terminalreporter.getreports("skipped")
     properties = [each for report in skipped for each in report.user_properties]
     absent = [name for key, names in properties if key == "absent" for name in names]

@@ -2,10 +2,12 @@
 
 import csv
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from outside_figures import Outside
 from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
 from sunhitch_service.engine.array.enumeration import Partitions, slots
 from sunhitch_service.engine.assumptions import Assumptions
@@ -22,10 +24,14 @@ def _rows() -> list[dict[str, str]]:
 
 
 @pytest.mark.parametrize("row", _rows(), ids=lambda row: row["from_c"])
-def test_voc_factor_of_nec_table_690_7_a(row: dict[str, str]) -> None:
-    """NEC Table 690.7(A), break points as in a public code table; both edges of every band."""
-    for edge in ("from_c", "to_c"):
-        assert voltage.voc_table_factor(float(row[edge])) == float(row["factor"])
+def test_voc_factor_of_nec_table_690_7_a(row: dict[str, str], outside: Outside) -> None:
+    """Both edges of every band."""
+    outside(
+        [voltage.voc_table_factor(float(row[edge])) for edge in ("from_c", "to_c")],
+        [float(row["factor"])] * 2,
+        of=f"Voc factor from {row['from_c']} to {row['to_c']} °C",
+        source="NFPA 70, table 690.7(A), as in a public code table",
+    )
 
 
 def test_between_two_bands_the_colder_one_holds_and_beyond_the_table_nothing() -> None:
@@ -37,50 +43,59 @@ def test_between_two_bands_the_colder_one_holds_and_beyond_the_table_nothing() -
     assert voltage.voc_table_factor(-40.1) is None
 
 
-def test_series_count_by_the_table_method() -> None:
-    """NABCEP exam preparation slides, question 3: 37.0 V × 1.20 at −24 °C, 13 modules, 600 V."""
+def test_series_count_by_the_table_method(outside: Outside) -> None:
+    """37.0 V × 1.20 at −24 °C, 13 modules, 600 V."""
+    source = "NABCEP exam preparation slides, question 3"
     factor = voltage.voc_table_factor(-24.0)
     assert factor == 1.2
-    assert 37.0 * factor == pytest.approx(44.4, abs=0.01)
-    assert largest_series_count(37.0 * factor, 600.0) == 13
+    outside(37.0 * factor, 44.4, abs=0.01, of="37.0 V at −24 °C", source=source, unit="V")
+    count = largest_series_count(37.0 * factor, 600.0)
+    outside(count, 13, of="panels of 44.4 V on 600 V", source=source)
 
 
-def test_string_voltage_by_the_table_method() -> None:
-    """Trade example, from memory: 12 modules of 38.3 V at −7 °C, 1.14, 524 V."""
+def test_string_voltage_by_the_table_method(outside: Outside) -> None:
     factor = voltage.voc_table_factor(-7.0)
     assert factor == 1.14
-    assert 12 * 38.3 * factor == pytest.approx(524.0, abs=0.5)
+    of = "12 panels of 38.3 V at −7 °C"
+    string = 12 * 38.3 * factor
+    outside(string, 524.0, abs=0.5, of=of, source="trade example", unit="V", seen="recalled")
 
 
-def test_series_count_by_the_coefficient() -> None:
-    """String sizing steps on a training blog: 49.5 V, −0.28 %/K, −5 °C: 53.66 V, 18 on 1000 V."""
+def test_series_count_by_the_coefficient(outside: Outside) -> None:
+    source = "string sizing steps on a training blog: 49.5 V, −0.28 %/K, −5 °C"
     cold = voltage.cold_voc_v(49.5, -0.0028, -5.0)
-    assert cold == pytest.approx(53.66, abs=0.01)
-    assert largest_series_count(cold, 1000.0) == 18
+    outside(cold, 53.66, abs=0.01, of="49.5 V at −5 °C", source=source, unit="V")
+    outside(largest_series_count(cold, 1000.0), 18, of="panels of 53.66 V on 1000 V", source=source)
 
 
-def test_vmp_at_a_hot_cell() -> None:
-    """Global Sustainable Energy Solutions, worksheet, 2011: 36.4 V, 0.17 V/K, 70 °C: 28.75 V."""
-    assert voltage.hot_vmp_v(36.4, -0.17 / 36.4, 70.0) == pytest.approx(28.75, abs=0.01)
+def test_vmp_at_a_hot_cell(outside: Outside) -> None:
+    found = voltage.hot_vmp_v(36.4, -0.17 / 36.4, 70.0)
+    source = "a training organisation's worksheet, 2011: 36.4 V, 0.17 V/K"
+    outside(found, 28.75, abs=0.01, of="Vmp at 70 °C", source=source, unit="V")
 
 
-def test_cell_temperature_and_voltage_by_noct() -> None:
-    """Masters, Renewable and Efficient Electric Power Systems, 2004, chapter 8 (from memory)."""
+def test_cell_temperature_and_voltage_by_noct(outside: Outside) -> None:
     cell = temperature.noct_cell_c(1000.0, 30.0, 47.0)
-    assert cell == pytest.approx(64.0, abs=0.3)
-    assert voltage.cold_voc_v(42.8, -0.0037, cell) == pytest.approx(36.7, abs=0.1)
+    source = "Masters, Renewable and Efficient Electric Power Systems, 2004, chapter 8"
+    more: dict[str, Any] = {"source": source, "seen": "recalled"}
+    outside(cell, 64.0, abs=0.3, of="cell at 30 °C, NOCT 47 °C", unit="°C", **more)
+    voc = voltage.cold_voc_v(42.8, -0.0037, cell)
+    outside(voc, 36.7, abs=0.1, of="its Voc of 42.8 V", unit="V", **more)
 
 
-def test_sapm_cell_temperature_of_the_pvlib_test_suite() -> None:
-    """pvlib-python tests/test_temperature.py: 900 W/m², 20 °C, 5 m/s, open rack glass/glass."""
+def test_sapm_cell_temperature_of_the_pvlib_test_suite(outside: Outside) -> None:
     cell = temperature.sapm_cell_c(
         900.0, 20.0, 5.0, temperature.sapm_parameters("open-rack-glass-glass")
     )
-    assert cell == pytest.approx(43.509, abs=0.001)
+    source = "pvlib's tests of sapm_cell: open rack, glass on glass"
+    of = "cell at 900 W/m², 20 °C, 5 m/s"
+    outside(cell, 43.509, abs=0.001, of=of, source=source, unit="°C")
 
 
 @pytest.mark.parametrize("row", table("pv", "sapm_temperature").rows, ids=lambda r: r["set"])
-def test_sapm_parameters_and_model_are_those_of_pvlib(row: dict[str, str]) -> None:
+def test_sapm_parameters_and_model_are_those_of_pvlib(
+    row: dict[str, str], outside: Outside
+) -> None:
     """pvlib.temperature: TEMPERATURE_MODEL_PARAMETERS and sapm_cell."""
     from pvlib.temperature import TEMPERATURE_MODEL_PARAMETERS, sapm_cell
 
@@ -94,25 +109,42 @@ def test_sapm_parameters_and_model_are_those_of_pvlib(row: dict[str, str]) -> No
     given = TEMPERATURE_MODEL_PARAMETERS["sapm"][names[name]]
     ours = temperature.sapm_parameters(row["set"])
     assert ours == (given["a"], given["b"], given["deltaT"])
-    for wind in (0.0, 1.0, 8.0):
-        expected = sapm_cell(850.0, 31.0, wind, *ours)
-        assert temperature.sapm_cell_c(850.0, 31.0, wind, ours) == pytest.approx(float(expected))
+    winds = (0.0, 1.0, 8.0)
+    outside(
+        [temperature.sapm_cell_c(850.0, 31.0, wind, ours) for wind in winds],
+        [sapm_cell(850.0, 31.0, wind, *ours) for wind in winds],
+        rel=1e-6,
+        of=f"cell temperature, {row['set']}, 0 to 8 m/s",
+        source="pvlib.temperature.sapm_cell",
+        unit="°C",
+        kind="reference program",
+    )
 
 
-def test_noct_model_is_ross_of_pvlib() -> None:
-    """pvlib.temperature.ross, and its test: 1000 W/m², 30 °C, NOCT 50: 67.5 °C."""
+def test_noct_model_is_ross_of_pvlib(outside: Outside) -> None:
     from pvlib.temperature import ross
 
-    assert temperature.noct_cell_c(1000.0, 30.0, 50.0) == pytest.approx(67.5)
-    assert temperature.noct_cell_c(640.0, 12.0, 46.0) == pytest.approx(ross(640.0, 12.0, 46.0))
+    source = "pvlib's tests of ross"
+    found = temperature.noct_cell_c(1000.0, 30.0, 50.0)
+    outside(found, 67.5, rel=1e-6, of="cell at 30 °C, NOCT 50 °C", source=source, unit="°C")
+    outside(
+        temperature.noct_cell_c(640.0, 12.0, 46.0),
+        ross(640.0, 12.0, 46.0),
+        rel=1e-6,
+        of="cell at 640 W/m², NOCT 46 °C",
+        source="pvlib.temperature.ross",
+        unit="°C",
+        kind="reference program",
+    )
 
 
 @pytest.mark.parametrize(
     ("inches", "adder"), [(0.0, 18), (0.49, 18), (0.5, 11), (1.5, 6), (2.5, 2), (3.4, 2)]
 )
-def test_adder_to_noct_by_gap(inches: float, adder: float) -> None:
-    """NREL/TP-6A20-67399 (2018), as on the PV Performance Modeling Collaborative's page."""
-    assert temperature.noct_adder_k(inches * 0.0254 + 1e-9) == adder
+def test_adder_to_noct_by_gap(inches: float, adder: float, outside: Outside) -> None:
+    found = temperature.noct_adder_k(inches * 0.0254 + 1e-9)
+    source = "NREL/TP-6A20-67399 (2018), on the PV Performance Modeling Collaborative's page"
+    outside(found, adder, of=f"addition to NOCT, gap of {inches:g} in", source=source, unit="K")
 
 
 def test_bonded_panels_run_hotter_than_spaced_and_open_ones() -> None:
@@ -132,31 +164,42 @@ def _count(*panels: int) -> int:
     return Partitions(slots(panels, 1, lambda _: True), panels, 0).count()
 
 
-def test_equal_panels_split_as_integers_do() -> None:
-    """OEIS A000041, partitions of n."""
-    assert [_count(n) for n in range(1, 13)] == [1, 2, 3, 5, 7, 11, 15, 22, 30, 42, 56, 77]
+def test_equal_panels_split_as_integers_do(outside: Outside) -> None:
+    found = [_count(n) for n in range(1, 13)]
+    partitions = [1, 2, 3, 5, 7, 11, 15, 22, 30, 42, 56, 77]
+    of, source = "wirings of n equal panels", "OEIS A000041, partitions of n"
+    outside(found, partitions, of=of, source=source)
 
 
-def test_different_panels_split_as_sets_do() -> None:
-    """OEIS A000110, Bell numbers."""
-    assert [_count(*[1] * n) for n in range(1, 9)] == [1, 2, 5, 15, 52, 203, 877, 4140]
+def test_different_panels_split_as_sets_do(outside: Outside) -> None:
+    found = [_count(*[1] * n) for n in range(1, 9)]
+    of, source = "wirings of n different panels", "OEIS A000110, Bell numbers"
+    outside(found, [1, 2, 5, 15, 52, 203, 877, 4140], of=of, source=source)
 
 
-def test_two_types_split_as_bipartite_partitions() -> None:
-    """OEIS A002774, bipartite partitions of n pairs, from memory."""
-    assert [_count(n, n) for n in range(1, 7)] == [2, 9, 31, 109, 339, 1043]
+def test_two_types_split_as_bipartite_partitions(outside: Outside) -> None:
+    found = [_count(n, n) for n in range(1, 7)]
+    of, source = "wirings of n panels of each of two types", "OEIS A002774, bipartite partitions"
+    outside(found, [2, 9, 31, 109, 339, 1043], of=of, source=source, seen="recalled")
 
 
 @pytest.mark.parametrize("wind", [0.0, 1.0, 6.5])
-def test_noct_with_efficiency_and_wind_is_that_of_pvlib(wind: float) -> None:
+def test_noct_with_efficiency_and_wind_is_that_of_pvlib(wind: float, outside: Outside) -> None:
     """pvlib.temperature.noct_sam takes 0.51 of its wind to the panels; ours is there already."""
     from pvlib.temperature import noct_sam
 
-    ours = temperature.noct_cell_c(730.0, 18.0, 51.0, 0.19, wind)
-    assert ours == pytest.approx(float(noct_sam(730.0, 18.0, wind / 0.51, 51.0, 0.19)))
+    outside(
+        temperature.noct_cell_c(730.0, 18.0, 51.0, 0.19, wind),
+        noct_sam(730.0, 18.0, wind / 0.51, 51.0, 0.19),
+        rel=1e-6,
+        of=f"cell at 730 W/m², NOCT 51 °C, {wind:g} m/s",
+        source="pvlib.temperature.noct_sam",
+        unit="°C",
+        kind="reference program",
+    )
 
 
-def test_the_sandia_model_takes_the_wind_at_10_m() -> None:
+def test_the_sandia_model_takes_the_wind_at_10_m(outside: Outside) -> None:
     """SAND2004-3535: wind speed at the standard 10 m; the power law with ¼ brings it to a roof."""
     from pvlib.temperature import sapm_cell
 
@@ -168,4 +211,12 @@ def test_the_sandia_model_takes_the_wind_at_10_m() -> None:
     expected = sapm_cell(
         900.0, 25.0, at_10_m, *temperature.sapm_parameters("insulated-back-glass-polymer")
     )
-    assert found == pytest.approx(expected, abs=0.2)
+    outside(
+        found,
+        expected,
+        abs=0.2,
+        of="bonded panel's cell, wind on the roof brought to 10 m",
+        source="pvlib.temperature.sapm_cell, wind by the power law with ¼ (SAND2004-3535)",
+        unit="°C",
+        kind="reference program",
+    )

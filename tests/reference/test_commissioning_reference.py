@@ -1,6 +1,7 @@
 """Commissioning against pvlib, against scipy, and against published yearly losses."""
 
 import itertools
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -10,6 +11,7 @@ from pvlib.irradiance import get_extra_radiation, get_total_irradiance
 from pvlib.location import Location
 from scipy.stats import theilslopes
 
+from outside_figures import Outside
 from sunhitch.types.commissioning import (
     CheckedArray,
     CheckedString,
@@ -53,7 +55,7 @@ CELL = CellModel(
 @pytest.mark.parametrize("irradiance", [200.0, 600.0, 1000.0])
 @pytest.mark.parametrize(("strings", "in_series"), [(1, 1), (3, 2)])
 def test_an_even_array_is_pvlibs_single_diode(
-    irradiance: float, strings: int, in_series: int
+    irradiance: float, strings: int, in_series: int, outside: Outside
 ) -> None:
     """`pvlib.pvsystem.calcparams_desoto` and `singlediode`, 25 °C, scaled to the array."""
     panel = Panel(electrical=PLATE, cell_model=CELL, construction="full-cell-2-diodes")
@@ -77,14 +79,20 @@ def test_an_even_array_is_pvlibs_single_diode(
         dEgdT=-0.0002677,
     )
     theirs = pvsystem.singlediode(*parameters)
-    assert ours.open_circuit_v == pytest.approx(float(theirs["v_oc"]), rel=1e-5)
-    assert ours.short_circuit_a == pytest.approx(strings * float(theirs["i_sc"]), rel=1e-5)
-    assert ours.maximum_w == pytest.approx(strings * float(theirs["p_mp"]), rel=1e-5)
-    assert ours.maximum_v == pytest.approx(float(theirs["v_mp"]), rel=1e-3)
+    of = f"{strings} × {in_series} panels at {irradiance:g} W/m²"
+    more: dict[str, Any] = {
+        "source": "pvlib.pvsystem.calcparams_desoto and singlediode",
+        "kind": "reference program",
+    }
+    outside(ours.open_circuit_v, theirs["v_oc"], rel=1e-5, of=f"{of}, Voc", unit="V", **more)
+    short_a, maximum_w = strings * float(theirs["i_sc"]), strings * float(theirs["p_mp"])
+    outside(ours.short_circuit_a, short_a, rel=1e-5, of=f"{of}, Isc", unit="A", **more)
+    outside(ours.maximum_w, maximum_w, rel=1e-5, of=f"{of}, Pmp", unit="W", **more)
+    outside(ours.maximum_v, theirs["v_mp"], rel=1e-3, of=f"{of}, Vmp", unit="V", **more)
 
 
 @pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear")
-def test_clear_sky_light_is_pvlibs() -> None:
+def test_clear_sky_light_is_pvlibs(outside: Outside) -> None:
     """`pvlib.location.Location.get_clearsky`, then Hay and Davies by day of year."""
     place = Place(latitude_deg=47.6, longitude_deg=9.5, altitude_m=400.0)
     moment = "2027-05-19T12:30:00+02:00"
@@ -117,10 +125,18 @@ def test_clear_sky_light_is_pvlibs() -> None:
         model="haydavies",
     )
     expected = float(plane["poa_global"].iloc[0])
-    assert answer.readings[0].irradiance_w_m2 == pytest.approx(expected, rel=1e-4)
+    outside(
+        answer.readings[0].irradiance_w_m2,
+        expected,
+        rel=1e-4,
+        of="clear sky on a tilted roof",
+        source="pvlib's Ineichen clear sky, then Hay and Davies",
+        unit="W/m²",
+        kind="reference program",
+    )
 
 
-def test_the_trend_is_the_median_of_all_pairs_as_in_scipy() -> None:
+def test_the_trend_is_the_median_of_all_pairs_as_in_scipy(outside: Outside) -> None:
     """Sen 1968: the median of the slopes between all pairs; intervals as scipy's."""
     draw = np.random.default_rng(7)
     years = np.sort(draw.uniform(0.0, 6.0, 25))
@@ -132,10 +148,14 @@ def test_the_trend_is_the_median_of_all_pairs_as_in_scipy() -> None:
         for a, b in itertools.combinations(range(25), 2)
     ]
     start = float(np.median(shares) - np.median(slopes) * np.median(years))
-    assert found.loss == pytest.approx(-float(np.median(slopes)) / start)
     direct = theilslopes(shares, years, 0.95)
-    assert (found.low, found.high) == pytest.approx(
-        (-direct.high_slope / start, -direct.low_slope / start)
+    outside(
+        (found.loss, found.low, found.high),
+        (-np.median(slopes) / start, -direct.high_slope / start, -direct.low_slope / start),
+        rel=1e-6,
+        of="yearly loss and its interval",
+        source="Sen 1968: median of all pairs; scipy.stats.theilslopes",
+        kind="reference program",
     )
     true = 0.008 / 0.97
     fitted = -float(np.polyfit(years, shares, 1)[0]) / 0.97

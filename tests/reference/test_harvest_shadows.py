@@ -8,6 +8,7 @@ import pytest
 import shapely
 from harvest_builders import heading, placed, study
 
+from outside_figures import Outside
 from sunhitch.types.harvest import Awning, Box, HarvestRequest, HourlyWeather, TreeCrown, Wall
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.shade import PanelPosition, ShadeShape
@@ -34,15 +35,23 @@ def towards(elevation_deg: float, from_front_deg: float) -> np.ndarray:
 
 @pytest.mark.parametrize("elevation", [10.0, 30.0, 45.0, 70.0])
 @pytest.mark.parametrize("from_front", [0.0, 90.0, 200.0])
-def test_the_length_of_a_shadow(elevation: float, from_front: float) -> None:
-    """Height ÷ tan(elevation), away from the sun; x points rearwards, y to the right."""
+def test_the_length_of_a_shadow(elevation: float, from_front: float, outside: Outside) -> None:
+    """Away from the sun; x points rearwards, y to the right."""
     height = 3.0
     post = prism([(0.0, 0.0), (1e-3, 0.0), (1e-3, 1e-3), (0.0, 1e-3)], 0.0, height)
     shadow = cast(post, LEVEL, towards(elevation, from_front), EVERYWHERE)
     tip = max(shadow.outline[0], key=lambda corner: math.hypot(*corner))
     length = height / math.tan(math.radians(elevation))
     angle = math.radians(from_front)
-    assert tip == pytest.approx([length * math.cos(angle), -length * math.sin(angle)], abs=3e-3)
+    outside(
+        tip,
+        [length * math.cos(angle), -length * math.sin(angle)],
+        abs=3e-3,
+        of=f"tip of a shadow, sun at {elevation:g}°, {from_front:g}° from the front",
+        source="height ÷ tan(elevation)",
+        unit="m",
+        kind="hand-worked",
+    )
 
 
 def test_only_what_is_above_the_plane_casts_a_shadow() -> None:
@@ -58,12 +67,20 @@ def test_only_what_is_above_the_plane_casts_a_shadow() -> None:
 
 
 @pytest.mark.parametrize("elevation", [20.0, 50.0, 89.9])
-def test_the_shadow_of_a_ball_is_an_ellipse(elevation: float) -> None:
+def test_the_shadow_of_a_ball_is_an_ellipse(elevation: float, outside: Outside) -> None:
     """Semi-axes r and r ÷ sin(elevation)."""
     ball = ball_at(0.0, 0.0, 5.0, 1.5)
     shadow = shapely.Polygon(cast(ball, LEVEL, towards(elevation, 0.0), EVERYWHERE).outline[0])
     sine = math.sin(math.radians(elevation))
-    assert shadow.area == pytest.approx(math.pi * 1.5**2 / sine, rel=1e-9)
+    outside(
+        shadow.area,
+        math.pi * 1.5**2 / sine,
+        rel=1e-9,
+        of=f"shadow of a ball, sun at {elevation:g}°",
+        source="ellipse of semi-axes r and r ÷ sin(elevation)",
+        unit="m²",
+        kind="hand-worked",
+    )
     assert shadow.centroid.x == pytest.approx(5.0 / math.tan(math.radians(elevation)), abs=1e-9)
 
 
@@ -135,18 +152,31 @@ def long_wall(name: str, distance: float, angle_deg: float) -> Wall:
 
 
 @pytest.mark.parametrize("angle", [15.0, 30.0, 45.0, 60.0])
-def test_the_sky_beside_a_long_wall(angle: float) -> None:
-    """View factor of the sky beside an endless wall: (1 + cos α) ÷ 2."""
+def test_the_sky_beside_a_long_wall(angle: float, outside: Outside) -> None:
     expected = 0.5 * (1.0 + math.cos(math.radians(angle)))
-    assert visible_sky(long_wall("w", 1.5, angle)) == pytest.approx(expected, abs=0.012)
+    outside(
+        visible_sky(long_wall("w", 1.5, angle)),
+        expected,
+        abs=0.012,
+        of=f"sky beside an endless wall, top at {angle:g}°",
+        source="view factor (1 + cos α) ÷ 2",
+        kind="hand-worked",
+    )
 
 
 @pytest.mark.parametrize(("left", "right"), [(30.0, 30.0), (60.0, 20.0)])
-def test_the_sky_between_two_walls(left: float, right: float) -> None:
-    """Between two endless walls, as in a street or under an open tent: (cos α + cos β) ÷ 2."""
+def test_the_sky_between_two_walls(left: float, right: float, outside: Outside) -> None:
+    """As in a street or under an open tent."""
     cosines = math.cos(math.radians(left)) + math.cos(math.radians(right))
     found = visible_sky(long_wall("l", -1.5, left), long_wall("r", 1.5, right))
-    assert found == pytest.approx(0.5 * cosines, abs=0.015)
+    outside(
+        found,
+        0.5 * cosines,
+        abs=0.015,
+        of=f"sky between endless walls, tops at {left:g}° and {right:g}°",
+        source="view factor (cos α + cos β) ÷ 2",
+        kind="hand-worked",
+    )
 
 
 def test_every_cell_sees_its_own_share_of_the_sky() -> None:

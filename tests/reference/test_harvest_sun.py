@@ -1,10 +1,13 @@
 """Sun, clear sky and light on planes against published values and pvlib."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from harvest_builders import ROOF, heading, study
 from pvlib import clearsky, irradiance
 
+from outside_figures import Outside
 from sunhitch.types.place import Place
 from sunhitch_service.engine.harvest.setup import modules, settle, variants
 from sunhitch_service.engine.shadow.planes import Stance, plane_of, roof_frame, towards_sun
@@ -18,17 +21,22 @@ from sunhitch_service.engine.sky import (
 )
 
 
-def test_the_sun_of_the_published_worked_example() -> None:
-    """I. Reda, A. Andreas, NREL/TP-560-34302, table A5.1: 17 October 2003, 12:30:30, UTC − 7 h."""
+def test_the_sun_of_the_published_worked_example(outside: Outside) -> None:
+    """17 October 2003, 12:30:30, UTC − 7 h; the apparent zenith takes another air pressure."""
     place = Place(latitude_deg=39.742476, longitude_deg=-105.1786, altitude_m=1830.14)
     sun = sun_at(place, np.array([unix_seconds("2003-10-17T12:30:30-07:00")]))
-    assert 90.0 - sun.zenith_deg[0] == pytest.approx(39.872046, abs=2e-6)
-    assert sun.azimuth_deg[0] == pytest.approx(194.340241, abs=2e-6)
-    assert sun.apparent_zenith_deg[0] == pytest.approx(50.11162, abs=5e-4), "air pressure differs"
+    more: dict[str, Any] = {
+        "source": "Reda, Andreas, NREL/TP-560-34302, table A5.1",
+        "unit": "°",
+    }
+    elevation, apparent = 90.0 - sun.zenith_deg[0], sun.apparent_zenith_deg[0]
+    outside(elevation, 39.872046, abs=2e-6, of="elevation of the sun", **more)
+    outside(sun.azimuth_deg[0], 194.340241, abs=2e-6, of="azimuth of the sun", **more)
+    outside(apparent, 50.11162, abs=5e-4, of="apparent zenith of the sun", **more)
 
 
-def test_the_clear_sky_is_pvlibs() -> None:
-    """`pvlib.clearsky.ineichen` fed with its own air mass of a sea-level site."""
+def test_the_clear_sky_is_pvlibs(outside: Outside) -> None:
+    """Fed with the air mass of a sea-level site."""
     zenith = np.array([10.0, 40.0, 70.0])
     sun = SunPosition(zenith, zenith, np.full(3, 180.0))
     times = np.full(3, unix_seconds("2027-07-01T12:00:00+00:00"))
@@ -39,7 +47,15 @@ def test_the_clear_sky_is_pvlibs() -> None:
     extra = irradiance.get_extra_radiation(182)
     theirs = clearsky.ineichen(zenith, mass, 3.0, 0, extra)
     for name in ("ghi", "dni", "dhi"):
-        assert getattr(ours, name) == pytest.approx(np.asarray(theirs[name]), rel=1e-3)
+        outside(
+            getattr(ours, name),
+            theirs[name],
+            rel=1e-3,
+            of=f"clear sky, {name}",
+            source="pvlib.clearsky.ineichen",
+            unit="W/m²",
+            kind="reference program",
+        )
 
 
 def test_a_level_plane_sees_the_light_of_the_horizontal() -> None:
@@ -64,25 +80,34 @@ def test_a_level_plane_sees_the_light_of_the_horizontal() -> None:
     ],
 )
 def test_pitch_and_roll_turn_the_panels(
-    degrees: float, pitch: float, roll: float, tilt: float, azimuth: float
+    degrees: float, pitch: float, roll: float, tilt: float, azimuth: float, outside: Outside
 ) -> None:
     """Nose up looks back; right side down looks right."""
     given = settle(study(parking=heading(degrees, pitch_deg=pitch, roll_deg=roll)))
     variant = variants(given.request)[0]
     (first, *_) = modules(given, variant)
     plane = plane_of(first.laid, given.site.frame, Stance(degrees, pitch, roll), 0.0)
-    assert plane.tilt_deg == pytest.approx(tilt)
-    assert plane.azimuth_deg(degrees) == pytest.approx(azimuth)
+    outside(
+        (plane.tilt_deg, plane.azimuth_deg(degrees)),
+        (tilt, azimuth),
+        abs=1e-6,
+        of=f"tilt and azimuth: heading {degrees:g}°, pitch {pitch:g}°, roll {roll:g}°",
+        source="one rotation at a time: nose up looks back, right side down looks right",
+        unit="°",
+        kind="hand-worked",
+    )
 
 
-def test_a_crown_turns_panels_outwards() -> None:
+def test_a_crown_turns_panels_outwards(outside: Outside) -> None:
     """Parabola of height h over width w: slope 8·h·d/w² at distance d from the middle."""
     crowned = type(ROOF)(outline=ROOF.outline, crown_height_m=0.05)
     given = settle(study(roof=crowned))
     left, right = modules(given, variants(given.request)[0])
     frame, stance = roof_frame(crowned, 2.5), Stance(0.0, 0.0, 0.0)
     planes = [plane_of(p.laid, frame, stance, 0.0) for p in (left, right)]
-    assert planes[0].slope_y == pytest.approx(8 * 0.05 * 0.5 / 2.0**2)
+    slope, source = 8 * 0.05 * 0.5 / 2.0**2, "parabola of height h over width w: 8·h·d ÷ w²"
+    found = planes[0].slope_y
+    outside(found, slope, rel=1e-6, of="slope of a crowned roof", source=source, kind="hand-worked")
     assert planes[0].azimuth_deg(0.0) == pytest.approx(270.0)
     assert planes[1].azimuth_deg(0.0) == pytest.approx(90.0)
 

@@ -5,6 +5,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from outside_figures import Outside
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
     EdgeMargins,
@@ -58,11 +59,19 @@ PALLETS = [
 
 
 @pytest.mark.parametrize(("pallet", "optimum"), PALLETS)
-def test_pallet_loading_optima(pallet: tuple[int, int, int, int], optimum: int) -> None:
+def test_pallet_loading_optima(
+    pallet: tuple[int, int, int, int], optimum: int, outside: Outside
+) -> None:
     x, y, a, b = pallet
     roof = RoofRectangle(length_m=x * UNIT_M, width_m=y * UNIT_M)
     answer = roof_layout(_flush(roof, [_panel(a * UNIT_M, b * UNIT_M)]))
-    assert answer.plan.proof.panels_placed == optimum
+    outside(
+        answer.plan.proof.panels_placed,
+        optimum,
+        of=f"boxes of {a} × {b} on a pallet of {x} × {y}",
+        source="pallet loading: Dowsland 1987, Letchford and Amaral 2001, Martins and Dell 2008",
+        seen="recalled",
+    )
     assert answer.plan.proof.proven
     assert optimum <= x * y // (a * b)
 
@@ -160,7 +169,7 @@ def _exhaustive(x: int, y: int, a: int, b: int, blocked: int) -> int:
 
 
 @pytest.mark.parametrize("seed", range(24))
-def test_small_roofs_against_exhaustive_search(seed: int) -> None:
+def test_small_roofs_against_exhaustive_search(seed: int, outside: Outside) -> None:
     random = np.random.default_rng(seed)
     x, y = (int(n) for n in random.integers(4, 9, 2))
     a, b = ((3, 2), (2, 1), (4, 1), (3, 1))[seed % 4]
@@ -174,7 +183,13 @@ def test_small_roofs_against_exhaustive_search(seed: int) -> None:
     roof = RoofRectangle(length_m=x * 0.1, width_m=y * 0.1)
     answer = roof_layout(_flush(roof, [_panel(a * 0.1, b * 0.1)], list(obstacles)))
     blocked = _blocked_cells([(p, q, p + 1, q + 1) for p, q in spots], x, y)
-    assert answer.plan.proof.panels_placed == _exhaustive(x, y, a, b, blocked)
+    outside(
+        answer.plan.proof.panels_placed,
+        _exhaustive(x, y, a, b, blocked),
+        of=f"panels of {a} × {b} on a roof of {x} × {y}, vents at {sorted(spots)}",
+        source="exhaustive search",
+        kind="hand-worked",
+    )
     assert answer.plan.proof.proven
     assert answer.plan.proof.power_at_most_w == pytest.approx(answer.plan.proof.power_w)
 
@@ -187,7 +202,7 @@ def test_an_l_shaped_roof_against_exhaustive_search() -> None:
     assert answer.plan.proof.proven
 
 
-def test_two_types_against_trying_every_mix() -> None:
+def test_two_types_against_trying_every_mix(outside: Outside) -> None:
     """0.4 × 0.2 m at 30 W and 0.3 × 0.3 m at 32 W on 0.7 × 0.5 m, which is 35 cells.
 
     By area, 3 squares and 1 long panel (126 W) would be the most, then 2 and 2 (124 W). Three
@@ -200,7 +215,15 @@ def test_two_types_against_trying_every_mix() -> None:
         RoofPanelType(name="square", body=_panel(0.3, 0.3).body, p_mp_w=32.0),
     ]
     answer = roof_layout(_flush(RoofRectangle(length_m=0.7, width_m=0.5), kinds))
-    assert answer.plan.proof.power_w == pytest.approx(124.0)
+    outside(
+        answer.plan.proof.power_w,
+        124.0,
+        rel=1e-6,
+        of="two types on 0.7 × 0.5 m",
+        source="every mix tried by hand",
+        unit="W",
+        kind="hand-worked",
+    )
     assert answer.plan.proof.proven
 
 

@@ -22,17 +22,26 @@ def resistivity(size, of, temperature_c):
     return resistance_at(table_ohm_per_m(size, of), of, temperature_c) * size.area_mm2
 
 
-def test_table_8_is_12_8_to_12_9_ohm_circular_mil_per_foot():
+def test_table_8_is_12_8_to_12_9_ohm_circular_mil_per_foot(outside):
     """A constant of 12.9 stands for stranded copper at 75 °C; printed figures have three digits."""
     per_mm2 = 0.3048 / 5.067075e-4
     found = [resistivity(size, NEC, 75.0) * per_mm2 for size in sizes("awg")]
-    assert min(found) == pytest.approx(12.8, abs=0.06)
-    assert max(found) == pytest.approx(12.9, abs=0.06)
+    source = "the trade's constant for stranded copper at 75 °C, three digits"
+    more = {"source": source, "seen": "common practice", "unit": "Ω·cmil/ft"}
+    outside(min(found), 12.8, abs=0.06, of="least resistivity in table 8", **more)
+    outside(max(found), 12.9, abs=0.06, of="largest resistivity in table 8", **more)
 
 
-def test_the_two_temperature_coefficients_are_one():
+def test_the_two_temperature_coefficients_are_one(outside):
     """0.00393 at 20 °C equals 0.00323 at 75 °C."""
-    assert IEC_2.per_c / (1 + IEC_2.per_c * 55.0) == pytest.approx(NEC.per_c, abs=0.000005)
+    outside(
+        IEC_2.per_c / (1 + IEC_2.per_c * 55.0),
+        NEC.per_c,
+        abs=0.000005,
+        of="temperature coefficient of copper at 75 °C",
+        source="NFPA 70, chapter 9, table 8, note 2, from IEC 60028's at 20 °C",
+        unit="1/K",
+    )
 
 
 @pytest.mark.parametrize("of", [IEC_2, IEC_5])
@@ -59,7 +68,7 @@ def test_fifty_class_5_is_below_class_2():
 
 @pytest.mark.parametrize("load", [0.0, 0.3, 0.7, 1.0])
 @pytest.mark.parametrize("air", [-10.0, 30.0, 60.0])
-def test_conductor_temperature_balances_the_heat(load, air):
+def test_conductor_temperature_balances_the_heat(load, air, outside):
     """The closed form against a root of the balance: rise ∝ I² R(t)."""
 
     def imbalance(t):
@@ -68,7 +77,15 @@ def test_conductor_temperature_balances_the_heat(load, air):
 
     expected = brentq(imbalance, air - 1.0, 400.0, xtol=1e-10)
     found = heat_balance(40.0, 60.0, 90.0, air, NEC, limit_c=500.0).temperature_c(40.0 * load)
-    assert found == pytest.approx(expected, abs=1e-7)
+    outside(
+        found,
+        expected,
+        abs=1e-7,
+        of=f"conductor at {load:g} of its ampacity in {air:g} °C",
+        source="scipy.optimize.brentq on the heat balance",
+        unit="°C",
+        kind="reference program",
+    )
 
 
 def test_table_load_in_table_air_gives_table_temperature():

@@ -33,6 +33,13 @@ def example(name):
     return found["inputs"], found["published_answer"], found["tolerance_abs"]
 
 
+def answered(outside, name, key, ours, of, unit):
+    """Our figure against the printed answer of an example, within its source's rounding."""
+    _, answer, tolerance = example(name)
+    allowed = tolerance.get(key, tolerance.get("*", 0.0))
+    outside(ours, answer[key], abs=allowed, of=of, source=EXAMPLES[name]["source"], unit=unit)
+
+
 def string_of(i_sc_a, strings=1, fuse=None, rules="nec-2023"):
     panels = PanelsBehind(i_sc_a=i_sc_a, strings_in_parallel=strings, max_series_fuse_a=fuse)
     return WireSizingRequest(
@@ -40,33 +47,30 @@ def string_of(i_sc_a, strings=1, fuse=None, rules="nec-2023"):
     )
 
 
-def test_e01_design_current_of_a_source_circuit():
-    given, answer, tolerance = example("E01")
-    currents = design_currents(string_of(given["isc_A"]), "nec")
-    assert currents.before_correction_a == pytest.approx(
-        answer["design_A"], abs=tolerance["design_A"]
-    )
+def test_e01_design_current_of_a_source_circuit(outside):
+    given, _, _ = example("E01")
+    found = design_currents(string_of(given["isc_A"]), "nec").before_correction_a
+    answered(outside, "E01", "design_A", found, "design current of a source circuit", "A")
 
 
-def test_e03_three_strings_need_fuses():
-    given, answer, tolerance = example("E03")
+def test_e03_three_strings_need_fuses(outside):
+    given, answer, _ = example("E03")
     others = (given["strings_parallel"] - 1) * given["isc_A"]
     series_fuse = weakest_rating([given["module_max_series_fuse_A"]])
     need = string_fuse(given["isc_A"], others, series_fuse, "nec-2023")
-    assert need.reverse_a == pytest.approx(answer["backfeed_A"], abs=tolerance["backfeed_A"])
+    answered(outside, "E03", "backfeed_A", need.reverse_a, "reverse current of three strings", "A")
     assert need.needed is answer["fuse_required"]
 
 
-def test_e11_wire_resistance_and_limiting_current():
-    given, answer, tolerance = example("E11")
+def test_e11_wire_resistance_and_limiting_current(outside):
+    given, _, _ = example("E11")
     area_cmil = awg_area_mm2(14) / 5.067075e-4
     assert area_cmil == pytest.approx(given["area_cmil"], abs=1.0)
     per_m = given["rho_ohm_cmil_ft"] / given["area_cmil"] / FOOT
     loop = loop_resistance_ohm(per_m, given["len_oneway_ft"] * FOOT)
-    assert loop == pytest.approx(answer["r_total_ohm"], abs=tolerance["r_total_ohm"])
-    assert loop / 2 == pytest.approx(answer["r_each_ohm"], abs=tolerance["r_each_ohm"])
-    current = given["v_source"] / loop
-    assert current == pytest.approx(answer["i_short_A"], abs=tolerance["i_short_A"])
+    answered(outside, "E11", "r_total_ohm", loop, "resistance of a pair", "Ω")
+    answered(outside, "E11", "r_each_ohm", loop / 2, "resistance of one wire", "Ω")
+    answered(outside, "E11", "i_short_A", given["v_source"] / loop, "limiting current", "A")
 
 
 def loop_ohm(awg, one_way_ft, temperature_c):
@@ -92,26 +96,28 @@ def test_e13_three_percent_of_twelve_volts_in_a_boat():
     assert drop(given["i_A"], loop_ohm("12", one_way, 75.0)).drop_v > allowed
 
 
-def test_e15_index_charts_are_cold_wire():
-    """Warm, by NFPA 70, chapter 9, table 8: 0.308 Ω per 1000 ft, × 200 ft × 10 A = 0.616 V."""
-    given, answer, tolerance = example("E15")
+def test_e15_index_charts_are_cold_wire(outside):
+    """A chart's index for 4 AWG is below what warm wire loses."""
+    given, _, _ = example("E15")
     index = given["i_A"] * given["len_oneway_ft"] / (given["v"] * given["drop_pct"])
-    assert index == pytest.approx(answer["vdi"], abs=tolerance["vdi"])
+    answered(outside, "E15", "vdi", index, "voltage-drop index", "")
     lost = drop(given["i_A"], loop_ohm("4", given["len_oneway_ft"], 75.0))
-    assert lost.drop_v == pytest.approx(0.616, abs=0.0005)
-    assert lost.drop_v / given["v"] == pytest.approx(0.0257, abs=0.00005)
+    source = "NFPA 70, chapter 9, table 8: 0.308 Ω per 1000 ft × 200 ft × 10 A"
+    hand = {"source": source, "kind": "hand-worked"}
+    outside(lost.drop_v, 0.616, abs=0.0005, of="drop of warm 4 AWG", unit="V", **hand)
+    share = lost.drop_v / given["v"]
+    outside(share, 0.0257, abs=0.00005, of="drop of warm 4 AWG, share of 24 V", **hand)
 
 
-def test_e17_band_of_the_ambient_factor():
+def test_e17_band_of_the_ambient_factor(outside):
     """75 °F + 30 °F = 105 °F falls in the band of 41 to 45 °C; later editions add nothing there."""
-    given, answer, tolerance = example("E17")
+    given, answer, _ = example("E17")
     total_f = given["ambient_F"] + given["adder_F"]
     factor = step("nec_ambient", "to_c", "factor_90c", (total_f - 32) / 1.8)
     assert total_f == answer["total_F"]
     assert factor == answer["factor"]
-    assert given["base_A"] * factor == pytest.approx(
-        answer["ampacity_A"], abs=tolerance["ampacity_A"]
-    )
+    corrected = given["base_A"] * factor
+    answered(outside, "E17", "ampacity_A", corrected, "ampacity on a roof", "A")
     for rules in ("nec-2017", "nec-2020", "nec-2023"):
         assert roof_addition_c(rules, given["height_in"] * 0.0254) == 0.0
 
@@ -120,45 +126,55 @@ def nec(insulation):
     return AmpacityRules("nec", "nec-2023", insulation, "copper", low_voltage=False)
 
 
-def test_e19_the_published_factor_is_wrong():
+def test_e19_the_published_factor_is_wrong(outside):
     """45 °C takes 0.87, not the 0.82 of the next band: 18.27 A, not 17.22 A."""
     given, answer, _ = example("E19")
     run = Run(where="raceway", current_carrying_conductors=given["n_ccc"])
     found = run_tables(nec("90c"), run, given["ambient_C"]).ampacity(size_by_awg("12"))
     assert found.base_a == given["base_90C_A"]
     assert found.bundling_factor == given["f_bundle"]
-    assert found.corrected_a == pytest.approx(18.27, abs=0.005)
+    outside(
+        found.corrected_a,
+        18.27,
+        abs=0.005,
+        of="12 AWG, bundled, at 45 °C",
+        source="NFPA 70, tables 310.16 and 310.15: 30 A × 0.7 × 0.87 (a web page takes 0.82)",
+        unit="A",
+        kind="hand-worked",
+    )
     assert abs(found.corrected_a - answer["ampacity_A"]) > 1.0
 
 
-def test_e21_two_steps_of_current():
-    given, answer, tolerance = example("E21")
+def test_e21_two_steps_of_current(outside):
+    given, _, _ = example("E21")
     currents = design_currents(string_of(given["isc_A"]), "nec")
-    assert currents.maximum_a == pytest.approx(answer["max_A"], abs=tolerance["max_A"])
+    answered(outside, "E21", "max_A", currents.maximum_a, "largest current of a string", "A")
     fuse = string_fuse(given["isc_A"], 0.0, weakest_rating([20.0]), "nec-2023")
-    assert fuse.minimum_a == pytest.approx(answer["ocpd_min_A"], abs=tolerance["ocpd_min_A"])
+    answered(outside, "E21", "ocpd_min_A", fuse.minimum_a, "least rating of its fuse", "A")
     assert fuse.stocked_a == 15.0
 
 
-def test_e23_boat_table_in_an_engine_space():
-    given, answer, tolerance = example("E23")
+def test_e23_boat_table_in_an_engine_space(outside):
+    given, _, _ = example("E23")
     rules = AmpacityRules("us-33-cfr-183", "nec-2023", "105c", "copper", low_voltage=False)
     size, run = size_by_awg(given["awg"]), Run(where="bundled")
-    outside, engine = (run_tables(rules, run, air).ampacity(size) for air in (30.0, 50.0))
-    assert outside.corrected_a == pytest.approx(answer["outside_A"], abs=tolerance["*"])
-    assert engine.corrected_a == pytest.approx(answer["engine_A"], abs=tolerance["*"])
-    assert largest_device_a(rules, size, outside.corrected_a, True) == pytest.approx(90.0)
+    free, engine = (run_tables(rules, run, air).ampacity(size) for air in (30.0, 50.0))
+    cool = free.corrected_a
+    answered(outside, "E23", "outside_A", cool, "boat cable outside of an engine space", "A")
+    answered(outside, "E23", "engine_A", engine.corrected_a, "boat cable in an engine space", "A")
+    assert largest_device_a(rules, size, cool, True) == pytest.approx(90.0)
 
 
-def test_e25_pvc_at_55_c():
-    given, answer, tolerance = example("E25")
+def test_e25_pvc_at_55_c(outside):
+    given, _, _ = example("E25")
     factor = step("iec_ambient", "to_c", "factor_70c", 55.0)
     assert factor == given["f"]
     for size, base in given["base_A"].items():
-        assert base * factor == pytest.approx(answer[f"s{size}"], abs=tolerance["*"])
+        of = f"PVC at 55 °C, {size} mm²"
+        answered(outside, "E25", f"s{size}", base * factor, of, "A")
 
 
-def test_rooftop_raceway_of_a_training_school():
+def test_rooftop_raceway_of_a_training_school(outside):
     """8 AWG, 75 °C, half an inch above the roof at 90 °F, NEC 2023: 50 A × 0.33 = 16.5 A.
 
     Source: electricallicenserenewal.com, NEC content, section 1315, read.
@@ -166,10 +182,12 @@ def test_rooftop_raceway_of_a_training_school():
     run = Run(where="on-roof", in_raceway=True, height_above_roof_m=0.0127)
     found = run_tables(nec("75c"), run, (90.0 - 32.0) / 1.8).ampacity(size_by_awg("8"))
     assert found.temperature_c == pytest.approx((150.0 - 32.0) / 1.8, abs=0.5)
-    assert found.corrected_a == pytest.approx(16.5, abs=0.005)
+    source = "a training school's worked case, NEC 2023 content, section 1315"
+    of = "8 AWG in a raceway half an inch above a roof"
+    outside(found.corrected_a, 16.5, abs=0.005, of=of, source=source, unit="A")
 
 
-def test_controller_output_of_15_amperes():
+def test_controller_output_of_15_amperes(outside):
     """A controller maker's answer: 15 A × 1.25 = 18.75 A, next standard size 20 A (read)."""
     request = WireSizingRequest(
         circuit="controller-to-battery",
@@ -180,14 +198,17 @@ def test_controller_output_of_15_amperes():
         fault_current_a=900.0,
     )
     answer = wire_sizing(request)
-    assert answer.protection.minimum_a == pytest.approx(18.75)
-    assert answer.protection.rating_a == 20.0
+    device = answer.protection
+    of, source = "device of a 15 A controller output", "a controller maker's answer: 15 A × 1.25"
+    outside((device.minimum_a, device.rating_a), (18.75, 20.0), of=of, source=source, unit="A")
 
 
-def test_string_fuse_range_of_iec_62548():
+def test_string_fuse_range_of_iec_62548(outside):
     """Above 1.5 × Isc, below 2.4 × Isc, not above the module's rating (worked article, read)."""
     fuse = string_fuse(9.2, 0.0, weakest_rating([20.0]), "iec")
-    assert (fuse.minimum_a, fuse.maximum_a) == (pytest.approx(13.8), pytest.approx(20.0))
+    of, source = "range of a string fuse", "IEC 62548: 1.5 × Isc, module's rating; worked article"
+    found = (fuse.minimum_a, fuse.maximum_a)
+    outside(found, (13.8, 20.0), rel=1e-9, of=of, source=source, unit="A")
     assert fuse.stocked_a == 15.0
     assert string_fuse(10.0, 0.0, weakest_rating([15.0]), "iec").stocked_a is None
     assert string_fuse(9.2, 9.2, weakest_rating([15.0]), "iec").reverse_a == pytest.approx(9.2)
