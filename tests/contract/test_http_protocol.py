@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 import pytest
-from contract_serving import TOY, Served
+from contract_serving import TOY, Served, problem_of
 from contract_toys import toys
 
 READABLE = ["/health/live", "/health/ready", "/openapi.json", "/metrics"]
@@ -102,6 +102,23 @@ def test_allowed_origins(start: Callable[..., Served]) -> None:
     other = http.post("/v1/add-up", json=TOY, headers={"Origin": "https://evil.example"})
     assert "access-control-allow-origin" not in other.headers
     assert "Origin" in other.headers["vary"]
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"Origin": "https://evil.example"},
+        {"Access-Control-Request-Method": "DELETE"},
+        {"Access-Control-Request-Headers": "x-other"},
+    ],
+)
+def test_a_preflight_is_refused_as_any_other_request(
+    start: Callable[..., Served], changed: dict[str, str]
+) -> None:
+    http = start(toys(), pool_workers=0, cors_origins=["https://shop.example"]).http
+    ask = {"Access-Control-Request-Method": "POST", "Origin": "https://shop.example"}
+    problem = problem_of(http.options("/v1/add-up", headers=ask | changed), 400, "malformed")
+    assert "this origin" in problem.detail
 
 
 def test_all_origins(start: Callable[..., Served]) -> None:

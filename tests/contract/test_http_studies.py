@@ -87,7 +87,7 @@ def test_a_cluster_carries_out_the_pieces(expected: bytes) -> None:
 
 
 def test_a_scheduler_that_is_not_there_is_a_fault_of_the_settings() -> None:
-    crew = Crew(Compute(Settings(), Metrics().work), Settings(scheduler_address="nowhere"))
+    crew = Crew(Compute(Settings(), Metrics()), Settings(scheduler_address="nowhere"))
 
     async def connect() -> None:
         async with crew.connected():

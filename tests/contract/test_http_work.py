@@ -12,8 +12,8 @@ from contract_toys import toys
 from sunhitch.codec import decode_strict
 from sunhitch_service.calculations import calculations
 from sunhitch_service.calculations.calculation import AnyCalculation
-from sunhitch_service.http.problems import TOO_MUCH_WORK, ProblemError
-from sunhitch_service.http.work import require_affordable
+from sunhitch_service.http.jobs import require_affordable
+from sunhitch_service.http.problems import Kind, ProblemError
 
 ENDPOINTS = {endpoint.operation.name: endpoint for endpoint in calculations()}
 
@@ -31,7 +31,7 @@ def test_every_calculation_is_refused_before_it_starts_where_it_would_take_too_l
     assert expected_ms > 0.0
     with pytest.raises(ProblemError) as caught:
         require_affordable(endpoint.computing_time, request, expected_ms / 1000.0 * 0.99)
-    assert caught.value.kind is TOO_MUCH_WORK
+    assert caught.value.kind is Kind.TOO_MUCH_WORK
     assert re.search(r"s\. (Give fewer|Lower) ", caught.value.detail)
 
 

@@ -11,21 +11,21 @@ from typing import Any
 
 import pytest
 from loops_switch import solving
-from prometheus_client import CollectorRegistry
 
 from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.exchange import ByteBudget, HttpExchange
-from sunhitch_service.http.problems import OVERLOADED, RATE_LIMITED, ProblemError
+from sunhitch_service.http.metrics import Metrics
+from sunhitch_service.http.problems import Kind, ProblemError
 from sunhitch_service.http.settings import Settings
-from sunhitch_service.http.work import WorkMetrics, WorkOrder
+from sunhitch_service.http.workers import WorkOrder
 
 _PIECE_S = 0.004
 """Longer than one round of inline work may take."""
 
 
 def _compute(**chosen: Any) -> Compute:
-    return Compute(Settings(pool_workers=0, **chosen), WorkMetrics(CollectorRegistry()))
+    return Compute(Settings(pool_workers=0, **chosen), Metrics())
 
 
 def _asked_by(address: str) -> HttpExchange:
@@ -94,7 +94,7 @@ from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
 
 metrics = Metrics()
-compute = Compute(Settings(pool_workers=0), metrics.work)
+compute = Compute(Settings(pool_workers=0), metrics)
 scope = {"path": "/", "client": ("192.0.2.1", 1), "state": {}}
 exchange = HttpExchange(scope, None, None, ByteBudget(0))
 
@@ -130,7 +130,7 @@ def test_nobody_takes_all_places() -> None:
     compute.require_place(_asked_by("192.0.2.2"))
     for one in greedy:
         one.end()
-    assert refused.value.kind is OVERLOADED
+    assert refused.value.kind is Kind.OVERLOADED
     assert "6 of them yours" in refused.value.detail
     compute.require_place(_asked_by("192.0.2.1"))
 
@@ -143,7 +143,7 @@ def test_what_work_costs_is_told_and_taken_from_the_budget() -> None:
             try:
                 await compute.inline(time.sleep, 0.02, order)
             except ProblemError as refusal:
-                assert refusal.kind is RATE_LIMITED
+                assert refusal.kind is Kind.RATE_LIMITED
                 assert 1 <= int(refusal.headers["Retry-After"]) <= 60
                 await compute.inline(time.sleep, 0.0, _order("192.0.2.2"))
                 return order.exchange, calls

@@ -7,7 +7,7 @@ from typing import Any, cast
 import pytest
 
 from sunhitch_service.http.access import Rate, neighbourhood
-from sunhitch_service.http.problems import RATE_LIMITED, ProblemError
+from sunhitch_service.http.problems import Kind, ProblemError
 
 
 class Clock:
@@ -37,7 +37,7 @@ def test_a_minute_begins_with_the_first_call(clock: Clock) -> None:
     assert spend(rate, "shop")["RateLimit"] == '"minute";r=0;t=40'
     with pytest.raises(ProblemError) as caught:
         spend(rate, "shop")
-    assert caught.value.kind is RATE_LIMITED
+    assert caught.value.kind is Kind.RATE_LIMITED
     assert caught.value.headers["Retry-After"] == "40"
     assert spend(rate, "office")["RateLimit"] == '"minute";r=1;t=60'
     clock.now_s += 41.0

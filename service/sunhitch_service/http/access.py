@@ -17,28 +17,19 @@ from litestar.types import HTTPScope
 
 from .exchange import HttpExchange, exchange_of
 from .keys import Keyring
-from .problems import FORBIDDEN, NOT_FOUND, RATE_LIMITED, UNAUTHORISED, ProblemError
+from .problems import Kind, ProblemError
 from .settings import CALLS, METRICS, Settings
 
 KEY_HEADER = "X-API-Key"
-KEY_PARAMETER = b"api_key"
-CHALLENGE = {"WWW-Authenticate": f'ApiKey realm="sunhitch", header="{KEY_HEADER}"'}
 
-_COUNTED = "/v1/"
+_CHALLENGE = {"WWW-Authenticate": f'ApiKey realm="sunhitch", header="{KEY_HEADER}"'}
 _WINDOW_S = 60
 _MOST_CALLERS = 100_000
 """Callers kept in mind at a time; beyond that, those counted longest ago are forgotten."""
-_QUERY_KEYS_AT = "/v1/quick/"
 
 
 class Access:
-    """Lets through calls with a valid key, as many as the rate limit allows.
-
-    Parameters
-    ----------
-    settings : Settings
-        Keys and limit.
-    """
+    """Lets through calls with a valid key, as many as the rate limit allows."""
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
@@ -59,12 +50,12 @@ class Access:
         scope, exchange = request.scope, exchange_of(request)
         path = scope["path"]
         if len(exchange.path) != len(path):
-            raise ProblemError(NOT_FOUND, NOT_FOUND.meaning)
-        counted = path.startswith(_COUNTED)
+            raise ProblemError(Kind.NOT_FOUND)
+        counted = path.startswith("/v1/")
         if request.method == "OPTIONS" or not (counted or path == "/metrics"):
             return
         key = request.headers.get(KEY_HEADER)
-        if self._settings.query_keys and path.startswith(_QUERY_KEYS_AT):
+        if self._settings.query_keys and path.startswith("/v1/quick/"):
             shown = _taken_from_query(scope)
             key = key or shown
         found = self._keyring.find(key) if key else None
@@ -72,26 +63,20 @@ class Access:
             exchange.caller = found.name
         if self._rate is not None and counted:
             self._rate.spend(exchange)
-        if self._needs_key(scope):
-            if found is None:
-                raise _unauthorised(key)
-            if (CALLS if counted else METRICS) not in found.scopes:
-                raise ProblemError(FORBIDDEN, f"This key is for {' and '.join(found.scopes)}.")
-
-    def _needs_key(self, scope: HTTPScope) -> bool:
-        """As the settings say, also where another server than ours took the call."""
-        return self._never_open or self._settings.needs_key(_own_address(scope))
+        if not (self._never_open or self._settings.needs_key(_own_address(scope))):
+            return
+        if found is None:
+            told = "This key is not valid, or has expired."
+            detail = told if key else f"Send a key in the header {KEY_HEADER}."
+            raise ProblemError(Kind.UNAUTHORISED, detail, headers=_CHALLENGE)
+        if (CALLS if counted else METRICS) not in found.scopes:
+            raise ProblemError(Kind.FORBIDDEN, f"This key is for {' and '.join(found.scopes)}.")
 
 
 class Rate:
     """Counts the calls of each key name, or of each address, by the minute.
 
     The clock is one that nobody can set, so that no change of the time of day locks callers out.
-
-    Parameters
-    ----------
-    per_minute : int
-        Calls that are allowed.
 
     Attributes
     ----------
@@ -105,13 +90,7 @@ class Rate:
         self._policy = f'"minute";q={per_minute};w={_WINDOW_S}'
 
     def spend(self, exchange: HttpExchange) -> None:
-        """Count one call, and have its answer tell what is left.
-
-        Raises
-        ------
-        ProblemError
-            `RATE_LIMITED`.
-        """
+        """Count one call, and have its answer tell what is left; may raise `RATE_LIMITED`."""
         who = payer(exchange)
         minute = self.minutes.get(who)
         if minute is None:
@@ -123,7 +102,7 @@ class Rate:
         exchange.headers["RateLimit"] = f'"minute";r={left};t={reset_s}'
         if minute.calls > self._most:
             detail = f"Too many calls in a minute; try again in {reset_s} s."
-            raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": str(reset_s)})
+            raise ProblemError(Kind.RATE_LIMITED, detail, headers={"Retry-After": str(reset_s)})
 
 
 @dataclass(slots=True)
@@ -158,7 +137,7 @@ def neighbourhood(address: str) -> str:
 def _taken_from_query(scope: HTTPScope) -> str | None:
     """Key in the query, which loses it, so that nothing further on can show it."""
     pairs = scope["query_string"].split(b"&")
-    keys = [pair for pair in pairs if pair.partition(b"=")[0] == KEY_PARAMETER]
+    keys = [pair for pair in pairs if pair.partition(b"=")[0] == b"api_key"]
     if not keys:
         return None
     scope["query_string"] = b"&".join(pair for pair in pairs if pair not in keys)
@@ -169,11 +148,3 @@ def _own_address(scope: HTTPScope) -> str:
     """Address of this machine that the call arrived at; a socket in the file system is local."""
     server = cast("dict[str, Any]", scope).get("server") or ("/",)
     return str(server[0])
-
-
-def _unauthorised(key: str | None) -> ProblemError:
-    if key:
-        detail = "This key is not valid, or has expired."
-    else:
-        detail = f"Send a key in the header {KEY_HEADER}."
-    return ProblemError(UNAUTHORISED, detail, headers=CHALLENGE)

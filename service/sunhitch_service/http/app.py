@@ -25,14 +25,13 @@ from .compression import Compression
 from .compute import Compute
 from .docs import docs_handlers, schema_handler
 from .exchange import ENGINE_HEADER, ByteBudget
-from .health import health_handlers, metrics_handler
+from .health import health_handler, metrics_handler
 from .logs import RequestLog
 from .metrics import Metrics
 from .openapi import encoded
-from .outermost import Exchanges
+from .outermost import Exchanges, refused
 from .quick import quick_handlers
 from .reference import reference_handlers
-from .refusals import refused
 from .settings import Settings, SettingsError, variable
 from .studies import study_of
 
@@ -67,7 +66,7 @@ def create_app(
     endpoints = calculations() if endpoints is None else endpoints
     traces = traces or (_otlp() if settings.traces else None)
     metrics = Metrics()
-    crew = Crew(Compute(settings, metrics.work), settings)
+    crew = Crew(Compute(settings, metrics), settings)
     framework = Litestar(
         _handlers(settings, endpoints, crew, metrics),
         lifespan=[lambda _app: _running(crew, metrics, traces)],
@@ -80,7 +79,11 @@ def create_app(
         logging_config=None,
     )
     paths = frozenset(route.path for route in framework.routes)
-    app: ASGIApp = framework if traces is None else _traced(framework, paths, traces)
+    app: ASGIApp = framework
+    if traces is not None:
+        from .traces import Traced
+
+        app = Traced(app, paths, traces)
     log = log or RequestLog(settings.log_level, sys.stdout)
     return Exchanges(app, paths, log, metrics, ByteBudget(settings.max_held_bytes))
 
@@ -121,12 +124,6 @@ def _otlp() -> "TracerProvider":
     return otlp_provider()
 
 
-def _traced(app: ASGIApp, paths: frozenset[str], provider: "TracerProvider") -> ASGIApp:
-    from .traces import Traced
-
-    return Traced(app, paths, provider)
-
-
 def _handlers(
     settings: Settings, endpoints: Sequence[AnyCalculation], crew: Crew, metrics: Metrics
 ) -> list[HTTPRouteHandler]:
@@ -140,7 +137,7 @@ def _handlers(
         *(batch_handler(one, compute, settings) for one in endpoints),
         *quick_handlers(compute),
         *reference_handlers(),
-        *health_handlers(compute),
+        *(health_handler(status, compute) for status in ("live", "ready")),
         schema_handler(document),
     ]
     if settings.metrics:

@@ -13,10 +13,10 @@ from .compute import Compute
 from .exchange import HttpExchange, exchange_of
 from .jobs import Answered, Lines, Task, answer_lines
 from .ordered import in_order
-from .problems import BATCH_ENDED, TOO_LARGE, WORKER_DIED, ProblemError, body_of
+from .problems import Kind, ProblemError
 from .requests import NDJSON, Request, accepted, body_pieces, query_of, require_media_type
 from .settings import Settings
-from .work import WorkOrder
+from .workers import WorkOrder
 
 _PIECE_S = 0.05
 _PIECE_BYTES = 500_000
@@ -35,36 +35,23 @@ def batch_handler(
 
     The whole body is read first, since reading it while answering would race with watching for the
     end of the connection; only the answers are streamed.
-
-    Parameters
-    ----------
-    endpoint : Calculation
-        Operation and its function.
-    compute : Compute
-        Where it runs.
-    settings : Settings
-        Limits.
-
-    Returns
-    -------
-    HTTPRouteHandler
-        For the application.
     """
+    task = Task(endpoint.operation.request, endpoint.calculate, endpoint.computing_time)
 
     @post(batch_path(endpoint), status_code=200, request_max_body_size=settings.max_batch_bytes)
     async def batch(request: Request) -> Stream:
         query_of(request)
         accepted(request, [NDJSON])
         require_media_type(request, NDJSON)
-        exchange, operation = exchange_of(request), endpoint.operation
+        exchange = exchange_of(request)
         compute.require_place(exchange)
         body = Body(settings)
         async for piece in body_pieces(request):
             body.take(piece)
         compute.take_place(exchange)
-        task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
-        pieces = _Pieces(task, body, compute, exchange)
-        return Stream(_streamed(pieces, settings), media_type=NDJSON)
+        return Stream(
+            _streamed(_Pieces(task, body, compute, exchange), settings), media_type=NDJSON
+        )
 
     return batch
 
@@ -72,12 +59,7 @@ def batch_handler(
 class Body:
     """Lines, counted as they arrive and cut off when they are due: nothing walks over all.
 
-    The end of the last line may be missing.
-
-    Parameters
-    ----------
-    settings : Settings
-        With the most lines, and the longest.
+    The end of the last line may be missing. `settings` tell the most lines, and the longest.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -91,13 +73,7 @@ class Body:
         return self._ends + (self._open > 0)
 
     def take(self, piece: bytes) -> None:
-        """Add what came.
-
-        Raises
-        ------
-        ProblemError
-            `TOO_LARGE`.
-        """
+        """Add what came; may raise `TOO_LARGE`."""
         self._text += piece
         ends = piece.count(b"\n")
         whole = max(map(len, piece.split(b"\n"))) if len(piece) > self._longest else 0
@@ -105,10 +81,11 @@ class Body:
         self._open = len(piece) - piece.rfind(b"\n") - 1 if ends else first
         if max(whole, first) > self._longest:
             said = f"A line is above the limit of {self._longest} bytes."
-            raise ProblemError(TOO_LARGE, said)
+            raise ProblemError(Kind.TOO_LARGE, said)
         self._ends += ends
         if self.count > self._most:
-            raise ProblemError(TOO_LARGE, f"More lines than {self._most}, the limit for a batch.")
+            said = f"More lines than {self._most}, the limit for a batch."
+            raise ProblemError(Kind.TOO_LARGE, said)
 
     def cut(self, most: int) -> list[bytes]:
         """The next lines, fewer than so many if they are long; none at the end."""
@@ -133,7 +110,11 @@ async def _streamed(pieces: "_Pieces", settings: Settings) -> AsyncGenerator[byt
             malformed += answered.malformed
             why = _why_over(malformed, exchange.cost_ms / 1000.0, settings)
             if why and done < count:
-                yield _ended(exchange, done, count, why) + b"\n"
+                said = f"The batch ended after line {done}: {why}. "
+                ended = ProblemError(
+                    Kind.BATCH_ENDED, f"{said}Lines {done + 1} to {count} were not read."
+                )
+                yield ended.body(f"{exchange.request_id}:{done + 1}") + b"\n"
                 return
 
 
@@ -144,12 +125,6 @@ def _why_over(malformed: int, cost_s: float, settings: Settings) -> str:
     if cost_s >= settings.max_batch_processor_seconds:
         return f"it has taken {cost_s:.0f} s of a processor"
     return ""
-
-
-def _ended(exchange: HttpExchange, done: int, count: int, why: str) -> bytes:
-    """The line after the last that was answered."""
-    detail = f"The batch ended after line {done}: {why}. Lines {done + 1} to {count} were not read."
-    return body_of(ProblemError(BATCH_ENDED, detail), f"{exchange.request_id}:{done + 1}")
 
 
 class _Pieces:
@@ -179,9 +154,9 @@ class _Pieces:
         try:
             answered = await self._in_pool(piece)
         except ProblemError as error:
-            if count == 1 and error.kind is not WORKER_DIED:
+            if count == 1 and error.kind is not Kind.WORKER_DIED:
                 return _failed(piece, error)
-            singly = [await self._alone(piece.piece(index, 1)) for index in range(count)]
+            singly = [await self._alone(one) for one in piece.singly()]
             return Answered(
                 [body for one in singly for body in one.bodies],
                 [defect for one in singly for defect in one.defects],
@@ -204,4 +179,4 @@ class _Pieces:
 
 
 def _failed(line: Lines, error: ProblemError) -> Answered:
-    return Answered([body_of(error, f"{line.label}:{line.first}")], [])
+    return Answered([error.body(f"{line.label}:{line.first}")], [])

@@ -10,24 +10,15 @@ from .jobs import Shown
 
 Key: TypeAlias = tuple[tuple[str, ...], bytes]
 
-_MEGABYTE = 1_000_000
 _OVERHEAD_BYTES = 500
 """Counted for key and bookkeeping of each answer."""
 
 
 class Cache:
-    """Keeps the answers that were asked for last, within a budget of memory.
-
-    Parameters
-    ----------
-    megabytes : int
-        The budget; 0 keeps nothing.
-    hits : Counter
-        Counts answers that were found.
-    """
+    """Keeps the answers that were asked for last, within so many megabytes; counts hits."""
 
     def __init__(self, megabytes: int, hits: Counter) -> None:
-        self._kept: LRUCache[Key, Shown] = LRUCache(megabytes * _MEGABYTE, _size)
+        self._kept: LRUCache[Key, Shown] = LRUCache(megabytes * 1_000_000, _size)
         self._hits = hits
 
     def key(self, what: tuple[str, ...], body: bytes) -> Key | None:

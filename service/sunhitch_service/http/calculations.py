@@ -1,25 +1,22 @@
 """`POST /v1/{calculation}`: one handler for each calculation."""
 
-from dataclasses import dataclass, replace
-from typing import TypeAlias
+from dataclasses import dataclass, field, replace
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from sunhitch.types.check import VERDICT_HEADER
-from sunhitch_service.calculations.calculation import AnyCalculation, Rendering
-from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.calculations.calculation import AnyCalculation
 
 from .cache import Cache
 from .compute import Compute
 from .exchange import exchange_of
-from .jobs import Refusal, Shown, Task
+from .jobs import Shown, Task
 from .requests import (
     JSON,
     Request,
     accepted,
-    query_choice,
     query_of,
     require_media_type,
     takes_gzip,
@@ -37,12 +34,8 @@ class _View:
 
     name: tuple[str, ...]
     task: Task
-    compressed: Task
     media_type: str
-    headers: dict[str, str]
-
-
-_Offers: TypeAlias = dict[str | None, dict[str, _View]]
+    headers: dict[str, str] = field(default_factory=dict[str, str])
 
 
 def calculation_handler(
@@ -62,13 +55,15 @@ def calculation_handler(
         Answers callers who want to be told the progress.
     """
     offers = _offers(endpoint)
+    known = {"view": [name for name in offers if name]} if endpoint.renderings else {}
 
     @post(endpoint.operation.path, status_code=200)
     async def calculate(request: Request) -> ASGIResponse:
         if study is not None and study.is_wanted(request):
             lines = await study.respond(request)
             return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
-        view = _chosen(offers, request)
+        offer = offers[query_of(request, known).get("view", "")]
+        view = offer[accepted(request, list(offer))]
         require_media_type(request, JSON)
         shown = await _shown(view, study or compute, cache, request)
         headers = {VERDICT_HEADER: shown.verdict, **view.headers}
@@ -82,43 +77,24 @@ def calculation_handler(
 async def _shown(view: _View, compute: Compute | Study, cache: Cache, request: Request) -> Shown:
     """An answer that was kept, or a new one."""
     body = await whole_body(request)
-    task = view.compressed if takes_gzip(request.headers) else view.task
-    key = cache.key((*view.name, str(task.gzip)), body)
-    kept = cache.get(key)
-    if kept is not None:
-        return kept
-    outcome = await compute.answer(task, body, exchange_of(request), request.receive)
-    if isinstance(outcome, Refusal):
-        raise ContradictionError(outcome.faults)
-    cache.keep(key, outcome)
-    return outcome
+    gzip = takes_gzip(request.headers)
+    key = cache.key((*view.name, str(gzip)), body)
+    shown = cache.get(key)
+    if shown is None:
+        task = replace(view.task, gzip=True) if gzip else view.task
+        shown = await compute.answer(task, body, exchange_of(request), request.receive)
+        cache.keep(key, shown)
+    return shown
 
 
-def _chosen(offers: _Offers, request: Request) -> _View:
-    """What the caller wants to see."""
-    name = None
-    if request.scope["query_string"]:
-        names = [name for name in offers if name is not None]
-        name = query_choice(query_of(request, ["view"] if names else []), "view", names)
-    offer = offers[name]
-    return offer[accepted(request, list(offer))]
-
-
-def _offers(endpoint: AnyCalculation) -> _Offers:
+def _offers(endpoint: AnyCalculation) -> dict[str, dict[str, _View]]:
     """What is on offer for each view, and without one: by media type, the usual one first."""
-    plain: _Offers = {None: {JSON: _view(endpoint, None)}}
-    for rendering in endpoint.renderings:
-        plain[None].setdefault(rendering.media_type, _view(endpoint, rendering))
-    by_view = {one.view: {one.media_type: _view(endpoint, one)} for one in endpoint.renderings}
-    return plain | by_view
-
-
-def _view(endpoint: AnyCalculation, rendering: Rendering | None) -> _View:
-    """A way to show answers; as JSON without a rendering."""
     operation = endpoint.operation
     task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
-    if rendering is None:
-        return _View((operation.name, JSON), task, replace(task, gzip=True), JSON, {})
-    task = replace(task, draw=rendering.draw)
-    name = (operation.name, rendering.media_type, rendering.view)
-    return _View(name, task, replace(task, gzip=True), rendering.media_type, _DRAWN)
+    offers = {"": {JSON: _View((operation.name, JSON), task, JSON)}}
+    for one in endpoint.renderings:
+        name = (operation.name, one.media_type, one.view)
+        view = _View(name, replace(task, draw=one.draw), one.media_type, _DRAWN)
+        offers[""].setdefault(one.media_type, view)
+        offers[one.view] = {one.media_type: view}
+    return offers

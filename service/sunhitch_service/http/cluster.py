@@ -8,9 +8,9 @@ from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
 from .compute import Compute
-from .problems import TIMED_OUT, ProblemError
+from .problems import Kind, ProblemError
 from .settings import Settings, SettingsError, variable
-from .work import WorkOrder
+from .workers import WorkOrder
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -28,18 +28,18 @@ class Crew:
         The pool.
     settings : Settings
         With the scheduler's address.
+
+    Attributes
+    ----------
+    width : int
+        How many pieces are worth having under way.
     """
 
     def __init__(self, compute: Compute, settings: Settings) -> None:
         self.compute = compute
+        self.width = max(1, compute.width)
         self._address = settings.scheduler_address
         self._executor: Executor | None = None
-        self._cores = 0
-
-    @property
-    def width(self) -> int:
-        """How many pieces are worth having under way."""
-        return max(1, self._cores, self.compute.width)
 
     @asynccontextmanager
     async def connected(self) -> AsyncGenerator[None]:
@@ -55,7 +55,7 @@ class Crew:
             return
         client = await asyncio.to_thread(_client_of, self._address)
         self._executor = client.get_executor()
-        self._cores = sum(client.ncores().values())
+        self.width = max(self.width, sum(client.ncores().values()))
         try:
             yield
         finally:
@@ -63,35 +63,17 @@ class Crew:
             await asyncio.to_thread(client.close)
 
     async def run(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
-        """Carry out one piece; the pool does what the cluster loses.
-
-        Parameters
-        ----------
-        work : callable
-            Module-level function.
-        given : object
-            Its argument.
-        order : WorkOrder
-            Who pays; a cluster shares itself out.
-
-        Raises
-        ------
-        ProblemError
-            `TIMED_OUT`.
-        """
+        """Carry out one piece, as `Compute.in_pool`; the pool does what the cluster loses."""
         if self._executor is not None:
             try:
-                return await self._on_cluster(self._executor, work, given)
+                async with asyncio.timeout(order.limit_s):
+                    return await asyncio.wrap_future(self._executor.submit(work, given))
             except TimeoutError:
-                limit = f"A piece did not finish within {self.compute.limit_s:g} s."
-                raise ProblemError(TIMED_OUT, limit) from None
+                limit = f"A piece did not finish within {order.limit_s:g} s."
+                raise ProblemError(Kind.TIMED_OUT, limit) from None
             except Exception as error:  # noqa: BLE001 - whatever a cluster may die of
                 _LOG.warning("the cluster failed, the pool takes over: %r", error)
         return await self.compute.in_pool(work, given, order)
-
-    async def _on_cluster(self, executor: Executor, work: Callable[[A], R], given: A) -> R:
-        async with asyncio.timeout(self.compute.limit_s):
-            return await asyncio.wrap_future(executor.submit(work, given))
 
 
 def _client_of(address: str) -> Any:  # noqa: ANN401 - distributed has no annotations

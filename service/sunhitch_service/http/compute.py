@@ -7,33 +7,23 @@ from collections import Counter
 from collections.abc import AsyncGenerator, Callable, Coroutine
 from contextlib import asynccontextmanager
 from dataclasses import replace
-from functools import cache, partial
+from functools import partial
 from typing import Any, Literal, TypeVar
 
 from litestar.types import Receive
 from pebble import ProcessExpired
 
-from sunhitch.codec import decode_strict
 from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.stamp import stamp
 
 from .access import payer
 from .exchange import HttpExchange
 from .fair import ProcessorBudgets, may_enter
-from .jobs import Refusal, Shown, Task, answer, answer_body, compressed
-from .problems import (
-    HUNG_UP,
-    NOT_READY,
-    OVERLOADED,
-    RATE_LIMITED,
-    TIMED_OUT,
-    TOO_MUCH_WORK,
-    WORKER_DIED,
-    ProblemError,
-)
+from .jobs import Shown, Task, answer, answer_body, compressed
+from .metrics import Metrics
+from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 from .settings import Settings
-from .work import WorkMetrics, WorkOrder, require_affordable
-from .workers import Workers, compile_beside
+from .workers import Workers, WorkOrder, compile_beside
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -52,20 +42,17 @@ _ROUND_S = 0.001
 class Compute:
     """Runs calculations for one serving process.
 
-    Parameters
-    ----------
-    settings : Settings
-        Pool size and limits.
-    metrics : WorkMetrics
-        Shows what is under way.
-
     Attributes
     ----------
     ready : bool
         Whether the engine's tables are loaded and the pool is up.
+    limit_s : float
+        Longest time for one calculation [s].
+    width : int
+        How many pieces of a batch are worth having under way.
     """
 
-    def __init__(self, settings: Settings, metrics: WorkMetrics) -> None:
+    def __init__(self, settings: Settings, metrics: Metrics) -> None:
         self._settings = settings
         self._metrics = metrics
         self._workers: Workers | None = None
@@ -73,22 +60,11 @@ class Compute:
         self._loading: asyncio.Future[None] | None = None
         self._held: Counter[str] = Counter()
         per_minute_s = settings.processor_seconds_per_minute
-        self._budgets = (
-            None if per_minute_s is None else ProcessorBudgets(per_minute_s, time.monotonic)
-        )
-        self._spent = cache(metrics.spent.labels)
+        self._budgets = ProcessorBudgets(per_minute_s, time.monotonic) if per_minute_s else None
         self._spent_s = 0.0
         self.ready = False
-
-    @property
-    def limit_s(self) -> float:
-        """Longest time for one calculation [s]."""
-        return self._settings.time_limit_s
-
-    @property
-    def width(self) -> int:
-        """How many pieces of a batch are worth having under way."""
-        return self._settings.pool_size
+        self.limit_s, self.width = settings.time_limit_s, settings.pool_size
+        self._retry_after = {"Retry-After": str(settings.retry_after_s)}
 
     @property
     def loops(self) -> Loops:
@@ -130,15 +106,9 @@ class Compute:
         await asyncio.shield(self._loading)
 
     def require_ready(self) -> None:
-        """Refuse while starting or stopping.
-
-        Raises
-        ------
-        ProblemError
-            `NOT_READY`.
-        """
+        """Refuse while starting or stopping, by `NOT_READY`."""
         if not self.ready:
-            raise ProblemError(NOT_READY, "Try again shortly.", headers=self._retry_after())
+            raise ProblemError(Kind.NOT_READY, "Try again shortly.", headers=self._retry_after)
 
     def require_place(self, exchange: HttpExchange) -> None:
         """Refuse a calculation while there is no place for its caller, or no budget.
@@ -155,14 +125,14 @@ class Compute:
                 f"{all_together} calculations are under way, {own} of them yours; try again "
                 "shortly."
             )
-            raise ProblemError(OVERLOADED, detail, headers=self._retry_after())
+            raise ProblemError(Kind.OVERLOADED, detail, headers=self._retry_after)
 
     def _require_budget(self, exchange: HttpExchange) -> None:
         wait_s = self._budgets.wait_s(payer(exchange)) if self._budgets else 0.0
         if wait_s > 0.0:
             after_s = str(math.ceil(wait_s))
             detail = f"The processor time of a minute is used up; try again in {after_s} s."
-            raise ProblemError(RATE_LIMITED, detail, headers={"Retry-After": after_s})
+            raise ProblemError(Kind.RATE_LIMITED, detail, headers={"Retry-After": after_s})
 
     def take_place(self, exchange: HttpExchange) -> None:
         """Count a calculation as under way until its request ends; raises as `require_place`."""
@@ -183,13 +153,13 @@ class Compute:
         exchange.cost_ms += cost_ms
         if order.kind not in _STREAMED:
             exchange.headers["Server-Timing"] = f"cpu;dur={exchange.cost_ms:.2f}"
-        self._spent(order.kind).inc(cost_ms / 1000.0)
+        self._metrics.spent(order.kind).inc(cost_ms / 1000.0)
         if self._budgets is not None:
             self._budgets.spend(payer(exchange), cost_ms / 1000.0)
 
     async def answer(
         self, task: Task, body: bytes, exchange: HttpExchange, receive: Receive
-    ) -> Shown | Refusal:
+    ) -> Shown:
         """Answer an encoded request under the limits of the service, for one caller.
 
         Parameters
@@ -206,26 +176,21 @@ class Compute:
         Raises
         ------
         ProblemError
-            `OVERLOADED`, `RATE_LIMITED`, `TOO_MUCH_WORK`, `TIMED_OUT`, `WORKER_DIED`, `HUNG_UP`.
+            As `with_place` and `in_pool`, or for what is wrong with the request.
         MalformedBody
             If it is not what the task asks for.
         """
         order = WorkOrder(exchange, "calculation", self.limit_s)
         if self._workers is None or len(body) <= _DECODED_HERE_BYTES:
-            request = decode_strict(body, task.kind)
-            expected_ms = require_affordable(task.time, request, self.limit_s)
+            request, expected_ms = task.read(body, self.limit_s)
             if task.draw is None and self.belongs_inline(expected_ms):
-                outcome = await self.inline(partial(answer, task), request, order)
-                if task.gzip and isinstance(outcome, Shown) and len(outcome.body) > _LARGE_BYTES:
-                    return await asyncio.to_thread(compressed, outcome)
-                return outcome
+                shown = await self.inline(answer, (task, request), order)
+                if len(shown.body) > _LARGE_BYTES:
+                    return await asyncio.to_thread(compressed, task, shown)
+                return shown
             order = replace(order, expected_s=(expected_ms or 0.0) / 1000.0)
-        given = (task, body, self.limit_s)
-        work = partial(self.in_pool, answer_body, given, order)
-        found = await self.with_place(work, exchange, receive)
-        if isinstance(found, ProblemError):
-            raise found
-        return found
+        work = partial(self.in_pool, answer_body, (task, body, self.limit_s), order)
+        return await self.with_place(work, exchange, receive)
 
     async def with_place(
         self, work: Callable[[], Coroutine[Any, Any, R]], exchange: HttpExchange, receive: Receive
@@ -256,11 +221,7 @@ class Compute:
 
         Once some of it has taken its time, the server sees to its connections before the next
         piece, so that health checks and refusals do not wait for all that came in together.
-
-        Raises
-        ------
-        ProblemError
-            `RATE_LIMITED`.
+        Raises as `in_pool`, and `RATE_LIMITED`.
         """
         self._require_budget(order.exchange)
         while self._spent_s >= _ROUND_S:
@@ -268,6 +229,8 @@ class Compute:
         started_s = time.perf_counter()
         try:
             return work(given)
+        except CALLERS_FAULTS as error:
+            raise as_problem(error) from error
         finally:
             spent_s = time.perf_counter() - started_s
             self._charge(order, 1000.0 * spent_s)
@@ -300,7 +263,7 @@ class Compute:
         ------
         ProblemError
             `TIMED_OUT`; `TOO_MUCH_WORK` if it takes more memory than a worker may; `WORKER_DIED` if
-            workers died over it.
+            workers died over it; for what is wrong with the request.
         """
         if self._workers is None:
             return await self.inline(work, given, order)
@@ -311,34 +274,19 @@ class Compute:
         except MemoryError:
             most = f"{self._settings.worker_memory_megabytes} MB"
             detail = f"It takes more memory than a worker may have, {most}; ask for less at a time."
-            raise ProblemError(TOO_MUCH_WORK, detail) from None
+            raise ProblemError(Kind.TOO_MUCH_WORK, detail) from None
         except ProcessExpired:
-            raise ProblemError(
-                WORKER_DIED, WORKER_DIED.meaning, headers=self._retry_after()
-            ) from None
+            raise ProblemError(Kind.WORKER_DIED, headers=self._retry_after) from None
 
     def _timed_out(self) -> ProblemError:
         detail = f"It did not finish within {self.limit_s:g} s; ask for less at a time."
-        return ProblemError(TIMED_OUT, detail, headers=self._retry_after())
-
-    def _retry_after(self) -> dict[str, str]:
-        return {"Retry-After": str(self._settings.retry_after_s)}
+        return ProblemError(Kind.TIMED_OUT, detail, headers=self._retry_after)
 
 
 async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
-    """Result of some work, which is cancelled if the caller closes the connection first.
+    """Result of some work, which is cancelled, by `HUNG_UP`, if the caller leaves first.
 
-    Parameters
-    ----------
-    work : coroutine
-        What is waited for.
-    receive : callable
-        The request's ASGI receive, its body already read.
-
-    Raises
-    ------
-    ProblemError
-        `HUNG_UP`.
+    `receive` is the request's, its body already read.
     """
     working = asyncio.ensure_future(work)
     watching = asyncio.ensure_future(_hang_up(receive))
@@ -346,7 +294,7 @@ async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
         await asyncio.wait({working, watching}, return_when=asyncio.FIRST_COMPLETED)
         if working.done():
             return working.result()
-        raise ProblemError(HUNG_UP, "The caller closed the connection.")
+        raise ProblemError(Kind.HUNG_UP, "The caller closed the connection.")
     finally:
         watching.cancel()
         working.cancel()

@@ -4,7 +4,7 @@ import asyncio
 import re
 import secrets
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import cache
 from itertools import count
 from typing import Any, TypeAlias, cast
@@ -14,72 +14,40 @@ from litestar.types import HTTPReceiveMessage, HTTPScope, Message, Receive, Send
 
 from sunhitch_service.engine.stamp import stamp
 
-from .problems import (
-    HEAD_TOO_LARGE,
-    LONGEST_HEAD,
-    LONGEST_URI,
-    MALFORMED,
-    OVERLOADED,
-    URI_TOO_LONG,
-    ProblemError,
-)
+from .problems import LONGEST_HEAD, LONGEST_URI, Kind, ProblemError, as_problem
 
 _REQUEST_ID = re.compile(rb"[A-Za-z0-9._~:-]{1,64}")
 
 _PROCESS, _COUNTER = secrets.token_hex(12), count()
 """Request ids are chance drawn once and a count: to draw it each time is a call of the system."""
 
-SECURITY_HEADERS: Mapping[str, str] = {
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
-    "Cache-Control": "no-store",
-}
-"""Headers of every answer, unless the answer brings its own."""
-
 ENGINE_HEADER = "X-Sunhitch-Engine"
 """What computed an answer, for those that are not JSON and carry no stamp inside."""
 
 _Headers: TypeAlias = list[tuple[bytes, bytes]]
 
+_PREFLIGHT = "Pages of this origin may not send this method, or one of these headers."
 _VARY = (b"vary", b"Accept, Accept-Encoding, Origin")
 """What any answer may depend on."""
-
 _LONGEST_PATH = 200
 """Characters of a path that are kept; no known path has as many."""
-
 _SMALL_BYTES = 65_536
 """The server throws away the rest of a body as small as this and keeps the connection."""
-_LINGER_BYTES = 1_000_000
-_LINGER_S = 2.0
+_LINGER_BYTES, _LINGER_S = 1_000_000, 2.0
 
 
 class ByteBudget:
-    """Bytes of bodies that all requests under way may hold together.
-
-    Parameters
-    ----------
-    most : int
-        How many.
-    """
+    """Bytes of bodies that all requests under way may hold together."""
 
     def __init__(self, most: int) -> None:
         self._most = most
         self.held = 0
 
-    def take(self, size: int) -> None:
-        """Count bytes that were received; they are given back when their request ends.
-
-        Raises
-        ------
-        ProblemError
-            `OVERLOADED`.
-        """
-        self.held += size
+    def require(self) -> None:
+        """Refuse to read on while too much is held: raises `OVERLOADED`."""
         if self.held > self._most:
             detail = "Too many bytes of requests are held already; try again shortly."
-            raise ProblemError(OVERLOADED, detail, headers={"Retry-After": "1"})
+            raise ProblemError(Kind.OVERLOADED, detail, headers={"Retry-After": "1"})
 
 
 class HttpExchange:
@@ -94,31 +62,19 @@ class HttpExchange:
 
     Attributes
     ----------
-    request_id, path : str
-        As it came.
-    client : str
-        Address that asks, as told by proxies that are believed.
-    caller : str
-        Name of its key; empty without one.
+    client, caller : str
+        Address that asks, as told by proxies that are believed, and the name of its key, if any.
     headers : dict of str
         Further headers of the answer.
     cost_ms, worker : float, int
         Processor time of the calculation, and the process that spent it; 0 without one.
-    problem : str
-        Kind of problem that was answered, if any.
-    error : Exception or None
-        A fault of the service.
-    at_end : callable
+    problem, error : str, Exception or None
+        Kind of problem that was answered, and the fault of the service behind it, if any.
+    at_end : callable or None
         Gives back what the request holds.
     status, received_bytes, sent_bytes : int
         What passed so far.
     """
-
-    __slots__ = (
-        "_budget", "_closing", "_ended", "_receive", "_scope", "_send", "at_end", "caller",
-        "client", "cost_ms", "error", "headers", "path", "problem", "received_bytes",
-        "request_id", "sent_bytes", "started", "status", "worker",
-    )  # fmt: skip
 
     def __init__(self, scope: HTTPScope, receive: Receive, send: Send, budget: ByteBudget) -> None:
         self._scope, self._receive, self._send = scope, receive, send
@@ -148,7 +104,7 @@ class HttpExchange:
         hosts = 0
         length = len(self._scope["raw_path"]) + len(self._scope["query_string"])
         if length > LONGEST_URI:
-            raise ProblemError(URI_TOO_LONG, URI_TOO_LONG.meaning)
+            raise ProblemError(Kind.URI_TOO_LONG)
         for name, value in self._scope["headers"]:
             length += len(name) + len(value)
             if name == b"host":
@@ -156,9 +112,17 @@ class HttpExchange:
             elif name == b"x-request-id" and _REQUEST_ID.fullmatch(value):
                 self.request_id = value.decode()
         if length > LONGEST_HEAD:
-            raise ProblemError(HEAD_TOO_LARGE, HEAD_TOO_LARGE.meaning)
+            raise ProblemError(Kind.HEAD_TOO_LARGE)
         if hosts != 1 and (hosts or self._scope["http_version"] != "1.0"):
-            raise ProblemError(MALFORMED, "Send the header Host exactly once.")
+            raise ProblemError(Kind.MALFORMED, "Send the header Host exactly once.")
+
+    def problem_of(self, error: Exception) -> ProblemError:
+        """Problem that an exception stands for, noted for the log."""
+        problem = as_problem(error)
+        self.problem = problem.kind.value
+        if problem.kind is Kind.INTERNAL:
+            self.error = error
+        return problem
 
     def end(self) -> None:
         """Give back bytes and place."""
@@ -168,18 +132,24 @@ class HttpExchange:
 
     async def receive(self) -> HTTPReceiveMessage:
         """Pass on a part of the request."""
+        message = await self._received()
+        self._budget.require()
+        return message
+
+    async def _received(self) -> HTTPReceiveMessage:
         message = cast("HTTPReceiveMessage", await self._receive())
-        if message["type"] == "http.request":
-            self.received_bytes += len(message["body"])
-            self._ended = not message.get("more_body", False)
-            self._budget.take(len(message["body"]))
-        else:
-            self._ended = True
+        size = len(message["body"]) if message["type"] == "http.request" else 0
+        self._ended = not message.get("more_body", False)
+        self.received_bytes += size
+        self._budget.held += size
         return message
 
     async def send(self, message: Message) -> None:
-        """Pass on a part of the answer."""
+        """Pass on a part of the answer; the framework refuses a preflight as plain text."""
         if message["type"] == "http.response.start":
+            refused = message["status"] == 400 and self._scope["method"] == "OPTIONS"
+            if refused and not self.problem:
+                raise ProblemError(Kind.MALFORMED, _PREFLIGHT)
             self.status = message["status"]
             self._closing = not self._ended and self._has_long_rest()
             message["headers"] = self._dressed([*message["headers"]])
@@ -198,20 +168,16 @@ class HttpExchange:
         told = [one for one in given if one[0] != b"vary"]
         told += [one for one in _every_answer() if one[0] not in own]
         told += [(b"x-request-id", self.request_id.encode()), _VARY]
-        if self.headers:
-            told += [(name.lower().encode(), text.encode()) for name, text in self.headers.items()]
+        told += [(name.lower().encode(), text.encode()) for name, text in self.headers.items()]
         if self._closing:
             told.append((b"connection", b"close"))
         return told
 
     def _has_long_rest(self) -> bool:
-        declared = 0
-        for name, value in self._scope["headers"]:
-            if name == b"transfer-encoding":
-                return True
-            if name == b"content-length":
-                declared = int(value) if value.isdigit() else 0
-        return declared - self.received_bytes > _SMALL_BYTES
+        headers = dict(self._scope["headers"])
+        declared = headers.get(b"content-length", b"0")
+        rest = (int(declared) if declared.isdigit() else 0) - self.received_bytes
+        return b"transfer-encoding" in headers or rest > _SMALL_BYTES
 
     async def _linger(self, message: Message) -> None:
         """Send the answer's last part, but close a little later than a long rest is given up.
@@ -223,11 +189,7 @@ class HttpExchange:
         try:
             async with asyncio.timeout(_LINGER_S):
                 while not self._ended and self.received_bytes < until:
-                    rest = cast("HTTPReceiveMessage", await self._receive())
-                    if rest["type"] != "http.request":
-                        return
-                    self._ended = not rest.get("more_body", False)
-                    self.received_bytes += len(rest["body"])
+                    await self._received()
         except TimeoutError:
             return
 
@@ -239,7 +201,16 @@ def exchange_of(request: "ASGIConnection[Any, Any, Any, Any]") -> HttpExchange:
 
 @cache
 def _every_answer() -> _Headers:
+    """Headers of every answer, unless the answer brings its own."""
     engine = stamp()
-    told = f"version={engine.version}; data-sha256={engine.data_sha256}"
-    headers = {ENGINE_HEADER: told, **SECURITY_HEADERS}
-    return [(name.lower().encode(), value.encode()) for name, value in headers.items()]
+    return [
+        (b"x-content-type-options", b"nosniff"),
+        (b"x-frame-options", b"DENY"),
+        (b"referrer-policy", b"no-referrer"),
+        (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'"),
+        (b"cache-control", b"no-store"),
+        (
+            ENGINE_HEADER.lower().encode(),
+            f"version={engine.version}; data-sha256={engine.data_sha256}".encode(),
+        ),
+    ]

@@ -21,12 +21,7 @@ def may_enter(own: int, all_together: int, places: int) -> bool:
 
     Nobody may hold more than twice what is free, so that whoever comes next finds some: one caller
     alone gets two thirds, two get two fifths each (dynamic thresholds for a shared buffer,
-    Choudhury and Hahne 1998, from memory).
-
-    Parameters
-    ----------
-    own, all_together, places : int
-        Held by the caller, held by all, and how many there are.
+    Choudhury and Hahne 1998, from memory). Places are held by the caller, and by all.
     """
     return own < 2 * (places - all_together)
 
@@ -107,10 +102,7 @@ class FairQueue(Generic[T]):
     def pop(self, *, with_long: bool) -> QueuedWork[T] | None:
         """The piece whose turn it is, if any; it counts as under way until it is settled.
 
-        Parameters
-        ----------
-        with_long : bool
-            Whether there is room for one that may hold a worker for long.
+        `with_long` tells whether there is room for one that may hold a worker for long.
         """
         heads = [
             (account.served_s, head.number, account, head)

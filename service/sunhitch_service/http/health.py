@@ -1,7 +1,5 @@
 """`/health/live` and `/health/ready`, never limited; `/metrics`."""
 
-from collections.abc import Callable
-from functools import partial
 from typing import Literal
 
 from anyio import to_thread
@@ -14,28 +12,22 @@ from sunhitch_service.engine.stamp import stamp
 
 from .compute import Compute
 from .metrics import CONTENT_TYPE, Metrics
-from .reading import TEXT, reading
-from .requests import JSON, Request, accepted, query_of
+from .reading import reading
+from .requests import JSON, TEXT, Request, accepted, query_of
 
 
-def health_handlers(compute: Compute) -> list[HTTPRouteHandler]:
-    """Handlers for whoever watches the service.
+def health_handler(status: Literal["live", "ready"], compute: Compute) -> HTTPRouteHandler:
+    """Handler for whoever watches the service; `ready` asks whether tables and workers are up."""
 
-    Parameters
-    ----------
-    compute : Compute
-        What must be up for `ready`.
-    """
-
-    def health(status: Literal["live", "ready"]) -> bytes:
+    async def respond(request: Request) -> ASGIResponse:
+        query_of(request)
+        media_type = accepted(request, [JSON])
         if status == "ready":
             compute.require_ready()
-        return encode(Health(status=status, loops=compute.loops, engine=stamp()))
+        body = encode(Health(status=status, loops=compute.loops, engine=stamp()))
+        return ASGIResponse(body=body, media_type=media_type)
 
-    return [
-        _state("/health/live", partial(health, "live")),
-        _state("/health/ready", partial(health, "ready")),
-    ]
+    return reading(f"/health/{status}", respond)
 
 
 def metrics_handler(metrics: Metrics) -> HTTPRouteHandler:
@@ -48,11 +40,3 @@ def metrics_handler(metrics: Metrics) -> HTTPRouteHandler:
         return ASGIResponse(body=body, headers={"Content-Type": CONTENT_TYPE})
 
     return reading("/metrics", respond)
-
-
-def _state(path: str, body: Callable[[], bytes]) -> HTTPRouteHandler:
-    async def respond(request: Request) -> ASGIResponse:
-        query_of(request)
-        return ASGIResponse(body=body(), media_type=accepted(request, [JSON]))
-
-    return reading(path, respond)

@@ -10,21 +10,17 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from sunhitch.codec import MalformedBody, decode_strict, encode
+from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
 from sunhitch_service.calculations.calculation import ComputingTime
-from sunhitch_service.engine.errors import ContradictionError, Fault
 
-from .problems import INTERNAL, MALFORMED, ProblemError, as_problem, body_of
-from .work import require_affordable
+from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 
 A = TypeVar("A")
 R = TypeVar("R")
-Draw = Callable[[Any, Any], str]
 
-WORTH_COMPRESSING = 1000
-"""Bytes above which an answer becomes notably smaller."""
-_LEVEL = 4
+_WORTH_COMPRESSING, _LEVEL = 1000, 4
+"""Bytes above which an answer becomes notably smaller, and how hard to try."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +44,26 @@ class Task:
     kind: type[Any]
     calculate: Callable[[Any], Any]
     time: ComputingTime
-    draw: Draw | None = None
+    draw: Callable[[Any, Any], str] | None = None
     gzip: bool = False
 
+    def read(self, body: bytes, limit_s: float) -> tuple[Any, float | None]:
+        """A request, and what it will cost [ms], as far as that can be told.
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
-    """The calculation found the request contradictory."""
+        Raises
+        ------
+        MalformedBody
+            If it is not what the task asks for.
+        ProblemError
+            `TOO_MUCH_WORK` if it would not end within the limit.
+        """
+        request = decode_strict(body, self.kind)
+        return request, require_affordable(self.time, request, limit_s)
 
-    faults: list[Fault]
+    def shown(self, request: Any, result: Any) -> "Shown":  # noqa: ANN401
+        """A result as it is wanted, uncompressed."""
+        body = encode(result) if self.draw is None else self.draw(request, result).encode()
+        return Shown(body, result.verdict)
 
 
 class Shown(msgspec.Struct, frozen=True):
@@ -67,58 +74,51 @@ class Shown(msgspec.Struct, frozen=True):
     compressed: bool = False
 
 
-def compressed(shown: Shown) -> Shown:
+def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> float | None:  # noqa: ANN401
+    """Expected time [ms], None where it cannot be told; `TOO_MUCH_WORK` if above the limit."""
+    expected_ms = time.expected_ms(request)
+    if expected_ms is not None and expected_ms > limit_s * 1000.0:
+        detail = (
+            f"About {expected_ms / 1000.0:.0f} s of computing, above the limit of "
+            f"{limit_s:g} s. {time.advice}"
+        )
+        raise ProblemError(Kind.TOO_MUCH_WORK, detail)
+    return expected_ms
+
+
+def measured(given: tuple[Callable[[A], R], A]) -> tuple[R | ProblemError, float, int]:
+    """Result of some work, the processor time that it took [ms], and the process that did it.
+
+    A fault of the caller comes back as a value: it costs too, and leaves the process as it was.
+    """
+    work, argument = given
+    before_s = time.thread_time()
+    result: R | ProblemError
+    try:
+        result = work(argument)
+    except CALLERS_FAULTS as error:
+        result = as_problem(error)
+    return result, (time.thread_time() - before_s) * 1000.0, os.getpid()
+
+
+def compressed(task: Task, shown: Shown) -> Shown:
     """The same for a caller who takes it compressed, if that is worth it."""
-    if shown.compressed or len(shown.body) < WORTH_COMPRESSING:
+    if not task.gzip or shown.compressed or len(shown.body) < _WORTH_COMPRESSING:
         return shown
     return Shown(gzip.compress(shown.body, _LEVEL, mtime=0), shown.verdict, compressed=True)
 
 
-def measured(given: tuple[Callable[[A], R], A]) -> tuple[R, float, int]:
-    """Result of some work, the processor time that it took [ms], and the process that did it."""
-    work, argument = given
-    before_s = time.thread_time()
-    result = work(argument)
-    return result, (time.thread_time() - before_s) * 1000.0, os.getpid()
+def answer(given: tuple[Task, Any]) -> Shown:
+    """Answer a decoded request, uncompressed."""
+    task, request = given
+    return task.shown(request, task.calculate(request))
 
 
-def shown(task: Task, request: Any, result: Any) -> Shown:  # noqa: ANN401
-    """A result as its task wants to see it, uncompressed."""
-    body = encode(result) if task.draw is None else task.draw(request, result).encode()
-    return Shown(body, result.verdict)
-
-
-def answer(task: Task, request: Any) -> Shown | Refusal:  # noqa: ANN401
-    """Answer a decoded request.
-
-    Returns
-    -------
-    Shown or Refusal
-        The answer. Errors of the caller come back as values, since exceptions with
-        fields of their own do not survive the way between processes.
-
-    Raises
-    ------
-    NonFiniteError
-        If the answer holds a number that JSON cannot carry.
-    """
-    try:
-        result = task.calculate(request)
-    except ContradictionError as error:
-        return Refusal(error.faults)
-    return shown(task, request, result)
-
-
-def answer_body(given: tuple[Task, bytes, float]) -> Shown | Refusal | ProblemError:
-    """Answer an encoded request that may take so many seconds; a problem comes back as a value."""
+def answer_body(given: tuple[Task, bytes, float]) -> Shown:
+    """Answer an encoded request that may take so many seconds."""
     task, body, limit_s = given
-    try:
-        request = decode_strict(body, task.kind)
-        require_affordable(task.time, request, limit_s)
-    except (MalformedBody, ProblemError) as error:
-        return as_problem(error)
-    outcome = answer(task, request)
-    return compressed(outcome) if task.gzip and isinstance(outcome, Shown) else outcome
+    request, _ = task.read(body, limit_s)
+    return compressed(task, answer((task, request)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,10 +145,12 @@ class Lines:
     first: int
     bodies: list[bytes]
 
-    def piece(self, start: int, size: int) -> "Lines":
-        """Some of the lines."""
-        bodies = self.bodies[start : start + size]
-        return replace(self, first=self.first + start, bodies=bodies)
+    def singly(self) -> "list[Lines]":
+        """Each line by itself."""
+        return [
+            replace(self, first=number, bodies=[body])
+            for number, body in enumerate(self.bodies, start=self.first)
+        ]
 
 
 @dataclass(slots=True)
@@ -170,18 +172,13 @@ def answer_lines(lines: Lines) -> Answered:
     before_s = time.thread_time()
     for number, body in enumerate(lines.bodies, start=lines.first):
         try:
-            answered.bodies.append(_answer_line(lines, body))
+            request, _ = lines.task.read(body, lines.limit_s)
+            answered.bodies.append(encode(lines.task.calculate(request)))
         except Exception as error:  # noqa: BLE001 - becomes this line's problem document
             problem = as_problem(error)
-            answered.bodies.append(body_of(problem, f"{lines.label}:{number}"))
-            answered.malformed += problem.kind is MALFORMED
-            if problem.kind is INTERNAL:
+            answered.bodies.append(problem.body(f"{lines.label}:{number}"))
+            answered.malformed += problem.kind is Kind.MALFORMED
+            if problem.kind is Kind.INTERNAL:
                 answered.defects.append("".join(traceback.format_exception(error)))
     answered.cost_s = time.thread_time() - before_s
     return answered
-
-
-def _answer_line(lines: Lines, body: bytes) -> bytes:
-    request = decode_strict(body, lines.task.kind)
-    require_affordable(lines.task.time, request, lines.limit_s)
-    return encode(lines.task.calculate(request))

@@ -4,35 +4,20 @@ import hashlib
 import re
 import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from hmac import compare_digest
+from typing import NamedTuple
 
 from .settings import CALLS, KEY_ENTRY, SettingsError, variable
 
-_PREFIX = "sunhitch_"
 
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """What the service knows of a key.
-
-    Parameters
-    ----------
-    name : str
-        Whose it is; shows in the log and shares one rate limit.
-    digest : str
-        Its hash.
-    scopes : tuple of str
-        What it is for.
-    last_day : datetime.date or None
-        On which it is valid (UTC).
-    """
+class Key(NamedTuple):
+    """What the service knows of a key: whose it is, its hash, what for, and its last day (UTC)."""
 
     name: str
     digest: str
     scopes: tuple[str, ...]
-    last_day: date | None = None
+    last_day: date
 
 
 def make_key(name: str, scopes: str = "", last_day: str = "") -> tuple[str, str]:
@@ -57,9 +42,9 @@ def make_key(name: str, scopes: str = "", last_day: str = "") -> tuple[str, str]
     SettingsError
         If the name holds more than letters, digits and ``._-``, or the rest is not as above.
     """
-    key = _PREFIX + secrets.token_urlsafe(32)
+    key = "sunhitch_" + secrets.token_urlsafe(32)
     scopes = scopes or (CALLS if last_day else "")
-    entry = ":".join(part for part in (name, digest(key), scopes, last_day) if part)
+    entry = ":".join(part for part in (name, _digest(key), scopes, last_day) if part)
     if not name or not re.fullmatch(KEY_ENTRY, entry):
         raise SettingsError(
             f"{name!r} cannot name a key, or its scopes or day are amiss: give 1 to 64 letters, "
@@ -78,7 +63,7 @@ def introduced(name: str, scopes: str = "", last_day: str = "") -> str:
     )
 
 
-def digest(key: str) -> str:
+def _digest(key: str) -> str:
     """Hash of a key.
 
     One round of SHA-256 is enough: a key holds 256 bits of chance, so that nobody can try them all,
@@ -88,27 +73,16 @@ def digest(key: str) -> str:
 
 
 def _key(entry: str) -> Key:
-    name, known, *rest = entry.split(":")
+    name, known, scopes, last_day = [*entry.split(":"), "", ""][:4]
     try:
-        last_day = date.fromisoformat(rest[1]) if len(rest) > 1 else None
+        last = date.fromisoformat(last_day) if last_day else date.max
     except ValueError as fault:
         raise SettingsError(f"{variable('api_keys')}: {name}: {fault}") from fault
-    return Key(name, known, tuple((rest[0] if rest else CALLS).split("+")), last_day)
+    return Key(name, known, tuple((scopes or CALLS).split("+")), last)
 
 
 class Keyring:
-    """Keys that are known.
-
-    Parameters
-    ----------
-    entries : sequence of str
-        As `make_key` gives them.
-
-    Raises
-    ------
-    SettingsError
-        If a day does not exist.
-    """
+    """Keys that are known, by entries as `make_key` gives them; a day may be a `SettingsError`."""
 
     def __init__(self, entries: Sequence[str]) -> None:
         self._keys = [_key(entry) for entry in entries]
@@ -118,6 +92,6 @@ class Keyring:
 
         The time that it takes tells nothing of how near a wrong key comes.
         """
-        given, today = digest(key), datetime.now(UTC).date()
+        given, today = _digest(key), datetime.now(UTC).date()
         found = [one for one in self._keys if compare_digest(one.digest, given)]
-        return next((one for one in found if one.last_day is None or one.last_day >= today), None)
+        return next((one for one in found if one.last_day >= today), None)

@@ -9,17 +9,15 @@ import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from importlib import resources
-from typing import Any
 
 from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 
-from . import problems
 from .batch import batch_path
-from .openapi_reading import Document, reading_paths, reading_types
-from .problems import Kind, ProblemError
+from .openapi_reading import TEXT_CONTENT, Document, content_of, reading_paths, reading_types
+from .problems import MEDIA_TYPE, Kind, ProblemError
 from .requests import JSON, NDJSON
 from .schemas import schemas_of
 
@@ -27,23 +25,16 @@ _FIXED: Document = tomllib.loads(
     resources.files("sunhitch_service.http").joinpath("openapi.toml").read_text("utf-8")
 )
 _HEADERS, _PARAMETERS = _FIXED["headers"], _FIXED["parameters"]
-_OPEN = ("/health/live", "/health/ready", "/openapi.json")
-"""Answered without a key in any case."""
+
+
+def encoded(endpoints: Sequence[AnyCalculation]) -> bytes:
+    """The document as JSON for machines and for version control."""
+    text = json.dumps(document(endpoints), indent=2, ensure_ascii=False, allow_nan=False)
+    return f"{text}\n".encode()
 
 
 def document(endpoints: Sequence[AnyCalculation]) -> Document:
-    """The whole document.
-
-    Parameters
-    ----------
-    endpoints : sequence of Calculation
-        What the service offers.
-
-    Returns
-    -------
-    dict
-        OpenAPI 3.1, ready to be written as JSON.
-    """
+    """The whole document, for what the service offers."""
     types = [t for e in endpoints for t in (e.operation.request, e.operation.answer)]
     fixed = _FIXED["document"]
     return {
@@ -52,8 +43,8 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
             **{batch_path(e): {"post": _batch(e)} for e in endpoints},
-            **{path: {"get": _reading(one)} for path, one in reading_paths(_PARAMETERS).items()},
-            **{one["path"]: {"get": _operating(one)} for one in _FIXED["operating"]},
+            **{path: {"get": _reading(**one)} for path, one in reading_paths(_PARAMETERS).items()},
+            **{path: {"get": _operating(**one)} for path, one in _FIXED["operating"].items()},
         },
         "components": {
             "schemas": schemas_of([*types, *reading_types(), Problem, Health]),
@@ -63,28 +54,30 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
     }
 
 
-def encoded(endpoints: Sequence[AnyCalculation]) -> bytes:
-    """The document as JSON for machines and for version control."""
-    text = json.dumps(document(endpoints), indent=2, ensure_ascii=False, allow_nan=False)
-    return f"{text}\n".encode()
-
-
 def _calculation(endpoint: AnyCalculation) -> Document:
-    operation = endpoint.operation
-    content = {JSON: _content(operation.answer)}
-    content |= {one.media_type: _TEXT for one in endpoint.renderings}
+    operation, renderings = endpoint.operation, endpoint.renderings
+    content = {JSON: content_of(operation.answer)}
+    content |= {one.media_type: TEXT_CONTENT for one in renderings}
     if operation.in_pieces:
-        content[NDJSON] = {**_TEXT, "examples": {"progress": _FIXED["progress"]}}
+        content[NDJSON] = {**TEXT_CONTENT, "examples": {"progress": _FIXED["progress"]}}
+    views = " ".join(f"`{r.view}` ({r.media_type}): {r.description}" for r in renderings)
+    view = {
+        "name": "view",
+        "in": "query",
+        "required": False,
+        "description": f"Which drawing, where `Accept` asks for one. {views}",
+        "schema": {"type": "string", "enum": list(dict.fromkeys(r.view for r in renderings))},
+    }
     return {
         "operationId": operation.name.replace("-", "_"),
         "tags": ["calculations"],
         "summary": operation.title,
         "description": operation.description,
-        "parameters": [*_view_parameters(endpoint), _PARAMETERS["request_id"]],
+        "parameters": [*([view] if renderings else []), _PARAMETERS["request_id"]],
         "requestBody": {
             "description": "What is given.",
             "required": True,
-            "content": {JSON: _content(operation.request) | _examples(operation.name)},
+            "content": {JSON: content_of(operation.request) | _examples(operation.name)},
         },
         "responses": {
             "200": _answer("The answer with all its checks.", content, "calculated"),
@@ -93,89 +86,65 @@ def _calculation(endpoint: AnyCalculation) -> Document:
     }
 
 
-_TEXT: Document = {"schema": {"type": "string"}}
-
-
-def _view_parameters(endpoint: AnyCalculation) -> list[Document]:
-    """What `view` offers; absent where there is nothing to choose."""
-    if not endpoint.renderings:
-        return []
-    views = " ".join(f"`{r.view}` ({r.media_type}): {r.description}" for r in endpoint.renderings)
-    words = list(dict.fromkeys(rendering.view for rendering in endpoint.renderings))
-    return [
-        {
-            "name": "view",
-            "in": "query",
-            "required": False,
-            "description": f"Which drawing, where `Accept` asks for one. {views}",
-            "schema": {"type": "string", "enum": words},
-        }
-    ]
-
-
 def _batch(endpoint: AnyCalculation) -> Document:
     operation = endpoint.operation
     request, answer = operation.request.__name__, operation.answer.__name__
+    told: dict[str, str] = _FIXED["batch"]
     return {
         "operationId": f"batch_{operation.name.replace('-', '_')}",
         "tags": ["batches"],
         "summary": f"Batch: {operation.title}",
-        "description": f"One `{request}` as JSON in each line. Exactly one line comes back for "
-        f"each, in order, as it is ready: its `{answer}`, or a `Problem` whose `instance` ends in "
-        "the line's number. A fault in one line does not touch the others. A "
-        "batch with very many malformed lines, or one that takes too much processor time, ends "
-        "with a problem of type `urn:sunhitch:problem:batch-ended`, which says how far it came.",
+        "description": told["description"].format(request=request, answer=answer),
         "parameters": [_PARAMETERS["request_id"]],
         "requestBody": {
-            "description": "Lines of JSON.",
+            "description": told["given"],
             "required": True,
-            "content": {NDJSON: {**_TEXT, **_examples(operation.name, as_lines=True)}},
+            "content": {NDJSON: {**TEXT_CONTENT, **_examples(operation.name, as_lines=True)}},
         },
         "responses": {
-            "200": _answer("One answer or problem a line.", {NDJSON: _TEXT}),
+            "200": _answer(told["answer"], {NDJSON: TEXT_CONTENT}),
             **_problems("batches"),
         },
     }
 
 
-def _reading(one: Document) -> Document:
+def _reading(
+    answer: tuple[str, Document], *, parameters: list[Document], tagged: bool = False, **told: str
+) -> Document:
     """A question, a list or a table, with what all of them share."""
-    kind = "quick" if one["operationId"].startswith("quick_") else "reference"
-    told = one.pop("answer")
-    tagged = one.pop("tagged", False)
-    return one | {
+    kind = "quick" if told["operationId"].startswith("quick_") else "reference"
+    return {
+        **told,
         "tags": [kind],
-        "parameters": [*one["parameters"], _PARAMETERS["request_id"]],
+        "parameters": [*parameters, _PARAMETERS["request_id"]],
         "responses": {
-            "200": _answer(*told, "kept", *_tagged(tagged)),
-            **_unchanged(tagged),
+            "200": _answer(*answer, "kept", *(["tagged"] if tagged else [])),
+            **({"304": _FIXED["unchanged"]} if tagged else {}),
             **_problems(kind),
         },
     }
 
 
-def _operating(one: Document) -> Document:
-    tagged = one.get("tagged", False)
-    told = {name: one[name] for name in ("operationId", "summary", "description")}
+def _operating(
+    answer: str,
+    content: Document,
+    *,
+    tagged: bool = False,
+    problems: Iterable[str] = (),
+    open: bool = False,  # noqa: A002 - as the table has it
+    **told: str,
+) -> Document:
     return {
         **told,
         "tags": ["operation"],
         "parameters": [_PARAMETERS["request_id"]],
         "responses": {
-            "200": _answer(one["answer"], one["content"], *_tagged(tagged)),
-            **_unchanged(tagged),
-            **_problems("operation", one.get("problems", ())),
+            "200": _answer(answer, content, *(["tagged"] if tagged else [])),
+            **({"304": _FIXED["unchanged"]} if tagged else {}),
+            **_problems("operation", problems),
         },
-        **({"security": []} if one["path"] in _OPEN else {}),
+        **({"security": []} if open else {}),
     }
-
-
-def _tagged(tagged: bool) -> list[str]:
-    return ["tagged"] if tagged else []
-
-
-def _unchanged(tagged: bool) -> Document:
-    return {"304": _FIXED["unchanged"]} if tagged else {}
 
 
 def _answer(description: str, content: Document, *headers: str) -> Document:
@@ -183,32 +152,24 @@ def _answer(description: str, content: Document, *headers: str) -> Document:
     return {"description": description, "headers": told, "content": content}
 
 
-def _content(kind: type[Any]) -> Document:
-    return {"schema": {"$ref": f"#/components/schemas/{kind.__name__}"}}
-
-
 def _examples(name: str, *, as_lines: bool = False) -> Document:
     """Shipped requests of an operation, so that the documentation shows what is tested."""
-    folder = resources.files("sunhitch").joinpath("examples")
-    shipped = sorted(
-        entry.name
-        for entry in folder.iterdir()
+    shipped = {
+        entry.name.removesuffix(".json"): json.loads(entry.read_bytes())
+        for entry in resources.files("sunhitch").joinpath("examples").iterdir()
         if re.fullmatch(rf"{name}(-\d+)?\.json", entry.name)
-    )
-    values = {entry: json.loads(folder.joinpath(entry).read_bytes()) for entry in shipped}
+    }
     examples = {
-        entry.removesuffix(".json"): {"value": json.dumps(value) + "\n" if as_lines else value}
-        for entry, value in values.items()
+        one: {"value": json.dumps(value) + "\n" if as_lines else value}
+        for one, value in sorted(shipped.items())
     }
     return {"examples": examples} if examples else {}
 
 
-_KINDS = {kind.slug: kind for kind in vars(problems).values() if isinstance(kind, Kind)}
-
-
 def _problems(kind: str, more: Iterable[str] = ()) -> Document:
     """Responses by status, each a reference to those below."""
-    statuses = dict.fromkeys(_KINDS[slug].status for slug in (*_FIXED["problems"][kind], *more))
+    slugs = (*_FIXED["problems"][kind], *_FIXED["problems"]["every"], *more)
+    statuses = sorted({Kind(slug).status for slug in slugs})
     return {str(one): {"$ref": f"#/components/responses/Problem{one}"} for one in statuses}
 
 
@@ -216,17 +177,17 @@ def _problem_responses() -> Document:
     """Responses for ``components``, one for each status."""
     told = {slug for kinds in _FIXED["problems"].values() for slug in kinds} | {"not-ready"}
     by_status: dict[int, list[Kind]] = {}
-    for slug, kind in _KINDS.items():
-        if slug in told:
+    for kind in Kind:
+        if kind.value in told:
             by_status.setdefault(kind.status, []).append(kind)
     return {
         f"Problem{status}": {
-            "description": " ".join(f"`{kind.slug}`: {kind.meaning}" for kind in kinds),
+            "description": " ".join(f"`{kind.value}`: {kind.meaning}" for kind in kinds),
             "headers": {**_HEADERS["every"], **_HEADERS.get(str(status), {})},
             "content": {
-                problems.MEDIA_TYPE: {
-                    **_content(Problem),
-                    "examples": {kind.slug: {"value": _example(kind)} for kind in kinds},
+                MEDIA_TYPE: {
+                    **content_of(Problem),
+                    "examples": {kind.value: {"value": _example(kind)} for kind in kinds},
                 }
             },
         }
@@ -235,7 +196,6 @@ def _problem_responses() -> Document:
 
 
 def _example(kind: Kind) -> Document:
-    faults = [FieldError(**fault) for fault in _FIXED["faults"].get(kind.slug, ())]
-    error = ProblemError(kind, kind.meaning, faults)
-    example: Document = json.loads(problems.body_of(error, "4f1c"))
+    faults = [FieldError(**fault) for fault in _FIXED["faults"].get(kind.value, ())]
+    example: Document = json.loads(ProblemError(kind, errors=faults).body("4f1c"))
     return example

@@ -11,12 +11,16 @@ from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 
 from . import quick, reference
-from .reading import CSV, TEXT
-from .requests import JSON
+from .requests import CSV, JSON, TEXT
 
 Document = dict[str, Any]
 
-_AS_TEXT: Document = {"schema": {"type": "string"}}
+TEXT_CONTENT: Document = {"schema": {"type": "string"}}
+
+
+def content_of(kind: type[Any]) -> Document:
+    """Content that a contract type describes."""
+    return {"schema": {"$ref": f"#/components/schemas/{kind.__name__}"}}
 
 
 def reading_types() -> list[type[Struct]]:
@@ -28,53 +32,43 @@ def reading_types() -> list[type[Struct]]:
 def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
     """GET operations by path, each with its answer, but without what all share.
 
-    Parameters
-    ----------
-    parameters : mapping
-        Those that several have.
+    `parameters` are those that several have.
     """
-    formats = [parameters["json_or_csv"]]
+    formats = parameters["json_or_csv"]
+    names = [entry.slug for entry in reference.entries()]
+    table = parameters["table"] | {"schema": {"type": "string", "enum": names}}
+    one_table = _rows(
+        "reference_table", "One table with its source", ReferenceTable, table, formats
+    )
+    one_table["description"] = (
+        "Columns carry their units in their names; in CSV the source is the last column."
+    )
     return {
-        quick.LIST_PATH: {
-            **_rows("quick_questions", "Every quick question", QuickQuestions),
-            "parameters": formats,
-        },
+        quick.LIST_PATH: _rows("quick_questions", "Every quick question", QuickQuestions, formats),
         **{question.path: _question(question, parameters) for question in QUESTIONS},
-        reference.LIST_PATH: {
-            **_rows("reference_tables", "Tables that the engine reads", ReferenceTables),
-            "parameters": formats,
-        },
-        reference.TABLE_PATH: {
-            **_rows("reference_table", "One table with its source", ReferenceTable),
-            "description": "Columns carry their units in their names; in CSV the source is the "
-            "last column.",
-            "parameters": [_table(), *formats],
-        },
+        reference.LIST_PATH: _rows(
+            "reference_tables", "Tables that the engine reads", ReferenceTables, formats
+        ),
+        reference.TABLE_PATH: one_table,
     }
 
 
-def _rows(operation_id: str, summary: str, kind: type[Struct]) -> Document:
-    whole = {"schema": {"$ref": f"#/components/schemas/{kind.__name__}"}}
+def _rows(operation_id: str, summary: str, kind: type[Struct], *parameters: Document) -> Document:
     return {
         "operationId": operation_id,
         "summary": summary,
         "description": f"{summary}, as JSON or as CSV.",
-        "answer": ("All of them.", {JSON: whole, CSV: _AS_TEXT}),
+        "parameters": list(parameters),
+        "answer": ("All of them.", {JSON: content_of(kind), CSV: TEXT_CONTENT}),
         "tagged": True,
     }
 
 
 def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Document:
     asked = [_parameter(one, slot) for slot in slots(question) for one in slot.parameters]
-    whole = {"$ref": f"#/components/schemas/{question.answered.__name__}"}
+    field = parameters["field"] | {"schema": {"type": "string", "enum": list(question.fields)}}
     one = {"type": ["number", "string", "null"], "description": "One value, with `field`."}
-    field = {
-        "name": "field",
-        "in": "query",
-        "required": False,
-        "description": "The one value to answer.",
-        "schema": {"type": "string", "enum": list(question.fields)},
-    }
+    either = {"schema": {"anyOf": [content_of(question.answered)["schema"], one]}}
     return {
         "operationId": f"quick_{question.name.replace('-', '_')}",
         "summary": question.title,
@@ -82,7 +76,7 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
         "parameters": [*asked, parameters["any_format"], field, parameters["errors"]],
         "answer": (
             "The answer, or one value of it.",
-            {JSON: {"schema": {"anyOf": [whole, one]}}, CSV: _AS_TEXT, TEXT: _AS_TEXT},
+            {JSON: either, CSV: TEXT_CONTENT, TEXT: TEXT_CONTENT},
         ),
     }
 
@@ -90,31 +84,14 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
 def _parameter(one: Parameter, slot: ParameterSlot) -> Document:
     """One parameter; only the least that must be given has an example to fill in."""
     schema = {name: content for name, content in one.schema.items() if name != "description"}
+    others = " or ".join(f"`{other.name}`" for other in slot.parameters if other is not one)
+    choice = f" Or {others}: {'exactly' if slot.required else 'at most'} one." if others else ""
     shown = slot.required and one is slot.parameters[0]
     return {
         "name": one.name,
         "in": "query",
-        "required": slot.required and len(slot.parameters) == 1,
-        "description": one.schema["description"] + _choice(one, slot),
+        "required": slot.required and not others,
+        "description": one.schema["description"] + choice,
         "schema": schema,
         **({"example": schema["examples"][0]} if shown else {}),
-    }
-
-
-def _choice(one: Parameter, slot: ParameterSlot) -> str:
-    others = " or ".join(f"`{other.name}`" for other in slot.parameters if other is not one)
-    if not others:
-        return ""
-    return f" Or {others}: exactly one." if slot.required else f" Or {others}: at most one."
-
-
-def _table() -> Document:
-    names = [entry.slug for entry in reference.entries()]
-    return {
-        "name": "table",
-        "in": "path",
-        "required": True,
-        "description": "Name of the table.",
-        "schema": {"type": "string", "enum": names},
-        "example": "wiring-nec-table-8",
     }

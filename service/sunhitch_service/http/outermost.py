@@ -5,15 +5,22 @@ from datetime import UTC, datetime
 from traceback import format_exception
 from typing import Any, cast
 
-from litestar import Request
+from litestar import Request, Response
 from litestar.enums import ScopeType
+from litestar.exceptions import HTTPException, MethodNotAllowedException
 from litestar.types import ASGIApp, Receive, Scope, Send
 from msgspec import UNSET
 
-from .exchange import ByteBudget, HttpExchange
+from .exchange import ByteBudget, HttpExchange, exchange_of
 from .logs import RequestLine, RequestLog
 from .metrics import Metrics
-from .refusals import refused
+from .problems import MEDIA_TYPE, Kind, ProblemError
+
+_OF_FRAMEWORK = {
+    kind.status: kind
+    for kind in (Kind.MALFORMED, Kind.NOT_FOUND, Kind.METHOD_NOT_ALLOWED, Kind.TOO_LARGE)
+}
+"""What the framework refuses by itself, by status."""
 
 
 class Exchanges:
@@ -41,10 +48,8 @@ class Exchanges:
         metrics: Metrics,
         budget: ByteBudget,
     ) -> None:
-        self._app = app
-        self._paths = paths
-        self._log = log
-        self._metrics = metrics
+        self._app, self._paths = app, paths
+        self._log, self._metrics = log, metrics
         self._budget = budget
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -91,3 +96,27 @@ class Exchanges:
                 exception=UNSET if error is None else "".join(format_exception(error)),
             )
         )
+
+
+def refused(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    """Answer any exception with a problem document; unexpected ones go to the log."""
+    exchange = exchange_of(request)
+    if isinstance(error, HTTPException) and error.status_code in _OF_FRAMEWORK:
+        error = _of_framework(exchange, error)
+    problem = exchange.problem_of(error)
+    return Response(
+        problem.body(exchange.request_id),
+        status_code=problem.kind.status,
+        media_type=MEDIA_TYPE,
+        headers=dict(problem.headers),
+    )
+
+
+def _of_framework(exchange: HttpExchange, error: HTTPException) -> ProblemError:
+    if not isinstance(error, MethodNotAllowedException):
+        return ProblemError(_OF_FRAMEWORK[error.status_code])
+    if exchange.path.endswith("/"):  # the framework takes it for the path without
+        return ProblemError(Kind.NOT_FOUND)
+    methods = (error.headers or {}).get("allow", "")
+    allow = ", ".join(sorted(methods.split(", ")))
+    return ProblemError(Kind.METHOD_NOT_ALLOWED, f"Use {allow}.", headers={"Allow": allow})

@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from enum import Enum
 from importlib import resources
 
 from sunhitch import problems as documents
@@ -12,68 +13,52 @@ from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
 
 MEDIA_TYPE = "application/problem+json"
+LONGEST_URI, LONGEST_HEAD = 8192, 65_536
+"""Bytes of path and query, and of request line and headers."""
 
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """One kind of problem.
-
-    Parameters
-    ----------
-    slug : str
-        Last part of its stable identifier.
-    status : int
-        HTTP status.
-    title : str
-        The kind in words.
-    meaning : str
-        When it is answered, for the documentation.
-    """
-
-    slug: str
-    status: int
-    title: str
-    meaning: str
-
-    @property
-    def urn(self) -> str:
-        """Stable identifier."""
-        return f"urn:sunhitch:problem:{self.slug}"
-
-
-_KINDS = tomllib.loads(
+_TOLD = tomllib.loads(
     resources.files("sunhitch_service.http").joinpath("problems.toml").read_text("utf-8")
 )
 
 
-def _kind(slug: str) -> Kind:
-    return Kind(slug, **_KINDS[slug])
+class Kind(Enum):
+    """One kind of problem, by the last part of its stable identifier.
 
+    Attributes
+    ----------
+    status : int
+        HTTP status.
+    title, meaning : str
+        The kind in words, and when it is answered.
+    """
 
-MALFORMED = _kind("malformed")
-NOT_HTTP = _kind("not-http")
-UNAUTHORISED = _kind("unauthorised")
-FORBIDDEN = _kind("forbidden")
-NOT_FOUND = _kind("not-found")
-METHOD_NOT_ALLOWED = _kind("method-not-allowed")
-NOT_ACCEPTABLE = _kind("not-acceptable")
-TOO_SLOW = _kind("request-timeout")
-TOO_LARGE = _kind("content-too-large")
-URI_TOO_LONG = _kind("uri-too-long")
-LONGEST_URI = 8192
-UNSUPPORTED = _kind("unsupported-media-type")
-CONTRADICTORY = _kind("contradictory")
-TOO_MUCH_WORK = _kind("too-much-work")
-BATCH_ENDED = _kind("batch-ended")
-RATE_LIMITED = _kind("rate-limited")
-HEAD_TOO_LARGE = _kind("head-too-large")
-LONGEST_HEAD = 65_536
-HUNG_UP = _kind("hung-up")
-INTERNAL = _kind("internal")
-OVERLOADED = _kind("overloaded")
-TIMED_OUT = _kind("timed-out")
-WORKER_DIED = _kind("worker-died")
-NOT_READY = _kind("not-ready")
+    MALFORMED = "malformed"
+    NOT_HTTP = "not-http"
+    UNAUTHORISED = "unauthorised"
+    FORBIDDEN = "forbidden"
+    NOT_FOUND = "not-found"
+    METHOD_NOT_ALLOWED = "method-not-allowed"
+    NOT_ACCEPTABLE = "not-acceptable"
+    TOO_SLOW = "request-timeout"
+    TOO_LARGE = "content-too-large"
+    URI_TOO_LONG = "uri-too-long"
+    UNSUPPORTED = "unsupported-media-type"
+    CONTRADICTORY = "contradictory"
+    TOO_MUCH_WORK = "too-much-work"
+    BATCH_ENDED = "batch-ended"
+    RATE_LIMITED = "rate-limited"
+    HEAD_TOO_LARGE = "head-too-large"
+    HUNG_UP = "hung-up"
+    INTERNAL = "internal"
+    OVERLOADED = "overloaded"
+    TIMED_OUT = "timed-out"
+    WORKER_DIED = "worker-died"
+    NOT_READY = "not-ready"
+
+    def __init__(self, slug: str) -> None:
+        self.status: int = _TOLD[slug]["status"]
+        self.title: str = _TOLD[slug]["title"]
+        self.meaning: str = _TOLD[slug]["meaning"]
 
 
 @dataclass
@@ -85,7 +70,7 @@ class ProblemError(Exception):
     kind : Kind
         Kind of problem.
     detail : str
-        What happened and what to do.
+        What happened and what to do; what the kind means if not given.
     errors : sequence of FieldError
         Faults in the request.
     headers : mapping
@@ -93,52 +78,51 @@ class ProblemError(Exception):
     """
 
     kind: Kind
-    detail: str
+    detail: str = ""
     errors: Sequence[FieldError] = ()
     headers: Mapping[str, str] = field(default_factory=dict[str, str])
 
-
-def body_of(error: ProblemError, request_id: str) -> bytes:
-    """Problem document of an error as JSON."""
-    return encode(
-        Problem(
-            type=error.kind.urn,
-            title=error.kind.title,
-            status=error.kind.status,
-            detail=error.detail,
-            instance=f"urn:sunhitch:request:{request_id}",
-            errors=list(error.errors[:MOST_FAULTS]),
+    def body(self, request_id: str) -> bytes:
+        """Problem document as JSON."""
+        return encode(
+            Problem(
+                type=f"urn:sunhitch:problem:{self.kind.value}",
+                title=self.kind.title,
+                status=self.kind.status,
+                detail=self.detail or self.kind.meaning,
+                instance=f"urn:sunhitch:request:{request_id}",
+                errors=list(self.errors[:MOST_FAULTS]),
+            )
         )
-    )
+
+
+CALLERS_FAULTS = (ProblemError, MalformedBody, ContradictionError)
+"""Errors that are no fault of the service."""
 
 
 def as_problem(error: Exception) -> ProblemError:
-    """Problem that an exception stands for.
-
-    Parameters
-    ----------
-    error : Exception
-        Raised while a request was handled.
-
-    Returns
-    -------
-    ProblemError
-        `INTERNAL`, without any detail of the fault, where it is not a caller's doing.
-    """
+    """Problem that an exception stands for; `INTERNAL` tells nothing of a fault of the service."""
     match error:
         case ProblemError():
             return error
-        case MalformedBody():
-            told = documents.malformed(error.faults)
-            return ProblemError(MALFORMED, told.detail, told.errors)
-        case ContradictionError():
-            errors = [
-                FieldError(pointer=f.pointer, message=f.message, location="body")
-                for f in error.faults
+        case MalformedBody(faults=faults):
+            return refused_fields(faults, contradictory=False)
+        case ContradictionError(faults=found):
+            faults = [
+                FieldError(pointer=one.pointer, message=one.message, location="body")
+                for one in found
             ]
-            told = documents.contradictory(errors)
-            return ProblemError(CONTRADICTORY, told.detail, told.errors)
+            return refused_fields(faults, contradictory=True)
         case MemoryError():
-            return ProblemError(TOO_MUCH_WORK, "It takes more memory than a worker may have.")
+            return ProblemError(Kind.TOO_MUCH_WORK, "It takes more memory than a worker may have.")
         case _:
-            return ProblemError(INTERNAL, "Something failed on our side. Quote the request id.")
+            return ProblemError(
+                Kind.INTERNAL, "Something failed on our side. Quote the request id."
+            )
+
+
+def refused_fields(faults: Sequence[FieldError], *, contradictory: bool) -> ProblemError:
+    """`MALFORMED` or `CONTRADICTORY`, for at least one field at fault."""
+    kind = Kind.CONTRADICTORY if contradictory else Kind.MALFORMED
+    told = (documents.contradictory if contradictory else documents.malformed)(faults)
+    return ProblemError(kind, told.detail, told.errors)

@@ -8,38 +8,29 @@ import msgspec
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
-from sunhitch import problems as documents
 from sunhitch.codec import encode
 from sunhitch.types.base import Input, Output
-from sunhitch.types.problem import FieldError
 from sunhitch.types.service import QuickQuestion, QuickQuestions
-from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.quick.parameters import slots
 from sunhitch_service.quick.question import AnyQuestion, Value
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
-from sunhitch_service.quick.reading import UnreadableError, fault, located, read
+from sunhitch_service.quick.reading import UnreadableError, located, read
 from sunhitch_service.quick.writing import plain, table
 
 from .compute import Compute
 from .exchange import exchange_of
-from .jobs import Refusal
-from .problems import CONTRADICTORY, MALFORMED, ProblemError
-from .reading import CSV, FORMATS, TEXT, as_text, freshness, reading, ready
-from .requests import JSON, Request, accepted
-from .work import WorkOrder
+from .problems import Kind, ProblemError, refused_fields
+from .reading import FORMATS, as_text, freshness, reading, ready
+from .requests import CSV, JSON, TEXT, Request, accepted, word_faults
+from .workers import WorkOrder
 
 LIST_PATH = "/v1/quick"
-_ABOUT_ANSWER = {"format", "field", "errors"}
+
+_Given = Mapping[str, Sequence[str]]
 
 
 def quick_handlers(compute: Compute) -> list[HTTPRouteHandler]:
-    """Handlers of all questions and of their list.
-
-    Parameters
-    ----------
-    compute : Compute
-        Where the longer ones run.
-    """
+    """Handlers of all questions, of which the longer ones run in `compute`, and of their list."""
     return [
         ready(LIST_PATH, _list, (JSON, CSV)),
         *(reading(question.path, partial(_respond, question, compute)) for question in QUESTIONS),
@@ -55,19 +46,15 @@ def _list(media_type: str) -> bytes:
 
 
 def _listed(question: AnyQuestion) -> QuickQuestion:
+    needed = [slot.parameters[0] for slot in slots(question) if slot.required]
+    least = "&".join(f"{one.name}={one.example}" for one in needed)
     return QuickQuestion(
         name=question.name,
         title=question.title,
         description=question.description,
         value=question.fields[0],
-        example=f"{question.path}?{'&'.join(_example(question))}&format=txt",
+        example=f"{question.path}?{least}&format=txt",
     )
-
-
-def _example(question: AnyQuestion) -> list[str]:
-    """The least that must be given."""
-    needed = [slot.parameters[0] for slot in slots(question) if slot.required]
-    return [f"{one.name}={one.example}" for one in needed]
 
 
 async def _respond(question: AnyQuestion, compute: Compute, request: Request) -> ASGIResponse:
@@ -81,95 +68,60 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
 
 
 async def _answered(
-    question: AnyQuestion,
-    compute: Compute,
-    request: Request,
-    given: Mapping[str, Sequence[str]],
+    question: AnyQuestion, compute: Compute, request: Request, given: _Given
 ) -> ASGIResponse:
-    asked, field = _asked(question, given)
-    word = _first(given, "format")
+    asked = _asked(question, given)
+    word, field = (given[name][0] if name in given else None for name in ("format", "field"))
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
     exchange, work = exchange_of(request), (question.name, asked)
     order = WorkOrder(exchange, "question", compute.limit_s, question.estimate_s)
-    if compute.belongs_inline(question.estimate_s * 1000.0):
-        outcome = await compute.inline(answer, work, order)
-    else:
-        pooled = partial(compute.in_pool, answer, work, order)
-        outcome = await compute.with_place(pooled, exchange, request.receive)
-    if isinstance(outcome, Refusal):
-        raise _refused(located(question, given, outcome.faults), contradictory=True)
-    body = _body(question, outcome, field, media_type)
-    return ASGIResponse(body=body, media_type=media_type, headers=freshness(request))
+    try:
+        if compute.belongs_inline(question.estimate_s * 1000.0):
+            found, whole = await compute.inline(answer, work, order)
+        else:
+            pooled = partial(compute.in_pool, answer, work, order)
+            found, whole = await compute.with_place(pooled, exchange, request.receive)
+    except ProblemError as refusal:
+        if refusal.kind is not Kind.CONTRADICTORY:
+            raise
+        raise refused_fields(
+            located(question, given, refusal.errors), contradictory=True
+        ) from refusal
+    if media_type != JSON or field is not None:
+        whole = _part(question, found, field, media_type)
+    return ASGIResponse(body=whole, media_type=media_type, headers=freshness(request))
 
 
-def answer(given: tuple[str, Input]) -> tuple[Output, bytes] | Refusal:
+def answer(given: tuple[str, Input]) -> tuple[Output, bytes]:
     """Answer a question by its name, in this process or in another one.
 
-    Returns
-    -------
-    tuple of (Output, bytes) or Refusal
-        The answer, and the same as JSON, which cannot hold a number that is not finite.
+    The answer comes as JSON too, which cannot hold a number that is not finite.
     """
     name, asked = given
-    try:
-        found: Output = BY_NAME[name].answer(asked)
-    except ContradictionError as error:
-        return Refusal(error.faults)
+    found: Output = BY_NAME[name].answer(asked)
     return found, encode(found)
 
 
-def _asked(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> tuple[Input, str | None]:
-    """The question, and the field to show alone; refused with every parameter at fault."""
-    faults = _faults_about_answer(question, given)
-    about = {name: texts for name, texts in given.items() if name not in _ABOUT_ANSWER}
-    try:
-        asked = read(question, about)
-    except UnreadableError as refusal:
-        raise _refused([*faults, *refusal.faults], refusal.contradictory and not faults) from None
-    if faults:
-        raise _refused(faults, contradictory=False)
-    return asked, _first(given, "field")
-
-
-def _refused(faults: list[FieldError], contradictory: bool) -> ProblemError:
-    kind, told = (
-        (CONTRADICTORY, documents.contradictory)
-        if contradictory
-        else (MALFORMED, documents.malformed)
-    )
-    return ProblemError(kind, told(faults).detail, faults)
-
-
-def _faults_about_answer(
-    question: AnyQuestion, given: Mapping[str, Sequence[str]]
-) -> list[FieldError]:
-    """Faults of the parameters that every question has."""
+def _asked(question: AnyQuestion, given: _Given) -> Input:
+    """The question; refused with every parameter at fault."""
     known = {"format": tuple(FORMATS), "field": question.fields, "errors": ("problem", "text")}
-    faults: list[FieldError] = []
-    for name, words in known.items():
-        texts = given.get(name, [])
-        if len(texts) > 1:
-            faults.append(fault(name, "Given more than once; give it once."))
-        elif texts and texts[0] not in words:
-            said = ", ".join(f"`{word}`" for word in words)
-            faults.append(fault(name, f"Expected one of {said}."))
-    return faults
+    faults = word_faults(given, known)
+    try:
+        asked = read(question, {name: told for name, told in given.items() if name not in known})
+    except UnreadableError as refusal:
+        raise refused_fields(
+            [*faults, *refusal.faults], contradictory=refusal.contradictory and not faults
+        ) from None
+    if faults:
+        raise refused_fields(faults, contradictory=False)
+    return asked
 
 
-def _first(given: Mapping[str, Sequence[str]], name: str) -> str | None:
-    return given[name][0] if name in given else None
-
-
-def _body(
-    question: AnyQuestion, outcome: tuple[Output, bytes], field: str | None, media_type: str
-) -> bytes:
-    found, whole = outcome
-    if media_type == JSON and field is None:
-        return whole
+def _part(question: AnyQuestion, found: Output, field: str | None, media_type: str) -> bytes:
+    """A row of the answer, or one value of it."""
     row: dict[str, Value] = {name: getattr(found, name) for name in question.fields}
     if media_type == TEXT:
         return plain(row[field or question.fields[0]]).encode()
     if media_type == CSV:
-        columns = question.fields if field is None else (field,)
-        return table(columns, [row]).encode()
+        return table(question.fields if field is None else (field,), [row]).encode()
     return msgspec.json.encode(row[field or question.fields[0]])

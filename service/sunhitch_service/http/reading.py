@@ -12,23 +12,18 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from .exchange import exchange_of
-from .problems import INTERNAL, as_problem
-from .requests import JSON, Request, accepted, query_choice, query_of, takes_gzip
+from .requests import CSV, JSON, TEXT, Request, accepted, query_of, takes_gzip
 
-CSV = "text/csv"
-TEXT = "text/plain"
 FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT}
 """Media type by the word that stands for it in a query."""
 
-_FRESH_S = 3600
-_WORTH_COMPRESSING = 1000
-_LEVEL = 6
+_WORTH_COMPRESSING, _LEVEL = 1000, 6
 
 Respond: TypeAlias = Callable[[Request], Awaitable[ASGIResponse]]
 
 
 def reading(path: str, respond: Respond) -> HTTPRouteHandler:
-    """Handler of GET and HEAD; the server leaves out the body of an answer to HEAD."""
+    """Handler of GET and HEAD; the outermost layer leaves out the body of an answer to HEAD."""
 
     @route(path, http_method=["GET", "HEAD"])
     async def read(request: Request) -> ASGIResponse:
@@ -57,8 +52,7 @@ def ready(
         Of every answer; callers may keep it if not given.
     """
     words = [word for word, media_type in FORMATS.items() if media_type in media_types]
-    choices = ["format"] if len(media_types) > 1 else []
-
+    known = {"format": words} if len(media_types) > 1 else {}
     made: dict[str, tuple[bytes, bytes, str]] = {}
 
     def make(media_type: str) -> None:
@@ -67,14 +61,14 @@ def ready(
         made[media_type] = body, gzip.compress(body, _LEVEL, mtime=0), tag
 
     async def respond(request: Request) -> ASGIResponse:
-        word = query_choice(query_of(request, choices), "format", words)
+        word = query_of(request, known).get("format")
         media_type = FORMATS[word] if word else accepted(request, media_types)
         if media_type not in made:
             await to_thread.run_sync(make, media_type)
         body, compressed, tag = made[media_type]
         own = {"ETag": f"W/{tag}", **(freshness(request) if headers is None else headers)}
-        known = request.headers.get("if-none-match", "")
-        if tag in known or known == "*":
+        held = request.headers.get("if-none-match", "")
+        if tag in held or held == "*":
             return ASGIResponse(status_code=304, headers=own)
         if takes_gzip(request.headers) and len(body) > _WORTH_COMPRESSING:
             body, own = compressed, {**own, "Content-Encoding": "gzip"}
@@ -89,28 +83,15 @@ def freshness(request: Request) -> dict[str, str]:
     What took a key is for that caller's own cache only.
     """
     whose = "private" if exchange_of(request).caller else "public"
-    return {"Cache-Control": f"{whose}, max-age={_FRESH_S}"}
+    return {"Cache-Control": f"{whose}, max-age=3600"}
 
 
 def as_text(request: Request, error: Exception) -> ASGIResponse:
-    """Any error as status 200 with one readable line, for cells that cannot show anything else.
+    """Any error as status 200 and a line that begins with ``Error:``, without a line end.
 
-    Parameters
-    ----------
-    request : Request
-        What was asked.
-    error : Exception
-        What went wrong; a fault of the service goes to the log as ever.
-
-    Returns
-    -------
-    ASGIResponse
-        Text that begins with ``Error:``, without a line end.
+    For cells that cannot show anything else.
     """
-    problem, exchange = as_problem(error), exchange_of(request)
-    exchange.problem = problem.kind.slug
-    if problem.kind is INTERNAL:
-        exchange.error = error
+    problem = exchange_of(request).problem_of(error)
     faults = [f"{one.pointer.removeprefix('/')}: {one.message}" for one in problem.errors]
     said = (
         " ".join(fault.removeprefix(": ") for fault in faults)

@@ -14,8 +14,8 @@ from sunhitch_service.engine.tables import Table, table
 from sunhitch_service.quick.question import Value
 from sunhitch_service.quick.writing import table as as_csv
 
-from .reading import CSV, ready
-from .requests import JSON
+from .reading import ready
+from .requests import CSV, JSON
 
 LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
@@ -23,13 +23,7 @@ TABLE_PATH = "/v1/reference/{table}"
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """Where a table is.
-
-    Parameters
-    ----------
-    domain, name : str
-        Folder of the engine and file name without ending.
-    """
+    """Where a table is: folder of the engine, and file name without ending."""
 
     domain: str
     name: str

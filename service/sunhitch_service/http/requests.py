@@ -10,14 +10,17 @@ from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
 from sunhitch.faults import MOST_FAULTS
+from sunhitch.types.problem import FieldError
 from sunhitch_service.quick.reading import fault
 
-from .problems import HEAD_TOO_LARGE, HUNG_UP, MALFORMED, NOT_ACCEPTABLE, UNSUPPORTED, ProblemError
+from .problems import Kind, ProblemError
 
 Request: TypeAlias = litestar.Request[Any, Any, Any]
 
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
+CSV = "text/csv"
+TEXT = "text/plain"
 
 _ANYTHING = "*/*"
 _LONGEST_ACCEPT = 2000
@@ -25,35 +28,23 @@ _REFUSED = re.compile(r"\s*([^\s;]+)\s*;\s*q=0(?:\.0*)?\s*")
 
 
 def require_media_type(request: Request, media_type: str) -> None:
-    """Refuse a body that is not of the one media type that the call takes.
-
-    Raises
-    ------
-    ProblemError
-        `UNSUPPORTED` for another media type or a compressed body.
-    """
+    """Refuse, by `UNSUPPORTED`, a body of another media type, or one that is compressed."""
     given = request.headers.get("content-type", "")
     if given != media_type and given.partition(";")[0].strip().lower() != media_type:
         detail = f"Send the body as {media_type}; got {given[:80] or 'no Content-Type'}."
-        raise ProblemError(UNSUPPORTED, detail, headers={"Accept": media_type})
+        raise ProblemError(Kind.UNSUPPORTED, detail, headers={"Accept": media_type})
     if request.headers.get("content-encoding", "identity").lower() != "identity":
         detail = "Send the body uncompressed."
-        raise ProblemError(UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
+        raise ProblemError(Kind.UNSUPPORTED, detail, headers={"Accept-Encoding": "identity"})
 
 
 async def body_pieces(request: Request) -> AsyncGenerator[bytes]:
-    """Body of a request as it arrives; the framework reads no further than its limit.
-
-    Raises
-    ------
-    ProblemError
-        `HUNG_UP` if the caller left.
-    """
+    """Body of a request as it arrives, no further than its limit; may raise `HUNG_UP`."""
     try:
         async for piece in request.stream():
             yield piece
     except InternalServerException as error:
-        raise _hung_up() from error
+        raise ProblemError(Kind.HUNG_UP) from error
 
 
 async def whole_body(request: Request) -> bytes:
@@ -61,11 +52,7 @@ async def whole_body(request: Request) -> bytes:
     try:
         return await request.body()
     except InternalServerException as error:
-        raise _hung_up() from error
-
-
-def _hung_up() -> ProblemError:
-    return ProblemError(HUNG_UP, "The caller closed the connection.")
+        raise ProblemError(Kind.HUNG_UP) from error
 
 
 def accepted(request: Request, offered: Sequence[str]) -> str:
@@ -80,14 +67,15 @@ def accepted(request: Request, offered: Sequence[str]) -> str:
     if given in (_ANYTHING, offered[0]):
         return offered[0]
     if len(given) > _LONGEST_ACCEPT:
-        raise ProblemError(HEAD_TOO_LARGE, f"Accept is above {_LONGEST_ACCEPT} characters.")
+        said = f"Accept is above {_LONGEST_ACCEPT} characters."
+        raise ProblemError(Kind.HEAD_TOO_LARGE, said)
     wanted = [part for part in given.split(",") if part.strip()]
     refused = {match[1] for match in map(_REFUSED.fullmatch, wanted) if match}
     left = [media_type for media_type in offered if media_type not in refused]
     welcome = ",".join(part for part in wanted if not _REFUSED.fullmatch(part))
     best = Accept(welcome).best_match(left) if wanted else left[0]
     if best is None:
-        raise ProblemError(NOT_ACCEPTABLE, f"On offer: {', '.join(offered)}.")
+        raise ProblemError(Kind.NOT_ACCEPTABLE, f"On offer: {', '.join(offered)}.")
     return best
 
 
@@ -97,48 +85,44 @@ def takes_gzip(headers: Headers) -> bool:
     return "gzip" in given and not re.search(r"gzip\s*;\s*q=0(?:\.0*)?\s*(?:,|$)", given)
 
 
-def query_of(request: Request, known: Sequence[str] = ()) -> dict[str, str]:
+def query_of(request: Request, known: Mapping[str, Sequence[str]] | None = None) -> dict[str, str]:
     """Query parameters, each at most once.
 
     Parameters
     ----------
     request : Request
         The request.
-    known : sequence of str
-        Parameters that the call knows.
+    known : mapping, optional
+        Parameters that the call knows, each with the words that it may be; none if not given.
 
     Raises
     ------
     ProblemError
-        `MALFORMED`, with every parameter that is unknown or repeated.
+        `MALFORMED`, with every parameter that is unknown, repeated, or another word.
     """
     if not request.scope["query_string"]:
         return {}
-    given = request.query_params.dict()
-    errors = [
-        fault(name, "Given more than once; give it once." if name in known else _UNKNOWN)
-        for name, values in islice(given.items(), MOST_FAULTS + len(known))
-        if name not in known or len(values) > 1
+    given, words = request.query_params.dict(), known or {}
+    faults = [
+        fault(name, "Unknown query parameter.")
+        for name in islice((name for name in given if name not in words), MOST_FAULTS)
     ]
-    if errors:
-        raise ProblemError(MALFORMED, _QUERY, errors)
-    return {name: values[0] for name, values in given.items()}
+    faults += word_faults(given, words)
+    if faults:
+        raise ProblemError(Kind.MALFORMED, "The query does not fit; see `errors`.", faults)
+    return {name: texts[0] for name, texts in given.items()}
 
 
-def query_choice(query: Mapping[str, str], name: str, words: Sequence[str]) -> str | None:
-    """Value of a query parameter that must be one of some words; None if it is absent.
-
-    Raises
-    ------
-    ProblemError
-        `MALFORMED` if it is another word.
-    """
-    value = query.get(name)
-    if value is not None and value not in words:
-        errors = [fault(name, f"Expected one of {', '.join(f'`{word}`' for word in words)}.")]
-        raise ProblemError(MALFORMED, _QUERY, errors)
-    return value
-
-
-_UNKNOWN = "Unknown query parameter."
-_QUERY = "The query does not fit; see `errors`."
+def word_faults(
+    given: Mapping[str, Sequence[str]], known: Mapping[str, Sequence[str]]
+) -> list[FieldError]:
+    """Faults of parameters that may be given once, as one of some words."""
+    faults: list[FieldError] = []
+    for name, words in known.items():
+        texts = given.get(name, ())
+        if len(texts) > 1:
+            faults.append(fault(name, "Given more than once; give it once."))
+        elif texts and texts[0] not in words:
+            said = ", ".join(f"`{word}`" for word in words)
+            faults.append(fault(name, f"Expected one of {said}."))
+    return faults

@@ -1,6 +1,6 @@
 """JSON Schemas of the contract types, with every field's description kept."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from inspect import cleandoc
 from typing import Any
 
@@ -17,11 +17,6 @@ def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
     it is put back here. Docstrings lose their indentation, which Markdown would show as code and
     which newer versions of Python take away by themselves.
 
-    Parameters
-    ----------
-    types : iterable of type
-        Contract Structs.
-
     Returns
     -------
     dict
@@ -34,37 +29,30 @@ def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
             schema["description"] = cleandoc(schema["description"])
     seen: set[type] = set()
     for info in inspect.multi_type_info(roots):
-        for struct in _structs(info, seen):
-            _describe(schemas[struct.cls.__name__]["properties"], struct)
+        _describe(info, schemas, seen)
     return schemas
 
 
-def _structs(info: inspect.Type, seen: set[type]) -> Iterator[inspect.StructType]:
-    """Every Struct within a type, once."""
+def _describe(info: inspect.Type, schemas: Schemas, seen: set[type]) -> None:
+    """Put descriptions back into every Struct within a type."""
     match info:
-        case inspect.StructType(cls=cls, fields=fields):
-            if cls not in seen:
-                seen.add(cls)
-                yield info
-                for field in fields:
-                    yield from _structs(field.type, seen)
+        case inspect.StructType(cls=cls) if cls not in seen:
+            seen.add(cls)
+            properties = schemas[cls.__name__]["properties"]
+            for field in info.fields:
+                if said := _description(field.type):
+                    properties[field.encode_name].setdefault("description", said)
+                _describe(field.type, schemas, seen)
+            if info.tag_field is not None:
+                said = f"Always `{info.tag}`: tells this kind from the others."
+                properties[info.tag_field].setdefault("description", said)
         case inspect.Metadata(type=inner) | inspect.ListType(item_type=inner):
-            yield from _structs(inner, seen)
+            _describe(inner, schemas, seen)
         case inspect.UnionType(types=choices):
             for choice in choices:
-                yield from _structs(choice, seen)
+                _describe(choice, schemas, seen)
         case _:
             return
-
-
-def _describe(properties: dict[str, Any], struct: inspect.StructType) -> None:
-    for field in struct.fields:
-        description = _description(field.type)
-        if description:
-            properties[field.encode_name].setdefault("description", description)
-    if struct.tag_field is not None:
-        said = f"Always `{struct.tag}`: tells this kind from the others."
-        properties[struct.tag_field].setdefault("description", said)
 
 
 def _description(info: inspect.Type) -> str:

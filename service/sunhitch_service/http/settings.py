@@ -17,10 +17,11 @@ from sunhitch.faults import expected
 PREFIX = "SUNHITCH_HTTP_"
 CALLS, METRICS = "calls", "metrics"
 """What keys may be for."""
-KEY_NAME = r"[A-Za-z0-9._-]{1,64}"
 KEY_ENTRY = (
-    rf"{KEY_NAME}:[0-9a-f]{{64}}(:({CALLS}|{METRICS}|{CALLS}\+{METRICS})(:\d{{4}}-\d\d-\d\d)?)?"
+    r"[A-Za-z0-9._-]{1,64}:[0-9a-f]{64}"
+    rf"(:({CALLS}|{METRICS}|{CALLS}\+{METRICS})(:\d{{4}}-\d\d-\d\d)?)?"
 )
+"""Name, hash, scopes and last day of a key."""
 
 
 class SettingsError(ValueError):
@@ -122,37 +123,37 @@ def variable(name: str) -> str:
     return PREFIX + name.upper()
 
 
+_FIELDS = {variable(field.name): field for field in msgspec.structs.fields(Settings)}
+_DEFAULTS = Settings()
+
+
 def load(environment: Mapping[str, str] = os.environ) -> Settings:
-    """Settings from the environment.
+    """Settings from the environment, with defaults where nothing is set.
 
     Parameters
     ----------
     environment : mapping
         Variables by name.
 
-    Returns
-    -------
-    Settings
-        Defaults where nothing is set.
-
     Raises
     ------
     SettingsError
         If a variable is unknown or its value is not allowed; names every one at fault.
     """
-    fields = {variable(field.name): field for field in msgspec.structs.fields(Settings)}
-    given = {key: text for key, text in environment.items() if key.startswith(PREFIX)}
-    faults = [f"{key}: no such setting" for key in given if key not in fields]
+    faults: list[str] = []
     values: dict[str, Any] = {}
-    for key in given.keys() & fields.keys():
-        field, text = fields[key], given[key].strip()
+    for key, given in environment.items():
+        if key not in _FIELDS:
+            faults += [f"{key}: no such setting"] if key.startswith(PREFIX) else []
+            continue
+        field, text = _FIELDS[key], given.strip()
         parts = [part.strip() for part in text.split(",") if part.strip()]
         try:
             read = msgspec.convert(parts if _is_list(field) else text, field.type, strict=False)
             values[field.name] = read
         except msgspec.ValidationError:
             # A key that was put there by mistake must not go on into a log.
-            shown = "" if field.name == "api_keys" else f"; got {given[key]!r}"
+            shown = "" if field.name == "api_keys" else f"; got {given!r}"
             faults.append(f"{key}: expected {_takes(field)}{shown}")
     if faults:
         raise SettingsError("; ".join(sorted(faults)))
@@ -160,7 +161,7 @@ def load(environment: Mapping[str, str] = os.environ) -> Settings:
 
 
 def _is_list(field: msgspec.structs.FieldInfo) -> bool:
-    return isinstance(getattr(Settings(), field.name), list)
+    return isinstance(getattr(_DEFAULTS, field.name), list)
 
 
 def _takes(field: msgspec.structs.FieldInfo) -> str:
@@ -169,15 +170,18 @@ def _takes(field: msgspec.structs.FieldInfo) -> str:
     return expected(field.type).removesuffix(" or null")
 
 
+def _default(field: msgspec.structs.FieldInfo) -> str:
+    value = getattr(_DEFAULTS, field.name)
+    if value is None:
+        return "not set"
+    return (",".join(value) if isinstance(value, list) else str(value).lower()) or "empty"
+
+
 def describe() -> list[tuple[str, str, str]]:
     """Every setting as (variable, what it takes and its default, description)."""
     return [
-        (
-            variable(field.name),
-            f"{_takes(field)}; default {_default(field)}",
-            _SAID[field.name],
-        )
-        for field in msgspec.structs.fields(Settings)
+        (name, f"{_takes(field)}; default {_default(field)}", _SAID[field.name])
+        for name, field in _FIELDS.items()
     ]
 
 
@@ -188,9 +192,3 @@ def as_text() -> str:
         for name, takes, told in describe()
     ]
     return "\n\n".join(blocks) + "\n"
-
-
-def _default(field: msgspec.structs.FieldInfo) -> str:
-    if field.default is not msgspec.NODEFAULT:
-        return "not set" if field.default is None else str(field.default).lower()
-    return ",".join(getattr(Settings(), field.name)) or "empty"

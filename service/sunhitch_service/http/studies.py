@@ -1,7 +1,7 @@
 """Long calculations in pieces: lines of progress, then the answer, on the usual path."""
 
 import asyncio
-from collections.abc import AsyncGenerator, Coroutine
+from collections.abc import AsyncGenerator
 from contextlib import aclosing
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
@@ -10,20 +10,19 @@ import msgspec
 from litestar.response import Stream
 from litestar.types import Receive
 
-from sunhitch.codec import MalformedBody, decode_strict
+from sunhitch.codec import decode_strict
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.engine.divided import Divided
-from sunhitch_service.engine.errors import ContradictionError
 
 from .cluster import Crew
 from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
-from .jobs import Refusal, Shown, Task, compressed, shown
+from .jobs import Shown, Task, compressed
 from .ordered import in_order
-from .problems import INTERNAL, TIMED_OUT, ProblemError, as_problem, body_of
+from .problems import Kind, ProblemError
 from .requests import JSON, NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
-from .work import WorkOrder, require_affordable
+from .workers import WorkOrder
 
 R = TypeVar("R")
 
@@ -31,7 +30,7 @@ AnyDivided = Divided[Any, Any, Any, Any]
 
 
 class Study:
-    """Answers one calculation with its progress.
+    """Answers one calculation in pieces, with its progress for those who ask.
 
     Parameters
     ----------
@@ -48,22 +47,16 @@ class Study:
     def __init__(
         self, endpoint: AnyCalculation, divided: AnyDivided, crew: Crew, settings: Settings
     ) -> None:
-        self._endpoint = endpoint
+        operation = endpoint.operation
+        self._task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
+        self._offered = [JSON, *(one.media_type for one in endpoint.renderings), NDJSON]
         self._divided = divided
-        self._compute = crew.compute
-        self._crew = crew
-        self._settings = settings
+        self._compute, self._crew = crew.compute, crew
+        self._limit_s = settings.study_limit_s
 
     def is_wanted(self, request: Request) -> bool:
-        """Whether the caller wants to be told the progress.
-
-        Raises
-        ------
-        ProblemError
-            `NOT_ACCEPTABLE` for a media type that is not on offer here in any way.
-        """
-        drawn = [rendering.media_type for rendering in self._endpoint.renderings]
-        return accepted(request, [JSON, *drawn, NDJSON]) == NDJSON
+        """Whether the caller wants lines of progress; `NOT_ACCEPTABLE` for what nobody offers."""
+        return accepted(request, self._offered) == NDJSON
 
     async def respond(self, request: Request) -> Stream:
         """Answer one request line by line; a fault before the first line is raised."""
@@ -79,7 +72,7 @@ class Study:
 
     async def answer(
         self, task: Task, body: bytes, exchange: HttpExchange, receive: Receive
-    ) -> Shown | Refusal:
+    ) -> Shown:
         """Answer an encoded request in pieces, between which others have their turn.
 
         Parameters and errors as `Compute.answer`.
@@ -98,23 +91,25 @@ class Study:
     async def _lines(self, body: bytes, exchange: HttpExchange) -> AsyncGenerator[bytes]:
         """Lines of progress and the answer; a fault after the first of them is the last line."""
         begun = False
-        endpoint, until = self._endpoint, _Until(self._settings.study_limit_s)
-        task = Task(endpoint.operation.request, endpoint.calculate, endpoint.computing_time)
-        order = WorkOrder(exchange, "progress", self._settings.study_limit_s)
+        order = WorkOrder(exchange, "progress", self._limit_s)
+        end = asyncio.get_running_loop().time() + self._limit_s
         try:
-            async with aclosing(self._steps(task, body, order)) as steps:
+            async with aclosing(self._steps(self._task, body, order)) as steps:
                 step: Shown | _Progress = _Progress(0, 0)
                 while not isinstance(step, Shown):
-                    step = await until.done(_next(steps))
+                    # Each step may be waited for by another task, which one time-out cannot be.
+                    async with asyncio.timeout_at(end):
+                        step = await anext(steps)
                     begun = True
                     yield step.body if isinstance(step, Shown) else msgspec.json.encode(step)
         except Exception as error:
+            if isinstance(error, TimeoutError):
+                error = ProblemError(
+                    Kind.TIMED_OUT, f"It did not finish within {self._limit_s:g} s."
+                )
             if not begun:
-                raise
-            problem = as_problem(error)
-            if problem.kind is INTERNAL:
-                exchange.error = error
-            yield body_of(problem, exchange.request_id)
+                raise error from None
+            yield exchange.problem_of(error).body(exchange.request_id)
 
     async def _steps(
         self, task: Task, body: bytes, order: WorkOrder
@@ -123,8 +118,6 @@ class Study:
         compute, divided = self._compute, self._divided
         piece = replace(order, limit_s=compute.limit_s)
         begun = await compute.in_pool(_prepare, (task, divided, body, order.limit_s), piece)
-        if isinstance(begun, ProblemError):
-            raise begun
         jobs, found = begun.prepared.jobs, list[Any]()
         yield _Progress(0, len(jobs))
         piece = replace(piece, expected_s=begun.expected_s / max(1, len(jobs)))
@@ -155,23 +148,6 @@ class _Progress(msgspec.Struct, frozen=True):
     total: int
 
 
-class _Until:
-    """The end of the time that all steps may take together."""
-
-    def __init__(self, limit_s: float) -> None:
-        self._limit_s = limit_s
-        self._end = asyncio.get_running_loop().time() + limit_s
-
-    async def done(self, step: Coroutine[Any, Any, R]) -> R:
-        """Result of one step; each may be waited for by another task."""
-        try:
-            async with asyncio.timeout_at(self._end):
-                return await step
-        except TimeoutError:
-            limit = f"It did not finish within {self._limit_s:g} s."
-            raise ProblemError(TIMED_OUT, limit) from None
-
-
 def study_of(endpoint: AnyCalculation, crew: Crew, settings: Settings) -> Study | None:
     """How to answer a calculation with its progress; None where it is not in pieces."""
     divided = endpoint.divided
@@ -186,18 +162,14 @@ class _Begun:
     expected_s: float
 
 
-def _prepare(given: tuple[Task, AnyDivided, bytes, float]) -> _Begun | ProblemError:
-    """Prepare an encoded request that may take so many seconds; a problem comes as a value."""
+def _prepare(given: tuple[Task, AnyDivided, bytes, float]) -> _Begun:
+    """Prepare an encoded request that may take so many seconds."""
     task, divided, body, limit_s = given
-    try:
-        request = decode_strict(body, task.kind)
-        expected_ms = require_affordable(task.time, request, limit_s)
-        return _Begun(divided.prepare(request), (expected_ms or 0.0) / 1000.0)
-    except (MalformedBody, ContradictionError, ProblemError) as error:
-        return as_problem(error)
+    request, expected_ms = task.read(body, limit_s)
+    return _Begun(divided.prepare(request), (expected_ms or 0.0) / 1000.0)
 
 
 def _conclude(given: tuple[Task, AnyDivided, bytes, Any, list[Any]]) -> Shown:
     task, divided, body, prepared, found = given
-    made = shown(task, decode_strict(body, task.kind), divided.conclude(prepared, found))
-    return compressed(made) if task.gzip else made
+    request = decode_strict(body, task.kind)
+    return compressed(task, task.shown(request, divided.conclude(prepared, found)))

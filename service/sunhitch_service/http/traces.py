@@ -32,16 +32,7 @@ class Traced:
     """Wraps an application in spans, joined to the caller's trace if it names one.
 
     A span holds the path, but neither query, headers nor bodies: keys travel there. The
-    framework's own spans hold all of the address.
-
-    Parameters
-    ----------
-    app : ASGI application
-        What answers.
-    paths : collection of str
-        Known paths; the others share one name.
-    provider : TracerProvider
-        Makes and sends spans.
+    framework's own spans hold all of the address. Unknown paths share one name.
     """
 
     def __init__(self, app: ASGIApp, paths: frozenset[str], provider: TracerProvider) -> None:

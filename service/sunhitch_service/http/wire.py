@@ -8,8 +8,7 @@ from typing import Any, cast
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
-from . import problems
-from .problems import HEAD_TOO_LARGE, LONGEST_HEAD, NOT_HTTP, TOO_SLOW, Kind, ProblemError
+from .problems import LONGEST_HEAD, MEDIA_TYPE, Kind, ProblemError
 
 _LOG = logging.getLogger(__name__)
 
@@ -58,7 +57,7 @@ class Protocol(HttpToolsProtocol):
         if self._head_bytes:
             self._head_bytes += len(data)
             if self._head_bytes > LONGEST_HEAD and not self.transport.is_closing():
-                self._refuse(HEAD_TOO_LARGE, HEAD_TOO_LARGE.meaning)
+                self._refuse(Kind.HEAD_TOO_LARGE)
 
     def on_message_begin(self) -> None:
         """Start counting."""
@@ -94,7 +93,7 @@ class Protocol(HttpToolsProtocol):
 
     def send_400_response(self, msg: str) -> None:
         """Answer what cannot be read, and close."""
-        self._refuse(NOT_HTTP, msg)
+        self._refuse(Kind.NOT_HTTP, msg)
 
     def _expect(self, part: str = "", limit_s: float = 0.0) -> None:
         """Give a part of the request its time."""
@@ -109,7 +108,7 @@ class Protocol(HttpToolsProtocol):
             self._drop("says nothing")
         elif not self.transport.is_closing():
             _LOG.warning("%s: a %s did not arrive in time", self._peer(), part)
-            self._refuse(TOO_SLOW, f"The {part} did not arrive in time.")
+            self._refuse(Kind.TOO_SLOW, f"The {part} did not arrive in time.")
 
     def _is_answering(self) -> bool:
         cycle = cast("RequestResponseCycle | None", self.cycle)
@@ -123,13 +122,13 @@ class Protocol(HttpToolsProtocol):
     def _peer(self) -> str:
         return self.client[0] if self.client else "unknown"
 
-    def _refuse(self, kind: Kind, detail: str) -> None:
+    def _refuse(self, kind: Kind, detail: str = "") -> None:
         cycle = cast("RequestResponseCycle | None", self.cycle)
         if cycle is None or not cycle.response_started:
-            body = problems.body_of(ProblemError(kind, detail), "unreadable")
+            body = ProblemError(kind, detail).body("unreadable")
             head = (
                 f"HTTP/1.1 {kind.status} {HTTPStatus(kind.status).phrase}\r\n"
-                f"content-type: {problems.MEDIA_TYPE}\r\n"
+                f"content-type: {MEDIA_TYPE}\r\n"
                 f"content-length: {len(body)}\r\n"
                 "cache-control: no-store\r\n"
                 "x-content-type-options: nosniff\r\n"

@@ -29,10 +29,12 @@ from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
 from .access import payer
+from .exchange import HttpExchange
 from .fair import FairQueue, QueuedWork
 from .jobs import measured
+from .metrics import Metrics
+from .problems import ProblemError
 from .settings import Settings
-from .work import WorkMetrics, WorkOrder
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -47,6 +49,28 @@ _COMPILING_S = 1800.0
 _PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
 _COMPILED = ["sunhitch_service.engine.pv.loops"]
 _LOG = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkOrder:
+    """One piece of work for a worker.
+
+    Parameters
+    ----------
+    exchange : HttpExchange
+        The request that it is part of.
+    kind : str
+        For the metrics: calculation, question, batch or study.
+    limit_s : float
+        Longest time in a worker [s].
+    expected_s : float
+        Expected cost [s of a processor]; 0 where it cannot be told.
+    """
+
+    exchange: HttpExchange
+    kind: str
+    limit_s: float
+    expected_s: float = 0.0
 
 
 @dataclass(eq=False, slots=True)
@@ -78,14 +102,14 @@ class Workers:
     settings : Settings
         How many, how far they stand back behind the serving process, how much memory each may
         take, and whether they use compiled loops.
-    metrics : WorkMetrics
+    metrics : Metrics
         Where deaths, stops and waits are counted.
     charge : callable
         Told of the processor time of every piece [ms].
     """
 
     def __init__(
-        self, settings: Settings, metrics: WorkMetrics, charge: Callable[[WorkOrder, float], None]
+        self, settings: Settings, metrics: Metrics, charge: Callable[[WorkOrder, float], None]
     ) -> None:
         self._settings = settings
         self._charge = charge
@@ -105,10 +129,7 @@ class Workers:
     async def start(self) -> None:
         """Start all, and wait until each has loaded the engine's tables.
 
-        Raises
-        ------
-        ProcessExpired
-            If one ends before it is up: then none would stay up.
+        One that ends before it is up raises `ProcessExpired`: then none would stay up.
         """
         await asyncio.gather(*(self._add() for _ in range(self._settings.pool_size + 1)))
 
@@ -124,19 +145,7 @@ class Workers:
     async def run(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
         """Result of some work; once more if its process dies, since all work can be repeated.
 
-        Parameters
-        ----------
-        work : callable
-            Module-level function.
-        given : object
-            Its argument.
-        order : WorkOrder
-            Who pays, and what it may cost.
-
-        Returns
-        -------
-        object
-            What `work` returned.
+        Arguments as `Compute.in_pool`.
 
         Raises
         ------
@@ -146,17 +155,23 @@ class Workers:
             If a process died twice over it.
         MemoryError
             If it takes more memory than a process may.
+        ProblemError
+            For what is wrong with the request.
         """
-        try:
-            if order.expected_s <= _SHORT_S:
-                try:
-                    return await self._tried_twice(work, given, order, short=True)
-                except _NotShortError:
-                    self._metrics.timeouts.labels("short").inc()
-            return await self._tried_twice(work, given, order, short=False)
-        except TimeoutError:
-            self._metrics.timeouts.labels(order.kind).inc()
-            raise
+        short, died = order.expected_s <= _SHORT_S, False
+        while True:
+            try:
+                return await self._once(work, given, order, short=short)
+            except _NotShortError:
+                short = False
+                self._metrics.timeouts.labels("short").inc()
+            except TimeoutError:
+                self._metrics.timeouts.labels(order.kind).inc()
+                raise
+            except ProcessExpired:
+                if died:
+                    raise
+                died = True
 
     async def renew(self) -> None:
         """Have workers with compiled loops take the place of those without, one after the other."""
@@ -167,14 +182,6 @@ class Workers:
             if plain is not None:
                 self._idle.remove(plain)
                 self._drop(plain)
-
-    async def _tried_twice(
-        self, work: Callable[[A], R], given: A, order: WorkOrder, *, short: bool
-    ) -> R:
-        try:
-            return await self._once(work, given, order, short=short)
-        except ProcessExpired:
-            return await self._once(work, given, order, short=short)
 
     async def _once(self, work: Callable[[A], R], given: A, order: WorkOrder, *, short: bool) -> R:
         waiting, worker = await self._turn(order, long=not short)
@@ -194,6 +201,8 @@ class Workers:
                 cost_ms = 1000.0 * (time.perf_counter() - started_s)
             self._settle(waiting, order, cost_ms)
             self._release(worker, whole=whole)
+        if isinstance(result, ProblemError):
+            raise result
         return result
 
     async def _turn(
@@ -326,17 +335,9 @@ async def _within(working: asyncio.Future[R], worker: _Worker, limit_s: float, *
 
 
 async def compile_beside(settings: Settings) -> bool:
-    """Have a process of its own compile all loops and keep them on disk.
+    """Have a process of its own compile all loops; whether they are on disk now.
 
-    Parameters
-    ----------
-    settings : Settings
-        How far it stands back.
-
-    Returns
-    -------
-    bool
-        Whether they are there now; without a compiler or a folder for them they are not.
+    Without a compiler or a folder for them they are not.
     """
     if accelerate.kept() or not accelerate.installed():
         return accelerate.installed()

@@ -166,7 +166,7 @@ def _expected(parameter: Parameter) -> str:
 
 
 def located(
-    question: AnyQuestion, given: Iterable[str], faults: Iterable[Fault]
+    question: AnyQuestion, given: Iterable[str], faults: Iterable[Fault | FieldError]
 ) -> list[FieldError]:
     """Faults that the engine found, at the query parameters behind them.
 
@@ -176,7 +176,7 @@ def located(
         The question.
     given : iterable of str
         Parameters of the query.
-    faults : iterable of Fault
+    faults : iterable of Fault or FieldError
         With pointers into the calculation's own request.
 
     Returns
@@ -191,7 +191,7 @@ def located(
     return [_at(ways, set(given), one) for one in faults]
 
 
-def _at(ways: Mapping[str, list[str]], given: set[str], one: Fault) -> FieldError:
+def _at(ways: Mapping[str, list[str]], given: set[str], one: Fault | FieldError) -> FieldError:
     fields = [part for part in reversed(one.pointer.split("/")) if part in ways]
     if not fields:
         return FieldError(pointer="", message=one.message, location="query")
