@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Generator, Iterable, Iterator, Sized
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any, Generic, TypeAlias, TypeVar
 
+from .documents import read_documented
 from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
-from .exchange import Exchange, prepare, read_answer
+from .exchange import CallOptions, Exchange, RawAnswer, prepare
 from .operations.operation import Operation, Plain
 from .problems import read_problem, refused
 from .progress import bars, line_start
@@ -35,20 +36,20 @@ class Batch(Generic[A]):
         Calculation asked for.
     exchange : Exchange
         The call; its body is empty where no request is fit to be sent.
-    refused : list of RequestRejectedError or None
-        One entry a request: why it was not sent, None where it was.
+    asked : list of Exchange or RequestRejectedError
+        One entry a request: the same alone, or why it was not sent.
     """
 
     operation: Operation[Any, A]
     exchange: Exchange
-    refused: list[RequestRejectedError | None]
+    asked: list[Exchange | RequestRejectedError]
 
-    def outcomes(self, body: bytes) -> Iterator[A | ServiceError]:
+    def outcomes(self, reply: RawAnswer) -> Iterator[A | ServiceError]:
         """One outcome a request, in the order of the requests.
 
         Parameters
         ----------
-        body : bytes
+        reply : RawAnswer
             What came back, one line for each request that was sent. Where the service ended the
             batch, what it says of that is the outcome of every request that it did not read.
 
@@ -57,26 +58,29 @@ class Batch(Generic[A]):
         UnexpectedAnswerError
             The number of lines is not that of the requests, or one is neither answer nor problem.
         """
-        lines, sent = body.splitlines(), self.refused.count(None)
-        if lines and _ENDED in lines[-1]:
+        lines = list(reply.lines) or [replace(reply, body=one) for one in reply.body.splitlines()]
+        sent = sum(isinstance(one, Exchange) for one in self.asked)
+        if lines and _ENDED in lines[-1].body:
             lines += lines[-1:] * (sent - len(lines))
         if len(lines) != sent:
             raise UnexpectedAnswerError(
-                f"{len(lines)} lines came back for {sent} requests.", self.exchange.request_id
+                f"{len(lines)} lines came back for {sent} requests.", reply.request_id
             )
         answered = iter(lines)
-        for refusal in self.refused:
-            yield refusal or self._outcome(next(answered))
+        for one in self.asked:
+            yield self._outcome(one, next(answered)) if isinstance(one, Exchange) else one
 
-    def _outcome(self, line: bytes) -> A | ServiceError:
-        request_id = self.exchange.request_id
-        if line_start(line, request_id).verdict is None:
-            return service_error(read_problem(line, request_id), request_id)
-        return read_answer(self.operation.name, self.operation.answer, line, request_id)
+    def _outcome(self, alone: Exchange, line: RawAnswer) -> A | ServiceError:
+        if line_start(line.body, line.request_id).verdict is None:
+            return service_error(read_problem(line.body, line.request_id), line.request_id)
+        return read_documented(alone, self.operation.answer, line)
 
 
 def batches(
-    operation: Operation[Q, A], requests: Iterable[Q | Plain], lines: int
+    operation: Operation[Q, A],
+    requests: Iterable[Q | Plain],
+    lines: int,
+    options: CallOptions,
 ) -> Iterator[Batch[A]]:
     """Cut requests into batches; plain data that does not fit is sorted out here.
 
@@ -88,20 +92,26 @@ def batches(
         Read no further than needed.
     lines : int
         Most requests in a batch.
+    options : CallOptions
+        How to ask.
     """
     for several in groups(requests, lines):
-        prepared = [_prepared(operation, request) for request in several]
+        prepared = [_prepared(operation, request, options) for request in several]
         bodies = [one.body for one in prepared if isinstance(one, Exchange)]
         yield Batch(
             operation,
-            Exchange(operation, b"".join(body + b"\n" for body in bodies), batch=True),
-            [None if isinstance(one, Exchange) else one for one in prepared],
+            Exchange(
+                operation, b"".join(one + b"\n" for one in bodies), batch=True, options=options
+            ),
+            prepared,
         )
 
 
-def _prepared(operation: Operation[Q, A], request: Q | Plain) -> Exchange | RequestRejectedError:
+def _prepared(
+    operation: Operation[Q, A], request: Q | Plain, options: CallOptions
+) -> Exchange | RequestRejectedError:
     try:
-        return prepare(operation, request)
+        return prepare(operation, request, options)
     except RequestRejectedError as fault:
         return fault
     except TypeError as fault:

@@ -1,21 +1,27 @@
 """The two clients: the same calls, waiting or in an event loop, remote or in this process."""
 
-from collections.abc import AsyncIterator, Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import AsyncIterator, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from functools import cached_property
-from os import PathLike
-from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
 
 from .batches import Batch, RequestProgress, batches, groups, request_reporter
 from .calls import InLoop, Waiting
+from .documents import read_documented
 from .errors import ServiceError, SunhitchError
-from .exchange import AsyncTransport, Exchange, Transport, VerdictCallback, prepare, read_answer
+from .exchange import (
+    AsyncTransport,
+    CallOptions,
+    Exchange,
+    RawAnswer,
+    Transport,
+    asking,
+    prepare,
+)
 from .operations import Operations
 from .operations.operation import Operation, Plain
-from .pictures import as_file, drawn_as
-from .progress import ProgressCallback, piece_reporter
+from .progress import ProgressCallback
 from .types.base import Input
 from .types.check import Answer
 
@@ -28,15 +34,19 @@ if TYPE_CHECKING:
 
 Q = TypeVar("Q", bound=Input)
 A = TypeVar("A", bound=Answer)
+T = TypeVar("T", Transport, AsyncTransport)
+H = TypeVar("H", bound="httpx.Client | httpx.AsyncClient")
+_NOTHING = RawAnswer(b"", "")
 
 
-class Client(Operations, Waiting):
-    """Calls a sunhitch service and waits for the answers; threads may share one.
+class SharedCalls(Operations, Generic[T, H]):
+    """What both clients have.
 
     Parameters
     ----------
-    base_url : str
-        Address of the service, for example ``http://127.0.0.1:8000``.
+    base_url : str or None
+        Address of the service, for example ``http://127.0.0.1:8000``; taken from the environment
+        variable SUNHITCH_URL if not given.
     api_key : str or None
         Sent with every call, where the service asks for one; taken from the environment variable
         SUNHITCH_API_KEY if not given.
@@ -46,13 +56,95 @@ class Client(Operations, Waiting):
         Attempts after the first, on connection faults and on status 429, 502, 503 and 504.
     time_limit : float
         Time for all attempts of a call and the pauses between them [s].
-    http_client : httpx.Client or None
+    http_client : httpx.Client, httpx.AsyncClient or None
         Connections of your own, with proxies or certificates; you close them.
 
     Raises
     ------
     ValueError
         An address without http:// or https://, or a time that is not positive.
+    """
+
+    _transport: T
+    _options: CallOptions
+
+    def __init__(
+        self,
+        base_url: str | None = None,
+        api_key: str | None = None,
+        *,
+        timeout: float = 60.0,
+        retries: int = 4,
+        time_limit: float = 180.0,
+        http_client: H | None = None,
+    ) -> None:
+        self._options = CallOptions(timeout, time_limit, retries)
+        self._transport = self._remote(base_url, api_key, http_client)
+
+    @staticmethod
+    def _remote(base_url: str | None, api_key: str | None, http_client: H | None) -> T:
+        raise NotImplementedError
+
+    @classmethod
+    def over(cls, transport: T) -> Self:
+        """A client of any transport, such as those of `sunhitch.testing`.
+
+        Parameters
+        ----------
+        transport : Transport or AsyncTransport
+            Carries the calls.
+        """
+        client = cls.__new__(cls)
+        client._options = CallOptions()
+        client._transport = transport
+        return client
+
+    def with_options(
+        self,
+        *,
+        timeout: float | None = None,
+        retries: int | None = None,
+        time_limit: float | None = None,
+        headers: Mapping[str, str] | None = None,
+        checked: bool | None = None,
+    ) -> Self:
+        """A client on the same connections that asks in another way; this one stays as it is.
+
+        Parameters
+        ----------
+        timeout, retries, time_limit : float, int or None
+            As of the client. The engine in this process takes the time that it needs.
+        headers : mapping or None
+            Sent with every call, beside those of the contract.
+        checked : bool or None
+            False sends plain data and JSON as they are, also fields that a newer service knows and
+            this version does not. What is wrong with them, the service tells.
+
+        Raises
+        ------
+        ValueError
+            A time that is not positive.
+
+        Examples
+        --------
+        >>> hurried = client.with_options(time_limit=5.0, headers={"X-Job": "7"})  # doctest: +SKIP
+        """
+        twin = copy(self)
+        twin.__dict__.pop("quick", None)
+        twin._options = self._options.changed(
+            timeout_s=timeout,
+            retries=retries,
+            time_limit_s=time_limit,
+            headers=headers,
+            checked=checked,
+        )
+        return twin
+
+
+class Client(SharedCalls[Transport, "httpx.Client"], Waiting):
+    """Calls a sunhitch service and waits for the answers; threads may share one.
+
+    Parameters are those of `SharedCalls`.
 
     Examples
     --------
@@ -62,21 +154,13 @@ class Client(Operations, Waiting):
     ...     print(answer.maximum_power_point.power_w)
     """
 
-    def __init__(
-        self,
-        base_url: str,
-        api_key: str | None = None,
-        *,
-        timeout: float = 60.0,
-        retries: int = 4,
-        time_limit: float = 180.0,
-        http_client: "httpx.Client | None" = None,
-    ) -> None:
-        from .transport import Address, HttpTransport, RetryLimits
+    @staticmethod
+    def _remote(
+        base_url: str | None, api_key: str | None, http_client: "httpx.Client | None"
+    ) -> Transport:
+        from .transport import Address, HttpTransport
 
-        self._transport: Transport = HttpTransport(
-            Address.of(base_url, api_key), RetryLimits(timeout, time_limit, retries), http_client
-        )
+        return HttpTransport(Address.of(base_url, api_key), http_client)
 
     @classmethod
     def embedded(cls, executor: "Executor | None" = None) -> Self:
@@ -95,22 +179,21 @@ class Client(Operations, Waiting):
         """
         from .embedded import EmbeddedTransport
 
-        client = cls.__new__(cls)
-        client._transport = EmbeddedTransport(executor)
-        return client
+        return cls.over(EmbeddedTransport(executor))
 
     @cached_property
     def quick(self) -> "Quick":
         """Flat questions: ``client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)``."""
         from .quick import Quick
 
-        return Quick(self._transport)
+        return Quick(self._transport, self._options)
 
     def call(
         self,
         operation: Operation[Q, A],
         request: Q | Plain,
         progress: bool | ProgressCallback = False,
+        views: Iterable[str] = (),
     ) -> A:
         """Ask any operation.
 
@@ -122,7 +205,11 @@ class Client(Operations, Waiting):
             Its request, as a contract Struct, as plain data or as JSON.
         progress : bool or callable
             True draws a bar (with tqdm); a function is called with the number of pieces done and
-            that of all. Operations without `in_pieces` answer too soon for progress.
+            that of all. Operations without `in_pieces` answer too soon for progress, and answers
+            with documents are not followed.
+        views : iterable of str
+            Documents that a service sends along, by name, from the one computation; see
+            `sunhitch.types.documented.Documented`.
 
         Raises
         ------
@@ -131,74 +218,25 @@ class Client(Operations, Waiting):
 
         Examples
         --------
-        >>> answer = client.call(HARVEST, request, print)  # doctest: +SKIP
+        >>> answer = client.call(FIT_OUT, request, views=["work-sheet"])  # doctest: +SKIP
+        >>> answer.save("sheet.html")  # doctest: +SKIP
         """
-        exchange = prepare(operation, request)
-        if progress is False or not operation.in_pieces:
-            body = self._transport.send(exchange)
-        else:
-            with piece_reporter(progress) as report:
-                body = self._transport.send(replace(exchange, on_progress=report))
-        return read_answer(operation.name, operation.answer, body, exchange.request_id)
+        with asking(operation, request, progress, views, self._options) as exchange:
+            return read_documented(exchange, operation.answer, self._transport.send(exchange))
 
-    def draw(
-        self,
-        operation: Operation[Q, A],
-        request: Q | Plain,
-        media_type: str = "image/svg+xml",
-        view: str = "",
-        on_verdict: VerdictCallback | None = None,
-    ) -> str:
-        """The answer as a picture, a work sheet or a table.
+    def raw(self, operation: Operation[Q, A], request: Q | Plain) -> RawAnswer:
+        """What comes back as it came: JSON in UTF-8 with fields that this version does not know.
 
         Parameters
         ----------
-        operation : Operation
-            From `sunhitch.operations`.
-        request : Input, mapping or bytes
-            Its request, as a contract Struct, as plain data or as JSON.
-        media_type : str
-            ``image/svg+xml``, ``text/html`` or ``text/csv``.
-        view : str
-            Which of several of that type, by its name; the first where none is given.
-        on_verdict : callable or None
-            Called with the answer's verdict, which not every drawing tells.
+        operation, request : Operation, Input, mapping or bytes
+            As of `call`; with ``with_options(checked=False)`` plain data goes out as it is, too.
 
-        Raises
-        ------
-        ServiceError
-            Status 406: there is no such drawing of this answer; the detail lists what there is.
+        Examples
+        --------
+        >>> json.loads(client.raw(FIT_OUT, request).body)  # doctest: +SKIP
         """
-        exchange = replace(
-            prepare(operation, request), drawn_as=media_type, view=view, on_verdict=on_verdict
-        )
-        return self._transport.send(exchange).decode()
-
-    def save(
-        self,
-        path: str | PathLike[str],
-        operation: Operation[Q, A],
-        request: Q | Plain,
-        view: str = "",
-    ) -> None:
-        """Write the answer to a file; its suffix says how: .json, .svg, .png, .html or .csv.
-
-        Parameters
-        ----------
-        path : str or path
-            File to write; one that exists is replaced.
-        operation, request, view
-            As in `draw`.
-
-        Raises
-        ------
-        ValueError
-            Another suffix.
-        ModuleNotFoundError
-            A .png was asked for and the extra `pictures`, which makes it, is not installed.
-        """
-        exchange = replace(prepare(operation, request), drawn_as=drawn_as(path), view=view)
-        Path(path).write_bytes(as_file(path, self._transport.send(exchange)))
+        return self._transport.send(prepare(operation, request, self._options))
 
     def batch(
         self,
@@ -242,14 +280,15 @@ class Client(Operations, Waiting):
         """
         from concurrent.futures import ThreadPoolExecutor
 
+        cut = batches(operation, requests, lines, self._options)
         with request_reporter(progress, requests) as report, ThreadPoolExecutor(at_once) as pool:
-            for window in groups(batches(operation, requests, lines), at_once):
-                for batch, body in zip(window, pool.map(self._answered, window), strict=True):
-                    yield from batch.outcomes(body)
-                    report(len(batch.refused))
+            for window in groups(cut, at_once):
+                for batch, reply in zip(window, pool.map(self._answered, window), strict=True):
+                    yield from batch.outcomes(reply)
+                    report(len(batch.asked))
 
-    def _answered(self, batch: Batch[Any]) -> bytes:
-        return self._transport.send(batch.exchange) if batch.exchange.body else b""
+    def _answered(self, batch: Batch[Any]) -> RawAnswer:
+        return self._transport.send(batch.exchange) if batch.exchange.body else _NOTHING
 
     def close(self) -> None:
         """Let go of connections."""
@@ -267,46 +306,16 @@ class Client(Operations, Waiting):
         self.close()
 
 
-class AsyncClient(Operations, InLoop):
-    """`Client` for event loops (asyncio, trio): every call is a coroutine.
+class AsyncClient(SharedCalls[AsyncTransport, "httpx.AsyncClient"], InLoop):
+    """`Client` for event loops (asyncio, trio): every call is a coroutine."""
 
-    Parameters
-    ----------
-    base_url : str
-        Address of the service, for example ``http://127.0.0.1:8000``.
-    api_key : str or None
-        Sent with every call, where the service asks for one; taken from the environment variable
-        SUNHITCH_API_KEY if not given.
-    timeout : float
-        Longest silence of the service within one attempt [s].
-    retries : int
-        Attempts after the first, on connection faults and on status 429, 502, 503 and 504.
-    time_limit : float
-        Time for all attempts of a call and the pauses between them [s].
-    http_client : httpx.AsyncClient or None
-        Connections of your own, with proxies or certificates; you close them.
+    @staticmethod
+    def _remote(
+        base_url: str | None, api_key: str | None, http_client: "httpx.AsyncClient | None"
+    ) -> AsyncTransport:
+        from .transport import Address, AsyncHttpTransport
 
-    Raises
-    ------
-    ValueError
-        An address without http:// or https://, or a time that is not positive.
-    """
-
-    def __init__(
-        self,
-        base_url: str,
-        api_key: str | None = None,
-        *,
-        timeout: float = 60.0,
-        retries: int = 4,
-        time_limit: float = 180.0,
-        http_client: "httpx.AsyncClient | None" = None,
-    ) -> None:
-        from .transport import Address, AsyncHttpTransport, RetryLimits
-
-        self._transport: AsyncTransport = AsyncHttpTransport(
-            Address.of(base_url, api_key), RetryLimits(timeout, time_limit, retries), http_client
-        )
+        return AsyncHttpTransport(Address.of(base_url, api_key), http_client)
 
     @classmethod
     def embedded(cls, executor: "Executor | None" = None) -> Self:
@@ -324,56 +333,30 @@ class AsyncClient(Operations, InLoop):
         """
         from .embedded import AsyncEmbeddedTransport
 
-        client = cls.__new__(cls)
-        client._transport = AsyncEmbeddedTransport(executor)
-        return client
+        return cls.over(AsyncEmbeddedTransport(executor))
 
     @cached_property
     def quick(self) -> "AsyncQuick":
         """Flat questions, awaited; as `Client.quick`."""
         from .quick import AsyncQuick
 
-        return AsyncQuick(self._transport)
+        return AsyncQuick(self._transport, self._options)
 
     async def call(
         self,
         operation: Operation[Q, A],
         request: Q | Plain,
         progress: bool | ProgressCallback = False,
+        views: Iterable[str] = (),
     ) -> A:
         """Ask any operation; as `Client.call`."""
-        exchange = prepare(operation, request)
-        if progress is False or not operation.in_pieces:
-            body = await self._transport.send(exchange)
-        else:
-            with piece_reporter(progress) as report:
-                body = await self._transport.send(replace(exchange, on_progress=report))
-        return read_answer(operation.name, operation.answer, body, exchange.request_id)
+        with asking(operation, request, progress, views, self._options) as exchange:
+            reply = await self._transport.send(exchange)
+            return read_documented(exchange, operation.answer, reply)
 
-    async def draw(
-        self,
-        operation: Operation[Q, A],
-        request: Q | Plain,
-        media_type: str = "image/svg+xml",
-        view: str = "",
-        on_verdict: VerdictCallback | None = None,
-    ) -> str:
-        """The answer as a picture, a work sheet or a table; as `Client.draw`."""
-        exchange = replace(
-            prepare(operation, request), drawn_as=media_type, view=view, on_verdict=on_verdict
-        )
-        return (await self._transport.send(exchange)).decode()
-
-    async def save(
-        self,
-        path: str | PathLike[str],
-        operation: Operation[Q, A],
-        request: Q | Plain,
-        view: str = "",
-    ) -> None:
-        """Write the answer to a file; as `Client.save`."""
-        exchange = replace(prepare(operation, request), drawn_as=drawn_as(path), view=view)
-        Path(path).write_bytes(as_file(path, await self._transport.send(exchange)))
+    async def raw(self, operation: Operation[Q, A], request: Q | Plain) -> RawAnswer:
+        """What comes back as it came; as `Client.raw`."""
+        return await self._transport.send(prepare(operation, request, self._options))
 
     async def batch(
         self,
@@ -385,22 +368,23 @@ class AsyncClient(Operations, InLoop):
         at_once: int = 4,
     ) -> AsyncIterator[A | ServiceError]:
         """Ask one operation about many requests; as `Client.batch`, for ``async for``."""
+        cut = batches(operation, requests, lines, self._options)
         with request_reporter(progress, requests) as report:
-            for window in groups(batches(operation, requests, lines), at_once):
-                for batch, body in zip(window, await self._answered(window), strict=True):
-                    for outcome in batch.outcomes(body):
+            for window in groups(cut, at_once):
+                for batch, reply in zip(window, await self._answered(window), strict=True):
+                    for outcome in batch.outcomes(reply):
                         yield outcome
-                    report(len(batch.refused))
+                    report(len(batch.asked))
 
-    async def _answered(self, window: Sequence[Batch[Any]]) -> list[bytes]:
+    async def _answered(self, window: Sequence[Batch[Any]]) -> list[RawAnswer]:
         from anyio import create_task_group
 
-        bodies = [b""] * len(window)
+        replies = [_NOTHING] * len(window)
         faults: list[SunhitchError] = []
 
         async def ask(index: int, exchange: Exchange) -> None:
             try:
-                bodies[index] = await self._transport.send(exchange)
+                replies[index] = await self._transport.send(exchange)
             except SunhitchError as fault:
                 faults.append(fault)
 
@@ -410,7 +394,7 @@ class AsyncClient(Operations, InLoop):
                     group.start_soon(ask, index, batch.exchange)
         if faults:
             raise faults[0]
-        return bodies
+        return replies
 
     async def close(self) -> None:
         """Let go of connections."""

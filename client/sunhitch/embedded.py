@@ -1,19 +1,19 @@
 """Runs the engine in this process: the calls and the errors of the service, without a service."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
-from .exchange import Call, Exchange, Lookup, read_request
+from .exchange import Call, Exchange, Lookup, RawAnswer, read_request
 from .problems import contradictory, malformed, not_acceptable
 from .types.problem import FieldError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from sunhitch_service.calculations.calculation import Rendering
 
 _ENGINE = ("sunhitch_service.calculations", "numpy", "ortools", "pvlib", "scipy", "shapely")
 
@@ -34,8 +34,8 @@ def require_engine() -> None:
         )
 
 
-def answer(exchange: Call, executor: "Executor | None" = None) -> bytes:
-    """Answer as JSON, or one a line for a batch, as the service would.
+def answer(exchange: Call, executor: "Executor | None" = None) -> RawAnswer:
+    """Answer as the service would.
 
     Parameters
     ----------
@@ -50,27 +50,30 @@ def answer(exchange: Call, executor: "Executor | None" = None) -> bytes:
         A single request is malformed (400) or contradicts itself (422).
     """
     if isinstance(exchange, Lookup):
-        return _found(exchange)
+        return RawAnswer(_found(exchange), exchange.request_id)
     if not exchange.batch:
         return _answer(exchange, executor)
-    bodies = exchange.body.splitlines()
-    lines = [replace(exchange, body=body, batch=False) for body in bodies]
-    return b"".join(_answer_or_problem(line, executor) + b"\n" for line in lines)
+    alone = (replace(exchange, body=body, batch=False) for body in exchange.body.splitlines())
+    lines = tuple(_answer_or_problem(line, executor) for line in alone)
+    return RawAnswer(b"", exchange.request_id, lines=lines)
 
 
-def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> bytes:
+def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     try:
         return _answer(exchange, executor)
     except ServiceError as fault:
-        return encode(fault.problem)
+        return RawAnswer(encode(fault.problem), exchange.request_id)
 
 
-def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
+def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     """Answer one request, through the same strict decoder and encoder as in the service."""
     from sunhitch_service.engine.errors import ContradictionError
 
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
-    draw = _drawing(exchange) if exchange.drawn_as else None
+    if exchange.drawn_as:
+        _rendering(exchange, exchange.drawn_as, exchange.view)
+    for view in exchange.views:
+        _rendering(exchange, "", view)
     try:
         result = _calculated(exchange, request, executor)
     except ContradictionError as contradiction:
@@ -80,9 +83,14 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> bytes:
         ]
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
-    if exchange.on_verdict is not None:
-        exchange.on_verdict(result.verdict)
-    return encode(result) if draw is None else draw(request, result).encode()
+
+    def draw(_asked: Exchange, media_type: str, view: str) -> str:
+        return _rendering(exchange, media_type, view).draw(request, result)
+
+    if exchange.drawn_as:
+        drawn = draw(exchange, exchange.drawn_as, exchange.view).encode()
+        return RawAnswer(drawn, exchange.request_id, exchange.drawn_as)
+    return RawAnswer(encode(result), exchange.request_id, draw=draw)
 
 
 def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -> Any:  # noqa: ANN401
@@ -112,15 +120,18 @@ def _found(call: Lookup) -> bytes:
         raise service_error(contradictory(faults, call.request_id), call.request_id) from None
 
 
-def _drawing(exchange: Exchange) -> Callable[[Any, Any], str]:
+def _rendering(exchange: Exchange, media_type: str, view: str) -> "Rendering":
+    """The one of that name and type; without a name the first of those asked for, or of all."""
     from sunhitch_service.calculations import calculation_of
 
     offered = calculation_of(exchange.operation).renderings
-    for one in offered:
-        if one.media_type == exchange.drawn_as and exchange.view in ("", one.view):
-            return one.draw
-    names = ["application/json", *(f"{one.media_type} ({one.view})" for one in offered)]
-    raise service_error(not_acceptable(names, exchange.request_id), exchange.request_id)
+    fitting = [
+        one for one in offered if media_type in ("", one.media_type) and view in ("", one.view)
+    ]
+    if not fitting:
+        names = ["application/json", *(f"{one.media_type} ({one.view})" for one in offered)]
+        raise service_error(not_acceptable(names, exchange.request_id), exchange.request_id)
+    return next((one for one in fitting if one.view in exchange.views), fitting[0])
 
 
 class EmbeddedTransport:
@@ -136,8 +147,8 @@ class EmbeddedTransport:
         require_engine()
         self._executor = executor
 
-    def send(self, exchange: Call) -> bytes:
-        """Answer as JSON."""
+    def send(self, exchange: Call) -> RawAnswer:
+        """Answer as the service would."""
         return answer(exchange, self._executor)
 
     def close(self) -> None:
@@ -157,8 +168,8 @@ class AsyncEmbeddedTransport:
         require_engine()
         self._executor = executor
 
-    async def send(self, exchange: Call) -> bytes:
-        """Answer as JSON."""
+    async def send(self, exchange: Call) -> RawAnswer:
+        """Answer as the service would."""
         from anyio import to_thread
 
         return await to_thread.run_sync(answer, exchange, self._executor)

@@ -1,20 +1,23 @@
 """One call as plain data: built from a request, carried by a transport, read as an answer."""
 
 import uuid
-from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Awaitable, Callable, Generator, Iterable, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
 from urllib.parse import quote, urlencode
+
+import msgspec
 
 from ._version import __version__
 from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
 from .operations.operation import Operation, Plain
 from .problems import malformed, refused
-from .progress import ProgressCallback
+from .progress import ProgressCallback, piece_reporter
 from .tolerant import decode_answer
 from .types.base import Input, Output
-from .types.check import Answer, Verdict
+from .types.check import Answer
 
 if TYPE_CHECKING:
     from .questions import AnyQuestion, FlatQuestion
@@ -24,12 +27,57 @@ A = TypeVar("A", bound=Answer)
 F = TypeVar("F", bound=Output)
 Body_co = TypeVar("Body_co", covariant=True)
 Closed_co = TypeVar("Closed_co", covariant=True)
-VerdictCallback: TypeAlias = Callable[[Verdict], None]
-"""Called with the verdict of an answer."""
+Draw: TypeAlias = Callable[["Exchange", str, str], str]
+"""From a call, media type and name of a view to the document; no name stands for the usual one."""
+
+
+MULTIPART = "multipart/mixed"
+"""Media type of an answer with documents."""
 
 
 def _new_request_id() -> str:
     return uuid.uuid4().hex
+
+
+@dataclass(frozen=True, slots=True)
+class CallOptions:
+    """How long to wait, how often to try again, and what goes along.
+
+    Parameters
+    ----------
+    timeout_s : float
+        Longest silence of the service within one attempt [s].
+    time_limit_s : float
+        Time for all attempts and the pauses between them [s].
+    retries : int
+        Attempts after the first.
+    headers : mapping
+        Sent with every call beside those of the contract.
+    checked : bool
+        Whether plain data and JSON must fit the contract of this version before they are sent.
+
+    Raises
+    ------
+    ValueError
+        A time that is not positive.
+    """
+
+    timeout_s: float = 60.0
+    time_limit_s: float = 180.0
+    retries: int = 4
+    headers: Mapping[str, str] = field(default_factory=dict)
+    checked: bool = True
+
+    def __post_init__(self) -> None:
+        if not (self.timeout_s > 0.0 and self.time_limit_s > 0.0 and self.retries >= 0):
+            raise ValueError("timeout and time_limit must be above 0, retries not below 0")
+
+    def changed(self, **given: Any) -> "CallOptions":  # noqa: ANN401 - by the names above
+        """These, but for those that are given and not None."""
+        return replace(self, **{name: one for name, one in given.items() if one is not None})
+
+
+_DEFAULT = CallOptions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +100,10 @@ class Exchange:
         The same for every attempt, so that logs on both sides match.
     on_progress : callable or None
         Called with the pieces done and that of all.
-    on_verdict : callable or None
-        Called with the verdict of an answer that is drawn.
+    views : tuple of str
+        Documents that come along with the answer, by name.
+    options : CallOptions
+        Time limits, retries, headers.
     """
 
     operation: Operation[Any, Any]
@@ -63,13 +113,16 @@ class Exchange:
     view: str = ""
     request_id: str = field(default_factory=_new_request_id)
     on_progress: ProgressCallback | None = None
-    on_verdict: VerdictCallback | None = None
+    views: tuple[str, ...] = ()
+    options: CallOptions = _DEFAULT
     method = "POST"
 
     @property
     def path(self) -> str:
         """Path of the call, with its query."""
         path = f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
+        if self.views:
+            return f"{path}?views={quote(','.join(self.views))}"
         return f"{path}?view={quote(self.view)}" if self.view else path
 
     @property
@@ -80,6 +133,8 @@ class Exchange:
     @property
     def accept(self) -> str:
         """Media type of the answer."""
+        if self.views:
+            return MULTIPART
         followed = "application/x-ndjson" if self.on_progress else self.media_type
         return self.drawn_as or followed
 
@@ -96,11 +151,14 @@ class Lookup:
         Text of each parameter that was given.
     request_id : str
         The same for every attempt, so that logs on both sides match.
+    options : CallOptions
+        Time limits, retries, headers.
     """
 
     question: "AnyQuestion"
     given: dict[str, str]
     request_id: str = field(default_factory=_new_request_id)
+    options: CallOptions = _DEFAULT
     method = "GET"
     body = b""
     media_type = ""
@@ -115,11 +173,39 @@ class Lookup:
 Call: TypeAlias = Exchange | Lookup
 
 
+@dataclass(frozen=True, slots=True)
+class RawAnswer:
+    """What came back, as it came.
+
+    Parameters
+    ----------
+    body : bytes
+        JSON, a document, or one line for each request of a batch.
+    request_id : str
+        Id of the call, as in the log of the service.
+    media_type : str
+        Of the body.
+    documents : dict
+        Those that came along, by media type and name.
+    draw : callable or None
+        Gives other documents of the answer; None where nobody can be asked.
+    lines : tuple of RawAnswer
+        What the body of a batch holds, where each line can still be drawn.
+    """
+
+    body: bytes
+    request_id: str
+    media_type: str = "application/json"
+    documents: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    draw: Draw | None = None
+    lines: "tuple[RawAnswer, ...]" = ()
+
+
 class Carrier(Protocol[Body_co, Closed_co]):
     """Carries calls: to a service, or to the engine in this process."""
 
     def send(self, exchange: Call) -> Body_co:
-        """Answer as JSON; raises a `SunhitchError` where there is none."""
+        """What comes back; raises a `SunhitchError` where there is no answer."""
         ...
 
     def close(self) -> Closed_co:
@@ -127,13 +213,15 @@ class Carrier(Protocol[Body_co, Closed_co]):
         ...
 
 
-Transport: TypeAlias = Carrier[bytes, None]
+Transport: TypeAlias = Carrier[RawAnswer, None]
 """Carries calls of a client that waits."""
-AsyncTransport: TypeAlias = Carrier[Awaitable[bytes], Awaitable[None]]
+AsyncTransport: TypeAlias = Carrier[Awaitable[RawAnswer], Awaitable[None]]
 """Carries calls of a client in an event loop."""
 
 
-def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:
+def prepare(
+    operation: Operation[Q, A], request: Q | Plain, options: CallOptions = _DEFAULT
+) -> Exchange:
     """The call that asks `operation` about `request`.
 
     Parameters
@@ -141,7 +229,9 @@ def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:
     operation : Operation
         Calculation to ask for.
     request : Input, mapping or bytes
-        Contract Struct, or the same as plain data or JSON, which is checked before it is sent.
+        Contract Struct, or the same as plain data or JSON.
+    options : CallOptions
+        How to ask.
 
     Raises
     ------
@@ -154,13 +244,38 @@ def prepare(operation: Operation[Q, A], request: Q | Plain) -> Exchange:
     if isinstance(request, Mapping):
         request = _encoded(dict(request))
     if isinstance(request, bytes):
-        return Exchange(operation, encode(read_request(operation, request)))
+        read = encode(read_request(operation, request)) if options.checked else _on_line(request)
+        return Exchange(operation, read, options=options)
     if not isinstance(request, operation.request):
         raise TypeError(
             f"{operation.name} takes {operation.request.__name__}, a plain dict or JSON, "
             f"not {type(request).__name__}"
         )
-    return Exchange(operation, _encoded(request))
+    return Exchange(operation, _encoded(request), options=options)
+
+
+def _on_line(body: bytes) -> bytes:
+    try:
+        return msgspec.json.format(body, indent=-1)
+    except msgspec.DecodeError as fault:
+        raise refused(f"This is not JSON: {fault}.") from None
+
+
+@contextmanager
+def asking(
+    operation: Operation[Q, A],
+    request: Q | Plain,
+    progress: bool | ProgressCallback,
+    views: Iterable[str],
+    options: CallOptions,
+) -> Generator[Exchange]:
+    """The call that asks, while its progress is told; errors as of `prepare`."""
+    exchange = replace(prepare(operation, request, options), views=tuple(views))
+    if progress is False or not operation.in_pieces or exchange.views:
+        yield exchange
+        return
+    with piece_reporter(progress) as report:
+        yield replace(exchange, on_progress=report)
 
 
 def _encoded(request: Input | dict[str, Any]) -> bytes:
@@ -187,7 +302,9 @@ def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") 
         raise service_error(malformed(fault.faults, request_id), request_id) from None
 
 
-def look_up(question: "FlatQuestion[..., F]", asked: Input) -> Lookup:
+def look_up(
+    question: "FlatQuestion[..., F]", asked: Input, options: CallOptions = _DEFAULT
+) -> Lookup:
     """The call that asks a flat question.
 
     Parameters
@@ -196,12 +313,15 @@ def look_up(question: "FlatQuestion[..., F]", asked: Input) -> Lookup:
         From `sunhitch.questions`.
     asked : Input
         Its parameters.
+    options : CallOptions
+        How to ask.
     """
     given = {name: getattr(asked, name) for name in asked.__struct_fields__}
-    return Lookup(question, {name: str(one) for name, one in given.items() if one is not None})
+    told = {name: str(one) for name, one in given.items() if one is not None}
+    return Lookup(question, told, options=options)
 
 
-def read_answer(name: str, kind: type[F], body: bytes, request_id: str) -> F:
+def read_answer(name: str, kind: type[F], reply: RawAnswer) -> F:
     """Decode an answer.
 
     Parameters
@@ -210,10 +330,8 @@ def read_answer(name: str, kind: type[F], body: bytes, request_id: str) -> F:
         Operation or flat question.
     kind : type
         Struct of its answer.
-    body : bytes
+    reply : RawAnswer
         What came back.
-    request_id : str
-        Of the call.
 
     Raises
     ------
@@ -221,11 +339,11 @@ def read_answer(name: str, kind: type[F], body: bytes, request_id: str) -> F:
         The answer lacks something that this version cannot do without.
     """
     try:
-        return decode_answer(body, kind)
+        return decode_answer(reply.body, kind)
     except MalformedBody as fault:
         raise UnexpectedAnswerError(
             f"The answer to {name} does not fit the contract of sunhitch {__version__} "
             f"at {fault.pointer or 'its start'}: {fault.message} Bring client and service to the "
             "same version: pip install --upgrade sunhitch on the side that is behind.",
-            request_id,
+            reply.request_id,
         ) from None

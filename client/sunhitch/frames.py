@@ -1,7 +1,8 @@
-"""Answers as pandas data frames; pandas is imported only when one is made."""
+"""Answers as data frames of pandas or polars, imported only when one is made."""
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -33,12 +34,42 @@ def frame(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> "pd.DataFrame":
     >>> frame(answer.checks).sort_values("utilisation_fraction")  # doctest: +SKIP
     >>> frame(answer.curve).plot("voltage_v", "current_a")  # doctest: +SKIP
     """
+    made: pd.DataFrame = _library("pandas").DataFrame(_columns(rows))
+    return made
+
+
+def polars_frame(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> Any:  # noqa: ANN401
+    """As `frame`, as a polars.DataFrame.
+
+    Raises
+    ------
+    ModuleNotFoundError
+        polars is not installed.
+    """
+    return _library("polars").DataFrame(_columns(rows), strict=False)
+
+
+def _library(name: str) -> Any:  # noqa: ANN401
     try:
-        import pandas as pd
+        return import_module(name)
     except ModuleNotFoundError as missing:
         raise ModuleNotFoundError(
-            "Data frames need pandas; run pip install pandas.", name="pandas"
+            f"Data frames need {name}; run pip install {name}.", name=name
         ) from missing
+
+
+def _columns(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> dict[str, list[Any]]:
     if isinstance(rows, msgspec.Struct):
-        return pd.DataFrame(msgspec.structs.asdict(rows))
-    return pd.json_normalize([msgspec.to_builtins(row) for row in rows])
+        return msgspec.structs.asdict(rows)
+    flat = [dict(_cells("", msgspec.to_builtins(row))) for row in rows]
+    names = dict.fromkeys(name for row in flat for name in row)
+    return {name: [row.get(name) for row in flat] for name in names}
+
+
+def _cells(prefix: str, inner: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+    """Figures and words by dotted names."""
+    for name, value in inner.items():
+        if isinstance(value, dict):
+            yield from _cells(f"{prefix}{name}.", value)
+        else:
+            yield f"{prefix}{name}", value

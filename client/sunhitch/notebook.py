@@ -56,7 +56,7 @@ class ShownAnswer(Generic[A]):
 def show(
     client: Client, operation: Operation[Q, A], request: Q | Plain, view: str = ""
 ) -> ShownAnswer[A]:
-    """Ask, and show the answer with its picture; the service computes for each of the two.
+    """Ask, and show the answer with its picture.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def show(
     """
     answer = client.call(operation, request)
     try:
-        return ShownAnswer(answer, client.draw(operation, request, view=view))
+        return ShownAnswer(answer, answer.svg(view))
     except ServiceError as fault:
         if fault.status != NO_SUCH_DRAWING or view:
             raise

@@ -3,7 +3,7 @@
 from typing import ParamSpec, TypeVar
 
 from .calls import InLoop, Waiting
-from .exchange import AsyncTransport, Transport, look_up, read_answer
+from .exchange import AsyncTransport, CallOptions, Transport, look_up, read_answer
 from .questions import FlatQuestion, Questions
 from .types.base import Output
 
@@ -18,16 +18,19 @@ class Quick(Questions, Waiting):
     ----------
     transport : Transport
         Carries the calls.
+    options : CallOptions
+        How to ask.
     """
 
-    def __init__(self, transport: Transport) -> None:
+    def __init__(self, transport: Transport, options: CallOptions) -> None:
         self._transport = transport
+        self._options = options
 
     def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
         """Ask any question, with the parameters of its Struct."""
-        call = look_up(question, question.asked(*args, **given))
-        body = self._transport.send(call)
-        return read_answer(question.name, question.answered, body, call.request_id)
+        call = look_up(question, question.asked(*args, **given), self._options)
+        reply = self._transport.send(call)
+        return read_answer(question.name, question.answered, reply)
 
 
 class AsyncQuick(Questions, InLoop):
@@ -37,13 +40,16 @@ class AsyncQuick(Questions, InLoop):
     ----------
     transport : AsyncTransport
         Carries the calls.
+    options : CallOptions
+        How to ask.
     """
 
-    def __init__(self, transport: AsyncTransport) -> None:
+    def __init__(self, transport: AsyncTransport, options: CallOptions) -> None:
         self._transport = transport
+        self._options = options
 
     async def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
         """Ask any question; as `Quick.ask`."""
-        call = look_up(question, question.asked(*args, **given))
-        body = await self._transport.send(call)
-        return read_answer(question.name, question.answered, body, call.request_id)
+        call = look_up(question, question.asked(*args, **given), self._options)
+        reply = await self._transport.send(call)
+        return read_answer(question.name, question.answered, reply)

@@ -6,13 +6,14 @@ library would be a third dependency for thirty lines.
 """
 
 import email.utils
+import logging
 import os
 import platform
 import random
 import ssl
 from collections.abc import Generator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cache
 from http import HTTPStatus
@@ -22,6 +23,7 @@ import httpx
 from anyio import sleep as async_sleep
 
 from ._version import __version__
+from .documents import parts_of
 from .errors import (
     ConnectionFailedError,
     ServiceError,
@@ -31,15 +33,18 @@ from .errors import (
     UnexpectedAnswerError,
     service_error,
 )
-from .exchange import Call, Exchange
+from .exchange import MULTIPART, Call, CallOptions, Draw, Exchange, RawAnswer
 from .problems import read_problem
 from .progress import ProgressReader
-from .types.check import VERDICT_HEADER, VERDICTS
 from .types.problem import Problem
 
 KEY_VARIABLE = "SUNHITCH_API_KEY"
 """Environment variable of the API key."""
 
+URL_VARIABLE = "SUNHITCH_URL"
+"""Environment variable of the address of a service."""
+
+_LOG = logging.getLogger("sunhitch")
 _CONNECT_S = 10.0
 _FIRST_PAUSE_S = 0.2
 _LONGEST_BACKOFF_S = 10.0
@@ -57,46 +62,23 @@ def _tls() -> ssl.SSLContext:
     return httpx.create_ssl_context()
 
 
-@dataclass(frozen=True, slots=True)
-class RetryLimits:
-    """How long to wait, and how often to try again.
-
-    Parameters
-    ----------
-    attempt_s : float
-        Longest silence of the service within one attempt [s].
-    total_s : float
-        Time for all attempts and the pauses between them [s].
-    retries : int
-        Attempts after the first.
-    """
-
-    attempt_s: float
-    total_s: float
-    retries: int
-
-    def __post_init__(self) -> None:
-        if not (self.attempt_s > 0.0 and self.total_s > 0.0 and self.retries >= 0):
-            raise ValueError("timeout and time_limit must be above 0, retries not below 0")
-
-
 @dataclass(slots=True)
 class Attempts:
     """The attempts of one call so far."""
 
-    limits: RetryLimits
+    options: CallOptions
     started_s: float = field(default_factory=_now_s)
     made: int = 0
 
     @property
     def left_s(self) -> float:
         """Seconds left for the whole call."""
-        return self.limits.total_s - (monotonic() - self.started_s)
+        return self.options.time_limit_s - (monotonic() - self.started_s)
 
     @property
     def timeout(self) -> httpx.Timeout:
         """Time limits of the next attempt."""
-        longest_s = max(0.01, min(self.limits.attempt_s, self.left_s))
+        longest_s = max(0.01, min(self.options.timeout_s, self.left_s))
         return httpx.Timeout(longest_s, connect=min(_CONNECT_S, longest_s))
 
     def pause_after(self, fault: SunhitchError) -> float:
@@ -115,8 +97,9 @@ class Attempts:
         self.made += 1
         fault.attempts = self.made
         pause_s = max(_backoff_s(self.made), _asked_s(fault))
-        if not _may_pass(fault) or self.made > self.limits.retries or pause_s >= self.left_s:
+        if not _may_pass(fault) or self.made > self.options.retries or pause_s >= self.left_s:
             raise fault
+        _LOG.warning("%s Asking again in %.1f s.", fault, pause_s)
         return pause_s
 
 
@@ -154,13 +137,15 @@ class Address:
     def __post_init__(self) -> None:
         if not self.base_url.startswith(("http://", "https://")):
             raise ValueError(
-                f"The address must begin with http:// or https://, not {self.base_url!r}"
+                f"Give an address that begins with http:// or https://, here or in {URL_VARIABLE}, "
+                f"not {self.base_url!r}"
             )
 
     @classmethod
-    def of(cls, base_url: str, api_key: str | None) -> "Address":
-        """An address with the key that is given or stands in the environment."""
-        return cls(base_url, api_key or os.environ.get(KEY_VARIABLE) or None)
+    def of(cls, base_url: str | None, api_key: str | None) -> "Address":
+        """The address and the key that are given or stand in the environment."""
+        at = base_url if base_url is not None else os.environ.get(URL_VARIABLE, "")
+        return cls(at, api_key or os.environ.get(KEY_VARIABLE) or None)
 
     def url(self, exchange: Call) -> str:
         """Where a call goes."""
@@ -168,13 +153,15 @@ class Address:
 
     def headers(self, exchange: Call) -> dict[str, str]:
         """Headers of a call."""
-        key = {} if self.api_key is None else {"X-API-Key": self.api_key}
+        key = {} if self.api_key is None else {"X-Api-Key": self.api_key}
         body = {"Content-Type": exchange.media_type} if exchange.body else {}
+        own = {name.title(): value for name, value in exchange.options.headers.items()}
         return {
+            **own,
             **body,
             "Accept": exchange.accept,
             "User-Agent": f"sunhitch/{__version__} python/{platform.python_version()}",
-            "X-Request-ID": exchange.request_id,
+            "X-Request-Id": exchange.request_id,
             **key,
         }
 
@@ -186,21 +173,18 @@ class HttpTransport:
     ----------
     address : Address
         The service.
-    limits : RetryLimits
-        Time limits and retries.
     http : httpx.Client or None
         Connections to use; the caller closes them.
     """
 
-    def __init__(self, address: Address, limits: RetryLimits, http: httpx.Client | None) -> None:
+    def __init__(self, address: Address, http: httpx.Client | None) -> None:
         self._address = address
-        self._limits = limits
         self._owned = http is None
         self._http = http or httpx.Client(verify=_tls())
 
-    def send(self, exchange: Call) -> bytes:
-        """Answer as JSON."""
-        attempts = Attempts(self._limits)
+    def send(self, exchange: Call) -> RawAnswer:
+        """What comes back."""
+        attempts = Attempts(exchange.options)
         while True:
             try:
                 return self._attempt(exchange, attempts.timeout)
@@ -208,21 +192,25 @@ class HttpTransport:
                 pause_s = attempts.pause_after(fault)
             sleep(pause_s)
 
-    def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
+    def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> RawAnswer:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
         reader = _progress_reader(exchange)
         with (
-            _mapped_faults(url, exchange, timeout),
+            _told(url, exchange, timeout),
             self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             ) as response,
         ):
             if reader is None or not _comes_in_lines(response):
                 response.read()
-                return _content(exchange, response)
+                return _reply(exchange, response, self._document)
             for line in response.iter_lines():
                 reader.read(line)
-            return reader.answer()
+            return RawAnswer(reader.answer(), exchange.request_id, draw=self._document)
+
+    def _document(self, exchange: Exchange, media_type: str, view: str) -> str:
+        alone = replace(exchange, drawn_as=media_type, view=view, views=(), on_progress=None)
+        return self.send(alone).body.decode()
 
     def close(self) -> None:
         """Let go of connections."""
@@ -233,17 +221,14 @@ class HttpTransport:
 class AsyncHttpTransport:
     """`HttpTransport` for event loops: asyncio and trio."""
 
-    def __init__(
-        self, address: Address, limits: RetryLimits, http: httpx.AsyncClient | None
-    ) -> None:
+    def __init__(self, address: Address, http: httpx.AsyncClient | None) -> None:
         self._address = address
-        self._limits = limits
         self._owned = http is None
         self._http = http or httpx.AsyncClient(verify=_tls())
 
-    async def send(self, exchange: Call) -> bytes:
-        """Answer as JSON."""
-        attempts = Attempts(self._limits)
+    async def send(self, exchange: Call) -> RawAnswer:
+        """What comes back."""
+        attempts = Attempts(exchange.options)
         while True:
             try:
                 return await self._attempt(exchange, attempts.timeout)
@@ -251,19 +236,19 @@ class AsyncHttpTransport:
                 pause_s = attempts.pause_after(fault)
             await async_sleep(pause_s)
 
-    async def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> bytes:
+    async def _attempt(self, exchange: Call, timeout: httpx.Timeout) -> RawAnswer:
         url, headers = self._address.url(exchange), self._address.headers(exchange)
         reader = _progress_reader(exchange)
-        with _mapped_faults(url, exchange, timeout):
+        with _told(url, exchange, timeout):
             async with self._http.stream(
                 exchange.method, url, content=exchange.body, headers=headers, timeout=timeout
             ) as response:
                 if reader is None or not _comes_in_lines(response):
                     await response.aread()
-                    return _content(exchange, response)
+                    return _reply(exchange, response)
                 async for line in response.aiter_lines():
                     reader.read(line)
-                return reader.answer()
+                return RawAnswer(reader.answer(), exchange.request_id)
 
     async def close(self) -> None:
         """Let go of connections."""
@@ -317,10 +302,13 @@ _HOW_IT_ENDED: tuple[tuple[type[Exception], type[SunhitchError], str], ...] = (
 
 
 @contextmanager
-def _mapped_faults(url: str, exchange: Call, timeout: httpx.Timeout) -> Generator[None]:
-    """Turn httpx's errors into ours."""
+def _told(url: str, exchange: Call, timeout: httpx.Timeout) -> Generator[None]:
+    """Log an attempt, and turn httpx's errors into ours."""
+    started_s = monotonic()
+    outcome = "failed"
     try:
         yield
+        outcome = "answered"
     except (httpx.RequestError, httpx.InvalidURL) as fault:
         kind, told = next(
             (ours, told) for theirs, ours, told in _HOW_IT_ENDED if isinstance(fault, theirs)
@@ -332,6 +320,10 @@ def _mapped_faults(url: str, exchange: Call, timeout: httpx.Timeout) -> Generato
             waiting=_duration(timeout.read),
         )
         raise kind(message, exchange.request_id) from fault
+    finally:
+        took_ms = 1000.0 * (monotonic() - started_s)
+        said = "%s %s %s after %.1f ms [request %s]"
+        _LOG.debug(said, exchange.method, url, outcome, took_ms, exchange.request_id)
 
 
 def _duration(seconds: float | None) -> str:
@@ -339,22 +331,23 @@ def _duration(seconds: float | None) -> str:
     return f"{limit_s:.3g} s" if limit_s >= 1.0 else f"{limit_s * 1000.0:.3g} ms"
 
 
-def _content(exchange: Call, response: httpx.Response) -> bytes:
-    """Body of a good answer; every other one raises."""
+def _reply(exchange: Call, response: httpx.Response, draw: Draw | None = None) -> RawAnswer:
+    """What a good answer brings; every other one raises."""
     request_id = response.headers.get("X-Request-ID", exchange.request_id)
     if response.is_error:
         raise service_error(_problem(response), request_id, _retry_after_s(response))
-    media_type = response.headers.get("Content-Type", "").partition(";")[0].strip()
+    content_type = response.headers.get("Content-Type", "")
+    media_type = content_type.partition(";")[0].strip()
     if response.status_code != HTTPStatus.OK or media_type != exchange.accept:
         raise UnexpectedAnswerError(
             f"{response.url} answered {response.status_code} with {media_type or 'no type'}, "
             f"which no sunhitch service does: {_excerpt(response)}",
             request_id,
         )
-    verdict = response.headers.get(VERDICT_HEADER)
-    if isinstance(exchange, Exchange) and exchange.on_verdict is not None and verdict in VERDICTS:
-        exchange.on_verdict(verdict)
-    return response.content
+    if media_type == MULTIPART:
+        answer, documents = parts_of(content_type, response.content)
+        return RawAnswer(answer, request_id, documents=documents, draw=draw)
+    return RawAnswer(response.content, request_id, media_type, draw=draw)
 
 
 def _problem(response: httpx.Response) -> Problem:

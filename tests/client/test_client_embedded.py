@@ -167,33 +167,65 @@ def drawings(engine, monkeypatch: pytest.MonkeyPatch) -> None:
     change_shaded_iv(monkeypatch, renderings=DRAWINGS)
 
 
-def test_answers_are_drawn(drawings) -> None:
+def saved_waiting(paths: dict[Path, str]) -> None:
     with Client.embedded() as client:
-        assert client.draw(SHADED_IV, REQUEST) == "<svg><title>left pass</title></svg>"
-        assert client.draw(SHADED_IV, REQUEST, view="cells") == "<svg>cells</svg>"
-        assert client.draw(SHADED_IV, REQUEST, "text/html").startswith("<!doctype html>")
+        answer = client.shaded_iv(REQUEST)
+    for path, view in paths.items():
+        answer.save(path, view)
 
 
-def test_answers_are_saved_as_their_suffix_says(drawings, tmp_path: Path) -> None:
-    async def save_sheet() -> None:
+def saved_in_loop(paths: dict[Path, str]) -> None:
+    async def ask() -> None:
         async with AsyncClient.embedded() as client:
-            await client.save(tmp_path / "sheet.HTML", SHADED_IV, REQUEST)
+            answer = await client.shaded_iv(REQUEST)
+        for path, view in paths.items():
+            answer.save(path, view)
 
-    anyio.run(save_sheet)
+    anyio.run(ask)
+
+
+def saved_from_a_batch(paths: dict[Path, str]) -> None:
     with Client.embedded() as client:
-        client.save(tmp_path / "cells.svg", SHADED_IV, REQUEST, view="cells")
-        client.save(str(tmp_path / "answer.json"), SHADED_IV, REQUEST)
-        with pytest.raises(ValueError, match=r"\.svg"):
-            client.save(tmp_path / "picture.gif", SHADED_IV, REQUEST)
-    assert (tmp_path / "sheet.HTML").read_text("utf-8") == "<!doctype html><title>Ω pass</title>"
-    assert (tmp_path / "cells.svg").read_text("utf-8") == "<svg>cells</svg>"
-    saved = (tmp_path / "answer.json").read_bytes()
-    assert msgspec.json.decode(saved, type=ShadedIvAnswer) == ANSWER
+        _, answer = client.batch(SHADED_IV, [REQUEST, REQUEST])
+    for path, view in paths.items():
+        answer.save(path, view)
 
 
-@pytest.mark.parametrize("wanted", [("text/csv", ""), ("image/svg+xml", "roof")])
-def test_drawings_that_do_not_exist_are_told_with_those_that_do(drawings, engine, wanted) -> None:
-    with Client.embedded() as client, pytest.raises(ServiceError, match="sheet") as caught:
-        client.draw(SHADED_IV, REQUEST, *wanted)
-    assert caught.value.status == 406
-    assert engine == []
+@pytest.mark.parametrize("save", [saved_waiting, saved_in_loop, saved_from_a_batch])
+def test_all_documents_come_from_one_computation(drawings, engine, save, tmp_path: Path) -> None:
+    names = ("sheet.HTML", "answer.json", "power.svg", "cells.svg")
+    sheet, answer, power, cells = (tmp_path / name for name in names)
+    save({sheet: "", answer: "", power: "", cells: "cells"})
+    assert engine == [REQUEST] * (2 if save is saved_from_a_batch else 1)
+    assert sheet.read_text("utf-8") == "<!doctype html><title>Ω pass</title>"
+    assert power.read_text("utf-8") == "<svg><title>left pass</title></svg>"
+    assert cells.read_text("utf-8") == "<svg>cells</svg>"
+    assert msgspec.json.decode(answer.read_bytes(), type=ShadedIvAnswer) == ANSWER
+
+
+def test_a_view_that_was_named_is_the_usual_one(drawings) -> None:
+    with Client.embedded() as client:
+        assert client.shaded_iv(REQUEST, views=["cells"]).svg() == "<svg>cells</svg>"
+        assert "left pass" in client.shaded_iv(REQUEST).svg()
+
+
+def test_a_file_that_can_be_none_is_refused(drawings, tmp_path: Path) -> None:
+    with Client.embedded() as client, pytest.raises(ValueError, match=r"\.svg"):
+        client.shaded_iv(REQUEST).save(tmp_path / "picture.gif")
+
+
+def test_drawings_that_do_not_exist_are_told_with_those_that_do(drawings, engine) -> None:
+    with Client.embedded() as client:
+        answer = client.shaded_iv(REQUEST)
+        for wanted in (answer.csv, lambda: answer.svg("roof")):
+            with pytest.raises(ServiceError, match="sheet") as caught:
+                wanted()
+            assert caught.value.status == 406
+        with pytest.raises(ServiceError, match="sheet"):
+            client.shaded_iv(REQUEST, views=["roof"])
+    assert engine == [REQUEST]
+
+
+def test_answers_that_no_client_gave_say_so() -> None:
+    with pytest.raises(ValueError, match="ask for it again"):
+        ANSWER.html()

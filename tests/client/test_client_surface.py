@@ -80,7 +80,7 @@ def test_every_operation_is_a_call_of_both_clients(
     call = getattr(kind("http://service.test"), name)
     assert operation.description in call.__doc__
     assert repr(call) == f"<{name}({operation.request.__name__}) -> {operation.answer.__name__}>"
-    assert list(inspect.signature(call).parameters) == ["request", "progress"]
+    assert list(inspect.signature(call).parameters) == ["request", "progress", "views"]
     assert inspect.iscoroutinefunction(kind.call) is (kind is AsyncClient)
 
 

@@ -25,7 +25,6 @@ from sunhitch import (
     __version__,
 )
 from sunhitch.codec import encode
-from sunhitch.operations import SHADED_IV
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 
@@ -280,13 +279,14 @@ def test_drawings_are_asked_for_by_media_type_and_view() -> None:
         content="<svg>Ω</svg>".encode(),
         headers={"Content-Type": "image/svg+xml; charset=utf-8"},
     )
-    script = Script(drawn)
+    script = Script(good, drawn)
     http = httpx.Client(transport=httpx.MockTransport(script))
     with http, Client(BASE, http_client=http) as client:
-        assert client.draw(SHADED_IV, REQUEST, view="power & cells") == "<svg>Ω</svg>"
+        answer = client.shaded_iv(REQUEST)
+        assert answer.svg("power & cells") == "<svg>Ω</svg>"
         with pytest.raises(UnexpectedAnswerError):
-            client.draw(SHADED_IV, REQUEST, "text/html")
-    asked = script.asked[0]
+            answer.html()
+    asked = script.asked[1]
     assert asked.headers["accept"] == "image/svg+xml"
     assert asked.headers["content-type"] == "application/json"
     assert (asked.url.path, dict(asked.url.params)) == (

@@ -110,16 +110,11 @@ def test_drawings_are_the_same_with_and_without_a_service(
     _shelve(monkeypatch, toy)
     served = start((toy,), pool_workers=0)
     with Client(served.url, retries=0) as client:
-        verdicts: list[str] = []
-        told = {
-            asked.draw(ADD_UP, REQUEST, view="area", on_verdict=verdicts.append)
-            for asked in (client, embedded)
-        }
-        assert told == {"<svg><title>first: 12.0 m²</title></svg>"}
-        assert verdicts == ["pass", "pass"]
-        for asked in (client, embedded):
+        answers = [asked.call(ADD_UP, REQUEST) for asked in (client, embedded)]
+        assert {one.svg("area") for one in answers} == {"<svg><title>first: 12.0 m²</title></svg>"}
+        for one in answers:
             with pytest.raises(ServiceError) as caught:
-                asked.draw(ADD_UP, REQUEST, "text/csv")
+                one.csv()
             assert caught.value.status == 406
 
 

@@ -22,7 +22,6 @@ from sunhitch.errors import (
 from sunhitch.pictures import png
 from sunhitch.report.grouping import verdict_of
 from sunhitch.report.layout import page_for
-from sunhitch.types.base import Input
 from sunhitch.types.check import Answer, Verdict
 
 from .arguments import PNG, SVG, parser
@@ -97,24 +96,23 @@ def _calculate(given: Namespace) -> int:
         raise UnusableRequestError("--view chooses a drawing; say --svg, --png, --html or --csv.")
     body = request(given.operation, asked)
     with _rejections_named(asked), _client(given) as client:
-        if given.drawn_as:
-            return _draw(client, given, body)
         answer: Answer = client.call(given.operation, body, _can_draw_a_bar())
-    if given.json:
-        _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
-    else:
-        _print(given.operation.text(answer, page_for(sys.stdout), full=given.full))
+        if given.drawn_as:
+            _draw(answer, given)
+        elif given.json:
+            _print(msgspec.json.format(encode(answer), indent=2).decode() + "\n")
+        else:
+            _print(given.operation.text(answer, page_for(sys.stdout), full=given.full))
     return EXIT_CODES[verdict_of(answer)]
 
 
-def _draw(client: Client, given: Namespace, body: Input) -> int:
-    verdicts: list[Verdict] = ["pass"]
+def _draw(answer: Answer, given: Namespace) -> None:
     as_png = given.drawn_as == PNG
     if as_png and sys.stdout.isatty():
         raise UnusableRequestError("--png prints a picture; send it to a file: … > picture.png")
-    media_type = SVG if as_png else given.drawn_as
+    show = {SVG: answer.svg, PNG: answer.svg, "text/html": answer.html, "text/csv": answer.csv}
     try:
-        drawing = client.draw(given.operation, body, media_type, given.view, verdicts.append)
+        drawing = show[given.drawn_as](given.view)
         if as_png:
             sys.stdout.buffer.write(png(drawing))
         _print("" if as_png else drawing)
@@ -124,7 +122,6 @@ def _draw(client: Client, given: Namespace, body: Input) -> int:
         if fault.status != NO_SUCH_DRAWING:
             raise
         raise UnusableRequestError(f"There is no such drawing. {fault.detail}") from None
-    return EXIT_CODES[verdicts[-1]]
 
 
 def _batch(given: Namespace, asked: RequestText) -> int:

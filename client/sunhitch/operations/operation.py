@@ -1,6 +1,6 @@
 """What a calculation of the contract is: its name, its types, and how its answer is told."""
 
-from collections.abc import Callable, Coroutine, Mapping
+from collections.abc import Callable, Coroutine, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Generic, Self, TypeAlias, TypeVar, overload
 
@@ -105,9 +105,15 @@ class OperationCall(Generic[Q, R]):
         self.__name__ = operation.name.replace("-", "_")
         self.__doc__ = f"{operation.title}. {operation.description}"
 
-    def __call__(self, request: Q | Plain, *, progress: bool | ProgressCallback = False) -> R:
+    def __call__(
+        self,
+        request: Q | Plain,
+        *,
+        progress: bool | ProgressCallback = False,
+        views: Iterable[str] = (),
+    ) -> R:
         """Ask; as `Client.call`."""
-        return self._call(self._operation, request, progress)
+        return self._call(self._operation, request, progress, views)
 
     def __repr__(self) -> str:
         asked, answered = self._operation.request.__name__, self._operation.answer.__name__

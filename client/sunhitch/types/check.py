@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from .base import Output
 from .basis import Assumption, Basis, Caution, EngineStamp
+from .documented import Documented
 from .quantity import choice, label, listing, prose, quantity
 
 Verdict = Literal["pass", "review", "not-assessed", "fail"]
@@ -58,7 +59,7 @@ class Check(Output, kw_only=True):
     ]
 
 
-class Answer(Output, kw_only=True):
+class Answer(Documented, kw_only=True):
     """What every calculation answers beside its own results."""
 
     verdict: Annotated[Verdict, choice("Worst verdict among the checks.", "review")]
@@ -68,3 +69,7 @@ class Answer(Output, kw_only=True):
     ]
     cautions: Annotated[list[Caution], listing(0, 200, "Dangers of this work.")]
     engine: Annotated[EngineStamp, prose("What computed this answer.")]
+
+    def __repr__(self) -> str:
+        """Its kind and verdict; `print(operation_of(answer).text(answer))` tells all of it."""
+        return f"<{type(self).__name__} {self.verdict}: {len(self.checks)} checks>"

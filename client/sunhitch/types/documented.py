@@ -1,0 +1,142 @@
+"""What an answer does beyond telling its figures: it shows, saves and compares itself."""
+
+from collections.abc import Iterable
+from os import PathLike
+from typing import TYPE_CHECKING, Any, Protocol, Self
+
+from .base import Output
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+class Documents(Protocol):
+    """One answer in other forms; whoever reads an answer for a caller knows them."""
+
+    @property
+    def request_id(self) -> str:
+        """Id under which the service logged the call."""
+        ...
+
+    def drawn(self, media_type: str, view: str) -> str:
+        """A picture, a sheet or a table."""
+        ...
+
+    def save(self, path: str | PathLike[str], view: str) -> None:
+        """Write one to a file."""
+        ...
+
+    def differences(self, older: Any, newer: Any) -> str:  # noqa: ANN401 - answers of one kind
+        """What changed between two answers, in words."""
+        ...
+
+
+class Documented(Output, dict=True):
+    """An answer with its documents, all of the one computation that gave it.
+
+    Documents come with the answers of a client. Embedded, they are drawn from the answer at hand.
+    A service sends those named in ``views`` along with the answer; any other is asked for when it
+    is wanted, for which the service may have to compute again, and which an `AsyncClient` cannot
+    do without being awaited.
+    """
+
+    def with_documents(self, documents: Documents) -> Self:
+        """The same answer, which from now on shows itself by these documents."""
+        self.__dict__["documents"] = documents
+        return self
+
+    @property
+    def _documents(self) -> Documents:
+        found: Documents | None = self.__dict__.get("documents")
+        if found is None:
+            raise ValueError(
+                "This answer was read or changed outside of a client and has no documents; ask for "
+                "it again."
+            )
+        return found
+
+    @property
+    def request_id(self) -> str:
+        """Id of the call, as in the log of the service."""
+        return self._documents.request_id
+
+    def html(self, view: str = "") -> str:
+        """The sheet to print: one file that needs nothing else.
+
+        Parameters
+        ----------
+        view : str
+            Which of several; the first that came along, or the usual one, if not given.
+
+        Raises
+        ------
+        ServiceError
+            Status 406: there is none; the detail lists what there is.
+        ValueError
+            It did not come along, and cannot be asked for here.
+        """
+        return self._documents.drawn("text/html", view)
+
+    def svg(self, view: str = "") -> str:
+        """A picture; arguments and errors as of `html`."""
+        return self._documents.drawn("image/svg+xml", view)
+
+    def csv(self, view: str = "") -> str:
+        """A table, such as a schedule or a curve; arguments and errors as of `html`."""
+        return self._documents.drawn("text/csv", view)
+
+    def save(self, path: str | PathLike[str], view: str = "") -> None:
+        """Write it to a file; the suffix says how: .json, .svg, .png, .html or .csv.
+
+        Parameters
+        ----------
+        path : str or path
+            File to write; one that exists is replaced.
+        view : str
+            As in `html`.
+
+        Raises
+        ------
+        ValueError
+            Another suffix, or as in `html`.
+        ModuleNotFoundError
+            A .png was asked for and the extra `pictures`, which makes it, is not installed.
+        """
+        self._documents.save(path, view)
+
+    def frame(self, part: str = "checks") -> "pd.DataFrame":
+        """A list of this answer, or a Struct of equally long lists, as a pandas data frame.
+
+        Parameters
+        ----------
+        part : str
+            Name of the field: ``"checks"``, ``"wire_schedule"``, ``"curve"``.
+        """
+        from sunhitch.frames import frame
+
+        return frame(self._part(part))
+
+    def polars(self, part: str = "checks") -> Any:  # noqa: ANN401 - polars may be absent
+        """As `frame`, as a polars.DataFrame."""
+        from sunhitch.frames import polars_frame
+
+        return polars_frame(self._part(part))
+
+    def _part(self, name: str) -> Output | Iterable[Output]:
+        part: Output | Iterable[Output] = getattr(self, name)
+        return part
+
+    def diff(self, other: Self) -> str:
+        """What is different in another answer of the same calculation, in ten lines or less.
+
+        Parameters
+        ----------
+        other : Answer
+            For example that to a variant of the request.
+
+        Returns
+        -------
+        str
+            Verdicts, checks that changed most, amounts that differ most.
+        """
+        return self._documents.differences(self, other)
