@@ -63,8 +63,7 @@ def fitted(listed: pd.DataFrame) -> list[ReferenceCell]:
     found = []
     for m in listed.itertuples():
         plate = Plate(m.V_mp_ref / m.N_s, m.I_mp_ref, m.V_oc_ref / m.N_s, m.I_sc_ref)
-        one = fit(plate, REVERSE)
-        found.append(ReferenceCell(one.photocurrent, one.junction))
+        found.append(fit(plate, REVERSE).cell)
     return found
 
 

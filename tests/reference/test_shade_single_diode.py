@@ -18,7 +18,9 @@ CASES = {
 
 
 def _solved(cell: Junction, light: float, paths: int) -> Solution:
-    panel = LitPanel(cell, light, np.ones((paths, POSITIONS)), GROUPS, Diode(1e-12, 0.027, 0.01))
+    panel = LitPanel(
+        cell, cell, light, np.ones((paths, POSITIONS)), GROUPS, Diode(1e-12, 0.027, 0.01)
+    )
     return solve_array({"a": panel}, Interconnection([["a"]]))
 
 

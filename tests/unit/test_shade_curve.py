@@ -19,7 +19,7 @@ SIXTHS = tuple((first, first + 5) for first in range(0, 36, 6))
 
 def _panel(light, spans=HALVES, guarded=True) -> LitPanel:
     groups = tuple((first, last, guarded) for first, last in spans)
-    return LitPanel(JUNCTION, 2.95, light, groups, DIODE)
+    return LitPanel(JUNCTION, JUNCTION, 2.95, light, groups, DIODE)
 
 
 def _scattered(rng) -> np.ndarray:

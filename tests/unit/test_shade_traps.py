@@ -27,7 +27,7 @@ TWO_GROUPS = ((0, 17, True), (18, 35, True))
 
 
 def _lit(light: np.ndarray, groups=TWO_GROUPS, cell: Junction = CELL) -> LitPanel:
-    return LitPanel(cell, 6.0, light, groups, DIODE)
+    return LitPanel(cell, cell, 6.0, light, groups, DIODE)
 
 
 def _shaded(*cells: tuple[int, float], positions: int = 36) -> np.ndarray:
@@ -78,7 +78,7 @@ def test_a_dark_cell_keeps_its_shunt_and_its_avalanche():
 @pytest.mark.parametrize("reverse", [Reverse(-15.0, 0.002, 3.5), Reverse(-5.5, 0.01, 3.28)])
 def test_the_fit_accounts_for_the_avalanche_term_in_forward_bias(reverse):
     plate = Plate(19.0 / 36, 5.27, 22.6 / 36, 5.62)
-    found = fit(plate, reverse)
+    found = fit(plate, reverse).cell
     at = np.array([5.62 * found.junction.series_resistance, 0.0, plate.v_oc])
     at[1] = plate.v_mp + plate.i_mp * found.junction.series_resistance
     currents = found.photocurrent - dark_current(at, found.junction)[0]

@@ -43,6 +43,20 @@ class PanelElectrical(Input, kw_only=True):
         ]
         | None
     ) = None
+    low_light_efficiency_fraction: (
+        Annotated[
+            float,
+            quantity(
+                "1",
+                0.5,
+                1.2,
+                "Measured efficiency at 200 W/m² and 25 °C as a share of that at 1000 W/m² "
+                "(EN 50380, IEC 61853-1).",
+                0.96,
+            ),
+        ]
+        | None
+    ) = None
     max_series_fuse_a: (
         Annotated[float, quantity("A", 0.1, 200.0, "Largest series fuse the maker allows.", 15.0)]
         | None

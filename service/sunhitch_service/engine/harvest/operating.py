@@ -79,7 +79,7 @@ class LitCells:
     ----------
     current : ndarray, shape (states, cells)
         Light current [A], rising within a path.
-    junctions : ndarray, shape (7, models, states)
+    junctions : ndarray, shape (7, panels, states)
         Fields of `Junction`.
     """
 
@@ -146,7 +146,7 @@ def _settled(
         if arrays.step(state) < _CLOSEST and count > _HELD_STEPS:
             break
     moved = np.abs(state.junction_v - before)[0] / (1.0 + np.abs(before[0]))
-    first_cells = network.branch_start[:: len(parts.path_model)]
+    first_cells = network.branch_start[:: len(parts.path_panel)]
     settled = np.maximum.reduceat(moved, first_cells) < _CLOSE
     settled &= np.abs(state.voltage * state.current - power) <= _SETTLED * power
     settled &= np.abs(state.voltage / first_v - 1.0) < 0.999 * _REACH
@@ -199,7 +199,7 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     count = np.add.reduceat(first, path_start[:-1], axis=1, dtype=np.intp).ravel()
     branch_of_cell = np.repeat(np.arange(states * paths, dtype=np.intp), count)
     state_of_cell, path_of_cell = np.divmod(branch_of_cell, paths)
-    model = parts.path_model[path_of_cell]
+    panel = parts.path_panel[path_of_cell]
     current = np.add.reduceat(lit.current.ravel(), begin) / many
     group_start, group_of_branch = _repeated(parts.group_start, states)
     string_start, string_of_group = _repeated(parts.string_start, states)
@@ -207,9 +207,9 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
         current=current,
         many=many,
         fraction=current,
-        model=model,
+        model=panel,
         junctions=[],
-        cells=Junctions(*lit.junctions[:, model, state_of_cell]),
+        cells=Junctions(*lit.junctions[:, panel, state_of_cell]),
         branch_start=np.cumsum(count) - count,
         branch_many=np.ones(len(count)),
         group_start=group_start,

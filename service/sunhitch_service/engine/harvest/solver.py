@@ -15,7 +15,7 @@ from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
 from sunhitch_service.engine.pv.many_states import WiredParts
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel
 from sunhitch_service.engine.pv.solution import Interconnection, solve_array
-from sunhitch_service.engine.pv.translate import translated_all
+from sunhitch_service.engine.pv.translate import shunt_share, translated_all
 from sunhitch_service.engine.sky import Array
 
 from .curves import LEVELS, GroupBook, GroupCurves, Reference
@@ -30,6 +30,8 @@ _HEAT_STEP_K = 25.0
 _LEAST_W_M2 = 2.0
 _NEAR = 0.03
 """Coarse points this near to a window's bounds may be out of it."""
+_SHUNT = 3
+"""Row of the shunt conductance among the fields of `Junction`."""
 _PLACES = 600
 """Voltages looked at where an operating point does not settle."""
 
@@ -129,7 +131,7 @@ class _TrackedArray:
 
     def _nowhere(self) -> StartingPoints:
         parts, states = self._parts, len(self.lit.cell_c)
-        counts = len(parts.diodes), len(self.wired.strings), len(parts.path_model)
+        counts = len(parts.diodes), len(self.wired.strings), len(parts.path_panel)
         return StartingPoints(np.zeros(states), *(np.zeros((states, n)) for n in counts))
 
     def begin(self, at: Reference, states: Index, curves: ArrayCurves) -> None:
@@ -218,8 +220,9 @@ class _TrackedArray:
 def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
     """Cells in the order of the parts, sorted within every path."""
     w_m2 = np.maximum(lit.brightest, _LEAST_W_M2)
-    at = [translated_all(m.cell, m.coefficients, w_m2, lit.cell_c) for m in parts.models]
-    full = {id(m): own / w_m2 for m, (own, _) in zip(parts.models, at, strict=True)}
+    models = {id(m): m for m in parts.panels}
+    at = {k: translated_all(m.cell, m.coefficients, w_m2, lit.cell_c) for k, m in models.items()}
+    full = {k: own / w_m2 for k, (own, _) in at.items()}
     current = np.concatenate(
         [
             (lit.cells[p] * full[id(lit.panels[p].panel)][:, None, None]).reshape(len(w_m2), -1)
@@ -227,8 +230,12 @@ def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
         ],
         axis=1,
     )[:, parts.order]
-    current = parts.risen(current)
-    return LitCells(current, np.stack([junctions for _, junctions in at], axis=1))
+    junctions = np.stack([at[id(panel)][1] for panel in parts.panels], axis=1)
+    for number, p in enumerate(order):
+        if parts.panels[number].by_nameplate:
+            brightest = lit.cells[p].max(axis=(1, 2)) / w_m2
+            junctions[_SHUNT, number] *= shunt_share(w_m2, brightest)
+    return LitCells(parts.risen(current), junctions)
 
 
 def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[Reference, Index]]:

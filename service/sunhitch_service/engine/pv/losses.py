@@ -54,7 +54,7 @@ def split(panels: dict[str, LitPanel], solution: Solution) -> Losses:
         The array solved.
     """
     unshaded = sum(
-        panel.light.size * full_power(panel.junction, panel.full_current)
+        panel.light.size * full_power(panel.full_sun, panel.full_current)
         for panel in panels.values()
     )
     possible = _possible(solution.network)

@@ -53,8 +53,8 @@ class LightSolver:
 
     Uses a compiled kernel where numba is installed (extra `fast`), else the exact solver state
     by state, which is about a hundred times slower; both are certified within 1e-4 of power. A
-    state that the kernel cannot certify goes to the exact solver. States with the same irradiance
-    and temperature share their tables: where these are many, round them.
+    state that the kernel cannot certify goes to the exact solver. States with the same irradiance,
+    temperature and brightest cells share their tables: where these are many, round them.
 
     Parameters
     ----------
@@ -112,17 +112,27 @@ class LightSolver:
         """
         if light.ndim != 2 or light.shape[1] != self.cells:
             raise ValueError(f"expected light of shape (states, {self.cells}), got {light.shape}")
-        given = np.broadcast_arrays(irradiance_w_m2, cell_temperature_c, np.empty(len(light)))
-        pairs, number = np.unique(np.stack(given[:2], axis=1), axis=0, return_inverse=True)
+        irradiance, temperature, _ = np.broadcast_arrays(
+            irradiance_w_m2, cell_temperature_c, np.empty(len(light))
+        )
+        columns = np.column_stack((irradiance, temperature, self._brightest(light)))
+        alike, number = np.unique(columns, axis=0, return_inverse=True)
         found = np.zeros((len(light), 4))
         solve = self._compiled if self.compiled else self._one_by_one
         order = np.argsort(number.ravel(), kind="stable")
-        ends = np.cumsum(np.bincount(number.ravel(), minlength=len(pairs)))
-        for pair, states in zip(pairs, np.split(order, ends[:-1]), strict=True):
+        ends = np.cumsum(np.bincount(number.ravel(), minlength=len(alike)))
+        for own, states in zip(alike.tolist(), np.split(order, ends[:-1]), strict=True):
             for start in range(0, len(states), _BLOCK):
                 block = states[start : start + _BLOCK]
-                found[block] = solve(light[block], float(pair[0]), float(pair[1]))
+                found[block] = solve(light[block], own[0], own[1], own[2:])
         return MaximumPowers(*found.T)
+
+    def _brightest(self, light: Array) -> Array:
+        """Share of the sun on every panel's brightest cell; 1 where its shunt does not follow."""
+        sizes = [paths * positions for paths, positions in self.shapes]
+        brightest = np.maximum.reduceat(light, np.cumsum([0, *sizes[:-1]]), axis=1)
+        follows = np.array([panel.by_nameplate for panel in self.panels])
+        return np.where(follows, brightest, 1.0)
 
     def stream(
         self, blocks: Iterable[Array], irradiance_w_m2: float, cell_temperature_c: float
@@ -131,22 +141,28 @@ class LightSolver:
         for block in blocks:
             yield self.maxima(block, irradiance_w_m2, cell_temperature_c)
 
-    def _compiled(self, light: Array, irradiance: float, temperature: float) -> Array:
+    def _compiled(
+        self, light: Array, irradiance: float, temperature: float, brightest: list[float]
+    ) -> Array:
         from .kernel import maxima
 
         parts = self._wired
-        net, full = parts.at(irradiance, temperature)
+        net, full = parts.at(irradiance, temperature, brightest)
         found = maxima(tuple(net), parts.risen(light[:, parts.order] * full))
         open_ended = ~(found[:, 3] <= found[:, 0] * (1.0 + CERTIFIED))
         if open_ended.any():
-            found[open_ended] = self._one_by_one(light[open_ended], irradiance, temperature)
+            found[open_ended] = self._one_by_one(
+                light[open_ended], irradiance, temperature, brightest
+            )
         return found
 
     @cached_property
     def _wired(self) -> "WiredParts":
         return WiredParts(self.panels, self.wiring)
 
-    def _one_by_one(self, light: Array, irradiance: float, temperature: float) -> Array:
+    def _one_by_one(
+        self, light: Array, irradiance: float, temperature: float, _: list[float]
+    ) -> Array:
         distinct, back = np.unique(light, axis=0, return_inverse=True)
         found = np.array([self._exact(state, irradiance, temperature) for state in distinct])
         return np.asarray(found[back.ravel()], dtype=np.float64)
@@ -178,30 +194,28 @@ class WiredParts:
     """
 
     def __init__(self, panels: list[ResolvedPanel], wiring: Interconnection) -> None:
-        self.wiring = wiring
-        self.models = list({id(panel): panel for panel in panels}.values())
+        self.wiring, self.panels = wiring, panels
         self.diodes: list[Diode] = []
         self._kinds: list[tuple[int, int, bool]] = []
         paths, groups, strings, cells = [0], [0], [0], list[int]()
-        models: list[int] = []
-        start, queue = 0, iter(panels)
+        owners: list[int] = []
+        start, queue = 0, enumerate(panels)
         for names in wiring.strings:
-            for panel in (next(queue) for _ in names):
-                model = next(k for k, other in enumerate(self.models) if other is panel)
+            for number, panel in (next(queue) for _ in names):
                 positions = panel.layout.positions_in_series
                 end = start + panel.layout.paths_in_parallel * positions
                 for first, last, guarded in panel.groups:
                     for at in range(start, end, positions):
                         cells += range(at + first, at + last + 1)
                         paths.append(len(cells))
-                        models.append(model)
-                    groups.append(len(models))
+                        owners.append(number)
+                    groups.append(len(owners))
                     self.diodes.append(panel.diode if guarded else NO_DIODE)
-                    self._kinds.append((model, last - first + 1, guarded))
+                    self._kinds.append((number, last - first + 1, guarded))
                 start = end
             strings.append(len(self.diodes))
         self.order: Index = np.array(cells)
-        self.path_model: Index = np.array(models)
+        self.path_panel: Index = np.array(owners)
         self.path_start: Index = np.array(paths)
         self.group_start: Index = np.array(groups)
         self.string_start: Index = np.array(strings)
@@ -214,25 +228,33 @@ class WiredParts:
             cells[:, own] = np.sort(cells[:, own], axis=-1)
         return cells
 
-    def at(self, irradiance: float, temperature: float) -> tuple["Net", Array]:
-        """The kernel's arrays at one irradiance [W/m²] and temperature [°C].
+    def at(
+        self, irradiance: float, temperature: float, brightest: list[float]
+    ) -> tuple["Net", Array]:
+        """The kernel's arrays at one irradiance [W/m²], temperature [°C] and brightest cells.
 
         Beside them the light current of every cell in full light [A].
         """
         from .kernel import LEVEL, MOST_KNOWN, MOST_PLACES, Net
 
-        lit = [panel.at(irradiance, temperature) for panel in self.models]
-        full = np.array([current for current, _ in lit])[self.path_model]
-        junctions = [junction for _, junction in lit]
+        lit = [
+            panel.at(irradiance, temperature, share)
+            for panel, share in zip(self.panels, brightest, strict=True)
+        ]
+        number = {own: k for k, own in enumerate(dict.fromkeys(lit))}
+        model = np.array([number[own] for own in lit])
+        full = np.array([current for current, _ in lit])[self.path_panel]
+        junctions = [junction for _, junction in number]
         scale = _HEADROOM * self._largest_current(full)
-        paths, groups, strings = len(self.path_model), len(self.diodes), len(self.string_start) - 1
-        listed = list(dict.fromkeys(self._kinds))
-        kinds = np.array([listed.index(kind) for kind in self._kinds])
+        paths, groups, strings = len(self.path_panel), len(self.diodes), len(self.string_start) - 1
+        own = [(model[panel], size, guarded) for panel, size, guarded in self._kinds]
+        listed = list(dict.fromkeys(own))
+        kinds = np.array([listed.index(kind) for kind in own])
         group_cells = self.path_start[self.group_start]
         net = Net(
             np.zeros(len(self.order), LEVEL),
             np.repeat(kinds, np.diff(group_cells)),
-            self._paths(junctions, scale),
+            self._paths(junctions, model[self.path_panel], scale),
             self._groups(group_cells, scale),
             self._strings(group_cells),
             np.zeros((strings, MOST_KNOWN, 3)),
@@ -246,17 +268,17 @@ class WiredParts:
         )
         return net, np.repeat(full, np.diff(self.path_start))
 
-    def _paths(self, junctions: list[Junction], scale: float) -> "Rows":
+    def _paths(self, junctions: list[Junction], model: Index, scale: float) -> "Rows":
         from .kernel import PATH, SPAN, TABLE_ROWS
 
         resistance = np.array([junction.series_resistance for junction in junctions])
         turn, largest = np.array([least_conducting(junction) for junction in junctions]).T
-        rows = np.zeros(len(self.path_model), PATH)
+        rows = np.zeros(len(model), PATH)
         rows["cell"], rows["cells"] = self.path_start[:-1], np.diff(self.path_start)
-        rows["table"] = self.path_model * TABLE_ROWS
+        rows["table"] = model * TABLE_ROWS
         rows["gain"] = (SPAN - 1.0) / scale
-        rows["resistance"] = resistance[self.path_model] * rows["cells"]
-        rows["turn"], rows["largest"] = turn[self.path_model], largest[self.path_model]
+        rows["resistance"] = resistance[model] * rows["cells"]
+        rows["turn"], rows["largest"] = turn[model], largest[model]
         return rows
 
     def _groups(self, cells: Index, scale: float) -> "Rows":

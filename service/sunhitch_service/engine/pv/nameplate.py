@@ -11,12 +11,13 @@ from functools import lru_cache
 import numpy as np
 
 from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN, Array, Junction
+from .translate import ReferenceCell, dim_efficiency
 
 _USUAL_IDEALITY = 1.1
 _IDEALITIES = np.arange(30, 251, 2) / 100.0
 _TRIALS = 24
 _LEAST_SHUNT_S = 1e-9
-_HALVINGS = 52
+_HALVINGS, _IDEALITY_HALVINGS = 52, 14
 _WIDEST = 0.999
 
 
@@ -51,24 +52,21 @@ class Fit:
 
     Parameters
     ----------
-    photocurrent : float
-        Light current [A].
+    cell : ReferenceCell
+        Light current and junction.
     ideality : float
         Ideality factor.
-    junction : Junction
-        The other parameters.
     exact : bool
         Whether all nameplate points are met.
     """
 
-    photocurrent: float
+    cell: ReferenceCell
     ideality: float
-    junction: Junction
     exact: bool
 
 
 @lru_cache(maxsize=512)
-def fit(plate: Plate, reverse: Reverse) -> Fit:
+def fit(plate: Plate, reverse: Reverse, dim: float | None = None) -> Fit:
     """Fit one cell to its nameplate.
 
     Parameters
@@ -77,25 +75,53 @@ def fit(plate: Plate, reverse: Reverse) -> Fit:
         With Vmp < Voc and Imp < Isc.
     reverse : Reverse
         Avalanche term, which counts in forward bias too.
+    dim : float, optional
+        Measured efficiency at 200 W/m² and 25 °C as a share of that at 1000 W/m².
 
     Returns
     -------
     Fit
-        The ideality nearest 1.1 that gives Rs ≥ 0 and a positive shunt; if none does, the set
-        nearest to the nameplate, marked as not exact.
+        The ideality nearest 1.1 that gives Rs ≥ 0 and a positive shunt, or of all that do the one
+        that comes nearest to `dim`; if none does, the set nearest to the nameplate, marked as not
+        exact.
     """
+    nearest = sorted(_IDEALITIES.tolist(), key=lambda ideality: abs(ideality - _USUAL_IDEALITY))
+    if dim is None:
+        return _first(plate, reverse, nearest) or _nearest(plate, reverse)
+    low = _first(plate, reverse, sorted(nearest))
+    high = _first(plate, reverse, sorted(nearest, reverse=True))
+    if low is None or high is None:
+        return _nearest(plate, reverse)
+    return _as_dim(plate, reverse, dim, low, high)
+
+
+def _first(plate: Plate, reverse: Reverse, idealities: list[float]) -> Fit | None:
+    """Fit of the first ideality that can meet the nameplate."""
+    return next(filter(None, (_met(plate, reverse, ideality) for ideality in idealities)), None)
+
+
+def _met(plate: Plate, reverse: Reverse, ideality: float) -> Fit | None:
+    """The fit of one ideality that meets the nameplate, if there is one."""
     trials = np.linspace(0.0, _WIDEST * (plate.v_oc - plate.v_mp) / plate.i_mp, _TRIALS)
-    rise, _, shunt = _linear(plate, reverse, _IDEALITIES[:, None], trials)
-    turns = (rise[:, :-1] <= 0.0) != (rise[:, 1:] <= 0.0)
-    hopeful = np.maximum(shunt[:, :-1], shunt[:, 1:]) > 0.0
-    rows, starts = np.nonzero(turns & hopeful)
-    for at in np.argsort(np.abs(_IDEALITIES[rows] - _USUAL_IDEALITY), kind="stable"):
-        ideality, start = float(_IDEALITIES[rows[at]]), int(starts[at])
+    rise, _, shunt = _linear(plate, reverse, ideality, trials)
+    turns = (rise[:-1] <= 0.0) != (rise[1:] <= 0.0)
+    hopeful = np.maximum(shunt[:-1], shunt[1:]) > 0.0
+    for start in np.flatnonzero(turns & hopeful).tolist():
         resistance = _root(plate, reverse, ideality, float(trials[start]), float(trials[start + 1]))
         _, saturation, conductance = _linear(plate, reverse, ideality, resistance)
         if saturation > 0.0 and conductance > _LEAST_SHUNT_S:
             return _fitted(plate, reverse, ideality, resistance, float(conductance), exact=True)
-    return _nearest(plate, reverse)
+    return None
+
+
+def _as_dim(plate: Plate, reverse: Reverse, dim: float, low: Fit, high: Fit) -> Fit:
+    """Halve the range of idealities: the efficiency in dim light falls as they rise."""
+    for _ in range(_IDEALITY_HALVINGS):
+        middle = _met(plate, reverse, 0.5 * (low.ideality + high.ideality))
+        if middle is None:
+            break
+        low, high = (middle, high) if dim_efficiency(middle.cell) > dim else (low, middle)
+    return min((low, high), key=lambda found: abs(dim_efficiency(found.cell) - dim))
 
 
 def _linear(
@@ -157,7 +183,7 @@ def _fitted(
     junction = Junction(
         saturation, vt, resistance, conductance, reverse.voltage, reverse.factor, reverse.exponent
     )
-    return Fit(photocurrent, ideality, junction, exact)
+    return Fit(ReferenceCell(photocurrent, junction), ideality, exact)
 
 
 def _nearest(plate: Plate, reverse: Reverse) -> Fit:

@@ -24,8 +24,8 @@ class LitPanel:
 
     Parameters
     ----------
-    junction : Junction
-        Its cells at their temperature.
+    junction, full_sun : Junction
+        Its cells at their temperature in their light, and as they would be in the sun's full light.
     full_current : float
         Light current of an unshaded cell [A].
     light : ndarray, shape (paths, positions)
@@ -37,6 +37,7 @@ class LitPanel:
     """
 
     junction: Junction
+    full_sun: Junction
     full_current: float
     light: Array
     groups: tuple[tuple[int, int, bool], ...]

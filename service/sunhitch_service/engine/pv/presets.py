@@ -17,13 +17,22 @@ from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.tables import Table, number, table
 
 from .cell import BOLTZMANN_OVER_CHARGE_V_K, STC_KELVIN, Array, Diode, Junction
-from .nameplate import Plate, Reverse, fit
+from .nameplate import Fit, Plate, Reverse, fit
 from .network import NO_DIODE, LitPanel
 from .plausibility import diode_faults, model_faults, plate_faults
-from .translate import Coefficients, ReferenceCell, translated, tuning
+from .translate import (
+    Coefficients,
+    ReferenceCell,
+    dim_efficiency,
+    dimmed,
+    shunt_share,
+    translated,
+    tuning,
+)
 
 _SMALL_PANEL_CELLS = 44
 _GAMMA_TOLERANCE = 2e-4
+_DIM_TOLERANCE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +51,8 @@ class ResolvedPanel:
         Of Isc, Voc and Pmp.
     diode : Diode
         Bypass diode.
+    by_nameplate : bool
+        Whether the cell was fitted, not given.
     """
 
     electrical: PanelElectrical
@@ -49,15 +60,37 @@ class ResolvedPanel:
     cell: ReferenceCell
     coefficients: Coefficients
     diode: Diode
+    by_nameplate: bool
 
     @property
     def groups(self) -> tuple[tuple[int, int, bool], ...]:
         """First and last position of every bypass group, and whether it has a diode."""
         return tuple((g.first, g.last, g.has_diode) for g in self.layout.bypass)
 
-    def at(self, irradiance: float, temperature: float) -> tuple[float, Junction]:
-        """Light current of an unshaded cell [A] and its junction in [W/m²], [°C]."""
-        return translated(self.cell, self.coefficients, irradiance, temperature)
+    def at(
+        self, irradiance: float, temperature: float, brightest: float = 1.0
+    ) -> tuple[float, Junction]:
+        """Light current of an unshaded cell, and the junction of the panel's cells.
+
+        Parameters
+        ----------
+        irradiance, temperature : float
+            Of the sun on an unshaded cell [W/m²], and of the cells [°C].
+        brightest : float
+            Share of the sun on the panel's brightest cell, which the shunt follows where the cell
+            was fitted: the same light then counts alike as a weaker sun and as a share of it. The
+            shunt of a given cell follows the sun, as the contract says.
+
+        Returns
+        -------
+        tuple of (float, Junction)
+            Light current [A] and junction.
+        """
+        current, junction = translated(self.cell, self.coefficients, irradiance, temperature)
+        if not self.by_nameplate:
+            return current, junction
+        share = shunt_share(irradiance, brightest)
+        return current, junction if share == 1.0 else dimmed(junction, share)
 
 
 def resolve_panel(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedPanel:
@@ -109,6 +142,7 @@ def completed(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedP
         cell=_cell(panel, layout, construction, coefficients, assumptions, pointer),
         coefficients=coefficients,
         diode=_bypass_diode(panel, layout, assumptions, pointer),
+        by_nameplate=panel.cell_model is None,
     )
 
 
@@ -251,11 +285,11 @@ def _cell(
             plate.i_sc_a / layout.paths_in_parallel,
         ),
         reverse,
+        plate.low_light_efficiency_fraction,
     )
-    cell = ReferenceCell(fitted.photocurrent, fitted.junction)
-    _note_fit(fitted.ideality, fitted.exact, plate, assumptions, pointer)
-    _note_gamma(cell, coefficients, assumptions, pointer)
-    return cell
+    _note_fit(fitted, plate, assumptions, pointer)
+    _note_gamma(fitted.cell, coefficients, assumptions, pointer)
+    return fitted.cell
 
 
 def given_cell(model: CellModel) -> ReferenceCell:
@@ -305,15 +339,24 @@ def _reverse(
     )
 
 
-def _note_fit(
-    ideality: float, exact: bool, plate: PanelElectrical, assumptions: Assumptions, pointer: str
-) -> None:
+def _note_fit(fitted: Fit, plate: PanelElectrical, assumptions: Assumptions, pointer: str) -> None:
     fill = plate.v_mp_v * plate.i_mp_a / (plate.v_oc_v * plate.i_sc_a)
-    if exact:
+    ideality, measured = fitted.ideality, plate.low_light_efficiency_fraction
+    if measured is not None:
+        reached = dim_efficiency(fitted.cell)
+        if abs(reached - measured) > _DIM_TOLERANCE:
+            assumptions.note(
+                f"{pointer}/electrical/low_light_efficiency_fraction",
+                round(reached, 4),
+                f"The nearest to {measured:g} that the nameplate allows with positive resistances.",
+            )
+    if fitted.exact:
         low = " Below 0.9: an optimistic nameplate or a wrong number of cells."
+        chosen = "nearest 1.1" if measured is None else "nearest to the measured low-light figure"
         why = (
-            "Fitted to the nameplate: the ideality nearest 1.1 that meets it with positive "
-            f"resistances (De Soto 2006).{low if ideality < 0.9 else ''}"
+            f"Fitted to the nameplate: the ideality {chosen} that meets it with positive "
+            "resistances (De Soto 2006)."
+            f"{low if measured is None and ideality < 0.9 else ''}"
         )
     else:
         why = (
@@ -373,5 +416,6 @@ def lit_panel(
     light : ndarray, shape (paths, positions)
         Share of the sun on every cell.
     """
-    current, junction = resolved.at(irradiance, temperature)
-    return LitPanel(junction, current, light, resolved.groups, resolved.diode)
+    current, junction = resolved.at(irradiance, temperature, float(light.max()))
+    _, full_sun = resolved.at(irradiance, temperature)
+    return LitPanel(junction, full_sun, current, light, resolved.groups, resolved.diode)

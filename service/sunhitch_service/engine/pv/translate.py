@@ -6,6 +6,7 @@ meet the nameplate's between 25 and 50 °C: the band gap, and the growth of seri
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,6 +17,9 @@ _LARGEST_GROWTH_PER_K = 0.01
 _HALVINGS = 30
 _CLOSE_V = 1e-13
 _ZERO_CELSIUS_K = 273.15
+_LEAST_SHUNT_W_M2 = 2.0
+_DIM_SHARE = 0.2
+T = TypeVar("T", float, Array)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +86,35 @@ def translated(
     """
     sun, warmer = irradiance / 1000.0, temperature + _ZERO_CELSIUS_K - STC_KELVIN
     if warmer == 0.0:
-        return cell.photocurrent * sun, _dimmed(cell.junction, sun)
+        return cell.photocurrent * sun, dimmed(cell.junction, sun)
     tuned = tuning(cell, coefficients)
     warm = _warmed(cell, tuned, warmer)
     current = cell.photocurrent * (1.0 + coefficients.alpha_sc * warmer)
-    return current * sun, _dimmed(warm, sun)
+    return current * sun, dimmed(warm, sun)
 
 
-def _dimmed(junction: Junction, sun: float) -> Junction:
+def dimmed(junction: Junction, sun: float) -> Junction:
+    """A junction whose shunt conductance is a share of what it was."""
     return replace(junction, shunt_conductance=junction.shunt_conductance * sun)
+
+
+def shunt_share(irradiance: T, brightest: T) -> T:
+    """Light that a panel's shunts follow, as a share of the sun.
+
+    Parameters
+    ----------
+    irradiance : float or ndarray
+        Of the sun [W/m²].
+    brightest : float or ndarray
+        Share of it on the panel's brightest cell [1].
+
+    Returns
+    -------
+    float or ndarray
+        That share, but never so little that a dark cell would be without shunt and avalanche.
+    """
+    share: T = np.maximum(irradiance * brightest, _LEAST_SHUNT_W_M2) / irradiance
+    return share
 
 
 def _warmed(cell: ReferenceCell, tuned: Tuning, warmer: float) -> Junction:
@@ -203,6 +227,13 @@ def open_circuit(photocurrent: float, junction: Junction) -> float:
         if abs(change) < _CLOSE_V:
             break
     return float(v)
+
+
+@lru_cache(maxsize=512)
+def dim_efficiency(cell: ReferenceCell) -> float:
+    """Efficiency at 200 W/m² and 25 °C as a share of that at 1000 W/m²."""
+    dim = ReferenceCell(cell.photocurrent * _DIM_SHARE, dimmed(cell.junction, _DIM_SHARE))
+    return standard_power(dim) / (_DIM_SHARE * standard_power(cell))
 
 
 @lru_cache(maxsize=512)

@@ -89,7 +89,7 @@ def _rebuilt(panel: ArrayPanel, other: ShadedIvAlternative) -> ArrayPanel:
 
 def _result(name: str, lit: dict[str, LitPanel], solution: Solution) -> AlternativeResult:
     best = power_point(solution, solution.best)
-    unshaded = sum(p.light.size * full_power(p.junction, p.full_current) for p in lit.values())
+    unshaded = sum(p.light.size * full_power(p.full_sun, p.full_current) for p in lit.values())
     return AlternativeResult(
         name=name,
         maximum_power_point=best,

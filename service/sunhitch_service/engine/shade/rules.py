@@ -50,7 +50,7 @@ def reverse_voltage(panel: ArrayPanel, resolved: ResolvedPanel, lit: LitPanel) -
         last - first + 1 if guarded else resolved.layout.positions_in_series
         for first, last, guarded in resolved.groups
     )
-    cell_v = open_circuit(lit.full_current, lit.junction)
+    cell_v = open_circuit(lit.full_current, lit.full_sun)
     return cells.reverse_voltage(panel.name, longest, cell_v, -lit.junction.breakdown_voltage)
 
 
@@ -114,7 +114,7 @@ def system_voltages(
         if len(names) < 2:
             continue
         volts = sum(
-            open_circuit(lit[n].full_current, lit[n].junction)
+            open_circuit(lit[n].full_current, lit[n].full_sun)
             * resolved[n].layout.positions_in_series
             for n in names
         )
