@@ -408,14 +408,6 @@ def test_glued_mounts_are_told_to_fit_a_second_retention() -> None:
     assert any(caution.about == "adhesive" for caution in answer.cautions)
 
 
-def test_product_of_factors() -> None:
-    answer = ANSWERS["glued"]
-    product = math.prod(factor.value_fraction for factor in answer.conservative_factors)
-    assert answer.product_of_factors == pytest.approx(product)
-    gust = next(f for f in answer.conservative_factors if f.name == "Gust from ahead")
-    assert gust.value_fraction == pytest.approx(((33.3 + 15) / 33.3) ** 2)
-
-
 def test_measured_coefficients_replace_the_zones() -> None:
     answer = mount_check(request(glued(), wind=PanelWind(net_uplift_coefficient=1.1)))
     gust = next(load for load in answer.load_cases if load.name == "headwind-gust")

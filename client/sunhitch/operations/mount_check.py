@@ -5,6 +5,7 @@ from sunhitch.report.grouping import severity
 from sunhitch.report.layout import Page
 from sunhitch.types.mount import (
     Cure,
+    Expectation,
     FootResult,
     LoadCase,
     MountCheckAnswer,
@@ -49,11 +50,11 @@ def _governing(answer: MountCheckAnswer) -> list[str]:
     lost, words = answer.foot_lost, _titles(answer)
     return [
         f"Governing: {words.get(answer.governing.code, answer.governing.code)} "
-        f"({answer.governing.subject}), {utilisation(answer.governing.utilisation_fraction)}.",
+        f"({answer.governing.subject}), {utilisation(answer.governing.utilisation_fraction)}. "
+        f"{_expected(answer.governing.expected)}",
         _speed(answer.speed_limit, words),
         f"With {lost.lost} lost: {lost.weakest}, {utilisation(lost.utilisation_fraction)}.",
         f"Second means of holding: {answer.second_retention.text}",
-        _allowances(answer),
     ]
 
 
@@ -63,17 +64,13 @@ def _titles(answer: MountCheckAnswer) -> dict[str, str]:
     return {check.code: f"{check.title[0].lower()}{check.title[1:]}" for check in ordered}
 
 
-def _allowances(answer: MountCheckAnswer) -> str:
-    """What the allowances multiply to, and that this is no factor of safety."""
-    each = ", ".join(
-        f"{one.name.lower()} {figure(one.value_fraction)}"
-        for one in answer.conservative_factors
-        if one.value_fraction > 1.0
-    )
+def _expected(expected: Expectation) -> str:
+    """Best estimate beside what the checks ask for, and what lies between."""
+    each = ", ".join(f"{one.name.lower()} {figure(one.value_fraction)}" for one in expected.factors)
     return (
-        f"Allowances: {each}. Multiplied they make {figure(answer.product_of_factors)}, which is "
-        "how far this check stands from a calm day, even loads and a perfect bond. It is no "
-        "factor of safety: each of these doubts can come true, and some do on every trip."
+        f"Expected to hold {figure(expected.holds_times)} times the load of this case; the code's "
+        f"reserves ask for {figure(expected.asked_times)}: {each}. That is no factor of safety: "
+        "each of these doubts can come true, and some do on every trip."
     )
 
 

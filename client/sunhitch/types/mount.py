@@ -676,6 +676,45 @@ class Reactions(Output, kw_only=True):
     ]
 
 
+class ConservativeFactor(Output, kw_only=True):
+    """One allowance between a best estimate and the design value."""
+
+    name: Annotated[str, prose("What is allowed for.", "Suction at an edge, over an open gap")]
+    value_fraction: Annotated[
+        float, quantity("1", 0.0, 1e6, "Factor; below 1 where the estimate is the harder.", 2.1)
+    ]
+    why: Annotated[str, prose("Where it comes from.", "Common practice, no source.")]
+
+
+class Expectation(Output, kw_only=True):
+    """What is to be expected in the load case of a check: mean values, no stacked allowances.
+
+    Speeds, gusts, storm and accelerations stay those of the load case.
+    """
+
+    demand: Annotated[float, quantity("1", 0.0, 1e15, "Best estimate, in the check's unit.", 2100)]
+    capacity: Annotated[
+        float, quantity("1", 0.0, 1e15, "Best estimate, in the check's unit.", 95000.0)
+    ]
+    holds_times: Annotated[
+        float, quantity("1", 0.0, 1e15, "How many times the load is expected to be held.", 45.0)
+    ]
+    asked_times: Annotated[
+        float,
+        quantity(
+            "1",
+            0.0,
+            1e15,
+            "How many times it must be for the check to pass: all factors multiplied.",
+            30.0,
+        ),
+    ]
+    factors: Annotated[
+        list[ConservativeFactor],
+        listing(0, 20, "What lies between estimate and design value, the reserve of a pass last."),
+    ]
+
+
 class Governing(Output, kw_only=True):
     """The check of the highest utilisation."""
 
@@ -684,6 +723,7 @@ class Governing(Output, kw_only=True):
     mode: Annotated[str, prose("Mode of failure.", "bond-edge")]
     subject: Annotated[str, prose("What fails first.", "foot 3")]
     utilisation_fraction: Utilisation
+    expected: Annotated[Expectation, prose("What is to be expected there.")]
 
 
 class SpeedPoint(Output, kw_only=True):
@@ -734,6 +774,7 @@ class FootLost(Output, kw_only=True):
     code: Annotated[str, prose("Code of the check.", "bond-combined-foot-lost")]
     utilisation_fraction: Utilisation
     reserve_fraction: Reserve
+    expected: Annotated[Expectation, prose("What is to be expected then.")]
 
 
 class Improvement(Output, kw_only=True):
@@ -809,14 +850,6 @@ class Thermal(Output, kw_only=True):
     panel_hot_c: Annotated[float, quantity("°C", -60.0, 150.0, "Hottest panel.", 90.0)]
 
 
-class ConservativeFactor(Output, kw_only=True):
-    """One allowance on the safe side, as a factor."""
-
-    name: Annotated[str, prose("What is allowed for.", "Gust from ahead")]
-    value_fraction: Annotated[float, quantity("1", 1.0, 1e6, "Factor, at least 1.", 2.1)]
-    why: Annotated[str, prose("Where it comes from.", "Common practice, no source.")]
-
-
 class MountCheckAnswer(Answer, kw_only=True):
     """Every load case and mode of failure, and what follows from them."""
 
@@ -848,12 +881,6 @@ class MountCheckAnswer(Answer, kw_only=True):
     thermal: Annotated[Thermal, prose("Movement by heat.")]
     inspection: Annotated[Inspection, prose("When to look again.")]
     second_retention: Annotated[Retention, prose("What holds if the mounting lets go.")]
-    conservative_factors: Annotated[
-        list[ConservativeFactor], listing(0, 40, "Allowances on the safe side.")
-    ]
-    product_of_factors: Annotated[
-        float, quantity("1", 1.0, 1e12, "All of them multiplied: how far they stack.", 24.0)
-    ]
     not_judged: Annotated[list[str], listing(1, 40, "What this answer cannot judge.")]
     reactions: Annotated[
         list[Reactions],

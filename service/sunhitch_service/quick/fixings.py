@@ -1,5 +1,7 @@
 """Bonds and bolts."""
 
+from functools import partial
+
 from sunhitch import units
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
@@ -29,8 +31,10 @@ from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.fasteners import thread_source, torque, usual_preload
 from sunhitch_service.engine.mount.figures import choose, figure, table_basis
 from sunhitch_service.engine.mount.modes import ModeResult
+from sunhitch_service.engine.mount.remedies import feet, pads
 from sunhitch_service.engine.mount.static_checks import unbondable
 from sunhitch_service.engine.rules import mount as rules
+from sunhitch_service.engine.rules.template import Parameter
 from sunhitch_service.engine.sources import basis
 
 from .question import Question, assumed, cited, warned
@@ -77,8 +81,14 @@ def _bond_checks(
     if asked.load_n is not None:
         load_pa = asked.load_n / (asked.pad_length_m * asked.pad_width_m)
         pull = ModeResult("bond-tension", "any", "", "pad", load_pa, stress_pa, False)
-        checks.append(pull.check())
+        checks.append(pull.check(partial(_larger, asked)))
     return checks
+
+
+def _larger(asked: BondStrengthQuestion, times: float) -> dict[str, Parameter]:
+    """Pads that would hold, one of them or several."""
+    found = pads(asked.pad_length_m, asked.pad_width_m, times)
+    return {"pads": found, "feet": feet(1, times), "feet_now": 1.0}
 
 
 def _told(checks: list[Check]) -> tuple[Verdict, str]:

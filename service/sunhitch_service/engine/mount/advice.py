@@ -6,7 +6,6 @@ import numpy as np
 
 from sunhitch.types.mount import (
     AdhesiveFeet,
-    ConservativeFactor,
     FastenedFeet,
     FootResult,
     Inspection,
@@ -16,12 +15,10 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .adhesive import heat_fraction, surface_fraction
-from .air import density
 from .cases import LoadCases
 from .evaluate import Evaluation
 from .fasteners import torque, usual_preload
-from .figures import DOMAIN, figure, known, row, why
+from .figures import DOMAIN, figure, row
 from .modes import check_code, finite, ratio
 from .setup import Setup, adhesive_of, support_points
 from .wind import on_roof
@@ -152,49 +149,6 @@ def foot_results(found: Evaluation) -> list[FootResult]:
             )
         )
     return answers
-
-
-def conservative_factors(setup: Setup) -> list[ConservativeFactor]:
-    """Allowances on the safe side that multiply each other in the gust from ahead."""
-    conditions = setup.conditions
-    standard = density(setup.request.travel.altitude_m or 0.0 if setup.request.travel else 0.0)
-    found = [("Cold, dense air", conditions.density / standard, "Against the standard atmosphere.")]
-    if conditions.headwind < 100 * conditions.road_speed:  # beside a crawl the gust is all
-        gust = ((conditions.road_speed + conditions.headwind) / conditions.road_speed) ** 2
-        found.append(("Gust from ahead", gust, why("travel_default", "headwind_gust_m_s")))
-    if setup.feet is not None:
-        if setup.air.net_uplift_coefficient is None:
-            edge = figure("wind_default", "edge_factor")
-            found.append(("Edge over an open gap", edge, why("wind_default", "edge_factor")))
-        shares = setup.feet.lift[:, 0, :, 0].max() * len(setup.points)
-        found.append(("Uneven share of the feet", float(shares), "Statics, stiff and thin panel."))
-    found += _strength_factors(setup)
-    found.append(
-        ("Reserve of a pass", 1 / figure("limit", "review_above"), why("limit", "review_above"))
-    )
-    return [
-        ConservativeFactor(name=name, value_fraction=max(1.0, value), why=reason)
-        for name, value, reason in found
-    ]
-
-
-def _strength_factors(setup: Setup) -> list[tuple[str, float, str]]:
-    adhesive = adhesive_of(setup.request)
-    if adhesive is None:
-        factor = figure("limit", "sheet_factor")
-        return [("Strength of sheet metal", factor, why("limit", "sheet_factor"))]
-    kind, driving = adhesive.kind, setup.conditions.driving_c
-    heat = max(heat_fraction(kind, driving, "gust"), 1e-3)
-    surface = max(surface_fraction(setup.request.surface, setup.request.spacer), 1e-3)
-    found = [
-        ("Heat of the bond", 1 / heat, f"Share of strength left at {driving:g} °C."),
-        ("Surface", 1 / surface, "Share of strength that the surface takes."),
-        ("Wetting", 1 / figure("adhesive", kind, "wet_out_fraction"), "Area truly bonded."),
-    ]
-    if adhesive.gust_strength_pa is None:
-        built_in = known("adhesive", kind, "ultimate_over_gust") or 1.0
-        found.append(("Design stress below least tested", built_in, why("adhesive", kind)))
-    return found
 
 
 def not_judged() -> list[str]:

@@ -1,12 +1,13 @@
 """`mount-check`: whether a panel stays on a vehicle's roof."""
 
-import math
+from functools import partial
 
 import numpy as np
 
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     BondedSheet,
+    Expectation,
     FastenedFeet,
     FootLost,
     Governing,
@@ -23,7 +24,6 @@ from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.stamp import stamp
 
 from .advice import (
-    conservative_factors,
     foot_results,
     inspection,
     not_judged,
@@ -33,11 +33,13 @@ from .advice import (
 from .cases import LoadCases
 from .cure import cure
 from .evaluate import Evaluation
+from .expected import expectations
 from .faults import refuse_contradictions
 from .figures import figure
 from .improve import plan, trials
 from .modes import ModeResult, finite
 from .reactions import reactions
+from .remedies import larger
 from .setup import Setup, adhesive_of, settle
 from .speed import SpeedRange, speed_curve, speed_limit
 from .static_checks import static_checks, static_results
@@ -69,9 +71,10 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     found = Evaluation(setup, np.array([setup.conditions.road_speed]))
     static = static_results(setup, moved)
     results = found.results() + static
-    checks = [result.check() for result in results] + static_checks(setup)
-    factors = conservative_factors(setup)
+    checks = [result.check(partial(larger, setup)) for result in results] + static_checks(setup)
     deciding = max([found.worst(), *static], key=lambda one: one.severity)
+    loss = _worst_loss(found, static)
+    expected = expectations(found, [deciding, loss])
     verdict = verdict_of(checks)
     helpful = trials(setup, deciding)
     speeds = SpeedRange(setup)
@@ -88,10 +91,10 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         zones=_zones(setup),
         load_cases=_load_cases(setup, found.cases),
         feet=foot_results(found),
-        governing=_governing(deciding),
+        governing=_governing(deciding, expected[0]),
         speed_limit=speed_limit(speeds, _not_covered(results, checks)),
         speed_curve=speed_curve(speeds),
-        foot_lost=_foot_lost(found, static),
+        foot_lost=_foot_lost(loss, expected[1]),
         improvements=[trial.described(deciding) for trial in helpful],
         plan=plan(helpful, deciding, verdict),
         nut_torque=nut_torque(setup),
@@ -99,32 +102,36 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         thermal=_thermal(moved),
         inspection=inspection(setup, verdict == "pass"),
         second_retention=retention(setup, found.cases),
-        conservative_factors=factors,
-        product_of_factors=math.prod(factor.value_fraction for factor in factors),
         not_judged=not_judged(),
         reactions=reactions(found) if request.detail == "reactions" else [],
     )
 
 
-def _governing(worst: ModeResult) -> Governing:
+def _governing(worst: ModeResult, expected: Expectation) -> Governing:
     return Governing(
         code=worst.check_code,
         load_case=worst.case,
         mode=worst.code,
         subject=worst.subject,
         utilisation_fraction=finite(worst.utilisation),
+        expected=expected,
     )
 
 
-def _foot_lost(found: Evaluation, static: list[ModeResult]) -> FootLost:
+def _worst_loss(found: Evaluation, static: list[ModeResult]) -> ModeResult:
+    """The loss of a support that tips the panel, else that with the highest utilisation."""
     tipping = [result for result in static if result.case == "foot-lost"]
-    worst = tipping[0] if tipping else found.worst(lost=True)
+    return tipping[0] if tipping else found.worst(lost=True)
+
+
+def _foot_lost(worst: ModeResult, expected: Expectation) -> FootLost:
     return FootLost(
         lost=worst.lost,
         weakest=worst.subject,
         code=worst.check_code,
         utilisation_fraction=finite(worst.utilisation),
         reserve_fraction=finite(1 - worst.utilisation),
+        expected=expected,
     )
 
 

@@ -240,7 +240,7 @@ def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
         climate.density,
         _AHEAD,
         ((along, 0.0), (0.0, 0.0)),
-        relief=figure("wind_default", "favourable_weight") * setup.weight,
+        relief=setup.counted_weight,
         headwind=conditions.headwind,
         by_speed=True,
     )
@@ -300,7 +300,6 @@ def _parked(setup: Setup) -> list[CaseTerms]:
     """Storm, snow, and years of its own weight."""
     conditions, weight = setup.conditions, setup.weight
     slope = weight * math.sin(math.radians(conditions.slope_deg))
-    relief = figure("wind_default", "favourable_weight") * weight
     return [
         CaseTerms(
             "parked-storm",
@@ -309,7 +308,7 @@ def _parked(setup: Setup) -> list[CaseTerms]:
             figure("travel_default", "bond_storm_c"),
             suctions=_ANY_SIDE,
             drag_area=((drag_area(setup, "front"), 0.0), (0.0, drag_area(setup, "left"))),
-            relief=relief,
+            relief=setup.counted_weight,
             parked_speed=conditions.storm_gust,
             parked_pa=conditions.storm_pa,
         ),
@@ -326,7 +325,7 @@ def _parked(setup: Setup) -> list[CaseTerms]:
             "permanent",
             conditions.parked_c,
             push=((slope, 0.0), (0.0, slope)),
-            relief=relief,
+            relief=setup.counted_weight,
             down=weight,
         ),
     ]

@@ -94,6 +94,12 @@ def sheet_c(highest_air_c: float) -> float:
     return highest_air_c + figure("sheet_default", "rise_bonded_k")
 
 
+def altitude_of(request: MountCheckRequest) -> float:
+    """Lowest altitude of travel [m]."""
+    given = request.travel.altitude_m if request.travel else None
+    return figure("travel_default", "altitude_m") if given is None else given
+
+
 def _acceleration(
     request: MountCheckRequest, given: TravelConditions, key: str, notes: Assumptions
 ) -> float:

@@ -129,6 +129,7 @@ class Evaluation:
             term.by_speed,
             setup.lost[layout] if lost else "",
             of.basis,
+            (mode, case, layout + lost, part),
         )
 
 

@@ -3,6 +3,7 @@
 import math
 import sys
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from .changes import changes
 from .evaluate import Evaluation
 from .faults import refuse_contradictions
 from .modes import ModeResult, finite
+from .remedies import larger
 from .setup import Setup, settle
 from .speed import SpeedRange, pass_speed
 from .static_checks import static_checks, static_results
@@ -104,5 +106,5 @@ def _try(text: str, request: MountCheckRequest, enough: tuple[bool, float]) -> T
     governing = max([found.worst(), *static], key=lambda one: one.severity)
     if governing.severity > enough:
         return None
-    checks = [*(result.check() for result in static), *static_checks(setup)]
+    checks = [*(result.check(partial(larger, setup)) for result in static), *static_checks(setup)]
     return Trial(text, setup, governing, worst([found.verdict(), verdict_of(checks)]))

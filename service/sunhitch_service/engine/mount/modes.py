@@ -1,7 +1,9 @@
 """Utilisation of modes of failure, and the checks made of it."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from msgspec.structs import replace
@@ -11,15 +13,19 @@ from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most
 from sunhitch_service.engine.rules.rule import rule
-from sunhitch_service.engine.rules.table import entries
+from sunhitch_service.engine.rules.table import RuleEntry, entries
+from sunhitch_service.engine.rules.template import Parameter
 
 from .figures import figure
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
+Larger = Callable[[float], dict[str, Parameter]]
 _NO_SIZE_HELPS = 1e6
-"""Utilisation beyond which the strength, not the size, is at fault."""
+"""Times beyond which the strength, not the size, is at fault."""
+_MOST_BY_SIZE = 5.0
+"""Times up to which larger or more parts are a remedy that can be built."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +79,7 @@ class ModeResult:
     """One mode of failure in one load case on its worst part.
 
     `code` is the rule's, `basis` the name of one of its bases; case title and `lost` are empty
-    where there is none.
+    where there is none. `place` numbers mode, load case, layout and part, where there is one.
     """
 
     code: str
@@ -85,6 +91,7 @@ class ModeResult:
     by_speed: bool = False
     lost: str = ""
     basis: str = ""
+    place: tuple[int, int, int, int] | None = None
 
     @property
     def check_code(self) -> str:
@@ -103,21 +110,36 @@ class ModeResult:
         """Order of results: failures before anything else, then by utilisation."""
         return self.utilisation > 1 + 1e-9 and may_fail(self.code), self.utilisation
 
-    def check(self) -> Check:
-        """The check: a pass only with the stated reserve."""
+    def check(self, larger: Larger) -> Check:
+        """The check: a pass only with the stated reserve.
+
+        Parameters
+        ----------
+        larger : callable
+            Figures of the remedy, out of how many times as strong the part must become.
+        """
         review_above = figure("limit", "review_above")
         times = self.utilisation / review_above
+        figures: dict[str, Any] = larger(times) if 1.0 < times <= _MOST_BY_SIZE else {}
         told = rule(
             self.code,
             self.subject + (f", {self.lost} lost" if self.lost else ""),
             basis=self.basis,
-            remedy="no-strength" if times >= _NO_SIZE_HELPS else "",
-            times=times,
+            remedy=_remedy(entries()[self.code], times),
             less_fraction=1.0 - 1.0 / max(times, 1.0),
+            **figures,
         )
         judged = at_most(told, self.demand, self.capacity, review_above)
         title = f"{judged.title}: {self.case_title.lower()}" if self.case_title else judged.title
         return replace(judged, code=self.check_code, title=title)
+
+
+def _remedy(entry: RuleEntry, times: float) -> str:
+    """Name of the remedy: another one where no size that can be built would help."""
+    sized = bool(entry.remedies[""].names - {"less_fraction"})
+    if times >= _NO_SIZE_HELPS:
+        return "no-strength"
+    return "no-size" if sized and times > _MOST_BY_SIZE else ""
 
 
 def check_code(code: str, case: LoadCaseName) -> str:

@@ -41,7 +41,7 @@ class Setup:
     `mass` is that of panel and spacer, `points` (n, 2) are feet or clamps from the panel's middle,
     `height` is that of the panel's middle above the roof. A bonded sheet has no feet. `support` is
     what supports the panel, in one word, `supports` each of them, `lost` what may be lost, and
-    `loss` that it is, in words.
+    `loss` that it is, in words. `counted_weight` [N] is what counts against suction.
     """
 
     request: MountCheckRequest
@@ -62,6 +62,7 @@ class Setup:
     supports: tuple[str, ...]
     lost: tuple[str, ...]
     loss: str
+    counted_weight: float
 
     @property
     def any_loss(self) -> bool:
@@ -106,30 +107,20 @@ def settle(
     strip = f"{figure('limit', 'debonded_strip_m') * 1000:.0f} mm of bond at the front edge"
     _note_wind(request, air, notes)
     _note_beads(request, notes)
+    mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)
     return Setup(
         request=request,
         air=air,
         conditions=settle_conditions(request, notes),
         panel=settle_panel(request, notes),
-        mass=panel.mass_kg + (spacer.mass_kg if spacer else 0.0),
+        mass=mass,
         sides=sides,
         points=points,
         feet=None
         if bonded
         else feet_at(places, sides, figure("sheet_default", "poisson"), losses=anywhere is None),
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
-        suctions=anywhere
-        or {
-            side: suction(
-                request.vehicle,
-                request.position,
-                sides,
-                air,
-                bonded or standoff(request) == 0,
-                side,
-            )
-            for side in DIRECTIONS
-        },
+        suctions=anywhere or _suctions(request, sides, air),
         application_c=_application_c(request, notes),
         bond_m=_bond_thickness(request, notes),
         bonded_share=_bonded_share(request, notes),
@@ -138,7 +129,16 @@ def settle(
         supports=supports,
         lost=(strip,) if bonded else supports,
         loss="front edge loose" if bonded else f"one {support} lost",
+        counted_weight=figure("wind_default", "favourable_weight") * mass * GRAVITY,
     )
+
+
+def _suctions(
+    request: MountCheckRequest, sides: tuple[float, float], air: PanelWind
+) -> dict[Direction, Suction]:
+    flat = standoff(request) == 0
+    vehicle, place = request.vehicle, request.position
+    return {side: suction(vehicle, place, sides, air, flat, side) for side in DIRECTIONS}
 
 
 def support_points(request: MountCheckRequest) -> Floats:

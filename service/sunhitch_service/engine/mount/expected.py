@@ -1,0 +1,171 @@
+"""What is to be expected where a check decides, beside its design value.
+
+Allowances are taken back one after the other, each by running the load case again without it, so
+that the factors multiply to exactly what lies between both.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+
+import msgspec
+import numpy as np
+
+from sunhitch.types.mount import BondedSheet, ConservativeFactor, Expectation
+from sunhitch_service.engine.tables import table
+
+from .adhesive import surface_fraction
+from .air import density
+from .cases import CaseTerms
+from .conditions import altitude_of
+from .evaluate import Evaluation
+from .figures import DOMAIN, figure, known, why
+from .modes import Mode, ModeResult
+from .setup import Setup, adhesive_of
+
+SAME = 1e-9
+"""Change of a utilisation that is rounding."""
+
+
+class _TakenBack(msgspec.Struct, frozen=True):
+    """One allowance, and the evaluation without it and those before."""
+
+    name: str
+    why: str
+    found: Evaluation
+
+
+def expectations(found: Evaluation, results: list[ModeResult]) -> list[Expectation]:
+    """What to expect where each result stands.
+
+    Parameters
+    ----------
+    found : Evaluation
+        At the road speed asked for.
+    results : list of ModeResult
+        Of this evaluation, or of checks that no load case knows: these have no estimate apart.
+    """
+    steps = list(_steps(found)) if any(one.place for one in results) else []
+    return [_expected(found, steps, one) for one in results]
+
+
+def _steps(found: Evaluation) -> Iterator[_TakenBack]:
+    """Allowances on the load, in the order in which they are taken back."""
+    setup = found.setup
+    mild = replace(
+        setup.conditions,
+        density=density(altitude_of(setup.request), figure("expected", "air_c")),
+        hot_density=density(altitude_of(setup.request), figure("expected", "air_c")),
+    )
+    again = partial(Evaluation, speeds=np.array([setup.conditions.road_speed]))
+    setup = replace(setup, conditions=mild)
+    yield _TakenBack("Cold or hot air", why("expected", "air_c"), again(setup))
+    if setup.air.net_uplift_coefficient is None:
+        calmer = {
+            side: replace(one, gust=one.mean, peak=one.local_mean, local=one.local_mean)
+            for side, one in setup.suctions.items()
+        }
+        setup = replace(setup, suctions=calmer)
+        reason = "Mean coefficients, by the pressure of the gust, in place of peaks of small areas."
+        yield _TakenBack("Suction peaks, and the edge over an open gap", reason, again(setup))
+    if setup.feet is not None:
+        likely = setup.feet.lift[1 if setup.panel.flexible else 0]
+        setup = replace(setup, feet=replace(setup.feet, lift=np.stack([likely, likely])))
+        reason = "The panel as it is, thin or stiff, in place of the worse of both."
+        yield _TakenBack("Uneven share of the feet", reason, again(setup))
+    setup = replace(setup, counted_weight=setup.weight)
+    reason = why("wind_default", "favourable_weight")
+    yield _TakenBack("Weight that helps", reason, again(setup))
+    if adhesive_of(setup.request) is not None:
+        warm = min(setup.conditions.driving_c, figure("expected", "bond_c"))
+        setup = replace(setup, conditions=replace(setup.conditions, driving_c=warm))
+        yield _TakenBack("Heat of the bond", why("expected", "bond_c"), again(setup))
+
+
+def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) -> Expectation:
+    reserve = 1 / figure("limit", "review_above")
+    last = ConservativeFactor(
+        name="Reserve of a pass", value_fraction=reserve, why=why("limit", "review_above")
+    )
+    if result.place is None or result.capacity <= 0.0 or result.demand <= 0.0:
+        held = result.capacity / result.demand if result.demand > 0.0 else reserve
+        return Expectation(
+            demand=result.demand,
+            capacity=result.capacity,
+            holds_times=held,
+            asked_times=reserve,
+            factors=[last],
+        )
+    mode, case, layout, _ = result.place
+    state, factors, used = int(layout > 0), [], result.utilisation
+    demand = result.demand
+    for step in steps:
+        lower = float(step.found.used[0, mode, state, case])
+        if lower <= 0.0 or abs(lower / used - 1) < SAME:
+            continue
+        factors.append(
+            ConservativeFactor(name=step.name, value_fraction=used / lower, why=step.why)
+        )
+        used = lower
+        demands = step.found.modes[mode].at(case)[0]
+        demand = float((demands[1:] if state else demands[:1]).max())
+    factors += _strengths(found, found.modes[mode], found.cases.terms[case], state)
+    capacity = demand / used
+    asked = reserve
+    for factor in factors:
+        asked *= factor.value_fraction
+    holds = asked / reserve / result.utilisation
+    return Expectation(
+        demand=demand,
+        capacity=holds * demand if capacity > 0.0 else 0.0,
+        holds_times=holds,
+        asked_times=asked,
+        factors=[*factors, last],
+    )
+
+
+def _strengths(
+    found: Evaluation, mode: Mode, term: CaseTerms, lost: int
+) -> Iterator[ConservativeFactor]:
+    """Allowances in the strength; a lost foot has used up some of them."""
+    relief = 1.0 if mode.given or not lost else float(found.relief[found.cases.terms.index(term)])
+    for name, value, reason in _built_in(found.setup, mode, term):
+        yield ConservativeFactor(name=name, value_fraction=value / relief, why=reason)
+        relief = 1.0
+    if relief != 1.0:
+        yield ConservativeFactor(
+            name="Relief after a loss",
+            value_fraction=1 / relief,
+            why=why("limit", "foot_lost_relief"),
+        )
+
+
+def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, float, str]]:
+    adhesive = adhesive_of(setup.request)
+    if adhesive is not None and (mode.code == "edge-peel" or "bond-" in mode.code):
+        if mode.given or term.duration != "gust":
+            return
+        tested = known("adhesive", adhesive.kind, "ultimate_over_gust") or 1.0
+        yield "Design stress below least tested", tested, why("adhesive", adhesive.kind)
+        spacer = setup.request.spacer if isinstance(setup.request.mounting, BondedSheet) else None
+        surface = surface_fraction(setup.request.surface, spacer)
+        midway = surface + figure("expected", "surface_midway") * (1 - surface)
+        if 0.0 < surface < 1.0:
+            yield "Surface", midway / surface, why("expected", "surface_midway")
+        if mode.code != "edge-peel":
+            wet = figure("expected", "wet_out_fraction")
+            share = wet / figure("adhesive", adhesive.kind, "wet_out_fraction")
+            yield "Wetting", share, why("expected", "wet_out_fraction")
+        return
+    row = _reserves().get(mode.code)
+    if row is None:
+        return
+    factor = figure("limit", row["limit"]) if row["limit"] else 1.0
+    if mode.basis in ("iso-15977", "rivet-nut-sheet"):
+        factor = figure("limit", "rivet_factor")
+    mean = figure("expected", row["mean"]) if row["mean"] else 1.0
+    yield "Strength beyond the design value", factor * mean, row["reason"]
+
+
+def _reserves() -> dict[str, dict[str, str]]:
+    return {row["mode"]: row for row in table(DOMAIN, "built_in").rows}
