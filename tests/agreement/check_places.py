@@ -42,7 +42,7 @@ ARRAY = (
     *("controller-array-power", "connector-current", "branch-connector-current"),
     *("string-reverse-current", "string-fuse-rating", "controller-output-current", "pwm-loss"),
     *("mismatch-loss", "series-current-spread", "parallel-voltage-spread"),
-    *("battery-charge-rate", "target-power", "battery-cold-charging", "battery-cold-rate"),
+    *("battery-charge-rate", "target-power", "battery-cold-charging"),
 )
 ROOF = (
     *("panel-edge-margin", "panel-obstacle-clearance", "panel-free-strip", "panel-gap"),
@@ -161,7 +161,8 @@ def by_array(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
     kinds = {place.panel: place.panel_type for place in places}
     best = answer.configurations[0]
     alike = [one for one in alone.arrangements if pattern(one, kinds) == pattern(best, kinds)]
-    return matched(answer.checks, alike[0].checks, ARRAY) if alike else Counter()
+    cold = [check for check in alone.checks if check.code == "battery-cold-charging"]
+    return matched(answer.checks, [*alike[0].checks, *cold], ARRAY) if alike else Counter()
 
 
 def pattern(one: Arrangement, kinds: dict[str, str]) -> list[tuple[str, list[list[str]]]]:
