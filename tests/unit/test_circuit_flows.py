@@ -7,8 +7,14 @@ from importlib import resources
 
 import msgspec
 import pytest
+from array_builders import controller as charger
+from array_builders import panels, plate, request
 
 from sunhitch.types.panel import PanelElectrical
+from sunhitch.types.quick.fuses import StringFuseQuestion
+from sunhitch.types.system import RuleSet
+from sunhitch.types.wiring import PanelsBehind, WireSizingRequest
+from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.circuit.flows import flows
 from sunhitch_service.engine.circuit.protection import protection, with_devices
 from sunhitch_service.engine.circuit.string_fuse import string_fuse, string_i_sc_a
@@ -20,6 +26,8 @@ from sunhitch_service.engine.circuit.tree import (
     device,
 )
 from sunhitch_service.engine.rules.weakest import weakest_rating
+from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.quick.fuses import string_fuse_for
 
 NEC = 1.25
 
@@ -330,11 +338,15 @@ def test_loops_and_loose_sources_are_refused():
 @pytest.mark.parametrize(("sun", "counted"), [(800.0, 6.02), (1250.0, 6.02), (1400.0, 6.7424)])
 def test_sun_stronger_than_the_rules_count_with_raises_every_current(sun, counted):
     """1.25 × 6.02 covers 1250 W/m²; at 1400 W/m² a panel gives 1.4 × 6.02 = 8.428 A."""
-    plate = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())[
-        "panel_types"
-    ][0]["panel"]["electrical"] | {"i_sc_a": 6.02, "i_mp_a": 5.64, "p_mp_w": 19.2 * 5.64}
-    assert plate["v_mp_v"] == 19.2
-    found = string_i_sc_a([msgspec.convert(plate, PanelElectrical)], sun)
+    nameplate = json.loads(
+        resources.files("sunhitch").joinpath("examples/fit-out.json").read_text()
+    )["panel_types"][0]["panel"]["electrical"] | {
+        "i_sc_a": 6.02,
+        "i_mp_a": 5.64,
+        "p_mp_w": 19.2 * 5.64,
+    }
+    assert nameplate["v_mp_v"] == 19.2
+    found = string_i_sc_a([msgspec.convert(nameplate, PanelElectrical)], sun)
     assert found == pytest.approx(counted)
     assert 1.25 * found >= sun / 1000.0 * 6.02 - 1e-9
 
@@ -344,3 +356,39 @@ def test_a_conductor_without_an_ampacity_is_open():
     bare = CircuitTree((battery(),), (conductor("W", "post", "load", **sizes(0.0, 0.0)),))
     found = judged(bare, "W")
     assert (found.state, found.used) == ("open", math.inf)
+
+
+@pytest.mark.parametrize(
+    ("rules", "bifaciality", "sun", "counted", "reverse"),
+    [
+        ("nec-2023", 0.7, None, 10.945, 27.3625),
+        ("nec-2023", None, 1400.0, 11.2, 28.0),
+        ("iec", 0.7, 1400.0, 12.2584, 24.5168),
+    ],
+)
+def test_light_on_the_back_and_beyond_1250_w_m2_counts_wherever_currents_do(
+    rules: RuleSet, bifaciality: float, sun: float | None, counted: float, reverse: float
+) -> None:
+    """By hand: 10 A × (1 + 0.7 × 0.135) = 10.945 A; at 1400 W/m² × 1.12; two others push.
+
+    NFPA 70 counts 1.25 × each of the two, IEC 62548 once; conductors carry 1.25 × three.
+    """
+    light = {"bifaciality_fraction": bifaciality, "strongest_w_m2": sun}
+    asked = {"i_sc_a": 10.0, "strings_in_parallel": 3, "max_series_fuse_a": 20.0, **light}
+    flat = string_fuse_for(StringFuseQuestion(**asked, rules=rules))
+    lead = WireSizingRequest(
+        circuit="pv-output",
+        rules=rules,
+        voltage_v=20.0,
+        length_m=2.0,
+        panels_behind=PanelsBehind(**asked),
+    )
+    electrical = plate(i_sc_a=10.0, i_mp_a=9.4, p_mp_w=180.48, max_series_fuse_a=20.0)
+    groups = [panels("sheet", 3, electrical | {"bifaciality_fraction": bifaciality})]
+    threes = charger(max_input_voltage_v=28.0)
+    bright = {"irradiance_w_m2": sun or 1000.0, "cell_temperature_c": 50.0}
+    array = array_configuration(request(groups, controllers=[threes], rules=rules, sun=bright))
+    (string, *_) = array.arrangements[0].arrays[0].strings
+    assert flat.backfeed_a == pytest.approx(reverse)
+    assert wire_sizing(lead).currents.maximum_a == pytest.approx(3.75 * counted)
+    assert (string.i_sc_a, string.reverse_current_a) == pytest.approx((counted, reverse))

@@ -181,7 +181,13 @@ class ArrangedString(Output, kw_only=True):
     ]
     i_sc_a: Annotated[
         float,
-        quantity("A", 0.0, 1e4, "Largest Isc of its panels; grows with sun above 1250 W/m².", 6.4),
+        quantity(
+            "A",
+            0.0,
+            1e4,
+            "Largest Isc of its panels; more beyond 1250 W/m² and where the back is lit.",
+            6.4,
+        ),
     ]
     i_mp_a: Annotated[float, quantity("A", 0.0, 1e4, "Smallest Imp of its panels.", 5.99)]
     p_mp_w: Annotated[float, quantity("W", 0.0, 1e6, "Sum of nameplate powers.", 230.0)]

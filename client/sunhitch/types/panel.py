@@ -16,6 +16,11 @@ ConstructionName = Literal[
     "back-contact-2-diodes",
 ]
 
+Bifaciality = Annotated[
+    float,
+    quantity("1", 0.0, 1.0, "Isc of a two-sided panel's back over that of its front.", 0.7),
+]
+
 
 class PanelElectrical(Input, kw_only=True):
     """Nameplate at standard test conditions: 1000 W/m², 25 °C cell, AM 1.5."""
@@ -57,6 +62,7 @@ class PanelElectrical(Input, kw_only=True):
         ]
         | None
     ) = None
+    bifaciality_fraction: Bifaciality | None = None
     max_series_fuse_a: (
         Annotated[float, quantity("A", 0.1, 200.0, "Largest series fuse the maker allows.", 15.0)]
         | None

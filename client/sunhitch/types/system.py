@@ -13,6 +13,11 @@ TerminalRating = Annotated[
     float, quantity("°C", 60.0, 150.0, "Temperature rating of the terminals, the lowest.", 75.0)
 ]
 
+StrongestSun = Annotated[
+    float,
+    quantity("W/m²", 0.0, 2000.0, "Strongest sun on the panels; counts beyond 1250 W/m².", 1400.0),
+]
+
 
 class Controller(Input, kw_only=True):
     """Solar charge controller, figures from its data sheet."""

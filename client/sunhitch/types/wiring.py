@@ -5,8 +5,9 @@ from typing import Annotated, Literal
 from .base import Input, Output
 from .basis import Basis
 from .check import Answer, Verdict
+from .panel import Bifaciality
 from .quantity import choice, count, label, listing, prose, quantity
-from .system import TerminalRating
+from .system import StrongestSun, TerminalRating
 
 Circuit = Literal[
     "pv-string", "pv-output", "controller-to-battery", "battery-to-load", "chassis-return"
@@ -70,6 +71,8 @@ class PanelsBehind(Input, kw_only=True):
         ]
         | None
     ) = None
+    bifaciality_fraction: Bifaciality | None = None
+    strongest_w_m2: StrongestSun | None = None
     battery_backfeed_a: Annotated[
         float,
         quantity(

@@ -15,7 +15,7 @@ from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option, fuse_options
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
-from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.circuit.string_fuse import counted_i_sc_a, string_fuse
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.rules.strings import reverse_current_check
 from sunhitch_service.engine.rules.weakest import weakest_rating
@@ -35,14 +35,16 @@ def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
         0.0,
         "A charge controller that blocks reverse current.",
     )
-    others = (asked.strings_in_parallel - 1) * asked.i_sc_a
+    light = asked.bifaciality_fraction, asked.strongest_w_m2
+    i_sc_a = counted_i_sc_a(asked.i_sc_a, *light)
+    others = (asked.strings_in_parallel - 1) * i_sc_a
     if asked.other_strings_i_sc_a is not None:
-        others = asked.other_strings_i_sc_a
+        others = counted_i_sc_a(asked.other_strings_i_sc_a, *light)
         if asked.strings_in_parallel == 1:
             told = "A string alone has no others: give strings_in_parallel, this one included."
             raise ContradictionError([Fault("/other_strings_i_sc_a", told)])
     series_fuse = weakest_rating([asked.max_series_fuse_a])
-    found = string_fuse(asked.i_sc_a, others, series_fuse, rules, back)
+    found = string_fuse(i_sc_a, others, series_fuse, rules, back)
     judged = reverse_current_check(found, rules)
     return QuickStringFuse(
         needed="unknown" if found.needed is None else "yes" if found.needed else "no",

@@ -4,7 +4,9 @@ from typing import Annotated, Literal
 
 from sunhitch.types.base import Input, Output
 from sunhitch.types.check import Verdict
+from sunhitch.types.panel import Bifaciality
 from sunhitch.types.quantity import choice, count, prose, quantity
+from sunhitch.types.system import StrongestSun
 from sunhitch.types.wiring import FuseFamily, WiringRules
 
 from .texts import Assumed, Beware, Remedy, Source
@@ -33,6 +35,8 @@ class StringFuseQuestion(Input, kw_only=True):
         ]
         | None
     ) = None
+    bifaciality_fraction: Bifaciality | None = None
+    strongest_w_m2: StrongestSun | None = None
     battery_backfeed_a: (
         Annotated[
             float,

@@ -5,6 +5,7 @@ Decided here and nowhere else; every calculation asks `string_fuse`.
 
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.rules.limits import limit
 from sunhitch_service.engine.rules.strings import ROUNDING_A, StringFuse
 from sunhitch_service.engine.rules.weakest import WeakestRating
 
@@ -77,6 +78,8 @@ def string_fuse(
 def string_i_sc_a(plates: list[PanelElectrical], strongest_w_m2: float) -> float:
     """Short-circuit current that a string of unequal panels counts with: the largest [A].
 
+    See `counted_i_sc_a`.
+
     In a fault the strongest panel drives, and its current passes the weaker ones through their
     bypass diodes. Without diodes a weaker panel holds the current near its own, but shunts and
     breakdown may let more pass, which no nameplate tells; so the largest counts there too.
@@ -86,8 +89,32 @@ def string_i_sc_a(plates: list[PanelElectrical], strongest_w_m2: float) -> float
     plates : list of PanelElectrical
         Nameplates of its panels.
     strongest_w_m2 : float
-        Strongest sun that is asked about [W/m²]. The rules count with 1250 W/m² by a factor on
-        this current; beyond that it grows with the sun.
+        Strongest sun that is asked about [W/m²].
     """
-    beyond = strongest_w_m2 / (1000.0 * STRONG_SUN)
-    return max(1.0, beyond) * max(plate.i_sc_a for plate in plates)
+    return max(
+        counted_i_sc_a(plate.i_sc_a, plate.bifaciality_fraction, strongest_w_m2) for plate in plates
+    )
+
+
+def counted_i_sc_a(
+    i_sc_a: float, bifaciality_fraction: float | None, strongest_w_m2: float | None
+) -> float:
+    """Short-circuit current of a panel that the rules' factor for strong sun applies to [A].
+
+    Parameters
+    ----------
+    i_sc_a : float
+        By its nameplate, light on the front alone.
+    bifaciality_fraction : float or None
+        Isc of the back over that of the front; None for a panel that uses one side [1].
+    strongest_w_m2 : float or None
+        Strongest light on the front; the factor covers 1250 W/m², beyond that this current grows.
+
+    References
+    ----------
+    IEC 61215-1:2021 and IEC TS 60904-1-2 on 135 W/m² at the back, from memory. NFPA 70,
+    690.8(A)(1): 1.25 × this current; IEC 62548: Isc,max = Ki × Isc with Ki of 1.25 or more.
+    """
+    back = limit("rear-light") / 1000.0 * (bifaciality_fraction or 0.0)
+    beyond = (strongest_w_m2 or 0.0) / (1000.0 * STRONG_SUN)
+    return max(1.0, beyond) * (1.0 + back) * i_sc_a

@@ -82,7 +82,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         assumptions=assumptions.listed(),
         cautions=list(_cautions(case.group, bool(request.entry and request.entry.on_roof))),
         engine=stamp(),
-        currents=explained(request, case.family, case.currents),
+        currents=explained(case.request, case.family, case.currents),
         rules_ladder=case.ladder,
         awg=ladders["awg"],
         metric=ladders["mm2"],

@@ -6,6 +6,7 @@ from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizing
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import PRACTICE, fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
+from sunhitch_service.engine.circuit.string_fuse import counted_i_sc_a
 from sunhitch_service.engine.rules.families import Family, Group, family_of
 from sunhitch_service.engine.rules.limits import limit, limit_why
 
@@ -100,6 +101,7 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
     ambient = assumptions.choose(
         "/ambient_c", request.ambient_c, 40.0, "Hot summer air in and on a vehicle. Judgement."
     )
+    request = _counted(request, assumptions)
     refuse_contradictions(request, ambient)
     currents = design_currents(request, family)
     if request.operating_current_a is None:
@@ -128,6 +130,25 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         connector_a=connector_a,
         connector_mm2=connector_mm2,
     )
+
+
+def _counted(request: WireSizingRequest, assumptions: Assumptions) -> WireSizingRequest:
+    """The same with the short-circuit currents that its light gives."""
+    panels = request.panels_behind
+    if panels is None or (panels.bifaciality_fraction, panels.strongest_w_m2) == (None, None):
+        return request
+    names = ("i_sc_a", "other_strings_i_sc_a")
+    given = {name: value for name in names if (value := getattr(panels, name)) is not None}
+    counted = {
+        name: counted_i_sc_a(value, panels.bifaciality_fraction, panels.strongest_w_m2)
+        for name, value in given.items()
+    }
+    why = "Short-circuit current with the light on the back and the sun beyond 1250 W/m²."
+    for name, value in counted.items():
+        if value > given[name]:
+            assumptions.note(f"/panels_behind/{name}", value, why)
+    behind = msgspec.structs.replace(panels, **counted)
+    return msgspec.structs.replace(request, panels_behind=behind)
 
 
 def _terminal_c(
