@@ -84,6 +84,7 @@ def _wire(line: str, kind: str, start: str, end: str, awg: str, area: float) -> 
         "metric_mm2": area,
         "governing": "voltage-drop",
         "drop_of": awg,
+        "at_hand": "",
         "verdict": "pass",
     }
     return msgspec.convert(body, WireLine)

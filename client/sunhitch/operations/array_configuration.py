@@ -32,7 +32,7 @@ def present(page: Page, answer: ArrayConfigurationAnswer) -> list[str]:
         page.heading("What to build"),
         *page.bullets([*answer.summary, reckoned]),
         *ranking(page, answer.arrangements),
-        *chosen(page, answer.arrangements[0]),
+        *chosen(page, answer.drawn or answer.arrangements[0]),
         *rejected(page, answer.rejections),
     ]
 
@@ -56,7 +56,7 @@ def ranking(page: Page, arrangements: Sequence[Arrangement]) -> list[str]:
 
 
 def chosen(page: Page, best: Arrangement) -> list[str]:
-    """The first arrangement: strings, reasons, harness, and what would change it."""
+    """The arrangement to build: strings, reasons, harness, and what would change it."""
     strings = [
         f"{array.controller}: {_string(string)}"
         for array in best.arrays
@@ -66,7 +66,7 @@ def chosen(page: Page, best: Arrangement) -> list[str]:
     parts = [_for(item.controller, named) + _harness(item) for item in best.harness]
     changes = [_for(change.controller, named) + change.text for change in best.sensitivity]
     return [
-        *page.section(f"Number 1: {best.name}", [*strings, *best.reasons]),
+        *page.section(f"Number {best.rank}: {best.name}", [*strings, *best.reasons]),
         *page.section("Harness", parts),
         *page.section("If something changes", changes),
     ]

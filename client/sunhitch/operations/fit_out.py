@@ -117,7 +117,7 @@ def _wires(page: Page, lines: list[WireLine]) -> list[str]:
         (
             line.line,
             f"{line.conductors} × {both(line.length_m, 'm')}",
-            line.awg or "none",
+            f"{line.at_hand} at hand" if line.at_hand else line.awg or "none",
             f"{figure(line.metric_mm2)} mm²" if line.metric_mm2 else "none",
             f"{figure(line.maximum_current_a)} A",
             f"{percent(line.drop_fraction)} in {line.drop_of}",

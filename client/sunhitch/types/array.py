@@ -87,10 +87,32 @@ class ConnectorRatings(Input, kw_only=True):
         ]
         | None
     ) = None
+    string_fuse_a: (
+        Annotated[
+            float, quantity("A", 0.5, 200.0, "String fuses at hand, judged as they are.", 15.0)
+        ]
+        | None
+    ) = None
     joining: Annotated[
         Literal["two-by-two", "n-to-one"],
         choice("Y pieces that join two each, or one piece that joins all.", "two-by-two"),
     ] = "two-by-two"
+
+
+class DrawnArray(Input, kw_only=True):
+    """Strings on one controller, as drawn."""
+
+    controller: Annotated[str, label("Name of the controller.", "controller-1")]
+    strings: Annotated[
+        list[Annotated[list[PanelName], listing(1, 24, "In series, from the positive end.")]],
+        listing(1, 24, "Strings in parallel."),
+    ]
+
+
+Drawn = Annotated[
+    list[DrawnArray],
+    listing(0, 2, "A wiring to be judged as drawn; panels that it leaves out stay unused."),
+]
 
 
 class PanelPlace(Input, kw_only=True):
@@ -153,6 +175,7 @@ class ArrayConfigurationRequest(Input, kw_only=True):
     connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
     layout: Annotated[HarnessLayout, prose("Places, for cable lengths.")] | None = None
     target: Annotated[ArrayTarget, prose("What to rank by.")] = ArrayTarget()
+    drawn: Drawn = []
     leave_out_at_most: (
         Annotated[int, count(0, 23, "Panels that an arrangement may leave unused.", 1)] | None
     ) = None
@@ -322,7 +345,10 @@ class Rejection(Output, kw_only=True):
 
 
 class ArrayConfigurationAnswer(Answer, kw_only=True):
-    """Arrangements in order; checks are those of the first one, then the battery's in the cold."""
+    """Arrangements in order.
+
+    Checks are those of the wiring as drawn, else of the first one; then the battery's in the cold.
+    """
 
     hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]
     lowest_ambient_c: Annotated[float, quantity("°C", -60.0, 40.0, "Cold reckoned with.", -18.0)]
@@ -341,6 +367,7 @@ class ArrayConfigurationAnswer(Answer, kw_only=True):
         bool,
         prose("Whether every distinct assignment of single panels to strings was examined."),
     ]
+    drawn: Annotated[Arrangement, prose("The wiring as drawn; null where none is.")] | None
     arrangements: Annotated[list[Arrangement], listing(1, 200, "Best first.")]
     rejections: Annotated[list[Rejection], listing(0, 50, "Why the others fail.")]
     summary: Annotated[

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from .array import Arrangement, ArrayTarget, ConnectorRatings, Rejection, SunState
+from .array import Arrangement, ArrayTarget, ConnectorRatings, Drawn, Rejection, SunState
 from .base import Input, Output
 from .basis import Caution
 from .check import Answer, Verdict
@@ -26,7 +26,16 @@ from .quantity import choice, count, label, listing, prose, quantity
 from .roof import LayoutSearch, PlacedPanel, Roof, RoofPlan
 from .shade import ShadeShape
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
-from .wiring import Conductor, Disconnect, Gland, Insulation, WiringNote
+from .wiring import (
+    Conductor,
+    ConductorSize,
+    Disconnect,
+    FuseFamily,
+    Gland,
+    GlandSize,
+    Insulation,
+    WiringNote,
+)
 
 ProtectionState = Literal["proven", "protected", "stub", "open"]
 """No source can overload it; devices hold back what could; short enough before a device; open."""
@@ -118,6 +127,14 @@ class CableRoute(Input, kw_only=True):
     conductor: Annotated[Conductor, prose("Metal and strands.")] = Conductor()
     roof_insulation: Annotated[Insulation, choice("Cable on the roof.", "en-50618")] | None = None
     inside_insulation: Annotated[Insulation, choice("Cable inside.", "90c")] | None = None
+    conductor_at_hand: (
+        Annotated[
+            ConductorSize,
+            prose("The only size at hand: every cable is built of it, and judged beside the best."),
+        ]
+        | None
+    ) = None
+    gland_at_hand: Annotated[GlandSize, choice("Glands at hand.", "M16")] | None = None
     cable_diameter_mm: (
         Annotated[float, quantity("mm", 2.0, 40.0, "Outside diameter of the PV cable.", 6.1)] | None
     ) = None
@@ -143,6 +160,13 @@ class CableRoute(Input, kw_only=True):
     slack_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Added to every roof length for bends and loops.", 0.1)
     ] = 0.1
+
+
+class BatteryFuse(Input, kw_only=True):
+    """Fuse or breaker at hand for the cable between a controller and the battery."""
+
+    rating_a: Annotated[float, quantity("A", 0.5, 1000.0, "Its rating.", 40.0)]
+    family: Annotated[FuseFamily, choice("Its family.", "battery-stud")] | None = None
 
 
 class FitOutVehicle(VehicleRoof, kw_only=True):
@@ -185,6 +209,10 @@ class FitOutRequest(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Electrical rules to apply.", "nec-2023")]
     cables: Annotated[CableRoute, prose("Lengths and kinds of cable.")]
     connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
+    battery_fuse: Annotated[BatteryFuse, prose("Battery fuse at hand, judged as it is.")] | None = (
+        None
+    )
+    drawn: Drawn = []
     sun: Annotated[SunState, prose("Full sun.")] = SunState()
     light: Annotated[list[FitOutLight], listing(0, 20, "States of partial shade.")] = []
     target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
@@ -240,9 +268,13 @@ class WireLine(Output, kw_only=True):
     metric_mm2: Annotated[
         float, quantity("mm²", 0.0, 1000.0, "Smallest metric size that passes; 0 if none.", 10.0)
     ]
+    at_hand: Annotated[
+        str, prose("Size at hand that it is built of; empty where it is free.", "10 AWG")
+    ]
     governing: Annotated[str, prose("Rule that decided the size.", "voltage-drop")]
     drop_of: Annotated[
-        str, prose("Size in the rules' own ladder, which the figures below are of.", "8 AWG")
+        str,
+        prose("Size that the figures below are of: at hand, or in the rules' ladder.", "8 AWG"),
     ]
     ampacity_a: Annotated[
         float, quantity("A", 0.0, 1e5, "What it carries here, terminals included.", 40.0)
@@ -371,7 +403,7 @@ class FitOutAnswer(Answer, kw_only=True):
     ]
     configurations: Annotated[
         list[Arrangement],
-        listing(1, 200, "Ways to wire the panels, best first; the first is built."),
+        listing(1, 200, "Ways to wire the panels: as drawn, then best first; the first is built."),
     ]
     rejections: Annotated[list[Rejection], listing(0, 50, "Why other wirings fail.")]
     hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]

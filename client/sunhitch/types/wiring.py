@@ -136,6 +136,9 @@ class ConductorSize(Input, kw_only=True):
     ) = None
 
 
+GlandSize = Literal["M12", "M16", "M20", "M25", "M32", "M40"]
+
+
 class EntryRequest(Input, kw_only=True):
     """Cables through the roof or a wall."""
 
@@ -143,6 +146,9 @@ class EntryRequest(Input, kw_only=True):
         list[Annotated[float, quantity("mm", 2.0, 40.0, "Outside diameter of a cable.", 6.1)]],
         listing(0, 12, "Outside diameter of every cable that passes; empty: a pair of PV cables."),
     ] = []
+    gland_at_hand: (
+        Annotated[GlandSize, choice("Gland at hand for every one of them.", "M16")] | None
+    ) = None
     sheet: Annotated[SheetMaterial, choice("What the hole goes through.", "aluminium")]
     thickness_mm: Annotated[
         float, quantity("mm", 0.3, 150.0, "Thickness of the sheet or sandwich.", 1.2)

@@ -55,8 +55,8 @@ class _DiagramColumns(NamedTuple):
 def array_wiring_diagram(
     request: ArrayConfigurationRequest, answer: ArrayConfigurationAnswer
 ) -> str:
-    """Diagram of the first arrangement of an array configuration, as SVG."""
-    best = answer.arrangements[0]
+    """Diagram of the wiring as drawn, else of the first arrangement, as SVG."""
+    best = answer.drawn or answer.arrangements[0]
     return wiring_diagram(
         DiagramContent("Wiring diagram", best, request.controllers, request.battery, [], [], [])
     )

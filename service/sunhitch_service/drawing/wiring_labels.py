@@ -60,6 +60,8 @@ def wire_words(wire: WireLine | None) -> tuple[str, str]:
     """Number with sizes, the rules' own first, and length; empty where it was not sized."""
     if wire is None:
         return "", ""
+    if wire.at_hand:
+        return f"{wire.line}  {wire.at_hand} at hand", f"{wire.length_m:.1f} m one way"
     sizes = [f"{wire.metric_mm2:g} mm²"] if wire.metric_mm2 else []
     sizes += [wire.awg] if wire.awg else []
     sizes.sort(key=lambda size: size != wire.drop_of)

@@ -7,10 +7,10 @@ from sunhitch_service.engine.stamp import stamp
 
 from .answer import arrangement
 from .candidates import ArrangementCandidates, candidates
-from .describe import summary
+from .describe import as_drawn, summary
 from .design import ArrayDesign
 from .evaluate import Evaluator
-from .figures import Layout
+from .figures import Layout, Wired
 from .judge import Judged, judge
 from .power import panel_curves
 from .ranking import improved, ranked
@@ -30,7 +30,8 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     Returns
     -------
     ArrayConfigurationAnswer
-        Arrangements, best first; checks are those of the first and of the battery in the cold.
+        Arrangements, best first; checks are those of the wiring as drawn, else of the first, and
+        of the battery in the cold.
 
     Raises
     ------
@@ -40,9 +41,11 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     design = settle(request)
     evaluator = Evaluator(design, panel_curves(design))
     found = candidates(design)
-    ordered = _ordered(design, evaluator, found)
+    drawn = _drawn(design)
+    ordered = _ordered(design, evaluator, found, drawn)
     shown = ordered[: request.most_arrangements]
-    best = ordered[0]
+    place = next((n for n, one in enumerate(ordered) if one.layout == drawn), None)
+    best = ordered[place or 0]
     coldest_c = request.site.lowest_ambient_c
     checks = [
         *best.checks,
@@ -61,17 +64,41 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
         examined=found.examined,
         passing=len(found.passing),
         complete=found.complete,
+        drawn=None if place is None else arrangement(design, evaluator, ordered, place),
         arrangements=[arrangement(design, evaluator, ordered, rank) for rank in range(len(shown))],
         rejections=[one for one in found.rejected.values() if one.arrangements > 0],
-        summary=summary(design, ordered, found.examined, len(found.passing)),
+        summary=[
+            *([] if place is None else [as_drawn(design, ordered, place)]),
+            *summary(design, ordered, found.examined, len(found.passing)),
+        ],
     )
 
 
+def _drawn(design: ArrayDesign) -> Layout | None:
+    """The wiring as drawn; None where none is."""
+    if not design.request.drawn:
+        return None
+    members = {member.name: number for number, member in enumerate(design.members)}
+    controllers = [one.given.name for one in design.controllers]
+    arrays = [
+        Wired(
+            controllers.index(array.controller),
+            tuple(tuple(members[name] for name in names) for names in array.strings),
+        )
+        for array in design.request.drawn
+    ]
+    used = {member for array in arrays for string in array.strings for member in string}
+    leftover = tuple(number for number in range(len(design.members)) if number not in used)
+    return Layout(tuple(arrays), leftover)
+
+
 def _ordered(
-    design: ArrayDesign, evaluator: Evaluator, found: ArrangementCandidates
+    design: ArrayDesign, evaluator: Evaluator, found: ArrangementCandidates, drawn: Layout | None
 ) -> list[Judged]:
-    """Judge the most promising layouts in full and put them in order."""
+    """Judge the most promising layouts, and the one as drawn, and put them in order."""
     chosen = _promising(design, evaluator, found)
+    if drawn is not None and drawn not in chosen:
+        chosen.append(drawn)
     evaluator.prepare(chosen)
     judged = [judge(design, evaluator, layout) for layout in chosen]
     return ranked(judged, design.request.target.rank_by)

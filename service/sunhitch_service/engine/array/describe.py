@@ -183,6 +183,16 @@ def summary(design: ArrayDesign, ordered: list[Judged], examined: int, passing: 
     return [lead, _power(design, ordered, 0), *_one_or_two(design, ordered)]
 
 
+def as_drawn(design: ArrayDesign, ordered: list[Judged], place: int) -> str:
+    """The wiring as drawn in a sentence: its verdict, power and place among those judged."""
+    one, by = ordered[place], design.request.target.rank_by
+    verdict = "fails" if one.fails else "fails no check"
+    return (
+        f"As drawn, {name_of(design, one.layout)} {verdict} and gives {power_of(one, by):.0f} W; "
+        f"it ranks {place + 1} of {len(ordered)} judged in full."
+    )
+
+
 def _one_or_two(design: ArrayDesign, ordered: list[Judged]) -> list[str]:
     """What the second controller is worth, among the arrangements shown."""
     by = design.request.target.rank_by

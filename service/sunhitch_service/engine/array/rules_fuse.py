@@ -1,6 +1,7 @@
 """String fuses of an array, asked of the one function that decides them."""
 
 from sunhitch.types.check import Check
+from sunhitch_service.engine.circuit.devices import device_listed
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.rules.strings import (
@@ -38,6 +39,7 @@ def string_fuses(design: ArrayDesign, array: ArrayFigures) -> tuple[StringFuse, 
             string.series_fuse,
             design.rules,
             backfeed,
+            design.request.connectors.string_fuse_a,
         )
         for string in array.strings
     )
@@ -72,4 +74,6 @@ def fuse_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     worst, fuse, string = max(judged, key=lambda each: severity_of(each[0]))
     if fuse.needed is False:
         return [worst]
-    return [worst, fuse_rating_check(fuse, design.rules, subject=array.subject(string))]
+    subject, given_a = array.subject(string), fuse.given_a
+    listed = [] if given_a is None else [device_listed(given_a, True, None, subject)]
+    return [worst, fuse_rating_check(fuse, design.rules, subject), *listed]

@@ -2,7 +2,7 @@
 
 from sunhitch.types.array import ArrayConfigurationRequest, PanelTypeCount
 from sunhitch.types.panel import Panel
-from sunhitch_service.engine.errors import Faults, Named, listed
+from sunhitch_service.engine.errors import Faults, Named, in_strings, listed
 from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.shade.validate import light_faults
 
@@ -30,6 +30,7 @@ def validate(request: ArrayConfigurationRequest) -> None:
     _battery(request, faults)
     _shade(request, kinds, faults)
     _layout(request, kinds, faults)
+    _drawn(request, kinds, faults)
     faults.raise_any()
 
 
@@ -100,6 +101,19 @@ def _shade(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: 
     )
     for index, state in enumerate(request.shade):
         light_faults(state.light, kinds, f"/shade/{index}/light", faults)
+
+
+def _drawn(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:
+    named = listed("/drawn", (array.controller for array in request.drawn), "controller")
+    faults.unique(named)
+    faults.known(named, [controller.name for controller in request.controllers], "controller")
+    used = [
+        panel
+        for index, array in enumerate(request.drawn)
+        for panel in in_strings(f"/drawn/{index}/strings", array.strings)
+    ]
+    faults.known(used, kinds, "panel")
+    faults.unique(used)
 
 
 def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:

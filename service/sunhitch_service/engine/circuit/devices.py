@@ -7,7 +7,10 @@ from typing import cast
 import msgspec
 
 from sunhitch.types.basis import Basis
+from sunhitch.types.check import Check
 from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption
+from sunhitch_service.engine.rules.judging import check
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
@@ -77,6 +80,25 @@ def families() -> tuple[DeviceFamily, ...]:
 def family_named(name: FuseFamily) -> DeviceFamily:
     """A family by its code."""
     return next(family for family in families() if family.name == name)
+
+
+def device_listed(
+    rating_a: float, for_pv: bool, family: FuseFamily | None, subject: str = ""
+) -> Check:
+    """Whether a device of a rating that is given exists; the next ratings where none does [A]."""
+    able = [family_named(family)] if family else [f for f in families() if f.made_for(for_pv)]
+    sizes = sorted({size for each in able for size in each.sizes_a})
+    below = [size for size in sizes if size < rating_a][-1:]
+    above = [size for size in sizes if size > rating_a][:1]
+    kind = "photovoltaic fuse or breaker" if for_pv else "battery fuse or breaker"
+    told = rule(
+        "device-listed",
+        subject,
+        family=able[0].title if family else kind,
+        rating_a=rating_a,
+        near=" or ".join(f"{size:g} A" for size in (*below, *above)),
+    )
+    return check(told, "pass" if rating_a in sizes else "fail", rating_a)
 
 
 @cache

@@ -19,6 +19,7 @@ def string_fuse(
     series_fuse: WeakestRating,
     rules: WiringRules,
     backfeed_a: float = 0.0,
+    given_a: float | None = None,
 ) -> StringFuse:
     """Decide on the fuse of one string.
 
@@ -34,6 +35,8 @@ def string_fuse(
         Rule set: NFPA 70 counts 1.25 × Isc of each other string, IEC 62548 1 × Isc.
     backfeed_a : float
         What the battery can push back through the controller [A].
+    given_a : float or None
+        Fuse at hand [A].
 
     Returns
     -------
@@ -72,6 +75,7 @@ def string_fuse(
         maximum_a=maximum,
         above_minimum=figures.above_from,
         stocked_a=size if fits else None,
+        given_a=given_a,
     )
 
 

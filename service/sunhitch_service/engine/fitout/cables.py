@@ -26,7 +26,7 @@ from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .job import Job
-from .pointers import Translate, moved, take_over
+from .pointers import Translate, faults_of, moved, take_over
 
 DROP_SHARE_WHY = (
     "The allowed drop between panels and controller is shared in proportion to length. "
@@ -86,8 +86,8 @@ class SizedLine:
 
     @property
     def size(self) -> SizeResult:
-        """Size that the rules choose; the largest where none passes."""
-        return self.own_ladder.chosen or self.own_ladder.neighbours[-1]
+        """Size at hand, else that which the rules choose; the largest where none passes."""
+        return self.answer.at_hand or self.own_ladder.chosen or self.own_ladder.neighbours[-1]
 
     @property
     def plug_a(self) -> float:
@@ -142,20 +142,21 @@ def size_cables(
     requests: list[_Asked] = []
     for array in arrangement.arrays:
         requests += _array_requests(plan, array)
-    lines = [
-        SizedLine(f"W{n}", kind, start, end, 2, *behind, request, wire_sizing(request))
-        for n, (kind, start, end, behind, request) in enumerate(requests, start=1)
-    ]
-    for line in lines:
-        chosen = [made for made in line.answer.assumptions if made.field not in _DERIVED]
-        take_over(assumptions, chosen, _pointers(line))
+    lines: list[SizedLine] = []
+    for number, (kind, start, end, behind, request) in enumerate(requests, start=1):
+        pointers = _pointers(kind)
+        with faults_of(pointers):
+            answer = wire_sizing(request)
+        lines.append(SizedLine(f"W{number}", kind, start, end, 2, *behind, request, answer))
+        chosen = [made for made in answer.assumptions if made.field not in _DERIVED]
+        take_over(assumptions, chosen, pointers)
     _note_terminals(job, lines, assumptions)
     return lines
 
 
-def _pointers(line: SizedLine) -> Translate:
+def _pointers(kind: LineKind) -> Translate:
     """Where the fit-out request sets what the wire sizing chose."""
-    battery = line.kind == "controller-to-battery"
+    battery = kind == "controller-to-battery"
     side, drop = ("inside", "battery") if battery else ("roof", "pv")
     return moved(
         {
@@ -163,6 +164,7 @@ def _pointers(line: SizedLine) -> Translate:
             "/ambient_c": "/cables/inside_ambient_c",
             "/allowed_drop_fraction": f"/cables/{drop}_drop_fraction",
             "/conductor": "/cables/conductor",
+            "/conductor_at_hand": "/cables/conductor_at_hand",
             "/connector_rating_a": "/connectors/plug_current_a",
             "/connector_largest_mm2": "/connectors/largest_conductor_mm2",
             "/entry/cable_diameters_mm": "/cables/cable_diameter_mm",
@@ -337,6 +339,7 @@ def _pv_request(
         max_voltage_v=cold_v,
         allowed_drop_fraction=budget * length_m,
         conductor=cables.conductor,
+        conductor_at_hand=cables.conductor_at_hand,
         insulation=cables.roof_insulation,
         runs=runs,
         ambient_c=request.site.highest_ambient_c,
@@ -357,6 +360,7 @@ def _entry(plan: _Plan) -> EntryRequest:
         skin = RoofSkin(material="unknown", thickness_m=0.001)
     return EntryRequest(
         cable_diameters_mm=[] if diameter is None else [diameter] * 2,
+        gland_at_hand=plan.job.request.cables.gland_at_hand,
         sheet=_SHEETS[skin.material],
         thickness_mm=skin.thickness_m * 1000.0,
     )
@@ -365,6 +369,7 @@ def _entry(plan: _Plan) -> EntryRequest:
 def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
     controller = plan.job.controller(array.controller)
+    fuse = request.battery_fuse
     rated_a, strong_a = controller.max_output_current_a, STRONG_SUN * array.i_sc_a
     return WireSizingRequest(
         circuit="controller-to-battery",
@@ -377,10 +382,13 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         max_voltage_v=plan.charge_voltage_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
         conductor=request.cables.conductor,
+        conductor_at_hand=request.cables.conductor_at_hand,
         insulation=request.cables.inside_insulation,
         runs=[Run(where="raceway", current_carrying_conductors=2)],
         ambient_c=_inside(plan),
         terminal_temperature_c=controller.terminal_temperature_c,
+        fuse_rating_a=fuse.rating_a if fuse else None,
+        fuse_family=fuse.family if fuse else None,
         fault_current_a=fault_current_a(
             request.battery.short_circuit_current_a,
             request.battery.capacity_ah,
@@ -427,6 +435,7 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
             awg=awg.size if awg else "",
             awg_area_mm2=awg.area_mm2 if awg else 0.0,
             metric_mm2=metric.area_mm2 if metric else 0.0,
+            at_hand=line.answer.at_hand.size if line.answer.at_hand else "",
             governing=line.answer.governing,
             drop_of=line.size.size,
             ampacity_a=line.size.ampacity_a,

@@ -77,7 +77,13 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayCo
         array = choose_wiring(roof.job, roof, chosen)
     best = array.arrangements[0]
     wanted = any(kind.panels_wanted is not None for kind in job.given.panel_types)
-    if job.placed_by_caller or wanted or not best.leftover or best.verdict == "fail":
+    if (
+        job.placed_by_caller
+        or wanted
+        or job.given.drawn
+        or not best.leftover
+        or best.verdict == "fail"
+    ):
         take_over(known, chosen.listed(), roof.translate)
         return roof, array
     placed = len(roof.laid)

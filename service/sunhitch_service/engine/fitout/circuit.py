@@ -308,6 +308,7 @@ def handed_on(line: SizedLine, check: Check) -> bool:
         "string-reverse-current",
         "string-fuse-rating",
         "connector-current",
+        "device-listed",
     )
 
 

@@ -178,6 +178,8 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
 
 def _size(line: SizedLine) -> str:
     own = line.own_ladder
+    if line.answer.at_hand:
+        return line.answer.at_hand.size
     if own.chosen is None:
         return "(no single conductor passes)"
     metric = f" ({own.chosen.area_mm2:g} mm²)" if own.ladder == "awg" else ""

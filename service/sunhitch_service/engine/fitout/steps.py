@@ -132,6 +132,8 @@ def _wiring(build: Build) -> dict[str, str]:
 
 
 def _size(line: SizedLine) -> str:
+    if line.answer.at_hand:
+        return line.answer.at_hand.size
     awg, metric = line.answer.awg.chosen, line.answer.metric.chosen
     sizes = [awg.size] if awg else []
     sizes += [f"{metric.area_mm2:g} mm²"] if metric else []

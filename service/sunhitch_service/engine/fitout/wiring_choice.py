@@ -38,13 +38,17 @@ def choose_wiring(
     Returns
     -------
     ArrayConfigurationAnswer
-        Arrangements, best first.
+        The wiring as drawn, where one is, then arrangements, best first.
     """
     states = shade_states(job, roof.laid, assumptions)
     with faults_of(_POINTERS):
         answer = array_configuration(_request(job, roof, states))
     take_over(assumptions, answer.assumptions, _POINTERS)
-    return answer
+    drawn = answer.drawn
+    if drawn is None:
+        return answer
+    others = [one for one in answer.arrangements if one.rank != drawn.rank]
+    return replace(answer, arrangements=[drawn, *others])
 
 
 _POINTERS = moved({"/panels": "/panel_types", "/shade": "/light"})
@@ -83,6 +87,7 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
         ),
         target=request.target,
         leave_out_at_most=request.leave_out_at_most,
+        drawn=request.drawn,
     )
 
 

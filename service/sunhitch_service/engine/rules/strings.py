@@ -30,6 +30,8 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
         Whether the rating must be above the minimum, not at it.
     stocked_a : float or None
         Smallest stocked size in the range [A]; None if there is none.
+    given_a : float or None
+        Fuse at hand, judged as it is [A].
     """
 
     reverse_a: float
@@ -40,6 +42,7 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
     maximum_a: float
     above_minimum: bool
     stocked_a: float | None
+    given_a: float | None = None
 
     @property
     def fed(self) -> bool:
@@ -49,7 +52,13 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
     @property
     def rating_a(self) -> float | None:
         """Fuse to fit [A]: where needed, and as the safe choice where that is not known."""
-        return None if self.needed is False else self.stocked_a
+        return None if self.needed is False else self.given_a or self.stocked_a
+
+    def bears_sun(self, rating_a: float) -> bool:
+        """Whether a rating stands the string's own current in strong sun [A]."""
+        if self.above_minimum:
+            return rating_a > self.minimum_a + ROUNDING_A
+        return rating_a >= self.minimum_a - ROUNDING_A
 
     @property
     def why(self) -> str:
@@ -111,10 +120,8 @@ def reverse_current_check(
     )
 
 
-def fuse_rating_check(
-    found: StringFuse, rules: WiringRules, rating_a: float | None = None, subject: str = ""
-) -> Check:
-    """A string's fuse against the largest that its panels allow.
+def fuse_rating_check(found: StringFuse, rules: WiringRules, subject: str = "") -> Check:
+    """A string's fuse, the one at hand or the stocked one, against the largest that is allowed.
 
     Parameters
     ----------
@@ -122,25 +129,34 @@ def fuse_rating_check(
         What the string asks of its fuse.
     rules : str
         Rule set.
-    rating_a : float or None
-        Fuse that is given [A]; else the stocked one that fits, if any.
     subject : str
         Name of the string.
 
     Returns
     -------
     Check
-        `not-assessed` where the series fuse is unknown, `fail` where no fuse fits.
+        `not-assessed` where the series fuse is unknown, `fail` where no fuse fits, or where the one
+        at hand is too small.
     """
-    minimum, maximum, fuse_a = found.minimum_a, found.maximum_a, rating_a or found.stocked_a
+    minimum, maximum, fuse_a = found.minimum_a, found.maximum_a, found.given_a or found.stocked_a
+    small = fuse_a is not None and not found.bears_sun(fuse_a)
     told = rule(
         "string-fuse-rating",
         subject,
         rules=rules,
-        remedy="unknown-rating" if found.fuse_limit_a is None else "none-between",
+        remedy=(
+            "unknown-rating"
+            if found.fuse_limit_a is None and not small
+            else "none-between"
+            if found.stocked_a is None
+            else "other"
+        ),
         minimum_a=minimum,
         maximum_a=maximum,
+        stocked_a=found.stocked_a or 0.0,
     )
+    if fuse_a is not None and small:
+        return check(told, "fail", minimum, fuse_a, minimum / fuse_a)
     if found.fuse_limit_a is None:
         return check(told, "not-assessed", fuse_a or minimum)
     if fuse_a is None:

@@ -34,7 +34,7 @@ from .case import Case, resolve
 from .citation import cited, group_of
 from .currents import explained
 from .device import Device, device_checks, disconnects, find_device, protection_of
-from .entry import cable_entry, entry_check, unknown_cables_check, with_diameters
+from .entry import cable_entry, entry_checks, unknown_cables_check, with_diameters
 from .ladders import size_by_area, size_by_awg
 from .remedies import clips, remedy
 from .search import judge_size, ladder_case, search
@@ -173,7 +173,7 @@ def _entry(
     if not asked.cable_diameters_mm:
         return None, [unknown_cables_check()]
     entry = cable_entry(asked)
-    return entry, [entry_check(asked, entry)]
+    return entry, entry_checks(asked, entry)
 
 
 def _switches(case: Case, device: Device) -> list[Disconnect]:

@@ -9,6 +9,7 @@ from sunhitch.types.wiring import Disconnect, FuseOption, Protection, SizeResult
 from sunhitch_service.engine.circuit.devices import (
     DeviceNeed,
     chosen_option,
+    device_listed,
     families,
     family_named,
     fuse_options,
@@ -115,6 +116,7 @@ def _string(case: Case) -> StringFuse | None:
         weakest_rating([panels.max_series_fuse_a]),
         case.request.rules,
         panels.battery_backfeed_a,
+        case.request.fuse_rating_a,
     )
 
 
@@ -158,8 +160,8 @@ def device_checks(case: Case, device: Device) -> list[Check]:
         return found
     found.append(_carries(case, device))
     if string is not None:
-        found.append(fuse_rating_check(string, rules, device.judged_a))
-    found += _kind(case, device)
+        found.append(fuse_rating_check(string, rules))
+    found += _given(case, device)
     found += _ratings(case, device)
     if case.request.fuse_distance_m is not None:
         limit = within_m(rules, case.group)
@@ -183,14 +185,16 @@ def _carries(case: Case, device: Device) -> Check:
     return at_least(told, largest if rating is None else rating, need.minimum_a)
 
 
-def _kind(case: Case, device: Device) -> list[Check]:
-    """Whether a family that the caller asks for is made for this kind of circuit."""
-    asked = case.request.fuse_family
+def _given(case: Case, device: Device) -> list[Check]:
+    """Whether what the caller asks for exists, and is made for this kind of circuit."""
+    asked, rating_a = case.request.fuse_family, case.request.fuse_rating_a
+    listed = [] if rating_a is None else [device_listed(rating_a, device.need.for_pv, asked)]
     if asked is None:
-        return []
+        return listed
     usual = ", ".join(one.title for one in families() if one.made_for(device.need.for_pv))
     told = rule("device-kind", rules=case.request.rules, group=case.group, families=usual)
-    return [check(told, "pass" if family_named(asked).made_for(device.need.for_pv) else "fail")]
+    made_for = family_named(asked).made_for(device.need.for_pv)
+    return [*listed, check(told, "pass" if made_for else "fail")]
 
 
 def _ratings(case: Case, device: Device) -> list[Check]:

@@ -5,7 +5,7 @@ from functools import cache
 import msgspec
 
 from sunhitch.types.check import Check
-from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, SheetMaterial
+from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, GlandSize, SheetMaterial
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.rules.families import Group
 from sunhitch_service.engine.rules.judging import at_most, check
@@ -146,8 +146,30 @@ def unknown_cables_check() -> Check:
     return check(rule("cable-entry", remedy="unknown"), "not-assessed")
 
 
-def entry_check(request: EntryRequest, answer: EntryAnswer) -> Check:
-    """Whether every cable finds a gland that seals it."""
+def entry_checks(request: EntryRequest, answer: EntryAnswer) -> list[Check]:
+    """Whether every cable finds a gland that seals it, and the one at hand does."""
+    at_hand = request.gland_at_hand
+    return [_sealed(request, answer), *([_at_hand(request, at_hand)] if at_hand else [])]
+
+
+def _at_hand(request: EntryRequest, size: GlandSize) -> Check:
+    gland = next(each for each in _glands() if each.size == size)
+    thinnest, thickest = min(request.cable_diameters_mm), max(request.cable_diameters_mm)
+    fitting = [found.size for each in request.cable_diameters_mm if (found := gland_for(each))]
+    told = rule(
+        "gland-at-hand",
+        size,
+        remedy="other" if fitting else "none",
+        from_mm=gland.clamps_from_mm,
+        to_mm=gland.clamps_to_mm,
+        fitting=", ".join(dict.fromkeys(fitting)),
+    )
+    if thinnest < gland.clamps_from_mm:
+        return check(told, "fail", thinnest, gland.clamps_from_mm)
+    return at_most(told, thickest, gland.clamps_to_mm)
+
+
+def _sealed(request: EntryRequest, answer: EntryAnswer) -> Check:
     thickest, smallest, largest = max(request.cable_diameters_mm), _glands()[0], _glands()[-1]
     told = rule(
         "cable-entry",
