@@ -25,6 +25,7 @@ from .compression import Compression
 from .compute import Compute
 from .docs import docs_handlers, schema_handler
 from .exchange import ENGINE_HEADER, ByteBudget
+from .guide import guide_handlers
 from .health import health_handler, metrics_handler
 from .logs import RequestLog
 from .metrics import Metrics
@@ -143,5 +144,5 @@ def _handlers(
     if settings.metrics:
         handlers.append(metrics_handler(metrics))
     if settings.docs:
-        handlers += docs_handlers(document)
+        handlers += [*docs_handlers(document), *guide_handlers()]
     return handlers

@@ -16,10 +16,10 @@ from .requests import JSON
 
 _DOCUMENT_HEADERS = {"Cache-Control": "no-cache"}
 """May be kept, but is asked for anew by its tag."""
-_PAGE_HEADERS = {
+PAGE_HEADERS = {
     **_DOCUMENT_HEADERS,
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
-    "connect-src 'self'; img-src blob:; base-uri 'none'; form-action 'none'; "
+    "connect-src 'self'; img-src 'self' blob:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'",
 }
 
@@ -38,7 +38,7 @@ def docs_handlers(document: bytes) -> list[HTTPRouteHandler]:
         "/docs/page.js": (files.joinpath("page.js").read_bytes(), "text/javascript"),
     }
     return [
-        ready(path, lambda _, body=body: body, (media_type,), _PAGE_HEADERS)  # type: ignore[misc]
+        ready(path, lambda _, body=body: body, (media_type,), PAGE_HEADERS)  # type: ignore[misc]
         for path, (body, media_type) in parts.items()
     ]
 

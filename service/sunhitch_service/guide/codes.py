@@ -1,0 +1,67 @@
+"""Check codes as Markdown: one list, and one page each."""
+
+from collections.abc import Iterator
+
+from sunhitch_service.engine.rules.table import Citation, RuleEntry, entries
+from sunhitch_service.engine.rules.template import Template
+from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.tables import table
+
+_VERDICTS = {"fail": "a fail", "review": "to be reviewed", "not-assessed": "not assessed"}
+
+
+def codes_text() -> str:
+    """Every code with its title, in the order of the alphabet."""
+    rows = [
+        f"| [{entry.code}](/guide/codes/{entry.code}) | {_blank(entry.title)} | {entry.unit} |"
+        for _, entry in sorted(entries().items())
+    ]
+    head = (
+        "# Codes\n\nEvery check that an answer can hold, each with its rule, remedies and sources."
+    )
+    return "\n".join([head, "", "| code | check | unit |", "|---|---|---|", *rows, ""])
+
+
+def code_text(entry: RuleEntry) -> str:
+    """One code: its rule, what its figures are, what to change, where the limit comes from.
+
+    Parameters
+    ----------
+    entry : RuleEntry
+        Out of the table of rules.
+    """
+    parts = [
+        f"# {entry.code}",
+        f"**{_blank(entry.title)}**" + (f", in {entry.unit}" if entry.unit else ""),
+        entry.meaning,
+        f"Beyond the limit it is {_VERDICTS.get(entry.severity, entry.severity)}.",
+    ]
+    if entry.parameters:
+        listed = (f"- `{name}`: {words}" for name, words in entry.parameters.items())
+        parts += ["## Its figures", "\n".join(listed)]
+    if entry.remedies:
+        listed = (f"- {_blank(sentence)}" for sentence in entry.remedies.values())
+        parts += ["## What to change", "\n".join(listed)]
+    parts += ["## Where the limit comes from", "\n".join(_citations(entry))]
+    return "\n\n".join(parts) + "\n"
+
+
+def _blank(sentence: Template) -> str:
+    """A sentence with the names of its parameters in place of figures."""
+    return "".join(text + (f"‹{name}›" if name else "") for text, name, _ in sentence.parts)
+
+
+def _citations(entry: RuleEntry) -> Iterator[str]:
+    for each in entry.citations:
+        when = " ".join(word for word in (each.rules, each.group) if word != "any")
+        yield f"- {when}: {_source(each)}" if when else f"- {_source(each)}"
+
+
+def _source(each: Citation) -> str:
+    if each.source == "edition":
+        return f"NFPA 70 in the edition asked for, {each.clause}. {each.note}".rstrip()
+    if each.table:
+        found = table(*each.table.split("/")).basis
+    else:
+        found = basis(each.source, each.clause, each.note)
+    return f"{found.reference}. {found.note}".rstrip()

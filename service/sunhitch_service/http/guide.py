@@ -1,0 +1,49 @@
+"""`/guide`: the pages of the guide, its script and style, and the text of its search."""
+
+import json
+from collections.abc import Callable
+from functools import partial
+from typing import Annotated
+
+from litestar import get
+from litestar.exceptions import NotFoundException
+from litestar.handlers import HTTPRouteHandler
+from litestar.params import Parameter
+from litestar.response.base import ASGIResponse
+
+from sunhitch_service.guide.pages import CODES, FOLDER, address, names, page_html, searched
+
+from .docs import PAGE_HEADERS
+from .reading import ready
+from .requests import JSON
+
+_HTML = "text/html"
+_FILES = {".svg": "image/svg+xml", ".css": "text/css", ".js": "text/javascript"}
+
+
+def guide_handlers() -> list[HTTPRouteHandler]:
+    """Handlers of everything below `/guide`; each page is made when it is first asked for."""
+    files = [file for file in FOLDER.iterdir() if f".{file.name.split('.')[-1]}" in _FILES]
+    return [
+        *(_kept(address(name), _HTML, partial(page_html, name)) for name in names()),
+        *(
+            _kept(f"/guide/{file.name}", _FILES[f".{file.name.split('.')[-1]}"], file.read_bytes)
+            for file in files
+        ),
+        _kept("/guide/search.json", JSON, lambda: json.dumps(searched()).encode()),
+        code_page,
+    ]
+
+
+def _kept(path: str, media_type: str, make: Callable[[], bytes]) -> HTTPRouteHandler:
+    return ready(path, lambda _: make(), (media_type,), PAGE_HEADERS)
+
+
+@get("/guide/codes/{code:str}", sync_to_thread=True)
+def code_page(code: Annotated[str, Parameter(description="Code of a check.")]) -> ASGIResponse:
+    """Page of one check code."""
+    try:
+        body = page_html(f"{CODES}/{code}")
+    except KeyError:
+        raise NotFoundException(f"There is no check code {code}: see /guide/codes.") from None
+    return ASGIResponse(body=body, media_type=_HTML, headers=PAGE_HEADERS)

@@ -1,0 +1,48 @@
+"""The guide: every snippet gives what it says, every link leads somewhere, no page is long."""
+
+import doctest
+import re
+from pathlib import Path
+
+import pytest
+from contract_serving import Served
+
+from sunhitch_service.engine.rules.table import entries
+
+GUIDE = Path(__file__).parents[2] / "service" / "sunhitch_service" / "guide"
+PAGES = sorted(GUIDE.glob("*.md"))
+WORDS_A_MINUTE = 200
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_snippets_give_what_they_say(page: Path) -> None:
+    found = doctest.testfile(str(page), module_relative=False, encoding="utf-8")
+    assert found.failed == 0
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_links_lead_somewhere(page: Path) -> None:
+    for link in re.findall(r"\]\(([^)]+)\)", page.read_text("utf-8")):
+        assert link == "codes.md" or (GUIDE / link).is_file(), link
+
+
+@pytest.mark.parametrize("page", [page for page in PAGES if page.stem != "validation"], ids=str)
+def test_a_page_is_read_in_eight_minutes(page: Path) -> None:
+    assert len(page.read_text("utf-8").split()) < 8 * WORDS_A_MINUTE
+
+
+def test_pages_codes_and_search_are_served(service: Served) -> None:
+    """Every link of every page leads to a page; the search knows every page and code."""
+    stems = [page.stem for page in PAGES if page.stem != "index"]
+    addresses = ["/guide", "/guide/codes", *(f"/guide/{stem}" for stem in stems)]
+    known = {one["address"] for one in service.http.get("/guide/search.json").json()}
+    seen: set[str] = set()
+    for address in [*addresses, *(f"/guide/codes/{code}" for code in entries())]:
+        answer = service.http.get(address)
+        assert answer.status_code == 200, address
+        assert answer.headers["content-type"].startswith("text/html")
+        seen |= set(re.findall(r'(?:href|src)="(/[^"#]*)', answer.text))
+        assert any(one.startswith(address) for one in known) or address == "/guide/codes"
+    for link in seen - set(addresses):
+        assert service.http.get(link).status_code == 200, link
+    assert service.http.get("/guide/codes/no-such-code").status_code == 404
