@@ -89,6 +89,8 @@ def _parser() -> MarkdownIt:
 def _parsed(text: str) -> list[Token]:
     """Tokens of a text; its links lead to pages as they are served."""
     tokens = _parser().parse(text)
+    for token in tokens:
+        token.content = token.content.rstrip()
     for child in (child for token in tokens for child in token.children or []):
         target = str(child.attrs.get("href", ""))
         if target.endswith(".md"):
