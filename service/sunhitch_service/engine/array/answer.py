@@ -15,7 +15,11 @@ from .sensitivity import sensitivities
 
 
 def arrangement(
-    design: ArrayDesign, evaluator: Evaluator, ordered: list[Judged], rank: int
+    design: ArrayDesign,
+    elsewhere: ArrayDesign,
+    evaluator: Evaluator,
+    ordered: list[Judged],
+    rank: int,
 ) -> Arrangement:
     """One line of the answer.
 
@@ -23,6 +27,8 @@ def arrangement(
     ----------
     design : ArrayDesign
         Settled request.
+    elsewhere : ArrayDesign
+        The same where it gets 10 K colder.
     evaluator : Evaluator
         Knows what the panels could give one by one.
     ordered : list of Judged
@@ -54,7 +60,7 @@ def arrangement(
         sensitivity=[
             change
             for wired, loaded in zip(one.layout.arrays, one.loaded, strict=True)
-            for change in sensitivities(design, wired, loaded)
+            for change in sensitivities(design, elsewhere, wired, loaded)
         ],
         checks=one.checks,
     )

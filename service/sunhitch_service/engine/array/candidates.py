@@ -10,7 +10,6 @@ from sunhitch.types.check import Check
 from .describe import name_of
 from .design import ArrayDesign
 from .figures import Layout, Wired
-from .rules_voltage import voltage_checks
 from .screen import Screen
 from .search import (
     MOST_PATTERNS,
@@ -21,7 +20,6 @@ from .search import (
     patterns,
     plan,
     regular_layouts,
-    sample,
     short_layouts,
 )
 
@@ -77,9 +75,9 @@ def candidates(design: ArrayDesign) -> ArrangementCandidates:
     """
     screen = Screen(design)
     first, *more = allowances(design)
-    found = _within(design, screen, plan(design, first))
+    found = _within(design, screen, plan(design, screen, first))
     if more and not found.passing:
-        found = _within(design, screen, plan(design, more[0]))
+        found = _within(design, screen, plan(design, screen, more[0]))
     if design.request.leave_out_at_most is None:
         design.assumptions.note(
             "/leave_out_at_most",
@@ -94,8 +92,8 @@ def _within(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> Arr
     examined = chosen.count(chosen.strings)
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
-    layouts += short_layouts(design, chosen)
-    rejected = _out_of_window(design, chosen, examined)
+    layouts += short_layouts(design, screen, chosen)
+    rejected = _out_of_window(design, screen, chosen, examined)
     passing, broken = _screened(design, screen, layouts, rejected)
     return ArrangementCandidates(
         screen=screen,
@@ -127,7 +125,7 @@ def _screened(
 
 
 def _out_of_window(
-    design: ArrayDesign, chosen: EnumerationPlan, examined: int
+    design: ArrayDesign, screen: Screen, chosen: EnumerationPlan, examined: int
 ) -> dict[str, Rejection]:
     """Arrangements with a string that breaks a voltage rule, by rule."""
     rejected: dict[str, Rejection] = {}
@@ -138,9 +136,7 @@ def _out_of_window(
         )
         members = members_of(chosen.grouping, worst.counts)
         wired = Wired(worst.controller, (members,))
-        kinds = tuple(design.members[m].kind for m in members)
-        found = voltage_checks(design, sample(design, worst.controller, kinds))
-        check = next(c for c in found if c.code == code)
+        check = next(c for c in screen.voltages(worst.controller, members) if c.code == code)
         count = examined - chosen.count(kept)
         rejected[code] = _rejection(check, count, name_of(design, Layout((wired,), ())))
     return rejected

@@ -14,7 +14,7 @@ from .figures import Layout, Wired
 from .judge import Judged, judge
 from .power import panel_curves
 from .ranking import improved, ranked
-from .setup import settle
+from .setup import colder, settle
 
 _SPARE = 8
 
@@ -43,9 +43,8 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     found = candidates(design)
     drawn = _drawn(design)
     ordered = _ordered(design, evaluator, found, drawn)
-    shown = ordered[: request.most_arrangements]
     place = next((n for n, one in enumerate(ordered) if one.layout == drawn), None)
-    best = ordered[place or 0]
+    best, elsewhere = ordered[place or 0], colder(design)
     coldest_c = request.site.lowest_ambient_c
     checks = [
         *best.checks,
@@ -64,8 +63,11 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
         examined=found.examined,
         passing=len(found.passing),
         complete=found.complete,
-        drawn=None if place is None else arrangement(design, evaluator, ordered, place),
-        arrangements=[arrangement(design, evaluator, ordered, rank) for rank in range(len(shown))],
+        drawn=None if place is None else arrangement(design, elsewhere, evaluator, ordered, place),
+        arrangements=[
+            arrangement(design, elsewhere, evaluator, ordered, rank)
+            for rank in range(min(request.most_arrangements, len(ordered)))
+        ],
         rejections=[one for one in found.rejected.values() if one.arrangements > 0],
         summary=[
             *([] if place is None else [as_drawn(design, ordered, place)]),

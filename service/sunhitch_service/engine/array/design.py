@@ -1,6 +1,7 @@
 """What the rest of this domain works on: the request with every default settled."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import Panel
@@ -10,6 +11,9 @@ from sunhitch_service.engine.battery.cold import ColdLimits
 from sunhitch_service.engine.controller.settings import ControllerSettings
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.voltage import coldest_factor
+
+if TYPE_CHECKING:
+    from .figures import StringFigures
 
 Grid = tuple[tuple[float, ...], ...]
 Share = float | Grid
@@ -138,6 +142,8 @@ class ArrayDesign:
         Reserve wanted below a controller's input voltage [1].
     plug_a, branch_a : float
         Ratings of plugs and of branch connectors [A].
+    strings : dict
+        Strings worked out so far, by the types of their panels in order.
     """
 
     request: ArrayConfigurationRequest
@@ -156,6 +162,7 @@ class ArrayDesign:
     voltage_reserve: float
     plug_a: float
     branch_a: float
+    strings: "dict[tuple[int, ...], StringFigures]" = field(default_factory=dict)
 
     @property
     def strongest_w_m2(self) -> float:

@@ -1,16 +1,16 @@
 """Power of layouts in every state of light, each distinct array solved once."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.cell import Array
 
 from .design import ArrayDesign
 from .figures import Layout, String, Wired
 from .power import PanelCurves
-from .solve import ClassArray, DrawnPowers, drawn_powers, roughly_drawn_powers
+from .solve import ClassArray, drawn_powers, roughly_drawn_powers
 
 SUN, HOT = 0, -1
 """Places of the full-sun and of the hot state among the states of light."""
@@ -53,7 +53,7 @@ class Evaluator:
         self._design = design
         self._curves = curves
         self._solved: dict[Wired, ArrayPower] = {}
-        self._own_maxima_w = np.zeros((len(curves.states), curves.classes))
+        self._own_maxima_w = np.zeros((len(design.lights), curves.classes))
         self._weights = np.array([light.weight for light in design.lights])
 
     def objective(self, layouts: list[Layout], sun_only: bool) -> Array:
@@ -71,41 +71,36 @@ class Evaluator:
         ndarray, shape (layouts,)
             Power [W], on coarse grids.
         """
-        states = [SUN] if sun_only else [s for s, w in enumerate(self._weights) if w > 0.0]
-        weights = np.ones(1) if sun_only else self._weights[states]
-        total = np.zeros(len(layouts))
-        for controller in range(len(self._design.controllers)):
-            rows, arrays = self._on_controller(layouts, controller)
-            if not arrays:
-                continue
-            distinct = sorted(set(arrays))
-            place = {array: n for n, array in enumerate(distinct)}
-            charging = self._weighted(distinct, controller, states, weights)
-            np.add.at(total, rows, charging[[place[array] for array in arrays]])
-        return total
+        weights = np.arange(len(self._weights)) == SUN if sun_only else self._weights
+        charging = {
+            controller: self._weighted(sorted(set(arrays.values())), controller, weights)
+            for controller, arrays in self._by_controller(layouts)
+        }
+        return np.array(
+            [
+                sum(charging[w.controller][self.key(w.strings)] for w in layout.arrays)
+                for layout in layouts
+            ]
+        )
 
-    def _on_controller(
-        self, layouts: list[Layout], controller: int
-    ) -> tuple[list[int], list[ClassArray]]:
-        found = [
-            (row, self.key(wired.strings))
-            for row, layout in enumerate(layouts)
-            for wired in layout.arrays
-            if wired.controller == controller
-        ]
-        return [row for row, _ in found], [array for _, array in found]
+    def _by_controller(
+        self, layouts: list[Layout]
+    ) -> Iterator[tuple[int, dict[Wired, ClassArray]]]:
+        """What every controller in use has to solve."""
+        wired = {w: self.key(w.strings) for layout in layouts for w in layout.arrays}
+        for controller in range(len(self._design.controllers)):
+            own = {w: array for w, array in wired.items() if w.controller == controller}
+            if own:
+                yield controller, own
 
     def _weighted(
-        self, arrays: list[ClassArray], controller: int, states: list[int], weights: Array
-    ) -> Array:
+        self, arrays: list[ClassArray], controller: int, weights: Array
+    ) -> dict[ClassArray, float]:
         battery_v, settled = self._design.working_voltage_v, self._design.controllers[controller]
-        total = np.zeros(len(arrays))
-        for state, weight in zip(states, weights, strict=True):
-            curves = self._curves.states[state]
-            if curves is not None:
-                drawn = roughly_drawn_powers(curves, arrays, settled.window(battery_v))
-                total += weight * settled.output_w(drawn, battery_v)
-        return total
+        weighty = {s: curves for s, curves in self._curves.lit.items() if weights[s] > 0.0}
+        drawn = roughly_drawn_powers([*weighty.values()], arrays, settled.window(battery_v))
+        total = np.einsum("s,sa->a", weights[[*weighty]], settled.output_w(drawn, battery_v))
+        return dict(zip(arrays, total.tolist(), strict=True))
 
     def key(self, strings: tuple[String, ...]) -> ClassArray:
         """What distinguishes an array electrically: classes of panels in strings."""
@@ -124,46 +119,25 @@ class Evaluator:
         layouts : list of Layout
             To be looked at in detail.
         """
-        for controller in range(len(self._design.controllers)):
-            wired = {
-                w: self.key(w.strings)
-                for x in layouts
-                for w in x.arrays
-                if w.controller == controller
-            }
-            if wired:
-                self._solve(wired, controller)
+        for controller, wired in self._by_controller(layouts):
+            self._solve(wired, controller)
 
     def _solve(self, wired: dict[Wired, ClassArray], controller: int) -> None:
         """Every array, and beside them each panel by itself."""
         design, alone = self._design, [((panel,),) for panel in range(self._curves.classes)]
         arrays = list(dict.fromkeys([*alone, *wired.values()]))
         settled, battery_v = design.controllers[controller], design.working_voltage_v
-        found = self._powers(
-            arrays, settled.window(battery_v), settled.window(design.charge_voltage_v)
-        )
-        charging = settled.output_w(found.drawn, battery_v)
+        windows = settled.window(battery_v), settled.window(design.charge_voltage_v)
+        found = drawn_powers([*self._curves.lit.values()], arrays, *windows)
+        unlimited, drawn = np.zeros((2, len(self._weights), len(arrays)))
+        unlimited[[*self._curves.lit]], drawn[[*self._curves.lit]] = found.unlimited, found.drawn
+        charging = settled.output_w(drawn, battery_v)
         place = {array: n for n, array in enumerate(arrays)}
         for one, array in wired.items():
             n = place[array]
-            self._solved[one] = ArrayPower(
-                found.unlimited[:, n],
-                found.drawn[:, n],
-                charging[:, n],
-                float(found.full[n]),
-            )
-        self._own_maxima_w = found.unlimited[:, : len(alone)]
-
-    def _powers(
-        self, arrays: list[ClassArray], working: InputWindow, full: InputWindow
-    ) -> DrawnPowers:
-        """Nothing in the dark; the hot state is the last, and lit."""
-        states = self._curves.states
-        lit = [s for s, curves in enumerate(states) if curves is not None]
-        unlimited, drawn = np.zeros((2, len(states), len(arrays)))
-        found = drawn_powers([c for c in states if c is not None], arrays, working, full)
-        unlimited[lit], drawn[lit] = found.unlimited, found.drawn
-        return DrawnPowers(unlimited, drawn, found.full)
+            powers = unlimited[:, n], drawn[:, n], charging[:, n]
+            self._solved[one] = ArrayPower(*powers, float(found.full[n]))
+        self._own_maxima_w = unlimited[:, : len(alone)]
 
     def power(self, wired: Wired) -> ArrayPower:
         """One array of a layout that was prepared.

@@ -127,11 +127,7 @@ class ArrayFigures:
         return f"{name}, string {string.number}"
 
 
-Known = dict[tuple[int, ...], StringFigures]
-"""Strings by the types of their panels, in order."""
-
-
-def figures(design: ArrayDesign, wired: Wired, known: Known | None = None) -> ArrayFigures:
+def figures(design: ArrayDesign, wired: Wired) -> ArrayFigures:
     """Nameplate figures of one controller's array.
 
     Parameters
@@ -140,21 +136,18 @@ def figures(design: ArrayDesign, wired: Wired, known: Known | None = None) -> Ar
         Settled request.
     wired : Wired
         Strings on one controller.
-    known : dict, optional
-        Strings of this design that are worked out already; takes new ones.
 
     Returns
     -------
     ArrayFigures
         In the order of the strings.
     """
-    known = {} if known is None else known
     strings: list[StringFigures] = []
     for number, members in enumerate(wired.strings, 1):
         kinds = tuple([design.members[m].kind for m in members])
-        alike = known.get(kinds)
+        alike = design.strings.get(kinds)
         if alike is None:
-            alike = known[kinds] = _string(design, members, number)
+            alike = design.strings[kinds] = _string(design, members, number)
         strings.append(msgspec.structs.replace(alike, number=number, members=members))
     return ArrayFigures(
         design.controllers[wired.controller], tuple(strings), sum(s.i_sc_a for s in strings)

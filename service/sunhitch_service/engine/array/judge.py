@@ -17,7 +17,7 @@ from .figures import Layout, figures
 from .harness import harness
 from .margins import margin
 from .rules_current import current_checks
-from .rules_energy import Loaded, charge_rate, energy_checks
+from .rules_energy import Loaded, charge_rate, charging_a, energy_checks
 from .rules_fuse import fuse_checks, string_fuses
 from .rules_voltage import voltage_checks
 
@@ -101,11 +101,9 @@ def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
     loaded = tuple(_loaded(design, evaluator, layout, n) for n in range(len(layout.arrays)))
     arrays = [one.figures for one in loaded]
     fuses = tuple(string_fuses(design, array) for array in arrays)
+    current = charging_a(design, arrays)
     charging = np.sum([one.power.charging_w for one in loaded], axis=0)
     weights = np.array([light.weight for light in design.lights])
-    current = sum(
-        a.controller.largest_output_a(a.p_mp_w, a.i_sc_a, design.working_voltage_v) for a in arrays
-    )
     checks = [check for one in loaded for check in _array_checks(design, one)]
     return Judged(
         layout=layout,

@@ -26,12 +26,12 @@ class PanelCurves:
     ----------
     class_of : tuple of int
         Class of every member: those of one type and in the same light share one.
-    states : list of (list of IvCurve or None)
-        Curve of every class, for every state; None where all panels are dark.
+    lit : dict of int to list of IvCurve
+        Curve of every class, for every state of light in which not all panels are dark.
     """
 
     class_of: tuple[int, ...]
-    states: list[list[IvCurve] | None]
+    lit: dict[int, list[IvCurve]]
 
     @property
     def classes(self) -> int:
@@ -55,25 +55,24 @@ def panel_curves(design: ArrayDesign) -> PanelCurves:
     classes: dict[tuple[int, tuple[Share, ...]], int] = {}
     class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in design.members)
     one_of = dict(zip(class_of, design.members, strict=True))
-    states = [_state(design, light, list(one_of.values())) for light in design.lights]
-    return PanelCurves(class_of, states)
+    states = (_state(design, light, list(one_of.values())) for light in design.lights)
+    return PanelCurves(class_of, {number: own for number, own in enumerate(states) if own})
 
 
-def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> list[IvCurve] | None:
-    """Curves under one state of light; panels that are alike in it are drawn once."""
+def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> list[IvCurve]:
+    """Curves under one state of light, none in the dark; panels that are alike are drawn once.
+
+    Beside the brightest panel, so that the curves cover its current, both ways.
+    """
     keys = [(m.kind, 1.0 if light.shade is None else m.light[light.shade]) for m in members]
-    lit = {key: _lit(design, light, *key) for key in keys}
-    brightest = max(lit.values(), key=_largest_current)
+    panels = {str(key): _lit(design, light, *key) for key in keys}
+    brightest = max(panels.values(), key=_largest_current)
     if np.max(brightest.light) < _NEARLY_DARK:
-        return None
-    curves = {key: _curve(panel, brightest) for key, panel in lit.items()}
-    return [curves[key] for key in keys]
-
-
-def _curve(panel: LitPanel, brightest: LitPanel) -> IvCurve:
-    """Beside the brightest panel, so that the curve covers its current, both ways."""
-    network = build({"own": panel, "other": brightest}, [["own"], ["other"]])
-    return sweep(network, _PANEL_SHARE).strings[network.places["own"].string]
+        return []
+    panels["beside"] = brightest
+    network = build(panels, [[name] for name in panels])
+    strings = sweep(network, _PANEL_SHARE).strings
+    return [strings[network.places[str(key)].string] for key in keys]
 
 
 def _lit(design: ArrayDesign, light: DesignLight, kind: int, share: Share) -> LitPanel:

@@ -1,5 +1,6 @@
 """Rules that need the solved power: clipping, charge rate, PWM loss, mismatch, target."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sunhitch.types.check import Check
@@ -103,8 +104,14 @@ def _mismatch(loaded: Loaded) -> list[Check]:
     return found
 
 
+def charging_a(design: ArrayDesign, arrays: Iterable[ArrayFigures]) -> float:
+    """What all controllers can push into the battery [A]."""
+    battery_v = design.working_voltage_v
+    return sum(a.controller.largest_output_a(a.p_mp_w, a.i_sc_a, battery_v) for a in arrays)
+
+
 def charge_rate(design: ArrayDesign, current_a: float) -> Check:
-    """What all controllers can push into the battery against its limit."""
+    """The current of all controllers against the battery's limit."""
     if design.charge_limit_given:
         return batteries.charge_rate(current_a, design.charge_limit_a, None)
     usual = float(chemistry_row(design.request.battery.chemistry)["charge_rate_per_h"])

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import islice
 from math import prod
 
-from sunhitch.types.check import VERDICTS, Verdict
+from sunhitch.types.check import Verdict
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.voltages import HOT_RUN
 
@@ -20,8 +19,8 @@ from .enumeration import (
     mirrored_count,
     slots,
 )
-from .figures import ArrayFigures, Layout, String, Wired, figures
-from .rules_voltage import voltage_checks
+from .figures import Layout, String, Wired
+from .screen import Screen
 
 MOST_PATTERNS = 5000
 _MOST_STRINGS = 300
@@ -131,7 +130,7 @@ def allowances(design: ArrayDesign) -> list[int]:
     return sorted({min(_AUTOMATIC_LEAVE_OUT, most), most})
 
 
-def plan(design: ArrayDesign, leave_out: int) -> EnumerationPlan:
+def plan(design: ArrayDesign, screen: Screen, leave_out: int) -> EnumerationPlan:
     """The finest enumeration that stays within bounds.
 
     Single panels where their number allows, else types; either way without strings that fall short
@@ -142,6 +141,8 @@ def plan(design: ArrayDesign, leave_out: int) -> EnumerationPlan:
     ----------
     design : ArrayDesign
         Settled request.
+    screen : Screen
+        Its voltage rules.
     leave_out : int
         Panels that may stay unused.
 
@@ -152,45 +153,58 @@ def plan(design: ArrayDesign, leave_out: int) -> EnumerationPlan:
     """
     stricter = leave_out if design.request.leave_out_at_most is not None else 0
     return (
-        _attempt(design, by_light(design), leave_out)
-        or _attempt(design, by_kind(design), leave_out)
-        or _attempt(design, by_kind(design), stricter)
-        or _attempt(design, by_kind(design), stricter, one_type=True)
-        or _without_short(design, _plan(design, by_kind(design), stricter, one_type=True))
+        _attempt(design, screen, by_light(design), leave_out)
+        or _attempt(design, screen, by_kind(design), leave_out)
+        or _attempt(design, screen, by_kind(design), stricter)
+        or _attempt(design, screen, by_kind(design), stricter, one_type=True)
+        or _without_short(screen, _plan(design, screen, by_kind(design), stricter, one_type=True))
     )
 
 
 def _attempt(
-    design: ArrayDesign, grouping: Grouping, leave_out: int, one_type: bool = False
+    design: ArrayDesign,
+    screen: Screen,
+    grouping: Grouping,
+    leave_out: int,
+    one_type: bool = False,
 ) -> EnumerationPlan | None:
     """The plan, if it stays within bounds."""
     if not one_type and prod(n + 1 for n in grouping.counts) > _MOST_STRINGS:
         return None
-    everything = _plan(design, grouping, leave_out, one_type)
-    for found in (everything, _without_short(design, everything)):
+    everything = _plan(design, screen, grouping, leave_out, one_type)
+    for found in (everything, _without_short(screen, everything)):
         if found.count(found.fitting) <= MOST_PATTERNS:
             return found
     return None
 
 
 def _plan(
-    design: ArrayDesign, grouping: Grouping, leave_out: int, one_type: bool
+    design: ArrayDesign, screen: Screen, grouping: Grouping, leave_out: int, one_type: bool
 ) -> EnumerationPlan:
     strings = slots(
         grouping.counts,
         len(design.controllers),
         lambda s: not one_type or sum(n > 0 for n in s.counts) == 1,
     )
-    window = _VoltageWindow(design, grouping)
-    broken = {s: window.broken(s) for s in strings}
+    broken = {s: frozenset(_of_verdict("fail", screen, grouping, s)) for s in strings}
     return EnumerationPlan(
         grouping, strings, broken, leave_out, _same_controllers(design), not one_type, True
     )
 
 
-def _without_short(design: ArrayDesign, found: EnumerationPlan) -> EnumerationPlan:
-    window = _VoltageWindow(design, found.grouping)
-    kept = [s for s in found.strings if not window.is_short(s)]
+def _of_verdict(
+    verdict: Verdict, screen: Screen, grouping: Grouping, slot: StringOption
+) -> Iterator[str]:
+    """Codes of the voltage rules that come out so on a string."""
+    checks = screen.voltages(slot.controller, members_of(grouping, slot.counts))
+    return (check.code for check in checks if check.verdict == verdict)
+
+
+def _without_short(screen: Screen, found: EnumerationPlan) -> EnumerationPlan:
+    """Without strings whose hot cells fall a little short of a full battery."""
+    kept = [
+        s for s in found.strings if HOT_RUN not in _of_verdict("review", screen, found.grouping, s)
+    ]
     return replace(found, strings=kept, all_strings=False, short_strings=False)
 
 
@@ -200,41 +214,6 @@ def _same_controllers(design: ArrayDesign) -> bool:
     first, second = (f.given for f in design.controllers)
     fields = [f for f in first.__struct_fields__ if f != "name"]
     return all(getattr(first, f) == getattr(second, f) for f in fields)
-
-
-class _VoltageWindow:
-    """Which voltage rules a string breaks, or falls short of; decided once per mix of types."""
-
-    def __init__(self, design: ArrayDesign, grouping: Grouping) -> None:
-        self._design = design
-        self._grouping = grouping
-        self._verdicts = cache(self._judged)
-
-    def broken(self, slot: StringOption) -> frozenset[str]:
-        """Codes of the voltage rules that fail."""
-        return self._of(slot)["fail"]
-
-    def is_short(self, slot: StringOption) -> bool:
-        """Whether hot cells fall a little short of a full battery."""
-        return HOT_RUN in self._of(slot)["review"]
-
-    def _of(self, slot: StringOption) -> dict[Verdict, frozenset[str]]:
-        members = members_of(self._grouping, slot.counts)
-        kinds = tuple(sorted(self._design.members[m].kind for m in members))
-        return self._verdicts(slot.controller, kinds)
-
-    def _judged(self, controller: int, kinds: tuple[int, ...]) -> dict[Verdict, frozenset[str]]:
-        found = voltage_checks(self._design, sample(self._design, controller, kinds))
-        return {
-            verdict: frozenset(check.code for check in found if check.verdict == verdict)
-            for verdict in VERDICTS
-        }
-
-
-def sample(design: ArrayDesign, controller: int, kinds: tuple[int, ...]) -> ArrayFigures:
-    """A single string of the given types on a controller."""
-    of_kind = {member.kind: index for index, member in enumerate(design.members)}
-    return figures(design, Wired(controller, (tuple(of_kind[kind] for kind in kinds),)))
 
 
 def members_of(grouping: Grouping, counts: Counts) -> String:
@@ -268,21 +247,22 @@ def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
     return tuple(m for queue, n in zip(queues, counts, strict=True) for m in islice(queue, n))
 
 
-def short_layouts(design: ArrayDesign, chosen: EnumerationPlan) -> list[Layout]:
+def short_layouts(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> list[Layout]:
     """Equal strings that fall short in the heat, where the plan leaves such strings aside."""
     if chosen.short_strings:
         return []
     regular = regular_layouts(design, chosen.leave_out)
-    return [one for one in regular if _verdict(design, one) == "review"]
+    return [one for one in regular if _verdict(screen, one) == "review"]
 
 
-def _verdict(design: ArrayDesign, one: Layout) -> Verdict:
+def _verdict(screen: Screen, one: Layout) -> Verdict:
     """Of the hot voltage, and of the other voltage rules where they fail."""
-    found = [
-        check for wired in one.arrays for check in voltage_checks(design, figures(design, wired))
-    ]
     return worst(
-        check.verdict for check in found if check.code == HOT_RUN or check.verdict == "fail"
+        check.verdict
+        for wired in one.arrays
+        for string in wired.strings
+        for check in screen.voltages(wired.controller, string)
+        if check.code == HOT_RUN or check.verdict == "fail"
     )
 
 

@@ -18,6 +18,8 @@ from . import practice
 from .design import ArrayDesign, DesignLight, Member, PanelKind, Share
 from .validate import instance_names, validate
 
+_COLDER_K = 10.0
+
 
 def settle(request: ArrayConfigurationRequest) -> ArrayDesign:
     """Settle every default and note it.
@@ -114,28 +116,26 @@ def _cold(plate: PanelElectrical, air_c: float) -> tuple[float | None, float | N
     return by_coefficient, None if factor is None else factor * plate.v_oc_v
 
 
-def colder(design: ArrayDesign, kelvin: float) -> ArrayDesign:
-    """The same design at a site where it gets colder.
+def colder(design: ArrayDesign) -> ArrayDesign:
+    """The same design at a site where it gets 10 K colder.
 
     Parameters
     ----------
     design : ArrayDesign
         Settled request.
-    kelvin : float
-        By how much the lowest ambient falls [K].
 
     Returns
     -------
     ArrayDesign
         With other cold voltages; all else stays.
     """
-    air = design.request.site.lowest_ambient_c - kelvin
+    air = design.request.site.lowest_ambient_c - _COLDER_K
     cold = [_cold(kind.panel.electrical, air) for kind in design.kinds]
     kinds = tuple(
         replace(kind, cold_coefficient_v=by_coefficient, cold_table_v=by_table)
         for kind, (by_coefficient, by_table) in zip(design.kinds, cold, strict=True)
     )
-    return replace(design, kinds=kinds)
+    return replace(design, kinds=kinds, strings={})
 
 
 def _members(request: ArrayConfigurationRequest) -> list[Member]:
