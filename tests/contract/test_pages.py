@@ -68,6 +68,21 @@ def test_the_docs_page_asks_nothing_elsewhere(service: Served, watched: Watched)
 
 
 @needs_browser
+@needs_node
+def test_the_guide_asks_nothing_elsewhere_and_finds_pages(
+    service: Served, watched: Watched
+) -> None:
+    watched.page.goto(f"{service.url}/guide/wire-sizing")
+    watched.page.get_by_label("Search").fill("bypass diode")
+    found = watched.page.locator("#found a")
+    found.first.wait_for()
+    assert "/guide/glossary#glossary" in [link.get_attribute("href") for link in found.all()]
+    assert all(url.startswith(f"{service.url}/guide") for url in watched.asked)
+    assert serious_findings(watched.page) == []
+    assert watched.complaints == []
+
+
+@needs_browser
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
 def test_every_shipped_example_can_be_sent_in_every_way(
     service: Served, watched: Watched, operation: Any
@@ -179,6 +194,8 @@ def test_sheets_are_open_to_everyone_and_need_nothing_else(
 def test_pages_are_valid_html(service: Served, tmp_path: Path) -> None:
     files = {f"{name}.html": sheet(service, name).encode() for name in PAGES}
     files["docs.html"] = service.http.get("/docs").content
+    for name in ("guide", "guide/codes", "guide/validation", "guide/mount-check"):
+        files[f"{name.replace('/', '-')}.html"] = service.http.get(f"/{name}").content
     folder = workshop(tmp_path, files)
     run(folder, "html-validate", "--config", "html-validate.json", *files)
     (folder / "wrong.html").write_text("<!DOCTYPE html><html><p><div></p></html>", "utf-8")

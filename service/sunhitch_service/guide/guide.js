@@ -29,11 +29,14 @@ function line({ section }) {
 
 const form = document.querySelector("form[role=search]");
 const found = document.getElementById("found");
-form.addEventListener("submit", (event) => event.preventDefault());
-form.elements.words.addEventListener("input", async (event) => {
-  const words = event.target.value.trim();
+async function show(event) {
+  event.preventDefault();
+  const words = form.elements.words.value.trim();
   found.hidden = words.length < 2;
   if (found.hidden) return;
   const hits = await look(words);
   found.replaceChildren(...(hits.length ? hits.map(line) : ["Nothing found."]));
-});
+}
+
+form.addEventListener("submit", show);
+form.addEventListener("input", show);

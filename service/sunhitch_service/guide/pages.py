@@ -1,5 +1,6 @@
 """Pages of the guide as HTML, in one frame, with the text that a search looks through."""
 
+import re
 from functools import cache
 from importlib import resources
 from itertools import pairwise
@@ -105,7 +106,7 @@ def _sections(tokens: list[Token]) -> list[Section]:
     found: list[Section] = []
     for token, after in zip(tokens, [*tokens[1:], None], strict=True):
         if token.type == "heading_open" and after is not None:
-            anchor = "-".join(after.content.lower().split())
+            anchor = "-".join(re.findall(r"[a-z0-9]+", after.content.lower()))
             token.attrs["id"] = anchor
             found.append(Section(after.content, anchor, ""))
         elif found and token.content:

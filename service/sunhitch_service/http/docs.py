@@ -19,7 +19,7 @@ _DOCUMENT_HEADERS = {"Cache-Control": "no-cache"}
 PAGE_HEADERS = {
     **_DOCUMENT_HEADERS,
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
-    "connect-src 'self'; img-src 'self' blob:; base-uri 'none'; form-action 'none'; "
+    "connect-src 'self'; img-src blob:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'",
 }
 

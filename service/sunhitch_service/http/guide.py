@@ -18,6 +18,12 @@ from .reading import ready
 from .requests import JSON
 
 _HTML = "text/html"
+_POLICY = "Content-Security-Policy"
+_HEADERS = {
+    **PAGE_HEADERS,
+    _POLICY: PAGE_HEADERS[_POLICY].replace("img-src blob:", "img-src 'self'"),
+}
+"""Those of the documentation page, but with pictures of our own."""
 _FILES = {".svg": "image/svg+xml", ".css": "text/css", ".js": "text/javascript"}
 
 
@@ -36,7 +42,7 @@ def guide_handlers() -> list[HTTPRouteHandler]:
 
 
 def _kept(path: str, media_type: str, make: Callable[[], bytes]) -> HTTPRouteHandler:
-    return ready(path, lambda _: make(), (media_type,), PAGE_HEADERS)
+    return ready(path, lambda _: make(), (media_type,), _HEADERS)
 
 
 @get("/guide/codes/{code:str}", sync_to_thread=True)
@@ -46,4 +52,4 @@ def code_page(code: Annotated[str, Parameter(description="Code of a check.")]) -
         body = page_html(f"{CODES}/{code}")
     except KeyError:
         raise NotFoundException(f"There is no check code {code}: see /guide/codes.") from None
-    return ASGIResponse(body=body, media_type=_HTML, headers=PAGE_HEADERS)
+    return ASGIResponse(body=body, media_type=_HTML, headers=_HEADERS)
