@@ -11,6 +11,7 @@ from sunhitch.types.mount import (
     MountCheckAnswer,
     MountCheckRequest,
     NutTorque,
+    ProofPull,
     SpeedLimit,
 )
 
@@ -34,6 +35,7 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
         *page.chapter("Load cases on the whole panel", _CASE_HEAD, map(_case, answer.load_cases)),
         *_feet(page, answer.feet),
         *page.section("When bonding and tightening", _work(answer)),
+        *page.section("To test the feet on the roof", _pulls(answer.proof_pulls)),
         *page.section(
             "Look again",
             [
@@ -140,6 +142,20 @@ def _work(answer: MountCheckAnswer) -> list[str]:
         f"Heat moves panel and roof {figure(answer.thermal.daily_movement_m * 1000.0)} mm in a "
         f"day, {figure(answer.thermal.seasonal_movement_m * 1000.0)} mm over the year, "
         f"{both(answer.thermal.distance_m, 'm')} from the fixed point.",
+    ]
+
+
+def _pulls(pulls: list[ProofPull]) -> list[str]:
+    """The hardest pull of all, since feet are pulled alike."""
+    if not pulls:
+        return []
+    most = max(pulls, key=lambda one: one.load_n)
+    return [
+        f"Pull at {len(pulls)} feet, or at as many made for it beside, with up to "
+        f"{both(most.load_n, 'N')} ({most.foot}), {figure(most.angle_deg)}° from straight up, "
+        f"{figure(most.height_m * 1000.0)} mm above the roof, for {figure(most.seconds)} s at "
+        f"{both(most.bond_c, '°C')}. Enter the readings as mounting.pull_tests: they replace the "
+        "assumed strengths by what 95 of 100 feet bear, 95 % sure.",
     ]
 
 

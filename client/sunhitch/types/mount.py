@@ -125,6 +125,26 @@ class Adhesive(Input, kw_only=True):
     ) = None
 
 
+class PullTest(Input, kw_only=True):
+    """One foot of this kind, pulled on this roof."""
+
+    load_n: Annotated[float, quantity("N", 1.0, 1e5, "Largest load that it bore.", 1500.0)]
+    angle_deg: Annotated[
+        float, quantity("°", 0.0, 90.0, "Of the pull, from straight away from the roof.", 15.0)
+    ] = 0.0
+    seconds: Annotated[float, quantity("s", 3.0, 3600.0, "How long it bore it.", 10.0)]
+    bond_c: Annotated[float, quantity("°C", -40.0, 120.0, "Roof and bond, as measured.", 21.0)] = (
+        21.0
+    )
+    broke: Annotated[bool, prose("Whether it let go; else it held and could bear more.")]
+
+
+PullTests = Annotated[
+    list[PullTest],
+    listing(0, 60, "Readings of pull tests on this roof, at least 3: they replace what is assumed"),
+]
+
+
 class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet", kw_only=True):
     """Feet glued to the roof; the panel sits on their studs."""
 
@@ -164,6 +184,7 @@ class AdhesiveFeet(Input, tag_field="kind", tag="adhesive-feet", kw_only=True):
     play_m: Annotated[
         float, quantity("m", 0.0, 0.02, "Free sideways play of a stud in its hole.", 0.0)
     ] = 0.0
+    pull_tests: PullTests = []
 
 
 class Bracket(Input, kw_only=True):
@@ -217,6 +238,7 @@ class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
     play_m: Annotated[
         float, quantity("m", 0.0, 0.02, "Free sideways play of a stud in its hole.", 0.0)
     ] = 0.0
+    pull_tests: PullTests = []
 
 
 class BondedSheet(Input, tag_field="kind", tag="bonded-sheet", kw_only=True):
@@ -790,6 +812,21 @@ class Improvement(Output, kw_only=True):
     pass_speed_m_s: PassSpeed
 
 
+class ProofPull(Output, kw_only=True):
+    """How to pull at a foot so that, if it holds, tests can replace what was assumed.
+
+    The load counts the reserve on tests of as many feet as there are, all of which hold.
+    """
+
+    foot: Annotated[str, label("Number in the order of the request.", "foot 3")]
+    load_n: Annotated[float, quantity("N", 0.0, 1e9, "Load.", 900.0)]
+    angle_deg: Annotated[float, quantity("°", 0.0, 90.0, "From straight away from the roof.", 12.0)]
+    height_m: Annotated[float, quantity("m", 0.0, 0.3, "Above the roof, where it pulls.", 0.02)]
+    seconds: Annotated[float, quantity("s", 1.0, 3600.0, "How long at least.", 10.0)]
+    bond_c: Annotated[float, quantity("°C", -40.0, 120.0, "Roof and bond then.", 21.0)]
+    load_case: Annotated[LoadCaseName, choice("Load case that it stands for.", "headwind-gust")]
+
+
 class NutTorque(Output, kw_only=True):
     """How tight the nuts or bolts may be."""
 
@@ -881,6 +918,9 @@ class MountCheckAnswer(Answer, kw_only=True):
     thermal: Annotated[Thermal, prose("Movement by heat.")]
     inspection: Annotated[Inspection, prose("When to look again.")]
     second_retention: Annotated[Retention, prose("What holds if the mounting lets go.")]
+    proof_pulls: Annotated[
+        list[ProofPull], listing(0, 60, "A pull test for each foot; none for sheets and clamps.")
+    ]
     not_judged: Annotated[list[str], listing(1, 40, "What this answer cannot judge.")]
     reactions: Annotated[
         list[Reactions],

@@ -5,12 +5,14 @@ from functools import cache, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.mount import Adhesive, LoadDuration, RoofSurface, SpacerSheet
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, LoadDuration, RoofSurface, SpacerSheet
 from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN, figure
 
 Floats = NDArray[np.float64]
+ROOM_C = 21.0
+"""Temperature of makers' and tabled strengths [°C]."""
 
 
 def _heat_rows(kind: str, duration: LoadDuration) -> list[dict[str, str]]:
@@ -119,3 +121,20 @@ def edge_stress(
     """
     area = length_m * width_m
     return uplift_n / area + 6 * (along_n_m / length_m + across_n_m / width_m) / area
+
+
+def pad_edge(
+    mounting: AdhesiveFeet, bonded_share: float, pull: Floats, along: Floats, across: Floats
+) -> Floats:
+    """Tension at the edge of a foot's bond [Pa] out of its pull and both pushes at its top [N].
+
+    A stud off the middle turns the pad about its shorter side. A thin plate peels.
+    """
+    length, width = mounting.pad_length_m, mounting.pad_width_m
+    beside = pull * mounting.stud_offset_m
+    turned = [along * mounting.standoff_m, across * mounting.standoff_m]
+    shorter = 0 if length <= width else 1
+    turned[shorter] = turned[shorter] + beside
+    thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
+    factor = figure("limit", "thin_base_factor") if thin else 1.0
+    return edge_stress(pull, turned[0], turned[1], length, width) * (factor / bonded_share)

@@ -38,6 +38,7 @@ from .faults import refuse_contradictions
 from .figures import figure
 from .improve import plan, trials
 from .modes import ModeResult, finite
+from .proof_pulls import proof_pulls
 from .reactions import reactions
 from .remedies import larger
 from .setup import Setup, adhesive_of, settle
@@ -102,6 +103,7 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         thermal=_thermal(moved),
         inspection=inspection(setup, verdict == "pass"),
         second_retention=retention(setup, found.cases),
+        proof_pulls=proof_pulls(setup, found.cases, found.forces),
         not_judged=not_judged(),
         reactions=reactions(found) if request.detail == "reactions" else [],
     )

@@ -145,6 +145,13 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
     if adhesive is not None and (mode.code == "edge-peel" or "bond-" in mode.code):
         if mode.given or term.duration != "gust":
             return
+        if setup.tested is not None:
+            yield (
+                "Reserve on tests",
+                figure("limit", "tested_factor"),
+                why("limit", "tested_factor"),
+            )
+            return
         tested = known("adhesive", adhesive.kind, "ultimate_over_gust") or 1.0
         yield "Design stress below least tested", tested, why("adhesive", adhesive.kind)
         spacer = setup.request.spacer if isinstance(setup.request.mounting, BondedSheet) else None

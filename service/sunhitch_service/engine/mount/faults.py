@@ -15,7 +15,9 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.errors import Faults
 
+from .adhesive import hottest_known_c
 from .feet import in_a_line
+from .pull_tests import LEAST_TESTS
 from .setup import support_points
 from .wind import on_roof
 
@@ -45,6 +47,8 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
         _pads(mounting, faults)
     if isinstance(mounting, FastenedFeet):
         _fasteners(mounting, faults)
+    if isinstance(mounting, AdhesiveFeet | FastenedFeet):
+        _pull_tests(mounting, faults)
     if isinstance(mounting, Rails):
         _rails(mounting, faults)
     faults.raise_any()
@@ -170,6 +174,24 @@ def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:
         "/mounting/thread",
         "Rivet nuts are tabled for M5, M6 and M8 only.",
     )
+
+
+def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:
+    tests = mounting.pull_tests
+    faults.add_if(
+        0 < len(tests) < LEAST_TESTS,
+        "/mounting/pull_tests",
+        f"{len(tests)} readings say nothing of the others: pull at least {LEAST_TESTS} feet.",
+    )
+    if isinstance(mounting, FastenedFeet):
+        return
+    hottest = hottest_known_c(mounting.adhesive.kind, "gust")
+    for i, test in enumerate(tests):
+        faults.add_if(
+            test.bond_c > hottest,
+            f"/mounting/pull_tests/{i}/bond_c",
+            f"Nothing is known of this adhesive above {hottest:g} °C: pull in cooler hours.",
+        )
 
 
 def _rails(mounting: Rails, faults: Faults) -> None:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from sunhitch.types.mount import Adhesive, AdhesiveFeet, FastenedFeet, Rails
 
-from .adhesive import bond_strength, edge_stress, hottest_known_c, surface_fraction
+from .adhesive import ROOM_C, bond_strength, hottest_known_c, pad_edge, surface_fraction
 from .cases import PRESSING, LoadCases
 from .fasteners import (
     bearing,
@@ -28,6 +28,7 @@ from .fasteners import (
 from .figures import figure
 from .forces import FeetForces
 from .modes import Flags, Mode
+from .pull_tests import fastened_pull
 from .rails import section
 from .setup import Setup
 
@@ -77,10 +78,20 @@ def foot_modes(at: LoadedFeet) -> Iterator[Mode]:
 
 
 def bond_strengths(setup: Setup, cases: LoadCases, adhesive: Adhesive, spacer: bool) -> Floats:
-    """Design stress of a bond in each load case, shape (c, 1, 1) [Pa]."""
+    """Design stress of a bond in each load case, shape (c, 1, 1) [Pa].
+
+    Pull tests replace what is assumed for gusts; a short pull can only lower the rest.
+    """
     surface = surface_fraction(setup.request.surface, setup.request.spacer if spacer else None)
-    each = [bond_strength(adhesive, one.duration, one.bond_c, surface) for one in cases.terms]
-    return np.array(each)[:, None, None]
+    each = np.array(
+        [bond_strength(adhesive, one.duration, one.bond_c, surface) for one in cases.terms]
+    )
+    if setup.tested is not None:
+        assumed = bond_strength(adhesive, "gust", ROOM_C, surface)
+        share = setup.tested / assumed if assumed > 0.0 else 0.0
+        lasting = [one.duration in ("hours", "permanent") for one in cases.terms]
+        each = each * np.where(lasting, min(share, 1.0), share)
+    return each[:, None, None]
 
 
 def heat_is_known(adhesive: Adhesive, cases: LoadCases) -> Flags:
@@ -100,13 +111,8 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     """Bond, stud and laminate of glued feet."""
     length, width, adhesive = mounting.pad_length_m, mounting.pad_width_m, mounting.adhesive
     uplift, shear = at.forces.uplift, at.forces.shear
-    along, across = (part * mounting.standoff_m for part in at.forces.aside)
-    beside = uplift[:, :, None] * mounting.stud_offset_m
-    along, across = (along + beside, across) if length <= width else (along, across + beside)
-    edge = edge_stress(uplift[:, :, None], along, across, length, width).max(axis=2)
-    edge /= at.setup.bonded_share
-    thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
-    edge *= figure("limit", "thin_base_factor") if thin else 1.0
+    edge = pad_edge(mounting, at.setup.bonded_share, uplift[:, :, None], *at.forces.aside)
+    edge = edge.max(axis=2)
     per_area, strength = (
         1 / (length * width * at.setup.bonded_share),
         bond_strengths(at.setup, at.cases, adhesive, False),
@@ -146,13 +152,9 @@ def _laminate(at: LoadedFeet, washer_m: float | None, thread: str) -> Iterator[M
 
 def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     """Fasteners, laminate and roof skin of fastened feet."""
-    count, arm = mounting.fasteners_per_foot, mounting.base_width_m
-    if count > 1:  # the lever by which half the fasteners of a foot resist a moment
-        arm = min(arm, mounting.spacing_m)
-    uplift, shear = at.forces.uplift, at.forces.shear
-    # A stud beside the fasteners turns its foot about the far edge of the plate.
-    pried = 1 + mounting.stud_offset_m / (mounting.base_width_m / 2)
-    tension = (uplift * pried + 2 * shear * mounting.standoff_m / arm) / count
+    count, uplift, shear = mounting.fasteners_per_foot, at.forces.uplift, at.forces.shear
+    pulled = fastened_pull(mounting, uplift, shear)
+    tension = pulled / count
     (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
     yield at.mode("fastener-tension", tension, pull, source)
     yield at.mode("fastener-shear", shear, push, source, scale=1 / count)
@@ -163,18 +165,28 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
             "limit", "rail_factor"
         )
         yield at.mode("bracket-bending", bent, yields, scale=1 / plate_modulus(mounting.bracket))
-    skin = at.setup.request.skin
-    strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
-    if skin is not None and strength is not None:
-        factor = figure("limit", "sheet_factor")
-        press = bearing(shank_mm(mounting), skin.thickness_m, strength)
-        yield at.mode("skin-bearing", shear, press / factor, scale=1 / count)
-        if mounting.fastener == "screw":
-            yield at.mode("skin-pull-out", tension, 0.0)
-        else:
-            over = pull_over(head_m(mounting), skin.thickness_m, strength)
-            yield at.mode("skin-pull-over", tension, over / factor)
+    if at.setup.tested is not None:
+        yield at.mode("tested-pull", pulled + shear, at.setup.tested)
+    yield from _skin(at, mounting, tension)
     yield from _laminate(at, mounting.panel_washer_diameter_m, mounting.thread)
+
+
+def _skin(at: LoadedFeet, mounting: FastenedFeet, tension: Floats) -> Iterator[Mode]:
+    """Roof skin around fasteners; tests on it replace what formulas say of its pull."""
+    skin, count = at.setup.request.skin, mounting.fasteners_per_foot
+    strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
+    if skin is None or strength is None:
+        return
+    factor = figure("limit", "sheet_factor")
+    press = bearing(shank_mm(mounting), skin.thickness_m, strength)
+    yield at.mode("skin-bearing", at.forces.shear, press / factor, scale=1 / count)
+    if at.setup.tested is not None:
+        return
+    if mounting.fastener == "screw":
+        yield at.mode("skin-pull-out", tension, 0.0)
+    else:
+        over = pull_over(head_m(mounting), skin.thickness_m, strength)
+        yield at.mode("skin-pull-over", tension, over / factor)
 
 
 def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:

@@ -21,6 +21,7 @@ from .conditions import Conditions, settle_conditions
 from .feet import Feet, feet_at
 from .figures import choose, figure, row, why
 from .panel import PanelProperties, settle_panel
+from .pull_tests import shown
 from .rails import RailBeam, rail_beams
 from .wind import (
     DIRECTIONS,
@@ -41,7 +42,8 @@ class Setup:
     `mass` is that of panel and spacer, `points` (n, 2) are feet or clamps from the panel's middle,
     `height` is that of the panel's middle above the roof. A bonded sheet has no feet. `support` is
     what supports the panel, in one word, `supports` each of them, `lost` what may be lost, and
-    `loss` that it is, in words. `counted_weight` [N] is what counts against suction.
+    `loss` that it is, in words. `counted_weight` [N] is what counts against suction, `tested`
+    what pull tests show.
     """
 
     request: MountCheckRequest
@@ -63,6 +65,7 @@ class Setup:
     lost: tuple[str, ...]
     loss: str
     counted_weight: float
+    tested: float | None
 
     @property
     def any_loss(self) -> bool:
@@ -108,6 +111,7 @@ def settle(
     _note_wind(request, air, notes)
     _note_beads(request, notes)
     mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)
+    bonded_share = _bonded_share(request, notes)
     return Setup(
         request=request,
         air=air,
@@ -123,13 +127,14 @@ def settle(
         suctions=anywhere or _suctions(request, sides, air),
         application_c=_application_c(request, notes),
         bond_m=_bond_thickness(request, notes),
-        bonded_share=_bonded_share(request, notes),
+        bonded_share=bonded_share,
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
         support=support,
         supports=supports,
         lost=(strip,) if bonded else supports,
         loss="front edge loose" if bonded else f"one {support} lost",
         counted_weight=figure("wind_default", "favourable_weight") * mass * GRAVITY,
+        tested=shown(request.mounting, bonded_share),
     )
 
 

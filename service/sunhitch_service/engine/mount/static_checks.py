@@ -70,7 +70,7 @@ def _bond_checks(setup: Setup) -> list[Check]:
         return []
     hottest = max(setup.conditions.driving_c, setup.conditions.parked_c)
     found = [
-        rules.surface(request.surface, unbondable(request.surface)),
+        rules.surface(request.surface, unbondable(request.surface), setup.tested is not None),
         rules.bond_heat(hottest, hottest_known_c(adhesive.kind, "permanent")),
     ]
     if adhesive.application_c is not None:
@@ -249,7 +249,7 @@ def _securing_checks(setup: Setup) -> list[Check]:
 
 def _skin_checks(request: MountCheckRequest) -> list[Check]:
     mounting, skin = request.mounting, request.skin
-    if not isinstance(mounting, FastenedFeet):
+    if not isinstance(mounting, FastenedFeet) or mounting.pull_tests:
         return []
     if skin and skin_strength(skin.material, skin.ultimate_strength_pa) is not None:
         return []

@@ -10,7 +10,7 @@ WHOLE_ROOF = "roof"
 """Subject of checks that concern all of the roof, whichever panel they come with."""
 
 
-def surface(given: RoofSurface | None, unbondable: str) -> Check:
+def surface(given: RoofSurface | None, unbondable: str, tested: bool = False) -> Check:
     """Whether the roof's surface can be bonded and is prepared for it.
 
     Parameters
@@ -19,6 +19,8 @@ def surface(given: RoofSurface | None, unbondable: str) -> Check:
         What the caller knows.
     unbondable : str
         Why nothing holds on it; empty where an adhesive does.
+    tested : bool
+        Whether pull tests on this roof show what its paint bears.
     """
     if given is None or given.kind == "unknown":
         return check(rule("surface", WHOLE_ROOF, remedy="unknown"), "not-assessed")
@@ -27,7 +29,7 @@ def surface(given: RoofSurface | None, unbondable: str) -> Check:
         return check(rule("surface", kind, remedy="not-bondable", reason=unbondable), "fail")
     if not given.abraded_and_cleaned:
         return check(rule("surface", kind, remedy="prepare"), "not-assessed")
-    if kind == "painted-metal-unknown" and not confirmed:
+    if kind == "painted-metal-unknown" and not (confirmed or tested):
         return check(rule("surface", kind, remedy="unknown-paint"), "review")
     return check(rule("surface", kind, remedy=()), "pass")
 

@@ -1,0 +1,90 @@
+"""Pull tests of feet on their roof: what their readings show."""
+
+import math
+from collections.abc import Sequence
+from statistics import fmean, stdev
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import nctdtrit, ndtri
+
+from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, PullTest
+
+from .adhesive import heat_fraction, pad_edge
+from .figures import figure
+
+LEAST_TESTS = 3
+SHARE, CONFIDENCE = 0.95, 0.95
+"""Share of all feet that bear the lower bound, and how sure that is."""
+
+Feet = AdhesiveFeet | FastenedFeet
+Floats = NDArray[np.float64]
+
+
+def tolerance_factor(count: int, share: float = SHARE, confidence: float = CONFIDENCE) -> float:
+    """Standard deviations below the mean of a sample at which its lower bound lies.
+
+    Parameters
+    ----------
+    count : int
+        Readings, at least two.
+    share, confidence : float
+        Share of the population above the bound, and how sure that is.
+
+    References
+    ----------
+    ISO 16269-6; NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.3: noncentral t.
+    """
+    root = math.sqrt(count)
+    return float(nctdtrit(count - 1, float(ndtri(share)) * root, confidence)) / root
+
+
+def lower_bound(values: Sequence[float]) -> float:
+    """What 95 of 100 feet bear, 95 % sure, of values that scatter by shares of themselves.
+
+    References
+    ----------
+    Lognormal values, and a coefficient of variation of at least 0.1 where few tests tell it:
+    EN 1990, annex D (from memory).
+    """
+    logs = [math.log(value) for value in values]
+    scatter = max(stdev(logs), figure("limit", "least_variation"))
+    return math.exp(fmean(logs) - tolerance_factor(len(logs)) * scatter)
+
+
+def shown(mounting: Mounting, bonded_share: float) -> float | None:
+    """What pull tests show, over the reserve on tests; None without.
+
+    Of glued feet the stress at 21 °C on this surface, tension at the edge and shear together [Pa];
+    of fastened feet the pull on all fasteners of a foot and the shear together [N]. A foot that
+    held counts as if it had let go at that load.
+    """
+    if not isinstance(mounting, AdhesiveFeet | FastenedFeet) or not mounting.pull_tests:
+        return None
+    values = [measure(mounting, bonded_share, test) for test in mounting.pull_tests]
+    return lower_bound(values) / figure("limit", "tested_factor")
+
+
+def measure(mounting: Feet, bonded_share: float, test: PullTest) -> float:
+    """What one pull shows of a foot, in the unit of `shown`."""
+    angle = math.radians(test.angle_deg)
+    pull, push = np.array(test.load_n * math.cos(angle)), np.array(test.load_n * math.sin(angle))
+    if isinstance(mounting, FastenedFeet):
+        return float(fastened_pull(mounting, pull, push) + push)
+    # Which way the load leant is not known: the way that stresses the pad less counts.
+    level = np.zeros(())
+    leant = ((push, level), (level, push))
+    edge = min(float(pad_edge(mounting, bonded_share, pull, *way)) for way in leant)
+    area = mounting.pad_length_m * mounting.pad_width_m * bonded_share
+    heat = heat_fraction(mounting.adhesive.kind, test.bond_c, "gust")
+    return (edge + float(push) / area) / heat
+
+
+def fastened_pull(mounting: FastenedFeet, pull: Floats, push: Floats) -> Floats:
+    """Pull on all fasteners of a foot together, prying included [N]."""
+    arm = mounting.base_width_m
+    if mounting.fasteners_per_foot > 1:  # the lever by which half of them resist a moment
+        arm = min(arm, mounting.spacing_m)
+    # A stud beside the fasteners turns its foot about the far edge of the plate.
+    pried = 1 + mounting.stud_offset_m / (mounting.base_width_m / 2)
+    return pull * pried + 2 * push * mounting.standoff_m / arm
