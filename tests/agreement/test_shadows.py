@@ -170,8 +170,9 @@ def test_things_on_the_roof_shade_a_year_s_study_as_they_shade_a_fit_out(seed: i
         )
     )
     (module,) = modules(asked, variants(asked.request)[0])
-    found = stance_light(asked.site, asked.weather, Stance(0.0, 0.0, 0.0), [module])
-    towards = towards_sun(asked.weather.sun, 0.0)[found.steps]
+    lit = asked.weather.lit()
+    found = stance_light(asked.site, lit, Stance(0.0, 0.0, 0.0), [module])
+    towards = towards_sun(lit.sun, 0.0)
     compared = 0
     for state, (x, y, z) in enumerate(towards):
         elevation = math.degrees(math.asin(z))

@@ -140,7 +140,7 @@ def visible_sky(*shade: object) -> float:
     given = settle(eye(*shade))
     variant = variants(given.request)[0]
     stance = Stance(0.0, 0.0, 0.0)
-    found = stance_light(given.site, given.weather, stance, modules(given, variant))
+    found = stance_light(given.site, given.weather.lit(), stance, modules(given, variant))
     return float(found.sky[0, 0])
 
 
@@ -193,7 +193,7 @@ def test_every_cell_sees_its_own_share_of_the_sky() -> None:
     )
     given = settle(study(shade=[wall], weather=overcast))
     panels = modules(given, variants(given.request)[0])
-    found = stance_light(given.site, given.weather, Stance(0.0, 0.0, 0.0), panels)
+    found = stance_light(given.site, given.weather.lit(), Stance(0.0, 0.0, 0.0), panels)
     near = panels[0]
     raster = near.raster
     rows, columns = len(raster.x_lines) - 1, len(raster.y_lines) - 1
@@ -280,9 +280,10 @@ def test_cells_agree_with_shadows_given_as_shapes() -> None:
     variant = variants(given.request)[0]
     panels = modules(given, variant)
     towards_light = light_module.towards_sun(given.weather.sun, 130.0)
-    ours = stance_light(given.site, given.weather, Stance(130.0, 0.0, 0.0), panels)
+    lit = given.weather.lit()
+    ours = stance_light(given.site, lit, Stance(130.0, 0.0, 0.0), panels)
     compared = 0
-    for state, step in enumerate(ours.steps):
+    for state, step in enumerate(lit.steps):
         s = towards_light[step]
         shapes = [_by_hand(box, s) for box in (tall, veil)]
         for number, panel in enumerate(panels):

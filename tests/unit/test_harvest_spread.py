@@ -52,7 +52,9 @@ def long_study() -> HarvestRequest:
     )
     headings = [ParkedHeading(heading_deg=20.0), ParkedHeading(heading_deg=130.0)]
     return study(
-        weather=ClearSkyWeather(first_day="2027-02-01", days=130, utc_offset_h=1.0),
+        weather=ClearSkyWeather(
+            first_day="2027-02-01", days=130, utc_offset_h=1.0, synthetic_years=20
+        ),
         shade=[tree, wall],
         parking=Parking(headings=headings),
         loads=[Load(name="fridge", power_w=40.0)],
@@ -105,17 +107,18 @@ def test_a_dask_cluster_gives_the_same_bytes(processes: bool, inline: bytes) -> 
 
 def test_pieces_are_many_even_and_cover_every_step_once() -> None:
     prepared = prepare(long_study())
-    (year,) = prepared.years
-    spans: dict[object, list[range]] = {}
-    for job in prepared.jobs:
-        last = job.first + job.weather.clock.steps
-        spans.setdefault(job.stance, []).append(range(job.first, last))
-    assert len(spans) == 3
-    for own in spans.values():
-        covered = np.concatenate([np.array(span) for span in own])
-        assert covered.tolist() == list(range(130 * 24))
-        assert max(map(len, own)) <= 3000
-    assert year.jobs == prepared.jobs
+    year, invented = prepared.works
+    weathers = prepared.study.weather.lit(), prepared.skies.lit
+    for whole, weather in zip((year, invented), weathers, strict=True):
+        parts: dict[object, list[np.ndarray]] = {}
+        for job in whole.jobs:
+            parts.setdefault(job.stance, []).append(job.weather.steps)
+        assert len(parts) == 3
+        for own in parts.values():
+            assert np.concatenate(own).tolist() == weather.steps.tolist()
+            assert max(map(len, own)) - min(map(len, own)) <= 1
+            assert max(map(len, own)) <= outcome.JOB_STATES
+    assert prepared.jobs == (*year.jobs, *invented.jobs)
 
 
 def test_a_piece_survives_the_way_between_processes() -> None:
@@ -149,8 +152,9 @@ def test_smaller_pieces_change_the_energy_by_less_than_the_tables_do(
 ) -> None:
     """Pieces have tables of their own; these keep a sum of states within 0.3 % of the exact one."""
     whole = harvest(long_study())
-    monkeypatch.setattr(outcome, "_JOB_STEPS", 240)
+    monkeypatch.setattr(outcome, "JOB_STATES", 120)
     assert len(prepare(long_study()).jobs) > 30
     cut = harvest(long_study())
+    assert cut.autonomy.middle_h == pytest.approx(whole.autonomy.middle_h, rel=2e-3)
     for ours, theirs in zip(cut.losses, whole.losses, strict=True):
         assert ours.left_wh == pytest.approx(theirs.left_wh, rel=1e-4)

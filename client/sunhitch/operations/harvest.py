@@ -2,7 +2,13 @@
 
 from sunhitch.report.amounts import figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.harvest import BatteryBalance, HarvestAnswer, HarvestMonth, HarvestRequest
+from sunhitch.types.harvest import (
+    Autonomy,
+    BatteryBalance,
+    HarvestAnswer,
+    HarvestMonth,
+    HarvestRequest,
+)
 
 from .operation import Operation
 
@@ -20,7 +26,7 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
             ("Lost", "Of the rest", "Left", "Step"),
             _losses(answer),
         ),
-        *page.section("Battery", _battery(answer.battery)),
+        *page.section("Battery", _battery(answer.battery, answer.autonomy)),
         *_comparison(page, answer),
         *page.section(
             "What each panel sees",
@@ -88,12 +94,12 @@ def _losses(answer: HarvestAnswer) -> list[tuple[str, ...]]:
     ]
 
 
-def _battery(balance: BatteryBalance) -> list[str]:
+def _battery(balance: BatteryBalance, unpowered: Autonomy | None) -> list[str]:
     without = balance.autonomy_days
     autonomy = [] if without is None else [f"Full to empty without sun: {figure(without)} days."]
+    told = [] if unpowered is None else [unpowered.text]
     return [
-        f"{figure(balance.hours_without_power)} h without power on {balance.days_without_power} "
-        f"days; {_energy(balance.unserved_wh)} could not be served.",
+        *told,
         f"Lowest at {percent(balance.lowest_state_fraction)}, {balance.lowest_at}.",
         *autonomy,
         f"Loads that may be on at once: {figure(balance.peak_load_w)} W.",

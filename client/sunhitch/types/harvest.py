@@ -33,6 +33,7 @@ LossCode = Literal[
     "battery-frost",
     "battery-rate",
 ]
+AutonomyBasis = Literal["synthetic-years", "weather-years", "one-year"]
 WIND_AT_THE_ROOF = 0.72
 """Share of the wind at 10 m that reaches a roof at 2.75 m: (2.75 ÷ 10)^¼, among houses."""
 MOST_STEPS = 8928
@@ -168,6 +169,15 @@ class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky", kw_only=True):
     linke_turbidity: (
         Annotated[float, quantity("1", 1.0, 10.0, "Haze; monthly climate if absent.", 3.5)] | None
     ) = None
+    synthetic_years: Annotated[
+        int,
+        count(
+            0, 500, "Years of days invented about the monthly means, for hours without power.", 200
+        ),
+    ] = 200
+    seed: Annotated[
+        int, count(0, 2**31 - 1, "Of these years; the same seed, the same years.", 1)
+    ] = 1
 
 
 class WeatherSeries(Input, kw_only=True):
@@ -381,7 +391,9 @@ class HarvestMonth(Output, kw_only=True):
     charged_wh: _WattHours
     load_wh: _WattHours
     served_wh: _WattHours
-    hours_without_power: Annotated[float, quantity("h", 0.0, 800.0, "Loads cut off.", 6.0)]
+    hours_without_power: Annotated[
+        float, quantity("h", 0.0, 800.0, "Loads cut off; mean of invented years.", 6.0)
+    ]
     lowest_state_fraction: _Share
     typical_day_w: Annotated[
         list[_Watts], listing(24, 24, "Mean power into the battery by hour of the day.")
@@ -400,7 +412,7 @@ class BatteryBalance(Output, kw_only=True):
     lowest_state_fraction: _Share
     lowest_at: Annotated[str, prose("When it was lowest.", "2027-12-21T06:00:00+01:00")]
     hours_without_power: Annotated[
-        float, quantity("h", 0.0, 9000.0, "Hours in which loads were cut off.", 31.0)
+        float, quantity("h", 0.0, 9000.0, "Loads cut off; in a typical invented year.", 31.0)
     ]
     days_without_power: Annotated[int, count(0, 366, "Days with such an hour.", 9)]
     frost_hours: Annotated[float, quantity("h", 0.0, 9000.0, "Too cold to charge.", 210.0)]
@@ -414,6 +426,38 @@ class BatteryBalance(Output, kw_only=True):
         ]
         | None
     )
+
+
+class Autonomy(Output, kw_only=True):
+    """How long loads lack power, as a probability where the weather allows one."""
+
+    basis: Annotated[
+        AutonomyBasis,
+        choice(
+            "Years invented about monthly means, several given years, or one, which tells no "
+            "probability.",
+            "synthetic-years",
+        ),
+    ]
+    years: Annotated[int, count(1, 500, "How many years.", 200)]
+    seed: Annotated[int, count(0, 2**31 - 1, "Of invented years.", 1)] | None
+    low_h: Annotated[
+        float, quantity("h", 0.0, 9000.0, "Least of given years; 5 % of invented ones.", 2.0)
+    ]
+    middle_h: Annotated[float, quantity("h", 0.0, 9000.0, "Without power in a typical year.", 31.0)]
+    one_in_ten_h: Annotated[
+        float,
+        quantity("h", 0.0, 9000.0, "What one year in ten exceeds; most of given years.", 80.0),
+    ]
+    high_h: Annotated[
+        float, quantity("h", 0.0, 9000.0, "Most of given years; 95 % of invented ones.", 96.0)
+    ]
+    years_without_gap_fraction: Annotated[
+        float, quantity("1", 0.0, 1.0, "Years in which loads always have power.", 0.1)
+    ]
+    middle_lowest_state_fraction: _Share
+    one_in_ten_lowest_state_fraction: _Share
+    text: Annotated[str, prose("What these figures are, and what they do not promise.")]
 
 
 class PanelSky(Output, kw_only=True):
@@ -489,6 +533,12 @@ class HarvestAnswer(Answer, kw_only=True):
     charged_wh: _WattHours
     months: Annotated[list[HarvestMonth], listing(1, 13, "Every month of the study.")]
     battery: Annotated[BatteryBalance, prose("The battery over the study.")]
+    autonomy: (
+        Annotated[
+            Autonomy, prose("Hours without power; None without loads, or if every day is alike.")
+        ]
+        | None
+    )
     panels: Annotated[list[PanelSky], listing(1, 24, "What each panel sees.")]
     comparison: Annotated[
         list[HarvestComparison], listing(0, 40, "Best first; empty where nothing is compared.")

@@ -30,15 +30,22 @@ def energy_chart(_request: HarvestRequest, answer: HarvestAnswer) -> str:
     str
         SVG picture.
     """
-    hours, days = answer.battery.hours_without_power, answer.battery.days_without_power
-    lacking = f"{hours:.0f} hours without power on {days} days." if hours else ""
-    sheet = Sheet("Energy through the year", answer.summary[0], lacking or "No hour without power.")
+    sheet = Sheet("Energy through the year", answer.summary[0], _lacking(answer))
     bottom = _months(sheet, answer.months)
     bottom = _losses(sheet, answer, bottom + 44)
     if answer.comparison:
         bottom = _compared(sheet, answer.comparison, bottom + 36)
     bottom = _days(sheet, answer.months, bottom + 76)
     return sheet.svg(_LEFT + _WIDTH + 80, bottom)
+
+
+def _lacking(answer: HarvestAnswer) -> str:
+    hours, days = answer.battery.hours_without_power, answer.battery.days_without_power
+    told = f"{hours:.0f} hours without power on {days} days" if hours else "No hour without power"
+    if answer.autonomy is None or answer.autonomy.basis != "synthetic-years":
+        return f"{told}."
+    rare = answer.autonomy.one_in_ten_h
+    return f"{told} in a typical year, {rare:.0f} hours or more in one year of ten."
 
 
 def _months(sheet: Sheet, months: list[HarvestMonth]) -> float:

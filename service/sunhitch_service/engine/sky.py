@@ -37,6 +37,11 @@ class SunPosition:
     apparent_zenith_deg: Array
     azimuth_deg: Array
 
+    def at(self, steps: NDArray[np.int64]) -> "SunPosition":
+        """Some of them."""
+        own = (self.zenith_deg, self.apparent_zenith_deg, self.azimuth_deg)
+        return SunPosition(*(each[steps] for each in own))
+
     @property
     def is_up(self) -> NDArray[np.bool_]:
         """Whether it is high enough to matter."""
@@ -56,6 +61,10 @@ class SkyLight:
     ghi: Array
     dni: Array
     dhi: Array
+
+    def at(self, steps: NDArray[np.int64]) -> "SkyLight":
+        """Some of them."""
+        return SkyLight(self.ghi[steps], self.dni[steps], self.dhi[steps])
 
 
 @dataclass(frozen=True, slots=True)

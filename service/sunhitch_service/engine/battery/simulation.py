@@ -1,7 +1,9 @@
 """What a battery makes of the power at its terminals, step by step."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,7 @@ from .cold import ColdLimits
 from .settings import PRACTICE, battery_settings, chemistry_row
 
 Array = NDArray[np.float64]
+T = TypeVar("T", float, Array)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,7 @@ class BatteryModel:
 
 @dataclass(frozen=True, slots=True)
 class BatteryFlows:
-    """Energy in every step, shape (steps,) [Wh].
+    """Energy in every step, shape (steps,) or (steps, years) [Wh].
 
     `accepted` is taken at the terminals, by loads at once and into the battery; `full`, `frost`
     and `rate` are not taken because it is full, too cold, or above the charging limit; `stored`
@@ -119,8 +122,10 @@ def simulate(
     ----------
     model : BatteryModel
         The battery.
-    power_w, load_w : ndarray, shape (steps,)
-        Power at its terminals, and asked for [W].
+    power_w : ndarray, shape (steps,) or (steps, years)
+        Power at its terminals, in one year or in many side by side [W].
+    load_w : ndarray, shape (steps,)
+        Power asked for [W].
     charge_limit_w : ndarray, shape (steps,)
         Most that it may be charged with; 0 where it is too cold [W].
     step_h : float
@@ -131,39 +136,72 @@ def simulate(
     BatteryFlows
         Loads are served from the sun first, then from the battery.
     """
-    stored, least = model.start_wh, model.least_state * model.capacity_wh
-    discharge_wh = model.discharge_limit_w * step_h
-    columns: list[tuple[float, ...]] = []
-    of_steps = ((each * step_h).tolist() for each in (power_w, load_w, charge_limit_w))
-    for offered, wanted, charge_wh in zip(*of_steps, strict=True):
-        direct = min(offered, wanted)
-        spare, needed = offered - direct, wanted - direct
-        given = min(needed, discharge_wh, max(0.0, stored - least))
-        frost = 0.0 if charge_wh else spare
-        rate = max(0.0, spare - charge_wh) if charge_wh else 0.0
-        willing = spare - frost - rate
-        taken = min(willing, _room_wh(model, stored, charge_wh) / model.efficiency)
-        gained = taken * model.efficiency
-        stored += gained - given
-        columns.append(
-            (
-                direct + taken,
-                willing - taken,
-                frost,
-                rate,
-                direct + given,
-                needed - given,
-                stored,
-                taken - gained,
-            )
-        )
-    return BatteryFlows(*np.array(columns).T)
-
-
-def _room_wh(model: BatteryModel, stored: float, charge_wh: float) -> float:
-    """Energy that the battery can store in one step [Wh]; it tapers towards full."""
-    space = max(0.0, model.capacity_wh - stored)
+    many = power_w.ndim > 1
+    offered = power_w * step_h
+    wanted, limit = (
+        (each[:, None] if many else each) * step_h for each in (load_w, charge_limit_w)
+    )
+    direct = np.minimum(offered, wanted)
+    spare, needed = offered - direct, wanted - direct
+    willing = np.minimum(spare, limit)
+    gain, wish = model.efficiency * willing, np.minimum(needed, model.discharge_limit_w * step_h)
     tapering = model.capacity_wh * (1.0 - model.taper_from)
-    if space >= tapering:
-        return space
-    return min(space, charge_wh * space / tapering)
+    filling = np.minimum(1.0, charge_limit_w * step_h / tapering)
+    least = model.least_state * model.capacity_wh
+    before = _before(model, gain - wish, filling.tolist(), tapering)
+    own = filling[:, None] if many else filling
+    gained = np.minimum(gain, _room_wh(model, before, own, tapering, np.maximum))
+    given = np.minimum(wish, np.maximum(before - least, 0.0))
+    taken = gained / model.efficiency
+    frost = np.where(limit > 0.0, 0.0, spare)
+    return BatteryFlows(
+        accepted=direct + taken,
+        full=willing - taken,
+        frost=frost,
+        rate=spare - willing - frost,
+        served=direct + given,
+        unserved=needed - given,
+        stored=before + gained - given,
+        storage_lost=taken - gained,
+    )
+
+
+def _before(model: BatteryModel, net: Array, filling: list[float], tapering: float) -> Array:
+    """Stored before every step [Wh], of `net`'s shape: figures in one year, rows in many."""
+    start = model.start_wh
+    if net.ndim == 1:
+        return np.array(_followed(model, start, net.tolist(), filling, tapering, min, max))
+    stored = np.full(net.shape[1], start)
+    return np.array(_followed(model, stored, list(net), filling, tapering, np.minimum, np.maximum))
+
+
+def _followed(
+    model: BatteryModel,
+    stored: T,
+    net: list[T],
+    filling: list[float],
+    tapering: float,
+    low: Callable[..., T],
+    high: Callable[..., T],
+) -> list[T]:
+    least = model.least_state * model.capacity_wh
+    found: list[T] = []
+    for change, share in zip(net, filling, strict=True):
+        found.append(stored)
+        room = _room_wh(model, stored, share, tapering, high)
+        stored = low(high(stored + change, least), stored + room)
+    return found
+
+
+def _room_wh(
+    model: BatteryModel,
+    stored: T,
+    filling: T | float,
+    tapering: float,
+    high: Callable[..., T],
+) -> T:
+    """Energy that the battery can store in one step [Wh]; it tapers towards full."""
+    space = high(model.capacity_wh - stored, 0.0)
+    before_taper = high(space - tapering, 0.0)
+    room: T = filling * (space - before_taper) + before_taper
+    return room

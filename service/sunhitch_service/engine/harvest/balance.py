@@ -36,6 +36,9 @@ def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
     clock, flows = found.weather.clock, found.flows
     lowest = int(np.argmin(flows.stored))
     lacking = flows.unserved > _SOME_WH
+    days = len(np.unique(clock.day_number[lacking]))
+    if found.invented is not None:
+        days = round(float(np.median(found.invented.days)))
     cold = battery.charge_limit_w(found.weather.air_c) <= 0.0
     return BatteryBalance(
         charged_wh=float(flows.accepted.sum()),
@@ -47,7 +50,7 @@ def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
         lowest_state_fraction=float(flows.stored[lowest] / battery.capacity_wh),
         lowest_at=clock.moment(lowest),
         hours_without_power=found.hours_without_power,
-        days_without_power=len(np.unique(clock.day_number[lacking])),
+        days_without_power=days,
         frost_hours=float(cold.sum() * clock.step_h),
         peak_load_w=found.peak_w,
         full_hours=float((flows.full > _SOME_WH).sum() * clock.step_h),
@@ -84,7 +87,7 @@ def _month(
         charged_wh=float(flows.accepted[own].sum()),
         load_wh=float((flows.served + flows.unserved)[own].sum()),
         served_wh=float(flows.served[own].sum()),
-        hours_without_power=float(flows.unserved_share[own].sum() * hours),
+        hours_without_power=float(found.unserved_share[own].sum() * hours),
         lowest_state_fraction=float(flows.stored[own].min() / battery.capacity_wh),
         typical_day_w=_typical_day(found, own),
     )

@@ -1,9 +1,13 @@
 """`harvest`: light, shade, power and battery through the year, and what would do better."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from sunhitch.types.harvest import (
+    Autonomy,
+    ClearSkyWeather,
     HarvestAnswer,
     HarvestComparison,
     HarvestRequest,
@@ -18,13 +22,25 @@ from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.engine.stamp import stamp
 
+from .autonomy import (
+    SyntheticYears,
+    TrialSkies,
+    of_given_years,
+    of_synthetic_years,
+    synthetic_clearness,
+    synthetic_years,
+    trial_skies,
+    without_power,
+)
 from .balance import balance, months, uncertainty
 from .compare import comparison
+from .loads import load_w
 from .losses import light_wh, losses
-from .outcome import HarvestOutcome, Year, outcomes, year_of
+from .outcome import HarvestOutcome, VariantPlan, VariantWork, outcome, plans_of, sums, work_of
 from .rules import rules
 from .setup import HarvestStudy, settle, variants
 from .study_parts import STAGES, StudyPart, StudyPartResult, work
+from .weather import WeatherSteps
 
 _CAUTIONS = ("judgement", "lit-panel", "battery-energy", "roof-work")
 
@@ -39,18 +55,22 @@ class PreparedHarvest:
         Settled request.
     battery : BatteryModel
         Settled battery.
-    years : tuple of Year
-        The main weather with every variant, then other years with the request itself.
+    works : tuple of VariantWork
+        Every variant in the main weather, the request itself in other years, and every variant
+        under the skies that invented years need.
+    skies : TrialSkies or None
+        These skies, if any.
     """
 
     study: HarvestStudy
     battery: BatteryModel
-    years: tuple[Year, ...]
+    works: tuple[VariantWork, ...]
+    skies: TrialSkies | None
 
     @property
     def jobs(self) -> tuple[StudyPart, ...]:
-        """Of all years."""
-        return tuple(job for year in self.years for job in year.jobs)
+        """Of all works."""
+        return tuple(job for work in self.works for job in work.jobs)
 
 
 def prepare(request: HarvestRequest) -> PreparedHarvest:
@@ -73,10 +93,19 @@ def prepare(request: HarvestRequest) -> PreparedHarvest:
     """
     study = settle(request)
     battery = battery_model(request.battery, request.battery_use, study.notes)
-    compared = variants(request)
-    years = [year_of(study, battery, study.weather, compared)]
-    years += [year_of(study, battery, other, compared[:1]) for other in study.others]
-    return PreparedHarvest(study, battery, tuple(years))
+    plans = plans_of(study, battery, variants(request))
+    works = [_year(study, plans, study.weather)]
+    works += [_year(study, plans[:1], other) for other in study.others]
+    skies = trial_skies(request, study.weather)
+    if skies is not None:
+        works.append(work_of(study.site, plans, skies.lit, skies.size))
+    return PreparedHarvest(study, battery, tuple(works), skies)
+
+
+def _year(
+    study: HarvestStudy, plans: tuple[VariantPlan, ...], weather: WeatherSteps
+) -> VariantWork:
+    return work_of(study.site, plans, weather.lit(), weather.clock.steps)
 
 
 def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> HarvestAnswer:
@@ -95,18 +124,15 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
         Energy by month and typical day, losses, battery, comparison.
     """
     study, battery, request = prepared.study, prepared.battery, prepared.study.request
-    rest = iter(parts)
-    by_year = [
-        outcomes(request, battery, year, [next(rest) for _ in year.jobs]) for year in prepared.years
-    ]
-    found, given = by_year[0], by_year[0][0]
-    years = [only for only, *_ in by_year[1:]]
+    found, years = _outcomes(prepared, iter(parts))
+    given = found[0]
+    unpowered = _autonomy(request, battery, given, years)
     steps, balanced = losses(given), balance(given, battery)
     spread = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
     coldest_c = float(given.weather.air_c.min())
     checks = [
-        *rules(steps, balanced, battery.discharge_limit_w),
+        *rules(steps, balanced, given.invented, battery.discharge_limit_w),
         *battery.cold.lock_out(coldest_c),
     ]
     return HarvestAnswer(
@@ -115,13 +141,14 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
         assumptions=study.notes.listed(),
         cautions=cautions(*_CAUTIONS),
         engine=stamp(),
-        summary=_summary(given, compared),
+        summary=_summary(given, compared, unpowered),
         panel_power_w=_panel_power(request, given),
         light_wh=light_wh(given),
         losses=steps,
         charged_wh=given.charged_wh,
         months=months(given, battery),
         battery=balanced,
+        autonomy=unpowered,
         panels=[
             PanelSky(panel=name, visible_sky_fraction=float(sky), beam_fraction=float(beam))
             for name, sky, beam in zip(given.names, given.sky, given.beam, strict=True)
@@ -131,6 +158,49 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
         years=_years(request, given, years),
         steps=_steps(given, battery, request.detail == "steps"),
     )
+
+
+def _outcomes(
+    prepared: PreparedHarvest, parts: Iterator[StudyPartResult]
+) -> tuple[list[HarvestOutcome], list[HarvestOutcome]]:
+    """Every variant in the main weather, and the request itself in other years."""
+    study, battery, skies = prepared.study, prepared.battery, prepared.skies
+    first, *rest = (sums(work, parts) for work in prepared.works)
+    plans, request = prepared.works[0].plans, study.request
+    years = [
+        outcome(request, battery, weather, plans[0], only)
+        for weather, (only, *_) in zip(study.others, rest, strict=False)
+    ]
+    invented: list[SyntheticYears | None] = [None] * len(plans)
+    if skies is not None and isinstance(request.weather, ClearSkyWeather):
+        asked = load_w(request.loads, study.weather.clock)
+        share = synthetic_clearness(request.weather, study.weather)
+        for k, flow in enumerate(rest[-1]):
+            power_w = skies.by_clearness(flow.stages_w[-1], study.weather.clock)
+            invented[k] = synthetic_years(battery, study.weather, asked, power_w, share)
+    found = [
+        outcome(request, battery, study.weather, *own)
+        for own in zip(plans, first, invented, strict=True)
+    ]
+    return found, years
+
+
+def _autonomy(
+    request: HarvestRequest,
+    battery: BatteryModel,
+    given: HarvestOutcome,
+    years: list[HarvestOutcome],
+) -> Autonomy | None:
+    """Hours without power with their spread; None without loads, or if every day is alike."""
+    if not request.loads:
+        return None
+    if isinstance(request.weather, ClearSkyWeather):
+        seed = request.weather.seed
+        return of_synthetic_years(given.invented, seed) if given.invented else None
+    every = [given, *years]
+    hours = np.array([one.hours_without_power for one in every])
+    lowest = np.array([one.flows.stored.min() / battery.capacity_wh for one in every])
+    return of_given_years(hours, lowest)
 
 
 HARVEST = Divided(prepare, work, conclude)
@@ -196,7 +266,9 @@ def _steps(given: HarvestOutcome, battery: BatteryModel, wanted: bool) -> Harves
     )
 
 
-def _summary(given: HarvestOutcome, compared: list[HarvestComparison]) -> list[str]:
+def _summary(
+    given: HarvestOutcome, compared: list[HarvestComparison], unpowered: Autonomy | None
+) -> list[str]:
     clock = given.weather.clock
     days = clock.steps * clock.step_h / 24.0
     taken = losses(given)
@@ -208,8 +280,8 @@ def _summary(given: HarvestOutcome, compared: list[HarvestComparison]) -> list[s
         + "; ".join(f"{s.title.lower()} ({s.lost_wh / 1000:.1f} kWh)" for s in worst)
         + ".",
     ]
-    if given.load_w.any():
-        lines.append(_power_line(given))
+    if unpowered is not None:
+        lines.append(without_power(unpowered))
     if compared:
         best = compared[0]
         lines.append(
@@ -218,10 +290,3 @@ def _summary(given: HarvestOutcome, compared: list[HarvestComparison]) -> list[s
             f"terminals against the request. {best.reason}"
         )
     return lines
-
-
-def _power_line(given: HarvestOutcome) -> str:
-    hours = given.hours_without_power
-    if hours == 0.0:
-        return "All loads have power all the time."
-    return f"Loads lack power for {hours:.0f} hours."

@@ -72,11 +72,6 @@ class Clock:
         seconds = (self.middle_unix_s + self.offset_s) % 86_400.0
         return np.asarray(seconds / HOUR_S, dtype=np.float64)
 
-    def part(self, first: int, last: int) -> "Clock":
-        """Steps from the first up to, but not with, the last."""
-        start = self.start_unix_s + first * self.step_s
-        return Clock(start, self.step_s, last - first, self.offset_s)
-
     def share(self, from_hour: float, to_hour: float, months: list[int]) -> Array:
         """Share of every step that lies in some hours of some months.
 

@@ -21,15 +21,13 @@ from sunhitch_service.engine.shadow.planes import (
 from sunhitch_service.engine.sky import (
     Array,
     PlaneLight,
-    SkyLight,
-    SunPosition,
     front_passes,
     front_passes_diffuse,
     on_plane,
 )
 
 from .setup import HarvestSite, Index, Module
-from .weather import WeatherSteps
+from .weather import LitSteps
 
 STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt")
 """Light on a panel: unshaded, and after each loss."""
@@ -43,8 +41,6 @@ class StanceLight:
 
     Parameters
     ----------
-    steps : ndarray of int, shape (states,)
-        Steps of time with the sun up.
     stages : ndarray, shape (5, states, panels)
         Light on each panel, mean over its cells, after each of `STAGES` [W/m²].
     cells : list of ndarray, shape (states, paths, positions)
@@ -55,7 +51,6 @@ class StanceLight:
         Share of the sky that each panel sees.
     """
 
-    steps: Index
     stages: Array
     cells: list[Array]
     beam: Array
@@ -81,7 +76,7 @@ class _Scene:
 
 
 def stance_light(
-    site: HarvestSite, weather: WeatherSteps, stance: Stance, panels: Sequence[Module]
+    site: HarvestSite, weather: LitSteps, stance: Stance, panels: Sequence[Module]
 ) -> StanceLight:
     """Light on every cell.
 
@@ -89,8 +84,8 @@ def stance_light(
     ----------
     site : HarvestSite
         What is around the panels.
-    weather : WeatherSteps
-        Some days of weather.
+    weather : LitSteps
+        Some steps with light.
     stance : Stance
         How the vehicle stands.
     panels : sequence of Module
@@ -99,25 +94,22 @@ def stance_light(
     Returns
     -------
     StanceLight
-        For every step with the sun up and some light.
+        For every step.
     """
-    steps = np.flatnonzero(weather.sun.is_up & (weather.light.ghi > 0.0))
-    sun, light = _at(weather, steps)
-    times = weather.clock.middle_unix_s[steps]
-    away = weather.away[steps]
+    sun, states = weather.sun, len(weather.steps)
     turn_deg = stance.heading_deg - site.first_deg
     things = [turned(thing, site.frame, turn_deg) for thing in site.things]
     towards = towards_sun(sun, stance.heading_deg)
     lift = site.lift_m
-    stages = np.zeros((len(STAGES), len(steps), len(panels)))
-    beam, sky = np.zeros((2, len(panels))), np.ones((len(steps), len(panels)))
+    stages = np.zeros((len(STAGES), states, len(panels)))
+    beam, sky = np.zeros((2, len(panels))), np.ones((states, len(panels)))
     cells: list[Array] = [np.zeros((0, 1, 1))] * len(panels)
     planes = [plane_of(panel.laid, site.frame, stance, lift) for panel in panels]
     for plane, owners in distinct_planes(planes):
         fixed = [on_roof(o, plane, lift) for o in site.fixtures if o.height_m > lift]
-        scene = _Scene(plane, [*things, *fixed], weather.clock.month[steps], away)
+        scene = _Scene(plane, [*things, *fixed], weather.month, weather.away)
         azimuth = plane.azimuth_deg(stance.heading_deg)
-        on = on_plane(light, sun, times, plane.tilt_deg, azimuth, site.albedo)
+        on = on_plane(weather.light, sun, weather.unix_s, plane.tilt_deg, azimuth, site.albedo)
         members = [panels[k] for k in owners]
         kept = _beam_shares(scene, towards, members)
         seen = _sky_shares(scene, members)
@@ -130,15 +122,7 @@ def stance_light(
                 direct.sum(),
                 (direct * shares[:, panel.raster.order].mean(axis=(1, 2))).sum(),
             )
-    return StanceLight(steps, stages, cells, beam, sky)
-
-
-def _at(weather: WeatherSteps, steps: Index) -> tuple[SunPosition, SkyLight]:
-    sun, light = weather.sun, weather.light
-    return (
-        SunPosition(sun.zenith_deg[steps], sun.apparent_zenith_deg[steps], sun.azimuth_deg[steps]),
-        SkyLight(light.ghi[steps], light.dni[steps], light.dhi[steps]),
-    )
+    return StanceLight(stages, cells, beam, sky)
 
 
 def _used(

@@ -1,6 +1,5 @@
-"""Variants of a study through one year of weather: cut into jobs, and put together again."""
+"""Variants of a study through a year of weather: cut into jobs, and put together again."""
 
-import itertools
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -13,14 +12,15 @@ from sunhitch_service.engine.pv.temperature import settled_heat
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
+from .autonomy import SyntheticYears
 from .charging import charger
 from .loads import load_w, peak_load_w
-from .setup import HarvestStudy, HarvestVariant, Module, modules
+from .setup import HarvestSite, HarvestStudy, HarvestVariant, Module, modules
 from .study_parts import STAGES, StudyPart, StudyPartResult, VariantControllers
-from .weather import WeatherSteps
+from .weather import LitSteps, WeatherSteps
 
-_JOB_STEPS = 3000
-"""Steps of time in a job at most: some tenths of a second of work."""
+JOB_STATES = 1500
+"""States of light in a job at most: some tenths of a second of work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,8 @@ class HarvestOutcome:
         Largest power of loads that may be on at once [W].
     flows : BatteryFlows
         The battery.
+    invented : SyntheticYears or None
+        The battery through invented years, where the weather is that of monthly means.
     beam, sky : ndarray, shape (panels,)
         Share of the beam and of the sky that reaches each panel.
     names : tuple of str
@@ -56,9 +58,15 @@ class HarvestOutcome:
     load_w: Array
     peak_w: float
     flows: BatteryFlows
+    invented: SyntheticYears | None
     beam: Array
     sky: Array
     names: tuple[str, ...]
+
+    @property
+    def unserved_share(self) -> Array:
+        """Of every step without power, mean over invented years [1]."""
+        return self.flows.unserved_share if self.invented is None else self.invented.share
 
     @property
     def available_wh(self) -> float:
@@ -72,7 +80,9 @@ class HarvestOutcome:
 
     @property
     def hours_without_power(self) -> float:
-        """Hours of load cut off, steps in part counted in part [h]."""
+        """Hours of load cut off, steps in part counted in part; of a typical invented year [h]."""
+        if self.invented is not None:
+            return float(np.median(self.invented.hours))
         return float(self.flows.unserved_share.sum() * self.weather.clock.step_h)
 
 
@@ -90,34 +100,31 @@ class VariantPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class Year:
-    """Variants in one year of weather.
+class VariantWork:
+    """What is to be worked out for variants under some skies.
 
     Parameters
     ----------
-    weather : WeatherSteps
-        The year.
+    size : int
+        How many steps their results are put on.
     plans : tuple of VariantPlan
         One per variant.
     jobs : tuple of StudyPart
-        What is to be worked out.
+        Some steps of one stance in each.
     served : tuple of tuple of int
         For every job, the plans that it works for, in the order of its wirings.
     """
 
-    weather: WeatherSteps
+    size: int
     plans: tuple[VariantPlan, ...]
     jobs: tuple[StudyPart, ...]
     served: tuple[tuple[int, ...], ...]
 
 
-def year_of(
-    study: HarvestStudy,
-    battery: BatteryModel,
-    weather: WeatherSteps,
-    variants: Sequence[HarvestVariant],
-) -> Year:
-    """Cut variants into jobs; those that share panels and headings share light and tables.
+def plans_of(
+    study: HarvestStudy, battery: BatteryModel, variants: Sequence[HarvestVariant]
+) -> tuple[VariantPlan, ...]:
+    """Variants with their panels and controllers settled.
 
     Parameters
     ----------
@@ -125,27 +132,47 @@ def year_of(
         Settled request.
     battery : BatteryModel
         Settled battery.
-    weather : WeatherSteps
-        The year.
     variants : sequence of HarvestVariant
         To be studied.
 
     Returns
     -------
-    Year
-        Some days of one stance in each job.
+    tuple of VariantPlan
+        In their order.
     """
-    plans = tuple(_plan(study, battery, variant) for variant in variants)
-    days = list(_days(weather))
+    return tuple(_plan(study, battery, variant) for variant in variants)
+
+
+def work_of(
+    site: HarvestSite, plans: tuple[VariantPlan, ...], lit: LitSteps, size: int
+) -> VariantWork:
+    """Cut variants into jobs; those that share panels and headings share light and tables.
+
+    Parameters
+    ----------
+    site : HarvestSite
+        What is around the panels.
+    plans : tuple of VariantPlan
+        The variants.
+    lit : LitSteps
+        Steps with light.
+    size : int
+        How many steps there are in all.
+
+    Returns
+    -------
+    VariantWork
+        Some steps of one stance in each job.
+    """
+    runs = list(lit.runs(JOB_STATES))
     jobs: list[StudyPart] = []
     served: list[tuple[int, ...]] = []
     for stance, members in _shared(plans):
         wirings = tuple(plans[k].wiring for k in members)
-        panels = plans[members[0]].panels
-        for first, own in days:
-            jobs.append(StudyPart(study.site, own, first, stance, panels, wirings))
+        for own in runs:
+            jobs.append(StudyPart(site, own, stance, plans[members[0]].panels, wirings))
             served.append(tuple(members))
-    return Year(weather, plans, tuple(jobs), tuple(served))
+    return VariantWork(size, plans, tuple(jobs), tuple(served))
 
 
 def _plan(study: HarvestStudy, battery: BatteryModel, variant: HarvestVariant) -> VariantPlan:
@@ -158,17 +185,6 @@ def _plan(study: HarvestStudy, battery: BatteryModel, variant: HarvestVariant) -
     return VariantPlan(variant, tuple(panels), VariantControllers(mounting, tuple(chargers)))
 
 
-def _days(weather: WeatherSteps) -> Iterator[tuple[int, WeatherSteps]]:
-    """Runs of whole days of about equal length, each with the number of its first step."""
-    steps = weather.clock.steps
-    a_day = 86_400 // weather.clock.step_s
-    days = -(-steps // a_day)
-    runs = -(-steps // _JOB_STEPS)
-    ends = [min(steps, -(-days * k // runs) * a_day) for k in range(runs + 1)]
-    for first, last in itertools.pairwise(ends):
-        yield first, weather.part(first, last)
-
-
 def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:
     """Stances that occur with the same panels, with the plans that need them."""
     groups: dict[tuple[str | None, frozenset[str], Stance], list[int]] = defaultdict(list)
@@ -179,7 +195,7 @@ def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:
         yield stance, members
 
 
-class _Flow:
+class VariantSums:
     """Sums of one plan over its headings; fields as in `HarvestOutcome`."""
 
     def __init__(self, steps: int, panels: int) -> None:
@@ -190,6 +206,7 @@ class _Flow:
         self.states = 0.0
 
     def add(self, part: StudyPartResult, stages_w: Array, weight: float) -> None:
+        """Add the result of a job."""
         self.stages_w[:, part.steps] += weight * stages_w
         self.light_w_m2[part.steps] += weight * part.light_w_m2
         self.beam += weight * part.beam
@@ -197,10 +214,38 @@ class _Flow:
         self.states += weight * len(part.steps)
 
 
-def outcomes(
-    request: HarvestRequest, battery: BatteryModel, year: Year, parts: Sequence[StudyPartResult]
-) -> list[HarvestOutcome]:
-    """Put the results of a year's jobs together.
+def sums(work: VariantWork, parts: Iterator[StudyPartResult]) -> list[VariantSums]:
+    """Put the results of jobs together.
+
+    Parameters
+    ----------
+    work : VariantWork
+        The variants.
+    parts : iterator of StudyPartResult
+        Results of its jobs, in their order; as many are taken as there are jobs.
+
+    Returns
+    -------
+    list of VariantSums
+        One per variant, in their order.
+    """
+    found = [VariantSums(work.size, len(plan.panels)) for plan in work.plans]
+    for job, served in zip(work.jobs, work.served, strict=True):
+        part = next(parts)
+        for k, stages_w in zip(served, part.stages_w, strict=True):
+            found[k].add(part, stages_w, work.plans[k].weight(job.stance))
+    return found
+
+
+def outcome(
+    request: HarvestRequest,
+    battery: BatteryModel,
+    weather: WeatherSteps,
+    plan: VariantPlan,
+    flow: VariantSums,
+    invented: SyntheticYears | None = None,
+) -> HarvestOutcome:
+    """A variant's study out of its sums.
 
     Parameters
     ----------
@@ -208,33 +253,20 @@ def outcomes(
         With loads.
     battery : BatteryModel
         Settled battery.
-    year : Year
-        The variants.
-    parts : sequence of StudyPartResult
-        Results of its jobs, in their order.
+    weather : WeatherSteps
+        In which year.
+    plan : VariantPlan
+        The variant.
+    flow : VariantSums
+        Its sums.
+    invented : SyntheticYears, optional
+        Its battery through invented years.
 
     Returns
     -------
-    list of HarvestOutcome
-        One per variant, in their order.
+    HarvestOutcome
+        With the battery through the year.
     """
-    flows = [_Flow(year.weather.clock.steps, len(plan.panels)) for plan in year.plans]
-    for job, served, part in zip(year.jobs, year.served, parts, strict=True):
-        for k, stages_w in zip(served, part.stages_w, strict=True):
-            flows[k].add(part, stages_w, year.plans[k].weight(job.stance))
-    return [
-        _outcome(request, battery, year.weather, plan, sums)
-        for plan, sums in zip(year.plans, flows, strict=True)
-    ]
-
-
-def _outcome(
-    request: HarvestRequest,
-    battery: BatteryModel,
-    weather: WeatherSteps,
-    plan: VariantPlan,
-    flow: _Flow,
-) -> HarvestOutcome:
     clock = weather.clock
     asked, limit_w = load_w(request.loads, clock), battery.charge_limit_w(weather.air_c)
     whole = np.ones(len(plan.panels))
@@ -247,6 +279,7 @@ def _outcome(
         load_w=asked,
         peak_w=peak_load_w(request.loads, clock),
         flows=simulate(battery, flow.stages_w[-1], asked, limit_w, clock.step_h),
+        invented=invented,
         beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
         sky=flow.sky / flow.states if flow.states else whole,
         names=tuple(panel.name for panel in plan.panels),

@@ -18,7 +18,7 @@ from .light import StanceLight, stance_light
 from .setup import HarvestSite, Index, Module
 from .solver import CellLight, solve
 from .uniform import unshaded
-from .weather import WeatherSteps
+from .weather import LitSteps
 
 STAGES = (*LIGHT_STAGES, "heat-and-weak-light", *charging.STAGES)
 """What is left after each step, from the light on the roof to the battery's terminals."""
@@ -40,10 +40,8 @@ class StudyPart:
     ----------
     site : HarvestSite
         What is around the panels.
-    weather : WeatherSteps
-        Some days of a year.
-    first : int
-        Number of their first step in the year.
+    weather : LitSteps
+        Some days.
     stance : Stance
         How the vehicle stands.
     panels : tuple of Module
@@ -53,8 +51,7 @@ class StudyPart:
     """
 
     site: HarvestSite
-    weather: WeatherSteps
-    first: int
+    weather: LitSteps
     stance: Stance
     panels: tuple[Module, ...]
     wirings: tuple[VariantControllers, ...]
@@ -67,7 +64,7 @@ class StudyPartResult:
     Parameters
     ----------
     steps : ndarray of int, shape (states,)
-        Steps of the year with the sun up.
+        Numbers of its steps.
     light_w_m2 : ndarray, shape (states,)
         Unshaded light in the panels' planes, mean over panels [W/m²].
     stages_w : tuple of ndarray, shape (12, states)
@@ -96,7 +93,7 @@ def work(job: StudyPart) -> StudyPartResult:
     Returns
     -------
     StudyPartResult
-        For every step with the sun up and some light.
+        For every step.
     """
     light = stance_light(job.site, job.weather, job.stance, job.panels)
     chargers: dict[PanelMountingHeat, dict[Charger, None]] = defaultdict(dict)
@@ -106,7 +103,7 @@ def work(job: StudyPart) -> StudyPartResult:
         mounting: _stages(light, job, mounting, list(own)) for mounting, own in chargers.items()
     }
     return StudyPartResult(
-        steps=light.steps + job.first,
+        steps=job.weather.steps,
         light_w_m2=light.stages[0].mean(axis=1),
         stages_w=tuple(
             _summed(light, job.panels, [found[w.mounting][c] for c in w.chargers])
@@ -121,14 +118,14 @@ def _stages(
     light: StanceLight, job: StudyPart, mounting: PanelMountingHeat, chargers: Sequence[Charger]
 ) -> dict[Charger, tuple[Array, Array]]:
     """For every controller, heat-and-weak-light power and what is left later, by state."""
-    if len(light.steps) == 0:
+    if len(job.weather.steps) == 0:
         return {c: (np.zeros(0), np.zeros((len(charging.STAGES), 0))) for c in chargers}
     heat = cell_c(
         mounting,
         _efficiency(job.panels),
         light.stages[LIGHT_STAGES.index("hidden-sky")].mean(axis=1),
-        job.weather.air_c[light.steps],
-        job.weather.wind_m_s[light.steps],
+        job.weather.air_c,
+        job.weather.wind_m_s,
     )
     alone = [
         unshaded(panel.panel, light.stages[-1][:, k], heat).power

@@ -1,6 +1,8 @@
 """Light, air and wind of every step: given, or a clear sky dimmed month by month."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +20,7 @@ from sunhitch_service.engine.sky import (
     unix_seconds,
 )
 
-from .clock import HOUR_S, Clock, midnight
+from .clock import HOUR_S, Clock, Index, midnight
 from .practice import figure, usual, why
 
 _WARMEST_HOUR = 15.0
@@ -49,18 +51,69 @@ class WeatherSteps:
     wind_m_s: Array
     away: NDArray[np.bool_]
 
-    def part(self, first: int, last: int) -> "WeatherSteps":
-        """Steps from the first up to, but not with, the last."""
-        own = slice(first, last)
-        sun, light = self.sun, self.light
-        return WeatherSteps(
-            self.clock.part(first, last),
-            SunPosition(sun.zenith_deg[own], sun.apparent_zenith_deg[own], sun.azimuth_deg[own]),
-            SkyLight(light.ghi[own], light.dni[own], light.dhi[own]),
+    def lit(self) -> "LitSteps":
+        """All that have light."""
+        own = np.flatnonzero(self.sun.is_up & (self.light.ghi > 0.0))
+        return self.under(self.light.at(own), own, own)
+
+    def under(self, light: SkyLight, own: Index, numbers: Index) -> "LitSteps":
+        """Some steps under other light, with numbers of their own."""
+        clock = self.clock
+        return LitSteps(
+            numbers,
+            clock.middle_unix_s[own],
+            clock.month[own],
+            self.sun.at(own),
+            light,
             self.air_c[own],
             self.wind_m_s[own],
             self.away[own],
         )
+
+
+@dataclass(frozen=True, slots=True)
+class LitSteps:
+    """Some steps with light, shape (states,) each.
+
+    Parameters
+    ----------
+    steps : ndarray of int
+        Numbers by which their results are put together.
+    unix_s, month : ndarray
+        Middle of the step, seconds since 1970 UTC, and month, 1 to 12.
+    sun : SunPosition
+        Then.
+    light : SkyLight
+        Mean over the step.
+    air_c, wind_m_s, away : ndarray
+        As in `WeatherSteps`.
+    """
+
+    steps: Index
+    unix_s: Array
+    month: Index
+    sun: SunPosition
+    light: SkyLight
+    air_c: Array
+    wind_m_s: Array
+    away: NDArray[np.bool_]
+
+    def runs(self, most: int) -> Iterator["LitSteps"]:
+        """All of them in runs of about equal length, which is `most` at the most."""
+        count = len(self.steps)
+        bounds = np.linspace(0, count, max(1, -(-count // most)) + 1).astype(np.int64)
+        for first, last in pairwise(bounds):
+            own = np.arange(first, last)
+            yield LitSteps(
+                self.steps[own],
+                self.unix_s[own],
+                self.month[own],
+                self.sun.at(own),
+                self.light.at(own),
+                self.air_c[own],
+                self.wind_m_s[own],
+                self.away[own],
+            )
 
 
 def clock_of(weather: ClearSkyWeather | WeatherSeries) -> Clock:
@@ -158,19 +211,50 @@ def _dimmed(
     pointer: str,
     notes: Assumptions,
 ) -> SkyLight:
-    clear = clear_sky(place, clock.middle_unix_s, sun, weather.linke_turbidity)
-    shares = np.array(weather.monthly_clearness_fraction or [figure("clearness")] * 12)
+    shares = monthly_clearness(weather)
     if not weather.monthly_clearness_fraction:
         field = f"{pointer}/monthly_clearness_fraction"
         notes.note(field, figure("clearness"), why("clearness"))
     notes.note(
         f"{pointer}/kind",
         "clear-sky",
-        "Every day of a month gets the same clearness; its light is split into beam and diffuse "
-        "after Erbs 1982. Real months mix bright and dull days: shade costs somewhat more then.",
+        "For energy every day of a month gets the same clearness; its light is split into beam and "
+        "diffuse after Erbs 1982. Real months mix bright and dull days: shade costs somewhat more "
+        "then. Hours without power come from invented days.",
     )
-    share = shares[clock.month - 1]
-    dimmed = split(clear.ghi * share, sun, clock.middle_unix_s)
+    return dimmed_sky(place, weather, clock.middle_unix_s, sun, shares[clock.month - 1])
+
+
+def monthly_clearness(weather: ClearSkyWeather) -> Array:
+    """Twelve shares of the clear sky's light, customary ones where none are given."""
+    return np.array(weather.monthly_clearness_fraction or [figure("clearness")] * 12)
+
+
+def dimmed_sky(
+    place: Place, weather: ClearSkyWeather, unix_s: Array, sun: SunPosition, share: Array
+) -> SkyLight:
+    """A clear sky's light times a share, split after Erbs 1982 where that dims it.
+
+    Parameters
+    ----------
+    place : Place
+        Where.
+    weather : ClearSkyWeather
+        With the haze.
+    unix_s : ndarray, shape (steps,)
+        Seconds since 1970 UTC.
+    sun : SunPosition
+        At these times.
+    share : ndarray, shape (steps,)
+        Of the clear sky's light on the horizontal [1].
+
+    Returns
+    -------
+    SkyLight
+        Of every step.
+    """
+    clear = clear_sky(place, unix_s, sun, weather.linke_turbidity)
+    dimmed = split(clear.ghi * share, sun, unix_s)
     cloudless = share >= 1.0
     return SkyLight(
         dimmed.ghi,

@@ -38,7 +38,11 @@ def discharge(load_w: float, limit_w: float) -> Check:
 
 
 def loads_served(
-    asked_wh: float, served_wh: float, without_power_h: float, without_power_days: int
+    asked_wh: float,
+    served_wh: float,
+    without_power_h: float,
+    without_power_days: float,
+    one_in_ten: bool = False,
 ) -> Check:
     """Energy that the loads ask for against what they get.
 
@@ -48,12 +52,15 @@ def loads_served(
         Through the year [Wh].
     without_power_h : float
         Hours that lack power [h].
-    without_power_days : int
+    without_power_days : float
         Days with such hours.
+    one_in_ten : bool
+        Whether these are what one year in ten exceeds.
     """
     lacking = asked_wh - served_wh
     told = rule(
         "loads-served",
+        remedy="one-in-ten" if one_in_ten else "given",
         without_power_h=without_power_h,
         without_power_days=without_power_days,
         lacking_kwh=lacking / 1000.0,

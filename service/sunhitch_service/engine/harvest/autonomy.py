@@ -1,0 +1,238 @@
+"""Hours without power as a probability: the battery through many invented years.
+
+Twelve monthly means tell nothing of dull spells. The array's power is solved at even steps of
+clearness on some days of the year; invented hours read it in between.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.report.amounts import figure
+from sunhitch.types.harvest import Autonomy, AutonomyBasis, ClearSkyWeather, HarvestRequest
+from sunhitch_service.engine.battery.simulation import BatteryModel, simulate
+from sunhitch_service.engine.sky import Array
+
+from .clock import Clock, Index
+from .sequences import clearness
+from .weather import LitSteps, WeatherSteps, dimmed_sky, monthly_clearness
+
+_STEP = 0.2
+_LEVELS = 6
+"""Even steps of clearness that are solved, the first one above none."""
+_DAYS = 8
+"""Days of the year from one that is solved to the next."""
+_SIDE_BY_SIDE = 100
+_SOME_WH = 1e-6
+ONE_IN_TEN = 0.9
+"""Quantile that one year in ten exceeds."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrialSkies:
+    """What is to be solved for invented years.
+
+    Parameters
+    ----------
+    days : ndarray of int
+        Days of the study that are solved.
+    of_day : int
+        Steps of a day.
+    lit : LitSteps
+        All levels of clearness on these days, numbered by level, day and step.
+    """
+
+    days: Index
+    of_day: int
+    lit: LitSteps
+
+    @property
+    def size(self) -> int:
+        """How many numbers there are."""
+        return _LEVELS * len(self.days) * self.of_day
+
+    def by_clearness(self, power_w: Array, clock: Clock) -> Array:
+        """Power at every level and step of the study, none at first, shape (levels, steps) [W]."""
+        own = power_w.reshape(_LEVELS, len(self.days), self.of_day)
+        every = np.arange(clock.steps // self.of_day)
+        place = np.interp(every, self.days, np.arange(len(self.days)))
+        left = np.minimum(place.astype(np.int64), max(len(self.days) - 2, 0))
+        share = (place - left)[:, None]
+        right = np.minimum(left + 1, len(self.days) - 1)
+        found = (own[:, left] * (1.0 - share) + own[:, right] * share).reshape(_LEVELS, -1)
+        return np.concatenate([np.zeros((1, found.shape[1])), found])
+
+
+def trial_skies(request: HarvestRequest, weather: WeatherSteps) -> TrialSkies | None:
+    """Skies to be solved for a study; none where years are given or nothing asks for power.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        With weather and loads.
+    weather : WeatherSteps
+        Of the study.
+
+    Returns
+    -------
+    TrialSkies or None
+        On some of its days.
+    """
+    given = request.weather
+    if not isinstance(given, ClearSkyWeather) or not given.synthetic_years or not request.loads:
+        return None
+    of_day = 86_400 // given.step_s
+    days = weather.clock.steps // of_day
+    chosen = np.unique(np.rint(np.linspace(0, days - 1, -(-days // _DAYS))).astype(np.int64))
+    own = (chosen[:, None] * of_day + np.arange(of_day)).ravel()
+    numbers = np.arange(_LEVELS * len(own))
+    level, own = numbers // len(own) + 1, np.tile(own, _LEVELS)
+    up = weather.sun.is_up[own]
+    numbers, level, own = numbers[up], level[up], own[up]
+    times, sun = weather.clock.middle_unix_s[own], weather.sun.at(own)
+    light = dimmed_sky(request.place, given, times, sun, _STEP * level)
+    return TrialSkies(chosen, of_day, weather.under(light, own, numbers))
+
+
+@dataclass(frozen=True, slots=True)
+class SyntheticYears:
+    """What one battery and its loads come to in invented years.
+
+    Parameters
+    ----------
+    hours, days : ndarray, shape (years,)
+        Without power.
+    unserved_wh, lowest_state : ndarray, shape (years,)
+        Energy that is lacking [Wh], and lowest state [1].
+    share : ndarray, shape (steps,)
+        Of every step without power, mean over the years [1].
+    """
+
+    hours: Array
+    days: Array
+    unserved_wh: Array
+    lowest_state: Array
+    share: Array
+
+
+def synthetic_clearness(given: ClearSkyWeather, weather: WeatherSteps) -> Array:
+    """Share of the clear sky's light in invented years, shape (steps, years)."""
+    an_hour = 3600 // given.step_s
+    by_hour = weather.light.ghi.reshape(-1, 24, an_hour).sum(axis=2)
+    month = weather.clock.month.reshape(-1, 24 * an_hour)[:, 0]
+    found = clearness(monthly_clearness(given), month, by_hour, given.synthetic_years, given.seed)
+    return np.repeat(found.reshape(-1, found.shape[2]), an_hour, axis=0)
+
+
+def synthetic_years(
+    battery: BatteryModel, weather: WeatherSteps, load_w: Array, power_w: Array, share: Array
+) -> SyntheticYears:
+    """Follow a battery through invented years.
+
+    Parameters
+    ----------
+    battery : BatteryModel
+        The battery.
+    weather : WeatherSteps
+        Steps, and the air.
+    load_w : ndarray, shape (steps,)
+        Asked for [W].
+    power_w : ndarray, shape (levels, steps)
+        At its terminals by clearness, from none in even steps [W].
+    share : ndarray, shape (steps, years)
+        Clearness.
+
+    Returns
+    -------
+    SyntheticYears
+        One value a year.
+    """
+    clock, limit_w = weather.clock, battery.charge_limit_w(weather.air_c)
+    begins = np.flatnonzero(np.diff(clock.day_number, prepend=-1))
+    found: list[tuple[Array, ...]] = []
+    every = np.arange(clock.steps)[:, None]
+    for first in range(0, share.shape[1], _SIDE_BY_SIDE):
+        place = share[:, first : first + _SIDE_BY_SIDE] / _STEP
+        left = np.minimum(place.astype(np.int64), len(power_w) - 2)
+        below = power_w[left, every]
+        power = below + (place - left) * (power_w[left + 1, every] - below)
+        flows = simulate(battery, power, load_w, limit_w, clock.step_h)
+        dark = np.maximum.reduceat(flows.unserved, begins, axis=0) > _SOME_WH
+        missing = flows.unserved_share
+        found.append(
+            (
+                missing.sum(axis=0) * clock.step_h,
+                dark.sum(axis=0).astype(np.float64),
+                flows.unserved.sum(axis=0),
+                flows.stored.min(axis=0) / battery.capacity_wh,
+                missing.sum(axis=1),
+            )
+        )
+    hours, dark_days, unserved, lowest, shares = zip(*found, strict=True)
+    return SyntheticYears(
+        hours=np.concatenate(hours),
+        days=np.concatenate(dark_days),
+        unserved_wh=np.concatenate(unserved),
+        lowest_state=np.concatenate(lowest),
+        share=np.sum(shares, axis=0) / share.shape[1],
+    )
+
+
+def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:
+    """Their spread, as the answer tells it."""
+    years = len(found.hours)
+    return _spread(
+        "synthetic-years",
+        found.hours,
+        found.lowest_state,
+        seed,
+        f"{years} years of days and hours invented about the monthly means, seed {seed}: typical, "
+        "and one year in ten. Of typical years of measured weather three in four lie between the "
+        "low and the high value; dates and the worst of all years are not told.",
+    )
+
+
+def of_given_years(hours: Array, lowest_state: Array) -> Autonomy:
+    """What given years of weather say."""
+    if len(hours) == 1:
+        text = "One given year. Others differ: a year of weather tells no probability."
+        return _spread("one-year", hours, lowest_state, None, text)
+    text = f"Lowest, middle and highest of {len(hours)} given years."
+    return _spread("weather-years", hours, lowest_state, None, text)
+
+
+def without_power(found: Autonomy) -> str:
+    """Hours without power and their spread in one sentence."""
+    if found.high_h == 0.0:
+        every = "the given year" if found.basis == "one-year" else f"all {found.years} years"
+        return f"All loads have power all the time in {every}."
+    if found.basis == "one-year":
+        return f"Loads lack power for {figure(found.middle_h)} h in the one year given."
+    ends = f"{figure(found.low_h)} to {figure(found.high_h)} h"
+    if found.basis == "weather-years":
+        return f"Loads lack power for {ends} a year, {figure(found.middle_h)} h in the middle one."
+    return (
+        f"Loads lack power for {figure(found.middle_h)} h in a typical year, for "
+        f"{figure(found.one_in_ten_h)} h or more in one year of ten."
+    )
+
+
+def _spread(
+    basis: AutonomyBasis, hours: Array, lowest_state: Array, seed: int | None, text: str
+) -> Autonomy:
+    ends = (0.05, 0.5, ONE_IN_TEN, 0.95) if basis == "synthetic-years" else (0.0, 0.5, 1.0, 1.0)
+    low, middle, one_in_ten, high = (float(x) for x in np.quantile(hours, ends))
+    states = [float(x) for x in np.quantile(lowest_state, (1.0 - ends[2], 0.5))]
+    return Autonomy(
+        basis=basis,
+        years=len(hours),
+        seed=seed,
+        low_h=low,
+        middle_h=middle,
+        one_in_ten_h=one_in_ten,
+        high_h=high,
+        years_without_gap_fraction=float(np.mean(hours <= _SOME_WH)),
+        middle_lowest_state_fraction=states[1],
+        one_in_ten_lowest_state_fraction=states[0],
+        text=text,
+    )

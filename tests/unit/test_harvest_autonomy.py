@@ -1,0 +1,110 @@
+"""Invented years: they keep their means, remember the day before, and tell their spread."""
+
+import msgspec
+import numpy as np
+import pytest
+from harvest_builders import study
+from typical_years import compared
+
+from sunhitch.types.harvest import BatteryUse, ClearSkyWeather, HourlyWeather, Load, WeatherSeries
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.simulation import battery_model, simulate
+from sunhitch_service.engine.harvest.calculation import harvest
+from sunhitch_service.engine.harvest.sequences import clearness
+
+MONTHS = np.repeat(np.arange(1, 13), 30)
+LIGHT = np.tile(np.maximum(0.0, np.sin(np.pi * (np.arange(24) - 5.5) / 13.0)), (360, 1))
+WEIGHT = LIGHT[0] / LIGHT[0].sum()
+
+
+def daily(mean: float, years: int = 400) -> np.ndarray:
+    found = clearness(np.full(12, mean), MONTHS, LIGHT, years, 7)
+    return np.einsum("h,dhy->dy", WEIGHT, found)
+
+
+@pytest.mark.parametrize("mean", [0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.1])
+def test_years_keep_the_long_term_mean(mean: float) -> None:
+    """Standard error of 144,000 days with a memory of 0.3 and drawn bounds: below 0.2 %."""
+    assert daily(mean).mean() == pytest.approx(mean, rel=0.015)
+
+
+def test_days_are_bounded_remember_and_months_differ() -> None:
+    """Lag one of the Gaussian is drawn from 0.10 to 0.45; months differ as means of such days."""
+    found = daily(0.55)
+    assert found.min() >= 0.02
+    assert found.max() <= 1.25
+    lag = np.corrcoef(found[1:].ravel(), found[:-1].ravel())[0, 1]
+    assert 0.15 < lag < 0.40
+    of_months = found.reshape(12, 30, -1).mean(axis=1)
+    due = found.std() * np.sqrt((1.0 + lag) / (1.0 - lag) / 30.0)
+    assert of_months.std() == pytest.approx(due, rel=0.08)
+
+
+def test_the_seed_decides() -> None:
+    means = np.full(12, 0.5)
+    one, same, other = (clearness(means, MONTHS, LIGHT, 3, seed) for seed in (1, 1, 2))
+    assert np.array_equal(one, same)
+    assert not np.array_equal(one, other)
+
+
+def test_years_side_by_side_are_years_alone() -> None:
+    random = np.random.default_rng(3)
+    bank = battery_model(study().battery, BatteryUse(), Assumptions())
+    power, load = random.uniform(0.0, 9e4, (200, 5)), random.uniform(0.0, 5e4, 200)
+    limit = bank.charge_limit_w(random.uniform(-5.0, 20.0, 200))
+    many = simulate(bank, power, load, limit, 1.0)
+    for year in range(5):
+        alone = simulate(bank, power[:, year], load, limit, 1.0)
+        for name in ("accepted", "full", "frost", "rate", "served", "unserved", "stored"):
+            assert np.array_equal(getattr(many, name)[:, year], getattr(alone, name)), name
+
+
+LAMP = [Load(name="lamp", power_w=60.0)]
+
+
+def test_twelve_means_tell_a_spread_where_days_alike_tell_none() -> None:
+    """Every day alike serves this load; invented dull spells do not."""
+    weather = ClearSkyWeather(
+        first_day="2027-05-01",
+        days=31,
+        utc_offset_h=1.0,
+        monthly_clearness_fraction=[0.55] * 12,
+        monthly_air_c=[15.0] * 12,
+    )
+    small = msgspec.structs.replace(study().battery, capacity_ah=60.0, chemistry="agm")
+    request = study(weather=weather, loads=[Load(name="lamp", power_w=22.0)], battery=small)
+    told = harvest(request).autonomy
+    assert told is not None
+    assert (told.basis, told.years, told.seed) == ("synthetic-years", 200, 1)
+    assert told.low_h <= told.middle_h <= told.one_in_ten_h <= told.high_h
+    assert told.high_h > 0.0
+    alike = harvest(
+        msgspec.structs.replace(
+            request, weather=msgspec.structs.replace(weather, synthetic_years=0)
+        )
+    )
+    assert alike.autonomy is None
+    assert alike.battery.hours_without_power == 0.0
+
+
+def test_one_given_year_is_said_to_be_one_and_several_tell_their_ends() -> None:
+    light = [0.0] * 8 + [500.0] * 8 + [0.0] * 8
+    hourly = {"ghi_w_m2": light, "air_c": [15.0] * 24, "start": "2027-06-21T00:00:00+01:00"}
+    request = study(
+        loads=LAMP, weather=msgspec.convert({"kind": "hourly", **hourly}, HourlyWeather)
+    )
+    (one, several) = (
+        harvest(msgspec.structs.replace(request, other_years=years)).autonomy
+        for years in ([], [msgspec.convert(hourly, WeatherSeries)])
+    )
+    assert (one.basis, one.years, one.seed) == ("one-year", 1, None)
+    assert "no probability" in one.text
+    assert (several.basis, several.years) == ("weather-years", 2)
+
+
+def test_a_typical_year_lies_within_the_spread_of_its_own_means() -> None:
+    """The whole comparison, three files with ten loads each, is a command: 30 of 30 within."""
+    found = compared("723170TYA.CSV", (0.7, 0.9, 1.1))
+    within = [told.low_h <= hours <= told.high_h for hours, told in found]
+    assert all(hours > 0.0 for hours, _ in found)
+    assert sum(within) >= 2
