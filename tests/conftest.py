@@ -5,13 +5,15 @@ from typing import Any
 
 import pytest
 
-from outside_figures import ROOMS, Outside, page, rows_of
+from outside_figures import ROOMS, Outside, page, picture, rows_of, unchanging
 from outside_programs import place_of, skipped_tests
+
+VALIDATION = Path(__file__).parents[1] / "service/sunhitch_service/guide/validation.md"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Where to write the validation page."""
-    parser.addoption("--validation", type=Path, help="write the validation page of this run")
+    """Whether to write or check the validation page."""
+    parser.addoption("--validation", choices=("write", "check"), help="the validation page")
 
 
 @pytest.fixture
@@ -32,13 +34,7 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:
-    """What was skipped and how to get it; the validation page."""
-    target = terminalreporter.config.getoption("validation")
-    if target:
-        passed = terminalreporter.getreports("passed")
-        rows = [row for report in passed for row in rows_of(report.user_properties)]
-        target.write_text(page(rows), encoding="utf-8")
-        terminalreporter.line(f"{len(rows)} checks against the outside: {target}")
+    """What was skipped, and how to get it."""
     skipped = terminalreporter.getreports("skipped")
     properties = [each for report in skipped for each in report.user_properties]
     absent = [name for key, names in properties if key == "absent" for name in names]
@@ -46,3 +42,19 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
         terminalreporter.section("tests skipped for want of a program")
         for line in skipped_tests(absent):
             terminalreporter.line(line)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Write or check the validation page."""
+    wanted = session.config.getoption("validation")
+    reporter: Any = session.config.pluginmanager.get_plugin("terminalreporter")
+    if not wanted or reporter is None:
+        return
+    passed = reporter.getreports("passed")
+    rows = [row for report in passed for row in rows_of(report.user_properties)]
+    if wanted == "write":
+        VALIDATION.write_text(page(rows), encoding="utf-8")
+        VALIDATION.with_suffix(".svg").write_text(picture(rows), encoding="utf-8")
+    elif unchanging(page(rows)) != unchanging(VALIDATION.read_text("utf-8")):
+        reporter.line("The validation page is stale: run pytest tests/reference --validation write")
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -1,8 +1,8 @@
 """Checks against figures from outside of the project, kept as rows of the validation page.
 
 A test asks for the fixture `outside` and calls it with our figure and the other one: the call
-asserts, and the run notes a row. `pytest --validation PAGE` writes the rows of a run to PAGE, as
-Markdown.
+asserts, and the run notes a row. `pytest tests/reference --validation write` writes the page and
+its picture, `--validation check` says whether the page holds the rows of the run.
 """
 
 from collections import defaultdict
@@ -12,6 +12,8 @@ from itertools import chain
 from typing import Any, Literal
 
 import numpy as np
+
+from sunhitch_service.drawing.sheet import Sheet
 
 Kind = Literal["published", "hand-worked", "reference program"]
 Seen = Literal["read", "recalled", "common practice"]
@@ -25,6 +27,8 @@ _HEAD = (
     "out of tolerance breaks the build. Where several figures are compared, the row shows the",
     "pair that differs most. The error is signed: ours less the other. *Recalled* means from",
     "memory, without the text at hand.",
+    "",
+    "![Errors as shares of their tolerance, by calculation and kind of source](validation.svg)",
     "",
     "| kind | read | recalled | common practice | rows | figures |",
     "|---|---|---|---|---|---|",
@@ -187,6 +191,45 @@ def page(rows: Iterable[Row]) -> str:
         by_calculation[row.calculation].append(row)
     sections = [_section(name, of_one) for name, of_one in sorted(by_calculation.items())]
     return "\n".join([_head(list(chain.from_iterable(by_calculation.values()))), *sections])
+
+
+def unchanging(text: str) -> list[list[str]]:
+    """Table cells of a page without our figures and errors, whose last digits a machine decides."""
+    rows = [line.strip("| ").split(" | ") for line in text.splitlines() if line.startswith("|")]
+    return [row[:2] + row[4:] for row in rows]
+
+
+def picture(rows: Iterable[Row]) -> str:
+    """Errors as shares of their tolerances, a line of dots for each calculation and kind of source.
+
+    Parameters
+    ----------
+    rows : iterable of Row
+        Those that allow no difference are left out: they have none.
+
+    Returns
+    -------
+    str
+        A picture as SVG.
+    """
+    groups: dict[tuple[str, Kind], list[float]] = defaultdict(list)
+    for row in sorted(set(rows), key=lambda row: (row.of, row.source, row.ours)):
+        if row.tolerance != "equal":
+            groups[row.calculation, row.kind].append(row.error)
+    sheet = Sheet(
+        "Errors as shares of their tolerance", "Each dot is a row of the validation page."
+    )
+    middle, reach, bottom = 560.0, 240.0, 100.0 + 34.0 * len(groups)
+    for share, words in ((-1.0, "− tolerance"), (0.0, "equal"), (1.0, "+ tolerance")):
+        x = middle + reach * share
+        sheet.line("rule", (x, 92.0), (x, bottom))
+        sheet.text(x, 86.0, words, "small", "middle")
+    for at, ((calculation, kind), errors) in enumerate(sorted(groups.items())):
+        y = 112.0 + 34.0 * at
+        sheet.text(40.0, y + 4.0, f"{calculation}, {kind}, {len(errors)} rows")
+        for n, error in enumerate(errors):
+            sheet.dot(middle + reach * error, y + 4.0 * (n % 5 - 2), 2.5)
+    return sheet.svg(840.0, bottom + 30.0)
 
 
 def _head(rows: list[Row]) -> str:
