@@ -4,7 +4,7 @@ Every reader answers the place and the weather of a file::
 
     from sunhitch import weather
 
-    file = weather.read_epw("station.epw")
+    file = weather.read("station.epw")
     request = HarvestRequest(place=file.place, weather=file.weather, ...)
 
 Light in the files is a mean over a step or a value at its middle; either way a step of the request
@@ -101,6 +101,37 @@ class WeatherFile:
         columns = {name: getattr(own, name)[begin:end] for name in _COLUMNS}
         weather = msgspec.structs.replace(own, start=start.isoformat(), **columns)
         return WeatherFile(self.place, weather)
+
+
+def read(path: FilePath) -> WeatherFile:
+    """A file of any of the formats below, told by its suffix and its first line.
+
+    Parameters
+    ----------
+    path : path
+        File to read.
+
+    Raises
+    ------
+    WeatherFileError
+        It is of none of these formats, or values are missing.
+    """
+    with _known(path).open(encoding="utf-8", errors="replace") as opened:
+        first = opened.readline()
+    suffix = Path(path).suffix.lower()
+    readers: dict[str, Callable[[FilePath], WeatherFile]] = {
+        ".epw": read_epw,
+        ".tm2": read_tmy2,
+        ".json": read_sarah,
+        ".csv": read_tmy3,
+    }
+    if suffix == ".csv" and first.startswith("Latitude"):
+        return read_sarah(path)
+    if suffix == ".csv" and first.startswith("Source"):
+        return read_nsrdb(path)
+    if suffix not in readers:
+        raise WeatherFileError(f"{path}: end the name in one of {', '.join(readers)}.")
+    return readers[suffix](path)
 
 
 def read_tmy3(path: FilePath, year: int = _ORDINARY_YEAR) -> WeatherFile:

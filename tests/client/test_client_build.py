@@ -1,15 +1,18 @@
 """Short ways to write requests."""
 
-import ast
 import math
+import re
+from itertools import pairwise
 from pathlib import Path
 
 import msgspec
 import pytest
 from service_in_memory import PLATE, REQUEST
+from test_client_weather import epw
 
-from sunhitch import Client, RequestRejectedError, build
+from sunhitch import Client, RequestRejectedError, build, examples
 from sunhitch.codec import decode_strict, encode
+from sunhitch.operations import FIT_OUT, OPERATIONS
 from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.shade import ShadedIvRequest, Sun
@@ -19,7 +22,6 @@ GIVEN = {name: value for name, value in NAMEPLATE.items() if value is not None}
 BODY = PanelBody(
     length_m=1.18, width_m=0.54, thickness_m=0.003, mass_kg=2.3, construction="flexible"
 )
-COLD = {"v_oc_v": 22.9, "lowest_ambient_c": -18.0, "panels_in_series": 2}
 SUN = Sun(irradiance_w_m2=1000.0, cell_temperature_c=25.0)
 
 
@@ -115,17 +117,13 @@ VAN = {
     "ambient_c": (-18.0, 36.0),
     "cables_m": (2.4, 1.0),
 }
+ELECTRICAL = {"controller": build.mppt(100.0, 30.0), "battery": build.battery(200.0)}
 
 
 def test_a_whole_job_fits_the_contract_and_leaves_choices_to_the_engine() -> None:
     panel = build.panel(**GIVEN, construction="half-cell-2-diodes", body=BODY)
     job = build.fit_out(
-        "Library van",
-        panel=panel,
-        mounting=build.glued_feet(panel, 3, 2),
-        controller=build.mppt(100.0, 30.0),
-        battery=build.battery(200.0),
-        **VAN,
+        "Library van", panel=panel, mounting=build.glued_feet(panel, 3, 2), **ELECTRICAL, **VAN
     )
     assert decode_strict(encode(job), type(job)) == job
     assert [(p.name, p.x_m, p.y_m) for p in job.placements] == [
@@ -160,21 +158,70 @@ def test_bodies_and_controllers_by_their_names() -> None:
     assert build.mppt(100, 30, 35).max_input_short_circuit_a == 35
 
 
-def test_the_example_of_the_readme_is_short_and_prints_a_verdict(
-    capsys: pytest.CaptureFixture[str],
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+SNIPPETS = re.findall(r"```python\n(.*?)```", README, re.DOTALL)
+
+
+def test_the_snippets_of_the_readme_run_one_after_the_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    text = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-    code = text.split("```python\n")[1].split("```")[0]
-    assert len(code.splitlines()) <= 15
-    exec(compile(code, "README.md", "exec"), {})  # noqa: S102 - our own README
-    assert capsys.readouterr().out.strip() in VERDICTS
+    monkeypatch.chdir(tmp_path)
+    epw(tmp_path / "station.epw", days=8)
+    names: dict[str, object] = {}
+    told = []
+    for snippet in SNIPPETS:
+        exec(compile(snippet, "README.md", "exec"), names)  # noqa: S102 - our own README
+        told.append(capsys.readouterr().out)
+    assert told[0] == "pass\n"
+    assert "verdict: " in told[1]
+    assert told[2].splitlines()[-1] in VERDICTS
+    assert (tmp_path / "sheet.html").read_text("utf-8").startswith("<!DOCTYPE html>")
 
 
-def test_what_follows_in_the_readme_names_what_there_is() -> None:
-    text = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-    code = text.split("```python\n")[2].split("```")[0]
-    names = {node.attr for node in ast.walk(ast.parse(code)) if isinstance(node, ast.Attribute)}
-    assert {"fit_out", "save", "quick"} <= names
-    with Client.embedded() as client:
-        assert client.quick.cold_voc(**COLD).string_v_oc_v > 2 * 22.9
-        assert all(hasattr(client, name) for name in ("fit_out", "quick"))
+def test_a_fit_out_takes_eight_lines() -> None:
+    lines = SNIPPETS[0].splitlines()
+    assert lines[-2] == "client = Client.embedded()"
+    assert len(lines[2:-2]) <= 8
+
+
+def test_names_number_speed_and_shade_go_into_a_job() -> None:
+    panel = build.panel(**GIVEN, body=BODY)
+    tree = build.shade("lime tree", [(0.0, 0.0), (2.0, 0.0), (2.0, 1.0)], 0.3)
+    job = build.fit_out(
+        "Library van",
+        panel=panel,
+        panels=3,
+        panel_name="sheet-115",
+        roof_m=(5.4, 1.9),
+        controller=[build.mppt(100.0, 30.0, name="left"), build.pwm(50.0, 20.0, name="right")],
+        battery=build.battery(200.0),
+        speed_m_s=25.0,
+        shades=[tree],
+    )
+    assert decode_strict(encode(job), type(job)) == job
+    (kind,) = job.panel_types
+    assert (kind.name, kind.panels_wanted) == ("sheet-115", 3)
+    assert [controller.name for controller in job.controllers] == ["left", "right"]
+    assert job.travel.road_speed_m_s == 25.0
+    assert job.light[0].shapes[0].polygon == [[0.0, 0.0], [2.0, 0.0], [2.0, 1.0]]
+    with pytest.raises(ValueError, match="not both"):
+        build.fit_out("Van", **VAN, panels=2, panel=panel, **ELECTRICAL)
+
+
+def test_feet_follow_from_the_size_of_the_panel() -> None:
+    for body in (BODY, build.framed(1.76, 1.04, 20.0)):
+        feet = build.glued_feet(build.panel(**GIVEN, body=body)).feet
+        xs, ys = sorted({foot.x_m for foot in feet}), sorted({foot.y_m for foot in feet})
+        assert len(feet) == len(xs) * len(ys)
+        assert max(b - a for line in (xs, ys) for a, b in pairwise(line)) <= 0.2001
+        assert (xs[0], ys[0]) == (0.06, 0.06)
+        assert (xs[-1], ys[-1]) == pytest.approx((body.length_m - 0.06, body.width_m - 0.06))
+
+
+def test_examples_are_loaded_by_name_and_by_operation() -> None:
+    assert examples.load("fit-out") == examples.load(FIT_OUT)
+    assert [type(examples.load(name)) for name in examples.NAMES] == [
+        operation.request for operation in OPERATIONS
+    ]
+    with pytest.raises(ValueError, match="there are fit-out"):
+        examples.load("fitout")

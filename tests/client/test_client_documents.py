@@ -1,6 +1,8 @@
 """Answers that show, save and compare themselves, over HTTP as from the engine."""
 
 import logging
+import runpy
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -186,3 +188,32 @@ def test_a_variant_is_told_by_what_it_changes(fit: FitOutAnswer) -> None:
 def test_frames_of_polars(fit: FitOutAnswer) -> None:
     pytest.importorskip("polars")
     assert fit.polars("wire_schedule")["line"].to_list() == [one.line for one in fit.wire_schedule]
+
+
+VANS = """plate,roof_length_m,roof_width_m,panels,battery_ah
+books-1,5.4,1.9,2,200
+books-2,3.2,1.7,2,100
+books-3,0.1,1.7,2,100
+"""
+
+
+def test_the_script_of_a_fleet_writes_the_documents_of_every_van(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    script = Path(__file__).parent / "fleet.py"
+    source = script.read_text("utf-8")
+    assert len(source.splitlines()) <= 40
+    assert "ignore" not in source
+    (tmp_path / "vans.csv").write_text(VANS, "utf-8")
+    monkeypatch.setattr(sys, "argv", ["fleet.py", str(tmp_path / "vans.csv"), str(tmp_path)])
+    runpy.run_path(str(script))
+    told = capsys.readouterr().out.splitlines()
+    assert told[0] == "books-1 pass"
+    assert told[2].startswith("books-3 400 Malformed request")
+    assert any(line.startswith("4 × Panel panel") for line in told)
+    for plate in ("books-1", "books-2"):
+        documents = [f"{plate}.html"] + [f"{plate}-{k}" for k in DOCUMENTS]
+        assert all((tmp_path / name).stat().st_size > 500 for name in documents)
+
+
+DOCUMENTS = ("roof.svg", "wiring.svg", "parts.csv")

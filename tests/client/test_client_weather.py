@@ -327,3 +327,17 @@ def test_a_leap_day_wants_a_leap_year(tmp_path: Path) -> None:
 def test_days_outside_a_file_are_refused(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="days 0 to 1"):
         weather.read_epw(epw(tmp_path / "a.epw")).days(1, 2)
+
+
+def test_a_file_is_told_by_its_suffix_and_its_first_line(tmp_path: Path) -> None:
+    hourly = sarah_hourly(tmp_path / "s.json")
+    for path, reader in (
+        (epw(tmp_path / "a.EPW"), weather.read_epw),
+        (nsrdb(tmp_path / "n.csv"), weather.read_nsrdb),
+        (hourly, weather.read_sarah),
+        (sarah_csv(hourly), weather.read_sarah),
+    ):
+        assert weather.read(path) == reader(path)
+    for path in (tmp_path / "none.epw", Path(__file__)):
+        with pytest.raises(weather.WeatherFileError, match=r"no such file|\.epw, \.tm2"):
+            weather.read(path)

@@ -1,7 +1,7 @@
 """Short ways to write requests: panels from their nameplate, whole jobs, variants of a request."""
 
 from .changes import changed
-from .jobs import battery, fit_out, glued_feet, mppt, pwm
+from .jobs import battery, fit_out, glued_feet, mppt, pwm, shade
 from .panels import array, framed, panel, sheet
 
 __all__ = [
@@ -14,5 +14,6 @@ __all__ = [
     "mppt",
     "panel",
     "pwm",
+    "shade",
     "sheet",
 ]

@@ -5,12 +5,19 @@ source, and can be given otherwise. Everything that is left out of the request i
 engine, which lists it under `assumptions`.
 """
 
+import math
 from collections.abc import Sequence
 from typing import Literal
 
 from msgspec import structs
 
-from sunhitch.types.fitout import CableRoute, FitOutPanelType, FitOutRequest, FitOutVehicle
+from sunhitch.types.fitout import (
+    CableRoute,
+    FitOutLight,
+    FitOutPanelType,
+    FitOutRequest,
+    FitOutVehicle,
+)
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -19,11 +26,14 @@ from sunhitch.types.mount import (
     Mounting,
     PropertyClass,
     RoofSurface,
+    SheetProperties,
     SurfaceKind,
     ThreadSize,
+    TravelConditions,
 )
 from sunhitch.types.panel import Panel
 from sunhitch.types.roof import Obstacle, PlacedPanel, Roof, RoofRectangle, RoofSpot
+from sunhitch.types.shade import ShadeShape
 from sunhitch.types.system import (
     Battery,
     Chemistry,
@@ -33,13 +43,15 @@ from sunhitch.types.system import (
     SiteTemperatures,
 )
 
-_TYPE = "panel"
+_FEET_APART_M = 0.2
+"""Between the middles of feet below a panel. Common practice, no source."""
 
 
 def mppt(
     max_input_voltage_v: float,
     max_output_current_a: float,
     max_input_short_circuit_a: float | None = None,
+    name: str = "controller",
 ) -> Controller:
     """A charge controller that tracks the maximum power point.
 
@@ -49,9 +61,11 @@ def mppt(
         Largest input voltage [V] and rated charging current [A], often part of its name.
     max_input_short_circuit_a : float or None
         Largest short-circuit current of the array [A], from its data sheet.
+    name : str
+        As texts and drawings call it; two controllers need two.
     """
     return Controller(
-        name="controller",
+        name=name,
         kind="mppt",
         max_input_voltage_v=max_input_voltage_v,
         max_output_current_a=max_output_current_a,
@@ -63,9 +77,10 @@ def pwm(
     max_input_voltage_v: float,
     max_output_current_a: float,
     max_input_short_circuit_a: float | None = None,
+    name: str = "controller",
 ) -> Controller:
     """A charge controller that switches the array onto the battery; arguments as in `mppt`."""
-    tracking = mppt(max_input_voltage_v, max_output_current_a, max_input_short_circuit_a)
+    tracking = mppt(max_input_voltage_v, max_output_current_a, max_input_short_circuit_a, name)
     return structs.replace(tracking, kind="pwm")
 
 
@@ -98,13 +113,13 @@ def battery(
 
 def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those are named
     panel: Panel,
-    rows: int,
-    columns: int,
+    rows: int | None = None,
+    columns: int | None = None,
     *,
     pad_m: float = 0.12,
-    washer_m: float = 0.03,
+    washer_m: float = 0.05,
     play_m: float = 0.002,
-    edge_m: float = 0.08,
+    edge_m: float = 0.06,
     standoff_m: float = 0.012,
     base_thickness_m: float = 0.004,
     adhesive: AdhesiveKind = "acrylic-foam-tape",
@@ -117,8 +132,9 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
     ----------
     panel : Panel
         With its body.
-    rows, columns : int
-        Feet along the panel's length and across it, each at least 2.
+    rows, columns : int or None
+        Feet along the panel's length and across it, each at least 2; as many as leave 0.2 m or less
+        between their middles if not given.
     pad_m : float
         Side of the square bonded pad [m].
     washer_m, play_m : float
@@ -158,33 +174,77 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
     )
 
 
-def _spread(length_m: float, edge_m: float, count: int) -> list[float]:
+def _spread(length_m: float, edge_m: float, wanted: int | None) -> list[float]:
+    between_m = length_m - 2.0 * edge_m
+    count = max(2, math.ceil(between_m / _FEET_APART_M) + 1) if wanted is None else wanted
     if count < 2:
         raise ValueError(f"at least 2 feet each way, not {count}")
-    step = (length_m - 2.0 * edge_m) / (count - 1)
-    return [round(edge_m + step * index, 4) for index in range(count)]
+    return [round(edge_m + between_m / (count - 1) * index, 4) for index in range(count)]
+
+
+def shade(
+    name: str,
+    outline_m: Sequence[tuple[float, float]],
+    weight_fraction: float,
+    *,
+    transmittance_fraction: float = 0.0,
+    irradiance_w_m2: float = 700.0,
+    cell_temperature_c: float = 45.0,
+    diffuse_fraction: float = 0.15,
+) -> FitOutLight:
+    """A shadow that lies on the roof for some of the time.
+
+    Parameters
+    ----------
+    name : str
+        Unique within the job.
+    outline_m : sequence of tuple
+        Corners of the shadow: from the roof's front edge, and from its left one [m].
+    weight_fraction : float
+        Share of the useful time.
+    transmittance_fraction : float
+        Share of the direct light that comes through.
+    irradiance_w_m2, cell_temperature_c : float
+        Light on the cells beside it [W/m²], and their temperature [°C].
+    diffuse_fraction : float
+        Share of the light that a shadow spares.
+    """
+    polygon = [[x_m, y_m] for x_m, y_m in outline_m]
+    return FitOutLight(
+        name=name,
+        weight_fraction=weight_fraction,
+        irradiance_w_m2=irradiance_w_m2,
+        cell_temperature_c=cell_temperature_c,
+        diffuse_fraction=diffuse_fraction,
+        shapes=[ShadeShape(polygon=polygon, transmittance_fraction=transmittance_fraction)],
+    )
 
 
 def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are named
     title: str,
     *,
-    vehicle: Literal["trailer", "motor-vehicle"],
-    roof_height_m: float,
-    front: Literal["sharp", "rounded", "unknown"] = "unknown",
-    roof_m: tuple[float, float],
-    surface: SurfaceKind,
     panel: Panel,
-    mounting: Mounting,
-    places_m: Sequence[tuple[float, float]],
-    entry_m: tuple[float, float],
-    controller: Controller,
+    roof_m: tuple[float, float],
+    controller: Controller | Sequence[Controller],
     battery: Battery,
-    ambient_c: tuple[float, float],
-    cables_m: tuple[float, float],
-    rules: RuleSet = "nec-2023",
-    obstacles: Sequence[Obstacle] = (),
-    other_roof_mass_kg: float = 0.0,
+    panels: int | None = None,
+    places_m: Sequence[tuple[float, float]] = (),
+    panel_name: str = "panel",
+    panel_rating_pa: float | None = None,
+    mounting: Mounting | None = None,
+    vehicle: Literal["trailer", "motor-vehicle"] = "motor-vehicle",
+    roof_height_m: float = 2.6,
+    front: Literal["sharp", "rounded", "unknown"] | None = None,
     roof_rating_kg: float | None = None,
+    other_roof_mass_kg: float = 0.0,
+    surface: SurfaceKind = "painted-metal",
+    obstacles: Sequence[Obstacle] = (),
+    entry_m: tuple[float, float] | None = None,
+    cables_m: tuple[float, float] = (2.5, 1.2),
+    ambient_c: tuple[float, float] = (-20.0, 40.0),
+    speed_m_s: float = 33.3,
+    shades: Sequence[FitOutLight] = (),
+    rules: RuleSet = "nec-2023",
 ) -> FitOutRequest:
     """The whole job with equal panels on a rectangular roof; `changed` mends what is unusual.
 
@@ -192,65 +252,109 @@ def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are
     ----------
     title : str
         Name of the job, printed on the sheet.
+    panel : Panel
+        The panel, with its body.
+    roof_m : tuple
+        Length and width of the roof [m].
+    controller : Controller or sequence of Controller
+        For example ``mppt(100, 30)``.
+    battery : Battery
+        For example ``battery(200)``.
+    panels : int or None
+        How many to lay out; as many as fit if neither this nor places are given.
+    places_m : sequence of tuple
+        Corner of each panel nearest the front left: from the front edge, and from the left one [m].
+    panel_name : str
+        Type of panel, as texts and drawings call it; placed ones are ``panel-1``, ``panel-2``, …
+    panel_rating_pa : float or None
+        Design load of the panel [Pa], from its data sheet: the load of its test divided by 1.5.
+    mounting : Mounting or None
+        How each is held; by `glued_feet` if not given.
     vehicle : str
         Kind of vehicle.
     roof_height_m : float
         Roof above the road [m].
-    front : str
-        Shape of the roof's front edge; unknown counts as sharp.
-    roof_m : tuple
-        Length and width of the roof [m].
-    surface : str
-        Topmost material of the roof, taken as abraded and cleaned as the adhesive's maker says.
-    panel : Panel
-        The panel, with its body.
-    mounting : Mounting
-        How each is held, for example by `glued_feet`.
-    places_m : sequence of tuple
-        Corner of each panel nearest the front left: from the front edge, and from the left one [m].
-        Panels are named ``panel-1``, ``panel-2``, …
-    entry_m : tuple
-        Cable entry, likewise [m].
-    controller : Controller
-        For example ``mppt(100, 30)``.
-    battery : Battery
-        For example ``battery(200)``.
-    ambient_c : tuple
-        Coldest air with sun on the panels, and hottest air [°C].
-    cables_m : tuple
-        One way, entry to controller and controller to battery [m].
-    rules : str
-        Electrical rules.
-    obstacles : sequence of Obstacle
-        Vents, hatches, antennas, boxes.
-    other_roof_mass_kg : float
-        Everything else on the roof [kg].
+    front : str or None
+        Shape of the roof's front edge; unknown counts as sharp. Rounded for a motor vehicle and
+        unknown for a trailer if not given.
     roof_rating_kg : float or None
         Maker's roof load while driving [kg].
+    other_roof_mass_kg : float
+        Everything else on the roof [kg].
+    surface : str
+        Topmost material of the roof, taken as abraded and cleaned as the adhesive's maker says.
+    obstacles : sequence of Obstacle
+        Vents, hatches, antennas, boxes.
+    entry_m : tuple or None
+        Cable entry, as a place; the engine proposes one if not given.
+    cables_m : tuple
+        One way, entry to controller and controller to battery [m].
+    ambient_c : tuple
+        Coldest air with sun on the panels, and hottest air [°C].
+    speed_m_s : float
+        Fastest road speed [m/s]; 33.3 m/s are 120 km/h.
+    shades : sequence of FitOutLight
+        For example ``shade("lime tree", [(0.0, 0.0), (2.0, 0.0), (2.0, 1.0)], 0.3)``.
+    rules : str
+        Electrical rules.
+
+    Raises
+    ------
+    ValueError
+        The panel has no body, or both a number of panels and their places are given.
     """
+    if panels is not None and places_m:
+        raise ValueError("give the number of panels or their places, not both")
+    held = mounting or glued_feet(panel)
     return FitOutRequest(
         title=title,
         vehicle=FitOutVehicle(
             kind=vehicle,
             roof_height_m=roof_height_m,
-            front=front,
+            front=front or ("rounded" if vehicle == "motor-vehicle" else "unknown"),
             other_roof_mass_kg=other_roof_mass_kg,
             roof_rating_kg=roof_rating_kg,
         ),
-        roof=Roof(
-            outline=RoofRectangle(length_m=roof_m[0], width_m=roof_m[1]),
-            obstacles=list(obstacles),
-            cable_entry=RoofSpot(x_m=entry_m[0], y_m=entry_m[1]),
-        ),
+        roof=_roof(roof_m, obstacles, entry_m),
         surface=RoofSurface(kind=surface, abraded_and_cleaned=True),
-        panel_types=[FitOutPanelType(name=_TYPE, panel=panel, mounting=mounting)],
-        placements=[
-            PlacedPanel(name=f"{_TYPE}-{number}", panel_type=_TYPE, x_m=x_m, y_m=y_m)
-            for number, (x_m, y_m) in enumerate(places_m, 1)
-        ],
-        controllers=[controller],
+        panel_types=[_panel_type(panel_name, panel, panels, panel_rating_pa, held)],
+        placements=_placed(panel_name, places_m),
+        controllers=[controller] if isinstance(controller, Controller) else list(controller),
         battery=battery,
         site=SiteTemperatures(lowest_ambient_c=ambient_c[0], highest_ambient_c=ambient_c[1]),
         rules=rules,
         cables=CableRoute(entry_to_controller_m=cables_m[0], controller_to_battery_m=cables_m[1]),
+        travel=TravelConditions(road_speed_m_s=speed_m_s),
+        light=list(shades),
     )
+
+
+def _panel_type(
+    name: str, panel: Panel, wanted: int | None, rating_pa: float | None, mounting: Mounting
+) -> FitOutPanelType:
+    return FitOutPanelType(
+        name=name,
+        panel=panel,
+        mounting=mounting,
+        sheet=SheetProperties(load_rating_pa=rating_pa),
+        panels_wanted=wanted,
+    )
+
+
+def _roof(
+    size_m: tuple[float, float],
+    obstacles: Sequence[Obstacle],
+    entry_m: tuple[float, float] | None,
+) -> Roof:
+    return Roof(
+        outline=RoofRectangle(length_m=size_m[0], width_m=size_m[1]),
+        obstacles=list(obstacles),
+        cable_entry=RoofSpot(x_m=entry_m[0], y_m=entry_m[1]) if entry_m else "choose",
+    )
+
+
+def _placed(name: str, places_m: Sequence[tuple[float, float]]) -> list[PlacedPanel]:
+    return [
+        PlacedPanel(name=f"{name}-{number}", panel_type=name, x_m=x_m, y_m=y_m)
+        for number, (x_m, y_m) in enumerate(places_m, 1)
+    ]

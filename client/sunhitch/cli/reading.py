@@ -4,10 +4,10 @@ import json
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from sunhitch import examples
 from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch.operations.operation import Operation
 from sunhitch.types.base import Input
@@ -38,8 +38,7 @@ class RequestText:
 
 def example(operation: Operation[Any, Any]) -> RequestText:
     """The shipped request of an operation, an invented build."""
-    file = resources.files("sunhitch") / "examples" / f"{operation.name}.json"
-    return RequestText(f"the shipped example of {operation.name}", file.read_bytes())
+    return RequestText(f"the shipped example of {operation.name}", examples.text(operation))
 
 
 def source(path: str) -> RequestText:
