@@ -74,13 +74,20 @@ class RoundObstacle(Input, tag_field="kind", tag="round", kw_only=True):
 
 
 class RectangularObstacle(Input, tag_field="kind", tag="rectangular", kw_only=True):
-    """A rectangular thing on the roof, its sides along the roof's axes: hatch, cooler, roof box."""
+    """A rectangular thing on the roof: hatch, cooler, roof box.
+
+    Place and size are those before it is turned about its middle.
+    """
 
     name: _ObstacleName
     x_m: Annotated[float, quantity("m", -5.0, 30.0, "Its front side.", 1.2)]
     y_m: Annotated[float, quantity("m", -5.0, 30.0, "Its left side.", 0.8)]
     length_m: Annotated[float, quantity("m", 0.005, 25.0, "Size along x.", 0.4)]
     width_m: Annotated[float, quantity("m", 0.005, 5.0, "Size along y.", 0.4)]
+    turned_deg: Annotated[
+        float,
+        quantity("deg", -90.0, 90.0, "Turned about its middle, from x towards y.", 15.0),
+    ] = 0.0
     clearance_m: _ClearanceM | None = None
     height_m: _HeightM = 0.0
 

@@ -1,7 +1,7 @@
 """Plan of a roof to scale: panels, feet, cables, what stands in the way, and dimensions."""
 
 from itertools import product
-from math import dist, floor
+from math import dist, floor, hypot
 
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer
@@ -92,9 +92,15 @@ def _shape(feature: RoofFeature, scale: PlanScale, more_m: float = 0.0) -> list[
     if feature.radius_m is not None:
         x, y = feature.points[0]
         return [scale(*p) for p in ring(x, y, feature.radius_m + more_m)]
-    xs, ys = [x for x, _ in feature.points], [y for _, y in feature.points]
-    low, high = ((min(xs) - more_m, min(ys) - more_m), (max(xs) + more_m, max(ys) + more_m))
-    return scale.rectangle(*low, *high)
+    (ax, ay), (bx, by), _, (dx, dy) = feature.points
+    across, along = hypot(bx - ax, by - ay), hypot(dx - ax, dy - ay)
+    right = (bx - ax) / across * more_m, (by - ay) / across * more_m
+    rear = (dx - ax) / along * more_m, (dy - ay) / along * more_m
+    ways = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return [
+        scale(x + right[0] * i + rear[0] * j, y + right[1] * i + rear[1] * j)
+        for (x, y), (i, j) in zip(feature.points, ways, strict=True)
+    ]
 
 
 def _panel(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:

@@ -11,7 +11,7 @@ from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
 from .geometry import Rectangle, covered, outline_polygon
 from .panels import plug_sides
-from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_box, strip_box
+from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_corners, strip_box
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -134,14 +134,17 @@ def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> No
 
 def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> None:
     """What lies off the roof, obstacles that touch it aside, and names that stand twice."""
-    from shapely import box
+    from shapely import Polygon, box
 
     zone = [] if roof.cable_zone is None else [roof.cable_zone]
-    things = [(f"obstacles/{i}", o.name, obstacle_box(o)) for i, o in enumerate(roof.obstacles)]
+    things = [
+        (f"obstacles/{i}", obstacle.name, Polygon(obstacle_corners(obstacle)))
+        for i, obstacle in enumerate(roof.obstacles)
+    ]
     strips = [(f"walking_strips/{i}", strip) for i, strip in enumerate(roof.walking_strips)]
     strips += [("cable_zone", strip) for strip in zone]
-    for at, name, rectangle in [*things, *((at, s.name, strip_box(s)) for at, s in strips)]:
-        shape = box(*rectangle)
+    things += [(at, strip.name, box(*strip_box(strip))) for at, strip in strips]
+    for at, name, shape in things:
         least = -1.0 if at.startswith("obstacles") else TOLERANCE_M
         faults.add_if(
             not outline.intersects(shape) or outline.intersection(shape).area <= least,
@@ -160,12 +163,13 @@ def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> Non
 def _entry(
     entry: RoofSpot, obstacles: Sequence[Obstacle], outline: "Polygon", faults: Faults, pointer: str
 ) -> None:
+    from shapely import Point, Polygon
+
     spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
     on_roof = covered(outline, np.array([spot.grown(2 * TOLERANCE_M)])).all()
     faults.add_if(not on_roof, pointer, f"Must lie on the roof, which spans {_span(outline)}.")
     for obstacle in obstacles:
-        box = obstacle_box(obstacle)
-        inside = box.x1 < entry.x_m < box.x2 and box.y1 < entry.y_m < box.y2
+        inside = Polygon(obstacle_corners(obstacle)).contains(Point(entry.x_m, entry.y_m))
         faults.add_if(inside, pointer, f"Lies on obstacle '{obstacle.name}'; move one of them.")
 
 

@@ -27,6 +27,12 @@ if TYPE_CHECKING:
 _ARC_STEPS = 8
 """Parts into which a quarter of a disc is cut."""
 
+_TURNED_SLABS = 16
+"""Slabs into which a turned rectangle is cut."""
+
+_BEYOND_ARC = 1.005
+"""1 ÷ cos(90° ÷ 32) is 1.0012: the library takes 16 chords for a quarter of a circle."""
+
 MOST_BY_PLATES = 1000
 """Rectangles that plates may bring; beyond, some are left out."""
 
@@ -111,10 +117,12 @@ def _around(
     """Things with their own clearance, or with the same for all [m]."""
     for keep_out in keep_outs:
         space = keep_out.clearance.metres if clearance is None else clearance
-        if keep_out.radius_m is None:
-            yield keep_out.box.grown(space)
-        else:
+        if keep_out.radius_m is not None:
             yield from _disc(keep_out.box.centre, keep_out.radius_m + space, cautious)
+        elif keep_out.turned_deg:
+            yield from _turned(keep_out, space, cautious)
+        else:
+            yield keep_out.box.grown(space)
 
 
 def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterator[Rectangle]:
@@ -127,6 +135,27 @@ def _disc(centre: tuple[float, float], radius: float, cautious: bool) -> Iterato
     )
     for a, b in pairs:
         yield Rectangle(x - float(a), y - float(b), x + float(a), y + float(b))
+
+
+def _turned(keep_out: KeepOut, space: float, cautious: bool) -> Iterator[Rectangle]:
+    """Slabs of a turned rectangle with the space around it: around each slab, or within it."""
+    from shapely import LineString, Polygon, box
+
+    # The library cuts round corners inside of the arc: a little more covers it.
+    around = Polygon(keep_out.corners).buffer(space * (_BEYOND_ARC if cautious else 1.0))
+    low_x, low_y, high_x, high_y = around.bounds
+    levels = np.linspace(low_x, high_x, _TURNED_SLABS + 1).tolist()
+    if cautious:
+        for low, high in pairwise(levels):
+            yield Rectangle(*around.intersection(box(low, low_y, high, high_y)).bounds)
+        return
+    spans = [
+        around.intersection(LineString([(x, low_y), (x, high_y)])).bounds for x in levels[1:-1]
+    ]
+    for one, other in pairwise(spans):
+        left, right = max(one[1], other[1]), min(one[3], other[3])
+        if right > left:
+            yield Rectangle(one[0], left, other[0], right)
 
 
 def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Rectangle]:

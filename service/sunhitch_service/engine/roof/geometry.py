@@ -46,6 +46,43 @@ class Rectangle(NamedTuple):
         return (self.x1 + self.x2) / 2, (self.y1 + self.y2) / 2
 
 
+def turned_corners(box: Rectangle, turned_deg: float) -> list[tuple[float, float]]:
+    """Corners [m], in order, of a rectangle that is turned about its middle, from x towards y."""
+    angle = np.radians(turned_deg)
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    corners = np.array([(box.x1, box.y1), (box.x1, box.y2), (box.x2, box.y2), (box.x2, box.y1)])
+    placed = (corners - box.centre) @ turn + box.centre
+    return [(float(x), float(y)) for x, y in placed]
+
+
+def turned_distance(boxes: Floats, corners: Sequence[tuple[float, float]]) -> Floats:
+    """Distance from rectangles to a turned one; negative where they overlap.
+
+    Parameters
+    ----------
+    boxes : ndarray
+        Shape (n, 4) [m].
+    corners : sequence of tuple of float
+        Of the turned rectangle, in order [m].
+
+    Returns
+    -------
+    ndarray
+        Shape (n,) [m]; when negative, the shortest of the moves that part them along a side of
+        one of both, by the theorem of separating axes.
+    """
+    shapely = _shapely()
+    ring = np.array(corners)
+    sides = ring[1:3] - ring[:2]
+    axes = np.concatenate([np.eye(2), sides / np.hypot(*sides.T)[:, None]])
+    middle, half = (boxes[:, :2] + boxes[:, 2:]) / 2, (boxes[:, 2:] - boxes[:, :2]) / 2
+    along, reach = middle @ axes.T, half @ np.abs(axes.T)
+    low, high = (ring @ axes.T).min(axis=0), (ring @ axes.T).max(axis=0)
+    gaps = np.maximum(low - (along + reach), along - reach - high).max(axis=1)
+    apart = shapely.distance(shapely.Polygon(ring), shapely.box(*boxes.T))
+    return np.asarray(np.where(gaps > 0.0, apart, gaps), dtype=np.float64)
+
+
 def box_distance(boxes: Floats, other: Sequence[float] | Floats) -> Floats:
     """Gap along x or y, whichever is larger; negative where rectangles overlap.
 

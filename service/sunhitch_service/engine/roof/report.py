@@ -142,12 +142,11 @@ def _nearest(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Nearby
 
 
 def _keep_out(shape: KeepOut) -> RoofFeature:
-    b = shape.box
-    corners = [[b.x1, b.y1], [b.x1, b.y2], [b.x2, b.y2], [b.x2, b.y1]]
+    corners = shape.corners if shape.radius_m is None else [shape.box.centre]
     return RoofFeature(
         kind=shape.kind,
         name=shape.name,
-        points=corners if shape.radius_m is None else [list(b.centre)],
+        points=[[x, y] for x, y in corners],
         radius_m=shape.radius_m,
         clearance_m=shape.clearance.metres,
         height_m=shape.height_m,

@@ -135,7 +135,7 @@ def _grids(
     site: RoofSite, panels: Sequence[Laid], beneath: bool, zone: Rectangle | None
 ) -> list[tuple[Routing, Grid]]:
     """Grids in the order in which they are tried, each with what its cables pass."""
-    solid = [k.box.grown(CABLE_SPACE_M) for k in site.obstacles]
+    solid = [k.bounds.grown(CABLE_SPACE_M) for k in site.obstacles]
     sheets = [panel.box.grown(_offset(site)) for panel in panels]
     spots = [spot for panel in panels for spot in (_exit(site, panel), panel.plug)]
     spots += [site.entry] if site.entry else _entry_lines(site, panels, zone)
@@ -160,7 +160,7 @@ def _exit(site: RoofSite, panel: Laid) -> Spot:
 
 def _entry_lines(site: RoofSite, panels: Sequence[Laid], zone: Rectangle | None) -> list[Spot]:
     """Corners around things at the distance that an entry needs, so that the grid offers them."""
-    things = [k.box for k in site.obstacles] + [panel.box for panel in panels]
+    things = [k.bounds for k in site.obstacles] + [panel.box for panel in panels]
     boxes = [thing.grown(ENTRY_SPACE_M) for thing in things]
     roof = zone or Rectangle(*site.outline.bounds)
     boxes.append(roof.grown(-min(ENTRY_SPACE_M, (roof.x2 - roof.x1) / 2, (roof.y2 - roof.y1) / 2)))

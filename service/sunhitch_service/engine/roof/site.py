@@ -1,5 +1,6 @@
 """The roof with every default filled in, ready for geometry."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -8,7 +9,16 @@ from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofSpot, RoofStrip,
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sources import basis
 
-from .geometry import Floats, Rectangle, box_distance, disc_distance, line_distance, outline_polygon
+from .geometry import (
+    Floats,
+    Rectangle,
+    box_distance,
+    disc_distance,
+    line_distance,
+    outline_polygon,
+    turned_corners,
+    turned_distance,
+)
 
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
@@ -35,20 +45,22 @@ class Length:
 
 @dataclass(frozen=True, slots=True)
 class KeepOut:
-    """A rectangle or disc of roof that panels must leave free.
+    """A rectangle, turned or not, or disc of roof that panels must leave free.
 
     Parameters
     ----------
     name, kind : str
         As given.
     box : Rectangle
-        Rectangle, or the square around a disc [m].
+        Rectangle before it is turned, or the square around a disc [m].
     radius_m : float or None
         Radius of a disc [m]; None for a rectangle.
     clearance : Length
         Space that panels leave around it.
     height_m : float
         Height above the roof [m].
+    turned_deg : float
+        Of a rectangle about its middle, from x towards y [°].
     """
 
     name: str
@@ -57,12 +69,25 @@ class KeepOut:
     radius_m: float | None
     clearance: Length
     height_m: float
+    turned_deg: float = 0.0
+
+    @property
+    def corners(self) -> list[tuple[float, float]]:
+        """Of a rectangle, or of the square around a disc, in order [m]."""
+        return turned_corners(self.box, self.turned_deg)
+
+    @property
+    def bounds(self) -> Rectangle:
+        """The rectangle along the axes around it [m]."""
+        return bounds_of(self.corners)
 
     def distance(self, boxes: Floats) -> Floats:
         """Distance [m] to rectangles of shape (n, 4); negative where they overlap."""
-        if self.radius_m is None:
-            return box_distance(boxes, self.box)
-        return disc_distance(boxes, *self.box.centre, self.radius_m)
+        if self.radius_m is not None:
+            return disc_distance(boxes, *self.box.centre, self.radius_m)
+        if self.turned_deg:
+            return turned_distance(boxes, self.corners)
+        return box_distance(boxes, self.box)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,16 +226,24 @@ def _entry(spot: RoofSpot) -> KeepOut:
 def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
     why = "Common practice, no source: room to open, clean and reseal it."
     clearance = _length(assume, f"{pointer}/clearance_m", given.clearance_m, CLEARANCE_M, why)
-    radius = given.diameter_m / 2 if isinstance(given, RoundObstacle) else None
-    return KeepOut(given.name, "obstacle", obstacle_box(given), radius, clearance, given.height_m)
+    x, y = given.x_m, given.y_m
+    if isinstance(given, RoundObstacle):
+        radius = given.diameter_m / 2
+        box = Rectangle(x, y, x, y).grown(radius)
+        return KeepOut(given.name, "obstacle", box, radius, clearance, given.height_m)
+    box = Rectangle(x, y, x + given.length_m, y + given.width_m)
+    return KeepOut(given.name, "obstacle", box, None, clearance, given.height_m, given.turned_deg)
 
 
-def obstacle_box(obstacle: Obstacle) -> Rectangle:
-    """The rectangle that an obstacle fills, or the square around a round one."""
-    x, y = obstacle.x_m, obstacle.y_m
-    if isinstance(obstacle, RoundObstacle):
-        return Rectangle(x, y, x, y).grown(obstacle.diameter_m / 2)
-    return Rectangle(x, y, x + obstacle.length_m, y + obstacle.width_m)
+def obstacle_corners(obstacle: Obstacle) -> list[tuple[float, float]]:
+    """Corners [m] of an obstacle, or of the square around a round one, in order."""
+    return _obstacle(obstacle, Assumptions(), "").corners
+
+
+def bounds_of(corners: Sequence[tuple[float, float]]) -> Rectangle:
+    """The rectangle along the axes around points [m]."""
+    xs, ys = zip(*corners, strict=True)
+    return Rectangle(min(xs), min(ys), max(xs), max(ys))
 
 
 def strip_box(strip: RoofStrip) -> Rectangle:

@@ -76,7 +76,7 @@ def _shadow(tall: Sequence[KeepOut], panel: Laid) -> Check:
 
 def _elevation_deg(obstacle: KeepOut, panel: Laid) -> float:
     """Height of the sun at which the shadow just reaches the panel: height over straight gap."""
-    if obstacle.radius_m is None:
+    if obstacle.radius_m is None and not obstacle.turned_deg:
         b, p = obstacle.box, panel.box
         apart = math.hypot(
             *(max(*gaps, 0.0) for gaps in ((b.x1 - p.x2, p.x1 - b.x2), (b.y1 - p.y2, p.y1 - b.y2)))

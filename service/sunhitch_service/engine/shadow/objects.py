@@ -20,7 +20,7 @@ from sunhitch.types.harvest import (
 from sunhitch.types.roof import Obstacle, RoundObstacle
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.practice import Practice
-from sunhitch_service.engine.roof.site import obstacle_box
+from sunhitch_service.engine.roof.site import obstacle_corners
 from sunhitch_service.engine.sky import Array
 
 from .planes import Plane, RoofFrame
@@ -232,8 +232,7 @@ def on_roof(obstacle: Obstacle, plane: Plane, lift_m: float) -> Solid:
     if isinstance(obstacle, RoundObstacle):
         outline = _circle(obstacle.x_m, obstacle.y_m, obstacle.diameter_m)
     else:
-        x1, y1, x2, y2 = obstacle_box(obstacle)
-        outline = [(x1, y1), (x2, y1), (x2, y2), (x1, y2)]
+        outline = obstacle_corners(obstacle)[::-1]
     flat = prism(outline, -lift_m, obstacle.height_m - lift_m)
     placed = (
         np.array(plane.origin)
