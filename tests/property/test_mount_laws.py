@@ -59,11 +59,16 @@ def spread(points: np.ndarray[Any, np.dtype[np.float64]]) -> bool:
     return not in_a_line(points, 0.05) and float((gaps + np.eye(len(points))).min()) > 0.03
 
 
+def unequal(points: Any) -> Any:
+    """Stiffness of feet of which the last is four times as stiff as the first."""
+    return np.linspace(0.5, 2.0, len(points))
+
+
 def thin_shares(points: Any) -> Any:
     """Shares of feet under a thin panel, all of them present."""
     rows = (len(points), len(points))
     feet, load = compliance(plate_under(points, (LENGTH, WIDTH), rows), points, 0.3)
-    return elastic_shares(points[None], feet[None], load[None])[0]
+    return elastic_shares(points[None], feet[None], load[None], unequal(points)[None])[0]
 
 
 def results(setup: Setup, speed: float) -> list[ModeResult]:
@@ -76,7 +81,7 @@ def results(setup: Setup, speed: float) -> list[ModeResult]:
 def test_feet_balance_any_load(points: Any, load: Any) -> None:
     """Sum of the feet's forces and of their moments equals the applied ones, stiff or thin."""
     assume(spread(points))
-    for shares in (stiff_shares(points), thin_shares(points)):
+    for shares in (stiff_shares(points, unequal(points)), thin_shares(points)):
         forces = shares @ load
         assert rigid_motions(points).T @ forces == pytest.approx(load, abs=1e-6)
 
@@ -98,7 +103,7 @@ def test_feet_balance_after_one_is_lost(points: Any, gone: int) -> None:
 def test_pushes_balance(points: Any, along: float, across: float) -> None:
     """Sideways forces add up to the push, and turn the panel about its middle by nothing."""
     assume(spread(points))
-    forces = push_shares(points) @ np.array([along, across])
+    forces = push_shares(points, unequal(points)) @ np.array([along, across])
     assert forces.sum(axis=0) == pytest.approx([along, across], abs=1e-6)
     turning = points[:, 0] * forces[:, 1] - points[:, 1] * forces[:, 0]
     assert turning.sum() == pytest.approx(0.0, abs=1e-6)

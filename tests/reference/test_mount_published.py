@@ -297,7 +297,7 @@ def test_overhanging_beam_under_uniform_load(outside: Outside) -> None:
 def plate_shares(points: Any, sides_m: Any, poisson: float, rows: tuple[int, int]) -> Any:
     """Share of a uniform load that each foot carries; `rows` set the polynomials' degrees."""
     feet, load = compliance(plate_under(points, sides_m, rows), points, poisson)
-    return elastic_shares(points[None], feet[None], load[None])[0, :, 0]
+    return elastic_shares(points[None], feet[None], load[None], np.ones((1, len(points))))[0, :, 0]
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """Formulas of the mount check against closed forms and values worked by hand."""
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from msgspec.structs import replace
 from sunhitch.types.mount import (
     Adhesive,
     FootPoint,
+    MountCheckRequest,
     MountVehicle,
     PanelWind,
     RoofSurface,
@@ -23,6 +25,7 @@ from sunhitch_service.engine.mount.between_feet import lateral_compliance, pushe
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.cases import climates, side_share, snow_pressure
 from sunhitch_service.engine.mount.cure import Curing
+from sunhitch_service.engine.mount.evaluate import Evaluation
 from sunhitch_service.engine.mount.setup import settle
 from sunhitch_service.engine.mount.thermal import movement, restrained_movement
 
@@ -170,15 +173,48 @@ def test_thick_skin_earns_no_more_than_the_rule_covers() -> None:
 
 def test_four_corner_feet_share_alike() -> None:
     corners = np.array([[-0.5, -0.2], [-0.5, 0.2], [0.5, -0.2], [0.5, 0.2]])
-    shares = feet.stiff_shares(corners)
+    shares = feet.stiff_shares(corners, np.ones(4))
     assert shares[:, 0] == pytest.approx([0.25] * 4)
     assert shares[:, 1] == pytest.approx([-0.5, -0.5, 0.5, 0.5])
+
+
+def test_stiffer_feet_draw_load() -> None:
+    """Feet at -0.5, twice -0.25 and 0.5 m, the middle ones three times as stiff (by hand): centre
+    at -0.1875 m, Σk·(x - xc)² of 0.59375 m², and so k·(1/8 + 0.1875/0.59375·(x - xc)) each. A push
+    along the line of two pairs goes by stiffness alone."""
+    line = np.array([[-0.5, 0.0], [-0.25, 0.1], [-0.25, -0.1], [0.5, 0.0]])
+    heavy = feet.stiff_shares(line, np.array([1.0, 3.0, 3.0, 1.0]))[:, 0]
+    assert heavy == pytest.approx([0.02632, 0.31579, 0.31579, 0.34211], abs=1e-5)
+    pairs = np.array([[-0.5, -0.2], [-0.5, 0.2], [0.5, -0.2], [0.5, 0.2]])
+    pushed = feet.push_shares(pairs, np.array([1.0, 1.0, 2.0, 2.0]))[:, 0, 0]
+    assert pushed == pytest.approx([1 / 6, 1 / 6, 1 / 3, 1 / 3])
+
+
+def test_each_pad_bears_by_its_own_size() -> None:
+    """Mean tension is pull over the foot's own area, and pull on bolts over their own number."""
+    corners = grid(2, 2)
+    own = [replace(corners[0], pad_length_m=0.2, pad_width_m=0.15, fasteners=None), *corners[1:]]
+    asked = request(glued(feet=own, pad_length_m=0.1, pad_width_m=0.1))
+    pull, tension = _pull_and("bond-tension", asked)
+    assert tension == pytest.approx(pull / [0.03, 0.01, 0.01, 0.01])
+    more = [replace(corners[0], fasteners=4), *corners[1:]]
+    flat = fastened(feet=more, standoff_m=0.0)
+    pull, tension = _pull_and("fastener-tension", request(flat))
+    assert tension == pytest.approx(pull / [4, 2, 2, 2])
+
+
+def _pull_and(code: str, asked: MountCheckRequest) -> tuple[Any, Any]:
+    """Pull on every foot in every load case, and demand of a mode."""
+    found = Evaluation(settle(asked, Assumptions()), np.array([30.0]))
+    assert found.forces is not None
+    mode = next(mode for mode in found.modes if mode.code == code)
+    return found.forces.uplift[0, :, 0], mode.at(slice(None))[0][:, 0]
 
 
 def test_bolt_group_turns_about_its_centre() -> None:
     """A push past two feet on one side: closed form H/n ± H·e·r/Σr²."""
     points = np.array([[0.0, 0.1], [0.0, 0.3], [0.4, 0.2]])
-    found = feet.push_shares(points) @ np.array([100.0, 0.0])
+    found = feet.push_shares(points, np.ones(3)) @ np.array([100.0, 0.0])
     arms = points - points.mean(axis=0)
     torque = 100.0 * points.mean(axis=0)[1]
     expected = 100.0 / 3 - torque * arms[:, 1] / (arms**2).sum()

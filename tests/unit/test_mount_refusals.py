@@ -6,7 +6,13 @@ import pytest
 from mount_builders import FLEXIBLE, FRAMED, VEHICLE, bonded, fastened, glued, grid, railed, request
 from msgspec.structs import replace
 
-from sunhitch.types.mount import FootPoint, MountCheckRequest, SpacerSheet, TravelConditions
+from sunhitch.types.mount import (
+    FootPoint,
+    MountCheckRequest,
+    PullTest,
+    SpacerSheet,
+    TravelConditions,
+)
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.mount.calculation import mount_check
 
@@ -63,6 +69,11 @@ def test_all_faults_are_found_at_once() -> None:
 
 SECTION = railed().section
 RAIL = railed().rails[0]
+GRID = grid(3, 2)
+OWN_PAD = [replace(GRID[0], pad_length_m=0.1), *GRID[1:]]
+OWN_FASTENERS = [replace(GRID[0], fasteners=3), *GRID[1:]]
+WIDE_FOOT = [replace(GRID[0], pad_width_m=0.5), *GRID[1:]]
+PULLED = [PullTest(load_n=900.0, seconds=10.0, broke=False)] * 3
 
 
 @pytest.mark.parametrize(
@@ -71,6 +82,11 @@ RAIL = railed().rails[0]
         (request(glued(pad_length_m=0.5, pad_width_m=0.5)), "/mounting/feet/1"),
         (request(glued(standoff_m=0.01)), "/mounting/standoff_m"),
         (request(fastened(spacing_m=0.0)), "/mounting/spacing_m"),
+        (request(fastened(feet=OWN_PAD)), "/mounting/feet/0"),
+        (request(glued(feet=OWN_FASTENERS)), "/mounting/feet/0"),
+        (request(railed(clamps=OWN_PAD)), "/mounting/clamps/0"),
+        (request(glued(feet=OWN_PAD, pull_tests=PULLED)), "/mounting/feet/0"),
+        (request(glued(feet=WIDE_FOOT, pad_width_m=0.3)), "/mounting/feet/1"),
         (request(fastened(fastener="rivet-nut", thread="M10")), "/mounting/thread"),
         (request(bonded(), FRAMED), "/mounting/kind"),
         (request(bonded(flap_m=0.29), FLEXIBLE), "/mounting/flap_m"),

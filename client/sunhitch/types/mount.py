@@ -73,6 +73,17 @@ class FootPoint(Input, kw_only=True):
         float, quantity("m", -1.0, 4.0, "Along the panel's length from its front-left corner.", 0.1)
     ]
     y_m: Annotated[float, quantity("m", -1.0, 4.0, "Along the panel's width, likewise.", 0.05)]
+    pad_length_m: (
+        Annotated[float, quantity("m", 0.01, 0.5, "Pad of this glued foot, if its own.", 0.15)]
+        | None
+    ) = None
+    pad_width_m: (
+        Annotated[float, quantity("m", 0.01, 0.5, "Pad of this glued foot, if its own.", 0.15)]
+        | None
+    ) = None
+    fasteners: (
+        Annotated[int, count(1, 12, "Fasteners of this fastened foot, if its own.", 4)] | None
+    ) = None
 
 
 MOST_FEET = 60

@@ -103,7 +103,11 @@ def _foot(
     mounting = request.mounting
     pad = (_FOOT_M, _FOOT_M)
     if isinstance(mounting, AdhesiveFeet):
-        pad = (mounting.pad_length_m, mounting.pad_width_m)
+        own = mounting.feet[answer.feet.index(foot)]
+        pad = (
+            own.pad_length_m or mounting.pad_length_m,
+            own.pad_width_m or mounting.pad_width_m,
+        )
     signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
     corners = [
         on_roof(request, foot.x_m + i * pad[0] / 2, foot.y_m + j * pad[1] / 2) for i, j in signs

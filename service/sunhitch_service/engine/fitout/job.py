@@ -12,6 +12,7 @@ from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelTyp
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults, listed
+from sunhitch_service.engine.mount.setup import own_pads
 from sunhitch_service.engine.pv.presets import resolve_panel
 
 
@@ -148,7 +149,7 @@ def _numbers(request: FitOutRequest, faults: Faults) -> None:
 def _plates(mounting: Mounting) -> FootPattern | None:
     """Foot plates on the roof; none where a rack or the sheet itself carries the load."""
     if isinstance(mounting, AdhesiveFeet):
-        length, width = mounting.pad_length_m, mounting.pad_width_m
+        length, width = own_pads(mounting).max(axis=0, initial=0.01).tolist()
     elif isinstance(mounting, FastenedFeet):
         length = width = mounting.base_width_m
     else:

@@ -1,6 +1,7 @@
 """Parts list: everything that the build needs, with the ratings that it must have."""
 
 import math
+from collections import Counter
 from collections.abc import Iterator
 from itertools import groupby
 
@@ -9,6 +10,7 @@ from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Mounting, Rails
 from sunhitch.types.wiring import Disconnect
+from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
 
 from .build import Build
 from .cables import SizedLine
@@ -119,10 +121,14 @@ def _mounting_of(mounting: Mounting) -> list[tuple[str, int, str]]:
     stud = f"Lock nut {mounting.thread} with large washer and grommet"
     nuts = (stud, feet, mounting.property_class)
     if isinstance(mounting, AdhesiveFeet):
-        pad = f"{_mm(mounting.pad_length_m)} × {_mm(mounting.pad_width_m)}"
+        pads = Counter(f"{_mm(a)} × {_mm(b)}" for a, b in own_pads(mounting).tolist()).items()
         glue = f"{_words(mounting.adhesive.kind)} for one foot"
-        return [(glue, feet, f"covers {pad}"), ("Foot with stud", feet, f"base {pad}"), nuts]
-    fasteners, rivet = feet * mounting.fasteners_per_foot, mounting.fastener == "blind-rivet"
+        return [
+            *((glue, count, f"covers {pad}") for pad, count in pads),
+            *(("Foot with stud", count, f"base {pad}") for pad, count in pads),
+            nuts,
+        ]
+    fasteners, rivet = int(own_fasteners(mounting).sum()), mounting.fastener == "blind-rivet"
     name = f"{_words(mounting.fastener)} {mounting.rivet if rivet else mounting.thread}"
     return [
         ("Foot", feet, ""),

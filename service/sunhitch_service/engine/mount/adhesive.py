@@ -113,7 +113,7 @@ def peel_strength(adhesive: Adhesive, temperature_c: float, surface: float) -> f
 
 
 def edge_stress(
-    uplift_n: Floats, along_n_m: Floats, across_n_m: Floats, length_m: float, width_m: float
+    uplift_n: Floats, along_n_m: Floats, across_n_m: Floats, length_m: Floats, width_m: Floats
 ) -> Floats:
     """Largest tension in a rectangular pad [Pa], in its corner: F/A + 6·M/(b·l²) + 6·M/(l·b²).
 
@@ -124,17 +124,21 @@ def edge_stress(
 
 
 def pad_edge(
-    mounting: AdhesiveFeet, bonded_share: float, pull: Floats, along: Floats, across: Floats
+    mounting: AdhesiveFeet,
+    pads: Floats,
+    bonded_share: float,
+    pull: Floats,
+    along: Floats,
+    across: Floats,
 ) -> Floats:
     """Tension at the edge of a foot's bond [Pa] out of its pull and both pushes at its top [N].
 
-    A stud off the middle turns the pad about its shorter side. A thin plate peels.
+    A stud off the middle turns the pad, (…, 2) [m], about its shorter side. A thin plate peels.
     """
-    length, width = mounting.pad_length_m, mounting.pad_width_m
-    beside = pull * mounting.stud_offset_m
-    turned = [along * mounting.standoff_m, across * mounting.standoff_m]
-    shorter = 0 if length <= width else 1
-    turned[shorter] = turned[shorter] + beside
+    length, width = pads[..., 0], pads[..., 1]
+    beside, short = pull * mounting.stud_offset_m, length <= width
+    turned = along * mounting.standoff_m + beside * short
+    tipped = across * mounting.standoff_m + beside * ~short
     thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
     factor = figure("limit", "thin_base_factor") if thin else 1.0
-    return edge_stress(pull, turned[0], turned[1], length, width) * (factor / bonded_share)
+    return edge_stress(pull, turned, tipped, length, width) * (factor / bonded_share)

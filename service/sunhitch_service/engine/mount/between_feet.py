@@ -116,4 +116,5 @@ def lateral_compliance(
     stiff *= max(heat_fraction(kind, bond_c, "gust"), 0.1)
     if duration in ("hours", "permanent"):
         stiff *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
-    return setup.bond_m / (stiff * mounting.pad_length_m * mounting.pad_width_m)
+    # The largest pad, which gives least, counts for all.
+    return setup.bond_m / (stiff * float(setup.pads.prod(axis=1).max()))

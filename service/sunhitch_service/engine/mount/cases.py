@@ -344,7 +344,7 @@ def drag_area(setup: Setup, direction: Direction) -> float:
     edge = figure("wind_default", "edge_drag") if given is None else given
     width = 0.0
     if isinstance(mounting, AdhesiveFeet):
-        width = max(mounting.pad_length_m, mounting.pad_width_m)
+        width = float(setup.pads.max())
     elif isinstance(mounting, FastenedFeet):
         width = mounting.base_width_m
     turned: Direction = "left" if direction in ("front", "rear") else "front"

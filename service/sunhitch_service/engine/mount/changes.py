@@ -129,7 +129,7 @@ def _feet_changes(
 def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remounted:
     yield from _feet_changes(request, mounting, "washer_diameter_m")
     length, width = 1.5 * mounting.pad_length_m, 1.5 * mounting.pad_width_m
-    larger = replace(mounting, pad_length_m=length, pad_width_m=width)
+    larger = replace(mounting, feet=_alike(mounting), pad_length_m=length, pad_width_m=width)
     yield f"Pads of {length * 1000:.0f} × {width * 1000:.0f} mm", larger
     if mounting.standoff_m > mounting.foot_thickness_m:
         low = replace(mounting, standoff_m=mounting.foot_thickness_m)
@@ -141,7 +141,7 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
     if request.skin and skin_strength(request.skin.material, None) is not None:
         base = min(mounting.pad_length_m, mounting.pad_width_m)
         bolted = FastenedFeet(
-            feet=mounting.feet,
+            feet=_alike(mounting),
             fastener="bolt",
             fasteners_per_foot=2,
             spacing_m=0.6 * base,
@@ -159,6 +159,11 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
             "The sheet itself bonded in strips with open ends over 60 % of its area, without feet",
             BondedSheet(adhesive=mounting.adhesive, bonded_fraction=0.6, flap_m=0.01, vented=True),
         )
+
+
+def _alike(mounting: AdhesiveFeet) -> list[FootPoint]:
+    """The same feet without pads of their own."""
+    return [FootPoint(x_m=foot.x_m, y_m=foot.y_m) for foot in mounting.feet]
 
 
 def _thicker_bond(mounting: AdhesiveFeet | BondedSheet) -> tuple[str, Mounting]:

@@ -82,7 +82,7 @@ def curing(setup: Setup, adhesive: Adhesive) -> Curing:
     if adhesive.bead_width_m is not None:
         half = adhesive.bead_width_m / 2
     elif isinstance(mounting, AdhesiveFeet):
-        half = min(mounting.pad_length_m, mounting.pad_width_m) / 2
+        half = float(setup.pads.min(axis=1).max()) / 2
     else:
         half = figure("limit", "bead_m") / 2
     return Curing(adhesive.kind, setup.application_c, half)

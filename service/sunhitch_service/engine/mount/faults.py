@@ -18,7 +18,7 @@ from sunhitch_service.engine.errors import Faults
 from .adhesive import hottest_known_c
 from .feet import in_a_line
 from .pull_tests import LEAST_TESTS
-from .setup import support_points
+from .setup import own_fasteners, own_pads, own_size, support_points
 from .wind import on_roof
 
 Floats = NDArray[np.float64]
@@ -43,6 +43,7 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
         _bonded(request, mounting, faults)
     else:
         _points(request, faults)
+    _own_sizes(request, faults)
     if isinstance(mounting, AdhesiveFeet):
         _pads(mounting, faults)
     if isinstance(mounting, FastenedFeet):
@@ -145,6 +146,30 @@ def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: 
         )
 
 
+def _own_sizes(request: MountCheckRequest, faults: Faults) -> None:
+    """Sizes of single feet where no foot has any, or where tests speak of feet that are alike."""
+    mounting = request.mounting
+    if isinstance(mounting, BondedSheet):
+        return
+    points = mounting.clamps if isinstance(mounting, Rails) else mounting.feet
+    word = "clamps" if isinstance(mounting, Rails) else "feet"
+    tested = not isinstance(mounting, Rails) and bool(mounting.pull_tests)
+    for i, point in enumerate(points):
+        glued = point.pad_length_m is not None or point.pad_width_m is not None
+        fastened = point.fasteners is not None
+        faults.add_if(
+            (glued and not isinstance(mounting, AdhesiveFeet))
+            or (fastened and not isinstance(mounting, FastenedFeet)),
+            f"/mounting/{word}/{i}",
+            "Only a glued foot has a pad of its own, only a fastened one its own fasteners.",
+        )
+        faults.add_if(
+            tested and own_size(point),
+            f"/mounting/{word}/{i}",
+            "Pull tests speak of feet that are alike: leave out either.",
+        )
+
+
 def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     faults.add_if(
         mounting.foot_thickness_m > mounting.standoff_m + 1e-9,
@@ -154,8 +179,9 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     )
     points = np.array([[foot.x_m, foot.y_m] for foot in mounting.feet]).reshape(-1, 2)
     apart = np.abs(points[:, None] - points)
-    pad = np.array([mounting.pad_length_m, mounting.pad_width_m]) - 1e-9
-    overlap = (apart < pad).all(axis=-1) & (np.linalg.norm(apart, axis=-1) >= SAME_PLACE_M)
+    pads = own_pads(mounting)
+    room = (pads[:, None] + pads) / 2 - 1e-9
+    overlap = (apart < room).all(axis=-1) & (np.linalg.norm(apart, axis=-1) >= SAME_PLACE_M)
     for i, j in np.argwhere(np.tril(overlap, -1)).tolist():
         faults.add(
             f"/mounting/feet/{i}",
@@ -165,7 +191,7 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
 
 def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:
     faults.add_if(
-        mounting.fasteners_per_foot > 1 and mounting.spacing_m <= 0,
+        own_fasteners(mounting).max(initial=0.0) > 1 and mounting.spacing_m <= 0,
         "/mounting/spacing_m",
         "Several fasteners in a foot need a distance between them, above 0.",
     )

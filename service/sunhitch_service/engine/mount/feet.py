@@ -82,13 +82,15 @@ def rigid_motions(points: Floats) -> Floats:
     return np.concatenate([np.ones((*points.shape[:-1], 1)), points], axis=-1)
 
 
-def stiff_shares(points: Floats) -> Floats:
-    """Forces on equal springs under a stiff plate, per unit of uplift and of both moments.
+def stiff_shares(points: Floats, stiffness: Floats) -> Floats:
+    """Forces on springs under a stiff plate, per unit of uplift and of both moments.
 
     Parameters
     ----------
     points : ndarray, shape (…, n, 2)
         Feet from the panel's middle [m], not in a line.
+    stiffness : ndarray, shape (…, n)
+        Of each foot, relative to the others.
 
     Returns
     -------
@@ -97,11 +99,12 @@ def stiff_shares(points: Floats) -> Floats:
         forces and their moments equal the applied ones.
     """
     motions = rigid_motions(points)
-    shares: Floats = motions @ np.linalg.inv(np.swapaxes(motions, -1, -2) @ motions)
+    weighed = stiffness[..., None] * motions
+    shares: Floats = weighed @ np.linalg.inv(np.swapaxes(motions, -1, -2) @ weighed)
     return shares
 
 
-def elastic_shares(points: Floats, feet: Floats, load: Floats) -> Floats:
+def elastic_shares(points: Floats, feet: Floats, load: Floats, stiffness: Floats) -> Floats:
     """The same under a thin elastic panel that bends between its feet.
 
     Parameters
@@ -110,6 +113,8 @@ def elastic_shares(points: Floats, feet: Floats, load: Floats) -> Floats:
         Feet from the panel's middle [m], not in a line.
     feet, load : ndarray, shape (m, n, n) and (m, n, 3)
         How far the feet rise by each other's forces and by the load, as `plate.compliance` tells.
+    stiffness : ndarray, shape (m, n)
+        Of each foot, relative to the others.
 
     Returns
     -------
@@ -120,32 +125,35 @@ def elastic_shares(points: Floats, feet: Floats, load: Floats) -> Floats:
     motions = rigid_motions(points)
     system = np.zeros((layouts, n + 3, n + 3))
     own = SUPPORT_COMPLIANCE * np.trace(feet, axis1=1, axis2=2) / n
-    system[:, :n, :n] = feet + own[:, None, None] * np.eye(n)
+    system[:, :n, :n] = feet + (own[:, None] / stiffness)[..., None] * np.eye(n)
     system[:, :n, n:], system[:, n:, :n] = -motions, np.swapaxes(motions, 1, 2)
     sides = np.concatenate([load, np.broadcast_to(np.eye(3), (layouts, 3, 3))], axis=1)
     return np.asarray(np.linalg.solve(system, sides)[:, :n], dtype=np.float64)
 
 
-def push_shares(points: Floats) -> Floats:
+def push_shares(points: Floats, stiffness: Floats) -> Floats:
     """Sideways forces of feet per unit push through the panel's middle, as in a bolt group.
 
     Parameters
     ----------
     points : ndarray, shape (…, n, 2)
         Feet from the panel's middle [m].
+    stiffness : ndarray, shape (…, n)
+        Of each foot, relative to the others.
 
     Returns
     -------
     ndarray, shape (…, n, 2, 2)
         Force along x and y of each foot per newton of push along x and y.
     """
-    centre = points.mean(axis=-2, keepdims=True)
+    weight = (stiffness / stiffness.sum(axis=-1, keepdims=True))[..., None]
+    centre = (points * weight).sum(axis=-2, keepdims=True)
     arms = points - centre
     turned = np.stack([-arms[..., 1], arms[..., 0]], axis=-1)
     torque = np.stack([centre[..., 1], -centre[..., 0]], axis=-1)
-    polar = (arms**2).sum(axis=(-1, -2))[..., None, None, None]
-    shares: Floats = np.eye(2) / points.shape[-2] + (
-        turned[..., :, None] * torque[..., None, :] / polar
+    polar = (weight * arms**2).sum(axis=(-1, -2))[..., None, None, None]
+    shares: Floats = weight[..., None] * (
+        np.eye(2) + turned[..., :, None] * torque[..., None, :] / polar
     )
     return shares
 
@@ -211,6 +219,7 @@ def feet_at(
     sides_m: tuple[float, float],
     poisson: float,
     losses: bool = True,
+    stiffness: tuple[float, ...] = (),
 ) -> Feet:
     """The feet of a panel; shared by panels held alike.
 
@@ -224,13 +233,16 @@ def feet_at(
         Poisson's ratio of the panel.
     losses : bool
         Whether the loss of each foot is wanted too.
+    stiffness : tuple of float
+        Of each foot, relative to the others; none where they are alike.
     """
     points = np.array(places)
+    firm = np.array(stiffness) / np.mean(stiffness) if stiffness else np.ones(len(points))
     n = len(points)
     rows = row_numbers(points.T).max(axis=1) + 1
     bent = compliance(plate_under(points, sides_m, (int(rows[0]), int(rows[1]))), points, poisson)
     kept = [np.arange(n)[None], np.nonzero(~np.eye(n, dtype=bool))[1].reshape(n, n - 1)]
-    parts = [_layouts(points, sides_m, each, *bent) for each in kept[: 2 if losses else 1]]
+    parts = [_layouts(points, firm, sides_m, each, *bent) for each in kept[: 2 if losses else 1]]
     lift, push, spans, strips, width, stable = (
         np.concatenate(found, axis=1 if i == 0 else 0)
         for i, found in enumerate(zip(*parts, strict=True))
@@ -242,7 +254,12 @@ def feet_at(
 
 
 def _layouts(
-    points: Floats, sides_m: tuple[float, float], kept: Numbers, feet: Floats, load: Floats
+    points: Floats,
+    firm: Floats,
+    sides_m: tuple[float, float],
+    kept: Numbers,
+    feet: Floats,
+    load: Floats,
 ) -> tuple[NDArray[Any], ...]:
     """Shares, spans, strips, widths and stability with the feet `kept` (m, k) of all n."""
     m, n = len(kept), len(points)
@@ -253,9 +270,10 @@ def _layouts(
     lift, push = np.zeros((2, m, n, 3)), np.zeros((m, n, 2, 2))
     spans, width = np.zeros((m, 2, n, 2)), np.zeros((m, 2, n))
     at = rows[:, None], kept
-    lift[0][at] = stiff_shares(held)
-    lift[1][at] = elastic_shares(held, feet[kept[:, :, None], kept[:, None]], load[kept])
-    push[at] = push_shares(held)
+    lift[0][at] = stiff_shares(held, firm[kept])
+    bent = feet[kept[:, :, None], kept[:, None]], load[kept]
+    lift[1][at] = elastic_shares(held, *bent, firm[kept])
+    push[at] = push_shares(held, firm[kept])
     for axis in (0, 1):
         spans[rows[:, None], axis, kept], width[rows[:, None], axis, kept] = spans_along(
             held, axis, sides_m[1 - axis]

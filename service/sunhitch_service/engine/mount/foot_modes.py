@@ -50,7 +50,7 @@ class LoadedFeet:
         capacity: Floats | float,
         basis: str = "",
         *,
-        scale: float = 1.0,
+        scale: Floats | float = 1.0,
         given: bool = False,
         known: Flags | bool = True,
         parts: tuple[str, ...] = (),
@@ -60,10 +60,13 @@ class LoadedFeet:
         if isinstance(self.setup.request.mounting, Rails) or self.forces.uplift[:, pressed].any():
             pressed = np.zeros_like(pressed)
         counts = known & ~pressed
+        alike = float(np.max(scale))
         if demand is self.forces.uplift:
             counts = counts & ~self.cases.where("growth")
+        if np.min(scale) < alike:
+            demand, alike = demand * scale, 1.0
         return Mode(
-            code, demand, capacity, parts or self.setup.supports, counts, scale, basis, given
+            code, demand, capacity, parts or self.setup.supports, counts, alike, basis, given
         )
 
 
@@ -109,12 +112,13 @@ def heat_is_known(adhesive: Adhesive, cases: LoadCases) -> Flags:
 
 def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     """Bond, stud and laminate of glued feet."""
-    length, width, adhesive = mounting.pad_length_m, mounting.pad_width_m, mounting.adhesive
-    uplift, shear = at.forces.uplift, at.forces.shear
-    edge = pad_edge(mounting, at.setup.bonded_share, uplift[:, :, None], *at.forces.aside)
+    adhesive, uplift, shear = mounting.adhesive, at.forces.uplift, at.forces.shear
+    edge = pad_edge(
+        mounting, at.setup.pads, at.setup.bonded_share, uplift[:, :, None], *at.forces.aside
+    )
     edge = edge.max(axis=2)
     per_area, strength = (
-        1 / (length * width * at.setup.bonded_share),
+        1 / (at.setup.pads.prod(axis=1) * at.setup.bonded_share),
         bond_strengths(at.setup, at.cases, adhesive, False),
     )
     given = adhesive.gust_strength_pa is not None
@@ -152,8 +156,8 @@ def _laminate(at: LoadedFeet, washer_m: float | None, thread: str) -> Iterator[M
 
 def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     """Fasteners, laminate and roof skin of fastened feet."""
-    count, uplift, shear = mounting.fasteners_per_foot, at.forces.uplift, at.forces.shear
-    pulled = fastened_pull(mounting, uplift, shear)
+    count, uplift, shear = at.setup.fasteners, at.forces.uplift, at.forces.shear
+    pulled = fastened_pull(mounting, count, uplift, shear)
     tension = pulled / count
     (pull, push), source = fastener_strength(mounting), fastener_source(mounting)
     yield at.mode("fastener-tension", tension, pull, source)
@@ -173,7 +177,7 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
 
 def _skin(at: LoadedFeet, mounting: FastenedFeet, tension: Floats) -> Iterator[Mode]:
     """Roof skin around fasteners; tests on it replace what formulas say of its pull."""
-    skin, count = at.setup.request.skin, mounting.fasteners_per_foot
+    skin, count = at.setup.request.skin, at.setup.fasteners
     strength = skin_strength(skin.material, skin.ultimate_strength_pa) if skin else None
     if skin is None or strength is None:
         return

@@ -36,6 +36,10 @@ def proof_pulls(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> li
     mounting = setup.request.mounting
     if forces is None or not isinstance(mounting, AdhesiveFeet | FastenedFeet):
         return []
+    if not all(
+        np.ptp(each, axis=0).max() == 0.0 for each in (setup.pads, setup.fasteners) if len(each)
+    ):
+        return []
     needed = _needed(setup, cases, forces, mounting)
     count = max(len(setup.supports), LEAST_TESTS)
     spread = tolerance_factor(count) * figure("limit", "least_variation")
@@ -66,13 +70,14 @@ def proof_pulls(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> li
 def _needed(setup: Setup, cases: LoadCases, forces: FeetForces, mounting: Feet) -> Floats:
     """What each foot must be shown to bear in gusts, by case and layout, shape (c, m, n)."""
     if isinstance(mounting, FastenedFeet):
-        every = fastened_pull(mounting, forces.uplift[0], forces.shear[0]) + forces.shear[0]
+        pull, push = forces.uplift[0], forces.shear[0]
+        every = fastened_pull(mounting, setup.fasteners, pull, push) + push
         heat = np.ones(len(cases.terms))
     else:
-        area = mounting.pad_length_m * mounting.pad_width_m * setup.bonded_share
+        area = setup.pads.prod(axis=1) * setup.bonded_share
         sides = (side[0] for side in forces.aside)
         pulls = forces.uplift[0, :, None]
-        edge = pad_edge(mounting, setup.bonded_share, pulls, *sides).max(axis=1)
+        edge = pad_edge(mounting, setup.pads, setup.bonded_share, pulls, *sides).max(axis=1)
         every = edge + forces.shear[0] / area
         kind = mounting.adhesive.kind
         heat = np.array([heat_fraction(kind, term.bond_c, "gust") for term in cases.terms])

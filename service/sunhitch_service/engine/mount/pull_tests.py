@@ -70,21 +70,22 @@ def measure(mounting: Feet, bonded_share: float, test: PullTest) -> float:
     angle = math.radians(test.angle_deg)
     pull, push = np.array(test.load_n * math.cos(angle)), np.array(test.load_n * math.sin(angle))
     if isinstance(mounting, FastenedFeet):
-        return float(fastened_pull(mounting, pull, push) + push)
+        count = np.array(float(mounting.fasteners_per_foot))
+        return float(fastened_pull(mounting, count, pull, push) + push)
     # Which way the load leant is not known: the way that stresses the pad less counts.
     level = np.zeros(())
     leant = ((push, level), (level, push))
-    edge = min(float(pad_edge(mounting, bonded_share, pull, *way)) for way in leant)
-    area = mounting.pad_length_m * mounting.pad_width_m * bonded_share
+    pad = np.array([mounting.pad_length_m, mounting.pad_width_m])
+    edge = min(float(pad_edge(mounting, pad, bonded_share, pull, *way)) for way in leant)
+    area = float(pad.prod()) * bonded_share
     heat = heat_fraction(mounting.adhesive.kind, test.bond_c, "gust")
     return (edge + float(push) / area) / heat
 
 
-def fastened_pull(mounting: FastenedFeet, pull: Floats, push: Floats) -> Floats:
-    """Pull on all fasteners of a foot together, prying included [N]."""
-    arm = mounting.base_width_m
-    if mounting.fasteners_per_foot > 1:  # the lever by which half of them resist a moment
-        arm = min(arm, mounting.spacing_m)
-    # A stud beside the fasteners turns its foot about the far edge of the plate.
+def fastened_pull(mounting: FastenedFeet, count: Floats, pull: Floats, push: Floats) -> Floats:
+    """Pull on all `count` fasteners of a foot together, prying included [N]."""
+    # Several resist a moment by half of them, a spacing apart; a stud beside them turns its foot
+    # about the far edge of the plate.
+    arm = np.where(count > 1, min(mounting.base_width_m, mounting.spacing_m), mounting.base_width_m)
     pried = 1 + mounting.stud_offset_m / (mounting.base_width_m / 2)
     return pull * pried + 2 * push * mounting.standoff_m / arm

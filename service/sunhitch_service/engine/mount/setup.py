@@ -10,7 +10,10 @@ from sunhitch.types.mount import (
     AdhesiveFeet,
     AdhesiveKind,
     BondedSheet,
+    FastenedFeet,
+    FootPoint,
     MountCheckRequest,
+    Mounting,
     PanelWind,
     Rails,
 )
@@ -40,6 +43,7 @@ class Setup:
     """Everything that does not change with speed; SI units.
 
     `mass` is that of panel and spacer, `points` (n, 2) are feet or clamps from the panel's middle,
+    `pads` (n, 2) [m] and `fasteners` (n,) are theirs, as far as they have any,
     `height` is that of the panel's middle above the roof. A bonded sheet has no feet. `support` is
     what supports the panel, in one word, `supports` each of them, `lost` what may be lost, and
     `loss` that it is, in words. `counted_weight` [N] is what counts against suction, `tested`
@@ -54,6 +58,8 @@ class Setup:
     sides: tuple[float, float]
     points: Floats
     feet: Feet | None
+    pads: Floats
+    fasteners: Floats
     height: float
     suctions: dict[Direction, Suction]
     application_c: float
@@ -112,6 +118,10 @@ def settle(
     _note_beads(request, notes)
     mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)
     bonded_share = _bonded_share(request, notes)
+    poisson = figure("sheet_default", "poisson")
+    pads, fasteners = own_pads(request.mounting), own_fasteners(request.mounting)
+    each = pads.prod(axis=1) if len(pads) else fasteners
+    firm = tuple(each.tolist()) if len(each) and np.ptp(each) > 0.0 else ()
     return Setup(
         request=request,
         air=air,
@@ -120,9 +130,9 @@ def settle(
         mass=mass,
         sides=sides,
         points=points,
-        feet=None
-        if bonded
-        else feet_at(places, sides, figure("sheet_default", "poisson"), losses=anywhere is None),
+        feet=None if bonded else feet_at(places, sides, poisson, anywhere is None, firm),
+        pads=pads,
+        fasteners=fasteners,
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions=anywhere or _suctions(request, sides, air),
         application_c=_application_c(request, notes),
@@ -153,6 +163,28 @@ def support_points(request: MountCheckRequest) -> Floats:
         return np.empty((0, 2))
     listed = mounting.clamps if isinstance(mounting, Rails) else mounting.feet
     return np.array([[point.x_m, point.y_m] for point in listed]).reshape(-1, 2)
+
+
+def own_size(foot: FootPoint) -> bool:
+    """Whether a foot has a pad or fasteners of its own."""
+    return not (foot.pad_length_m is foot.pad_width_m is foot.fasteners is None)
+
+
+def own_pads(mounting: Mounting) -> Floats:
+    """Length and width of the pads of glued feet, shape (n, 2) [m]."""
+    if not isinstance(mounting, AdhesiveFeet):
+        return np.empty((0, 2))
+    usual = mounting.pad_length_m, mounting.pad_width_m
+    own = [(foot.pad_length_m, foot.pad_width_m) for foot in mounting.feet]
+    pads = [[one or other for one, other in zip(pad, usual, strict=True)] for pad in own]
+    return np.array(pads).reshape(-1, 2)
+
+
+def own_fasteners(mounting: Mounting) -> Floats:
+    """Fasteners in each fastened foot, shape (n,)."""
+    if not isinstance(mounting, FastenedFeet):
+        return np.empty(0)
+    return np.array([float(one.fasteners or mounting.fasteners_per_foot) for one in mounting.feet])
 
 
 def standoff(request: MountCheckRequest) -> float:
