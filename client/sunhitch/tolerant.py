@@ -70,8 +70,8 @@ def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
             return _first_that_fits(value, info, pointer)
         case inspect.StructType() if isinstance(value, dict):
             return _struct(value, info, pointer)
-        case inspect.ListType(item_type=inner) if isinstance(value, list):
-            return [_read(one, inner, f"{pointer}/{index}") for index, one in enumerate(value)]
+        case inspect.ListType() | inspect.DictType() if isinstance(value, list | dict):
+            return _entries(value, info, pointer)
         case inspect.LiteralType(values=words) if type(value) is type(words[0]):
             return Unrecognised(value) if isinstance(value, str) and value not in words else value
         case _ if type(info) in _LEAVES:
@@ -106,6 +106,26 @@ def _struct(value: dict[str, Json], info: inspect.StructType, pointer: str) -> A
         elif field.required:
             given[field.name] = None
     return info.cls(**given)
+
+
+def _entries(
+    value: list[Json] | dict[str, Json], info: inspect.ListType | inspect.DictType, pointer: str
+) -> Any:  # noqa: ANN401
+    if isinstance(info, inspect.DictType) and isinstance(value, dict):
+        return {name: one for name, one in value.items() if _fits(one, info.value_type)}
+    if isinstance(info, inspect.ListType) and isinstance(value, list):
+        inner = info.item_type
+        return [_read(one, inner, f"{pointer}/{index}") for index, one in enumerate(value)]
+    raise _misfit(info, pointer, f"got {shown(value)}")
+
+
+def _fits(value: Json, info: inspect.Type) -> bool:
+    """Whether a value of an open object can be read; what cannot is a newer service's own."""
+    try:
+        _read(value, info, "")
+    except MalformedBody:
+        return False
+    return True
 
 
 def _is_nullable(info: inspect.Type) -> bool:

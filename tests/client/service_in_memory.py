@@ -8,7 +8,7 @@ import pytest
 
 from sunhitch.codec import encode
 from sunhitch.types.basis import Assumption, Basis, Caution, EngineStamp
-from sunhitch.types.check import VERDICTS, Check
+from sunhitch.types.check import VERDICTS, Check, VerdictCounts
 from sunhitch.types.panel import Panel, PanelElectrical
 from sunhitch.types.problem import Problem
 from sunhitch.types.shade import (
@@ -51,7 +51,10 @@ def check(code: str = "hot-cell", verdict: str = "pass", **given: object) -> Che
         "capacity": 20.0,
         "unit": "W",
         "utilisation_fraction": 0.41,
-        "basis": Basis(kind="published", reference="Bishop 1988", note="Read."),
+        "basis": "bishop-1988",
+        "parameters": {"heat_w": 8.2},
+        "note": "",
+        "remedies": [],
         "remedy": "",
     }
     return Check(**{**values, **given})
@@ -62,12 +65,15 @@ def answer(*checks: Check) -> ShadedIvAnswer:
     worst = max((c.verdict for c in checks), default="pass", key=VERDICTS.index)
     return ShadedIvAnswer(
         verdict=worst,
+        counts=VerdictCounts(passed=len(checks), review=0, not_assessed=0, failed=0),
         checks=list(checks),
+        sources=[Basis(key="bishop-1988", kind="published", reference="Bishop 1988", note="Read.")],
         assumptions=[
             Assumption(field="/panels/0/panel/cells", value="half", why="Common practice.")
         ],
         cautions=[Caution(about="electric-shock", text="A lit panel is live.")],
         engine=EngineStamp(version="0.1.0", data_sha256="0123456789abcdef"),
+        answer_id="fedcba9876543210",
         maximum_power_point=POINT,
         local_maxima=[POINT],
         open_circuit_voltage_v=21.9,

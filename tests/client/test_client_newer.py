@@ -51,7 +51,10 @@ def inner(info: inspect.Type, value: Any) -> inspect.Type:
     found = bare(info)
     kinds = [bare(one) for one in found.types] if isinstance(found, inspect.UnionType) else [found]
     absent = [one for one in kinds if isinstance(one, inspect.NoneType)]
-    return absent[0] if value is None and absent else kinds[0]
+    if value is None and absent:
+        return absent[0]
+    texts = [one for one in kinds if isinstance(one, inspect.StrType)]
+    return texts[0] if isinstance(value, str) and texts else kinds[0]
 
 
 def spots(

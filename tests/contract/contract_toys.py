@@ -18,8 +18,9 @@ from sunhitch_service.calculations.calculation import (
     ComputingTime,
     Rendering,
 )
+from sunhitch_service.engine.answering import common
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
-from sunhitch_service.engine.stamp import stamp
 
 
 class Round(Input, tag_field="kind", tag="round", kw_only=True):
@@ -57,11 +58,7 @@ def _area(shape: Round | Square) -> float:
 
 def _answer(request: ToyRequest, area_m2: float) -> ToyAnswer:
     return ToyAnswer(
-        verdict="pass",
-        checks=[],
-        assumptions=[],
-        cautions=[],
-        engine=stamp(),
+        **common(request, [], Assumptions(), []),
         area_m2=area_m2,
         note=request.name,
     )

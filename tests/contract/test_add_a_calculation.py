@@ -60,8 +60,9 @@ CABLE_MASS = Operation(
 """`cable-mass`: the copper in a cable."""
 
 from sunhitch.types.cable import CableMassAnswer, CableMassRequest
+from sunhitch_service.engine.answering import common
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
-from sunhitch_service.engine.stamp import stamp
 
 
 def cable_mass(request: CableMassRequest) -> CableMassAnswer:
@@ -70,11 +71,7 @@ def cable_mass(request: CableMassRequest) -> CableMassAnswer:
     faults.add_if(request.length_m == 0.0, "/length_m", "Give a length above 0 m.")
     faults.raise_any()
     return CableMassAnswer(
-        verdict="pass",
-        checks=[],
-        assumptions=[],
-        cautions=[],
-        engine=stamp(),
+        **common(request, [], Assumptions(), []),
         mass_kg=8890.0 * 1e-6 * request.area_mm2 * request.length_m,
     )
 ''',

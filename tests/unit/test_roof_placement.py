@@ -106,7 +106,7 @@ def test_clearance_to_a_rectangular_obstacle(x: float, verdict: str, distance: f
         "panel-obstacle-clearance",
     )
     assert (check.verdict, check.capacity) == (verdict, pytest.approx(distance))
-    assert "hatch" in check.title
+    assert "hatch" in check.note
 
 
 def test_clearance_to_a_round_obstacle_past_its_corner() -> None:
@@ -127,7 +127,7 @@ def test_feet_keep_off_seams_and_the_seam_is_named() -> None:
     checks = check_placements(_site(lines=[seam]), _panels((0.5, 0.5, False), feet=FEET))
     check = _one(checks, "foot-line")
     assert (check.verdict, check.capacity) == ("fail", pytest.approx(0.01))
-    assert "seam s" in check.title
+    assert "seam s" in check.note
 
 
 def test_overhanging_plates_collide_when_aligned_and_pass_when_shifted() -> None:

@@ -199,6 +199,6 @@ def test_a_hot_cell_is_reviewed_with_diodes_and_failed_without():
     assert hot("diode-every-2-cells").verdict == "pass"
     with_diodes = hot("full-cell-2-diodes")
     assert with_diodes.verdict == "review"
-    assert "85 °C" in with_diodes.basis.note
-    assert "180 °C" in with_diodes.basis.note
+    assert "85 °C" in with_diodes.note
+    assert "180 °C" in with_diodes.note
     assert hot("full-cell-no-diode").verdict == "fail"

@@ -278,4 +278,4 @@ def test_energy_lost_in_a_year():
 def test_rows_from_memory_surface_in_the_basis():
     answer = wire_sizing(ask(current_a=8.0, allowed_drop_fraction=0.03))
     told = f"{answer.awg.chosen.size}: Stranded resistance recalled from memory."
-    assert any(source.note.startswith(told) for source in answer.awg.sources)
+    assert any(source.note.startswith(told) for source in answer.sources)

@@ -1,7 +1,7 @@
 """An answer as text to act on: verdict, what fails and how to mend it, results, assumptions."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
@@ -40,9 +40,9 @@ def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full
     """
     blocks = [
         _verdict(page, title, answer),
-        *(_judged(page, answer.checks, verdict, full) for verdict in reversed(VERDICTS[1:])),
+        *(_judged(page, answer, verdict, full) for verdict in reversed(VERDICTS[1:])),
         list(results),
-        _passing(page, answer.checks, full),
+        _passing(page, answer, full),
         _assumptions(page, answer),
         _cautions(page, answer),
         _stamp(answer),
@@ -57,29 +57,32 @@ def _verdict(page: Page, title: str, answer: Answer) -> list[str]:
     ]
 
 
-def _judged(page: Page, checks: Iterable[Check], verdict: Verdict, full: bool) -> list[str]:
-    found = worst_first(check for check in checks if verdict_of(check) == verdict)
+def _judged(page: Page, answer: Answer, verdict: Verdict, full: bool) -> list[str]:
+    found = worst_first(check for check in answer.checks if verdict_of(check) == verdict)
     if not found:
         return []
     lines = [page.verdict(verdict, _HEADINGS[verdict].upper())]
     for number, same in enumerate(alike(found), 1):
-        lines += _rule(page, f"{number:3d}. ", same, full)
+        basis = _basis(answer, same[0]) if full else ""
+        lines += _rule(page, f"{number:3d}. ", same, basis)
     return lines
 
 
-def _rule(page: Page, number: str, same: list[Check], full: bool) -> list[str]:
+def _rule(page: Page, number: str, same: list[Check], basis: str) -> list[str]:
     """One rule with everything it was applied to; the worst case stands for all."""
     worst, *others = same
     indent = " " * len(number)
     lines = page.wrap(f"{worst.title}{_of(worst)}", number)
     if compared := _compared(worst):
         lines += page.wrap(compared, indent)
+    if worst.note:
+        lines += page.wrap(worst.note, indent)
     if worst.remedy:
         lines += page.wrap(worst.remedy, f"{indent}→ ")
     if others:
         lines += page.wrap(f"also: {_listed(worst, others)}", indent)
-    if full:
-        lines += page.wrap(f"basis: {_basis(worst)} [{worst.code}]", indent)
+    if basis:
+        lines += page.wrap(f"basis: {basis} [{worst.code}]", indent)
     return lines
 
 
@@ -115,17 +118,20 @@ def _case(check: Check) -> str:
     return (check.title.partition(": ")[2] or check.title) + _of(check)
 
 
-def _basis(check: Check) -> str:
-    return ". ".join(part.rstrip(".") for part in (check.basis.reference, check.basis.note) if part)
+def _basis(answer: Answer, check: Check) -> str:
+    source = answer.source_of(check)
+    if source is None:
+        return check.basis
+    return ". ".join(part.rstrip(".") for part in (source.reference, source.note) if part)
 
 
-def _passing(page: Page, checks: Iterable[Check], full: bool) -> list[str]:
-    passed = worst_first(check for check in checks if verdict_of(check) == "pass")
+def _passing(page: Page, answer: Answer, full: bool) -> list[str]:
+    passed = worst_first(check for check in answer.checks if verdict_of(check) == "pass")
     if not passed:
         return []
     heading = _HEADINGS["pass"]
     if full:
-        return _judged(page, passed, "pass", full)
+        return _judged(page, answer, "pass", full)
     rules = alike(passed)
     if len(rules) > _TIGHTEST:
         heading += f": {len(rules)} rules, the tightest of them"

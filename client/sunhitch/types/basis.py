@@ -2,6 +2,8 @@
 
 from typing import Annotated, Literal
 
+from msgspec import Meta
+
 from .base import Output
 from .quantity import choice, label, prose
 
@@ -11,9 +13,19 @@ CautionTopic = Literal[
 ]
 
 
+SourceKey = Annotated[
+    str, prose("Key of a source among the answer's `sources`.", "nec-2023: 690.9(A)")
+]
+Parameters = Annotated[
+    dict[str, float | str],
+    Meta(description="Figures, their units in the names, and names that the texts tell."),
+]
+
+
 class Basis(Output, kw_only=True):
     """Source of a figure or rule."""
 
+    key: Annotated[str, prose("Key by which the answer refers to it.", "nec-2023: 690.8")]
     kind: Annotated[BasisKind, choice("Kind of source.", "standard")]
     reference: Annotated[str, prose("Title, clause and edition of the source.", "NEC 2023, 690.8")]
     note: Annotated[

@@ -3,9 +3,9 @@
 from typing import Annotated, Literal
 
 from .base import Output
-from .basis import Assumption, Basis, Caution, EngineStamp
+from .basis import Assumption, Basis, Caution, EngineStamp, Parameters, SourceKey
 from .documented import Documented
-from .quantity import choice, label, listing, prose, quantity
+from .quantity import choice, count, label, listing, prose, quantity
 
 Verdict = Literal["pass", "review", "not-assessed", "fail"]
 VERDICTS: tuple[Verdict, ...] = ("pass", "review", "not-assessed", "fail")
@@ -21,7 +21,12 @@ class Check(Output, kw_only=True):
 
     code: Annotated[str, label("Stable kebab-case code of the rule.", "cold-voc-controller")]
     title: Annotated[
-        str, label("The rule in words.", "Open-circuit voltage on the coldest morning", 160)
+        str,
+        label(
+            "The rule in words, the same for every check with this code.",
+            "Open-circuit voltage on the coldest morning",
+            160,
+        ),
     ]
     subject: (
         Annotated[
@@ -53,22 +58,51 @@ class Check(Output, kw_only=True):
         ]
         | None
     )
-    basis: Annotated[Basis, prose("Where the rule comes from.")]
+    basis: SourceKey
+    parameters: Parameters
+    note: Annotated[
+        str, prose("What else to know of this case; mostly empty.", "Least space is at vent.")
+    ]
     remedy: Annotated[
         str, prose("What to change; empty when it passes.", "Use two strings instead of one.")
     ]
+    remedies: Annotated[
+        list[Annotated[str, prose("Code.", "cold-voc-controller.fewer")]],
+        listing(0, 20, "Codes of the sentences of `remedy`, in order."),
+    ]
+
+
+class VerdictCounts(Output, kw_only=True):
+    """How many checks have which verdict."""
+
+    passed: Annotated[int, count(0, 100_000, "Checks that pass.", 40)]
+    review: Annotated[int, count(0, 100_000, "Checks for a person to review.", 2)]
+    not_assessed: Annotated[int, count(0, 100_000, "Checks that lack a figure.", 1)]
+    failed: Annotated[int, count(0, 100_000, "Checks that fail.", 0)]
 
 
 class Answer(Documented, kw_only=True):
     """What every calculation answers beside its own results."""
 
     verdict: Annotated[Verdict, choice("Worst verdict among the checks.", "review")]
+    counts: Annotated[VerdictCounts, prose("How many checks have which verdict.")]
     checks: Annotated[list[Check], listing(0, 100_000, "Every rule that was applied.")]
+    sources: Annotated[
+        list[Basis], listing(0, 1000, "Sources that the answer refers to, each once.")
+    ]
     assumptions: Annotated[
         list[Assumption], listing(0, 10_000, "Values that the engine chose for the caller.")
     ]
     cautions: Annotated[list[Caution], listing(0, 200, "Dangers of this work.")]
     engine: Annotated[EngineStamp, prose("What computed this answer.")]
+    answer_id: Annotated[
+        str,
+        prose("Same for the same request to the same engine.", "5d41402abc4b2a76b9719d911017c592"),
+    ]
+
+    def source_of(self, cited: Check) -> Basis | None:
+        """Source of a check of this answer; None where the answer does not tell it."""
+        return next((one for one in self.sources if one.key == cited.basis), None)
 
     def __repr__(self) -> str:
         """Its kind and verdict; `print(operation_of(answer).text(answer))` tells all of it."""

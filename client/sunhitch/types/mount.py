@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Input, Output
-from .basis import Basis
+from .basis import SourceKey
 from .check import Answer, Verdict
 from .panel import PanelBody
 from .quantity import choice, count, label, listing, prose, quantity
@@ -846,7 +846,7 @@ class NutTorque(Output, kw_only=True):
     preload_n: Annotated[float, quantity("N", 0.0, 1e6, "Tightening force.", 2200.0)]
     limited_by: Annotated[str, prose("What would give first.", "crushing of the laminate")]
     nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 50.0, "Spanner size.", 10.0)]
-    basis: Annotated[Basis, prose("Where the torque comes from.")]
+    basis: SourceKey
 
 
 class BondAge(Output, kw_only=True):
@@ -903,7 +903,7 @@ class MountCheckAnswer(Answer, kw_only=True):
 
     mounting: Annotated[str, prose("Kind of mounting.", "adhesive-feet")]
     air_density_kg_m3: Annotated[float, quantity("kg/m³", 0.3, 2.5, "Densest air.", 1.394)]
-    air_basis: Annotated[Basis, prose("Where the density comes from.")]
+    air_basis: SourceKey
     reserve_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Least reserve of a pass; less is a review.", 0.2)
     ]

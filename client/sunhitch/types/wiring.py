@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Input, Output
-from .basis import Basis
+from .basis import SourceKey
 from .check import Answer, Verdict
 from .panel import Bifaciality
 from .quantity import choice, count, label, listing, prose, quantity
@@ -410,7 +410,7 @@ class LadderResult(Output, kw_only=True):
         list[SizeResult],
         listing(0, 15, "One size smaller and one or two larger; the largest if none passes."),
     ]
-    sources: Annotated[list[Basis], listing(1, 20, "Tables that were read.")]
+    sources: Annotated[list[SourceKey], listing(1, 20, "Tables that were read.")]
 
 
 class FuseOption(Output, kw_only=True):
@@ -431,7 +431,7 @@ class FuseOption(Output, kw_only=True):
     ]
     suitable: Annotated[bool, prose("Whether rating, voltage and interrupting rating all fit.")]
     why: Annotated[str, prose("Why it does or does not fit.")]
-    basis: Annotated[Basis, prose("Source of the ratings.")]
+    basis: SourceKey
 
 
 class Protection(Output, kw_only=True):
@@ -464,7 +464,7 @@ class Protection(Output, kw_only=True):
         ]
         | None
     )
-    basis: Annotated[Basis, prose("Rule behind the range.")]
+    basis: SourceKey
 
 
 class Disconnect(Output, kw_only=True):
@@ -481,7 +481,7 @@ class Disconnect(Output, kw_only=True):
     ]
     load_break: Annotated[bool, prose("Whether it must open under load.")]
     note: Annotated[str, prose("What to know.")]
-    basis: Annotated[Basis, prose("Rule behind it.")]
+    basis: SourceKey
 
 
 class WiringNote(Output, kw_only=True):
@@ -489,7 +489,7 @@ class WiringNote(Output, kw_only=True):
 
     topic: Annotated[NoteTopic, choice("Subject.", "polarity")]
     text: Annotated[str, prose("What to do.")]
-    basis: Annotated[Basis, prose("Where it comes from.")]
+    basis: SourceKey
 
 
 class Gland(Output, kw_only=True):
@@ -525,7 +525,7 @@ class EntryAnswer(Output, kw_only=True):
         list[Annotated[str, label("One step.", "Deburr the hole.", 400)]],
         listing(1, 20, "Steps in order."),
     ]
-    basis: Annotated[Basis, prose("Where it comes from.")]
+    basis: SourceKey
 
 
 class WireSizingAnswer(Answer, kw_only=True):

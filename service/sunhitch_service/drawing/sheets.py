@@ -59,7 +59,7 @@ def page(template: str, answer: Answer, **more: Any) -> str:  # noqa: ANN401 - w
             words=_WORDS,
             headings=_HEADINGS,
             open=_open(answer.checks),
-            sources=sorted({(c.basis.reference, c.basis.note) for c in answer.checks}),
+            sources=sorted((source.reference, source.note) for source in answer.sources),
             **more,
         )
     )

@@ -1,9 +1,14 @@
 """Sources by key, read once from `sources.toml`."""
 
+import hashlib
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Protocol
+
+from msgspec.structs import replace
 
 from sunhitch.types.basis import Basis, BasisKind
 
@@ -25,6 +30,10 @@ def all_sources() -> dict[str, Source]:
     """Every source that the engine relies on, by key."""
     text = resources.files("sunhitch_service.engine").joinpath("sources.toml").read_text("utf-8")
     return {key: Source(key=key, **entry) for key, entry in tomllib.loads(text).items()}
+
+
+_cited: dict[str, Basis] = {}
+"""What was cited so far in this process; as many as texts cite, since no note holds figures."""
 
 
 @cache
@@ -51,10 +60,67 @@ def basis(key: str, clause: str = "", note: str = "") -> Basis:
         If no source has this key.
     """
     source = all_sources()[key]
+    own = ": ".join(filter(None, [key, clause]))
     parts = [source.title, source.edition, clause]
     notes = [note, source.checked]
-    return Basis(
-        kind=source.kind,
-        reference=", ".join(part for part in parts if part),
-        note=" ".join(part for part in notes if part),
+    return _kept(
+        Basis(
+            key=f"{own} [{_digest(note)}]" if note else own,
+            kind=source.kind,
+            reference=", ".join(part for part in parts if part),
+            note=" ".join(part for part in notes if part),
+        )
     )
+
+
+@cache
+def recited(source: Basis, note: str) -> Basis:
+    """A cited source with one more note."""
+    return _kept(
+        replace(source, key=f"{source.key} [{_digest(note)}]", note=f"{note} {source.note}".strip())
+    )
+
+
+def _kept(cited: Basis) -> Basis:
+    _cited[cited.key] = cited
+    return cited
+
+
+def _digest(note: str) -> str:
+    """Few characters that tell notes to one clause apart."""
+    return hashlib.sha256(note.encode()).hexdigest()[:4]
+
+
+class Citing(Protocol):
+    """Part of an answer with a source."""
+
+    @property
+    def basis(self) -> str:
+        """Key of its source."""
+        ...
+
+
+def keys_of(*parts: Iterable[Citing]) -> list[str]:
+    """Keys of the sources of parts of an answer."""
+    return [one.basis for group in parts for one in group]
+
+
+def sources_of(keys: Iterable[str]) -> list[Basis]:
+    """What keys stand for, each once, in the order of the keys.
+
+    Parameters
+    ----------
+    keys : iterable of str
+        Of sources that were cited before.
+
+    Returns
+    -------
+    list of Basis
+        For the answer.
+
+    Raises
+    ------
+    KeyError
+        If nothing was cited under a key.
+    """
+    return [_cited[key] for key in dict.fromkeys(keys)]

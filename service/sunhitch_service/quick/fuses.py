@@ -19,7 +19,7 @@ from sunhitch_service.engine.circuit.string_fuse import counted_i_sc_a, string_f
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.rules.strings import reverse_current_check
 from sunhitch_service.engine.rules.weakest import weakest_rating
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.sources import basis, sources_of
 from sunhitch_service.engine.wiring.device import within_m
 
 from .question import Question, assumed, cited, warned
@@ -56,7 +56,7 @@ def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
         verdict=judged.verdict,
         remedy=judged.remedy,
         assumed=assumed(notes.listed()),
-        basis=cited(judged.basis),
+        basis=cited(*sources_of([judged.basis])),
         caution=warned(cautions("lit-panel", "dc-arc")),
     )
 
@@ -88,7 +88,10 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
         verdict="pass" if chosen else "fail",
         remedy="" if chosen else _battery_remedy(need, best),
         assumed=assumed(notes.listed()),
-        basis=cited(*([chosen.basis] if chosen else []), basis("practice", "80 % load for hours")),
+        basis=cited(
+            *sources_of([chosen.basis] if chosen else []),
+            basis("practice", "80 % load for hours"),
+        ),
         caution=warned(cautions("battery-energy", "wire-fire")),
     )
 

@@ -19,6 +19,7 @@ from sunhitch_service.engine.shade.spreads import (
     paths_reached,
     spreads,
 )
+from sunhitch_service.engine.sources import sources_of
 
 from .question import Question, assumed, cited, warned
 
@@ -175,7 +176,7 @@ def _answer(
         verdict=severe.verdict,
         remedy=" ".join(dict.fromkeys(check.remedy for check in checks if check.remedy)),
         assumed=assumed(notes.listed()),
-        basis=cited(*(check.basis for check in checks)),
+        basis=cited(*sources_of(check.basis for check in checks)),
         caution=warned(worst.cautions),
     )
 

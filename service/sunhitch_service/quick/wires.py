@@ -19,6 +19,7 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.sources import sources_of
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .question import Question, assumed, cited, warned
@@ -107,7 +108,7 @@ def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
         verdict=answer.verdict,
         remedy=" ".join(remedies),
         assumed=assumed(notes.listed()),
-        basis=cited(*own.sources),
+        basis=cited(*sources_of(own.sources)),
         caution=warned(answer.cautions),
     )
 
@@ -167,7 +168,7 @@ def _carried(
         bundling_factor=run.bundling_factor,
         table=run.table,
         assumed=assumed(notes.listed()),
-        basis=cited(*read.sources),
+        basis=cited(*sources_of(read.sources)),
         caution=warned(cautions("wire-fire")),
     )
 

@@ -1,9 +1,9 @@
 """`array-configuration`: enumerate, judge, solve, rank."""
 
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.engine.sources import keys_of
 
 from .answer import arrangement
 from .candidates import ArrangementCandidates, candidates
@@ -52,11 +52,13 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
         *design.cold.reduced(coldest_c, best.current_a),
     ]
     return ArrayConfigurationAnswer(
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=design.assumptions.listed(),
-        cautions=cautions("lit-panel", "dc-arc", "connection-order", "battery-energy", "judgement"),
-        engine=stamp(),
+        **common(
+            request,
+            checks,
+            design.assumptions,
+            cautions("lit-panel", "dc-arc", "connection-order", "battery-energy", "judgement"),
+            keys_of(best.checks, *(one.checks for one in shown)),
+        ),
         hot_cell_c=design.hot_cell_c,
         lowest_ambient_c=request.site.lowest_ambient_c,
         charge_voltage_v=design.charge_voltage_v,

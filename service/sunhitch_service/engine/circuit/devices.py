@@ -179,7 +179,7 @@ def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:
         interrupting_rating_a=family.interrupting_a(need.voltage_v),
         suitable=not why,
         why=why or "Rating, voltage and interrupting rating fit.",
-        basis=family.source,
+        basis=family.source.key,
     )
 
 

@@ -9,10 +9,9 @@ from sunhitch.types.commissioning import (
     FollowUp,
     ReadingResult,
 )
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.rules.readings import insulation, polarity
-from sunhitch_service.engine.stamp import stamp
 
 from .causes import diagnoses
 from .checklist import checklist
@@ -49,11 +48,7 @@ def commissioning_check(request: CommissioningCheckRequest) -> CommissioningChec
     checks = [*(c for group in tests.values() for c in group), *map(loss_check, trends)]
     found = diagnoses(inspection, results)
     return CommissioningCheckAnswer(
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=inspection.assumptions.listed(),
-        cautions=cautions(*_CAUTIONS),
-        engine=stamp(),
+        **common(request, checks, inspection.assumptions, cautions(*_CAUTIONS)),
         summary=_summary(results, found, trends),
         readings=results,
         diagnoses=found,

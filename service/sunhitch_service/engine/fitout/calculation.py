@@ -8,12 +8,13 @@ from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
-from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.engine.sources import keys_of
 
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
@@ -109,21 +110,20 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         *roof.checks,
         *_wired(best),
         *_whole_roof(answers.values()),
-        *(
-            item
-            for panel, answer in answers.items()
-            for item in _about(panel, [c for c in answer.checks if c.subject != WHOLE_ROOF])
-        ),
+        *_of_mounts(answers),
     ]
     take_over(known, assumptions.listed(), roof.translate)
-    verdict = verdict_of(checks)
+    verdict, noted = verdict_of(checks), notes(lines)
+    wired = [check for one in array.arrangements for check in one.checks]
     glue = ("adhesive-cure",) if build.slowest_cure else ()
     return FitOutAnswer(
-        verdict=verdict,
-        checks=checks,
-        assumptions=known.listed(),
-        cautions=cautions(*_CAUTIONS, *glue),
-        engine=stamp(),
+        **common(
+            job.given,
+            checks,
+            known,
+            cautions(*_CAUTIONS, *glue),
+            keys_of(wired, switches, noted),
+        ),
         title=job.request.title,
         summary=sentences(build, verdict, checks),
         array_power_w=sum(part.p_mp_w for part in best.arrays),
@@ -137,7 +137,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         current_paths=protected.paths,
         disconnects=switches,
         glands=entry,
-        wiring_notes=notes(lines),
+        wiring_notes=noted,
         mounts=mounts,
         parts_list=parts_list(build),
         work_steps=work_steps(build),
@@ -165,6 +165,12 @@ def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
     for line in lines:
         told = [check for check in line.answer.checks if not handed_on(line, check)]
         yield from _about(line.name, told)
+
+
+def _of_mounts(answers: dict[str, MountCheckAnswer]) -> Iterator[Check]:
+    """Checks of every panel's mount, but for those of the whole roof."""
+    for panel, answer in answers.items():
+        yield from _about(panel, [c for c in answer.checks if c.subject != WHOLE_ROOF])
 
 
 def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:

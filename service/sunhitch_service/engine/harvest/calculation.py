@@ -16,11 +16,10 @@ from sunhitch.types.harvest import (
     PanelSky,
     YearResult,
 )
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.divided import Divided
-from sunhitch_service.engine.stamp import stamp
 
 from .autonomy import (
     SyntheticYears,
@@ -136,11 +135,7 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
         *battery.cold.lock_out(coldest_c),
     ]
     return HarvestAnswer(
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=study.notes.listed(),
-        cautions=cautions(*_CAUTIONS),
-        engine=stamp(),
+        **common(request, checks, study.notes, cautions(*_CAUTIONS)),
         summary=_summary(given, compared, unpowered),
         panel_power_w=_panel_power(request, given),
         light_wh=light_wh(given),

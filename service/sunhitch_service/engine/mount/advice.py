@@ -41,7 +41,7 @@ def nut_torque(setup: Setup) -> NutTorque | None:
         preload_n=preload,
         limited_by=reason,
         nut_across_flats_mm=figure("thread", thread, "nut_across_flats_mm"),
-        basis=basis("torque-tension", "", "Torque scatters by a third around its mean."),
+        basis=basis("torque-tension", "", "Torque scatters by a third around its mean.").key,
     )
 
 

@@ -17,11 +17,11 @@ from sunhitch.types.mount import (
     Thermal,
     ZoneShare,
 )
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.stamp import stamp
 
 from .advice import (
     foot_results,
@@ -79,15 +79,19 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     verdict = verdict_of(checks)
     helpful = trials(setup, deciding)
     speeds = SpeedRange(setup)
+    torque = nut_torque(setup)
+    air_basis = basis("iso-2533", "pressure by altitude", "Density at the coldest air.").key
     return MountCheckAnswer(
-        verdict=verdict,
-        checks=checks,
-        assumptions=notes.listed(),
-        cautions=cautions(*_caution_keys(setup)),
-        engine=stamp(),
+        **common(
+            request,
+            checks,
+            notes,
+            cautions(*_caution_keys(setup)),
+            [air_basis, *([torque.basis] if torque else [])],
+        ),
         mounting=str(request.mounting.__struct_config__.tag),
         air_density_kg_m3=setup.conditions.density,
-        air_basis=basis("iso-2533", "pressure by altitude", "Density at the coldest air."),
+        air_basis=air_basis,
         reserve_fraction=1 - figure("limit", "review_above"),
         zones=_zones(setup),
         load_cases=_load_cases(setup, found.cases),
@@ -98,7 +102,7 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         foot_lost=_foot_lost(loss, expected[1]),
         improvements=[trial.described(deciding) for trial in helpful],
         plan=plan(helpful, deciding, verdict),
-        nut_torque=nut_torque(setup),
+        nut_torque=torque,
         cure=cure(setup),
         thermal=_thermal(moved),
         inspection=inspection(setup, verdict == "pass"),

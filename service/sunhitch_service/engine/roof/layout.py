@@ -14,12 +14,11 @@ from sunhitch.types.roof import (
     SupportLoad,
     WithoutObstacle,
 )
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.rules.roof import LinesUnderFeet, layout_power, panels_placed
-from sunhitch_service.engine.stamp import stamp
 
 from .balance import carried, support_shares
 from .causes import unavoidable_lines
@@ -103,11 +102,12 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
     _note_defaults(request, assume)
     checks = [*settled.checks, *check_shadows(settled.job.site, settled.packed.panels)]
     return RoofLayoutAnswer(
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=assume.listed(),
-        cautions=cautions("roof-work", "roof-leak", "road-safety", "judgement"),
-        engine=stamp(),
+        **common(
+            request,
+            checks,
+            assume,
+            cautions("roof-work", "roof-leak", "road-safety", "judgement"),
+        ),
         plan=settled.plan,
         support_loads=_loads(request, settled.packed.panels),
         without_obstacle=_without_obstacles(settled.job, settled.packed),

@@ -5,6 +5,7 @@ import math
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
 from .rule import Rule
+from .template import Parameter
 
 _ALWAYS = ("pass", "not-assessed")
 """Verdicts that any rule may give."""
@@ -78,13 +79,25 @@ def check(
         raise ArithmeticError(f"{rule.entry.code}: not finite")
     return Check(
         code=rule.entry.code,
-        title=rule.title,
+        title=rule.entry.title,
         subject=rule.subject or None,
         verdict=verdict,
         demand=None if demand is None else float(demand),
         capacity=None if capacity is None else float(capacity),
         unit=None if demand is None and capacity is None else rule.entry.unit,
         utilisation_fraction=None if used is None else max(0.0, float(used)),
-        basis=rule.basis,
+        basis=rule.basis.key,
+        parameters=_finite(rule.parameters),
+        note=rule.note,
         remedy="" if verdict == "pass" else rule.remedy,
+        remedies=[] if verdict == "pass" else rule.remedy_codes,
     )
+
+
+def _finite(parameters: dict[str, Parameter]) -> dict[str, Parameter]:
+    """Parameters but for those that are beyond all bounds, where as good as nothing is allowed."""
+    return {
+        name: value
+        for name, value in parameters.items()
+        if isinstance(value, str) or math.isfinite(value)
+    }

@@ -24,7 +24,7 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
     remedies : tuple of str
         Names of the remedies to tell, one after the other.
     parameters : dict
-        Figures and names for title and remedies.
+        Figures and names for note and remedies.
     """
 
     entry: RuleEntry
@@ -34,9 +34,15 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
     parameters: dict[str, Parameter]
 
     @property
-    def title(self) -> str:
-        """The rule in words."""
-        return self.entry.title.filled(self.parameters)
+    def note(self) -> str:
+        """What else to know of this case; empty where the rule has no note."""
+        note = self.entry.note
+        return note.filled(self.parameters) if note else ""
+
+    @property
+    def remedy_codes(self) -> list[str]:
+        """Codes of the sentences of the remedy."""
+        return [".".join(filter(None, [self.entry.code, name])) for name in self.remedies]
 
     @property
     def remedy(self) -> str:
@@ -70,7 +76,7 @@ def rule(
     remedy : str or tuple of str
         Name of the remedy, or of several to be told one after the other.
     **parameters : float or str
-        Figures, in the units of their names, for title, note and remedies.
+        Figures, in the units of their names, for note and remedies.
 
     Returns
     -------
@@ -83,6 +89,6 @@ def rule(
         If the table has no such code or basis.
     """
     entry = entries()[code]
-    cited = basis if isinstance(basis, Basis) else basis_of(entry, basis, rules, group, parameters)
+    cited = basis if isinstance(basis, Basis) else basis_of(code, basis, rules, group)
     names = (remedy,) if isinstance(remedy, str) else remedy
     return Rule(entry, subject, cited, names, parameters)

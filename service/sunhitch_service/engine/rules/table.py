@@ -1,7 +1,6 @@
 """The table of rules: one entry a code, read from this folder's files."""
 
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from importlib import resources
 
@@ -15,7 +14,7 @@ from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
 from .families import Group, admits, edition_of, family_of
-from .template import Parameter, Template, template
+from .template import Template, template
 
 
 class Citation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"key": "for"}):
@@ -30,7 +29,7 @@ class Citation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={
     source : str
         Key in `sources.toml`; `edition` stands for the edition of NFPA 70 in force.
     clause, note : str
-        Clause, and what to know when relying on it; the note may hold parameters.
+        Clause, and what to know when relying on it.
     table, row : str
         In place of a source: `folder/name` of a table whose source it is, and the row of one that
         holds common practice.
@@ -53,28 +52,31 @@ class RuleEntry(msgspec.Struct, frozen=True):
     ----------
     code, unit : str
         Stable code; unit of demand and capacity, empty where nothing is compared.
-    title : Template
+    title : str
         The rule in words.
     meaning : str
         What it holds a build to, in one sentence.
     severity : str
         Verdict beyond the limit. Where a figure is missing, any rule may be `not-assessed`.
     parameters : dict of str
-        What each parameter of title, note and remedies is.
+        What each parameter of note and remedies is.
     citations : tuple of Citation
         The first that fits the rule set and the circuit is its basis.
     remedies : dict of Template
         What to change, by name; the one without a name serves where none is picked.
+    note : Template or None
+        What else to tell of every case, such as the name of what is near.
     """
 
     code: str
     unit: str
-    title: Template
+    title: str
     meaning: str
     severity: Verdict
     parameters: dict[str, str]
     citations: tuple[Citation, ...]
     remedies: dict[str, Template]
+    note: Template | None = None
 
 
 @cache
@@ -97,7 +99,7 @@ def entries() -> dict[str, RuleEntry]:
             remedies |= {"": fields.pop("remedy")} if "remedy" in fields else {}
             found[code] = RuleEntry(
                 code=code,
-                title=template(fields.pop("title")),
+                note=template(fields.pop("note")) if "note" in fields else None,
                 parameters=common.get("parameters", {}) | fields.pop("parameters", {}),
                 citations=msgspec.convert(fields.pop("basis"), tuple[Citation, ...]),
                 remedies={name: template(text) for name, text in remedies.items()},
@@ -112,51 +114,29 @@ def unit_of(code: str) -> str:
     return entries()[code].unit
 
 
-def basis_of(
-    entry: RuleEntry,
-    key: str,
-    rules: WiringRules | None,
-    group: Group | None,
-    parameters: Mapping[str, Parameter],
-) -> Basis:
+@cache
+def basis_of(code: str, key: str, rules: WiringRules | None, group: Group | None) -> Basis:
     """Where a rule comes from.
 
     Parameters
     ----------
-    entry : RuleEntry
-        The rule.
+    code : str
+        The rule's.
     key : str
         Name of the citation; empty for the usual one.
     rules, group : str or None
         Rule set and kind of circuit, where they make a difference.
-    parameters : mapping
-        Parameters of the citation's note.
 
     Raises
     ------
     KeyError
         If no citation fits.
     """
-    cited, note = _citation(entry.code, key, rules, group)
-    if note is None:
-        return cited
-    filled = note.filled(parameters)
-    return msgspec.structs.replace(cited, note=f"{filled} {cited.note}".rstrip())
-
-
-@cache
-def _citation(
-    code: str, key: str, rules: WiringRules | None, group: Group | None
-) -> tuple[Basis, Template | None]:
-    """Basis of a rule, and its note where that holds parameters."""
     family = family_of(rules) if rules else "any"
     for each in entries()[code].citations:
         fits = admits(each.rules, family) and admits(each.group, group or "any")
         if each.key == key and fits:
-            note = template(each.note)
-            if note.names:
-                return _cited(msgspec.structs.replace(each, note=""), rules), note
-            return _cited(each, rules), None
+            return _cited(each, rules)
     raise KeyError(f"{code}: no basis {key!r} under {rules}, {group}")
 
 

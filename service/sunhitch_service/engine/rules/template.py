@@ -1,8 +1,10 @@
 """Sentences with figures: parsed once, filled in for every check that tells them."""
 
 import math
+import tomllib
 from collections.abc import Mapping
 from functools import cache
+from importlib import resources
 from string import Formatter
 
 import msgspec
@@ -20,7 +22,7 @@ class Template(msgspec.Struct, frozen=True):
     ----------
     parts : tuple of tuple of str
         Text before a parameter, the parameter's name, its format. A format is one of Python's,
-        or `percent` for a fraction, or `ceil` for a figure rounded up.
+        or `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of `words`.
     """
 
     parts: tuple[tuple[str, str, str], ...]
@@ -47,6 +49,13 @@ class Template(msgspec.Struct, frozen=True):
 
 
 @cache
+def words() -> dict[str, str]:
+    """Words that sentences name by a key, read once from `words.toml`."""
+    file = resources.files("sunhitch_service.engine.rules").joinpath("words.toml")
+    return tomllib.loads(file.read_text("utf-8"))
+
+
+@cache
 def template(text: str) -> Template:
     """Parse a sentence of the table."""
     return Template(
@@ -55,6 +64,8 @@ def template(text: str) -> Template:
 
 
 def _shown(value: Parameter, form: str) -> str:
+    if form == "word":
+        return words()[str(value)]
     if form == "percent":
         return percent(float(value))
     if form == "ceil":

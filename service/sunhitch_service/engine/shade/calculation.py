@@ -2,9 +2,9 @@
 
 from sunhitch.types.check import Check
 from sunhitch.types.shade import PanelState, ShadedIvAnswer, ShadedIvRequest, TrackerResult
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.pv.losses import split
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
@@ -12,7 +12,6 @@ from sunhitch_service.engine.pv.solution import Solution, solve_array
 from sunhitch_service.engine.rules.cells import hot_cell
 from sunhitch_service.engine.rules.controllers import tracker_loss
 from sunhitch_service.engine.shadow.light import lit_panels
-from sunhitch_service.engine.stamp import stamp
 
 from . import rules
 from .compare import comparison, solver_wiring
@@ -65,11 +64,12 @@ def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
         loss_split=loss_split(split(lit, solution), tracked.lost_w),
         comparison=comparison(request, lit, solution, assumptions),
         states=state_maxima(request, resolved, lit, assumptions),
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=assumptions.listed(),
-        cautions=cautions("lit-panel", "heat-under-panel", "judgement"),
-        engine=stamp(),
+        **common(
+            request,
+            checks,
+            assumptions,
+            cautions("lit-panel", "heat-under-panel", "judgement"),
+        ),
     )
 
 

@@ -20,14 +20,14 @@ from sunhitch.types.wiring import (
     WiringNote,
     WiringRules,
 )
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.rules.connectors import connector_conductor, connector_current
 from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.rules.judging import MOST_TIMES, check
 from sunhitch_service.engine.rules.rule import Rule, rule
-from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.engine.sources import keys_of
 from sunhitch_service.engine.tables import table
 
 from .case import Case, resolve
@@ -76,21 +76,28 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         *_at_hand_checks(at_hand, ladders),
         *entry_checks,
     ]
+    protection = protection_of(case, device, shown)
+    switches, noted = _switches(case, device), [*_notes(case), *clips(case, device, own)]
+    entries = [entry] if entry else []
+    own_keys = keys_of([protection], protection.options, switches, noted, entries)
+    read = [key for ladder in ladders.values() for key in ladder.sources]
     return WireSizingAnswer(
-        verdict=verdict_of(checks),
-        checks=checks,
-        assumptions=assumptions.listed(),
-        cautions=list(_cautions(case.group, bool(request.entry and request.entry.on_roof))),
-        engine=stamp(),
+        **common(
+            request,
+            checks,
+            assumptions,
+            list(_cautions(case.group, bool(request.entry and request.entry.on_roof))),
+            [*own_keys, *read],
+        ),
         currents=explained(case.request, case.family, case.currents),
         rules_ladder=case.ladder,
         awg=ladders["awg"],
         metric=ladders["mm2"],
         governing=own.governing,
         at_hand=at_hand,
-        protection=protection_of(case, device, shown),
-        disconnects=_switches(case, device),
-        notes=[*_notes(case), *clips(case, device, own)],
+        protection=protection,
+        disconnects=switches,
+        notes=noted,
         entry=entry,
     )
 
@@ -197,7 +204,7 @@ def _all_notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, Wiring
         (
             float(row["above_v"]),
             WiringNote(
-                topic=cast("NoteTopic", row["topic"]), text=row["text"], basis=cited(row, rules)
+                topic=cast("NoteTopic", row["topic"]), text=row["text"], basis=cited(row, rules).key
             ),
         )
         for row in table("wiring", "notes").rows

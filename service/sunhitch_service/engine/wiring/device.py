@@ -264,7 +264,7 @@ def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
         needed_interrupting_a=device.need.fault_a,
         place=circuit_row(case.request.circuit)["place"],
         within_m=within_m(case.request.rules, case.group) if case.group == "battery" else None,
-        basis=rule("device-carries-load", rules=case.request.rules, group=case.group).basis,
+        basis=rule("device-carries-load", rules=case.request.rules, group=case.group).basis.key,
     )
 
 
@@ -311,7 +311,7 @@ def disconnects(
             minimum_voltage_v=voltage_v,
             load_break=True,
             note=row["note"],
-            basis=cited(row, rules),
+            basis=cited(row, rules).key,
         )
         for row in table("wiring", "disconnects").rows
         if row["group"] == group and admits(row["rules"], family_of(rules))

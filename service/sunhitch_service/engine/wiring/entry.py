@@ -78,7 +78,7 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
             "practice",
             "Cable entry",
             "Bend radius of four diameters fixed and five flexing read on makers' pages.",
-        ),
+        ).key,
     )
 
 

@@ -104,7 +104,9 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
         return []
     instead = f" instead of {own.chosen.size}" if own.chosen else ""
     text = f"{words}: {found.size} would then do{instead}."
-    return [WiringNote(topic="workmanship", text=text, basis=table("wiring", "nec_rooftop").basis)]
+    return [
+        WiringNote(topic="workmanship", text=text, basis=table("wiring", "nec_rooftop").basis.key)
+    ]
 
 
 def clip_words(case: Case) -> str:

@@ -9,6 +9,7 @@ import msgspec
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Ladder, LadderResult, RuleOutcome, SizeResult
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
+from sunhitch_service.engine.sources import recited
 from sunhitch_service.engine.tables import table
 
 from .case import Case
@@ -120,7 +121,10 @@ def search(on: LadderCase) -> LadderResult:
         chosen=chosen,
         governing=", ".join(failing),
         neighbours=below + above,
-        sources=[*on.installation.sources, _resistance_basis(on.ladder, (chosen or below[0]).size)],
+        sources=[
+            *(source.key for source in on.installation.sources),
+            _resistance_basis(on.ladder, (chosen or below[0]).size).key,
+        ],
     )
 
 
@@ -163,11 +167,7 @@ def _resistance_basis(ladder: Ladder, label: str) -> Basis:
         return table("wiring", "iec_60228").basis
     found = table("wiring", "nec_table_8")
     row_note = found.row("awg", label.removesuffix(" AWG"))["row_note"]
-    return Basis(
-        kind=found.basis.kind,
-        reference=found.basis.reference,
-        note=f"{label}: {row_note} {found.basis.note}" if row_note else found.basis.note,
-    )
+    return recited(found.basis, f"{label}: {row_note}") if row_note else found.basis
 
 
 def first_candidate(on: LadderCase) -> int:

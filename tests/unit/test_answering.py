@@ -1,0 +1,56 @@
+"""What every answer tells beside its results: sources once, counts, an id of its own."""
+
+from typing import Any
+
+import msgspec
+import pytest
+from plausible import light_example
+
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
+from sunhitch_service.calculations import calculation_of
+from sunhitch_service.engine.answering import answer_id
+
+EACH = pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+BASES = {"basis", "air_basis"}
+OWN_WORDS = {"weather-years", "stated-range"}
+"""What a range of harvests rests on; no source."""
+
+
+def request_of(operation: Operation[Any, Any]) -> Any:
+    return msgspec.convert(light_example(operation), operation.request)
+
+
+def keys(part: Any) -> set[str]:
+    """Every key of a source anywhere in an answer."""
+    if isinstance(part, list):
+        return set().union(*map(keys, part))
+    if not isinstance(part, dict):
+        return set()
+    own = {part[name] for name in BASES & set(part)} - OWN_WORDS
+    if "neighbours" in part:
+        own |= set(part["sources"])
+    return own.union(*map(keys, part.values()))
+
+
+@EACH
+def test_each_source_is_told_once_and_each_told_one_is_referred_to(
+    operation: Operation[Any, Any],
+) -> None:
+    answer = calculation_of(operation).calculate(request_of(operation))
+    told = [source.key for source in answer.sources]
+    assert len(told) == len(set(told)) > 0
+    texts = [(source.reference, source.note) for source in answer.sources]
+    assert len(texts) == len(set(texts))
+    assert keys(msgspec.to_builtins(answer)) - {""} == set(told)
+    assert sum(msgspec.structs.astuple(answer.counts)) == len(answer.checks)
+
+
+@EACH
+def test_an_id_tells_requests_apart_but_not_their_spelling(operation: Operation[Any, Any]) -> None:
+    request = request_of(operation)
+    spelt = msgspec.json.encode(msgspec.to_builtins(request), order="sorted")
+    again = msgspec.json.format(spelt.replace(b".0,", b".00,"), indent=4)
+    assert answer_id(msgspec.json.decode(again, type=operation.request)) == answer_id(request)
+    others = {answer_id(request_of(one)) for one in OPERATIONS}
+    assert len(others) == len(OPERATIONS)
