@@ -13,7 +13,7 @@ _VERDICTS = {"fail": "a fail", "review": "to be reviewed", "not-assessed": "not 
 def codes_text() -> str:
     """Every code with its title, in the order of the alphabet."""
     rows = [
-        f"| [{entry.code}](/guide/codes/{entry.code}) | {_blank(entry.title)} | {entry.unit} |"
+        f"| [{entry.code}](/guide/codes/{entry.code}) | {entry.title} | {entry.unit} |"
         for _, entry in sorted(entries().items())
     ]
     head = (
@@ -32,7 +32,7 @@ def code_text(entry: RuleEntry) -> str:
     """
     parts = [
         f"# {entry.code}",
-        f"**{_blank(entry.title)}**" + (f", in {entry.unit}" if entry.unit else ""),
+        f"**{entry.title}**" + (f", in {entry.unit}" if entry.unit else ""),
         entry.meaning,
         f"Beyond the limit it is {_VERDICTS.get(entry.severity, entry.severity)}.",
     ]
