@@ -13,7 +13,7 @@ from sunhitch_service.engine.answering import answer_id
 
 EACH = pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
 BASES = {"basis", "air_basis"}
-OWN_WORDS = {"weather-years", "stated-range"}
+OWN_WORDS = {"weather-years", "synthetic-years", "stated-range"}
 """What a range of harvests rests on; no source."""
 
 

@@ -57,7 +57,7 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
             checks,
             design.assumptions,
             cautions("lit-panel", "dc-arc", "connection-order", "battery-energy", "judgement"),
-            keys_of(best.checks, *(one.checks for one in shown)),
+            keys_of(*(one.checks for one in (best, *ordered[: request.most_arrangements]))),
         ),
         hot_cell_c=design.hot_cell_c,
         lowest_ambient_c=request.site.lowest_ambient_c,
