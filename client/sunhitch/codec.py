@@ -33,7 +33,6 @@ _NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 sign, `7f f0` or `ff f0` and up."""
 
 _EXACT_UP_TO = 2**53
-_DEEPEST = 64
 _NOT_JSON_NUMBERS = (b"NaN", b"nan", b"Inf", b"inf", b"-Inf", b"-inf", b"-NaN")
 
 
@@ -188,13 +187,14 @@ def plain_json(body: bytes) -> Json:
         It is not JSON, or nested too deep.
     """
     try:
-        return _whole_numbers(msgspec.json.decode(body), _DEEPEST)
+        plain: Json = _PLAIN.decode(body)
     except UnicodeDecodeError as error:
         raise _unreadable("The body is not valid UTF-8.") from error
     except RecursionError as error:
-        raise _unreadable(f"The body is nested more than {_DEEPEST} levels deep.") from error
+        raise _unreadable("The body is nested too deep.") from error
     except msgspec.DecodeError as error:
         raise _unreadable(_why_not_json(body, str(error))) from error
+    return plain
 
 
 def _unreadable(message: str) -> MalformedBody:
@@ -212,17 +212,15 @@ def _why_not_json(body: bytes, reason: str) -> str:
     return f"The body is not valid JSON: {plain}."
 
 
-def _whole_numbers(value: Json, depth: int) -> Json:
-    """The same value with whole numbers as int, so that ``4.0`` may stand for ``4``."""
-    if depth == 0:
-        raise RecursionError
-    if isinstance(value, float) and value.is_integer() and abs(value) < _EXACT_UP_TO:
-        return int(value)
-    if isinstance(value, list):
-        return [_whole_numbers(item, depth - 1) for item in value]
-    if isinstance(value, dict):
-        return {key: _whole_numbers(item, depth - 1) for key, item in value.items()}
-    return value
+def _number(text: str) -> float | int:
+    """A whole number as int, so that ``4.0`` may stand for ``4``."""
+    value = float(text)
+    if math.isinf(value):
+        raise ValueError("Number out of range")
+    return int(value) if value.is_integer() and abs(value) < _EXACT_UP_TO else value
+
+
+_PLAIN = msgspec.json.Decoder(float_hook=_number)
 
 
 def _non_finite(value: Json, pointer: str) -> Iterator[str]:

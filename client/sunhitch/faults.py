@@ -6,6 +6,7 @@ not, because msgspec itself stops at the first.
 
 import difflib
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator
 from functools import cache
 from itertools import islice
@@ -24,6 +25,8 @@ Json: TypeAlias = "dict[str, Json] | list[Json] | str | float | bool | None"
 MOST_FAULTS = 50
 """Faults that are told of one request."""
 _SHOWN = 60
+_PLACE = re.compile(r" - at `\$\[(\d+)\]")
+"""Where in a list msgspec found the first fault."""
 
 
 def faults_of(value: Json, kind: object) -> list[FieldError]:
@@ -96,9 +99,24 @@ def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldErro
         for choice in choices:
             if get_origin(choice) is list:
                 (item_kind,) = get_args(choice)
-                for index, item in enumerate(value):
-                    yield from _faults(item, item_kind, f"{pointer}/{index}")
+                for index in _refused_places(value, item_kind):
+                    yield from _faults(value[index], item_kind, f"{pointer}/{index}")
                 return
+
+
+def _refused_places(items: list[Json], kind: object) -> Iterator[int]:
+    """Places in a list that do not fit; msgspec goes from one to the next, not Python's loop."""
+    start = 0
+    while start < len(items):
+        try:
+            msgspec.convert(items[start:], list[kind])  # type: ignore[valid-type]
+        except msgspec.ValidationError as error:
+            found = _PLACE.search(str(error))
+            start += int(found[1]) if found else 0
+            yield start
+            start += 1
+        else:
+            return
 
 
 def _alternatives(kind: object) -> list[Any]:

@@ -73,13 +73,20 @@ def test_all_faults_are_named_at_once(toy_service: Served) -> None:
         (b'{"copies": 1e999}', "out of range"),
         (b'{"name": "\xff"}', "UTF-8"),
         (b"[" * 9000, "nested"),
-        (b'{"shapes":' + b"[" * 900 + b"]" * 900 + b"}", "nested"),
+        (b'{"shapes":' + b"[" * 9000 + b"]" * 9000 + b"}", "nested"),
     ],
 )
 def test_a_body_that_is_not_json_is_malformed(toy_service: Served, body: bytes, said: str) -> None:
     headers = {"Content-Type": "application/json"}
     answer = toy_service.http.post("/v1/add-up", content=body, headers=headers)
     assert said in problem_of(answer, 400, "malformed").detail
+
+
+def test_what_is_nested_deep_is_refused_where_it_stands(toy_service: Served) -> None:
+    body = b'{"name": "first", "shapes":' + b"[" * 900 + b"]" * 900 + b"}"
+    headers = {"Content-Type": "application/json"}
+    answer = toy_service.http.post("/v1/add-up", content=body, headers=headers)
+    assert [fault.pointer for fault in problem_of(answer, 400, "malformed").errors] == ["/shapes/0"]
 
 
 def test_a_whole_number_may_have_a_decimal_point(toy_service: Served) -> None:

@@ -78,7 +78,7 @@ class Reply:
 
     status: int = 0
     headers: dict[str, str] = field(default_factory=dict[str, str])
-    body: bytes = b""
+    body: bytearray = field(default_factory=bytearray)
     complete: bool = False
 
     def on_header(self, name: bytes, value: bytes) -> None:

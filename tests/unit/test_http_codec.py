@@ -163,3 +163,9 @@ def test_a_request_with_a_repeated_key_is_refused() -> None:
     with pytest.raises(MalformedBody) as caught:
         decode_strict(body, Battery)
     assert [(f.pointer, f.location) for f in caught.value.faults] == [("/capacity_ah", "body")]
+
+
+@given(st.lists(st.integers(0, 9) | st.text(max_size=1), max_size=80))
+def test_every_entry_that_does_not_fit_is_named(entries: list[int | str]) -> None:
+    wrong = [f"/{place}" for place, one in enumerate(entries) if isinstance(one, str)]
+    assert [fault.pointer for fault in faults_of(entries, list[int])] == wrong[: MOST_FAULTS + 1]

@@ -16,6 +16,7 @@ from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.exchange import ByteBudget, HttpExchange
 from sunhitch_service.http.metrics import Metrics
+from sunhitch_service.http.outermost import Turns
 from sunhitch_service.http.problems import Kind, ProblemError
 from sunhitch_service.http.settings import Settings
 from sunhitch_service.http.workers import WorkOrder
@@ -73,6 +74,27 @@ def test_calculations_that_are_over_at_once_do_not_wait_for_each_other(
     monkeypatch.setattr("sunhitch_service.http.compute._ROUND_S", 10.0)
     order = asyncio.run(_order_of_events(0.0))
     assert order[:6] == [*(f"short {number}" for number in range(5)), "other"]
+
+
+def test_requests_that_come_together_begin_a_few_at_a_time() -> None:
+    begun: list[int] = []
+
+    async def begin(turns: Turns, number: int) -> None:
+        await turns.wait()
+        begun.append(number)
+
+    async def counted() -> list[int]:
+        turns, counts = Turns(), [0]
+        together = [asyncio.create_task(begin(turns, number)) for number in range(50)]
+        while len(begun) < len(together):
+            await asyncio.sleep(0)
+            counts.append(len(begun))
+        await begin(turns, 50)
+        return counts
+
+    counts = asyncio.run(counted())
+    assert begun == list(range(51))
+    assert max(after - before for before, after in pairwise(counts)) <= 4
 
 
 @pytest.mark.parametrize("wanted", [True, False])

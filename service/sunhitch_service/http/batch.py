@@ -104,9 +104,9 @@ async def _streamed(pieces: "_Pieces", settings: Settings) -> AsyncGenerator[byt
     async with aclosing(in_order(map(pieces.answered, pieces), pieces.compute.width)) as results:
         async for answered in results:
             if answered.defects:
-                exchange.error = RuntimeError("".join(answered.defects))
-            yield b"".join(body + b"\n" for body in answered.bodies)
-            done += len(answered.bodies)
+                exchange.error = RuntimeError(answered.defects)
+            yield answered.text
+            done += answered.count
             malformed += answered.malformed
             why = _why_over(malformed, exchange.cost_ms / 1000.0, settings)
             if why and done < count:
@@ -156,12 +156,10 @@ class _Pieces:
         except ProblemError as error:
             if count == 1 and error.kind is not Kind.WORKER_DIED:
                 return _failed(piece, error)
-            singly = [await self._alone(one) for one in piece.singly()]
-            return Answered(
-                [body for one in singly for body in one.bodies],
-                [defect for one in singly for defect in one.defects],
-                sum(one.malformed for one in singly),
-            )
+            answered = Answered()
+            for one in piece.singly():
+                answered.add(await self._alone(one))
+            return answered
         self._line_s = max(answered.cost_s / count, 1e-6)
         self._size = max(1, min(int(_PIECE_S / self._line_s), 2 * count, _LARGEST_PIECE))
         return answered
@@ -179,4 +177,4 @@ class _Pieces:
 
 
 def _failed(line: Lines, error: ProblemError) -> Answered:
-    return Answered([error.body(f"{line.label}:{line.first}")], [])
+    return Answered(error.body(f"{line.label}:{line.first}") + b"\n", 1)

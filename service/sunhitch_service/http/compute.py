@@ -35,7 +35,7 @@ _LARGE_BYTES = 50_000
 """Compressed beside the event loop."""
 _STREAMED = ("batch", "progress")
 """Kinds of work whose headers are sent before its cost is known."""
-_ROUND_S = 0.001
+_ROUND_S = 0.0003
 """Inline work in one round of the event loop, before the server sees to its connections again."""
 
 

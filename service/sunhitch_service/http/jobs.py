@@ -155,30 +155,40 @@ class Lines:
 
 @dataclass(slots=True)
 class Answered:
-    """Answers or problems, one a line in the lines' order.
+    """Answers or problems as text, one a line in the lines' order: the event loop joins nothing.
 
     Also what went wrong on our side, how many lines were malformed, and what it cost [s].
     """
 
-    bodies: list[bytes]
-    defects: list[str]
+    text: bytes = b""
+    count: int = 0
+    defects: str = ""
     malformed: int = 0
     cost_s: float = 0.0
+
+    def add(self, other: "Answered") -> None:
+        """Have another follow."""
+        self.text += other.text
+        self.count += other.count
+        self.defects += other.defects
+        self.malformed += other.malformed
+        self.cost_s += other.cost_s
 
 
 def answer_lines(lines: Lines) -> Answered:
     """Answer every line by itself; a fault in one does not touch the others."""
-    answered = Answered([], [])
+    answered, texts = Answered(count=len(lines.bodies)), list[bytes]()
     before_s = time.thread_time()
     for number, body in enumerate(lines.bodies, start=lines.first):
         try:
             request, _ = lines.task.read(body, lines.limit_s)
-            answered.bodies.append(encode(lines.task.calculate(request)))
+            texts.append(encode(lines.task.calculate(request)))
         except Exception as error:  # noqa: BLE001 - becomes this line's problem document
             problem = as_problem(error)
-            answered.bodies.append(problem.body(f"{lines.label}:{number}"))
+            texts.append(problem.body(f"{lines.label}:{number}"))
             answered.malformed += problem.kind is Kind.MALFORMED
             if problem.kind is Kind.INTERNAL:
-                answered.defects.append("".join(traceback.format_exception(error)))
+                answered.defects += "".join(traceback.format_exception(error))
+    answered.text = b"\n".join([*texts, b""])
     answered.cost_s = time.thread_time() - before_s
     return answered

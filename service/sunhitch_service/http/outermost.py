@@ -1,6 +1,8 @@
 """Outermost layer: metrics and one log line of every request, and an answer come what may."""
 
+import asyncio
 import time
+from collections import deque
 from datetime import UTC, datetime
 from traceback import format_exception
 from typing import Any, cast
@@ -21,6 +23,40 @@ _OF_FRAMEWORK = {
     for kind in (Kind.MALFORMED, Kind.NOT_FOUND, Kind.METHOD_NOT_ALLOWED, Kind.TOO_LARGE)
 }
 """What the framework refuses by itself, by status."""
+_BEGUN_AT_ONCE, _AT_ONCE = 4, "/health/"
+
+
+class Turns:
+    """Lets a few requests begin in each round of the event loop, the others in the next ones.
+
+    However many come in together, a health check, which does not wait here, is soon answered.
+    """
+
+    def __init__(self) -> None:
+        self._left = _BEGUN_AT_ONCE
+        self._waiting: deque[asyncio.Future[None]] = deque()
+
+    async def wait(self) -> None:
+        """Return when it is one's turn."""
+        loop = asyncio.get_running_loop()
+        if self._left == _BEGUN_AT_ONCE:
+            loop.call_soon(self._next_round)
+        self._left -= 1
+        if self._left < 0:
+            turn = loop.create_future()
+            self._waiting.append(turn)
+            await turn
+
+    def _next_round(self) -> None:
+        """Called when the event loop has been round once."""
+        self._left = _BEGUN_AT_ONCE
+        if self._waiting:
+            asyncio.get_running_loop().call_soon(self._next_round)
+        while self._waiting and self._left:
+            self._left -= 1
+            turn = self._waiting.popleft()
+            if not turn.done():
+                turn.set_result(None)
 
 
 class Exchanges:
@@ -51,6 +87,7 @@ class Exchanges:
         self._app, self._paths = app, paths
         self._log, self._metrics = log, metrics
         self._budget = budget
+        self._turns = Turns()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""
@@ -61,6 +98,8 @@ class Exchanges:
         exchange = HttpExchange(scope, receive, send, self._budget)
         try:
             exchange.read_head()
+            if not exchange.path.startswith(_AT_ONCE):
+                await self._turns.wait()
             await self._app(scope, exchange.receive, exchange.send)
         except Exception as error:  # noqa: BLE001 - nothing may leave the service undescribed
             request = Request[Any, Any, Any](scope)

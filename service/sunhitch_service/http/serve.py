@@ -3,6 +3,7 @@
 import gc
 import os
 import socket
+import sys
 from typing import Any, TypeAlias
 
 import uvicorn
@@ -16,6 +17,7 @@ from .wire import protocol
 
 Setting: TypeAlias = str | float | bool | list[str] | None
 
+_SWITCHED_EVERY_S = 0.0005
 _GARBAGE = (20_000, 10, 10)
 """New objects, and rounds, between collections of each generation."""
 
@@ -33,14 +35,16 @@ def app() -> ASGIApp:
 
 
 def _settle() -> None:
-    """Keep the collector of cyclic garbage from going through what stays for good.
+    """Keep garbage and other threads from holding the event loop.
 
     Calculations make many short-lived objects but hardly a cycle. By default each call would pay
-    for a collection, and now and then one for a walk through every module that is loaded.
+    for a collection, and now and then one for a walk through every module that is loaded. Threads
+    that take answers from workers would keep the interpreter for 5 ms.
     """
     gc.collect()
     gc.freeze()
     gc.set_threshold(*_GARBAGE)
+    sys.setswitchinterval(_SWITCHED_EVERY_S)
 
 
 def run(**chosen: Setting) -> None:

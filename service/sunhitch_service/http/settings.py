@@ -171,7 +171,7 @@ def _takes(field: msgspec.structs.FieldInfo) -> str:
 
 
 def _default(field: msgspec.structs.FieldInfo) -> str:
-    value = getattr(_DEFAULTS, field.name)
+    value: Any = getattr(_DEFAULTS, field.name)
     if value is None:
         return "not set"
     return (",".join(value) if isinstance(value, list) else str(value).lower()) or "empty"
