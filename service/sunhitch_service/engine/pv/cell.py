@@ -5,7 +5,6 @@ Currents are those of a generator: positive out of the positive terminal.
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,21 +72,6 @@ class Diode:
     series_resistance: float
 
 
-class _Dark(Protocol):
-    @property
-    def saturation_current(self) -> float | Array: ...
-    @property
-    def thermal_voltage(self) -> float | Array: ...
-    @property
-    def shunt_conductance(self) -> float | Array: ...
-    @property
-    def breakdown_voltage(self) -> float | Array: ...
-    @property
-    def breakdown_factor(self) -> float | Array: ...
-    @property
-    def breakdown_exponent(self) -> float | Array: ...
-
-
 def junction_rows(junctions: list[Junction]) -> Array:
     """Fields of junctions in their order, shape (junctions, 7)."""
     return np.array(
@@ -125,7 +109,7 @@ def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
     return Junctions(*columns.T)
 
 
-def dark_current(v: Array, cell: _Dark) -> tuple[Array, Array, Array]:
+def dark_current(v: Array, cell: Junction | Junctions) -> tuple[Array, Array, Array]:
     """Current that the junction takes from the light current, with two derivatives.
 
     Parameters

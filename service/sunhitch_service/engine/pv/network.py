@@ -164,27 +164,76 @@ def build(
     for index, names in enumerate(strings):
         own = tuple(sorted(key for name in names for key, _ in keys[name]))
         merged.setdefault(own, []).append(index)
-    flat = _Flat(kinds)
+    cells: list[tuple[float, int, int, int]] = []
+    branches: list[tuple[int, int]] = []
+    groups: list[tuple[int, int, int]] = []
     places: dict[str, PanelParts] = {}
-    for number, (groups, same) in enumerate(merged.items()):
-        group_of = flat.add_string(groups, len(same))
+    for string, (parts, same) in enumerate(merged.items()):
+        group_of: dict[GroupKey, int] = {}
+        branch_of: dict[tuple[int, Path], int] = {}
+        for key, many in _counted(parts).items():
+            kind, paths = key
+            group = group_of[key] = len(groups)
+            groups.append((many, kind, string))
+            for path, count in _counted(paths).items():
+                branch = branch_of[group, path] = len(branches)
+                branches.append((count, group))
+                cells += [(share, n, kind, branch) for share, n in _counted(path).items()]
         for name in (name for index in same for name in strings[index]):
-            places[name] = _place(number, keys[name], group_of, flat.branch_of)
-    return flat.network(blocking, resistance, places)
+            own_groups = [group_of[key] for key, _ in keys[name]]
+            own_paths = zip(own_groups, (paths for _, paths in keys[name]), strict=True)
+            own_branches = [
+                [branch_of[group, path] for path in paths] for group, paths in own_paths
+            ]
+            places[name] = PanelParts(string, own_groups, own_branches)
+    string_many = np.array([len(same) for same in merged.values()], dtype=np.float64)
+    return _network(kinds, cells, branches, groups, string_many, blocking, resistance, places)
 
 
-def _place(
-    string: int,
-    keys: list[tuple[GroupKey, list[Path]]],
-    group_of: dict[GroupKey, int],
-    branch_of: dict[tuple[int, Path], int],
-) -> PanelParts:
-    groups = [group_of[key] for key, _ in keys]
-    branches = [
-        [branch_of[group, path] for path in paths]
-        for group, (_, paths) in zip(groups, keys, strict=True)
-    ]
-    return PanelParts(string, groups, branches)
+def _network(
+    kinds: "_Kinds",
+    cells: list[tuple[float, int, int, int]],
+    branches: list[tuple[int, int]],
+    groups: list[tuple[int, int, int]],
+    string_many: Array,
+    blocking: Diode,
+    resistance: float,
+    places: dict[str, PanelParts],
+) -> Network:
+    """Parts listed with how many they are, their kind and their owner."""
+    fraction, many, kind, branch_of_cell = map(np.array, zip(*cells, strict=True))
+    branch_many, group_of_branch = map(np.array, zip(*branches, strict=True))
+    group_many, group_kind, string_of_group = map(np.array, zip(*groups, strict=True))
+    junctions = list(dict.fromkeys(junction for junction, _, _ in kinds.listed))
+    model_of_kind = np.array([junctions.index(junction) for junction, _, _ in kinds.listed])
+    full = np.array([current for _, current, _ in kinds.listed])
+    model = model_of_kind[kind]
+    return Network(
+        current=full[kind] * fraction,
+        many=many.astype(np.float64),
+        fraction=fraction,
+        model=model,
+        junctions=junctions,
+        cells=junctions[0] if len(junctions) == 1 else gather(junctions, model),
+        branch_start=_starts(branch_of_cell),
+        branch_many=branch_many.astype(np.float64),
+        group_start=_starts(group_of_branch),
+        group_many=group_many.astype(np.float64),
+        group_diode=[kinds.listed[number][2] for number in group_kind.tolist()],
+        string_start=_starts(string_of_group),
+        string_many=string_many,
+        blocking=blocking,
+        resistance=resistance,
+        places=places,
+        branch_of_cell=branch_of_cell,
+        group_of_branch=group_of_branch,
+        string_of_group=string_of_group,
+    )
+
+
+def _starts(owner: Index) -> Index:
+    """First part of every owner."""
+    return owner.searchsorted(np.arange(owner[-1] + 1))
 
 
 class _Kinds:
@@ -216,84 +265,6 @@ class _Kinds:
                 paths = rows[size] = [tuple(sorted(row[first : last + 1])) for row in light]
             found.append(((guarded if has_diode else bare, tuple(sorted(paths))), paths))
         return found
-
-
-class _Flat:
-    """Collects the flat arrays."""
-
-    def __init__(self, kinds: _Kinds) -> None:
-        self.kinds = kinds
-        self.fraction: list[float] = []
-        self.many: list[int] = []
-        self.kind: list[int] = []
-        self.branch_start: list[int] = []
-        self.branch_many: list[int] = []
-        self.group_start: list[int] = []
-        self.group_many: list[int] = []
-        self.group_diode: list[Diode] = []
-        self.string_start: list[int] = []
-        self.string_many: list[int] = []
-        self.branch_of_cell: list[int] = []
-        self.group_of_branch: list[int] = []
-        self.string_of_group: list[int] = []
-        self.branch_of: dict[tuple[int, Path], int] = {}
-
-    def add_string(self, groups: tuple[GroupKey, ...], many: int) -> dict[GroupKey, int]:
-        self.string_start.append(len(self.group_start))
-        self.string_many.append(many)
-        counted = _counted(groups)
-        self.string_of_group += [len(self.string_many) - 1] * len(counted)
-        return {key: self._add_group(key, count) for key, count in counted.items()}
-
-    def _add_group(self, key: GroupKey, many: int) -> int:
-        kind, paths = key
-        number = len(self.group_start)
-        self.group_start.append(len(self.branch_start))
-        self.group_many.append(many)
-        self.group_diode.append(self.kinds.listed[kind][2])
-        for path, count in _counted(paths).items():
-            self.branch_of[number, path] = len(self.branch_start)
-            self.group_of_branch.append(number)
-            self._add_branch(path, count, kind)
-        return number
-
-    def _add_branch(self, path: Path, many: int, kind: int) -> None:
-        number = len(self.branch_start)
-        self.branch_start.append(len(self.fraction))
-        self.branch_many.append(many)
-        levels = _counted(path)
-        self.fraction += levels
-        self.many += levels.values()
-        self.kind += [kind] * len(levels)
-        self.branch_of_cell += [number] * len(levels)
-
-    def network(self, blocking: Diode, resistance: float, places: dict[str, PanelParts]) -> Network:
-        junctions = list(dict.fromkeys(junction for junction, _, _ in self.kinds.listed))
-        model_of_kind = np.array([junctions.index(kind[0]) for kind in self.kinds.listed])
-        full = np.array([kind[1] for kind in self.kinds.listed])
-        kind = np.array(self.kind, dtype=np.intp)
-        fraction = np.array(self.fraction)
-        return Network(
-            current=full[kind] * fraction,
-            many=np.array(self.many, dtype=np.float64),
-            fraction=fraction,
-            model=model_of_kind[kind],
-            junctions=junctions,
-            cells=junctions[0] if len(junctions) == 1 else gather(junctions, model_of_kind[kind]),
-            branch_start=np.array(self.branch_start, dtype=np.intp),
-            branch_many=np.array(self.branch_many, dtype=np.float64),
-            group_start=np.array(self.group_start, dtype=np.intp),
-            group_many=np.array(self.group_many, dtype=np.float64),
-            group_diode=self.group_diode,
-            string_start=np.array(self.string_start, dtype=np.intp),
-            string_many=np.array(self.string_many, dtype=np.float64),
-            blocking=blocking,
-            resistance=resistance,
-            places=places,
-            branch_of_cell=np.array(self.branch_of_cell, dtype=np.intp),
-            group_of_branch=np.array(self.group_of_branch, dtype=np.intp),
-            string_of_group=np.array(self.string_of_group, dtype=np.intp),
-        )
 
 
 def _counted(parts: Iterable[T]) -> dict[T, int]:
