@@ -202,8 +202,8 @@ def memory(states: int) -> None:
     """Growth of the largest resident memory while a million states go through."""
     fast = solver(WIRINGS["series"], compiled=True)
     seen, peaks = 0, []
-    for found in fast.stream(blocks(states), 1e3, 25.0):
-        seen += len(found.power)
+    for light in blocks(states):
+        seen += len(fast.maxima(light, 1e3, 25.0).power)
         peaks.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
     early = peaks[len(peaks) // 20]
     print(f"  {seen} states: {early:.0f} MB after 5 %, {peaks[-1]:.0f} MB at the end")

@@ -8,11 +8,12 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.harvest.interconnection import ControllerInput
 from sunhitch_service.engine.harvest.solver import CellLight, OperatingPoints, solve
-from sunhitch_service.engine.harvest.uniform import cell_maxima, unshaded
-from sunhitch_service.engine.pv.cell import Diode
+from sunhitch_service.engine.harvest.uniform import unshaded
+from sunhitch_service.engine.pv.cell import Diode, Junctions, cell_maxima
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
+from sunhitch_service.engine.pv.translate import translated_all
 
 FREE = InputWindow(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
 SERIES, PARALLEL, MIXED = ((0, 1, 2),), ((0,), (1,), (2,)), ((0, 1), (2,))
@@ -92,8 +93,8 @@ def test_unshaded_panels_are_exact() -> None:
     resolved = resolve_panel(panel(), Assumptions(), "")
     sun, heat = np.array([1.0, 37.0, 333.0, 1111.0]), np.array([-20.0, 0.0, 41.0, 88.0])
     read = unshaded(resolved, sun, heat)
-    pairs = np.stack([sun, heat], axis=1)
-    power, voltage = cell_maxima(resolved.cell, resolved.coefficients, pairs)
+    light, junctions = translated_all(resolved.cell, resolved.coefficients, sun, heat)
+    power, voltage = cell_maxima(Junctions(*junctions), light)
     assert read.power == pytest.approx(72.0 * power, rel=1e-4)
     assert read.voltage == pytest.approx(36.0 * voltage, rel=1e-3)
     even = [np.ones((4, 2, 36)) * sun[:, None, None] for _ in range(3)]

@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sunhitch_service.engine.pv.cell import Array, dark_current, gather
+from sunhitch_service.engine.pv.cell import Array, Junctions, cell_maxima
 from sunhitch_service.engine.pv.presets import ResolvedPanel
-from sunhitch_service.engine.pv.translate import Coefficients, ReferenceCell, translated
+from sunhitch_service.engine.pv.translate import Coefficients, ReferenceCell, translated_all
 
 if TYPE_CHECKING:
     from scipy.interpolate import RectBivariateSpline
 
-_HALVINGS = 40
 _LEAST_W_M2 = 0.5
 _LIGHT_W_M2 = np.geomspace(_LEAST_W_M2, 2500.0, 56)
 _HEAT_C = np.arange(-80.0, 181.0, 6.0)
@@ -68,44 +67,10 @@ def _cell_map(cell: ReferenceCell, coefficients: Coefficients) -> _CellMap:
     from scipy.interpolate import RectBivariateSpline
 
     sun, heat = np.meshgrid(_LIGHT_W_M2, _HEAT_C, indexing="ij")
-    pairs = np.stack([sun.ravel(), heat.ravel()], axis=1)
-    power, voltage = cell_maxima(cell, coefficients, pairs)
+    light, junctions = translated_all(cell, coefficients, sun.ravel(), heat.ravel())
+    power, voltage = cell_maxima(Junctions(*junctions), light)
     axes = np.log(_LIGHT_W_M2), _HEAT_C
     return _CellMap(
-        RectBivariateSpline(*axes, (power / pairs[:, 0]).reshape(sun.shape)),
+        RectBivariateSpline(*axes, power.reshape(sun.shape) / sun),
         RectBivariateSpline(*axes, voltage.reshape(sun.shape)),
     )
-
-
-def cell_maxima(cell: ReferenceCell, coefficients: Coefficients, pairs: Array) -> Array:
-    """Power and voltage of a cell at its maximum, by halving on dP/dV over the junction voltage.
-
-    Parameters
-    ----------
-    cell : ReferenceCell
-        At standard test conditions.
-    coefficients : Coefficients
-        Of the nameplate.
-    pairs : ndarray, shape (n, 2)
-        Light [W/m²] and cell temperature [°C].
-
-    Returns
-    -------
-    ndarray, shape (2, n)
-        [W] and [V].
-    """
-    cells = [translated(cell, coefficients, float(sun), float(heat)) for sun, heat in pairs]
-    light = np.array([current for current, _ in cells])
-    junctions = gather([junction for _, junction in cells], np.arange(len(cells)))
-    low = np.zeros(len(cells))
-    high = junctions.thermal_voltage * np.log1p(light / junctions.saturation_current)
-    rs = junctions.series_resistance
-    for _ in range(_HALVINGS):
-        v = 0.5 * (low + high)
-        taken, slope, _ = dark_current(v, junctions)
-        i = light - taken
-        rising = i * (1.0 + rs * slope) > (v - i * rs) * slope
-        low, high = np.where(rising, v, low), np.where(rising, high, v)
-    v = 0.5 * (low + high)
-    i = light - dark_current(v, junctions)[0]
-    return np.stack([(v - i * rs) * i, v - i * rs])

@@ -18,7 +18,9 @@ _LARGEST_EXPONENT = 600.0
 NEAREST_BREAKDOWN = 1e-12
 """1 − Vd/Vbr at least: a cell without an avalanche term may be driven beyond Vbr."""
 _NEVER_A = 1e30
-_HALVINGS = 50
+_HALVINGS, _MOST_STEPS = 50, 12
+_CLOSE_V = 1e-5
+"""From here the next change of a junction's voltage does not matter at the top of its power [V]."""
 LEAST_CONDUCTANCE_S = 1e-12
 """In parallel with every diode, so that a blocked one still has a slope, and where none is."""
 
@@ -164,6 +166,44 @@ def least_conducting(cell: Junction) -> tuple[float, float]:
         low, high = (low, middle) if bend > 0.0 else (middle, high)
     taken, slope, _ = dark_current(np.array(low), cell)
     return float(taken), float(1.0 / slope)
+
+
+def cell_maxima(junction: Junction | Junctions, currents: Array) -> Array:
+    """Maximum power of single cells and its voltage, by Newton on dP/dVd.
+
+    Parameters
+    ----------
+    junction : Junction or Junctions
+        Their junctions.
+    currents : ndarray, shape (n,)
+        Light currents [A].
+
+    Returns
+    -------
+    ndarray, shape (2, n)
+        Power [W] and terminal voltage [V].
+    """
+    rs, vt = junction.series_resistance, junction.thermal_voltage
+    ratio = np.log1p(currents / junction.saturation_current)
+    arm = np.maximum(vt * (ratio - np.log1p(ratio)) - (2.0 * rs) * currents, 0.0)
+    v = np.minimum(
+        vt * (ratio - np.log1p(np.minimum(arm / vt, ratio))),
+        currents / (2.0 * junction.shunt_conductance),
+    )
+    i, most = currents, ratio * vt
+    for _ in range(_MOST_STEPS):
+        taken, slope, bend = dark_current(v, junction)
+        i = currents - taken
+        arm = v - (2.0 * rs) * i
+        change = (i - slope * arm) / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
+        moved = np.minimum(np.maximum(v + change, 0.0), most)
+        change = moved - v
+        v = moved
+        i = i - change * (slope + 0.5 * bend * change)
+        if np.abs(change).max() < _CLOSE_V:
+            break
+    v = v - i * rs
+    return np.array((np.maximum(i * v, 0.0), v))
 
 
 def diode_columns(diodes: list[Diode]) -> Array:

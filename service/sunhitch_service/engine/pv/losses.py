@@ -5,14 +5,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from .cell import Array, Junction, dark_current
+from .cell import Array, Junction, cell_maxima
 from .network import NO_DIODE, LitPanel, Network
 from .newton import State
 from .solution import Solution
-
-_STEPS = 12
-_CLOSE_V = 1e-5
-"""From here the next change of a junction's voltage does not matter at the top of its power [V]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +69,7 @@ def split(panels: dict[str, LitPanel], solution: Solution) -> Losses:
 @lru_cache(maxsize=512)
 def full_power(junction: Junction, current: float) -> float:
     """Maximum power of one cell [W] at a light current [A]."""
-    return float(best_powers(junction, np.array([current]))[0])
+    return float(cell_maxima(junction, np.array([current]))[0, 0])
 
 
 def _possible(network: Network) -> float:
@@ -81,45 +77,8 @@ def _possible(network: Network) -> float:
     weights, found = network.cells_in_all, 0.0
     for model, junction in enumerate(network.junctions):
         ours = network.model == model
-        found += float(best_powers(junction, network.current[ours]) @ weights[ours])
+        found += float(cell_maxima(junction, network.current[ours])[0] @ weights[ours])
     return found
-
-
-def best_powers(junction: Junction, currents: Array) -> Array:
-    """Maximum power of single cells, by Newton on dP/dVd.
-
-    Parameters
-    ----------
-    junction : Junction
-        Their junction.
-    currents : ndarray, shape (n,)
-        Light currents [A].
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Power [W].
-    """
-    rs, vt = junction.series_resistance, junction.thermal_voltage
-    ratio = np.log1p(currents / junction.saturation_current)
-    arm = np.maximum(vt * (ratio - np.log1p(ratio)) - (2.0 * rs) * currents, 0.0)
-    v = np.minimum(
-        vt * (ratio - np.log1p(np.minimum(arm / vt, ratio))),
-        currents / (2.0 * junction.shunt_conductance),
-    )
-    i, most = currents, ratio * vt
-    for _ in range(_STEPS):
-        taken, slope, bend = dark_current(v, junction)
-        i = currents - taken
-        arm = v - (2.0 * rs) * i
-        change = (i - slope * arm) / (bend * arm + 2.0 * slope * (1.0 + slope * rs))
-        moved = np.minimum(np.maximum(v + change, 0.0), most)
-        change = moved - v
-        v = moved
-        i = i - change * (slope + 0.5 * bend * change)
-        if np.abs(change).max() < _CLOSE_V:
-            break
-    return np.asarray(np.maximum(i * (v - i * rs), 0.0), dtype=np.float64)
 
 
 def _bypass_heat(solution: Solution) -> float:

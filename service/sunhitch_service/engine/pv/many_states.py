@@ -1,6 +1,6 @@
 """Maximum power of one array under very many states of light, for energy work."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -77,7 +77,7 @@ class LightSolver:
         self.panels = [panels[name] for name in self.names]
         self.compiled = at_hand() if compiled is None else compiled
 
-    @property
+    @cached_property
     def shapes(self) -> list[tuple[int, int]]:
         """Paths and positions of every panel, in the order of the strings."""
         return [(p.layout.paths_in_parallel, p.layout.positions_in_series) for p in self.panels]
@@ -133,13 +133,6 @@ class LightSolver:
         brightest = np.maximum.reduceat(light, np.cumsum([0, *sizes[:-1]]), axis=1)
         follows = np.array([panel.by_nameplate for panel in self.panels])
         return np.where(follows, brightest, 1.0)
-
-    def stream(
-        self, blocks: Iterable[Array], irradiance_w_m2: float, cell_temperature_c: float
-    ) -> Iterator[MaximumPowers]:
-        """Maxima block by block, so that memory does not grow with the number of states."""
-        for block in blocks:
-            yield self.maxima(block, irradiance_w_m2, cell_temperature_c)
 
     def _compiled(
         self, light: Array, irradiance: float, temperature: float, brightest: list[float]
