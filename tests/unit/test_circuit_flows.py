@@ -95,9 +95,10 @@ def one_source(circuit, source, element, end):
         elif each.kind == "controller":
             if most <= 0.0:
                 return None
-            design, lasting, pushed, fault = (
-                min(value, most) for value in (design, lasting, pushed, fault)
-            )
+            if most < math.inf:
+                # It trades volts for amperes: a little current at a high voltage becomes more.
+                design = lasting = pushed = fault = most
+                passed = []
     return design, lasting, pushed, fault, tuple(passed)
 
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from .base import Input, Output
 from .check import Answer, Check, Verdict
-from .panel import PanelName, PanelType
+from .panel import PanelElectrical, PanelName, PanelType
 from .quantity import choice, count, label, listing, prose, quantity
 from .shade import PanelLight
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
@@ -99,6 +99,25 @@ class ConnectorRatings(Input, kw_only=True):
     ] = "two-by-two"
 
 
+class RemovablePanel(Input, kw_only=True):
+    """A panel that is plugged in beside an array where the vehicle stands."""
+
+    name: Annotated[str, label("Name, unique within the request.", "suitcase panel")]
+    controller: Annotated[str, label("Name of the controller.", "controller-1")]
+    electrical: Annotated[PanelElectrical, prose("Nameplate of one panel.")]
+    in_series: Annotated[int, count(1, 12, "Such panels in series.", 1)] = 1
+    lead_m: Annotated[float, quantity("m", 0.1, 30.0, "Lead to the controller, one way.", 6.0)]
+    plug_current_a: (
+        Annotated[float, quantity("A", 1.0, 200.0, "Rating of its plug and socket.", 30.0)] | None
+    ) = None
+    interlocked: Annotated[
+        bool, prose("Whether a switch opens before the plug can be pulled, and pins are shrouded.")
+    ] = False
+
+
+Removable = Annotated[list[RemovablePanel], listing(0, 2, "One on each controller at most.")]
+
+
 class DrawnArray(Input, kw_only=True):
     """Strings on one controller, as drawn."""
 
@@ -175,6 +194,10 @@ class ArrayConfigurationRequest(Input, kw_only=True):
     connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
     layout: Annotated[HarnessLayout, prose("Places, for cable lengths.")] | None = None
     target: Annotated[ArrayTarget, prose("What to rank by.")] = ArrayTarget()
+    removable: Removable = []
+    other_charging_a: Annotated[
+        float, quantity("A", 0.0, 2000.0, "Chargers that may run beside the array.", 30.0)
+    ] = 0.0
     drawn: Drawn = []
     leave_out_at_most: (
         Annotated[int, count(0, 23, "Panels that an arrangement may leave unused.", 1)] | None
@@ -241,6 +264,10 @@ class ControllerArray(Output, kw_only=True):
         quantity("A", 0.0, 1e4, "Charging current in full sun, after every limit.", 27.5),
     ]
     hot_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Panel power with hot cells.", 380.0)]
+    removable: (
+        Annotated[ArrangedString, prose("What is plugged in beside it; null where nothing is.")]
+        | None
+    )
 
 
 class StatePower(Output, kw_only=True):

@@ -2,7 +2,8 @@
 
 from typing import Annotated, Literal
 
-from .array import Arrangement, ArrayTarget, ConnectorRatings, Drawn, Rejection, SunState
+from .array import Arrangement, ArrayTarget, ConnectorRatings, Drawn, Rejection, Removable, SunState
+from .bank import BankCharger, BankLoad
 from .base import Input, Output
 from .basis import Caution
 from .check import Answer, Verdict
@@ -39,7 +40,17 @@ from .wiring import (
 
 ProtectionState = Literal["proven", "protected", "stub", "open"]
 """No source can overload it; devices hold back what could; short enough before a device; open."""
-LineKind = Literal["pv-string", "pv-output", "controller-to-battery"]
+LineKind = Literal[
+    "pv-string",
+    "pv-output",
+    "controller-to-battery",
+    "removable-panel",
+    "starter-to-charger",
+    "charger-to-battery",
+    "bus-to-load",
+    "bus-to-battery",
+]
+PV_LINES: tuple[LineKind, ...] = ("pv-string", "pv-output", "removable-panel")
 PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
 
 
@@ -135,6 +146,9 @@ class CableRoute(Input, kw_only=True):
         | None
     ) = None
     gland_at_hand: Annotated[GlandSize, choice("Glands at hand.", "M16")] | None = None
+    bus_to_battery_m: (
+        Annotated[float, quantity("m", 0.05, 10.0, "Bus bar to battery, one way.", 0.4)] | None
+    ) = None
     cable_diameter_mm: (
         Annotated[float, quantity("mm", 2.0, 40.0, "Outside diameter of the PV cable.", 6.1)] | None
     ) = None
@@ -209,6 +223,11 @@ class FitOutRequest(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Electrical rules to apply.", "nec-2023")]
     cables: Annotated[CableRoute, prose("Lengths and kinds of cable.")]
     connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
+    removable: Removable = []
+    chargers: Annotated[
+        list[BankCharger], listing(0, 4, "Other chargers; with them or loads a bus bar is built.")
+    ] = []
+    loads: Annotated[list[BankLoad], listing(0, 8, "Inverter and circuits at the bus bar.")] = []
     battery_fuse: Annotated[BatteryFuse, prose("Battery fuse at hand, judged as it is.")] | None = (
         None
     )

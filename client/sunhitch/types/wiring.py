@@ -256,6 +256,16 @@ class WireSizingRequest(Input, kw_only=True):
     fuse_rating_a: (
         Annotated[float, quantity("A", 0.5, 1000.0, "Fuse or breaker already chosen.", 40.0)] | None
     ) = None
+    fuse_needed: (
+        Annotated[
+            bool,
+            prose(
+                "Whether the circuit is to have a device, where the whole build has decided that; "
+                "the engine decides if absent."
+            ),
+        ]
+        | None
+    ) = None
     fuse_distance_m: (
         Annotated[
             float, quantity("m", 0.0, 20.0, "From the source to its fuse, along the cable.", 0.15)

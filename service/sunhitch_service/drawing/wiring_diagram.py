@@ -26,6 +26,8 @@ _GAP = 46.0
 _BOX = (150.0, 118.0)
 """Size of a controller."""
 _LONGEST_NAME = 16
+_BANK_ROW = 112.0
+"""Height of a charger or load at the bus bar."""
 
 
 class _DiagramColumns(NamedTuple):
@@ -45,10 +47,11 @@ class _DiagramColumns(NamedTuple):
     width: float
 
     @staticmethod
-    def of(longest: int, fused: bool) -> "_DiagramColumns":
+    def of(longest: int, fused: bool, bus: bool) -> "_DiagramColumns":
         """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
         to_panels, strings, to_bus = (_MARGIN + 22.0, longest * _PITCH, 196.0 if fused else 150.0)
-        from_bus = 34.0, 154.0, 68.0, 64.0, _BOX[0] + 172.0, 88.0, 48.0, 60.0, 92.0
+        to_battery = 330.0 if bus else 60.0
+        from_bus = 34.0, 154.0, 68.0, 64.0, _BOX[0] + 172.0, 88.0, 48.0, to_battery, 92.0
         return _DiagramColumns(*accumulate((to_panels, strings, to_bus, *from_bus)))
 
 
@@ -92,10 +95,13 @@ def wiring_diagram(wiring: DiagramContent) -> str:
     """
     drawing = _Drawing(wiring)
     arrays = wiring.arrangement.arrays
-    rooms = (max(1, len(array.strings)) * _ROW + 44.0 for array in arrays)
-    tops = list(accumulate(rooms, initial=_HEAD + 26.0))
+    rooms = [(len(array.strings) + (array.removable is not None)) * _ROW + 44.0 for array in arrays]
+    bank = wiring.of_kind("charger-to-battery", "bus-to-load")
+    tops = list(accumulate([*rooms, *(len(bank) * [_BANK_ROW])], initial=_HEAD + 26.0))
     drawing.zones(tops[-1])
     heights = [drawing.array(array, top) for array, top in zip(arrays, tops, strict=False)]
+    for wire, top in zip(bank, tops[len(arrays) :], strict=False):
+        heights.append(drawing.equipment(wire, top + 40.0))
     drawing.battery(heights)
     return drawing.sheet.svg(drawing.at.width, drawing.notes(tops[-1] + 34.0))
 
@@ -107,7 +113,9 @@ class _Drawing:
         self.wiring, one = wiring, wiring.arrangement
         strings = [string for array in one.arrays for string in array.strings]
         longest = max(len(string.panels) for string in strings)
-        self.at = _DiagramColumns.of(longest, any(s.fuse_a is not None for s in strings))
+        self.main = wiring.of_kind("bus-to-battery")
+        fused = any(s.fuse_a is not None for s in strings)
+        self.at = _DiagramColumns.of(longest, fused, bool(self.main))
         watts = sum(array.p_mp_w for array in one.arrays)
         words = f"{one.name} · {watts:.0f} W nameplate · checks: {one.verdict}"
         words += f" · not used: {', '.join(one.leftover)}" if one.leftover else ""
@@ -137,7 +145,66 @@ class _Drawing:
         self._to_controller(array, rows[-1])
         self._joints(array, rows)
         self._controller(array, rows[-1])
+        if array.removable is not None:
+            self._removable(array, array.removable, rows[-1])
         return rows[-1]
+
+    def _removable(self, array: ControllerArray, own: ArrangedString, y: float) -> None:
+        """What is plugged in beside the array, its socket, lead and fuse."""
+        sheet, at, low = self.sheet, self.at, y + _ROW
+        left, joint = at.plus_bus - PANEL[0], at.controller - 7.0
+        symbols.panel(sheet, left, low, shortened(own.panels[0], _LONGEST_NAME))
+        sheet.line("plus", (at.plus_bus, low), (joint, low), (joint, y))
+        back = low + _GAP
+        sheet.line("minus", (left, low), (left - 17, low), (left - 17, back), (joint - 11, back))
+        sheet.line("minus", (joint - 11, back), (joint - 11, y + _GAP))
+        symbols.branch(sheet, joint, y)
+        symbols.branch(sheet, joint - 11, y + _GAP)
+        wire = self.wiring.wire("removable-panel", end=array.controller)
+        self._wire_words(0.5 * (at.minus_bus + at.entry), low, wire)
+        sheet.text(at.entry - 8, low + 28, "second plug, with switch", "small", "end")
+        if own.fuse_a is not None:
+            label = self._fuse_label(self.wiring.device(own.panels[0]), own.fuse_a)
+            symbols.fuse(sheet, at.pv_switch, low, label)
+
+    def equipment(self, wire: WireLine, y: float) -> float:
+        """A charger or a load at the bus bar, with its cable and fuse; returns its height."""
+        sheet, at = self.sheet, self.at
+        name = wire.start if wire.kind == "charger-to-battery" else wire.end
+        sheet.box("box", at.controller, y - 24.0, (_BOX[0], _GAP + 48.0))
+        middle = at.controller + _BOX[0] / 2
+        sheet.text(middle, y + 14.0, shortened(name, 20), "head", "middle")
+        kind = "charger" if wire.kind == "charger-to-battery" else "load"
+        sheet.text(middle, y + 30.0, f"{kind}, {wire.maximum_current_a:.1f} A", "small", "middle")
+        sheet.line("plus", (at.controller + _BOX[0], y), (at.collector, y))
+        self._wire_words(at.controller + _BOX[0] + 73, y, wire)
+        self._bus_fuse(wire, y)
+        for starter in self.wiring.of_kind("starter-to-charger"):
+            if starter.end == name:
+                self._starter(starter, y)
+        return y
+
+    def _starter(self, wire: WireLine, y: float) -> None:
+        """The starter battery that feeds a charger, with cable and fuse."""
+        sheet, at = self.sheet, self.at
+        left = at.plus_bus
+        symbols.battery(sheet, left, y)
+        sheet.text(left, y + _GAP + 20, "starter battery", "small", "middle")
+        sheet.line("plus", (left, y), (at.controller, y))
+        sheet.line("minus", (left, y + _GAP), (at.controller, y + _GAP))
+        self._wire_words(0.5 * (at.minus_bus + at.entry) + 40, y, wire)
+        device = self.wiring.device(wire.line)
+        if device is not None:
+            symbols.fuse(sheet, left + 46, y, self._fuse_label(device, None))
+
+    def _bus_fuse(self, wire: WireLine | None, y: float) -> None:
+        device = self.wiring.device(wire.line if wire else None)
+        symbols.fuse(self.sheet, self.at.battery_fuse, y, self._fuse_label(device, None))
+        where = "at the bus bar" if self.main else "at the post"
+        self.sheet.text(self.at.battery_fuse, y + 20, where, "small", "middle")
+        if device is not None:
+            kind = device.family.partition(",")[0]
+            self.sheet.text(self.at.collector - 8, y + 32, kind, "small", "end")
 
     def _start(self, string: ArrangedString) -> float:
         return self.at.strings_end - len(string.panels) * _PITCH + 9
@@ -246,12 +313,19 @@ class _Drawing:
             sheet.line("minus", (at.controller + _BOX[0], height + _GAP), (minus, height + _GAP))
         sheet.over("plus", (at.collector, heights[0]), (at.collector, y))
         sheet.over("plus", (at.collector, y), (at.battery, y))
-        for array, height in zip(self.wiring.arrangement.arrays, heights, strict=True):
+        for array, height in zip(self.wiring.arrangement.arrays, heights, strict=False):
             self._to_battery(array, height)
         for height in heights[1:]:
             symbols.branch(sheet, at.collector, height)
             symbols.branch(sheet, minus, height + _GAP)
-        symbols.chassis(sheet, at.battery_switch, y + _GAP, "one bond to the chassis")
+        for wire in self.main:
+            self._wire_words(at.collector + 162, y, wire)
+            symbols.switch(sheet, at.collector + 82, y, None, "battery disconnect")
+            label = self._fuse_label(self.wiring.device(wire.line), None)
+            symbols.fuse(sheet, at.battery - 46, y, label)
+            sheet.text(at.collector - 4, heights[0] - 12, "bus bar", "small", "middle")
+        bond = at.collector + 82 if self.main else at.battery_switch
+        symbols.chassis(sheet, bond, y + _GAP, "one bond to the chassis")
         symbols.battery(sheet, at.battery, y)
         words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
         sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")
@@ -264,13 +338,9 @@ class _Drawing:
         wire = self.wiring.wire("controller-to-battery", start=array.controller)
         sheet.line("plus", (start, y), (at.collector, y))
         self._wire_words(start + 73, y, wire)
-        symbols.switch(sheet, at.battery_switch, y, None, "battery disconnect")
-        device = self.wiring.device(wire.line if wire else None)
-        symbols.fuse(sheet, at.battery_fuse, y, self._fuse_label(device, None))
-        sheet.text(at.battery_fuse, y + 20, "at the post", "small", "middle")
-        if device is not None:
-            kind = device.family.partition(",")[0]
-            sheet.text(at.battery_fuse, y + 32, kind, "small", "middle")
+        if not self.main:
+            symbols.switch(sheet, at.battery_switch, y, None, "battery disconnect")
+        self._bus_fuse(wire, y)
 
     def notes(self, top: float) -> float:
         """Key and warnings; returns the height of the whole sheet."""

@@ -51,6 +51,10 @@ class DiagramContent:
         ends = ((w, w.start) if start else (w, w.end) for w in of_kind)
         return next((w for w, reached in ends if reached == (start or end)), None)
 
+    def of_kind(self, *kinds: LineKind) -> list[WireLine]:
+        """Cables of some kinds, in order."""
+        return [wire for wire in self.wires if wire.kind in kinds]
+
     def device(self, protected: str | None) -> ProtectiveDevice | None:
         """Fuse of a cable or a string, as the schedule names it."""
         return next((d for d in self.devices if d.protects == protected), None)

@@ -8,9 +8,10 @@ from sunhitch_service.engine.rules.strings import StringFuse
 from .describe import name_of, reasons
 from .design import ArrayDesign
 from .evaluate import SUN, Evaluator
-from .figures import StringFigures
+from .figures import ArrayFigures, StringFigures
 from .judge import Judged
 from .rules_energy import Loaded
+from .rules_fuse import fuse_of
 from .sensitivity import sensitivities
 
 
@@ -77,18 +78,29 @@ def _array(design: ArrayDesign, loaded: Loaded, fuses: tuple[StringFuse, ...]) -
     return ControllerArray(
         controller=array.controller.given.name,
         strings=[
-            _string(design, string, fuse) for string, fuse in zip(array.strings, fuses, strict=True)
+            _string(string, fuse, [design.members[m].name for m in string.members])
+            for string, fuse in zip(array.strings, fuses, strict=True)
         ],
         i_sc_a=array.i_sc_a,
         p_mp_w=array.p_mp_w,
         output_current_a=float(loaded.power.charging_w[SUN]) / design.working_voltage_v,
         hot_power_w=loaded.power.hot_w,
+        removable=_removable(design, array),
     )
 
 
-def _string(design: ArrayDesign, string: StringFigures, fuse: StringFuse) -> ArrangedString:
+def _removable(design: ArrayDesign, array: ArrayFigures) -> ArrangedString | None:
+    if array.removable is None:
+        return None
+    name, plugged = array.controller.given.name, design.request.removable
+    own = next(each for each in plugged if each.controller == name)
+    fuse = fuse_of(design, array, array.removable)
+    return _string(array.removable, fuse, [own.name] * own.in_series)
+
+
+def _string(string: StringFigures, fuse: StringFuse, panels: list[str]) -> ArrangedString:
     return ArrangedString(
-        panels=[design.members[m].name for m in string.members],
+        panels=panels,
         cold_voc_coefficient_v=string.cold_coefficient_v,
         cold_voc_table_v=string.cold_table_v,
         hot_vmp_v=string.hot_vmp_v,

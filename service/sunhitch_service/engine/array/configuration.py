@@ -49,7 +49,7 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     checks = [
         *best.checks,
         *design.cold.lock_out(coldest_c),
-        *design.cold.reduced(coldest_c, best.current_a),
+        *design.cold.reduced(coldest_c, best.current_a + request.other_charging_a),
     ]
     return ArrayConfigurationAnswer(
         **common(

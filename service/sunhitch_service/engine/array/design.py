@@ -142,6 +142,8 @@ class ArrayDesign:
         Reserve wanted below a controller's input voltage [1].
     plug_a, branch_a : float
         Ratings of plugs and of branch connectors [A].
+    removable : dict of tuple of PanelKind
+        Panels in series that are plugged in beside an array, by the name of its controller.
     strings : dict
         Strings worked out so far, by the types of their panels in order.
     """
@@ -162,6 +164,7 @@ class ArrayDesign:
     voltage_reserve: float
     plug_a: float
     branch_a: float
+    removable: dict[str, tuple[PanelKind, ...]]
     strings: "dict[tuple[int, ...], StringFigures]" = field(default_factory=dict)
 
     @property

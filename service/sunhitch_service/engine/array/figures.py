@@ -103,16 +103,24 @@ class ArrayFigures:
         In parallel.
     i_sc_a : float
         Sum of short-circuit currents [A].
+    removable : StringFigures or None
+        What is plugged in beside them.
     """
 
     controller: ControllerSettings
     strings: tuple[StringFigures, ...]
     i_sc_a: float
+    removable: StringFigures | None = None
 
     @property
     def i_mp_a(self) -> float:
         """Sum of currents at maximum power [A]."""
         return sum(s.i_mp_a for s in self.strings)
+
+    @property
+    def whole_i_sc_a(self) -> float:
+        """Sum of short-circuit currents with what is plugged in [A]."""
+        return self.i_sc_a + (self.removable.i_sc_a if self.removable else 0.0)
 
     @property
     def p_mp_w(self) -> float:
@@ -147,20 +155,20 @@ def figures(design: ArrayDesign, wired: Wired) -> ArrayFigures:
         kinds = tuple([design.members[m].kind for m in members])
         alike = design.strings.get(kinds)
         if alike is None:
-            alike = design.strings[kinds] = _string(design, members, number)
+            alike = design.strings[kinds] = _string(design, [design.kinds[kind] for kind in kinds])
         strings.append(msgspec.structs.replace(alike, number=number, members=members))
-    return ArrayFigures(
-        design.controllers[wired.controller], tuple(strings), sum(s.i_sc_a for s in strings)
-    )
+    controller = design.controllers[wired.controller]
+    plugged = design.removable.get(controller.given.name)
+    beside = _string(design, list(plugged)) if plugged else None
+    return ArrayFigures(controller, tuple(strings), sum(s.i_sc_a for s in strings), beside)
 
 
-def _string(design: ArrayDesign, string: String, number: int) -> StringFigures:
-    kinds = [design.kind(m) for m in string]
+def _string(design: ArrayDesign, kinds: list[PanelKind]) -> StringFigures:
     plates = [kind.panel.electrical for kind in kinds]
     cold_v = sum(k.cold_voc_v for k in kinds)
     return StringFigures(
-        number=number,
-        members=string,
+        number=0,
+        members=(),
         cold_coefficient_v=_sum([k.cold_coefficient_v for k in kinds]),
         cold_table_v=_sum([k.cold_table_v for k in kinds]),
         cold_voc_v=cold_v,

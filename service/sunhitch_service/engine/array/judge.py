@@ -16,6 +16,7 @@ from .evaluate import SUN, Evaluator
 from .figures import Layout, figures
 from .harness import harness
 from .margins import margin
+from .removable import removable_checks
 from .rules_current import current_checks
 from .rules_energy import Loaded, charge_rate, charging_a, energy_checks
 from .rules_fuse import fuse_checks, string_fuses
@@ -134,6 +135,7 @@ def _array_checks(design: ArrayDesign, loaded: Loaded) -> list[Check]:
         *current_checks(design, loaded.figures),
         *fuse_checks(design, loaded.figures),
         *energy_checks(design, loaded),
+        *removable_checks(design, loaded.figures),
     ]
 
 

@@ -111,7 +111,8 @@ def charging_a(design: ArrayDesign, arrays: Iterable[ArrayFigures]) -> float:
 
 
 def charge_rate(design: ArrayDesign, current_a: float) -> Check:
-    """The current of all controllers against the battery's limit."""
+    """What all controllers and other chargers push into the battery against its limit."""
+    current_a += design.request.other_charging_a
     if design.charge_limit_given:
         return batteries.charge_rate(current_a, design.charge_limit_a, None)
     usual = float(chemistry_row(design.request.battery.chemistry)["charge_rate_per_h"])

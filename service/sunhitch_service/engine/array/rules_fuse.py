@@ -11,7 +11,7 @@ from sunhitch_service.engine.rules.strings import (
 )
 
 from .design import ArrayDesign
-from .figures import ArrayFigures
+from .figures import ArrayFigures, StringFigures
 from .margins import severity_of
 
 
@@ -30,18 +30,20 @@ def string_fuses(design: ArrayDesign, array: ArrayFigures) -> tuple[StringFuse, 
     tuple of StringFuse
         In the order of the strings.
     """
+    return tuple(fuse_of(design, array, string) for string in array.strings)
+
+
+def fuse_of(design: ArrayDesign, array: ArrayFigures, string: StringFigures) -> StringFuse:
+    """What all others on the controller push into a string, or a removable panel, and its fuse."""
     backfeed = backfeed_a(array.controller.given, design.request.battery, design.assumptions)
-    alone = len(array.strings) == 1
-    return tuple(
-        string_fuse(
-            string.i_sc_a,
-            0.0 if alone else array.i_sc_a - string.i_sc_a,
-            string.series_fuse,
-            design.rules,
-            backfeed,
-            design.request.connectors.string_fuse_a,
-        )
-        for string in array.strings
+    alone = len(array.strings) == 1 and array.removable is None
+    return string_fuse(
+        string.i_sc_a,
+        0.0 if alone else array.whole_i_sc_a - string.i_sc_a,
+        string.series_fuse,
+        design.rules,
+        backfeed,
+        design.request.connectors.string_fuse_a,
     )
 
 

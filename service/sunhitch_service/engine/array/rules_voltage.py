@@ -49,7 +49,7 @@ def cold_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
         string.cold_voc_v,
         input_v,
         len(string.members),
-        _method(string),
+        method_of(string),
         design.rules,
         design.voltage_reserve,
     )
@@ -58,7 +58,8 @@ def cold_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     return [governing, cold_voc_table(subject, string.cold_table_v, input_v, design.rules)]
 
 
-def _method(string: StringFigures) -> Method:
+def method_of(string: StringFigures) -> Method:
+    """What its voltage in the cold follows from."""
     if not string.cold_is_known:
         return "beyond-table"
     return "table" if string.cold_coefficient_v is None else "coefficient"
@@ -67,7 +68,9 @@ def _method(string: StringFigures) -> Method:
 def _system_voltage(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Only where panels are in series: one panel alone never exceeds its own rating."""
     judged = [
-        system_voltage(array.subject(s), s.cold_voc_v, s.system_voltage_v, _method(s), design.rules)
+        system_voltage(
+            array.subject(s), s.cold_voc_v, s.system_voltage_v, method_of(s), design.rules
+        )
         for s in array.strings
         if len(s.members) > 1
     ]

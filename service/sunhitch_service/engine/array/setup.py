@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from sunhitch.types.array import ArrayConfigurationRequest
-from sunhitch.types.panel import PanelElectrical
+from sunhitch.types.panel import Panel, PanelElectrical
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.cold import ColdLimits
@@ -73,7 +73,19 @@ def settle(request: ArrayConfigurationRequest) -> ArrayDesign:
         branch_a=_customary(
             notes, "/connectors/branch_current_a", plugs.branch_current_a, "branch-current"
         ),
+        removable=_removable(request, hot, notes),
     )
+
+
+def _removable(
+    request: ArrayConfigurationRequest, hot: float, notes: Assumptions
+) -> dict[str, tuple[PanelKind, ...]]:
+    found: dict[str, tuple[PanelKind, ...]] = {}
+    for index, each in enumerate(request.removable):
+        panel = Panel(electrical=each.electrical)
+        kind = _kind_of(request, each.name, panel, None, f"/removable/{index}", hot, notes)
+        found[each.controller] = (kind,) * each.in_series
+    return found
 
 
 def _customary(notes: Assumptions, field: str, given: float | None, name: str) -> float:
@@ -90,22 +102,34 @@ def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:
 def _kind(
     request: ArrayConfigurationRequest, index: int, hot: float, notes: Assumptions
 ) -> PanelKind:
-    group = request.panels[index]
-    plate = group.panel.electrical
-    resolved = resolve_panel(group.panel, notes, f"/panels/{index}/panel")
+    group, at = request.panels[index], f"/panels/{index}/panel"
+    return _kind_of(request, group.name, group.panel, group.lead_length_m, at, hot, notes)
+
+
+def _kind_of(
+    request: ArrayConfigurationRequest,
+    name: str,
+    panel: Panel,
+    lead_length_m: float | None,
+    at: str,
+    hot: float,
+    notes: Assumptions,
+) -> PanelKind:
+    plate = panel.electrical
+    resolved = resolve_panel(panel, notes, at)
     assumed = resolved.coefficients
     beta = plate.beta_voc_fraction_per_c
     slope = voltage.vmp_coefficient(assumed.gamma_pmp, assumed.alpha_sc)
     coefficient, by_table = _cold(plate, request.site.lowest_ambient_c)
     return PanelKind(
-        name=group.name,
-        panel=group.panel,
+        name=name,
+        panel=panel,
         resolved=resolved,
         cold_coefficient_v=coefficient,
         cold_table_v=by_table,
         hot_vmp_v=voltage.hot_vmp_v(plate.v_mp_v, slope, hot),
         hot_voc_v=voltage.cold_voc_v(plate.v_oc_v, slope if beta is None else beta, hot),
-        lead_length_m=group.lead_length_m,
+        lead_length_m=lead_length_m,
     )
 
 

@@ -31,6 +31,7 @@ def validate(request: ArrayConfigurationRequest) -> None:
     _shade(request, kinds, faults)
     _layout(request, kinds, faults)
     _drawn(request, kinds, faults)
+    _removable(request, kinds, faults)
     faults.raise_any()
 
 
@@ -114,6 +115,20 @@ def _drawn(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: 
     ]
     faults.known(used, kinds, "panel")
     faults.unique(used)
+
+
+def _removable(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:
+    faults.unique(
+        [
+            *(Named("/panels", name) for name in kinds),
+            *listed("/removable", (r.name for r in request.removable)),
+        ]
+    )
+    named = listed("/removable", (each.controller for each in request.removable), "controller")
+    faults.unique(named)
+    faults.known(named, [controller.name for controller in request.controllers], "controller")
+    for index, each in enumerate(request.removable):
+        panel_faults(Panel(electrical=each.electrical), f"/removable/{index}", faults)
 
 
 def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:

@@ -5,14 +5,7 @@ from typing import Self
 
 import msgspec
 
-from .tree import ENDS, OTHER_END, CircuitTree, CurrentSource, Element, ElementKind, End
-
-_HELD_BACK: dict[ElementKind, tuple[str, ...]] = {
-    "conductor": (),
-    "device": ("lasting_a", "pushed_a"),
-    "controller": ("design_a", "lasting_a", "pushed_a", "fault_a"),
-}
-"""Currents that an element holds back: a fault passes a device until that opens."""
+from .tree import ENDS, OTHER_END, CircuitTree, CurrentSource, Element, End
 
 
 class EndCurrents(msgspec.Struct, frozen=True):
@@ -36,9 +29,20 @@ class EndCurrents(msgspec.Struct, frozen=True):
     fault_a: float
 
     def past(self, element: Element, most_a: float) -> Self:
-        """What is left behind an element that passes so much [A]."""
-        least = {name: min(getattr(self, name), most_a) for name in _HELD_BACK[element.kind]}
-        return msgspec.structs.replace(self, **least)
+        """What is left behind an element that passes so much [A].
+
+        A fault passes a device until that opens. A controller trades volts for amperes: whatever
+        drives it, it may give all that it passes.
+        """
+        if element.kind == "device":
+            held = {name: min(getattr(self, name), most_a) for name in ("lasting_a", "pushed_a")}
+            return msgspec.structs.replace(self, **held)
+        if element.kind == "controller" and most_a < math.inf:
+            passed = most_a if self.fault_a > 0.0 else 0.0
+            return msgspec.structs.replace(
+                self, **dict.fromkeys(EndCurrents.__struct_fields__, passed)
+            )
+        return self
 
 
 class SourceShare(EndCurrents, frozen=True):
@@ -125,11 +129,13 @@ def _together(arriving: list[Flow]) -> Flow:
 def _through(element: Element, end: End, flow: Flow) -> Flow:
     """What of a flow into an element leaves it at one end."""
     most = element.passed_to_a(end)
+    converts = element.kind == "controller" and most < math.inf
     shares = [
         msgspec.structs.replace(
             share.past(element, most),
-            path=(*share.path, element),
-            limited=share.limited or (element.kind == "controller" and most < math.inf),
+            # A fuse before a converter does not hold back what that makes of it.
+            path=(*(e for e in share.path if not (converts and e.kind == "device")), element),
+            limited=share.limited or converts,
         )
         for share in flow.shares
         if most > 0.0

@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
+import msgspec
+
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
-from sunhitch.types.fitout import LineKind, WireLine
+from sunhitch.types.fitout import PV_LINES, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
 from sunhitch.types.wiring import (
     EntryRequest,
@@ -25,6 +27,7 @@ from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
+from .bank import AskedLine, BankCircuits, Behind, has_bus, meeting_point
 from .job import Job
 from .pointers import Translate, faults_of, moved, take_over
 
@@ -49,7 +52,7 @@ class SizedLine:
     conductors : int
         Conductors of this length.
     controller : str
-        Controller on whose side it lies.
+        Controller, charger or load that it belongs to.
     strings : tuple of int
         Strings whose current it carries, counted from 1.
     panels : tuple of str
@@ -139,9 +142,12 @@ def size_cables(
         String lines first, then per controller its output line and its battery line.
     """
     plan = _Plan(job, assumptions, arrangement.harness, roof_length_m, charge_voltage_v)
-    requests: list[_Asked] = []
-    for array in arrangement.arrays:
-        requests += _array_requests(plan, array)
+    requests = [asked for array in arrangement.arrays for asked in _array_requests(plan, array)]
+    if has_bus(job.request):
+        outputs = [a.request for a in requests if a.kind == "controller-to-battery"]
+        solar_a = sum(request.controller_output_a or 0.0 for request in outputs)
+        bank = BankCircuits(job.request, charge_voltage_v, solar_a, outputs[0], assumptions)
+        requests += bank.lines()
     lines: list[SizedLine] = []
     for number, (kind, start, end, behind, request) in enumerate(requests, start=1):
         pointers = _pointers(kind)
@@ -156,8 +162,7 @@ def size_cables(
 
 def _pointers(kind: LineKind) -> Translate:
     """Where the fit-out request sets what the wire sizing chose."""
-    battery = kind == "controller-to-battery"
-    side, drop = ("inside", "battery") if battery else ("roof", "pv")
+    side, drop = ("roof", "pv") if kind in PV_LINES else ("inside", "battery")
     return moved(
         {
             "/insulation": f"/cables/{side}_insulation",
@@ -179,7 +184,8 @@ def _note_terminals(job: Job, lines: list[SizedLine], assumptions: Assumptions) 
     Input and output of one controller may differ by their current.
     """
     found: dict[str, dict[float, str]] = {}
-    for line in lines:
+    known = [controller.name for controller in job.request.controllers]
+    for line in (line for line in lines if line.controller in known):
         for made in line.answer.assumptions:
             if made.field == "/terminal_temperature_c":
                 found.setdefault(_terminals(job, line), {}).setdefault(float(made.value), made.why)
@@ -190,7 +196,7 @@ def _note_terminals(job: Job, lines: list[SizedLine], assumptions: Assumptions) 
 
 def _terminals(job: Job, line: SizedLine) -> str:
     """Where a line's terminals are set: a string ends in plugs, other lines at the controller."""
-    if line.kind == "pv-string":
+    if line.kind in ("pv-string", "removable-panel"):
         return "/cables/plug_temperature_c"
     controller = [c.name for c in job.request.controllers].index(line.controller)
     return f"/controllers/{controller}/terminal_temperature_c"
@@ -198,25 +204,23 @@ def _terminals(job: Job, line: SizedLine) -> str:
 
 _DERIVED = ("/terminal_temperature_c", "/operating_current_a", "/fault_current_a")
 """What terminals, panels and arrangement decide: noted elsewhere, or no caller's to set."""
-_Behind = tuple[str, tuple[int, ...], tuple[str, ...]]
-"""Controller, strings, panels."""
-_Asked = tuple[LineKind, str, str, _Behind, WireSizingRequest]
-"""Kind, start, end, what is behind it, request."""
 
 
-def _array_requests(plan: _Plan, array: ControllerArray) -> list[_Asked]:
+def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     name, numbers = array.controller, tuple(range(1, len(array.strings) + 1))
-    every = (name, numbers, tuple(panel for string in array.strings for panel in string.panels))
+    every = Behind(
+        name, numbers, tuple(panel for string in array.strings for panel in string.panels)
+    )
     output_m = plan.job.request.cables.entry_to_controller_m + _roof_m(plan, array)
     string_m = {n: _string_m(plan, array, n) for n in numbers}
     budget = _pv_budget(plan) / (output_m + max(string_m.values()))
     names = [string_words(array, number) for number in numbers]
-    made: list[_Asked] = [
-        (
+    made: list[AskedLine] = [
+        AskedLine(
             "pv-string",
             names[number - 1],
             "branch connectors",
-            (name, (number,), tuple(array.strings[number - 1].panels)),
+            Behind(name, (number,), tuple(array.strings[number - 1].panels)),
             _pv_request(plan, array, number, length_m, budget),
         )
         for number, length_m in string_m.items()
@@ -225,11 +229,50 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[_Asked]:
     start = f"branch connectors of {', '.join(names)}" if len(names) > 1 else names[0]
     output = _pv_request(plan, array, None, output_m, budget)
     battery = _battery_request(plan, array)
+    end = meeting_point(plan.job.request)
     return [
         *made,
-        ("pv-output", start, name, every, output),
-        ("controller-to-battery", name, "battery", every, battery),
+        AskedLine("pv-output", start, name, every, output),
+        *_removable(plan, array),
+        AskedLine("controller-to-battery", name, end, every, battery),
     ]
+
+
+def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
+    """Lead of what is plugged in beside the array; none where nothing is."""
+    own, request = array.removable, plan.job.request
+    if own is None:
+        return []
+    asked = next(each for each in request.removable if each.controller == array.controller)
+    behind = msgspec.structs.replace(
+        _panels_behind(plan, array, array.strings[0]),
+        i_sc_a=own.i_sc_a,
+        i_mp_a=own.i_mp_a,
+        strings_in_parallel=len(array.strings) + 1,
+        other_strings_i_sc_a=array.i_sc_a,
+        max_series_fuse_a=asked.electrical.max_series_fuse_a,
+    )
+    lead = WireSizingRequest(
+        circuit="pv-string",
+        rules=request.rules,
+        voltage_v=asked.in_series * asked.electrical.v_mp_v,
+        length_m=asked.lead_m,
+        panels_behind=behind,
+        fuse_rating_a=own.fuse_a,
+        fuse_needed=own.fuse_a is not None,
+        max_voltage_v=own.cold_voc_v,
+        allowed_drop_fraction=plan.job.request.cables.pv_drop_fraction,
+        conductor=request.cables.conductor,
+        conductor_at_hand=request.cables.conductor_at_hand,
+        insulation=request.cables.roof_insulation,
+        runs=[Run(where="free-air")],
+        ambient_c=request.site.highest_ambient_c,
+        terminal_temperature_c=request.cables.plug_temperature_c,
+        connector_rating_a=asked.plug_current_a or request.connectors.plug_current_a,
+        connector_largest_mm2=request.connectors.largest_conductor_mm2,
+    )
+    end, where = array.controller, Behind(array.controller)
+    return [AskedLine("removable-panel", asked.name, end, where, lead)]
 
 
 def string_words(array: ControllerArray, number: int) -> str:
@@ -336,6 +379,7 @@ def _pv_request(
         panels_behind=_panels_behind(plan, array, string),
         operating_current_a=sum(each.i_mp_a for each in array.strings) if joined else None,
         fuse_rating_a=string.fuse_a if own_fuse else None,
+        fuse_needed=string.fuse_a is not None if own_fuse else None,
         max_voltage_v=cold_v,
         allowed_drop_fraction=budget * length_m,
         conductor=cables.conductor,
@@ -370,7 +414,10 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
     controller = plan.job.controller(array.controller)
     fuse = request.battery_fuse
-    rated_a, strong_a = controller.max_output_current_a, STRONG_SUN * array.i_sc_a
+    rated_a, strong_a = (
+        controller.max_output_current_a,
+        STRONG_SUN * (array.i_sc_a + (array.removable.i_sc_a if array.removable else 0.0)),
+    )
     return WireSizingRequest(
         circuit="controller-to-battery",
         rules=request.rules,

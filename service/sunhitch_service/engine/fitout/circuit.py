@@ -5,9 +5,9 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
-from sunhitch.types.array import Arrangement, ControllerArray
+from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import CurrentPath, ProtectiveDevice
+from sunhitch.types.fitout import PV_LINES, CurrentPath, ProtectiveDevice
 from sunhitch.types.wiring import Disconnect, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
@@ -30,10 +30,12 @@ from sunhitch_service.engine.rules.strings import overcurrent_protection
 from sunhitch_service.engine.wiring.citation import group_of
 from sunhitch_service.engine.wiring.device import within_m
 
+from .bank import BATTERY, bank_elements, bank_sources, meeting_point
 from .cables import SizedLine
 from .job import Job
 
-_BATTERY = "battery"
+_STRINGS = ("pv-string", "removable-panel")
+"""Cables whose fuse, if any, is that of the string behind them."""
 
 
 class ProtectedBuild(msgspec.Struct, frozen=True):
@@ -76,7 +78,7 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
     ratings = {
         line.line: line.answer.protection.rating_a
         for line in lines
-        if line.kind != "pv-string" and line.answer.protection.rating_a
+        if line.kind not in _STRINGS and line.answer.protection.rating_a
         if FUSE_OF + line.line not in fused
     }
     circuit = with_devices(circuit, ratings)
@@ -149,9 +151,9 @@ def _schedule(
     bare = {e.conductor.name for e in protection(circuit) if e.state == "open"}
     fuses = dict(_string_fuses(arrangement, lines, circuit))
     fuses |= {
-        line.line: _line_fuse(line)
+        line.line: _line_fuse(line, any(each.kind == "bus-to-battery" for each in lines))
         for line in lines
-        if line.kind != "pv-string" and (FUSE_OF + line.line in placed or line.line in bare)
+        if line.kind not in _STRINGS and (FUSE_OF + line.line in placed or line.line in bare)
     }
     return {
         of: msgspec.structs.replace(fuse, device=f"F{number}")
@@ -162,29 +164,43 @@ def _schedule(
 def _string_fuses(
     arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
 ) -> Iterator[tuple[str, ProtectiveDevice]]:
-    found = flows(circuit)
     for array in arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
             if string.fuse_a is not None and len(array.strings) > 1:
                 own = _lead(lines, array, number)
-                yield (
-                    own,
-                    ProtectiveDevice(
-                        device="",
-                        protects=string_name(array.controller, number),
-                        also_protects=[line.line for line in lines if line.line == own],
-                        of_string=True,
-                        rating_a=string.fuse_a,
-                        family=_family(string.fuse_a).title,
-                        minimum_voltage_v=string.cold_voc_v or 0.0,
-                        # The most that enters it, no other device having opened.
-                        minimum_interrupting_a=max(
-                            found[FUSE_OF + own, end].fault_a for end in ENDS
-                        ),
-                        place="in its positive lead, where the strings join",
-                        pieces=1,
-                    ),
-                )
+                beside = [line.line for line in lines if line.line == own]
+                name, place = string_name(array.controller, number), "where the strings join"
+                yield own, _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
+        plugged = array.removable
+        if plugged is not None and plugged.fuse_a is not None:
+            own = _removable_line(lines, array).line
+            name, place = plugged.panels[0], "behind its socket"
+            yield own, _string_fuse(circuit, own, name, plugged, plugged.fuse_a, [own], place)
+
+
+def _string_fuse(
+    circuit: CircuitTree,
+    own: str,
+    protects: str,
+    string: ArrangedString,
+    rating_a: float,
+    beside: list[str],
+    place: str,
+) -> ProtectiveDevice:
+    found = flows(circuit)
+    return ProtectiveDevice(
+        device="",
+        protects=protects,
+        also_protects=beside,
+        of_string=True,
+        rating_a=rating_a,
+        family=_family(rating_a).title,
+        minimum_voltage_v=string.cold_voc_v or 0.0,
+        # The most that enters it, no other device having opened.
+        minimum_interrupting_a=max(found[FUSE_OF + own, end].fault_a for end in ENDS),
+        place=f"in its positive lead, {place}",
+        pieces=1,
+    )
 
 
 def _family(rating_a: float) -> DeviceFamily:
@@ -200,7 +216,15 @@ def string_name(controller: str, number: int) -> str:
     return f"string {number} of {controller}"
 
 
-def _line_fuse(line: SizedLine) -> ProtectiveDevice:
+def _place(line: SizedLine) -> str:
+    """Where the stronger source of a cable at the bus bar is, and its fuse."""
+    if line.kind in PV_LINES:
+        return line.answer.protection.place
+    strong = line.start if line.kind in ("starter-to-charger", "bus-to-load") else line.end
+    return f"In the positive lead, at the {strong}."
+
+
+def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
     device = line.answer.protection
     alone = line.kind == "pv-output" and len(line.strings) == 1
     titles = (option.title for option in device.options if option.family == device.family)
@@ -213,7 +237,7 @@ def _line_fuse(line: SizedLine) -> ProtectiveDevice:
         family=next(titles, "none fits"),
         minimum_voltage_v=device.needed_voltage_v,
         minimum_interrupting_a=device.needed_interrupting_a,
-        place=device.place,
+        place=_place(line) if bus else device.place,
         pieces=1,
     )
 
@@ -227,22 +251,37 @@ def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Ci
         "/battery/short_circuit_current_a",
         Assumptions(),
     )
-    bank = CurrentSource(_BATTERY, _BATTERY, fault_a, fault_a, fault_a, limited=False)
+    bank = CurrentSource(BATTERY, BATTERY, fault_a, fault_a, fault_a, limited=False)
     strings = [each for array in arrangement.arrays for each in _strings(job, array)]
     elements = [each for array in arrangement.arrays for each in _array(job, array, lines)]
-    circuit = CircuitTree((*strings, bank), tuple(elements))
+    others = {(line.kind, line.controller): (line.line, _sizes(line)) for line in lines}
+    elements += bank_elements(job.request, others)
+    circuit = CircuitTree((*strings, bank, *bank_sources(job.request)), tuple(elements))
     for array in arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
             if string.fuse_a is not None:
                 lead = _lead(lines, array, number)
                 circuit = circuit.with_device(lead, "end", string.fuse_a)
+        if array.removable is not None and array.removable.fuse_a is not None:
+            own = _removable_line(lines, array)
+            circuit = circuit.with_device(own.line, "end", array.removable.fuse_a)
     return circuit
+
+
+def _removable_line(lines: list[SizedLine], array: ControllerArray) -> SizedLine:
+    key = "removable-panel", array.controller
+    return next(line for line in lines if (line.kind, line.controller) == key)
 
 
 def _strings(job: Job, array: ControllerArray) -> Iterator[CurrentSource]:
     pushed = rule_figures(job.request.rules).pushed_factor
-    for number, string in enumerate(array.strings, 1):
-        name, strong_a = string_name(array.controller, number), STRONG_SUN * string.i_sc_a
+    named = [
+        (string_name(array.controller, number), string)
+        for number, string in enumerate(array.strings, 1)
+    ]
+    plugged = array.removable
+    for name, string in [*named, *([(plugged.panels[0], plugged)] if plugged else [])]:
+        strong_a = STRONG_SUN * string.i_sc_a
         yield CurrentSource(name, name, strong_a, pushed * string.i_sc_a, strong_a, limited=True)
 
 
@@ -275,6 +314,9 @@ def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator
         for kind in ("pv-output", "controller-to-battery")
     )
     yield _cable(output.line, join, panels, output)
+    if array.removable is not None:
+        own = _removable_line(lines, array)
+        yield _cable(own.line, array.removable.panels[0], panels, own)
     yield controller(
         name,
         panels,
@@ -282,29 +324,27 @@ def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator
         math.inf if settled.kind == "pwm" else settled.max_output_current_a,
         0.0 if settled.blocks_reverse_current else math.inf,
     )
-    yield _cable(bank.line, out, _BATTERY, bank)
+    yield _cable(bank.line, out, meeting_point(job.request), bank)
 
 
 def _cable(name: str, start: str, end: str, line: SizedLine | None) -> Element:
-    if line is None:
-        return conductor(name, start, end)
-    size = line.size
-    return conductor(
-        name,
-        start,
-        end,
-        ampacity_a=size.ampacity_a,
-        largest_device_a=size.largest_device_a,
-        length_m=line.length_m,
-        stub_m=within_m(line.request.rules, group_of(line.request.circuit)),
-    )
+    return conductor(name, start, end, **({} if line is None else _sizes(line)))
+
+
+def _sizes(line: SizedLine) -> dict[str, float]:
+    return {
+        "ampacity_a": line.size.ampacity_a,
+        "largest_device_a": line.size.largest_device_a,
+        "length_m": line.length_m,
+        "stub_m": within_m(line.request.rules, group_of(line.request.circuit)),
+    }
 
 
 def handed_on(line: SizedLine, check: Check) -> bool:
     """Whether the array part, or the string's fuse, has told this check of a string already."""
     if check.code == "device-interrupting":
-        return line.kind == "pv-string" and line.request.fuse_rating_a is not None
-    return line.kind != "controller-to-battery" and check.code in (
+        return line.kind in _STRINGS and line.request.fuse_rating_a is not None
+    return line.kind in PV_LINES and check.code in (
         "string-reverse-current",
         "string-fuse-rating",
         "connector-current",
@@ -315,12 +355,14 @@ def handed_on(line: SizedLine, check: Check) -> bool:
 def disconnects(lines: list[SizedLine]) -> list[Disconnect]:
     """Means to switch off, each once; the higher rating where several lines ask for the same."""
     found: dict[tuple[str, str], Disconnect] = {}
-    for line in lines:
+    main = any(line.kind == "bus-to-battery" for line in lines)
+    battery = "bus-to-battery" if main else "controller-to-battery"
+    for line in (line for line in lines if line.kind in (*PV_LINES, battery)):
         for each in line.answer.disconnects:
             key = (each.name, line.controller)
             known = found.get(key)
             fuse_a = line.answer.protection.rating_a or 0.0
-            if line.kind == "controller-to-battery" and each.minimum_current_a < fuse_a:
+            if line.kind == battery and each.minimum_current_a < fuse_a:
                 # It must carry whatever its fuse lets pass.
                 each = msgspec.structs.replace(each, minimum_current_a=fuse_a)  # noqa: PLW2901
             if known is None or each.minimum_current_a > known.minimum_current_a:

@@ -15,6 +15,8 @@ from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.mount.setup import own_pads
 from sunhitch_service.engine.pv.presets import resolve_panel
 
+from .bank import refuse_bank
+
 
 @dataclass(frozen=True)
 class Job:
@@ -114,7 +116,7 @@ def resolve(request: FitOutRequest) -> Job:
     """
     faults = Faults()
     faults.unique(listed("/light", (state.name for state in request.light)))
-    faults.unique(listed("/controllers", (c.name for c in request.controllers)))
+    refuse_bank(request, faults)
     faults.unique(listed("/panel_types", (entry.name for entry in request.panel_types)))
     for index, entry in enumerate(request.panel_types):
         faults.add_if(

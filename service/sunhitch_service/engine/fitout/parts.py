@@ -7,11 +7,12 @@ from itertools import groupby
 
 from sunhitch.report.amounts import at_least, both, percent
 from sunhitch.types.array import Arrangement, HarnessItem
-from sunhitch.types.fitout import Part, PartGroup, ProtectiveDevice
+from sunhitch.types.fitout import PV_LINES, Part, PartGroup, ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Mounting, Rails
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
 
+from .bank import has_bus
 from .build import Build
 from .cables import SizedLine
 from .job import Job
@@ -45,7 +46,7 @@ def parts_list(build: Build) -> list[Part]:
     """
     panels = len(build.job.request.placements)
     # Plugs of the rating that the cables were judged with, or more where that is too little.
-    plugs = [line.plug_a for line in build.lines if line.kind != "controller-to-battery"]
+    plugs = [line.plug_a for line in build.lines if line.kind in PV_LINES]
     plug = f"≥ {at_least(max(plugs))} A direct current"
     on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
     clips = math.ceil(on_roof_m / CLIP_SPACING_M)
@@ -165,7 +166,7 @@ def _harness_name(item: HarnessItem) -> str:
 def _cables(lines: list[SizedLine]) -> Iterator[Part]:
     alike: dict[tuple[PartGroup, str, str], list[SizedLine]] = {}
     for line in lines:
-        inside = line.kind == "controller-to-battery"
+        inside = line.kind not in PV_LINES
         group: PartGroup = "inside-wiring" if inside else "roof-wiring"
         for colour in ("red", "black"):
             name = f"{'Battery' if inside else 'PV'} cable {_size(line)}, {colour}"
@@ -203,7 +204,7 @@ def _insulation(line: SizedLine) -> str:
     """The insulation that the cable was sized with, and its voltage."""
     kind = line.insulation
     named = _INSULATION.get(kind, f"{kind.rstrip('c')} °C insulation")
-    sun = "" if line.kind == "controller-to-battery" else "sun-proof, "
+    sun = "sun-proof, " if line.kind in PV_LINES else ""
     volts = line.request.max_voltage_v or line.request.voltage_v
     return f"{sun}{named}, ≥ {at_least(volts)} V direct current"
 
@@ -232,6 +233,20 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
         yield _part("protection", switch.name, 1, switch.place, f"{text}, {breaking}")
 
 
+def _bank(job: Job) -> Iterator[Part]:
+    """Bus bar, other chargers, sockets of removable panels."""
+    request = job.request
+    if has_bus(request):
+        branches = len(request.controllers) + len(request.chargers) + len(request.loads) + 1
+        yield _part("inside-wiring", "Bus bar pair, plus covered", 1, f"{branches} cables", "")
+    for charger in request.chargers:
+        name = f"{charger.kind.capitalize()} charger {charger.name}"
+        yield _part("inside-wiring", name, 1, "charging", f"output {charger.output_a:g} A")
+    for each in request.removable:
+        name = "Socket and plug with shrouded pins and two-pole switch"
+        yield _part("inside-wiring", name, 1, each.name, "opens before the plug can be pulled")
+
+
 def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
     for array in arrangement.arrays:
         given = job.controller(array.controller)
@@ -244,7 +259,8 @@ def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Itera
         )
         name = f"Charge controller {array.controller}"
         yield _part("inside-wiring", name, 1, "charging", ratings)
-    batteries = sum(line.kind == "controller-to-battery" for line in lines)
+    yield from _bank(job)
+    batteries = sum(line.kind not in PV_LINES for line in lines)
     rings = "fuse, disconnect and posts; ferrules at the controller"
     yield _part("inside-wiring", "Ring terminal, crimped", 6 * batteries, rings, "")
     yield _part("inside-wiring", "Label for disconnects, fuses and voltages", 1, "all", "durable")

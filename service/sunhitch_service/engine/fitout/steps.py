@@ -115,6 +115,8 @@ def _wiring(build: Build) -> dict[str, str]:
         if note.topic in ("bonding", "return", "workmanship")
     ]
     return {
+        "chargers": listed([each.name for each in build.job.request.chargers]),
+        "removable": listed([each.name for each in build.job.request.removable]),
         "switches": " ".join(f"{s.name}: {s.place}" for s in build.switches),
         "cables": " ".join(
             f"{line.line}, {line.start} to {line.end}: {both(line.length_m, 'm')}, {_size(line)}."

@@ -88,6 +88,8 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
         target=request.target,
         leave_out_at_most=request.leave_out_at_most,
         drawn=request.drawn,
+        removable=request.removable,
+        other_charging_a=sum(charger.output_a for charger in request.chargers),
     )
 
 

@@ -5,7 +5,7 @@ import math
 from sunhitch.types.check import Check
 
 from .controllers import maximum_current_a
-from .judging import at_most
+from .judging import at_most, check
 from .rule import rule
 
 
@@ -62,3 +62,9 @@ def connector_conductor(size: str, area_mm2: float, largest_mm2: float, *, given
     """Conductor against its plugs' sleeves [mm²]: beyond a usual size, not given, `review`."""
     told = rule("connector-conductor", size, size=size, largest_mm2=largest_mm2)
     return at_most(told, area_mm2, largest_mm2, beyond=None if given else "review")
+
+
+def plug_interlock(subject: str, live_a: float, *, interlocked: bool) -> Check:
+    """A plug that people pull, beside an array that keeps its socket live [A]."""
+    told = rule("plug-interlock", subject, live_a=live_a)
+    return check(told, "pass" if interlocked else "review")

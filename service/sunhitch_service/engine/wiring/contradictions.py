@@ -91,6 +91,11 @@ def _voltage_and_money(request: WireSizingRequest, faults: Faults) -> None:
         "Belongs to the circuit chassis-return.",
     )
     faults.add_if(
+        request.fuse_needed is False and request.fuse_rating_a is not None,
+        "/fuse_needed",
+        "A circuit without a device has no fuse_rating_a.",
+    )
+    faults.add_if(
         request.fuse_distance_m is not None and group_of(request.circuit) == "pv",
         "/fuse_distance_m",
         "The distance counts from a battery; a PV circuit has none.",

@@ -99,6 +99,8 @@ def find_device(case: Case) -> Device:
         family=request.fuse_family,
     )
     needed, why = _needed(case, string)
+    if request.fuse_needed is not None:
+        needed, why = request.fuse_needed, "Decided for the whole build, from all its sources."
     options = fuse_options(need)
     chosen = chosen_option(need)
     rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)

@@ -1,0 +1,214 @@
+"""What shares the battery with the array: other chargers and loads at a bus bar."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from sunhitch.types.bank import BankCharger, BankLoad
+from sunhitch.types.fitout import FitOutRequest, LineKind
+from sunhitch.types.wiring import Run, WireSizingRequest
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.settings import PRACTICE, fault_current_a
+from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
+from sunhitch_service.engine.circuit.tree import CurrentSource, Element, conductor, controller
+from sunhitch_service.engine.errors import Faults, listed
+
+BATTERY, BUS = "battery", "bus bar"
+
+
+class Behind(NamedTuple):
+    """Equipment that a cable belongs to, and strings and panels whose current it carries."""
+
+    equipment: str
+    strings: tuple[int, ...] = ()
+    panels: tuple[str, ...] = ()
+
+
+class AskedLine(NamedTuple):
+    """A cable to be sized."""
+
+    kind: LineKind
+    start: str
+    end: str
+    behind: Behind
+    request: WireSizingRequest
+
+
+def has_bus(request: FitOutRequest) -> bool:
+    """Whether anything but controllers hangs on the battery."""
+    return bool(request.chargers or request.loads)
+
+
+def meeting_point(request: FitOutRequest) -> str:
+    """Where the controllers' outputs end."""
+    return BUS if has_bus(request) else BATTERY
+
+
+def refuse_bank(request: FitOutRequest, faults: Faults) -> None:
+    """Note names that stand twice, loads without a figure, starters of shore chargers."""
+    faults.unique(
+        [
+            *listed("/controllers", (each.name for each in request.controllers)),
+            *listed("/chargers", (each.name for each in request.chargers)),
+            *listed("/loads", (each.name for each in request.loads)),
+        ]
+    )
+    for index, charger in enumerate(request.chargers):
+        from_starter = charger.from_starter_m is not None
+        faults.add_if(
+            from_starter != (charger.kind == "alternator"),
+            f"/chargers/{index}/from_starter_m",
+            "Belongs to a charger from an alternator, which needs it.",
+        )
+    for index, load in enumerate(request.loads):
+        faults.add_if(
+            (load.current_a is None) == (load.power_w is None),
+            f"/loads/{index}",
+            "Give exactly one of current_a and power_w.",
+        )
+
+
+class BankCircuits:
+    """Cables of chargers, loads and bus bar, and their places in the tree of sources.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        The job.
+    charge_v : float
+        Highest charging voltage [V].
+    solar_a : float
+        Charging current of all solar controllers [A].
+    usual : WireSizingRequest
+        A controller's cable to the battery: conductor, insulation, air.
+    notes : Assumptions
+        Takes what is chosen.
+    """
+
+    def __init__(
+        self,
+        request: FitOutRequest,
+        charge_v: float,
+        solar_a: float,
+        usual: WireSizingRequest,
+        notes: Assumptions,
+    ) -> None:
+        self.request, self.charge_v, self.solar_a = request, charge_v, solar_a
+        self.usual, self.notes = usual, notes
+
+    def lines(self) -> Iterator[AskedLine]:
+        """Every cable, the one from the bus bar to the battery last."""
+        charging = self.solar_a
+        for index, charger in enumerate(self.request.chargers):
+            behind = Behind(charger.name)
+            if charger.kind == "alternator":
+                asked = self._from_starter(index, charger)
+                start = starter_of(charger.name)
+                yield AskedLine("starter-to-charger", start, charger.name, behind, asked)
+            output = self._line(charger.to_bus_m, charger.output_a, True)
+            yield AskedLine("charger-to-battery", charger.name, BUS, behind, output)
+            charging += charger.output_a
+        drawn = 0.0
+        for index, load in enumerate(self.request.loads):
+            current = self._load_a(index, load)
+            asked = self._line(load.to_bus_m, current, load.continuous, at_block=True)
+            yield AskedLine("bus-to-load", BUS, load.name, Behind(load.name), asked)
+            drawn += current
+        length = PRACTICE.usual(
+            self.notes, "/cables/bus_to_battery_m", self.request.cables.bus_to_battery_m, "bus-bar"
+        )
+        main = self._line(length, max(charging, drawn), True)
+        yield AskedLine("bus-to-battery", BUS, BATTERY, Behind(BUS), main)
+
+    def _line(
+        self, length_m: float, current_a: float, continuous: bool, at_block: bool = False
+    ) -> WireSizingRequest:
+        small = at_block and CONTINUOUS * current_a <= PRACTICE.figure("block-fuse")
+        return WireSizingRequest(
+            circuit="battery-to-load",
+            rules=self.request.rules,
+            voltage_v=self.usual.voltage_v,
+            length_m=length_m,
+            current_a=current_a,
+            continuous=continuous,
+            max_voltage_v=self.charge_v,
+            conductor=self.usual.conductor,
+            conductor_at_hand=self.usual.conductor_at_hand,
+            insulation=self.usual.insulation,
+            runs=[Run(where="raceway", current_carrying_conductors=2)],
+            ambient_c=self.usual.ambient_c,
+            fault_current_a=None if small else self.usual.fault_current_a,
+        )
+
+    def _from_starter(self, index: int, charger: BankCharger) -> WireSizingRequest:
+        volts = float(charger.starter_voltage_v)
+        given, at = charger.input_a, f"/chargers/{index}"
+        lowest_v = volts * PRACTICE.figure("lowest-voltage")
+        usual = charger.output_a * self.charge_v / (lowest_v * PRACTICE.figure("converter"))
+        current = self.notes.choose(f"{at}/input_a", given, usual, PRACTICE.why("converter"))
+        fault = starter_fault_a(charger, at, self.notes)
+        line = self._line(charger.from_starter_m or 0.0, current, True)
+        return WireSizingRequest(
+            circuit="battery-to-load",
+            rules=line.rules,
+            voltage_v=volts,
+            length_m=line.length_m,
+            current_a=current,
+            conductor=line.conductor,
+            conductor_at_hand=line.conductor_at_hand,
+            insulation=line.insulation,
+            runs=line.runs,
+            ambient_c=line.ambient_c,
+            fault_current_a=fault,
+        )
+
+    def _load_a(self, index: int, load: BankLoad) -> float:
+        """Largest current of a load; of an inverter at the lowest voltage of the bank [A]."""
+        if load.power_w is None:
+            return load.current_a or 0.0
+        lowest_v = self.usual.voltage_v * PRACTICE.figure("lowest-voltage")
+        current = load.power_w / (lowest_v * PRACTICE.figure("converter"))
+        why = f"{PRACTICE.why('lowest-voltage')} {PRACTICE.why('converter')}"
+        return self.notes.choose(f"/loads/{index}/current_a", None, current, why)
+
+
+def starter_of(charger: str) -> str:
+    """The battery that feeds a charger, as schedules name it."""
+    return f"starter battery of {charger}"
+
+
+def starter_fault_a(charger: BankCharger, at: str, notes: Assumptions) -> float:
+    """Fault current of the starter battery and its alternator [A]."""
+    field = f"{at}/starter_short_circuit_a"
+    return fault_current_a(charger.starter_short_circuit_a, None, field, notes)
+
+
+def bank_sources(request: FitOutRequest) -> Iterator[CurrentSource]:
+    """Chargers from shore, and starter batteries: each can feed the bank's cables."""
+    for charger in request.chargers:
+        if charger.kind == "shore":
+            name, amps = f"{charger.name}, output", charger.output_a
+            yield CurrentSource(f"{charger.name}", name, amps, amps, amps, limited=True)
+        else:
+            name = starter_of(charger.name)
+            fault = starter_fault_a(charger, "", Assumptions())
+            yield CurrentSource(name, f"{name}, post", fault, fault, fault, limited=False)
+
+
+def bank_elements(
+    request: FitOutRequest, lines: dict[tuple[LineKind, str], tuple[str, dict[str, float]]]
+) -> Iterator[Element]:
+    """Their cables and converters, by the numbers and sizes of their lines."""
+    for charger in request.chargers:
+        name, output = charger.name, f"{charger.name}, output"
+        if charger.kind == "alternator":
+            number, sizes = lines["starter-to-charger", name]
+            yield conductor(number, f"{starter_of(name)}, post", f"{name}, input", **sizes)
+            yield controller(name, f"{name}, input", output, charger.output_a)
+        number, sizes = lines["charger-to-battery", name]
+        yield conductor(number, output, BUS, **sizes)
+    for load in request.loads:
+        number, sizes = lines["bus-to-load", load.name]
+        yield conductor(number, BUS, f"{load.name}, terminals", **sizes)
+    if has_bus(request):
+        number, sizes = lines["bus-to-battery", BUS]
+        yield conductor(number, BUS, BATTERY, **sizes)

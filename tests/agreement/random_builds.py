@@ -1,0 +1,156 @@
+"""Random builds: no conductor without protection or proof, and one set of devices everywhere.
+
+`python tests/agreement/random_builds.py --count 10000 --seed 1` tries as many as wanted; what a
+count stands for is told at its end.
+"""
+
+import argparse
+import random
+import re
+from collections import Counter
+from typing import Any
+
+import msgspec
+from printed_builds import build as array_build
+
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.calculation import fit_out
+
+_LABEL = re.compile(r">(F\d+) (?:([\d.]+) A|none fits)<")
+
+
+def build(rng: random.Random) -> dict[str, Any]:
+    """A random array with chargers, loads, a removable panel, and things at hand."""
+    body = array_build(rng)
+    names = [controller["name"] for controller in body["controllers"]]
+    body["chargers"] = [_charger(rng, number) for number in range(rng.choice([0, 0, 1, 2]))]
+    body["loads"] = [_load(rng, number) for number in range(rng.choice([0, 0, 1, 3]))]
+    if rng.random() < 0.3:
+        plate = body["panel_types"][0]["panel"]["electrical"]
+        body["removable"] = [
+            {
+                "name": "suitcase",
+                "controller": rng.choice(names),
+                "electrical": plate,
+                "in_series": rng.choice([1, 2]),
+                "lead_m": round(rng.uniform(1.0, 10.0), 1),
+            }
+        ]
+    if rng.random() < 0.2:
+        body["cables"]["conductor_at_hand"] = {"awg": rng.choice(["14", "10", "6"])}
+    if rng.random() < 0.2:
+        body["connectors"]["string_fuse_a"] = rng.choice([6.0, 15.0, 37.0])
+    if rng.random() < 0.2:
+        body["battery_fuse"] = {"rating_a": rng.choice([30.0, 37.0, 60.0, 100.0])}
+    if rng.random() < 0.3:
+        panels = [place["name"] for place in body["placements"]]
+        strings = [panels] if rng.random() < 0.4 else [[name] for name in panels]
+        body["drawn"] = [{"controller": names[0], "strings": strings}]
+    return body
+
+
+def _charger(rng: random.Random, number: int) -> dict[str, Any]:
+    alternator = rng.random() < 0.5
+    return {
+        "name": f"charger-{number}",
+        "kind": "alternator" if alternator else "shore",
+        "output_a": rng.choice([10.0, 30.0, 60.0]),
+        "to_bus_m": round(rng.uniform(0.2, 4.0), 1),
+        "from_starter_m": round(rng.uniform(1.0, 8.0), 1) if alternator else None,
+        "starter_short_circuit_a": rng.choice([None, 1500.0]),
+    }
+
+
+def _load(rng: random.Random, number: int) -> dict[str, Any]:
+    power = rng.choice([None, 300.0, 2000.0])
+    return {
+        "name": f"load-{number}",
+        "power_w": power,
+        "current_a": None if power else rng.choice([1.0, 8.0, 60.0]),
+        "to_bus_m": round(rng.uniform(0.2, 6.0), 1),
+        "continuous": rng.random() < 0.5,
+    }
+
+
+def every_conductor_is_safe_or_fails(answer: FitOutAnswer) -> Counter[str]:
+    """Each wire that a source can feed has its rows, and an open end its failing check."""
+    open_wires = {
+        check.subject.partition(" ")[0]
+        for check in answer.checks
+        if check.code == "overcurrent-protection" and check.verdict == "fail" and check.subject
+    }
+    judged = {
+        check.subject.partition(" ")[0]
+        for check in answer.checks
+        if check.code == "overcurrent-protection" and check.subject
+    }
+    assert judged == {wire.line for wire in answer.wire_schedule}
+    rated = {device.device: device.rating_a for device in answer.protection_schedule}
+    ampacity = {wire.line: wire.ampacity_a for wire in answer.wire_schedule}
+    largest = {wire.line: wire.largest_device_a for wire in answer.wire_schedule}
+    fed = set()
+    for path in answer.current_paths:
+        wire = path.conductor.partition(" ")[0]
+        fed.add(wire)
+        assert set(path.devices) <= set(rated)
+        if path.state == "open":
+            assert wire in open_wires, path
+        if path.state == "protected":
+            assert path.devices, path
+            assert path.lasting_current_a <= max(ampacity[wire], largest[wire]) * (1 + 1e-9), path
+        if path.state == "proven":
+            assert path.lasting_current_a <= ampacity[wire] * (1 + 1e-9), path
+    # Every wire has a source at one end at least.
+    assert fed == set(rated_wires := ampacity) or not rated_wires
+    return Counter(path.state for path in answer.current_paths)
+
+
+def one_set_of_devices(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
+    """Schedule, diagram, parts list, table of sources and checks name the same fuses and wires."""
+    devices = {device.device: device for device in answer.protection_schedule}
+    drawing = fit_out_wiring_diagram(request, answer)
+    labels = {(name, rating) for name, rating in _LABEL.findall(drawing)}
+    assert labels == {
+        (name, f"{device.rating_a:g}" if device.rating_a else "")
+        for name, device in devices.items()
+    }
+    bought = {part.needed_for.partition(":")[0] for part in answer.parts_list}
+    assert set(devices) <= bought
+    wires = {wire.line for wire in answer.wire_schedule}
+    assert wires == set(re.findall(r">(W\d+)  ", drawing))
+    cabled = {
+        line
+        for part in answer.parts_list
+        if part.unit == "m"
+        for line in part.needed_for.split(", ")
+    }
+    assert wires == cabled
+    protected = {name for d in devices.values() for name in (d.protects, *d.also_protects)}
+    assert {name for name in protected if re.fullmatch(r"W\d+", name)} <= wires
+    return Counter({"fuses": len(devices), "wires": len(wires)})
+
+
+def run(count: int, seed: int) -> Counter[str]:
+    """Try random builds; how often each state, kind of wire and verdict was met."""
+    rng, seen = random.Random(seed), Counter[str]()
+    for _ in range(count):
+        request = msgspec.convert(build(rng), FitOutRequest)
+        try:
+            answer = fit_out(request)
+        except ContradictionError:
+            seen["refused"] += 1
+            continue
+        seen += every_conductor_is_safe_or_fails(answer)
+        seen += one_set_of_devices(request, answer)
+        seen += Counter({answer.verdict: 1, **Counter(w.kind for w in answer.wire_schedule)})
+    return seen
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    print(run(options.count, options.seed))

@@ -1,0 +1,168 @@
+"""Chargers, loads and a removable panel beside the array: sums, fuses, and who protects what."""
+
+import json
+from importlib import resources
+from typing import Any
+
+import msgspec
+import pytest
+
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
+from sunhitch_service.engine.circuit.protection import protection
+from sunhitch_service.engine.circuit.tree import (
+    CircuitTree,
+    CurrentSource,
+    conductor,
+    controller,
+    device,
+)
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.calculation import fit_out
+
+SHIPPED = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
+PLATE = SHIPPED["panel_types"][0]["panel"]["electrical"]
+ALTERNATOR = {
+    "name": "alternator charger",
+    "kind": "alternator",
+    "output_a": 30.0,
+    "to_bus_m": 1.0,
+    "from_starter_m": 5.0,
+    "input_a": 40.0,
+}
+SHORE = {"name": "shore charger", "kind": "shore", "output_a": 35.0, "to_bus_m": 1.5}
+INVERTER = {"name": "inverter", "power_w": 950.4, "to_bus_m": 0.8}
+LAMPS = {"name": "lamps", "current_a": 6.0, "to_bus_m": 3.0}
+SUITCASE = {
+    "name": "suitcase",
+    "controller": "controller-1",
+    "electrical": PLATE,
+    "in_series": 2,
+    "lead_m": 6.0,
+}
+
+
+def built(**changes: Any) -> FitOutAnswer:
+    """The shipped build with more equipment."""
+    return fit_out(msgspec.convert(SHIPPED | changes, FitOutRequest))
+
+
+def told(answer: FitOutAnswer, code: str, subject: str = "") -> Check:
+    return next(
+        c for c in answer.checks if c.code == code and (c.subject or "").startswith(subject)
+    )
+
+
+def wire(answer: FitOutAnswer, name: str) -> WireLine:
+    return next(w for w in answer.wire_schedule if name in (w.start, w.end))
+
+
+def fuse(answer: FitOutAnswer, of: WireLine) -> ProtectiveDevice:
+    return next(d for d in answer.protection_schedule if d.protects == of.line)
+
+
+@pytest.fixture(scope="module")
+def full() -> FitOutAnswer:
+    return built(chargers=[ALTERNATOR, SHORE], loads=[INVERTER, LAMPS], removable=[SUITCASE])
+
+
+def test_all_chargers_together_against_the_battery(full: FitOutAnswer) -> None:
+    """30 A of the controller, 30 A and 35 A beside it: 95 A of the 100 A allowed."""
+    check = told(full, "battery-charge-rate")
+    assert (check.verdict, check.demand, check.capacity) == ("pass", 95.0, 100.0)
+    more = built(chargers=[SHORE | {"output_a": 101.0}])
+    assert told(more, "battery-charge-rate").verdict == "fail"
+
+
+def test_an_inverter_is_sized_at_the_lowest_voltage(full: FitOutAnswer) -> None:
+    """950.4 W over 0.88 × 10.8 V: 100 A; 125 A of fuse; the bus bar carries 106 A to loads."""
+    cable = wire(full, "inverter")
+    assert cable.maximum_current_a == pytest.approx(100.0)
+    assert fuse(full, cable).rating_a == 125.0
+    assert fuse(full, cable).place == "In the positive lead, at the bus bar."
+    main = next(w for w in full.wire_schedule if w.kind == "bus-to-battery")
+    assert main.maximum_current_a == pytest.approx(106.0)
+    assert fuse(full, main).place == "In the positive lead, at the battery."
+
+
+def test_every_cable_has_its_own_fuse_where_the_stronger_source_is(full: FitOutAnswer) -> None:
+    """40 A from the starter battery: a fuse of 50 A there; its charger gives 30 A, 40 A of fuse."""
+    starter = next(w for w in full.wire_schedule if w.kind == "starter-to-charger")
+    assert fuse(full, starter).rating_a == 50.0
+    assert "starter battery" in fuse(full, starter).place
+    output = next(w for w in full.wire_schedule if w.start == "alternator charger")
+    assert fuse(full, output).rating_a == 40.0
+    assert fuse(full, wire(full, "lamps")).rating_a == 7.5
+    open_ends = [path for path in full.current_paths if path.state == "open"]
+    assert open_ends == []
+    assert {d.device for d in full.protection_schedule} == {
+        f"F{n}" for n in range(1, len(full.protection_schedule) + 1)
+    }
+
+
+def test_the_lamps_are_told_every_source_and_the_fuse_that_opens(full: FitOutAnswer) -> None:
+    cable = wire(full, "lamps")
+    rows = [path for path in full.current_paths if path.conductor == cable.line]
+    sources = {"battery", "shore charger", "starter battery of alternator charger", "suitcase"}
+    assert sources < {path.source for path in rows}
+    assert {tuple(path.devices) for path in rows} == {(fuse(full, cable).device,)}
+
+
+def test_a_removable_panel_counts_with_the_strings_and_gets_its_fuse(full: FitOutAnswer) -> None:
+    """Three strings of 6.4 A now: 2 × 1.25 × 6.4 = 16 A above the panels' 15 A; 10 A fuses."""
+    for subject in ("controller-1, string 1", "controller-1, suitcase"):
+        check = told(full, "string-reverse-current", subject)
+        assert (check.verdict, check.demand) == ("review", pytest.approx(16.0))
+    assert told(full, "controller-short-circuit").demand == pytest.approx(3 * 8.0)
+    assert told(full, "plug-interlock").verdict == "review"
+    of_string = [d for d in full.protection_schedule if d.of_string]
+    assert [d.rating_a for d in of_string] == [10.0, 10.0, 10.0]
+    assert of_string[-1].protects == "suitcase"
+    assert any("shrouded pins" in part.name for part in full.parts_list)
+
+
+def test_an_interlock_and_a_larger_rating_settle_the_plug() -> None:
+    answer = built(removable=[SUITCASE | {"interlocked": True, "plug_current_a": 7.0}])
+    assert told(answer, "plug-interlock").verdict == "pass"
+    check = told(answer, "connector-current", "controller-1, suitcase")
+    assert (check.verdict, check.demand) == ("fail", pytest.approx(8.0))
+
+
+def test_order_of_connection_is_told(full: FitOutAnswer) -> None:
+    """Battery, other chargers one by one, panels, the second plug last."""
+    titles = [step.title for step in full.work_steps]
+    order = ["Battery first", "Other chargers one by one", "Then the panels"]
+    order.append("The second plug last")
+    assert [title for title in titles if title in order] == order
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({"chargers": [SHORE | {"from_starter_m": 2.0}]}, "/chargers/0/from_starter_m"),
+        ({"loads": [LAMPS | {"power_w": 10.0}]}, "/loads/0"),
+        ({"loads": [LAMPS, LAMPS]}, "/loads/1/name"),
+        ({"loads": [LAMPS | {"name": "controller-1"}]}, "/loads/0/name"),
+        ({"removable": [SUITCASE | {"controller": "none"}]}, "/removable/0/controller"),
+    ],
+)
+def test_what_contradicts_itself_is_refused(changes: dict[str, Any], pointer: str) -> None:
+    with pytest.raises(ContradictionError) as refused:
+        built(**changes)
+    assert [fault.pointer for fault in refused.value.faults] == [pointer]
+
+
+def test_a_fuse_before_a_converter_protects_nothing_behind_it() -> None:
+    """A converter turns 5 A at a high voltage into its 30 A: the cable behind must bear them."""
+    sun = CurrentSource("string", "roof", 8.0, 8.0, 8.0, limited=True)
+    sizes = {"ampacity_a": 20.0, "largest_device_a": 20.0}
+    tree = CircuitTree(
+        (sun,),
+        (
+            device("F1", "roof", "in", 5.0),
+            controller("tracker", "in", "out", 30.0),
+            conductor("W1", "out", "post", **sizes),
+        ),
+    )
+    (entering,) = (each for each in protection(tree) if each.end == "start")
+    assert (entering.state, entering.demand_a, entering.devices) == ("open", 30.0, ())
