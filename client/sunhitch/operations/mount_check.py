@@ -32,6 +32,7 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
                 for one in answer.improvements
             ],
         ),
+        *page.chapter("The governing figure, to redo by hand", _PAPER_HEAD, _paper(answer)),
         *page.chapter("Load cases on the whole panel", _CASE_HEAD, map(_case, answer.load_cases)),
         *_feet(page, answer.feet),
         *page.section("When bonding and tightening", _work(answer)),
@@ -92,6 +93,16 @@ def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
         return fast
     others = "; ".join(words.get(code, code) for code in limit.not_covered)
     return f"{fast} No speed is right for: {others}."
+
+
+_PAPER_HEAD = ("Symbol", "What", "Value", "Formula")
+
+
+def _paper(answer: MountCheckAnswer) -> list[tuple[str, ...]]:
+    return [
+        (line.symbol, line.name, f"{figure(line.value, 5)} {line.unit}", line.formula)
+        for line in answer.workings[0].lines
+    ]
 
 
 _CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")

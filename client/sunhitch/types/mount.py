@@ -748,6 +748,34 @@ class Expectation(Output, kw_only=True):
     ]
 
 
+class WorkedLine(Output, kw_only=True):
+    """One line of a sheet of paper: a figure given, or worked out of those above."""
+
+    symbol: Annotated[str, prose("Symbol, by which later lines name it.", "q")]
+    name: Annotated[str, prose("What it is.", "Dynamic pressure")]
+    value: Annotated[float, quantity("1", -1e300, 1e300, "Figure, in the line's unit.", 1456.0)]
+    unit: Annotated[str, prose("Unit.", "Pa")]
+    formula: Annotated[
+        str,
+        prose(
+            "How it follows from lines above, with + - * / ^, sqrt, abs, min, max and pi; empty "
+            "where it is given.",
+            "rho/2*(v + g_a)^2",
+        ),
+    ]
+
+
+class Working(Output, kw_only=True):
+    """A governing figure, worked on one sheet of paper, every part taken the adverse way."""
+
+    code: Annotated[str, prose("Code of the check.", "bond-edge-headwind-gust")]
+    subject: Annotated[str, prose("What it is about.", "foot 3")]
+    lost: Annotated[str, prose("What is lost; empty with all supports.", "foot 2")]
+    lines: Annotated[
+        list[WorkedLine], listing(3, 200, "Lines, the last three demand, capacity and use.")
+    ]
+
+
 class Governing(Output, kw_only=True):
     """The check of the highest utilisation."""
 
@@ -929,6 +957,22 @@ class MountCheckAnswer(Answer, kw_only=True):
     thermal: Annotated[Thermal, prose("Movement by heat.")]
     inspection: Annotated[Inspection, prose("When to look again.")]
     second_retention: Annotated[Retention, prose("What holds if the mounting lets go.")]
+    workings: Annotated[
+        list[Working],
+        listing(
+            1,
+            200,
+            "The governing figure and that with a foot lost, to redo by hand; with detail "
+            "`reactions` every mode of failure in its worst load case.",
+        ),
+    ]
+    free_body: (
+        Annotated[
+            Reactions,
+            prose("The feet in the governing load case, or the hardest gust; none for a sheet."),
+        ]
+        | None
+    )
     proof_pulls: Annotated[
         list[ProofPull], listing(0, 60, "A pull test for each foot; none for sheets and clamps.")
     ]

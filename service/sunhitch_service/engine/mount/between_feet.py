@@ -40,17 +40,23 @@ def drawn_and_strain(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats
     """
     if not setup.panel.flexible:
         return np.zeros((*cases.q.shape, 1, 2, 1)), np.zeros(cases.q.shape)
-    span, share, play, _, lost = feet.strips.T
-    pressure = (cases.local + cases.up / setup.area)[..., None] * share
-    slack = play * setup.panel.slack
-    soft = [lateral_compliance(setup, term.duration, term.bond_c) for term in cases.terms]
-    in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
-    depth = sag(pressure, span, in_plane, setup.panel.bending, slack)
+    span, lost = feet.strips[:, 0], feet.strips[:, 4]
+    depth, in_plane, slack = lifted(setup, cases, feet)
     drawn = _on_feet(pull(depth, span, in_plane, slack), feet)
     grows = cases.where("growth")
     if grows.any():
         drawn[:, grows] = pushed_by_growth(setup, feet, max(movement(setup).grown))
     return drawn, (span_strain(depth, span, setup.panel.depth) * (lost == 0.0)).max(axis=-1)
+
+
+def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, Floats]:
+    """Sag of every strip u [m], its in-plane stiffness [N/m], shapes (v, c, u), and slack [m]."""
+    span, share, play, _, _ = feet.strips.T
+    pressure = (cases.local + cases.up / setup.area)[..., None] * share
+    slack = play * setup.panel.slack
+    soft = [lateral_compliance(setup, term.duration, term.bond_c) for term in cases.terms]
+    in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
+    return sag(pressure, span, in_plane, setup.panel.bending, slack), in_plane, slack
 
 
 def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float) -> Floats:
@@ -74,10 +80,16 @@ def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float) -> Floats:
     span, _, play, _, _ = feet.strips.T
     length = np.maximum(span, 1e-9)
     tight = growth_m / movement(setup).distance - play * setup.panel.slack / length
-    soft = lateral_compliance(setup, "movement", setup.conditions.parked_c)
-    held = _with_its_ends(setup, feet, soft) * np.maximum(tight, 0.0)
+    held = held_stiffness(setup, feet) * np.maximum(tight, 0.0)
     buckles = math.pi**2 * setup.panel.bending / length**2
     return _on_feet(np.where(span > 0.0, np.minimum(held, buckles), 0.0), feet)
+
+
+def held_stiffness(setup: Setup, feet: Feet) -> Floats:
+    """In-plane stiffness of each strip that grows, with the feet that hold it [N/m]."""
+    return _with_its_ends(
+        setup, feet, lateral_compliance(setup, "movement", setup.conditions.parked_c)
+    )
 
 
 def _on_feet(strips: Floats, feet: Feet) -> Floats:

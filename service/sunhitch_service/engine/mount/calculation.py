@@ -15,6 +15,7 @@ from sunhitch.types.mount import (
     MountCheckAnswer,
     MountCheckRequest,
     Thermal,
+    Working,
     ZoneShare,
 )
 from sunhitch_service.engine.answering import common
@@ -39,12 +40,13 @@ from .figures import figure
 from .improve import plan, trials
 from .modes import ModeResult, finite
 from .proof_pulls import proof_pulls
-from .reactions import reactions
+from .reactions import free_body, reactions
 from .remedies import larger
 from .setup import Setup, adhesive_of, settle
 from .speed import SpeedRange, speed_curve, speed_limit
 from .static_checks import static_checks, static_results
 from .thermal import Movement, movement
+from .worked import working
 
 
 def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
@@ -107,6 +109,8 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         thermal=_thermal(moved),
         inspection=inspection(setup, verdict == "pass"),
         second_retention=retention(setup, found.cases),
+        workings=_workings(found, deciding, loss, request.detail == "reactions"),
+        free_body=free_body(found, deciding),
         proof_pulls=proof_pulls(setup, found.cases, found.forces),
         not_judged=not_judged(),
         reactions=reactions(found) if request.detail == "reactions" else [],
@@ -122,6 +126,21 @@ def _governing(worst: ModeResult, expected: Expectation) -> Governing:
         utilisation_fraction=finite(worst.utilisation),
         expected=expected,
     )
+
+
+def _workings(
+    found: Evaluation, deciding: ModeResult, loss: ModeResult, every: bool
+) -> list[Working]:
+    """The governing figure and that after a loss on paper, or every mode in its worst case too."""
+    told = [deciding, *([] if loss is deciding else [loss])]
+    if every:
+        worst: dict[str, ModeResult] = {}
+        for one in found.results():
+            known = worst.setdefault(one.code, one)
+            if one.utilisation > known.utilisation:
+                worst[one.code] = one
+        told += worst.values()
+    return [working(found, one) for one in told]
 
 
 def _worst_loss(found: Evaluation, static: list[ModeResult]) -> ModeResult:

@@ -43,6 +43,8 @@ class Feet:
         Width of sheet that pulls on each foot along both sides [m].
     stable : ndarray of bool, shape (m,)
         Whether the layout can hold the panel at all; its forces are zero where it cannot.
+    stiffness : ndarray, shape (n,)
+        Of each foot, beside the mean.
     """
 
     lift: Floats
@@ -52,6 +54,7 @@ class Feet:
     strip_of: Numbers
     width: Floats
     stable: NDArray[np.bool_]
+    stiffness: Floats
 
 
 def in_a_line(points: Floats, tolerance: float = 1e-3) -> NDArray[np.bool_]:
@@ -248,9 +251,8 @@ def feet_at(
         for i, found in enumerate(zip(*parts, strict=True))
     )
     kinds, strip_of = np.unique(strips.reshape(-1, 5).round(12), axis=0, return_inverse=True)
-    return Feet(
-        lift, push, float(spans[0].max()), kinds, strip_of.reshape(spans.shape), width, stable
-    )
+    strips_at = strip_of.reshape(spans.shape)
+    return Feet(lift, push, float(spans[0].max()), kinds, strips_at, width, stable, firm)
 
 
 def _layouts(

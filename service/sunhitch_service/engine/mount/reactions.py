@@ -17,6 +17,7 @@ from sunhitch.types.mount import Reactions
 from .cases import LoadCases
 from .evaluate import Evaluation
 from .feet import Feet, rigid_motions
+from .modes import ModeResult
 from .setup import Setup
 from .wind import DIRECTIONS, turn
 
@@ -45,6 +46,18 @@ def reactions(found: Evaluation) -> list[Reactions]:
         for case in range(len(found.cases.terms))
         for layout in layouts
     ]
+
+
+def free_body(found: Evaluation, governing: ModeResult) -> Reactions | None:
+    """Reactions where the governing figure stands, else in the load case that pulls hardest."""
+    setup, forces = found.setup, found.forces
+    if setup.feet is None or forces is None:
+        return None
+    if governing.place:
+        _, case, layout, _ = governing.place
+    else:
+        case, layout = int(forces.uplift[0, :, 0].max(axis=-1).argmax()), 0
+    return _hardest(setup, setup.feet, found.cases, case, layout)
 
 
 def _loads(setup: Setup, cases: LoadCases, case: int) -> tuple[Floats, Floats]:

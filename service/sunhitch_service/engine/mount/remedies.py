@@ -64,7 +64,7 @@ def _sizes(setup: Setup, times: float) -> Iterator[tuple[str, Parameter]]:
         yield from _rails(mounting, times)
         return
     yield "thread", _thread(mounting.thread, times)
-    yield "washers", _wider(_washer(mounting), times, "a stiff sheet below")
+    yield "washers", _wider(panel_washer(mounting), times, "a stiff sheet below")
     if isinstance(mounting, AdhesiveFeet):
         yield "pads", pads(mounting.pad_length_m, mounting.pad_width_m, times)
         yield "free_mm", 1000 * (mounting.standoff_m - mounting.foot_thickness_m) / times
@@ -96,7 +96,7 @@ def _behind(mounting: FastenedFeet, times: float) -> str:
     return _wider(head_m(mounting), times, "plates") + " behind the skin"
 
 
-def _washer(mounting: AdhesiveFeet | FastenedFeet) -> float:
+def panel_washer(mounting: AdhesiveFeet | FastenedFeet) -> float:
     """Washer on the panel [m]."""
     given = (
         mounting.washer_diameter_m

@@ -124,9 +124,15 @@ def bond_shift(setup: Setup, distance_m: float, movement: tuple[float, float]) -
 
 def _buckled_shift(setup: Setup, feet: Feet, growth_m: float) -> float:
     """Movement of a hot bond below the push of a sheet that grows and then buckles [m]."""
+    push, soft = hot_push(setup, feet, growth_m)
+    return push * soft
+
+
+def hot_push(setup: Setup, feet: Feet, growth_m: float) -> tuple[float, float]:
+    """Largest push of a sheet that grows on a foot [N], and how far its hot bond gives [m/N]."""
     pushes = pushed_by_growth(setup, feet, growth_m)[0]
     soft = lateral_compliance(setup, "movement", setup.conditions.parked_c, "shear_modulus_pa")
-    return float(np.linalg.norm(pushes, axis=0).max()) * soft
+    return float(np.linalg.norm(pushes, axis=0).max()), soft
 
 
 def _play(setup: Setup, moved: Movement) -> ModeResult:

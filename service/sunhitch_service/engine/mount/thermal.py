@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,16 +45,44 @@ def expansion(expansion_per_c: float, change_k: float, length_m: float) -> float
 
 def movement(setup: Setup) -> Movement:
     """Movement of the panel against the roof over a hot day and over the year."""
+    distance = _distance(setup)
+    day, year = (
+        [state.moved(distance) for state in states(setup, daily)] for daily in (True, False)
+    )
+    return Movement(distance, _extremes(day), _extremes(year), hot_panel_c(setup))
+
+
+class HeatState(NamedTuple):
+    """Temperatures of panel and roof and where they started [°C], and their expansions [1/K]."""
+
+    panel_c: float
+    roof_c: float
+    start_c: float
+    panel: float
+    roof: float
+
+    def moved(self, distance_m: float) -> float:
+        """Growth of the panel against the roof [m]."""
+        return expansion(self.panel, self.panel_c - self.start_c, distance_m) - expansion(
+            self.roof, self.roof_c - self.start_c, distance_m
+        )
+
+
+def states(setup: Setup, daily: bool) -> list[HeatState]:
+    """States of heat over a hot day, or over the year, with every expansion that may be."""
     conditions = setup.conditions
     hot, roofs = hot_panel_c(setup), _hot_roofs_c(setup)
     night = conditions.highest_air_c - figure("travel_default", "night_drop_k")
-    year = [(hot, roof, setup.application_c) for roof in roofs]
-    year.append((conditions.lowest_air_c, conditions.lowest_air_c, setup.application_c))
-    day = [(hot, roof, night) for roof in roofs]
-    distance = _distance(setup)
-    return Movement(
-        distance, _extremes(setup, day, distance), _extremes(setup, year, distance), hot
-    )
+    start = night if daily else setup.application_c
+    heats = [(hot, roof, start) for roof in roofs]
+    if not daily:
+        heats.append((conditions.lowest_air_c, conditions.lowest_air_c, start))
+    return [
+        HeatState(*heat, panel, roof)
+        for heat in heats
+        for panel in setup.panel.expansion
+        for roof in _roof_expansion(setup)
+    ]
 
 
 def hot_panel_c(setup: Setup) -> float:
@@ -87,16 +116,8 @@ def _roof_expansion(setup: Setup) -> tuple[float, float]:
     )
 
 
-def _extremes(
-    setup: Setup, states: list[tuple[float, float, float]], distance: float
-) -> tuple[float, float]:
-    """Largest growth and shrinkage over states of panel, roof and starting temperature [m]."""
-    moves = [
-        expansion(panel, panel_c - start_c, distance) - expansion(roof, roof_c - start_c, distance)
-        for panel_c, roof_c, start_c in states
-        for panel in setup.panel.expansion
-        for roof in _roof_expansion(setup)
-    ]
+def _extremes(moves: list[float]) -> tuple[float, float]:
+    """Largest growth and shrinkage [m]."""
     return max(0.0, *moves), max(0.0, *(-move for move in moves))
 
 

@@ -1,0 +1,69 @@
+"""Lines of a sheet of paper, each given or worked out of those above."""
+
+import ast
+import math
+import operator
+from collections.abc import Callable
+
+from sunhitch.types.mount import WorkedLine
+
+_TWO: dict[type[ast.operator], Callable[[float, float], float]] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+    ast.Pow: operator.pow,
+}
+_CALLS: dict[str, Callable[..., float]] = {
+    "sqrt": math.sqrt,
+    "abs": abs,
+    "min": min,
+    "max": max,
+}
+
+
+class Paper:
+    """Collects lines.
+
+    Attributes
+    ----------
+    lines : list of WorkedLine
+        In the order of writing.
+    """
+
+    def __init__(self) -> None:
+        self.lines: list[WorkedLine] = []
+        self._values = {"pi": math.pi}
+
+    def __contains__(self, symbol: str) -> bool:
+        return symbol in self._values
+
+    def given(self, symbol: str, value: float, unit: str, name: str) -> None:
+        """Write down a figure that the request, a table or the engine gives."""
+        self._write(symbol, float(value), unit, name, "")
+
+    def work(self, symbol: str, formula: str, unit: str, name: str) -> float:
+        """Write down a formula, and work it out."""
+        value = self._worked(ast.parse(formula.replace("^", "**"), mode="eval").body)
+        self._write(symbol, value, unit, name, formula)
+        return value
+
+    def _write(self, symbol: str, value: float, unit: str, name: str, formula: str) -> None:
+        if symbol not in self._values:
+            self._values[symbol] = value
+            self.lines.append(
+                WorkedLine(symbol=symbol, name=name, value=value, unit=unit, formula=formula)
+            )
+
+    def _worked(self, node: ast.expr) -> float:
+        if isinstance(node, ast.BinOp):
+            return _TWO[type(node.op)](self._worked(node.left), self._worked(node.right))
+        if isinstance(node, ast.UnaryOp):
+            return -self._worked(node.operand)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            return float(_CALLS[node.func.id](*map(self._worked, node.args)))
+        if isinstance(node, ast.Name):
+            return self._values[node.id]
+        if isinstance(node, ast.Constant) and isinstance(node.value, int | float):
+            return float(node.value)
+        raise ValueError("no formula of this paper")

@@ -1,0 +1,454 @@
+"""Governing figures worked on one sheet of paper, so that anyone can redo them."""
+
+from collections.abc import Callable
+from typing import TypeVar
+
+import numpy as np
+
+from sunhitch.types.mount import (
+    Adhesive,
+    AdhesiveFeet,
+    BondedSheet,
+    FastenedFeet,
+    Rails,
+    Working,
+)
+from sunhitch_service.engine.rules.table import unit_of
+
+from .adhesive import (
+    base_strength,
+    heat_fraction,
+    peel_strength,
+    surface_fraction,
+)
+from .between_feet import lifted
+from .evaluate import Evaluation
+from .fasteners import COUNTED_SKIN_MM, fastener_strength, head_m, shank_mm
+from .feet import overhang
+from .figures import figure
+from .forces import FeetForces
+from .modes import ModeResult
+from .paper import Paper
+from .rails import section
+from .remedies import panel_washer
+from .worked_forces import AtFoot, air, panel_area
+from .worked_static import static_formulas
+
+M = TypeVar("M", AdhesiveFeet, FastenedFeet, Rails)
+MILLI = 1e-3
+
+
+def working(found: Evaluation, result: ModeResult) -> Working:
+    """One result on paper: what acts, what is borne, and the use that is made of it.
+
+    Parameters
+    ----------
+    found : Evaluation
+        At the road speed asked for.
+    result : ModeResult
+        Of this evaluation, or of a check that no load case knows: its figures stand as given.
+    """
+    paper, unit = Paper(), unit_of(result.code)
+    if result.place:
+        worked = _Worked(found, result, paper)
+        formulas = worked.demand(), worked.capacity()
+    else:
+        formulas = static_formulas(paper, found.setup, result)
+    figures = (result.demand, result.capacity)
+    names = (("demand", "What acts"), ("capacity", "What is borne"))
+    for (symbol, name), formula, value in zip(names, formulas, figures, strict=True):
+        if formula:
+            paper.work(symbol, formula, unit, name)
+        else:
+            paper.given(symbol, value, unit, name)
+    if result.capacity > 0.0:
+        paper.work("use", "demand/capacity", "1", "Use")
+    else:
+        paper.given("use", 0.0, "1", "No use can be told: nothing is borne")
+    return Working(
+        code=result.check_code, subject=result.subject, lost=result.lost, lines=paper.lines
+    )
+
+
+class _Worked:
+    """Formulas of one mode of failure in one load case, layout and part."""
+
+    def __init__(self, found: Evaluation, result: ModeResult, paper: Paper) -> None:
+        if result.place is None:
+            raise ValueError("no load case")
+        self.found, self.setup, self.paper = found, found.setup, paper
+        number, self.case, self.layout, self.part = result.place
+        self.mode, self.code = found.modes[number], result.code
+        self.term = found.cases.terms[self.case]
+        self.at = None
+        if self.setup.feet is not None and self.mode.parts == self.setup.supports:
+            here = (self.case, self.layout, self.part)
+            self.at = AtFoot(paper, found, self.setup.feet, *here)
+
+    def demand(self) -> str:
+        """Formula of what acts, its lines written; empty where only its figure is told."""
+        given = {
+            "bond-tension": self._mean_tension,
+            "bond-shear": self._mean_shear,
+            "bond-edge": self._edge,
+            "bond-combined": self._combined,
+            "stud-tension": self._pull,
+            "stud-shear": self._shear,
+            "stud-bending": self._stud_moment,
+            "sheet-pull-over": self._pull,
+            "sheet-bearing": self._shear,
+            "fastener-tension": self._tension,
+            "fastener-shear": self._each_shear,
+            "fastener-combined": self._fasteners_combined,
+            "bracket-bending": self._bracket,
+            "skin-pull-over": self._tension,
+            "skin-pull-out": self._tension,
+            "skin-bearing": self._each_shear,
+            "tested-pull": self._tested,
+            "clamp-uplift": self._pull,
+            "clamp-slip": self._shear,
+            "rail-bending": lambda: self._rail("moment"),
+            "rail-deflection": lambda: self._rail("deflection"),
+            "rail-support": lambda: self._rail("reaction"),
+            "panel-pressure": self._panel_pressure,
+            "panel-pressure-assumed": self._panel_pressure,
+            "span-strain": self._span_strain,
+            "edge-strain": self._edge_strain,
+            "edge-divergence": self._edge_divergence,
+            "span-divergence": self._span_divergence,
+            "sheet-bond-tension": self._suction_on_sheet,
+            "sheet-bond-shear": self._push_on_sheet,
+            "sheet-bond-combined": lambda: f"{self._suction_on_sheet()} + {self._push_on_sheet()}",
+            "edge-peel": self._peel,
+        }
+        found: dict[str, Callable[[], str]] = dict(given)
+        return found[self.code]()
+
+    def _foot(self) -> AtFoot:
+        if self.at is None:
+            raise TypeError(f"{self.code} is not of feet")
+        return self.at
+
+    def _forces(self) -> FeetForces:
+        if self.found.forces is None:
+            raise TypeError(f"{self.code} knows no forces of feet")
+        return self.found.forces
+
+    def _of(self, kind: type[M]) -> M:
+        mounting = self.setup.request.mounting
+        if not isinstance(mounting, kind):
+            raise TypeError(f"{self.code} is not of this mounting")
+        return mounting
+
+    def _pull(self) -> str:
+        self._foot().pull()
+        return "F"
+
+    def _shear(self) -> str:
+        forces, at = self._forces(), self._foot()
+        along, across = (part[0, self.case, :, self.layout, self.part] for part in forces.aside)
+        at.shear(int(np.hypot(along, across).argmax()))
+        return "V"
+
+    def _pad(self) -> str:
+        """Lines of the pad; the formula of its bonded area."""
+        self.paper.given("l", self.setup.pads[self.part, 0], "m", "Length of the pad")
+        self.paper.given("b", self.setup.pads[self.part, 1], "m", "Width of the pad")
+        self.paper.given("p_b", self.setup.bonded_share, "1", "Share of the pad that is glued")
+        self.paper.work("A_b", "l*b*p_b", "m²", "Bonded area")
+        return "A_b"
+
+    def _mean_tension(self) -> str:
+        return f"{self._pull()}/{self._pad()}"
+
+    def _mean_shear(self) -> str:
+        return f"{self._shear()}/{self._pad()}"
+
+    def _edge(self) -> str:
+        mounting, paper, forces = self._of(AdhesiveFeet), self.paper, self._forces()
+        at, pads = self._foot(), self.setup.pads[self.part]
+        along, across = (part[0, self.case, :, self.layout, self.part] for part in forces.aside)
+        option = int((along / pads[0] + across / pads[1]).argmax())
+        at.pull()
+        at.sides(option)
+        self._pad()
+        paper.given("h_s", mounting.standoff_m, "m", "Height of the panel over the roof")
+        paper.given("e_s", mounting.stud_offset_m, "m", "Stud off the middle of the pad")
+        short = "xy"[0 if pads[0] <= pads[1] else 1]
+        for letter in "xy":
+            beside = " + F*e_s" if letter == short else ""
+            formula = f"V_{letter}{option}*h_s{beside}"
+            paper.work(f"M_{letter}", formula, "N·m", f"Moment that bends the pad along {letter}")
+        thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
+        factor = figure("limit", "thin_base_factor") if thin else 1.0
+        paper.given("k_p", factor, "1", "Peel of a thin base plate")
+        formula = "k_p*(F + 6*(M_x/l + M_y/b))/A_b"
+        paper.work("sigma", formula, "Pa", "Tension at the edge of the bond")
+        return "sigma"
+
+    def _combined(self) -> str:
+        return f"{self._edge()} + {self._shear()}/A_b"
+
+    def _stud_moment(self) -> str:
+        mounting = self._of(AdhesiveFeet)
+        free = mounting.standoff_m - mounting.foot_thickness_m
+        self.paper.given("h_f", free, "m", "Free length of the stud")
+        return f"{self._shear()}*h_f"
+
+    def _pried(self) -> str:
+        """Line N_f: pull on all fasteners of the foot."""
+        mounting, paper = self._of(FastenedFeet), self.paper
+        self._pull()
+        self._shear()
+        several = self.setup.fasteners[self.part] > 1
+        arm = min(mounting.base_width_m, mounting.spacing_m) if several else mounting.base_width_m
+        paper.given("e_s", mounting.stud_offset_m, "m", "Stud beside the fasteners")
+        paper.given("b_f", mounting.base_width_m, "m", "Width of the foot")
+        paper.given("h_s", mounting.standoff_m, "m", "Height of the panel over the roof")
+        paper.given("j", arm, "m", "Lever of the fasteners")
+        formula = "F*(1 + 2*e_s/b_f) + 2*V*h_s/j"
+        paper.work("N_f", formula, "N", "Pull on all fasteners of the foot")
+        paper.given("n_f", self.setup.fasteners[self.part], "1", "Fasteners in the foot")
+        return "N_f"
+
+    def _tension(self) -> str:
+        return f"{self._pried()}/n_f"
+
+    def _each_shear(self) -> str:
+        self.paper.given("n_f", self.setup.fasteners[self.part], "1", "Fasteners in the foot")
+        return f"{self._shear()}/n_f"
+
+    def _fasteners_combined(self) -> str:
+        pull, push = fastener_strength(self._of(FastenedFeet))
+        formula = f"{self._tension()}/T_d + V/(n_f*V_d)"
+        self.paper.given("T_d", pull, "N", "Design tension of a fastener")
+        self.paper.given("V_d", push, "N", "Design shear of a fastener")
+        return formula
+
+    def _tested(self) -> str:
+        return f"{self._pried()} + V"
+
+    def _bracket(self) -> str:
+        bracket = self._of(FastenedFeet).bracket
+        if bracket is None:
+            raise ValueError("no bracket")
+        self._pried()
+        self.paper.given("w_b", bracket.width_m, "m", "Width of the bracket")
+        self.paper.given("t_b", bracket.thickness_m, "m", "Thickness of the bracket")
+        return "6*(F*e_s + V*h_s)/(w_b*t_b^2)"
+
+    def _rail(self, effect: str) -> str:
+        """Sum of the clamps' loads, each times its influence, where that is worst."""
+        mounting, forces = self._of(Rails), self._forces()
+        rail = self.setup.rails[self.part]
+        loads = forces.uplift[0, self.case, self.layout, rail.clamps]
+        if effect != "reaction":
+            loads = np.maximum(loads, forces.pressed[self.case, self.layout, rail.clamps])
+        shares = getattr(rail.beam, effect)
+        signed = [shares] if effect == "reaction" else [shares, -shares]
+        rows = [row for one in signed for row in np.maximum(one, 0.0)]
+        best = max(rows, key=lambda row: float(row @ loads))
+        parts = []
+        unit = {"moment": "m", "deflection": "m/N", "reaction": "1"}[effect]
+        for number, clamp in enumerate(rail.clamps, 1):
+            self.paper.given(f"F_{number}", loads[number - 1], "N", f"Load of clamp {clamp + 1}")
+            self.paper.given(f"i_{number}", best[number - 1], unit, f"Its influence ({effect})")
+            parts.append(f"F_{number}*i_{number}")
+        if effect != "moment":
+            return " + ".join(parts)
+        self.paper.given("W_r", section(mounting.section)[1], "m³", "Section modulus of the rail")
+        return f"({' + '.join(parts)})/W_r"
+
+    def _pressure(self, name: str, values: np.ndarray) -> str:
+        """Lines of the air and of a coefficient; the formula of its pressure."""
+        air(self.paper, self.found, self.case)
+        q = float(self.found.cases.q[0, self.case])
+        value = float(values[0, self.case]) / q if q > 0.0 else 0.0
+        self.paper.given("c_n", value, "1", name)
+        return "q*c_n"
+
+    def _panel_pressure(self) -> str:
+        cases = self.found.cases
+        suction = self._pressure("Net suction over the panel's worst third", cases.local)
+        panel_area(self.paper, self.found)
+        self.paper.given("N_m", cases.up[self.case] + cases.down[self.case], "N", "Inertia, snow")
+        return f"{suction} + N_m/A"
+
+    def _thick(self) -> None:
+        panel = self.setup.panel
+        self.paper.given("t", panel.depth, "m", "Thickness of the panel, with its spacer")
+        self.paper.given("D", panel.bending, "N·m", "Bending stiffness of the panel")
+
+    def _span_strain(self) -> str:
+        feet = self.setup.feet
+        if feet is None:
+            raise ValueError("no spans")
+        depth = lifted(self.setup, self.found.cases, feet)[0][0, self.case]
+        span, lost = feet.strips[:, 0], feet.strips[:, 4]
+        bent = np.where((span > 0) & (lost == 0.0), depth / np.maximum(span, 1e-9) ** 2, 0.0)
+        strip = int(bent.argmax())
+        self._thick()
+        self.paper.given("L", span[strip], "m", "Span of the sheet")
+        self.paper.given("f", depth[strip], "m", "Sag in its middle")
+        return "4.8*f*t/L^2"
+
+    def _beyond(self) -> None:
+        mounting = self.setup.request.mounting
+        if isinstance(mounting, BondedSheet):
+            wide = mounting.flap_m
+        else:
+            wide = overhang(self.setup.points, self.setup.sides)
+        self.paper.given("o", wide, "m", "Overhang of the free edge")
+
+    def _edge_strain(self) -> str:
+        self._thick()
+        self._beyond()
+        pressure = self._pressure("Largest net suction on the panel", self.found.cases.peak)
+        return f"{pressure}*o^2*t/(4*D)"
+
+    def _edge_divergence(self) -> str:
+        self._thick()
+        self._beyond()
+        air(self.paper, self.found, self.case)
+        return "2*q*o^3/D"
+
+    def _span_divergence(self) -> str:
+        self._thick()
+        air(self.paper, self.found, self.case)
+        longest = self.setup.feet.longest_m if self.setup.feet else 0.0
+        self.paper.given("L", longest, "m", "Longest span")
+        return "2*q*L^3/(pi^3*D)"
+
+    def _suction_on_sheet(self, relieved: bool = True) -> str:
+        cases = self.found.cases
+        suction = self._pressure("Largest net suction on the panel", cases.peak)
+        panel_area(self.paper, self.found)
+        self.paper.given("N_u", cases.up[self.case], "N", "Mass times acceleration upwards")
+        if not relieved:
+            return f"({suction} + N_u/A)"
+        self.paper.given("R", cases.relief[self.case], "N", "Weight that counts")
+        return f"max(0, {suction} + N_u/A - R/A)"
+
+    def _push_on_sheet(self) -> str:
+        panel_area(self.paper, self.found)
+        push = float(np.linalg.norm(self.found.cases.pushes[0, self.case], axis=-1).max())
+        self.paper.given("P", push, "N", "Push along the roof")
+        return "P/A"
+
+    def _peel(self) -> str:
+        self._beyond()
+        if not self.layout:
+            return f"{self._suction_on_sheet()}*o"
+        self.paper.given("o_d", figure("limit", "debonded_strip_m"), "m", "Strip that came loose")
+        return f"{self._suction_on_sheet(relieved=False)}*(o + o_d)"
+
+    def capacity(self) -> str:
+        """Formula of what is borne; empty where only its figure is told."""
+        formula = self._strength()
+        relief = float(self.found.relief[self.case])
+        if not formula or not self.layout or self.mode.given or relief == 1.0:
+            return formula
+        self.paper.given("f_l", relief, "1", "Relief after a loss, EN 1990")
+        return f"f_l*{formula}"
+
+    def _strength(self) -> str:
+        mounting, code = self.setup.request.mounting, self.code
+        if isinstance(mounting, BondedSheet):
+            if code == "edge-peel":
+                return self._peeled(mounting.adhesive)
+            return self._bond(mounting.adhesive, True) if "bond-" in code else ""
+        if isinstance(mounting, Rails):
+            return self._slip(mounting) if code == "clamp-slip" else ""
+        if isinstance(mounting, AdhesiveFeet) and code.startswith("bond-"):
+            return self._bond(mounting.adhesive, False)
+        of = {"stud": self._stud, "sheet": self._laminate, "skin": self._skin}
+        worked = of.get(code.split("-")[0])
+        return worked(mounting) if worked else ""
+
+    def _peeled(self, adhesive: Adhesive) -> str:
+        surface = surface_fraction(self.setup.request.surface, self.setup.request.spacer)
+        peel = peel_strength(adhesive, self.term.bond_c, surface)
+        self.paper.given("p", peel, "N/m", "Design peel line load")
+        return "p"
+
+    def _bond(self, adhesive: Adhesive, whole: bool) -> str:
+        paper, request, tested = self.paper, self.setup.request, self.setup.tested
+        gust = self.term.duration in ("gust", "movement")
+        heat = heat_fraction(adhesive.kind, self.term.bond_c, self.term.duration)
+        paper.given("T_b", self.term.bond_c, "°C", "Bond line")
+        paper.given("f_T", heat, "1", "Share of strength left at that heat")
+        if tested is not None:
+            paper.given("S_t", tested, "Pa", "Shown by pull tests, over the reserve on tests")
+        if tested is not None and gust:
+            return "S_t*f_T"
+        surface = surface_fraction(request.surface, request.spacer if whole else None)
+        wet = figure("adhesive", adhesive.kind, "wet_out_fraction")
+        paper.given("S", base_strength(adhesive, self.term.duration), "Pa", "Design stress, 21 °C")
+        paper.given("f_s", surface, "1", "Share that the surface takes")
+        paper.given("f_o", wet, "1", "Share of the area truly wetted")
+        formula = "S*f_T*f_s*f_o"
+        if whole and isinstance(request.mounting, BondedSheet):
+            paper.given("f_b", request.mounting.bonded_fraction, "1", "Bonded share of the area")
+            return f"{formula}*f_b"
+        if tested is None:
+            return formula
+        paper.given("S_g", base_strength(adhesive, "gust"), "Pa", "Design stress in gusts, 21 °C")
+        return f"{formula}*min(1, S_t/(S_g*f_s*f_o))"
+
+    def _stud(self, mounting: AdhesiveFeet | FastenedFeet) -> str:
+        paper, of = self.paper, mounting.property_class
+        area = figure("thread", mounting.thread, "stress_area_mm2") * MILLI**2
+        paper.given("A_s", area, "m²", "Stress area of the thread")
+        if self.code == "stud-shear":
+            through = figure("property_class", of, "thread_shear")
+            least = figure("limit", "shear_of_ultimate")
+            paper.given(
+                "R_m", figure("property_class", of, "ultimate_pa"), "Pa", "Tensile strength"
+            )
+            paper.given("a_v", through, "1", "Share of it in shear, EN 1993-1-8")
+            paper.given("k_s", figure("limit", "sheet_factor"), "1", "1.25 times 1.5 on load")
+            return f"min({least}, a_v/k_s)*A_s*R_m"
+        paper.given("R_p", figure("property_class", of, "proof_pa"), "Pa", "Proof stress")
+        if self.code == "stud-tension":
+            paper.given("k_t", figure("limit", "proof_factor"), "1", "Factor on the proof stress")
+            return "A_s*R_p/k_t"
+        paper.given("k_m", figure("limit", "bending_factor"), "1", "Factor on yield")
+        paper.work("d_s", "sqrt(4*A_s/pi)", "m", "Diameter of the stress area")
+        return "pi*d_s^3/32*R_p/k_m"
+
+    def _laminate(self, mounting: AdhesiveFeet | FastenedFeet) -> str:
+        panel = self.setup.panel
+        wide = panel_washer(mounting)
+        shank = figure("thread", mounting.thread, "diameter_mm") * MILLI
+        return self._sheet_metal(panel.thickness, panel.strength, wide, shank)
+
+    def _skin(self, mounting: AdhesiveFeet | FastenedFeet) -> str:
+        skin = self.setup.request.skin
+        if skin is None or self.code == "skin-pull-out" or isinstance(mounting, AdhesiveFeet):
+            return ""
+        given = skin.ultimate_strength_pa
+        strength = figure("skin", skin.material, "ultimate_pa") if given is None else given
+        wide, shank = head_m(mounting), shank_mm(mounting) * MILLI
+        return self._sheet_metal(skin.thickness_m, strength, wide, shank)
+
+    def _sheet_metal(self, thick: float, strength: float, washer: float, shank: float) -> str:
+        paper = self.paper
+        paper.given("f_u", strength, "Pa", "Tensile strength of the sheet")
+        paper.given("k_s", figure("limit", "sheet_factor"), "1", "1.25 times 1.5 on load")
+        if self.code.endswith("pull-over"):
+            counted = min(thick, COUNTED_SKIN_MM * MILLI)
+            paper.given("t_s", counted, "m", "Thickness of the sheet, counted to 1.5 mm")
+            paper.given("d_w", washer, "m", "Washer")
+            return "min(6.1*0.001*t_s*f_u*sqrt(d_w/0.022), 0.5*d_w*t_s*f_u)/k_s"
+        paper.given("t_s", thick, "m", "Thickness of the sheet")
+        paper.given("d_b", shank, "m", "Diameter of the shank")
+        return "min(2.5*f_u*sqrt(t_s^3*d_b), 1.5*f_u*t_s*d_b)/k_s"
+
+    def _slip(self, mounting: Rails) -> str:
+        friction = mounting.friction_fraction
+        usual = figure("limit", "clamp_friction")
+        self._pull()
+        self.paper.given("mu", usual if friction is None else friction, "1", "Friction")
+        self.paper.given("C", mounting.clamp_preload_n, "N", "Tightening force of the clamp")
+        self.paper.given("k_c", figure("limit", "clamp_factor"), "1", "Factor on friction")
+        return "mu*max(0, C - F)/k_c"

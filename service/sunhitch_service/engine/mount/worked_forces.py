@@ -1,0 +1,274 @@
+"""Forces of one foot on paper: air, pull and push in one load case, as the checks count them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .air import GRAVITY
+from .between_feet import held_stiffness, lifted
+from .cases import in_panel
+from .evaluate import Evaluation
+from .feet import Feet
+from .figures import figure
+from .forces import ROUNDING
+from .paper import Paper
+from .thermal import movement
+from .wind import DIRECTIONS, turn
+
+PLATES = ("1", "2")
+"""Symbols of shares under a stiff plate end in 1, of those under a thin one in 2."""
+
+
+@dataclass(frozen=True, slots=True)
+class AtFoot:
+    """One foot in one load case and layout of the feet, and the paper to write on."""
+
+    paper: Paper
+    found: Evaluation
+    feet: Feet
+    case: int
+    layout: int
+    foot: int
+
+    def shares(self, plate: int) -> None:
+        """Share of the foot in uplift and moments, by hand under a stiff plate."""
+        paper, end, setup = self.paper, PLATES[plate], self.found.setup
+        names = (f"s_{end}", f"s_x{end}", f"s_y{end}")
+        if names[0] in paper:
+            return
+        if plate:
+            for name, value, unit in zip(
+                names, self.feet.lift[1, self.layout, self.foot], ("1", "1/m", "1/m"), strict=True
+            ):
+                paper.given(name, value, unit, "Share of the foot under a thin plate (Ritz)")
+            return
+        kept = np.array([i + 1 != self.layout for i in range(len(setup.points))])
+        firm = self.feet.stiffness * kept
+        centre = firm @ setup.points / firm.sum()
+        arms = setup.points - centre
+        paper.given("k", firm[self.foot], "1", "Stiffness of the foot beside the mean")
+        paper.given("K", firm.sum(), "1", "Stiffness of all feet")
+        for axis, letter in enumerate("xy"):
+            paper.given(f"{letter}_c", centre[axis], "m", "Centre of the feet, from the panel's")
+            paper.given(f"d_{letter}", arms[self.foot, axis], "m", "Foot from that centre")
+        paper.given("I_xx", firm @ arms[:, 0] ** 2, "m²", "Sum of k*d_x^2")
+        paper.given("I_yy", firm @ arms[:, 1] ** 2, "m²", "Sum of k*d_y^2")
+        paper.given("I_xy", firm @ (arms[:, 0] * arms[:, 1]), "m²", "Sum of k*d_x*d_y")
+        below, words = "(I_xx*I_yy - I_xy^2)", "Share of the foot under a stiff plate"
+        paper.work(names[1], f"k*(I_yy*d_x - I_xy*d_y)/{below}", "1/m", words)
+        paper.work(names[2], f"k*(I_xx*d_y - I_xy*d_x)/{below}", "1/m", words)
+        paper.work(names[0], f"k/K - x_c*{names[1]} - y_c*{names[2]}", "1", words)
+
+    def pull(self) -> None:
+        """Line F: pull on the foot away from the roof."""
+        parts = [*self._suction(), *self._tilt(), *self._masses()]
+        total = " + ".join(parts).replace("+ -", "- ") or "0"
+        self.paper.work("F", f"max(0, {total})", "N", "Pull on the foot")
+
+    def _suction(self) -> list[str]:
+        setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        lift = self.feet.lift[:, self.layout, self.foot]
+        fields = [*(setup.suctions[side].gust for side in DIRECTIONS), setup.suctions["front"].mean]
+        pulls = np.array(
+            [
+                pressure * np.maximum(lift @ field[0], 0.0)
+                for pressure, field in zip(cases.suction[0, self.case], fields, strict=True)
+            ]
+        )
+        way, plate = np.unravel_index(int(pulls.argmax()), pulls.shape)
+        if pulls[way, plate] <= 0.0:
+            return []
+        air(paper, self.found, self.case)
+        hours = way == len(DIRECTIONS)
+        zones = setup.suctions["front" if hours else DIRECTIONS[way]].shares.items()
+        for i, (zone, (share, gust, mean)) in enumerate(zones, 1):
+            paper.given(f"a_{i}", share, "1", f"Share of the panel in zone {zone}")
+            paper.given(f"c_{i}", mean if hours else gust, "1", f"Net suction in zone {zone}")
+        panel_area(paper, self.found)
+        parts = " + ".join(f"a_{i}*c_{i}" for i in range(1, len(zones) + 1))
+        paper.work("U", f"A*({parts})", "m²", "Suction by dynamic pressure")
+        for axis, letter in enumerate("xy", 1):
+            arm = fields[way][0, axis] / fields[way][0, 0]
+            paper.given(f"{letter}_s", arm, "m", "Centre of suction from the panel's middle")
+        self.shares(int(plate))
+        aside = not hours and DIRECTIONS[way] in SIDES
+        counted = sideways(paper, self.found, self.case) if aside else ""
+        end = PLATES[plate]
+        formula = f"q*{counted}U*(s_{end} + x_s*s_x{end} + y_s*s_y{end})"
+        paper.work("W", formula, "N", "Suction on the foot")
+        return ["W"]
+
+    def _tilt(self) -> list[str]:
+        setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        pushes = in_panel(setup, cases.pushes[0, self.case])
+        levers = np.abs(self.feet.lift[:, self.layout, self.foot, 1:])
+        tilts = setup.height * pushes @ levers.T
+        option, plate = np.unravel_index(int(tilts.argmax()), tilts.shape)
+        if tilts[option, plate] <= 0.0:
+            return []
+        self.pushes(int(option))
+        self.shares(int(plate))
+        end = PLATES[plate]
+        paper.given("h", setup.height, "m", "Height of the panel's middle above the roof")
+        formula = f"h*(P_x{option}*abs(s_x{end}) + P_y{option}*abs(s_y{end}))"
+        paper.work("T", formula, "N", "Pull by tilting")
+        return ["T"]
+
+    def _masses(self) -> list[str]:
+        setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        shares = self.feet.lift[:, self.layout, self.foot, 0]
+        most, least = int(shares.argmax()), int(shares.argmin())
+        parts = []
+        if cases.up[self.case] > 0.0 and shares[most] > 0.0:
+            self.shares(most)
+            paper.given("N_u", cases.up[self.case], "N", "Mass times acceleration upwards")
+            paper.work("B", f"N_u*max(0, s_{PLATES[most]})", "N", "Inertia on the foot")
+            parts.append("B")
+        if shares[least] < -ROUNDING:
+            self.shares(least)
+            paper.given("N_d", max(cases.down[self.case], setup.weight), "N", "Weight or more")
+            paper.work("L", f"-N_d*s_{PLATES[least]}", "N", "Pull by the weight of an overhang")
+            parts.append("L")
+        elif cases.relief[self.case] > 0.0:
+            self.shares(least)
+            paper.given("m", setup.mass, "kg", "Mass of the panel")
+            share = setup.counted_weight / setup.weight if setup.weight else 0.0
+            paper.given("f_w", share, "1", "Share of the weight that counts against suction")
+            formula = f"f_w*m*{GRAVITY}*max(0, s_{PLATES[least]})"
+            paper.work("R", formula, "N", "Weight on the foot")
+            parts.append("-R")
+        return parts
+
+    def pushes(self, option: int) -> None:
+        """Lines P_x and P_y: pushes along the panel's length and width, in one alternative."""
+        setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        term, turned = cases.terms[self.case], np.abs(turn(setup.request.position))
+        given = zip("rs", term.drag_area[option], term.push[option], strict=True)
+        acting: dict[str, int] = {}
+        for i, (letter, drag, mass) in enumerate(given):
+            way, parts = "to the rear" if letter == "r" else "sideways", []
+            if mass > 0.0:
+                paper.given(f"G_{letter}{option}", mass, "N", f"Inertia or weight {way}")
+                parts.append(f"G_{letter}{option}")
+            if drag > 0.0 and cases.q[0, self.case] > 0.0:
+                air(paper, self.found, self.case)
+                share = sideways(paper, self.found, self.case) if i else ""
+                paper.given(f"D_{letter}{option}", drag, "m²", f"Area of drag {way}")
+                parts.append(f"q*{share}D_{letter}{option}")
+            if parts:
+                paper.work(f"P_{letter}{option}", " + ".join(parts), "N", f"Push {way}")
+                acting[letter] = i
+        for column, letter in enumerate("xy"):
+            parts = []
+            for of, row in acting.items():
+                if turned[row, column] > 0.0:
+                    parts.append(f"P_{of}{option}")
+                    if turned[row, column] < 1.0:
+                        name = f"u_{of}{letter}"
+                        paper.given(name, turned[row, column], "1", "Turn of the panel on the roof")
+                        parts[-1] += f"*{name}"
+            name = "length" if letter == "x" else "width"
+            formula = " + ".join(parts) or "0"
+            paper.work(f"P_{letter}{option}", formula, "N", f"Push along the panel's {name}")
+
+    def sides(self, option: int) -> None:
+        """Lines V_x and V_y: the foot's push along the panel's length and width."""
+        self.pushes(option)
+        shares = np.abs(self.feet.push[self.layout, self.foot])
+        for axis, letter in enumerate("xy"):
+            parts = []
+            for other, against in enumerate("xy"):
+                if shares[axis, other] > ROUNDING:
+                    name = f"b_{letter}{against}"
+                    self.paper.given(name, shares[axis, other], "1", "Share in a push")
+                    parts.append(f"{name}*P_{against}{option}")
+            formula = " + ".join([*parts, *self._sheet(axis)]) or "0"
+            self.paper.work(f"V_{letter}{option}", formula, "N", f"Push of the foot along {letter}")
+
+    def shear(self, option: int) -> None:
+        """Line V: the foot's push along the roof."""
+        self.sides(option)
+        formula = f"sqrt(V_x{option}^2 + V_y{option}^2)"
+        self.paper.work("V", formula, "N", "Push of the foot along the roof")
+
+    def _sheet(self, axis: int) -> list[str]:
+        """What a flexible sheet draws or pushes the foot by along one side."""
+        setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        if not setup.panel.flexible:
+            return []
+        letter, pulls = "xy"[axis], []
+        grows = cases.terms[self.case].name == "growth"
+        depth, in_plane, slack = lifted(setup, cases, self.feet)
+        for side, strip in zip("ba", self.feet.strip_of[self.layout, axis, self.foot], strict=True):
+            span, end = self.feet.strips[strip, 0], f"{letter}{side}"
+            if span == 0.0:
+                continue
+            where = f"of the sheet {'before' if side == 'b' else 'after'} the foot along {letter}"
+            paper.given(f"L_{end}", span, "m", f"Span {where}")
+            paper.given(f"e_{end}", slack[strip], "m", f"Slack {where}")
+            if grows:
+                stiff = held_stiffness(setup, self.feet)[strip]
+                formula = self._grown(end, stiff)
+            else:
+                stiff = np.broadcast_to(in_plane, depth.shape)[0, self.case, strip]
+                paper.given(f"f_{end}", depth[0, self.case, strip], "m", f"Sag {where}")
+                paper.given(f"E_{end}", stiff, "N/m", f"In-plane stiffness {where}")
+                formula = f"E_{end}*max(0, 8/3*(f_{end}/L_{end})^2 - e_{end}/L_{end})"
+            paper.work(f"n_{end}", formula, "N/m", f"Force {where}")
+            pulls.append(f"n_{end}")
+        if not pulls:
+            return []
+        paper.given(f"w_{letter}", self.feet.width[self.layout, axis, self.foot], "m", "Its width")
+        return [f"w_{letter}*abs({' - '.join(pulls)})"]
+
+    def _grown(self, end: str, stiff: float) -> str:
+        moved, paper = movement(self.found.setup), self.paper
+        paper.given("g", max(moved.grown), "m", "Growth of the panel against the roof")
+        paper.given("r", moved.distance, "m", "Distance over which it grows")
+        paper.given("D", self.found.setup.panel.bending, "N·m", "Bending stiffness of the sheet")
+        paper.given(f"E_{end}", stiff, "N/m", "In-plane stiffness with the feet that hold it")
+        return f"min(pi^2*D/L_{end}^2, E_{end}*max(0, g/r - e_{end}/L_{end}))"
+
+
+SIDES = ("left", "right")
+
+
+def air(paper: Paper, found: Evaluation, case: int) -> None:
+    """Line q: dynamic pressure."""
+    term, setup = found.cases.terms[case], found.setup
+    if term.by_speed:
+        paper.given("rho", term.density, "kg/m³", "Density of the air")
+        paper.given("v", setup.conditions.road_speed, "m/s", "Road speed")
+        paper.given("g_a", term.headwind, "m/s", "Gust from ahead")
+        paper.given("g_s", term.crosswind, "m/s", "Gust from the side")
+        paper.work("q", "rho/2*((v + g_a)^2 + g_s^2)", "Pa", "Dynamic pressure")
+    elif term.parked_pa > 0.0:
+        travel = setup.request.travel
+        exposure = travel.storm_exposure if travel else "c"
+        hill = travel.topographic_factor if travel else 1.0
+        paper.given("v_s", term.parked_speed, "m/s", "Gust of the storm")
+        paper.given(
+            "K_z", figure("exposure", exposure, "velocity_coefficient"), "1", "Exposure, ASCE 7"
+        )
+        paper.given("K_zt", hill, "1", "Speed-up over hills")
+        paper.given("K_d", figure("wind_default", "directionality"), "1", "Directionality")
+        paper.work("q", "0.613*K_z*K_zt*K_d*v_s^2", "Pa", "Velocity pressure")
+    else:
+        paper.given("q", 0.0, "Pa", "Dynamic pressure")
+
+
+def sideways(paper: Paper, found: Evaluation, case: int) -> str:
+    """Line z: share of the pressure that counts for the sides; empty where all of it does."""
+    term = found.cases.terms[case]
+    if not term.by_speed or (term.crosswind == 0.0 and found.cases.q[0, case] == 0.0):
+        return ""
+    formula = "(min(v + g_a, g_s)^2 + g_s^2)/((v + g_a)^2 + g_s^2)"
+    paper.work("z", formula, "1", "Share of the pressure from the side's sector")
+    return "z*"
+
+
+def panel_area(paper: Paper, found: Evaluation) -> None:
+    """Line A: area of the panel."""
+    paper.given("l_p", found.setup.sides[0], "m", "Length of the panel")
+    paper.given("b_p", found.setup.sides[1], "m", "Width of the panel")
+    paper.work("A", "l_p*b_p", "m²", "Area of the panel")

@@ -1,0 +1,142 @@
+"""An engineer redoes governing figures on one sheet of paper, from the answer's JSON alone.
+
+`MOUNT_SHEETS=1000 pytest tests/property/test_mount_on_paper.py` takes as many builds of each kind.
+"""
+
+import ast
+import json
+import math
+import operator
+import os
+from itertools import islice
+from typing import Any
+
+import pytest
+from mount_builders import (
+    FLEXIBLE,
+    FRAMED,
+    bonded,
+    fastened,
+    glued,
+    grid,
+    railed,
+    request,
+)
+from msgspec.structs import replace
+from random_mounts import KINDS, legal
+
+from sunhitch.codec import encode
+from sunhitch.types.mount import Bracket, MountCheckRequest
+from sunhitch_service.engine.mount.calculation import mount_check
+
+COUNT = int(os.environ.get("MOUNT_SHEETS", "6"))
+MOST_LINES = 90
+"""One sheet of A4 in two columns; most need one."""
+PLATE = Bracket(width_m=0.04, thickness_m=0.004, alloy="6063-T6")
+OWN = [replace(grid(3, 2)[0], pad_length_m=0.16, pad_width_m=0.2), *grid(3, 2)[1:]]
+BUILDS = {
+    "glued": request(glued()),
+    "glued, thin plates, tall": request(glued(standoff_m=0.05, base_thickness_m=0.002)),
+    "glued flexible with play": request(glued(play_m=0.002), FLEXIBLE),
+    "glued, unlike pads": request(glued(feet=OWN)),
+    "fastened": request(fastened()),
+    "fastened flexible": request(fastened(), FLEXIBLE),
+    "brackets": request(fastened(stud_offset_m=0.05, bracket=PLATE), FRAMED),
+    "rivets": request(fastened(fastener="blind-rivet", fasteners_per_foot=4)),
+    "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
+    "rails": request(railed()),
+}
+_OPERATIONS = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+    ast.Pow: operator.pow,
+}
+_CALLS = {"sqrt": math.sqrt, "abs": abs, "min": min, "max": max}
+
+
+def by_hand(node: ast.expr, known: dict[str, float]) -> float:
+    """A formula, worked as with a pocket calculator."""
+    match node:
+        case ast.BinOp():
+            return _OPERATIONS[type(node.op)](by_hand(node.left, known), by_hand(node.right, known))
+        case ast.UnaryOp():
+            return -by_hand(node.operand, known)
+        case ast.Call(func=ast.Name(id=name)):
+            return float(_CALLS[name](*(by_hand(one, known) for one in node.args)))
+        case ast.Name():
+            return known[node.id]
+        case ast.Constant(value=int() | float() as value):
+            return float(value)
+    raise AssertionError(ast.dump(node))
+
+
+def redo(sheet: dict[str, Any]) -> dict[str, float]:
+    """Every figure of a sheet: those given, and those worked out of them alone."""
+    known = {"pi": math.pi}
+    for line in sheet["lines"]:
+        formula = line["formula"].replace("^", "**")
+        worked = by_hand(ast.parse(formula, mode="eval").body, known) if formula else line["value"]
+        known[line["symbol"]] = worked
+    return known
+
+
+def answer_of(asked: MountCheckRequest) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(encode(mount_check(asked)))
+    return found
+
+
+def the_sheets_give_the_checks(answer: dict[str, Any], most_lines: int = MOST_LINES) -> None:
+    """Each sheet, redone, gives the demand, capacity and use of its check."""
+    for sheet in answer["workings"]:
+        known = redo(sheet)
+        subject = sheet["subject"] + (f", {sheet['lost']} lost" if sheet["lost"] else "")
+        checks = [
+            check
+            for check in answer["checks"]
+            if check["code"] == sheet["code"] and check["subject"] == subject
+        ]
+        assert checks, (sheet["code"], subject)
+        check = min(checks, key=lambda one: abs(one["demand"] - known["demand"]))
+        told = sheet["code"], {line["symbol"]: line["value"] for line in sheet["lines"]}
+        assert known["demand"] == pytest.approx(check["demand"], rel=1e-6, abs=1e-9), told
+        assert known["capacity"] == pytest.approx(check["capacity"], rel=1e-6, abs=1e-9), told
+        assert len(sheet["lines"]) <= most_lines
+
+
+@pytest.mark.parametrize("name", BUILDS)
+def test_every_mode_can_be_redone(name: str) -> None:
+    answer = answer_of(replace(BUILDS[name], detail="reactions"))
+    the_sheets_give_the_checks(answer)
+    worked = {sheet["lines"][-3]["formula"] != "" for sheet in answer["workings"][:1]}
+    static = {"play-movement", "bond-movement-thermal-daily", "bond-movement-thermal-seasonal"}
+    assert worked == {True} or answer["governing"]["code"] in static
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_governing_figures_of_any_build_can_be_redone(kind: str) -> None:
+    for asked in islice(legal(21, kind), COUNT):
+        answer = answer_of(asked)
+        the_sheets_give_the_checks(answer)
+        first = answer["workings"][0]
+        governing = answer["governing"]
+        assert (first["code"], first["subject"]) == (governing["code"], governing["subject"])
+        if governing["utilisation_fraction"] is not None:
+            assert redo(first)["use"] == pytest.approx(governing["utilisation_fraction"], rel=1e-6)
+
+
+def test_shares_under_a_stiff_plate_follow_from_the_feet_of_the_answer() -> None:
+    """Sums over the places of the feet that the answer tells."""
+    answer = answer_of(replace(BUILDS["fastened"], detail="reactions"))
+    sheet = next(
+        known
+        for known in map(redo, (one for one in answer["workings"] if not one["lost"]))
+        if "I_xx" in known
+    )
+    places = [(foot["x_m"], foot["y_m"]) for foot in answer["feet"]]
+    centre = [sum(place[axis] for place in places) / len(places) for axis in (0, 1)]
+    spread = [sum((place[axis] - centre[axis]) ** 2 for place in places) for axis in (0, 1)]
+    assert sheet["K"] == len(places)
+    assert sheet["I_xx"] == pytest.approx(spread[0])
+    assert sheet["I_yy"] == pytest.approx(spread[1])
