@@ -27,6 +27,7 @@ from sunhitch.types.harvest import (
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest import outcome
 from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare
+from sunhitch_service.engine.harvest.computing_time import job_states
 from sunhitch_service.engine.harvest.study_parts import work
 
 
@@ -117,7 +118,7 @@ def test_pieces_are_many_even_and_cover_every_step_once() -> None:
         for own in parts.values():
             assert np.concatenate(own).tolist() == weather.steps.tolist()
             assert max(map(len, own)) - min(map(len, own)) <= 1
-            assert max(map(len, own)) <= outcome.JOB_STATES
+            assert max(map(len, own)) <= job_states(long_study())
     assert prepared.jobs == (*year.jobs, *invented.jobs)
 
 
@@ -152,7 +153,7 @@ def test_smaller_pieces_change_the_energy_by_less_than_the_tables_do(
 ) -> None:
     """Pieces have tables of their own; these keep a sum of states within 0.3 % of the exact one."""
     whole = harvest(long_study())
-    monkeypatch.setattr(outcome, "JOB_STATES", 120)
+    monkeypatch.setattr(outcome, "job_states", lambda _request: 120)
     assert len(prepare(long_study()).jobs) > 30
     cut = harvest(long_study())
     assert cut.autonomy.middle_h == pytest.approx(whole.autonomy.middle_h, rel=2e-3)

@@ -97,14 +97,14 @@ def prepare(request: HarvestRequest) -> PreparedHarvest:
     works += [_year(study, plans[:1], other) for other in study.others]
     skies = trial_skies(request, study.weather)
     if skies is not None:
-        works.append(work_of(study.site, plans, skies.lit, skies.size))
+        works.append(work_of(study, plans, skies.lit, skies.size))
     return PreparedHarvest(study, battery, tuple(works), skies)
 
 
 def _year(
     study: HarvestStudy, plans: tuple[VariantPlan, ...], weather: WeatherSteps
 ) -> VariantWork:
-    return work_of(study.site, plans, weather.lit(), weather.clock.steps)
+    return work_of(study, plans, weather.lit(), weather.clock.steps)
 
 
 def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> HarvestAnswer:

@@ -21,6 +21,8 @@ _TRIAL_STEPS = 0.8
 _INVENTED_MS, _BATTERY_MS = 2e-4, 3e-4
 """For every step of an invented year: its clearness, and the battery of each variant."""
 _RESERVE = 1.4
+_JOB_MS, _DAY_AND_NIGHT, _FEWEST, _MOST = 600.0, 2.0, 100, 3000
+"""Expected time of a piece, rather too long; steps for each that has light; states of a piece."""
 _MOST_TREES = 8
 """What lets some light through is cut by all else that does, and how they lie decides the cost."""
 
@@ -62,6 +64,20 @@ def expected_ms(request: HarvestRequest) -> float | None:
         invented = by_year * (_INVENTED_MS + _BATTERY_MS * outcomes)
         light, wirings = (each * (1.0 + _TRIAL_STEPS * bool(by_year)) for each in (light, wirings))
     return _RESERVE * (settling + light + wirings + invented)
+
+
+def job_states(request: HarvestRequest) -> int:
+    """States of light in a piece of a study, so that one takes some tenths of a second.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        Of the study.
+    """
+    arrays = [request.arrays, *(other.arrays or request.arrays for other in request.compare)]
+    by_wiring = sum(_wiring_ms(request, own, 1) for own in arrays)
+    by_step = _light_ms(request, 1) - _light_ms(request, 0) + by_wiring
+    return int(min(max(_JOB_MS / (_DAY_AND_NIGHT * by_step), _FEWEST), _MOST))
 
 
 def _steps(weather: ClearSkyWeather | WeatherSeries) -> int:

@@ -22,8 +22,8 @@ _DENSE, _BACK = 120, 14
 _BEYOND = (1.05, 1.15, 1.4, 2.0)
 _GUARD_V = 1.2
 _FINE, _COARSE = 60, 150
-GroupKey = tuple[int, bool, tuple[bytes, ...]]
-"""Type of panel, whether a diode spans the group, and the sorted levels on every path."""
+GroupKey = tuple[int, bool, tuple[int, ...]]
+"""Type of panel, whether a diode spans the group, and the number of every path."""
 Index = NDArray[np.int64]
 
 
@@ -57,10 +57,14 @@ class Reference:
 
 
 class GroupBook:
-    """Numbers the distinct bypass groups of many panels and states."""
+    """Numbers the distinct bypass groups of many panels and states, and their paths.
+
+    Paths are known by the sorted levels of their cells.
+    """
 
     def __init__(self) -> None:
         self.keys: dict[GroupKey, int] = {}
+        self.paths: dict[bytes, int] = {}
 
     def numbers(self, levels: Levels, kind: int, panel: ResolvedPanel) -> Index:
         """Number of every group of some panels of one type.
@@ -96,12 +100,15 @@ class GroupBook:
         paths, of_path = np.unique(rows, return_inverse=True)
         sets = np.sort(of_path.reshape(-1, cells.shape[-2]), axis=1)
         distinct, of_set = np.unique(sets, axis=0, return_inverse=True)
-        raw = [path.tobytes() for path in paths]
+        number = np.array([self._path(path.tobytes()) for path in paths])
         known = [
-            self.keys.setdefault((kind, guarded, tuple(raw[p] for p in own)), len(self.keys))
-            for own in distinct
+            self.keys.setdefault((kind, guarded, tuple(own)), len(self.keys))
+            for own in number[distinct].tolist()
         ]
         return np.array(known)[of_set.ravel()].reshape(cells.shape[:-2])
+
+    def _path(self, levels: bytes) -> int:
+        return self.paths.setdefault(levels, len(self.paths))
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,36 +130,37 @@ class GroupCurves:
     ----------
     at : Reference
         Light and heat.
-    keys : sequence of tuple
+    book : GroupBook
         Distinct groups.
     """
 
-    def __init__(self, at: Reference, keys: Sequence[GroupKey]) -> None:
+    def __init__(self, at: Reference, book: GroupBook) -> None:
+        keys, self._paths = list(book.keys), list(book.paths)
         self.current = at.currents()
         self.voltage = np.zeros((len(keys), len(self.current)))
         alike: dict[tuple[int, bool, int], list[int]] = defaultdict(list)
         for row, (kind, guarded, paths) in enumerate(keys):
-            alike[kind, guarded, len(paths[0])].append(row)
+            alike[kind, guarded, len(self._paths[paths[0]])].append(row)
         self._kind, self._place = np.zeros((2, len(keys)), dtype=np.int64)
         self._alike: list[_AlikeGroups] = []
         for (kind, guarded, _), rows in alike.items():
             self._kind[rows], self._place[rows] = len(self._alike), np.arange(len(rows))
-            self._add(at, at.panels[kind], guarded, [keys[row][2] for row in rows], rows)
+            groups = np.array([keys[row][2] for row in rows])
+            self._add(at, at.panels[kind], guarded, groups, rows)
 
     def _add(
         self,
         at: Reference,
         panel: ResolvedPanel,
         guarded: bool,
-        groups: list[tuple[bytes, ...]],
+        groups: Index,
         rows: list[int],
     ) -> None:
         currents, diode = self.current, panel.diode if guarded else NO_DIODE
-        distinct = list(dict.fromkeys(path for group in groups for path in group))
-        place = {path: n for n, path in enumerate(distinct)}
-        number = np.array([[place[path] for path in group] for group in groups])
-        share = currents / number.shape[1]
-        volts = _path_voltages(at, panel, distinct, share)
+        distinct, number = np.unique(groups, return_inverse=True)
+        number = np.reshape(number, groups.shape)
+        share = currents / groups.shape[1]
+        volts = _path_voltages(at, panel, [self._paths[path] for path in distinct], share)
         grid = _voltage_grid(float(volts.min()), float(volts.max()), diode)
         amperes = rows_at(grid, volts[:, ::-1], np.broadcast_to(share[::-1], volts.shape))
         total = amperes[number].sum(axis=1)

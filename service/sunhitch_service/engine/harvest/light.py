@@ -1,11 +1,15 @@
 """Light on every cell of every panel, while the vehicle stands in one way."""
 
+import pickle
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
+from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.shadow.casting import Mask, cast
+from sunhitch_service.engine.shadow.cells import CellRaster
 from sunhitch_service.engine.shadow.light import cell_light
 from sunhitch_service.engine.shadow.objects import Solid, on_roof, turned
 from sunhitch_service.engine.shadow.overlap import beam_shares
@@ -150,28 +154,35 @@ def _used(
 
 def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Array]:
     """Share of the beam on every raster cell of panels in one plane, (states, cells) each."""
-    window = _window(panels)
+    window = _window([panel.laid for panel in panels])
     shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
     found = pieces(shadows, scene.opacity())
-    return [_kept(found, len(towards), panel) for panel in panels]
+    return [_kept(found, len(towards), panel.laid, panel.raster) for panel in panels]
 
 
 def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
     """Share of the sky that every raster cell of panels in one plane sees, (states, cells) each."""
-    towards, weight = _sky_directions(scene.plane)
-    window = _window(panels)
-    shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
+    if not len(scene.month):
+        return [np.zeros((0, panel.raster.cells)) for panel in panels]
     opacity = np.stack(scene.opacity()) if scene.things else np.zeros((0, len(scene.month)))
     patterns, of_state = np.unique(opacity, axis=1, return_inverse=True)
-    views: list[list[Array]] = [[] for _ in panels]
-    for pattern in patterns.T:
-        found = pieces(shadows, [np.full(len(towards), share) for share in pattern])
-        for own, panel in zip(views, panels, strict=True):
-            own.append(_mean(weight, _kept(found, len(towards), panel)))
-    return [
-        np.reshape(own, (patterns.shape[1], panel.raster.cells))[of_state.ravel()]
-        for own, panel in zip(views, panels, strict=True)
-    ]
+    around = pickle.dumps((scene.plane, scene.things, [(p.laid, p.raster) for p in panels]))
+    views = [_sky_views(around, tuple(pattern)) for pattern in patterns.T.tolist()]
+    return [np.stack(own)[of_state.ravel()] for own in zip(*views, strict=True)]
+
+
+@lru_cache(maxsize=64)
+def _sky_views(around: bytes, opacity: tuple[float, ...]) -> list[Array]:
+    """Share of the sky that every raster cell of some panels sees; alike in all parts of a study.
+
+    Plane, things, and places and rasters of panels are known by their bytes.
+    """
+    plane, things, panels = pickle.loads(around)  # noqa: S301 - made by our caller
+    towards, weight = _sky_directions(plane)
+    window = _window([laid for laid, _ in panels])
+    shadows = [cast(thing, plane, towards, window) for thing in things]
+    found = pieces(shadows, [np.full(len(towards), share) for share in opacity])
+    return [_mean(weight, _kept(found, len(towards), *panel)) for panel in panels]
 
 
 def _mean(weight: Array, shares: Array) -> Array:
@@ -189,11 +200,11 @@ def _sky_directions(plane: Plane) -> tuple[Array, Array]:
     return towards, weight / weight.sum()
 
 
-def _window(panels: list[Module]) -> tuple[float, ...]:
-    boxes = np.array([panel.laid.box for panel in panels])
+def _window(places: list[Laid]) -> tuple[float, ...]:
+    boxes = np.array([laid.box for laid in places])
     return (*map(float, boxes[:, :2].min(axis=0)), *map(float, boxes[:, 2:].max(axis=0)))
 
 
-def _kept(found: Pieces, states: int, panel: Module) -> Array:
+def _kept(found: Pieces, states: int, laid: Laid, raster: CellRaster) -> Array:
     """Share of the light left in each cell of a panel, shape (states, cells)."""
-    return beam_shares(found.on_panel(panel.laid.shade_position), states, panel.raster)
+    return beam_shares(found.on_panel(laid.shade_position), states, raster)

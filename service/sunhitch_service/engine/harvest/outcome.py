@@ -14,13 +14,11 @@ from sunhitch_service.engine.sky import Array
 
 from .autonomy import SyntheticYears
 from .charging import charger
+from .computing_time import job_states
 from .loads import load_w, peak_load_w
-from .setup import HarvestSite, HarvestStudy, HarvestVariant, Module, modules
+from .setup import HarvestStudy, HarvestVariant, Module, modules
 from .study_parts import STAGES, StudyPart, StudyPartResult, VariantControllers
 from .weather import LitSteps, WeatherSteps
-
-JOB_STATES = 1500
-"""States of light in a job at most: some tenths of a second of work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,14 +142,14 @@ def plans_of(
 
 
 def work_of(
-    site: HarvestSite, plans: tuple[VariantPlan, ...], lit: LitSteps, size: int
+    study: HarvestStudy, plans: tuple[VariantPlan, ...], lit: LitSteps, size: int
 ) -> VariantWork:
     """Cut variants into jobs; those that share panels and headings share light and tables.
 
     Parameters
     ----------
-    site : HarvestSite
-        What is around the panels.
+    study : HarvestStudy
+        Settled request.
     plans : tuple of VariantPlan
         The variants.
     lit : LitSteps
@@ -164,13 +162,13 @@ def work_of(
     VariantWork
         Some steps of one stance in each job.
     """
-    runs = list(lit.runs(JOB_STATES))
+    runs = list(lit.runs(job_states(study.request)))
     jobs: list[StudyPart] = []
     served: list[tuple[int, ...]] = []
     for stance, members in _shared(plans):
         wirings = tuple(plans[k].wiring for k in members)
         for own in runs:
-            jobs.append(StudyPart(site, own, stance, plans[members[0]].panels, wirings))
+            jobs.append(StudyPart(study.site, own, stance, plans[members[0]].panels, wirings))
             served.append(tuple(members))
     return VariantWork(size, plans, tuple(jobs), tuple(served))
 

@@ -108,7 +108,7 @@ def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPo
     for at, states in _bins(lit, inputs):
         book = GroupBook()
         groups = _groups(lit, states, book)
-        curves = GroupCurves(at, list(book.keys))
+        curves = GroupCurves(at, book)
         for array in arrays:
             array.begin(at, states, ArrayCurves(array.wired, curves, groups))
     return [array.solved() for array in arrays]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.system import PanelMountingHeat
+from sunhitch_service.engine.memory import keep_freed_memory
 from sunhitch_service.engine.pv.temperature import cell_c
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
@@ -95,6 +96,7 @@ def work(job: StudyPart) -> StudyPartResult:
     StudyPartResult
         For every step.
     """
+    keep_freed_memory()
     light = stance_light(job.site, job.weather, job.stance, job.panels)
     chargers: dict[PanelMountingHeat, dict[Charger, None]] = defaultdict(dict)
     for wiring in job.wirings:

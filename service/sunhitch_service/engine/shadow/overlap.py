@@ -1,7 +1,7 @@
 """How much of its light shadows leave to each cell of a raster: exact areas, all moments at once.
 
-The area of a polygon left of x and below y is a sum over its edges, whatever its form; a cell's
-area is the second difference of such sums over the raster's lines.
+The area of a polygon below y and within a strip is a sum over its edges there, whatever its form; a
+cell's area is the difference of such sums over the raster's lines.
 """
 
 import numpy as np
@@ -18,8 +18,9 @@ _DIGITS = 10
 """Shares of light are rounded to this many digits, so that equal cells stay equal."""
 _MANY = 8
 """From so many outlines on it pays to ask first which cover a panel as a whole."""
-_BLOCK = 40_000
-"""Edges times raster corners worked on at once: what fits a processor's cache."""
+_BLOCK = 16_000
+"""Edges in strips times lines worked on at once: what fits a processor's cache, and no more than
+an allocator hands out without asking the system."""
 _LEVEL_M = 1e-30
 """Edges that rise less are level."""
 _SIZES = (5, 6, 8, 10, 14, 20, 30, 60, 1_000_000)
@@ -60,9 +61,12 @@ def beam_shares(found: Pieces, states: int, raster: CellRaster) -> Array:
         1 where no shadow falls.
     """
     lost = np.zeros((states, raster.cells))
-    near = touching(found.outline, raster)
-    weights = found.weight[near, None] * _covered(found.outline[near], raster)
-    np.add.at(lost, found.state[near], weights)
+    near = np.flatnonzero(touching(found.outline, raster))
+    near = near[np.argsort(found.state[near], kind="stable")]
+    if len(near):
+        state, first = np.unique(found.state[near], return_index=True)
+        weights = found.weight[near, None] * _covered(found.outline[near], raster)
+        lost[state] = np.add.reduceat(weights, first, axis=0)
     return np.asarray(np.round(np.clip(1.0 - lost, 0.0, 1.0), _DIGITS), dtype=np.float64)
 
 
@@ -95,15 +99,15 @@ def cell_areas(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
     ndarray, shape (n, rows, columns)
         [m²], not negative.
     """
-    sums = np.zeros((len(polygons), len(x_lines), len(y_lines)))
+    areas = np.zeros((len(polygons), len(x_lines) - 1, len(y_lines) - 1))
     group = np.searchsorted(_SIZES, _used_corners(polygons))
     for number in np.unique(group).tolist():
         own = np.flatnonzero(group == number)
         corners = polygons[:, : _SIZES[number]]
-        step = max(1, _BLOCK // (corners.shape[1] * len(x_lines) * len(y_lines)))
+        step = max(1, _BLOCK // ((corners.shape[1] + 2 * len(x_lines)) * len(y_lines)))
         for part in (own[start : start + step] for start in range(0, len(own), step)):
-            sums[part] = _below_left(corners[part], x_lines, y_lines)
-    return np.abs(np.diff(np.diff(sums, axis=1), axis=2))
+            areas[part] = np.abs(np.diff(_below(corners[part], x_lines, y_lines), axis=2))
+    return areas
 
 
 def _used_corners(polygons: Array) -> NDArray[np.int64]:
@@ -113,36 +117,40 @@ def _used_corners(polygons: Array) -> NDArray[np.int64]:
     return np.asarray(polygons.shape[1] - trailing + 1, dtype=np.int64)
 
 
-def _below_left(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
-    """Signed area left of each x line and below each y line, shape (n, x lines, y lines).
+def _below(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
+    """Signed area in each strip between x lines and below each y line, shape (n, strips, y lines).
 
-    Only what lies right of the first x line is summed: what is far off would cost digits.
+    An edge counts in the strips that it reaches.
     """
     start, end = polygons, np.roll(polygons, -1, axis=1)
-    step = max(1, _BLOCK // (len(x_lines) * len(y_lines)))
-    sums = np.zeros((len(polygons), len(x_lines), len(y_lines)))
-    for first in range(0, polygons.shape[1], step):
-        x0, y0 = (start[:, first : first + step, axis, None] for axis in (0, 1))
-        x1, y1 = (end[:, first : first + step, axis, None] for axis in (0, 1))
-        width = x1 - x0
-        slope = np.divide(y1 - y0, width, out=np.zeros_like(width), where=width != 0.0)
-        a, b = (np.minimum(np.maximum(x, x_lines[0]), x_lines) for x in (x0, x1))
-        ya, yb = y0 + (a - x0) * slope, y0 + (b - x0) * slope
-        sums += np.einsum("nex,nexy->nxy", b - a, _mean_below(ya, yb, y_lines))
-    return sums
+    low, high = np.minimum(start[..., 0], end[..., 0]), np.maximum(start[..., 0], end[..., 0])
+    reaches = (low[:, :, None] < x_lines[1:]) & (high[:, :, None] > x_lines[:-1])
+    reaches &= (low < high)[:, :, None]
+    owner, edge, strip = np.nonzero(reaches)
+    x0, y0 = start[owner, edge].T
+    x1, y1 = end[owner, edge].T
+    slope = (y1 - y0) / (x1 - x0)
+    a, b = (np.minimum(np.maximum(x, x_lines[strip]), x_lines[strip + 1]) for x in (x0, x1))
+    ya, yb = y0 + (a - x0) * slope, y0 + (b - x0) * slope
+    parts = _less(ya, yb, y_lines) * (0.5 * (a - b))
+    strips = len(x_lines) - 1
+    place, shape = owner * strips + strip, (len(polygons), strips)
+    sums = [np.bincount(place, own, len(polygons) * strips).reshape(shape) for own in parts]
+    return np.stack(sums, axis=2)
 
 
-def _mean_below(ya: Array, yb: Array, y_lines: Array) -> Array:
-    """Mean of min(y, line) along straight edges, less the line, shape (n, edges, xs, ys)."""
-    p, q = y_lines - ya[:, :, :, None], y_lines - yb[:, :, :, None]
+def _less(ya: Array, yb: Array, y_lines: Array) -> Array:
+    """How much less than a line the smaller of y and the line is along straight edges, in the mean.
+
+    Twice that, shape (y lines, edges).
+    """
+    p, q = y_lines[:, None] - ya, y_lines[:, None] - yb
     np.maximum(p, 0.0, out=p)
     np.maximum(q, 0.0, out=q)
     # Of an edge that crosses the line, this share is below; of one wholly below, more than all.
     share = np.maximum(p, q)
-    share /= np.maximum(np.abs(yb - ya), _LEVEL_M)[:, :, :, None]
+    share /= np.maximum(np.abs(yb - ya), _LEVEL_M)
     np.minimum(share, 1.0, out=share)
     p += q
     p *= share
-    p *= -0.5
-    p += y_lines
     return p
