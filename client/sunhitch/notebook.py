@@ -110,7 +110,7 @@ def html(answer: Answer, picture: str = "") -> str:
         f"{escape(operation_of(answer).title)}; {passed} of {len(answer.checks)} checks pass.</p>"
         f"{_table(open_points) if open_points else ''}{_picture(answer, picture)}"
         "<details><summary>Everything in words</summary>"
-        f"<pre>{escape(operation_of(answer).text(answer, full=True))}</pre></details></div>"
+        f"<pre>{escape(operation_of(answer).text(answer))}</pre></details></div>"
     )
 
 

@@ -1,9 +1,10 @@
 """Flat questions as calls: `client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)`."""
 
+from collections.abc import Mapping
 from typing import ParamSpec, TypeVar
 
 from .calls import InLoop, Waiting
-from .exchange import AsyncTransport, CallOptions, Transport, look_up, read_answer
+from .exchange import AsyncTransport, CallOptions, Lookup, Transport, look_up, read_answer
 from .questions import FlatQuestion, Questions
 from .types.base import Output
 
@@ -29,8 +30,12 @@ class Quick(Questions, Waiting):
     def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
         """Ask any question, with the parameters of its Struct."""
         call = look_up(question, question.asked(*args, **given), self._options)
-        reply = self._transport.send(call)
-        return read_answer(question.name, question.answered, reply)
+        return read_answer(question.name, question.answered, self._transport.send(call))
+
+    def ask_in_words(self, question: FlatQuestion[..., A], given: Mapping[str, str]) -> A:
+        """Ask with texts by the names of parameters, as they stand in an address."""
+        call = Lookup(question, dict(given), options=self._options)
+        return read_answer(question.name, question.answered, self._transport.send(call))
 
 
 class AsyncQuick(Questions, InLoop):
@@ -51,5 +56,4 @@ class AsyncQuick(Questions, InLoop):
     async def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
         """Ask any question; as `Quick.ask`."""
         call = look_up(question, question.asked(*args, **given), self._options)
-        reply = await self._transport.send(call)
-        return read_answer(question.name, question.answered, reply)
+        return read_answer(question.name, question.answered, await self._transport.send(call))

@@ -13,16 +13,24 @@ from pathlib import Path
 import httpx
 import msgspec
 import pytest
+from plausible import light_example
 from service_in_memory import REQUEST, Script, answer, change_shaded_iv, check, good, refusal
+from test_client_weather import epw
 
-from sunhitch import Client, __version__, cli
+from sunhitch import Client, SunhitchError, __version__, cli, weather
+from sunhitch.cli import calculating
 from sunhitch.cli.arguments import parser
 from sunhitch.cli.reading import RequestText
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
+from sunhitch.questions import QUESTIONS
+from sunhitch.report.layout import Page
 from sunhitch.types.basis import Assumption
+from sunhitch.types.check import Answer
+from sunhitch.types.harvest import HarvestRequest
 from sunhitch.types.problem import Problem
 from sunhitch.types.shade import ShadedIvAnswer
+from sunhitch_service.calculations import calculation_of
 from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.http import serve
@@ -58,10 +66,11 @@ def engine(monkeypatch: pytest.MonkeyPatch):
 )
 def test_the_exit_code_is_the_worst_verdict(engine, file, capsys, verdicts, code) -> None:
     engine(*(check(f"rule-{i}", verdict) for i, verdict in enumerate(verdicts)))
-    assert cli.main(["shaded-iv", str(file)]) == code
-    first = capsys.readouterr().out.splitlines()[0]
     worst = {0: "PASS", 3: "REVIEW", 4: "NOT ASSESSED", 5: "FAIL"}[code]
-    assert first == f"VERDICT: {worst}  Power of a partly shaded array"
+    for how in ([], ["--long"], ["--full"]):
+        assert cli.main(["shaded-iv", str(file), *how]) == code
+        told = capsys.readouterr().out.splitlines()
+        assert told[0] == told[-1] == f"VERDICT: {worst}  Power of a partly shaded array"
 
 
 def test_faults_come_first_with_what_to_change_then_results(engine, file, capsys) -> None:
@@ -81,7 +90,7 @@ def test_faults_come_first_with_what_to_change_then_results(engine, file, capsys
         ),
         check("rule-d", "not-assessed", title="Rule unknown", demand=None, capacity=None),
     )
-    cli.main(["shaded-iv", str(file)])
+    cli.main(["shaded-iv", "--long", str(file)])
     told = capsys.readouterr().out
     places = [
         told.index(part)
@@ -133,15 +142,15 @@ def test_one_rule_in_many_cases_is_told_once_with_its_cases(engine, file, capsys
 
 def test_everything_is_listed_on_wish(engine, file, capsys) -> None:
     engine(*(check(f"rule-{n}", title=f"Rule {n}") for n in range(12)))
-    cli.main(["shaded-iv", str(file)])
-    short = capsys.readouterr().out
+    cli.main(["shaded-iv", "--long", str(file)])
+    long = capsys.readouterr().out
     cli.main(["shaded-iv", "--full", str(file)])
     full = capsys.readouterr().out
-    assert short.count("  - Rule ") == 5
-    assert "12 RULES, THE TIGHTEST OF THEM" in short
+    assert long.count("  - Rule ") == 5
+    assert "12 RULES, THE TIGHTEST OF THEM" in long
     assert full.count(". Rule ") == 12
     assert "basis: Bishop 1988. Read [rule-3]" in full
-    assert "basis" not in short
+    assert "basis" not in long
 
 
 def test_the_same_assumption_on_many_panels_is_told_once(file, capsys, monkeypatch) -> None:
@@ -149,7 +158,7 @@ def test_the_same_assumption_on_many_panels_is_told_once(file, capsys, monkeypat
     assumed = [Assumption(field=field, value=0.1 + 0.2, why="Usual.") for field in fields]
     shown = msgspec.structs.replace(answer(check()), assumptions=assumed)
     change_shaded_iv(monkeypatch, calculate=lambda _request: shown)
-    cli.main(["shaded-iv", str(file)])
+    cli.main(["shaded-iv", "--long", str(file)])
     told = capsys.readouterr().out
     assert told.count("Usual.") == 2
     assert "/panels/*/panel/cells = 0.3. Usual." in told
@@ -341,6 +350,13 @@ def test_a_service_that_fails_is_told_with_the_request_id(file, capsys, monkeypa
         [],
         ["unknown-verb"],
         ["shaded-iv", "--json", "--full"],
+        ["mount-check", "--csv"],
+        ["fitout"],
+        ["quick", "cold-vok"],
+        ["quick", "cold-voc", "v_oc_v"],
+        ["quick", "cold-voc", "v_oc=22.9"],
+        ["shaded-iv", "--output", "a.gif"],
+        ["shaded-iv", "--batch", "a.json", "b.json"],
         ["shaded-iv", "--timeout", "soon"],
         ["shaded-iv", "--timeout", "-1", "--url", "http://service.test"],
         ["shaded-iv", "--url", "service.test"],
@@ -367,7 +383,7 @@ def test_help_names_every_verb_and_every_exit_code() -> None:
     told = parser().format_help()
     assert all(operation.name in told for operation in OPERATIONS)
     assert "serve" in told
-    assert all(f"\n  {code}  " in told for code in (1, 2, *cli.EXIT_CODES.values()))
+    assert all(f"\n  {code}  " in told for code in (1, 2, *calculating.EXIT_CODES.values()))
 
 
 def test_serving_hands_on_what_was_chosen(monkeypatch) -> None:
@@ -422,7 +438,7 @@ def test_what_programs_read_is_utf_8_whatever_the_console_shows(
     engine(check(unit="Ω"))
     drawn = Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: "<svg>Ω</svg>")
     change_shaded_iv(monkeypatch, renderings=(drawn,))
-    monkeypatch.setattr(cli, "example", lambda _operation: RequestText("e", "Ω".encode()))
+    monkeypatch.setattr(calculating, "example", lambda _operation: RequestText("e", "Ω".encode()))
     narrow = io.TextIOWrapper(io.BytesIO(), encoding="latin-1")
     monkeypatch.setattr(sys, "stdout", narrow)
     asked = batch_file(tmp_path / "lines", encode(REQUEST)) if option == "--batch" else file
@@ -518,10 +534,170 @@ def test_a_picture_as_png_goes_to_a_file(capfdbinary, monkeypatch: pytest.Monkey
 def test_png_is_not_thrown_at_a_terminal(capsys, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
     assert cli.main(["shaded-iv", "--png"]) == 2
-    assert "send it to a file" in capsys.readouterr().err
+    assert "--output a.png" in capsys.readouterr().err
 
 
 def test_png_without_its_library_tells_the_way_to_it(capsys, monkeypatch) -> None:
     monkeypatch.setitem(sys.modules, "resvg_py", None)
     assert cli.main(["shaded-iv", "--png"]) == 2
     assert "sunhitch[pictures]" in capsys.readouterr().err
+
+
+def vans(tmp_path: Path, *names: str) -> list[str]:
+    for name in names:
+        (tmp_path / name).write_bytes(encode(REQUEST))
+    return [str(tmp_path / name) for name in names]
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"),
+    [("a.txt", b"VERDICT: REVIEW"), ("a.json", b"{"), ("a.svg", b"<svg"), ("a.PNG", b"\x89PNG")],
+)
+def test_the_suffix_of_the_output_says_how(
+    engine, file, tmp_path, capsys, monkeypatch, name: str, begins: bytes
+) -> None:
+    engine(check("rule", "review", unit="Ω"))
+    drawn = (Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: SQUARE),)
+    change_shaded_iv(monkeypatch, renderings=drawn)
+    assert cli.main(["shaded-iv", str(file), "--output", str(tmp_path / name)]) == 3
+    assert (tmp_path / name).read_bytes().startswith(begins)
+    assert capsys.readouterr().out == f"REVIEW  {tmp_path / name}\n"
+
+
+def test_several_requests_go_into_a_directory(engine, tmp_path, capsys) -> None:
+    engine(check("rule", "review"))
+    files = vans(tmp_path, "one.json", "two.json")
+    assert cli.main(["shaded-iv", *files, "--json", "-o", str(tmp_path / "out")]) == 3
+    for name in ("one", "two"):
+        found = (tmp_path / "out" / f"{name}.json").read_bytes()
+        assert msgspec.json.decode(found, type=ShadedIvAnswer).verdict == "review"
+    assert cli.main(["shaded-iv", *files, "-o", files[0]]) == 2
+    assert "name a directory" in capsys.readouterr().err
+
+
+def test_a_fault_in_one_of_several_requests_leaves_the_others(tmp_path, capsys) -> None:
+    one, two = vans(tmp_path, "one.json", "two.json")
+    Path(one).write_text("{")
+    assert cli.main(["shaded-iv", one, two, str(tmp_path / "none.json")]) == 2
+    told = capsys.readouterr()
+    assert told.out.count("VERDICT: PASS") == 2
+    assert f"== {two}" in told.out
+    assert "one.json, line 1" in told.err
+    assert "none.json: no such file" in told.err
+
+
+def test_a_batch_goes_into_a_file(tmp_path, capsys) -> None:
+    path = batch_file(tmp_path / "vans.ndjson", encode(REQUEST), encode(REQUEST))
+    out = tmp_path / "answers.json"
+    assert cli.main(["shaded-iv", "--batch", str(path), "--output", str(out)]) == 0
+    assert len(out.read_text("utf-8").splitlines()) == 2
+    assert capsys.readouterr().out == ""
+
+
+def test_a_full_disk_of_files_is_told_in_one_line(file, capfd) -> None:
+    assert cli.main(["shaded-iv", str(file), "--json", "--output", "/dev/full"]) == 1
+    told = capfd.readouterr().err
+    assert told == f"sunhitch: The output cannot be written: {os.strerror(errno.ENOSPC)}.\n"
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_the_short_answer_fits_a_screen_of_any_width(operation, examples_answered) -> None:
+    answered = examples_answered[operation.name]
+    for width in (40, 60, 100):
+        lines = operation.text(answered, Page(width), "short").splitlines()
+        assert len(lines) <= 40
+        assert lines[0] == lines[-1]
+        assert lines[0].startswith("VERDICT: ")
+        long = operation.text(answered, Page(width)).splitlines()
+        words = [line for line in (*lines, *long) if len(line) > width]
+        assert all(len(max(line.split(), key=len)) > width / 2 for line in words)
+
+
+@pytest.fixture(scope="module")
+def examples_answered() -> dict[str, Answer]:
+    with Client.embedded() as client:
+        return {one.name: client.call(one, light_example(one)) for one in OPERATIONS}
+
+
+def test_what_must_be_mended_is_told_as_far_as_there_is_room(engine, file, capsys) -> None:
+    engine(*(check(f"r-{n}", "fail", title=f"Rule {n}", remedy="Do " * 90) for n in range(9)))
+    cli.main(["shaded-iv", str(file)])
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= 40
+    (more,) = (line for line in lines if "more in the long form" in line)
+    told = sum(line.strip().startswith(f"{n + 1}. Rule") for line in lines for n in range(9))
+    assert int(more.split()[1]) == 9 - told
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"), [("fitout", "fit-out"), ("shadediv", "shaded-iv"), ("sreve", "serve")]
+)
+def test_a_misspelt_verb_is_answered_with_the_nearest(word: str, meant: str, capsys) -> None:
+    assert cli.main([word]) == 2
+    assert f"did you mean {meant}?" in capsys.readouterr().err
+
+
+def test_flat_questions_are_answered(capsys) -> None:
+    asked = ["quick", "cold-voc", "v_oc_v=22.9", "lowest_ambient_c=-18", "panels_in_series=2"]
+    with Client.embedded() as client:
+        found = client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0, panels_in_series=2)
+    assert cli.main(asked) == 4
+    assert f"string_v_oc_v  {found.string_v_oc_v:.6g}" in capsys.readouterr().out
+    assert cli.main([*asked, "--field", "string_v_oc_v"]) == 4
+    assert float(capsys.readouterr().out) == pytest.approx(found.string_v_oc_v, rel=1e-5)
+    assert cli.main([*asked, "--json"]) == 4
+    assert json.loads(capsys.readouterr().out)["panel_v_oc_v"] == found.panel_v_oc_v
+    assert cli.main([*asked, "max_input_voltage_v=100"]) == 0
+    assert cli.main([*asked, "v_oc_v=9000"]) == 2
+    assert "  v_oc_v: " in capsys.readouterr().err
+
+
+def test_questions_and_their_parameters_are_listed(capsys) -> None:
+    assert cli.main(["quick"]) == 0
+    told = capsys.readouterr().out
+    assert all(question.name in told for question in QUESTIONS)
+    for question in QUESTIONS:
+        assert cli.main(["quick", question.name]) == 0
+        told = capsys.readouterr().out
+        assert all(name in told for name in question.asked.__struct_fields__)
+    assert cli.main(["quick", "cold-voc"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "v_oc_v V Open-circuit voltage of a panel, nameplate. lowest_ambient_c" in told
+    assert "panels_in_series 1 Equal panels in series. May be left out." in told
+
+
+def test_the_environment_may_name_the_service(file, monkeypatch) -> None:
+    script = Script(good)
+    serve_from(monkeypatch, script)
+    monkeypatch.setenv("SUNHITCH_URL", "http://service.test")
+    assert cli.main(["shaded-iv", str(file)]) == 0
+    assert script.asked[0].url.host == "service.test"
+
+
+def test_a_harvest_takes_the_weather_of_a_file(tmp_path, capsys, monkeypatch) -> None:
+    seen: list[HarvestRequest] = []
+
+    def answered(_client: Client, _operation: object, request: HarvestRequest, *_: object) -> None:
+        seen.append(request)
+        raise SunhitchError("Enough.")
+
+    monkeypatch.setattr(Client, "call", answered)
+    path = epw(tmp_path / "station.epw")
+    assert cli.main(["harvest", "--weather", str(path)]) == 1
+    assert seen[0].weather == weather.read(path).weather
+    assert seen[0].place == weather.read(path).place
+    assert cli.main(["harvest", "--weather", str(tmp_path / "none.epw")]) == 2
+    assert "no such file" in capsys.readouterr().err
+
+
+def test_fish_completes_too(capsys) -> None:
+    assert cli.main(["completion", "fish"]) == 0
+    told = capsys.readouterr().out
+    assert "complete -c sunhitch" in told
+    assert "wire-sizing" in told
+
+
+def test_tables_are_offered_where_there_are_any() -> None:
+    for operation in OPERATIONS:
+        renderings = calculation_of(operation).renderings
+        assert operation.has_tables == any(one.media_type == "text/csv" for one in renderings)

@@ -204,7 +204,7 @@ def test_no_answer_of_a_newer_service_is_lost(operation: Operation[Any, Any]) ->
             assert isinstance(outcome, operation.answer)
             assert same(json.loads(encode(outcome)), expected)
     for outcome in outcomes[::3]:
-        assert operation.text(outcome, full=True)
+        assert operation.text(outcome, detail="full")
         assert notebook.html(outcome)
 
 

@@ -57,7 +57,7 @@ def test_a_notebook_shows_open_checks_worst_first_and_the_rest_in_words() -> Non
     assert [cell for cell in cells if cell in ("First", "Second", "Passing")] == ["First", "Second"]
     assert "Use <larger> pads & wait." in cells
     assert ("strong", "✗ fail") in parsed.texts
-    assert ("pre", operation_of(shown).text(shown, full=True)) in parsed.texts
+    assert ("pre", operation_of(shown).text(shown)) in parsed.texts
     assert not {"script", "link", "img"} & set(parsed.seen)
 
 

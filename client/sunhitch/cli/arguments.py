@@ -2,12 +2,14 @@
 
 import argparse
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from sunhitch._version import __version__
-from sunhitch.operations import OPERATIONS
+from sunhitch.operations import HARVEST, OPERATIONS
 from sunhitch.operations.operation import Operation
+
+from .shells import PNG, SVG
 
 _COLUMNS = 100
 _EXIT_CODES = """\
@@ -20,19 +22,21 @@ exit codes:
   2  the command line or the request is wrong
 """
 
-SVG, PNG = "image/svg+xml", "image/png"
-_DRAWINGS = {
-    "svg": (SVG, "print a picture of the answer"),
-    "png": (PNG, "print the picture as PNG; send it to a file"),
-    "html": ("text/html", "print a sheet, one file that needs nothing else"),
-    "csv": ("text/csv", "print a table, such as a schedule or a curve"),
+_FORMS = {
+    "json": ("json", "the answer as JSON"),
+    "long": ("long", "all results, assumptions and cautions, too"),
+    "full": ("full", "passing checks and the basis of every rule, too"),
+    "svg": (SVG, "a picture of the answer"),
+    "png": (PNG, "the picture as PNG; send it to a file"),
+    "html": ("text/html", "a sheet, one file that needs nothing else"),
+    "csv": ("text/csv", "a table, such as a schedule or a curve"),
 }
 
 _DESCRIPTION = """\
 Engineering of solar panels on trailer, van and motorhome roofs.
 
-Every calculation reads a JSON request and prints what to change. Without a request it shows the
-shipped example, an invented build.
+Every calculation reads JSON requests and prints the verdict, what to change and what to choose.
+Without a request it shows the shipped example, an invented build.
 """
 
 
@@ -48,10 +52,17 @@ def parser() -> argparse.ArgumentParser:
     verbs = whole.add_subparsers(dest="verb", required=True, metavar="VERB", title="verbs")
     for operation in OPERATIONS:
         _add_calculation(verbs.add_parser, operation)
+    _add_quick(verbs.add_parser)
     _add_serve(verbs.add_parser)
     _add_operation(verbs.add_parser)
     _add_completion(verbs.add_parser)
     return whole
+
+
+def verbs_of(whole: argparse.ArgumentParser) -> Sequence[str]:
+    """Names of all verbs."""
+    (verbs,) = (one for one in whole._actions if one.dest == "verb")
+    return list(verbs.choices or ())
 
 
 def _add_calculation(
@@ -66,10 +77,10 @@ def _add_calculation(
     )
     verb.set_defaults(operation=operation)
     verb.add_argument(
-        "request",
-        nargs="?",
+        "requests",
+        nargs="*",
         metavar="REQUEST.json",
-        help="file with the request; - for standard input; the shipped example if not given",
+        help="files with requests; - for standard input; the shipped example if none is given",
     )
     verb.add_argument(
         "--batch",
@@ -77,25 +88,39 @@ def _add_calculation(
         help="read one request a line and print one answer or problem a line, all as JSON",
     )
     output = verb.add_mutually_exclusive_group()
-    output.add_argument("--json", action="store_true", help="print the answer as JSON")
-    output.add_argument(
-        "--full", action="store_true", help="list passing checks and the basis of every rule too"
-    )
-    for kind, (media_type, told) in _DRAWINGS.items():
-        output.add_argument(
-            f"--{kind}", action="store_const", const=media_type, dest="drawn_as", help=told
-        )
-    output.add_argument(
-        "--example", action="store_true", help="print the shipped request, to start from"
+    for kind, (form, told) in _FORMS.items():
+        if kind != "csv" or operation.has_tables:
+            output.add_argument(
+                f"--{kind}", action="store_const", const=form, dest="form", help=told
+            )
+    output.add_argument("--example", action="store_true", help="the shipped request, to start from")
+    verb.add_argument(
+        "--output",
+        "-o",
+        metavar="PATH",
+        help="write to this file, whose suffix says how (.txt, .json, .svg, .png, .html, .csv); "
+        "several requests go into a directory, with their own names",
     )
     verb.add_argument(
         "--view", default="", metavar="NAME", help="which drawing, where there are several"
     )
+    if operation is HARVEST:
+        verb.add_argument(
+            "--weather",
+            metavar="FILE",
+            help="take place and weather from this file (EPW, TMY2, TMY3, NSRDB, SARAH)",
+        )
+    else:
+        verb.set_defaults(weather=None)
+    _add_service(verb)
+
+
+def _add_service(verb: argparse.ArgumentParser) -> None:
     verb.add_argument(
         "--url",
         metavar="URL",
-        help="ask the service at this address instead of computing here; an API key is taken from "
-        "the environment variable SUNHITCH_API_KEY",
+        help="ask the service at this address, or at that in the environment variable "
+        "SUNHITCH_URL, instead of computing here; an API key is taken from SUNHITCH_API_KEY",
     )
     verb.add_argument(
         "--timeout",
@@ -104,6 +129,25 @@ def _add_calculation(
         metavar="SECONDS",
         help="longest wait for an answer of the service (default: 60)",
     )
+
+
+def _add_quick(add: Callable[..., argparse.ArgumentParser]) -> None:
+    verb = add(
+        "quick",
+        help="Answer a flat question: sunhitch quick cold-voc v_oc_v=22.9 lowest_ambient_c=-18",
+        description="Answer a flat question from NAME=VALUE words. Without any it lists the "
+        "parameters of the question; without a question, all questions.",
+        epilog=_EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    verb.add_argument("question", nargs="?", metavar="QUESTION", help="for example cold-voc")
+    verb.add_argument("parameters", nargs="*", metavar="NAME=VALUE", help="in the question's units")
+    output = verb.add_mutually_exclusive_group()
+    output.add_argument(
+        "--json", action="store_const", const="json", dest="form", help="the answer as JSON"
+    )
+    output.add_argument("--field", metavar="NAME", help="the value of one field alone")
+    _add_service(verb)
 
 
 def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
@@ -140,6 +184,7 @@ def _add_completion(add: Callable[..., argparse.ArgumentParser]) -> None:
         "completion",
         help="Print a script that completes this command in a shell",
         description="For bash: sunhitch completion bash > "
-        "~/.local/share/bash-completion/completions/sunhitch",
+        "~/.local/share/bash-completion/completions/sunhitch; for fish: sunhitch completion fish > "
+        "~/.config/fish/completions/sunhitch.fish",
     )
-    verb.add_argument("shell", choices=("bash", "zsh", "tcsh"))
+    verb.add_argument("shell", choices=("bash", "fish", "zsh", "tcsh"))

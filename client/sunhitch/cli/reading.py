@@ -4,10 +4,13 @@ import json
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from sunhitch import examples
+from msgspec import structs
+
+from sunhitch import examples, weather
 from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch.operations.operation import Operation
 from sunhitch.types.base import Input
@@ -62,17 +65,25 @@ def source(path: str) -> RequestText:
         raise UnusableRequestError(f"{path}: cannot be read ({fault.strerror}).") from None
 
 
-def request(operation: Operation[Any, Any], given: RequestText) -> Input:
-    """Request of an operation out of its JSON text.
+def request(
+    operation: Operation[Any, Any], given: RequestText, weather_file: str | None = None
+) -> Input:
+    """Request of an operation out of its JSON text, with the weather of a file where one is named.
 
     Raises
     ------
     UnusableRequestError
-        The text is not JSON (with line and column), or does not fit (with every pointer).
+        The text is not JSON (with line and column), or does not fit (with every pointer), or the
+        weather file cannot be used.
     """
     text = _text(given)
     try:
         decoded: Input = decode_strict(text.encode(), operation.request)
+        if weather_file is not None:
+            found = weather.read(weather_file)
+            decoded = structs.replace(decoded, place=found.place, weather=found.weather)
+    except weather.WeatherFileError as fault:
+        raise UnusableRequestError(str(fault)) from None
     except MalformedBody as fault:
         _require_json(given.name, text)
         raise UnusableRequestError(
@@ -108,3 +119,11 @@ def _require_json(name: str, text: str) -> None:
         ) from None
     except RecursionError:
         return
+
+
+def nearest(kind: str, word: str, known: Iterable[str]) -> str:
+    """What to say of a word that is none of those known: the nearest of them, or all."""
+    names = list(known)
+    near = get_close_matches(word, names, 1)
+    told = f"did you mean {near[0]}?" if near else f"there are {', '.join(names)}."
+    return f"There is no {kind} {word}; {told}"

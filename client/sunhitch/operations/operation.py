@@ -7,7 +7,7 @@ from typing import Any, Generic, Self, TypeAlias, TypeVar, overload
 from sunhitch.calls import InLoop, Waiting
 from sunhitch.progress import ProgressCallback
 from sunhitch.report.layout import Page
-from sunhitch.report.summary import summary
+from sunhitch.report.summary import Detail, summary
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 
@@ -36,6 +36,8 @@ class Operation(Generic[Q, A]):
         Lines about the results that only this calculation has.
     in_pieces : bool
         Whether it may take long, and tells its progress on the way.
+    has_tables : bool
+        Whether its answers can be had as CSV.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Operation(Generic[Q, A]):
     description: str
     present: Callable[[Page, A], list[str]]
     in_pieces: bool = False
+    has_tables: bool = False
 
     @overload
     def __get__(self, holder: Waiting, owner: type) -> "OperationCall[Q, A]": ...
@@ -67,7 +70,7 @@ class Operation(Generic[Q, A]):
         """Path of the POST call."""
         return f"/v1/{self.name}"
 
-    def text(self, answer: A, page: Page | None = None, *, full: bool = False) -> str:
+    def text(self, answer: A, page: Page | None = None, detail: Detail = "long") -> str:
         """Verdict, what fails and how to mend it, results, assumptions and cautions.
 
         Parameters
@@ -76,8 +79,9 @@ class Operation(Generic[Q, A]):
             Of this operation.
         page : Page or None
             Width and colour; 100 columns without colour where none is given.
-        full : bool
-            Whether passing checks and the basis of every rule are listed too.
+        detail : str
+            ``"short"``: verdict, what to mend and the choice, on at most 40 lines; ``"full"``:
+            passing checks and the basis of every rule too.
 
         Returns
         -------
@@ -85,7 +89,7 @@ class Operation(Generic[Q, A]):
             Lines that fit the page, with a line feed at the end.
         """
         page = page or Page()
-        return summary(page, self.title, answer, self.present(page, answer), full)
+        return summary(page, self.title, answer, self.present(page, answer), detail)
 
 
 class OperationCall(Generic[Q, R]):

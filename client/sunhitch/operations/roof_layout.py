@@ -143,4 +143,5 @@ ROOF_LAYOUT = Operation(
     "most power or the wanted number, with a bound that no layout can pass, what was avoided and "
     "by how much, cable lengths, balance, and what moving one obstacle would gain.",
     present,
+    has_tables=True,
 )

@@ -118,4 +118,5 @@ SHADED_IV = Operation(
     "Current and power curves, every local maximum, what a simple tracker finds, the state of "
     "every panel, bypass group and cell, and where the power goes.",
     present,
+    has_tables=True,
 )

@@ -22,8 +22,10 @@ from .operation import Operation
 def present(page: Page, answer: WireSizingAnswer) -> list[str]:
     """Both ladders with the neighbouring sizes, then everything around the cable."""
     return [
-        page.heading("Currents"),
-        *page.bullets([answer.currents.how]),
+        page.heading("What to use"),
+        *page.bullets(_chosen(answer)),
+        *page.bullets(f"Fuse or breaker: {one}" for one in _protection(answer.protection)),
+        *page.section("Currents", [answer.currents.how]),
         *_ladder(page, "American wire gauge", answer.awg, _titles(answer)),
         *_ladder(page, "Metric sizes", answer.metric, _titles(answer)),
         *page.section("What it loses in a year", _lost(answer)),
@@ -32,7 +34,6 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
             _SIZE_HEAD,
             [] if answer.at_hand is None else [_size(answer.at_hand)],
         ),
-        *page.section("Fuse or breaker", _protection(answer.protection)),
         *page.section(
             "Disconnects", [f"{told_disconnect(one)} {one.note}" for one in answer.disconnects]
         ),
@@ -65,6 +66,15 @@ def _ladder(page: Page, title: str, ladder: LadderResult, titles: dict[str, str]
         page.heading(title),
         *page.bullets(text for text in (f"{choice} {ruled_out}".strip(), ladder.note) if text),
         *page.table(_SIZE_HEAD, rows),
+    ]
+
+
+def _chosen(answer: WireSizingAnswer) -> list[str]:
+    sizes = [one.chosen for one in (answer.awg, answer.metric) if one.chosen is not None]
+    return [
+        f"{one.size}{_metal(one)}: {percent(one.drop_fraction)} of voltage lost, "
+        f"{figure(one.loss_w)} W of heat, cable at {both(one.conductor_temperature_c, '°C')}"
+        for one in sizes
     ]
 
 

@@ -11,9 +11,10 @@ from typing import TextIO
 from sunhitch.types.check import Verdict
 
 _WIDEST = 100
-_NARROWEST = 60
+_NARROWEST = 40
 _GAP = "  "
 _LONGEST_CELL = 30
+_LEAST_LAST = 12
 _NUMBER = re.compile(r"([-−≥]?[\d.]+( [^\s\d]{1,5}( \(.*\))?)?)?$")
 _COLOUR: dict[Verdict, str] = {
     "pass": "\x1b[1;32m",
@@ -41,11 +42,12 @@ class Page:
 
     def heading(self, text: str) -> str:
         """A heading in capitals."""
-        return f"{_BOLD}{text.upper()}{_PLAIN}" if self.coloured else text.upper()
+        told = "\n".join(self.wrap(text.upper()))
+        return f"{_BOLD}{told}{_PLAIN}" if self.coloured else told
 
     def verdict(self, verdict: Verdict, text: str | None = None) -> str:
         """A verdict as a word that stands out without colour too."""
-        word = text or verdict.replace("-", " ").upper()
+        word = "\n".join(self.wrap(text or verdict.replace("-", " ").upper()))
         return f"{_COLOUR[verdict]}{word}{_PLAIN}" if self.coloured else word
 
     def wrap(self, text: str, first: str = "", rest: str | None = None) -> list[str]:
@@ -94,6 +96,9 @@ class Page:
         last = [row[-1] for row in (head, *rows)]
         if _are_numbers(last[1:]):
             last = _column(last)
+        needed = sum(len(_GAP + column[0]) for column in columns) + len(_GAP)
+        if needed + min(_LEAST_LAST, max(map(len, last))) > self.width:
+            return self._stacked(head, rows)
         lines: list[str] = []
         for cells, final in zip(zip(*columns, strict=True), last, strict=True):
             start = _GAP + "".join(cell + _GAP for cell in cells)
@@ -103,15 +108,24 @@ class Page:
             ]
         return lines
 
+    def _stacked(self, head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+        """Row below row, one cell a line, where a table is too wide."""
+        lines: list[str] = []
+        for first, *others in rows:
+            lines += self.wrap(f"{head[0]} {first}", _GAP)
+            for title, cell in zip(head[1:], others, strict=True):
+                lines += self.wrap(f"{title}: {cell}", _GAP * 2, _GAP * 3) if cell else []
+        return lines
 
-def page_for(stream: TextIO) -> Page:
+
+def page_for(stream: TextIO | None) -> Page:
     """The page that suits an output: narrower and coloured on a terminal, unless asked not to.
 
     References
     ----------
     The NO_COLOR convention: any non-empty value of that variable switches colour off.
     """
-    if not stream.isatty():
+    if stream is None or not stream.isatty():
         return Page()
     columns = shutil.get_terminal_size((_WIDEST, 24)).columns
     plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"

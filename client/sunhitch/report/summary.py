@@ -2,6 +2,8 @@
 
 import re
 from collections.abc import Sequence
+from itertools import takewhile
+from typing import Literal, TypeAlias
 
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
@@ -16,14 +18,18 @@ _HEADINGS: dict[Verdict, str] = {
     "review": "What needs a second look",
     "pass": "What passes",
 }
+Detail: TypeAlias = Literal["short", "long", "full"]
+"""What must be mended and chosen; all results; passing checks and the basis of every rule too."""
+
+_BRIEF_LINES, _CHOICE_LINES, _BETWEEN = 40, 14, 5
 _TIGHTEST = 5
 _OTHERS = 3
 _EXACT = 6
 _INDEX = re.compile(r"/\d+(?=/|$)")
 
 
-def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full: bool) -> str:
-    """The whole text.
+def summary(page: Page, title: str, answer: Answer, results: Sequence[str], detail: Detail) -> str:
+    """The whole text, with the verdict last as well as first.
 
     Parameters
     ----------
@@ -34,38 +40,68 @@ def summary(page: Page, title: str, answer: Answer, results: Sequence[str], full
     answer : Answer
         Any answer of the contract.
     results : sequence of str
-        Lines about the results that only this calculation has.
-    full : bool
-        Whether passing checks and the basis of every rule are listed too.
+        Lines about the results that only this calculation has, the choice first.
+    detail : str
+        How much to tell.
     """
+    full, verdict = detail == "full", _verdict(page, title, answer)
     blocks = [
-        _verdict(page, title, answer),
-        *(_judged(page, answer, verdict, full) for verdict in reversed(VERDICTS[1:])),
+        verdict,
+        *(_judged(page, answer, one, full) for one in reversed(VERDICTS[1:])),
         list(results),
         _passing(page, answer, full),
         _assumptions(page, answer),
         _cautions(page, answer),
-        _stamp(answer),
+        [*_stamp(answer), verdict[0]],
     ]
+    if detail == "short":
+        blocks = _brief(page, answer, verdict, results)
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
+def _brief(
+    page: Page, answer: Answer, verdict: list[str], results: Sequence[str]
+) -> list[list[str]]:
+    """What to mend as far as there is room, the choice, and what kinds of danger there are."""
+    choice = list(takewhile(bool, results))
+    if len(choice) > _CHOICE_LINES:
+        choice = [*choice[: _CHOICE_LINES - 1], "  …"]
+    dangers = ", ".join(dict.fromkeys(danger(caution).lower() for caution in answer.cautions))
+    care = page.wrap(f"Take care: {dangers}. The long form tells how.") if dangers else []
+    room = _BRIEF_LINES - sum(map(len, (verdict, choice, care))) - _BETWEEN
+    mend: list[str] = []
+    told = 0
+    rules = [rule for one in reversed(VERDICTS[1:]) for rule in _rules(page, answer, one, False)]
+    for rule in rules:
+        if len(mend) + len(rule) <= room:
+            mend += rule
+            told += 1
+    if told < len(rules):
+        mend.append(f"  and {len(rules) - told} more in the long form")
+    return [verdict, mend, choice, [*care, verdict[0]]]
+
+
 def _verdict(page: Page, title: str, answer: Answer) -> list[str]:
-    return [
-        f"VERDICT: {page.verdict(verdict_of(answer))}  {title}",
-        *page.wrap(counted(answer.checks)),
-    ]
+    word = f"VERDICT: {page.verdict(verdict_of(answer))}"
+    fits = len(f"VERDICT: {verdict_of(answer)}  {title}") <= page.width
+    first = [f"{word}  {title}"] if fits else [word, *page.wrap(title)]
+    return [*first, *page.wrap(counted(answer.checks))]
 
 
 def _judged(page: Page, answer: Answer, verdict: Verdict, full: bool) -> list[str]:
+    return [line for rule in _rules(page, answer, verdict, full) for line in rule]
+
+
+def _rules(page: Page, answer: Answer, verdict: Verdict, full: bool) -> list[list[str]]:
+    """Lines about each rule that is judged so; the first has the heading."""
     found = worst_first(check for check in answer.checks if verdict_of(check) == verdict)
-    if not found:
-        return []
-    lines = [page.verdict(verdict, _HEADINGS[verdict].upper())]
-    for number, same in enumerate(alike(found), 1):
-        basis = _basis(answer, same[0]) if full else ""
-        lines += _rule(page, f"{number:3d}. ", same, basis)
-    return lines
+    rules = [
+        _rule(page, f"{number:3d}. ", same, _basis(answer, same[0]) if full else "")
+        for number, same in enumerate(alike(found), 1)
+    ]
+    if rules:
+        rules[0].insert(0, page.verdict(verdict, _HEADINGS[verdict].upper()))
+    return rules
 
 
 def _rule(page: Page, number: str, same: list[Check], basis: str) -> list[str]:

@@ -1,0 +1,176 @@
+"""Answers to requests: printed, or written to files; the exit code is the worst verdict."""
+
+import sys
+from argparse import Namespace
+from collections.abc import Generator, Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from sunhitch.client import Client
+from sunhitch.codec import encode
+from sunhitch.errors import NO_SUCH_DRAWING, RequestRejectedError, ServiceError
+from sunhitch.pictures import png
+from sunhitch.report.grouping import verdict_of
+from sunhitch.report.layout import page_for
+from sunhitch.types.check import Answer, Verdict
+
+from .reading import RequestText, UnusableRequestError, example, listed, request, source
+from .shells import FORMS, PNG, SVG, WRONG_REQUEST, complain, connected, put
+
+EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
+
+
+def calculate(given: Namespace, client: type[Client]) -> int:
+    """Answer every request that was named; the shipped example where none was.
+
+    Returns
+    -------
+    int
+        Exit code of the worst.
+    """
+    shipped = example(given.operation)
+    if given.example:
+        return put(shipped.body.decode())
+    if not given.requests and given.batch:
+        raise UnusableRequestError("--batch needs a file of requests, or - for standard input.")
+    if not given.requests:
+        print(f"No request given: {shipped.name} follows, an invented build.\n", file=sys.stderr)
+    _check_output(given)
+    with connected(given, client) as asked:
+        if given.batch:
+            return _worst(_lines(given, asked))
+        if len(given.requests) < 2:
+            return _answered(given, asked, source(given.requests[0]) if given.requests else shipped)
+        return _worst(_one_of_several(given, asked, path) for path in given.requests)
+
+
+def _check_output(given: Namespace) -> None:
+    given.form = given.form or _form_of(given)
+    given.several = len(given.requests) > 1
+    if given.batch and given.several:
+        raise UnusableRequestError("--batch takes one file; it holds as many requests as wanted.")
+    if given.several and given.output and Path(given.output).is_file():
+        raise UnusableRequestError(f"{given.output} is one file; name a directory for several.")
+    if given.view and given.form not in (SVG, PNG, "text/html", "text/csv"):
+        raise UnusableRequestError("--view chooses a drawing; say --svg, --png, --html or --csv.")
+    if given.form == PNG and not given.output and sys.stdout.isatty():
+        raise UnusableRequestError("--png prints a picture; send it to a file: --output a.png")
+
+
+def _form_of(given: Namespace) -> str:
+    """What the suffix of the output says, where no option does."""
+    suffix = Path(given.output or "").suffix.lower()
+    if given.output and suffix and suffix not in FORMS:
+        raise UnusableRequestError(f"{given.output}: end the name in one of {', '.join(FORMS)}.")
+    return FORMS.get(suffix, "short")
+
+
+def _worst(codes: Iterator[int]) -> int:
+    every = {0, *codes}
+    return WRONG_REQUEST if WRONG_REQUEST in every else max(every)
+
+
+def _one_of_several(given: Namespace, client: Client, path: str) -> int:
+    """A fault in one request does not keep the others from an answer."""
+    try:
+        if not given.output and given.form in ("short", "long", "full"):
+            put(f"== {path}\n")
+        return _answered(given, client, source(path))
+    except UnusableRequestError as fault:
+        return complain(str(fault), WRONG_REQUEST)
+
+
+def _answered(given: Namespace, client: Client, asked: RequestText) -> int:
+    body = request(given.operation, asked, given.weather)
+    with _rejections_named(asked):
+        answer: Answer = client.call(given.operation, body, _can_draw_a_bar())
+        content = _content(given, answer)
+    if given.output is None:
+        _print(content)
+        return EXIT_CODES[verdict_of(answer)]
+    path = Path(given.output)
+    if given.several or path.is_dir():
+        suffix = next((one for one, form in FORMS.items() if form == given.form), ".txt")
+        path.mkdir(parents=True, exist_ok=True)
+        path /= Path(asked.name).stem + suffix
+    path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    put(f"{verdict_of(answer).replace('-', ' ').upper()}  {path}\n")
+    return EXIT_CODES[verdict_of(answer)]
+
+
+def _content(given: Namespace, answer: Answer) -> str | bytes:
+    """The answer in the form that was asked for."""
+    if given.form == "json":
+        return msgspec.json.format(encode(answer), indent=2).decode() + "\n"
+    show = {SVG: answer.svg, PNG: answer.svg, "text/html": answer.html, "text/csv": answer.csv}
+    if given.form not in show:
+        page = page_for(sys.stdout) if given.output is None else page_for(None)
+        told: str = given.operation.text(answer, page, given.form)
+        return told
+    try:
+        drawing = show[given.form](given.view)
+        return png(drawing) if given.form == PNG else drawing
+    except ModuleNotFoundError as fault:
+        raise UnusableRequestError(str(fault)) from None
+    except ServiceError as fault:
+        if fault.status != NO_SUCH_DRAWING:
+            raise
+        raise UnusableRequestError(f"There is no such drawing. {fault.detail}") from None
+
+
+def _print(content: str | bytes) -> None:
+    if isinstance(content, bytes):
+        sys.stdout.buffer.write(content)
+        sys.stdout.buffer.flush()
+    else:
+        put(content)
+
+
+def _lines(given: Namespace, client: Client) -> Iterator[int]:
+    """Answer line by line, as JSON."""
+    body = source(given.requests[0]).body
+    lines = [line for line in body.splitlines() if line.strip()]
+    told = []
+    for outcome in client.batch(given.operation, lines, progress=_can_draw_a_bar()):
+        code, line = _line(outcome)
+        told.append(line)
+        if given.output is None:
+            put(line)
+        yield code
+    if given.output is not None:
+        Path(given.output).write_text("".join(told), "utf-8")
+
+
+def _line(outcome: Answer | ServiceError) -> tuple[int, str]:
+    if isinstance(outcome, ServiceError):
+        return WRONG_REQUEST, encode(outcome.problem).decode() + "\n"
+    return EXIT_CODES[verdict_of(outcome)], encode(outcome).decode() + "\n"
+
+
+def _can_draw_a_bar() -> bool:
+    return sys.stderr.isatty() and find_spec("tqdm") is not None
+
+
+@contextmanager
+def _rejections_named(asked: RequestText) -> Generator[None]:
+    """Tell what is wrong with a request by the name of its file."""
+    try:
+        yield
+    except RequestRejectedError as fault:
+        raise UnusableRequestError(
+            listed(f"{asked.name}: {fault.title}. {fault.detail}", fault.errors)
+        ) from None
+
+
+def is_for_machines(given: Any) -> bool:  # noqa: ANN401 - of any verb
+    """Whether programs read what is printed, which is UTF-8 then."""
+    named = vars(given)
+    form = named.get("form")
+    return bool(named.get("batch") or named.get("example") or (form and form not in _FOR_PEOPLE))
+
+
+_FOR_PEOPLE = ("short", "long", "full")
