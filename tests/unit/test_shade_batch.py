@@ -166,7 +166,7 @@ def test_blocks_give_what_the_whole_gives(compiled):
     kind = _resolved(Panel(electrical=PLATE, construction="half-cell-2-diodes"))
     solver = LightSolver(dict.fromkeys("abc", kind), WIRINGS["series"], compiled)
     states = _states(solver.shapes, 4)
-    parts = solver.stream(np.array_split(states, 3), 900.0, 45.0)
+    parts = [solver.maxima(block, 900.0, 45.0) for block in np.array_split(states, 3)]
     whole = solver.maxima(states, 900.0, 45.0).power
     assert np.concatenate([part.power for part in parts]) == pytest.approx(whole, rel=1e-12)
 
