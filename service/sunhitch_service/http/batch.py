@@ -36,7 +36,12 @@ def batch_handler(
     The whole body is read first, since reading it while answering would race with watching for the
     end of the connection; only the answers are streamed.
     """
-    task = Task(endpoint.operation.request, endpoint.calculate, endpoint.computing_time)
+    task = Task(
+        endpoint.operation.request,
+        endpoint.calculate,
+        endpoint.computing_time,
+        endpoint.operation.answer,
+    )
 
     @post(batch_path(endpoint), status_code=200, request_max_body_size=settings.max_batch_bytes)
     async def batch(request: Request) -> Stream:

@@ -21,9 +21,14 @@ class Cache:
         self._kept: LRUCache[Key, Shown] = LRUCache(megabytes * 1_000_000, _size)
         self._hits = hits
 
+    @property
+    def keeps(self) -> bool:
+        """Whether anything is kept."""
+        return bool(self._kept.maxsize)
+
     def key(self, what: tuple[str, ...], body: bytes) -> Key | None:
         """What the answer to a request is kept under; None while nothing is kept."""
-        return (what, hashlib.sha256(body).digest()) if self._kept.maxsize else None
+        return (what, hashlib.sha256(body).digest()) if self.keeps else None
 
     def get(self, key: Key | None) -> Shown | None:
         """The answer, if it is still there."""

@@ -1,6 +1,7 @@
 """`POST /v1/{calculation}`: one handler for each calculation."""
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
@@ -12,11 +13,13 @@ from sunhitch_service.calculations.calculation import AnyCalculation
 from .cache import Cache
 from .compute import Compute
 from .exchange import exchange_of
+from .forms import ALWAYS, CHECKS, MULTIPART, PART, WHOLE, Form
 from .jobs import Shown, Task
 from .requests import (
     JSON,
     Request,
     accepted,
+    names_of,
     query_of,
     require_media_type,
     takes_gzip,
@@ -26,16 +29,6 @@ from .studies import Study
 
 _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
 """Drawings carry their own styles; nothing in them may be loaded or run."""
-
-
-@dataclass(frozen=True, slots=True)
-class _View:
-    """One way to show answers: what they are kept under, how to come by one, and its headers."""
-
-    name: tuple[str, ...]
-    task: Task
-    media_type: str
-    headers: dict[str, str] = field(default_factory=dict[str, str])
 
 
 def calculation_handler(
@@ -54,47 +47,88 @@ def calculation_handler(
     study : Study or None
         Answers callers who want to be told the progress.
     """
-    offers = _offers(endpoint)
-    known = {"view": [name for name in offers if name]} if endpoint.renderings else {}
+    operation = endpoint.operation
+    task = Task(
+        operation.request,
+        endpoint.calculate,
+        endpoint.computing_time,
+        operation.answer,
+        keeps=cache.keeps,
+    )
+    forms = _Forms(endpoint)
 
-    @post(endpoint.operation.path, status_code=200)
+    @post(operation.path, status_code=200)
     async def calculate(request: Request) -> ASGIResponse:
         if study is not None and study.is_wanted(request):
             lines = await study.respond(request)
             return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
-        offer = offers[query_of(request, known).get("view", "")]
-        view = offer[accepted(request, list(offer))]
+        form = forms.wanted(request)
         require_media_type(request, JSON)
-        shown = await _shown(view, study or compute, cache, request)
-        headers = {VERDICT_HEADER: shown.verdict, **view.headers}
+        wanted = replace(task, form=form, gzip=takes_gzip(request.headers))
+        shown = await _shown(operation.name, wanted, study or compute, cache, request)
+        headers = {VERDICT_HEADER: shown.verdict, **(_DRAWN if form.draws else {})}
         if shown.compressed:
             headers["Content-Encoding"] = "gzip"
-        return ASGIResponse(body=shown.body, media_type=view.media_type, headers=headers)
+        media_type = form.content_type(shown.boundary)
+        return ASGIResponse(body=shown.body, media_type=media_type, headers=headers)
 
     return calculate
 
 
-async def _shown(view: _View, compute: Compute | Study, cache: Cache, request: Request) -> Shown:
-    """An answer that was kept, or a new one."""
+async def _shown(
+    name: str, task: Task, compute: Compute | Study, cache: Cache, request: Request
+) -> Shown:
+    """An answer that was kept, in this form or as a whole, or a new one."""
     body = await whole_body(request)
-    gzip = takes_gzip(request.headers)
-    key = cache.key((*view.name, str(gzip)), body)
+    plain = cache.key((name, WHOLE.name), body)
+    key = cache.key((name, task.form.name, *(["gzip"] if task.gzip else [])), body)
     shown = cache.get(key)
     if shown is None:
-        task = replace(view.task, gzip=True) if gzip else view.task
+        made = cache.get(plain)
+        task = replace(task, made=made)
         shown = await compute.answer(task, body, exchange_of(request), request.receive)
-        cache.keep(key, shown)
+        if made is None:
+            cache.keep(plain, Shown(shown.answer, shown.verdict))
+        cache.keep(key, Shown(shown.body, shown.verdict, shown.compressed, shown.boundary))
     return shown
 
 
-def _offers(endpoint: AnyCalculation) -> dict[str, dict[str, _View]]:
-    """What is on offer for each view, and without one: by media type, the usual one first."""
-    operation = endpoint.operation
-    task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
-    offers = {"": {JSON: _View((operation.name, JSON), task, JSON)}}
-    for one in endpoint.renderings:
-        name = (operation.name, one.media_type, one.view)
-        view = _View(name, replace(task, draw=one.draw), one.media_type, _DRAWN)
-        offers[""].setdefault(one.media_type, view)
-        offers[one.view] = {one.media_type: view}
-    return offers
+class _Forms:
+    """The forms in which one calculation's answers may be had."""
+
+    def __init__(self, endpoint: AnyCalculation) -> None:
+        self._by_view = {one.view: one for one in endpoint.renderings}
+        self._usual: dict[str, Form] = {JSON: WHOLE}
+        for one in endpoint.renderings:
+            self._usual.setdefault(one.media_type, Form(one.media_type, (one,)))
+        self._usual[PART] = Form(PART)
+        self._offered = [*self._usual, *([MULTIPART] if self._by_view else [])]
+        self._parts = [n for n in endpoint.operation.answer.__struct_fields__ if n not in ALWAYS]
+        self._known: dict[str, Sequence[str] | None] = {"checks": CHECKS, "fields": None}
+        if self._by_view:
+            self._known |= {"view": tuple(self._by_view), "views": None}
+
+    def wanted(self, request: Request) -> Form:
+        """The form that a call asks for.
+
+        Raises
+        ------
+        ProblemError
+            `MALFORMED` for what is unknown in the query, `NOT_ACCEPTABLE`.
+        """
+        query = query_of(request, self._known)
+        if not query:
+            media_type = accepted(request, self._offered)
+            return self._usual.get(media_type) or Form(MULTIPART, tuple(self._by_view.values()))
+        views = names_of(query, "views", self._by_view)
+        fields = names_of(query, "fields", self._parts)
+        checks = next(word for word in CHECKS if word == query.get("checks", "all"))
+        if views:
+            accepted(request, [MULTIPART])
+            return Form(MULTIPART, tuple(self._by_view[name] for name in views), checks, fields)
+        if "view" in query:
+            drawn = self._by_view[query["view"]]
+            return Form(accepted(request, [drawn.media_type]), (drawn,))
+        media_type = accepted(request, list(self._usual))
+        told = PART if fields and media_type == JSON else media_type
+        return replace(self._usual[media_type], media_type=told, checks=checks, fields=fields)

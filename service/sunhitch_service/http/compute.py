@@ -183,7 +183,7 @@ class Compute:
         order = WorkOrder(exchange, "calculation", self.limit_s)
         if self._workers is None or len(body) <= _DECODED_HERE_BYTES:
             request, expected_ms = task.read(body, self.limit_s)
-            if task.draw is None and self.belongs_inline(expected_ms):
+            if not task.form.draws and self.belongs_inline(expected_ms):
                 shown = await self.inline(answer, (task, request), order)
                 if len(shown.body) > _LARGE_BYTES:
                     return await asyncio.to_thread(compressed, task, shown)

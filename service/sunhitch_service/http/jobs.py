@@ -14,6 +14,7 @@ from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
 from sunhitch_service.calculations.calculation import ComputingTime
 
+from .forms import WHOLE, Form
 from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 
 A = TypeVar("A")
@@ -35,17 +36,32 @@ class Task:
         From request to answer.
     time : ComputingTime
         What an answer costs.
-    draw : callable, optional
-        From request and answer to text; the answer as JSON if not given.
+    answered : type
+        Type of the answer.
+    form : Form
+        In which form it is told.
     gzip : bool
         Whether the caller takes the answer compressed.
+    keeps : bool
+        Whether the answer is to be kept for other forms.
+    made : Shown, optional
+        The answer as JSON, where it was kept.
     """
 
     kind: type[Any]
     calculate: Callable[[Any], Any]
     time: ComputingTime
-    draw: Callable[[Any, Any], str] | None = None
+    answered: type[Any]
+    form: Form = WHOLE
     gzip: bool = False
+    keeps: bool = False
+    made: "Shown | None" = None
+
+    def result(self, request: Any) -> Any:  # noqa: ANN401
+        """The answer to a request, computed unless it was kept."""
+        if self.made is None:
+            return self.calculate(request)
+        return msgspec.json.decode(self.made.plain, type=self.answered)
 
     def read(self, body: bytes, limit_s: float) -> tuple[Any, float | None]:
         """A request, and what it will cost [ms], as far as that can be told.
@@ -62,16 +78,27 @@ class Task:
 
     def shown(self, request: Any, result: Any) -> "Shown":  # noqa: ANN401
         """A result as it is wanted, uncompressed."""
-        body = encode(result) if self.draw is None else self.draw(request, result).encode()
-        return Shown(body, result.verdict)
+        body = self.form.body(request, result)
+        kept = encode(result) if self.keeps and self.made is None else b""
+        return Shown(body, result.verdict, boundary=result.answer_id, answer=kept)
 
 
 class Shown(msgspec.Struct, frozen=True):
-    """An answer as JSON or drawn, and its verdict, which not every drawing tells."""
+    """An answer in some form, its verdict, and the answer as JSON where it is to be kept.
+
+    `boundary` parts the answer from its drawings where both come in one body.
+    """
 
     body: bytes
     verdict: Verdict
     compressed: bool = False
+    boundary: str = ""
+    answer: bytes = b""
+
+    @property
+    def plain(self) -> bytes:
+        """Its body, uncompressed."""
+        return gzip.decompress(self.body) if self.compressed else self.body
 
 
 def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> float | None:  # noqa: ANN401
@@ -105,13 +132,14 @@ def compressed(task: Task, shown: Shown) -> Shown:
     """The same for a caller who takes it compressed, if that is worth it."""
     if not task.gzip or shown.compressed or len(shown.body) < _WORTH_COMPRESSING:
         return shown
-    return Shown(gzip.compress(shown.body, _LEVEL, mtime=0), shown.verdict, compressed=True)
+    body = gzip.compress(shown.body, _LEVEL, mtime=0)
+    return msgspec.structs.replace(shown, body=body, compressed=True)
 
 
 def answer(given: tuple[Task, Any]) -> Shown:
     """Answer a decoded request, uncompressed."""
     task, request = given
-    return task.shown(request, task.calculate(request))
+    return task.shown(request, task.result(request))
 
 
 def answer_body(given: tuple[Task, bytes, float]) -> Shown:

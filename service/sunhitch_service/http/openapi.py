@@ -16,10 +16,11 @@ from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 
 from .batch import batch_path
+from .forms import ALWAYS, MULTIPART, PART
 from .openapi_reading import TEXT_CONTENT, Document, content_of, reading_paths, reading_types
 from .problems import MEDIA_TYPE, Kind, ProblemError
 from .requests import JSON, NDJSON
-from .schemas import schemas_of
+from .schemas import part_name, schemas_of, with_parts
 
 _FIXED: Document = tomllib.loads(
     resources.files("sunhitch_service.http").joinpath("openapi.toml").read_text("utf-8")
@@ -47,7 +48,10 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
             **{path: {"get": _operating(**one)} for path, one in _FIXED["operating"].items()},
         },
         "components": {
-            "schemas": schemas_of([*types, *reading_types(), Problem, Health]),
+            "schemas": with_parts(
+                schemas_of([*types, *reading_types(), Problem, Health]),
+                [e.operation.answer.__name__ for e in endpoints],
+            ),
             "responses": _problem_responses(),
             "securitySchemes": {"apiKey": _FIXED["security_scheme"]},
         },
@@ -56,24 +60,18 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
 
 def _calculation(endpoint: AnyCalculation) -> Document:
     operation, renderings = endpoint.operation, endpoint.renderings
-    content = {JSON: content_of(operation.answer)}
+    content = {JSON: content_of(operation.answer), PART: _part_of(operation.answer.__name__)}
     content |= {one.media_type: TEXT_CONTENT for one in renderings}
+    if renderings:
+        content[MULTIPART] = TEXT_CONTENT
     if operation.in_pieces:
         content[NDJSON] = {**TEXT_CONTENT, "examples": {"progress": _FIXED["progress"]}}
-    views = " ".join(f"`{r.view}` ({r.media_type}): {r.description}" for r in renderings)
-    view = {
-        "name": "view",
-        "in": "query",
-        "required": False,
-        "description": f"Which drawing, where `Accept` asks for one. {views}",
-        "schema": {"type": "string", "enum": list(dict.fromkeys(r.view for r in renderings))},
-    }
     return {
         "operationId": operation.name.replace("-", "_"),
         "tags": ["calculations"],
         "summary": operation.title,
         "description": operation.description,
-        "parameters": [*([view] if renderings else []), _PARAMETERS["request_id"]],
+        "parameters": [*_choices(endpoint), _PARAMETERS["request_id"]],
         "requestBody": {
             "description": "What is given.",
             "required": True,
@@ -84,6 +82,31 @@ def _calculation(endpoint: AnyCalculation) -> Document:
             **_problems("calculations"),
         },
     }
+
+
+def _choices(endpoint: AnyCalculation) -> list[Document]:
+    """Query parameters by which a caller chooses what is told of an answer."""
+    told = [_PARAMETERS["checks"], _PARAMETERS["fields"]]
+    parts = [name for name in endpoint.operation.answer.__struct_fields__ if name not in ALWAYS]
+    words = {"fields": parts}
+    if endpoint.renderings:
+        told += [_PARAMETERS["view"], _PARAMETERS["views"]]
+        views = [one.view for one in endpoint.renderings]
+        words |= {"view": views, "views": views}
+    return [_with_words(one, words.get(one["name"])) for one in told]
+
+
+def _with_words(parameter: Document, words: list[str] | None) -> Document:
+    """A parameter, or the entries of its list, limited to some words."""
+    if words is None:
+        return parameter
+    schema, limited = parameter["schema"], {"type": "string", "enum": words}
+    schema = schema | {"items": limited} if schema["type"] == "array" else limited
+    return parameter | {"schema": schema}
+
+
+def _part_of(name: str) -> Document:
+    return {"schema": {"$ref": f"#/components/schemas/{part_name(name)}"}}
 
 
 def _batch(endpoint: AnyCalculation) -> Document:

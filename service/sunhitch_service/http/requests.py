@@ -1,7 +1,7 @@
 """What handlers ask of a request: its body, the media types it takes, its query."""
 
 import re
-from collections.abc import AsyncGenerator, Mapping, Sequence
+from collections.abc import AsyncGenerator, Collection, Mapping, Sequence
 from itertools import islice
 from typing import Any, TypeAlias
 
@@ -85,7 +85,9 @@ def takes_gzip(headers: Headers) -> bool:
     return "gzip" in given and not re.search(r"gzip\s*;\s*q=0(?:\.0*)?\s*(?:,|$)", given)
 
 
-def query_of(request: Request, known: Mapping[str, Sequence[str]] | None = None) -> dict[str, str]:
+def query_of(
+    request: Request, known: Mapping[str, Sequence[str] | None] | None = None
+) -> dict[str, str]:
     """Query parameters, each at most once.
 
     Parameters
@@ -93,7 +95,8 @@ def query_of(request: Request, known: Mapping[str, Sequence[str]] | None = None)
     request : Request
         The request.
     known : mapping, optional
-        Parameters that the call knows, each with the words that it may be; none if not given.
+        Parameters that the call knows, each with the words that it may be, or None where it may be
+        any text; none if not given.
 
     Raises
     ------
@@ -113,8 +116,19 @@ def query_of(request: Request, known: Mapping[str, Sequence[str]] | None = None)
     return {name: texts[0] for name, texts in given.items()}
 
 
+def names_of(query: Mapping[str, str], name: str, known: Collection[str]) -> tuple[str, ...]:
+    """Names out of a list with commas, each once; `MALFORMED` with every one that is unknown."""
+    wanted = list(dict.fromkeys(query[name].split(","))) if name in query else []
+    unknown = [one for one in wanted if one not in known][:MOST_FAULTS]
+    if unknown:
+        told = ", ".join(known)
+        faults = [fault(name, f"'{one[:80]}' is unknown; known: {told}.") for one in unknown]
+        raise ProblemError(Kind.MALFORMED, "The query does not fit; see `errors`.", faults)
+    return tuple(wanted)
+
+
 def word_faults(
-    given: Mapping[str, Sequence[str]], known: Mapping[str, Sequence[str]]
+    given: Mapping[str, Sequence[str]], known: Mapping[str, Sequence[str] | None]
 ) -> list[FieldError]:
     """Faults of parameters that may be given once, as one of some words."""
     faults: list[FieldError] = []
@@ -122,7 +136,7 @@ def word_faults(
         texts = given.get(name, ())
         if len(texts) > 1:
             faults.append(fault(name, "Given more than once; give it once."))
-        elif texts and texts[0] not in words:
+        elif texts and words is not None and texts[0] not in words:
             said = ", ".join(f"`{word}`" for word in words)
             faults.append(fault(name, f"Expected one of {said}."))
     return faults

@@ -7,6 +7,8 @@ from typing import Any
 import msgspec
 from msgspec import inspect
 
+from .forms import ALWAYS
+
 Schemas = dict[str, dict[str, Any]]
 
 
@@ -31,6 +33,25 @@ def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
     for info in inspect.multi_type_info(roots):
         _describe(info, schemas, seen)
     return schemas
+
+
+def part_name(answer: str) -> str:
+    """Name of the type that parts of an answer have."""
+    return f"{answer}Part"
+
+
+def with_parts(schemas: Schemas, answers: Iterable[str]) -> Schemas:
+    """Schemas with one more for each answer: the same, but for parts that were not asked for."""
+    parts = {
+        part_name(name): schemas[name]
+        | {
+            "title": part_name(name),
+            "description": f"Named parts of `{name}`, as asked for by `fields`.",
+            "required": list(ALWAYS),
+        }
+        for name in answers
+    }
+    return schemas | parts
 
 
 def _describe(info: inspect.Type, schemas: Schemas, seen: set[type]) -> None:

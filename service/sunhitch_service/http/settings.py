@@ -72,7 +72,7 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     query_keys: bool = False
     rate_limit_per_minute: Annotated[int, _from(1, 10_000_000)] | None = None
     trusted_proxies: list[str] = []
-    cache_megabytes: Annotated[int, _from(0, 100_000)] = 0
+    cache_megabytes: Annotated[int, _from(0, 100_000)] = 50
     cors_origins: list[str] = []
     docs: bool = True
     metrics: bool = True

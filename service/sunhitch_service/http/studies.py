@@ -17,6 +17,7 @@ from sunhitch_service.engine.divided import Divided
 from .cluster import Crew
 from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
+from .forms import MULTIPART, PART
 from .jobs import Shown, Task, compressed
 from .ordered import in_order
 from .problems import Kind, ProblemError
@@ -48,8 +49,11 @@ class Study:
         self, endpoint: AnyCalculation, divided: AnyDivided, crew: Crew, settings: Settings
     ) -> None:
         operation = endpoint.operation
-        self._task = Task(operation.request, endpoint.calculate, endpoint.computing_time)
-        self._offered = [JSON, *(one.media_type for one in endpoint.renderings), NDJSON]
+        self._task = Task(
+            operation.request, endpoint.calculate, endpoint.computing_time, operation.answer
+        )
+        drawn = (one.media_type for one in endpoint.renderings)
+        self._offered = [JSON, *drawn, PART, MULTIPART, NDJSON]
         self._divided = divided
         self._compute, self._crew = crew.compute, crew
         self._limit_s = settings.study_limit_s

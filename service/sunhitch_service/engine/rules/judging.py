@@ -97,7 +97,7 @@ def check(
 def _finite(parameters: dict[str, Parameter]) -> dict[str, Parameter]:
     """Parameters but for those that are beyond all bounds, where as good as nothing is allowed."""
     return {
-        name: value
+        name: value if isinstance(value, str) else float(value)
         for name, value in parameters.items()
         if isinstance(value, str) or math.isfinite(value)
     }

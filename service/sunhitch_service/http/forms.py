@@ -1,0 +1,112 @@
+"""Forms of an answer: whole or in part, as one drawing, or with several in one body."""
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import msgspec
+
+from sunhitch.codec import encode
+from sunhitch.types.check import Answer
+from sunhitch_service.calculations.calculation import Rendering
+
+from .requests import JSON
+
+MULTIPART = "multipart/mixed"
+PART = "application/vnd.sunhitch.part+json"
+"""Media type of named parts of an answer, which is a type of its own in the schema."""
+ALWAYS = ("verdict", "counts", "answer_id")
+"""Told with any parts of an answer."""
+
+Checks = Literal["all", "open", "counts"]
+CHECKS: tuple[Checks, ...] = ("all", "open", "counts")
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """One form of an answer; sent to workers.
+
+    Parameters
+    ----------
+    media_type : str
+        Of the body, without a boundary.
+    renderings : tuple of Rendering
+        The one drawing, or those that come along with the answer.
+    checks : {'all', 'open', 'counts'}
+        Which checks are told.
+    fields : tuple of str
+        Parts of the answer that are told; all of them where empty.
+    """
+
+    media_type: str = JSON
+    renderings: tuple[Rendering, ...] = ()
+    checks: Checks = "all"
+    fields: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What tells it from other forms of the same answer."""
+        views = ",".join(one.view for one in self.renderings)
+        return "|".join((self.media_type, views, self.checks, ",".join(self.fields)))
+
+    @property
+    def draws(self) -> bool:
+        """Whether it takes more than the answer itself."""
+        return bool(self.renderings)
+
+    def body(self, request: Any, answer: Any) -> bytes:  # noqa: ANN401 - any calculation's
+        """The answer in this form."""
+        if self.media_type == MULTIPART:
+            told = [(JSON, "answer", self._json(answer))]
+            told += [
+                (one.media_type, one.view, one.draw(request, answer).encode())
+                for one in self.renderings
+            ]
+            return _multipart(answer, told)
+        if self.renderings:
+            return self.renderings[0].draw(request, answer).encode()
+        return self._json(answer)
+
+    def content_type(self, boundary: str) -> str:
+        """Media type, with the boundary where there are several parts."""
+        several = self.media_type == MULTIPART
+        return f"{MULTIPART}; boundary={boundary}" if several else self.media_type
+
+    def _json(self, answer: Any) -> bytes:  # noqa: ANN401
+        if self.checks == "all" and not self.fields:
+            return encode(answer)
+        whole = msgspec.to_builtins(answer)
+        if self.checks != "all":
+            is_open = self.checks == "open"
+            whole["checks"] = [
+                one for one in whole["checks"] if is_open and one["verdict"] != "pass"
+            ]
+        names = {*ALWAYS, *self.fields} if self.fields else set(whole)
+        part = {name: value for name, value in whole.items() if name in names}
+        if "sources" in part:
+            known = {one["key"] for one in whole["sources"]}
+            cited = _texts({name: one for name, one in part.items() if name != "sources"}) & known
+            part["sources"] = [one for one in whole["sources"] if one["key"] in cited]
+        return encode(part)
+
+
+WHOLE = Form()
+"""The answer as JSON."""
+
+
+def _texts(part: Any) -> set[str]:  # noqa: ANN401 - plain data
+    """Every text in it."""
+    if isinstance(part, str):
+        return {part}
+    inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
+    return set[str]().union(*(_texts(one) for one in inner if not isinstance(one, float)))
+
+
+def _multipart(answer: Answer, parts: list[tuple[str, str, bytes]]) -> bytes:
+    """Bodies put together after RFC 2046, 5.1; the boundary is a digest of what is asked."""
+    boundary = answer.answer_id.encode()
+    pieces: list[bytes] = []
+    for media_type, name, body in parts:
+        charset = "; charset=utf-8" if media_type.startswith("text/") else ""
+        head = f'Content-Type: {media_type}{charset}\r\nContent-Disposition: inline; name="{name}"'
+        pieces += [b"--", boundary, b"\r\n", head.encode(), b"\r\n\r\n", body, b"\r\n"]
+    return b"".join([*pieces, b"--", boundary, b"--\r\n"])

@@ -1,0 +1,132 @@
+"""One computation, many forms: parts of an answer, drawings along with it, kept answers."""
+
+import json
+from email import message_from_bytes
+from email.policy import HTTP
+from pathlib import Path
+from typing import Any
+
+import pytest
+from contract_serving import TOY, Served, problem_of
+from contract_toys import DRAWINGS, SHORT, ToyAnswer, ToyRequest, linger, toys
+
+from sunhitch.operations.operation import Operation
+from sunhitch_service.calculations.calculation import AnyCalculation, Calculation
+
+EXAMPLE: dict[str, Any] = json.loads(
+    (Path(__file__).parents[2] / "client/sunhitch/examples/fit-out.json").read_text("utf-8")
+)
+MULTIPART = {"Accept": "multipart/mixed"}
+
+
+def parts(content_type: str, body: bytes) -> dict[str, tuple[str, bytes]]:
+    """Parts of a body by name, as the standard library reads them."""
+    whole = message_from_bytes(f"Content-Type: {content_type}\r\n\r\n".encode() + body, policy=HTTP)
+    return {
+        part["Content-Disposition"].params["name"]: (
+            part.get_content_type(),
+            part.get_payload(decode=True),
+        )
+        for part in whole.iter_parts()
+    }
+
+
+def test_an_answer_comes_with_its_drawings(service: Served) -> None:
+    views = ("roof-plan", "work-sheet", "parts")
+    many = service.http.post(
+        f"/v1/fit-out?views={','.join(views)}", json=EXAMPLE, headers=MULTIPART
+    )
+    assert many.status_code == 200
+    found = parts(many.headers["content-type"], many.content)
+    assert list(found) == ["answer", *views]
+    one = service.http.post("/v1/fit-out", json=EXAMPLE)
+    assert found["answer"] == ("application/json", one.content)
+    for name in views:
+        media_type, body = found[name]
+        alone = service.http.post(
+            f"/v1/fit-out?view={name}", json=EXAMPLE, headers={"Accept": media_type}
+        )
+        assert alone.content == body
+    assert many.headers["x-sunhitch-verdict"] == one.json()["verdict"]
+
+
+def test_all_drawings_come_where_none_is_named(service: Served) -> None:
+    body = json.loads(
+        (Path(__file__).parents[2] / "client/sunhitch/examples/wire-sizing.json").read_text("utf-8")
+    )
+    many = service.http.post("/v1/wire-sizing", json=body, headers=MULTIPART)
+    found = parts(many.headers["content-type"], many.content)
+    assert {media_type for media_type, _ in found.values()} > {"application/json", "image/svg+xml"}
+
+
+def test_parts_of_an_answer_are_told_alone(service: Served) -> None:
+    whole = service.http.post("/v1/fit-out", json=EXAMPLE).json()
+    answer = service.http.post("/v1/fit-out?fields=summary,parts_list", json=EXAMPLE)
+    assert answer.headers["content-type"] == "application/vnd.sunhitch.part+json"
+    names = {"summary", "parts_list", "verdict", "counts", "answer_id"}
+    assert answer.json() == {name: whole[name] for name in names}
+
+
+def test_open_checks_are_told_with_their_sources(service: Served) -> None:
+    whole = service.http.post("/v1/fit-out", json=EXAMPLE).json()
+    told = service.http.post("/v1/fit-out?checks=open&fields=checks,sources", json=EXAMPLE).json()
+    is_open = [check for check in whole["checks"] if check["verdict"] != "pass"]
+    assert told["checks"] == is_open
+    assert len(is_open) < len(whole["checks"])
+    assert {one["key"] for one in told["sources"]} == {check["basis"] for check in is_open}
+    counted = service.http.post("/v1/fit-out?checks=counts", json=EXAMPLE).json()
+    assert counted["checks"] == []
+    assert counted["counts"] == whole["counts"] == told["counts"]
+
+
+@pytest.mark.parametrize(
+    ("query", "named"),
+    [
+        ("fields=summary,oven", "fields"),
+        ("views=roof-plan,oven", "views"),
+        ("checks=none", "checks"),
+        ("fields=summary&fields=plan", "fields"),
+        ("fields=", "fields"),
+        ("field=summary", "field"),
+    ],
+)
+def test_what_is_unknown_in_the_query_is_named(service: Served, query: str, named: str) -> None:
+    answer = service.http.post(f"/v1/fit-out?{query}", json=EXAMPLE)
+    problem = problem_of(answer, 400, "malformed")
+    assert [(one.pointer, one.location) for one in problem.errors] == [(f"/{named}", "query")]
+
+
+def test_views_are_answered_as_several_parts_only(service: Served) -> None:
+    answer = service.http.post(
+        "/v1/fit-out?views=parts", json=EXAMPLE, headers={"Accept": "application/json"}
+    )
+    problem_of(answer, 406, "not-acceptable")
+
+
+def test_another_form_of_a_kept_answer_is_not_computed_again(start: Any, tmp_path: Path) -> None:
+    operation = Operation("linger", ToyRequest, ToyAnswer, "Toy", "A toy.", lambda _p, _a: [])
+    toy: AnyCalculation = Calculation(operation, linger, SHORT, DRAWINGS)
+    for workers in (0, 1):
+        served = start((toy, *toys()[:1]), pool_workers=workers, cache_megabytes=1)
+        mark = tmp_path / f"done-{workers}"
+        body = TOY | {"name": str(mark), "shapes": [{"kind": "square", "side_m": 0.01}]}
+        first = served.http.post("/v1/linger", json=body).json()
+        mark.unlink()
+        sketch = served.http.post("/v1/linger", json=body, headers={"Accept": "image/svg+xml"})
+        assert sketch.text.startswith("<svg")
+        several = served.http.post("/v1/linger?views=areas", json=body, headers=MULTIPART)
+        found = parts(several.headers["content-type"], several.content)
+        assert json.loads(found["answer"][1]) == first
+        assert not mark.exists()
+
+
+def test_the_id_of_an_answer_is_that_of_the_request(service: Served) -> None:
+    path = "/v1/fit-out?fields=title"
+    spelt = json.dumps(dict(reversed(EXAMPLE.items())), indent=2)
+    first = service.http.post(path, json=EXAMPLE).json()
+    again = service.http.post(
+        path, content=spelt, headers={"Content-Type": "application/json"}
+    ).json()
+    other = service.http.post(path, json=EXAMPLE | {"title": "Another"}).json()
+    assert first == again
+    assert other["answer_id"] != first["answer_id"]
