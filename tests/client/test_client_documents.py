@@ -186,7 +186,6 @@ def test_a_variant_is_told_by_what_it_changes(fit: FitOutAnswer) -> None:
 
 
 def test_frames_of_polars(fit: FitOutAnswer) -> None:
-    pytest.importorskip("polars")
     assert fit.polars("wire_schedule")["line"].to_list() == [one.line for one in fit.wire_schedule]
 
 

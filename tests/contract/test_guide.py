@@ -3,10 +3,15 @@
 import doctest
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from contract_serving import Served
 
+from sunhitch import Client
+from sunhitch.examples import load
+from sunhitch.operations import FIT_OUT, SHADED_IV
+from sunhitch.operations.operation import Operation
 from sunhitch_service.engine.rules.table import entries
 
 GUIDE = Path(__file__).parents[2] / "service" / "sunhitch_service" / "guide"
@@ -29,6 +34,20 @@ def test_links_lead_somewhere(page: Path) -> None:
 @pytest.mark.parametrize("page", [page for page in PAGES if page.stem != "validation"], ids=str)
 def test_a_page_is_read_in_eight_minutes(page: Path) -> None:
     assert len(page.read_text("utf-8").split()) < 8 * WORDS_A_MINUTE
+
+
+@pytest.mark.parametrize(
+    ("operation", "view", "picture"),
+    [(FIT_OUT, "roof-plan", "roof-plan.svg"), (SHADED_IV, "", "curves.svg")],
+)
+def test_pictures_are_those_of_the_shipped_examples(
+    operation: Operation[Any, Any], view: str, picture: str
+) -> None:
+    name = operation.name
+    drawn = Client.embedded().call(operation, load(operation)).svg(view)
+    assert drawn == (GUIDE / picture).read_text("utf-8"), (
+        f"run: sunhitch {name} --svg" + (f" --view {view}" if view else "") + f" > …/{picture}"
+    )
 
 
 def test_pages_codes_and_search_are_served(service: Served) -> None:
