@@ -97,6 +97,11 @@ def test_every_reading_stands_at_its_share_of_what_is_expected() -> None:
     assert max(marks) <= LEFT + WIDTH
     failed = [one for one in answer.readings if one.quantities[-1].verdict == "fail"]
     assert len(boxes(picture, "bad")) == len(failed) == 1
+    causes = [cause for day in answer.diagnoses for cause in day.causes]
+    bars = [width / WIDTH for _, width in boxes(picture, "sound", "cause")]
+    told = [cause.share_fraction for cause in causes]
+    assert bars == pytest.approx(told, abs=0.01)
+    assert all(cause.title in words(picture) for cause in causes)
 
 
 @pytest.mark.parametrize(

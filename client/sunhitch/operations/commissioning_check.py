@@ -59,14 +59,32 @@ def _light(reading: ReadingResult) -> str:
 
 def _causes(page: Page, found: Diagnosis) -> list[str]:
     unsure = "" if found.explained else " (none agrees with the readings)"
-    return page.section(
-        f"Likely causes: {found.of}{unsure}",
-        [
-            f"{percent(cause.share_fraction)} {cause.title}: {cause.explains}. "
-            f"To tell: {cause.test}"
-            for cause in found.causes
-        ],
-    )
+    return [
+        *page.section(
+            f"Likely causes, all readings of {found.day} together{unsure}",
+            [
+                f"{percent(cause.share_fraction)} {cause.title}: {cause.explains}. "
+                f"To tell: {cause.test}"
+                for cause in found.causes
+            ],
+        ),
+        *page.section("Read next", _next(found)),
+        *page.section(
+            "What these readings still allow",
+            [f"{one.title}: {one.at_most}." for one in found.still_possible],
+        ),
+    ]
+
+
+def _next(found: Diagnosis) -> list[str]:
+    told = found.next_reading
+    if told is None:
+        return []
+    removed = percent(told.doubt_removed_fraction)
+    return [
+        f"{told.kind.capitalize()} {told.quantity} of {told.of}, with the light read before and "
+        f"after: removes {removed} of the doubt. {told.tells}"
+    ]
 
 
 def _trend(one: FollowUp) -> str:
@@ -83,7 +101,8 @@ COMMISSIONING_CHECK = Operation(
     CommissioningCheckAnswer,
     "What the meter should show, and why it does not",
     "Readings of voltage and current against a faultless array in the same light, each with its "
-    "uncertainty, ranked causes of a shortfall with the test that tells them apart, insulation and "
-    "polarity, the yearly loss from dated readings, and the acceptance test in order.",
+    "uncertainty, the probability of every cause from all readings of a day, what a pass still "
+    "allows, the most telling next reading, insulation and polarity, the yearly loss from dated "
+    "readings, and the acceptance test in order.",
     present,
 )

@@ -15,6 +15,9 @@ LossOutcome = Literal["not-enough-evidence", "no-loss-shown", "loss-shown"]
 StepState = Literal["done", "failed", "open"]
 CauseCode = Literal[
     "nothing-wrong",
+    "light-changed",
+    "too-little-light",
+    "leads-swapped",
     "dirt",
     "hotter-cells",
     "weak-panels",
@@ -22,6 +25,7 @@ CauseCode = Literal[
     "panel-missing",
     "panel-reversed",
     "shaded-cells",
+    "cracked-cell",
     "shorted-group",
     "shade-on-string",
     "bad-contact",
@@ -62,6 +66,20 @@ class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter", kw_only
     irradiance_w_m2: Annotated[
         float, quantity("W/m²", 1.0, 1500.0, "Reading in the panels' plane.", 870.0)
     ]
+    after_w_m2: (
+        Annotated[
+            float,
+            quantity(
+                "W/m²",
+                1.0,
+                1500.0,
+                "The same right after voltage and current were read: tells a thin cloud from a "
+                "fault.",
+                866.0,
+            ),
+        ]
+        | None
+    ) = None
     uncertainty_fraction: _Uncertainty | None = None
 
 
@@ -77,6 +95,15 @@ class ReferencePanelReading(Input, tag_field="kind", tag="reference-panel", kw_o
     ) = None
     cell_temperature_c: (
         Annotated[float, quantity("°C", -60.0, 130.0, "Its cells; as the array's if absent.", 45.0)]
+        | None
+    ) = None
+    after_current_a: (
+        Annotated[
+            float,
+            quantity(
+                "A", 0.001, 120.0, "The same right after voltage and current were read.", 5.38
+            ),
+        ]
         | None
     ) = None
     uncertainty_fraction: _Uncertainty | None = None
@@ -229,15 +256,45 @@ class Cause(Output, kw_only=True):
     test: Annotated[str, prose("What to do to tell it from the others.")]
 
 
-class Diagnosis(Output, kw_only=True):
-    """Causes of what was read on one part of the array on one day."""
+class Possible(Output, kw_only=True):
+    """A fault that the readings do not exclude."""
 
-    of: Annotated[str, prose("What was measured.", "array")]
+    code: Annotated[CauseCode, choice("Cause.", "dirt")]
+    title: Annotated[str, prose("The same in words.", "Dirt or an even film on the panels")]
+    at_most: Annotated[
+        str, prose("The worst of it that the readings allow.", "6 % of the light held back")
+    ]
+
+
+class NextReading(Output, kw_only=True):
+    """The reading that tells most about what is wrong."""
+
+    kind: Annotated[ReadingKind, choice("State of the circuit.", "operating")]
+    of: Annotated[str, prose("What to measure.", "left pair")]
+    quantity: Annotated[MeasuredQuantity, choice("What to read.", "current")]
+    doubt_removed_fraction: Annotated[
+        float,
+        quantity(
+            "1", 0.0, 1.0, "Expected share of the doubt about the cause that it removes.", 0.6
+        ),
+    ]
+    tells: Annotated[str, prose("What it decides, in words.")]
+
+
+class Diagnosis(Output, kw_only=True):
+    """What all readings of one day, taken together, say about the array."""
+
+    day: Annotated[str, prose("Date of the readings.", "2027-05-18")]
     readings: Annotated[list[str], listing(1, 400, "Readings used.")]
+    verdict: Annotated[Verdict, choice("Outcome for the array.", "fail")]
     explained: Annotated[
         bool, prose("Whether any of the causes agrees with the readings within their uncertainty.")
     ]
-    causes: Annotated[list[Cause], listing(1, 12, "Likeliest first.")]
+    causes: Annotated[list[Cause], listing(1, 20, "Likeliest first.")]
+    still_possible: Annotated[
+        list[Possible], listing(0, 20, "Faults that the readings do not exclude, likeliest first.")
+    ]
+    next_reading: Annotated[NextReading, prose("What to measure next.")] | None = None
 
 
 class FollowUp(Output, kw_only=True):
@@ -279,6 +336,6 @@ class CommissioningCheckAnswer(Answer, kw_only=True):
         list[Annotated[str, prose("One sentence.")]], listing(1, 20, "The answer in plain words.")
     ]
     readings: Annotated[list[ReadingResult], listing(1, 400, "In the request's order.")]
-    diagnoses: Annotated[list[Diagnosis], listing(0, 100, "Only where a reading is not normal.")]
+    diagnoses: Annotated[list[Diagnosis], listing(0, 100, "One a day, the latest ten days.")]
     follow_up: Annotated[list[FollowUp], listing(0, 75, "Only where readings span months.")]
     checklist: Annotated[list[ChecklistStep], listing(1, 50, "Acceptance test, in order.")]

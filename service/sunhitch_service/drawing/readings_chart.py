@@ -1,24 +1,27 @@
-"""Readings against a faultless array: each with its uncertainty and what counts as normal."""
+"""Readings against a faultless array, and below them how likely each cause is, day by day."""
+
+import textwrap
 
 from sunhitch.report.amounts import figure, percent
 from sunhitch.types.commissioning import (
     CommissioningCheckAnswer,
     CommissioningCheckRequest,
+    Diagnosis,
     QuantityResult,
     ReadingResult,
 )
 
 from .axes import Chart, whole_percent
-from .sheet import Sheet, shortened
+from .sheet import MARGIN, Sheet, shortened
 
-LEFT, WIDTH, _ROW = 330.0, 380.0, 30.0
-_LONGEST_NAME = 46
+LEFT, WIDTH, _ROW, _BAR = 330.0, 380.0, 30.0, 19.0
+_LONGEST_NAME, _LONGEST_CAUSE, _LONGEST_LINE = 46, 56, 140
 _LEAST_END, _MOST_END = 1.25, 2.0
 """Range of the axis as a share of what is expected; readings beyond stand at its end."""
 
 
 def readings_chart(request: CommissioningCheckRequest, answer: CommissioningCheckAnswer) -> str:
-    """Draw the chart: the figure of each reading that decides, as a share of what is expected.
+    """Draw the figure of each reading that decides, as a share of what is expected, and causes.
 
     Parameters
     ----------
@@ -43,7 +46,30 @@ def readings_chart(request: CommissioningCheckRequest, answer: CommissioningChec
         _row(sheet, chart, chart.top + _ROW * (index + 0.5), reading, found)
     one, _ = chart.place(1.0, 0.0)
     sheet.line("zone", (one, chart.top - 6), (one, chart.bottom))
-    return sheet.svg(chart.right + 230, chart.bottom + 56)
+    bottom = chart.bottom + 56.0
+    for diagnosis in answer.diagnoses:
+        bottom = _causes(sheet, diagnosis, bottom)
+    return sheet.svg(chart.right + 230, bottom)
+
+
+def _causes(sheet: Sheet, found: Diagnosis, top: float) -> float:
+    """Probability of every cause of one day as bars, and what to read next; where they end."""
+    unsure = "" if found.explained else "; none agrees with the readings"
+    sheet.text(MARGIN, top, f"Probability of causes, {found.day}{unsure}")
+    y = top + 8.0
+    for cause in found.causes:
+        share = cause.share_fraction
+        kind = "sound" if cause.code == "nothing-wrong" else "cause"
+        sheet.text(LEFT - 10, y + 13, shortened(cause.title, _LONGEST_CAUSE), "small", "end")
+        sheet.bar(LEFT, y + 9, [(kind, max(1.0, WIDTH * share))], whole_percent(share))
+        y += _BAR
+    if found.next_reading is not None:
+        told = found.next_reading
+        said = f"Read next: {told.kind} {told.quantity} of {told.of}. {told.tells}"
+        for line in textwrap.wrap(said, _LONGEST_LINE):
+            sheet.text(MARGIN, y + 14, line, "small")
+            y += 14.0
+    return y + 34.0
 
 
 def _share(found: QuantityResult, value: float) -> float:

@@ -7,18 +7,20 @@ from sunhitch.types.commissioning import (
     CommissioningCheckRequest,
     Diagnosis,
     FollowUp,
+    Possible,
     ReadingResult,
 )
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.rules.readings import insulation, polarity
+from sunhitch_service.engine.rules.readings import insulation, polarity, taken_together
 
-from .causes import diagnoses
 from .checklist import checklist
+from .diagnosis import NO_FAULT, days, diagnosis_of
 from .follow_up import follow_ups, loss_check
 from .judge import judged, system_voltage_v
 from .setup import CommissioningInspection, settle
 
+_MOST_TOLD = 4
 _CAUTIONS = ("lit-panel", "meter-work", "dc-arc", "battery-energy", "roof-work", "judgement")
 
 
@@ -41,12 +43,20 @@ def commissioning_check(request: CommissioningCheckRequest) -> CommissioningChec
         If the request contradicts itself.
     """
     inspection = settle(request)
-    outcomes = [judged(inspection, index) for index in range(len(request.readings))]
+    found = [diagnosis_of(day) for day in days(inspection)]
+    cleared = {d.day for d in found if d.explained and d.verdict != "fail"}
+    outcomes = [
+        judged(inspection, index, is_fault=reading.taken_at[:10] not in cleared)
+        for index, reading in enumerate(request.readings)
+    ]
     results = [result for result, _ in outcomes]
     tests = _tests(inspection, results, [checks for _, checks in outcomes])
     trends = follow_ups(inspection, results)
-    checks = [*(c for group in tests.values() for c in group), *map(loss_check, trends)]
-    found = diagnoses(inspection, results)
+    checks = [
+        *map(together, found),
+        *(c for group in tests.values() for c in group),
+        *map(loss_check, trends),
+    ]
     return CommissioningCheckAnswer(
         **common(request, checks, inspection.assumptions, cautions(*_CAUTIONS)),
         summary=_summary(results, found, trends),
@@ -80,19 +90,41 @@ def _summary(
 ) -> list[str]:
     normal = sum(result.verdict == "pass" for result in results)
     lines = [f"{normal} of {len(results)} readings are as a faultless array would give."]
-    lines += dict.fromkeys(_cause_line(diagnosis) for diagnosis in found)
+    lines += dict.fromkeys(map(_cause_line, found))
     lines += [f"Follow-up of {t.of}, {t.kind}: {t.why}" for t in trends]
     return lines[:20]
 
 
 def _cause_line(diagnosis: Diagnosis) -> str:
-    first = diagnosis.causes[0]
+    first, more = diagnosis.causes[0], diagnosis.next_reading
     if not diagnosis.explained:
         return (
-            f"{diagnosis.of}: no single cause explains {', '.join(diagnosis.readings)}; check the "
+            f"No single cause explains {', '.join(diagnosis.readings)}; check the "
             f"readings, then begin with: {first.test}"
         )
+    if diagnosis.verdict == "pass":
+        allowed = "; ".join(f"{one.title.lower()} ({one.at_most})" for one in _allowed(diagnosis))
+        share = percent(first.share_fraction)
+        return f"Nothing wrong is shown, {share}. Still possible: {allowed or 'nothing else'}."
+    following = (
+        f" Read next: {more.kind} {more.quantity} of {more.of}. {more.tells}" if more else ""
+    )
     return (
-        f"{diagnosis.of}: likeliest cause, {percent(first.share_fraction)}: {first.title.lower()} "
-        f"({first.explains}). To tell: {first.test}"
+        f"Likeliest cause, {percent(first.share_fraction)}: {first.title.lower()} "
+        f"({first.explains}). To tell: {first.test}{following}"
+    )
+
+
+def _allowed(diagnosis: Diagnosis) -> list[Possible]:
+    return diagnosis.still_possible[:_MOST_TOLD]
+
+
+def together(diagnosis: Diagnosis) -> Check:
+    """All readings of a day as one check."""
+    shares = {cause.code: cause.share_fraction for cause in diagnosis.causes}
+    sound = sum(share for code, share in shares.items() if code in NO_FAULT)
+    fault = max((share for code, share in shares.items() if code not in NO_FAULT), default=0.0)
+    first = diagnosis.causes[0]
+    return taken_together(
+        diagnosis.day, sound, fault, diagnosis.verdict, first.title.lower(), first.test
     )

@@ -10,15 +10,16 @@ from sunhitch.types.commissioning import (
 from sunhitch_service.engine.rules.readings import enough_light, least_normal, measured
 from sunhitch_service.engine.rules.table import unit_of
 
-from .expected import Figure, figures_of
+from .evidence import Figure, figures_of
 from .practice import figure
-from .setup import CommissioningInspection, ReadingConditions
+from .setup import CommissioningInspection
 
 _ARRAY_MARGIN = 1.25
-_DARK_W_M2 = 1.0
 
 
-def judged(inspection: CommissioningInspection, index: int) -> tuple[ReadingResult, list[Check]]:
+def judged(
+    inspection: CommissioningInspection, index: int, *, is_fault: bool
+) -> tuple[ReadingResult, list[Check]]:
     """One reading beside what a faultless array would show.
 
     Parameters
@@ -27,6 +28,8 @@ def judged(inspection: CommissioningInspection, index: int) -> tuple[ReadingResu
         Settled request.
     index : int
         Which reading.
+    is_fault : bool
+        Whether the readings of its day, taken together, show a fault.
 
     Returns
     -------
@@ -35,9 +38,9 @@ def judged(inspection: CommissioningInspection, index: int) -> tuple[ReadingResu
     """
     reading, conditions = inspection.request.readings[index], inspection.conditions[index]
     figures = figures_of(inspection, index)
-    judgements = [_judgement(reading.name, f, conditions) for f in figures]
+    judgements = [_judgement(f, is_fault=is_fault) for f in figures]
     own, deciding = judgements[-1]
-    parts = sorted(figures[-1].parts(conditions).items(), key=lambda part: -part[1])
+    parts = sorted(figures[-1].parts().items(), key=lambda part: -part[1])
     result = ReadingResult(
         name=reading.name,
         kind=reading.kind,
@@ -53,24 +56,23 @@ def judged(inspection: CommissioningInspection, index: int) -> tuple[ReadingResu
     if deciding.quantity == "voltage":
         return result, [own]
     present = conditions.irradiance_w_m2
-    down = isinstance(reading.light, ClearSkySun) and present < _DARK_W_M2
+    down = isinstance(reading.light, ClearSkySun) and present < figure("night")
     return result, [own, enough_light(reading.name, present, sun_is_down=down)]
 
 
-def _judgement(
-    name: str, figure_: Figure, conditions: ReadingConditions
-) -> tuple[Check, QuantityResult]:
-    quantity, value, expected = figure_.quantity, figure_.measured, figure_.expected
-    uncertainty = figure("coverage") * figure_.share(conditions) * expected
-    light = conditions.irradiance_w_m2
-    check = measured(name, quantity, value, expected, uncertainty, light)
+def _judgement(item: Figure, *, is_fault: bool) -> tuple[Check, QuantityResult]:
+    quantity, value, expected = item.quantity, item.measured, item.expected
+    uncertainty = figure("coverage") * item.share() * expected
+    light = item.at.irradiance_w_m2
+    name = item.reading.name
+    check = measured(name, quantity, value, expected, uncertainty, light, is_fault=is_fault)
     return check, QuantityResult(
         quantity=quantity,
         unit=unit_of(f"measured-{quantity}"),
         measured=value,
         expected=expected,
         uncertainty=uncertainty,
-        least=least_normal(quantity, expected),
+        least=max(0.0, least_normal(quantity, expected) - uncertainty),
         of_expected_fraction=value / expected if expected else 0.0,
         verdict=check.verdict,
     )

@@ -1,11 +1,12 @@
-"""What an array of equal strings in parallel gives, faultless or with a fault.
+"""What strings in parallel give, faultless or with a fault.
 
-Cells of a string are alike, so a string is one cell's curve times its positions; strings in
-parallel add their currents at a common voltage.
+Cells of a string are alike, so a string is one cell's curve times its positions; a path with a
+cell that gives less is added to it, and strings in parallel add their currents at a common voltage.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,8 +17,35 @@ from sunhitch_service.engine.pv.translate import open_circuit
 from .practice import figure
 
 _LOWEST_JUNCTION_V = -0.5
+_REACH = 0.95
+"""Of the breakdown voltage: how far a cell is followed backwards."""
 _POINTS = 1500
 _LEAST_LIGHT_W_M2 = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class WeakGroup:
+    """A bypass group in which one path gives less.
+
+    Parameters
+    ----------
+    positions : int
+        Cells in series.
+    guarded : bool
+        Whether a bypass diode spans it.
+    light : float
+        Share of the light current that the weak cells give [1].
+    weak : int
+        How many cells of one path are weak.
+    paths : int
+        Paths with such cells.
+    """
+
+    positions: int
+    guarded: bool
+    light: float
+    weak: int = 1
+    paths: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +64,10 @@ class StringState:
         How much hotter its cells are [K].
     lost_positions : float
         Cells in series that add no voltage.
-    dim_positions, dim_light : float
-        Cells in series with less light behind one bypass diode, and their share of the light.
+    weak : WeakGroup or None
+        A group with weak cells.
+    weak_groups : int
+        How many such groups.
     extra_ohm : float
         Resistance in series [Ω].
     is_open : bool
@@ -49,10 +79,18 @@ class StringState:
     light: float = 1.0
     warmer_k: float = 0.0
     lost_positions: float = 0.0
-    dim_positions: float = 0.0
-    dim_light: float = 0.0
+    weak: WeakGroup | None = None
+    weak_groups: int = 0
     extra_ohm: float = 0.0
     is_open: bool = False
+
+    @property
+    def positions(self) -> int:
+        """Cells in series."""
+        return self.in_series * self.panel.layout.positions_in_series
+
+    def __hash__(self) -> int:
+        return hash((id(self.panel), self.light, self.warmer_k, self.lost_positions, self.weak))
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +172,7 @@ def _top(v: Array, p: Array) -> float:
     return float(np.clip(0.5 * (v[0] + v[1]) + a * 0.5 * (v[2] - v[0]) / (a - b), v[0], v[2]))
 
 
+@lru_cache(maxsize=512)
 def _string_curve(string: StringState, irradiance: float, cell_c: float) -> tuple[Array, Array]:
     """Voltages, rising [V], and currents of a string [A], beyond open circuit."""
     lit = max(irradiance * string.light, _LEAST_LIGHT_W_M2)
@@ -141,14 +180,38 @@ def _string_curve(string: StringState, irradiance: float, cell_c: float) -> tupl
     vd = _junction_voltages(light_a, junction)
     i = light_a - dark_current(vd, junction)[0]
     v = vd - i * junction.series_resistance
-    paths = string.panel.layout.paths_in_parallel
-    positions = string.in_series * string.panel.layout.positions_in_series
-    amperes = i * paths
-    volts = v * (positions - string.lost_positions) - amperes * string.extra_ohm
-    if string.dim_positions:
-        skipped = i > string.dim_light * light_a
-        volts -= skipped * (v * string.dim_positions + figure("diode-drop"))
-    return volts, amperes
+    amperes = i * string.panel.layout.paths_in_parallel
+    positions = string.positions - string.lost_positions
+    if string.weak is None:
+        return v * positions - amperes * string.extra_ohm, amperes
+    weak_v = _weak_voltages(string, string.weak, light_a, junction, (v, i))
+    whole = positions - string.weak_groups * string.weak.positions
+    return v * whole + string.weak_groups * weak_v - amperes * string.extra_ohm, amperes
+
+
+def _weak_voltages(
+    string: StringState,
+    weak: WeakGroup,
+    light_a: float,
+    junction: Junction,
+    cell: tuple[Array, Array],
+) -> Array:
+    """Voltage of a weak group at the currents of a string [V]."""
+    v, i = cell
+    reverse = np.linspace(_REACH * junction.breakdown_voltage, _LOWEST_JUNCTION_V, 150)
+    weak_vd = np.concatenate((reverse[:-1], _junction_voltages(light_a * weak.light, junction)))
+    weak_i = light_a * weak.light - dark_current(weak_vd, junction)[0]
+    weak_v = weak_vd - weak_i * junction.series_resistance
+    path_i = np.linspace(float(i[-1]), float(weak_i[0]), _POINTS)
+    path_v = (weak.positions - weak.weak) * np.interp(path_i, i[::-1], v[::-1])
+    path_v += weak.weak * np.interp(path_i, weak_i[::-1], weak_v[::-1])
+    low = -figure("diode-drop") if weak.guarded else float(path_v[-1])
+    grid = np.linspace(low, float(path_v[0]), _POINTS)
+    whole = string.panel.layout.paths_in_parallel - weak.paths
+    amperes = weak.paths * np.interp(grid, path_v[::-1], path_i[::-1])
+    amperes += whole * np.interp(grid, weak.positions * v, i)
+    found = np.interp(i * string.panel.layout.paths_in_parallel, amperes[::-1], grid[::-1])
+    return np.asarray(found, dtype=np.float64)
 
 
 def _junction_voltages(light_a: float, junction: Junction) -> Array:

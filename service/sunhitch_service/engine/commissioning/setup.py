@@ -1,6 +1,8 @@
 """The request with every default settled, and the light and heat of every reading."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -14,6 +16,7 @@ from sunhitch.types.commissioning import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c
+from sunhitch_service.engine.rules.readings import is_weak
 from sunhitch_service.engine.sky import clear_sky, on_plane, sun_at, unix_seconds
 
 from .model import StringState
@@ -36,15 +39,37 @@ class ReadingConditions:
         Its standard uncertainty as a share [1].
     cell_c, cell_k : float
         Cell temperature [°C] and its standard uncertainty [K].
+    changed : float or None
+        How much the light changed while the reading was taken, as a share [1]; unknown if None.
+    is_weak : bool
+        Whether it is too weak to judge the reading by.
     """
 
     irradiance_w_m2: float
     irradiance_share: float
     cell_c: float
     cell_k: float
+    changed: float | None = None
+    is_weak: bool = False
+
+    @property
+    def own_share(self) -> float:
+        """Standard uncertainty of a reading's light by its change and by a meter's offset [1]."""
+        changed = 0.0 if self.changed is None else self.changed / np.sqrt(12.0)
+        return float(np.hypot(changed, figure("light-offset") / max(self.irradiance_w_m2, 1.0)))
+
+    @property
+    def is_steady(self) -> bool:
+        """Whether the light is known not to have changed."""
+        return self.changed is not None and not self.is_unsteady
+
+    @property
+    def is_unsteady(self) -> bool:
+        """Whether the light changed so much that a reading says little."""
+        return self.changed is not None and self.changed > figure("unsteady")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CommissioningInspection:
     """Everything settled.
 
@@ -72,13 +97,20 @@ class CommissioningInspection:
     ampere_share: float
     plate_share: float
 
-    def strings(self, of: str) -> list[StringState]:
-        """Faultless strings behind a reading: all of them, or the one named."""
-        listed = self.request.array.strings
+    @cached_property
+    def strings(self) -> dict[str, StringState]:
+        """Faultless strings by name."""
+        return {
+            s.name: StringState(self.panels[s.panel_type], s.panels_in_series)
+            for s in self.request.array.strings
+        }
+
+    def behind(self, of: str, changed: Mapping[str, StringState] = {}) -> list[StringState]:
+        """Strings behind a reading, all of them or the one named, some of them changed."""
         return [
-            StringState(self.panels[s.panel_type], s.panels_in_series)
-            for s in listed
-            if of in (ARRAY, s.name)
+            changed.get(name, string)
+            for name, string in self.strings.items()
+            if of in (ARRAY, name)
         ]
 
     def cable_ohm(self, of: str) -> float:
@@ -134,7 +166,7 @@ def _conditions(
 ) -> ReadingConditions:
     reading = request.readings[index]
     at = f"/readings/{index}"
-    irradiance, name = _irradiance(request, reading, at, notes)
+    irradiance, name, changed = _irradiance(request, reading, at, notes)
     share = notes.choose(
         f"{at}/light/uncertainty_fraction",
         reading.light.uncertainty_fraction,
@@ -142,19 +174,26 @@ def _conditions(
         why(name),
     )
     cell_c, cell_k = _cell(request, reading, irradiance, at, notes)
-    return ReadingConditions(irradiance, share, cell_c, cell_k)
+    weak = is_weak(reading.kind == "open-circuit", irradiance)
+    return ReadingConditions(irradiance, share, cell_c, cell_k, changed, weak)
 
 
 def _irradiance(
     request: CommissioningCheckRequest, reading: Reading, at: str, notes: Assumptions
-) -> tuple[float, str]:
-    """Irradiance [W/m²] and the name of its usual uncertainty."""
+) -> tuple[float, str, float | None]:
+    """Irradiance [W/m²], the name of its usual uncertainty, and by what share it changed."""
     light = reading.light
     if isinstance(light, IrradianceReading):
-        return light.irradiance_w_m2, "irradiance-meter"
-    if isinstance(light, ReferencePanelReading):
-        return _by_reference(light, reading, at, notes), "reference-panel"
-    return clear_sky_irradiance(request, reading, light), "clear-sky"
+        before, after, name = light.irradiance_w_m2, light.after_w_m2, "irradiance-meter"
+    elif isinstance(light, ReferencePanelReading):
+        before, name = _by_reference(light, reading, at, notes), "reference-panel"
+        after = light.after_current_a and before * light.after_current_a / light.current_a
+    else:
+        return clear_sky_irradiance(request, reading, light), "clear-sky", None
+    if after is None:
+        return before, name, None
+    mean = 0.5 * (before + after)
+    return mean, name, abs(after - before) / mean
 
 
 def _by_reference(

@@ -15,6 +15,11 @@ def least_normal(quantity: MeasuredQuantity, expected: float) -> float:
     return limit(f"normal-{quantity}") * expected
 
 
+def is_weak(voltage: bool, irradiance_w_m2: float) -> bool:
+    """Whether light is too weak to judge a voltage, or anything else, by."""
+    return irradiance_w_m2 < limit("weak-light-voltage" if voltage else "weak-light")
+
+
 def measured(
     subject: str,
     quantity: MeasuredQuantity,
@@ -22,6 +27,8 @@ def measured(
     expected: float,
     uncertainty: float,
     irradiance_w_m2: float,
+    *,
+    is_fault: bool,
 ) -> Check:
     """A reading against what a faultless array shows in this light.
 
@@ -35,22 +42,24 @@ def measured(
         As read, of a faultless array, and half the width of its 95 % interval [V, A or W].
     irradiance_w_m2 : float
         Light in the panels' plane; in too little nothing is judged.
+    is_fault : bool
+        Whether the readings of that day, taken together, show a fault.
 
     Returns
     -------
     Check
-        `fail` where even its uncertainty does not explain a shortfall; `review` where it may, or
-        where more was read than can be.
+        `fail` where even its uncertainty does not explain a shortfall and the day shows a fault;
+        `review` where another cause is as likely, or where more was read than can be.
     """
     least = least_normal(quantity, expected)
-    weak = irradiance_w_m2 < limit("weak-light-voltage" if quantity == "voltage" else "weak-light")
+    weak = is_weak(quantity == "voltage", irradiance_w_m2)
     beyond = value > expected + uncertainty
     verdict: Verdict = "pass"
     if weak:
         verdict = "not-assessed"
     elif value < least - uncertainty:
-        verdict = "fail"
-    elif beyond or value < least:
+        verdict = "fail" if is_fault else "review"
+    elif beyond:
         verdict = "review"
     told = rule(
         f"measured-{quantity}",
@@ -65,7 +74,7 @@ def measured(
     )
     if weak:
         return check(told, verdict)
-    judged = at_least(told, max(0.0, value), least)
+    judged = at_least(told, max(0.0, value), max(0.0, least - uncertainty))
     return check(told, verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
 
 
@@ -76,7 +85,28 @@ def _reading_remedy(verdict: Verdict, value: float, expected: float) -> str:
         return "swapped"
     if value > expected:
         return "beyond"
-    return "short" if verdict == "fail" else "within"
+    return "short" if verdict == "fail" else "unsure"
+
+
+def taken_together(
+    subject: str, sound: float, fault: float, verdict: Verdict, first: str, test: str
+) -> Check:
+    """Whether all readings of a day, taken together, are those of a faultless array.
+
+    Parameters
+    ----------
+    subject : str
+        The day.
+    sound, fault : float
+        Probabilities that nothing is wrong with the array, and of its likeliest fault.
+    verdict : Verdict
+        What follows from them.
+    first, test : str
+        The likeliest cause, and what tells it from the others.
+    """
+    told = rule("readings-together", subject, first=first, test=test)
+    judged = at_least(told, sound, fault)
+    return check(told, verdict, fault, sound, judged.utilisation_fraction)
 
 
 def enough_light(subject: str, irradiance_w_m2: float, *, sun_is_down: bool) -> Check:

@@ -1,0 +1,206 @@
+"""Figures of a day's readings beside those of a faultless array, and how they err together."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunhitch.types.commissioning import MeasuredQuantity, Reading
+from sunhitch_service.engine.pv.cell import Array
+
+from .model import Terminals, terminals
+from .practice import figure
+from .setup import CommissioningInspection, ReadingConditions
+
+_STEP_SHARE = 0.01
+_STEP_K = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One measured figure and what a faultless array would show.
+
+    Parameters
+    ----------
+    quantity : str
+        Voltage, current or power.
+    reading : Reading
+        Where it was read.
+    at : ReadingConditions
+        Its light and heat.
+    measured, expected : float
+        [V], [A] or [W].
+    by_light, by_heat : float
+        Change of ln(expected) per relative change of irradiance [1], and per kelvin [1/K].
+    own_share : float
+        Standard uncertainty of meter, nameplate and model together [1].
+    """
+
+    quantity: MeasuredQuantity
+    reading: Reading
+    at: ReadingConditions
+    measured: float
+    expected: float
+    by_light: float
+    by_heat: float
+    own_share: float
+
+    def parts(self) -> dict[str, float]:
+        """Standard uncertainty as a share by source [1]."""
+        light = float(np.hypot(self.at.irradiance_share, self.at.own_share))
+        return {
+            "irradiance": abs(self.by_light) * light,
+            "dust": abs(self.by_light) * figure("dust-spread"),
+            "cell temperature": abs(self.by_heat) * self.at.cell_k,
+            "meter, nameplate and model": self.own_share,
+        }
+
+    def share(self) -> float:
+        """Combined standard uncertainty as a share of the expected value [1].
+
+        References
+        ----------
+        JCGM 100:2008, 5.1.2: root of the sum of squares of independent contributions.
+        """
+        return float(np.sqrt(sum(part**2 for part in self.parts().values())))
+
+
+def figures_of(inspection: CommissioningInspection, index: int) -> list[Figure]:
+    """Figures of one reading beside those of a faultless array.
+
+    Parameters
+    ----------
+    inspection : CommissioningInspection
+        Settled request.
+    index : int
+        Which reading.
+
+    Returns
+    -------
+    list of Figure
+        The quantity that decides comes last.
+    """
+    reading, conditions = inspection.request.readings[index], inspection.conditions[index]
+    return figures(inspection, reading, conditions)
+
+
+def figures(
+    inspection: CommissioningInspection, reading: Reading, at: ReadingConditions
+) -> list[Figure]:
+    """Figures of a reading, taken or thought of, in given light and heat; as `figures_of`."""
+    light, heat = at.irradiance_w_m2, at.cell_c
+    strings, cable = inspection.behind(reading.of), inspection.cable_ohm(reading.of)
+    base = predicted(reading, terminals(strings, cable, light, heat))
+    brighter = predicted(reading, terminals(strings, cable, light * (1 + _STEP_SHARE), heat))
+    warmer = predicted(reading, terminals(strings, cable, light, heat + _STEP_K))
+    measured = _measured_of(reading)
+    return [
+        Figure(
+            quantity=name,
+            reading=reading,
+            at=at,
+            measured=measured.get(name, base[name]),
+            expected=base[name],
+            by_light=_slope(brighter[name], base[name], _STEP_SHARE),
+            by_heat=_slope(warmer[name], base[name], _STEP_K),
+            own_share=_own_share(inspection, name),
+        )
+        for name in base
+    ]
+
+
+def _measured_of(reading: Reading) -> dict[MeasuredQuantity, float]:
+    """What was read, by quantity; power where both voltage and current were."""
+    found: dict[MeasuredQuantity, float] = {}
+    if reading.voltage_v is not None:
+        found["voltage"] = reading.voltage_v
+    if reading.current_a is not None:
+        found["current"] = reading.current_a
+    if reading.voltage_v is not None and reading.current_a is not None:
+        found["power"] = reading.voltage_v * reading.current_a
+    return found
+
+
+def predicted(
+    reading: Reading, at: Terminals, towards_open: float = 0.0
+) -> dict[MeasuredQuantity, float]:
+    """What a meter would show of a curve in the reading's state.
+
+    Parameters
+    ----------
+    reading : Reading
+        Its state counts.
+    at : Terminals
+        The curve.
+    towards_open : float
+        How far a controller has moved from the maximum towards open circuit [1].
+    """
+    if reading.kind == "open-circuit":
+        return {"voltage": at.open_circuit_v}
+    if reading.kind == "short-circuit":
+        return {"current": at.short_circuit_a}
+    if towards_open == 0.0:
+        return {"voltage": at.maximum_v, "current": at.maximum_a, "power": at.maximum_w}
+    v = at.maximum_v + towards_open * (at.open_circuit_v - at.maximum_v)
+    i = float(np.interp(v, at.voltage, at.current))
+    return {"voltage": v, "current": i, "power": v * i}
+
+
+def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Array:
+    """Covariance of ln(measured ÷ expected) of figures of one day.
+
+    Light, heat, dust, meters and nameplates err alike in all readings of a day, but for a part
+    that is each reading's own; a tracker is off its maximum in voltage and current against each
+    other.
+
+    Parameters
+    ----------
+    inspection : CommissioningInspection
+        Settled request.
+    listed : list of Figure
+        Voltages and currents.
+
+    Returns
+    -------
+    ndarray, shape (figures, figures)
+        Symmetric, positive definite.
+
+    References
+    ----------
+    JCGM 100:2008, 5.2: correlated input quantities.
+    """
+    own = figure("own-part")
+    shared = np.sqrt(1.0 - own**2)
+    volts = np.array([f.quantity == "voltage" for f in listed])
+    by_light, by_heat = (np.array([getattr(f, n) for f in listed]) for n in ("by_light", "by_heat"))
+    light = by_light * np.array([f.at.irradiance_share for f in listed])
+    heat = by_heat * np.array([f.at.cell_k for f in listed])
+    meter = np.where(volts, inspection.volt_share, inspection.ampere_share)
+    plate_v, plate_a = ~volts * inspection.plate_share, volts * figure("nameplate-voltage")
+    alike = [light * shared, heat * shared, by_light * figure("dust-spread"), plate_v, plate_a]
+    alike += [meter * shared * volts, meter * shared * ~volts]
+    total = sum(np.outer(one, one) for one in alike)
+    panels = [sum(s.in_series for s in inspection.behind(f.reading.of)) for f in listed]
+    each = (own * light) ** 2 + (own * heat) ** 2 + (own * meter) ** 2
+    each += figure("panel-spread") ** 2 / np.array(panels)
+    kinds = [(f.quantity, f.reading.kind) for f in listed]
+    model = np.array([[a == b for b in kinds] for a in kinds]) * figure("model") ** 2
+    same = np.array([[a.reading.name == b.reading.name for b in listed] for a in listed])
+    own_light = by_light * np.array([f.at.own_share for f in listed])
+    tracked = np.array([f.reading.kind == "operating" for f in listed]) * figure("tracker")
+    tracked *= np.where(volts, 1.0, -1.0)
+    total += same * (np.outer(own_light, own_light) + np.outer(tracked, tracked))
+    return np.asarray(total + model + np.diag(each), dtype=np.float64)
+
+
+def _slope(changed: float, base: float, step: float) -> float:
+    return float(np.log(changed / base) / step) if min(changed, base) > 0.0 else 0.0
+
+
+def _own_share(inspection: CommissioningInspection, quantity: MeasuredQuantity) -> float:
+    volts, amperes, plate = inspection.volt_share, inspection.ampere_share, inspection.plate_share
+    shares = {
+        "voltage": (volts, figure("nameplate-voltage")),
+        "current": (amperes, plate),
+        "power": (volts, amperes, plate),
+    }[quantity]
+    return float(np.sqrt(sum(s**2 for s in (*shares, figure("model")))))

@@ -1,0 +1,157 @@
+"""The reading that tells most: expected information about the cause, from what is known so far."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunhitch.types.commissioning import (
+    CauseCode,
+    IrradianceReading,
+    MeasuredQuantity,
+    NextReading,
+    Reading,
+    ReadingKind,
+)
+from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.rules.table import unit_of
+
+from .diagnosis import Day, cause_rows, shifts
+from .evidence import Figure, covariance, figures
+from .practice import figure
+from .setup import ARRAY, ReadingConditions
+
+Rows = NDArray[np.intp]
+_KINDS: tuple[ReadingKind, ...] = ("open-circuit", "short-circuit", "operating")
+_NAME = "next"
+_MOST_STRINGS = 6
+_GRID, _WIDE = 400, 5.0
+_LEAST_DOUBT = 0.05
+"""Entropy of the causes below which nothing is left to ask [nat]."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A possible reading: its figure, mean [ln] under every hypothesis, spread, information."""
+
+    item: Figure
+    means: Array
+    spread: float
+    information: float
+
+
+def next_reading(day: Day) -> NextReading | None:
+    """Reading with the largest expected information about the cause.
+
+    Parameters
+    ----------
+    day : Day
+        Weighed.
+
+    Returns
+    -------
+    NextReading or None
+        None where hardly a doubt is left.
+
+    References
+    ----------
+    D. V. Lindley, Ann. Math. Stat. 27 (1956): mutual information of cause and outcome.
+    """
+    shares = np.array([share for share in day.shares.values() if share > 0.0])
+    doubt = float(-np.sum(shares * np.log(shares)))
+    if doubt < _LEAST_DOUBT:
+        return None
+    likely = np.flatnonzero(day.weights > 1e-4 * day.weights.max())
+    told = [each for item in _candidates(day) if (each := _told(day, item, likely))]
+    best = max(told, key=lambda one: one.information, default=None)
+    if best is None:
+        return None
+    reading, quantity = best.item.reading, best.item.quantity
+    return NextReading(
+        kind=reading.kind,
+        of=reading.of,
+        quantity=quantity,
+        doubt_removed_fraction=min(1.0, best.information / doubt),
+        tells=_words(day, best, likely),
+    )
+
+
+def _candidates(day: Day) -> list[Figure]:
+    """Voltages and currents that nobody has read in steady light on that day."""
+    inspection = day.inspection
+    done = {
+        (f.reading.kind, f.reading.of) for f in day.figures if f.at.is_steady and not f.at.is_weak
+    }
+    names = list(inspection.strings)[:_MOST_STRINGS] if len(inspection.strings) > 1 else []
+    last = day.figures[-1]
+    light = max(last.at.irradiance_w_m2, figure("good-light"))
+    at = ReadingConditions(light, last.at.irradiance_share, last.at.cell_c, last.at.cell_k, 0.0)
+    sun = IrradianceReading(irradiance_w_m2=min(light, 1500.0))
+    return [
+        item
+        for of in (ARRAY, *names)
+        for kind in _KINDS
+        if (kind, of) not in done
+        for item in figures(
+            inspection,
+            Reading(name=_NAME, kind=kind, of=of, taken_at=last.reading.taken_at, light=sun),
+            at,
+        )
+        if item.quantity != "power" and item.expected > 0.0
+    ]
+
+
+def _told(day: Day, item: Figure, likely: Rows) -> _Told | None:
+    """What a figure would be under every likely hypothesis, given the readings taken so far."""
+    spreads = covariance(day.inspection, [*day.figures, item])
+    gain = np.linalg.solve(spreads[:-1, :-1], spreads[:-1, -1])
+    spread = float(np.sqrt(max(spreads[-1, -1] - gain @ spreads[:-1, -1], 1e-12)))
+    tried = [day.tried[row] for row in likely.tolist()]
+    own = shifts(day.inspection, tried, [item])[:, 0]
+    means = own + (day.off - day.shifts[likely]) @ gain
+    return _Told(item, means, spread, _information(day, means, spread, likely))
+
+
+def _information(day: Day, means: Array, spread: float, likely: Rows) -> float:
+    """Mutual information of cause and figure [nat]."""
+    low, high = means.min() - _WIDE * spread, means.max() + _WIDE * spread
+    grid = np.linspace(low, high, max(_GRID, int(3.0 * (high - low) / spread)))
+    density = np.exp(-0.5 * ((grid - means[:, None]) / spread) ** 2)
+    density *= day.weights[likely][:, None] / density.sum(axis=1, keepdims=True)
+    by_cause: dict[CauseCode, Array] = {}
+    for row, own in zip(likely.tolist(), density, strict=True):
+        code = day.tried[row].code
+        by_cause[code] = by_cause.get(code, 0.0) + own
+    joint = np.array(list(by_cause.values())) / day.weights[likely].sum()
+    apart = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0)
+    seen = (joint > 0.0) & (apart > 0.0)
+    return float(np.sum(joint[seen] * np.log(joint[seen] / apart[seen])))
+
+
+def _words(day: Day, told: _Told, likely: Rows) -> str:
+    """The two causes that the figure tells apart best, and where it lies for each."""
+    rows, weights = cause_rows(), day.weights[likely]
+    codes = [day.tried[row].code for row in likely.tolist()]
+    mean: dict[CauseCode, float] = {}
+    share: dict[CauseCode, float] = {}
+    for code in dict.fromkeys(codes):
+        own = np.array([c == code for c in codes])
+        share[code] = float(weights[own].sum())
+        mean[code] = float(told.means[own] @ weights[own] / share[code])
+    first = max(share, key=lambda code: share[code])
+    other = max(share, key=lambda code: share[code] * min(3.0, _apart(mean, first, code, told)))
+    unit = unit_of(f"measured-{told.item.quantity}")
+
+    def near(code: CauseCode) -> str:
+        value = told.item.expected * np.exp(mean[code])
+        return f"near {value:.3g} {unit}: {rows[code]['title'].lower()}"
+
+    return f"{_named(told.item.quantity)} {near(first)}; {near(other)}."
+
+
+def _apart(mean: dict[CauseCode, float], one: CauseCode, other: CauseCode, told: _Told) -> float:
+    return abs(mean[one] - mean[other]) / told.spread
+
+
+def _named(quantity: MeasuredQuantity) -> str:
+    return quantity.capitalize()

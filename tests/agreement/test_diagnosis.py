@@ -1,0 +1,45 @@
+"""Diagnoses of arrays with known faults, whose readings come from the exact solver.
+
+A sample: `simulated_arrays.py` diagnoses 300 sound arrays and 100 of each fault.
+"""
+
+import pytest
+from simulated_arrays import FAULTS, simulated, tally
+
+FAINT = "cell cracked to 80 %"
+"""Takes 1 to 8 % of the power: in two of three arrays more than what errs in the readings."""
+
+
+def test_sound_arrays_pass():
+    """At most 5 % false reviews; none fails."""
+    found = tally("", range(20))
+    assert found.verdicts["pass"] >= 19
+    assert found.verdicts["fail"] == 0
+
+
+@pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault != FAINT])
+def test_the_right_cause_comes_first(fault):
+    """In 95 % of all cases and more; a thin cloud never makes an array fail."""
+    found = tally(fault, range(100, 104))
+    assert found.right >= 3
+    assert found.kept == 4 or fault == "low light"
+    assert fault not in ("thin cloud", "low light") or found.verdicts["fail"] == 0
+
+
+def test_a_faint_crack_is_never_excluded():
+    assert tally(FAINT, range(6)).kept == 6
+
+
+def test_the_next_reading_is_one_that_nobody_took():
+    told = 0
+    for seed in range(6):
+        array, answer = simulated(seed, FAINT)
+        following = answer.diagnoses[0].next_reading
+        if following is None:
+            continue
+        told += 1
+        taken = {("open-circuit", f"s{k}") for k in range(len(array.strings))}
+        taken |= {(kind, "array") for kind in ("open-circuit", "short-circuit", "operating")}
+        assert (following.kind, following.of) not in taken
+        assert 0.0 < following.doubt_removed_fraction <= 1.0
+    assert told >= 3
