@@ -71,7 +71,7 @@ def answer(*checks: Check) -> ShadedIvAnswer:
         assumptions=[
             Assumption(field="/panels/0/panel/cells", value="half", why="Common practice.")
         ],
-        cautions=[Caution(about="electric-shock", text="A lit panel is live.")],
+        cautions=[Caution(code="lit-panel", about="electric-shock", text="A lit panel is live.")],
         engine=EngineStamp(version="0.1.0", data_sha256="0123456789abcdef"),
         answer_id="fedcba9876543210",
         maximum_power_point=POINT,

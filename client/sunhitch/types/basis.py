@@ -52,6 +52,7 @@ class Assumption(Output, kw_only=True):
 class Caution(Output, kw_only=True):
     """A danger of the work described, shown wherever someone may get hurt."""
 
+    code: Annotated[str, prose("Stable kebab-case code of the caution.", "lit-panel")]
     about: Annotated[CautionTopic, choice("Kind of danger.", "electric-shock")]
     text: Annotated[
         str,

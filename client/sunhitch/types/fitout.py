@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from .array import Arrangement, ArrayTarget, ConnectorRatings, Drawn, Rejection, Removable, SunState
 from .bank import BankCharger, BankLoad
 from .base import Input, Output
-from .basis import Caution
+from .basis import Caution, Parameters
 from .check import Answer, Verdict
 from .mount import (
     Cure,
@@ -402,6 +402,8 @@ class WorkStep(Output, kw_only=True):
     """One step of the work, in order."""
 
     number: Annotated[int, count(1, 200, "Order.", 7)]
+    code: Annotated[str, prose("Stable kebab-case code of the step.", "connect-battery")]
+    parameters: Parameters
     title: Annotated[str, prose("What to do.", "Connect the battery to the controller")]
     text: Annotated[str, prose("How, with the figures of this build.")]
     hold_until: Annotated[

@@ -2,8 +2,11 @@
 
 from typing import Annotated, Literal
 
+from msgspec import Meta
+
 from .base import Output
 from .basis import Basis, EngineStamp
+from .check import Verdict
 from .quantity import choice, count, listing, prose
 
 
@@ -39,6 +42,39 @@ class QuickQuestions(Output, kw_only=True):
     """Every quick question."""
 
     questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
+
+
+CodeKind = Literal["check", "remedy", "caution", "work-step", "note", "problem"]
+
+
+class CodeInfo(Output, kw_only=True):
+    """One code that an answer or a problem may carry."""
+
+    kind: Annotated[CodeKind, choice("What carries it.", "check")]
+    code: Annotated[str, prose("Stable; unique within its kind.", "cold-voc-controller")]
+    title: Annotated[str, prose("The same for all that carry it; empty where it has none.")]
+    meaning: Annotated[str, prose("What it says, in a sentence; empty where the text says it.")]
+    template: Annotated[
+        str,
+        prose(
+            "Text with `{parameter:format}` where parameters go. A format is `.1f` and the like, "
+            "`g`, `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of "
+            "`words`, or nothing for a name.",
+            "Move it {short_m:.3f} m away from {obstacle}.",
+        ),
+    ]
+    severity: Annotated[Verdict, choice("Verdict beyond a check's limit.", "fail")] | None
+    unit: Annotated[str, prose("Of a check's demand and capacity; empty where it has none.", "V")]
+    parameters: Annotated[
+        dict[str, str], Meta(description="What each parameter is; its unit is in its name.")
+    ]
+
+
+class Codes(Output, kw_only=True):
+    """Every code with its texts, out of which a front end makes its own language."""
+
+    codes: Annotated[list[CodeInfo], listing(1, 10_000, "By kind.")]
+    words: Annotated[dict[str, str], Meta(description="Words that templates name by a key.")]
 
 
 class ReferenceTableInfo(Output, kw_only=True):

@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Input, Output
-from .basis import SourceKey
+from .basis import Parameters, SourceKey
 from .check import Answer, Verdict
 from .panel import Bifaciality
 from .quantity import choice, count, label, listing, prose, quantity
@@ -497,6 +497,8 @@ class Disconnect(Output, kw_only=True):
 class WiringNote(Output, kw_only=True):
     """Advice on polarity, order or bonding."""
 
+    code: Annotated[str, prose("Stable kebab-case code of the note.", "polarity-pv")]
+    parameters: Parameters
     topic: Annotated[NoteTopic, choice("Subject.", "polarity")]
     text: Annotated[str, prose("What to do.")]
     basis: SourceKey

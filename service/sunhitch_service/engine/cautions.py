@@ -8,9 +8,10 @@ from sunhitch.types.basis import Caution
 
 
 @cache
-def _all() -> dict[str, Caution]:
+def all_cautions() -> dict[str, Caution]:
+    """Every caution by its code."""
     text = resources.files("sunhitch_service.engine").joinpath("cautions.toml").read_text("utf-8")
-    return {key: Caution(**entry) for key, entry in tomllib.loads(text).items()}
+    return {key: Caution(code=key, **entry) for key, entry in tomllib.loads(text).items()}
 
 
 def cautions(*keys: str) -> list[Caution]:
@@ -21,4 +22,4 @@ def cautions(*keys: str) -> list[Caution]:
     KeyError
         If a key is unknown.
     """
-    return [_all()[key] for key in keys]
+    return [all_cautions()[key] for key in keys]

@@ -21,6 +21,7 @@ from .batch import batch_handler
 from .cache import Cache
 from .calculations import calculation_handler
 from .cluster import Crew
+from .codes import codes_handler
 from .compression import Compression
 from .compute import Compute
 from .docs import docs_handlers, schema_handler
@@ -137,6 +138,7 @@ def _handlers(
         ),
         *(batch_handler(one, compute, settings) for one in endpoints),
         *quick_handlers(compute),
+        codes_handler(),
         *reference_handlers(),
         *(health_handler(status, compute) for status in ("live", "ready")),
         schema_handler(document),

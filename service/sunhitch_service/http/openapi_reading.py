@@ -5,12 +5,12 @@ from typing import Any
 
 from msgspec import Struct
 
-from sunhitch.types.service import QuickQuestions, ReferenceTable, ReferenceTables
+from sunhitch.types.service import Codes, QuickQuestions, ReferenceTable, ReferenceTables
 from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 
-from . import quick, reference
+from . import codes, quick, reference
 from .requests import CSV, JSON, TEXT
 
 Document = dict[str, Any]
@@ -26,7 +26,7 @@ def content_of(kind: type[Any]) -> Document:
 def reading_types() -> list[type[Struct]]:
     """Structs of the answers."""
     answers = [question.answered for question in QUESTIONS]
-    return [*answers, QuickQuestions, ReferenceTables, ReferenceTable]
+    return [*answers, Codes, QuickQuestions, ReferenceTables, ReferenceTable]
 
 
 def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
@@ -50,6 +50,14 @@ def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
             "reference_tables", "Tables that the engine reads", ReferenceTables, formats
         ),
         reference.TABLE_PATH: one_table,
+        codes.PATH: {
+            "operationId": "codes",
+            "summary": "Every code with its texts as templates",
+            "description": "Out of these a front end makes the texts of its own language.",
+            "parameters": [],
+            "answer": ("All of them.", {JSON: content_of(Codes)}),
+            "tagged": True,
+        },
     }
 
 

@@ -11,6 +11,7 @@ from sunhitch.report.amounts import both, rest
 from sunhitch.types.array import ArrangedString
 from sunhitch.types.fitout import WorkStep
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.rules.template import template
 
 from .build import Build
 from .cables import SizedLine, notes
@@ -18,18 +19,27 @@ from .circuit import string_name
 from .wording import listed, passes_up_to
 
 
-class _Step(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class Step(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One step of the table; its texts hold `{name:format}` for figures of the build."""
+
+    code: str
     title: str
     text: str
     cautions: tuple[str, ...]
     hold_until: str = ""
     needs: str = ""
 
+    @property
+    def names(self) -> frozenset[str]:
+        """Figures that its texts tell."""
+        return template(self.text).names | template(self.hold_until).names
+
 
 @cache
-def _steps() -> list[_Step]:
+def all_steps() -> list[Step]:
+    """Every step, in order."""
     file = resources.files("sunhitch_service.engine.fitout").joinpath("data", "steps.toml")
-    return msgspec.convert(tomllib.loads(file.read_text("utf-8"))["step"], list[_Step])
+    return msgspec.convert(tomllib.loads(file.read_text("utf-8"))["step"], list[Step])
 
 
 def work_steps(build: Build) -> list[WorkStep]:
@@ -46,13 +56,15 @@ def work_steps(build: Build) -> list[WorkStep]:
         Those of `steps.toml` that the build needs, numbered from 1.
     """
     figures = _figures(build)
-    needed = [step for step in _steps() if not step.needs or figures[step.needs]]
+    needed = [step for step in all_steps() if not step.needs or figures[step.needs]]
     return [
         WorkStep(
             number=number,
+            code=step.code,
+            parameters={name: figures[name] for name in sorted(step.names)},
             title=step.title,
-            text=" ".join(step.text.format(**figures).split()),
-            hold_until=step.hold_until.format(**figures),
+            text=" ".join(template(step.text).filled(figures).split()),
+            hold_until=template(step.hold_until).filled(figures),
             cautions=cautions(*step.cautions),
         )
         for number, step in enumerate(needed, start=1)

@@ -20,11 +20,14 @@ class Template(msgspec.Struct, frozen=True):
 
     Parameters
     ----------
+    text : str
+        As written.
     parts : tuple of tuple of str
         Text before a parameter, the parameter's name, its format. A format is one of Python's,
         or `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of `words`.
     """
 
+    text: str
     parts: tuple[tuple[str, str, str], ...]
 
     @property
@@ -59,7 +62,10 @@ def words() -> dict[str, str]:
 def template(text: str) -> Template:
     """Parse a sentence of the table."""
     return Template(
-        tuple((before, name or "", form or "") for before, name, form, _ in Formatter().parse(text))
+        text,
+        tuple(
+            (before, name or "", form or "") for before, name, form, _ in Formatter().parse(text)
+        ),
     )
 
 

@@ -204,7 +204,11 @@ def _all_notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, Wiring
         (
             float(row["above_v"]),
             WiringNote(
-                topic=cast("NoteTopic", row["topic"]), text=row["text"], basis=cited(row, rules).key
+                code=row["code"],
+                parameters={},
+                topic=cast("NoteTopic", row["topic"]),
+                text=row["text"],
+                basis=cited(row, rules).key,
             ),
         )
         for row in table("wiring", "notes").rows

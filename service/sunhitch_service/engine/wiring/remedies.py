@@ -105,7 +105,13 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     instead = f" instead of {own.chosen.size}" if own.chosen else ""
     text = f"{words}: {found.size} would then do{instead}."
     return [
-        WiringNote(topic="workmanship", text=text, basis=table("wiring", "nec_rooftop").basis.key)
+        WiringNote(
+            code="off-the-roof",
+            parameters={"size": found.size},
+            topic="workmanship",
+            text=text,
+            basis=table("wiring", "nec_rooftop").basis.key,
+        )
     ]
 
 

@@ -1,0 +1,76 @@
+"""`GET /v1/codes`: every code of answers and problems, with its texts as templates."""
+
+from collections.abc import Iterable, Iterator
+
+from litestar.handlers import HTTPRouteHandler
+
+from sunhitch.codec import encode
+from sunhitch.types.service import CodeInfo, CodeKind, Codes
+from sunhitch_service.engine.cautions import all_cautions
+from sunhitch_service.engine.fitout.steps import all_steps
+from sunhitch_service.engine.rules.table import RuleEntry, entries
+from sunhitch_service.engine.rules.template import words
+from sunhitch_service.engine.tables import table
+
+from .problems import Kind
+from .reading import ready
+from .requests import JSON
+
+PATH = "/v1/codes"
+
+
+def codes() -> Codes:
+    """Every code, in the order of the alphabet within its kind."""
+    found = [*_checks(entries().values()), *_work(), *_problems()]
+    return Codes(codes=found, words=words())
+
+
+def codes_handler() -> HTTPRouteHandler:
+    """Handler of the list."""
+    return ready(PATH, lambda _media_type: encode(codes()), (JSON,))
+
+
+def _checks(rules: Iterable[RuleEntry]) -> Iterator[CodeInfo]:
+    """Rules, their notes and the sentences of their remedies."""
+    for rule in sorted(rules, key=lambda one: one.code):
+        note = rule.note.text if rule.note else ""
+        yield _info("check", rule.code, rule.title, rule.meaning, note, rule)
+        for name, remedy in sorted(rule.remedies.items()):
+            code = ".".join(filter(None, [rule.code, name]))
+            yield _info("remedy", code, rule.title, "", remedy.text, rule)
+
+
+def _work() -> Iterator[CodeInfo]:
+    """Cautions, steps of the work and notes on wiring."""
+    for code, caution in sorted(all_cautions().items()):
+        yield _info("caution", code, "", "", caution.text)
+    for step in all_steps():
+        held = f" {step.hold_until}." if step.hold_until else ""
+        yield _info("work-step", step.code, step.title, "", f"{step.text}{held}")
+    for row in table("wiring", "notes").rows:
+        yield _info("note", row["code"], "", "", row["text"])
+
+
+def _problems() -> Iterator[CodeInfo]:
+    for kind in Kind:
+        yield _info("problem", kind.value, kind.title, kind.meaning, "")
+
+
+def _info(
+    kind: CodeKind,
+    code: str,
+    title: str,
+    meaning: str,
+    text: str,
+    rule: RuleEntry | None = None,
+) -> CodeInfo:
+    return CodeInfo(
+        kind=kind,
+        code=code,
+        title=title,
+        meaning=meaning,
+        template=text,
+        severity=rule.severity if rule else None,
+        unit=rule.unit if rule else "",
+        parameters=rule.parameters if rule else {},
+    )

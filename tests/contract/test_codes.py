@@ -1,0 +1,96 @@
+"""Codes carry the texts: a front end that holds the list of codes can tell all of them anew."""
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from typing import Any, get_args
+
+import msgspec
+import pytest
+from plausible import light_example
+
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
+from sunhitch.types.mount import LoadCaseName
+from sunhitch.types.service import CodeInfo
+from sunhitch_service.calculations import calculation_of
+from sunhitch_service.engine.rules.template import template, words
+from sunhitch_service.http.codes import codes
+
+MOUNT_CASE = re.compile(rf"^(.+?)-({'|'.join(get_args(LoadCaseName))})$")
+"""A code of a mount check ends in its load case, a title in its words."""
+
+
+@cache
+def known() -> dict[tuple[str, str], CodeInfo]:
+    return {(one.kind, one.code): one for one in codes().codes}
+
+
+@cache
+def answer_of(operation: Operation[Any, Any]) -> Any:
+    request = msgspec.convert(light_example(operation), operation.request)
+    return msgspec.to_builtins(calculation_of(operation).calculate(request))
+
+
+def carriers(part: Any, name: str) -> Iterator[dict[str, Any]]:
+    """Every part of an answer that holds a member."""
+    if isinstance(part, dict):
+        if name in part:
+            yield part
+        part = list(part.values())
+    if isinstance(part, list):
+        for one in part:
+            yield from carriers(one, name)
+
+
+def told(info: CodeInfo, parameters: dict[str, Any]) -> str:
+    """The text as a front end makes it: by the template and the parameters alone."""
+    return template(info.template).filled(parameters) if info.template else ""
+
+
+def rule_of(code: str) -> CodeInfo:
+    own = known().get(("check", code))
+    case = MOUNT_CASE.match(code)
+    return own or known()["check", case[1] if case else code]
+
+
+def test_codes_are_unique_and_their_parameters_described() -> None:
+    listed = codes().codes
+    assert len(known()) == len(listed)
+    for one in listed:
+        names = template(one.template).names
+        assert names <= set(one.parameters) or one.kind == "work-step", one.code
+        assert "word" not in [form for *_, form in template(one.template).parts] or words()
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_texts_of_checks_follow_from_code_and_parameters(operation: Operation[Any, Any]) -> None:
+    checks = list(carriers(answer_of(operation), "remedies"))
+    assert checks
+    for check in checks:
+        info = rule_of(check["code"])
+        assert check["title"].partition(": ")[0] == info.title
+        assert check["note"] == told(info, check["parameters"])
+        sentences = [told(known()["remedy", one], check["parameters"]) for one in check["remedies"]]
+        assert check["remedy"] == " ".join(sentences)
+
+
+def test_cautions_steps_and_notes_follow_from_code_and_parameters() -> None:
+    seen: set[str] = set()
+    for operation in OPERATIONS:
+        answer = answer_of(operation)
+        for caution in carriers(answer, "about"):
+            assert caution["text"] == told(known()["caution", caution["code"]], {})
+            seen.add("caution")
+        for step in carriers(answer, "hold_until"):
+            info = known()["work-step", step["code"]]
+            assert step["title"] == info.title
+            whole = f"{step['text']} {step['hold_until']}".strip()
+            text = " ".join(told(info, step["parameters"]).split())
+            assert text.removesuffix(".") == whole.removesuffix(".")
+            seen.add("step")
+        for note in carriers(answer, "topic"):
+            if ("note", note["code"]) in known():
+                assert note["text"] == told(known()["note", note["code"]], note["parameters"])
+                seen.add("note")
+    assert seen == {"caution", "step", "note"}
