@@ -10,5 +10,5 @@ limit = _PRACTICE.figure
 why = _PRACTICE.why
 """The same as a reason for an assumption."""
 
-limit_basis = _PRACTICE.basis
-"""Where that figure comes from."""
+usual = _PRACTICE.usual
+"""The given value, or that figure with a note."""

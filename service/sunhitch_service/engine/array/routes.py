@@ -6,7 +6,7 @@ from sunhitch.types.array import HarnessLayout, HarnessPolarity
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .practice import limit, why
+from .practice import usual
 
 Spot = tuple[float, float]
 
@@ -88,12 +88,8 @@ class _Roof:
 
 
 def _lead(design: ArrayDesign, kind: int) -> float:
-    return design.assumptions.choose(
-        f"/panels/{kind}/lead_length_m",
-        design.kinds[kind].lead_length_m,
-        limit("lead-length"),
-        why("lead-length"),
-    )
+    given = design.kinds[kind].lead_length_m
+    return usual(design.assumptions, f"/panels/{kind}/lead_length_m", given, "lead-length")
 
 
 def _along(a: Spot, b: Spot) -> float:

@@ -12,7 +12,7 @@ from sunhitch_service.engine.controller.settings import controller_settings
 from sunhitch_service.engine.pv import voltage
 from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c, hot_cell_c
-from sunhitch_service.engine.rules.limits import limit, limit_why
+from sunhitch_service.engine.rules.limits import usual_limit
 
 from . import practice
 from .design import ArrayDesign, DesignLight, Member, PanelKind, Share
@@ -61,16 +61,16 @@ def settle(request: ArrayConfigurationRequest) -> ArrayDesign:
         charge_limit_a=battery.charge_limit_a,
         charge_limit_given=request.battery.max_charge_current_a is not None,
         cold=ColdLimits(request.battery, battery, notes),
-        voltage_reserve=_customary(
+        voltage_reserve=usual_limit(
             notes,
             "/target/voltage_reserve_fraction",
             target.voltage_reserve_fraction,
             "voltage-reserve",
         ),
-        plug_a=_customary(
+        plug_a=usual_limit(
             notes, "/connectors/plug_current_a", plugs.plug_current_a, "plug-current"
         ),
-        branch_a=_customary(
+        branch_a=usual_limit(
             notes, "/connectors/branch_current_a", plugs.branch_current_a, "branch-current"
         ),
         removable=_removable(request, hot, notes),
@@ -86,10 +86,6 @@ def _removable(
         kind = _kind_of(request, each.name, panel, None, f"/removable/{index}", hot, notes)
         found[each.controller] = (kind,) * each.in_series
     return found
-
-
-def _customary(notes: Assumptions, field: str, given: float | None, name: str) -> float:
-    return notes.choose(field, given, limit(name), limit_why(name))
 
 
 def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:

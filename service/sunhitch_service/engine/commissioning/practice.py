@@ -10,11 +10,8 @@ _PRACTICE = Practice("commissioning", "practice")
 figure = _PRACTICE.figure
 """A figure of `practice.csv`."""
 
-why = _PRACTICE.why
-"""The same as a reason for an assumption."""
-
-figure_basis = _PRACTICE.basis
-"""Where that figure comes from."""
+usual = _PRACTICE.usual
+"""The given value, or that figure with a note."""
 
 
 @cache

@@ -20,7 +20,7 @@ from sunhitch_service.engine.rules.readings import is_weak
 from sunhitch_service.engine.sky import clear_sky, on_plane, sun_at, unix_seconds
 
 from .model import StringState
-from .practice import figure, why
+from .practice import figure, usual
 from .validate import validate
 
 ARRAY = "array"
@@ -144,19 +144,20 @@ def settle(request: CommissioningCheckRequest) -> CommissioningInspection:
     }
     conditions = [_conditions(request, index, notes) for index in range(len(request.readings))]
     meters = request.meters
-
-    def settled(field: str, given: float | None, name: str) -> float:
-        return notes.choose(field, given, figure(name), why(name))
-
     return CommissioningInspection(
         request=request,
         assumptions=notes,
         panels=panels,
         conditions=conditions,
-        volt_share=settled("/meters/voltage_fraction", meters.voltage_fraction, "volt-meter"),
-        ampere_share=settled("/meters/current_fraction", meters.current_fraction, "ampere-meter"),
-        plate_share=settled(
-            "/nameplate_uncertainty_fraction", request.nameplate_uncertainty_fraction, "nameplate"
+        volt_share=usual(notes, "/meters/voltage_fraction", meters.voltage_fraction, "volt-meter"),
+        ampere_share=usual(
+            notes, "/meters/current_fraction", meters.current_fraction, "ampere-meter"
+        ),
+        plate_share=usual(
+            notes,
+            "/nameplate_uncertainty_fraction",
+            request.nameplate_uncertainty_fraction,
+            "nameplate",
         ),
     )
 
@@ -167,12 +168,8 @@ def _conditions(
     reading = request.readings[index]
     at = f"/readings/{index}"
     irradiance, name, changed = _irradiance(request, reading, at, notes)
-    share = notes.choose(
-        f"{at}/light/uncertainty_fraction",
-        reading.light.uncertainty_fraction,
-        figure(name),
-        why(name),
-    )
+    given = reading.light.uncertainty_fraction
+    share = usual(notes, f"{at}/light/uncertainty_fraction", given, name)
     cell_c, cell_k = _cell(request, reading, irradiance, at, notes)
     weak = is_weak(reading.kind == "open-circuit", irradiance)
     return ReadingConditions(irradiance, share, cell_c, cell_k, changed, weak)
@@ -199,12 +196,8 @@ def _irradiance(
 def _by_reference(
     light: ReferencePanelReading, reading: Reading, at: str, notes: Assumptions
 ) -> float:
-    alpha = notes.choose(
-        f"{at}/light/alpha_sc_fraction_per_c",
-        light.alpha_sc_fraction_per_c,
-        figure("alpha"),
-        why("alpha"),
-    )
+    given_alpha = light.alpha_sc_fraction_per_c
+    alpha = usual(notes, f"{at}/light/alpha_sc_fraction_per_c", given_alpha, "alpha")
     given = light.cell_temperature_c
     cells = reading.cell_temperature_c if given is None else given
     warmer = 0.0 if cells is None else cells - _STC_C
@@ -250,7 +243,7 @@ def _cell(
     """Cell temperature [°C] and its standard uncertainty [K]."""
     if reading.cell_temperature_c is not None:
         return reading.cell_temperature_c, figure("cell-measured")
-    air = notes.choose(f"{at}/air_c", reading.air_c, figure("air"), why("air"))
+    air = usual(notes, f"{at}/air_c", reading.air_c, "air")
     cell = cell_in_sun_c(request.mounting_heat, irradiance, air, notes)
     notes.note(
         f"{at}/cell_temperature_c",

@@ -10,8 +10,5 @@ figure = _PRACTICE.figure
 why = _PRACTICE.why
 """The same as a reason for an assumption."""
 
-figure_basis = _PRACTICE.basis
-"""Where that figure comes from."""
-
 usual = _PRACTICE.usual
 """The given value, or that figure with a note."""

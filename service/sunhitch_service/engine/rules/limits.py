@@ -10,5 +10,8 @@ limit = _PRACTICE.figure
 limit_why = _PRACTICE.why
 """The same as a reason for an assumption."""
 
+usual_limit = _PRACTICE.usual
+"""The given value, or that figure with a note."""
+
 limit_basis = _PRACTICE.basis
 """Where that figure comes from."""

@@ -1,6 +1,5 @@
 """Global maxima of the same array at many further moments."""
 
-from collections import Counter
 from collections.abc import Mapping
 
 import numpy as np
@@ -101,12 +100,15 @@ def state_maxima(
     if open_ended:
         why = "In so many states the search for the maximum reached its limit of operating points."
         assumptions.note("/states/maximum_power_point", open_ended, why)
-    unshaded = _FullLight(resolved)
+    unshaded = {
+        (w_m2, warm): sum(_unshaded_w(panel, w_m2, warm) for panel in resolved.values())
+        for w_m2, warm in {(sun.irradiance_w_m2, sun.cell_temperature_c) for sun in suns}
+    }
     return [
         LightStateResult(
             name=state.name,
             maximum_power_point=PowerPoint(power_w=power, voltage_v=volts, current_a=amperes),
-            of_unshaded_fraction=power / unshaded.power(sun),
+            of_unshaded_fraction=power / unshaded[sun.irradiance_w_m2, sun.cell_temperature_c],
         )
         for state, sun, power, volts, amperes in zip(
             request.states,
@@ -160,25 +162,8 @@ def _cells(
     return panel_light(cast, panel, own.layout, Assumptions(), "")
 
 
-class _FullLight:
-    """All panels without shade, each cell at its best; remembered by light and heat."""
-
-    def __init__(self, resolved: Mapping[str, ResolvedPanel]) -> None:
-        self._kinds = {id(panel): panel for panel in resolved.values()}
-        self._panels = Counter(id(panel) for panel in resolved.values())
-        self._known: dict[tuple[float, float], float] = {}
-
-    def power(self, sun: Sun) -> float:
-        """Power [W]."""
-        key = (sun.irradiance_w_m2, sun.cell_temperature_c)
-        if key not in self._known:
-            self._known[key] = sum(
-                many * self._one(self._kinds[kind], *key) for kind, many in self._panels.items()
-            )
-        return self._known[key]
-
-    @staticmethod
-    def _one(panel: ResolvedPanel, irradiance: float, temperature: float) -> float:
-        current, junction = panel.at(irradiance, temperature)
-        cells = panel.layout.paths_in_parallel * panel.layout.positions_in_series
-        return cells * full_power(junction, current)
+def _unshaded_w(panel: ResolvedPanel, irradiance: float, temperature: float) -> float:
+    """Power of a panel in full light, each cell at its best [W]."""
+    current, junction = panel.at(irradiance, temperature)
+    cells = panel.layout.paths_in_parallel * panel.layout.positions_in_series
+    return cells * full_power(junction, current)
