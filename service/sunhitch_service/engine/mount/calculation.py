@@ -132,7 +132,7 @@ def _workings(
     found: Evaluation, deciding: ModeResult, loss: ModeResult, every: bool
 ) -> list[Working]:
     """The governing figure and that after a loss on paper, or every mode in its worst case too."""
-    told = [deciding, *([] if loss is deciding else [loss])]
+    told = [deciding, *([] if loss == deciding else [loss])]
     if every:
         worst: dict[str, ModeResult] = {}
         for one in found.results():
