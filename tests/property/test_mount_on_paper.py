@@ -30,7 +30,7 @@ from sunhitch.types.mount import Bracket, MountCheckRequest
 from sunhitch_service.engine.mount.calculation import mount_check
 
 COUNT = int(os.environ.get("MOUNT_SHEETS", "6"))
-MOST_LINES = 90
+MOST_LINES = 110
 """One sheet of A4 in two columns; most need one."""
 PLATE = Bracket(width_m=0.04, thickness_m=0.004, alloy="6063-T6")
 OWN = [replace(grid(3, 2)[0], pad_length_m=0.16, pad_width_m=0.2), *grid(3, 2)[1:]]

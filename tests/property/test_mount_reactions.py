@@ -100,7 +100,10 @@ def test_reactions_come_on_request() -> None:
     told = mount_check(replace(asked, detail="reactions"))
     plain = mount_check(asked)
     assert plain.reactions == []
-    assert replace(told, reactions=[], answer_id=plain.answer_id) == plain
+    first = told.workings[: len(plain.workings)]
+    alike = replace(told, reactions=[], workings=first, answer_id=plain.answer_id)
+    assert alike == plain
+    assert len(told.workings) > len(first)
 
 
 def test_three_feet_follow_from_statics_alone() -> None:

@@ -8,6 +8,7 @@ import pytest
 from mount_builders import FLEXIBLE, bonded, fastened, glued, railed, request
 from msgspec.structs import replace
 
+from sunhitch_service.drawing.free_body import free_body
 from sunhitch_service.drawing.load_chart import load_chart
 from sunhitch_service.drawing.mount_plan import mount_plan
 from sunhitch_service.drawing.used import percent, shade
@@ -23,7 +24,11 @@ BUILDS = {
     "rails": request(railed()),
 }
 ANSWERS = {name: mount_check(build) for name, build in BUILDS.items()}
-DRAWINGS: dict[str, Callable[[Any, Any], str]] = {"plan": mount_plan, "chart": load_chart}
+DRAWINGS: dict[str, Callable[[Any, Any], str]] = {
+    "plan": mount_plan,
+    "chart": load_chart,
+    "body": free_body,
+}
 every_drawing = pytest.mark.parametrize(
     ("name", "drawing"), [(name, drawing) for name in BUILDS for drawing in DRAWINGS]
 )
@@ -119,3 +124,39 @@ def test_shades(utilisation: float, expected: str) -> None:
 def test_percent() -> None:
     assert percent(0.583) == "58 %"
     assert percent(1e9) == "no hold"
+
+
+@pytest.mark.parametrize("name", ["glued", "turned", "fastened", "rails"])
+def test_arrows_of_the_free_body_are_to_scale(name: str) -> None:
+    """Every vertical arrow is as long as its force, by one scale, that of the load too."""
+    body, picture = ANSWERS[name].free_body, drawn(name, "body")
+    assert body is not None
+    dots = [(float(d.attrib["cx"]), float(d.attrib["cy"])) for d in picture.iter(f"{SVG}circle")]
+    tips = [
+        (shape.attrib["data-kind"], *map(float, shape.attrib["points"].split()[0].split(",")))
+        for shape in picture.iter(f"{SVG}polygon")
+        if shape.attrib["data-kind"] in ("tip", "bad")
+    ]
+    feet = [foot.foot for foot in ANSWERS[name].feet]
+    pulls = [
+        force for foot, force in zip(feet, body.feet_uplift_n, strict=True) if foot != body.lost
+    ]
+    scales = [
+        (tip_y - y) / pull
+        for (x, y), pull in zip(dots, pulls, strict=True)
+        if abs(pull) > 0.1 * body.uplift_n
+        for kind, tip_x, tip_y in tips
+        if kind == "tip" and abs(tip_x - x) < 0.06 and abs(tip_y - y) > 1.0
+    ]
+    assert scales
+    assert scales == pytest.approx([scales[0]] * len(scales), rel=0.02)
+    assert sum(pulls) == pytest.approx(body.uplift_n)
+
+
+@pytest.mark.parametrize("name", ["glued", "turned", "rails"])
+def test_plan_bears_the_places_of_the_feet(name: str) -> None:
+    """Rows and columns of feet, in millimetres from the panel's front left corner."""
+    written = words(drawn(name, "plan"))
+    for foot in ANSWERS[name].feet:
+        assert f"{1000 * foot.x_m:.0f}, {1000 * foot.y_m:.0f}" in written
+    assert f"{1000 * ANSWERS[name].feet[0].x_m:.0f}" in written

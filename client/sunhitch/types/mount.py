@@ -377,6 +377,13 @@ class RoofSkin(Input, kw_only=True):
     ) = None
 
 
+class Corrugation(Input, kw_only=True):
+    """Waves of a roof's skin."""
+
+    depth_m: Annotated[float, quantity("m", 0.0001, 0.1, "From trough to crest.", 0.008)]
+    flat_m: Annotated[float, quantity("m", 0.0, 1.0, "Width of the flat on a crest.", 0.06)]
+
+
 class VehicleRoof(Input, kw_only=True):
     """A vehicle's roof as the wind and its maker see it, its size apart."""
 
@@ -404,6 +411,10 @@ class VehicleRoof(Input, kw_only=True):
         Annotated[float, quantity("kg", 1.0, 2000.0, "Maker's rack load while driving.", 75.0)]
         | None
     ) = None
+    roof_radius_m: (
+        Annotated[float, quantity("m", 0.2, 1000.0, "Tightest bow of the roof below.", 8.0)] | None
+    ) = None
+    corrugation: Annotated[Corrugation, prose("Waves of the skin, if any.")] | None = None
 
 
 class MountVehicle(VehicleRoof, kw_only=True):
@@ -477,6 +488,11 @@ class TravelConditions(Input, kw_only=True):
         Annotated[float, quantity("Pa", 0.0, 20000.0, "Snow on the ground while parked.", 1000.0)]
         | None
     ) = None
+    hailstone_m: (
+        Annotated[float, quantity("m", 0.0, 0.2, "Hailstone to be expected while parked.", 0.03)]
+        | None
+    ) = None
+    stepped_on: Annotated[bool, prose("Whether someone will step on the panel.")] = False
     bond_driving_c: (
         Annotated[float, quantity("°C", -40.0, 120.0, "Hottest bond line while driving.", 60.0)]
         | None
@@ -539,6 +555,14 @@ class SheetProperties(Input, kw_only=True):
     ) = None
     load_rating_pa: (
         Annotated[float, quantity("Pa", 100.0, 10000.0, "Maker's design load.", 1600.0)] | None
+    ) = None
+    step_rating_n: (
+        Annotated[float, quantity("N", 1.0, 10000.0, "Maker's load of a foot on it.", 1000.0)]
+        | None
+    ) = None
+    hail_rating_m: (
+        Annotated[float, quantity("m", 0.005, 0.2, "Ball of ice that it was tested with.", 0.025)]
+        | None
     ) = None
 
 

@@ -1,6 +1,7 @@
 """Whether a panel stays on the roof."""
 
 from sunhitch.operations import MOUNT_CHECK
+from sunhitch_service.drawing.free_body import free_body
 from sunhitch_service.drawing.load_chart import load_chart
 from sunhitch_service.drawing.mount_plan import mount_plan
 from sunhitch_service.engine.mount.calculation import mount_check
@@ -17,6 +18,7 @@ CALCULATION = Calculation(
         picture(
             "mount-plan", "Panel and feet from above, with forces and utilisation.", mount_plan
         ),
-        sheet(load_chart, mount_plan),
+        picture("free-body", "Load and reactions in the governing load case.", free_body),
+        sheet(load_chart, mount_plan, free_body),
     ),
 )

@@ -14,9 +14,13 @@ from .plan_scale import PlanScale
 from .sheet import MARGIN, Point, Sheet
 from .used import percent, shade
 
-_TOP, _PLAN_SIDE, _TABLE_WIDTH, _ROW = 96.0, 420.0, 400.0, 19.0
+_TOP, _PLAN_SIDE, _TABLE_WIDTH, _ROW = 96.0, 420.0, 445.0, 19.0
 _FOOT_M = 0.04
 """Side of a foot whose pad is not given."""
+_DIMENSIONS = 46.0
+"""Room for dimensions beside the plan."""
+_LEAST_APART = 13.0
+"""Distance on paper of two dimensions that can both be read."""
 _LABEL_INSIDE = 34.0
 """Size on paper from which a foot holds its own label."""
 _KINDS = {
@@ -48,7 +52,7 @@ def mount_plan(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     rails = _rail_ends(request)
     feet = [(foot.roof_x_m, foot.roof_y_m) for foot in answer.feet]
     shown = [*outline, *rails, *feet]
-    scale = PlanScale.of(shown, MARGIN, _TOP, (_PLAN_SIDE, _PLAN_SIDE))
+    scale = PlanScale.of(shown, MARGIN + _DIMENSIONS, _TOP, (_PLAN_SIDE, _PLAN_SIDE))
     sheet = Sheet("Panel and its feet, seen from above", _headline(answer))
     corners = [scale(x, y) for x, y in [*outline, *rails]]
     right, bottom = (max(corner[i] for corner in corners) for i in (0, 1))
@@ -57,12 +61,46 @@ def mount_plan(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
         sheet.line("rail", scale(*start), scale(*end))
     for foot in answer.feet:
         _foot(sheet, request, answer, scale, foot)
+    _dimensions(sheet, request, answer, scale, bottom)
+    bottom += 20
     sheet.line("asked", (MARGIN + 8, bottom + 44), (MARGIN + 8, bottom + 22))
     sheet.pointer("tip", MARGIN + 8, bottom + 14, 10.0)
     sheet.text(MARGIN + 22, bottom + 34, "forward", "note")
     left = max(right + 90, 300.0)
     end_of_table = _table(sheet, answer, left)
     return sheet.svg(left + _TABLE_WIDTH + MARGIN, max(bottom + 70, end_of_table + 30))
+
+
+def _dimensions(
+    sheet: Sheet,
+    request: MountCheckRequest,
+    answer: MountCheckAnswer,
+    scale: PlanScale,
+    bottom: float,
+) -> None:
+    """Distances of the feet's rows from the panel's front left corner, where sides are square."""
+    if request.position.rotation_deg % 90.0 != 0.0:
+        return
+    turned = request.position.rotation_deg % 180.0 != 0.0
+    first = on_roof(request, 0.0, 0.0)
+    last = -math.inf
+    for foot in sorted(answer.feet, key=lambda one: one.roof_x_m):
+        y = scale(foot.roof_x_m, foot.roof_y_m)[1]
+        if y - last >= _LEAST_APART:
+            along = foot.y_m if turned else foot.x_m
+            sheet.line("thin", (MARGIN + 30, y), (scale.left - 4, y))
+            sheet.text(MARGIN + 26, y + 4, f"{1000 * along:.0f}", "small", "end")
+            last = y
+    last = -math.inf
+    for foot in sorted(answer.feet, key=lambda one: one.roof_y_m):
+        x = scale(foot.roof_x_m, foot.roof_y_m)[0]
+        if x - last >= 2.0 * _LEAST_APART:
+            across = foot.x_m if turned else foot.y_m
+            sheet.line("thin", (x, bottom + 4), (x, bottom + 12))
+            sheet.text(x, bottom + 24, f"{1000 * across:.0f}", "small", "middle")
+            last = x
+    corner = scale(*first)
+    sheet.dot(*corner, 3.0)
 
 
 def on_roof(request: MountCheckRequest, x_m: float, y_m: float) -> Point:
@@ -126,10 +164,11 @@ def _foot(
 
 def _table(sheet: Sheet, answer: MountCheckAnswer, left: float) -> float:
     """Forces of every foot and what the shades mean; returns where they end."""
-    heads = ("Foot", "Pull", "Shear", "Pull, one lost", "Utilisation")
+    heads = ("Foot", "x, y [mm]", "Pull", "Shear", "Pull, one lost", "Utilisation")
     rows: list[tuple[str, ...]] = [
         (
             foot.foot,
+            f"{1000 * foot.x_m:.0f}, {1000 * foot.y_m:.0f}",
             f"{foot.uplift_n:.0f} N",
             f"{foot.shear_n:.0f} N",
             "tips" if foot.lost_uplift_n is None else f"{foot.lost_uplift_n:.0f} N",
@@ -137,7 +176,7 @@ def _table(sheet: Sheet, answer: MountCheckAnswer, left: float) -> float:
         )
         for foot in answer.feet
     ] or [("No feet: the sheet is bonded over its area.",)]
-    y = sheet.table(left, _TOP, (160.0, 235.0, 330.0, _TABLE_WIDTH), heads, rows) + _ROW
+    y = sheet.table(left, _TOP, (130.0, 200.0, 270.0, 365.0, _TABLE_WIDTH), heads, rows) + _ROW
     spare = percent(1 - answer.reserve_fraction)
     for kind, words in (
         ("spare", f"up to {spare}: passes"),

@@ -26,6 +26,7 @@ from .fasteners import skin_strength
 from .feet import Feet
 from .figures import DOMAIN, figure, row
 from .modes import ModeResult
+from .roof_shape import contact_checks, roof_shape_checks
 from .setup import Setup, adhesive_of
 from .sheet import blister_pressure
 from .thermal import Movement, restrained_movement
@@ -60,6 +61,8 @@ def static_checks(setup: Setup) -> list[Check]:
         *_skin_checks(request),
         *_panel_checks(request),
         *_securing_checks(setup),
+        *roof_shape_checks(setup),
+        *contact_checks(setup),
     ]
 
 

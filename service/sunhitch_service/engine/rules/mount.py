@@ -3,7 +3,7 @@
 from sunhitch.types.check import Check
 from sunhitch.types.mount import RoofSurface
 
-from .judging import at_least, check
+from .judging import at_least, at_most, check
 from .rule import Rule, rule
 
 WHOLE_ROOF = "roof"
@@ -75,3 +75,24 @@ def securing(code: str, counted_m_s2: dict[str, float], least_m_s2: dict[str, fl
     furthest = max(counted_m_s2, key=lambda name: least_m_s2[name] / max(counted_m_s2[name], 1e-9))
     told = rule(code, furthest, least_m_s2=least_m_s2[furthest], direction=furthest)
     return at_least(told, counted_m_s2[furthest], least_m_s2[furthest])
+
+
+def bond_gap(gap_m: float, filled_m: float, widest_m: float, waves: bool) -> Check:
+    """Gap below a rigid foot on a roof that bows or waves, against what its bond fills [m]."""
+    remedy = "waves" if waves else "bow"
+    told = rule("bond-gap", "pads", remedy=remedy, widest_mm=1000.0 * widest_m)
+    return at_most(told, gap_m, filled_m)
+
+
+def stepped_on(person_n: float, rating_n: float | None) -> Check:
+    """A person's foot against the panel's rating [N], where it is known."""
+    if rating_n is None:
+        return check(rule("panel-step", "panel", remedy="unknown"), "not-assessed")
+    return at_most(rule("panel-step", "panel", remedy="rated"), person_n, rating_n)
+
+
+def hail(expected_m: float, rating_m: float | None) -> Check:
+    """Hailstones to be expected against those of the test [m], where that is known."""
+    if rating_m is None:
+        return check(rule("hail", "panel", remedy="unknown"), "not-assessed")
+    return at_most(rule("hail", "panel", remedy="rated"), expected_m, rating_m)
