@@ -26,13 +26,14 @@ from msgspec.structs import replace
 from random_mounts import KINDS, legal
 
 from sunhitch.codec import encode
-from sunhitch.types.mount import Bracket, MountCheckRequest
+from sunhitch.types.mount import Bracket, MountCheckRequest, Tilt
 from sunhitch_service.engine.mount.calculation import mount_check
 
 COUNT = int(os.environ.get("MOUNT_SHEETS", "6"))
 MOST_LINES = 110
 """One sheet of A4 in two columns; most need one."""
 PLATE = Bracket(width_m=0.04, thickness_m=0.004, alloy="6063-T6")
+RAISED = Tilt(angle_deg=40.0, raised_side="length", gust_m_s=40.0, interlocked=True)
 OWN = [replace(grid(3, 2)[0], pad_length_m=0.16, pad_width_m=0.2), *grid(3, 2)[1:]]
 BUILDS = {
     "glued": request(glued()),
@@ -42,6 +43,7 @@ BUILDS = {
     "fastened": request(fastened()),
     "fastened flexible": request(fastened(), FLEXIBLE),
     "brackets": request(fastened(stud_offset_m=0.05, bracket=PLATE), FRAMED),
+    "raised": request(fastened(), tilt=RAISED),
     "rivets": request(fastened(fastener="blind-rivet", fasteners_per_foot=4)),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
     "rails": request(railed()),

@@ -48,6 +48,7 @@ LoadCaseName = Literal[
     "bump-up",
     "bump-down",
     "parked-storm",
+    "raised",
     "snow",
     "own-weight",
     "growth",
@@ -579,6 +580,22 @@ class SpacerSheet(Input, kw_only=True):
     ) = None
 
 
+class Tilt(Input, kw_only=True):
+    """Brackets that raise the panel while parked; all else is judged with it lying flat."""
+
+    angle_deg: Annotated[float, quantity("°", 1.0, 90.0, "Steepest position.", 30.0)]
+    raised_side: Annotated[
+        Literal["length", "width"], choice("Side of the panel that is raised.", "length")
+    ]
+    gust_m_s: Annotated[
+        float, quantity("m/s", 1.0, 40.0, "Strongest gust before it is lowered.", 14.0)
+    ]
+    interlocked: Annotated[
+        bool,
+        prose("Whether a switch on the brackets warns the driver, or keeps the vehicle, when up."),
+    ]
+
+
 class MountCheckRequest(Input, kw_only=True):
     """One panel, how it is held, the roof below and the travel ahead."""
 
@@ -594,6 +611,7 @@ class MountCheckRequest(Input, kw_only=True):
     wind: Annotated[PanelWind, prose("Air under and over the panel.")] | None = None
     sheet: Annotated[SheetProperties, prose("Stiffness and strength of the panel.")] | None = None
     spacer: Annotated[SpacerSheet, prose("Twin-wall sheet under the panel.")] | None = None
+    tilt: Annotated[Tilt, prose("Brackets that raise it, up only when parked.")] | None = None
     detail: Annotated[
         Literal["summary", "reactions"],
         choice("`reactions` adds the forces of every foot in every load case.", "summary"),

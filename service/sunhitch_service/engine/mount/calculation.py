@@ -216,6 +216,8 @@ def _caution_keys(setup: Setup) -> list[str]:
     mounting = setup.request.mounting
     if adhesive_of(setup.request) is not None:
         keys += ["glued-mount", "adhesive-cure"]
+    if setup.request.tilt is not None:
+        keys.append("tilt-brackets")
     if isinstance(mounting, FastenedFeet):
         keys += ["drilling-roof", "roof-leak"]
     if isinstance(mounting, BondedSheet):

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, LoadCaseName, LoadDuration
 
+from .air import dynamic_pressure
 from .figures import figure
+from .raised import force_coefficient, push_area
 from .setup import Setup, adhesive_of, standoff
 from .wind import DIRECTIONS, Direction, extent, turn
 
@@ -163,6 +165,7 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
     terms = [term for climate in climates(setup) for term in _driving(setup, climate)]
     if parked:
         terms += _parked(setup)
+        terms += _raised(setup)
         terms += _growth(setup) if setup.panel.flexible and setup.feet is not None else []
     columns = np.array(
         [
@@ -184,6 +187,10 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
     gusts, mean = [setup.suctions[side] for side in DIRECTIONS], setup.suctions["front"]
     lifts = [*(gust.gust[:, 0].max() for gust in gusts), mean.mean[:, 0].max()]
     suction = q[..., None] * shares
+    bare = np.zeros(len(terms))
+    if setup.request.tilt is not None:
+        raised = [term.name == "raised" for term in terms]
+        bare = np.where(raised, force_coefficient(setup.request.tilt.angle_deg), 0.0)
     return LoadCases(
         tuple(terms),
         np.hypot(ahead, crosswind) + parked_speed,
@@ -193,9 +200,9 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
         up,
         down,
         relief,
-        (shares * lifts).max(axis=-1),
-        (suction * [*(gust.peak for gust in gusts), mean.local_mean]).max(axis=-1),
-        (suction * [*(gust.local for gust in gusts), mean.local_mean]).max(axis=-1),
+        (shares * lifts).max(axis=-1) + bare * setup.area,
+        (suction * [*(gust.peak for gust in gusts), mean.local_mean]).max(axis=-1) + bare * q,
+        (suction * [*(gust.local for gust in gusts), mean.local_mean]).max(axis=-1) + bare * q,
     )
 
 
@@ -328,6 +335,26 @@ def _parked(setup: Setup) -> list[CaseTerms]:
             relief=setup.counted_weight,
             down=weight,
         ),
+    ]
+
+
+def _raised(setup: Setup) -> list[CaseTerms]:
+    """A panel on raised brackets, in the strongest gust that it is left in."""
+    tilt = setup.request.tilt
+    if tilt is None or setup.feet is None:
+        return []
+    push = push_area(setup, tilt)
+    return [
+        CaseTerms(
+            "raised",
+            "Raised while parked, wind from any side",
+            "gust",
+            figure("travel_default", "bond_storm_c"),
+            drag_area=((push, 0.0), (0.0, push)),
+            relief=setup.counted_weight,
+            parked_speed=tilt.gust_m_s,
+            parked_pa=dynamic_pressure(setup.conditions.density, tilt.gust_m_s),
+        )
     ]
 
 

@@ -44,6 +44,11 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
     else:
         _points(request, faults)
     _own_sizes(request, faults)
+    faults.add_if(
+        request.tilt is not None and isinstance(mounting, BondedSheet),
+        "/tilt",
+        "A sheet that is bonded to the roof cannot be raised.",
+    )
     if isinstance(mounting, AdhesiveFeet):
         _pads(mounting, faults)
     if isinstance(mounting, FastenedFeet):

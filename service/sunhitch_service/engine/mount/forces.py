@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from .between_feet import drawn_and_strain
 from .cases import LoadCases, in_panel
 from .feet import Feet
+from .raised import raised_loads
 from .setup import Setup
 from .wind import DIRECTIONS
 
@@ -69,6 +70,10 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     wind = reduce(
         np.maximum, (cases.suction[..., i, None, None] * one for i, one in enumerate(most))
     )
+    if setup.request.tilt is not None and cases.where("raised").any():
+        up_or_down = np.maximum(feet.lift @ raised_loads(setup, setup.request.tilt).T, 0.0)
+        raised = cases.where("raised")
+        wind[:, raised] = cases.q[:, raised, None, None] * up_or_down.max(axis=(0, 3))
     pushes = in_panel(setup, cases.pushes).reshape(-1, 2)
     arms = setup.height * np.abs(feet.lift[..., 1:]).reshape(-1, 2)
     tilt = (pushes @ arms.T).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)

@@ -18,6 +18,7 @@ from .cases import LoadCases
 from .evaluate import Evaluation
 from .feet import Feet, rigid_motions
 from .modes import ModeResult
+from .raised import raised_loads
 from .setup import Setup
 from .wind import DIRECTIONS, turn
 
@@ -72,6 +73,8 @@ def _loads(setup: Setup, cases: LoadCases, case: int) -> tuple[Floats, Floats]:
         for pressure, field in zip(cases.suction[0, case], fields, strict=True)
         if pressure > 0.0
     ] or [np.zeros(3)]
+    if term.name == "raised" and setup.request.tilt is not None:
+        suctions = list(cases.q[0, case] * raised_loads(setup, setup.request.tilt))
     weight = max(term.relief, term.down) - term.up
     pushes = [
         np.array(signs) * push @ turn(setup.request.position)

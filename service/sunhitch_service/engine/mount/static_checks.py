@@ -61,6 +61,7 @@ def static_checks(setup: Setup) -> list[Check]:
         *_skin_checks(request),
         *_panel_checks(request),
         *_securing_checks(setup),
+        *([rules.tilt_interlock(request.tilt.interlocked)] if request.tilt else []),
         *roof_shape_checks(setup),
         *contact_checks(setup),
     ]

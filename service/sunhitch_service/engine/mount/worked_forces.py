@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.types.mount import Tilt
+
 from .air import GRAVITY
 from .between_feet import held_stiffness, lifted
 from .cases import in_panel
@@ -12,6 +14,7 @@ from .feet import Feet
 from .figures import figure
 from .forces import ROUNDING
 from .paper import Paper
+from .raised import raised_loads
 from .thermal import movement
 from .wind import DIRECTIONS, turn
 
@@ -65,8 +68,28 @@ class AtFoot:
         total = " + ".join(parts).replace("+ -", "- ") or "0"
         self.paper.work("F", f"max(0, {total})", "N", "Pull on the foot")
 
+    def _raised(self, tilt: Tilt) -> list[str]:
+        """Wind on a panel that is raised."""
+        setup, paper = self.found.setup, self.paper
+        loads = raised_loads(setup, tilt)
+        pulls = self.feet.lift[:, self.layout, self.foot] @ loads.T
+        plate, state = np.unravel_index(int(pulls.argmax()), pulls.shape)
+        if pulls[plate, state] <= 0.0:
+            return []
+        air(paper, self.found, self.case)
+        self.shares(int(plate))
+        names = zip("UXY", loads[state], ("m²", "m³", "m³"), strict=True)
+        for name, value, unit in names:
+            paper.given(f"{name}_t", value, unit, "Force or moment of the raised panel, per q")
+        end = PLATES[plate]
+        formula = f"q*(U_t*s_{end} + X_t*s_x{end} + Y_t*s_y{end})"
+        paper.work("W", formula, "N", "Wind on the foot")
+        return ["W"]
+
     def _suction(self) -> list[str]:
         setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        if setup.request.tilt is not None and cases.terms[self.case].name == "raised":
+            return self._raised(setup.request.tilt)
         lift = self.feet.lift[:, self.layout, self.foot]
         fields = [*(setup.suctions[side].gust for side in DIRECTIONS), setup.suctions["front"].mean]
         pulls = np.array(
@@ -242,6 +265,10 @@ def air(paper: Paper, found: Evaluation, case: int) -> None:
         paper.given("g_a", term.headwind, "m/s", "Gust from ahead")
         paper.given("g_s", term.crosswind, "m/s", "Gust from the side")
         paper.work("q", "rho/2*((v + g_a)^2 + g_s^2)", "Pa", "Dynamic pressure")
+    elif term.name == "raised":
+        paper.given("rho", setup.conditions.density, "kg/m³", "Density of the air")
+        paper.given("v_t", term.parked_speed, "m/s", "Strongest gust in which it is raised")
+        paper.work("q", "rho/2*v_t^2", "Pa", "Dynamic pressure")
     elif term.parked_pa > 0.0:
         travel = setup.request.travel
         exposure = travel.storm_exposure if travel else "c"

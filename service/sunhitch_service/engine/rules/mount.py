@@ -96,3 +96,8 @@ def hail(expected_m: float, rating_m: float | None) -> Check:
     if rating_m is None:
         return check(rule("hail", "panel", remedy="unknown"), "not-assessed")
     return at_most(rule("hail", "panel", remedy="rated"), expected_m, rating_m)
+
+
+def tilt_interlock(interlocked: bool) -> Check:
+    """Whether raised brackets cannot be forgotten before driving."""
+    return check(rule("tilt-interlock", "brackets"), "pass" if interlocked else "review")
