@@ -9,8 +9,8 @@ from typing import Any, TypeAlias
 import uvicorn
 from litestar.types import ASGIApp
 
+from . import forkserver
 from . import settings as _settings
-from .app import create_app
 from .logs import server_log_config
 from .settings import Settings, SettingsError
 from .wire import protocol
@@ -29,6 +29,9 @@ def app() -> ASGIApp:
     """
     settings = _settings.load()
     settings.require_guarded()
+    forkserver.begin(settings)
+    from .app import create_app  # takes as long to import as the workers to load
+
     made = create_app(settings)
     _settle()
     return made

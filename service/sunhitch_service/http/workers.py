@@ -28,6 +28,7 @@ from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
+from . import forkserver
 from .access import payer
 from .exchange import HttpExchange
 from .fair import FairQueue, QueuedWork
@@ -46,8 +47,6 @@ _TICK_S = 0.01
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
 """Between attempts to start a process that ends at once."""
 _COMPILING_S = 1800.0
-_PRELOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
-_COMPILED = ["sunhitch_service.engine.pv.loops"]
 _LOG = logging.getLogger(__name__)
 
 
@@ -119,7 +118,8 @@ class Workers:
         self._idle: list[_Worker] = []
         self._long = 0
         self._tasks: set[asyncio.Task[None]] = set()
-        self._preloaded = self._compiled = settings.compiled and accelerate.kept()
+        self._compiled = settings.compiled and accelerate.kept()
+        forkserver.begin(settings)
 
     @property
     def compiled(self) -> bool:
@@ -298,7 +298,7 @@ class Workers:
                 return
 
     async def _add(self) -> None:
-        worker = _Worker(_started(self._settings, self._preloaded), self._compiled)
+        worker = _Worker(_started(self._settings), self._compiled)
         self._all.add(worker)
         try:
             # A pool starts its process when it is first used, and waits for it.
@@ -341,7 +341,7 @@ async def compile_beside(settings: Settings) -> bool:
     """
     if accelerate.kept() or not accelerate.installed():
         return accelerate.installed()
-    compiling = _started(settings, preloaded=False)
+    compiling = _started(settings)
     try:
         async with asyncio.timeout(_COMPILING_S):
             return await asyncio.wrap_future(_scheduled(compiling, _compile, None))
@@ -359,10 +359,8 @@ def _scheduled(pool: ProcessPool, work: Callable[[A], R], given: A) -> ProcessFu
         raise BrokenProcessPool from error
 
 
-def _started(settings: Settings, preloaded: bool) -> ProcessPool:
+def _started(settings: Settings) -> ProcessPool:
     context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
-    if sys.platform != "win32":
-        context.set_forkserver_preload(_PRELOADED + (_COMPILED if preloaded else []))
     limits = [settings.pool_niceness, settings.worker_memory_megabytes]
     return ProcessPool(max_workers=1, initializer=_prepare, initargs=limits, context=context)
 

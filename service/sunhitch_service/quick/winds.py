@@ -189,7 +189,7 @@ WINDS = (
         FootLoadQuestion,
         QuickFootLoad,
         load_on_feet,
-        estimate_s=0.01,
+        estimate_s=0.02,
     ),
     Question(
         "dynamic-pressure",

@@ -4,6 +4,8 @@ from sunhitch.types.mount import BondedSheet, MountCheckRequest, Mounting, Rails
 from sunhitch.types.panel import PanelBody
 
 _BONDED_MS, _RAILS_MS, _RIGID_MS, _SHEET_MS = 12.0, 20.0, 25.0, 35.0
+_REACTIONS_TIMES = 2.5
+"""Told for each case and each foot that may be lost."""
 
 
 def expected_ms(request: MountCheckRequest) -> float:
@@ -24,7 +26,8 @@ def expected_ms(request: MountCheckRequest) -> float:
     float
         Time [ms].
     """
-    return mounting_ms(request.mounting, request.panel)
+    whole = request.detail == "reactions"
+    return mounting_ms(request.mounting, request.panel) * (_REACTIONS_TIMES if whole else 1.0)
 
 
 def mounting_ms(mounting: Mounting, body: PanelBody) -> float:
