@@ -7,7 +7,7 @@ from typing import Any, Generic, ParamSpec, Self, TypeAlias, TypeVar, get_type_h
 
 from .calls import InLoop, Waiting
 from .types.base import Input, Output
-from .types.quick import drops, fixings, fuses, heat, shades, voltages, winds, wires
+from .types.quick import drops, fixings, fuses, heat, readings, shades, voltages, winds, wires
 
 P = ParamSpec("P")
 A = TypeVar("A", bound=Output)
@@ -115,6 +115,12 @@ class Questions:
     )
     cure_time = FlatQuestion("cure-time", fixings.CureTimeQuestion, fixings.QuickCureTime)
     bolt_torque = FlatQuestion("bolt-torque", fixings.BoltTorqueQuestion, fixings.QuickBoltTorque)
+    meter_reading = FlatQuestion(
+        "meter-reading", readings.MeterReadingQuestion, readings.QuickMeterReading
+    )
+    half_covered = FlatQuestion(
+        "half-covered", readings.HalfCoveredQuestion, readings.QuickHalfCovered
+    )
 
 
 QUESTIONS: tuple[AnyQuestion, ...] = tuple(

@@ -155,6 +155,16 @@ _BOND = _same("adhesive", "surface", "prepared", "bond_c") | {
     "load_n": "foot_n",
 }
 
+_NOW = _same("v_mp_v", "i_mp_a", "v_oc_v", "i_sc_a", "cells_in_series", "irradiance_w_m2", "cell_c")
+_METER = _NOW | _same(
+    "panels_in_series",
+    "strings_in_parallel",
+    "alpha_sc_fraction_per_c",
+    "beta_voc_fraction_per_c",
+    "gamma_pmp_fraction_per_c",
+)
+_COVER = _NOW | _same("construction")
+
 ROWS: tuple[Row, ...] = (
     Heading("Service"),
     EntryCell(ADDRESS, "Address", "http://127.0.0.1:8000"),
@@ -228,6 +238,9 @@ ROWS: tuple[Row, ...] = (
     EntryCell("bond_c", "Bond line while driving", 60.0, "°C", "F"),
     EntryCell("speed_m_s", "Road speed", 25.0, "m/s", "mph"),
     EntryCell("gust_m_s", "Headwind gust", 10.0, "m/s", "mph"),
+    Heading("On the day of the readings"),
+    EntryCell("irradiance_w_m2", "Light in the panels' plane", 870.0, "W/m²"),
+    EntryCell("cell_c", "Back of a panel, measured", 48.0, "°C", "F"),
     Heading("Voltages"),
     Reply("cold_v", "Cold open-circuit voltage", "cold-voc", "string_v_oc_v", _COLD, "V"),
     Reply("cold_verdict", "Verdict", "cold-voc", "verdict", _COLD, words=True),
@@ -283,6 +296,29 @@ ROWS: tuple[Row, ...] = (
         "hours_before_driving",
         _same("adhesive", "bead_width_m"),
         "h",
+    ),
+    Heading("What the meter should read"),
+    Reply("read_v", "Open-circuit voltage", "meter-reading", "open_circuit_v", _METER, "V"),
+    Reply("read_low_v", "At least", "meter-reading", "open_circuit_low_v", _METER, "V"),
+    Reply("read_a", "Short-circuit current", "meter-reading", "short_circuit_a", _METER, "A"),
+    Reply("read_low_a", "At least", "meter-reading", "short_circuit_low_a", _METER, "A"),
+    Reply("read_w", "Power while charging", "meter-reading", "power_w", _METER, "W"),
+    Reply("read_low_w", "At least", "meter-reading", "power_low_w", _METER, "W"),
+    Reply(
+        "groups_w",
+        "One panel, whole bypass groups covered",
+        "half-covered",
+        "groups_power_w",
+        _COVER,
+        "W",
+    ),
+    Reply(
+        "cells_w",
+        "One panel, half of every group covered",
+        "half-covered",
+        "cells_power_w",
+        _COVER,
+        "W",
     ),
 )
 """The sheet, top to bottom."""

@@ -5,6 +5,7 @@ from .fixings import FIXINGS
 from .fuses import FUSES
 from .heat import HEATS
 from .question import AnyQuestion
+from .readings import READINGS
 from .shades import SHADES
 from .voltages import VOLTAGES
 from .winds import WINDS
@@ -19,6 +20,7 @@ QUESTIONS: tuple[AnyQuestion, ...] = (
     *FUSES,
     *WINDS,
     *FIXINGS,
+    *READINGS,
 )
 """All questions; HTTP and the schema are driven by this table."""
 
