@@ -1,6 +1,7 @@
 """The guide: every snippet gives what it says, every link leads somewhere, no page is long."""
 
 import doctest
+import json
 import re
 from pathlib import Path
 from typing import Any
@@ -65,3 +66,17 @@ def test_pages_codes_and_search_are_served(service: Served) -> None:
     for link in seen - set(addresses):
         assert service.http.get(link).status_code == 200, link
     assert service.http.get("/guide/codes/no-such-code").status_code == 404
+
+
+def test_every_code_has_an_example_and_its_remedy_is_one_of_the_code() -> None:
+    """`pytest -p guide_examples tests/unit …` writes them anew."""
+    examples = json.loads((GUIDE / "examples.json").read_text("utf-8"))
+    assert set(examples) == set(entries())
+    for code, seen in examples.items():
+        known = [
+            "".join(re.escape(text) + (".+" if name else "") for text, name, _ in remedy.parts)
+            for remedy in entries()[code].remedies.values()
+        ]
+        told = seen["remedy"]
+        assert (seen["verdict"] == "pass") == (not told), code
+        assert not told or any(re.search(one, told, re.DOTALL) for one in known), (code, told)

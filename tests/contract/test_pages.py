@@ -12,6 +12,7 @@ from contract_tools import needs_node, run, workshop
 
 from sunhitch.operations import OPERATIONS
 from sunhitch_service.calculations import calculation_of, calculations
+from sunhitch_service.guide.pages import address, names
 
 EXAMPLES = Path(__file__).parents[2] / "client" / "sunhitch" / "examples"
 POINTS_PER_MM = 72.0 / 25.4
@@ -78,7 +79,9 @@ def test_the_guide_asks_nothing_elsewhere_and_finds_pages(
     found.first.wait_for()
     assert "/guide/glossary#glossary" in [link.get_attribute("href") for link in found.all()]
     assert all(url.startswith(f"{service.url}/guide") for url in watched.asked)
-    assert serious_findings(watched.page) == []
+    for name in names():
+        watched.page.goto(f"{service.url}{address(name)}")
+        assert serious_findings(watched.page) == [], name
     assert watched.complaints == []
 
 
@@ -194,8 +197,9 @@ def test_sheets_are_open_to_everyone_and_need_nothing_else(
 def test_pages_are_valid_html(service: Served, tmp_path: Path) -> None:
     files = {f"{name}.html": sheet(service, name).encode() for name in PAGES}
     files["docs.html"] = service.http.get("/docs").content
-    for name in ("guide", "guide/codes", "guide/validation", "guide/mount-check"):
-        files[f"{name.replace('/', '-')}.html"] = service.http.get(f"/{name}").content
+    for name in (*names(), "codes/cold-voc-controller"):
+        answer = service.http.get(address(name))
+        files[f"guide-{name.replace('/', '-')}.html"] = answer.content
     folder = workshop(tmp_path, files)
     run(folder, "html-validate", "--config", "html-validate.json", *files)
     (folder / "wrong.html").write_text("<!DOCTYPE html><html><p><div></p></html>", "utf-8")

@@ -1,6 +1,10 @@
 """Check codes as Markdown: one list, and one page each."""
 
+import json
 from collections.abc import Iterator
+from functools import cache
+from importlib import resources
+from typing import Any
 
 from sunhitch_service.engine.rules.table import Citation, RuleEntry, entries
 from sunhitch_service.engine.rules.template import Template
@@ -42,6 +46,8 @@ def code_text(entry: RuleEntry) -> str:
     if entry.remedies:
         listed = (f"- {_blank(sentence)}" for sentence in entry.remedies.values())
         parts += ["## What to change", "\n".join(listed)]
+    if seen := _examples().get(entry.code):
+        parts += ["## An example", _example(seen)]
     parts += ["## Where the limit comes from", "\n".join(_citations(entry))]
     return "\n\n".join(parts) + "\n"
 
@@ -65,3 +71,19 @@ def _source(each: Citation) -> str:
     else:
         found = basis(each.source, each.clause, each.note)
     return f"{found.reference}. {found.note}".rstrip()
+
+
+@cache
+def _examples() -> dict[str, dict[str, Any]]:
+    """One check of each code, as tests have seen it."""
+    file = resources.files("sunhitch_service.guide").joinpath("examples.json")
+    found: dict[str, dict[str, Any]] = json.loads(file.read_text("utf-8"))
+    return found
+
+
+def _example(seen: dict[str, Any]) -> str:
+    unit = "" if seen.get("unit") in (None, "1") else f" {seen['unit']}"
+    sides = (("asked", seen.get("demand")), ("there", seen.get("capacity")))
+    figures = ", ".join(f"{words} {value:g}{unit}" for words, value in sides if value is not None)
+    told = f"{figures}: `{seen['verdict']}`" if figures else f"`{seen['verdict']}`"
+    return f"{told}. {seen['remedy']}".rstrip()

@@ -55,6 +55,8 @@ def page_html(name: str) -> bytes:
     sections = _sections(tokens)
     parser = _parser()
     body = parser.renderer.render(tokens, parser.options, {})
+    for wide in ("pre", "table"):  # may scroll: the keyboard must reach them
+        body = body.replace(f"<{wide}>", f'<{wide} tabindex="0">')
     shown = {"title": sections[0].heading, "body": body, "links": _links()}
     return _frame().get_template("frame.html.j2").render(shown).encode()
 
@@ -84,7 +86,7 @@ def _text(name: str) -> str:
 
 @cache
 def _parser() -> MarkdownIt:
-    return MarkdownIt("commonmark", {"html": False}).enable("table")
+    return MarkdownIt("commonmark", {"html": False, "xhtmlOut": False}).enable("table")
 
 
 def _parsed(text: str) -> list[Token]:
