@@ -147,7 +147,7 @@ def beam_all_day() -> HourlyWeather:
     """Beam alone, so that a cell's light is what shadows leave."""
     return HourlyWeather(
         start="2027-06-21T00:00:00+01:00",
-        ghi_w_m2=[500.0] * 24,
+        ghi_w_m2=[0.0] * 4 + [500.0] * 17 + [0.0] * 3,
         dni_w_m2=[700.0] * 24,
         dhi_w_m2=[0.0] * 24,
         air_c=[15.0] * 24,

@@ -271,7 +271,7 @@ def test_cells_agree_with_shadows_given_as_shapes() -> None:
     )
     beam_only = HourlyWeather(
         start="2027-06-21T00:00:00+01:00",
-        ghi_w_m2=[500.0] * 24,
+        ghi_w_m2=[0.0] * 4 + [500.0] * 17 + [0.0] * 3,
         dni_w_m2=[700.0] * 24,
         dhi_w_m2=[0.0] * 24,
         air_c=[15.0] * 24,

@@ -51,7 +51,7 @@ def test_years_side_by_side_are_years_alone() -> None:
     random = np.random.default_rng(3)
     bank = battery_model(study().battery, BatteryUse(), Assumptions())
     power, load = random.uniform(0.0, 9e4, (200, 5)), random.uniform(0.0, 5e4, 200)
-    limit = bank.charge_limit_w(random.uniform(-5.0, 20.0, 200))
+    limit = bank.charge_limit_w(random.uniform(-5.0, 20.0, 200), 1.0)
     many = simulate(bank, power, load, limit, 1.0)
     for year in range(5):
         alone = simulate(bank, power[:, year], load, limit, 1.0)

@@ -22,8 +22,11 @@ LossCode = Literal[
     "hidden-sky",
     "reflection",
     "dirt",
+    "spectrum",
     "heat-and-weak-light",
     "mismatch",
+    "ageing",
+    "tracking",
     "controller-window",
     "panel-cable",
     "conversion",
@@ -33,6 +36,8 @@ LossCode = Literal[
     "battery-frost",
     "battery-rate",
 ]
+SummerTime = Literal["eu", "us"]
+CellSpectrum = Literal["monosi", "multisi", "cdte", "cigs", "asi"]
 AutonomyBasis = Literal["synthetic-years", "weather-years", "one-year"]
 WIND_AT_THE_ROOF = 0.72
 """Share of the wind at 10 m that reaches a roof at 2.75 m: (2.75 ÷ 10)^¼, among houses."""
@@ -200,6 +205,10 @@ class WeatherSeries(Input, kw_only=True):
     wind_m_s: Annotated[
         list[_Wind], listing(0, MOST_STEPS, "Wind of each step; a default if empty.")
     ] = []
+    rain_mm: Annotated[
+        list[Annotated[float, quantity("mm", 0.0, 500.0, "Rain of the step.", 0.4)]],
+        listing(0, MOST_STEPS, "Rain of each step, for `soiling`."),
+    ] = []
 
 
 class HourlyWeather(WeatherSeries, tag_field="kind", tag="hourly", kw_only=True):
@@ -246,11 +255,40 @@ class Driving(Input, kw_only=True):
     air_speed_m_s: _Wind
 
 
+class LoadEfficiency(Input, kw_only=True):
+    """A controller's efficiency at part of its rating."""
+
+    load_fraction: Annotated[float, quantity("1", 0.0, 1.0, "Input over the rated output.", 0.2)]
+    efficiency_fraction: Annotated[float, quantity("1", 0.3, 1.0, "Output over input.", 0.97)]
+
+
+class TrackerModel(Input, kw_only=True):
+    """How a controller differs from an ideal one of its efficiency."""
+
+    own_draw_w: Annotated[
+        float, quantity("W", 0.0, 100.0, "Drawn from the battery day and night.", 0.5)
+    ] = 0.0
+    efficiency_by_load: Annotated[
+        list[LoadEfficiency],
+        listing(0, 20, "In place of the one efficiency; by rising load, the ends hold beyond."),
+    ] = []
+    tracking_fraction: Annotated[
+        float, quantity("1", 0.5, 1.0, "Of the maximum that the tracker holds.", 0.99)
+    ] = 1.0
+    finds: Annotated[
+        Literal["highest-maximum", "first-from-open-circuit"],
+        choice("Which maximum of a shaded array it works at.", "highest-maximum"),
+    ] = "highest-maximum"
+
+
 class HarvestArray(Input, kw_only=True):
     """What feeds one controller."""
 
     controller: Annotated[Controller, prose("The controller.")]
     wiring: Annotated[ArrayWiring, prose("Its panels.")]
+    tracker: Annotated[TrackerModel, prose("Its own draw, part load and tracking.")] = (
+        TrackerModel()
+    )
     panel_cable_ohm: Annotated[
         float, quantity("Ω", 0.0, 5.0, "Panels to controller, both ways.", 0.04)
     ] = 0.0
@@ -272,12 +310,47 @@ class BatteryUse(Input, kw_only=True):
     charge_efficiency_fraction: (
         Annotated[float, quantity("1", 0.3, 1.0, "Energy out per energy in.", 0.95)] | None
     ) = None
+    self_discharge_fraction_per_month: Annotated[
+        float, quantity("1", 0.0, 0.5, "Of what it holds, lost in 30 days.", 0.03)
+    ] = 0.0
+    management_draw_w: Annotated[
+        float, quantity("W", 0.0, 100.0, "Drawn by its own electronics.", 0.2)
+    ] = 0.0
+    thermal_lag_h: Annotated[
+        float, quantity("h", 0.0, 200.0, "Time constant with which it follows the air.", 12.0)
+    ] = 0.0
     max_discharge_current_a: (
         Annotated[
             float,
             quantity("A", 0.5, 5000.0, "Largest current to loads; no limit if absent.", 100.0),
         ]
         | None
+    ) = None
+
+
+class HorizonPoint(Input, kw_only=True):
+    """Height of the landscape in one direction."""
+
+    azimuth_deg: Annotated[
+        float, quantity("°", 0.0, 360.0, "Direction, clockwise from north.", 180.0)
+    ]
+    elevation_deg: Annotated[float, quantity("°", 0.0, 80.0, "Above the level.", 8.0)]
+
+
+class Soiling(Input, kw_only=True):
+    """Dirt that grows day by day until rain washes it off; wants `rain_mm` in the weather."""
+
+    loss_per_day_fraction: Annotated[
+        float, quantity("1", 0.0, 0.02, "Light lost more with every dry day.", 0.0015)
+    ] = 0.0015
+    washing_rain_mm: Annotated[
+        float, quantity("mm", 0.1, 100.0, "Rain of a day that washes.", 6.0)
+    ] = 6.0
+    days_clean_after_rain: Annotated[
+        int, count(0, 60, "Days after such rain on which no dirt settles.", 14)
+    ] = 14
+    washed_every_days: (
+        Annotated[int, count(1, 366, "Washed by hand so often; never if absent.", 60)] | None
     ) = None
 
 
@@ -353,10 +426,35 @@ class HarvestRequest(Input, kw_only=True):
     dirt_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light lost to dirt.", 0.03)] | None = (
         None
     )
+    soiling: (
+        Annotated[Soiling, prose("Dirt, rain and washing, in place of `dirt_fraction`.")] | None
+    ) = None
+    horizon: Annotated[
+        list[HorizonPoint],
+        listing(0, 72, "Landscape all round; straight lines between points, none if empty."),
+    ] = []
+    spectrum: (
+        Annotated[
+            CellSpectrum,
+            choice("Kind of cell whose response to colour counts; none if absent.", "monosi"),
+        ]
+        | None
+    ) = None
+    age_years: Annotated[float, quantity("a", 0.0, 50.0, "Age of the panels.", 5.0)] = 0.0
+    yearly_loss_fraction: (
+        Annotated[float, quantity("1", 0.0, 0.2, "Power lost with every year.", 0.006)] | None
+    ) = None
     arrays: Annotated[list[HarvestArray], listing(1, 2, "Controllers with their panels.")]
     battery: Annotated[Battery, prose("Battery bank.")]
     battery_use: Annotated[BatteryUse, prose("Limits and reserve.")] = BatteryUse()
     loads: Annotated[list[Load], listing(0, 40, "What draws power.")] = []
+    summer_time: (
+        Annotated[
+            SummerTime,
+            choice("Clocks of the loads are an hour ahead in summer, by whose rule.", "eu"),
+        ]
+        | None
+    ) = None
     compare: Annotated[list[HarvestAlternative], listing(0, 12, "Alternatives.")] = []
     uncertainty: Annotated[HarvestUncertainty, prose("How sure the inputs are.")] = (
         HarvestUncertainty()
@@ -529,7 +627,7 @@ class HarvestAnswer(Answer, kw_only=True):
     light_wh: Annotated[
         float, quantity("Wh", 0.0, 1e12, "Nameplate energy of the unshaded light.", 560_000.0)
     ]
-    losses: Annotated[list[LossStep], listing(14, 14, "From that light to the battery, in order.")]
+    losses: Annotated[list[LossStep], listing(17, 17, "From that light to the battery, in order.")]
     charged_wh: _WattHours
     months: Annotated[list[HarvestMonth], listing(1, 13, "Every month of the study.")]
     battery: Annotated[BatteryBalance, prose("The battery over the study.")]

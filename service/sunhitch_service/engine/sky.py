@@ -11,12 +11,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.types.harvest import CellSpectrum
 from sunhitch.types.place import Place
 
 Array = NDArray[np.float64]
 
 LOWEST_SUN_DEG = 0.5
 """Sun lower than this gives no light worth following."""
+_LOW_DEG, _DULLEST = 87.0, 0.05
+"""Lower suns and duller skies have the colour of these."""
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 """Well within what nanoseconds since 1970 can count."""
 
@@ -245,6 +248,42 @@ def on_plane(
         ground=_array(ground) * np.ones_like(facing),
         incidence_deg=incidence,
     )
+
+
+def colour_factor(
+    place: Place, sun: SunPosition, ghi: Array, clear_ghi: Array, cells: CellSpectrum
+) -> Array:
+    """What the colour of the light makes of a panel's current.
+
+    Parameters
+    ----------
+    place : Place
+        Where.
+    sun : SunPosition
+        In every step.
+    ghi, clear_ghi : ndarray
+        Light on the horizontal, and that of a clear sky [W/m²].
+    cells : CellSpectrum
+        Kind of cells.
+
+    Returns
+    -------
+    ndarray
+        Against the reference spectrum [1].
+
+    References
+    ----------
+    S. Pelland et al., 47th IEEE PVSC (2020), as in `pvlib.spectrum.spectral_factor_pvspec`.
+    """
+    atmosphere = _pvlib("atmosphere")
+    relative = atmosphere.get_relative_airmass(np.minimum(sun.apparent_zenith_deg, _LOW_DEG))
+    airmass = atmosphere.get_absolute_airmass(relative, atmosphere.alt2pres(place.altitude_m))
+    share = np.divide(ghi, clear_ghi, out=np.ones_like(ghi), where=clear_ghi > 1.0)
+    named = "fs4-2" if cells == "cdte" else cells
+    found = _pvlib("spectrum").spectral_factor_pvspec(
+        airmass, np.clip(share, _DULLEST, 1.0), module_type=named
+    )
+    return _array(found)
 
 
 def _pvlib(part: str) -> Any:  # noqa: ANN401 - its annotations are incomplete

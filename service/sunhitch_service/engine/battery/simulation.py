@@ -17,6 +17,7 @@ from .settings import PRACTICE, battery_settings, chemistry_row
 
 Array = NDArray[np.float64]
 T = TypeVar("T", float, Array)
+_HOURS_OF_A_MONTH = 720.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,8 @@ class BatteryModel:
     """A battery with every default settled.
 
     `least_state` is the state at which loads are cut off, `taper_from` the state from which it
-    takes less and less [1]; `capacity_wh` is after ageing, full to empty.
+    takes less and less [1]; `capacity_wh` is after ageing, full to empty. It loses `lost_per_h` of
+    what it holds [1/h] and `drain_w` to electronics, and follows the air with `lag_h`.
     """
 
     working_v: float
@@ -35,15 +37,19 @@ class BatteryModel:
     cold: ColdLimits
     discharge_limit_w: float
     taper_from: float
+    lost_per_h: float = 0.0
+    drain_w: float = 0.0
+    lag_h: float = 0.0
 
     @property
     def start_wh(self) -> float:
         """Stored at the beginning [Wh]."""
         return max(self.start_state, self.least_state) * self.capacity_wh
 
-    def charge_limit_w(self, air_c: Array) -> Array:
-        """Most that it may be charged with, at each air temperature [W]; 0 where too cold."""
-        return self.working_v * self.cold.limit_a(self.cold.battery_c(air_c))
+    def charge_limit_w(self, air_c: Array, step_h: float) -> Array:
+        """Most that it may be charged with, in air of each step [W]; 0 where too cold."""
+        around_c = _lagging(air_c, self.lag_h / step_h) if self.lag_h else air_c
+        return self.working_v * self.cold.limit_a(self.cold.battery_c(around_c))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +77,9 @@ class BatteryFlows:
         return np.divide(self.unserved, asked, out=np.zeros_like(asked), where=asked > 0.0)
 
 
-def battery_model(battery: Battery, use: BatteryUse, notes: Assumptions) -> BatteryModel:
+def battery_model(
+    battery: Battery, use: BatteryUse, notes: Assumptions, drain_w: float = 0.0
+) -> BatteryModel:
     """Settle a battery and how it is used.
 
     Parameters
@@ -82,6 +90,8 @@ def battery_model(battery: Battery, use: BatteryUse, notes: Assumptions) -> Batt
         As given, at `/battery_use`.
     notes : Assumptions
         Takes note of what was chosen.
+    drain_w : float
+        What controllers draw day and night [W].
 
     Returns
     -------
@@ -110,7 +120,20 @@ def battery_model(battery: Battery, use: BatteryUse, notes: Assumptions) -> Batt
         cold=ColdLimits(battery, settled, notes),
         discharge_limit_w=inf if most is None else most * battery.nominal_voltage_v,
         taper_from=float(row["taper_from"]),
+        lost_per_h=use.self_discharge_fraction_per_month / _HOURS_OF_A_MONTH,
+        drain_w=use.management_draw_w + drain_w,
+        lag_h=use.thermal_lag_h,
     )
+
+
+def _lagging(air_c: Array, steps: float) -> Array:
+    """Air as a battery follows it, with a time constant of so many steps."""
+    share, own = 1.0 - np.exp(-1.0 / steps), float(air_c[0])
+    found: list[float] = []
+    for air in air_c.tolist():
+        own += share * (air - own)
+        found.append(own)
+    return np.array(found)
 
 
 def simulate(
@@ -148,12 +171,14 @@ def simulate(
     tapering = model.capacity_wh * (1.0 - model.taper_from)
     filling = np.minimum(1.0, charge_limit_w * step_h / tapering)
     least = model.least_state * model.capacity_wh
-    before = _before(model, gain - wish, filling.tolist(), tapering)
+    keeps, drain_wh = 1.0 - model.lost_per_h * step_h, model.drain_w * step_h
+    before = _before(model, gain - wish, filling.tolist(), tapering, (keeps, drain_wh))
     own = filling[:, None] if many else filling
     gained = np.minimum(gain, _room_wh(model, before, own, tapering, np.maximum))
     given = np.minimum(wish, np.maximum(before - least, 0.0))
     taken = gained / model.efficiency
     frost = np.where(limit > 0.0, 0.0, spare)
+    held = np.full((1, *power_w.shape[1:]), model.start_wh)
     return BatteryFlows(
         accepted=direct + taken,
         full=willing - taken,
@@ -161,18 +186,29 @@ def simulate(
         rate=spare - willing - frost,
         served=direct + given,
         unserved=needed - given,
-        stored=before + gained - given,
-        storage_lost=taken - gained,
+        stored=(stored := before + gained - given),
+        storage_lost=taken - gained + np.concatenate([held, stored[:-1]]) - before,
     )
 
 
-def _before(model: BatteryModel, net: Array, filling: list[float], tapering: float) -> Array:
-    """Stored before every step [Wh], of `net`'s shape: figures in one year, rows in many."""
+def _before(
+    model: BatteryModel,
+    net: Array,
+    filling: list[float],
+    tapering: float,
+    own: tuple[float, float],
+) -> Array:
+    """Stored in every step once it has lost its own [Wh], of `net`'s shape.
+
+    Followed as figures in one year, as rows in many.
+    """
     start = model.start_wh
     if net.ndim == 1:
-        return np.array(_followed(model, start, net.tolist(), filling, tapering, min, max))
+        return np.array(_followed(model, start, net.tolist(), filling, tapering, own, min, max))
     stored = np.full(net.shape[1], start)
-    return np.array(_followed(model, stored, list(net), filling, tapering, np.minimum, np.maximum))
+    return np.array(
+        _followed(model, stored, list(net), filling, tapering, own, np.minimum, np.maximum)
+    )
 
 
 def _followed(
@@ -181,15 +217,20 @@ def _followed(
     net: list[T],
     filling: list[float],
     tapering: float,
+    own: tuple[float, float],
     low: Callable[..., T],
     high: Callable[..., T],
 ) -> list[T]:
     least = model.least_state * model.capacity_wh
+    keeps, drain_wh = own
+    loses = keeps < 1.0 or drain_wh > 0.0
     found: list[T] = []
     for change, share in zip(net, filling, strict=True):
+        if loses:
+            stored = high(keeps * stored - drain_wh, 0.0)
         found.append(stored)
         room = _room_wh(model, stored, share, tapering, high)
-        stored = low(high(stored + change, least), stored + room)
+        stored = low(high(stored + change, low(stored, least)), stored + room)
     return found
 
 

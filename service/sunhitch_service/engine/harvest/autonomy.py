@@ -147,7 +147,8 @@ def synthetic_years(
     SyntheticYears
         One value a year.
     """
-    clock, limit_w = weather.clock, battery.charge_limit_w(weather.air_c)
+    clock = weather.clock
+    limit_w = battery.charge_limit_w(weather.air_c, clock.step_h)
     begins = np.flatnonzero(np.diff(clock.day_number, prepend=-1))
     found: list[tuple[Array, ...]] = []
     every = np.arange(clock.steps)[:, None]

@@ -39,7 +39,7 @@ def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
     days = len(np.unique(clock.day_number[lacking]))
     if found.invented is not None:
         days = round(float(np.median(found.invented.days)))
-    cold = battery.charge_limit_w(found.weather.air_c) <= 0.0
+    cold = battery.charge_limit_w(found.weather.air_c, clock.step_h) <= 0.0
     return BatteryBalance(
         charged_wh=float(flows.accepted.sum()),
         storage_lost_wh=float(flows.storage_lost.sum()),

@@ -91,7 +91,12 @@ def prepare(request: HarvestRequest) -> PreparedHarvest:
         If the request contradicts itself or asks for too much work.
     """
     study = settle(request)
-    battery = battery_model(request.battery, request.battery_use, study.notes)
+    battery = battery_model(
+        request.battery,
+        request.battery_use,
+        study.notes,
+        sum(array.tracker.own_draw_w for array in request.arrays),
+    )
     plans = plans_of(study, battery, variants(request))
     works = [_year(study, plans, study.weather)]
     works += [_year(study, plans[:1], other) for other in study.others]
@@ -168,7 +173,7 @@ def _outcomes(
     ]
     invented: list[SyntheticYears | None] = [None] * len(plans)
     if skies is not None and isinstance(request.weather, ClearSkyWeather):
-        asked = load_w(request.loads, study.weather.clock)
+        asked = load_w(request.loads, study.weather.clock, request.summer_time)
         share = synthetic_clearness(request.weather, study.weather)
         for k, flow in enumerate(rest[-1]):
             power_w = skies.by_clearness(flow.stages_w[-1], study.weather.clock)

@@ -16,6 +16,8 @@ from .solver import OperatingPoints
 
 STAGES = (
     "mismatch",
+    "ageing",
+    "tracking",
     "controller-window",
     "panel-cable",
     "conversion",
@@ -39,6 +41,12 @@ class Charger:
         Cables, both ways [Ω].
     battery_v : float
         Battery voltage through most of a charge [V].
+    aged : float
+        What age leaves of the power [1].
+    tracking : float
+        Share of the maximum that the tracker holds [1].
+    part_load : tuple of (float, float)
+        Input over the rated output and efficiency [1]; empty for one efficiency.
     """
 
     wired: ControllerInput
@@ -46,10 +54,26 @@ class Charger:
     panel_ohm: float
     battery_ohm: float
     battery_v: float
+    aged: float
+    tracking: float
+    part_load: tuple[tuple[float, float], ...]
+
+    def output_w(self, input_w: Array) -> Array:
+        """Converted power, before the controller's rating cuts it [W]."""
+        if not self.part_load:
+            return self.controller.efficiency * input_w
+        rated_w = self.controller.given.max_output_current_a * self.battery_v
+        loads, efficiencies = zip(*self.part_load, strict=True)
+        return np.asarray(input_w * np.interp(input_w / rated_w, loads, efficiencies))
 
 
 def charger(
-    array: HarvestArray, at: str, panels: list[Module], battery_v: float, notes: Assumptions
+    array: HarvestArray,
+    at: str,
+    panels: list[Module],
+    battery_v: float,
+    aged: float,
+    notes: Assumptions,
 ) -> Charger:
     """Settle a controller.
 
@@ -63,6 +87,8 @@ def charger(
         Wired panels of the variant.
     battery_v : float
         Working voltage of the battery [V].
+    aged : float
+        What age leaves of the panels' power [1].
     notes : Assumptions
         Takes note of what was chosen.
 
@@ -80,11 +106,18 @@ def charger(
             blocking=given_diode(wiring.blocking_diode),
             resistance=wiring.string_resistance_ohm,
             window=controller.window(battery_v),
+            first_maximum=array.tracker.finds == "first-from-open-circuit",
         ),
         controller=controller,
         panel_ohm=array.panel_cable_ohm,
         battery_ohm=array.battery_cable_ohm,
         battery_v=battery_v,
+        aged=aged,
+        tracking=array.tracker.tracking_fraction,
+        part_load=tuple(
+            (each.load_fraction, each.efficiency_fraction)
+            for each in array.tracker.efficiency_by_load
+        ),
     )
 
 
@@ -100,13 +133,17 @@ def stages(own: Charger, working: OperatingPoints) -> Array:
 
     Returns
     -------
-    ndarray, shape (6, states)
+    ndarray, shape (8, states)
         [W], not negative.
     """
-    drawn = working.drawn_w
+    aged = own.aged * working.maximum_w
+    tracked = own.aged * own.tracking * working.tracked_w
+    drawn = own.aged * own.tracking * working.drawn_w
     amperes = np.divide(drawn, working.drawn_v, out=np.zeros_like(drawn), where=drawn > 0.0)
     at_input = np.maximum(drawn - own.panel_ohm * amperes**2, 0.0)
-    converted = own.controller.efficiency * at_input
-    limited = own.controller.output_w(at_input, own.battery_v)
+    converted = own.output_w(at_input)
+    limited = np.minimum(converted, own.controller.given.max_output_current_a * own.battery_v)
     at_battery = np.maximum(limited - own.battery_ohm * (limited / own.battery_v) ** 2, 0.0)
-    return np.stack([working.maximum_w, drawn, at_input, converted, limited, at_battery])
+    return np.stack(
+        [working.maximum_w, aged, tracked, drawn, at_input, converted, limited, at_battery]
+    )

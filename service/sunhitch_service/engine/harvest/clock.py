@@ -11,6 +11,8 @@ from sunhitch_service.engine.sky import Array, seconds_of
 
 Index = NDArray[np.int64]
 HOUR_S = 3600.0
+_FIRST_SUNDAY = 3
+"""The fourth of January 1970."""
 _DIGITS = 9
 """Of a share of a step: hours are not exact in binary."""
 
@@ -65,6 +67,12 @@ class Clock:
     def day_number(self) -> Index:
         """Days since 1970."""
         return self._local.astype("datetime64[D]").astype(np.int64)
+
+    def sunday(self, month: int, day: int) -> Index:
+        """First Sunday on or after a day of every step's year, days since 1970."""
+        of_year = self._local.astype("datetime64[Y]").astype("datetime64[M]") + (month - 1)
+        days = of_year.astype("datetime64[D]").astype(np.int64) + day - 1
+        return np.asarray(days + (_FIRST_SUNDAY - days) % 7, dtype=np.int64)
 
     @cached_property
     def hour(self) -> Array:

@@ -34,12 +34,15 @@ class ControllerInput:
         In series with every string [Ω].
     window : InputWindow
         What the controller can do.
+    first_maximum : bool
+        Whether its tracker stays on the first maximum from open circuit.
     """
 
     strings: tuple[tuple[int, ...], ...]
     blocking: Diode
     resistance: float
     window: InputWindow
+    first_maximum: bool = False
 
 
 class ArrayCurves:
@@ -93,6 +96,13 @@ class ArrayCurves:
         """Voltage of the best maximum of every state, and of a rival, NaN where there is none."""
         best, rival = _two_tops(self.voltage, np.maximum(self.voltage * self.current, 0.0))
         return best[self.of_state], rival[self.of_state]
+
+    def first_tops(self) -> Array:
+        """Voltage of the maximum next to open circuit of every state."""
+        power = np.maximum(self.voltage * self.current, 0.0)
+        rises = power[:, 1:] > power[:, :-1]
+        last = rises.shape[1] - 1 - np.argmax(rises[:, ::-1], axis=1)
+        return np.asarray(self.voltage[last + 1])[self.of_state]
 
     def tops_within(self, states: Index, lowest_v: Array, largest_a: Array) -> Array:
         """Voltage of the best point of some states that a window admits."""

@@ -33,8 +33,9 @@ from sunhitch_service.engine.sky import (
 from .setup import HarvestSite, Index, Module
 from .weather import LitSteps
 
-STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt")
+STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt", "spectrum")
 """Light on a panel: unshaded, and after each loss."""
+Horizon = tuple[tuple[float, float], ...]
 _BANDS, _SECTORS = 16, 48
 """Directions of the sky: bands of equal weight on the horizontal, and sectors around."""
 
@@ -45,7 +46,7 @@ class StanceLight:
 
     Parameters
     ----------
-    stages : ndarray, shape (5, states, panels)
+    stages : ndarray, shape (6, states, panels)
         Light on each panel, mean over its cells, after each of `STAGES` [W/m²].
     cells : list of ndarray, shape (states, paths, positions)
         Light that each cell uses, one array per panel [W/m²].
@@ -116,11 +117,14 @@ def stance_light(
         on = on_plane(weather.light, sun, weather.unix_s, plane.tilt_deg, azimuth, site.albedo)
         members = [panels[k] for k in owners]
         kept = _beam_shares(scene, towards, members)
-        seen = _sky_shares(scene, members)
+        seen = _sky_shares(scene, members, site.horizon, stance)
+        if site.horizon:
+            above = 90.0 - sun.apparent_zenith_deg > _landscape(site.horizon, sun.azimuth_deg)
+            kept = [share * above[:, None] for share in kept]
         for k, panel, shares, view in zip(owners, members, kept, seen, strict=True):
             sky[:, k] = view.mean(axis=1)
             parts = shares[:, panel.raster.order], view[:, panel.raster.order]
-            cells[k], stages[:, :, k] = _used(on, plane, *parts, site.dirt)
+            cells[k], stages[:, :, k] = _used(on, plane, *parts, weather)
             direct = on.beam + on.circumsolar
             beam[:, k] = (
                 direct.sum(),
@@ -130,7 +134,7 @@ def stance_light(
 
 
 def _used(
-    on: PlaneLight, plane: Plane, shares: Array, view: Array, dirt: float
+    on: PlaneLight, plane: Plane, shares: Array, view: Array, weather: LitSteps
 ) -> tuple[Array, Array]:
     """Light that each cell uses, shape (states, paths, positions), and the panel's stages."""
     through = front_passes(on.incidence_deg)
@@ -145,11 +149,12 @@ def _used(
             direct * mean * through + on.sky * seen * sky_through + on.ground * ground_through,
         ]
     )
-    clean = 1.0 - dirt
+    clean = 1.0 - weather.dirt
+    kept = clean * weather.colour
     parts = direct * through, on.sky * sky_through, on.ground * ground_through
-    beam, sky, ground = (clean * part[:, None, None] for part in parts)
+    beam, sky, ground = ((kept * part)[:, None, None] for part in parts)
     cells = cell_light(beam, shares, sky, view, ground)
-    return cells, np.concatenate([stages, stages[-1:] * clean])
+    return cells, np.concatenate([stages, stages[-1:] * clean, stages[-1:] * kept])
 
 
 def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Array]:
@@ -160,13 +165,23 @@ def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Ar
     return [_kept(found, len(towards), panel.laid, panel.raster) for panel in panels]
 
 
-def _sky_shares(scene: _Scene, panels: list[Module]) -> list[Array]:
+def _landscape(horizon: Horizon, azimuth_deg: Array) -> Array:
+    """Height of the landscape in some directions [°]."""
+    azimuths, heights = np.array(sorted(horizon)).T
+    return np.asarray(np.interp(azimuth_deg, azimuths, heights, period=360.0))
+
+
+def _sky_shares(
+    scene: _Scene, panels: list[Module], horizon: Horizon, stance: Stance
+) -> list[Array]:
     """Share of the sky that every raster cell of panels in one plane sees, (states, cells) each."""
     if not len(scene.month):
         return [np.zeros((0, panel.raster.cells)) for panel in panels]
     opacity = np.stack(scene.opacity()) if scene.things else np.zeros((0, len(scene.month)))
     patterns, of_state = np.unique(opacity, axis=1, return_inverse=True)
-    around = pickle.dumps((scene.plane, scene.things, [(p.laid, p.raster) for p in panels]))
+    around = pickle.dumps(
+        (scene.plane, scene.things, [(p.laid, p.raster) for p in panels], horizon, stance)
+    )
     views = [_sky_views(around, tuple(pattern)) for pattern in patterns.T.tolist()]
     return [np.stack(own)[of_state.ravel()] for own in zip(*views, strict=True)]
 
@@ -177,12 +192,17 @@ def _sky_views(around: bytes, opacity: tuple[float, ...]) -> list[Array]:
 
     Plane, things, and places and rasters of panels are known by their bytes.
     """
-    plane, things, panels = pickle.loads(around)  # noqa: S301 - made by our caller
+    plane, things, panels, horizon, stance = pickle.loads(around)  # noqa: S301 - made by our caller
     towards, weight = _sky_directions(plane)
     window = _window([laid for laid, _ in panels])
     shadows = [cast(thing, plane, towards, window) for thing in things]
     found = pieces(shadows, [np.full(len(towards), share) for share in opacity])
-    return [_mean(weight, _kept(found, len(towards), *panel)) for panel in panels]
+    seen = np.ones(len(towards))
+    if horizon:
+        x, y, z = towards.T
+        azimuth_deg = stance.heading_deg + np.degrees(np.arctan2(y, -x))
+        seen = np.degrees(np.arcsin(z)) > _landscape(horizon, azimuth_deg)
+    return [_mean(weight, seen[:, None] * _kept(found, len(towards), *panel)) for panel in panels]
 
 
 def _mean(weight: Array, shares: Array) -> Array:

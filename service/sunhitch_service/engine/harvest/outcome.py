@@ -176,7 +176,14 @@ def work_of(
 def _plan(study: HarvestStudy, battery: BatteryModel, variant: HarvestVariant) -> VariantPlan:
     panels = modules(study, variant)
     chargers = [
-        charger(array, f"{variant.arrays_at}/{k}", panels, battery.working_v, study.notes)
+        charger(
+            array,
+            f"{variant.arrays_at}/{k}",
+            panels,
+            battery.working_v,
+            study.aged,
+            study.notes,
+        )
         for k, array in enumerate(variant.arrays)
     ]
     mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
@@ -266,7 +273,8 @@ def outcome(
         With the battery through the year.
     """
     clock = weather.clock
-    asked, limit_w = load_w(request.loads, clock), battery.charge_limit_w(weather.air_c)
+    asked = load_w(request.loads, clock, request.summer_time)
+    limit_w = battery.charge_limit_w(weather.air_c, clock.step_h)
     whole = np.ones(len(plan.panels))
     lit = flow.beam[0] > 0.0
     return HarvestOutcome(
@@ -275,7 +283,7 @@ def outcome(
         stages_w=flow.stages_w,
         light_w_m2=flow.light_w_m2,
         load_w=asked,
-        peak_w=peak_load_w(request.loads, clock),
+        peak_w=peak_load_w(request.loads, clock, request.summer_time),
         flows=simulate(battery, flow.stages_w[-1], asked, limit_w, clock.step_h),
         invented=invented,
         beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),

@@ -98,8 +98,10 @@ class HarvestSite:
         Heading for which things on the ground were given [°].
     lift_m : float
         Panels' surface above the roof [m].
-    albedo, dirt : float
+    albedo : float
         [1].
+    horizon : tuple of (float, float)
+        Azimuth and height of the landscape [°], all round.
     """
 
     frame: RoofFrame
@@ -108,7 +110,7 @@ class HarvestSite:
     first_deg: float
     lift_m: float
     albedo: float
-    dirt: float
+    horizon: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,8 @@ class HarvestStudy:
         Of other years.
     site : HarvestSite
         What is around the panels.
+    aged : float
+        What age leaves of the panels' power [1].
     """
 
     request: HarvestRequest
@@ -134,6 +138,7 @@ class HarvestStudy:
     weather: WeatherSteps
     others: tuple[WeatherSteps, ...]
     site: HarvestSite
+    aged: float
 
 
 def settle(request: HarvestRequest) -> HarvestStudy:
@@ -159,12 +164,13 @@ def settle(request: HarvestRequest) -> HarvestStudy:
     return HarvestStudy(
         request=request,
         notes=notes,
-        weather=on_the_road(request, conditions(request.place, request.weather, "/weather", notes)),
+        weather=on_the_road(request, conditions(request, request.weather, "/weather", notes)),
         others=tuple(
-            on_the_road(request, conditions(request.place, other, f"/other_years/{index}", notes))
+            on_the_road(request, conditions(request, other, f"/other_years/{index}", notes))
             for index, other in enumerate(request.other_years)
         ),
         site=_site(request, notes),
+        aged=_aged(request, notes),
     )
 
 
@@ -177,8 +183,16 @@ def _site(request: HarvestRequest, notes: Assumptions) -> HarvestSite:
         first_deg=stances(request.parking)[0][0].heading_deg,
         lift_m=request.panel_height_m,
         albedo=usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
-        dirt=usual(notes, "/dirt_fraction", request.dirt_fraction, "dirt"),
+        horizon=tuple((each.azimuth_deg, each.elevation_deg) for each in request.horizon),
     )
+
+
+def _aged(request: HarvestRequest, notes: Assumptions) -> float:
+    if request.age_years == 0.0:
+        return 1.0
+    given = request.yearly_loss_fraction
+    loss = usual(notes, "/yearly_loss_fraction", given, "yearly-loss")
+    return float((1.0 - loss) ** request.age_years)
 
 
 def variants(request: HarvestRequest) -> list[HarvestVariant]:

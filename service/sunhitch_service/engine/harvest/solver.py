@@ -44,11 +44,14 @@ class OperatingPoints:
     ----------
     maximum_w : ndarray
         Largest power whatever the controller [W].
+    tracked_w : ndarray
+        Power of the maximum that its tracker finds [W].
     drawn_w, drawn_v : ndarray
         Power and voltage at which the controller works; 0 where it cannot [W], [V].
     """
 
     maximum_w: Array
+    tracked_w: Array
     drawn_w: Array
     drawn_v: Array
 
@@ -126,7 +129,7 @@ class _TrackedArray:
             wired.resistance,
         )
         self._parts = WiredParts([lit.panels[panel].panel for panel in self._order], self._wiring)
-        self._top, self._rival, self._inside = (self._nowhere() for _ in range(3))
+        self._top, self._rival, self._inside, self._first = (self._nowhere() for _ in range(4))
         self._opens = np.zeros(len(lit.cell_c), dtype=bool)
 
     def _nowhere(self) -> StartingPoints:
@@ -152,6 +155,8 @@ class _TrackedArray:
         top_v, rival_v = curves.tops()
         noted(self._top, every, top_v)
         noted(self._rival, rival := np.flatnonzero(np.isfinite(rival_v)), rival_v[rival])
+        if self.wired.first_maximum:
+            noted(self._first, every, curves.first_tops())
         self._opens[states] = curves.open_circuit_v * volts >= window.start_v
         if window.fixed:
             noted(self._inside, every, window.lowest_v / volts)
@@ -173,12 +178,16 @@ class _TrackedArray:
         better = np.prod(others, axis=0) > voltage * current
         voltage, current = np.where(better, others, (voltage, current))
         power = voltage * current
+        if self.wired.first_maximum:
+            voltage, current = self._points(lit, self._first, lit_up, ANY_VOLTAGE)
+        tracked = np.minimum(voltage * current, power)
         barred = (voltage < window.lowest_v) | (current > window.largest_a) | window.fixed
         barred &= lit_up
         held = self._points(lit, self._inside, barred, window)
         voltage, current = np.where(barred, held, (voltage, current))
         drawn = np.clip(voltage * np.minimum(current, window.largest_a), 0.0, power) * self._opens
-        return OperatingPoints(power, drawn, np.where(drawn > 0.0, voltage, 0.0))
+        drawn = np.minimum(drawn, tracked) if self.wired.first_maximum else drawn
+        return OperatingPoints(power, tracked, drawn, np.where(drawn > 0.0, voltage, 0.0))
 
     def _points(
         self, lit: LitCells, start: StartingPoints, which: Mask, window: InputWindow

@@ -1,6 +1,7 @@
 """Refuse requests that contradict themselves or ask for too much work."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from sunhitch.types.harvest import (
     MOST_STEPS,
@@ -57,9 +58,17 @@ def validate(request: HarvestRequest) -> None:
         )
     roof_faults(request.roof, faults)
     _shade_faults(request, faults)
-    _weather_faults(request.weather, "/weather", faults)
+    soiled = request.soiling is not None
+    _weather_faults(request.weather, soiled, "/weather", faults)
     for index, year in enumerate(request.other_years):
-        _weather_faults(year, f"/other_years/{index}", faults)
+        _weather_faults(year, soiled, f"/other_years/{index}", faults)
+    faults.add_if(
+        soiled and isinstance(request.weather, ClearSkyWeather),
+        "/soiling",
+        "Needs weather by the hour with its rain; else give `dirt_fraction`.",
+    )
+    directions = (str(point.azimuth_deg % 360.0) for point in request.horizon)
+    faults.unique(listed("/horizon", directions, "azimuth_deg"))
     faults.raise_any()
     _work_faults(request, faults)
     faults.raise_any()
@@ -109,6 +118,12 @@ def _array_faults(
     kinds = {kind.name: kind.panel for kind in request.panel_types}
     panels = {p.name: kinds[p.panel_type] for p in request.placements if p.panel_type in kinds}
     for index, array in enumerate(arrays):
+        loads = [each.load_fraction for each in array.tracker.efficiency_by_load]
+        faults.add_if(
+            any(b <= a for a, b in pairwise(loads)),
+            f"{at}/{index}/tracker/efficiency_by_load",
+            "Give rising loads, each once.",
+        )
         own = [panels[n] for string in array.wiring.strings for n in string if n in panels]
         if own:
             blocking_faults(array.wiring, own, f"{at}/{index}/wiring", faults)
@@ -151,7 +166,9 @@ def _is_veil(item: ShadeObject) -> bool:
     return isinstance(item, TreeCrown) or item.transmittance_fraction > 0.0
 
 
-def _weather_faults(weather: ClearSkyWeather | WeatherSeries, at: str, faults: Faults) -> None:
+def _weather_faults(
+    weather: ClearSkyWeather | WeatherSeries, soiled: bool, at: str, faults: Faults
+) -> None:
     try:
         steps = clock_of(weather).steps
     except ValueError as error:
@@ -160,19 +177,22 @@ def _weather_faults(weather: ClearSkyWeather | WeatherSeries, at: str, faults: F
         return
     faults.add_if(steps > MOST_STEPS, at, f"{steps} steps; at most {MOST_STEPS}.")
     if isinstance(weather, WeatherSeries):
-        _series_faults(weather, steps, at, faults)
+        _series_faults(weather, steps, soiled, at, faults)
         return
     for field in ("monthly_clearness_fraction", "monthly_air_c"):
         given = len(getattr(weather, field))
         faults.add_if(given not in (0, 12), f"{at}/{field}", f"Give 12 values; there are {given}.")
 
 
-def _series_faults(weather: WeatherSeries, steps: int, at: str, faults: Faults) -> None:
+def _series_faults(
+    weather: WeatherSeries, steps: int, soiled: bool, at: str, faults: Faults
+) -> None:
     for field, needed in (
         ("air_c", True),
         ("wind_m_s", False),
         ("dni_w_m2", False),
         ("dhi_w_m2", False),
+        ("rain_mm", soiled),
     ):
         given = len(getattr(weather, field))
         wrong = given != steps and (needed or given > 0)

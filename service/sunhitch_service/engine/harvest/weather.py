@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, WeatherSeries
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.sky import (
     Array,
     SkyLight,
     SunPosition,
     clear_sky,
+    colour_factor,
     split,
     sun_at,
     unix_seconds,
@@ -24,6 +26,12 @@ from .clock import HOUR_S, Clock, Index, midnight
 from .practice import figure, usual, why
 
 _WARMEST_HOUR = 15.0
+_KILOWATTS, _HIGH_DEG = 2.0, 20.0
+"""Light that stays below this while the sun is higher than that is not in W/m²."""
+_NIGHT_W_M2, _TURN_DEG_PER_H, _MOST_FAULTS = 15.0, 15.0, 20
+"""A night reading that may be the meter's own; how fast the sun may rise; faults told."""
+_MOST_DIRT = 0.3
+"""Of the light, as in the source of the model."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +48,8 @@ class WeatherSteps:
         Mean over each step; zero where the sun is down.
     air_c, wind_m_s : ndarray, shape (steps,)
         Air temperature and wind.
+    dirt, colour : ndarray, shape (steps,)
+        Light lost to dirt, and what its colour makes of the rest [1].
     away : ndarray of bool, shape (steps,)
         Whether the vehicle is on the road, away from things on the ground.
     """
@@ -49,6 +59,8 @@ class WeatherSteps:
     light: SkyLight
     air_c: Array
     wind_m_s: Array
+    dirt: Array
+    colour: Array
     away: NDArray[np.bool_]
 
     def lit(self) -> "LitSteps":
@@ -67,6 +79,8 @@ class WeatherSteps:
             light,
             self.air_c[own],
             self.wind_m_s[own],
+            self.dirt[own],
+            self.colour[own],
             self.away[own],
         )
 
@@ -85,7 +99,7 @@ class LitSteps:
         Then.
     light : SkyLight
         Mean over the step.
-    air_c, wind_m_s, away : ndarray
+    air_c, wind_m_s, dirt, colour, away : ndarray
         As in `WeatherSteps`.
     """
 
@@ -96,6 +110,8 @@ class LitSteps:
     light: SkyLight
     air_c: Array
     wind_m_s: Array
+    dirt: Array
+    colour: Array
     away: NDArray[np.bool_]
 
     def runs(self, most: int) -> Iterator["LitSteps"]:
@@ -112,6 +128,8 @@ class LitSteps:
                 self.light.at(own),
                 self.air_c[own],
                 self.wind_m_s[own],
+                self.dirt[own],
+                self.colour[own],
                 self.away[own],
             )
 
@@ -145,14 +163,17 @@ def clock_of(weather: ClearSkyWeather | WeatherSeries) -> Clock:
 
 
 def conditions(
-    place: Place, weather: ClearSkyWeather | WeatherSeries, pointer: str, notes: Assumptions
+    request: HarvestRequest,
+    weather: ClearSkyWeather | WeatherSeries,
+    pointer: str,
+    notes: Assumptions,
 ) -> WeatherSteps:
     """Light, air and wind of every step.
 
     Parameters
     ----------
-    place : Place
-        Where.
+    request : HarvestRequest
+        Place, dirt and kind of cells.
     weather : ClearSkyWeather or WeatherSeries
         As given.
     pointer : str
@@ -165,19 +186,71 @@ def conditions(
     WeatherSteps
         Ready for the panels.
     """
-    clock = clock_of(weather)
+    clock, place = clock_of(weather), request.place
     sun = sun_at(place, clock.middle_unix_s)
     if isinstance(weather, ClearSkyWeather):
         light = _dimmed(place, weather, clock, sun, pointer, notes)
         air = _seasonal_air(weather, clock, pointer, notes)
         wind = np.full(clock.steps, usual(notes, f"{pointer}/wind_m_s", weather.wind_m_s, "wind"))
     else:
+        _judge_light(weather, clock, sun, pointer)
         light = _given(weather, clock, sun, pointer, notes)
         air = np.array(weather.air_c)
         wind = _given_wind(weather, clock, pointer, notes)
     up = sun.is_up
     lit = SkyLight(light.ghi * up, light.dni * up, light.dhi * up)
-    return WeatherSteps(clock, sun, lit, air, wind, np.zeros(clock.steps, dtype=bool))
+    dirt = _dirt(request, weather, clock, notes)
+    colour = np.ones(clock.steps)
+    if request.spectrum is not None:
+        clear = clear_sky(place, clock.middle_unix_s, sun)
+        colour = colour_factor(place, sun, lit.ghi, clear.ghi, request.spectrum)
+    away = np.zeros(clock.steps, dtype=bool)
+    return WeatherSteps(clock, sun, lit, air, wind, dirt, colour, away)
+
+
+def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer: str) -> None:
+    """Refuse light at night, and kilowatts."""
+    ghi, height_deg = np.array(weather.ghi_w_m2), 90.0 - sun.apparent_zenith_deg
+    faults, brightest = Faults(), int(np.argmax(ghi))
+    faults.add_if(
+        0.0 < ghi[brightest] <= _KILOWATTS and float(height_deg[ghi > 0.0].max()) > _HIGH_DEG,
+        f"{pointer}/ghi_w_m2/{brightest}",
+        f"{ghi[brightest]:g} is the most of all steps: kilowatts? W/m² are expected.",
+    )
+    dark = height_deg < -0.5 * _TURN_DEG_PER_H * clock.step_h
+    for step in np.flatnonzero(dark & (ghi > _NIGHT_W_M2))[:_MOST_FAULTS].tolist():
+        faults.add(
+            f"{pointer}/ghi_w_m2/{step}",
+            f"{ghi[step]:g} W/m² at {clock.moment(step)}, the sun {-height_deg[step]:.0f}° "
+            "below the horizon: is the offset of `start`, or the place, another one?",
+        )
+    faults.raise_any()
+
+
+def _dirt(
+    request: HarvestRequest,
+    weather: ClearSkyWeather | WeatherSeries,
+    clock: Clock,
+    notes: Assumptions,
+) -> Array:
+    """Share of the light lost to dirt in every step.
+
+    Growing day by day until rain washes: A. Kimber et al., 4th World Conference on Photovoltaic
+    Energy Conversion (2006), as in `pvlib.soiling.kimber`; washing by hand comes on top.
+    """
+    grows = request.soiling
+    if grows is None or isinstance(weather, ClearSkyWeather):
+        share = usual(notes, "/dirt_fraction", request.dirt_fraction, "dirt")
+        return np.full(clock.steps, share)
+    days, of_day = np.unique(clock.day_number, return_inverse=True)
+    rain = np.bincount(of_day, weights=np.array(weather.rain_mm))
+    lost, dry = np.zeros(len(days)), grows.days_clean_after_rain + 1
+    every = grows.washed_every_days or len(days) + 1
+    for day in range(1, len(days)):
+        dry = 0 if rain[day] >= grows.washing_rain_mm else dry + 1
+        clean = dry <= grows.days_clean_after_rain or day % every == 0
+        lost[day] = 0.0 if clean else lost[day - 1] + grows.loss_per_day_fraction
+    return np.minimum(lost, _MOST_DIRT)[of_day]
 
 
 def on_the_road(request: HarvestRequest, parked: WeatherSteps) -> WeatherSteps:

@@ -1,0 +1,204 @@
+"""Each model of a harvest against its own source, one at a time."""
+
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import numpy as np
+import pandas as pd
+import pvlib
+import pytest
+from harvest_builders import array, study
+
+from sunhitch.types.harvest import (
+    BatteryUse,
+    HarvestAnswer,
+    HarvestRequest,
+    HorizonPoint,
+    HourlyWeather,
+    Load,
+    LoadEfficiency,
+    Soiling,
+    TrackerModel,
+    Wall,
+)
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.harvest.calculation import harvest
+from sunhitch_service.engine.harvest.clock import Clock, midnight
+from sunhitch_service.engine.harvest.interconnection import ArrayCurves
+from sunhitch_service.engine.harvest.loads import load_w
+from sunhitch_service.engine.harvest.setup import settle
+from sunhitch_service.engine.sky import SunPosition, colour_factor
+
+SHORT = msgspec.structs.replace(study().weather, synthetic_years=0)
+
+
+def asked(**changes: Any) -> HarvestRequest:
+    return study(**{"weather": SHORT, **changes})
+
+
+def left(answer: HarvestAnswer, code: str) -> float:
+    """Share of the power that is left after a step."""
+    return next(1.0 - step.lost_fraction for step in answer.losses if step.code == code)
+
+
+def tracked(**model: Any) -> HarvestRequest:
+    own = msgspec.structs.replace(array([["p0"], ["p1"]]), tracker=TrackerModel(**model))
+    return asked(arrays=[own])
+
+
+@pytest.mark.parametrize("height_deg", [10.0, 30.0])
+def test_a_landscape_all_round_hides_the_sky_and_the_low_sun(height_deg: float) -> None:
+    """An isotropic sky above h gives cos² h on the level; the beam is that of a higher sun."""
+    found = harvest(asked(horizon=[HorizonPoint(azimuth_deg=90.0, elevation_deg=height_deg)]))
+    seen = [panel.visible_sky_fraction for panel in found.panels]
+    assert seen == pytest.approx([np.cos(np.radians(height_deg)) ** 2] * 2, abs=0.035)
+    weather = settle(asked()).weather
+    height = 90.0 - weather.sun.apparent_zenith_deg
+    direct = weather.light.dni * np.maximum(np.sin(np.radians(height)), 0.0)
+    kept = direct[height > height_deg].sum() / direct.sum()
+    assert found.panels[0].beam_fraction == pytest.approx(kept, abs=0.01)
+
+
+def test_one_side_of_the_landscape_hides_the_morning_only() -> None:
+    points = [(0.0, 0.0), (45.0, 40.0), (135.0, 40.0), (180.0, 0.0), (270.0, 0.0)]
+    horizon = [HorizonPoint(azimuth_deg=a, elevation_deg=h) for a, h in points]
+    day, free = (harvest(asked(horizon=own)).months[0].typical_day_w for own in (horizon, []))
+    assert day[7] < 0.6 * free[7]
+    assert day[17] == pytest.approx(free[17], rel=0.12)
+
+
+def test_colour_follows_the_published_formula() -> None:
+    """Pelland et al. 2020: a1·k^a2·AM^a3, 0.9845, −0.05169, 0.03034; AM 1.5 is 48.2° high."""
+    place = msgspec.structs.replace(study().place, altitude_m=0.0)
+    zenith = np.array([48.236])
+    sun = SunPosition(zenith, zenith, np.array([180.0]))
+    for share in (1.0, 0.4):
+        found = colour_factor(place, sun, np.array([700.0 * share]), np.array([700.0]), "monosi")
+        assert found == pytest.approx(0.9845 * share**-0.05169 * 1.5**0.03034, rel=1e-3)
+
+
+def test_age_takes_its_yearly_share_of_the_power() -> None:
+    found = harvest(asked(age_years=10.0, yearly_loss_fraction=0.02))
+    assert left(found, "ageing") == pytest.approx(0.98**10)
+    assert left(harvest(asked()), "ageing") == 1.0
+
+
+def test_a_tracker_holds_its_share_and_works_at_its_part_load() -> None:
+    assert left(harvest(tracked(tracking_fraction=0.97)), "tracking") == pytest.approx(0.97)
+    curve = [LoadEfficiency(load_fraction=x, efficiency_fraction=y) for x, y in ((0, 0.8), (1, 1))]
+    answer = harvest(msgspec.structs.replace(tracked(efficiency_by_load=curve), detail="steps"))
+    rated_w = 60.0 * 13.3
+    drawn = np.array(answer.steps.array_w)
+    due = (drawn * (0.8 + 0.2 * drawn / rated_w)).sum() / drawn.sum()
+    assert left(answer, "conversion") == pytest.approx(due, rel=2e-3)
+
+
+def test_loads_of_a_tracker_rise() -> None:
+    twice = [LoadEfficiency(load_fraction=0.5, efficiency_fraction=0.9)] * 2
+    with pytest.raises(ContradictionError, match="/arrays/0/tracker/efficiency_by_load"):
+        harvest(tracked(efficiency_by_load=twice))
+
+
+def test_a_tracker_from_open_circuit_stays_on_the_first_maximum() -> None:
+    """A wall's shadow gives two maxima; without shade both trackers find the same."""
+    wall = Wall(name="w", from_x_m=-2.0, from_y_m=-0.4, to_x_m=7.0, to_y_m=-0.4, top_height_m=3.3)
+    series = msgspec.structs.replace(
+        array([["p0", "p1"]]), tracker=TrackerModel(finds="first-from-open-circuit")
+    )
+    shaded, free = (harvest(asked(arrays=[series], shade=own)) for own in ([wall], []))
+    assert left(shaded, "tracking") < 0.97
+    assert left(free, "tracking") == pytest.approx(1.0, abs=1e-3)
+
+
+def test_the_first_maximum_is_the_one_next_to_open_circuit() -> None:
+    curves = object.__new__(ArrayCurves)
+    curves.voltage = np.arange(8.0)
+    curves.current = np.array([[9, 9, 9, 2, 2, 2, 1, 0], [9, 9, 9, 9, 1, 0.5, 0.1, 0]])
+    curves.of_state = np.array([0, 1, 0])
+    assert curves.first_tops().tolist() == [5.0, 3.0, 5.0]
+
+
+def test_a_battery_loses_its_own_and_what_electronics_draw() -> None:
+    """Dark for 30 days: an exponential, then a straight line; nothing below empty."""
+    dark = HourlyWeather(
+        start="2027-06-01T00:00:00+01:00", ghi_w_m2=[0.0] * 720, air_c=[15.0] * 720
+    )
+    use = BatteryUse(start_state_fraction=1.0, self_discharge_fraction_per_month=0.03)
+    own = harvest(asked(weather=dark, battery_use=use)).battery
+    assert own.end_wh / own.start_wh == pytest.approx((1.0 - 0.03 / 720) ** 720)
+    use = BatteryUse(start_state_fraction=1.0, management_draw_w=0.5)
+    request = msgspec.structs.replace(tracked(own_draw_w=1.5), weather=dark, battery_use=use)
+    own = harvest(request).battery
+    assert own.start_wh - own.end_wh == pytest.approx(2.0 * 720)
+    assert own.storage_lost_wh == pytest.approx(2.0 * 720)
+
+
+def test_a_battery_follows_the_air_with_its_time_constant() -> None:
+    """A step of the air is followed to 1 − 1/e in one time constant."""
+    from sunhitch_service.engine.battery.simulation import _lagging
+
+    air = np.concatenate([[10.0], np.zeros(48)])
+    assert _lagging(air, 24.0)[24] == pytest.approx(10.0 / np.e, rel=1e-9)
+
+
+def rain() -> pd.Series:
+    """A year of rain by the hour that pvlib ships."""
+    path = Path(pvlib.__file__).parent / "data" / "soiling_hsu_example_inputs.csv"
+    table = pd.read_csv(path)
+    return pd.Series(table["rain"].to_numpy(), index=pd.to_datetime(table["TimeStamp"]))
+
+
+def test_dirt_grows_and_is_washed_off_as_in_the_published_model() -> None:
+    """Kimber et al. 2006 by pvlib, which judges rain by running days and not calendar days."""
+    measured = rain()
+    weather = HourlyWeather(
+        start="2015-01-01T00:00:00+00:00",
+        ghi_w_m2=[0.0] * 8760,
+        air_c=[15.0] * 8760,
+        rain_mm=measured.tolist(),
+    )
+    ours = settle(asked(weather=weather, soiling=Soiling(loss_per_day_fraction=0.002))).weather.dirt
+    theirs = pvlib.soiling.kimber(measured, soiling_loss_rate=0.002).to_numpy()
+    assert theirs.max() > 0.05
+    assert ours.mean() == pytest.approx(theirs.mean(), rel=0.05)
+    assert np.quantile(np.abs(ours - theirs), 0.95) < 0.005
+    with pytest.raises(ContradictionError, match="/soiling"):
+        settle(asked(soiling=Soiling()))
+
+
+@pytest.mark.parametrize(
+    ("rule", "begin", "end"),
+    [
+        ("eu", date(2024, 3, 31), date(2024, 10, 27)),
+        ("eu", date(2027, 3, 28), date(2027, 10, 31)),
+        ("us", date(2024, 3, 10), date(2024, 11, 3)),
+        ("us", date(2027, 3, 14), date(2027, 11, 7)),
+    ],
+)
+def test_clocks_of_loads_are_ahead_in_summer(rule: str, begin: date, end: date) -> None:
+    clock = Clock(midnight(f"{begin.year}-01-01", 0.0), 3600, 365 * 24, 0.0)
+    kettle = [Load(name="kettle", power_w=10.0, from_hour=7.0, to_hour=8.0)]
+    on = load_w(kettle, clock, rule).reshape(-1, 24).argmax(axis=1)
+    days = [k + 1 for k, (a, b) in enumerate(pairwise(on)) if a != b]
+    first = date(begin.year, 1, 1)
+    assert days == [(begin - first).days, (end - first).days]
+    assert set(on.tolist()) == {6, 7}
+
+
+@pytest.mark.parametrize(
+    ("ghi", "told"),
+    [
+        (
+            [0.0] * 6 + [0.2, 0.4, 0.5, 0.7, 0.8, 0.6] + [0.3] * 4 + [0.0] * 8,
+            "/10: 0.8 is the most",
+        ),
+        ([0.0] * 2 + [80.0] + [0.0] * 5 + [300.0] * 8 + [0.0] * 8, "/2: 80 W/m² at 2027-06-21T02"),
+    ],
+)
+def test_kilowatts_and_light_at_night_are_told_with_their_step(ghi: list[float], told: str) -> None:
+    weather = HourlyWeather(start="2027-06-21T00:00:00+01:00", ghi_w_m2=ghi, air_c=[15.0] * 24)
+    with pytest.raises(ContradictionError, match=f"/weather/ghi_w_m2{told}"):
+        harvest(asked(weather=weather))
