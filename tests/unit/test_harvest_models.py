@@ -24,6 +24,7 @@ from sunhitch.types.harvest import (
     TrackerModel,
     Wall,
 )
+from sunhitch_service.engine.battery.simulation import lagging
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.clock import Clock, midnight
@@ -138,10 +139,8 @@ def test_a_battery_loses_its_own_and_what_electronics_draw() -> None:
 
 def test_a_battery_follows_the_air_with_its_time_constant() -> None:
     """A step of the air is followed to 1 − 1/e in one time constant."""
-    from sunhitch_service.engine.battery.simulation import _lagging
-
     air = np.concatenate([[10.0], np.zeros(48)])
-    assert _lagging(air, 24.0)[24] == pytest.approx(10.0 / np.e, rel=1e-9)
+    assert lagging(air, 24.0)[24] == pytest.approx(10.0 / np.e, rel=1e-9)
 
 
 def rain() -> pd.Series:

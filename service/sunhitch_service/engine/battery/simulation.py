@@ -48,7 +48,7 @@ class BatteryModel:
 
     def charge_limit_w(self, air_c: Array, step_h: float) -> Array:
         """Most that it may be charged with, in air of each step [W]; 0 where too cold."""
-        around_c = _lagging(air_c, self.lag_h / step_h) if self.lag_h else air_c
+        around_c = lagging(air_c, self.lag_h / step_h) if self.lag_h else air_c
         return self.working_v * self.cold.limit_a(self.cold.battery_c(around_c))
 
 
@@ -126,8 +126,8 @@ def battery_model(
     )
 
 
-def _lagging(air_c: Array, steps: float) -> Array:
-    """Air as a battery follows it, with a time constant of so many steps."""
+def lagging(air_c: Array, steps: float) -> Array:
+    """Air as a battery follows it, shape (steps,) [°C], with a time constant of so many steps."""
     share, own = 1.0 - np.exp(-1.0 / steps), float(air_c[0])
     found: list[float] = []
     for air in air_c.tolist():
