@@ -201,22 +201,11 @@ def _highest_open_circuit(network: Network) -> float:
 
 
 def _tops_on_points(array: IvCurve) -> Array:
-    """Voltages where dP/dV of a curve falls through zero."""
+    """Voltages where dP/dV of a curve falls through zero, straight between its points."""
     v, rise = array.v, array.i + array.v * array.slope
     at = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
-    rises = np.array((v, rise))
-    ends = rises.take(at, axis=1), rises.take(at + 1, axis=1)
-    top = _crossing(*ends)
-    i, slope = array.currents(top)
-    middle = np.array((top, i + top * slope))
-    beyond = middle[1] <= 0.0
-    return _crossing(np.where(beyond, ends[0], middle), np.where(beyond, middle, ends[1]))
-
-
-def _crossing(left: Array, right: Array) -> Array:
-    """Where straight lines between points above and below zero cross it."""
-    (x0, y0), (x1, y1) = left, right
-    return np.asarray(x0 + (x1 - x0) * (y0 / (y0 - y1)))
+    share = rise[at] / (rise[at] - rise[at + 1])
+    return np.asarray(v[at] + (v[at + 1] - v[at]) * share)
 
 
 def start(network: Network, curves: Sweep, v: Array) -> State:
