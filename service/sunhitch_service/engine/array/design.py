@@ -165,7 +165,9 @@ class ArrayDesign:
     plug_a: float
     branch_a: float
     removable: dict[str, tuple[PanelKind, ...]]
-    strings: "dict[tuple[int, ...], StringFigures]" = field(default_factory=dict)
+    strings: "dict[tuple[int, ...], StringFigures]" = field(
+        default_factory=dict[tuple[int, ...], "StringFigures"]
+    )
 
     @property
     def strongest_w_m2(self) -> float:

@@ -228,8 +228,8 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
 
 def _repeated(bounds: Index, states: int) -> tuple[Index, Index]:
     """First part of every owner, and owner of every part, of one array after the other."""
-    starts = np.arange(states)[:, None] * bounds[-1] + bounds[:-1]
-    owners = np.repeat(np.arange(starts.size), np.tile(np.diff(bounds), states))
+    starts: Index = np.arange(states)[:, None] * bounds[-1] + bounds[:-1]
+    owners: Index = np.repeat(np.arange(starts.size), np.tile(np.diff(bounds), states))
     return starts.ravel(), owners
 
 

@@ -393,6 +393,7 @@ def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
             e = string["saturation"] * np.exp(surplus / string["vt"])
             string["i"] = e - string["saturation"]
             return e - string["saturation"], -e / string["vt"]
+    i, at_v, slope = low, v, -1.0
     for count in range(_STEPS):
         known = net.points[number]
         below, above = _between(known, string["known"], v)

@@ -233,7 +233,7 @@ def _network(
 
 def _starts(owner: Index) -> Index:
     """First part of every owner."""
-    return owner.searchsorted(np.arange(owner[-1] + 1))
+    return owner.searchsorted(np.arange(int(owner[-1]) + 1))
 
 
 class _Kinds:

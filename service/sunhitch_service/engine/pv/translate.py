@@ -6,7 +6,7 @@ meet the nameplate's between 25 and 50 °C: the band gap, and the growth of seri
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -113,8 +113,9 @@ def shunt_share(irradiance: T, brightest: T) -> T:
     float or ndarray
         That share, but never so little that a dark cell would be without shunt and avalanche.
     """
-    share: T = np.maximum(irradiance * brightest, _LEAST_SHUNT_W_M2) / irradiance
-    return share
+    share: Any = np.maximum(irradiance * brightest, _LEAST_SHUNT_W_M2) / irradiance
+    found: T = share
+    return found
 
 
 def _warmed(cell: ReferenceCell, tuned: Tuning, warmer: float) -> Junction:

@@ -136,7 +136,7 @@ def _below(polygons: Array, x_lines: Array, y_lines: Array) -> Array:
     strips = len(x_lines) - 1
     place, shape = owner * strips + strip, (len(polygons), strips)
     sums = [np.bincount(place, own, len(polygons) * strips).reshape(shape) for own in parts]
-    return np.stack(sums, axis=2)
+    return np.stack(sums, axis=2, dtype=np.float64)
 
 
 def _less(ya: Array, yb: Array, y_lines: Array) -> Array:
