@@ -216,7 +216,7 @@ class WiredParts:
     def risen(self, cells: Array) -> Array:
         """Figures of cells in the order of the parts, sorted within every path, in place."""
         starts, sizes = self.path_start[:-1], self.path_start[1:] - self.path_start[:-1]
-        for size in set(sizes.tolist()):
+        for size in {int(size) for size in sizes.tolist()}:
             own: Index = np.add.outer(starts[sizes == size], np.arange(size))
             cells[:, own] = np.sort(cells[:, own], axis=-1)
         return cells
