@@ -85,6 +85,11 @@ class SharedCalls(Operations, Generic[T, H]):
     def _remote(base_url: str | None, api_key: str | None, http_client: H | None) -> T:
         raise NotImplementedError
 
+    @property
+    def transport(self) -> T:
+        """What carries the calls; `sunhitch.testing` records its answers."""
+        return self._transport
+
     @classmethod
     def over(cls, transport: T) -> Self:
         """A client of any transport, such as those of `sunhitch.testing`.

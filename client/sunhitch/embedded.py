@@ -72,8 +72,7 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
     if exchange.drawn_as:
         _rendering(exchange, exchange.drawn_as, exchange.view)
-    for view in exchange.views:
-        _rendering(exchange, "", view)
+    _require_views(exchange)
     try:
         result = _calculated(exchange, request, executor)
     except ContradictionError as contradiction:
@@ -91,6 +90,21 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
         drawn = draw(exchange, exchange.drawn_as, exchange.view).encode()
         return RawAnswer(drawn, exchange.request_id, exchange.drawn_as)
     return RawAnswer(encode(result), exchange.request_id, draw=draw)
+
+
+def _require_views(exchange: Exchange) -> None:
+    """Refuse views that do not exist, as the service does."""
+    from sunhitch_service.calculations import calculation_of
+
+    names = [one.view for one in calculation_of(exchange.operation).renderings]
+    told = (
+        f"'{one}' is unknown; known: {', '.join(names)}."
+        for one in exchange.views
+        if one not in names
+    )
+    faults = [FieldError(pointer="/views", message=one, location="query") for one in told]
+    if faults:
+        raise service_error(malformed(faults, exchange.request_id), exchange.request_id)
 
 
 def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -> Any:  # noqa: ANN401

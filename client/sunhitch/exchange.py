@@ -65,7 +65,7 @@ class CallOptions:
     timeout_s: float = 60.0
     time_limit_s: float = 180.0
     retries: int = 4
-    headers: Mapping[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict[str, str])
     checked: bool = True
 
     def __post_init__(self) -> None:
@@ -196,7 +196,7 @@ class RawAnswer:
     body: bytes
     request_id: str
     media_type: str = "application/json"
-    documents: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    documents: Mapping[tuple[str, str], str] = field(default_factory=dict[tuple[str, str], str])
     draw: Draw | None = None
     lines: "tuple[RawAnswer, ...]" = ()
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from .faults import Json
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -66,7 +68,7 @@ def _columns(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> dict[str, lis
     return {name: [row.get(name) for row in flat] for name in names}
 
 
-def _cells(prefix: str, inner: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+def _cells(prefix: str, inner: dict[str, Json]) -> Iterator[tuple[str, Json]]:
     """Figures and words by dotted names."""
     for name, value in inner.items():
         if isinstance(value, dict):

@@ -32,7 +32,7 @@ _HEAD = ("", "Rule", "Applied to", "Asked", "Allowed", "Used", "What to change")
 
 @dataclass(frozen=True, slots=True)
 class ShownAnswer(Generic[A]):
-    """An answer that shows itself in a notebook: verdict, open points, picture, everything.
+    """An answer that shows itself in a notebook: verdict, open points, picture, choice.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def show(
 
 
 def html(answer: Answer, picture: str = "") -> str:
-    """An answer as HTML: verdict, every check that does not pass, and the whole text to unfold.
+    """An answer as HTML: verdict, every check that does not pass, and the short text to unfold.
 
     Parameters
     ----------
@@ -109,8 +109,8 @@ def html(answer: Answer, picture: str = "") -> str:
         f"<div><p><strong>{_MARK[verdict]} {verdict.replace('-', ' ')}</strong> – "
         f"{escape(operation_of(answer).title)}; {passed} of {len(answer.checks)} checks pass.</p>"
         f"{_table(open_points) if open_points else ''}{_picture(answer, picture)}"
-        "<details><summary>Everything in words</summary>"
-        f"<pre>{escape(operation_of(answer).text(answer))}</pre></details></div>"
+        "<details><summary>In words</summary>"
+        f"<pre>{escape(operation_of(answer).text(answer, detail='short'))}</pre></details></div>"
     )
 
 

@@ -221,7 +221,7 @@ def test_drawings_that_do_not_exist_are_told_with_those_that_do(drawings, engine
             with pytest.raises(ServiceError, match="sheet") as caught:
                 wanted()
             assert caught.value.status == 406
-        with pytest.raises(ServiceError, match="sheet"):
+        with pytest.raises(RequestRejectedError, match="known: power, cells, sheet"):
             client.shaded_iv(REQUEST, views=["roof"])
     assert engine == [REQUEST]
 

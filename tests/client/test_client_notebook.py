@@ -8,7 +8,7 @@ import pytest
 from IPython.core.formatters import HTMLFormatter
 from service_in_memory import REQUEST, answer, change_shaded_iv, check
 
-from sunhitch import Client, ServiceError, notebook
+from sunhitch import Client, ServiceError, examples, notebook
 from sunhitch.frames import frame
 from sunhitch.operations import SHADED_IV, operation_of
 from sunhitch.types.shade import Curve
@@ -57,7 +57,7 @@ def test_a_notebook_shows_open_checks_worst_first_and_the_rest_in_words() -> Non
     assert [cell for cell in cells if cell in ("First", "Second", "Passing")] == ["First", "Second"]
     assert "Use <larger> pads & wait." in cells
     assert ("strong", "✗ fail") in parsed.texts
-    assert ("pre", operation_of(shown).text(shown)) in parsed.texts
+    assert ("pre", operation_of(shown).text(shown, detail="short")) in parsed.texts
     assert not {"script", "link", "img"} & set(parsed.seen)
 
 
@@ -134,3 +134,10 @@ def test_show_does_without_a_picture_where_there_is_none(monkeypatch: pytest.Mon
         assert notebook.show(client, SHADED_IV, REQUEST).picture == ""
         with pytest.raises(ServiceError, match="406"):
             notebook.show(client, SHADED_IV, REQUEST, "cells")
+
+
+def test_a_notebook_of_a_fleet_stays_small() -> None:
+    """Thirty fit-outs that show themselves take at most 300 kB."""
+    with Client.embedded() as client:
+        shown = client.fit_out(examples.load("fit-out"))
+    assert 30 * len(notebook.html(shown).encode()) <= 300_000

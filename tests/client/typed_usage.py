@@ -8,21 +8,32 @@ from collections.abc import AsyncIterator, Iterator, Sequence
 from typing import assert_type
 
 import sunhitch
-from sunhitch import AsyncClient, Client, RequestRejectedError, ServiceError, SunhitchError
-from sunhitch.operations import SHADED_IV
+from sunhitch import (
+    AsyncClient,
+    Client,
+    RequestRejectedError,
+    ServiceError,
+    SunhitchError,
+    examples,
+    testing,
+)
+from sunhitch.operations import HARVEST, SHADED_IV
 from sunhitch.operations.operation import Operation
-from sunhitch.types.check import Check, Verdict
-from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
-from sunhitch.types.panel import Panel, PanelElectrical
-from sunhitch.types.problem import FieldError
-from sunhitch.types.quick.fixings import QuickBoltTorque
-from sunhitch.types.quick.voltages import QuickColdVoc
-from sunhitch.types.shade import (
+from sunhitch.types import (
     ArrayPanel,
     ArrayWiring,
+    Check,
+    FieldError,
+    HarvestAnswer,
+    HarvestRequest,
+    Panel,
+    PanelElectrical,
+    QuickBoltTorque,
+    QuickColdVoc,
     ShadedIvAnswer,
     ShadedIvRequest,
     Sun,
+    Verdict,
 )
 from sunhitch.units import awg, feet, to_awg
 
@@ -45,6 +56,11 @@ def waiting() -> None:
         assert_type(answer.maximum_power_point.power_w, float)
         assert_type(answer.verdict, Verdict)
         assert_type(answer.checks, list[Check])
+        assert_type(client.with_options(time_limit=5.0, checked=False), Client)
+        assert_type(examples.load(HARVEST), HarvestRequest)
+        assert_type(testing.sample(Sun, irradiance_w_m2=1.0), Sun)
+        Client.over(testing.Canned({HARVEST: testing.sample(HarvestAnswer)}))
+        AsyncClient.over(testing.Replay("answers.ndjson").in_loop())
         assert_type(client.call(SHADED_IV, request), ShadedIvAnswer)
         assert_type(Client.harvest, Operation[HarvestRequest, HarvestAnswer])
         assert_type(client.call(Client.harvest, b"{}", progress=print), HarvestAnswer)

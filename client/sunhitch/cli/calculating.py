@@ -6,7 +6,6 @@ from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
@@ -134,7 +133,7 @@ def _lines(given: Namespace, client: Client) -> Iterator[int]:
     """Answer line by line, as JSON."""
     body = source(given.requests[0]).body
     lines = [line for line in body.splitlines() if line.strip()]
-    told = []
+    told: list[str] = []
     for outcome in client.batch(given.operation, lines, progress=_can_draw_a_bar()):
         code, line = _line(outcome)
         told.append(line)
@@ -166,11 +165,8 @@ def _rejections_named(asked: RequestText) -> Generator[None]:
         ) from None
 
 
-def is_for_machines(given: Any) -> bool:  # noqa: ANN401 - of any verb
+def is_for_machines(given: Namespace) -> bool:
     """Whether programs read what is printed, which is UTF-8 then."""
-    named = vars(given)
-    form = named.get("form")
-    return bool(named.get("batch") or named.get("example") or (form and form not in _FOR_PEOPLE))
-
-
-_FOR_PEOPLE = ("short", "long", "full")
+    form: str | None = getattr(given, "form", None)
+    other: bool = getattr(given, "batch", False) or getattr(given, "example", False)
+    return other or form not in (None, "long", "full")

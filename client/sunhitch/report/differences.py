@@ -1,10 +1,10 @@
 """What changed between two answers of one calculation, in a few lines."""
 
 from collections.abc import Iterator
-from typing import Any
 
 import msgspec
 
+from sunhitch.faults import Json
 from sunhitch.types.check import Answer, Check
 
 from .amounts import figure, percent
@@ -49,7 +49,7 @@ def differences(older: Answer, newer: Answer) -> str:
     return "\n".join(lines + figures)
 
 
-def _changed(before: Any, after: Any) -> str:  # noqa: ANN401
+def _changed(before: Json, after: Json) -> str:
     before, after = (figure(one) if isinstance(one, float) else one for one in (before, after))
     return f"{before}, as before" if before == after else f"{before} → {after}"
 
@@ -87,13 +87,13 @@ def _told(check: Check | None) -> str:
     return verdict_of(check) + ("" if share is None else f", {percent(share)} used")
 
 
-def _figures(answer: Answer) -> dict[str, Any]:
-    plain = msgspec.to_builtins(answer)
+def _figures(answer: Answer) -> dict[str, Json]:
+    plain: dict[str, Json] = msgspec.to_builtins(answer)
     own = {name: value for name, value in plain.items() if name not in _ABOUT_THE_ANSWER}
     return dict(_named("", own))
 
 
-def _named(prefix: str, inner: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+def _named(prefix: str, inner: dict[str, Json]) -> Iterator[tuple[str, Json]]:
     """Figures and words by their path; entries of a list by the name that each begins with."""
     for name, value in inner.items():
         if isinstance(value, dict):
@@ -101,8 +101,7 @@ def _named(prefix: str, inner: dict[str, Any]) -> Iterator[tuple[str, Any]]:
         elif isinstance(value, list):
             yield f"{prefix}{name} (entries)", len(value)
             for entry in value:
-                first = next(iter(entry.values()), None) if isinstance(entry, dict) else None
-                if isinstance(first, str):
+                if isinstance(entry, dict) and isinstance(first := next(iter(entry.values())), str):
                     yield from _named(f"{prefix}{name}[{first}].", entry)
         else:
             yield f"{prefix}{name}", value

@@ -1,1 +1,48 @@
-"""Contract types: what is sent and what comes back, one module per domain."""
+"""Contract types: what is sent and what comes back, one module per domain.
+
+Every type can be had from here: ``from sunhitch.types import FitOutRequest, Panel, Check``.
+"""
+
+from importlib import import_module
+from pkgutil import walk_packages
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .array import *
+    from .bank import *
+    from .base import *
+    from .basis import *
+    from .check import *
+    from .commissioning import *
+    from .documented import *
+    from .fitout import *
+    from .harvest import *
+    from .mount import *
+    from .panel import *
+    from .place import *
+    from .problem import *
+    from .quick.drops import *
+    from .quick.fixings import *
+    from .quick.fuses import *
+    from .quick.heat import *
+    from .quick.shades import *
+    from .quick.voltages import *
+    from .quick.winds import *
+    from .quick.wires import *
+    from .roof import *
+    from .service import *
+    from .shade import *
+    from .system import *
+    from .wiring import *
+else:
+
+    def __getattr__(name: str) -> object:
+        """A type, from the module that defines it."""
+        if name.startswith("_"):
+            raise AttributeError(name)
+        for found in walk_packages(__path__, f"{__name__}."):
+            module = import_module(found.name)
+            one = vars(module).get(name)
+            if getattr(one, "__module__", "") == module.__name__:
+                return one
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

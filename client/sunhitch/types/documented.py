@@ -42,12 +42,12 @@ class Documented(Output, dict=True):
 
     def with_documents(self, documents: Documents) -> Self:
         """The same answer, which from now on shows itself by these documents."""
-        self.__dict__["documents"] = documents
+        vars(self)["documents"] = documents
         return self
 
     @property
     def _documents(self) -> Documents:
-        found: Documents | None = self.__dict__.get("documents")
+        found: Documents | None = vars(self).get("documents")
         if found is None:
             raise ValueError(
                 "This answer was read or changed outside of a client and has no documents; ask for "
