@@ -10,9 +10,12 @@ import pytest
 from outside_figures import Outside
 from sunhitch_service.engine.mount import air, fasteners, rails, thermal, wind
 from sunhitch_service.engine.mount.beam import influence
+from sunhitch_service.engine.mount.cases import snow_pressure
 from sunhitch_service.engine.mount.feet import elastic_shares
 from sunhitch_service.engine.mount.figures import figure
 from sunhitch_service.engine.mount.plate import compliance, plate_under
+from sunhitch_service.engine.mount.pull_tests import tolerance_factor
+from sunhitch_service.engine.mount.raised import force_coefficient
 from sunhitch_service.engine.tables import table
 
 DATA = Path(__file__).parent / "data"
@@ -337,5 +340,213 @@ def test_square_plate_on_its_edges(outside: Outside) -> None:
         rel=0.03,
         of="share of a prop in the middle of a square plate",
         source="Timoshenko, Theory of Plates and Shells, coefficients 0.00406 and 0.0116",
+        seen="recalled",
+    )
+
+
+@pytest.mark.parametrize(
+    ("ratio", "uniform_load", "load_in_the_middle"),
+    [
+        (1.2, 0.00564, 0.01353),
+        (1.4, 0.00705, 0.01484),
+        (1.6, 0.00830, 0.01570),
+        (2.0, 0.01013, 0.01651),
+    ],
+)
+def test_oblong_plates_on_their_edges(
+    ratio: float, uniform_load: float, load_in_the_middle: float, outside: Outside
+) -> None:
+    """A prop in the middle takes away the sag there: of plates a by ratio·a, tables 8 and 23."""
+    along = np.linspace(-0.5, 0.5, 13)
+    edge = [(x, side * ratio / 2) for x in along for side in (-1, 1)]
+    edge += [(side / 2, y * ratio) for y in along[1:-1] for side in (-1, 1)]
+    found = plate_shares(np.array([*edge, (0.0, 0.0)]), (1.0, ratio), 0.3, (10, 10))[-1]
+    outside(
+        found,
+        uniform_load / ratio / load_in_the_middle,
+        rel=0.03,
+        of=f"share of a prop in the middle of a plate 1 by {ratio:g}",
+        source="Timoshenko, Theory of Plates and Shells, tables 8 and 23",
+        seen="recalled",
+    )
+
+
+@pytest.mark.parametrize(
+    ("spans", "reactions", "moment"),
+    [(3, [0.4, 1.1, 1.1, 0.4], 0.100), (4, [0.393, 1.143, 0.929, 1.143, 0.393], 0.1071)],
+)
+def test_continuous_beams(
+    spans: int, reactions: list[float], moment: float, outside: Outside
+) -> None:
+    beam, load = uniform((0.0, float(spans)), [float(i) for i in range(spans + 1)])
+    source = "handbook coefficients of equal spans under uniform load"
+    of = f"{spans} spans under uniform load"
+    outside(
+        beam.reaction @ load,
+        reactions,
+        rel=3e-3,
+        of=f"{of}, reactions",
+        source=source,
+        unit="w·L",
+        seen="recalled",
+    )
+    outside(
+        np.abs(beam.moment @ load).max(),
+        moment,
+        rel=3e-3,
+        of=f"{of}, moment",
+        source=source,
+        unit="w·L²",
+        seen="recalled",
+    )
+
+
+@pytest.mark.parametrize("share", [0.2, 0.35, 0.5])
+def test_load_anywhere_on_a_beam(share: float, outside: Outside) -> None:
+    """P·a·b/L and P·a²·b²/(3·E·I·L) below the load."""
+    beam = influence((0.0, 1.0), np.array([0.0, 1.0]), np.array([share]), 1.0)
+    a, b = share, 1.0 - share
+    of = f"beam with a load at {share:g} of its span"
+    source = "AISC manual, beam diagrams"
+    moment, below = np.abs(beam.moment[:, 0]).max(), int(np.abs(beam.places - share).argmin())
+    outside(moment, a * b, rel=1e-9, of=f"{of}, moment", source=source, unit="P·L", seen="recalled")
+    outside(
+        abs(beam.deflection[below, 0]),
+        a**2 * b**2 / 3,
+        rel=1e-9,
+        of=f"{of}, deflection",
+        source=source,
+        unit="P·L³/EI",
+        seen="recalled",
+    )
+
+
+@pytest.mark.parametrize(
+    ("count", "factor"), [(3, 7.656), (5, 4.203), (10, 2.911), (20, 2.396), (50, 2.065)]
+)
+def test_tolerance_factors(count: int, factor: float, outside: Outside) -> None:
+    outside(
+        tolerance_factor(count),
+        factor,
+        abs=6e-4,
+        of=f"one-sided tolerance factor of {count} readings, 95 % and 95 %",
+        source="ISO 16269-6, tables of one-sided factors",
+        seen="recalled",
+    )
+
+
+def test_a_worked_tolerance_factor(outside: Outside) -> None:
+    outside(
+        tolerance_factor(43, 0.9, 0.99),
+        1.8740,
+        abs=6e-5,
+        of="one-sided tolerance factor of 43 readings, 90 % and 99 %",
+        source="NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.3",
+        seen="recalled",
+    )
+
+
+@pytest.mark.parametrize(
+    ("thread", "steel", "newtons"),
+    [("M8", "A2-70", 10248.0), ("M10", "A2-70", 16240.0), ("M10", "A4-80", 18560.0)],
+)
+def test_shear_of_stainless_bolts(
+    thread: str, steel: str, newtons: float, outside: Outside
+) -> None:
+    """0.5·fub·As/1.25, our 1.5 on loads taken back."""
+    outside(
+        1.5 * fasteners.bolt_shear(thread, steel),
+        newtons,
+        rel=1e-3,
+        of=f"shear of {thread} {steel} through the thread",
+        source="EN 1993-1-8, table 3.4, 0.5·fub·As/1.25",
+        unit="N",
+        kind="hand-worked",
+        seen="recalled",
+    )
+
+
+def test_shear_of_high_strength_bolts_is_not_above_the_code(outside: Outside) -> None:
+    """Class 10.9 M10: 0.5 · 1000 MPa · 58 mm²/1.25 = 23.2 kN; ours counts 1040 MPa of ISO 898-1."""
+    outside(
+        1.5 * fasteners.bolt_shear("M10", "10.9") * 1000 / 1040,
+        23200.0,
+        rel=1e-3,
+        of="shear of M10 10.9 through the thread, by nominal strength",
+        source="EN 1993-1-8, table 3.4, 0.5·fub·As/1.25",
+        unit="N",
+        kind="hand-worked",
+        seen="recalled",
+    )
+
+
+def test_blind_rivet_in_thin_sheet(outside: Outside) -> None:
+    """4.8 mm in 1 mm of 190 MPa: 2.5·190·√4.8 = 1041 N; below a head of 14 mm the lesser of
+    6.1·190·√(14/22) = 925 N and 0.5·14·190 = 1330 N."""
+    source = "EN 1999-1-4, 8.3.2 and 8.3.3, worked by hand"
+    for found, newtons, of in (
+        (fasteners.bearing(4.8, 0.001, 190e6), 1040.7, "bearing of a 4.8 mm rivet, 1 mm sheet"),
+        (fasteners.pull_over(0.014, 0.001, 190e6), 924.6, "pull-over of a 14 mm head, 1 mm sheet"),
+    ):
+        outside(
+            found,
+            newtons,
+            rel=1e-3,
+            of=of,
+            source=source,
+            unit="N",
+            kind="hand-worked",
+            seen="recalled",
+        )
+
+
+@pytest.mark.parametrize(("column", "psi"), [("gust_pa", 20.0), ("permanent_pa", 1.0)])
+def test_design_stress_of_structural_glazing(column: str, psi: float, outside: Outside) -> None:
+    outside(
+        figure("adhesive", "structural-silicone", column) / PSI,
+        psi,
+        rel=2e-3,
+        of=f"design stress of structural silicone, {column.split('_', maxsplit=1)[0]}",
+        source="ASTM C1401, structural sealant glazing",
+        unit="psi",
+        seen="recalled",
+    )
+
+
+@pytest.mark.parametrize(("rate", "share"), [(0.5, 0.92423), (1.0, 0.76159), (2.0, 0.48201)])
+def test_bonded_joint_of_volkersen(rate: float, share: float, outside: Outside) -> None:
+    """Movement that reaches the end of a bond on a rigid base, tanh(λL)/(λL) of the free one."""
+    found = thermal.restrained_movement(1.0, 1.0, 1e6, rate**2 * 1e6)
+    outside(
+        found,
+        share,
+        rel=1e-4,
+        of=f"movement at the end of a bonded joint, λL = {rate:g}",
+        source="Volkersen's shear lag, tanh of a table of functions",
+        kind="hand-worked",
+        seen="recalled",
+    )
+
+
+def test_force_on_a_raised_plate(outside: Outside) -> None:
+    outside(
+        [force_coefficient(angle) for angle in (5.0, 10.0, 15.0, 20.0, 25.0, 30.0)],
+        [0.7, 0.9, 1.1, 1.3, 1.6, 1.8],
+        of="force upwards on a tilted plate, 5 to 30°",
+        source="EN 1991-1-4, table 7.6, monopitch canopy, nothing below",
+        seen="recalled",
+    )
+
+
+def test_snow_on_a_flat_roof(outside: Outside) -> None:
+    """30 lb/ft² on the ground: 0.7 · 1.2 · 30 = 25.2 lb/ft² on an unheated roof."""
+    outside(
+        snow_pressure(30 * PSF) / PSF,
+        25.2,
+        rel=1e-6,
+        of="snow on a flat, unheated roof",
+        source="ASCE 7-16, 7.3, 0.7·Ce·Ct·I·pg",
+        unit="lb/ft²",
+        kind="hand-worked",
         seen="recalled",
     )
