@@ -45,7 +45,8 @@ def drawn_and_strain(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats
     drawn = _on_feet(pull(depth, span, in_plane, slack), feet)
     grows = cases.where("growth")
     if grows.any():
-        drawn[:, grows] = pushed_by_growth(setup, feet, max(movement(setup).grown))
+        moved = movement(setup)
+        drawn[:, grows] = pushed_by_growth(setup, feet, max(moved.grown), moved.distance)
     return drawn, (span_strain(depth, span, setup.panel.depth) * (lost == 0.0)).max(axis=-1)
 
 
@@ -54,12 +55,14 @@ def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, 
     span, share, play, _, _ = feet.strips.T
     pressure = (cases.local + cases.up / setup.area)[..., None] * share
     slack = play * setup.panel.slack
-    soft = [lateral_compliance(setup, term.duration, term.bond_c) for term in cases.terms]
+    states = [(term.duration, term.bond_c) for term in cases.terms]
+    give = {state: lateral_compliance(setup, *state) for state in set(states)}
+    soft = [give[state] for state in states]
     in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
     return sag(pressure, span, in_plane, setup.panel.bending, slack), in_plane, slack
 
 
-def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float) -> Floats:
+def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float, distance_m: float) -> Floats:
     """Force of a sheet that grows on each foot along both sides, shape (m, 2, n) [N].
 
     Held by its feet it is compressed, until it buckles between two rows of them.
@@ -70,8 +73,8 @@ def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float) -> Floats:
         Settled request.
     feet : Feet
         Spans of the sheet, by layout.
-    growth_m : float
-        Growth against the roof at the point furthest from the middle [m].
+    growth_m, distance_m : float
+        Growth against the roof at the point furthest from the middle, and how far that is [m].
 
     References
     ----------
@@ -79,7 +82,7 @@ def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float) -> Floats:
     """
     span, _, play, _, _ = feet.strips.T
     length = np.maximum(span, 1e-9)
-    tight = growth_m / movement(setup).distance - play * setup.panel.slack / length
+    tight = growth_m / distance_m - play * setup.panel.slack / length
     held = held_stiffness(setup, feet) * np.maximum(tight, 0.0)
     buckles = math.pi**2 * setup.panel.bending / length**2
     return _on_feet(np.where(span > 0.0, np.minimum(held, buckles), 0.0), feet)

@@ -45,12 +45,18 @@ def expectations(found: Evaluation, results: list[ModeResult]) -> list[Expectati
     results : list of ModeResult
         Of this evaluation, or of checks that no load case knows: these have no estimate apart.
     """
-    steps = list(_steps(found)) if any(one.place for one in results) else []
+    codes = {one.code for one in results if one.place}
+    steps = list(_steps(found, any(map(of_bond, codes)))) if codes else []
     return [_expected(found, steps, one) for one in results]
 
 
-def _steps(found: Evaluation) -> Iterator[_TakenBack]:
-    """Allowances on the load, in the order in which they are taken back."""
+def of_bond(code: str) -> bool:
+    """Whether a mode of failure is that of a bond, whose heat counts."""
+    return code == "edge-peel" or "bond-" in code
+
+
+def _steps(found: Evaluation, heat: bool) -> Iterator[_TakenBack]:
+    """Allowances on the load, in the order in which they are taken back; that of heat if asked."""
     setup = found.setup
     mild = replace(
         setup.conditions,
@@ -76,7 +82,7 @@ def _steps(found: Evaluation) -> Iterator[_TakenBack]:
     setup = replace(setup, counted_weight=setup.weight)
     reason = why("wind_default", "favourable_weight")
     yield _TakenBack("Weight that helps", reason, again(setup))
-    if adhesive_of(setup.request) is not None:
+    if heat:
         warm = min(setup.conditions.driving_c, figure("expected", "bond_c"))
         setup = replace(setup, conditions=replace(setup.conditions, driving_c=warm))
         yield _TakenBack("Heat of the bond", why("expected", "bond_c"), again(setup))
@@ -142,7 +148,7 @@ def _strengths(
 
 def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, float, str]]:
     adhesive = adhesive_of(setup.request)
-    if adhesive is not None and (mode.code == "edge-peel" or "bond-" in mode.code):
+    if adhesive is not None and of_bond(mode.code):
         if mode.given or term.duration != "gust":
             return
         if setup.tested is not None:

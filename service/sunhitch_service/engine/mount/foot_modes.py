@@ -60,13 +60,15 @@ class LoadedFeet:
         if isinstance(self.setup.request.mounting, Rails) or self.forces.uplift[:, pressed].any():
             pressed = np.zeros_like(pressed)
         counts = known & ~pressed
-        alike = float(np.max(scale))
         if demand is self.forces.uplift:
             counts = counts & ~self.cases.where("growth")
-        if np.min(scale) < alike:
-            demand, alike = demand * scale, 1.0
+        if not isinstance(scale, float):
+            alike = float(scale[0])
+            if (scale != alike).any():
+                demand, alike = demand * scale, 1.0
+            scale = alike
         return Mode(
-            code, demand, capacity, parts or self.setup.supports, counts, alike, basis, given
+            code, demand, capacity, parts or self.setup.supports, counts, scale, basis, given
         )
 
 

@@ -121,20 +121,15 @@ def bond_shift(setup: Setup, distance_m: float, movement: tuple[float, float]) -
         stiff = figure("adhesive", adhesive.kind, "shear_modulus_pa") / setup.bond_m
         return restrained_movement(max(movement), distance_m, setup.panel.in_plane, stiff)
     growth, shrinkage = (max(0.0, moved - setup.panel.slack / 2) for moved in movement)
-    if setup.panel.flexible and setup.feet is not None:
-        growth = min(growth, _buckled_shift(setup, setup.feet, movement[0]))
+    if setup.panel.flexible and setup.feet is not None and growth > shrinkage:
+        push, soft = hot_push(setup, setup.feet, movement[0], distance_m)
+        growth = min(growth, push * soft)
     return max(growth, shrinkage)
 
 
-def _buckled_shift(setup: Setup, feet: Feet, growth_m: float) -> float:
-    """Movement of a hot bond below the push of a sheet that grows and then buckles [m]."""
-    push, soft = hot_push(setup, feet, growth_m)
-    return push * soft
-
-
-def hot_push(setup: Setup, feet: Feet, growth_m: float) -> tuple[float, float]:
+def hot_push(setup: Setup, feet: Feet, growth_m: float, distance_m: float) -> tuple[float, float]:
     """Largest push of a sheet that grows on a foot [N], and how far its hot bond gives [m/N]."""
-    pushes = pushed_by_growth(setup, feet, growth_m)[0]
+    pushes = pushed_by_growth(setup, feet, growth_m, distance_m)[0]
     soft = lateral_compliance(setup, "movement", setup.conditions.parked_c, "shear_modulus_pa")
     return float(np.linalg.norm(pushes, axis=0).max()), soft
 

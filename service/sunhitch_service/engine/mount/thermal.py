@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -46,10 +47,10 @@ def expansion(expansion_per_c: float, change_k: float, length_m: float) -> float
 def movement(setup: Setup) -> Movement:
     """Movement of the panel against the roof over a hot day and over the year."""
     distance = _distance(setup)
-    day, year = (
-        [state.moved(distance) for state in states(setup, daily)] for daily in (True, False)
+    day, year = (tuple(states(setup, daily)) for daily in (True, False))
+    return Movement(
+        distance, _extremes(day, distance), _extremes(year, distance), hot_panel_c(setup)
     )
-    return Movement(distance, _extremes(day), _extremes(year), hot_panel_c(setup))
 
 
 class HeatState(NamedTuple):
@@ -116,8 +117,10 @@ def _roof_expansion(setup: Setup) -> tuple[float, float]:
     )
 
 
-def _extremes(moves: list[float]) -> tuple[float, float]:
+@lru_cache(maxsize=256)
+def _extremes(heats: tuple[HeatState, ...], distance_m: float) -> tuple[float, float]:
     """Largest growth and shrinkage [m]."""
+    moves = [heat.moved(distance_m) for heat in heats]
     return max(0.0, *moves), max(0.0, *(-move for move in moves))
 
 

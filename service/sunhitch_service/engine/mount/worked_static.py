@@ -69,7 +69,7 @@ def _bond_movement(paper: Paper, setup: Setup, daily: bool) -> str:
     paper.given("e", setup.panel.slack, "m", "Slack of the studs in their holes")
     growth = "max(0, g - e/2)"
     if setup.panel.flexible:
-        push, soft = hot_push(setup, setup.feet, free[0])
+        push, soft = hot_push(setup, setup.feet, free[0], moved.distance)
         paper.given("F_g", push, "N", "Push of the sheet as it grows, up to its buckling load")
         paper.given("C_b", soft, "m/N", "Give of the hot bond, t_b/(G*A)")
         growth = f"min({growth}, F_g*C_b)"
