@@ -130,3 +130,29 @@ def test_the_id_of_an_answer_is_that_of_the_request(service: Served) -> None:
     other = service.http.post(path, json=EXAMPLE | {"title": "Another"}).json()
     assert first == again
     assert other["answer_id"] != first["answer_id"]
+
+
+def test_answers_are_as_small_as_they_are_held_to(service: Served) -> None:
+    """30 kB for a whole job and 5 kB for its first screen, compressed, as callers were promised."""
+    first = "?checks=open&fields=summary,checks,wire_schedule,protection_schedule"
+    for query, most in (("", 30_000), (first, 5_000)):
+        answer = service.http.post(f"/v1/fit-out{query}", json=EXAMPLE)
+        assert answer.headers["content-encoding"] == "gzip"
+        assert int(answer.headers["content-length"]) <= most
+
+
+def test_all_load_cases_come_on_request(service: Served) -> None:
+    usual = service.http.post("/v1/fit-out", json=EXAMPLE).json()
+    full = service.http.post("/v1/fit-out", json=EXAMPLE | {"detail": "all"}).json()
+    assert len(full["checks"]) > 2 * len(usual["checks"])
+    assert all(check in full["checks"] for check in usual["checks"])
+    for check in full["checks"]:
+        if check not in usual["checks"]:
+            rule, of = check["title"].partition(": ")[0], check["subject"].partition(": ")[0]
+            told = [
+                one["utilisation_fraction"]
+                for one in usual["checks"]
+                if one["title"].startswith(rule) and one["subject"].startswith(of)
+            ]
+            assert check["verdict"] == "pass"
+            assert max(told) >= check["utilisation_fraction"]

@@ -6,12 +6,15 @@ import json
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
+from xml.etree import ElementTree
 
 import pytest
 from contract_serving import Served, problem_of
+from contract_toys import toys
 
 from sunhitch_service.engine.tables import table
 from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.quick.writing import table as written
 
 COLD = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18"
 WIRE = "/v1/quick/wire-size?current_a=20&voltage_v=12&length_m=4"
@@ -97,7 +100,7 @@ def test_other_media_types_are_not_on_offer(service: Served) -> None:
         ("v_oc_v=NaN&lowest_ambient_c=-Infinity", 400, ["/v_oc_v", "/lowest_ambient_c"]),
         ("v_oc_v=&lowest_ambient_c=-18", 400, ["/v_oc_v"]),
         ("lowest_ambient_c=-18", 400, ["/v_oc_v"]),
-        ("v_oc_v=22.9&lowest_ambient_c=-18&format=xml", 400, ["/format"]),
+        ("v_oc_v=22.9&lowest_ambient_c=-18&format=pdf", 400, ["/format"]),
         ("v_oc_v=22.9&lowest_ambient_c=-18&format=txt&format=txt", 400, ["/format"]),
         ("v_oc_v=22.9&lowest_ambient_c=-18&field=nothing&errors=loud", 400, ["/field", "/errors"]),
         ("v_oc_v=0&lowest_ambient_c=-18&field=nothing", 400, ["/field", "/v_oc_v"]),
@@ -127,7 +130,7 @@ def test_faults_point_at_query_parameters(
         ),
         ("v_oc_v=22.9&lowest_ambient_f=-50", "Error: beta_voc_fraction_per_c: Give the panel's"),
         ("v_oc_v=22.9&lowest_ambient_c=-18&errors=text", "Error: errors: Given more than once"),
-        ("v_oc_v=22.9&lowest_ambient_c=-18&format=xml", "Error: format: Expected one of `json`"),
+        ("v_oc_v=22.9&lowest_ambient_c=-18&format=pdf", "Error: format: Expected one of `json`"),
     ],
 )
 def test_errors_as_text(service: Served, query: str, said: str) -> None:
@@ -144,6 +147,29 @@ def test_errors_as_text(service: Served, query: str, said: str) -> None:
 def test_refused_media_types_as_text(service: Served) -> None:
     answer = service.http.get(f"{COLD}&errors=text", headers={"Accept": "image/png"})
     assert (answer.status_code, answer.text[:22]) == (200, "Error: Not acceptable.")
+
+
+def test_every_refusal_comes_as_text(start: Callable[..., Served]) -> None:
+    """Without a key 401, beyond the rate 429, of a name that is none 404: each in one cell."""
+    guarded = start(toys(), pool_workers=0, keys_required=True)
+    limited = start(toys(), pool_workers=0, rate_limit_per_minute=1)
+    limited.http.get(COLD)
+    asked = [
+        (guarded.http, COLD),
+        (limited.http, COLD),
+        (start(toys(), pool_workers=0).http, "/v1/quick/no-question?"),
+    ]
+    for http, path in asked:
+        answer = http.get(f"{path}&errors=text")
+        assert (answer.status_code, answer.text[:7]) == (200, "Error: ")
+        assert answer.headers["content-type"] == "text/plain; charset=utf-8"
+        assert answer.text.endswith(".")
+        assert http.get(path).status_code in {401, 404, 429}
+
+
+def test_a_slash_at_the_end_does_no_harm(service: Served) -> None:
+    path, query = COLD.split("?")
+    assert service.http.get(f"{path}/?{query}").json() == service.http.get(COLD).json()
 
 
 def test_too_many_at_a_time_as_text(start: Callable[..., Served]) -> None:
@@ -251,3 +277,35 @@ def test_every_parameter_is_in_the_schema(service: Served) -> None:
             f"{one['name']}={quote(str(one['example']))}" for one in asked if "example" in one
         )
         assert service.http.get(f"{question.path}?{shown}").status_code == 200
+
+
+def test_a_question_asked_again_is_not_sent_again(service: Served) -> None:
+    path = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18&format="
+    for word in ("json", "csv", "txt", "xml"):
+        first = service.http.get(path + word)
+        again = service.http.get(path + word, headers={"If-None-Match": first.headers["etag"]})
+        assert (again.status_code, again.content) == (304, b"")
+        stale = service.http.get(path + word, headers={"If-None-Match": 'W/"stale"'})
+        assert stale.content == first.content
+
+
+def _parsed(content: bytes) -> ElementTree.Element:
+    return ElementTree.fromstring(content)  # noqa: S314 - our own answer
+
+
+def test_a_question_answers_as_flat_xml(service: Served) -> None:
+    path = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18&panels_in_series=3"
+    whole = service.http.get(path).json()
+    told = _parsed(service.http.get(f"{path}&format=xml").content)
+    assert [one.tag for one in told] == list(whole)
+    assert float(told.findtext("string_v_oc_v") or "") == pytest.approx(whole["string_v_oc_v"])
+    (alone,) = _parsed(service.http.get(f"{path}&format=xml&field=remedy").content)
+    assert alone.tag == "remedy"
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@now", "plain"])
+def test_no_text_of_a_table_runs_as_a_formula(text: str) -> None:
+    (row,) = csv.DictReader(
+        io.StringIO(written(("remedy", "loss_w"), [{"remedy": text, "loss_w": -1.0}]))
+    )
+    assert row == {"remedy": text if text == "plain" else f"'{text}", "loss_w": "-1"}

@@ -24,14 +24,16 @@ def severity(check: Check) -> float:
 
 
 def alike(checks: list[Check]) -> list[list[Check]]:
-    """Checks of one rule together, in the order of the worst of each.
-
-    A title may name the case after a colon; the rule is what stands before it.
-    """
+    """Checks of one rule together, in the order of the worst of each."""
     rules: dict[str, list[Check]] = {}
     for check in checks:
-        rules.setdefault(check.title.partition(": ")[0], []).append(check)
+        rules.setdefault(rule_of(check), []).append(check)
     return list(rules.values())
+
+
+def rule_of(check: Check) -> str:
+    """Title of a check's rule, without the case after a colon."""
+    return check.title.partition(": ")[0]
 
 
 def counted(checks: Sequence[Check]) -> str:

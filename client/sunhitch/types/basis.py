@@ -18,7 +18,7 @@ SourceKey = Annotated[
 ]
 Parameters = Annotated[
     dict[str, float | str],
-    Meta(description="Figures, their units in the names, and names that the texts tell."),
+    Meta(description="Figures and names that the texts tell, units in the names."),
 ]
 
 

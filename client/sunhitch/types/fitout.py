@@ -237,6 +237,13 @@ class FitOutRequest(Input, kw_only=True):
     target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
         ArrayTarget()
     )
+    detail: Annotated[
+        Literal["governing", "all"],
+        choice(
+            "Of a mount's load cases that pass: the governing one for each rule, or all.",
+            "governing",
+        ),
+    ] = "governing"
 
 
 class RoofPlacement(Output, kw_only=True):

@@ -159,7 +159,7 @@ class ClearSkyWeather(Input, tag_field="kind", tag="clear-sky", kw_only=True):
     utc_offset_h: Annotated[
         float, quantity("h", -12.0, 14.0, "Local time of loads and days against UTC.", 1.0)
     ]
-    step_s: Annotated[Step, choice("Length of a step [s]; 8,928 steps at most.", "3600")] = 3600
+    step_s: Annotated[Step, choice("Length of a step [s]; 8,928 steps at most.", 3600)] = 3600
     monthly_clearness_fraction: Annotated[
         list[Annotated[float, quantity("1", 0.0, 1.2, "Of the clear sky's light.", 0.6)]],
         listing(0, 12, "Twelve values from January on; a default if empty."),
@@ -190,7 +190,7 @@ class WeatherSeries(Input, kw_only=True):
 
     name: Annotated[str, label("Name of the year or station.", "2019")] = "given"
     start: Moment
-    step_s: Annotated[Step, choice("Length of a step [s].", "3600")] = 3600
+    step_s: Annotated[Step, choice("Length of a step [s].", 3600)] = 3600
     ghi_w_m2: Annotated[
         list[_Light], listing(1, MOST_STEPS, "Light on the horizontal, mean over each step.")
     ]

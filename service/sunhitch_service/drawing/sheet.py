@@ -124,7 +124,7 @@ class Sheet:
     """
 
     def __init__(self, title: str, *notes: str, left: float = MARGIN) -> None:
-        self._title = title
+        self._title, self._notes = title, notes
         self._parts: list[str] = []
         self.text(left, 34, title, "title")
         for n, words in enumerate(notes):
@@ -238,7 +238,8 @@ class Sheet:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
             f'{size} role="img" font-family="{_FONT}" fill="{_INK}">\n'
-            f'<title>{escape(self._title)}</title>\n<rect {size} fill="#fff"/>\n{body}\n</svg>\n'
+            f"<title>{escape(self._title)}</title>\n<desc>{escape(' '.join(self._notes))}</desc>\n"
+            f'<rect {size} fill="#fff"/>\n{body}\n</svg>\n'
         )
 
 

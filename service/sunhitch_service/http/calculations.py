@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import cast
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
@@ -13,7 +14,7 @@ from sunhitch_service.calculations.calculation import AnyCalculation
 from .cache import Cache
 from .compute import Compute
 from .exchange import exchange_of
-from .forms import ALWAYS, CHECKS, MULTIPART, PART, WHOLE, Form
+from .forms import ALWAYS, CHECKS, MULTIPART, PART, WHOLE, Checks, Form
 from .jobs import Shown, Task
 from .requests import (
     JSON,
@@ -122,7 +123,7 @@ class _Forms:
             return self._usual.get(media_type) or Form(MULTIPART, tuple(self._by_view.values()))
         views = names_of(query, "views", self._by_view)
         fields = names_of(query, "fields", self._parts)
-        checks = next(word for word in CHECKS if word == query.get("checks", "all"))
+        checks = cast("Checks", query.get("checks", "all"))
         if views:
             accepted(request, [MULTIPART])
             return Form(MULTIPART, tuple(self._by_view[name] for name in views), checks, fields)

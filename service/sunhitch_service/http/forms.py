@@ -6,6 +6,7 @@ from typing import Any, Literal
 import msgspec
 
 from sunhitch.codec import encode
+from sunhitch.faults import Json as Plain
 from sunhitch.types.check import Answer
 from sunhitch_service.calculations.calculation import Rendering
 
@@ -93,12 +94,12 @@ WHOLE = Form()
 """The answer as JSON."""
 
 
-def _texts(part: Any) -> set[str]:  # noqa: ANN401 - plain data
+def _texts(part: Plain) -> set[str]:
     """Every text in it."""
     if isinstance(part, str):
         return {part}
     inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
-    return set[str]().union(*(_texts(one) for one in inner if not isinstance(one, float)))
+    return set[str]().union(*(_texts(one) for one in inner))
 
 
 def _multipart(answer: Answer, parts: list[tuple[str, str, bytes]]) -> bytes:

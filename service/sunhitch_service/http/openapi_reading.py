@@ -11,7 +11,7 @@ from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 
 from . import codes, quick, reference
-from .requests import CSV, JSON, TEXT
+from .requests import CSV, JSON, TEXT, XML
 
 Document = dict[str, Any]
 
@@ -84,8 +84,9 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
         "parameters": [*asked, parameters["any_format"], field, parameters["errors"]],
         "answer": (
             "The answer, or one value of it.",
-            {JSON: either, CSV: TEXT_CONTENT, TEXT: TEXT_CONTENT},
+            {JSON: either, CSV: TEXT_CONTENT, TEXT: TEXT_CONTENT, XML: TEXT_CONTENT},
         ),
+        "tagged": True,
     }
 
 

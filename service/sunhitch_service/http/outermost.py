@@ -17,12 +17,15 @@ from .exchange import ByteBudget, HttpExchange, exchange_of
 from .logs import RequestLine, RequestLog
 from .metrics import Metrics
 from .problems import MEDIA_TYPE, Kind, ProblemError
+from .requests import TEXT
 
 _OF_FRAMEWORK = {
     kind.status: kind
     for kind in (Kind.MALFORMED, Kind.NOT_FOUND, Kind.METHOD_NOT_ALLOWED, Kind.TOO_LARGE)
 }
 """What the framework refuses by itself, by status."""
+_FOR_CELLS, _AS_TEXT = "/v1/quick", b"errors=text"
+"""Where a caller may ask for status 200 and a line that begins with ``Error:``."""
 _BEGUN_AT_ONCE, _AT_ONCE = 4, "/health/"
 
 
@@ -95,6 +98,7 @@ class Exchanges:
             await self._app(scope, receive, send)
             return
         cast("dict[str, Any]", scope).setdefault("state", {})
+        scope["path"] = scope["path"].rstrip("/") or "/"
         exchange = HttpExchange(scope, receive, send, self._budget)
         try:
             exchange.read_head()
@@ -138,11 +142,13 @@ class Exchanges:
 
 
 def refused(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
-    """Answer any exception with a problem document; unexpected ones go to the log."""
+    """Answer any exception with a problem document, or a line of text where that is asked for."""
     exchange = exchange_of(request)
     if isinstance(error, HTTPException) and error.status_code in _OF_FRAMEWORK:
-        error = _of_framework(exchange, error)
+        error = _of_framework(error)
     problem = exchange.problem_of(error)
+    if exchange.path.startswith(_FOR_CELLS) and _AS_TEXT in request.scope["query_string"]:
+        return Response(f"Error: {_said(problem)}".encode(), media_type=TEXT)
     return Response(
         problem.body(exchange.request_id),
         status_code=problem.kind.status,
@@ -151,11 +157,16 @@ def refused(request: Request[Any, Any, Any], error: Exception) -> Response[bytes
     )
 
 
-def _of_framework(exchange: HttpExchange, error: HTTPException) -> ProblemError:
+def _said(problem: ProblemError) -> str:
+    """A problem in a line without an end, for cells that cannot show anything else."""
+    faults = [f"{one.pointer.removeprefix('/')}: {one.message}" for one in problem.errors]
+    own = f"{problem.kind.title}. {problem.detail}".rstrip()
+    return " ".join(fault.removeprefix(": ") for fault in faults) or own
+
+
+def _of_framework(error: HTTPException) -> ProblemError:
     if not isinstance(error, MethodNotAllowedException):
         return ProblemError(_OF_FRAMEWORK[error.status_code])
-    if exchange.path.endswith("/"):  # the framework takes it for the path without
-        return ProblemError(Kind.NOT_FOUND)
     methods = (error.headers or {}).get("allow", "")
     allow = ", ".join(sorted(methods.split(", ")))
     return ProblemError(Kind.METHOD_NOT_ALLOWED, f"Use {allow}.", headers={"Allow": allow})

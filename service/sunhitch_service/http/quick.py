@@ -15,13 +15,13 @@ from sunhitch_service.quick.parameters import slots
 from sunhitch_service.quick.question import AnyQuestion, Value
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
-from sunhitch_service.quick.writing import plain, table
+from sunhitch_service.quick.writing import as_xml, plain, table
 
 from .compute import Compute
 from .exchange import exchange_of
 from .problems import Kind, ProblemError, refused_fields
-from .reading import FORMATS, as_text, freshness, reading, ready
-from .requests import CSV, JSON, TEXT, Request, accepted, word_faults
+from .reading import FORMATS, freshness, is_held, reading, ready, tag_of
+from .requests import CSV, JSON, TEXT, XML, Request, accepted, word_faults
 from .workers import WorkOrder
 
 LIST_PATH = "/v1/quick"
@@ -59,17 +59,6 @@ def _listed(question: AnyQuestion) -> QuickQuestion:
 
 async def _respond(question: AnyQuestion, compute: Compute, request: Request) -> ASGIResponse:
     given = request.query_params.dict()
-    try:
-        return await _answered(question, compute, request, given)
-    except Exception as error:
-        if "text" in given.get("errors", ()):
-            return as_text(request, error)
-        raise
-
-
-async def _answered(
-    question: AnyQuestion, compute: Compute, request: Request, given: _Given
-) -> ASGIResponse:
     asked = _asked(question, given)
     word, field = (given[name][0] if name in given else None for name in ("format", "field"))
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
@@ -89,7 +78,11 @@ async def _answered(
         ) from refusal
     if media_type != JSON or field is not None:
         whole = _part(question, found, field, media_type)
-    return ASGIResponse(body=whole, media_type=media_type, headers=freshness(request))
+    tag = tag_of(whole)
+    headers = {"ETag": f"W/{tag}", **freshness(request)}
+    if is_held(request, tag):
+        return ASGIResponse(status_code=304, headers=headers)
+    return ASGIResponse(body=whole, media_type=media_type, headers=headers)
 
 
 def answer(given: tuple[str, Input]) -> tuple[Output, bytes]:
@@ -124,4 +117,6 @@ def _part(question: AnyQuestion, found: Output, field: str | None, media_type: s
         return plain(row[field or question.fields[0]]).encode()
     if media_type == CSV:
         return table(question.fields if field is None else (field,), [row]).encode()
+    if media_type == XML:
+        return as_xml({name: row[name] for name in question.fields if field in (None, name)})
     return msgspec.json.encode(row[field or question.fields[0]])

@@ -12,9 +12,9 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from .exchange import exchange_of
-from .requests import CSV, JSON, TEXT, Request, accepted, query_of, takes_gzip
+from .requests import CSV, JSON, TEXT, XML, Request, accepted, query_of, takes_gzip
 
-FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT}
+FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT, "xml": XML}
 """Media type by the word that stands for it in a query."""
 
 _WORTH_COMPRESSING, _LEVEL = 1000, 6
@@ -57,8 +57,7 @@ def ready(
 
     def make(media_type: str) -> None:
         body = body_as(media_type)
-        tag = ETag(value=hashlib.sha256(body).hexdigest()[:32]).to_header()
-        made[media_type] = body, gzip.compress(body, _LEVEL, mtime=0), tag
+        made[media_type] = body, gzip.compress(body, _LEVEL, mtime=0), tag_of(body)
 
     async def respond(request: Request) -> ASGIResponse:
         word = query_of(request, known).get("format")
@@ -67,14 +66,24 @@ def ready(
             await to_thread.run_sync(make, media_type)
         body, compressed, tag = made[media_type]
         own = {"ETag": f"W/{tag}", **(freshness(request) if headers is None else headers)}
-        held = request.headers.get("if-none-match", "")
-        if tag in held or held == "*":
+        if is_held(request, tag):
             return ASGIResponse(status_code=304, headers=own)
         if takes_gzip(request.headers) and len(body) > _WORTH_COMPRESSING:
             body, own = compressed, {**own, "Content-Encoding": "gzip"}
         return ASGIResponse(body=body, media_type=media_type, headers=own)
 
     return reading(path, respond)
+
+
+def tag_of(body: bytes) -> str:
+    """Tag of some content, by which a caller asks whether it changed."""
+    return ETag(value=hashlib.sha256(body).hexdigest()[:32]).to_header()
+
+
+def is_held(request: Request, tag: str) -> bool:
+    """Whether the caller has the content of a tag already."""
+    held = request.headers.get("if-none-match", "")
+    return tag in held or held == "*"
 
 
 def freshness(request: Request) -> dict[str, str]:
@@ -84,17 +93,3 @@ def freshness(request: Request) -> dict[str, str]:
     """
     whose = "private" if exchange_of(request).caller else "public"
     return {"Cache-Control": f"{whose}, max-age=3600"}
-
-
-def as_text(request: Request, error: Exception) -> ASGIResponse:
-    """Any error as status 200 and a line that begins with ``Error:``, without a line end.
-
-    For cells that cannot show anything else.
-    """
-    problem = exchange_of(request).problem_of(error)
-    faults = [f"{one.pointer.removeprefix('/')}: {one.message}" for one in problem.errors]
-    said = (
-        " ".join(fault.removeprefix(": ") for fault in faults)
-        or f"{problem.kind.title}. {problem.detail}"
-    )
-    return ASGIResponse(body=f"Error: {said}".encode(), media_type=TEXT)

@@ -21,6 +21,7 @@ JSON = "application/json"
 NDJSON = "application/x-ndjson"
 CSV = "text/csv"
 TEXT = "text/plain"
+XML = "application/xml"
 
 _ANYTHING = "*/*"
 _LONGEST_ACCEPT = 2000

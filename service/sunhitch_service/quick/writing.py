@@ -1,12 +1,14 @@
-"""An answer as comma-separated columns, or one value of it as plain text."""
+"""An answer as comma-separated columns, as flat XML, or one value of it as plain text."""
 
 import csv
 import io
+import xml.etree.ElementTree as ET
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from .question import Value
 
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 _DIGITS = 12
 """Significant digits: all that any rule or figure can mean, without binary remainders."""
 
@@ -46,5 +48,28 @@ def table(columns: Sequence[str], rows: Iterable[Mapping[str, Value]]) -> str:
     writer.writerow(columns)
     for row in rows:
         values = [row[column] for column in columns]
-        writer.writerow("" if value is None else plain(value) for value in values)
+        writer.writerow(_cell(value) for value in values)
     return text.getvalue()
+
+
+def as_xml(row: Mapping[str, Value]) -> bytes:
+    """One element for each value, which spreadsheets read by path: ``//loss_w``.
+
+    Parameters
+    ----------
+    row : mapping
+        Values by name; an absent one is an empty element.
+    """
+    answer = ET.Element("answer")
+    for name, value in row.items():
+        ET.SubElement(answer, name).text = "" if value is None else plain(value)
+    told: bytes = ET.tostring(answer, encoding="utf-8", xml_declaration=True)
+    return told
+
+
+def _cell(value: Value) -> str:
+    """A text that a spreadsheet could run as a formula is marked as text."""
+    if value is None:
+        return ""
+    told = plain(value)
+    return f"'{told}" if isinstance(value, str) and told.startswith(_FORMULA_SIGNS) else told

@@ -1,9 +1,11 @@
 """`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
 
 from collections.abc import Iterable, Iterator
+from typing import Literal
 
 import msgspec
 
+from sunhitch.report.grouping import rule_of, severity
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -110,7 +112,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         *roof.checks,
         *_wired(best),
         *_whole_roof(answers.values()),
-        *_of_mounts(answers),
+        *_of_mounts(answers, job.given.detail),
     ]
     take_over(known, assumptions.listed(), roof.translate)
     verdict, noted = verdict_of(checks), notes(lines)
@@ -167,10 +169,24 @@ def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
         yield from _about(line.name, told)
 
 
-def _of_mounts(answers: dict[str, MountCheckAnswer]) -> Iterator[Check]:
-    """Checks of every panel's mount, but for those of the whole roof."""
+def _of_mounts(
+    answers: dict[str, MountCheckAnswer], detail: Literal["governing", "all"]
+) -> Iterator[Check]:
+    """Checks of every panel's mount, but for those of the whole roof.
+
+    Of load cases that pass, the one that governs stands for all under one rule.
+    """
     for panel, answer in answers.items():
-        yield from _about(panel, [c for c in answer.checks if c.subject != WHOLE_ROOF])
+        own = [check for check in answer.checks if check.subject != WHOLE_ROOF]
+        worst = {rule_of(check): check for check in sorted(own, key=severity)}
+        yield from _about(
+            panel,
+            [
+                check
+                for check in own
+                if detail == "all" or check.verdict != "pass" or worst[rule_of(check)] is check
+            ],
+        )
 
 
 def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:

@@ -87,17 +87,21 @@ def check(
         unit=None if demand is None and capacity is None else rule.entry.unit,
         utilisation_fraction=None if used is None else max(0.0, float(used)),
         basis=rule.basis.key,
-        parameters=_finite(rule.parameters),
+        parameters=_told(rule, verdict),
         note=rule.note,
         remedy="" if verdict == "pass" else rule.remedy,
         remedies=[] if verdict == "pass" else rule.remedy_codes,
     )
 
 
-def _finite(parameters: dict[str, Parameter]) -> dict[str, Parameter]:
-    """Parameters but for those that are beyond all bounds, where as good as nothing is allowed."""
+def _told(rule: Rule, verdict: Verdict) -> dict[str, Parameter]:
+    """Parameters of the texts that a check tells, but for those beyond all bounds."""
+    names = rule.entry.note.names if rule.entry.note else frozenset[str]()
+    if verdict != "pass":
+        names = names.union(*(rule.entry.remedies[name].names for name in rule.remedies))
+    found = ((name, rule.parameters[name]) for name in sorted(names))
     return {
         name: value if isinstance(value, str) else float(value)
-        for name, value in parameters.items()
+        for name, value in found
         if isinstance(value, str) or math.isfinite(value)
     }
