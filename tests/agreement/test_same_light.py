@@ -105,6 +105,11 @@ def test_the_shunt_of_a_fitted_cell_follows_the_brightest_of_its_panel():
         lit_panel(kind, 800.0, 25.0, light),
     )
     assert by_share.junction.shunt_conductance == pytest.approx(by_sun.junction.shunt_conductance)
+    even = lit_panel(kind, 480.0, 25.0, np.ones((2, 36))).junction
+    # De Soto 2006: the shunt resistance goes with the inverse of the light.
+    wanted = 0.48 * kind.cell.junction.shunt_conductance
+    assert even.shunt_conductance == pytest.approx(wanted)
+    assert by_share.junction.shunt_conductance == pytest.approx(wanted)
     dark = lit_panel(kind, 800.0, 25.0, np.zeros((2, 36)))
     assert dark.junction.shunt_conductance > 0.0
 
