@@ -133,7 +133,8 @@ def test_a_batch_has_a_budget(start: Callable[..., Served]) -> None:
 
 
 def test_a_budget_is_a_callers_own(start: Callable[..., Served]) -> None:
-    served = start(None, trusted_proxies=PROXY, pool_workers=1, processor_seconds_per_minute=0.02)
+    chosen = {"processor_seconds_per_minute": 0.02, "cache_megabytes": 0}
+    served = start(None, trusted_proxies=PROXY, pool_workers=1, **chosen)
     body = json.loads((EXAMPLES / "mount-check.json").read_bytes())
 
     def ask(headers: dict[str, str]) -> httpx.Response:

@@ -180,7 +180,7 @@ def main() -> None:
         port = int(probe.getsockname()[1])
     extra = dict(one.split("=") for one in chosen.set)
     entries = ",".join(entry for _, entry in made)
-    with service(port, api_keys=entries, keys_required="true", **extra):
+    with service(port, api_keys=entries, keys_required="true", cache_megabytes=0, **extra):
         run(port, (made[0][0], made[1][0]), chosen.seconds, chosen.only)
 
 

@@ -114,7 +114,7 @@ async def _answering(port: int) -> None:
 def service(**settings: str) -> Iterator[None]:
     """The service as `python -m sunhitch_service` runs it."""
     given = {f"SUNHITCH_HTTP_{name.upper()}": value for name, value in settings.items()}
-    given["SUNHITCH_HTTP_PORT"] = str(SERVICE)
+    given |= {"SUNHITCH_HTTP_PORT": str(SERVICE), "SUNHITCH_HTTP_CACHE_MEGABYTES": "0"}
     with serving("-m", "sunhitch_service", port=SERVICE, **given):
         asyncio.run(_ready())
         yield

@@ -12,6 +12,8 @@ Key: TypeAlias = tuple[tuple[str, ...], bytes]
 
 _OVERHEAD_BYTES = 500
 """Counted for key and bookkeeping of each answer."""
+_LONGEST_BYTES = 200_000
+"""Requests above it are not digested, which would hold the event loop."""
 
 
 class Cache:
@@ -26,9 +28,12 @@ class Cache:
         """Whether anything is kept."""
         return bool(self._kept.maxsize)
 
-    def key(self, what: tuple[str, ...], body: bytes) -> Key | None:
-        """What the answer to a request is kept under; None while nothing is kept."""
-        return (what, hashlib.sha256(body).digest()) if self.keeps else None
+    def keys(self, body: bytes, *forms: tuple[str, ...]) -> list[Key | None]:
+        """What the answers to a request are kept under; None for what is not kept."""
+        if not self.keeps or len(body) > _LONGEST_BYTES:
+            return [None for _ in forms]
+        digest = hashlib.sha256(body).digest()
+        return [(form, digest) for form in forms]
 
     def get(self, key: Key | None) -> Shown | None:
         """The answer, if it is still there."""

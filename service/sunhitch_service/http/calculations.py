@@ -81,8 +81,8 @@ async def _shown(
 ) -> Shown:
     """An answer that was kept, in this form or as a whole, or a new one."""
     body = await whole_body(request)
-    plain = cache.key((name, WHOLE.name), body)
-    key = cache.key((name, task.form.name, *(["gzip"] if task.gzip else [])), body)
+    wanted = (name, task.form.name, *(["gzip"] if task.gzip else []))
+    plain, key = cache.keys(body, (name, WHOLE.name), wanted)
     shown = cache.get(key)
     if shown is None:
         made = cache.get(plain)
