@@ -189,7 +189,7 @@ WINDS = (
         FootLoadQuestion,
         QuickFootLoad,
         load_on_feet,
-        estimate_s=0.02,
+        estimate_s=0.03,
     ),
     Question(
         "dynamic-pressure",
