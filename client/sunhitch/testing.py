@@ -59,7 +59,8 @@ def sample(kind: type[S], **given: Any) -> S:  # noqa: ANN401 - fields of any ki
 def _example(info: inspect.Type) -> Any:  # noqa: ANN401, PLR0911 - one for each kind of type
     match info:
         case inspect.Metadata(type=inner):
-            shown = cast("dict[str, list[Any]]", info.extra_json_schema or {}).get("examples")
+            extra: Any = getattr(info, "extra_json_schema", None) or {}
+            shown: list[Any] | None = extra.get("examples")
             plain = type(inner) in _VALUES or isinstance(inner, inspect.LiteralType)
             return shown[0] if shown and plain else _example(inner)
         case inspect.UnionType(types=kinds):

@@ -130,7 +130,8 @@ def test_the_licence_goes_into_both_distributions() -> None:
     packed = tomllib.loads((top / "pyproject.toml").read_text("utf-8"))
     (licence,) = packed["project"]["license-files"]
     assert licence.startswith("client/")
-    assert "/client" in packed["tool"]["hatch"]["build"]["targets"]["sdist"]["include"]
+    included = packed["tool"]["hatch"]["build"]["targets"]["sdist"]["include"]
+    assert {"/client", "/service", "/tests"} <= set(included)
     told = (top / licence).read_text("utf-8")
     assert told.startswith(f"{packed['project']['license']} License")
     assert set(packed["project"]["urls"]) >= {"Homepage", "Documentation", "Changelog"}
