@@ -56,7 +56,7 @@ def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, 
     pressure = (cases.local + cases.up / setup.area)[..., None] * share
     slack = play * setup.panel.slack
     states = [(term.duration, term.bond_c) for term in cases.terms]
-    give = {state: lateral_compliance(setup, *state) for state in set(states)}
+    give = {(last, heat): lateral_compliance(setup, last, heat) for last, heat in set(states)}
     soft = [give[state] for state in states]
     in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
     return sag(pressure, span, in_plane, setup.panel.bending, slack), in_plane, slack

@@ -103,7 +103,8 @@ def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) ->
             factors=[last],
         )
     mode, case, layout, _ = result.place
-    state, factors, used = int(layout > 0), [], result.utilisation
+    state, used = int(layout > 0), result.utilisation
+    factors: list[ConservativeFactor] = []
     demand = result.demand
     for step in steps:
         lower = float(step.found.used[0, mode, state, case])

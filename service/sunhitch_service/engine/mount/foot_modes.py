@@ -62,9 +62,9 @@ class LoadedFeet:
         counts = known & ~pressed
         if demand is self.forces.uplift:
             counts = counts & ~self.cases.where("growth")
-        if not isinstance(scale, float):
+        if isinstance(scale, np.ndarray):
             alike = float(scale[0])
-            if (scale != alike).any():
+            if np.ptp(scale) > 0.0:
                 demand, alike = demand * scale, 1.0
             scale = alike
         return Mode(

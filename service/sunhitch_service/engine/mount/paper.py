@@ -2,21 +2,20 @@
 
 import ast
 import math
-import operator
 from collections.abc import Callable
 
 from sunhitch.types.mount import WorkedLine
 
 _TWO: dict[type[ast.operator], Callable[[float, float], float]] = {
-    ast.Add: operator.add,
-    ast.Sub: operator.sub,
-    ast.Mult: operator.mul,
-    ast.Div: operator.truediv,
-    ast.Pow: operator.pow,
+    ast.Add: lambda one, other: one + other,
+    ast.Sub: lambda one, other: one - other,
+    ast.Mult: lambda one, other: one * other,
+    ast.Div: lambda one, other: one / other,
+    ast.Pow: math.pow,
 }
-_CALLS: dict[str, Callable[..., float]] = {
-    "sqrt": math.sqrt,
-    "abs": abs,
+_CALLS: dict[str, Callable[[list[float]], float]] = {
+    "sqrt": lambda of: math.sqrt(of[0]),
+    "abs": lambda of: abs(of[0]),
     "min": min,
     "max": max,
 }
@@ -61,7 +60,7 @@ class Paper:
         if isinstance(node, ast.UnaryOp):
             return -self._worked(node.operand)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-            return float(_CALLS[node.func.id](*map(self._worked, node.args)))
+            return _CALLS[node.func.id]([self._worked(one) for one in node.args])
         if isinstance(node, ast.Name):
             return self._values[node.id]
         if isinstance(node, ast.Constant) and isinstance(node.value, int | float):

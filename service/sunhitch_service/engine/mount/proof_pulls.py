@@ -71,7 +71,7 @@ def _needed(setup: Setup, cases: LoadCases, forces: FeetForces, mounting: Feet) 
     """What each foot must be shown to bear in gusts, by case and layout, shape (c, m, n)."""
     if isinstance(mounting, FastenedFeet):
         pull, push = forces.uplift[0], forces.shear[0]
-        every = fastened_pull(mounting, setup.fasteners, pull, push) + push
+        every: Floats = fastened_pull(mounting, setup.fasteners, pull, push) + push
         heat = np.ones(len(cases.terms))
     else:
         area = setup.pads.prod(axis=1) * setup.bonded_share
@@ -83,7 +83,9 @@ def _needed(setup: Setup, cases: LoadCases, forces: FeetForces, mounting: Feet) 
         heat = np.array([heat_fraction(kind, term.bond_c, "gust") for term in cases.terms])
     gusts = np.array([term.duration == "gust" for term in cases.terms]) & (heat > 0.0)
     gusts &= ~cases.where(*PRESSING)
-    share = np.where(gusts, 1.0 / np.maximum(heat, 1e-9), 0.0) / figure("limit", "review_above")
-    lost = np.where(np.arange(every.shape[1]) > 0, figure("limit", "foot_lost_relief"), 1.0)
+    share: Floats = np.where(gusts, 1.0 / np.maximum(heat, 1e-9), 0.0) / figure(
+        "limit", "review_above"
+    )
+    lost: Floats = np.where(np.arange(every.shape[1]) > 0, figure("limit", "foot_lost_relief"), 1.0)
     found: Floats = every * share[:, None, None] / lost[:, None]
     return found

@@ -248,7 +248,7 @@ class _Worked:
         signed = [shares] if effect == "reaction" else [shares, -shares]
         rows = [row for one in signed for row in np.maximum(one, 0.0)]
         best = max(rows, key=lambda row: float(row @ loads))
-        parts = []
+        parts: list[str] = []
         unit = {"moment": "m", "deflection": "m/N", "reaction": "1"}[effect]
         for number, clamp in enumerate(rail.clamps, 1):
             self.paper.given(f"F_{number}", loads[number - 1], "N", f"Load of clamp {clamp + 1}")

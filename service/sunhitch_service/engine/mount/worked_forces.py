@@ -141,7 +141,7 @@ class AtFoot:
         setup, cases, paper = self.found.setup, self.found.cases, self.paper
         shares = self.feet.lift[:, self.layout, self.foot, 0]
         most, least = int(shares.argmax()), int(shares.argmin())
-        parts = []
+        parts: list[str] = []
         if cases.up[self.case] > 0.0 and shares[most] > 0.0:
             self.shares(most)
             paper.given("N_u", cases.up[self.case], "N", "Mass times acceleration upwards")
@@ -169,7 +169,8 @@ class AtFoot:
         given = zip("rs", term.drag_area[option], term.push[option], strict=True)
         acting: dict[str, int] = {}
         for i, (letter, drag, mass) in enumerate(given):
-            way, parts = "to the rear" if letter == "r" else "sideways", []
+            way = "to the rear" if letter == "r" else "sideways"
+            parts: list[str] = []
             if mass > 0.0:
                 paper.given(f"G_{letter}{option}", mass, "N", f"Inertia or weight {way}")
                 parts.append(f"G_{letter}{option}")
@@ -182,16 +183,16 @@ class AtFoot:
                 paper.work(f"P_{letter}{option}", " + ".join(parts), "N", f"Push {way}")
                 acting[letter] = i
         for column, letter in enumerate("xy"):
-            parts = []
+            turns: list[str] = []
             for of, row in acting.items():
                 if turned[row, column] > 0.0:
-                    parts.append(f"P_{of}{option}")
+                    turns.append(f"P_{of}{option}")
                     if turned[row, column] < 1.0:
                         name = f"u_{of}{letter}"
                         paper.given(name, turned[row, column], "1", "Turn of the panel on the roof")
-                        parts[-1] += f"*{name}"
+                        turns[-1] += f"*{name}"
             name = "length" if letter == "x" else "width"
-            formula = " + ".join(parts) or "0"
+            formula = " + ".join(turns) or "0"
             paper.work(f"P_{letter}{option}", formula, "N", f"Push along the panel's {name}")
 
     def sides(self, option: int) -> None:
@@ -199,7 +200,7 @@ class AtFoot:
         self.pushes(option)
         shares = np.abs(self.feet.push[self.layout, self.foot])
         for axis, letter in enumerate("xy"):
-            parts = []
+            parts: list[str] = []
             for other, against in enumerate("xy"):
                 if shares[axis, other] > ROUNDING:
                     name = f"b_{letter}{against}"
@@ -219,7 +220,8 @@ class AtFoot:
         setup, cases, paper = self.found.setup, self.found.cases, self.paper
         if not setup.panel.flexible:
             return []
-        letter, pulls = "xy"[axis], []
+        letter = "xy"[axis]
+        pulls: list[str] = []
         grows = cases.terms[self.case].name == "growth"
         depth, in_plane, slack = lifted(setup, cases, self.feet)
         for side, strip in zip("ba", self.feet.strip_of[self.layout, axis, self.foot], strict=True):
@@ -230,11 +232,11 @@ class AtFoot:
             paper.given(f"L_{end}", span, "m", f"Span {where}")
             paper.given(f"e_{end}", slack[strip], "m", f"Slack {where}")
             if grows:
-                stiff = held_stiffness(setup, self.feet)[strip]
+                stiff = float(held_stiffness(setup, self.feet)[strip])
                 formula = self._grown(end, stiff)
             else:
-                stiff = np.broadcast_to(in_plane, depth.shape)[0, self.case, strip]
-                paper.given(f"f_{end}", depth[0, self.case, strip], "m", f"Sag {where}")
+                stiff = float(np.broadcast_to(in_plane, depth.shape)[0, self.case, strip])
+                paper.given(f"f_{end}", float(depth[0, self.case, strip]), "m", f"Sag {where}")
                 paper.given(f"E_{end}", stiff, "N/m", f"In-plane stiffness {where}")
                 formula = f"E_{end}*max(0, 8/3*(f_{end}/L_{end})^2 - e_{end}/L_{end})"
             paper.work(f"n_{end}", formula, "N/m", f"Force {where}")
