@@ -55,9 +55,12 @@ def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, 
     span, share, play, _, _ = feet.strips.T
     pressure = (cases.local + cases.up / setup.area)[..., None] * share
     slack = play * setup.panel.slack
-    states = [(term.duration, term.bond_c) for term in cases.terms]
-    give = {(last, heat): lateral_compliance(setup, last, heat) for last, heat in set(states)}
-    soft = [give[state] for state in states]
+    give: dict[tuple[LoadDuration, float], float] = {}
+    for term in cases.terms:
+        if (term.duration, term.bond_c) not in give:
+            found = lateral_compliance(setup, term.duration, term.bond_c)
+            give[term.duration, term.bond_c] = found
+    soft = [give[term.duration, term.bond_c] for term in cases.terms]
     in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
     return sag(pressure, span, in_plane, setup.panel.bending, slack), in_plane, slack
 

@@ -86,6 +86,7 @@ def _needed(setup: Setup, cases: LoadCases, forces: FeetForces, mounting: Feet) 
     share: Floats = np.where(gusts, 1.0 / np.maximum(heat, 1e-9), 0.0) / figure(
         "limit", "review_above"
     )
-    lost: Floats = np.where(np.arange(every.shape[1]) > 0, figure("limit", "foot_lost_relief"), 1.0)
+    lost = np.ones(forces.uplift.shape[2])
+    lost[1:] = figure("limit", "foot_lost_relief")
     found: Floats = every * share[:, None, None] / lost[:, None]
     return found

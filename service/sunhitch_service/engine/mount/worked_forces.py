@@ -225,12 +225,12 @@ class AtFoot:
         grows = cases.terms[self.case].name == "growth"
         depth, in_plane, slack = lifted(setup, cases, self.feet)
         for side, strip in zip("ba", self.feet.strip_of[self.layout, axis, self.foot], strict=True):
-            span, end = self.feet.strips[strip, 0], f"{letter}{side}"
+            span, end = float(self.feet.strips[strip, 0]), f"{letter}{side}"
             if span == 0.0:
                 continue
             where = f"of the sheet {'before' if side == 'b' else 'after'} the foot along {letter}"
             paper.given(f"L_{end}", span, "m", f"Span {where}")
-            paper.given(f"e_{end}", slack[strip], "m", f"Slack {where}")
+            paper.given(f"e_{end}", float(slack[strip]), "m", f"Slack {where}")
             if grows:
                 stiff = float(held_stiffness(setup, self.feet)[strip])
                 formula = self._grown(end, stiff)
