@@ -155,22 +155,6 @@ def test_iec_methods_are_those_of_the_listings(column, outside):
     outside(*cells, of=f"iec_60364_5_52, {column}", source=title, seen=seen)
 
 
-def test_no_column_of_aluminium_is_a_share_of_copper():
-    """0.78 × copper, rounded, once stood in for a column; no share in whole percent gives one."""
-    compared = 0
-    for name in ("iec_60364_5_52", "nec_310_16", "nec_310_17"):
-        rows = rows_of(name)
-        for column in (column for column in rows[0] if column.startswith("aluminium")):
-            copper = [number(row, column.replace("aluminium", "copper")) for row in rows]
-            pairs = zip(copper, (number(row, column) for row in rows), strict=True)
-            both = [(one, other) for one, other in pairs if one and other]
-            for percent in range(60, 100):
-                off = [abs(percent / 100 * one - other) for one, other in both]
-                assert max(off) > 0.51, (name, column, percent)
-            compared += 1
-    assert compared == 12
-
-
 def test_iec_columns_are_all_compared():
     compared = set(IEC["columns"]) | {
         column for name, _, _, columns in BY_KEY if name == "iec_60364_5_52" for column in columns

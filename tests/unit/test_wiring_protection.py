@@ -91,6 +91,24 @@ def test_distance_to_the_post(rules, within):
     assert check(far, "device-distance").verdict == "fail"
 
 
+@pytest.mark.parametrize(
+    ("circuit", "sheathed", "within"),
+    [
+        ("pv-output", False, 0.178),
+        ("pv-output", True, 1.016),
+        ("controller-to-battery", True, 1.829),
+    ],
+)
+def test_distances_of_the_boat_law_by_source_and_sheath(circuit, sheathed, within):
+    """183.455(b): 7 in from a source, 40 in where sheathed; 183.460(a): 72 in from a battery."""
+    pv = circuit == "pv-output"
+    fields = {"circuit": circuit, "rules": "us-33-cfr-183", "sheathed_to_fuse": sheathed}
+    more = {"controller_output_a": None, "current_a": 10.0, "fuse_needed": True} if pv else {}
+    answer = battery_circuit(**fields, **more, fuse_distance_m=within + 0.01)
+    found = check(answer, "device-distance")
+    assert (found.verdict, found.capacity) == ("fail", within)
+
+
 def test_a_given_fuse_is_judged_both_ways():
     small = battery_circuit(fuse_rating_a=30.0, fuse_family="class-t")
     assert check(small, "device-carries-load").verdict == "fail"

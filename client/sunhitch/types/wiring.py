@@ -272,6 +272,9 @@ class WireSizingRequest(Input, kw_only=True):
         ]
         | None
     ) = None
+    sheathed_to_fuse: Annotated[
+        bool, prose("Whether the conductor is sheathed or enclosed from its source to its device.")
+    ] = False
     conductor_at_hand: (
         Annotated[ConductorSize, prose("A conductor to be judged beside the chosen one.")] | None
     ) = None

@@ -2,6 +2,7 @@
 
 from sunhitch.types.wiring import WireSizingRequest
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.rules.families import family_of
 
 from .ampacity import covered_by_iec
 from .citation import group_of
@@ -96,9 +97,11 @@ def _voltage_and_money(request: WireSizingRequest, faults: Faults) -> None:
         "A circuit without a device has no fuse_rating_a.",
     )
     faults.add_if(
-        request.fuse_distance_m is not None and group_of(request.circuit) == "pv",
+        request.fuse_distance_m is not None
+        and group_of(request.circuit) == "pv"
+        and family_of(request.rules) != "us-33-cfr-183",
         "/fuse_distance_m",
-        "The distance counts from a battery; a PV circuit has none.",
+        "Outside of 33 CFR 183 the distance counts from a battery; a PV circuit has none.",
     )
 
 

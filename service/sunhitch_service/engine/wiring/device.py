@@ -166,7 +166,7 @@ def device_checks(case: Case, device: Device) -> list[Check]:
     found += _given(case, device)
     found += _ratings(case, device)
     if case.request.fuse_distance_m is not None:
-        limit = within_m(rules, case.group)
+        limit = within_m(rules, case.group, case.request.sheathed_to_fuse)
         told = rule("device-distance", rules=rules, group=case.group, within_m=limit)
         found.append(at_most(told, case.request.fuse_distance_m, limit))
     return found
@@ -265,20 +265,23 @@ def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
         needed_voltage_v=device.need.voltage_v,
         needed_interrupting_a=device.need.fault_a,
         place=circuit_row(case.request.circuit)["place"],
-        within_m=within_m(case.request.rules, case.group) if case.group == "battery" else None,
+        within_m=within_m(case.request.rules, case.group, case.request.sheathed_to_fuse)
+        if case.group == "battery"
+        else None,
         basis=rule("device-carries-load", rules=case.request.rules, group=case.group).basis.key,
     )
 
 
-def within_m(rules: WiringRules, group: Group) -> float:
+def within_m(rules: WiringRules, group: Group, sheathed: bool = False) -> float:
     """Largest distance from a battery, or another source, to its device along the cable [m].
 
     References
     ----------
-    NFPA 70, 552.10(E); 33 CFR 183.455(b) and 183.460(a); ISO 10133.
+    NFPA 70, 552.10(E); 33 CFR 183.455(b), 40 in where sheathed, and 183.460(a); ISO 10133.
     """
     row = table("wiring", "device_distance").row("rules", family_of(rules))
-    return float(row[f"{group}_m"])
+    usual = float(row[f"{group}_m"])
+    return max(usual, float(row["sheathed_m"])) if sheathed else usual
 
 
 def disconnects(
