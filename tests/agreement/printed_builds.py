@@ -266,8 +266,12 @@ def _strings(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
             string = arrays[name].strings[number - 1]
             assert math.isclose(string.reverse_current_a, fuse.reverse_a, abs_tol=1e-9)
             verdicts.append(reverse_current_check(fuse, rules).verdict)
+        worst, fed = max(verdicts, key=VERDICTS.index), arrays[name].strings
+        if worst == "review" and all(s.fuse_a for s in fed if s.reverse_current_a > 0.0):
+            # The fuses that it asks for are on the list already.
+            worst = "pass"
         own_checks = [c.verdict for c in told if c.subject.split(",")[0] == name]
-        assert (own_checks or ["pass"])[0] == max(verdicts, key=VERDICTS.index)
+        assert (own_checks or ["pass"])[0] == worst
         seen[f"strings {(own_checks or ['alone'])[0]}"] += 1
     return seen
 

@@ -31,7 +31,14 @@ def figure(value: float, digits: int = _DIGITS) -> str:
     return f"{value:.{min(decimals, 9)}f}".rstrip("0").rstrip(".")
 
 
-def both(value: float, unit: str) -> str:
+def beside(demand: float, capacity: float, unit: str) -> str:
+    """A demand against its limit; two decimals where they lie within a hundredth of each other."""
+    near = 0.0 < abs(demand - capacity) <= 0.01 * abs(capacity)
+    digits = max(_DIGITS, 3 + math.floor(math.log10(abs(capacity)))) if near else _DIGITS
+    return f"{both(demand, unit, digits)} against {both(capacity, unit, digits)}"
+
+
+def both(value: float, unit: str, digits: int = _DIGITS) -> str:
     """A quantity in its SI unit, with the US customary one in brackets where there is one.
 
     Parameters
@@ -40,10 +47,12 @@ def both(value: float, unit: str) -> str:
         Amount.
     unit : str
         Unit symbol of the contract, for example ``"N"``; ``"1"`` or empty for a ratio.
+    digits : int
+        Significant digits of the SI figure.
     """
     if unit in _LARGER and abs(value) >= _LARGE:
         value, unit = value / 1000.0, _LARGER[unit]
-    si = figure(value) if unit in ("", "1") else f"{figure(value)} {unit}"
+    si = figure(value, digits) if unit in ("", "1") else f"{figure(value, digits)} {unit}"
     customary = _CUSTOMARY.get(unit)
     return f"{si} ({customary(value)})" if customary else si
 

@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
-from .amounts import both, figure, percent
+from .amounts import beside, figure, percent
 from .grouping import alike, counted, verdict_of, worst_first
 from .layout import Page
 
@@ -134,7 +134,7 @@ def _compared(check: Check) -> str:
     used = "" if share is None else f"{percent(share)} used"
     if check.capacity == 1.0 and check.unit == "1" and used:
         return used
-    sides = f"{both(check.demand, check.unit)} against {both(check.capacity, check.unit)}"
+    sides = beside(check.demand, check.capacity, check.unit)
     return f"{sides}, {used}" if used else sides
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from sunhitch.report.amounts import (
     at_least,
+    beside,
     both,
     figure,
     passes,
@@ -76,7 +77,9 @@ def _environment() -> "Environment":
         trim_blocks=True,
     )
     filters = cast("dict[str, Callable[..., str]]", environment.filters)
-    filters.update(both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit)
+    filters.update(
+        beside=beside, both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit
+    )
     filters.update(at_least=at_least, speed_limit=speed_limit)
     filters.update(utilisation=utilisation, rest=rest, passes=passes)
     return environment

@@ -20,6 +20,9 @@ from .job import Job
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
 
+_LEAST_BOND_MM2 = 8.0
+"""NFPA 70, 552.10: 8 AWG."""
+
 CUTTING_ALLOWANCE = 1.05
 """Cable bought beyond the schedule, for stripping and mistakes. Common practice, no source."""
 
@@ -233,6 +236,18 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
         yield _part("protection", switch.name, 1, switch.place, f"{text}, {breaking}")
 
 
+def _bonding(lines: list[SizedLine]) -> str:
+    """As large as the largest battery cable, at least 8 AWG or 10 mm²."""
+    largest = max((line for line in lines if line.kind not in PV_LINES), key=_area_mm2)
+    if _area_mm2(largest) >= _LEAST_BOND_MM2:
+        return _size(largest)
+    return "8 AWG (8.367 mm²)" if largest.own_ladder.ladder == "awg" else "10 mm²"
+
+
+def _area_mm2(line: SizedLine) -> float:
+    return line.size.area_mm2
+
+
 def _bank(job: Job) -> Iterator[Part]:
     """Bus bar, other chargers, sockets of removable panels."""
     request = job.request
@@ -260,7 +275,11 @@ def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Itera
         name = f"Charge controller {array.controller}"
         yield _part("inside-wiring", name, 1, "charging", ratings)
     yield from _bank(job)
-    batteries = sum(line.kind not in PV_LINES for line in lines)
-    rings = "fuse, disconnect and posts; ferrules at the controller"
-    yield _part("inside-wiring", "Ring terminal, crimped", 6 * batteries, rings, "")
+    rings, torque = "fuse, disconnect and posts; ferrules at the controller", "the maker's torque"
+    sizes = Counter(_size(line) for line in lines if line.kind not in PV_LINES)
+    for size, number in sizes.items():
+        yield _part("inside-wiring", f"Crimp lug {size}", 6 * number, rings, torque)
+    bonds = "battery minus at one point, frames and rails, to the chassis"
+    name = "Bonding conductor, green and yellow, with lugs"
+    yield _part("inside-wiring", name, 1, bonds, f"{_bonding(lines)} or larger")
     yield _part("inside-wiring", "Label for disconnects, fuses and voltages", 1, "all", "durable")
