@@ -7,7 +7,7 @@ import msgspec
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES, CurrentPath, ProtectiveDevice
+from sunhitch.types.fitout import PV_LINES, CurrentPath, LineKind, ProtectiveDevice
 from sunhitch.types.wiring import Disconnect, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
@@ -254,7 +254,9 @@ def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Ci
     bank = CurrentSource(BATTERY, BATTERY, fault_a, fault_a, fault_a, limited=False)
     strings = [each for array in arrangement.arrays for each in _strings(job, array)]
     elements = [each for array in arrangement.arrays for each in _array(job, array, lines)]
-    others = {(line.kind, line.controller): (line.line, _sizes(line)) for line in lines}
+    others: dict[tuple[LineKind, str], tuple[str, dict[str, float]]] = {
+        (line.kind, line.controller): (line.line, _sizes(line)) for line in lines
+    }
     elements += bank_elements(job.request, others)
     circuit = CircuitTree((*strings, bank, *bank_sources(job.request)), tuple(elements))
     for array in arrangement.arrays:
