@@ -20,7 +20,8 @@ _PAGE_MB = os.sysconf("SC_PAGE_SIZE") / 1e6
 @contextmanager
 def service(port: int, **settings: object) -> Iterator[int]:
     """Run the service as an operator would; yields its process id."""
-    chosen = {f"SUNHITCH_HTTP_{name.upper()}": str(value) for name, value in settings.items()}
+    own = {"cache_megabytes": 0} | settings  # what is computed is measured, not what was kept
+    chosen = {f"SUNHITCH_HTTP_{name.upper()}": str(value) for name, value in own.items()}
     environment = os.environ | {"SUNHITCH_HTTP_PORT": str(port), "SUNHITCH_HTTP_LOG_LEVEL": "error"}
     server = subprocess.Popen(
         [sys.executable, "-m", "sunhitch_service"], env=environment | chosen, stdout=sys.stderr
