@@ -111,11 +111,29 @@ def test_drawings_are_the_same_with_and_without_a_service(
     served = start((toy,), pool_workers=0)
     with Client(served.url, retries=0) as client:
         answers = [asked.call(ADD_UP, REQUEST) for asked in (client, embedded)]
+        answers.append(client.call(ADD_UP, REQUEST, views=["area"]))
         assert {one.svg("area") for one in answers} == {"<svg><title>first: 12.0 m²</title></svg>"}
         for one in answers:
             with pytest.raises(ServiceError) as caught:
                 one.csv()
             assert caught.value.status == 406
+
+
+async def _in_loop(url: str) -> str:
+    async with AsyncClient(url, retries=0) as client:
+        answer = await client.call(ADD_UP, REQUEST, views=["area"])
+        return answer.svg()
+
+
+def test_named_documents_come_along_with_the_answer(start: Callable[..., Served]) -> None:
+    """In a loop none can be asked for later: what is shown has come along."""
+    drawings = (Rendering("image/svg+xml", "area", "Area.", name_and_area),)
+    served = start((Calculation(ADD_UP, add_up, SHORT, drawings),), pool_workers=0)
+    assert anyio.run(_in_loop, served.url) == "<svg><title>first: 12.0 m²</title></svg>"
+    with Client(served.url, retries=0) as client:
+        with pytest.raises(RequestRejectedError) as caught:
+            client.call(ADD_UP, REQUEST, views=["oven"])
+        assert [fault.pointer for fault in caught.value.errors] == ["/views"]
 
 
 def test_the_request_id_of_an_error_is_in_the_log(client: Client, toy_service: Served) -> None:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from .quick.fixings import *
     from .quick.fuses import *
     from .quick.heat import *
+    from .quick.readings import *
     from .quick.shades import *
     from .quick.voltages import *
     from .quick.winds import *
