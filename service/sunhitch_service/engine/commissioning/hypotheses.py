@@ -104,16 +104,19 @@ def hypotheses(
     steady = all(inspection.conditions[index].is_steady for index in indices)
     rows["light-changed"] *= figure("seen-steady") if steady else 1.0
     weighed = [replace(one, prior=one.prior * rows[one.code] / total[one.code]) for one in every]
-    return [_no_fault(inspection, indices, rows["nothing-wrong"]), *weighed]
+    return [_no_fault(inspection, indices, rows), *weighed]
 
 
-def _no_fault(inspection: CommissioningInspection, indices: list[int], prior: float) -> Hypothesis:
+def _no_fault(
+    inspection: CommissioningInspection, indices: list[int], priors: dict[str, float]
+) -> Hypothesis:
     """A faultless array, by what the light allows to say of it."""
     conditions = [inspection.conditions[index] for index in indices]
+    prior = priors["nothing-wrong"]
     if any(one.is_weak for one in conditions):
         least = min(one.irradiance_w_m2 for one in conditions)
         told = f"{least:.0f} W/m², in which small currents and offsets of meters hide a fault"
-        return Hypothesis("too-little-light", told, {}, prior)
+        return Hypothesis("too-little-light", told, {}, priors["too-little-light"])
     if any(one.is_unsteady for one in conditions):
         return Hypothesis("light-changed", "the light changed while a reading was taken", {}, prior)
     return Hypothesis("nothing-wrong", "a faultless array within the usual few per cent", {}, prior)
