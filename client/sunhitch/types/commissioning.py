@@ -274,7 +274,7 @@ class NextReading(Output, kw_only=True):
     quantity: Annotated[MeasuredQuantity, choice("What to read.", "current")]
     doubt_removed_fraction: Annotated[
         float,
-        quantity(
+        _quantity(
             "1", 0.0, 1.0, "Expected share of the doubt about the cause that it removes.", 0.6
         ),
     ]

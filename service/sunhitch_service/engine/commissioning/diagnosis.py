@@ -211,8 +211,8 @@ def causes_of(day: Day) -> list[Cause]:
 
 def _best(day: Day) -> dict[CauseCode, Hypothesis]:
     """Likeliest hypothesis of every cause."""
-    order = np.argsort(day.weights, kind="stable")
-    return {day.tried[row].code: day.tried[row] for row in order.tolist()}
+    order: list[int] = np.argsort(day.weights, kind="stable").tolist()
+    return {day.tried[row].code: day.tried[row] for row in order}
 
 
 def is_explained(day: Day) -> bool:

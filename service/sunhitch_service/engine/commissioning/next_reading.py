@@ -106,7 +106,8 @@ def _told(day: Day, item: Figure, likely: Rows) -> _Told | None:
     spreads = covariance(day.inspection, [*day.figures, item])
     gain = np.linalg.solve(spreads[:-1, :-1], spreads[:-1, -1])
     spread = float(np.sqrt(max(spreads[-1, -1] - gain @ spreads[:-1, -1], 1e-12)))
-    tried = [day.tried[row] for row in likely.tolist()]
+    rows: list[int] = likely.tolist()
+    tried = [day.tried[row] for row in rows]
     own = shifts(day.inspection, tried, [item])[:, 0]
     means = own + (day.off - day.shifts[likely]) @ gain
     return _Told(item, means, spread, _information(day, means, spread, likely))
@@ -119,7 +120,8 @@ def _information(day: Day, means: Array, spread: float, likely: Rows) -> float:
     density = np.exp(-0.5 * ((grid - means[:, None]) / spread) ** 2)
     density *= day.weights[likely][:, None] / density.sum(axis=1, keepdims=True)
     by_cause: dict[CauseCode, Array] = {}
-    for row, own in zip(likely.tolist(), density, strict=True):
+    listed: list[int] = likely.tolist()
+    for row, own in zip(listed, density, strict=True):
         code = day.tried[row].code
         by_cause[code] = by_cause.get(code, 0.0) + own
     joint = np.array(list(by_cause.values())) / day.weights[likely].sum()
@@ -131,7 +133,8 @@ def _information(day: Day, means: Array, spread: float, likely: Rows) -> float:
 def _words(day: Day, told: _Told, likely: Rows) -> str:
     """The two causes that the figure tells apart best, and where it lies for each."""
     rows, weights = cause_rows(), day.weights[likely]
-    codes = [day.tried[row].code for row in likely.tolist()]
+    listed: list[int] = likely.tolist()
+    codes = [day.tried[row].code for row in listed]
     mean: dict[CauseCode, float] = {}
     share: dict[CauseCode, float] = {}
     for code in dict.fromkeys(codes):
