@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Mapping
 from functools import cache
 from importlib import resources
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, cast
 
 import msgspec
 from msgspec import Meta
@@ -171,10 +171,12 @@ def _takes(field: msgspec.structs.FieldInfo) -> str:
 
 
 def _default(field: msgspec.structs.FieldInfo) -> str:
-    value: Any = getattr(_DEFAULTS, field.name)
+    value: object = getattr(_DEFAULTS, field.name)
     if value is None:
         return "not set"
-    return (",".join(value) if isinstance(value, list) else str(value).lower()) or "empty"
+    if isinstance(value, list):
+        return ",".join(map(str, cast("list[object]", value))) or "empty"
+    return str(value).lower() or "empty"
 
 
 def describe() -> list[tuple[str, str, str]]:

@@ -115,7 +115,7 @@ def _told(day: Day, item: Figure, likely: Rows) -> _Told | None:
 
 def _information(day: Day, means: Array, spread: float, likely: Rows) -> float:
     """Mutual information of cause and figure [nat]."""
-    low, high = means.min() - _WIDE * spread, means.max() + _WIDE * spread
+    low, high = float(means.min()) - _WIDE * spread, float(means.max()) + _WIDE * spread
     grid = np.linspace(low, high, max(_GRID, int(3.0 * (high - low) / spread)))
     density = np.exp(-0.5 * ((grid - means[:, None]) / spread) ** 2)
     density *= day.weights[likely][:, None] / density.sum(axis=1, keepdims=True)
@@ -134,7 +134,7 @@ def _words(day: Day, told: _Told, likely: Rows) -> str:
     """The two causes that the figure tells apart best, and where it lies for each."""
     rows, weights = cause_rows(), day.weights[likely]
     listed: list[int] = likely.tolist()
-    codes = [day.tried[row].code for row in listed]
+    codes: list[CauseCode] = [day.tried[row].code for row in listed]
     mean: dict[CauseCode, float] = {}
     share: dict[CauseCode, float] = {}
     for code in dict.fromkeys(codes):

@@ -90,7 +90,8 @@ def trial_skies(request: HarvestRequest, weather: WeatherSteps) -> TrialSkies | 
     up = weather.sun.is_up[own]
     numbers, level, own = numbers[up], level[up], own[up]
     times, sun = weather.clock.middle_unix_s[own], weather.sun.at(own)
-    light = dimmed_sky(request.place, given, times, sun, _STEP * level)
+    share = np.asarray(_STEP * level, dtype=np.float64)
+    light = dimmed_sky(request.place, given, times, sun, share)
     return TrialSkies(chosen, of_day, weather.under(light, own, numbers))
 
 

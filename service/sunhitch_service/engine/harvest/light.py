@@ -167,8 +167,9 @@ def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Ar
 
 def _landscape(horizon: Horizon, azimuth_deg: Array) -> Array:
     """Height of the landscape in some directions [°]."""
-    azimuths, heights = np.array(sorted(horizon)).T
-    return np.asarray(np.interp(azimuth_deg, azimuths, heights, period=360.0))
+    ordered: Array = np.array(sorted(horizon), dtype=np.float64)
+    found: Array = np.interp(azimuth_deg, ordered[:, 0], ordered[:, 1], period=360.0)
+    return found
 
 
 def _sky_shares(

@@ -118,8 +118,8 @@ class LitSteps:
         """All of them in runs of about equal length, which is `most` at the most."""
         count = len(self.steps)
         bounds = np.linspace(0, count, max(1, -(-count // most)) + 1).astype(np.int64)
-        for first, last in pairwise(bounds):
-            own = np.arange(first, last)
+        for first, last in pairwise(bounds.tolist()):
+            own = np.arange(int(first), int(last))
             yield LitSteps(
                 self.steps[own],
                 self.unix_s[own],
