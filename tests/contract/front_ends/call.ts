@@ -5,6 +5,7 @@ import type { components, paths } from "./schema.js";
 declare const process: { argv: string[] };
 
 type Wire = components["schemas"]["WireSizingRequest"];
+type Sized = components["schemas"]["WireSizingAnswer"];
 
 const request: Wire = {
   circuit: "pv-output",
@@ -22,8 +23,9 @@ const client = createClient<paths>({ baseUrl: process.argv[2] ?? "" });
 const sized = await client.POST("/v1/wire-sizing", { body: request });
 if (sized.error) throw new Error(sized.error.detail);
 if (typeof sized.data === "string") throw new Error("asked for a drawing");
-const conductor: string | undefined = sized.data.awg.chosen?.size;
-const verdict: "pass" | "review" | "not-assessed" | "fail" = sized.data.verdict;
+const whole = sized.data as Sized; // parts come where `fields` asks for them
+const conductor: string | undefined = whole.awg.chosen?.size;
+const verdict: "pass" | "review" | "not-assessed" | "fail" = whole.verdict;
 
 const cold = await client.GET("/v1/quick/cold-voc", {
   params: { query: { v_oc_v: 22.9, lowest_ambient_c: -18 } },
