@@ -200,7 +200,7 @@ def unchanging(text: str) -> list[list[str]]:
 
 
 def picture(rows: Iterable[Row]) -> str:
-    """Errors as shares of their tolerances, a line of dots for each calculation and kind of source.
+    """Errors as shares of their tolerances, by what and which calculation is held against it.
 
     Parameters
     ----------
@@ -212,10 +212,10 @@ def picture(rows: Iterable[Row]) -> str:
     str
         A picture as SVG.
     """
-    groups: dict[tuple[str, Kind], list[float]] = defaultdict(list)
+    groups: dict[tuple[str, str], list[float]] = defaultdict(list)
     for row in sorted(set(rows), key=lambda row: (row.of, row.source, row.ours)):
         if row.tolerance != "equal":
-            groups[row.calculation, row.kind].append(row.error)
+            groups[_against(row), row.calculation].append(row.error)
     sheet = Sheet(
         "Errors as shares of their tolerance", "Each dot is a row of the validation page."
     )
@@ -224,12 +224,22 @@ def picture(rows: Iterable[Row]) -> str:
         x = middle + reach * share
         sheet.line("rule", (x, 92.0), (x, bottom))
         sheet.text(x, 86.0, words, "small", "middle")
-    for at, ((calculation, kind), errors) in enumerate(sorted(groups.items())):
+    for at, ((against, calculation), errors) in enumerate(sorted(groups.items())):
         y = 112.0 + 34.0 * at
-        sheet.text(40.0, y + 4.0, f"{calculation}, {kind}, {len(errors)} rows")
+        sheet.text(40.0, y + 4.0, f"{against}: {calculation}, {len(errors)}")
         for n, error in enumerate(errors):
             sheet.dot(middle + reach * error, y + 4.0 * (n % 5 - 2), 2.5)
     return sheet.svg(840.0, bottom + 30.0)
+
+
+def _against(row: Row) -> str:
+    """What a row is compared with, as the picture groups it."""
+    programs = {
+        "ngspice": "circuit simulator",
+        "pvlib": "pvlib",
+        "finite elements": "finite elements",
+    }
+    return next((group for word, group in programs.items() if word in row.source), row.kind)
 
 
 def _head(rows: list[Row]) -> str:

@@ -2,6 +2,7 @@
 
 import importlib
 import json
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ REQUEST = {
     "length_m": 4.3,
     "panels_behind": {"i_sc_a": 6.4, "strings_in_parallel": 2},
 }
+GUIDE = Path(__file__).parents[2] / "service/sunhitch_service/guide/typescript.md"
 
 
 @pytest.fixture
@@ -58,10 +60,13 @@ def test_a_linter_finds_what_is_missing(linter: tuple[str, ...], tmp_path: Path)
 def test_a_typescript_client_compiles_strictly_and_gets_answers(
     service: Served, schema: bytes, tmp_path: Path
 ) -> None:
-    folder = workshop(tmp_path, {"openapi.json": schema})
+    (snippet,) = re.findall(r"```ts\n(.*?)```", GUIDE.read_text("utf-8"), re.DOTALL)
+    of_guide = f"{snippet.replace('./sunhitch', './schema.js')}\nexport {{ wireSizing }};\n"
+    folder = workshop(tmp_path, {"openapi.json": schema, "guide.ts": of_guide.encode()})
     generate = ["openapi-typescript", "openapi.json", "--default-non-nullable=false"]
     run(folder, *generate, "-o", "schema.ts")
     run(folder, "tsc", "-p", ".")
+    assert (folder / "guide.js").exists()
     told = json.loads(run(folder, "node", "call.js", service.url))
     with Client.embedded() as client:
         sized = client.wire_sizing(REQUEST)

@@ -3,20 +3,24 @@
 import doctest
 import json
 import re
+import shlex
 from pathlib import Path
 from typing import Any
 
 import pytest
 from contract_serving import Served
+from test_client_weather import epw
 
 from sunhitch import Client
-from sunhitch.examples import load
+from sunhitch.cli import main
+from sunhitch.examples import load, text
 from sunhitch.operations import FIT_OUT, SHADED_IV
 from sunhitch.operations.operation import Operation
 from sunhitch_service.engine.rules.table import entries
 
 GUIDE = Path(__file__).parents[2] / "service" / "sunhitch_service" / "guide"
 PAGES = sorted(GUIDE.glob("*.md"))
+EXAMPLES = Path(__file__).parents[2] / "client" / "sunhitch" / "examples"
 WORDS_A_MINUTE = 200
 
 
@@ -49,6 +53,42 @@ def test_pictures_are_those_of_the_shipped_examples(
     assert drawn == (GUIDE / picture).read_text("utf-8"), (
         f"run: sunhitch {name} --svg" + (f" --view {view}" if view else "") + f" > …/{picture}"
     )
+
+
+def lines_of(start: str) -> list[str]:
+    """Lines of the guide and of README that begin with a program's name, without their remarks."""
+    texts = [page.read_text("utf-8") for page in (*PAGES, GUIDE.parents[2] / "README.md")]
+    blocks = [block for text in texts for block in re.findall(r"```\w+\n(.*?)```", text, re.DOTALL)]
+    found = [line.partition(" #")[0] for block in blocks for line in block.splitlines()]
+    return sorted({line.strip() for line in found if re.match(rf"(\.venv/bin/)?{start} ", line)})
+
+
+@pytest.mark.parametrize("line", [line for line in lines_of("sunhitch") if " serve" not in line])
+def test_commands_of_the_guide_work(
+    line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("job.json").write_bytes(text(FIT_OUT))
+    epw(Path("station.epw"), days=2)
+    _, *words = shlex.split(line.partition(" > ")[0])
+    assert main(words) in (0, 3, 4, 5)
+    assert capsys.readouterr().out or any(Path(word).exists() for word in words)
+
+
+def test_calls_by_curl_and_by_a_spreadsheet_work(service: Served) -> None:
+    """Each with the address and headers that stand there; the body is the shipped example."""
+    assert lines_of("curl")
+    for line in lines_of("curl"):
+        words = shlex.split(line)
+        address = next(word for word in words if word.startswith("http"))
+        heads = [words[at + 1] for at, word in enumerate(words) if word == "-H"]
+        headers = dict(head.split(": ", 1) for head in heads)
+        path = address.removeprefix("http://127.0.0.1:8000")
+        body = EXAMPLES.joinpath(f"{path.removeprefix('/v1/')}.json").read_bytes()
+        assert service.http.post(path, content=body, headers=headers).status_code == 200
+    sheet = (GUIDE / "spreadsheet.md").read_text("utf-8")
+    (address,) = re.findall(r'WEBSERVICE\("http://127\.0\.0\.1:8000([^"]+)"\)', sheet)
+    assert float(service.http.get(address).text) > 22.9
 
 
 def test_pages_codes_and_search_are_served(service: Served) -> None:
