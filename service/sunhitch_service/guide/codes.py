@@ -38,6 +38,7 @@ def code_text(entry: RuleEntry) -> str:
         f"# {entry.code}",
         f"**{entry.title}**" + (f", in {entry.unit}" if entry.unit else ""),
         entry.meaning,
+        entry.why,
         f"Beyond the limit it is {_VERDICTS.get(entry.severity, entry.severity)}.",
     ]
     if entry.parameters:

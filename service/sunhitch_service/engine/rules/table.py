@@ -54,8 +54,8 @@ class RuleEntry(msgspec.Struct, frozen=True):
         Stable code; unit of demand and capacity, empty where nothing is compared.
     title : str
         The rule in words.
-    meaning : str
-        What it holds a build to, in one sentence.
+    meaning, why : str
+        What it holds a build to, in one sentence; what goes wrong otherwise.
     severity : str
         Verdict beyond the limit. Where a figure is missing, any rule may be `not-assessed`.
     parameters : dict of str
@@ -72,6 +72,7 @@ class RuleEntry(msgspec.Struct, frozen=True):
     unit: str
     title: str
     meaning: str
+    why: str
     severity: Verdict
     parameters: dict[str, str]
     citations: tuple[Citation, ...]
