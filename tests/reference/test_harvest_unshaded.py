@@ -29,8 +29,7 @@ CELL = CellModel(
 ALPHA = 0.0005
 BAND_GAP_EV = 1.121
 START = datetime(2027, 5, 20, tzinfo=UTC)
-HOURS = np.arange(72)
-MIDDLE = START.timestamp() + 3600.0 * (HOURS + 0.5)
+DAYS, YEAR = 3, 365
 
 
 def de_soto(light: np.ndarray | float, cell_c: np.ndarray | float) -> dict[str, np.ndarray]:
@@ -65,30 +64,36 @@ def plate() -> PanelType:
     return PanelType(name="sheet", panel=own)
 
 
-def weather() -> HourlyWeather:
-    """Three days: a clear, a hazy and a dull one."""
-    request = study()
-    sun = sun_at(request.place, MIDDLE)
+def middles(days: int) -> np.ndarray:
+    """Middle of every hour, in Unix seconds."""
+    return START.timestamp() + 3600.0 * (np.arange(24 * days) + 0.5)
+
+
+def weather(days: int = DAYS) -> HourlyWeather:
+    """A clear, a hazy and a dull day in turn, cold in January and warm in July."""
+    request, hours = study(), np.arange(24 * days)
+    sun = sun_at(request.place, middles(days))
     up = np.maximum(np.cos(np.radians(sun.apparent_zenith_deg)), 0.0)
-    dni = np.repeat([850.0, 500.0, 30.0], 24) * (up > 0.03)
-    dhi = np.repeat([90.0, 200.0, 260.0], 24) * np.sqrt(up)
+    dni = np.repeat(np.resize([850.0, 500.0, 30.0], days), 24) * (up > 0.03)
+    dhi = np.repeat(np.resize([90.0, 200.0, 260.0], days), 24) * np.sqrt(up)
+    season = 8.0 * np.cos((hours / 24.0 - 60.0) * 2.0 * np.pi / 365.0)
     return HourlyWeather(
         start="2027-05-20T00:00:00+00:00",
         ghi_w_m2=[float(x) for x in dni * up + dhi],
         dni_w_m2=[float(x) for x in dni],
         dhi_w_m2=[float(x) for x in dhi],
-        air_c=[float(x) for x in 14.0 + 6.0 * np.sin((HOURS - 9) * np.pi / 12)],
-        wind_m_s=[1.0 + 0.5 * (h % 3) for h in range(72)],
+        air_c=[float(x) for x in 11.0 + season + 6.0 * np.sin((hours - 9) * np.pi / 12)],
+        wind_m_s=[1.0 + 0.5 * (h % 3) for h in range(24 * days)],
     )
 
 
-def pvlibs_power(tilt: float, azimuth: float) -> np.ndarray:
-    given, request = weather(), study()
-    sun = sun_at(request.place, MIDDLE)
+def pvlibs_power(tilt: float, azimuth: float, days: int = DAYS) -> np.ndarray:
+    given, request = weather(days), study()
+    sun = sun_at(request.place, middles(days))
     zenith, turn = sun.apparent_zenith_deg, sun.azimuth_deg
-    days = np.array([(START + timedelta(hours=int(h))).timetuple().tm_yday for h in HOURS])
+    dates = [START + timedelta(hours=h) for h in range(24 * days)]
     ghi, dni, dhi = (np.array(x) for x in (given.ghi_w_m2, given.dni_w_m2, given.dhi_w_m2))
-    extra = irradiance.get_extra_radiation(days)
+    extra = irradiance.get_extra_radiation(np.array([date.timetuple().tm_yday for date in dates]))
     sky = irradiance.haydavies(tilt, azimuth, dhi, dni, extra, zenith, turn, return_components=True)
     aoi = irradiance.aoi(tilt, azimuth, zenith, turn)
     beam = dni * np.maximum(np.cos(np.radians(aoi)), 0.0) + np.nan_to_num(sky["poa_circumsolar"])
@@ -103,7 +108,7 @@ def pvlibs_power(tilt: float, azimuth: float) -> np.ndarray:
         beam + diffuse + ground, np.array(given.air_c), at_10_m, -3.56, -0.075, 3
     )
     lit = (zenith < 89.5) & (used > 1.0)
-    power = np.zeros(len(HOURS))
+    power = np.zeros(len(dates))
     power[lit] = np.asarray(de_soto(used[lit], cell[lit])["p_mp"])
     return power
 
@@ -132,6 +137,32 @@ def test_an_unshaded_array_is_pvlibs_chain(pitch: float, azimuth: float, outside
     outside(ours.sum(), theirs.sum(), rel=5e-4, of=f"{of}, energy", unit="Wh", **more)
     within = 0.002 * theirs.max()
     outside(ours, theirs, abs=within, of=f"{of}, hourly power", unit="W", **more)
+
+
+def test_every_month_of_a_year_is_pvlibs_chain(outside: Outside) -> None:
+    answer = harvest(
+        study(
+            weather=weather(YEAR),
+            parking=heading(0.0, pitch_deg=12.0),
+            panel_types=[plate()],
+            mounting_heat=PanelMountingHeat(back="open-rack"),
+            albedo_fraction=0.2,
+            dirt_fraction=0.0,
+            detail="steps",
+        )
+    )
+    ours, theirs = np.array(answer.steps.array_w), 2.0 * pvlibs_power(12.0, 180.0, YEAR)
+    months = np.array([(START + timedelta(hours=h)).month for h in range(24 * YEAR)])
+    for month in range(1, 13):
+        outside(
+            ours[months == month].sum(),
+            theirs[months == month].sum(),
+            rel=5e-4,
+            of=f"energy of a year, month {month:02}",
+            source="pvlib: Hay and Davies, De Soto's front, Marion, Sandia's rack, De Soto",
+            unit="Wh",
+            kind="reference program",
+        )
 
 
 def test_a_year_s_performance_ratio_is_in_the_published_range(outside: Outside) -> None:
