@@ -16,6 +16,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--validation", choices=("write", "check"), help="the validation page")
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """For the validation page, only tests that hold figures against others from outside."""
+    if config.getoption("validation"):
+        items[:] = [item for item in items if "outside" in getattr(item, "fixturenames", ())]
+
+
 @pytest.fixture
 def outside(request: pytest.FixtureRequest) -> Outside:
     """Asserts figures against others from outside, and keeps them for the validation page."""
@@ -56,5 +62,5 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         VALIDATION.write_text(page(rows), encoding="utf-8")
         VALIDATION.with_suffix(".svg").write_text(picture(rows), encoding="utf-8")
     elif unchanging(page(rows)) != unchanging(VALIDATION.read_text("utf-8")):
-        reporter.line("The validation page is stale: run pytest tests/reference --validation write")
+        reporter.line("The validation page is stale: run pytest --validation write")
         session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -1,7 +1,7 @@
 """Checks against figures from outside of the project, kept as rows of the validation page.
 
 A test asks for the fixture `outside` and calls it with our figure and the other one: the call
-asserts, and the run notes a row. `pytest tests/reference --validation write` writes the page and
+asserts, and the run notes a row. `pytest --validation write` writes the page and
 its picture, `--validation check` says whether the page holds the rows of the run.
 """
 

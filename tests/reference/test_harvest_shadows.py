@@ -1,6 +1,7 @@
 """Shadows by plane geometry, and visible sky by closed formulas."""
 
 import math
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -84,14 +85,22 @@ def test_the_shadow_of_a_ball_is_an_ellipse(elevation: float, outside: Outside) 
     assert shadow.centroid.x == pytest.approx(5.0 / math.tan(math.radians(elevation)), abs=1e-9)
 
 
-def test_half_a_ball_on_the_plane_casts_half_a_ball_s_shadow() -> None:
+def test_half_a_ball_on_the_plane_casts_half_a_ball_s_shadow(outside: Outside) -> None:
     """Sun at 90°: the cap's outline is the equator; low sun: half ellipse and half circle."""
     ball = ball_at(0.0, 0.0, 0.0, 2.0)
     upright = cast(ball, LEVEL, towards(89.999, 0.0), EVERYWHERE)
-    assert shapely.Polygon(upright.outline[0]).area == pytest.approx(math.pi * 4.0, rel=0.01)
+    more: dict[str, Any] = {
+        "source": "half a circle, and half an ellipse of r ÷ sin(elevation)",
+        "kind": "hand-worked",
+        "unit": "m²",
+        "rel": 0.01,
+    }
+    above = shapely.Polygon(upright.outline[0]).area
+    outside(above, math.pi * 4.0, of="shadow of half a ball, sun above", **more)
     low = cast(ball, LEVEL, towards(30.0, 0.0), EVERYWHERE)
     half_each = 0.5 * math.pi * 4.0 + 0.5 * math.pi * 4.0 / math.sin(math.radians(30.0))
-    assert shapely.Polygon(low.outline[0]).area == pytest.approx(half_each, rel=0.01)
+    area = shapely.Polygon(low.outline[0]).area
+    outside(area, half_each, of="shadow of half a ball, sun at 30°", **more)
 
 
 def ball_at(x: float, y: float, z: float, radius: float):
@@ -208,7 +217,7 @@ def test_every_cell_sees_its_own_share_of_the_sky() -> None:
 
 
 @pytest.mark.parametrize("ridge", [0.6, 1.5])
-def test_the_sky_in_an_open_tent(ridge: float) -> None:
+def test_the_sky_in_an_open_tent(ridge: float, outside: Outside) -> None:
     """Two sloping sheets with an open ridge: they hide all below their upper edges."""
     steep = math.degrees(math.atan(ridge / 1.0))
     sheets = [
@@ -224,12 +233,20 @@ def test_the_sky_in_an_open_tent(ridge: float) -> None:
         for side in ("left", "right")
     ]
     expected = math.cos(math.radians(steep))
-    assert visible_sky(*sheets) == pytest.approx(expected, abs=0.015)
+    outside(
+        visible_sky(*sheets),
+        expected,
+        abs=0.015,
+        of=f"sky in an open tent, edges at {steep:.0f}°",
+        source="view factor cos α between two endless sheets",
+        kind="hand-worked",
+    )
 
 
 @pytest.mark.parametrize(("radius", "distance", "zenith"), [(2.0, 4.0, 0.0), (1.5, 5.0, 50.0)])
-def test_the_sky_behind_a_ball(radius: float, distance: float, zenith: float) -> None:
-    """View factor of a whole ball from a small plate: (r ÷ d)² · cos θ (Howell's catalogue)."""
+def test_the_sky_behind_a_ball(
+    radius: float, distance: float, zenith: float, outside: Outside
+) -> None:
     angle = math.radians(zenith)
     middle = 2.53 + distance * math.cos(angle)
     ball = TreeCrown(
@@ -243,7 +260,14 @@ def test_the_sky_behind_a_ball(radius: float, distance: float, zenith: float) ->
         transmittance_in_leaf_fraction=0.0,
     )
     hidden = (radius / distance) ** 2 * math.cos(angle)
-    assert 1.0 - visible_sky(ball) == pytest.approx(hidden, abs=0.012)
+    outside(
+        1.0 - visible_sky(ball),
+        hidden,
+        abs=0.012,
+        of=f"sky hidden by a ball of {radius:g} m, {distance:g} m away, at {zenith:g}°",
+        source="Howell's catalogue of view factors: (r ÷ d)² · cos θ",
+        seen="recalled",
+    )
 
 
 def test_cells_agree_with_shadows_given_as_shapes() -> None:

@@ -3,6 +3,7 @@
 import pytest
 from array_builders import battery, check_of, controller, panels, plate, request, site, with_strings
 
+from outside_figures import Outside
 from sunhitch_service.engine.array.configuration import array_configuration
 
 
@@ -22,12 +23,12 @@ def test_three_parallel_strings_need_fuses_with_one_module_rating_only(
     assert "690.9(A)" in check.basis
 
 
-def test_two_rules_differ_on_the_same_strings() -> None:
-    """IEC 62548 counts 1 × Isc for each other string: 12.8 A, below 15 A."""
+def test_two_rules_differ_on_the_same_strings(outside: Outside) -> None:
     group = panels("sheet", 3, plate())
     one = with_strings(array_configuration(request([group], rules="iec")), 1, 1, 1)
     check = check_of(one, "string-reverse-current")
-    assert check.demand == pytest.approx(12.8)
+    of, source = "reverse current of three strings", "IEC 62548: 1 × Isc for each other string"
+    outside(check.demand, 12.8, rel=1e-6, of=of, source=source, unit="A", kind="hand-worked")
     assert check.verdict == "pass"
     assert "62548" in check.basis
 

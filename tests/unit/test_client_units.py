@@ -51,13 +51,27 @@ BOTH_WAYS = [
 
 
 @pytest.mark.parametrize(("to_si", "value", "expected", "printed_to"), SP_811)
-def test_factors_are_those_printed(to_si, value, expected, printed_to) -> None:
-    assert to_si(value) == pytest.approx(expected, rel=max(printed_to, 1e-15))
+def test_factors_are_those_printed(to_si, value, expected, printed_to, outside) -> None:
+    outside(
+        to_si(value),
+        expected,
+        rel=max(printed_to, 1e-15),
+        of=f"SI units of one {to_si.__name__}",
+        source="NIST SP 811 (2008), appendix B.8",
+        seen="recalled",
+        calculation="units",
+    )
 
 
-def test_fahrenheit_meets_its_fixed_points() -> None:
-    """Water freezes at 32 °F, boils at 212 °F; both scales meet at −40."""
-    assert [units.fahrenheit(f) for f in (32.0, 212.0, -40.0)] == [0.0, 100.0, -40.0]
+def test_fahrenheit_meets_its_fixed_points(outside) -> None:
+    outside(
+        [units.fahrenheit(f) for f in (32.0, 212.0, -40.0)],
+        [0.0, 100.0, -40.0],
+        of="fixed points of degrees Fahrenheit",
+        source="water freezes at 32 °F and boils at 212 °F, both scales meet at −40",
+        kind="hand-worked",
+        calculation="units",
+    )
 
 
 def test_parts_of_a_foot_and_of_a_pound_add_up() -> None:
