@@ -48,10 +48,12 @@ class Rectangle(NamedTuple):
 
 def turned_corners(box: Rectangle, turned_deg: float) -> list[tuple[float, float]]:
     """Corners [m], in order, of a rectangle that is turned about its middle, from x towards y."""
+    corners = [(box.x1, box.y1), (box.x1, box.y2), (box.x2, box.y2), (box.x2, box.y1)]
+    if turned_deg == 0.0:
+        return corners  # to the last digit
     angle = np.radians(turned_deg)
     turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-    corners = np.array([(box.x1, box.y1), (box.x1, box.y2), (box.x2, box.y2), (box.x2, box.y1)])
-    placed = (corners - box.centre) @ turn + box.centre
+    placed = (np.array(corners) - box.centre) @ turn + box.centre
     return [(float(x), float(y)) for x, y in placed]
 
 

@@ -226,18 +226,23 @@ def _entry(spot: RoofSpot) -> KeepOut:
 def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
     why = "Common practice, no source: room to open, clean and reseal it."
     clearance = _length(assume, f"{pointer}/clearance_m", given.clearance_m, CLEARANCE_M, why)
-    x, y = given.x_m, given.y_m
-    if isinstance(given, RoundObstacle):
-        radius = given.diameter_m / 2
-        box = Rectangle(x, y, x, y).grown(radius)
-        return KeepOut(given.name, "obstacle", box, radius, clearance, given.height_m)
-    box = Rectangle(x, y, x + given.length_m, y + given.width_m)
-    return KeepOut(given.name, "obstacle", box, None, clearance, given.height_m, given.turned_deg)
+    box, turned_deg = _box(given)
+    radius = given.diameter_m / 2 if isinstance(given, RoundObstacle) else None
+    height = given.height_m
+    return KeepOut(given.name, "obstacle", box, radius, clearance, height, turned_deg)
+
+
+def _box(obstacle: Obstacle) -> tuple[Rectangle, float]:
+    """The rectangle that an obstacle fills, or the square around a round one, and its turn [°]."""
+    x, y = obstacle.x_m, obstacle.y_m
+    if isinstance(obstacle, RoundObstacle):
+        return Rectangle(x, y, x, y).grown(obstacle.diameter_m / 2), 0.0
+    return Rectangle(x, y, x + obstacle.length_m, y + obstacle.width_m), obstacle.turned_deg
 
 
 def obstacle_corners(obstacle: Obstacle) -> list[tuple[float, float]]:
     """Corners [m] of an obstacle, or of the square around a round one, in order."""
-    return _obstacle(obstacle, Assumptions(), "").corners
+    return turned_corners(*_box(obstacle))
 
 
 def bounds_of(corners: Sequence[tuple[float, float]]) -> Rectangle:
