@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable
 from functools import partial
+from pathlib import PurePath
 from typing import Annotated
 
 from litestar import get
@@ -29,12 +30,13 @@ _FILES = {".svg": "image/svg+xml", ".css": "text/css", ".js": "text/javascript"}
 
 def guide_handlers() -> list[HTTPRouteHandler]:
     """Handlers of everything below `/guide`; each page is made when it is first asked for."""
-    files = [file for file in FOLDER.iterdir() if f".{file.name.split('.')[-1]}" in _FILES]
+    files = {file: _FILES.get(PurePath(file.name).suffix) for file in FOLDER.iterdir()}
     return [
         *(_kept(address(name), _HTML, partial(page_html, name)) for name in names()),
         *(
-            _kept(f"/guide/{file.name}", _FILES[f".{file.name.split('.')[-1]}"], file.read_bytes)
-            for file in files
+            _kept(f"/guide/{file.name}", media_type, file.read_bytes)
+            for file, media_type in files.items()
+            if media_type
         ),
         _kept("/guide/search.json", JSON, lambda: json.dumps(searched()).encode()),
         code_page,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 
 import numpy as np
+from msgspec.structs import replace
 
 from sunhitch.types.commissioning import (
     CheckedArray,
@@ -18,6 +19,7 @@ from sunhitch.types.panel import CellLayout, ConstructionName, Panel, PanelElect
 from sunhitch.types.quick.readings import (
     HalfCoveredQuestion,
     MeterReadingQuestion,
+    PanelNowQuestion,
     QuickHalfCovered,
     QuickMeterReading,
 )
@@ -154,7 +156,7 @@ def _words(inspection: CommissioningInspection) -> _Words:
 
 
 def _inspection(
-    asked: MeterReadingQuestion | HalfCoveredQuestion, construction: ConstructionName | None
+    asked: PanelNowQuestion, construction: ConstructionName | None
 ) -> CommissioningInspection:
     """The array with one reading of each kind, whose figures are not looked at."""
     plate = PanelElectrical(
@@ -169,8 +171,8 @@ def _inspection(
     if isinstance(asked, MeterReadingQuestion):
         strings, in_series = asked.strings_in_parallel or 1, asked.panels_in_series or 1
         cable = asked.cable_ohm or 0.0
-        plate = PanelElectrical(
-            **{name: getattr(plate, name) for name in plate.__struct_fields__[:6]},
+        plate = replace(
+            plate,
             alpha_sc_fraction_per_c=asked.alpha_sc_fraction_per_c,
             beta_voc_fraction_per_c=asked.beta_voc_fraction_per_c,
             gamma_pmp_fraction_per_c=asked.gamma_pmp_fraction_per_c,

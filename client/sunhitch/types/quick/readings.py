@@ -28,8 +28,8 @@ _High = Annotated[
 ]
 
 
-class MeterReadingQuestion(Input, kw_only=True):
-    """Readings of a sound array in the light and heat of now."""
+class PanelNowQuestion(Input, kw_only=True):
+    """A panel's nameplate, and the light and heat of now."""
 
     v_mp_v: Annotated[
         float, quantity("V", 0.1, 500.0, "Voltage at maximum power, nameplate.", 19.2)
@@ -45,6 +45,11 @@ class MeterReadingQuestion(Input, kw_only=True):
     irradiance_w_m2: _Light
     cell_c: _Cell | None = None
     ambient_c: _Air | None = None
+
+
+class MeterReadingQuestion(PanelNowQuestion, kw_only=True):
+    """Readings of a sound array in the light and heat of now."""
+
     panels_in_series: Annotated[int, count(1, 24, "Panels in a string.", 2)] | None = None
     strings_in_parallel: Annotated[int, count(1, 24, "Strings in parallel.", 2)] | None = None
     cable_ohm: (
@@ -78,23 +83,9 @@ class QuickMeterReading(Output, kw_only=True):
     caution: Beware
 
 
-class HalfCoveredQuestion(Input, kw_only=True):
+class HalfCoveredQuestion(PanelNowQuestion, kw_only=True):
     """Readings of a sound panel whose half is covered, light-tight, to prove its bypass diodes."""
 
-    v_mp_v: Annotated[
-        float, quantity("V", 0.1, 500.0, "Voltage at maximum power, nameplate.", 19.2)
-    ]
-    i_mp_a: Annotated[
-        float, quantity("A", 0.01, 100.0, "Current at maximum power, nameplate.", 5.99)
-    ]
-    v_oc_v: Annotated[float, quantity("V", 0.1, 600.0, "Open-circuit voltage, nameplate.", 22.9)]
-    i_sc_a: _Current
-    cells_in_series: Annotated[
-        int, count(1, 200, "Cells in series between the terminals (36 for 72 half cells).", 36)
-    ]
-    irradiance_w_m2: _Light
-    cell_c: _Cell | None = None
-    ambient_c: _Air | None = None
     construction: (
         Annotated[
             ConstructionName,
