@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunhitch_service.http.fair import FairQueue, ProcessorBudgets, may_enter
+from sunhitch_service.workers.fair import FairQueue, ProcessorBudgets, may_enter
 
 
 @dataclass

@@ -6,7 +6,8 @@ from typing import Any, cast
 
 import pytest
 
-from sunhitch_service.http.access import Rate, neighbourhood
+from sunhitch_service.http.access import Rate
+from sunhitch_service.http.exchange import neighbourhood
 from sunhitch_service.http.problems import Kind, ProblemError
 
 
@@ -25,7 +26,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 def spend(rate: Rate, caller: str) -> dict[str, str]:
     """One call; what its answer tells."""
-    exchange = SimpleNamespace(caller=caller, client="192.0.2.1", headers={})
+    exchange = SimpleNamespace(payer=caller, headers={})
     rate.spend(cast("Any", exchange))
     return exchange.headers
 

@@ -4,10 +4,8 @@
 tell nothing that is not public, and whoever watches the service needs no key.
 """
 
-import ipaddress
 import time
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, cast
 from urllib.parse import unquote_to_bytes
 
@@ -91,7 +89,7 @@ class Rate:
 
     def spend(self, exchange: HttpExchange) -> None:
         """Count one call, and have its answer tell what is left; may raise `RATE_LIMITED`."""
-        who = payer(exchange)
+        who = exchange.payer
         minute = self.minutes.get(who)
         if minute is None:
             minute = self.minutes[who] = _Minute(_now_s())
@@ -115,23 +113,6 @@ class _Minute:
 
 def _now_s() -> float:
     return time.monotonic()
-
-
-def payer(exchange: HttpExchange) -> str:
-    """Whom a request is counted to: its key's name, or else its address."""
-    return f"key {exchange.caller}" if exchange.caller else neighbourhood(exchange.client)
-
-
-@lru_cache(maxsize=4096)
-def neighbourhood(address: str) -> str:
-    """What an address is counted as: itself, or its /64, of which one subscriber has all."""
-    try:
-        parsed = ipaddress.ip_address(address)
-    except ValueError:
-        return address
-    if parsed.version == 4:
-        return address
-    return str(ipaddress.ip_network((parsed, 64), strict=False))
 
 
 def _taken_from_query(scope: HTTPScope) -> str | None:

@@ -8,15 +8,15 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.workers.ordered import in_order
+from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import HttpExchange, exchange_of
 from .jobs import Answered, Lines, Task, answer_lines
-from .ordered import in_order
 from .problems import Kind, ProblemError
 from .requests import NDJSON, Request, accepted, body_pieces, query_of, require_media_type
 from .settings import Settings
-from .workers import WorkOrder
 
 _PIECE_S = 0.05
 _PIECE_BYTES = 500_000

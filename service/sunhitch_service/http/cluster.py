@@ -7,10 +7,11 @@ from concurrent.futures import Executor
 from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
+from sunhitch_service.workers.pool import WorkOrder
+
 from .compute import Compute
 from .problems import Kind, ProblemError
 from .settings import Settings, SettingsError, variable
-from .workers import WorkOrder
 
 A = TypeVar("A")
 R = TypeVar("R")

@@ -11,19 +11,18 @@ from functools import partial
 from typing import Any, Literal, TypeVar
 
 from litestar.types import Receive
-from pebble import ProcessExpired
 
 from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.workers.fair import ProcessorBudgets, may_enter
+from sunhitch_service.workers.pool import Payer, Workers, WorkOrder
+from sunhitch_service.workers.process import PoolLimits, WorkerDiedError, compile_beside
 
-from .access import payer
 from .exchange import HttpExchange
-from .fair import ProcessorBudgets, may_enter
-from .jobs import Shown, Task, answer, answer_body, compressed
+from .jobs import Shown, Task, answer, answer_body, compressed, measured
 from .metrics import Metrics
 from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 from .settings import Settings
-from .workers import Workers, WorkOrder, compile_beside
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -33,8 +32,6 @@ Loops = Literal["compiled", "compiling", "none"]
 _DECODED_HERE_BYTES = 8_000
 _LARGE_BYTES = 50_000
 """Compressed beside the event loop."""
-_STREAMED = ("batch", "progress")
-"""Kinds of work whose headers are sent before its cost is known."""
 _ROUND_S = 0.0003
 """Inline work in one round of the event loop, before the server sees to its connections again."""
 
@@ -55,6 +52,12 @@ class Compute:
     def __init__(self, settings: Settings, metrics: Metrics) -> None:
         self._settings = settings
         self._metrics = metrics
+        self._limits = PoolLimits(
+            settings.pool_size,
+            settings.pool_niceness,
+            settings.worker_memory_megabytes,
+            settings.compiled,
+        )
         self._workers: Workers | None = None
         self._compiling: asyncio.Task[None] | None = None
         self._loading: asyncio.Future[None] | None = None
@@ -78,7 +81,7 @@ class Compute:
         """Keep the pool up; owned by the application's lifespan."""
         stamp()
         if self._settings.pool_size:
-            self._workers = Workers(self._settings, self._metrics, self._charge)
+            self._workers = Workers(self._limits, self._metrics.pool, self._charge)
             await self._workers.start()
         if self._settings.compiled:
             self._compiling = asyncio.create_task(self._compile())
@@ -97,7 +100,7 @@ class Compute:
     async def _compile(self) -> None:
         """Compile beside the service where that is left to do; NumPy serves until then."""
         if self.loops != "compiled":
-            if not await compile_beside(self._settings):
+            if not await compile_beside(self._limits):
                 return
             if self._workers is not None:
                 await self._workers.renew()
@@ -119,7 +122,7 @@ class Compute:
             `OVERLOADED` or `RATE_LIMITED`.
         """
         self._require_budget(exchange)
-        own, all_together = self._held[payer(exchange)], self._held.total()
+        own, all_together = self._held[exchange.payer], self._held.total()
         if not may_enter(own, all_together, self._settings.max_in_flight):
             detail = (
                 f"{all_together} calculations are under way, {own} of them yours; try again "
@@ -127,8 +130,8 @@ class Compute:
             )
             raise ProblemError(Kind.OVERLOADED, detail, headers=self._retry_after)
 
-    def _require_budget(self, exchange: HttpExchange) -> None:
-        wait_s = self._budgets.wait_s(payer(exchange)) if self._budgets else 0.0
+    def _require_budget(self, account: Payer) -> None:
+        wait_s = self._budgets.wait_s(account.payer) if self._budgets else 0.0
         if wait_s > 0.0:
             after_s = str(math.ceil(wait_s))
             detail = f"The processor time of a minute is used up; try again in {after_s} s."
@@ -137,7 +140,7 @@ class Compute:
     def take_place(self, exchange: HttpExchange) -> None:
         """Count a calculation as under way until its request ends; raises as `require_place`."""
         self.require_place(exchange)
-        who = payer(exchange)
+        who = exchange.payer
         self._hold(who, +1)
         exchange.at_end = partial(self._hold, who, -1)
 
@@ -149,13 +152,10 @@ class Compute:
 
     def _charge(self, order: WorkOrder, cost_ms: float) -> None:
         """Have a caller pay for a piece of work."""
-        exchange = order.exchange
-        exchange.cost_ms += cost_ms
-        if order.kind not in _STREAMED:
-            exchange.headers["Server-Timing"] = f"cpu;dur={exchange.cost_ms:.2f}"
-        self._metrics.spent(order.kind).inc(cost_ms / 1000.0)
+        order.account.cost_ms += cost_ms
+        self._metrics.pool.spent(order.kind).inc(cost_ms / 1000.0)
         if self._budgets is not None:
-            self._budgets.spend(payer(exchange), cost_ms / 1000.0)
+            self._budgets.spend(order.account.payer, cost_ms / 1000.0)
 
     async def answer(
         self, task: Task, body: bytes, exchange: HttpExchange, receive: Receive
@@ -207,7 +207,7 @@ class Compute:
             async with asyncio.timeout(self.limit_s):
                 return await unless_hung_up(work(), receive)
         except TimeoutError:
-            self._metrics.timeouts.labels("waiting").inc()
+            self._metrics.pool.timeouts.labels("waiting").inc()
             raise self._timed_out() from None
 
     def belongs_inline(self, expected_ms: float | None) -> bool:
@@ -223,7 +223,7 @@ class Compute:
         piece, so that health checks and refusals do not wait for all that came in together.
         Raises as `in_pool`, and `RATE_LIMITED`.
         """
-        self._require_budget(order.exchange)
+        self._require_budget(order.account)
         while self._spent_s >= _ROUND_S:
             await asyncio.sleep(0)
         started_s = time.perf_counter()
@@ -268,15 +268,18 @@ class Compute:
         if self._workers is None:
             return await self.inline(work, given, order)
         try:
-            return await self._workers.run(work, given, order)
+            result = await self._workers.run(measured, (work, given), order)
         except TimeoutError:
             raise self._timed_out() from None
         except MemoryError:
             most = f"{self._settings.worker_memory_megabytes} MB"
             detail = f"It takes more memory than a worker may have, {most}; ask for less at a time."
             raise ProblemError(Kind.TOO_MUCH_WORK, detail) from None
-        except ProcessExpired:
+        except WorkerDiedError:
             raise ProblemError(Kind.WORKER_DIED, headers=self._retry_after) from None
+        if isinstance(result, ProblemError):
+            raise result
+        return result
 
     def _timed_out(self) -> ProblemError:
         detail = f"It did not finish within {self.limit_s:g} s; ask for less at a time."

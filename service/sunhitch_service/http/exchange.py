@@ -1,11 +1,12 @@
 """One request while it is answered: what passes, who asks, what it costs, what became of it."""
 
 import asyncio
+import ipaddress
 import re
 import secrets
 import time
 from collections.abc import Callable
-from functools import cache
+from functools import cache, lru_cache
 from itertools import count
 from typing import Any, TypeAlias, cast
 
@@ -92,6 +93,11 @@ class HttpExchange:
         self.at_end: Callable[[], None] | None = None
         scope["state"]["exchange"] = self
 
+    @property
+    def payer(self) -> str:
+        """Whom the request is counted to: its key's name, or else its address."""
+        return f"key {self.caller}" if self.caller else neighbourhood(self.client)
+
     def read_head(self) -> None:
         """Take the caller's request id.
 
@@ -169,6 +175,8 @@ class HttpExchange:
         told += [one for one in _every_answer() if one[0] not in own]
         told += [(b"x-request-id", self.request_id.encode()), _VARY]
         told += [(name.lower().encode(), text.encode()) for name, text in self.headers.items()]
+        if self.cost_ms and b"content-length" in own:  # else it is not over yet
+            told.append((b"server-timing", f"cpu;dur={self.cost_ms:.2f}".encode()))
         if self._closing:
             told.append((b"connection", b"close"))
         return told
@@ -192,6 +200,18 @@ class HttpExchange:
                     await self._received()
         except TimeoutError:
             return
+
+
+@lru_cache(maxsize=4096)
+def neighbourhood(address: str) -> str:
+    """What an address is counted as: itself, or its /64, of which one subscriber has all."""
+    try:
+        parsed = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    if parsed.version == 4:
+        return address
+    return str(ipaddress.ip_network((parsed, 64), strict=False))
 
 
 def exchange_of(request: "ASGIConnection[Any, Any, Any, Any]") -> HttpExchange:

@@ -1,7 +1,6 @@
 """One calculation from JSON to bytes, as it runs in the serving process or in a pool worker."""
 
 import gzip
-import os
 import time
 import traceback
 from collections.abc import Callable
@@ -113,8 +112,8 @@ def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> flo
     return expected_ms
 
 
-def measured(given: tuple[Callable[[A], R], A]) -> tuple[R | ProblemError, float, int]:
-    """Result of some work, the processor time that it took [ms], and the process that did it.
+def measured(given: tuple[Callable[[A], R], A]) -> tuple[R | ProblemError, float]:
+    """Result of some work, and the processor time that it took [ms].
 
     A fault of the caller comes back as a value: it costs too, and leaves the process as it was.
     """
@@ -125,7 +124,7 @@ def measured(given: tuple[Callable[[A], R], A]) -> tuple[R | ProblemError, float
         result = work(argument)
     except CALLERS_FAULTS as error:
         result = as_problem(error)
-    return result, (time.thread_time() - before_s) * 1000.0, os.getpid()
+    return result, (time.thread_time() - before_s) * 1000.0
 
 
 def compressed(task: Task, shown: Shown) -> Shown:

@@ -15,13 +15,14 @@ from prometheus_client import (
 )
 from prometheus_client.multiprocess import MultiProcessCollector
 
+from sunhitch_service.workers.metrics import PoolMetrics
+
 CONTENT_TYPE = "text/plain; version=0.0.4"
 
 _ANSWERED_S = (
     *(0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0),
     *(60.0, 120.0, 300.0, 600.0),
 )
-_WAITED_S = (0.001, 0.01, 0.1, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0, 300.0, 600.0)
 _LATE_S = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0)
 _WATCHED_EVERY_S = 0.01
 _METHODS = frozenset({"GET", "HEAD", "POST", "OPTIONS", "PUT", "PATCH", "DELETE"})
@@ -63,21 +64,7 @@ class Metrics:
         )
         self.cache_hits = counter("sunhitch_cache_hits", "Answers that were kept from before.")
         self.in_flight = gauge("sunhitch_calculations_in_flight", "Calculations under way.")
-        self.queue = gauge("sunhitch_queue_length", "Pieces of work that wait for a worker.")
-        self.workers = gauge("sunhitch_workers", "Workers that are up.")
-        self.compiled = gauge("sunhitch_workers_compiled", "Workers that use compiled loops.")
-        self.waits = histogram(
-            "sunhitch_queue_wait_seconds", "Wait for a worker.", buckets=_WAITED_S
-        )
-        self.deaths = counter("sunhitch_worker_deaths", "Workers that ended by themselves.")
-        self.timeouts = counter(
-            "sunhitch_timeouts",
-            "Work stopped at its time limit; short work begins again.",
-            ("kind",),
-        )
-        self.spent = cache(
-            counter("sunhitch_processor_seconds", "Processor time of work.", ("kind",)).labels
-        )
+        self.pool = PoolMetrics(registry)
 
     def count(self, method: str, path: str, status: int, seconds: float) -> None:
         """Count one answered request."""

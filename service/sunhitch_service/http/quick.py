@@ -16,13 +16,13 @@ from sunhitch_service.quick.question import AnyQuestion, Value
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
 from sunhitch_service.quick.writing import as_xml, plain, table
+from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import exchange_of
 from .problems import Kind, ProblemError, refused_fields
 from .reading import FORMATS, freshness, is_held, reading, ready, tag_of
 from .requests import CSV, JSON, TEXT, XML, Request, accepted, word_faults
-from .workers import WorkOrder
 
 LIST_PATH = "/v1/quick"
 

@@ -9,7 +9,8 @@ from typing import Any, TypeAlias
 import uvicorn
 from litestar.types import ASGIApp
 
-from . import forkserver
+from sunhitch_service.workers import forkserver
+
 from . import settings as _settings
 from .logs import server_log_config
 from .settings import Settings, SettingsError
@@ -29,7 +30,8 @@ def app() -> ASGIApp:
     """
     settings = _settings.load()
     settings.require_guarded()
-    forkserver.begin(settings)
+    if settings.pool_size:
+        forkserver.begin(compiled=settings.compiled)
     from .app import create_app  # takes as long to import as the workers to load
 
     made = create_app(settings)

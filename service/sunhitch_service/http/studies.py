@@ -13,17 +13,17 @@ from litestar.types import Receive
 from sunhitch.codec import decode_strict
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.engine.divided import Divided
+from sunhitch_service.workers.ordered import in_order
+from sunhitch_service.workers.pool import WorkOrder
 
 from .cluster import Crew
 from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
 from .forms import MULTIPART, PART
 from .jobs import Shown, Task, compressed
-from .ordered import in_order
 from .problems import Kind, ProblemError
 from .requests import JSON, NDJSON, Request, accepted, query_of, require_media_type, whole_body
 from .settings import Settings
-from .workers import WorkOrder
 
 R = TypeVar("R")
 

@@ -5,15 +5,13 @@ from multiprocessing import forkserver
 
 from sunhitch_service.engine.pv import accelerate
 
-from .settings import Settings
-
 _LOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
 _COMPILED = ["sunhitch_service.engine.pv.loops"]
 
 
-def begin(settings: Settings) -> None:
+def begin(*, compiled: bool) -> None:
     """Start it, once; it loads beside whatever else this process has to do."""
-    if settings.pool_size and sys.platform != "win32":
-        kept = settings.compiled and accelerate.kept()
+    if sys.platform != "win32":
+        kept = compiled and accelerate.kept()
         forkserver.set_forkserver_preload(_LOADED + (_COMPILED if kept else []))
         forkserver.ensure_running()

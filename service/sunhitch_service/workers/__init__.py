@@ -1,0 +1,1 @@
+"""Processes for long calculations, shared fairly among callers; nothing here is HTTP."""
