@@ -16,6 +16,7 @@ import msgspec
 
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
+from sunhitch.types.parts import Part
 from sunhitch_service.engine.circuit.protection import ConductorEnd, protection
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.circuit.tree import (
@@ -88,11 +89,9 @@ class Paper:
         self.parts = answer.parts_list
         self.panels: dict[str, tuple[float, float | None]] = {}
         for part in (part for part in self.parts if part.group == "panels"):
-            i_sc = re.search(r"Isc ([\d.]+) A", part.ratings)
-            fuse = re.search(r"series fuse ≤ ([\d.]+) A", part.ratings)
-            assert i_sc
-            for name in part.needed_for.split(", "):
-                self.panels[name] = float(i_sc[1]), float(fuse[1]) if fuse else None
+            assert part.short_circuit_a
+            for name in part.needed_for:
+                self.panels[name] = part.short_circuit_a, part.maximum_fuse_a
 
     @property
     def metric(self) -> bool:
@@ -119,9 +118,9 @@ class Paper:
         named = [d for d in self.devices if d.protects == name and d.rating_a > 0.0]
         return named[0] if named else None
 
-    def controller_ratings(self, name: str) -> str:
-        """Ratings of a controller on the parts list."""
-        return next(p.ratings for p in self.parts if p.name == f"Charge controller {name}")
+    def controller(self, name: str) -> Part:
+        """A controller on the parts list."""
+        return next(p for p in self.parts if (p.kind, p.given_name) == ("controller", name))
 
     def battery_fault_a(self) -> float:
         """What the battery's fuse must break."""
@@ -159,9 +158,8 @@ def rebuild(paper: Paper) -> CircuitTree:
     elements: list[Element] = []
     for output in paper.lines("pv-output"):
         name, strings = output.end, paper.strings(output)
-        ratings = paper.controller_ratings(name)
-        most = re.search(r"output ([\d.]+) A", ratings)
-        assert most
+        bought = paper.controller(name)
+        assert bought.rating_a
         join, panels, out = f"{name} join", f"{name} in", f"{name} out"
         for number, names in strings.items():
             string = f"string {number} of {name}"
@@ -178,8 +176,8 @@ def rebuild(paper: Paper) -> CircuitTree:
                 name,
                 panels,
                 out,
-                float(most[1]) if ratings.startswith("MPPT") else math.inf,
-                0.0 if ratings.endswith("blocks reverse current") else math.inf,
+                bought.rating_a if bought.family == "MPPT" else math.inf,
+                0.0 if bought.blocks_reverse_current else math.inf,
             )
         )
         battery = next(w for w in paper.lines("controller-to-battery") if w.start == name)
@@ -249,7 +247,7 @@ def _strings(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     arrays = {array.controller: array for array in answer.configurations[0].arrays}
     for output in paper.lines("pv-output"):
         name, strings = output.end, paper.strings(output)
-        blocks = paper.controller_ratings(name).endswith("blocks reverse current")
+        blocks = paper.controller(name).blocks_reverse_current
         back = 0.0 if blocks else paper.battery_fault_a()
         verdicts = []
         total = sum(i_sc_a(paper, names) for names in strings.values())
@@ -287,20 +285,21 @@ def _lists(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     for part in paper.parts:
         bought[part.name] += int(part.amount) if part.unit == "piece" else 0
     for fuse in (one for one in paper.devices if one.rating_a > 0.0):
-        named = [p for p in paper.parts if p.needed_for.startswith(f"{fuse.device}: ")]
-        assert [p.name.startswith(f"Fuse {fuse.rating_a:g} A") for p in named] == [True]
-    for wire in paper.wires:
-        sizes = [
-            p.name for p in paper.parts if p.unit == "m" and wire.line in p.needed_for.split(", ")
+        named = [p for p in paper.parts if fuse.device in p.needed_for]
+        assert [(p.kind, p.rating_a, p.key) for p in named] == [
+            ("fuse", fuse.rating_a, fuse.part_key)
         ]
+    for wire in paper.wires:
+        cables = [p for p in paper.parts if p.unit == "m" and wire.line in p.needed_for]
+        assert [p.key for p in cables] == wire.part_keys
+        sizes = [p.name for p in cables]
         assert len(sizes) == 2, (wire.line, sizes)
         shown = (wire.awg, f"{wire.metric_mm2:g} mm²")[paper.metric] or "(no single"
         assert all(shown in size or "no single" in size for size in sizes), (wire, sizes)
-    plugs = next(p for p in paper.parts if p.name.startswith("Plug pair"))
-    rating = re.search(r"≥ ([\d.]+) A", plugs.ratings)
+    rating = next(p.minimum_current_a for p in paper.parts if p.kind == "plug-pair")
     assert rating
     roof = [wire for wire in paper.wires if wire.kind != "controller-to-battery"]
-    assert float(rating[1]) >= max(wire.maximum_current_a for wire in roof) - 1e-9
+    assert rating >= max(wire.maximum_current_a for wire in roof) - 1e-9
     return Counter({"unused": len(unused), "panels": len(paper.panels)})
 
 

@@ -18,6 +18,7 @@ from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 
+_PARTS = re.compile(r'data-part="([^"]*)"')
 _LABEL = re.compile(r">(F\d+) (?:([\d.]+) A|none fits)<")
 
 
@@ -118,16 +119,19 @@ def one_set_of_devices(request: FitOutRequest, answer: FitOutAnswer) -> Counter[
         (name, f"{device.rating_a:g}" if device.rating_a else "")
         for name, device in devices.items()
     }
-    bought = {part.needed_for.partition(":")[0] for part in answer.parts_list}
+    bought = {name for part in answer.parts_list for name in part.needed_for}
     assert set(devices) <= bought
+    keys = [part.key for part in answer.parts_list]
+    assert len(keys) == len(set(keys))
+    drawn = {key for keys in _PARTS.findall(drawing) for key in keys.split(" ")}
+    scheduled = {key for wire in answer.wire_schedule for key in wire.part_keys}
+    scheduled |= {device.part_key for device in devices.values()}
+    assert scheduled <= drawn <= set(keys)
+    rest = [*answer.disconnects, *answer.glands, *answer.configurations[0].harness]
+    assert {one.part_key for one in rest} <= {"", *keys}
     wires = {wire.line for wire in answer.wire_schedule}
     assert wires == set(re.findall(r">(W\d+)  ", drawing))
-    cabled = {
-        line
-        for part in answer.parts_list
-        if part.unit == "m"
-        for line in part.needed_for.split(", ")
-    }
+    cabled = {line for part in answer.parts_list if part.unit == "m" for line in part.needed_for}
     assert wires == cabled
     protected = {name for d in devices.values() for name in (d.protects, *d.also_protects)}
     assert {name for name in protected if re.fullmatch(r"W\d+", name)} <= wires

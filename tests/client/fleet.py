@@ -2,11 +2,10 @@
 
 import csv
 import sys
-from collections import Counter
 from pathlib import Path
 
 from sunhitch import Client, RequestRejectedError, build
-from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types import FitOutAnswer, FitOutRequest
 
 panel = build.panel(
     p_mp_w=115, v_mp_v=19.2, i_mp_a=5.99, v_oc_v=22.9, i_sc_a=6.4, cells_in_series=36,
@@ -24,7 +23,7 @@ def job(van: dict[str, str]) -> FitOutRequest:
 
 
 vans, out = (Path(path) for path in sys.argv[1:])
-client, order = Client.embedded(), Counter[str]()
+client, fits = Client.embedded(), list[FitOutAnswer]()
 for van in csv.DictReader(vans.read_text("utf-8").splitlines()):
     try:
         fit = client.fit_out(job(van), views=["work-sheet", "roof-plan", "wiring-diagram", "parts"])
@@ -36,5 +35,6 @@ for van in csv.DictReader(vans.read_text("utf-8").splitlines()):
     fit.save(out / f"{van['plate']}-wiring.svg", "wiring-diagram")
     fit.save(out / f"{van['plate']}-parts.csv", "parts")
     print(van["plate"], fit.verdict, *(check.remedy for check in fit.checks if check.remedy))
-    order.update({f"{part.name} {part.ratings}": part.amount for part in fit.parts_list})
-print(*(f"{amount:g} × {name}" for name, amount in order.items()), sep="\n")
+    fits.append(fit)
+for part in fits[0].parts(*fits[1:]) if fits else []:
+    print(f"{part.amount:g} {part.unit} {part.name} [{part.key}]")

@@ -209,7 +209,7 @@ def test_the_script_of_a_fleet_writes_the_documents_of_every_van(
     told = capsys.readouterr().out.splitlines()
     assert told[0] == "books-1 pass"
     assert told[2].startswith("books-3 400 Malformed request")
-    assert any(line.startswith("4 × Panel panel") for line in told)
+    assert any(line.startswith("4 piece Panel panel") for line in told)
     for plate in ("books-1", "books-2"):
         documents = [f"{plate}.html"] + [f"{plate}-{k}" for k in DOCUMENTS]
         assert all((tmp_path / name).stat().st_size > 500 for name in documents)

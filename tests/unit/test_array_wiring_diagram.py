@@ -85,6 +85,7 @@ def _wire(line: str, kind: str, start: str, end: str, awg: str, area: float) -> 
         "governing": "voltage-drop",
         "drop_of": awg,
         "at_hand": "",
+        "part_keys": [],
         "verdict": "pass",
     }
     return msgspec.convert(body, WireLine)
@@ -110,6 +111,7 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
         minimum_interrupting_a=4000.0,
         place="at the post",
         pieces=1,
+        part_key="fuse",
     )
     text = wiring_diagram(
         DiagramContent("Van", one, asked.controllers, asked.battery, wires, [fuse], [])
@@ -167,6 +169,7 @@ def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> Non
         minimum_interrupting_a=20_000.0,
         place="at the post",
         pieces=1,
+        part_key="fuse",
     )
     text = wiring_diagram(
         DiagramContent("Van", one, asked.controllers, asked.battery, wires, [fuse], [])

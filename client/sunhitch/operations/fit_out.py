@@ -11,17 +11,18 @@ from sunhitch.report.amounts import (
     utilisation,
 )
 from sunhitch.report.layout import Page
+from sunhitch.report.part_words import part_ratings
 from sunhitch.report.summary import danger
 from sunhitch.types.fitout import (
     CurrentPath,
     FitOutAnswer,
     FitOutRequest,
     PanelMount,
-    Part,
     ProtectiveDevice,
     WireLine,
 )
 from sunhitch.types.mount import Improvement
+from sunhitch.types.parts import Part
 
 from .array_configuration import chosen, ranking, rejected
 from .operation import Operation
@@ -179,8 +180,8 @@ def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
 
 
 def _part(part: Part) -> str:
-    ratings = f" ({part.ratings})" if part.ratings else ""
-    return f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {part.needed_for}"
+    ratings = f" ({told})" if (told := part_ratings(part)) else ""
+    return f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {', '.join(part.needed_for)}"
 
 
 def _amount(amount: float, unit: str) -> str:

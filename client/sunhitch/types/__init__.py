@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .harvest import *
     from .mount import *
     from .panel import *
+    from .parts import *
     from .place import *
     from .problem import *
     from .quick.drops import *

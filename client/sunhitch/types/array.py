@@ -311,6 +311,9 @@ class HarnessItem(Output, kw_only=True):
         listing(0, 24, "Strings whose current it carries."),
     ]
     where: Annotated[str, prose("Where it goes.", "where strings 1 and 2 meet")]
+    part_key: Annotated[
+        str, prose("Key of the part; empty where it is cut from cable.", "plug-pair:30a")
+    ]
 
 
 class Sensitivity(Output, kw_only=True):

@@ -23,6 +23,7 @@ from .mount import (
     VehicleRoof,
 )
 from .panel import PanelName, PanelType, PanelTypeName
+from .parts import Part, PartKey, PartName, merged
 from .quantity import choice, count, label, listing, prose, quantity
 from .roof import LayoutSearch, PlacedPanel, Roof, RoofPlan
 from .shade import ShadeShape
@@ -51,7 +52,6 @@ LineKind = Literal[
     "bus-to-battery",
 ]
 PV_LINES: tuple[LineKind, ...] = ("pv-string", "pv-output", "removable-panel")
-PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
 
 
 class FitOutPanelType(PanelType, kw_only=True):
@@ -237,6 +237,9 @@ class FitOutRequest(Input, kw_only=True):
     target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
         ArrayTarget()
     )
+    part_names: Annotated[
+        list[PartName], listing(0, 500, "Own names of parts; those of no part here do no harm.")
+    ] = []
     detail: Annotated[
         Literal["governing", "all"],
         choice(
@@ -312,6 +315,7 @@ class WireLine(Output, kw_only=True):
     drop_fraction: Annotated[float, quantity("1", 0.0, 1e6, "The same as a share.", 0.016)]
     loss_w: Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable in full sun.", 3.7)]
     verdict: Annotated[Verdict, choice("Worst of the line's checks.", "pass")]
+    part_keys: Annotated[list[PartKey], listing(0, 2, "Cable on the parts list, plus and minus.")]
 
 
 class ProtectiveDevice(Output, kw_only=True):
@@ -334,6 +338,7 @@ class ProtectiveDevice(Output, kw_only=True):
     ]
     place: Annotated[str, prose("Where it sits.", "at the battery's positive post")]
     pieces: Annotated[int, count(1, 100, "How many.", 1)]
+    part_key: PartKey
 
     @property
     def protected(self) -> str:
@@ -394,17 +399,6 @@ class PanelMount(Output, kw_only=True):
     improvements: Annotated[list[Improvement], listing(0, 40, "What helps, computed, best first.")]
 
 
-class Part(Output, kw_only=True):
-    """One line of the parts list."""
-
-    group: Annotated[PartGroup, choice("Where it is used.", "roof-wiring")]
-    name: Annotated[str, prose("What to buy, in trade terms.", "PV cable 6 mm², red")]
-    amount: Annotated[float, quantity("see unit", 0.0, 1e6, "How much, slack included.", 9.0)]
-    unit: Annotated[Literal["piece", "m"], choice("Counted or measured.", "m")]
-    needed_for: Annotated[str, prose("Line, device or step that needs it.", "W2")]
-    ratings: Annotated[str, prose("Ratings it must have; empty if none.", "≥ 30 A, ≥ 60 V DC")]
-
-
 class WorkStep(Output, kw_only=True):
     """One step of the work, in order."""
 
@@ -451,3 +445,18 @@ class FitOutAnswer(Answer, kw_only=True):
     mounts: Annotated[list[PanelMount], listing(1, 24, "Every panel's hold.")]
     parts_list: Annotated[list[Part], listing(1, 300, "What to buy.")]
     work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]
+
+    def parts(self, *others: "FitOutAnswer") -> list[Part]:
+        """What to buy for this job, and for others with it, each key once.
+
+        Parameters
+        ----------
+        *others : FitOutAnswer
+            Jobs of the same order.
+
+        Returns
+        -------
+        list of Part
+            Amounts added up, the highest of every least rating.
+        """
+        return merged(part for fit in (self, *others) for part in fit.parts_list)

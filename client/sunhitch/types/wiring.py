@@ -6,6 +6,7 @@ from .base import Input, Output
 from .basis import Parameters, SourceKey
 from .check import Answer, Verdict
 from .panel import Bifaciality
+from .parts import PartKey
 from .quantity import choice, count, label, listing, prose, quantity
 from .system import StrongestSun, TerminalRating
 
@@ -495,6 +496,7 @@ class Disconnect(Output, kw_only=True):
     load_break: Annotated[bool, prose("Whether it must open under load.")]
     note: Annotated[str, prose("What to know.")]
     basis: SourceKey
+    part_key: PartKey
 
 
 class WiringNote(Output, kw_only=True):
@@ -522,6 +524,7 @@ class Gland(Output, kw_only=True):
         float, quantity("mm", 0.0, 100.0, "Thickest cable that it seals.", 10.0)
     ]
     hole_mm: Annotated[float, quantity("mm", 0.0, 100.0, "Hole to drill.", 16.3)]
+    part_key: PartKey
 
 
 class EntryAnswer(Output, kw_only=True):

@@ -5,7 +5,8 @@ of its own, so that it changes nothing on a page that it stands on, and the page
 an element shows is told in `data-kind`. It reads well in black and white.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from html import escape
 from itertools import zip_longest
 from math import cos, pi, sin
@@ -133,6 +134,16 @@ class Sheet:
     def _add(self, element: str, kind: str, attributes: str, content: str = "") -> None:
         end = f">{escape(content)}</{element}>" if content else "/>"
         self._parts.append(f'<{element} data-kind="{kind}" {_LOOKS[kind]} {attributes}{end}')
+
+    @contextmanager
+    def parts(self, keys: Iterable[str]) -> Iterator[None]:
+        """What is drawn within stands for these parts of the parts list, if there are any."""
+        told = escape(" ".join(filter(None, keys)))
+        if told:
+            self._parts.append(f'<g data-part="{told}">')
+        yield
+        if told:
+            self._parts.append("</g>")
 
     def line(self, kind: str, *points: Point, width: float | None = None) -> None:
         """Draw a line through points, as wide as told or as lines of its kind are."""

@@ -54,12 +54,14 @@ def written(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(head)
-    writer.writerows([_harmless(cell) for cell in row] for row in rows)
+    writer.writerows([_cell(cell) for cell in row] for row in rows)
     return text.getvalue()
 
 
-def _harmless(cell: object) -> object:
-    """A text that a spreadsheet could run as a formula, once it is trimmed, is marked as text."""
+def _cell(cell: object) -> object:
+    """Lists as one text; a text that a spreadsheet could run as a formula is marked as text."""
+    if isinstance(cell, list):
+        cell = "; ".join(str(one) for one in cell)
     if isinstance(cell, str) and (cell[:1].isspace() or cell.startswith(_FORMULA_SIGNS)):
         return f"'{cell}"
     return cell

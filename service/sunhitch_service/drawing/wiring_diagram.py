@@ -164,8 +164,7 @@ class _Drawing:
         self._wire_words(0.5 * (at.minus_bus + at.entry), low, wire)
         sheet.text(at.entry - 8, low + 28, "second plug, with switch", "small", "end")
         if own.fuse_a is not None:
-            label = self._fuse_label(self.wiring.device(own.panels[0]), own.fuse_a)
-            symbols.fuse(sheet, at.pv_switch, low, label)
+            self._fuse(at.pv_switch, low, self.wiring.device(own.panels[0]), own.fuse_a)
 
     def equipment(self, wire: WireLine, y: float) -> float:
         """A charger or a load at the bus bar, with its cable and fuse; returns its height."""
@@ -195,11 +194,11 @@ class _Drawing:
         self._wire_words(0.5 * (at.minus_bus + at.entry) + 40, y, wire)
         device = self.wiring.device(wire.line)
         if device is not None:
-            symbols.fuse(sheet, left + 46, y, self._fuse_label(device, None))
+            self._fuse(left + 46, y, device)
 
     def _bus_fuse(self, wire: WireLine | None, y: float) -> None:
         device = self.wiring.device(wire.line if wire else None)
-        symbols.fuse(self.sheet, self.at.battery_fuse, y, self._fuse_label(device, None))
+        self._fuse(self.at.battery_fuse, y, device)
         where = "at the bus bar" if self.main else "at the post"
         self.sheet.text(self.at.battery_fuse, y + 20, where, "small", "middle")
         if device is not None:
@@ -224,20 +223,26 @@ class _Drawing:
             self._wire_words(at.strings_end + 69, y, wire, length and f"extension {length}")
         if string.fuse_a is not None and not alone:
             device = self.wiring.device(f"string {number} of {array.controller}")
-            symbols.fuse(sheet, at.plus_bus - 46, y, self._fuse_label(device, string.fuse_a))
+            self._fuse(at.plus_bus - 46, y, device, string.fuse_a)
 
-    def _fuse_label(self, device: ProtectiveDevice | None, rating_a: float | None) -> str:
-        """Number and rating: those of the schedule where there is one."""
+    def _fuse(
+        self, x: float, y: float, device: ProtectiveDevice | None, rating_a: float | None = None
+    ) -> None:
+        """Symbol, number and rating: those of the schedule where there is one."""
         self._fuses += 1
         if device is not None:
-            return f"{device.device} {rating_words(device.rating_a)}"
-        return f"F{self._fuses}" + ("" if rating_a is None else f" {rating_words(rating_a)}")
+            label = f"{device.device} {rating_words(device.rating_a)}"
+        else:
+            label = f"F{self._fuses}" + ("" if rating_a is None else f" {rating_words(rating_a)}")
+        with self.sheet.parts([device.part_key] if device else ()):
+            symbols.fuse(self.sheet, x, y, label)
 
     def _wire_words(self, x: float, y: float, wire: WireLine | None, instead: str = "") -> None:
         """Number and sizes above the plus line, length above that of minus."""
         size, length = wire_words(wire)
-        self.sheet.text(x, y - 9, size or instead, "head" if size else "small", "middle")
-        self.sheet.text(x, y + 13, length, "small", "middle")
+        with self.sheet.parts(wire.part_keys if wire else ()):
+            self.sheet.text(x, y - 9, size or instead, "head" if size else "small", "middle")
+            self.sheet.text(x, y + 13, length, "small", "middle")
 
     def _joints(self, array: ControllerArray, rows: list[float]) -> None:
         """Strings join one by one, or all in one piece; the sum leaves at the last one."""
@@ -247,7 +252,8 @@ class _Drawing:
             if item.kind == "branch-connector" and item.controller == array.controller
         ]
         for item in joints:
-            self._joint(item, rows)
+            with self.sheet.parts([item.part_key]):
+                self._joint(item, rows)
         if joints:
             y = rows[-1]
             self.sheet.over("plus", (self.at.plus_bus + 7, y), (self.at.minus_bus + 16, y))
@@ -279,11 +285,12 @@ class _Drawing:
         wire = self.wiring.wire("pv-output", end=array.controller)
         middle = 0.5 * (at.minus_bus + at.entry)
         self._wire_words(middle, y, wire, length and f"to the entry {length}")
-        symbols.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
+        place = one.arrays.index(array)
+        with sheet.parts(switch.part_key for switch in self.wiring.pv_switches[place : place + 1]):
+            symbols.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
         device, alone = self.wiring.device(wire.line if wire else None), len(array.strings) == 1
         if device is not None or (alone and array.strings[0].fuse_a is not None):
-            label = self._fuse_label(device, array.strings[0].fuse_a)
-            symbols.fuse(sheet, at.pv_switch + 40.0, y, label)
+            self._fuse(at.pv_switch + 40.0, y, device, array.strings[0].fuse_a)
         words = switch_words(self.wiring, array)
         sheet.text(at.pv_switch, y + _GAP + 22, words, "small", "middle")
 
@@ -321,8 +328,7 @@ class _Drawing:
         for wire in self.main:
             self._wire_words(at.collector + 162, y, wire)
             symbols.switch(sheet, at.collector + 82, y, None, "battery disconnect")
-            label = self._fuse_label(self.wiring.device(wire.line), None)
-            symbols.fuse(sheet, at.battery - 46, y, label)
+            self._fuse(at.battery - 46, y, self.wiring.device(wire.line))
             sheet.text(at.collector - 4, heights[0] - 12, "bus bar", "small", "middle")
         bond = at.collector + 82 if self.main else at.battery_switch
         symbols.chassis(sheet, bond, y + _GAP, "one bond to the chassis")

@@ -1,6 +1,7 @@
 """Parts between the panels and the entry: branch connectors, string fuses, extensions."""
 
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
+from sunhitch_service.engine.part_keys import millimetres, part_key, rated
 from sunhitch_service.engine.rules.controllers import maximum_current_a
 from sunhitch_service.engine.rules.strings import StringFuse
 
@@ -45,18 +46,37 @@ def _item(  # noqa: PLR0913
     rating_a: float | None = None,
     length_m: float | None = None,
 ) -> HarnessItem:
+    current_a = maximum_current_a(sum(s.i_sc_a for s in strings))
     return HarnessItem(
         kind=kind,
         pieces=pieces,
         polarity=polarity,
         joins=joins,
         rating_a=rating_a,
-        current_a=maximum_current_a(sum(s.i_sc_a for s in strings)),
+        current_a=current_a,
         length_m=length_m,
         controller=array.controller.given.name,
+        part_key=_key(kind, polarity, joins, current_a if rating_a is None else rating_a, length_m),
         strings=[s.number for s in strings],
         where=where,
     )
+
+
+def _key(
+    kind: HarnessKind, polarity: HarnessPolarity, joins: int, amps: float, length_m: float | None
+) -> str:
+    """Key of the part; none for what is cut from the cable of the wire schedule."""
+    rating = rated(amps, "a")
+    match kind:
+        case "branch-connector":
+            return part_key(kind, f"{joins}-to-1", polarity, rating)
+        case "string-fuse":
+            return part_key("string-fuse-holder", rating)
+        case "extension":
+            if polarity != "between-panels":
+                return ""
+            length = "" if length_m is None else millimetres(length_m)
+            return part_key("extension-lead", length, rating)
 
 
 def _fuses(array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> list[HarnessItem]:

@@ -7,6 +7,7 @@ import msgspec
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
 from sunhitch.types.fitout import PV_LINES, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
+from sunhitch.types.parts import PartKind
 from sunhitch.types.wiring import (
     EntryRequest,
     LadderResult,
@@ -23,6 +24,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.controller.settings import backfeed_a
+from sunhitch_service.engine.part_keys import part_key, worded
 from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
@@ -467,6 +469,15 @@ def _inside(plan: _Plan) -> float:
     )
 
 
+def cable_keys(line: SizedLine) -> list[str]:
+    """Keys of its cable on the parts list, plus and minus."""
+    kind: PartKind = "pv-cable" if line.kind in PV_LINES else "battery-cable"
+    chosen, metal = line.answer.at_hand or line.own_ladder.chosen, line.request.conductor
+    size = worded(chosen.size) if chosen else "none-passes"
+    details = metal.material, metal.stranding or "", size, line.insulation
+    return [part_key(kind, *details, colour) for colour in ("red", "black")]
+
+
 def schedule(lines: list[SizedLine]) -> list[WireLine]:
     """The wire schedule, one entry a line."""
     return [
@@ -491,6 +502,7 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
             drop_fraction=line.size.drop_fraction,
             loss_w=line.size.loss_w,
             verdict=line.answer.verdict,
+            part_keys=cable_keys(line),
         )
         for line in lines
         for awg, metric in [(line.answer.awg.chosen, line.answer.metric.chosen)]

@@ -24,6 +24,7 @@ from sunhitch_service.engine.circuit.tree import (
     conductor,
     controller,
 )
+from sunhitch_service.engine.part_keys import part_key, rated
 from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
@@ -195,6 +196,7 @@ def _string_fuse(
         of_string=True,
         rating_a=rating_a,
         family=_family(rating_a).title,
+        part_key=part_key("fuse", _family(rating_a).name, rated(rating_a, "a")),
         minimum_voltage_v=string.cold_voc_v or 0.0,
         # The most that enters it, no other device having opened.
         minimum_interrupting_a=max(found[FUSE_OF + own, end].fault_a for end in ENDS),
@@ -239,6 +241,7 @@ def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
         minimum_interrupting_a=device.needed_interrupting_a,
         place=_place(line) if bus else device.place,
         pieces=1,
+        part_key=part_key("fuse", device.family or "none-fits", rated(device.rating_a or 0.0, "a")),
     )
 
 
@@ -366,7 +369,11 @@ def disconnects(lines: list[SizedLine]) -> list[Disconnect]:
             fuse_a = line.answer.protection.rating_a or 0.0
             if line.kind == battery and each.minimum_current_a < fuse_a:
                 # It must carry whatever its fuse lets pass.
-                each = msgspec.structs.replace(each, minimum_current_a=fuse_a)  # noqa: PLW2901
+                each = msgspec.structs.replace(  # noqa: PLW2901
+                    each,
+                    minimum_current_a=fuse_a,
+                    part_key=part_key("disconnect", "battery", rated(fuse_a, "a")),
+                )
             if known is None or each.minimum_current_a > known.minimum_current_a:
                 found[key] = each
     return list(found.values())

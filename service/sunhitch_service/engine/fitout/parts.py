@@ -2,19 +2,32 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterator
-from itertools import groupby
+from collections.abc import Iterator, Sequence
+from typing import cast
 
-from sunhitch.report.amounts import at_least, both, percent
+from msgspec.structs import replace
+
 from sunhitch.types.array import Arrangement, HarnessItem
-from sunhitch.types.fitout import PV_LINES, Part, PartGroup, ProtectiveDevice
-from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Mounting, Rails
+from sunhitch.types.fitout import PV_LINES, FitOutPanelType, ProtectiveDevice
+from sunhitch.types.mount import (
+    Adhesive,
+    AdhesiveFeet,
+    BondedSheet,
+    BoxSection,
+    FastenedFeet,
+    Mounting,
+    Rails,
+    SpacerSheet,
+)
+from sunhitch.types.panel import PanelBody
+from sunhitch.types.parts import Part, PartGroup, PartKind, merged
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
+from sunhitch_service.engine.part_keys import millimetres, part_key, rated, worded
 
 from .bank import has_bus
 from .build import Build
-from .cables import SizedLine
+from .cables import SizedLine, cable_keys
 from .job import Job
 
 CLIP_SPACING_M = 0.3
@@ -33,6 +46,34 @@ _HARNESS_NAMES = {
     "plug-pair": "Plug pair, same make on both sides",
 }
 
+_GROUPS: dict[PartGroup, tuple[PartKind, ...]] = {
+    "panels": ("panel",),
+    "roof-wiring": (
+        "branch-connector",
+        "extension-lead",
+        "string-fuse-holder",
+        "plug-pair",
+        "pv-cable",
+        "cable-clip",
+        "cable-gland",
+        "entry-housing",
+    ),
+    "protection": ("fuse", "disconnect"),
+    "inside-wiring": (
+        "battery-cable",
+        "controller",
+        "charger",
+        "bus-bar",
+        "removable-socket",
+        "crimp-lug",
+        "bonding-conductor",
+        "label-set",
+    ),
+}
+"""Where each kind is used; every other kind is mounting material."""
+
+_GROUP_OF = {kind: group for group, kinds in _GROUPS.items() for kind in kinds}
+
 
 def parts_list(build: Build) -> list[Part]:
     """List what to buy.
@@ -45,101 +86,194 @@ def parts_list(build: Build) -> list[Part]:
     Returns
     -------
     list of Part
-        Grouped by where they are used.
+        Each key once, grouped by where they are used, under the caller's own names.
     """
-    panels = len(build.job.request.placements)
+    job = build.job
+    panels = [place.name for place in job.request.placements]
+    on_roof = [line for line in build.lines if line.kind in PV_LINES]
+    names = [line.line for line in on_roof]
     # Plugs of the rating that the cables were judged with, or more where that is too little.
-    plugs = [line.plug_a for line in build.lines if line.kind in PV_LINES]
-    plug = f"≥ {at_least(max(plugs))} A direct current"
+    plug = max(line.plug_a for line in on_roof)
     on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
     clips = math.ceil(on_roof_m / CLIP_SPACING_M)
-    return [
-        *_panels(build.job),
-        *_mounting(build.job),
-        _part("mounting", "Tether of stainless wire rope with clamps", panels, "second hold", ""),
-        _part("mounting", "Cleaner, abrasive and primer", 1, "adhesive's maker", ""),
+    tether = "Tether of stainless wire rope with clamps"
+    listed = [
+        *_panels(job),
+        *_mounting(job),
+        _part("tether", tether, len(panels), panels),
+        _part("surface-kit", "Cleaner, abrasive and primer", 1, panels),
         *_harness(build.arrangement),
-        _part("roof-wiring", _HARNESS_NAMES["plug-pair"], 2 * len(plugs), "roof cables", plug),
+        _part(
+            part_key("plug-pair", rated(plug, "a")),
+            _HARNESS_NAMES["plug-pair"],
+            2 * len(names),
+            names,
+            minimum_current_a=plug,
+        ),
         *_cables(build.lines),
-        _part("roof-wiring", "Cable clip, bonded, sun-proof", clips, "roof cables", ""),
+        _part("cable-clip", "Cable clip, bonded", clips, names, sun_proof=True),
         *_entry(build),
         *_protection(build.fuses, build.switches),
-        *_inside(build.job, build.arrangement, build.lines),
+        *_inside(job, build.arrangement, build.lines),
+    ]
+    own = {each.key: each.name for each in job.request.part_names}
+    return [
+        replace(part, name=own[part.key], given_name=own[part.key]) if part.key in own else part
+        for part in merged(listed)
     ]
 
 
-def _part(group: PartGroup, name: str, amount: float, needed_for: str, ratings: str) -> Part:
-    return Part(
-        group=group,
+def _part(
+    key: str,
+    name: str,
+    amount: float,
+    needed_for: Sequence[str],
+    **figures: str | float | bool | None,
+) -> Part:
+    """One line; `figures` are further fields of `Part`."""
+    kind = cast("PartKind", key.partition(":")[0])
+    plain = Part(
+        key=key,
+        kind=kind,
+        group=_GROUP_OF.get(kind, "mounting"),
         name=name,
+        given_name="",
         amount=float(amount),
         unit="piece",
-        needed_for=needed_for,
-        ratings=ratings,
+        needed_for=list(needed_for),
     )
-
-
-def _mm(length_m: float) -> str:
-    return both(1000.0 * length_m, "mm")
+    return replace(plain, **figures)
 
 
 def _panels(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
-        e = kind.panel.electrical
-        text = f"{e.p_mp_w:g} W, Voc {e.v_oc_v:g} V, Isc {e.i_sc_a:g} A"
-        if e.max_series_fuse_a is not None:
-            text += f", series fuse ≤ {e.max_series_fuse_a:g} A"
-        names = job.names_of(kind.name)
-        yield _part("panels", f"Panel {kind.name}", len(names), ", ".join(names), text)
+        e, names = kind.panel.electrical, job.names_of(kind.name)
+        yield _part(
+            part_key("panel", kind.name, rated(e.p_mp_w, "w"), rated(e.v_oc_v, "v")),
+            f"Panel {kind.name}",
+            len(names),
+            names,
+            given_name=kind.name,
+            power_w=e.p_mp_w,
+            open_circuit_v=e.v_oc_v,
+            short_circuit_a=e.i_sc_a,
+            maximum_fuse_a=e.max_series_fuse_a,
+        )
 
 
 def _mounting(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
-        count = len(job.names_of(kind.name))
-        for name, pieces, ratings in _mounting_of(kind.mounting):
-            yield _part("mounting", name, count * pieces, f"panels {kind.name}", ratings)
-        if kind.spacer is not None:
-            text = f"{kind.spacer.material}, {_mm(kind.spacer.thickness_m)}"
-            yield _part("mounting", "Twin-wall spacer sheet", count, f"panels {kind.name}", text)
+        names = job.names_of(kind.name)
+        for part in _of_one_panel(kind):
+            yield replace(part, amount=part.amount * len(names), needed_for=names)
 
 
-def _mounting_of(mounting: Mounting) -> list[tuple[str, int, str]]:
-    """What one panel takes: name, pieces, ratings."""
-    if isinstance(mounting, BondedSheet):
-        share = f"{percent(mounting.bonded_fraction)} of the sheet's area"
-        return [(f"{_words(mounting.adhesive.kind)} for one sheet", 1, share)]
-    if isinstance(mounting, Rails):
-        return [
-            *(
-                (f"Rail {number}", 1, f"{_mm(rail.end_m - rail.start_m)}, {mounting.alloy}")
-                for number, rail in enumerate(mounting.rails, start=1)
-            ),
-            ("Panel clamp", len(mounting.clamps), ""),
-            (
-                "Rail support on the rack",
-                sum(len(rail.supports_m) for rail in mounting.rails),
-                "",
-            ),
-        ]
-    feet = len(mounting.feet)
-    stud = f"Lock nut {mounting.thread} with large washer and grommet"
-    nuts = (stud, feet, mounting.property_class)
-    if isinstance(mounting, AdhesiveFeet):
-        pads = Counter(f"{_mm(a)} × {_mm(b)}" for a, b in own_pads(mounting).tolist()).items()
-        glue = f"{_words(mounting.adhesive.kind)} for one foot"
-        return [
-            *((glue, count, f"covers {pad}") for pad, count in pads),
-            *(("Foot with stud", count, f"base {pad}") for pad, count in pads),
-            nuts,
-        ]
-    fasteners, rivet = int(own_fasteners(mounting).sum()), mounting.fastener == "blind-rivet"
-    name = f"{_words(mounting.fastener)} {mounting.rivet if rivet else mounting.thread}"
-    return [
-        ("Foot", feet, ""),
-        (name, fasteners, "" if rivet else mounting.property_class),
-        nuts,
-        ("Sealing washer under a fastener", fasteners, ""),
-    ]
+def _of_one_panel(kind: FitOutPanelType) -> Iterator[Part]:
+    yield from _held_by(kind.mounting, kind.panel.body)
+    if kind.spacer is not None:
+        yield _spacer(kind.spacer, kind.panel.body)
+
+
+def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
+    match mounting:
+        case BondedSheet():
+            yield _adhesive(mounting.adhesive, _size_m(body), 1, mounting.bonded_fraction)
+        case Rails():
+            yield from _rails(mounting)
+        case AdhesiveFeet():
+            pads = Counter((a, b) for a, b in own_pads(mounting).tolist())
+            for pad, count in pads.items():
+                yield _adhesive(mounting.adhesive, pad, count, mounting.bonded_fraction)
+            for (length, width), count in pads.items():
+                thick = mounting.foot_thickness_m
+                yield _part(
+                    part_key("foot", mounting.thread.lower(), millimetres(length, width, thick)),
+                    "Foot with stud",
+                    count,
+                    (),
+                    size=mounting.thread,
+                    length_m=length,
+                    width_m=width,
+                    thickness_m=thick,
+                )
+            yield _nuts(mounting)
+        case FastenedFeet():
+            width = mounting.base_width_m
+            key = part_key("foot", "fastened", millimetres(width))
+            yield _part(key, "Foot", len(mounting.feet), (), width_m=width)
+            yield from _fasteners(mounting)
+            yield _nuts(mounting)
+
+
+def _size_m(body: PanelBody | None) -> tuple[float, float]:
+    return (body.length_m, body.width_m) if body else (0.0, 0.0)
+
+
+def _spacer(spacer: SpacerSheet, body: PanelBody | None) -> Part:
+    length, width = _size_m(body)
+    size = millimetres(length, width, spacer.thickness_m)
+    return _part(
+        part_key("spacer-sheet", spacer.material, size),
+        "Twin-wall spacer sheet",
+        1,
+        (),
+        material=spacer.material,
+        length_m=length,
+        width_m=width,
+        thickness_m=spacer.thickness_m,
+    )
+
+
+def _adhesive(
+    adhesive: Adhesive, area_m: tuple[float, float], count: int, bonded: float | None
+) -> Part:
+    """Adhesive under one foot or sheet, by the size that it covers."""
+    length, width = area_m
+    thick = [] if adhesive.thickness_m is None else [adhesive.thickness_m]
+    share = "" if bonded is None else f"{100.0 * bonded:.3g}%"
+    return _part(
+        part_key("adhesive", adhesive.kind, millimetres(*area_m, *thick), share),
+        _words(adhesive.kind),
+        count,
+        (),
+        material=adhesive.kind,
+        length_m=length,
+        width_m=width,
+        thickness_m=adhesive.thickness_m,
+        covered_fraction=bonded,
+    )
+
+
+def _rails(mounting: Rails) -> Iterator[Part]:
+    section, profile, size = mounting.section, "", ""
+    if isinstance(section, BoxSection):
+        profile = millimetres(section.height_m, section.width_m, section.wall_m)
+        size = profile.replace("x", " × ").replace("mm", " mm")
+    for rail in mounting.rails:
+        length = rail.end_m - rail.start_m
+        key = part_key("rail", mounting.alloy.lower(), profile, millimetres(length))
+        material = mounting.alloy
+        yield _part(key, "Rail", 1, (), length_m=length, material=material, size=size)
+    yield _part("panel-clamp", "Panel clamp", len(mounting.clamps), ())
+    supports = sum(len(rail.supports_m) for rail in mounting.rails)
+    yield _part("rail-support", "Rail support on the rack", supports, ())
+
+
+def _nuts(mounting: AdhesiveFeet | FastenedFeet) -> Part:
+    size, grade = mounting.thread, mounting.property_class
+    name = f"Lock nut {size} with large washer and grommet"
+    key = part_key("lock-nut", size.lower(), grade.lower())
+    return _part(key, name, len(mounting.feet), (), size=size, material=grade)
+
+
+def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
+    count, rivet = int(own_fasteners(mounting).sum()), mounting.fastener == "blind-rivet"
+    size = f"{mounting.rivet} mm" if rivet else mounting.thread
+    grade = "" if rivet else mounting.property_class
+    key = part_key("fastener", mounting.fastener, worded(size), grade.lower())
+    yield _part(key, f"{_words(mounting.fastener)} {size}", count, (), size=size, material=grade)
+    washer = "Sealing washer under a fastener"
+    yield _part(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
 
 
 def _words(code: str) -> str:
@@ -149,14 +283,20 @@ def _words(code: str) -> str:
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
     alone = {array.controller for array in arrangement.arrays if len(array.strings) == 1}
     for item in arrangement.harness:
-        # Cables between strings and entry are in the wire schedule.
-        cable = item.kind == "extension" and item.polarity != "between-panels"
         # The fuse of a string alone sits in the cable to the controller, with its holder.
         in_cable = item.kind == "string-fuse" and item.controller in alone
-        if item.pieces and not cable and not in_cable:
-            rating = at_least(item.current_a if item.rating_a is None else item.rating_a)
-            ratings = f"≥ {rating} A direct current"
-            yield _part("roof-wiring", _harness_name(item), item.pieces, item.where, ratings)
+        # Cables between strings and entry are in the wire schedule, and have no key here.
+        if item.pieces and item.part_key and not in_cable:
+            yield _part(
+                item.part_key,
+                _harness_name(item),
+                item.pieces,
+                [item.where],
+                polarity="" if item.polarity == "both" else item.polarity,
+                ways=item.joins or None,
+                length_m=item.length_m,
+                minimum_current_a=item.current_a if item.rating_a is None else item.rating_a,
+            )
 
 
 def _harness_name(item: HarnessItem) -> str:
@@ -167,26 +307,37 @@ def _harness_name(item: HarnessItem) -> str:
 
 
 def _cables(lines: list[SizedLine]) -> Iterator[Part]:
-    alike: dict[tuple[PartGroup, str, str], list[SizedLine]] = {}
+    alike: dict[str, list[SizedLine]] = {}
     for line in lines:
-        inside = line.kind not in PV_LINES
-        group: PartGroup = "inside-wiring" if inside else "roof-wiring"
-        for colour in ("red", "black"):
-            name = f"{'Battery' if inside else 'PV'} cable {_size(line)}, {colour}"
-            alike.setdefault((group, name, _insulation(line)), []).append(line)
-    for (group, name, insulation), same in alike.items():
-        metres = sum(line.length_m for line in same)
-        yield Part(
-            group=group,
-            name=name,
-            amount=math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0,
-            unit="m",
-            needed_for=", ".join(line.line for line in same),
-            ratings=insulation,
-        )
+        for key in cable_keys(line):
+            alike.setdefault(key, []).append(line)
+    for key, same in alike.items():
+        yield _cable(key, same)
 
 
-def _size(line: SizedLine) -> str:
+def _cable(key: str, same: list[SizedLine]) -> Part:
+    """Cable of one key, for all its lines."""
+    line, sun, colour = same[0], key.startswith("pv-cable"), key.rpartition(":")[2]
+    metres = sum(one.length_m for one in same)
+    chosen = line.answer.at_hand or line.own_ladder.chosen
+    words = f"{'PV' if sun else 'Battery'} cable {size_words(line)}, {colour}"
+    return _part(
+        key,
+        words,
+        math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0,
+        [one.line for one in same],
+        unit="m",
+        colour=colour,
+        size=chosen.size if chosen else "",
+        area_mm2=chosen.area_mm2 if chosen else None,
+        material=f"{line.request.conductor.material}, {line.insulation}",
+        sun_proof=sun,
+        minimum_voltage_v=max(one.request.max_voltage_v or one.request.voltage_v for one in same),
+    )
+
+
+def size_words(line: SizedLine) -> str:
+    """Size of a cable, the metal beside a gauge."""
     own = line.own_ladder
     if line.answer.at_hand:
         return line.answer.at_hand.size
@@ -196,52 +347,56 @@ def _size(line: SizedLine) -> str:
     return f"{own.chosen.size}{metric}"
 
 
-_INSULATION: dict[str, str] = {
-    "pvc-70": "PVC insulation, 70 °C",
-    "xlpe-90": "XLPE insulation, 90 °C",
-    "en-50618": "PV cable to EN 50618",
-}
-
-
-def _insulation(line: SizedLine) -> str:
-    """The insulation that the cable was sized with, and its voltage."""
-    kind = line.insulation
-    named = _INSULATION.get(kind, f"{kind.rstrip('c')} °C insulation")
-    sun = "sun-proof, " if line.kind in PV_LINES else ""
-    volts = line.request.max_voltage_v or line.request.voltage_v
-    return f"{sun}{named}, ≥ {at_least(volts)} V direct current"
-
-
 def _entry(build: Build) -> Iterator[Part]:
-    for size, alike in groupby(build.glands, key=lambda gland: gland.size):
-        same = list(alike)
-        text = f"seals {same[0].clamps_from_mm:g} to {same[0].clamps_to_mm:g} mm"
-        yield _part("roof-wiring", f"Cable gland {size}", len(same), "cable entry", text)
+    for gland in build.glands:
+        yield _part(
+            gland.part_key,
+            f"Cable gland {gland.size}",
+            1,
+            ["cable entry"],
+            size=gland.size,
+            sun_proof=True,
+            seals_from_mm=gland.clamps_from_mm,
+            seals_to_mm=gland.clamps_to_mm,
+        )
     if build.entry is not None:
-        yield _part("roof-wiring", "Entry housing and roof sealant", 1, "cable entry", "sun-proof")
+        name = "Entry housing and roof sealant"
+        yield _part("entry-housing", name, 1, ["cable entry"], sun_proof=True)
 
 
 def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
     for fuse in fuses:
         holder = "" if fuse.of_string else ", with holder"
-        name = f"Fuse {fuse.rating_a:g} A, {fuse.family}{holder}"
-        breaks = f"breaks ≥ {at_least(fuse.minimum_interrupting_a)} A"
-        text = f"≥ {at_least(fuse.minimum_voltage_v)} V DC, {breaks}"
-        yield _part("protection", name, fuse.pieces, f"{fuse.device}: {fuse.protected}", text)
-    for switch in switches:
-        breaking = "opens under load" if switch.load_break else "isolates"
-        text = (
-            f"≥ {at_least(switch.minimum_current_a)} A, ≥ {at_least(switch.minimum_voltage_v)} V DC"
+        rating = f", {fuse.rating_a:g} A" if fuse.rating_a else ""
+        name = f"{fuse.family if rating else 'Fuse: none fits'}{rating}{holder}"
+        yield _part(
+            fuse.part_key,
+            name,
+            fuse.pieces,
+            [fuse.device],
+            rating_a=fuse.rating_a,
+            family=fuse.family,
+            minimum_voltage_v=fuse.minimum_voltage_v,
+            minimum_interrupting_a=fuse.minimum_interrupting_a,
         )
-        yield _part("protection", switch.name, 1, switch.place, f"{text}, {breaking}")
+    for switch in switches:
+        yield _part(
+            switch.part_key,
+            switch.name,
+            1,
+            [switch.place],
+            minimum_current_a=switch.minimum_current_a,
+            minimum_voltage_v=switch.minimum_voltage_v,
+            load_break=switch.load_break,
+        )
 
 
-def _bonding(lines: list[SizedLine]) -> str:
-    """As large as the largest battery cable, at least 8 AWG or 10 mm²."""
+def _bonding(lines: list[SizedLine]) -> tuple[str, float]:
+    """Size as large as the largest battery cable, at least 8 AWG or 10 mm², and its metal."""
     largest = max((line for line in lines if line.kind not in PV_LINES), key=_area_mm2)
     if _area_mm2(largest) >= _LEAST_BOND_MM2:
-        return _size(largest)
-    return "8 AWG (8.367 mm²)" if largest.own_ladder.ladder == "awg" else "10 mm²"
+        return largest.size.size, _area_mm2(largest)
+    return ("8 AWG", 8.367) if largest.own_ladder.ladder == "awg" else ("10 mm²", 10.0)
 
 
 def _area_mm2(line: SizedLine) -> float:
@@ -252,34 +407,57 @@ def _bank(job: Job) -> Iterator[Part]:
     """Bus bar, other chargers, sockets of removable panels."""
     request = job.request
     if has_bus(request):
-        branches = len(request.controllers) + len(request.chargers) + len(request.loads) + 1
-        yield _part("inside-wiring", "Bus bar pair, plus covered", 1, f"{branches} cables", "")
+        ways = len(request.controllers) + len(request.chargers) + len(request.loads) + 1
+        name = f"Bus bar pair, plus covered, for {ways} cables"
+        yield _part(part_key("bus-bar", f"{ways}-way"), name, 1, ["bus bar"], ways=ways)
     for charger in request.chargers:
-        name = f"{charger.kind.capitalize()} charger {charger.name}"
-        yield _part("inside-wiring", name, 1, "charging", f"output {charger.output_a:g} A")
+        yield _part(
+            part_key("charger", charger.name, rated(charger.output_a, "a")),
+            f"{charger.kind.capitalize()} charger {charger.name}",
+            1,
+            [charger.name],
+            given_name=charger.name,
+            rating_a=charger.output_a,
+        )
     for each in request.removable:
-        name = "Socket and plug with shrouded pins and two-pole switch"
-        yield _part("inside-wiring", name, 1, each.name, "opens before the plug can be pulled")
+        name = "Socket and plug with shrouded pins, and two-pole switch that opens first"
+        rating = each.plug_current_a
+        size = "" if rating is None else rated(rating, "a")
+        yield _part(
+            part_key("removable-socket", size), name, 1, [each.name], minimum_current_a=rating
+        )
 
 
 def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
     for array in arrangement.arrays:
         given = job.controller(array.controller)
-        back = (
-            "blocks reverse current" if given.blocks_reverse_current else "does not block reverse"
+        volts, amps = given.max_input_voltage_v, given.max_output_current_a
+        key = part_key("controller", array.controller, rated(volts, "v"), rated(amps, "a"))
+        yield _part(
+            key,
+            f"Charge controller {array.controller}",
+            1,
+            [array.controller],
+            given_name=array.controller,
+            family=given.kind.upper(),
+            rating_a=amps,
+            minimum_voltage_v=volts,
+            blocks_reverse_current=given.blocks_reverse_current,
         )
-        ratings = (
-            f"{given.kind.upper()}, input ≥ {given.max_input_voltage_v:g} V DC, "
-            f"output {given.max_output_current_a:g} A, {back}"
-        )
-        name = f"Charge controller {array.controller}"
-        yield _part("inside-wiring", name, 1, "charging", ratings)
     yield from _bank(job)
-    rings, torque = "fuse, disconnect and posts; ferrules at the controller", "the maker's torque"
-    sizes = Counter(_size(line) for line in lines if line.kind not in PV_LINES)
-    for size, number in sizes.items():
-        yield _part("inside-wiring", f"Crimp lug {size}", 6 * number, rings, torque)
-    bonds = "battery minus at one point, frames and rails, to the chassis"
-    name = "Bonding conductor, green and yellow, with lugs"
-    yield _part("inside-wiring", name, 1, bonds, f"{_bonding(lines)} or larger")
-    yield _part("inside-wiring", "Label for disconnects, fuses and voltages", 1, "all", "durable")
+    for line in (line for line in lines if line.kind not in PV_LINES):
+        size = line.size.size
+        name = f"Crimp lug or ferrule {size_words(line)}"
+        key, area = part_key("crimp-lug", worded(size)), _area_mm2(line)
+        yield _part(key, name, 6, [line.line], size=size, area_mm2=area)
+    size, area = _bonding(lines)
+    yield _part(
+        part_key("bonding-conductor", worded(size)),
+        "Bonding conductor with lugs",
+        1,
+        ["battery minus at one point, frames and rails, to the chassis"],
+        size=size,
+        area_mm2=area,
+        colour="green-yellow",
+    )
+    yield _part("label-set", "Durable labels for disconnects, fuses and voltages", 1, ["all"])

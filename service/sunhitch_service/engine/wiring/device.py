@@ -16,6 +16,7 @@ from sunhitch_service.engine.circuit.devices import (
 )
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.part_keys import part_key, rated
 from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
@@ -317,6 +318,7 @@ def disconnects(
             load_break=True,
             note=row["note"],
             basis=cited(row, rules).key,
+            part_key=part_key("disconnect", group, rated(current_a, "a")),
         )
         for row in table("wiring", "disconnects").rows
         if row["group"] == group and admits(row["rules"], family_of(rules))

@@ -7,6 +7,7 @@ import msgspec
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, GlandSize, SheetMaterial
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.part_keys import part_key
 from sunhitch_service.engine.rules.families import Group
 from sunhitch_service.engine.rules.judging import at_most, check
 from sunhitch_service.engine.rules.rule import rule
@@ -31,6 +32,7 @@ def _glands() -> tuple[Gland, ...]:
             clamps_from_mm=float(row["clamps_from_mm"]),
             clamps_to_mm=float(row["clamps_to_mm"]),
             hole_mm=float(row["hole_mm"]),
+            part_key=part_key("cable-gland", row["size"].lower()),
         )
         for row in table("wiring", "glands").rows
     )

@@ -1,0 +1,78 @@
+"""The parts list as an order: keys, figures, own names, several jobs in one."""
+
+import json
+from importlib import resources
+from typing import Any
+
+import msgspec
+import pytest
+
+from sunhitch.types import FitOutAnswer, FitOutRequest, Part
+from sunhitch_service.engine.fitout.calculation import fit_out
+
+EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
+_MAY_DIFFER = {
+    "amount",
+    "needed_for",
+    "minimum_current_a",
+    "minimum_voltage_v",
+    "minimum_interrupting_a",
+}
+
+
+def built(**changes: Any) -> FitOutAnswer:
+    return fit_out(msgspec.convert(EXAMPLE | changes, FitOutRequest))
+
+
+@pytest.fixture(scope="module")
+def jobs() -> list[FitOutAnswer]:
+    two = [place for place in EXAMPLE["placements"] if place["name"].startswith("front")]
+    strong = EXAMPLE["battery"] | {"short_circuit_current_a": 5000.0}
+    return [built(), built(placements=two, battery=strong), built(rules="iec")]
+
+
+def test_parts_of_one_key_are_the_same_thing_in_every_job(jobs: list[FitOutAnswer]) -> None:
+    met: dict[str, list[Part]] = {}
+    for part in (part for job in jobs for part in job.parts_list):
+        met.setdefault(part.key, []).append(part)
+    assert max(len(found) for found in met.values()) == len(jobs)
+    for found in met.values():
+        first, *others = (
+            {k: v for k, v in msgspec.to_builtins(p).items() if k not in _MAY_DIFFER} for p in found
+        )
+        assert all(other == first for other in others)
+
+
+def test_one_order_for_several_jobs_adds_up_and_asks_for_the_highest(
+    jobs: list[FitOutAnswer],
+) -> None:
+    first, second, _ = jobs
+    order = {part.key: part for part in first.parts(second)}
+    assert len(order) == len(first.parts(second))
+    panel = next(part for part in order.values() if part.kind == "panel")
+    assert (panel.amount, panel.power_w, panel.maximum_fuse_a) == (6.0, 115.0, 15.0)
+    fuse = next(part for part in order.values() if part.kind == "fuse")
+    assert (fuse.amount, fuse.rating_a, fuse.minimum_interrupting_a) == (2.0, 40.0, 5000.0)
+    for part in order.values():
+        own = [p.amount for job in (first, second) for p in job.parts_list if p.key == part.key]
+        assert part.amount == pytest.approx(sum(own))
+
+
+def test_cables_tell_size_metal_colour_and_length_in_fields(jobs: list[FitOutAnswer]) -> None:
+    """14 AWG has 2.08 mm² (ASTM B258)."""
+    line = jobs[0].wire_schedule[0]
+    red, black = (p for p in jobs[0].parts_list if p.key in line.part_keys)
+    assert (red.colour, black.colour, red.unit) == ("red", "black", "m")
+    assert (red.size, red.area_mm2) == ("14 AWG", pytest.approx(2.08, rel=0.002))
+    assert red.amount >= line.length_m
+
+
+def test_own_names_stand_on_the_list_and_unknown_keys_do_no_harm() -> None:
+    names = [
+        {"key": "lock-nut:m6:a2-70", "name": "Shelf 4, bin 12"},
+        {"key": "tether:other", "name": "never needed"},
+    ]
+    parts = {part.key: part for part in built(part_names=names).parts()}
+    assert parts["lock-nut:m6:a2-70"].name == "Shelf 4, bin 12"
+    assert parts["lock-nut:m6:a2-70"].given_name == "Shelf 4, bin 12"
+    assert "tether:other" not in parts
