@@ -150,8 +150,7 @@ def main() -> None:
         print(
             f"{name:44s} limit {request.search.time_limit_s:5.1f} s took {took:6.2f} s "
             f"{proof.panels_placed:3d} panels {proof.power_w:7.0f} W, bound "
-            f"{proof.power_at_most_w:7.0f} W ({gap:4.1f} %), {proof.how}"
-            f"{', clock' if proof.stopped_by_clock else ''}",
+            f"{proof.power_at_most_w:7.0f} W ({gap:4.1f} %), {proof.how}",
             flush=True,
         )
 

@@ -183,7 +183,7 @@ def test_a_roof_without_any_room_is_refused() -> None:
     plain["roof"]["walking_strips"] = [
         {"name": "all", "x_m": 0.0, "y_m": 0.0, "length_m": 5.4, "width_m": 1.9}
     ]
-    assert "No panel finds a place" in faults_of(plain)["/panel_types"]
+    assert "find no place" in faults_of(plain)["/panel_types"]
 
 
 def test_a_shortage_fails_and_says_how_many_are_missing() -> None:

@@ -70,13 +70,10 @@ def told_proof(proof: LayoutProof) -> str:
     proven = "proven to be the most" if proof.proven else "not proven to be the most"
     if proof.how == "everything-placed":
         proven = "as many as are wanted"
-    clock = (
-        " The time limit ended the search; it may end otherwise." if proof.stopped_by_clock else ""
-    )
     return (
         f"{proof.panels_placed} panels, {figure(proof.power_w)} W, {proven} "
         f"({_HOW.get(proof.how, proof.how)}). No layout holds more than {proof.panels_at_most} "
-        f"panels or {figure(proof.power_at_most_w)} W.{clock}"
+        f"panels or {figure(proof.power_at_most_w)} W."
     )
 
 
@@ -130,8 +127,7 @@ def _room(panel: LaidPanel) -> str:
 def _unproven(one: WithoutObstacle) -> str:
     if one.proven:
         return ""
-    clock = ", and the time limit ended the search" if one.stopped_by_clock else ""
-    return f"; not proven, up to {figure(one.gain_at_most_w)} W might fit{clock}"
+    return f"; not proven, up to {figure(one.gain_at_most_w)} W might fit"
 
 
 ROOF_LAYOUT = Operation(

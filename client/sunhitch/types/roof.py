@@ -258,7 +258,7 @@ class LayoutSearch(Input, kw_only=True):
             "s",
             1.0,
             60.0,
-            "Processor time of a search; the best layout found by then is answered.",
+            "Work of a search, as seconds of a common core: the same on any machine.",
             10.0,
         ),
     ] = 10.0
@@ -387,12 +387,6 @@ class LayoutProof(Output, kw_only=True):
         ),
     ]
     positions_tried: Annotated[int, count(0, 100_000_000, "Places that were considered.", 412)]
-    stopped_by_clock: Annotated[
-        bool,
-        prose(
-            "Whether the time limit ended the search; the same request may then answer otherwise."
-        ),
-    ]
 
 
 class WithoutObstacle(Output, kw_only=True):
@@ -406,12 +400,6 @@ class WithoutObstacle(Output, kw_only=True):
         float, quantity("W", 0.0, 1e8, "No layout without it gains more on the one found.", 115.0)
     ]
     proven: Annotated[bool, prose("Whether no layout without it has more power.")]
-    stopped_by_clock: Annotated[
-        bool,
-        prose(
-            "Whether the time limit ended this search; the same request may then answer otherwise."
-        ),
-    ]
 
 
 class SupportLoad(Output, kw_only=True):

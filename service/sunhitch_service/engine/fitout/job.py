@@ -14,6 +14,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.mount.setup import own_pads
 from sunhitch_service.engine.pv.presets import resolve_panel
+from sunhitch_service.engine.roof.contradictions import number_faults
 
 from .bank import refuse_bank
 
@@ -134,18 +135,13 @@ def _numbers(request: FitOutRequest, faults: Faults) -> None:
     """Places that leave a type out, or differ from how many are wanted."""
     for index, entry in enumerate(request.panel_types):
         placed = sum(placement.panel_type == entry.name for placement in request.placements)
-        at = f"/panel_types/{index}"
         faults.add_if(
             placed == 0,
-            f"{at}/name",
+            f"/panel_types/{index}/name",
             f"No panel of type '{entry.name}' is placed; place one or leave the type out.",
         )
-        wanted = entry.panels_wanted
-        faults.add_if(
-            placed > 0 and wanted is not None and wanted != placed,
-            f"{at}/panels_wanted",
-            f"{placed} panels of type '{entry.name}' are placed; give {placed}, or no number.",
-        )
+    kinds = ((entry.name, entry.panels_wanted) for entry in request.panel_types)
+    number_faults(kinds, request.placements, faults)
 
 
 def _plates(mounting: Mounting) -> FootPattern | None:

@@ -87,10 +87,7 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     plan = settled.plan
     entry, centre = plan.cable_entry, plan.mass_centre
     if entry is None or centre is None:
-        _refuse(
-            "No panel finds a place on this roof: narrow margins or clearances, move an obstacle, "
-            "or choose smaller panels."
-        )
+        _refuse(next(c.remedy for c in settled.checks if c.code == "panels-placed" and c.remedy))
     if not job.placed_by_caller:
         number = len(settled.packed.panels)
         if number > MOST_PANELS:

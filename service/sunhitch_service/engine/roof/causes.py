@@ -1,4 +1,4 @@
-"""Why no panel finds a place: lines on the roof that no foot plate can avoid."""
+"""Why a panel finds no place: lines on the roof that no foot plate can avoid."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -10,29 +10,35 @@ from sunhitch_service.engine.rules.roof import TOLERANCE_M, LinesUnderFeet
 
 from .geometry import Mask
 from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, oriented_types
-from .panels import plates_at
-from .site import RoofSite
+from .panels import Laid, plates_at
+from .site import KeepOut, RoofSite
 
 _STEPS = 60
 """Places tried along each axis."""
 _NAMED = 6
 
 
-def unavoidable_lines(site: RoofSite, kinds: Sequence[RoofPanelType]) -> LinesUnderFeet | None:
+def unavoidable_lines(
+    site: RoofSite, kinds: Sequence[RoofPanelType], placed: Sequence[Laid]
+) -> LinesUnderFeet | None:
     """Say which lines are in the way where the fewest are, if nothing else is.
 
     Parameters
     ----------
     site : RoofSite
-        A roof on which no panel finds a place.
+        A roof on which no more of these panels find a place.
     kinds : sequence of RoofPanelType
         Panels that were tried.
+    placed : sequence of Laid
+        Panels that did find one.
 
     Returns
     -------
     LinesUnderFeet or None
         None if panels would find no place without the lines either.
     """
+    taken = tuple(KeepOut(panel.name, "panel", panel.box, None, site.gap, 0.0) for panel in placed)
+    site = replace(site, keep_outs=(*site.keep_outs, *taken))
     found = [place for oriented in oriented_types(kinds) for place in _best(site, oriented)]
     if not found:
         return None

@@ -1,6 +1,6 @@
 """Find what contradicts itself in a roof and in what is put on it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -97,6 +97,29 @@ def placed_faults(
             panel.plugs_towards not in sides,
             f"{pointer}/{i}/plugs_towards",
             f"Turned this way its leads look {' or '.join(sides)}.",
+        )
+
+
+def number_faults(
+    kinds: Iterable[tuple[str, int | None]], placed: Sequence[PlacedPanel], faults: Faults
+) -> None:
+    """Note types of which another number is wanted than is placed.
+
+    Parameters
+    ----------
+    kinds : iterable of tuple
+        Name and wanted number of each type, in the request's order.
+    placed : sequence of PlacedPanel
+        As given.
+    faults : Faults
+        Takes every fault found.
+    """
+    for index, (name, wanted) in enumerate(kinds):
+        number = sum(panel.panel_type == name for panel in placed)
+        faults.add_if(
+            wanted is not None and wanted != number,
+            f"/panel_types/{index}/panels_wanted",
+            f"{number} panels of type '{name}' are placed: want as many, or give no number.",
         )
 
 

@@ -18,43 +18,40 @@ from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import Faults, listed
-from sunhitch_service.engine.rules.roof import LinesUnderFeet, layout_power, panels_placed
+from sunhitch_service.engine.rules.roof import layout_power, panels_placed
 
 from .balance import carried, support_shares
 from .causes import unavoidable_lines
-from .contradictions import panel_type_faults, placed_faults, roof_faults
+from .contradictions import number_faults, panel_type_faults, placed_faults, roof_faults
 from .packing import MOST_PANELS, Packed, bounds_of, is_most, most_of, pack
 from .panels import Laid, lay, mass_centre, total_mass_kg
 from .placement import check_placements, fits
 from .preferences import LayoutTargets
 from .report import LEAD_M, roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
-from .search import Budget, processor_s
+from .search import Budget
 from .site import KeepOut, RoofSite, resolve_site
 from .surroundings import check_crown, check_shadows
 
 _SHARE_OF_MAIN_SEARCH = 0.5
-"""Of the work and the time, where obstacles are tried too; the others share the rest."""
+"""Of the work, where obstacles are tried too; the others share the rest."""
 
 _SEARCHING, _SETTLING_S = 0.9, 0.1
-"""Share of the time limit that goes into searches, once this is set aside for checks and cables."""
+"""Share of the limit that goes into searches, once this is set aside for checks and cables."""
 
 
 @dataclass(frozen=True, slots=True)
 class LayoutCase:
-    """A request with its roof resolved, and when its computation began in processor time."""
+    """A request with its roof resolved."""
 
     request: RoofLayoutRequest
     site: RoofSite
     targets: LayoutTargets
-    start: float
 
-    def search(self, share: float, of_rest: float) -> Budget:
-        """A share of the work, and of what is left of the time."""
-        given, now = self.request.search, processor_s()
-        whole = _SEARCHING * (given.time_limit_s - _SETTLING_S)
-        left = max(0.0, self.start + whole - now)
-        return Budget(whole, share * whole, now, now + of_rest * left, given.seed)
+    def search(self, share: float) -> Budget:
+        """A share of the work."""
+        whole = _SEARCHING * (self.request.search.time_limit_s - _SETTLING_S)
+        return Budget(whole, share * whole, self.request.search.seed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +132,9 @@ def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
         If roof, panels or a given layout contradict themselves.
     """
     _refuse_contradictions(request)
-    start = processor_s()
     site = resolve_site(request.roof, request.min_gap_m, assume)
     _refuse_too_many(site, request)
-    job = LayoutCase(request, site, _targets(request, site), start)
+    job = LayoutCase(request, site, _targets(request, site))
     packed = _packed(job)
     routes = (
         cable_routes(site, packed.panels, request.cables_beneath_panels) if packed.panels else None
@@ -159,6 +155,9 @@ def _refuse_contradictions(request: RoofLayoutRequest) -> None:
         panel_type_faults(request.panel_types, request.roof, faults)
     plug_edges = {kind.name: kind.plug_edge for kind in request.panel_types}
     placed_faults(request.placements, plug_edges, faults)
+    if request.placements:
+        kinds = ((kind.name, kind.panels_wanted) for kind in request.panel_types)
+        number_faults(kinds, request.placements, faults)
     faults.unique(listed("/supports", (support.name for support in request.supports)))
     faults.add_if(
         bool(request.supports) and not carried([(s.x_m, s.y_m) for s in request.supports]),
@@ -205,9 +204,9 @@ def _packed(job: LayoutCase) -> Packed:
     request = job.request
     if request.placements:
         panels = lay(request.panel_types, request.placements, job.targets.cables_to)
-        return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0, 1.0).whole_s)
+        return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0).whole_s)
     share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
-    return pack(job.site, request.panel_types, job.targets, job.search(share, share))
+    return pack(job.site, request.panel_types, job.targets, job.search(share))
 
 
 def _tries(job: LayoutCase) -> bool:
@@ -221,8 +220,7 @@ def _checks(
     routes: CableRoutes | None,
     proof: LayoutProof,
 ) -> list[Check]:
-    lines = None if packed.panels else unavoidable_lines(job.site, job.request.panel_types)
-    found = [*_wanted(job.request, packed.panels, lines), *places]
+    found = [*_wanted(job, packed.panels), *places]
     found += check_crown(job.site, job.request.roof.crown_height_m, packed.panels)
     found += check_routes(routes) if routes else []
     if job.request.placements:
@@ -231,19 +229,19 @@ def _checks(
     return [*found, power]
 
 
-def _wanted(
-    request: RoofLayoutRequest, panels: Sequence[Laid], lines: LinesUnderFeet | None
-) -> list[Check]:
+def _wanted(job: LayoutCase, panels: Sequence[Laid]) -> list[Check]:
     """Every wanted panel is placed; where none is counted, at least one is."""
-    counted = [k for k in request.panel_types if k.panels_wanted is not None]
-    if not counted or request.placements:
+    kinds = job.request.panel_types
+    counted = [k for k in kinds if k.panels_wanted is not None]
+    if not counted or job.request.placements:
+        lines = None if panels else unavoidable_lines(job.site, kinds, panels)
         return [panels_placed("all types", len(panels), 1, lines)]
-    return [
-        panels_placed(
-            kind.name, sum(p.kind is kind for p in panels), kind.panels_wanted or 0, lines
-        )
-        for kind in counted
-    ]
+    found: list[Check] = []
+    for kind in counted:
+        placed, wanted = sum(p.kind is kind for p in panels), kind.panels_wanted or 0
+        lines = unavoidable_lines(job.site, [kind], panels) if placed < wanted else None
+        found.append(panels_placed(kind.name, placed, wanted, lines))
+    return found
 
 
 def _loads(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[SupportLoad]:
@@ -263,10 +261,7 @@ def _without_obstacles(job: LayoutCase, packed: Packed) -> list[WithoutObstacle]
         return []
     obstacles = job.site.obstacles
     share = (1.0 - _SHARE_OF_MAIN_SEARCH) / len(obstacles)
-    found = [
-        _without(job, packed, obstacle, job.search(share, 1.0 / (len(obstacles) - done)))
-        for done, obstacle in enumerate(obstacles)
-    ]
+    found = [_without(job, packed, obstacle, job.search(share)) for obstacle in obstacles]
     return sorted(found, key=lambda item: -item.gain_w)
 
 
@@ -284,5 +279,4 @@ def _without(job: LayoutCase, packed: Packed, obstacle: KeepOut, search: Budget)
         gain_w=power - present,
         gain_at_most_w=at_most - present,
         proven=is_most(power, at_most),
-        stopped_by_clock=free.proof.stopped_by_clock,
     )

@@ -40,10 +40,10 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS, _SAME_W = 100, 0.01
-_MAIN, _RELAXED, _PREFERRED = (0.25, 0.75), (0.06, 0.85), (0.05, 1.0)
-"""Of the work that a search's limit buys, and of its time at the end of each search: for the most
-power, for its bound, and for what is preferred. A unit of work takes 1 to 5 s on a 2-core machine,
-and looking for places a third of the time."""
+_MAIN, _RELAXED, _PREFERRED = 0.25, 0.06, 0.05
+"""Of the work that a search's limit buys: for the most power, for its bound, and for what is
+preferred. A unit of work takes 1 to 5 s on a 2-core machine, and looking for places a third of the
+time."""
 
 _PREFERRED_MOST_S = 0.8
 
@@ -104,14 +104,14 @@ def pack(
     targets : LayoutTargets
         What to prefer among layouts of the same power.
     budget : Budget
-        Work, time and seed.
+        Work and seed.
     preferring : bool
         Whether to seek what is preferred; without, any layout of the same power does.
 
     Returns
     -------
     Packed
-        The same for the same input unless processor time stopped it.
+        The same for the same input.
 
     Raises
     ------
@@ -129,18 +129,17 @@ def pack(
         how: Proof = "open" if limit.worth else "dual-bound"
         return _packed((), kinds, limit, limit.worth, how)
     problem = selection_problem(sound, most, _worth(kinds))
-    best = best_selection(problem, limit.worth, budget.part(*_MAIN))
+    best = best_selection(problem, limit.worth, budget.part(_MAIN))
     if best.worth > limit.worth:
         raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
     relaxed = None if complete else loose
-    bound, how, by_clock = _proof(relaxed, problem, best, limit, kinds, budget, complete)
+    bound, how = _proof(relaxed, problem, best, limit, kinds, budget, complete)
     if preferring:
         preferences = preference_costs(sound, targets)
-        rest = budget.part(*_PREFERRED, _PREFERRED_MOST_S)
+        rest = budget.part(_PREFERRED, _PREFERRED_MOST_S)
         best = preferred_selection(problem, best, preferences, rest)
     panels = _laid(sound, best.chosen, targets)
-    late = by_clock or best.stopped_by_clock
-    return _packed(panels, kinds, limit, bound, how, len(sound), late)
+    return _packed(panels, kinds, limit, bound, how, len(sound))
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,22 +254,21 @@ def _proof(
     kinds: Sequence[RoofPanelType],
     budget: Budget,
     complete: bool,
-) -> tuple[int, Proof, bool]:
-    """An upper bound, how it is known, and whether time kept it from being closer."""
+) -> tuple[int, Proof]:
+    """An upper bound, and how it is known."""
     counted = all(kind.panels_wanted is not None for kind in kinds)
     if counted and len(best.chosen) == sum(problem.most):
-        return best.worth, "everything-placed", False
+        return best.worth, "everything-placed"
     if best.worth == limit.worth:
-        return best.worth, "dual-bound", False
+        return best.worth, "dual-bound"
     above = best
     if not complete:
-        relaxing = budget.part(*_RELAXED)
-        if loose is None or relaxing.is_spent():
-            return limit.worth, "open", loose is not None
+        if loose is None:
+            return limit.worth, "open"
         relaxed = selection_problem(loose, problem.most, _worth(kinds), plates_meet=False)
-        above = best_selection(relaxed, limit.worth, relaxing)
+        above = best_selection(relaxed, limit.worth, budget.part(_RELAXED))
     how: Proof = "complete-search" if best.worth == above.at_most else "open"
-    return above.at_most, how, above.stopped_by_clock
+    return above.at_most, how
 
 
 def _laid(
@@ -295,7 +293,6 @@ def _packed(
     bound: int,
     how: Proof,
     tried: int = 0,
-    by_clock: bool = False,
 ) -> Packed:
     power = float(sum(panel.kind.p_mp_w for panel in panels))
     at_most = bound / _CENTIWATTS
@@ -308,7 +305,6 @@ def _packed(
         proven=is_most(power, at_most),
         how=how,
         positions_tried=tried,
-        stopped_by_clock=by_clock,
     )
     return Packed(panels, proof)
 

@@ -1,12 +1,11 @@
 """Choose among candidate places: the most worth first, then what a fitter would prefer.
 
 One worker of the constraint solver, a fixed seed and a limit on the solver's own count of work make
-the same request give the same answer. Behind that limit stands the processor time of this
-computation, in case a machine is slow; what else the machine does has no influence.
+the same request give the same answer. No clock has a say: neither a slow machine nor what else it
+does changes a layout.
 """
 
 import math
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -20,15 +19,6 @@ from .overlaps import cover_rows, fillings, plate_conflicts
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
-
-_WORK_PER_SECOND = 1.0
-"""Units of the solver's deterministic work that one second of the caller's limit buys."""
-
-_SETTING_UP = 0.3
-"""Share of a search's time that goes into writing its rules down."""
-
-_WALL_PER_PROCESSOR = 10.0
-"""How much longer than its processor time a search may take by the clock, on a busy machine."""
 
 _PARAMETERS = {
     "num_workers": 1,
@@ -48,11 +38,6 @@ def load() -> ModuleType:
     return import_module("ortools.sat.python.cp_model")
 
 
-def processor_s() -> float:
-    """Processor time that this computation has taken [s]."""
-    return time.thread_time()
-
-
 @dataclass(frozen=True, slots=True)
 class Budget:
     """What a search may take.
@@ -62,31 +47,18 @@ class Budget:
     whole_s : float
         The caller's limit, which decides among how many places is chosen.
     seconds : float
-        Share of it, counted in work.
-    start, end : float
-        When it starts and must end in processor time [s].
+        Share of it, each a unit of the solver's deterministic work.
     seed : int
         Start of random numbers.
     """
 
     whole_s: float
     seconds: float
-    start: float
-    end: float
     seed: int
 
-    def part(self, share: float, until: float, most_s: float = math.inf) -> "Budget":
-        """A share of the work, to be done by a share of the time."""
-        end = self.start + until * (self.end - self.start)
-        return replace(self, seconds=min(share * self.seconds, most_s), end=end)
-
-    def left_s(self) -> float:
-        """What is left of the processor time [s]."""
-        return self.end - processor_s()
-
-    def is_spent(self) -> bool:
-        """Whether so little time is left that setting up a search would outlast it."""
-        return self.left_s() < _SETTING_UP * self.seconds
+    def part(self, share: float, most_s: float = math.inf) -> "Budget":
+        """A share of the work."""
+        return replace(self, seconds=min(share * self.seconds, most_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +93,6 @@ class Selection:
     chosen: tuple[int, ...]
     worth: int
     at_most: int
-    stopped_by_clock: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +149,7 @@ def best_selection(problem: SelectionProblem, at_most: int, budget: Budget) -> S
     at_most : int
         A bound that is known already; the search ends when it is reached.
     budget : Budget
-        Work, time and seed.
+        Work and seed.
 
     Returns
     -------
@@ -193,12 +164,11 @@ def best_selection(problem: SelectionProblem, at_most: int, budget: Budget) -> S
     total = model.sum(problem.worth)
     model.allow(total <= at_most)
     model.maximize(total)
-    chosen, bound, by_clock = model.solve(start.chosen, budget)
+    chosen, bound = model.solve(start.chosen, budget)
     if not math.isinf(bound):
         at_most = min(at_most, math.floor(bound + 1e-6))
     found = _selection(problem, start.chosen if chosen is None else chosen, at_most)
-    best = max(replace(start, at_most=at_most), found, key=_worth)
-    return replace(best, stopped_by_clock=by_clock)
+    return max(replace(start, at_most=at_most), found, key=_worth)
 
 
 def _selection(problem: SelectionProblem, chosen: Sequence[int], at_most: int) -> Selection:
@@ -223,24 +193,21 @@ def preferred_selection(
     preferences : PreferenceCosts
         What costs how much.
     budget : Budget
-        Work, time and seed.
+        Work and seed.
 
     Returns
     -------
     Selection
         With the start's worth and bound.
     """
-    if budget.is_spent():
-        return replace(start, stopped_by_clock=True)
     model = _Model(problem)
     model.allow(model.sum(problem.worth) == start.worth)
     costs = [model.sum(preferences.costs)]
     costs += [cost * model.any_of(members) for cost, members in preferences.shared]
     costs += [cost * model.absolute_sum(moments) for cost, moments in preferences.moments]
     model.minimize(sum(costs))
-    chosen, _, by_clock = model.solve(start.chosen, budget)
-    kept = start.chosen if chosen is None else chosen
-    return replace(start, chosen=kept, stopped_by_clock=start.stopped_by_clock or by_clock)
+    chosen, _ = model.solve(start.chosen, budget)
+    return start if chosen is None else replace(start, chosen=chosen)
 
 
 class _Model:
@@ -290,12 +257,10 @@ class _Model:
         self.allow(size >= -total)
         return size
 
-    def solve(
-        self, start: Sequence[int], budget: Budget
-    ) -> tuple[tuple[int, ...] | None, float, bool]:
-        """Search from a selection until the end, the work limit or the time limit.
+    def solve(self, start: Sequence[int], budget: Budget) -> tuple[tuple[int, ...] | None, float]:
+        """Search from a selection until the end or the limit of work.
 
-        The best selection, or None; a bound, infinite if none is known; whether time ended it.
+        The best selection, or None; and a bound, infinite if none is known.
         """
         for pick in self._picks:
             self._model.add_hint(pick, pick.index in start)
@@ -303,14 +268,9 @@ class _Model:
         for name, value in _PARAMETERS.items():
             setattr(solver.parameters, name, value)
         solver.parameters.random_seed = budget.seed
-        limit = budget.seconds * _WORK_PER_SECOND
-        solver.parameters.max_deterministic_time = limit
-        wall_s = _WALL_PER_PROCESSOR * max(0.01, budget.left_s())
-        solver.parameters.max_time_in_seconds = wall_s
+        solver.parameters.max_deterministic_time = budget.seconds
         status = solver.status_name(solver.solve(self._model))
-        complete = status in ("OPTIMAL", "INFEASIBLE")
-        by_clock = not complete and solver.response_proto.deterministic_time < limit
         if status not in ("OPTIMAL", "FEASIBLE"):
-            return None, math.inf, by_clock
+            return None, math.inf
         chosen = tuple(pick.index for pick in self._picks if solver.boolean_value(pick))
-        return chosen, float(solver.best_objective_bound), by_clock
+        return chosen, float(solver.best_objective_bound)
