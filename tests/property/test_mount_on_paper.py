@@ -26,13 +26,15 @@ from msgspec.structs import replace
 from random_mounts import KINDS, legal
 
 from sunhitch.codec import encode
-from sunhitch.types.mount import Bracket, MountCheckRequest, Tilt
+from sunhitch.types.mount import Bracket, ClampToe, MountCheckRequest, Rail, Tilt, Timber
 from sunhitch_service.engine.mount.calculation import mount_check
 
 COUNT = int(os.environ.get("MOUNT_SHEETS", "6"))
 MOST_LINES = 110
 """One sheet of A4 in two columns; most need one."""
 PLATE = Bracket(width_m=0.04, thickness_m=0.004, alloy="6063-T6")
+TOE = ClampToe(reach_m=0.012, heel_m=0.015, width_m=0.05, thickness_m=0.005, alloy="6063-T6")
+WOOD, DEEP = (Timber(density_kg_m3=350.0, thread_m=depth) for depth in (0.045, 0.08))
 RAISED = Tilt(angle_deg=40.0, raised_side="length", gust_m_s=40.0, interlocked=True)
 OWN = [replace(grid(3, 2)[0], pad_length_m=0.16, pad_width_m=0.2), *grid(3, 2)[1:]]
 BUILDS = {
@@ -46,7 +48,22 @@ BUILDS = {
     "raised": request(fastened(), tilt=RAISED),
     "rivets": request(fastened(fastener="blind-rivet", fasteners_per_foot=4)),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
-    "rails": request(railed()),
+    "rails": request(railed(support_side_rating_n=900.0)),
+    "rails, end clamps by their measures": request(railed(clamp_rating_n=None, clamp_toe=TOE)),
+    "rails along, clamps between panels": request(
+        railed(
+            run="along-length",
+            rails=[
+                Rail(across_m=y, start_m=0.0, end_m=1.18, supports_m=[0.1, 0.6, 1.1])
+                for y in (0.02, 0.52)
+            ],
+            clamp_toe=replace(TOE, heel_m=None),
+            support_side_rating_n=900.0,
+        )
+    ),
+    "screws in wood": request(fastened(fastener="screw", spacing_m=0.05, wood=WOOD)),
+    "thin screws in wood": request(fastened(fastener="screw", thread="M5", wood=WOOD)),
+    "thick screws in wood": request(fastened(fastener="screw", thread="M10", wood=DEEP)),
 }
 _OPERATIONS = {
     ast.Add: operator.add,

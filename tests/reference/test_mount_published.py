@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from outside_figures import Outside
-from sunhitch_service.engine.mount import air, fasteners, rails, thermal, wind
+from sunhitch_service.engine.mount import air, fasteners, rails, thermal, timber, wind
+from sunhitch_service.engine.mount.adhesive import edge_stress
 from sunhitch_service.engine.mount.beam import influence
 from sunhitch_service.engine.mount.cases import snow_pressure
-from sunhitch_service.engine.mount.feet import elastic_shares
+from sunhitch_service.engine.mount.feet import elastic_shares, stiff_shares
 from sunhitch_service.engine.mount.figures import figure
 from sunhitch_service.engine.mount.plate import compliance, plate_under
 from sunhitch_service.engine.mount.pull_tests import tolerance_factor
@@ -549,4 +550,183 @@ def test_snow_on_a_flat_roof(outside: Outside) -> None:
         unit="lb/ft²",
         kind="hand-worked",
         seen="recalled",
+    )
+
+
+@pytest.mark.parametrize(
+    ("through", "ultimate", "area", "kilonewtons"),
+    [
+        *((0.6, 800e6, *row) for row in ((157, 60.3), (245, 94.1), (353, 136.0), (561, 215.0))),
+        *((0.5, 1000e6, *row) for row in ((157, 62.8), (245, 98.0), (353, 141.0), (561, 224.0))),
+    ],
+)
+def test_shear_of_bolts_after_a_steel_makers_tables(
+    through: float, ultimate: float, area: float, kilonewtons: float, outside: Outside
+) -> None:
+    """Single shear of M16, M20, M24 and M30 in classes 8.8 and 10.9, three figures."""
+    outside(
+        fasteners.shear_resistance(area, ultimate, through) / 1000,
+        kilonewtons,
+        rel=4e-3,
+        of=f"shear of a bolt of {area} mm², {ultimate / 1e6:.0f} N/mm²",
+        source="EN 1993-1-8 bolt resistances in a steel maker's design tables",
+        unit="kN",
+        seen="read",
+    )
+
+
+@pytest.mark.parametrize(
+    ("diameter", "thickness", "strength", "newtons"),
+    [(5.5, 0.001, 200e6, 1172.6), (5.5, 0.002, 200e6, 3300.0), (6.0, 0.001, 320e6, 1592.2)],
+)
+def test_bearing_of_screws_in_aluminium_sheet(
+    diameter: float, thickness: float, strength: float, newtons: float, outside: Outside
+) -> None:
+    """2.5·200·√5.5; 1.5·200·2·5.5, the lesser of both; 2.5·260·√6, as 260 N/mm² are counted."""
+    outside(
+        fasteners.bearing(diameter, thickness, strength),
+        newtons,
+        rel=1e-4,
+        of=f"bearing of {diameter} mm on {1000 * thickness:g} mm of {strength / 1e6:.0f} N/mm²",
+        source="EN 1999-1-4, 8.3.2.1, worked by hand",
+        unit="N",
+        kind="hand-worked",
+        seen="read",
+    )
+
+
+@pytest.mark.parametrize(
+    ("diameter", "thread", "density", "newtons"),
+    [
+        # 0.52/√6·40^−0.1·350^0.8 = 0.21229·0.69150·108.46 = 15.922; · 6·40·0.75
+        (6.0, 40.0, 350.0, 2866.0),
+        # 0.52/√8·80^−0.1·340^0.8 = 0.18385·0.64519·105.98 = 12.571; · 8·80
+        (8.0, 80.0, 340.0, 8045.0),
+        # 0.52/√10·100^−0.1·380^0.8 = 0.16444·0.63096·115.82 = 12.017; · 10·100
+        (10.0, 100.0, 380.0, 12017.0),
+    ],
+)
+def test_withdrawal_of_screws_by_the_european_code(
+    diameter: float, thread: float, density: float, newtons: float, outside: Outside
+) -> None:
+    outside(
+        timber.withdrawal_en(diameter, thread, density),
+        newtons,
+        rel=1e-3,
+        of=f"withdrawal of {diameter:g} × {thread:g} mm of thread, {density:g} kg/m³",
+        source="EN 1995-1-1, 8.7.2, equations 8.38 to 8.40, worked by hand",
+        unit="N",
+        kind="hand-worked",
+        seen="read",
+    )
+
+
+INCH, POUND = 25.4, 4.448222
+
+
+@pytest.mark.parametrize(
+    ("gravity", "diameter", "pounds", "seen"),
+    [
+        (0.45, 0.190, 109.0, "read"),
+        *((0.50, *row, "recalled") for row in ((0.138, 98.0), (0.190, 135.0), (0.242, 172.0))),
+        *((0.42, *row, "recalled") for row in ((0.164, 82.0), (0.216, 109.0), (0.242, 122.0))),
+    ],
+)
+def test_withdrawal_of_wood_screws_by_the_american_code(
+    gravity: float, diameter: float, pounds: float, seen: Any, outside: Outside
+) -> None:
+    """Whole pounds per inch of thread; the read one is a handbook's No. 10 in spruce."""
+    found = timber.withdrawal_nds(diameter * INCH, INCH, gravity) / POUND
+    outside(
+        found,
+        pounds,
+        abs=0.9,
+        of=f"withdrawal of a {diameter} in screw, specific gravity {gravity}",
+        source="a handbook's example" if seen == "read" else "NDS, table 12.2B",
+        unit="lb/in",
+        seen=seen,
+    )
+
+
+@pytest.mark.parametrize(
+    ("diameter", "thread", "density", "ultimate", "newtons"),
+    [
+        # d = 3.96: f = 0.082·350·3.96^−0.3 = 18.990, M = 0.3·700·3.96^2.6 = 7523;
+        # 0.4·18.990·45·3.96 = 1353.6, 1.15·√(2·7523·18.990·3.96) = 1223.3
+        (6.0, 45.0, 350.0, 700e6, 1223.3),
+        # d = 5.28: f = 0.082·340·5.28^−0.3 = 16.922, M = 0.3·400·5.28^2.6 = 9082;
+        # 0.4·16.922·20·5.28 = 714.8, 1.15·√(2·9082·16.922·5.28) = 1465
+        (8.0, 20.0, 340.0, 400e6, 714.8),
+    ],
+)
+def test_push_on_screws_in_wood(
+    diameter: float,
+    thread: float,
+    density: float,
+    ultimate: float,
+    newtons: float,
+    outside: Outside,
+) -> None:
+    outside(
+        timber.lateral_en(diameter, thread, density, ultimate),
+        newtons,
+        rel=1e-3,
+        of=f"push on a screw of {diameter:g} mm through a thin plate",
+        source="EN 1995-1-1, 8.2.3, equation 8.9, worked by hand",
+        unit="N",
+        kind="hand-worked",
+        seen="recalled",
+    )
+
+
+def test_several_screws_bear_less_than_their_number(outside: Outside) -> None:
+    several = np.array([2.0, 4.0])
+    outside(
+        (several * timber.effective(several)).tolist(),
+        [1.866, 3.482],
+        rel=1e-3,
+        of="screws that count of 2 and of 4, n^0.9",
+        source="EN 1995-1-1, 8.7.2(8), worked by hand",
+        kind="hand-worked",
+        seen="read",
+    )
+
+
+def test_double_lap_joint_of_a_handbook(outside: Outside) -> None:
+    """Aluminium, steel, aluminium on 1 in of epoxy, cured warm: 13.3 and 6.0 millionths by 130 °F.
+
+    Both sheets' give adds: 1/(10e6·0.15) + 2/(30e6·0.10) in/lb; the bond's stiffness is
+    0.2e6/0.020 lb/in³. The printed shear by heat is 816·sinh(3.65·x) psi, from the middle.
+    """
+    in_plane, bond = 1.0 / (1.0 / 1.5e6 + 2.0 / 3.0e6), 0.2e6 / 0.020
+    free, half = (13.3e-6 - 6.0e-6) * 130.0 * 0.5, 0.5
+    rate = float(np.sqrt(bond / in_plane))
+    shear = bond * thermal.restrained_movement(free, half, in_plane, bond)
+    of = "double-lap joint by heat"
+    more: Any = {
+        "source": "a mechanical engineering handbook's example of a double-lap joint",
+        "seen": "recalled",
+    }
+    outside(rate, 3.65, rel=1e-3, of=f"{of}: rate of decay", unit="1/in", **more)
+    outside(shear / np.sinh(rate * half), 816.0, rel=1e-3, of=f"{of}: shear", unit="psi", **more)
+
+
+def test_bite_of_structural_glazing(outside: Outside) -> None:
+    """A pane of 8 by 16 ft in 60 lb/ft², silicone of 20 psi: a bite of 1 in along its long sides.
+
+    Here as two long pads that share the wind and pull evenly.
+    """
+    pads = np.array([[-48.0, 0.0], [48.0, 0.0], [0.0, -1e-3], [0.0, 1e-3]])
+    share = float(stiff_shares(pads, np.array([1.0, 1.0, 1e-9, 1e-9]))[0, 0])
+    pull = np.array(share * 60.0 * 8.0 * 16.0)
+    nothing = np.zeros(())
+    found = edge_stress(pull, nothing, nothing, np.array(16.0 * 12.0), np.array(1.0))
+    outside(
+        float(found),
+        20.0,
+        rel=1e-6,
+        of="tension of a structural glazing joint of 1 in",
+        source="a waterproofing handbook's example of a structural glazing joint",
+        unit="psi",
+        seen="read",
     )

@@ -11,6 +11,7 @@ from msgspec import inspect, structs
 
 from sunhitch.types.mount import (
     Accelerations,
+    ClampToe,
     FootPoint,
     MountCheckRequest,
     Mounting,
@@ -21,6 +22,7 @@ from sunhitch.types.mount import (
     RoofSurface,
     SheetProperties,
     SpacerSheet,
+    Timber,
     TravelConditions,
 )
 from sunhitch.types.panel import PanelBody
@@ -134,10 +136,13 @@ def _rails(dice: random.Random, panel: PanelBody) -> Mounting:
         ],
         clamps=[FootPoint(x_m=x, y_m=y) for x in across for y in (0.02, panel.width_m - 0.02)],
         clamp_rating_n=dice.choice((None, 1500.0)),
+        clamp_toe=dice.choice((None, _TOE)),
         support_rating_n=dice.choice((None, 1500.0)),
     )
 
 
+_TOE = ClampToe(reach_m=0.01, heel_m=0.02, width_m=0.05, thickness_m=0.006, alloy="6063-T6")
+_SCREWED = {"fastener": "screw", "wood": Timber(density_kg_m3=380.0, thread_m=0.05)}
 _MOUNTINGS: dict[str, Callable[[random.Random, PanelBody], Any]] = {
     "adhesive-feet": lambda dice, panel: glued(
         feet=_feet(dice, panel),
@@ -146,7 +151,9 @@ _MOUNTINGS: dict[str, Callable[[random.Random, PanelBody], Any]] = {
         play_m=dice.choice((0.0, 0.002)),
     ),
     "fastened-feet": lambda dice, panel: fastened(
-        feet=_feet(dice, panel), play_m=dice.choice((0.0, 0.002))
+        feet=_feet(dice, panel),
+        play_m=dice.choice((0.0, 0.002)),
+        **dice.choice(({}, {}, _SCREWED)),
     ),
     "bonded-sheet": lambda dice, _: bonded(vented=dice.random() < 0.7),
     "rails": _rails,

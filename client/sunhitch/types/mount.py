@@ -131,6 +131,12 @@ class Adhesive(Input, kw_only=True):
     application_c: (
         Annotated[float, quantity("°C", -20.0, 60.0, "Roof and air while bonding.", 21.0)] | None
     ) = None
+    humidity_fraction: (
+        Annotated[
+            float, quantity("1", 0.05, 1.0, "Relative humidity of the air while it cures.", 0.5)
+        ]
+        | None
+    ) = None
     hours_before_driving: (
         Annotated[float, quantity("h", 0.0, 20000.0, "Planned rest before the first drive.", 72.0)]
         | None
@@ -207,6 +213,16 @@ class Bracket(Input, kw_only=True):
     alloy: Annotated[RailAlloy, choice("Alloy and temper.", "6063-T6")]
 
 
+class Timber(Input, kw_only=True):
+    """Wood that the screws of feet hold in, across its grain."""
+
+    density_kg_m3: Annotated[
+        float,
+        quantity("kg/m³", 200.0, 900.0, "Characteristic density, as its class names it.", 350.0),
+    ]
+    thread_m: Annotated[float, quantity("m", 0.005, 0.3, "Length of thread in the wood.", 0.045)]
+
+
 class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
     """Feet, or the panel itself, bolted or riveted through the roof skin."""
 
@@ -244,6 +260,7 @@ class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
         float, quantity("m", 0.0, 0.2, "Stud beside the line of the fasteners.", 0.0)
     ] = 0.0
     bracket: Annotated[Bracket, prose("Bent plate that carries a stud beside.")] | None = None
+    wood: Annotated[Timber, prose("Wood below the skin that screws hold in.")] | None = None
     panel_washer_diameter_m: (
         Annotated[float, quantity("m", 0.005, 0.1, "Washer or grommet on the panel.", 0.018)] | None
     ) = None
@@ -302,6 +319,34 @@ class Rail(Input, kw_only=True):
     ]
 
 
+class ClampToe(Input, kw_only=True):
+    """The plate of a clamp that lies on the panel's frame, and the bolt that presses it down."""
+
+    reach_m: Annotated[
+        float, quantity("m", 0.001, 0.1, "From the bolt to where it lies on the frame.", 0.012)
+    ]
+    heel_m: (
+        Annotated[
+            float,
+            quantity(
+                "m",
+                0.001,
+                0.2,
+                "From the bolt to where an end clamp stands; none for one between two panels.",
+                0.015,
+            ),
+        ]
+        | None
+    ) = None
+    width_m: Annotated[float, quantity("m", 0.005, 0.3, "Width of the plate that bends.", 0.05)]
+    thickness_m: Annotated[float, quantity("m", 0.0005, 0.02, "Its thickness.", 0.005)]
+    alloy: Annotated[RailAlloy, choice("Alloy and temper.", "6063-T6")]
+    thread: Annotated[ThreadSize, choice("Bolt.", "M8")] = "M8"
+    property_class: Annotated[PropertyClass, choice("Strength class of the bolt.", "A2-70")] = (
+        "A2-70"
+    )
+
+
 class Rails(Input, tag_field="kind", tag="rails", kw_only=True):
     """Panel clamped to rails on a roof rack."""
 
@@ -320,12 +365,22 @@ class Rails(Input, tag_field="kind", tag="rails", kw_only=True):
         Annotated[float, quantity("N", 1.0, 50000.0, "Maker's uplift rating of a clamp.", 1200.0)]
         | None
     ) = None
+    clamp_toe: (
+        Annotated[ClampToe, prose("Measures of a clamp that its maker does not rate.")] | None
+    ) = None
     friction_fraction: (
         Annotated[float, quantity("1", 0.01, 1.0, "Friction of clamp on frame.", 0.15)] | None
     ) = None
     support_rating_n: (
         Annotated[
             float, quantity("N", 1.0, 50000.0, "Maker's uplift rating of one rail support.", 1500.0)
+        ]
+        | None
+    ) = None
+    support_side_rating_n: (
+        Annotated[
+            float,
+            quantity("N", 1.0, 50000.0, "Maker's rating of one, pushed along the roof.", 1000.0),
         ]
         | None
     ) = None
@@ -936,6 +991,13 @@ class Cure(Output, kw_only=True):
     ]
     strength: Annotated[list[BondAge], listing(1, 20, "How the bond grows.")]
     at_c: Annotated[float, quantity("°C", -20.0, 60.0, "Temperature of that rest.", 21.0)]
+    at_humidity_fraction: (
+        Annotated[
+            float,
+            quantity("1", 0.0, 1.0, "Humidity of that rest; none for tapes, which need none.", 0.5),
+        ]
+        | None
+    )
     application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Roof and air on bonding.", 21.0)]
     least_application_c: Annotated[float, quantity("°C", -20.0, 60.0, "Not to bond below.", 15.0)]
     note: Annotated[str, prose("What decides it.", "Bond builds by wetting out.")]

@@ -9,7 +9,9 @@ from sunhitch.types.mount import (
     FastenedFeet,
     FootResult,
     Inspection,
+    MountCheckRequest,
     NutTorque,
+    Rails,
     Retention,
 )
 from sunhitch_service.engine.sources import basis
@@ -151,6 +153,17 @@ def foot_results(found: Evaluation) -> list[FootResult]:
     return answers
 
 
-def not_judged() -> list[str]:
-    """What the answer cannot judge."""
-    return [entry["text"] for entry in table(DOMAIN, "not_judged").rows]
+def not_judged(request: MountCheckRequest) -> list[str]:
+    """What the answer cannot judge of this mounting."""
+    mounting, rails = request.mounting, isinstance(request.mounting, Rails)
+    where = {
+        "": True,
+        "tilt": request.tilt is not None,
+        "rails": rails,
+        "rated-clamps": rails and mounting.clamp_toe is None,
+        "wood": isinstance(mounting, FastenedFeet) and mounting.wood is not None,
+        "steps": request.travel is None
+        or not request.travel.stepped_on
+        or request.travel.hailstone_m is None,
+    }
+    return [entry["text"] for entry in table(DOMAIN, "not_judged").rows if where[entry["where"]]]

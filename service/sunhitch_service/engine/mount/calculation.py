@@ -112,7 +112,7 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
         workings=_workings(found, deciding, loss, request.detail == "reactions"),
         free_body=free_body(found, deciding),
         proof_pulls=proof_pulls(setup, found.cases, found.forces),
-        not_judged=not_judged(),
+        not_judged=not_judged(request),
         reactions=reactions(found) if request.detail == "reactions" else [],
     )
 

@@ -187,7 +187,7 @@ def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Rem
         broad = replace(mounting, base_width_m=0.08, spacing_m=0.06)
         yield "Feet 80 mm wide with 60 mm between fasteners", broad
     if mounting.fastener != "bolt":
-        bolt = replace(mounting, fastener="bolt", washer_diameter_m=0.03)
+        bolt = replace(mounting, fastener="bolt", washer_diameter_m=0.03, wood=None)
         yield f"Bolts {mounting.thread} through the skin, 30 mm washers", bolt
 
 

@@ -18,8 +18,10 @@ TAPE_C = 21.0
 """Temperature of the table of bond age [°C]."""
 MOISTURE_C = 23.0
 """Temperature at which moisture cures 3.5 mm on the first day [°C]."""
+MOISTURE_FRACTION = 0.5
+"""Relative humidity at which it does."""
 MOISTURE_M = 0.0035
-"""Depth that the moisture of air with 50 % humidity cures on the first day [m], from memory."""
+"""Depth that the moisture of such air cures on the first day [m], from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,22 +36,26 @@ class Curing:
         Roof and air while bonding [°C].
     half_width_m : float
         Distance that moisture has to travel [m]; a tape needs none.
+    humidity : float
+        Relative humidity of the air while it cures.
     """
 
     kind: AdhesiveKind
     application_c: float
     half_width_m: float = 0.0
+    humidity: float = MOISTURE_FRACTION
 
     @property
     def full_h(self) -> float:
         """Rest until the bond has its full strength, at `at_c` [h].
 
-        Depth cured by moisture grows with the square root of time. Cold slows both: twice the time
-        for every 10 K below the table's temperature, a little more than the air loses of its
-        moisture. Dry air, which slows it too, is not counted.
+        Depth cured by moisture grows with the square root of time and of the moisture in the air,
+        as behind any front that what diffuses feeds. Cold slows both: twice the time for every
+        10 K below the table's temperature, a little more than the air loses of its moisture.
         """
         if by_moisture(self.kind):
-            return self._slowed(24.0 * (self.half_width_m / MOISTURE_M) ** 2)
+            day_m = MOISTURE_M * math.sqrt(self.at_humidity / MOISTURE_FRACTION)
+            return self._slowed(24.0 * (self.half_width_m / day_m) ** 2)
         return self._slowed(figure("bond_age", "72", "hours"))
 
     @property
@@ -60,6 +66,11 @@ class Curing:
     def at_c(self) -> float:
         """Temperature at which `full_h` holds [°C]; warmth above the table's is not credited."""
         return min(self.application_c, self._table_c)
+
+    @property
+    def at_humidity(self) -> float:
+        """Humidity at which `full_h` holds; damp beyond the makers' is not credited."""
+        return min(self.humidity, MOISTURE_FRACTION)
 
     def share(self, hours: float) -> float:
         """Share of the final strength after some hours; of the width, where moisture cures it."""
@@ -85,7 +96,7 @@ def curing(setup: Setup, adhesive: Adhesive) -> Curing:
         half = float(setup.pads.min(axis=1).max()) / 2
     else:
         half = figure("limit", "bead_m") / 2
-    return Curing(adhesive.kind, setup.application_c, half)
+    return Curing(adhesive.kind, setup.application_c, half, setup.humidity)
 
 
 def width_is_unknown(setup: Setup) -> bool:
@@ -110,6 +121,7 @@ def cure(setup: Setup) -> Cure | None:
     return Cure(
         hours_before_driving=bond.full_h,
         at_c=bond.at_c,
+        at_humidity_fraction=bond.at_humidity if by_moisture(adhesive.kind) else None,
         strength=[BondAge(hours=mark, strength_fraction=bond.share(mark)) for mark in marks],
         application_c=bond.application_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),

@@ -5,11 +5,14 @@ import math
 from sunhitch.types.mount import Bracket, FastenedFeet
 
 from .figures import figure, known
+from .timber import core_mm
 
 MEGA = 1e6
 MILLI = 1e-3
 COUNTED_SKIN_MM = 1.5
 """Thickness up to which pull-over of sheet is known."""
+COUNTED_PA = 260e6
+"""Tensile strength of sheet beyond which EN 1999-1-4, 8.3.2.1, counts no more (read)."""
 
 
 def stress_area(pitch_mm: float, diameter_mm: float) -> float:
@@ -44,18 +47,24 @@ def bolt_tension(thread: str, property_class: str) -> float:
     return proof_load(thread, property_class) / figure("limit", "proof_factor")
 
 
-def bolt_shear(thread: str, property_class: str) -> float:
-    """Design shear of a bolt or stud through its thread [N].
+def shear_resistance(area_mm2: float, ultimate_pa: float, through: float) -> float:
+    """Resistance of a bolt in shear through its thread [N].
 
     References
     ----------
-    EN 1993-1-8:2005, table 3.4, αv·fub·As over 1.25, and over 1.5 on loads (from memory).
+    EN 1993-1-8:2005, table 3.4, αv·fub·As/1.25 (read in a steel maker's tables).
     """
+    return through * ultimate_pa / MEGA * area_mm2 / 1.25
+
+
+def bolt_shear(thread: str, property_class: str) -> float:
+    """Design shear of a bolt or stud through its thread [N], its resistance over 1.5 on loads."""
     area = figure("thread", thread, "stress_area_mm2")
-    ultimate = figure("property_class", property_class, "ultimate_pa") / MEGA
-    through = figure("property_class", property_class, "thread_shear")
-    share = min(figure("limit", "shear_of_ultimate"), through / figure("limit", "sheet_factor"))
-    return share * area * ultimate
+    ultimate, through = (
+        figure("property_class", property_class, name) for name in ("ultimate_pa", "thread_shear")
+    )
+    least = figure("limit", "shear_of_ultimate") * area * ultimate / MEGA
+    return min(least, shear_resistance(area, ultimate, through) / 1.5)
 
 
 def stud_moment(thread: str, property_class: str) -> float:
@@ -94,7 +103,7 @@ def pull_over(washer_m: float, thickness_m: float, ultimate_pa: float) -> float:
     repeated wind, 0.5·dw·t·fu.
     """
     washer, sheet = washer_m / MILLI, min(thickness_m / MILLI, COUNTED_SKIN_MM)
-    strength = ultimate_pa / MEGA
+    strength = min(ultimate_pa, COUNTED_PA) / MEGA
     return min(
         6.1 * sheet * strength * math.sqrt(washer / 22),
         0.5 * washer * sheet * strength,
@@ -106,9 +115,9 @@ def bearing(diameter_mm: float, thickness_m: float, ultimate_pa: float) -> float
 
     References
     ----------
-    EN 1999-1-4:2007, 8.3.2.1: 2.5·fu·√(t³·d), at most 1.5·fu·t·d.
+    EN 1999-1-4:2007, 8.3.2.1 (read): 2.5·fu·√(t³·d), at most 1.5·fu·t·d.
     """
-    sheet, strength = thickness_m / MILLI, ultimate_pa / MEGA
+    sheet, strength = thickness_m / MILLI, min(ultimate_pa, COUNTED_PA) / MEGA
     return min(
         2.5 * strength * math.sqrt(sheet**3 * diameter_mm), 1.5 * strength * sheet * diameter_mm
     )
@@ -152,6 +161,10 @@ def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
         return rivet_strength(mounting.rivet)
     thread = (mounting.thread, mounting.property_class)
     pull, push = bolt_tension(*thread), bolt_shear(*thread)
+    if mounting.wood is not None:  # the core of a wood screw is thinner than that of a bolt
+        core = math.pi / 4 * core_mm(shank_mm(mounting)) ** 2
+        share = core / figure("thread", mounting.thread, "stress_area_mm2")
+        return pull * share, push * share
     if mounting.fastener != "rivet-nut":
         return pull, push
     nut = rivet_nut_strength(mounting.thread)

@@ -205,6 +205,11 @@ def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:
         "/mounting/thread",
         "Rivet nuts are tabled for M5, M6 and M8 only.",
     )
+    faults.add_if(
+        mounting.wood is not None and mounting.fastener != "screw",
+        "/mounting/wood",
+        "Only screws hold in wood; bolts go through it.",
+    )
 
 
 def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:

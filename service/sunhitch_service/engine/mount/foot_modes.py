@@ -6,7 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.mount import Adhesive, AdhesiveFeet, FastenedFeet, Rails
+from sunhitch.types.mount import (
+    Adhesive,
+    AdhesiveFeet,
+    ClampToe,
+    FastenedFeet,
+    Rails,
+    Timber,
+)
 
 from .adhesive import ROOM_C, bond_strength, hottest_known_c, pad_edge, surface_fraction
 from .cases import PRESSING, LoadCases
@@ -31,6 +38,7 @@ from .modes import Flags, Mode
 from .pull_tests import fastened_pull
 from .rails import section
 from .setup import Setup
+from .timber import effective, is_deep, lateral, withdrawal
 
 Floats = NDArray[np.float64]
 
@@ -174,6 +182,8 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     if at.setup.tested is not None:
         yield at.mode("tested-pull", pulled + shear, at.setup.tested)
     yield from _skin(at, mounting, tension)
+    if mounting.wood is not None and is_deep(shank_mm(mounting), mounting.wood):
+        yield from _in_wood(at, mounting, mounting.wood, tension)
     yield from _laminate(at, mounting.panel_washer_diameter_m, mounting.thread)
 
 
@@ -186,13 +196,35 @@ def _skin(at: LoadedFeet, mounting: FastenedFeet, tension: Floats) -> Iterator[M
     factor = figure("limit", "sheet_factor")
     press = bearing(shank_mm(mounting), skin.thickness_m, strength)
     yield at.mode("skin-bearing", at.forces.shear, press / factor, scale=1 / count)
-    if at.setup.tested is not None:
+    if at.setup.tested is not None or mounting.wood is not None:
         return
     if mounting.fastener == "screw":
         yield at.mode("skin-pull-out", tension, 0.0)
     else:
         over = pull_over(head_m(mounting), skin.thickness_m, strength)
         yield at.mode("skin-pull-over", tension, over / factor)
+
+
+def _in_wood(
+    at: LoadedFeet, mounting: FastenedFeet, wood: Timber, tension: Floats
+) -> Iterator[Mode]:
+    """Screws in wood, each by its share of several; tests on it replace what codes say of pull."""
+    count, terms = at.setup.fasteners, at.cases.terms
+    several, diameter = effective(count), shank_mm(mounting)
+    ultimate = figure("property_class", mounting.property_class, "ultimate_pa")
+    pull, push = (
+        np.array(borne)[:, None, None]
+        for borne in (
+            [withdrawal(diameter, wood, term.duration) for term in terms],
+            [lateral(diameter, wood, ultimate, term.duration) for term in terms],
+        )
+    )
+    pulled, pushed = tension / several, at.forces.shear / (count * several)
+    yield at.mode("wood-lateral", pushed, push)
+    if at.setup.tested is not None:
+        return
+    yield at.mode("wood-withdrawal", pulled, pull)
+    yield at.mode("wood-combined", np.hypot(pulled / pull, pushed / push), 1.0)
 
 
 def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
@@ -204,6 +236,8 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     yield at.mode("clamp-slip", at.forces.shear, slip / figure("limit", "clamp_factor"))
     if mounting.clamp_rating_n is not None:
         yield at.mode("clamp-uplift", uplift, mounting.clamp_rating_n, given=True)
+    if mounting.clamp_toe is not None:
+        yield from _toe(at, mounting.clamp_toe, mounting.clamp_preload_n)
     rails, names = at.setup.rails, tuple(f"rail {rail.number}" for rail in at.setup.rails)
     pulled = [uplift[..., rail.clamps] for rail in rails]
     loads = [
@@ -226,6 +260,41 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
         ]
         pulls = np.concatenate(held, axis=-1)
         yield at.mode("rail-support", pulls, mounting.support_rating_n, given=True, parts=names)
+    if mounting.support_side_rating_n is not None:
+        pushes = np.concatenate(list(_pushed_supports(at, mounting)), axis=-1)
+        rated = mounting.support_side_rating_n
+        yield at.mode("rail-support-sideways", pushes, rated, given=True, parts=names)
+
+
+def _toe(at: LoadedFeet, toe: ClampToe, preload_n: float) -> Iterator[Mode]:
+    """Toe and bolt of a clamp.
+
+    The toe is bent by what presses it on the frame, or by the pull where that is larger; its heel,
+    or the toe on the other panel, adds to the bolt's tension.
+    """
+    uplift, source = at.forces.uplift, thread_source(toe.property_class)
+    bent, modulus = np.maximum(uplift, preload_n), toe.width_m * toe.thickness_m**2 / 6
+    yield at.mode("clamp-toe", bent, design_yield(toe.alloy), scale=toe.reach_m / modulus)
+    borne = bolt_tension(toe.thread, toe.property_class)
+    yield at.mode("clamp-bolt", uplift, borne, source, scale=toe_lever(toe))
+
+
+def toe_lever(toe: ClampToe) -> float:
+    """Tension of a clamp's bolt beside the pull on its toe."""
+    return 2.0 if toe.heel_m is None else 1.0 + toe.reach_m / toe.heel_m
+
+
+def _pushed_supports(at: LoadedFeet, mounting: Rails) -> Iterator[Floats]:
+    """Push along the roof on the hardest pushed support of each rail, shape (v, c, m, 1).
+
+    Across the rail by its lever arms, along it on all supports alike.
+    """
+    ways = at.forces.aside if mounting.run == "along-length" else at.forces.aside[::-1]
+    for rail in at.setup.rails:
+        along, across = (way[..., rail.clamps] for way in ways)
+        shares = np.abs(rail.beam.reaction)
+        pushed = np.hypot(across @ shares.T, along.sum(axis=-1, keepdims=True) / len(shares))
+        yield pushed.max(axis=(2, -1))[..., None]
 
 
 def _adverse(shares: Floats, loads: Floats) -> Floats:

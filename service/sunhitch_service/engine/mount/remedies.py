@@ -71,6 +71,8 @@ def _sizes(setup: Setup, times: float) -> Iterator[tuple[str, Parameter]]:
     else:
         yield "fasteners", math.ceil(mounting.fasteners_per_foot * times - 1e-9)
         yield "behind", _behind(mounting, times)
+        if mounting.wood is not None:
+            yield "wood_mm", math.ceil(1000 * mounting.wood.thread_m * times ** (1 / 0.9))
         if mounting.bracket is not None:
             yield "bracket_mm", 1000 * mounting.bracket.thickness_m * math.sqrt(times)
 
@@ -123,4 +125,7 @@ def _rails(mounting: Rails, times: float) -> Iterator[tuple[str, Parameter]]:
     yield "rail_mm", 5 * math.ceil(200 * height)
     yield "supports", 1.0 + math.ceil((most - 1) * times)
     yield "supports_now", float(most)
+    if mounting.clamp_toe is not None:
+        yield "toe_mm", 1000 * mounting.clamp_toe.thickness_m * math.sqrt(times)
+        yield "thread", _thread(mounting.clamp_toe.thread, times)
     yield "preload_n", 100 * math.ceil(mounting.clamp_preload_n * times / 100)

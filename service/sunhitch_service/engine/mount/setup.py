@@ -63,6 +63,7 @@ class Setup:
     height: float
     suctions: dict[Direction, Suction]
     application_c: float
+    humidity: float
     bond_m: float
     bonded_share: float
     rails: tuple[RailBeam, ...]
@@ -136,6 +137,7 @@ def settle(
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
         suctions=anywhere or _suctions(request, sides, air),
         application_c=_application_c(request, notes),
+        humidity=_humidity(request, notes),
         bond_m=_bond_thickness(request, notes),
         bonded_share=bonded_share,
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
@@ -209,6 +211,19 @@ def _application_c(request: MountCheckRequest, notes: Assumptions) -> float:
         adhesive.application_c,
         "travel_default",
         "application_c",
+    )
+
+
+def _humidity(request: MountCheckRequest, notes: Assumptions) -> float:
+    adhesive = adhesive_of(request)
+    if adhesive is None or not by_moisture(adhesive.kind):
+        return figure("travel_default", "humidity_fraction")
+    return choose(
+        notes,
+        "/mounting/adhesive/humidity_fraction",
+        adhesive.humidity_fraction,
+        "travel_default",
+        "humidity_fraction",
     )
 
 

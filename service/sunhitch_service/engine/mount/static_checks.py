@@ -22,14 +22,15 @@ from .air import GRAVITY
 from .between_feet import lateral_compliance, pushed_by_growth
 from .cases import snow_pressure
 from .cure import curing, wide_beads, width_is_unknown
-from .fasteners import skin_strength
+from .fasteners import shank_mm, skin_strength
 from .feet import Feet
 from .figures import DOMAIN, figure, row
 from .modes import ModeResult
 from .roof_shape import contact_checks, roof_shape_checks
-from .setup import Setup, adhesive_of
+from .setup import Setup, adhesive_of, own_fasteners
 from .sheet import blister_pressure
 from .thermal import Movement, restrained_movement
+from .timber import least_depth_m
 from .wind import on_roof
 
 
@@ -59,6 +60,7 @@ def static_checks(setup: Setup) -> list[Check]:
         *_spacer_checks(request),
         *_rating_checks(request),
         *_skin_checks(request),
+        *_wood_checks(request),
         *_panel_checks(request),
         *_securing_checks(setup),
         *([rules.tilt_interlock(request.tilt.interlocked)] if request.tilt else []),
@@ -187,10 +189,12 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
     if isinstance(mounting, Rails):
         if request.vehicle.rack_rating_kg is None:
             missing.append(rule("rack-rating", "rack"))
-        if mounting.clamp_rating_n is None:
+        if mounting.clamp_rating_n is None and mounting.clamp_toe is None:
             missing.append(rule("clamp-rating", "clamps"))
         if mounting.support_rating_n is None:
             missing.append(rule("support-rating", "rail supports"))
+        if mounting.support_side_rating_n is None:
+            missing.append(rule("support-side-rating", "rail supports"))
     return [check(told, "not-assessed") for told in missing]
 
 
@@ -254,8 +258,21 @@ def _securing_checks(setup: Setup) -> list[Check]:
 
 def _skin_checks(request: MountCheckRequest) -> list[Check]:
     mounting, skin = request.mounting, request.skin
-    if not isinstance(mounting, FastenedFeet) or mounting.pull_tests:
+    if not isinstance(mounting, FastenedFeet) or mounting.pull_tests or mounting.wood:
         return []
     if skin and skin_strength(skin.material, skin.ultimate_strength_pa) is not None:
         return []
     return [rules.roof_skin(skin.material if skin else None)]
+
+
+def _wood_checks(request: MountCheckRequest) -> list[Check]:
+    """Depth of screws in wood, and their distance where a foot has several."""
+    mounting = request.mounting
+    if not isinstance(mounting, FastenedFeet) or mounting.wood is None:
+        return []
+    diameter = shank_mm(mounting)
+    found = [rules.wood_depth(mounting.wood.thread_m, least_depth_m(diameter))]
+    if own_fasteners(mounting).max() > 1:
+        least_m = figure("limit", "wood_spacing") * diameter / 1000
+        found.append(rules.wood_spacing(mounting.spacing_m, least_m))
+    return found

@@ -9,6 +9,7 @@ from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
     BondedSheet,
+    ClampToe,
     FastenedFeet,
     Rails,
     Working,
@@ -23,7 +24,7 @@ from .adhesive import (
 )
 from .between_feet import lifted
 from .evaluate import Evaluation
-from .fasteners import COUNTED_SKIN_MM, fastener_strength, head_m, shank_mm
+from .fasteners import COUNTED_PA, COUNTED_SKIN_MM, fastener_strength, head_m, shank_mm
 from .feet import overhang
 from .figures import figure
 from .forces import FeetForces
@@ -31,6 +32,7 @@ from .modes import ModeResult
 from .paper import Paper
 from .rails import section
 from .remedies import panel_washer
+from .timber import EN_LEAST_MM, NDS_MOST_MM, OVEN_DRY, PSI_IN_MPA, duration_key
 from .worked_forces import AtFoot, air, panel_area
 from .worked_static import static_formulas
 
@@ -107,6 +109,12 @@ class _Worked:
             "tested-pull": self._tested,
             "clamp-uplift": self._pull,
             "clamp-slip": self._shear,
+            "clamp-toe": self._toe,
+            "clamp-bolt": self._clamp_bolt,
+            "rail-support-sideways": self._pushed_support,
+            "wood-withdrawal": lambda: self._in_wood(self._tension()),
+            "wood-lateral": lambda: self._in_wood(self._each_shear()),
+            "wood-combined": self._wood_combined,
             "rail-bending": lambda: self._rail("moment"),
             "rail-deflection": lambda: self._rail("deflection"),
             "rail-support": lambda: self._rail("reaction"),
@@ -237,6 +245,61 @@ class _Worked:
         self.paper.given("t_b", bracket.thickness_m, "m", "Thickness of the bracket")
         return "6*(F*e_s + V*h_s)/(w_b*t_b^2)"
 
+    def _in_wood(self, each: str) -> str:
+        self.paper.work("k_n", "n_f^-0.1", "1", "Share of several screws, EN 1995")
+        return f"({each})/k_n"
+
+    def _wood_combined(self) -> str:
+        for symbol, each, name in (
+            ("u_T", self._tension(), "Use by pull"),
+            ("u_V", self._each_shear(), "Use by push"),
+        ):
+            demand = self._in_wood(each)
+            borne = self._screw("wood-withdrawal" if symbol == "u_T" else "wood-lateral")
+            self.paper.work(symbol, f"{demand}/({borne})", "1", name)
+        return "sqrt(u_T^2 + u_V^2)"
+
+    def _toe_measures(self) -> ClampToe:
+        toe = self._of(Rails).clamp_toe
+        if toe is None:
+            raise ValueError("no measures of the clamp")
+        self.paper.given("a_t", toe.reach_m, "m", "From the bolt to the frame")
+        return toe
+
+    def _toe(self) -> str:
+        toe, paper = self._toe_measures(), self.paper
+        self._pull()
+        paper.given("C", self._of(Rails).clamp_preload_n, "N", "Tightening force of the clamp")
+        paper.given("w_t", toe.width_m, "m", "Width of the toe")
+        paper.given("t_t", toe.thickness_m, "m", "Thickness of the toe")
+        return "6*max(F, C)*a_t/(w_t*t_t^2)"
+
+    def _clamp_bolt(self) -> str:
+        toe, pull = self._toe_measures(), self._pull()
+        if toe.heel_m is None:
+            return f"2*{pull}"
+        self.paper.given("a_h", toe.heel_m, "m", "From the bolt to the heel")
+        return f"{pull}*(1 + a_t/a_h)"
+
+    def _pushed_support(self) -> str:
+        forces, rail, mounting = self._forces(), self.setup.rails[self.part], self._of(Rails)
+        ways = forces.aside if mounting.run == "along-length" else forces.aside[::-1]
+        along, across = (way[0, self.case, :, self.layout][:, rail.clamps] for way in ways)
+        shares = np.abs(rail.beam.reaction)
+        pushed = np.hypot(across @ shares.T, along.sum(axis=-1, keepdims=True) / len(shares))
+        option, support = np.unravel_index(int(pushed.argmax()), pushed.shape)
+        parts: list[str] = []
+        for number, clamp in enumerate(rail.clamps, 1):
+            name = f"clamp {clamp + 1}"
+            self.paper.given(f"Q_{number}", across[option, number - 1], "N", f"Push of {name}")
+            share = shares[support, number - 1]
+            self.paper.given(f"i_{number}", share, "1", "Its influence (reaction)")
+            parts.append(f"Q_{number}*i_{number}")
+        total = along[option].sum()
+        self.paper.given("Q_r", total, "N", "Push of all clamps along the rail")
+        self.paper.given("n_s", len(shares), "1", "Supports of the rail")
+        return f"sqrt(({' + '.join(parts)})^2 + (Q_r/n_s)^2)"
+
     def _rail(self, effect: str) -> str:
         """Sum of the clamps' loads, each times its influence, where that is worst."""
         mounting, forces = self._of(Rails), self._forces()
@@ -359,6 +422,8 @@ class _Worked:
             return self._bond(mounting.adhesive, True) if "bond-" in code else ""
         if isinstance(mounting, Rails):
             return self._slip(mounting) if code == "clamp-slip" else ""
+        if code in ("wood-withdrawal", "wood-lateral"):
+            return self._screw(code)
         if isinstance(mounting, AdhesiveFeet) and code.startswith("bond-"):
             return self._bond(mounting.adhesive, False)
         of = {"stud": self._stud, "sheet": self._laminate, "skin": self._skin}
@@ -433,7 +498,8 @@ class _Worked:
 
     def _sheet_metal(self, thick: float, strength: float, washer: float, shank: float) -> str:
         paper = self.paper
-        paper.given("f_u", strength, "Pa", "Tensile strength of the sheet")
+        counted = min(strength, COUNTED_PA)
+        paper.given("f_u", counted, "Pa", "Tensile strength of the sheet, counted to 260 MPa")
         paper.given("k_s", figure("limit", "sheet_factor"), "1", "1.25 times 1.5 on load")
         if self.code.endswith("pull-over"):
             counted = min(thick, COUNTED_SKIN_MM * MILLI)
@@ -443,6 +509,38 @@ class _Worked:
         paper.given("t_s", thick, "m", "Thickness of the sheet")
         paper.given("d_b", shank, "m", "Diameter of the shank")
         return "min(2.5*f_u*sqrt(t_s^3*d_b), 1.5*f_u*t_s*d_b)/k_s"
+
+    def _screw(self, code: str) -> str:
+        """What one screw in wood bears by its pull, or by its push."""
+        mounting, paper = self._of(FastenedFeet), self.paper
+        wood, diameter = mounting.wood, shank_mm(mounting)
+        if wood is None:
+            raise ValueError("no wood")
+        lasts = duration_key(self.term.duration)
+        paper.given("d_m", diameter, "mm", "Diameter of the screw")
+        paper.given("l_m", wood.thread_m / MILLI, "mm", "Thread in the wood")
+        paper.given("rho_w", wood.density_kg_m3, "kg/m³", "Characteristic density of the wood")
+        paper.given("k_mod", figure("timber", lasts, "k_mod"), "1", "Duration, EN 1995")
+        paper.given("k_w", figure("limit", "wood_factor"), "1", "1.3 times 1.5 on load")
+        if code == "wood-lateral":
+            ultimate = figure("property_class", mounting.property_class, "ultimate_pa")
+            paper.given("f_s", ultimate / 1e6, "N/mm²", "Tensile strength of the screw")
+            core = figure("limit", "wood_core")
+            paper.work("d_e", f"1.1*{core:g}*d_m", "mm", "1.1 of the screw's core")
+            paper.work("f_h", "0.082*rho_w*d_e^-0.3", "N/mm²", "Embedment")
+            paper.work("M_s", "0.3*f_s*d_e^2.6", "N·mm", "Yield moment of the screw")
+            return "k_mod/k_w*min(0.4*f_h*l_m*d_e, 1.15*sqrt(2*M_s*f_h*d_e))"
+        known: list[str] = []
+        if diameter >= EN_LEAST_MM:
+            strength = "0.52*d_m^0.5*l_m^0.9*rho_w^0.8*min(d_m/8, 1)"
+            paper.work("R_en", f"k_mod/k_w*{strength}", "N", "Withdrawal by EN 1995")
+            known.append("R_en")
+        if diameter <= NDS_MOST_MM:
+            paper.given("C_D", figure("timber", lasts, "c_d"), "1", "Duration, NDS")
+            paper.work("G_w", f"{OVEN_DRY}*rho_w/1000", "1", "Specific gravity, oven-dry")
+            paper.work("R_nds", f"C_D*2850*{PSI_IN_MPA}*G_w^2*d_m*l_m", "N", "Withdrawal by NDS")
+            known.append("R_nds")
+        return f"min({', '.join(known)})" if len(known) > 1 else known[0]
 
     def _slip(self, mounting: Rails) -> str:
         friction = mounting.friction_fraction

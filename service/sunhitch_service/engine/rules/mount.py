@@ -70,6 +70,17 @@ def roof_skin(material: str | None) -> Check:
     return check(rule("roof-skin", material, remedy="no-formula"), "not-assessed")
 
 
+def wood_depth(thread_m: float, least_m: float) -> Check:
+    """Thread of screws in the wood against the least that counts [m]."""
+    return at_least(rule("wood-depth", "screws", least_mm=1000.0 * least_m), thread_m, least_m)
+
+
+def wood_spacing(spacing_m: float, least_m: float) -> Check:
+    """Distance between the screws of a foot against the least in wood [m]."""
+    told = rule("wood-spacing", "screws", least_mm=1000.0 * least_m)
+    return at_least(told, spacing_m, least_m)
+
+
 def securing(code: str, counted_m_s2: dict[str, float], least_m_s2: dict[str, float]) -> Check:
     """Accelerations counted, by direction, against the least that rules for cargo name."""
     furthest = max(counted_m_s2, key=lambda name: least_m_s2[name] / max(counted_m_s2[name], 1e-9))
