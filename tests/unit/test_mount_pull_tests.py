@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from mount_builders import FRAMED, fastened, glued, request
+from mount_builders import FRAMED, fastened, glued, grid, request
 from msgspec.structs import replace
 
 from sunhitch.types.mount import (
@@ -26,9 +26,18 @@ from sunhitch_service.engine.mount.setup import settle
 
 PLYWOOD = RoofSkin(material="plywood", thickness_m=0.009)
 PAINT = RoofSurface(kind="painted-metal-unknown", abraded_and_cleaned=True)
+UNLIKE_PADS = [
+    replace(foot, pad_length_m=0.09 + 0.01 * i, pad_width_m=0.12)
+    for i, foot in enumerate(grid(3, 2))
+]
+UNLIKE_SCREWS = [replace(foot, fasteners=2 + i) for i, foot in enumerate(grid(3, 2))]
 BUILDS = {
     "glued": request(glued(pad_length_m=0.09, pad_width_m=0.09)),
     "old paint": request(glued(), surface=PAINT),
+    "unlike pads": request(glued(feet=UNLIKE_PADS, pad_length_m=0.09, pad_width_m=0.09)),
+    "unlike feet in plywood": request(
+        fastened(fastener="screw", fasteners_per_foot=2, feet=UNLIKE_SCREWS), skin=PLYWOOD
+    ),
     "screws in plywood": request(fastened(fastener="screw", fasteners_per_foot=4), skin=PLYWOOD),
 }
 
@@ -44,6 +53,7 @@ def test_lower_bound_by_hand() -> None:
 
 def as_read(pull: ProofPull, share: float = 1.0, broke: bool = False) -> PullTest:
     return PullTest(
+        foot=int(pull.foot.split()[-1]),
         load_n=share * pull.load_n,
         angle_deg=pull.angle_deg,
         seconds=pull.seconds,
@@ -133,6 +143,16 @@ def test_readings_hotter_than_anything_known_are_refused() -> None:
     with pytest.raises(ContradictionError) as refused:
         mount_check(request(tape))
     assert refused.value.faults[0].pointer == "/mounting/pull_tests/0/bond_c"
+
+
+@pytest.mark.parametrize("foot", [None, 7])
+def test_unlike_feet_are_told_apart(foot: int | None) -> None:
+    read = PullTest(foot=foot, load_n=900.0, seconds=10.0, broke=False)
+    with pytest.raises(ContradictionError) as refused:
+        mount_check(request(glued(feet=UNLIKE_PADS, pull_tests=[read] * 3)))
+    assert {fault.pointer for fault in refused.value.faults} == {
+        f"/mounting/pull_tests/{i}/foot" for i in range(3)
+    }
 
 
 def test_clamps_and_sheets_are_not_pulled() -> None:

@@ -146,6 +146,11 @@ class Adhesive(Input, kw_only=True):
 class PullTest(Input, kw_only=True):
     """One foot of this kind, pulled on this roof."""
 
+    foot: (
+        Annotated[int, count(1, MOST_FEET, "Its number in the list, where feet are unlike.", 3)]
+        | None
+    ) = None
+
     load_n: Annotated[float, quantity("N", 1.0, 1e5, "Largest load that it bore.", 1500.0)]
     angle_deg: Annotated[
         float, quantity("°", 0.0, 90.0, "Of the pull, from straight away from the roof.", 15.0)

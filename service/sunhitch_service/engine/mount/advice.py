@@ -155,12 +155,12 @@ def foot_results(found: Evaluation) -> list[FootResult]:
 
 def not_judged(request: MountCheckRequest) -> list[str]:
     """What the answer cannot judge of this mounting."""
-    mounting, rails = request.mounting, isinstance(request.mounting, Rails)
+    mounting = request.mounting
     where = {
         "": True,
         "tilt": request.tilt is not None,
-        "rails": rails,
-        "rated-clamps": rails and mounting.clamp_toe is None,
+        "rails": isinstance(mounting, Rails),
+        "rated-clamps": isinstance(mounting, Rails) and mounting.clamp_toe is None,
         "wood": isinstance(mounting, FastenedFeet) and mounting.wood is not None,
         "steps": request.travel is None
         or not request.travel.stepped_on

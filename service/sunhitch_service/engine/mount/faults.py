@@ -152,13 +152,12 @@ def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: 
 
 
 def _own_sizes(request: MountCheckRequest, faults: Faults) -> None:
-    """Sizes of single feet where no foot has any, or where tests speak of feet that are alike."""
+    """Sizes of single feet where no foot has any."""
     mounting = request.mounting
     if isinstance(mounting, BondedSheet):
         return
     points = mounting.clamps if isinstance(mounting, Rails) else mounting.feet
     word = "clamps" if isinstance(mounting, Rails) else "feet"
-    tested = not isinstance(mounting, Rails) and bool(mounting.pull_tests)
     for i, point in enumerate(points):
         glued = point.pad_length_m is not None or point.pad_width_m is not None
         fastened = point.fasteners is not None
@@ -167,11 +166,6 @@ def _own_sizes(request: MountCheckRequest, faults: Faults) -> None:
             or (fastened and not isinstance(mounting, FastenedFeet)),
             f"/mounting/{word}/{i}",
             "Only a glued foot has a pad of its own, only a fastened one its own fasteners.",
-        )
-        faults.add_if(
-            tested and own_size(point),
-            f"/mounting/{word}/{i}",
-            "Pull tests speak of feet that are alike: leave out either.",
         )
 
 
@@ -219,6 +213,18 @@ def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:
         "/mounting/pull_tests",
         f"{len(tests)} readings say nothing of the others: pull at least {LEAST_TESTS} feet.",
     )
+    unlike = any(map(own_size, mounting.feet))
+    for i, test in enumerate(tests):
+        faults.add_if(
+            test.foot is None and unlike,
+            f"/mounting/pull_tests/{i}/foot",
+            "Feet are unlike: say which one was pulled.",
+        )
+        faults.add_if(
+            test.foot is not None and test.foot > len(mounting.feet),
+            f"/mounting/pull_tests/{i}/foot",
+            f"There are {len(mounting.feet)} feet.",
+        )
     if isinstance(mounting, FastenedFeet):
         return
     hottest = hottest_known_c(mounting.adhesive.kind, "gust")

@@ -180,7 +180,8 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
         )
         yield at.mode("bracket-bending", bent, yields, scale=1 / plate_modulus(mounting.bracket))
     if at.setup.tested is not None:
-        yield at.mode("tested-pull", pulled + shear, at.setup.tested)
+        usual = mounting.fasteners_per_foot / count
+        yield at.mode("tested-pull", pulled + shear, at.setup.tested, scale=usual)
     yield from _skin(at, mounting, tension)
     if mounting.wood is not None and is_deep(shank_mm(mounting), mounting.wood):
         yield from _in_wood(at, mounting, mounting.wood, tension)

@@ -36,10 +36,7 @@ def proof_pulls(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> li
     mounting = setup.request.mounting
     if forces is None or not isinstance(mounting, AdhesiveFeet | FastenedFeet):
         return []
-    if not all(
-        np.ptp(each, axis=0).max() == 0.0 for each in (setup.pads, setup.fasteners) if len(each)
-    ):
-        return []
+    sizes = setup.pads if len(setup.pads) else setup.fasteners
     needed = _needed(setup, cases, forces, mounting)
     count = max(len(setup.supports), LEAST_TESTS)
     spread = tolerance_factor(count) * figure("limit", "least_variation")
@@ -51,8 +48,8 @@ def proof_pulls(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> li
             continue
         pull, push = forces.uplift[0, case, layout, i], forces.shear[0, case, layout, i]
         angle = math.degrees(math.atan2(push, pull))
-        one = PullTest(load_n=1.0, angle_deg=angle, seconds=PULL_S, bond_c=ROOM_C, broke=False)
-        unit = measure(mounting, setup.bonded_share, one)
+        one = PullTest(foot=i + 1, load_n=1.0, angle_deg=angle, seconds=PULL_S, broke=False)
+        unit = measure(mounting, sizes, setup.bonded_share, one)
         made.append(
             ProofPull(
                 foot=foot,
@@ -72,6 +69,7 @@ def _needed(setup: Setup, cases: LoadCases, forces: FeetForces, mounting: Feet) 
     if isinstance(mounting, FastenedFeet):
         pull, push = forces.uplift[0], forces.shear[0]
         every: Floats = fastened_pull(mounting, setup.fasteners, pull, push) + push
+        every *= mounting.fasteners_per_foot / setup.fasteners
         heat = np.ones(len(cases.terms))
     else:
         area = setup.pads.prod(axis=1) * setup.bonded_share

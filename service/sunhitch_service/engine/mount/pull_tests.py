@@ -52,32 +52,40 @@ def lower_bound(values: Sequence[float]) -> float:
     return math.exp(fmean(logs) - tolerance_factor(len(logs)) * scatter)
 
 
-def shown(mounting: Mounting, bonded_share: float) -> float | None:
+def shown(mounting: Mounting, sizes: Floats, bonded_share: float) -> float | None:
     """What pull tests show, over the reserve on tests; None without.
 
     Of glued feet the stress at 21 °C on this surface, tension at the edge and shear together [Pa];
-    of fastened feet the pull on all fasteners of a foot and the shear together [N]. A foot that
-    held counts as if it had let go at that load.
+    of fastened feet the pull on all fasteners of a foot and the shear together [N], on a foot of
+    as many fasteners as most have. A foot that held counts as if it had let go at that load.
+
+    Parameters
+    ----------
+    mounting : Mounting
+        With its readings.
+    sizes : ndarray, shape (n, 2) or (n,)
+        Pads of glued feet [m], fasteners of fastened ones.
+    bonded_share : float
+        Share of a pad that is glued.
     """
     if not isinstance(mounting, AdhesiveFeet | FastenedFeet) or not mounting.pull_tests:
         return None
-    values = [measure(mounting, bonded_share, test) for test in mounting.pull_tests]
+    values = [measure(mounting, sizes, bonded_share, test) for test in mounting.pull_tests]
     return lower_bound(values) / figure("limit", "tested_factor")
 
 
-def measure(mounting: Feet, bonded_share: float, test: PullTest) -> float:
+def measure(mounting: Feet, sizes: Floats, bonded_share: float, test: PullTest) -> float:
     """What one pull shows of a foot, in the unit of `shown`."""
-    angle = math.radians(test.angle_deg)
+    angle, size = math.radians(test.angle_deg), sizes[(test.foot or 1) - 1]
     pull, push = np.array(test.load_n * math.cos(angle)), np.array(test.load_n * math.sin(angle))
     if isinstance(mounting, FastenedFeet):
-        count = np.array(float(mounting.fasteners_per_foot))
-        return float(fastened_pull(mounting, count, pull, push) + push)
+        every = fastened_pull(mounting, size, pull, push) + push
+        return float(every) * mounting.fasteners_per_foot / float(size)
     # Which way the load leant is not known: the way that stresses the pad less counts.
     level = np.zeros(())
     leant = ((push, level), (level, push))
-    pad = np.array([mounting.pad_length_m, mounting.pad_width_m])
-    edge = min(float(pad_edge(mounting, pad, bonded_share, pull, *way)) for way in leant)
-    area = float(pad.prod()) * bonded_share
+    edge = min(float(pad_edge(mounting, size, bonded_share, pull, *way)) for way in leant)
+    area = float(size.prod()) * bonded_share
     heat = heat_fraction(mounting.adhesive.kind, test.bond_c, "gust")
     return (edge + float(push) / area) / heat
 

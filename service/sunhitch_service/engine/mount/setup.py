@@ -146,7 +146,7 @@ def settle(
         lost=(strip,) if bonded else supports,
         loss="front edge loose" if bonded else f"one {support} lost",
         counted_weight=figure("wind_default", "favourable_weight") * mass * GRAVITY,
-        tested=shown(request.mounting, bonded_share),
+        tested=shown(request.mounting, pads if len(pads) else fasteners, bonded_share),
     )
 
 

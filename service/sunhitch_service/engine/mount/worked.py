@@ -234,7 +234,12 @@ class _Worked:
         return formula
 
     def _tested(self) -> str:
-        return f"{self._pried()} + V"
+        every = f"{self._pried()} + V"
+        if np.ptp(self.setup.fasteners) == 0.0:
+            return every
+        usual = self._of(FastenedFeet).fasteners_per_foot
+        self.paper.given("n_0", usual, "1", "Fasteners in a foot, as tests are told")
+        return f"({every})*n_0/n_f"
 
     def _bracket(self) -> str:
         bracket = self._of(FastenedFeet).bracket

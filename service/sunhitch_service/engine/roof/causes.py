@@ -11,7 +11,7 @@ from sunhitch_service.engine.rules.roof import TOLERANCE_M, LinesUnderFeet
 from .geometry import Mask
 from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, oriented_types
 from .panels import Laid, plates_at
-from .site import KeepOut, RoofSite
+from .site import KeepOut, KeepOutKind, RoofSite
 
 _STEPS = 60
 """Places tried along each axis."""
@@ -37,7 +37,9 @@ def unavoidable_lines(
     LinesUnderFeet or None
         None if panels would find no place without the lines either.
     """
-    taken = tuple(KeepOut(panel.name, "panel", panel.box, None, site.gap, 0.0) for panel in placed)
+    # As strips that panels keep off; foot plates may reach under a neighbour.
+    kind: KeepOutKind = "walking-strip"
+    taken = tuple(KeepOut(panel.name, kind, panel.box, None, site.gap, 0.0) for panel in placed)
     site = replace(site, keep_outs=(*site.keep_outs, *taken))
     found = [place for oriented in oriented_types(kinds) for place in _best(site, oriented)]
     if not found:

@@ -23,7 +23,7 @@ from .geometry import (
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
 
-KeepOutKind = Literal["obstacle", "walking-strip", "cable-zone", "cable-entry", "panel"]
+KeepOutKind = Literal["obstacle", "walking-strip", "cable-zone", "cable-entry"]
 
 FRONT_MARGIN_M = 0.10
 EDGE_MARGIN_M = 0.05
