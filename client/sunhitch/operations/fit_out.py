@@ -25,6 +25,7 @@ from sunhitch.types.mount import Improvement
 from sunhitch.types.parts import Part
 
 from .array_configuration import chosen, ranking, rejected
+from .mount_check import told_expected
 from .operation import Operation
 from .roof_layout import told_proof
 from .wire_sizing import glands, told_disconnect
@@ -93,8 +94,12 @@ def _mounts(page: Page, mounts: list[PanelMount]) -> list[str]:
         for mount in mounts
     ]
     head = ("Panel", "Verdict", "Utilisation", "Passes up to", "Left, a foot lost", "Governed by")
+    alike: dict[str, list[str]] = {}
+    for mount in mounts:
+        alike.setdefault(told_expected(mount.expected), []).append(mount.panel)
     return [
         *page.chapter("Whether it stays on", head, rows),
+        *page.bullets([f"{', '.join(panels)}: {told}" for told, panels in alike.items()]),
         *page.section("What helps, computed, best first", _helps(mounts)),
     ]
 

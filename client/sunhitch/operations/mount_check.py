@@ -54,7 +54,7 @@ def _governing(answer: MountCheckAnswer) -> list[str]:
     return [
         f"Governing: {words.get(answer.governing.code, answer.governing.code)} "
         f"({answer.governing.subject}), {utilisation(answer.governing.utilisation_fraction)}. "
-        f"{_expected(answer.governing.expected)}",
+        f"{told_expected(answer.governing.expected)}",
         _speed(answer.speed_limit, words),
         f"With {lost.lost} lost: {lost.weakest}, {utilisation(lost.utilisation_fraction)}.",
         f"Second means of holding: {answer.second_retention.text}",
@@ -67,7 +67,7 @@ def _titles(answer: MountCheckAnswer) -> dict[str, str]:
     return {check.code: f"{check.title[0].lower()}{check.title[1:]}" for check in ordered}
 
 
-def _expected(expected: Expectation) -> str:
+def told_expected(expected: Expectation) -> str:
     """Best estimate beside what the checks ask for, and what lies between."""
     each = ", ".join(f"{one.name.lower()} {figure(one.value_fraction)}" for one in expected.factors)
     return (

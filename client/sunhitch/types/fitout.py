@@ -9,6 +9,7 @@ from .basis import Caution, Parameters
 from .check import Answer, Verdict
 from .mount import (
     Cure,
+    Expectation,
     Improvement,
     Mounting,
     PanelWind,
@@ -380,6 +381,7 @@ class PanelMount(Output, kw_only=True):
     governing_code: Annotated[str, prose("Code of the governing check.", "foot-peel")]
     governing_title: Annotated[str, prose("The same in words.", "Peel at the pad's edge")]
     utilisation_fraction: Utilisation
+    expected: Annotated[Expectation, prose("What is to be expected at the governing check.")]
     pass_speed_m_s: PassSpeed
     left_out: Annotated[
         list[str], listing(0, 40, "Speed-dependent checks in words that this speed leaves out.")

@@ -134,6 +134,7 @@ def panel_mount(panel: str, answer: MountCheckAnswer) -> PanelMount:
         governing_code=governing.code,
         governing_title=titles.get(governing.code, governing.mode),
         utilisation_fraction=governing.utilisation_fraction,
+        expected=governing.expected,
         pass_speed_m_s=limit.pass_speed_m_s,
         left_out=[titles[code].partition(": ")[0].lower() for code in limit.left_out],
         fail_speed_m_s=limit.fail_speed_m_s,

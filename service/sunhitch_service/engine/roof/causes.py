@@ -38,8 +38,8 @@ def unavoidable_lines(
         None if panels would find no place without the lines either.
     """
     # As strips that panels keep off; foot plates may reach under a neighbour.
-    kind: KeepOutKind = "walking-strip"
-    taken = tuple(KeepOut(panel.name, kind, panel.box, None, site.gap, 0.0) for panel in placed)
+    strip: KeepOutKind = "walking-strip"
+    taken = tuple(KeepOut(panel.name, strip, panel.box, None, site.gap, 0.0) for panel in placed)
     site = replace(site, keep_outs=(*site.keep_outs, *taken))
     found = [place for oriented in oriented_types(kinds) for place in _best(site, oriented)]
     if not found:
