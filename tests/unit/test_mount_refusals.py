@@ -85,7 +85,7 @@ PULLED = [PullTest(load_n=900.0, seconds=10.0, broke=False)] * 3
         (request(fastened(feet=OWN_PAD)), "/mounting/feet/0"),
         (request(glued(feet=OWN_FASTENERS)), "/mounting/feet/0"),
         (request(railed(clamps=OWN_PAD)), "/mounting/clamps/0"),
-        (request(glued(feet=OWN_PAD, pull_tests=PULLED)), "/mounting/feet/0"),
+        (request(glued(feet=OWN_PAD, pull_tests=PULLED)), "/mounting/pull_tests/0/foot"),
         (request(glued(feet=WIDE_FOOT, pad_width_m=0.3)), "/mounting/feet/1"),
         (request(fastened(fastener="rivet-nut", thread="M10")), "/mounting/thread"),
         (request(bonded(), FRAMED), "/mounting/kind"),

@@ -7,6 +7,7 @@ import numpy as np
 from sunhitch.report.amounts import figure
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, Reactions
 
+from .lettering import Room, around
 from .sheet import MARGIN, Point, Sheet, ring
 
 _TOP, _ACROSS, _LONGEST = 96.0, 420.0, 96.0
@@ -14,8 +15,9 @@ _TOP, _ACROSS, _LONGEST = 96.0, 420.0, 96.0
 _SLANT = (0.42, 0.34)
 """On paper, a metre of the panel's width as a share of one of its length, aside and upwards."""
 _MOST_LABELS = 16
-"""Feet up to which each arrow bears its force."""
-_TIP = 8.0
+"""Feet up to which each arrow bears its force beside its number."""
+_TIP, _DOT = 8.0, 3.0
+_TABLE = 300.0
 
 
 class _SlantedPanel:
@@ -61,16 +63,42 @@ def free_body(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     forces = [abs(force) for force in (*acting.feet_uplift_n, acting.uplift_n)]
     scene = _SlantedPanel(request, max(forces))
     length, width = scene.length, scene.width
-    sheet.area("panel", *(scene(*at) for at in ((0, 0), (length, 0), (length, width), (0, width))))
-    _load(sheet, scene, acting)
+    outline = [scene(*at) for at in ((0, 0), (length, 0), (length, width), (0, width))]
+    sheet.area("panel", *outline)
+    left = MARGIN + 60.0 + _ACROSS + 90.0
+    frame = (MARGIN, _TOP - 30.0, left - 20.0, scene.bottom + _LONGEST + 28.0)
+    room = Room(sheet.texts, frame, outline)
+    labels = [_load(sheet, room, scene, acting)]
     for number, foot in enumerate(answer.feet):
-        _foot(sheet, scene, acting, number, (foot.x_m, foot.y_m))
+        labels += _foot(sheet, room, scene, acting, number, (foot.x_m, foot.y_m))
+    for at, words, kind in labels:
+        sheet.label(room, at, words, kind, gap=3.0)
     end = _legend(sheet, scene, acting)
-    return sheet.svg(MARGIN + 60.0 + _ACROSS + 130.0, end + 30.0)
+    heads = ("Foot", "Pull", "Along", "Across")
+    rows = [
+        (foot.foot, *(["lost"] * 3 if foot.foot == acting.lost else map(_newtons, forces)))
+        for foot, *forces in zip(
+            answer.feet,
+            acting.feet_uplift_n,
+            acting.feet_along_n,
+            acting.feet_across_n,
+            strict=True,
+        )
+    ]
+    table = sheet.table(left, _TOP, (140.0, 220.0, _TABLE), heads, rows)
+    return sheet.svg(left + _TABLE + MARGIN, max(end, table) + 30.0)
 
 
-def _arrow(sheet: Sheet, kind: str, start: Point, end: Point) -> None:
-    """A line with a tip at its end."""
+def _newtons(force: float) -> str:
+    return f"{round(force)} N"
+
+
+_Label = tuple[Point, tuple[str, ...], str]
+"""What is named, words from the most telling to the shortest, and their kind."""
+
+
+def _arrow(sheet: Sheet, room: Room, kind: str, start: Point, end: Point) -> None:
+    """A line with a tip at its end, which labels keep off."""
     along, down = end[0] - start[0], end[1] - start[1]
     size = math.hypot(along, down)
     if size < 1.0:
@@ -80,15 +108,17 @@ def _arrow(sheet: Sheet, kind: str, start: Point, end: Point) -> None:
     back = (end[0] - tip * ux, end[1] - tip * uy)
     sheet.line(kind, start, back)
     half = tip * 0.45
-    sheet.area(
-        "bad" if kind == "limit" else "tip",
+    head = (
         end,
         (back[0] - half * uy, back[1] + half * ux),
         (back[0] + half * uy, back[1] - half * ux),
     )
+    sheet.area("bad" if kind == "limit" else "tip", *head)
+    room.lines.append((start, back))
+    room.boxes.append(around(head, 1.0))
 
 
-def _load(sheet: Sheet, scene: _SlantedPanel, acting: Reactions) -> None:
+def _load(sheet: Sheet, room: Room, scene: _SlantedPanel, acting: Reactions) -> _Label:
     """The load: uplift at its centre, as far as that lies on the panel, and the push."""
     uplift = acting.uplift_n
     sides = np.array([scene.length, scene.width])
@@ -97,29 +127,37 @@ def _load(sheet: Sheet, scene: _SlantedPanel, acting: Reactions) -> None:
     middle = np.clip(sides / 2 + arms, 0.0, sides).tolist()
     at = scene(*middle)
     top = (at[0], at[1] - uplift * scene.per_n)
-    _arrow(sheet, "limit", at, top)
-    sheet.text(top[0] + 6, top[1] + (4 if uplift > 0 else 12), f"{uplift:.0f} N", "label")
+    _arrow(sheet, room, "limit", at, top)
     x, y = acting.along_n * scene.per_n, acting.across_n * scene.per_n
     pushed = (at[0] + x + _SLANT[0] * y, at[1] - _SLANT[1] * y)
-    _arrow(sheet, "limit", at, pushed)
+    _arrow(sheet, room, "limit", at, pushed)
+    return top, (f"{uplift:.0f} N",), "label"
 
 
 def _foot(
-    sheet: Sheet, scene: _SlantedPanel, acting: Reactions, number: int, place_m: tuple[float, float]
-) -> None:
+    sheet: Sheet,
+    room: Room,
+    scene: _SlantedPanel,
+    acting: Reactions,
+    number: int,
+    place_m: tuple[float, float],
+) -> list[_Label]:
     """A foot and what it does to the panel: it holds down what lifts, and back what pushes."""
     at, pull = scene(*place_m), acting.feet_uplift_n[number]
-    if acting.lost.split()[-1:] == [str(number + 1)]:
+    name = f"{number + 1}"
+    if acting.lost.split()[-1:] == [name]:
         sheet.area("missed", *ring(*at, 5.0))
-        sheet.text(at[0], at[1] + 18, "lost", "named", "middle")
-        return
-    sheet.dot(*at, 3.0)
-    _arrow(sheet, "asked", at, (at[0], at[1] + pull * scene.per_n))
+        room.boxes.append(around([at], 6.0))
+        return [(at, (f"{name} lost", name), "named")]
+    sheet.dot(*at, _DOT)
+    room.boxes.append(around([at], _DOT + 1.0))
+    end = (at[0], at[1] + pull * scene.per_n)
+    _arrow(sheet, room, "asked", at, end)
     x, y = (-side[number] * scene.per_n for side in (acting.feet_along_n, acting.feet_across_n))
-    _arrow(sheet, "asked", at, (at[0] + x + _SLANT[0] * y, at[1] - _SLANT[1] * y))
-    if len(acting.feet_uplift_n) <= _MOST_LABELS and abs(pull) >= 0.5:
-        end = at[1] + pull * scene.per_n + (12 if pull > 0 else -4)
-        sheet.text(at[0], end, f"{number + 1}: {pull:.0f} N", "on-panel", "middle")
+    _arrow(sheet, room, "asked", at, (at[0] + x + _SLANT[0] * y, at[1] - _SLANT[1] * y))
+    few = len(acting.feet_uplift_n) <= _MOST_LABELS and abs(pull) >= 0.5
+    told = (f"{name}: {pull:.0f} N", name) if few else (name,)
+    return [(end, told, "on-panel")]
 
 
 def _legend(sheet: Sheet, scene: _SlantedPanel, acting: Reactions) -> float:

@@ -10,6 +10,7 @@ from sunhitch.types.mount import (
     Rails,
 )
 
+from .lettering import Box, Room, around
 from .plan_scale import PlanScale
 from .sheet import MARGIN, Point, Sheet
 from .used import percent, shade
@@ -21,8 +22,10 @@ _DIMENSIONS = 46.0
 """Room for dimensions beside the plan."""
 _LEAST_APART = 13.0
 """Distance on paper of two dimensions that can both be read."""
-_LABEL_INSIDE = 34.0
-"""Size on paper from which a foot holds its own label."""
+_RAIL = 3.0
+"""Half the width of a rail on paper, along either axis."""
+_LABEL_HIGH = 26.0
+"""Height on paper of a foot that holds its own label."""
 _KINDS = {
     "adhesive-feet": "Glued feet",
     "fastened-feet": "Fastened feet",
@@ -57,16 +60,24 @@ def mount_plan(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     corners = [scale(x, y) for x, y in [*outline, *rails]]
     right, bottom = (max(corner[i] for corner in corners) for i in (0, 1))
     sheet.area("panel", *(scale(x, y) for x, y in outline))
-    for start, end in zip(rails[::2], rails[1::2], strict=True):
-        sheet.line("rail", scale(*start), scale(*end))
-    for foot in answer.feet:
-        _foot(sheet, request, answer, scale, foot)
+    ends = [scale(*end) for end in rails]
+    for start, end in zip(ends[::2], ends[1::2], strict=True):
+        sheet.line("rail", start, end)
+    frame = (scale.left - 2.0, _TOP - 20.0, right + 80.0, bottom + 3.0)
+    room = Room(sheet.texts, frame, corners[:4])
+    for aside in (-_RAIL, 0.0, _RAIL):
+        moved = [(x + aside, y + aside) for x, y in ends]
+        room.lines += zip(moved[::2], moved[1::2], strict=True)
+    room.boxes += [_foot(sheet, request, answer, scale, foot) for foot in answer.feet]
     _dimensions(sheet, request, answer, scale, bottom)
+    room.boxes += sheet.texts
+    for foot in answer.feet:
+        _label(sheet, room, request, answer, scale, foot)
     bottom += 20
     sheet.line("asked", (MARGIN + 8, bottom + 44), (MARGIN + 8, bottom + 22))
     sheet.pointer("tip", MARGIN + 8, bottom + 14, 10.0)
     sheet.text(MARGIN + 22, bottom + 34, "forward", "note")
-    left = max(right + 90, 300.0)
+    left = max(right + 100, 300.0)
     end_of_table = _table(sheet, answer, left)
     return sheet.svg(left + _TABLE_WIDTH + MARGIN, max(bottom + 70, end_of_table + 30))
 
@@ -131,33 +142,52 @@ def _rail_ends(request: MountCheckRequest) -> list[Point]:
     return [on_roof(request, *end) for end in ends]
 
 
+def _pad(request: MountCheckRequest, foot: FootResult) -> tuple[float, float]:
+    """Length and width of a foot's plate along the panel's sides [m]."""
+    mounting = request.mounting
+    if not isinstance(mounting, AdhesiveFeet):
+        return _FOOT_M, _FOOT_M
+    own = mounting.feet[int(foot.foot.split()[-1]) - 1]
+    return own.pad_length_m or mounting.pad_length_m, own.pad_width_m or mounting.pad_width_m
+
+
 def _foot(
     sheet: Sheet,
     request: MountCheckRequest,
     answer: MountCheckAnswer,
     scale: PlanScale,
     foot: FootResult,
-) -> None:
-    mounting = request.mounting
-    pad = (_FOOT_M, _FOOT_M)
-    if isinstance(mounting, AdhesiveFeet):
-        own = mounting.feet[answer.feet.index(foot)]
-        pad = (
-            own.pad_length_m or mounting.pad_length_m,
-            own.pad_width_m or mounting.pad_width_m,
-        )
-    signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+) -> Box:
+    """A foot's plate; returns the box around it."""
+    pad, signs = _pad(request, foot), ((-1, -1), (1, -1), (1, 1), (-1, 1))
     corners = [
-        on_roof(request, foot.x_m + i * pad[0] / 2, foot.y_m + j * pad[1] / 2) for i, j in signs
+        scale(*on_roof(request, foot.x_m + i * pad[0] / 2, foot.y_m + j * pad[1] / 2))
+        for i, j in signs
     ]
-    kind = shade(foot.utilisation_fraction, answer.reserve_fraction)
-    sheet.area(kind, *(scale(x, y) for x, y in corners))
+    sheet.area(shade(foot.utilisation_fraction, answer.reserve_fraction), *corners)
+    return around(corners, 1.0)
+
+
+def _label(
+    sheet: Sheet,
+    room: Room,
+    request: MountCheckRequest,
+    answer: MountCheckAnswer,
+    scale: PlanScale,
+    foot: FootResult,
+) -> None:
+    """Number and utilisation, inside the foot or beside it; the number alone where room is short.
+
+    The table tells both.
+    """
     x, y = scale(foot.roof_x_m, foot.roof_y_m)
     number, used = foot.foot.split()[-1], percent(foot.utilisation_fraction)
-    if min(pad) * scale.per_m < _LABEL_INSIDE:
-        sheet.text(x + pad[1] * scale.per_m / 2 + 4, y - 8, f"{number}: {used}", "head")
+    size = min(_pad(request, foot)) * scale.per_m
+    if size < max(_LABEL_HIGH, sheet.length(used, "head") + 2.0):
+        sheet.label(room, (x, y), (f"{number}: {used}", number), gap=size / 2 + 2)
         return
-    words = "on-dark" if kind == "over" else "head"
+    over = shade(foot.utilisation_fraction, answer.reserve_fraction) == "over"
+    words = "on-dark" if over else "head"
     sheet.text(x, y - 1, number, words, "middle")
     sheet.text(x, y + 11, used, words, "middle")
 

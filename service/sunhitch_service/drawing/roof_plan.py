@@ -1,15 +1,16 @@
 """Plan of a roof to scale: panels, feet, cables, what stands in the way, and dimensions."""
 
-from itertools import product
+from itertools import pairwise, product
 from math import dist, floor, hypot
 
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
+from .lettering import Room, around
 from .plan_scale import PlanScale
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
-from .sheet import Point, Sheet, ring
+from .sheet import MARGIN, Point, Sheet, ring
 
 _LEFT, _TOP, _DIMENSIONS = 122.0, 190.0, 120.0
 _MOST = (380.0, 780.0)
@@ -17,10 +18,8 @@ _APART_DOWN, _APART_ALONG, _APART_UPRIGHT = 25.0, 62.0, 14.0
 """Least distance of two dimensions' texts."""
 _MOST_ALONG, _UPRIGHT = 6, 62.0
 """Beyond so many dimensions above the plan they stand upright, and the plan so much lower."""
-_TWO_LINES = 34.0
-"""Side of a panel on paper from which its power fits below its name."""
-_LETTER, _LINE = 6.0, 13.0
-"""Width of a letter and height of a line of a label."""
+_LINE, _SIGN = 13.0, 9.0
+"""Height of a line of a label, and half the size of a sign."""
 
 
 def roof_plan(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
@@ -40,17 +39,32 @@ def roof_plan(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
         _feature(sheet, feature, scale)
     for panel in plan.panels:
         _panel(sheet, panel, scale)
-    for panel in plan.panels:
-        _label(sheet, panel, scale)
-    for kind in ("veil", "cable"):
-        for panel in plan.panels:
-            sheet.line(kind, *(scale(x, y) for x, y in panel.cable.points))
+    cables = [[scale(x, y) for x, y in panel.cable.points] for panel in plan.panels]
+    for kind, cable in product(("veil", "cable"), cables):
+        sheet.line(kind, *cable)
     _points(sheet, plan, scale)
-    for feature in plan.features:
-        _name(sheet, feature, scale)
     _dimensions(sheet, plan, scale)
+    room = _room(sheet, plan, scale)
+    room.lines += [ends for cable in cables for ends in pairwise(cable)]
+    for feature in plan.features:
+        _name(sheet, room, feature, scale)
+    for panel in plan.panels:
+        _label(sheet, room, panel, scale)
     notes_end, notes_right = draw_notes(sheet, plan, scale.right + _DIMENSIONS, _TOP)
     return sheet.svg(notes_right + 30, max(_scale_bars(sheet, scale), notes_end) + 30)
+
+
+def _room(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> Room:
+    """What of the plan names keep off: foot plates, signs, dimensions."""
+    frame = (MARGIN, scale.top - 4.0, scale.right + _DIMENSIONS - 10.0, scale.bottom + 14.0)
+    room = Room(sheet.texts, frame, [])
+    for foot in (foot for panel in plan.panels for foot in panel.feet):
+        dx, dy = foot.size_x_m / 2, foot.size_y_m / 2
+        ends = foot.x_m - dx, foot.y_m - dy, foot.x_m + dx, foot.y_m + dy
+        room.boxes.append(around(scale.rectangle(*ends)))
+    signs = (plan.mass_centre, plan.branch_point, plan.cable_entry)
+    room.boxes += [around([scale(sign.x_m, sign.y_m)], _SIGN) for sign in signs if sign]
+    return room
 
 
 def _headline(plan: RoofPlan) -> str:
@@ -124,39 +138,41 @@ def _panel(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:
     sheet.line("plate", *bar)
 
 
-def _label(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:
-    """Name and power, clear of the feet and as near the middle as may be.
+def _label(sheet: Sheet, room: Room, panel: LaidPanel, scale: PlanScale) -> None:
+    """Name and power inside the panel, as near the middle as may be.
 
-    Of a numbered name that is too long for its panel the number alone is written.
+    Where there is no room for both, the name alone, of a numbered one its number, or nothing: the
+    table tells all of them.
     """
     low = scale(panel.x_m, panel.y_m)
     size = panel.size_y_m * scale.per_m, panel.size_x_m * scale.per_m
-    number = panel.name.rpartition("-")[2]
-    short = number.isdigit() and _LETTER * len(panel.name) > size[0]
-    lines = [number if short else panel.name, f"{figure(panel.p_mp_w)} W"]
-    lines = lines if min(size) >= _TWO_LINES else lines[:1]
-    half = _LETTER * max(map(len, lines)) / 2, _LINE * len(lines) / 2
     middle = low[0] + size[0] / 2, low[1] + size[1] / 2
-    feet = [
-        (scale(f.x_m, f.y_m), f.size_y_m * scale.per_m / 2, f.size_x_m * scale.per_m / 2)
-        for f in panel.feet
-    ]
+    power, number = f"{figure(panel.p_mp_w)} W", panel.name.rpartition("-")[2]
+    short = [[number, power], [number]] if number.isdigit() else []
+    for lines in ([panel.name, power], [panel.name], *short):
+        wide = max(sheet.length(words, "on-panel") for words in lines)
+        half = wide / 2 + 1.0, _LINE * len(lines) / 2
+        if half[0] > size[0] / 2 or half[1] > size[1] / 2:
+            continue
+        spot = _spot(room, middle, half, size)
+        if spot:
+            for n, words in enumerate(lines):
+                y = spot[1] - half[1] + _LINE * n + 10
+                sheet.text(spot[0], y, words, "on-panel", "middle")
+            return
 
-    def clear(spot: Point) -> bool:
-        return not any(
-            abs(x - spot[0]) < half[0] + wide and abs(y - spot[1]) < half[1] + high
-            for (x, y), wide, high in feet
-        )
 
-    steps = [max(0, floor((size[i] / 2 - half[i]) / 2.0)) for i in (0, 1)]
+def _spot(room: Room, middle: Point, half: Point, size: Point) -> Point | None:
+    """The free place nearest to the middle of a panel for a box of half a size, which it takes."""
+    steps = [floor((size[i] / 2 - half[i]) / 2.0) for i in (0, 1)]
     offsets = product(*(range(-most, most + 1) for most in steps))
-    spots = sorted(
-        ((middle[0] + 2.0 * i, middle[1] + 2.0 * j) for i, j in offsets),
-        key=lambda spot: dist(spot, middle),
-    )
-    x, y = next(filter(clear, spots), middle)
-    for n, words in enumerate(lines):
-        sheet.text(x, y - half[1] + _LINE * n + 10, words, "on-panel", "middle")
+    spots = ((middle[0] + 2.0 * i, middle[1] + 2.0 * j) for i, j in offsets)
+    for x, y in sorted(spots, key=lambda spot: dist(spot, middle)):
+        box = x - half[0], y - half[1], x + half[0], y + half[1]
+        if room.is_free(box):
+            room.boxes.append(box)
+            return x, y
+    return None
 
 
 def _points(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
@@ -169,21 +185,25 @@ def _points(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
         entry_sign(sheet, *scale(plan.cable_entry.x_m, plan.cable_entry.y_m))
 
 
-def _name(sheet: Sheet, feature: RoofFeature, scale: PlanScale) -> None:
-    """Obstacles and strips are named inside, lines at the right edge of the roof."""
+def _name(sheet: Sheet, room: Room, feature: RoofFeature, scale: PlanScale) -> None:
+    """Obstacles and strips are named inside, lines at the right edge of the roof or beside."""
     if feature.kind == "no-foot-line":
-        (xa, ya), (xb, yb) = (scale(*feature.points[k]) for k in (0, -1))
-        if abs(xb - xa) >= abs(yb - ya):
-            sheet.text(scale.right + 6, (yb if xb > xa else ya) + 3, feature.name, "named")
+        ends = sorted(scale(*feature.points[k]) for k in (0, -1))
+        (xa, ya), (xb, yb) = ends
+        if xb - xa >= abs(yb - ya):
+            at = scale.right + sheet.length(feature.name, "named") / 2 + 4.0, yb
+            sheet.label(room, at, [feature.name], "named", gap=-_LINE / 2)
         else:
-            at = max(xa, xb) - 3, max(ya, yb) - 6
-            sheet.text(*at, feature.name, "named", upwards=True)
+            rear = max(ends, key=lambda end: end[1])
+            sheet.label(room, rear, [feature.name], "named")
     elif feature.kind != "cable-entry":
         corners = _shape(feature, scale)
         x, y = (sum(corner[i] for corner in corners) / len(corners) for i in (0, 1))
         tall = f"{figure(1000.0 * feature.height_m)} mm high" if feature.height_m > 0.0 else ""
-        sheet.text(x, y - 1 if tall else y + 4, feature.name, "named", "middle")
-        sheet.text(x, y + 11, tall, "named", "middle")
+        lines = [feature.name, *([tall] if tall else [])]
+        for n, words in enumerate(lines):
+            down = y + (n - (len(lines) - 1) / 2) * 12.0
+            sheet.label(room, (x, down), [words], "named", gap=-6.0)
 
 
 def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:

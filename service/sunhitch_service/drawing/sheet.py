@@ -12,7 +12,9 @@ from itertools import zip_longest
 from math import cos, pi, sin
 from typing import Literal
 
-Point = tuple[float, float]
+from .lettering import Box, Point, Room, line_box
+from .lettering import width as width_of
+
 Anchor = Literal["start", "middle", "end"]
 Pole = Literal["plus", "minus"]
 
@@ -38,19 +40,27 @@ def _words(size: float, weight: int = 400, colour: str = "", halo: bool = False)
     return f'font-size="{size:g}"' + bold + (f' fill="{colour}"' if colour else "") + around
 
 
+_SIZES: dict[str, tuple[float, int]] = {
+    "": (11, 400),
+    "title": (19, 600),
+    "head": (12, 600),
+    "note": (11, 400),
+    "small": (10.5, 400),
+    "number": (11, 600),
+    "on-dark": (11, 600),
+    "share-on-dark": (9, 400),
+    "share": (9, 400),
+    "label": (12, 600),
+    "on-panel": (10.5, 600),
+    "named": (10.5, 400),
+}
+"""Size and weight of words by kind."""
+_COLOURS = {"small": _SOFT, "on-dark": "#fff", "share-on-dark": "#fff"}
 _LOOKS: dict[str, str] = {
-    "": _words(11),
-    "title": _words(19, 600),
-    "head": _words(12, 600),
-    "note": _words(11),
-    "small": _words(10.5, colour=_SOFT),
-    "number": _words(11, 600),
-    "on-dark": _words(11, 600, "#fff"),
-    "share-on-dark": _words(9, colour="#fff"),
-    "share": _words(9),
-    "label": _words(12, 600, halo=True),
-    "on-panel": _words(10.5, 600, halo=True),
-    "named": _words(10.5, halo=True),
+    **{
+        kind: _words(*looks, _COLOURS.get(kind, ""), halo=kind in ("label", "on-panel", "named"))
+        for kind, looks in _SIZES.items()
+    },
     "plus": _stroke(2.6, _RED),
     "minus": _stroke(1.3),
     "halo": _stroke(7.0, "#fff"),
@@ -127,6 +137,7 @@ class Sheet:
     def __init__(self, title: str, *notes: str, left: float = MARGIN) -> None:
         self._title, self._notes = title, notes
         self._parts: list[str] = []
+        self.texts: list[Box] = []
         self.text(left, 34, title, "title")
         for n, words in enumerate(notes):
             self.text(left, 56 + 18 * n, words, "note")
@@ -187,9 +198,34 @@ class Sheet:
         upwards: bool = False,
     ) -> None:
         """Write one line of text, or nothing."""
+        if not words:
+            return
         turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if upwards else ""
-        if words:
-            self._add("text", kind, f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{turn}', words)
+        length, size = self.length(words, kind), _SIZES[kind][0]
+        box = line_box(x, y, length, size, anchor)
+        if upwards:
+            box = x + box[1] - y, y + x - box[2], x + box[3] - y, y + x - box[0]
+        self.texts.append(box)
+        fitted = f' textLength="{length:.1f}" lengthAdjust="spacingAndGlyphs"'
+        place = f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"'
+        self._add("text", kind, f"{place}{fitted}{turn}", words)
+
+    @staticmethod
+    def length(words: str, kind: str) -> float:
+        """How long one line of text of a kind is."""
+        return width_of(words, *_SIZES[kind])
+
+    def label(
+        self, room: Room, at: Point, words: Sequence[str], kind: str = "on-panel", gap: float = 2.0
+    ) -> bool:
+        """Write the first of some words that find room beside a point; tells whether any did."""
+        size = _SIZES[kind][0]
+        for told in words:
+            middle = room.beside(at, (self.length(told, kind), size), gap)
+            if middle:
+                self.text(middle[0], middle[1] + 0.26 * size, told, kind, "middle")
+                return True
+        return False
 
     def key(self, x: float, y: float, kind: str, words: str) -> None:
         """Explain a kind of area or line; `y` is the line that the words stand on."""
@@ -243,7 +279,8 @@ class Sheet:
             self.text(left + end, y, cell, kind, "end" if n else "start")
 
     def svg(self, width: float, height: float) -> str:
-        """Everything drawn so far as a self-contained picture."""
+        """Everything drawn so far as a self-contained picture, as wide as its words ask."""
+        width = max(width, max(box[2] for box in self.texts) + 10.0)
         size = f'width="{width:.0f}" height="{height:.0f}"'
         body = "\n".join(self._parts)
         return (
