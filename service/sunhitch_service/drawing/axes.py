@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import floor, log10
 
-from .sheet import Point, Sheet
+from .lettering import Point
+from .sheet import Sheet
 
 _ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 _MOST_STEPS = 8

@@ -7,8 +7,8 @@ import numpy as np
 from sunhitch.report.amounts import figure
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, Reactions
 
-from .lettering import Room, around
-from .sheet import MARGIN, Point, Sheet, ring
+from .lettering import Point, Room, around
+from .sheet import MARGIN, Sheet, ring
 
 _TOP, _ACROSS, _LONGEST = 96.0, 420.0, 96.0
 """Room above, width of the panel's picture and longest arrow on paper."""

@@ -6,7 +6,8 @@ from sunhitch.types.check import Check
 from sunhitch.types.mount import MountCheckAnswer, MountCheckRequest, SpeedPoint
 
 from .axes import Chart, whole_percent
-from .sheet import MARGIN, Point, Sheet
+from .lettering import Point
+from .sheet import MARGIN, Sheet
 from .used import percent, shade
 
 _BARS, _LONGEST_BAR, _ROW = 350.0, 150.0, 22.0

@@ -10,9 +10,9 @@ from sunhitch.types.mount import (
     Rails,
 )
 
-from .lettering import Box, Room, around
+from .lettering import Box, Point, Room, around
 from .plan_scale import PlanScale
-from .sheet import MARGIN, Point, Sheet
+from .sheet import MARGIN, Sheet
 from .used import percent, shade
 
 _TOP, _PLAN_SIDE, _TABLE_WIDTH, _ROW = 96.0, 420.0, 445.0, 19.0

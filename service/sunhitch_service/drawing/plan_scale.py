@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from .sheet import Point
+from .lettering import Point
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,8 @@ from math import ceil
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.roof import RoofPlan, RoofPoint
 
-from .sheet import Point, Sheet, ring
+from .lettering import Point
+from .sheet import Sheet, ring
 
 _ROW, _WIDTH = 19.0, 430.0
 _ENDS = (160.0, 240.0, 346.0, _WIDTH)

@@ -7,10 +7,10 @@ from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
-from .lettering import Room, around
+from .lettering import Point, Room, around
 from .plan_scale import PlanScale
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
-from .sheet import MARGIN, Point, Sheet, ring
+from .sheet import MARGIN, Sheet, ring
 
 _LEFT, _TOP, _DIMENSIONS = 122.0, 190.0, 120.0
 _MOST = (380.0, 780.0)
