@@ -5,9 +5,22 @@ from dataclasses import dataclass
 from inspect import Signature, signature
 from typing import Any, Generic, ParamSpec, Self, TypeAlias, TypeVar, get_type_hints, overload
 
+import msgspec
+
 from .calls import InLoop, Waiting
 from .types.base import Input, Output
-from .types.quick import drops, fixings, fuses, heat, readings, shades, voltages, winds, wires
+from .types.quick import (
+    controllers,
+    drops,
+    fixings,
+    fuses,
+    heat,
+    readings,
+    shades,
+    voltages,
+    winds,
+    wires,
+)
 
 P = ParamSpec("P")
 A = TypeVar("A", bound=Output)
@@ -55,6 +68,28 @@ class FlatQuestion(Generic[P, A]):
 AnyQuestion: TypeAlias = FlatQuestion[..., Any]
 
 
+def described(flat: Callable[..., Input | Output]) -> dict[str, dict[str, Any]]:
+    """Unit, limits and meaning of every field of a question or of its answer.
+
+    Parameters
+    ----------
+    flat : callable
+        The Struct.
+
+    Returns
+    -------
+    dict
+        JSON Schema by field, without the null of what may be left out.
+    """
+    whole = msgspec.json.schema(flat)
+    fields = whole["$defs"][whole["$ref"].rpartition("/")[2]]["properties"]
+    plain = {name: [one, *one.get("anyOf", [])] for name, one in fields.items()}
+    return {
+        name: next((one for one in kinds if "type" in one or "enum" in one), kinds[0])
+        for name, kinds in plain.items()
+    }
+
+
 class QuestionCall(Generic[P, R]):
     """A question as a method, which shows its parameters in notebooks and by `help`.
 
@@ -97,6 +132,11 @@ class Questions:
     )
     cell_temperature = FlatQuestion(
         "cell-temperature", heat.CellTemperatureQuestion, heat.QuickCellTemperature
+    )
+    controller_current = FlatQuestion(
+        "controller-current",
+        controllers.ControllerCurrentQuestion,
+        controllers.QuickControllerCurrent,
     )
     shaded_power = FlatQuestion("shaded-power", shades.ShadedPowerQuestion, shades.QuickShadedPower)
     wire_size = FlatQuestion("wire-size", wires.WireSizeQuestion, wires.QuickWireSize)

@@ -22,6 +22,7 @@ from sunhitch.types.array import (
 )
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest
+from sunhitch.types.quick.controllers import ControllerCurrentQuestion
 from sunhitch.types.quick.voltages import ColdVocQuestion, HotVmpQuestion
 from sunhitch.types.roof import PlacedPanel, RoofLayoutRequest
 from sunhitch.types.wiring import Circuit, PanelsBehind, WireSizingRequest
@@ -34,6 +35,7 @@ from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.job import resolve
 from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.quick.controllers import controller_current
 from sunhitch_service.quick.voltages import cold_voc, hot_vmp
 
 ARRAY = (
@@ -57,6 +59,7 @@ PLACES = {
     **{code: ["fit-out", "roof-layout"] for code in ROOF},
     "cold-voc-controller": ["fit-out", "array-configuration", "quick/cold-voc"],
     "hot-vmp-run": ["fit-out", "array-configuration", "quick/hot-vmp"],
+    "controller-short-circuit": ["fit-out", "array-configuration", "quick/controller-current"],
     "connector-current": ["fit-out", "array-configuration", "wire-sizing"],
     "string-reverse-current": ["fit-out", "array-configuration", "shaded-iv"],
     **{code: ["fit-out", "wire-sizing"] for code in CABLES},
@@ -216,6 +219,7 @@ def by_flat_questions(request: FitOutRequest, answer: FitOutAnswer) -> Counter[s
             checks = {c.code: c for c in answer.checks if (c.subject or "").startswith(subject)}
             seen += cold_question(kind, in_series, array, request, checks["cold-voc-controller"])
             seen += hot_question(kind, in_series, array, request, answer, checks["hot-vmp-run"])
+            seen += controller_question(kind, array, request, checks["controller-short-circuit"])
     return seen
 
 
@@ -306,6 +310,29 @@ def hot_question(
     assert found.verdict == check.verdict, (found, check)
     assert found.remedy == check.remedy
     return Counter({"quick/hot-vmp": 1})
+
+
+def controller_question(
+    kind: FitOutPanelType, array: ControllerArray, request: FitOutRequest, check: Check
+) -> Counter[str]:
+    """Short circuit of the array at its controller, which is made large enough not to clip."""
+    plate = kind.panel.electrical
+    controller = next(c for c in request.controllers if c.name == array.controller)
+    found = controller_current(
+        ControllerCurrentQuestion(
+            p_mp_w=plate.p_mp_w,
+            i_sc_a=plate.i_sc_a,
+            strings_in_parallel=len(array.strings),
+            controller_output_a=500.0,
+            working_voltage_v=13.3,
+            max_input_short_circuit_a=controller.max_input_short_circuit_a,
+            rules=request.rules,
+        )
+    )
+    assert close(found.strong_sun_a, check.demand), (found, check)
+    assert found.verdict == check.verdict, (found, check)
+    assert found.remedy == check.remedy
+    return Counter({"quick/controller-current": 1})
 
 
 def run(count: int, seed: int) -> Counter[str]:

@@ -1,7 +1,9 @@
-"""Open a spreadsheet in LibreOffice, recalculate it and print its cells; for its own Python.
+"""Open a spreadsheet in LibreOffice, change cells one by one, print the others; for its own Python.
 
-Usage: libreoffice_cells.py SOFFICE PROFILE FILE. The profile trusts the folder of the file; without
-that, and without a reload of outside data, WEBSERVICE gives Err:540.
+Usage: libreoffice_cells.py SOFFICE PROFILE FILE LOCALE [PDF], changes as JSON on standard input:
+a list of `[sheet, cell, value]`. Prints a list of cells by `sheet.cell`: at first, and after each
+change alone. The profile trusts the folder of the file; without that, and without a reload of
+outside data, WEBSERVICE gives Err:540.
 """
 
 import json
@@ -15,21 +17,24 @@ from com.sun.star.beans import PropertyValue
 from com.sun.star.connection import NoConnectException
 
 _FULL_UPDATE = 3
-_TRUST = """\
+_SETTINGS = """\
 <?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry">
 <item oor:path="/org.openoffice.Office.Common/Security/Scripting">
 <prop oor:name="SecureURL" oor:op="fuse"><value><it>{folder}</it></value></prop>
 </item>
+<item oor:path="/org.openoffice.Setup/L10N">
+<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{locale}</value></prop>
+</item>
 </oor:items>
 """
 
 
-def main(soffice: str, profile: Path, file: Path) -> None:
-    """Print the used cells of the first sheet as JSON, by name."""
+def main(soffice: str, profile: Path, file: Path, locale: str, pdf: str = "") -> None:
+    """Print the used cells of every sheet, at first and after every change."""
     (profile / "user").mkdir(parents=True)
-    trusted = _TRUST.format(folder=file.parent.as_uri())
-    (profile / "user" / "registrymodifications.xcu").write_text(trusted, "utf-8")
+    settings = _SETTINGS.format(folder=file.parent.as_uri(), locale=locale)
+    (profile / "user" / "registrymodifications.xcu").write_text(settings, "utf-8")
     pipe = f"sunhitch{profile.name}"
     office = subprocess.Popen(
         [
@@ -45,7 +50,17 @@ def main(soffice: str, profile: Path, file: Path) -> None:
     )
     try:
         desktop = _desktop(pipe)
-        sys.stdout.write(json.dumps(_cells(desktop, file.as_uri())))
+        hidden = PropertyValue(Name="Hidden", Value=True)
+        update = PropertyValue(Name="UpdateDocMode", Value=_FULL_UPDATE)
+        document = desktop.loadComponentFromURL(file.as_uri(), "_blank", 0, (hidden, update))
+        document.calculateAll()
+        found = [_cells(document)]
+        found += [_changed(document, *change) for change in json.load(sys.stdin)]
+        if pdf:
+            written = PropertyValue(Name="FilterName", Value="calc_pdf_Export")
+            document.storeToURL(Path(pdf).as_uri(), (written,))
+        sys.stdout.write(json.dumps(found))
+        document.close(True)
         desktop.terminate()
         office.wait(30)
     finally:
@@ -70,31 +85,39 @@ def _desktop(pipe: str) -> object:
     raise SystemExit("LibreOffice did not start")
 
 
-def _cells(desktop: object, url: str) -> dict[str, object]:
-    hidden = PropertyValue(Name="Hidden", Value=True)
-    update = PropertyValue(Name="UpdateDocMode", Value=_FULL_UPDATE)
-    document = desktop.loadComponentFromURL(url, "_blank", 0, (hidden, update))
-    document.calculateAll()
-    sheet = document.Sheets.getByIndex(0)
-    cursor = sheet.createCursor()
-    cursor.gotoEndOfUsedArea(False)
-    found: dict[str, object] = {}
-    for row in range(cursor.RangeAddress.EndRow + 1):
-        for column in range(cursor.RangeAddress.EndColumn + 1):
-            cell = sheet.getCellByPosition(column, row)
-            found[f"{chr(65 + column)}{row + 1}"] = _value(cell)
-    document.close(True)
+def _changed(document: object, sheet: str, place: str, value: float | str) -> dict[str, object]:
+    """Cells while one of them holds something else."""
+    cell = document.Sheets.getByName(sheet).getCellRangeByName(place)
+    number, before = cell.Type.value == "VALUE", (cell.Value, cell.String)
+    _put(cell, value)
+    document.calculate()
+    found = _cells(document)
+    _put(cell, before[0] if number else before[1])
     return found
 
 
-def _value(cell: object) -> object:
-    if cell.getError():
-        return f"Err:{cell.getError()}"
-    number = (
-        cell.FormulaResultType2 == 1 if cell.Formula.startswith("=") else cell.Type.value == "VALUE"
-    )
-    return cell.Value if number else cell.String
+def _put(cell: object, value: float | str) -> None:
+    if isinstance(value, str):
+        cell.String = value
+    else:
+        cell.Value = value
+
+
+def _cells(document: object) -> dict[str, object]:
+    found: dict[str, object] = {}
+    for name in document.Sheets.ElementNames:
+        sheet = document.Sheets.getByName(name)
+        cursor = sheet.createCursor()
+        cursor.gotoEndOfUsedArea(False)
+        end = cursor.RangeAddress
+        area = sheet.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow)
+        for row, values in enumerate(area.DataArray):
+            for column, value in enumerate(values):
+                cell = f"{name}.{chr(65 + column)}{row + 1}"
+                # An error has no value of its own here.
+                found[cell] = value if isinstance(value, str | float) else "error"
+    return found
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3]))
+    main(sys.argv[1], Path(sys.argv[2]), Path(sys.argv[3]), *sys.argv[4:])

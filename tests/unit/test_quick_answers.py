@@ -48,6 +48,10 @@ COUNT = "string-count?v_oc_v=22.9&v_mp_v=19.2&lowest_ambient_c=-18"
 BETWEEN = (
     f"{COUNT}&hot_cell_c=70&max_input_voltage_v=100&charge_voltage_v=14.4&{BETA}&{COEFFICIENTS}"
 )
+FOUR_PANELS = (
+    "controller-current?p_mp_w=115&i_sc_a=6.4&panels_in_series=2&strings_in_parallel=2"
+    "&controller_output_a=30&working_voltage_v=13.3"
+)
 LOST = "voltage-drop?current_a=20&voltage_v=12&length_m=4"
 STRINGS = "string-fuse?i_sc_a=6.4&max_series_fuse_a=15&strings_in_parallel="
 AT_BATTERY = "battery-fuse?current_a=30&max_voltage_v=14.6"
@@ -94,6 +98,14 @@ FIGURES = [
     ),
     (BETWEEN, "largest", 3, 0, "100 / 25.657 = 3.9 panels; (14.4 + 1) / 15.5712 = 0.99 panels."),
     (BETWEEN, "smallest", 1, 0, "100 / 25.657 = 3.9 panels; (14.4 + 1) / 15.5712 = 0.99 panels."),
+    *(
+        (FOUR_PANELS, field, value, 1e-9, "0.96 · 4 · 115 W / 13.3 V; 30 A pass; 1.25 · 2 · 6.4 A.")
+        for field, value in (
+            ("wanted_a", 0.96 * 460 / 13.3),
+            ("lost_w", 0.96 * 460 - 30 * 13.3),
+            ("strong_sun_a", 16.0),
+        )
+    ),
     (
         "cell-temperature?ambient_c=38&mounting_heat=open-rack&noct_c=45",
         "cell_c",
@@ -277,6 +289,10 @@ WORDS = [
     (f"{COLD}&panels_in_series=3&max_input_voltage_v=100", "verdict", "pass"),
     (f"{COLD}&panels_in_series=3&max_input_voltage_v=82", "verdict", "review"),
     (COLD, "verdict", "not-assessed"),
+    (FOUR_PANELS, "verdict", "not-assessed"),
+    (f"{FOUR_PANELS}&max_input_short_circuit_a=20", "verdict", "review"),
+    (f"{FOUR_PANELS}&max_input_short_circuit_a=12", "verdict", "fail"),
+    (f"{FOUR_PANELS[:-4]}24&max_input_short_circuit_a=20", "verdict", "pass"),
     # 15.57 V are 1 % above 14.4 + 1 V, 0.2 % below 14.6 + 1 V, and 8 % below 16 + 1 V.
     (f"{HOT}&charge_voltage_v=14.4", "verdict", "pass"),
     (f"{HOT}&charge_voltage_v=14.6", "verdict", "review"),
@@ -405,6 +421,17 @@ _SHADED = msgspec.json.encode(
         "sun": {"irradiance_w_m2": 900, "cell_temperature_c": 45},
     }
 )
+
+
+def test_the_panels_own_coefficients_reach_shade_and_covers() -> None:
+    """Power of a bare panel falls by its own coefficient: 20 K above 25 °C, −0.3 % each, by hand."""
+    own = (
+        "cell_c=45&gamma_pmp_fraction_per_c=-0.003&beta_voc_fraction_per_c=-0.0025"
+        "&alpha_sc_fraction_per_c=0.0005"
+    )
+    shaded = ask(f"shaded-power?{PANEL}&shaded_cells=0&{own}").power_w
+    covered = ask(f"half-covered?{PANEL.partition('&')[2]}&irradiance_w_m2=1000&{own}").uncovered_w
+    assert [shaded, covered] == pytest.approx([115 * (1 - 20 * 0.003)] * 2, rel=8e-3)
 
 
 def test_without_shade_nothing_is_lost() -> None:

@@ -2,13 +2,14 @@
 
 from argparse import Namespace
 from collections.abc import Iterator
+from inspect import signature
 from typing import Any
 
 import msgspec
 
 from sunhitch.client import Client
 from sunhitch.errors import RequestRejectedError
-from sunhitch.questions import QUESTIONS, AnyQuestion
+from sunhitch.questions import QUESTIONS, AnyQuestion, described
 from sunhitch.report.amounts import figure
 from sunhitch.report.layout import page_for
 
@@ -64,11 +65,8 @@ def _word(value: Any) -> str:  # noqa: ANN401 - of any field
 
 def _parameters(question: AnyQuestion) -> Iterator[tuple[str, str, str]]:
     """Name, unit and meaning of each; those that may be left out say so."""
-    schema = msgspec.json.schema(question.asked)
-    told = schema["$defs"][schema["$ref"].rpartition("/")[2]]
-    for name, one in told["properties"].items():
-        kinds = [one, *one.get("anyOf", [])]
-        meaning = next((kind["description"] for kind in kinds if "description" in kind), "")
-        unit = next((kind["x-unit"] for kind in kinds if "x-unit" in kind), "")
-        optional = "" if name in told.get("required", []) else " May be left out."
-        yield name, unit, meaning + optional
+    taken = signature(question.asked).parameters
+    left_out = {name for name, one in taken.items() if one.default is None}
+    for name, one in described(question.asked).items():
+        optional = " May be left out." if name in left_out else ""
+        yield name, one.get("x-unit", ""), one.get("description", "") + optional

@@ -33,10 +33,10 @@ def main(arguments: list[str] | None = None) -> int:
             parser.error(f"{path}: end the name in .xlsx or .ods")
     for path in chosen.files:
         try:
-            writer = importlib.import_module(f"{__package__}.{_BY_SUFFIX[path.suffix]}")
+            format_ = importlib.import_module(f"{__package__}.{_BY_SUFFIX[path.suffix]}")
         except ModuleNotFoundError as missing:
             parser.error(f"{missing.name} is missing: pip install 'sunhitch[workbook]'")
-        writer.write(path, chosen.service)
+        path.write_bytes(format_.small_build_file(chosen.service))
     return 0
 
 

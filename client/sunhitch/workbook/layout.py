@@ -1,52 +1,35 @@
-"""What stands on the sheet: figures to fill in, questions, and where each answer's parameters are.
+"""What stands in the workbook: figures to fill in, questions, and which figures reach each."""
 
-The two formats differ only in how a formula is spelled, so the sheet is described once.
-"""
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import get_args
+from sunhitch.questions import AnyQuestion, Questions, described
 
-from sunhitch.types.mount import AdhesiveKind, SurfaceKind
-from sunhitch.types.panel import ConstructionName
-from sunhitch.types.wiring import WiringRules
-
-Shown = str | float
-
-
-@dataclass(frozen=True, slots=True)
-class Heading:
-    """Title of a block of rows."""
-
-    text: str
+from .cells import Validation
 
 
 @dataclass(frozen=True, slots=True)
 class EntryCell:
-    """A figure that the user fills in.
+    """A figure that the user fills in; its unit and limits are those of the questions it reaches.
 
     Parameters
     ----------
     key : str
-        Name within this module.
+        Name within this module, the same as the parameter's where only one thing has that name.
     label : str
         As written on the sheet.
     value : str or float
-        Figure of the invented example: a mobile library van.
-    unit : str
-        Unit symbol; empty for words and counts.
+        AnswerCell of the invented example: a mobile library van.
     customary : str
         US customary unit to show beside it, as `CONVERT` calls it.
-    words : sequence of str
-        Choices, where it is one of them.
     """
 
     key: str
     label: str
-    value: Shown
-    unit: str = ""
+    value: str | float
     customary: str = ""
-    words: Sequence[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,301 +43,356 @@ class Product:
 
 
 @dataclass(frozen=True, slots=True)
-class Reply:
-    """An answer of the service.
-
-    Parameters
-    ----------
-    key : str
-        Name within this module.
-    label : str
-        As written on the sheet.
-    question, field : str
-        Which question, and which field of its answer.
-    given : mapping
-        Key of a figure by parameter.
-    unit : str
-        Unit symbol; empty for words and counts.
-    customary : str
-        US customary unit to show beside it, as `CONVERT` calls it.
-    words : bool
-        Whether it is text rather than a number.
-    fixed : str
-        Further parameters that are the same for everyone, each after an ampersand.
-    """
+class AnswerCell:
+    """A field of an answer."""
 
     key: str
     label: str
-    question: str
     field: str
-    given: Mapping[str, str]
-    unit: str = ""
     customary: str = ""
-    words: bool = False
-    fixed: str = ""
 
 
-Row = Heading | EntryCell | Product | Reply
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question that is asked once, and the figures of its answer that are shown.
 
-ADDRESS = "service"
-CONVERTED = {"m": "m", "°C": "C", "m/s": "m/s", "kg": "kg", "N": "N"}
-"""Name that `CONVERT` has for a unit of the contract."""
+    Parameters
+    ----------
+    title : str
+        As written on the sheet.
+    question : FlatQuestion
+        Which question.
+    figures : tuple of AnswerCell
+        What is shown of its answer, the verdict too.
+    cells : mapping
+        Key of an entry or a figure by parameter, where it is not the parameter's own name.
+    fixed : mapping
+        Parameters that are the same for everyone.
+    left : str
+        Parameters that this workbook leaves to the service, which tells what it assumes.
+    warns : bool
+        Whether its cautions are printed, too; those of the others are among them.
+    """
+
+    title: str
+    question: AnyQuestion
+    figures: tuple[AnswerCell, ...]
+    cells: Mapping[str, str] = field(default_factory=dict[str, str])
+    fixed: Mapping[str, str] = field(default_factory=dict[str, str])
+    left: str = ""
+    warns: bool = False
+
+    @property
+    def given(self) -> dict[str, str]:
+        """Key by parameter: every cell that bears the parameter's name, and those told."""
+        apart = {*self.left.split(), *self.fixed}
+        names = [name for name in described(self.question.asked) if name not in apart]
+        return {n: n for n in names if n in keys() and n not in self.cells} | dict(self.cells)
+
+
+ADDRESS, KEY = "service", "api_key"
 CUSTOMARY = {"ft": "ft", "in": "in", "F": "°F", "mph": "mph", "lbm": "lb", "lbf": "lbf"}
 """Symbol of a customary unit by its name in `CONVERT`."""
+CONVERTED = {"m": "m", "°C": "C", "m/s": "m/s", "kg": "kg", "N": "N"}
+"""Name that `CONVERT` has for a unit of the contract."""
 
-
-def _same(*names: str) -> dict[str, str]:
-    return {name: name for name in names}
-
-
-_COLD = _same("v_oc_v", "beta_voc_fraction_per_c", "lowest_ambient_c", "panels_in_series") | {
-    "max_input_voltage_v": "max_input_voltage_v"
+ENTRIES: Mapping[str, Sequence[EntryCell | Product]] = {
+    "Service": (
+        EntryCell(ADDRESS, "Address", "http://127.0.0.1:8000"),
+        EntryCell(KEY, "Key, if the service asks for one", ""),
+    ),
+    "Panel, from its label": (
+        EntryCell("p_mp_w", "Maximum power", 115.0),
+        EntryCell("v_mp_v", "Voltage at maximum power", 19.2),
+        EntryCell("i_mp_a", "Current at maximum power", 5.99),
+        EntryCell("v_oc_v", "Open-circuit voltage", 22.9),
+        EntryCell("i_sc_a", "Short-circuit current", 6.4),
+        EntryCell("cells_in_series", "Cells in series (36 for 72 half cells)", 36.0),
+        EntryCell("construction", "Cells and bypass diodes", "half-cell-2-diodes"),
+        EntryCell("alpha_sc_fraction_per_c", "Change of current per kelvin", 0.0005),
+        EntryCell("beta_voc_fraction_per_c", "Change of open-circuit voltage per kelvin", -0.0028),
+        EntryCell("gamma_pmp_fraction_per_c", "Change of power per kelvin", -0.0037),
+        EntryCell("max_series_fuse_a", "Largest series fuse", 15.0),
+        EntryCell("max_system_voltage_v", "Largest system voltage", 600.0),
+        EntryCell("panel_length_m", "Length", 1.18, "ft"),
+        EntryCell("panel_width_m", "Width", 0.54, "ft"),
+        EntryCell("thickness_m", "Thickness, or height of the frame", 0.003, "in"),
+        EntryCell("mass_kg", "Mass", 2.3, "lbm"),
+    ),
+    "Array, controller and battery": (
+        EntryCell("rules", "Wiring rules", "nec-2023"),
+        EntryCell("panels_in_series", "Panels in a string", 2.0),
+        EntryCell("strings_in_parallel", "Strings in parallel", 2.0),
+        EntryCell("max_input_voltage_v", "Controller: largest input voltage", 100.0),
+        EntryCell("max_input_short_circuit_a", "Controller: short circuit at its input", 35.0),
+        EntryCell("controller_output_a", "Controller: rated output current", 30.0),
+        EntryCell("battery_v", "Battery: nominal voltage", 12.0),
+        EntryCell("working_voltage_v", "Battery: voltage through most of a charge", 13.3),
+        EntryCell("charge_voltage_v", "Battery: highest charging voltage", 14.4),
+        EntryCell("fault_current_a", "Battery: short-circuit current", 4000.0),
+        Product("string_v", "Nominal voltage of a string", ("v_mp_v", "panels_in_series"), "V"),
+    ),
+    "Places and cables": (
+        EntryCell("lowest_ambient_c", "Coldest air", -18.0, "F"),
+        EntryCell("hottest_c", "Hottest air, along the cables too", 38.0, "F"),
+        EntryCell("mounting_heat", "Back of the panel", "open-gap"),
+        EntryCell("shaded_cells", "Cells in the shadow of the roof hatch", 5.0),
+        EntryCell("pv_length_m", "Panels to controller, one way", 4.5, "ft"),
+        EntryCell("battery_length_m", "Controller to battery, one way", 1.2, "ft"),
+        EntryCell("terminal_temperature_c", "Lowest rating of the terminals", 60.0, "F"),
+    ),
+    "Vehicle and feet": (
+        EntryCell("vehicle", "Vehicle", "motor-vehicle"),
+        EntryCell("roof_length_m", "Roof: length", 5.4, "ft"),
+        EntryCell("roof_width_m", "Roof: width", 1.9, "ft"),
+        EntryCell("roof_height_m", "Roof: height above the road", 2.6, "ft"),
+        EntryCell("rows", "Rows of feet along a panel, ends included", 3.0),
+        EntryCell("columns", "Feet in a row", 2.0),
+        EntryCell("pad_m", "Side of a square pad", 0.12, "in"),
+        EntryCell("adhesive", "Adhesive", "one-part-polyurethane"),
+        EntryCell("bead_width_m", "Width of its beads", 0.012, "in"),
+        EntryCell("application_c", "Air and roof while it cures", 21.0, "F"),
+        EntryCell("rested_h", "Rest that it gets before the first drive", 96.0),
+        EntryCell("surface", "Roof", "painted-metal"),
+        EntryCell("prepared", "Abraded, cleaned and primed", "yes"),
+        EntryCell("bond_c", "Bond line while driving", 60.0, "F"),
+        EntryCell("speed_m_s", "Road speed", 25.0, "mph"),
+        EntryCell("gust_m_s", "Headwind gust", 10.0, "mph"),
+    ),
+    "On the day of the readings": (
+        EntryCell("reading_w_m2", "Light in the panels' plane", 870.0),
+        EntryCell("reading_c", "Back of a panel, measured", 48.0, "F"),
+    ),
 }
-_HOT = _same(
-    "v_mp_v",
-    "gamma_pmp_fraction_per_c",
-    "alpha_sc_fraction_per_c",
-    "hot_cell_c",
-    "panels_in_series",
-    "charge_voltage_v",
+"""The first sheet by heading, top to bottom."""
+
+_VERDICT = "Verdict"
+_READ = {"irradiance_w_m2": "reading_w_m2", "cell_c": "reading_c"}
+_RUNS = "circuit insulation where current_carrying_conductors allowed_drop_fraction fuse_family"
+
+QUESTIONS: tuple[Asked, ...] = (
+    Asked(
+        "Cold morning",
+        Questions.cold_voc,
+        (
+            AnswerCell("cold_v", "Open-circuit voltage of a string", "string_v_oc_v"),
+            AnswerCell("cold_verdict", _VERDICT, "verdict"),
+        ),
+    ),
+    Asked(
+        "Hot noon: cells",
+        Questions.cell_temperature,
+        (AnswerCell("hot_cell_c", "Hot cells", "cell_c", "F"),),
+        {"ambient_c": "hottest_c"},
+        left="gap_m noct_c irradiance_w_m2",
+    ),
+    Asked(
+        "Hot noon: voltage",
+        Questions.hot_vmp,
+        (
+            AnswerCell("hot_v", "Voltage of a string at maximum power", "string_v_mp_v"),
+            AnswerCell("hot_verdict", _VERDICT, "verdict"),
+        ),
+        left="run_margin_v",
+    ),
+    Asked(
+        "Panels in series",
+        Questions.string_count,
+        (
+            AnswerCell("fewest", "Fewest", "smallest"),
+            AnswerCell("most", "Most", "largest"),
+            AnswerCell("series_verdict", _VERDICT, "verdict"),
+        ),
+        left="run_margin_v",
+    ),
+    Asked(
+        "Controller and array",
+        Questions.controller_current,
+        (
+            AnswerCell("array_w", "Nameplate power of the array", "array_w"),
+            AnswerCell("wanted_a", "Charging current in full sun", "wanted_a"),
+            AnswerCell("lost_w", "Power that the controller cuts off", "lost_w"),
+            AnswerCell("strong_sun_a", "Short-circuit current in strong sun", "strong_sun_a"),
+            AnswerCell("controller_verdict", _VERDICT, "verdict"),
+        ),
+        left="efficiency_fraction",
+    ),
+    Asked(
+        "Array with the shaded cells in full sun",
+        Questions.shaded_power,
+        (
+            AnswerCell("shaded_w", "Worst spread over the panel", "power_w"),
+            AnswerCell("best_w", "Kindest spread", "best_power_w"),
+            AnswerCell("unshaded_w", "Without the shadow", "unshaded_w"),
+            AnswerCell("tracker_w", "What a simple tracker finds", "tracker_w"),
+            AnswerCell("shade_verdict", _VERDICT, "verdict"),
+        ),
+        left="light_fraction shaded_groups shaded_panels irradiance_w_m2 cell_c",
+    ),
+    Asked(
+        "Cable from panels to controller",
+        Questions.wire_size,
+        (
+            AnswerCell("pv_size", "Conductor", "size"),
+            AnswerCell("pv_drop_v", "Voltage drop", "drop_v"),
+            AnswerCell("pv_fuse_a", "Fuse that protects it", "fuse_a"),
+            AnswerCell("pv_verdict", _VERDICT, "verdict"),
+        ),
+        {"voltage_v": "string_v", "length_m": "pv_length_m", "ambient_c": "hottest_c"},
+        left=f"current_a controller_output_a fault_current_a {_RUNS}",
+        warns=True,
+    ),
+    Asked(
+        "Cable from controller to battery",
+        Questions.wire_size,
+        (
+            AnswerCell("battery_size", "Conductor", "size"),
+            AnswerCell("battery_drop_v", "Voltage drop", "drop_v"),
+            AnswerCell("battery_wire_fuse_a", "Fuse that protects it", "fuse_a"),
+            AnswerCell("battery_verdict", _VERDICT, "verdict"),
+        ),
+        {"voltage_v": "battery_v", "length_m": "battery_length_m", "ambient_c": "hottest_c"},
+        left=f"current_a i_sc_a strings_in_parallel max_series_fuse_a {_RUNS}",
+    ),
+    Asked(
+        "String fuses",
+        Questions.string_fuse,
+        (
+            AnswerCell("string_fuse", "Needed", "needed"),
+            AnswerCell("string_fuse_a", "Rating, should one be fitted", "fuse_a"),
+            AnswerCell("string_verdict", _VERDICT, "verdict"),
+        ),
+        left="other_strings_i_sc_a bifaciality_fraction strongest_w_m2 battery_backfeed_a",
+    ),
+    Asked(
+        "Fuse at the battery",
+        Questions.battery_fuse,
+        (
+            AnswerCell("battery_fuse", "Family and rating", "title"),
+            AnswerCell("battery_fuse_a", "Rating", "fuse_a"),
+            AnswerCell("within_m", "Within", "within_m", "in"),
+            AnswerCell("fuse_verdict", _VERDICT, "verdict"),
+        ),
+        {"current_a": "controller_output_a", "max_voltage_v": "charge_voltage_v"},
+        left="fuse_family",
+        warns=True,
+    ),
+    Asked(
+        "Feet of one panel",
+        Questions.foot_load,
+        (AnswerCell("foot_n", "Pull on the worst foot", "worst_foot_n", "lbf"),),
+        {
+            **{"length_m": "panel_length_m", "width_m": "panel_width_m"},
+            **{"foot_m": "pad_m", "air_c": "lowest_ambient_c"},
+        },
+        left="crosswind_gust_m_s storm_gust_m_s uplift_coefficient edge_m standoff_m altitude_m",
+    ),
+    Asked(
+        "Bond of that foot in a gust",
+        Questions.bond_strength,
+        (
+            AnswerCell("bond_n", "What a pad holds", "holding_n", "lbf"),
+            AnswerCell("bond_verdict", _VERDICT, "verdict"),
+        ),
+        {"pad_length_m": "pad_m", "pad_width_m": "pad_m", "load_n": "foot_n"},
+        {"duration": "gust"},
+        warns=True,
+    ),
+    Asked(
+        "Cure of the adhesive",
+        Questions.cure_time,
+        (
+            AnswerCell("rest_h", "Rest before the first drive", "hours_before_driving"),
+            AnswerCell("cure_verdict", _VERDICT, "verdict"),
+        ),
+    ),
+    Asked(
+        "What the meter should read",
+        Questions.meter_reading,
+        (
+            AnswerCell("read_v", "Open-circuit voltage", "open_circuit_v"),
+            AnswerCell("read_low_v", "at least", "open_circuit_low_v"),
+            AnswerCell("read_a", "Short-circuit current", "short_circuit_a"),
+            AnswerCell("read_low_a", "at least", "short_circuit_low_a"),
+            AnswerCell("read_w", "Power while charging", "power_w"),
+            AnswerCell("read_low_w", "at least", "power_low_w"),
+        ),
+        _READ,
+        left="ambient_c cable_ohm",
+        warns=True,
+    ),
+    Asked(
+        "Bypass diodes: one panel half covered",
+        Questions.half_covered,
+        (
+            AnswerCell("groups_w", "Whole bypass groups covered", "groups_power_w"),
+            AnswerCell("cells_w", "Half of every group covered", "cells_power_w"),
+        ),
+        _READ,
+        left="ambient_c",
+    ),
 )
-_COUNT = {name: name for name in (*_COLD, *_HOT) if name != "panels_in_series"}
-_SHADE = _same(
-    "p_mp_w",
-    "v_mp_v",
-    "i_mp_a",
-    "v_oc_v",
-    "i_sc_a",
-    "cells_in_series",
-    "construction",
-    "shaded_cells",
-    "panels_in_series",
-    "strings_in_parallel",
-)
-_PV_WIRE = _same("i_sc_a", "strings_in_parallel", "max_series_fuse_a", "rules") | {
-    "voltage_v": "string_v",
-    "length_m": "pv_length_m",
-}
-_BATTERY_WIRE = _same("controller_output_a", "rules") | {
-    "voltage_v": "battery_v",
-    "length_m": "battery_length_m",
-}
-_STRING_FUSE = _same("i_sc_a", "strings_in_parallel", "max_series_fuse_a")
-_BATTERY_FUSE = _same("fault_current_a", "rules") | {
-    "current_a": "controller_output_a",
-    "max_voltage_v": "charge_voltage_v",
-}
-_FEET = _same("mass_kg", "rows", "columns", "speed_m_s", "gust_m_s") | {
-    "length_m": "panel_length_m",
-    "width_m": "panel_width_m",
-}
-_GUST = "&duration=gust"
-_BOND = _same("adhesive", "surface", "prepared", "bond_c") | {
-    "pad_length_m": "pad_m",
-    "pad_width_m": "pad_m",
-    "load_n": "foot_n",
-}
-
-_NOW = _same("v_mp_v", "i_mp_a", "v_oc_v", "i_sc_a", "cells_in_series", "irradiance_w_m2", "cell_c")
-_METER = _NOW | _same(
-    "panels_in_series",
-    "strings_in_parallel",
-    "alpha_sc_fraction_per_c",
-    "beta_voc_fraction_per_c",
-    "gamma_pmp_fraction_per_c",
-)
-_COVER = _NOW | _same("construction")
-
-ROWS: tuple[Row, ...] = (
-    Heading("Service"),
-    EntryCell(ADDRESS, "Address", "http://127.0.0.1:8000"),
-    EntryCell(
-        "rules",
-        "Wiring rules",
-        "nec-2023",
-        words=get_args(WiringRules),
-    ),
-    Heading("Panel, from its label"),
-    EntryCell("p_mp_w", "Maximum power", 115.0, "W"),
-    EntryCell("v_mp_v", "Voltage at maximum power", 19.2, "V"),
-    EntryCell("i_mp_a", "Current at maximum power", 5.99, "A"),
-    EntryCell("v_oc_v", "Open-circuit voltage", 22.9, "V"),
-    EntryCell("i_sc_a", "Short-circuit current", 6.4, "A"),
-    EntryCell("cells_in_series", "Cells in series (36 for 72 half cells)", 36.0),
-    EntryCell(
-        "construction",
-        "Cells and bypass diodes",
-        "half-cell-2-diodes",
-        words=get_args(ConstructionName),
-    ),
-    EntryCell("alpha_sc_fraction_per_c", "Change of current per kelvin", 0.0005, "1/K"),
-    EntryCell(
-        "beta_voc_fraction_per_c", "Change of open-circuit voltage per kelvin", -0.0028, "1/K"
-    ),
-    EntryCell("gamma_pmp_fraction_per_c", "Change of power per kelvin", -0.0037, "1/K"),
-    EntryCell("max_series_fuse_a", "Largest series fuse", 15.0, "A"),
-    EntryCell("panel_length_m", "Length", 1.18, "m", "ft"),
-    EntryCell("panel_width_m", "Width", 0.54, "m", "ft"),
-    EntryCell("mass_kg", "Mass", 2.3, "kg", "lbm"),
-    Heading("Array, controller and battery"),
-    EntryCell("panels_in_series", "Panels in a string", 2.0),
-    EntryCell("strings_in_parallel", "Strings in parallel", 2.0),
-    EntryCell("max_input_voltage_v", "Controller: largest input voltage", 100.0, "V"),
-    EntryCell("controller_output_a", "Controller: rated output current", 30.0, "A"),
-    EntryCell("battery_v", "Battery: nominal voltage", 12.0, "V"),
-    EntryCell("charge_voltage_v", "Battery: highest charging voltage", 14.4, "V"),
-    EntryCell("fault_current_a", "Battery: short-circuit current", 4000.0, "A"),
-    Product("string_v", "Nominal voltage of a string", ("v_mp_v", "panels_in_series"), "V"),
-    Heading("Places and ways"),
-    EntryCell("lowest_ambient_c", "Coldest air", -18.0, "°C", "F"),
-    EntryCell("ambient_c", "Hottest air", 38.0, "°C", "F"),
-    EntryCell(
-        "mounting_heat",
-        "Back of the panel",
-        "open-gap",
-        words=("bonded", "spacer-sheet", "open-gap", "open-rack"),
-    ),
-    EntryCell("pv_length_m", "Cable from panels to controller, one way", 4.5, "m", "ft"),
-    EntryCell("battery_length_m", "Cable from controller to battery, one way", 1.2, "m", "ft"),
-    EntryCell("shaded_cells", "Cells in the shadow of the roof hatch", 5.0),
-    Heading("Feet"),
-    EntryCell("rows", "Rows of feet along a panel, ends included", 3.0),
-    EntryCell("columns", "Feet in a row", 2.0),
-    EntryCell("pad_m", "Side of a square pad", 0.12, "m", "in"),
-    EntryCell(
-        "adhesive",
-        "Adhesive",
-        "one-part-polyurethane",
-        words=get_args(AdhesiveKind),
-    ),
-    EntryCell("bead_width_m", "Width of its beads", 0.012, "m", "in"),
-    EntryCell(
-        "surface",
-        "Roof",
-        "painted-metal",
-        words=get_args(SurfaceKind),
-    ),
-    EntryCell("prepared", "Abraded, cleaned and primed", "yes", words=("yes", "no")),
-    EntryCell("bond_c", "Bond line while driving", 60.0, "°C", "F"),
-    EntryCell("speed_m_s", "Road speed", 25.0, "m/s", "mph"),
-    EntryCell("gust_m_s", "Headwind gust", 10.0, "m/s", "mph"),
-    Heading("On the day of the readings"),
-    EntryCell("irradiance_w_m2", "Light in the panels' plane", 870.0, "W/m²"),
-    EntryCell("cell_c", "Back of a panel, measured", 48.0, "°C", "F"),
-    Heading("Voltages"),
-    Reply("cold_v", "Cold open-circuit voltage", "cold-voc", "string_v_oc_v", _COLD, "V"),
-    Reply("cold_verdict", "Verdict", "cold-voc", "verdict", _COLD, words=True),
-    Reply("cold_remedy", "What to change", "cold-voc", "remedy", _COLD, words=True),
-    Reply(
-        "hot_cell_c",
-        "Hot cells",
-        "cell-temperature",
-        "cell_c",
-        _same("ambient_c", "mounting_heat"),
-        "°C",
-        "F",
-    ),
-    Reply("hot_v", "Hot voltage at maximum power", "hot-vmp", "string_v_mp_v", _HOT, "V"),
-    Reply("hot_verdict", "Verdict", "hot-vmp", "verdict", _HOT, words=True),
-    Reply("hot_remedy", "What to change", "hot-vmp", "remedy", _HOT, words=True),
-    Reply("fewest", "Fewest panels in series", "string-count", "smallest", _COUNT),
-    Reply("most", "Most panels in series", "string-count", "largest", _COUNT),
-    Heading("Power with the shaded cells"),
-    Reply("shaded_w", "In full sun, worst spread", "shaded-power", "power_w", _SHADE, "W"),
-    Reply("best_w", "In full sun, kindest spread", "shaded-power", "best_power_w", _SHADE, "W"),
-    Reply("unshaded_w", "Without the shadow", "shaded-power", "unshaded_w", _SHADE, "W"),
-    Reply("tracker_w", "What a simple tracker finds", "shaded-power", "tracker_w", _SHADE, "W"),
-    Heading("Cables and fuses"),
-    Reply("pv_size", "Panels to controller", "wire-size", "size", _PV_WIRE, words=True),
-    Reply("pv_drop_v", "Drop", "wire-size", "drop_v", _PV_WIRE, "V"),
-    Reply("pv_verdict", "Verdict", "wire-size", "verdict", _PV_WIRE, words=True),
-    Reply("pv_remedy", "What to change", "wire-size", "remedy", _PV_WIRE, words=True),
-    Reply("battery_size", "Controller to battery", "wire-size", "size", _BATTERY_WIRE, words=True),
-    Reply("battery_drop_v", "Drop", "wire-size", "drop_v", _BATTERY_WIRE, "V"),
-    Reply("battery_verdict", "Verdict", "wire-size", "verdict", _BATTERY_WIRE, words=True),
-    Reply("battery_remedy", "What to change", "wire-size", "remedy", _BATTERY_WIRE, words=True),
-    Reply("string_fuse", "String fuses needed", "string-fuse", "needed", _STRING_FUSE, words=True),
-    Reply("string_verdict", "Verdict", "string-fuse", "verdict", _STRING_FUSE, words=True),
-    Reply("battery_fuse", "Battery fuse", "battery-fuse", "title", _BATTERY_FUSE, words=True),
-    Reply("battery_fuse_a", "Rating", "battery-fuse", "fuse_a", _BATTERY_FUSE, "A"),
-    Reply("within_m", "Within", "battery-fuse", "within_m", _BATTERY_FUSE, "m", "in"),
-    Reply("fuse_verdict", "Verdict", "battery-fuse", "verdict", _BATTERY_FUSE, words=True),
-    Reply("fuse_remedy", "What to change", "battery-fuse", "remedy", _BATTERY_FUSE, words=True),
-    Heading("Feet of one panel"),
-    Reply("foot_n", "Pull on the worst foot", "foot-load", "worst_foot_n", _FEET, "N", "lbf"),
-    Reply(
-        "bond_n", "What a pad holds", "bond-strength", "holding_n", _BOND, "N", "lbf", fixed=_GUST
-    ),
-    Reply("bond_verdict", "Verdict", "bond-strength", "verdict", _BOND, words=True, fixed=_GUST),
-    Reply(
-        "bond_remedy", "What to change", "bond-strength", "remedy", _BOND, words=True, fixed=_GUST
-    ),
-    Reply(
-        "rest_h",
-        "Rest before the first drive",
-        "cure-time",
-        "hours_before_driving",
-        _same("adhesive", "bead_width_m"),
-        "h",
-    ),
-    Heading("What the meter should read"),
-    Reply("read_v", "Open-circuit voltage", "meter-reading", "open_circuit_v", _METER, "V"),
-    Reply("read_low_v", "At least", "meter-reading", "open_circuit_low_v", _METER, "V"),
-    Reply("read_a", "Short-circuit current", "meter-reading", "short_circuit_a", _METER, "A"),
-    Reply("read_low_a", "At least", "meter-reading", "short_circuit_low_a", _METER, "A"),
-    Reply("read_w", "Power while charging", "meter-reading", "power_w", _METER, "W"),
-    Reply("read_low_w", "At least", "meter-reading", "power_low_w", _METER, "W"),
-    Reply(
-        "groups_w",
-        "One panel, whole bypass groups covered",
-        "half-covered",
-        "groups_power_w",
-        _COVER,
-        "W",
-    ),
-    Reply(
-        "cells_w",
-        "One panel, half of every group covered",
-        "half-covered",
-        "cells_power_w",
-        _COVER,
-        "W",
-    ),
-)
-"""The sheet, top to bottom."""
+"""The second sheet, top to bottom; what a question takes from another one stands below it."""
 
 NOTES: tuple[str, ...] = (
-    "Fill in the shaded cells of the sheet Build; every answer comes from the service at the "
-    "address given there, so that sheet, program and web page always agree.",
+    "Fill in the shaded cells of the sheet Inputs. Every answer comes from the service at the "
+    "address given there, in one request a question, so that sheet, program and web page agree.",
+    "A cell that is left empty is left to the service. What it then assumes stands beside the "
+    "answers, in full on the sheet Assumed, with cautions and sources.",
     "Answers that begin with Error: say what to change. Err:540, #VALUE! or #NAME? mean that the "
     "service does not answer, that the program may not use the network, or that it does not know "
     "WEBSERVICE (desktop spreadsheets do; most online ones have IMPORTDATA instead).",
     "Your program asks before it uses the network: allow it for this file. In LibreOffice put the "
     "file's folder under Tools, Options, LibreOffice, Security, Macro Security, Trusted Sources.",
+    "A key stands readable in this file and in the addresses that it asks: keep both to yourself. "
+    "The service takes it this way only where its operator allows keys in addresses.",
+    "The sheets Inputs and Answers print on a page each.",
     "Figures are those of an invented mobile library van. Change them all.",
-    "The sheet holds everyday answers only: zones of wind, statics of feet, every load case, "
+    "The workbook holds everyday answers only: zones of wind, statics of feet, every load case, "
     "energy and the work sheet are in the service's whole calculations.",
     "A panel in light is live, a battery can give thousands of amperes, and a panel that comes off "
     "at speed can kill. The answers do not replace local codes, makers' instructions or licensed "
-    "practice; each question's field caution says more.",
+    "practice.",
 )
-"""The second sheet."""
-
-FIRST_ROW = 3
-"""Row of the first heading, below the title and the names of the columns."""
+"""The last sheet."""
 
 
-def placed() -> Iterator[tuple[int, Row]]:
-    """Rows with their numbers on the sheet."""
-    yield from enumerate(ROWS, FIRST_ROW)
+@cache
+def keys() -> frozenset[str]:
+    """Keys of everything that a question can take."""
+    shown = {figure.key for asked in QUESTIONS for figure in asked.figures}
+    return frozenset(shown | {row.key for rows in ENTRIES.values() for row in rows})
 
 
-def cells() -> dict[str, str]:
-    """Cell of every figure, by key."""
-    return {row.key: f"B{number}" for number, row in placed() if not isinstance(row, Heading)}
+@cache
+def reached(key: str) -> list[dict[str, Any]]:
+    """Schemas of all parameters that a cell sets, with unit, limits and meaning."""
+    return [
+        described(asked.question.asked)[parameter]
+        for asked in QUESTIONS
+        for parameter, given in asked.given.items()
+        if given == key
+    ]
 
 
-def verdict_range() -> tuple[str, str]:
-    """First and last cell between which all verdicts stand."""
-    numbers = [number for number, row in placed() if isinstance(row, Reply)]
-    return f"B{numbers[0]}", f"B{numbers[-1]}"
+def unit_of(schema: Mapping[str, Any]) -> str:
+    """Symbol; empty for words and plain numbers."""
+    unit = str(schema.get("x-unit", ""))
+    return "" if unit == "1" else unit
+
+
+def taken(key: str) -> Validation | None:
+    """What an entry may be: what every question that it reaches takes."""
+    schemas = reached(key)
+    if not schemas:
+        return None
+    told = str(schemas[0]["description"])
+    if "enum" in schemas[0]:
+        shared = set.intersection(*(set(one["enum"]) for one in schemas))
+        return Validation(told, tuple(word for word in schemas[0]["enum"] if word in shared))
+    return Validation(
+        told,
+        low=max(one["minimum"] for one in schemas),
+        high=min(one["maximum"] for one in schemas),
+        whole=any(one["type"] == "integer" for one in schemas),
+    )

@@ -1,13 +1,12 @@
-"""The workbook in OpenDocument, by odfpy."""
+"""Workbooks in OpenDocument, by odfpy."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from importlib import import_module
-from pathlib import Path
+from io import BytesIO
 from typing import Any, TypeAlias
 
-from . import formulas, style
-from .formulas import OPEN_DOCUMENT, Cell
-from .layout import NOTES
+from .cells import DECIMALS, LOOKS, VERDICTS, Cell, CellSheet, CellStyle, Validation
+from .formulas import OPEN_DOCUMENT, small_build
 
 Node: TypeAlias = Any
 """An element of the document: odfpy declares no types, and its names stop at this module."""
@@ -19,136 +18,177 @@ text: Node = import_module("odf.text")
 opendocument: Node = import_module("odf.opendocument")
 
 _CM_PER_CHARACTER = 0.2
-_TOP = {"verticalalign": "top", "wrapoption": "wrap"}
 
 
-def write(path: Path, service: str) -> None:
-    """Write the workbook.
+def small_build_file(service: str) -> bytes:
+    """The workbook of a small build.
 
     Parameters
     ----------
-    path : Path
-        File to write.
     service : str
         Address of the service, as on the sheet.
     """
-    sheet = _Sheet(service)
-    sheet.book.save(str(path))
+    return written(small_build(OPEN_DOCUMENT, service))
 
 
-class _Sheet:
+def written(sheets: Iterable[CellSheet]) -> bytes:
+    """A workbook as the bytes of its file.
+
+    Parameters
+    ----------
+    sheets : iterable of CellSheet
+        In order.
+    """
+    document = _Document()
+    for sheet in sheets:
+        document.add(sheet)
+    stream = BytesIO()
+    document.book.save(stream)
+    return stream.getvalue()
+
+
+class _Document:
     """The document as it grows."""
 
-    def __init__(self, service: str) -> None:
+    def __init__(self) -> None:
         self.book = opendocument.OpenDocumentSpreadsheet()
         self._validations = table.ContentValidations()
         self.book.spreadsheet.addElement(self._validations)
-        self._styles()
-        look = odf.Style(name="sheet", family="table", masterpagename=self._page())
-        self.book.automaticstyles.addElement(look)
-        build = table.Table(name=style.BUILD, stylename=look)
-        self.book.spreadsheet.addElement(build)
-        for name, width in style.COLUMNS:
-            hidden = {"visibility": "collapse"} if name == style.COLUMNS[-1][0] else {}
-            build.addElement(table.TableColumn(stylename=self._column(width), **hidden))
-        self._rows(build, formulas.sheet(OPEN_DOCUMENT, service))
-        notes = table.Table(name=style.NOTES)
-        self.book.spreadsheet.addElement(notes)
-        notes.addElement(table.TableColumn(stylename=self._column(style.NOTE_WIDTH)))
-        self._rows(notes, ([Cell(note)] for note in NOTES))
-
-    def _styles(self) -> None:
-        self._style("title", weight="bold", size="14pt")
-        self._style("names", weight="bold")
-        self._style("heading", weight="bold", colour=style.HEADING)
-        self._style("entry", colour=style.ENTRY, border=f"0.5pt solid #{style.LINE}")
-        self._style("plain")
-        for word, colour in style.VERDICTS.items():
-            self._style(word, colour=colour)
-        self._style("answer", by_verdict=True)
+        self._made: set[str] = set()
+        for word, colour in VERDICTS.items():
+            self._style(word, CellStyle(bold=True, fill=colour), self.book.styles)
         self._two_decimals()
-        self._style("figure", decimals=True)
-        self._style("overall", weight="bold", size="14pt", by_verdict=True)
+        self._page()
+        for look, style in LOOKS.items():
+            if look != "verdict":
+                self._style(look, style, self.book.automaticstyles)
 
-    def _style(
-        self,
-        name: str,
-        *,
-        weight: str = "normal",
-        size: str = "10pt",
-        colour: str = "",
-        border: str = "",
-        by_verdict: bool = False,
-        decimals: bool = False,
-    ) -> None:
-        shown = {"datastylename": "decimals"} if decimals else {}
+    def add(self, sheet: CellSheet) -> None:
+        told = {} if sheet.printed else {"print": "false"}
+        grid = table.Table(name=sheet.name, stylename="sheet", **told)
+        self.book.spreadsheet.addElement(grid)
+        for width in sheet.widths:
+            grid.addElement(table.TableColumn(stylename=self._column(width)))
+        judged = f"verdict-{sheet.name}"
+        self._style(judged, LOOKS["verdict"], self.book.automaticstyles, f"{sheet.name}.A1")
+        covered: set[tuple[int, int]] = set()
+        for number, cells in enumerate(sheet.rows):
+            line = table.TableRow(stylename=self._row(sheet.heights.get(number)))
+            grid.addElement(line)
+            for column, cell in enumerate(cells):
+                self._cell(line, cell, judged, (number, column) in covered)
+                covered |= {
+                    (number + down, column + right)
+                    for down in range(cell.rows)
+                    for right in range(cell.columns)
+                }
+            for _ in range(cells[-1].columns - 1):
+                line.addElement(table.CoveredTableCell())
+
+    def _style(self, name: str, style: CellStyle, where: Node, base: str = "") -> None:
+        shown = {"datastylename": "decimals"} if style.figures else {}
         made = odf.Style(name=name, family="table-cell", parentstylename="Default", **shown)
-        made.addElement(odf.TextProperties(fontweight=weight, fontsize=size))
-        filled = {"backgroundcolor": f"#{colour}"} if colour else {}
-        framed = {"border": border} if border else {}
-        made.addElement(odf.TableCellProperties(**_TOP, **filled, **framed))
-        made.addElement(odf.ParagraphProperties(textalign="start"))
-        for word in style.VERDICTS if by_verdict else ():
-            condition = f'cell-content()="{word}"'
-            made.addElement(odf.Map(condition=condition, applystylename=word))
-        where = self.book.styles if name in style.VERDICTS else self.book.automaticstyles
+        bold = "bold" if style.bold else "normal"
+        made.addElement(
+            odf.TextProperties(fontweight=bold, fontsize=f"{style.size}pt", color=f"#{style.ink}")
+        )
+        filled = {"backgroundcolor": f"#{style.fill}"} if style.fill else {}
+        side = "border" if style.fill else "borderbottom"
+        framed = {side: f"0.5pt solid #{style.line}"} if style.line else {}
+        made.addElement(
+            odf.TableCellProperties(verticalalign="middle", wrapoption="wrap", **filled, **framed)
+        )
+        if style.indent:
+            made.addElement(odf.ParagraphProperties(textalign="start", marginleft="0.15cm"))
+        if base:
+            for word in VERDICTS:
+                condition = f'cell-content()="{word}"'
+                made.addElement(
+                    odf.Map(condition=condition, applystylename=word, basecelladdress=base)
+                )
         where.addElement(made)
 
     def _two_decimals(self) -> None:
         made = numbers.NumberStyle(name="decimals")
-        places = len(style.DECIMALS.partition(".")[2])
+        places = len(DECIMALS.partition(".")[2])
         made.addElement(numbers.Number(decimalplaces=str(places), minintegerdigits="1"))
         self.book.automaticstyles.addElement(made)
 
-    def _page(self) -> Node:
-        """Pages with the sheet's whole width on them."""
+    def _page(self) -> None:
+        """Every sheet is printed on one page."""
         layout = odf.PageLayout(name="page")
-        layout.addElement(odf.PageLayoutProperties(scaletopages=str(style.PAGES)))
-        self.book.automaticstyles.addElement(layout)
-        page = odf.MasterPage(name="page", pagelayoutname=layout)
-        self.book.masterstyles.addElement(page)
-        return page
-
-    def _column(self, width: float) -> Node:
-        name = f"width-{width:g}"
-        made = odf.Style(name=name, family="table-column")
-        wide = f"{width * _CM_PER_CHARACTER:.2f}cm"
-        made.addElement(odf.TableColumnProperties(columnwidth=wide))
-        self.book.automaticstyles.addElement(made)
-        return made
-
-    def _cell(self, cell: Cell) -> Node:
-        if cell.kind != "given":
-            kind = "string" if cell.kind == "text" else "float"
-            return table.TableCell(stylename=cell.look, valuetype=kind, formula=cell.content)
-        if cell.content == "":
-            return table.TableCell(stylename=cell.look)
-        known = {"valuetype": "string"}
-        if not isinstance(cell.content, str):
-            known = {"valuetype": "float", "value": repr(cell.content)}
-        if cell.words:
-            known["contentvalidationname"] = self._choice(cell.words)
-        node = table.TableCell(stylename=cell.look, **known)
-        shown = cell.content if isinstance(cell.content, str) else f"{cell.content:g}"
-        node.addElement(text.P(text=shown))
-        return node
-
-    def _choice(self, choices: Sequence[str]) -> str:
-        name = f"choice-{choices[0]}"
-        words = ";".join(f'"{word}"' for word in choices)
-        self._validations.addElement(
-            table.ContentValidation(
-                name=name,
-                condition=f"of:cell-content-is-in-list({words})",
-                allowemptycell="false",
-                displaylist="unsorted",
+        layout.addElement(
+            odf.PageLayoutProperties(
+                scaletopages="1", pagewidth="21cm", pageheight="29.7cm", margin="1cm"
             )
         )
+        self.book.automaticstyles.addElement(layout)
+        self.book.masterstyles.addElement(odf.MasterPage(name="page", pagelayoutname=layout))
+        made = odf.Style(name="sheet", family="table", masterpagename="page")
+        self.book.automaticstyles.addElement(made)
+
+    def _column(self, width: float) -> str:
+        name = f"width-{width:g}"
+        wide = f"{width * _CM_PER_CHARACTER:.2f}cm"
+        return self._once(name, "table-column", odf.TableColumnProperties(columnwidth=wide))
+
+    def _row(self, height: float | None) -> str:
+        if height is None:
+            own = odf.TableRowProperties(useoptimalrowheight="true")
+            return self._once("height", "table-row", own)
+        own = odf.TableRowProperties(rowheight=f"{height:g}pt", useoptimalrowheight="false")
+        return self._once(f"height-{height:g}", "table-row", own)
+
+    def _once(self, name: str, family: str, own: Node) -> str:
+        if name not in self._made:
+            self._made.add(name)
+            made = odf.Style(name=name, family=family)
+            made.addElement(own)
+            self.book.automaticstyles.addElement(made)
         return name
 
-    def _rows(self, sheet: Node, rows: Iterable[list[Cell]]) -> None:
-        for cells in rows:
-            line = table.TableRow()
-            sheet.addElement(line)
-            for cell in cells:
-                line.addElement(self._cell(cell))
+    def _cell(self, line: Node, cell: Cell, judged: str, covered: bool) -> None:
+        known: dict[str, str] = {"stylename": judged if cell.look == "verdict" else cell.look}
+        if cell.rows > 1 or cell.columns > 1:
+            known["numberrowsspanned"] = str(cell.rows)
+            known["numbercolumnsspanned"] = str(cell.columns)
+        if cell.takes:
+            known["contentvalidationname"] = self._validation(cell.takes)
+        shown = ""
+        if cell.gives:
+            known["valuetype"] = "string" if cell.gives == "text" else "float"
+            known["formula"] = str(cell.content)
+        elif isinstance(cell.content, bool):
+            known["valuetype"], known["booleanvalue"] = "boolean", str(cell.content).lower()
+            shown = str(cell.content).upper()
+        elif isinstance(cell.content, int | float):
+            known["valuetype"], known["value"] = "float", repr(cell.content)
+            shown = f"{cell.content:g}"
+        elif cell.content:
+            known["valuetype"], shown = "string", cell.content
+        kind = table.CoveredTableCell if covered else table.TableCell
+        node = kind(**known)
+        if shown:
+            node.addElement(text.P(text=shown))
+        line.addElement(node)
+
+    def _validation(self, takes: Validation) -> str:
+        name = f"validation-{len(self._validations.childNodes)}"
+        if takes.words:
+            words = ";".join(f'"{word}"' for word in takes.words)
+            condition = f"of:cell-content-is-in-list({words})"
+        else:
+            kind = "whole" if takes.whole else "decimal"
+            limits = f"cell-content-is-between({takes.low:.12g},{takes.high:.12g})"
+            condition = f"of:cell-content-is-{kind}-number() and {limits}"
+        made = table.ContentValidation(
+            name=name, condition=condition, allowemptycell="true", displaylist="unsorted"
+        )
+        told = table.HelpMessage(title="", display="true")
+        told.addElement(text.P(text=takes.told))
+        wrong = table.ErrorMessage(messagetype="stop", display="true")
+        wrong.addElement(text.P(text=f"Expected {takes.range or 'a word of the list'}."))
+        made.addElement(told)
+        made.addElement(wrong)
+        self._validations.addElement(made)
+        return name

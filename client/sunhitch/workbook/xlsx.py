@@ -1,92 +1,135 @@
-"""The workbook in Office Open XML, by openpyxl."""
+"""Workbooks in Office Open XML, by openpyxl."""
 
-from pathlib import Path
-from typing import Any, cast
+from collections.abc import Iterable
+from io import BytesIO
+from typing import Any, Literal, cast
 
 from openpyxl import Workbook
 from openpyxl.formatting.rule import Rule
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
 from openpyxl.styles.differential import DifferentialStyle
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from . import formulas, style
-from .formulas import OFFICE_OPEN, Cell
-from .layout import NOTES, placed
+from .cells import DECIMALS, LOOKS, VERDICTS, Cell, CellSheet, CellStyle, Validation
+from .formulas import OFFICE_OPEN, small_build
+
+_A4 = 9
+_MARGIN_IN = 0.4
+
+
+def small_build_file(service: str) -> bytes:
+    """The workbook of a small build.
+
+    Parameters
+    ----------
+    service : str
+        Address of the service, as on the sheet.
+    """
+    return written(small_build(OFFICE_OPEN, service))
+
+
+def written(sheets: Iterable[CellSheet]) -> bytes:
+    """A workbook as the bytes of its file.
+
+    Parameters
+    ----------
+    sheets : iterable of CellSheet
+        In order.
+    """
+    book = Workbook()
+    book.remove(cast("Worksheet", book.active))
+    for look, style in LOOKS.items():
+        book.add_named_style(_named(look, style))
+    for one in sheets:
+        sheet = book.create_sheet(one.name)
+        for number, row in enumerate(one.rows, 1):
+            for column, cell in enumerate(row, 1):
+                _put(sheet, number, column, cell)
+        for number, row in enumerate(one.rows, 1):
+            for column, cell in enumerate(row, 1):
+                if cell.rows > 1 or cell.columns > 1:
+                    last = number + cell.rows - 1, column + cell.columns - 1
+                    sheet.merge_cells(None, number, column, *last)
+        _arrange(sheet, one)
+    stream = BytesIO()
+    book.save(stream)
+    return stream.getvalue()
 
 
 def _filled(colour: str) -> PatternFill:
     return PatternFill(fill_type="solid", start_color=colour, end_color=colour)
 
 
-def write(path: Path, service: str) -> None:
-    """Write the workbook.
-
-    Parameters
-    ----------
-    path : Path
-        File to write.
-    service : str
-        Address of the service, as on the sheet.
-    """
-    book = Workbook()
-    sheet = book.active
-    if not isinstance(sheet, Worksheet):
-        raise TypeError("a new workbook opens with a sheet of cells")
-    sheet.title = style.BUILD
-    for number, row in enumerate(formulas.sheet(OFFICE_OPEN, service), 1):
-        for letter, cell in zip("ABCDEF", row, strict=False):
-            _put(sheet, f"{letter}{number}", cell)
-    for letter, (_, width) in zip("ABCDEF", style.COLUMNS, strict=True):
-        sheet.column_dimensions[letter].width = width
-    sheet.column_dimensions["F"].hidden = True
-    sheet.freeze_panes = "A3"
-    _verdict_colours(sheet)
-    _page(sheet)
-    notes = book.create_sheet(style.NOTES)
-    notes.column_dimensions["A"].width = style.NOTE_WIDTH
-    for number, note in enumerate(NOTES, 1):
-        _put(notes, f"A{number}", Cell(note))
-    book.save(path)
+def _named(look: str, style: CellStyle) -> NamedStyle:
+    line = Side(style="thin", color=style.line) if style.line else Side()
+    around = style.fill and style.line
+    made = NamedStyle(name=f"sunhitch {look}")
+    made.font = Font(name="Calibri", size=style.size, bold=style.bold, color=style.ink)
+    made.alignment = Alignment(
+        horizontal="left" if style.indent else None,
+        vertical="center",
+        wrap_text=True,
+        indent=int(style.indent),
+    )
+    beside = line if around else Side()
+    made.border = Border(bottom=line, top=beside, left=beside, right=beside)
+    if style.fill:
+        made.fill = _filled(style.fill)
+    if style.figures:
+        made.number_format = DECIMALS
+    return made
 
 
-_LINE = Side(style="thin", color=style.LINE)
-_LOOKS: dict[str, dict[str, Any]] = {
-    "title": {"font": Font(bold=True, size=14)},
-    "overall": {"font": Font(bold=True, size=14)},
-    "names": {"font": Font(bold=True)},
-    "heading": {"font": Font(bold=True), "fill": _filled(style.HEADING)},
-    "entry": {
-        "fill": _filled(style.ENTRY),
-        "border": Border(left=_LINE, right=_LINE, top=_LINE, bottom=_LINE),
-    },
-    "figure": {"number_format": style.DECIMALS},
-}
+def _put(sheet: Worksheet, row: int, column: int, cell: Cell) -> None:
+    written_ = cast("Any", sheet.cell(row, column))
+    written_.value = cell.content
+    if isinstance(cell.content, str) and not cell.gives:
+        written_.data_type = "s"
+    written_.style = f"sunhitch {cell.look}"
+    if cell.takes:
+        _validate(sheet, written_.coordinate, cell.takes)
+    if cell.look == "verdict":
+        _colour(sheet, written_.coordinate)
 
 
-def _put(sheet: Worksheet, place: str, cell: Cell) -> None:
-    written = sheet[place]
-    written.value = cell.content
-    written.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
-    for name, look in _LOOKS.get(cell.look, {}).items():
-        setattr(written, name, look)
-    if cell.words:
-        words = f'"{",".join(cell.words)}"'
-        sheet.add_data_validation(DataValidation(type="list", formula1=words, sqref=place))
+def _validate(sheet: Worksheet, place: str, takes: Validation) -> None:
+    if takes.words:
+        made = DataValidation(type="list", formula1=f'"{",".join(takes.words)}"')
+    else:
+        kind: Literal["whole", "decimal"] = "whole" if takes.whole else "decimal"
+        low, high = f"{takes.low:.12g}", f"{takes.high:.12g}"
+        made = DataValidation(type=kind, operator="between", formula1=low, formula2=high)
+    made.allow_blank = True
+    made.prompt, made.showInputMessage = takes.told[:255], True
+    made.error = f"Expected {takes.range or 'a word of the list'}."
+    made.showErrorMessage = True
+    made.add(place)
+    sheet.add_data_validation(made)
 
 
-def _verdict_colours(sheet: Worksheet) -> None:
-    last = max(number for number, _ in placed())
-    for word, colour in style.VERDICTS.items():
+def _colour(sheet: Worksheet, place: str) -> None:
+    for word, colour in VERDICTS.items():
         look = DifferentialStyle(fill=_filled(colour))
         rule = Rule(type="cellIs", operator="equal", formula=[f'"{word}"'], dxf=look)
-        for area in ("B1", f"B3:B{last}"):
-            cast("Any", sheet.conditional_formatting).add(area, rule)
+        cast("Any", sheet.conditional_formatting).add(place, rule)
 
 
-def _page(sheet: Worksheet) -> None:
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
+def _arrange(sheet: Worksheet, one: CellSheet) -> None:
+    for number, width in enumerate(one.widths, 1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
+    for row, height in one.heights.items():
+        sheet.row_dimensions[row + 1].height = height
+    if one.frozen:
+        sheet.freeze_panes = f"A{one.frozen + 1}"
+    sheet.sheet_view.showGridLines = False
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.print_title_rows = "1:2"
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.page_setup.paperSize = _A4
+    margins = sheet.page_margins
+    margins.left = margins.right = margins.top = margins.bottom = _MARGIN_IN
+    if one.printed:
+        sheet.page_setup.fitToHeight = 1
+        sheet.print_area = f"A1:{get_column_letter(len(one.widths))}{len(one.rows)}"

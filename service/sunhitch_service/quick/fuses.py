@@ -4,11 +4,11 @@ import math
 
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
-    PvRules,
     QuickBatteryFuse,
     QuickStringFuse,
     StringFuseQuestion,
 )
+from sunhitch.types.system import RuleSet
 from sunhitch.types.wiring import FuseOption, WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
@@ -28,7 +28,7 @@ from .question import Question, assumed, cited, warned
 def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
     """Need, range and stocked size of a string fuse."""
     notes = Assumptions()
-    rules: PvRules = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
+    rules: RuleSet = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
     back = notes.choose(
         "/battery_backfeed_a",
         asked.battery_backfeed_a,

@@ -1,5 +1,6 @@
 """Every quick question, in the order of the work."""
 
+from .controllers import CONTROLLERS
 from .drops import DROPS
 from .fixings import FIXINGS
 from .fuses import FUSES
@@ -14,6 +15,7 @@ from .wires import WIRES
 QUESTIONS: tuple[AnyQuestion, ...] = (
     *VOLTAGES,
     *HEATS,
+    *CONTROLLERS,
     *SHADES,
     *WIRES,
     *DROPS,

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from typing import TypedDict
 
 import numpy as np
-from msgspec.structs import replace
 
 from sunhitch.types.commissioning import (
     CheckedArray,
@@ -166,17 +165,14 @@ def _inspection(
         v_oc_v=asked.v_oc_v,
         i_sc_a=asked.i_sc_a,
         cells_in_series=asked.cells_in_series,
+        alpha_sc_fraction_per_c=asked.alpha_sc_fraction_per_c,
+        beta_voc_fraction_per_c=asked.beta_voc_fraction_per_c,
+        gamma_pmp_fraction_per_c=asked.gamma_pmp_fraction_per_c,
     )
     strings, in_series, cable = 1, 1, 0.0
     if isinstance(asked, MeterReadingQuestion):
         strings, in_series = asked.strings_in_parallel or 1, asked.panels_in_series or 1
         cable = asked.cable_ohm or 0.0
-        plate = replace(
-            plate,
-            alpha_sc_fraction_per_c=asked.alpha_sc_fraction_per_c,
-            beta_voc_fraction_per_c=asked.beta_voc_fraction_per_c,
-            gamma_pmp_fraction_per_c=asked.gamma_pmp_fraction_per_c,
-        )
     panel = Panel(electrical=plate, construction=construction)
     light = IrradianceReading(irradiance_w_m2=asked.irradiance_w_m2)
     return settle(

@@ -8,6 +8,7 @@ from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import CellLayout, Panel, PanelElectrical
 from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
+from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.pv.presets import preset_layout
@@ -37,6 +38,7 @@ class _ShadedArray:
     shaded: int
     share: float
     sun: Sun
+    rules: RuleSet | None
 
     def by_string(self) -> list[tuple[int, ...]]:
         """Shaded panels of each string: on as few strings as can be, and on as many."""
@@ -56,7 +58,9 @@ class _ShadedArray:
             for place in range(1, count + 1)
         }
         panels, wiring = build.array(self.kind, self.in_series, self.in_parallel, light)
-        return shaded_iv(ShadedIvRequest(panels=panels, wiring=wiring, sun=self.sun))
+        return shaded_iv(
+            ShadedIvRequest(panels=panels, wiring=wiring, sun=self.sun, rules=self.rules)
+        )
 
     def told(self, spread: Spread, strings: tuple[int, ...]) -> str:
         groups, paths = len(self.layout.bypass), self.layout.paths_in_parallel
@@ -121,6 +125,7 @@ def _array(asked: ShadedPowerQuestion, notes: Assumptions) -> _ShadedArray:
                 "/cell_c", asked.cell_c, 25.0, "As on the nameplate; hot cells give less."
             ),
         ),
+        rules=asked.rules,
     )
 
 
@@ -132,6 +137,11 @@ def _panel(asked: ShadedPowerQuestion, notes: Assumptions) -> Panel:
         v_oc_v=asked.v_oc_v,
         i_sc_a=asked.i_sc_a,
         cells_in_series=asked.cells_in_series,
+        alpha_sc_fraction_per_c=asked.alpha_sc_fraction_per_c,
+        beta_voc_fraction_per_c=asked.beta_voc_fraction_per_c,
+        gamma_pmp_fraction_per_c=asked.gamma_pmp_fraction_per_c,
+        max_series_fuse_a=asked.max_series_fuse_a,
+        max_system_voltage_v=asked.max_system_voltage_v,
     )
     if asked.construction is None:
         why = "The usual flexible panel. It decides what shade costs; see the data sheet."

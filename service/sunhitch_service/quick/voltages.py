@@ -17,7 +17,7 @@ from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import chemistry_row, usual_charge_v
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.controller.settings import usual_margin_v
+from sunhitch_service.engine.controller.settings import usual_setting
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
@@ -123,7 +123,7 @@ def _slope_basis() -> Basis:
 
 def _needed_v(charge_voltage_v: float, margin_v: float | None, notes: Assumptions) -> float:
     """Panel voltage at which a controller still charges a full battery [V]."""
-    usual = usual_margin_v("mppt", "run_margin_v")
+    usual = usual_setting("mppt", "run_margin_v")
     why = "Common practice for an MPPT controller."
     return charge_voltage_v + notes.choose("/run_margin_v", margin_v, usual, why)
 

@@ -6,6 +6,8 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
+from sunhitch_service.engine.stamp import stamp
+
 from .question import Value
 
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
@@ -53,14 +55,15 @@ def table(columns: Sequence[str], rows: Iterable[Mapping[str, Value]]) -> str:
 
 
 def as_xml(row: Mapping[str, Value]) -> bytes:
-    """One element for each value, which spreadsheets read by path: ``//loss_w``.
+    """One element for each value, which spreadsheets read by path: ``//loss_w``, ``/*/@version``.
 
     Parameters
     ----------
     row : mapping
         Values by name; an absent one is an empty element.
     """
-    answer = ET.Element("answer")
+    engine = stamp()
+    answer = ET.Element("answer", version=engine.version, data_sha256=engine.data_sha256)
     for name, value in row.items():
         ET.SubElement(answer, name).text = "" if value is None else plain(value)
     told: bytes = ET.tostring(answer, encoding="utf-8", xml_declaration=True)

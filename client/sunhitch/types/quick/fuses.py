@@ -6,13 +6,12 @@ from sunhitch.types.base import Input, Output
 from sunhitch.types.check import Verdict
 from sunhitch.types.panel import Bifaciality
 from sunhitch.types.quantity import choice, count, prose, quantity
-from sunhitch.types.system import StrongestSun
+from sunhitch.types.system import RuleSet, StrongestSun
 from sunhitch.types.wiring import FuseFamily, WiringRules
 
 from .texts import Assumed, Beware, Remedy, Source
 
 _AMPS = 1e6
-PvRules = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
 
 
 class StringFuseQuestion(Input, kw_only=True):
@@ -44,7 +43,7 @@ class StringFuseQuestion(Input, kw_only=True):
         ]
         | None
     ) = None
-    rules: Annotated[PvRules, choice("Rule set.", "nec-2023")] | None = None
+    rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
 class QuickStringFuse(Output, kw_only=True):

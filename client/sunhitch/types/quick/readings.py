@@ -2,6 +2,8 @@
 
 from typing import Annotated
 
+from msgspec import Meta
+
 from sunhitch.types.base import Input, Output
 from sunhitch.types.panel import ConstructionName
 from sunhitch.types.quantity import choice, count, quantity
@@ -20,12 +22,14 @@ _Current = Annotated[
 _Volts = Annotated[float, quantity("V", 0.0, 1e5, "Expected reading.", 43.0)]
 _Amperes = Annotated[float, quantity("A", 0.0, 1e5, "Expected reading.", 11.0)]
 _Watts = Annotated[float, quantity("W", 0.0, 1e7, "Expected reading.", 365.0)]
-_Low = Annotated[
-    float, quantity("see name", 0.0, 1e7, "Least that a sound array shows, 95 %.", 41.5)
-]
-_High = Annotated[
-    float, quantity("see name", 0.0, 1e7, "Most that a sound array shows, 95 %.", 44.5)
-]
+
+
+def _low(unit: str) -> Meta:
+    return quantity(unit, 0.0, 1e7, "Least that a sound array shows, 95 %.", 41.5)
+
+
+def _high(unit: str) -> Meta:
+    return quantity(unit, 0.0, 1e7, "Most that a sound array shows, 95 %.", 44.5)
 
 
 class PanelNowQuestion(Input, kw_only=True):
@@ -45,6 +49,9 @@ class PanelNowQuestion(Input, kw_only=True):
     irradiance_w_m2: _Light
     cell_c: _Cell | None = None
     ambient_c: _Air | None = None
+    alpha_sc_fraction_per_c: Alpha | None = None
+    beta_voc_fraction_per_c: Beta | None = None
+    gamma_pmp_fraction_per_c: Gamma | None = None
 
 
 class MeterReadingQuestion(PanelNowQuestion, kw_only=True):
@@ -55,29 +62,26 @@ class MeterReadingQuestion(PanelNowQuestion, kw_only=True):
     cable_ohm: (
         Annotated[float, quantity("Ω", 0.0, 10.0, "From array to meter, both ways.", 0.03)] | None
     ) = None
-    alpha_sc_fraction_per_c: Alpha | None = None
-    beta_voc_fraction_per_c: Beta | None = None
-    gamma_pmp_fraction_per_c: Gamma | None = None
 
 
 class QuickMeterReading(Output, kw_only=True):
     """Readings of a sound array in the light and heat of now."""
 
     open_circuit_v: _Volts
-    open_circuit_low_v: _Low
-    open_circuit_high_v: _High
+    open_circuit_low_v: Annotated[float, _low("V")]
+    open_circuit_high_v: Annotated[float, _high("V")]
     short_circuit_a: _Amperes
-    short_circuit_low_a: _Low
-    short_circuit_high_a: _High
+    short_circuit_low_a: Annotated[float, _low("A")]
+    short_circuit_high_a: Annotated[float, _high("A")]
     working_v: _Volts
-    working_low_v: _Low
-    working_high_v: _High
+    working_low_v: Annotated[float, _low("V")]
+    working_high_v: Annotated[float, _high("V")]
     working_a: _Amperes
-    working_low_a: _Low
-    working_high_a: _High
+    working_low_a: Annotated[float, _low("A")]
+    working_high_a: Annotated[float, _high("A")]
     power_w: _Watts
-    power_low_w: _Low
-    power_high_w: _High
+    power_low_w: Annotated[float, _low("W")]
+    power_high_w: Annotated[float, _high("W")]
     assumed: Assumed
     basis: Source
     caution: Beware
@@ -102,16 +106,16 @@ class QuickHalfCovered(Output, kw_only=True):
         float,
         quantity("W", 0.0, 1e5, "The cover lies on half of the bypass groups, whole ones.", 50.0),
     ]
-    groups_low_w: _Low
-    groups_high_w: _High
+    groups_low_w: Annotated[float, _low("W")]
+    groups_high_w: Annotated[float, _high("W")]
     groups_v: Annotated[float, quantity("V", 0.0, 1e4, "Voltage at that power.", 8.9)]
     groups_a: Annotated[float, quantity("A", 0.0, 1e4, "Current at that power.", 5.6)]
     cells_power_w: Annotated[
         float,
         quantity("W", 0.0, 1e5, "It lies on half of the cells of every bypass group.", 50.0),
     ]
-    cells_low_w: _Low
-    cells_high_w: _High
+    cells_low_w: Annotated[float, _low("W")]
+    cells_high_w: Annotated[float, _high("W")]
     cells_v: Annotated[float, quantity("V", 0.0, 1e4, "Voltage at that power.", 18.6)]
     cells_a: Annotated[float, quantity("A", 0.0, 1e4, "Current at that power.", 2.8)]
     uncovered_w: Annotated[float, quantity("W", 0.0, 1e5, "The same without cover.", 100.0)]

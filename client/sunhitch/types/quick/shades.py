@@ -6,8 +6,10 @@ from sunhitch.types.base import Input, Output
 from sunhitch.types.check import Verdict
 from sunhitch.types.panel import ConstructionName
 from sunhitch.types.quantity import choice, count, prose, quantity
+from sunhitch.types.system import RuleSet
 
 from .texts import Assumed, Beware, Remedy, Source
+from .voltages import Alpha, Beta, Gamma
 
 
 class ShadedPowerQuestion(Input, kw_only=True):
@@ -50,6 +52,17 @@ class ShadedPowerQuestion(Input, kw_only=True):
         Annotated[float, quantity("W/m²", 1.0, 1500.0, "Light on cells in the sun.", 1000.0)] | None
     ) = None
     cell_c: Annotated[float, quantity("°C", -60.0, 130.0, "Cells.", 25.0)] | None = None
+    alpha_sc_fraction_per_c: Alpha | None = None
+    beta_voc_fraction_per_c: Beta | None = None
+    gamma_pmp_fraction_per_c: Gamma | None = None
+    max_series_fuse_a: (
+        Annotated[float, quantity("A", 0.1, 200.0, "Largest series fuse the maker allows.", 15.0)]
+        | None
+    ) = None
+    max_system_voltage_v: (
+        Annotated[float, quantity("V", 1.0, 2000.0, "Largest system voltage.", 600.0)] | None
+    ) = None
+    rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
 class QuickShadedPower(Output, kw_only=True):

@@ -69,8 +69,8 @@ class ControllerSettings:
         return min(self.given.max_output_current_a, powered)
 
 
-def usual_margin_v(kind: str, column: str) -> float:
-    """Input above battery voltage where the maker gives none, a column of `kinds.csv` [V]."""
+def usual_setting(kind: str, column: str) -> float:
+    """What a maker usually gives, a column of `kinds.csv`."""
     return float(table("controller", "kinds").row("kind", kind)[column])
 
 
