@@ -32,12 +32,13 @@ ALLOWED = (
 )
 """Permissive licences, and those that ask for openness of the library or font itself only."""
 READ = {
+    "odfpy": "Apache-2.0",
     "partd": "BSD-3-Clause",
     "protobuf": "BSD-3-Clause",
     "resvg_py": "MIT",
     "rich-click": "MIT",
 }
-"""Licences that packages state in a file, not in their metadata."""
+"""Licences that packages state in a file, not in their metadata, or of which we choose one."""
 
 
 def bill_of_materials(environment: Path) -> list[dict[str, Any]]:
@@ -52,7 +53,9 @@ def bill_of_materials(environment: Path) -> list[dict[str, Any]]:
 
 def licences(component: dict[str, Any]) -> list[str]:
     """What a component says of itself."""
-    said = [READ[component["name"]]] if component["name"] in READ else []
+    if component["name"] in READ:
+        return [READ[component["name"]]]
+    said: list[str] = []
     for entry in component.get("licenses", []):
         licence = entry.get("license", {})
         said.append(entry.get("expression") or licence.get("id") or licence.get("name", ""))

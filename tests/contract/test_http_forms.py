@@ -1,21 +1,29 @@
 """One computation, many forms: parts of an answer, drawings along with it, kept answers."""
 
+import csv
 import json
+import re
 from email import message_from_bytes
 from email.policy import HTTP
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from contract_serving import TOY, Served, problem_of
 from contract_toys import DRAWINGS, SHORT, ToyAnswer, ToyRequest, linger, toys
+from odf import opendocument, table
+from openpyxl import load_workbook
 
 from sunhitch.operations.operation import Operation
 from sunhitch_service.calculations.calculation import AnyCalculation, Calculation
+from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
 EXAMPLE: dict[str, Any] = json.loads(
     (Path(__file__).parents[2] / "client/sunhitch/examples/fit-out.json").read_text("utf-8")
 )
+SHADED = Path(__file__).parents[2] / "client/sunhitch/examples/shaded-iv.json"
 MULTIPART = {"Accept": "multipart/mixed"}
 
 
@@ -139,6 +147,97 @@ def test_answers_are_as_small_as_they_are_held_to(service: Served) -> None:
         answer = service.http.post(f"/v1/fit-out{query}", json=EXAMPLE)
         assert answer.headers["content-encoding"] == "gzip"
         assert int(answer.headers["content-length"]) <= most
+
+
+@pytest.mark.parametrize("media_type", SPREADSHEETS)
+def test_a_workbook_holds_the_values_of_the_answer(service: Served, media_type: str) -> None:
+    whole = service.http.post("/v1/fit-out", json=EXAMPLE).json()
+    sheets = read_back(
+        service.http.post("/v1/fit-out", json=EXAMPLE, headers={"Accept": media_type}), media_type
+    )
+    assert dict(sheets["about"])["answer_id"] == whole["answer_id"]
+    assert dict(sheets["about"])["verdict"] == whole["verdict"]
+    asked = dict(sheets["request"])
+    assert asked["/placements/1/x_m"] == EXAMPLE["placements"][1]["x_m"]
+    for name, part in (
+        ("checks", "checks"),
+        ("wire-schedule", "wire_schedule"),
+        ("protection-schedule", "protection_schedule"),
+        ("parts", "parts_list"),
+    ):
+        head, *rows = sheets[name]
+        assert len(rows) == len(whole[part])
+        for row, told in zip(rows, whole[part], strict=True):
+            for column, cell in zip(head, row, strict=True):
+                value = told[str(column)]
+                if isinstance(value, float):
+                    assert cell == pytest.approx(value, rel=1e-14)
+                elif isinstance(value, int | str):
+                    assert cell == (value if value != "" else None)
+
+
+def test_a_table_comes_as_a_workbook_too(service: Served) -> None:
+    body = json.loads(SHADED.read_text("utf-8")) | {"detail": "curve"}
+    whole = service.http.post("/v1/shaded-iv", json=body).json()
+    for media_type in SPREADSHEETS:
+        sheets = read_back(
+            service.http.post(
+                "/v1/shaded-iv?view=curve-points", json=body, headers={"Accept": media_type}
+            ),
+            media_type,
+        )
+        assert list(sheets) == ["about", "curve-points"]
+        curve = [list(row) for row in sheets["curve-points"][1:]]
+        told = whole["curve"]
+        for place, column in enumerate(("voltage_v", "current_a")):
+            assert [row[place] for row in curve] == pytest.approx(told[column], rel=1e-14)
+
+
+def read_back(answer: httpx.Response, media_type: str) -> dict[str, list[tuple[Any, ...]]]:
+    """Values of every sheet, as the packages that the formats are read with tell them."""
+    assert (answer.status_code, answer.headers["content-type"]) == (200, media_type)
+    stream = BytesIO(answer.content)
+    if SPREADSHEETS[media_type] == "xlsx":
+        book = load_workbook(stream)
+        return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book}
+    tables = opendocument.load(stream).getElementsByType(table.Table)
+    return {
+        one.getAttribute("name"): [
+            tuple(_value(cell) for cell in row.getElementsByType(table.TableCell))
+            for row in one.getElementsByType(table.TableRow)
+        ]
+        for one in tables
+    }
+
+
+def _value(cell: Any) -> Any:
+    kind = cell.getAttribute("valuetype")
+    if kind == "float":
+        return float(cell.getAttribute("value"))
+    if kind == "boolean":
+        return cell.getAttribute("booleanvalue") == "true"
+    return str(cell) or None
+
+
+def test_a_table_is_written_as_the_country_writes_it(service: Served) -> None:
+    path = "/v1/fit-out?view=wire-schedule&decimal=comma"
+    told = service.http.post(path, json=EXAMPLE, headers={"Accept": "text/csv"}).text
+    rows = csv.DictReader(StringIO(told.removeprefix("\ufeff")), delimiter=";")
+    whole = service.http.post("/v1/fit-out?fields=wire_schedule", json=EXAMPLE).json()
+    lengths = [float(row["length_m"].replace(",", ".")) for row in rows]
+    assert lengths == pytest.approx([one["length_m"] for one in whole["wire_schedule"]])
+    refused = service.http.post(f"{path}&separator=comma", json=EXAMPLE)
+    problem_of(refused, 422, "contradictory")
+
+
+def test_a_dark_picture_differs_from_the_light_one_by_its_colours_only(service: Served) -> None:
+    path, headers = "/v1/fit-out?view=wiring-diagram", {"Accept": "image/svg+xml"}
+    light = service.http.post(path, json=EXAMPLE, headers=headers).text
+    dark = service.http.post(f"{path}&theme=dark", json=EXAMPLE, headers=headers).text
+    assert light != dark
+    colour = re.compile('"#[0-9a-f]{3,6}"')
+    assert colour.sub("", light) == colour.sub("", dark)
+    assert '"#fff"' not in dark
 
 
 def test_all_load_cases_come_on_request(service: Served) -> None:

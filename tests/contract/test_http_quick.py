@@ -14,7 +14,6 @@ from contract_toys import toys
 
 from sunhitch_service.engine.tables import table
 from sunhitch_service.quick.questions import QUESTIONS
-from sunhitch_service.quick.writing import table as written
 
 COLD = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18"
 WIRE = "/v1/quick/wire-size?current_a=20&voltage_v=12&length_m=4"
@@ -53,14 +52,14 @@ def test_the_value_alone(service: Served) -> None:
 def test_one_field_in_every_format(service: Served) -> None:
     field = "&field=metric_size"
     assert service.http.get(f"{WIRE}{field}").json() == "16 mm²"
-    assert service.http.get(f"{WIRE}{field}&format=csv").text == "metric_size\r\n16 mm²\r\n"
+    assert service.http.get(f"{WIRE}{field}&format=csv").text == "\ufeffmetric_size\r\n16 mm²\r\n"
     assert service.http.get(f"{WIRE}{field}&format=txt").text == "16 mm²"
 
 
 def test_columns_hold_what_the_json_holds(service: Served) -> None:
     answer = service.http.get(f"{WIRE}&format=csv")
     assert answer.headers["content-type"] == "text/csv; charset=utf-8"
-    names, values = csv.reader(io.StringIO(answer.text))
+    names, values = csv.reader(io.StringIO(answer.text[1:]))
     whole = service.http.get(WIRE).json()
     assert names == list(whole)
     for value, known in zip(values, whole.values(), strict=True):
@@ -247,7 +246,7 @@ def test_every_table_of_the_engine_can_be_had(service: Served) -> None:
         assert whole["basis"]["reference"]
         assert len(whole["rows"]) == one["rows"]
         assert all(list(row) == one["columns"] for row in whole["rows"])
-    rows = list(csv.reader(io.StringIO(service.http.get("/v1/reference?format=csv").text)))
+    rows = list(csv.reader(io.StringIO(service.http.get("/v1/reference?format=csv").text[1:])))
     assert [row[0] for row in rows[1:]] == [one["name"] for one in tables]
 
 
@@ -258,7 +257,7 @@ def test_a_table_is_given_as_the_engine_reads_it(service: Served) -> None:
     for shown, row in zip(whole["rows"], read.rows, strict=True):
         assert shown["area_mm2"] == float(row["area_mm2"])
         assert shown["row_note"] == (row["row_note"] or None)
-    text = service.http.get("/v1/reference/wiring-nec-table-8?format=csv").text
+    text = service.http.get("/v1/reference/wiring-nec-table-8?format=csv").text[1:]
     first = next(csv.DictReader(io.StringIO(text)))
     assert first["source"].startswith(read.basis.reference)
     assert {name: first[name] for name in ("awg", "area_mm2")} == {
@@ -303,9 +302,38 @@ def test_a_question_answers_as_flat_xml(service: Served) -> None:
     assert alone.tag == "remedy"
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@now", "plain"])
-def test_no_text_of_a_table_runs_as_a_formula(text: str) -> None:
-    (row,) = csv.DictReader(
-        io.StringIO(written(("remedy", "loss_w"), [{"remedy": text, "loss_w": -1.0}]))
-    )
-    assert row == {"remedy": text if text == "plain" else f"'{text}", "loss_w": "-1"}
+def test_tables_are_written_as_the_country_writes_them(service: Served) -> None:
+    german = service.http.get(f"{COLD}&format=csv&decimal=comma&field=string_v_oc_v")
+    assert german.content == b"\xef\xbb\xbfstring_v_oc_v\r\n27,022\r\n"
+    whole = service.http.get(f"{COLD}&format=csv&decimal=comma").text[1:]
+    (row,) = csv.DictReader(io.StringIO(whole), delimiter=";")
+    assert row["panel_v_oc_v"] == "27,022"
+    table_ = service.http.get("/v1/reference/wiring-nec-table-8?format=csv&separator=tab").text
+    assert table_.startswith("\ufeffawg\t")
+    tags = {
+        service.http.get(f"{COLD}&format=csv{style}").headers["etag"]
+        for style in ("", "&decimal=comma", "&separator=tab")
+    }
+    assert len(tags) == 3
+
+
+@pytest.mark.parametrize(
+    ("query", "status", "named"),
+    [
+        ("decimal=comma&separator=comma", 422, "/separator"),
+        ("decimal=dot", 400, "/decimal"),
+        ("separator=", 400, "/separator"),
+    ],
+)
+def test_tables_that_nobody_could_read_are_refused(
+    service: Served, query: str, status: int, named: str
+) -> None:
+    for path in (f"{COLD}&format=csv&", "/v1/reference?format=csv&"):
+        problem = problem_of(service.http.get(path + query), status)
+        assert [fault.pointer for fault in problem.errors] == [named]
+
+
+def test_slashes_before_and_behind_an_address_do_no_harm(service: Served) -> None:
+    plain = service.http.get(f"{COLD}&format=txt").text
+    for path in (COLD.replace("?", "/?"), f"/{COLD}"):
+        assert service.http.get(f"{service.url}{path}&format=txt").text == plain

@@ -13,7 +13,7 @@ import pytest
 from contract_serving import TOY, Served, problem_of
 from contract_toys import toys
 
-from sunhitch_service.drawing.tables import written
+from sunhitch_service.drawing.columns import Columns, CsvStyle
 from sunhitch_service.http.keys import make_key
 
 KEY, ENTRY = make_key("shop")
@@ -119,7 +119,8 @@ def test_documents_are_compressed_once(service: Served) -> None:
     "sign", ["=", "+", "-", "@", "＝", "＋", " =", "\t=", "\n=", "\r=", "\u00a0="]
 )
 def test_no_cell_of_a_table_runs_as_a_formula(sign: str) -> None:
-    (_, (cell, number)) = csv.reader(io.StringIO(written(("a", "b"), [(f"{sign}1+1", -2.5)])))
+    written = CsvStyle().written(Columns(("a", "b"), [(f"{sign}1+1", -2.5)]))
+    (_, (cell, number)) = csv.reader(io.StringIO(written))
     assert cell == f"'{sign}1+1"
     assert number == "-2.5"
 

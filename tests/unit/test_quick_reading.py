@@ -6,12 +6,12 @@ from urllib.parse import parse_qs
 import pytest
 
 from sunhitch.types.problem import FieldError
+from sunhitch_service.drawing.columns import Columns, CsvStyle, plain
 from sunhitch_service.engine.errors import Fault
 from sunhitch_service.quick.parameters import parameters, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
-from sunhitch_service.quick.writing import plain, table
 
 FEET = "rows=3&columns=2&speed_mph=60"
 DROP = "current_a=20&voltage_v=12"
@@ -196,5 +196,5 @@ def test_values_are_written_in_plain_decimal(value: float | str | None, text: st
 
 
 def test_columns_are_written_as_rfc_4180_says() -> None:
-    text = table(("size", "why", "fuse_a"), [{"size": "6 AWG", "why": 'a, "b"', "fuse_a": None}])
-    assert text == 'size,why,fuse_a\r\n6 AWG,"a, ""b""",\r\n'
+    text = CsvStyle().written(Columns(("size", "why", "fuse_a"), [("6 AWG", 'a, "b"', None)]))
+    assert text == '\ufeffsize,why,fuse_a\r\n6 AWG,"a, ""b""",\r\n'

@@ -13,6 +13,7 @@ import pytest
 
 from sunhitch.report.amounts import inches, tape
 from sunhitch.types.roof import RoofLayoutAnswer, RoofLayoutRequest
+from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.drawing.marking_out import cable_marks, marking_out, marks
 from sunhitch_service.drawing.roof_plan import roof_plan
 from sunhitch_service.engine.roof.layout import roof_layout
@@ -163,7 +164,7 @@ def test_an_empty_roof_can_be_drawn(answer: RoofLayoutAnswer) -> None:
 def test_the_list_holds_every_corner_foot_and_cable(
     request_: RoofLayoutRequest, answer: RoofLayoutAnswer
 ) -> None:
-    rows = list(csv.DictReader(io.StringIO(marking_out(request_, answer))))
+    rows = list(csv.DictReader(io.StringIO(CsvStyle().written(marking_out(request_, answer))[1:])))
     by_name = {(row["thing"], row["point"]): row for row in rows}
     assert len(by_name) == len(rows)
     for panel in answer.plan.panels:

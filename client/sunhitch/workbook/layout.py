@@ -388,8 +388,9 @@ def taken(key: str) -> Validation | None:
         return None
     told = str(schemas[0]["description"])
     if "enum" in schemas[0]:
-        shared = set.intersection(*(set(one["enum"]) for one in schemas))
-        return Validation(told, tuple(word for word in schemas[0]["enum"] if word in shared))
+        words: list[str] = schemas[0]["enum"]
+        taken_by_all = [word for word in words if all(word in one["enum"] for one in schemas)]
+        return Validation(told, tuple(taken_by_all))
     return Validation(
         told,
         low=max(one["minimum"] for one in schemas),

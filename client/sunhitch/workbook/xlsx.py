@@ -106,7 +106,7 @@ def _validate(sheet: Worksheet, place: str, takes: Validation) -> None:
     made.prompt, made.showInputMessage = takes.told[:255], True
     made.error = f"Expected {takes.range or 'a word of the list'}."
     made.showErrorMessage = True
-    made.add(place)
+    cast("Any", made).add(place)
     sheet.add_data_validation(made)
 
 

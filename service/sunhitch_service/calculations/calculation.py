@@ -8,6 +8,7 @@ from sunhitch.operations.operation import Operation
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch_service.drawing.answer_sheet import AnswerSheet
+from sunhitch_service.drawing.columns import Columns, CsvDrawing
 from sunhitch_service.engine.divided import Divided
 
 Q = TypeVar("Q", bound=Input)
@@ -29,12 +30,15 @@ class Rendering:
     draw : callable
         From request and answer to text; a module-level function or another callable that can be
         sent to another process.
+    columns : callable or None
+        From request and answer to the values of a table.
     """
 
     media_type: str
     view: str
     description: str
     draw: Callable[[Any, Any], str]
+    columns: Callable[[Any, Any], Columns] | None = None
 
 
 def picture(view: str, description: str, draw: Callable[[Any, Any], str]) -> Rendering:
@@ -42,9 +46,9 @@ def picture(view: str, description: str, draw: Callable[[Any, Any], str]) -> Ren
     return Rendering("image/svg+xml", view, description, draw)
 
 
-def table(view: str, description: str, draw: Callable[[Any, Any], str]) -> Rendering:
-    """A table as CSV."""
-    return Rendering("text/csv", view, description, draw)
+def table(view: str, description: str, columns: Callable[[Any, Any], Columns]) -> Rendering:
+    """A table, as CSV or in a workbook."""
+    return Rendering("text/csv", view, description, CsvDrawing(columns), columns)
 
 
 def sheet(*pictures: Callable[[Any, Any], str]) -> Rendering:

@@ -3,7 +3,7 @@
 from sunhitch.operations import FIT_OUT
 from sunhitch_service.drawing.marking_out import marking_out
 from sunhitch_service.drawing.roof_plan import roof_plan
-from sunhitch_service.drawing.tables import parts_list, wire_schedule
+from sunhitch_service.drawing.tables import parts_list, protection_schedule, wire_schedule
 from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.fitout.calculation import fit_out
@@ -22,6 +22,7 @@ CALCULATION = Calculation(
         ),
         Rendering("text/html", "work-sheet", "The work sheet, to print.", draw_work_sheet),
         table("wire-schedule", "Every cable.", wire_schedule),
+        table("protection-schedule", "Every fuse and breaker.", protection_schedule),
         table(
             "marking-out",
             "Every point to mark on the roof, from the front edge and the left edge.",

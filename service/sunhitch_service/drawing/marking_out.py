@@ -7,7 +7,7 @@ from sunhitch.report.amounts import inches
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.roof import LaidPanel, RoofLayoutAnswer, RoofPlan
 
-from .tables import written
+from .columns import Columns
 
 HEAD = (
     "thing",
@@ -95,10 +95,10 @@ def _panel(panel: LaidPanel) -> Iterator[Mark]:
         yield Mark(panel.name, point, foot.x_m, foot.y_m, foot.size_x_m, foot.size_y_m)
 
 
-def marking_out(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
+def marking_out(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> Columns:
     """The list of a layout or a fit-out, for a tape measure."""
     plan = answer.plan
-    rows = (
+    rows = [
         (
             mark.thing,
             mark.point,
@@ -109,8 +109,8 @@ def marking_out(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> st
             _mm(mark.across_m) or "",
         )
         for mark in [*marks(plan), *cable_marks(plan)]
-    )
-    return written(HEAD, rows)
+    ]
+    return Columns(HEAD, rows)
 
 
 def _mm(length_m: float) -> int:

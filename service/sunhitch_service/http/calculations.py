@@ -10,16 +10,19 @@ from litestar.response.base import ASGIResponse
 
 from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
 from .cache import Cache
 from .compute import Compute
 from .exchange import exchange_of
-from .forms import ALWAYS, CHECKS, MULTIPART, PART, WHOLE, Checks, Form
+from .forms import ALWAYS, CHECKS, MULTIPART, PART, THEMES, WHOLE, Checks, Form, Theme
 from .jobs import Shown, Task
 from .requests import (
+    CSV_WORDS,
     JSON,
     Request,
     accepted,
+    csv_style,
     names_of,
     query_of,
     require_media_type,
@@ -102,12 +105,16 @@ class _Forms:
         self._usual: dict[str, Form] = {JSON: WHOLE}
         for one in endpoint.renderings:
             self._usual.setdefault(one.media_type, Form(one.media_type, (one,)))
+        tables = tuple(one for one in endpoint.renderings if one.columns)
+        self._usual |= {media_type: Form(media_type, tables) for media_type in SPREADSHEETS}
         self._usual[PART] = Form(PART)
         self._offered = [*self._usual, *([MULTIPART] if self._by_view else [])]
         self._parts = [n for n in endpoint.operation.answer.__struct_fields__ if n not in ALWAYS]
         self._known: dict[str, Sequence[str] | None] = {"checks": CHECKS, "fields": None}
         if self._by_view:
-            self._known |= {"view": tuple(self._by_view), "views": None}
+            self._known |= {"view": tuple(self._by_view), "views": None, "theme": THEMES}
+        if tables:
+            self._known |= CSV_WORDS
 
     def wanted(self, request: Request) -> Form:
         """The form that a call asks for.
@@ -123,13 +130,21 @@ class _Forms:
             return self._usual.get(media_type) or Form(MULTIPART, tuple(self._by_view.values()))
         views = names_of(query, "views", self._by_view)
         fields = names_of(query, "fields", self._parts)
-        checks = cast("Checks", query.get("checks", "all"))
         if views:
             accepted(request, [MULTIPART])
-            return Form(MULTIPART, tuple(self._by_view[name] for name in views), checks, fields)
-        if "view" in query:
+            form = Form(MULTIPART, tuple(self._by_view[name] for name in views))
+        elif "view" in query:
             drawn = self._by_view[query["view"]]
-            return Form(accepted(request, [drawn.media_type]), (drawn,))
-        media_type = accepted(request, list(self._usual))
-        told = PART if fields and media_type == JSON else media_type
-        return replace(self._usual[media_type], media_type=told, checks=checks, fields=fields)
+            offered = [drawn.media_type, *(SPREADSHEETS if drawn.columns else ())]
+            form = Form(accepted(request, offered), (drawn,), whole=False)
+        else:
+            media_type = accepted(request, list(self._usual))
+            told = PART if fields and media_type == JSON else media_type
+            form = replace(self._usual[media_type], media_type=told)
+        return replace(
+            form,
+            checks=cast("Checks", query.get("checks", "all")),
+            fields=fields,
+            csv=csv_style(query),
+            theme=cast("Theme", query.get("theme", "light")),
+        )

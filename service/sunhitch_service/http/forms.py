@@ -9,8 +9,13 @@ from sunhitch.codec import encode
 from sunhitch.faults import Json as Plain
 from sunhitch.types.check import Answer
 from sunhitch_service.calculations.calculation import Rendering
+from sunhitch_service.drawing.columns import CsvStyle
+from sunhitch_service.drawing.dark import in_the_dark
+from sunhitch_service.drawing.spreadsheet import SPREADSHEETS, spreadsheet
 
 from .requests import JSON
+
+USUAL_CSV = CsvStyle()
 
 MULTIPART = "multipart/mixed"
 PART = "application/vnd.sunhitch.part+json"
@@ -18,6 +23,8 @@ PART = "application/vnd.sunhitch.part+json"
 ALWAYS = ("verdict", "counts", "answer_id")
 """Told with any parts of an answer."""
 
+Theme = Literal["light", "dark"]
+THEMES: tuple[Theme, ...] = ("light", "dark")
 Checks = Literal["all", "open", "counts"]
 CHECKS: tuple[Checks, ...] = ("all", "open", "counts")
 
@@ -36,36 +43,57 @@ class Form:
         Which checks are told.
     fields : tuple of str
         Parts of the answer that are told; all of them where empty.
+    csv : CsvStyle
+        How tables are written.
+    theme : {'light', 'dark'}
+        Colours of pictures.
+    whole : bool
+        Whether a workbook holds more than the tables that were asked for.
     """
 
     media_type: str = JSON
     renderings: tuple[Rendering, ...] = ()
     checks: Checks = "all"
     fields: tuple[str, ...] = ()
+    csv: CsvStyle = USUAL_CSV
+    theme: Theme = "light"
+    whole: bool = True
 
     @property
     def name(self) -> str:
         """What tells it from other forms of the same answer."""
         views = ",".join(one.view for one in self.renderings)
-        return "|".join((self.media_type, views, self.checks, ",".join(self.fields)))
+        looks = self.csv.decimal, self.csv.separator or "", self.theme
+        return "|".join((self.media_type, views, self.checks, ",".join(self.fields), *looks))
 
     @property
     def draws(self) -> bool:
         """Whether it takes more than the answer itself."""
-        return bool(self.renderings)
+        return bool(self.renderings) or self.media_type in SPREADSHEETS
 
     def body(self, request: Any, answer: Any) -> bytes:  # noqa: ANN401 - any calculation's
         """The answer in this form."""
         if self.media_type == MULTIPART:
             told = [(JSON, "answer", self._json(answer))]
             told += [
-                (one.media_type, one.view, one.draw(request, answer).encode())
+                (one.media_type, one.view, self._drawn(one, request, answer))
                 for one in self.renderings
             ]
             return _multipart(answer, told)
+        if self.media_type in SPREADSHEETS:
+            tables = {
+                one.view: one.columns(request, answer) for one in self.renderings if one.columns
+            }
+            return spreadsheet(self.media_type, request, answer, tables, whole=self.whole)
         if self.renderings:
-            return self.renderings[0].draw(request, answer).encode()
+            return self._drawn(self.renderings[0], request, answer)
         return self._json(answer)
+
+    def _drawn(self, one: Rendering, request: Any, answer: Any) -> bytes:  # noqa: ANN401
+        if one.columns:
+            return self.csv.written(one.columns(request, answer)).encode()
+        drawn = one.draw(request, answer)
+        return (in_the_dark(drawn) if self.theme == "dark" else drawn).encode()
 
     def content_type(self, boundary: str) -> str:
         """Media type, with the boundary where there are several parts."""

@@ -14,6 +14,7 @@ from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
 from .batch import batch_path
 from .forms import ALWAYS, MULTIPART, PART
@@ -62,6 +63,7 @@ def _calculation(endpoint: AnyCalculation) -> Document:
     operation, renderings = endpoint.operation, endpoint.renderings
     content = {JSON: content_of(operation.answer), PART: _part_of(operation.answer.__name__)}
     content |= {one.media_type: TEXT_CONTENT for one in renderings}
+    content |= dict.fromkeys(SPREADSHEETS, TEXT_CONTENT)
     if renderings:
         content[MULTIPART] = TEXT_CONTENT
     if operation.in_pieces:
@@ -90,9 +92,11 @@ def _choices(endpoint: AnyCalculation) -> list[Document]:
     parts = [name for name in endpoint.operation.answer.__struct_fields__ if name not in ALWAYS]
     words = {"fields": parts}
     if endpoint.renderings:
-        told += [_PARAMETERS["view"], _PARAMETERS["views"]]
+        told += [_PARAMETERS["view"], _PARAMETERS["views"], _PARAMETERS["theme"]]
         views = [one.view for one in endpoint.renderings]
         words |= {"view": views, "views": views}
+    if any(one.columns for one in endpoint.renderings):
+        told += [_PARAMETERS["decimal"], _PARAMETERS["separator"]]
     return [_with_words(one, words.get(one["name"])) for one in told]
 
 

@@ -34,20 +34,20 @@ def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
 
     `parameters` are those that several have.
     """
-    formats = parameters["json_or_csv"]
+    formats = [parameters[name] for name in ("json_or_csv", "decimal", "separator")]
     names = [entry.slug for entry in reference.entries()]
     table = parameters["table"] | {"schema": {"type": "string", "enum": names}}
     one_table = _rows(
-        "reference_table", "One table with its source", ReferenceTable, table, formats
+        "reference_table", "One table with its source", ReferenceTable, table, *formats
     )
     one_table["description"] = (
         "Columns carry their units in their names; in CSV the source is the last column."
     )
     return {
-        quick.LIST_PATH: _rows("quick_questions", "Every quick question", QuickQuestions, formats),
+        quick.LIST_PATH: _rows("quick_questions", "Every quick question", QuickQuestions, *formats),
         **{question.path: _question(question, parameters) for question in QUESTIONS},
         reference.LIST_PATH: _rows(
-            "reference_tables", "Tables that the engine reads", ReferenceTables, formats
+            "reference_tables", "Tables that the engine reads", ReferenceTables, *formats
         ),
         reference.TABLE_PATH: one_table,
         codes.PATH: {
@@ -81,7 +81,11 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
         "operationId": f"quick_{question.name.replace('-', '_')}",
         "summary": question.title,
         "description": f"{question.description} `format=txt` gives `{question.fields[0]}` alone.",
-        "parameters": [*asked, parameters["any_format"], field, parameters["errors"]],
+        "parameters": [
+            *asked,
+            field,
+            *(parameters[name] for name in ("any_format", "errors", "decimal", "separator")),
+        ],
         "answer": (
             "The answer, or one value of it.",
             {JSON: either, CSV: TEXT_CONTENT, TEXT: TEXT_CONTENT, XML: TEXT_CONTENT},

@@ -98,7 +98,7 @@ class Exchanges:
             await self._app(scope, receive, send)
             return
         cast("dict[str, Any]", scope).setdefault("state", {})
-        scope["path"] = scope["path"].rstrip("/") or "/"
+        scope["path"] = "/" + scope["path"].strip("/")
         exchange = HttpExchange(scope, receive, send, self._budget)
         try:
             exchange.read_head()

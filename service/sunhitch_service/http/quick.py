@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import cast
 
 import msgspec
 from litestar.handlers import HTTPRouteHandler
@@ -11,18 +10,29 @@ from litestar.response.base import ASGIResponse
 from sunhitch.codec import encode
 from sunhitch.types.base import Input, Output
 from sunhitch.types.service import QuickQuestion, QuickQuestions
+from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
 from sunhitch_service.quick.parameters import slots
-from sunhitch_service.quick.question import AnyQuestion, Value
+from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
-from sunhitch_service.quick.writing import as_xml, plain, table
+from sunhitch_service.quick.writing import as_xml
 from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import exchange_of
 from .problems import Kind, ProblemError, refused_fields
 from .reading import FORMATS, freshness, is_held, reading, ready, tag_of
-from .requests import CSV, JSON, TEXT, XML, Request, accepted, word_faults
+from .requests import (
+    CSV,
+    CSV_WORDS,
+    JSON,
+    TEXT,
+    XML,
+    Request,
+    accepted,
+    csv_style,
+    word_faults,
+)
 
 LIST_PATH = "/v1/quick"
 
@@ -32,17 +42,18 @@ _Given = Mapping[str, Sequence[str]]
 def quick_handlers(compute: Compute) -> list[HTTPRouteHandler]:
     """Handlers of all questions, of which the longer ones run in `compute`, and of their list."""
     return [
-        ready(LIST_PATH, _list, (JSON, CSV)),
+        ready(
+            LIST_PATH,
+            lambda _: encode(_list()),
+            (JSON,),
+            columns=lambda: columns_of(_list().questions),
+        ),
         *(reading(question.path, partial(_respond, question, compute)) for question in QUESTIONS),
     ]
 
 
-def _list(media_type: str) -> bytes:
-    listed = QuickQuestions(questions=[_listed(question) for question in QUESTIONS])
-    if media_type == JSON:
-        return encode(listed)
-    rows = [cast("dict[str, Value]", msgspec.to_builtins(one)) for one in listed.questions]
-    return table(list(rows[0]), rows).encode()
+def _list() -> QuickQuestions:
+    return QuickQuestions(questions=[_listed(question) for question in QUESTIONS])
 
 
 def _listed(question: AnyQuestion) -> QuickQuestion:
@@ -60,6 +71,7 @@ def _listed(question: AnyQuestion) -> QuickQuestion:
 async def _respond(question: AnyQuestion, compute: Compute, request: Request) -> ASGIResponse:
     given = request.query_params.dict()
     asked = _asked(question, given)
+    style = csv_style({name: given[name][0] for name in CSV_WORDS if name in given})
     word, field = (given[name][0] if name in given else None for name in ("format", "field"))
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
     exchange, work = exchange_of(request), (question.name, asked)
@@ -77,7 +89,7 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
             located(question, given, refusal.errors), contradictory=True
         ) from refusal
     if media_type != JSON or field is not None:
-        whole = _part(question, found, field, media_type)
+        whole = _part(question, found, field, media_type, style)
     tag = tag_of(whole)
     headers = {"ETag": f"W/{tag}", **freshness(request)}
     if is_held(request, tag):
@@ -97,7 +109,12 @@ def answer(given: tuple[str, Input]) -> tuple[Output, bytes]:
 
 def _asked(question: AnyQuestion, given: _Given) -> Input:
     """The question; refused with every parameter at fault."""
-    known = {"format": tuple(FORMATS), "field": question.fields, "errors": ("problem", "text")}
+    known: dict[str, Sequence[str]] = {
+        "format": tuple(FORMATS),
+        "field": question.fields,
+        "errors": ("problem", "text"),
+        **CSV_WORDS,
+    }
     faults = word_faults(given, known)
     try:
         asked = read(question, {name: told for name, told in given.items() if name not in known})
@@ -110,13 +127,16 @@ def _asked(question: AnyQuestion, given: _Given) -> Input:
     return asked
 
 
-def _part(question: AnyQuestion, found: Output, field: str | None, media_type: str) -> bytes:
+def _part(
+    question: AnyQuestion, found: Output, field: str | None, media_type: str, style: CsvStyle
+) -> bytes:
     """A row of the answer, or one value of it."""
     row: dict[str, Value] = {name: getattr(found, name) for name in question.fields}
     if media_type == TEXT:
         return plain(row[field or question.fields[0]]).encode()
     if media_type == CSV:
-        return table(question.fields if field is None else (field,), [row]).encode()
+        names = question.fields if field is None else (field,)
+        return style.written(Columns(names, [[row[name] for name in names]])).encode()
     if media_type == XML:
         return as_xml({name: row[name] for name in question.fields if field in (None, name)})
     return msgspec.json.encode(row[field or question.fields[0]])

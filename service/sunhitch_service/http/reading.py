@@ -11,8 +11,21 @@ from litestar.datastructures import ETag
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
+from sunhitch_service.drawing.columns import Columns, CsvStyle
+
 from .exchange import exchange_of
-from .requests import CSV, JSON, TEXT, XML, Request, accepted, query_of, takes_gzip
+from .requests import (
+    CSV,
+    CSV_WORDS,
+    JSON,
+    TEXT,
+    XML,
+    Request,
+    accepted,
+    csv_style,
+    query_of,
+    takes_gzip,
+)
 
 FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT, "xml": XML}
 """Media type by the word that stands for it in a query."""
@@ -37,6 +50,7 @@ def ready(
     body_as: Callable[[str], bytes],
     media_types: Sequence[str],
     headers: Mapping[str, str] | None = None,
+    columns: Callable[[], Columns] | None = None,
 ) -> HTTPRouteHandler:
     """Handler of what never changes: made once, compressed once, and told by its tag.
 
@@ -50,21 +64,27 @@ def ready(
         On offer, the usual one first; where there are several, the query's `format` chooses too.
     headers : mapping, optional
         Of every answer; callers may keep it if not given.
+    columns : callable, optional
+        The content as a table, which is on offer as CSV then.
     """
+    media_types = [*media_types, *([CSV] if columns else [])]
     words = [word for word, media_type in FORMATS.items() if media_type in media_types]
-    known = {"format": words} if len(media_types) > 1 else {}
-    made: dict[str, tuple[bytes, bytes, str]] = {}
+    known: dict[str, Sequence[str]] = {"format": words} if len(media_types) > 1 else {}
+    known |= CSV_WORDS if columns else {}
+    made: dict[tuple[str, CsvStyle], tuple[bytes, bytes, str]] = {}
 
-    def make(media_type: str) -> None:
-        body = body_as(media_type)
-        made[media_type] = body, gzip.compress(body, _LEVEL, mtime=0), tag_of(body)
+    def make(media_type: str, style: CsvStyle) -> None:
+        as_csv = columns if media_type == CSV else None
+        body = style.written(as_csv()).encode() if as_csv else body_as(media_type)
+        made[media_type, style] = body, gzip.compress(body, _LEVEL, mtime=0), tag_of(body)
 
     async def respond(request: Request) -> ASGIResponse:
-        word = query_of(request, known).get("format")
+        query = query_of(request, known)
+        word, style = query.get("format"), csv_style(query)
         media_type = FORMATS[word] if word else accepted(request, media_types)
-        if media_type not in made:
-            await to_thread.run_sync(make, media_type)
-        body, compressed, tag = made[media_type]
+        if (media_type, style) not in made:
+            await to_thread.run_sync(make, media_type, style)
+        body, compressed, tag = made[media_type, style]
         own = {"ETag": f"W/{tag}", **(freshness(request) if headers is None else headers)}
         if is_held(request, tag):
             return ASGIResponse(status_code=304, headers=own)

@@ -9,13 +9,13 @@ from importlib import resources
 from litestar.handlers import HTTPRouteHandler
 
 from sunhitch.codec import encode
+from sunhitch.types.basis import Basis
 from sunhitch.types.service import ReferenceTable, ReferenceTableInfo, ReferenceTables
+from sunhitch_service.drawing.columns import Columns
 from sunhitch_service.engine.tables import Table, table
-from sunhitch_service.quick.question import Value
-from sunhitch_service.quick.writing import table as as_csv
 
 from .reading import ready
-from .requests import CSV, JSON
+from .requests import JSON
 
 LIST_PATH = "/v1/reference"
 TABLE_PATH = "/v1/reference/{table}"
@@ -53,19 +53,26 @@ def entries() -> tuple[Entry, ...]:
 def reference_handlers() -> list[HTTPRouteHandler]:
     """Handlers of the list and of every table."""
     return [
-        ready(LIST_PATH, _list, (JSON, CSV)),
-        *(ready(f"{LIST_PATH}/{one.slug}", partial(_table, one), (JSON, CSV)) for one in entries()),
+        ready(LIST_PATH, lambda _: encode(_list()), (JSON,), columns=_list_columns),
+        *(
+            ready(
+                f"{LIST_PATH}/{one.slug}",
+                lambda _, one=one: encode(_table(one)),  # type: ignore[misc]
+                (JSON,),
+                columns=partial(_table_columns, one),
+            )
+            for one in entries()
+        ),
     ]
 
 
-def _list(media_type: str) -> bytes:
-    tables = [(entry.slug, entry.read()) for entry in entries()]
-    if media_type == JSON:
-        return encode(ReferenceTables(tables=[_info(slug, one) for slug, one in tables]))
-    rows: list[dict[str, Value]] = [
-        {"name": slug, "rows": len(one.rows), "source": _source(one)} for slug, one in tables
-    ]
-    return as_csv(("name", "rows", "source"), rows).encode()
+def _list() -> ReferenceTables:
+    return ReferenceTables(tables=[_info(entry.slug, entry.read()) for entry in entries()])
+
+
+def _list_columns() -> Columns:
+    rows = [(one.name, one.rows, _source(one.basis)) for one in _list().tables]
+    return Columns(("name", "rows", "source"), rows)
 
 
 def _info(slug: str, one: Table) -> ReferenceTableInfo:
@@ -74,18 +81,20 @@ def _info(slug: str, one: Table) -> ReferenceTableInfo:
     )
 
 
-def _table(entry: Entry, media_type: str) -> bytes:
+def _table(entry: Entry) -> ReferenceTable:
     one = entry.read()
     columns, rows = list(one.rows[0]), _typed(one)
-    if media_type == JSON:
-        whole = ReferenceTable(name=entry.slug, basis=one.basis, columns=columns, rows=rows)
-        return encode(whole)
-    told = {"source": _source(one)}
-    return as_csv((*columns, "source"), ({**row, **told} for row in rows)).encode()
+    return ReferenceTable(name=entry.slug, basis=one.basis, columns=columns, rows=rows)
 
 
-def _source(one: Table) -> str:
-    return f"{one.basis.reference}: {one.basis.note}" if one.basis.note else one.basis.reference
+def _table_columns(entry: Entry) -> Columns:
+    one = _table(entry)
+    rows = [[*row.values(), _source(one.basis)] for row in one.rows]
+    return Columns([*one.columns, "source"], rows)
+
+
+def _source(basis: Basis) -> str:
+    return f"{basis.reference}: {basis.note}" if basis.note else basis.reference
 
 
 def _typed(one: Table) -> list[dict[str, float | str | None]]:

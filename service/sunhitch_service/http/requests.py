@@ -6,14 +6,16 @@ from itertools import islice
 from typing import Any, TypeAlias
 
 import litestar
+import msgspec
 from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
 from sunhitch.faults import MOST_FAULTS
 from sunhitch.types.problem import FieldError
+from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.quick.reading import fault
 
-from .problems import Kind, ProblemError
+from .problems import Kind, ProblemError, refused_fields
 
 Request: TypeAlias = litestar.Request[Any, Any, Any]
 
@@ -126,6 +128,23 @@ def names_of(query: Mapping[str, str], name: str, known: Collection[str]) -> tup
         faults = [fault(name, f"'{one[:80]}' is unknown; known: {told}.") for one in unknown]
         raise ProblemError(Kind.MALFORMED, "The query does not fit; see `errors`.", faults)
     return tuple(wanted)
+
+
+CSV_WORDS: Mapping[str, Sequence[str]] = {
+    "decimal": ("point", "comma"),
+    "separator": ("comma", "semicolon", "tab"),
+}
+"""Query parameters of whatever may come as CSV."""
+
+
+def csv_style(query: Mapping[str, str]) -> CsvStyle:
+    """How a caller wants CSV; `CONTRADICTORY` where decimals and cells could not be told apart."""
+    told: dict[str, str] = {name: query[name] for name in CSV_WORDS if name in query}
+    style = msgspec.convert(told, CsvStyle)
+    if not style.is_readable:
+        said = "Decimals with a comma need another separator: semicolon or tab."
+        raise refused_fields([fault("separator", said)], contradictory=True)
+    return style
 
 
 def word_faults(

@@ -12,6 +12,7 @@ from litestar.types import Receive
 
 from sunhitch.codec import decode_strict
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
@@ -53,7 +54,7 @@ class Study:
             operation.request, endpoint.calculate, endpoint.computing_time, operation.answer
         )
         drawn = (one.media_type for one in endpoint.renderings)
-        self._offered = [JSON, *drawn, PART, MULTIPART, NDJSON]
+        self._offered = [JSON, *drawn, *SPREADSHEETS, PART, MULTIPART, NDJSON]
         self._divided = divided
         self._compute, self._crew = crew.compute, crew
         self._limit_s = settings.study_limit_s

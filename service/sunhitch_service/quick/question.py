@@ -54,10 +54,6 @@ class Question(Generic[Q, A]):
 AnyQuestion: TypeAlias = Question[Any, Any]
 
 
-Value: TypeAlias = float | int | str | None
-"""One figure of an answer."""
-
-
 def assumed(assumptions: list[Assumption]) -> str:
     """Assumptions as text, each named by the last part of its field."""
     return " ".join(f"{_name(one.field)} = {one.value}: {one.why}" for one in assumptions)
