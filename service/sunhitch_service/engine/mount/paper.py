@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 from sunhitch.types.mount import WorkedLine
 
+from .figures import row
+
 _TWO: dict[type[ast.operator], Callable[[float, float], float]] = {
     ast.Add: lambda one, other: one + other,
     ast.Sub: lambda one, other: one - other,
@@ -37,15 +39,26 @@ class Paper:
     def __contains__(self, symbol: str) -> bool:
         return symbol in self._values
 
-    def given(self, symbol: str, value: float, unit: str, name: str) -> None:
-        """Write down a figure that the request, a table or the engine gives."""
+    def given(self, **values: float) -> None:
+        """Write down figures that the request, a table or the engine gives, by their symbols."""
+        for symbol, value in values.items():
+            told = row("symbol", symbol)
+            self.note(symbol, value, told["unit"], told["name"])
+
+    def work(self, **formulas: str) -> None:
+        """Write down formulas, and work them out, each by its symbol."""
+        for symbol, formula in formulas.items():
+            told = row("symbol", symbol)
+            self.derive(symbol, formula, told["unit"], told["name"])
+
+    def note(self, symbol: str, value: float, unit: str, name: str) -> None:
+        """Write down a figure whose symbol is numbered, or said for this sheet."""
         self._write(symbol, float(value), unit, name, "")
 
-    def work(self, symbol: str, formula: str, unit: str, name: str) -> float:
-        """Write down a formula, and work it out."""
+    def derive(self, symbol: str, formula: str, unit: str, name: str) -> None:
+        """Write down and work out a formula whose symbol is numbered, or said for this sheet."""
         value = self._worked(ast.parse(formula.replace("^", "**"), mode="eval").body)
         self._write(symbol, value, unit, name, formula)
-        return value
 
     def _write(self, symbol: str, value: float, unit: str, name: str, formula: str) -> None:
         if symbol not in self._values:

@@ -60,13 +60,13 @@ def working(found: Evaluation, result: ModeResult) -> Working:
     names = (("demand", "What acts"), ("capacity", "What is borne"))
     for (symbol, name), formula, value in zip(names, formulas, figures, strict=True):
         if formula:
-            paper.work(symbol, formula, unit, name)
+            paper.derive(symbol, formula, unit, name)
         else:
-            paper.given(symbol, value, unit, name)
+            paper.note(symbol, value, unit, name)
     if result.capacity > 0.0:
-        paper.work("use", "demand/capacity", "1", "Use")
+        paper.work(use="demand/capacity")
     else:
-        paper.given("use", 0.0, "1", "No use can be told: nothing is borne")
+        paper.note("use", 0.0, "1", "No use can be told: nothing is borne")
     return Working(
         code=result.check_code, subject=result.subject, lost=result.lost, lines=paper.lines
     )
@@ -160,10 +160,12 @@ class _Worked:
 
     def _pad(self) -> str:
         """Lines of the pad; the formula of its bonded area."""
-        self.paper.given("l", self.setup.pads[self.part, 0], "m", "Length of the pad")
-        self.paper.given("b", self.setup.pads[self.part, 1], "m", "Width of the pad")
-        self.paper.given("p_b", self.setup.bonded_share, "1", "Share of the pad that is glued")
-        self.paper.work("A_b", "l*b*p_b", "m²", "Bonded area")
+        self.paper.given(
+            l=self.setup.pads[self.part, 0],
+            b=self.setup.pads[self.part, 1],
+            p_b=self.setup.bonded_share,
+        )
+        self.paper.work(A_b="l*b*p_b")
         return "A_b"
 
     def _mean_tension(self) -> str:
@@ -180,18 +182,17 @@ class _Worked:
         at.pull()
         at.sides(option)
         self._pad()
-        paper.given("h_s", mounting.standoff_m, "m", "Height of the panel over the roof")
-        paper.given("e_s", mounting.stud_offset_m, "m", "Stud off the middle of the pad")
+        paper.given(h_s=mounting.standoff_m, e_s=mounting.stud_offset_m)
         short = "xy"[0 if pads[0] <= pads[1] else 1]
         for letter in "xy":
             beside = " + F*e_s" if letter == short else ""
             formula = f"V_{letter}{option}*h_s{beside}"
-            paper.work(f"M_{letter}", formula, "N·m", f"Moment that bends the pad along {letter}")
+            paper.derive(f"M_{letter}", formula, "N·m", f"Moment that bends the pad along {letter}")
         thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
         factor = figure("limit", "thin_base_factor") if thin else 1.0
-        paper.given("k_p", factor, "1", "Peel of a thin base plate")
+        paper.given(k_p=factor)
         formula = "k_p*(F + 6*(M_x/l + M_y/b))/A_b"
-        paper.work("sigma", formula, "Pa", "Tension at the edge of the bond")
+        paper.work(sigma=formula)
         return "sigma"
 
     def _combined(self) -> str:
@@ -200,7 +201,7 @@ class _Worked:
     def _stud_moment(self) -> str:
         mounting = self._of(AdhesiveFeet)
         free = mounting.standoff_m - mounting.foot_thickness_m
-        self.paper.given("h_f", free, "m", "Free length of the stud")
+        self.paper.given(h_f=free)
         return f"{self._shear()}*h_f"
 
     def _pried(self) -> str:
@@ -210,27 +211,25 @@ class _Worked:
         self._shear()
         several = self.setup.fasteners[self.part] > 1
         arm = min(mounting.base_width_m, mounting.spacing_m) if several else mounting.base_width_m
-        paper.given("e_s", mounting.stud_offset_m, "m", "Stud beside the fasteners")
-        paper.given("b_f", mounting.base_width_m, "m", "Width of the foot")
-        paper.given("h_s", mounting.standoff_m, "m", "Height of the panel over the roof")
-        paper.given("j", arm, "m", "Lever of the fasteners")
+        paper.given(
+            e_s=mounting.stud_offset_m, b_f=mounting.base_width_m, h_s=mounting.standoff_m, j=arm
+        )
         formula = "F*(1 + 2*e_s/b_f) + 2*V*h_s/j"
-        paper.work("N_f", formula, "N", "Pull on all fasteners of the foot")
-        paper.given("n_f", self.setup.fasteners[self.part], "1", "Fasteners in the foot")
+        paper.work(N_f=formula)
+        paper.given(n_f=self.setup.fasteners[self.part])
         return "N_f"
 
     def _tension(self) -> str:
         return f"{self._pried()}/n_f"
 
     def _each_shear(self) -> str:
-        self.paper.given("n_f", self.setup.fasteners[self.part], "1", "Fasteners in the foot")
+        self.paper.given(n_f=self.setup.fasteners[self.part])
         return f"{self._shear()}/n_f"
 
     def _fasteners_combined(self) -> str:
         pull, push = fastener_strength(self._of(FastenedFeet))
         formula = f"{self._tension()}/T_d + V/(n_f*V_d)"
-        self.paper.given("T_d", pull, "N", "Design tension of a fastener")
-        self.paper.given("V_d", push, "N", "Design shear of a fastener")
+        self.paper.given(T_d=pull, V_d=push)
         return formula
 
     def _tested(self) -> str:
@@ -238,7 +237,7 @@ class _Worked:
         if np.ptp(self.setup.fasteners) == 0.0:
             return every
         usual = self._of(FastenedFeet).fasteners_per_foot
-        self.paper.given("n_0", usual, "1", "Fasteners in a foot, as tests are told")
+        self.paper.given(n_0=usual)
         return f"({every})*n_0/n_f"
 
     def _bracket(self) -> str:
@@ -246,12 +245,11 @@ class _Worked:
         if bracket is None:
             raise ValueError("no bracket")
         self._pried()
-        self.paper.given("w_b", bracket.width_m, "m", "Width of the bracket")
-        self.paper.given("t_b", bracket.thickness_m, "m", "Thickness of the bracket")
-        return "6*(F*e_s + V*h_s)/(w_b*t_b^2)"
+        self.paper.given(w_b=bracket.width_m, t_p=bracket.thickness_m)
+        return "6*(F*e_s + V*h_s)/(w_b*t_p^2)"
 
     def _in_wood(self, each: str) -> str:
-        self.paper.work("k_n", "n_f^-0.1", "1", "Share of several screws, EN 1995")
+        self.paper.work(k_n="n_f^-0.1")
         return f"({each})/k_n"
 
     def _wood_combined(self) -> str:
@@ -261,29 +259,27 @@ class _Worked:
         ):
             demand = self._in_wood(each)
             borne = self._screw("wood-withdrawal" if symbol == "u_T" else "wood-lateral")
-            self.paper.work(symbol, f"{demand}/({borne})", "1", name)
+            self.paper.derive(symbol, f"{demand}/({borne})", "1", name)
         return "sqrt(u_T^2 + u_V^2)"
 
     def _toe_measures(self) -> ClampToe:
         toe = self._of(Rails).clamp_toe
         if toe is None:
             raise ValueError("no measures of the clamp")
-        self.paper.given("a_t", toe.reach_m, "m", "From the bolt to the frame")
+        self.paper.given(a_t=toe.reach_m)
         return toe
 
     def _toe(self) -> str:
         toe, paper = self._toe_measures(), self.paper
         self._pull()
-        paper.given("C", self._of(Rails).clamp_preload_n, "N", "Tightening force of the clamp")
-        paper.given("w_t", toe.width_m, "m", "Width of the toe")
-        paper.given("t_t", toe.thickness_m, "m", "Thickness of the toe")
+        paper.given(C=self._of(Rails).clamp_preload_n, w_t=toe.width_m, t_t=toe.thickness_m)
         return "6*max(F, C)*a_t/(w_t*t_t^2)"
 
     def _clamp_bolt(self) -> str:
         toe, pull = self._toe_measures(), self._pull()
         if toe.heel_m is None:
             return f"2*{pull}"
-        self.paper.given("a_h", toe.heel_m, "m", "From the bolt to the heel")
+        self.paper.given(a_h=toe.heel_m)
         return f"{pull}*(1 + a_t/a_h)"
 
     def _pushed_support(self) -> str:
@@ -296,13 +292,12 @@ class _Worked:
         parts: list[str] = []
         for number, clamp in enumerate(rail.clamps, 1):
             name = f"clamp {clamp + 1}"
-            self.paper.given(f"Q_{number}", across[option, number - 1], "N", f"Push of {name}")
+            self.paper.note(f"Q_{number}", across[option, number - 1], "N", f"Push of {name}")
             share = shares[support, number - 1]
-            self.paper.given(f"i_{number}", share, "1", "Its influence (reaction)")
+            self.paper.note(f"i_{number}", share, "1", "Its influence (reaction)")
             parts.append(f"Q_{number}*i_{number}")
         total = along[option].sum()
-        self.paper.given("Q_r", total, "N", "Push of all clamps along the rail")
-        self.paper.given("n_s", len(shares), "1", "Supports of the rail")
+        self.paper.given(Q_r=total, n_s=len(shares))
         return f"sqrt(({' + '.join(parts)})^2 + (Q_r/n_s)^2)"
 
     def _rail(self, effect: str) -> str:
@@ -319,12 +314,12 @@ class _Worked:
         parts: list[str] = []
         unit = {"moment": "m", "deflection": "m/N", "reaction": "1"}[effect]
         for number, clamp in enumerate(rail.clamps, 1):
-            self.paper.given(f"F_{number}", loads[number - 1], "N", f"Load of clamp {clamp + 1}")
-            self.paper.given(f"i_{number}", best[number - 1], unit, f"Its influence ({effect})")
+            self.paper.note(f"F_{number}", loads[number - 1], "N", f"Load of clamp {clamp + 1}")
+            self.paper.note(f"i_{number}", best[number - 1], unit, f"Its influence ({effect})")
             parts.append(f"F_{number}*i_{number}")
         if effect != "moment":
             return " + ".join(parts)
-        self.paper.given("W_r", section(mounting.section)[1], "m³", "Section modulus of the rail")
+        self.paper.given(W_r=section(mounting.section)[1])
         return f"({' + '.join(parts)})/W_r"
 
     def _pressure(self, name: str, values: np.ndarray) -> str:
@@ -332,20 +327,19 @@ class _Worked:
         air(self.paper, self.found, self.case)
         q = float(self.found.cases.q[0, self.case])
         value = float(values[0, self.case]) / q if q > 0.0 else 0.0
-        self.paper.given("c_n", value, "1", name)
+        self.paper.note("c_n", value, "1", name)
         return "q*c_n"
 
     def _panel_pressure(self) -> str:
         cases = self.found.cases
         suction = self._pressure("Net suction over the panel's worst third", cases.local)
         panel_area(self.paper, self.found)
-        self.paper.given("N_m", cases.up[self.case] + cases.down[self.case], "N", "Inertia, snow")
+        self.paper.given(N_m=cases.up[self.case] + cases.down[self.case])
         return f"{suction} + N_m/A"
 
     def _thick(self) -> None:
         panel = self.setup.panel
-        self.paper.given("t", panel.depth, "m", "Thickness of the panel, with its spacer")
-        self.paper.given("D", panel.bending, "N·m", "Bending stiffness of the panel")
+        self.paper.given(t=panel.depth, D=panel.bending)
 
     def _span_strain(self) -> str:
         feet = self.setup.feet
@@ -356,8 +350,7 @@ class _Worked:
         bent = np.where((span > 0) & (lost == 0.0), depth / np.maximum(span, 1e-9) ** 2, 0.0)
         strip = int(bent.argmax())
         self._thick()
-        self.paper.given("L", span[strip], "m", "Span of the sheet")
-        self.paper.given("f", depth[strip], "m", "Sag in its middle")
+        self.paper.given(L=span[strip], f=depth[strip])
         return "4.8*f*t/L^2"
 
     def _beyond(self) -> None:
@@ -366,7 +359,7 @@ class _Worked:
             wide = mounting.flap_m
         else:
             wide = overhang(self.setup.points, self.setup.sides)
-        self.paper.given("o", wide, "m", "Overhang of the free edge")
+        self.paper.given(o=wide)
 
     def _edge_strain(self) -> str:
         self._thick()
@@ -384,30 +377,30 @@ class _Worked:
         self._thick()
         air(self.paper, self.found, self.case)
         longest = self.setup.feet.longest_m if self.setup.feet else 0.0
-        self.paper.given("L", longest, "m", "Longest span")
-        return "2*q*L^3/(pi^3*D)"
+        self.paper.given(L_m=longest)
+        return "2*q*L_m^3/(pi^3*D)"
 
     def _suction_on_sheet(self, relieved: bool = True) -> str:
         cases = self.found.cases
         suction = self._pressure("Largest net suction on the panel", cases.peak)
         panel_area(self.paper, self.found)
-        self.paper.given("N_u", cases.up[self.case], "N", "Mass times acceleration upwards")
+        self.paper.given(N_u=cases.up[self.case])
         if not relieved:
             return f"({suction} + N_u/A)"
-        self.paper.given("R", cases.relief[self.case], "N", "Weight that counts")
-        return f"max(0, {suction} + N_u/A - R/A)"
+        self.paper.given(R_w=cases.relief[self.case])
+        return f"max(0, {suction} + N_u/A - R_w/A)"
 
     def _push_on_sheet(self) -> str:
         panel_area(self.paper, self.found)
         push = float(np.linalg.norm(self.found.cases.pushes[0, self.case], axis=-1).max())
-        self.paper.given("P", push, "N", "Push along the roof")
+        self.paper.given(P=push)
         return "P/A"
 
     def _peel(self) -> str:
         self._beyond()
         if not self.layout:
             return f"{self._suction_on_sheet()}*o"
-        self.paper.given("o_d", figure("limit", "debonded_strip_m"), "m", "Strip that came loose")
+        self.paper.given(o_d=figure("limit", "debonded_strip_m"))
         return f"{self._suction_on_sheet(relieved=False)}*(o + o_d)"
 
     def capacity(self) -> str:
@@ -416,7 +409,7 @@ class _Worked:
         relief = float(self.found.relief[self.case])
         if not formula or not self.layout or self.mode.given or relief == 1.0:
             return formula
-        self.paper.given("f_l", relief, "1", "Relief after a loss, EN 1990")
+        self.paper.given(f_l=relief)
         return f"f_l*{formula}"
 
     def _strength(self) -> str:
@@ -438,52 +431,49 @@ class _Worked:
     def _peeled(self, adhesive: Adhesive) -> str:
         surface = surface_fraction(self.setup.request.surface, self.setup.request.spacer)
         peel = peel_strength(adhesive, self.term.bond_c, surface)
-        self.paper.given("p", peel, "N/m", "Design peel line load")
+        self.paper.given(p=peel)
         return "p"
 
     def _bond(self, adhesive: Adhesive, whole: bool) -> str:
         paper, request, tested = self.paper, self.setup.request, self.setup.tested
         gust = self.term.duration in ("gust", "movement")
         heat = heat_fraction(adhesive.kind, self.term.bond_c, self.term.duration)
-        paper.given("T_b", self.term.bond_c, "°C", "Bond line")
-        paper.given("f_T", heat, "1", "Share of strength left at that heat")
+        paper.given(T_b=self.term.bond_c, f_T=heat)
         if tested is not None:
-            paper.given("S_t", tested, "Pa", "Shown by pull tests, over the reserve on tests")
+            paper.given(S_t=tested)
         if tested is not None and gust:
             return "S_t*f_T"
         surface = surface_fraction(request.surface, request.spacer if whole else None)
         wet = figure("adhesive", adhesive.kind, "wet_out_fraction")
-        paper.given("S", base_strength(adhesive, self.term.duration), "Pa", "Design stress, 21 °C")
-        paper.given("f_s", surface, "1", "Share that the surface takes")
-        paper.given("f_o", wet, "1", "Share of the area truly wetted")
+        paper.given(S=base_strength(adhesive, self.term.duration), f_s=surface, f_o=wet)
         formula = "S*f_T*f_s*f_o"
         if whole and isinstance(request.mounting, BondedSheet):
-            paper.given("f_b", request.mounting.bonded_fraction, "1", "Bonded share of the area")
+            paper.given(f_b=request.mounting.bonded_fraction)
             return f"{formula}*f_b"
         if tested is None:
             return formula
-        paper.given("S_g", base_strength(adhesive, "gust"), "Pa", "Design stress in gusts, 21 °C")
+        paper.given(S_g=base_strength(adhesive, "gust"))
         return f"{formula}*min(1, S_t/(S_g*f_s*f_o))"
 
     def _stud(self, mounting: AdhesiveFeet | FastenedFeet) -> str:
         paper, of = self.paper, mounting.property_class
         area = figure("thread", mounting.thread, "stress_area_mm2") * MILLI**2
-        paper.given("A_s", area, "m²", "Stress area of the thread")
+        paper.given(A_s=area)
         if self.code == "stud-shear":
             through = figure("property_class", of, "thread_shear")
             least = figure("limit", "shear_of_ultimate")
             paper.given(
-                "R_m", figure("property_class", of, "ultimate_pa"), "Pa", "Tensile strength"
+                R_m=figure("property_class", of, "ultimate_pa"),
+                a_v=through,
+                k_s=figure("limit", "sheet_factor"),
             )
-            paper.given("a_v", through, "1", "Share of it in shear, EN 1993-1-8")
-            paper.given("k_s", figure("limit", "sheet_factor"), "1", "1.25 times 1.5 on load")
             return f"min({least}, a_v/k_s)*A_s*R_m"
-        paper.given("R_p", figure("property_class", of, "proof_pa"), "Pa", "Proof stress")
+        paper.given(R_p=figure("property_class", of, "proof_pa"))
         if self.code == "stud-tension":
-            paper.given("k_t", figure("limit", "proof_factor"), "1", "Factor on the proof stress")
+            paper.given(k_t=figure("limit", "proof_factor"))
             return "A_s*R_p/k_t"
-        paper.given("k_m", figure("limit", "bending_factor"), "1", "Factor on yield")
-        paper.work("d_s", "sqrt(4*A_s/pi)", "m", "Diameter of the stress area")
+        paper.given(k_m=figure("limit", "bending_factor"))
+        paper.work(d_s="sqrt(4*A_s/pi)")
         return "pi*d_s^3/32*R_p/k_m"
 
     def _laminate(self, mounting: AdhesiveFeet | FastenedFeet) -> str:
@@ -504,15 +494,12 @@ class _Worked:
     def _sheet_metal(self, thick: float, strength: float, washer: float, shank: float) -> str:
         paper = self.paper
         counted = min(strength, COUNTED_PA)
-        paper.given("f_u", counted, "Pa", "Tensile strength of the sheet, counted to 260 MPa")
-        paper.given("k_s", figure("limit", "sheet_factor"), "1", "1.25 times 1.5 on load")
+        paper.given(f_u=counted, k_s=figure("limit", "sheet_factor"))
         if self.code.endswith("pull-over"):
             counted = min(thick, COUNTED_SKIN_MM * MILLI)
-            paper.given("t_s", counted, "m", "Thickness of the sheet, counted to 1.5 mm")
-            paper.given("d_w", washer, "m", "Washer")
+            paper.given(t_s=counted, d_w=washer)
             return "min(6.1*0.001*t_s*f_u*sqrt(d_w/0.022), 0.5*d_w*t_s*f_u)/k_s"
-        paper.given("t_s", thick, "m", "Thickness of the sheet")
-        paper.given("d_b", shank, "m", "Diameter of the shank")
+        paper.given(t_s=thick, d_b=shank)
         return "min(2.5*f_u*sqrt(t_s^3*d_b), 1.5*f_u*t_s*d_b)/k_s"
 
     def _screw(self, code: str) -> str:
@@ -522,28 +509,27 @@ class _Worked:
         if wood is None:
             raise ValueError("no wood")
         lasts = duration_key(self.term.duration)
-        paper.given("d_m", diameter, "mm", "Diameter of the screw")
-        paper.given("l_m", wood.thread_m / MILLI, "mm", "Thread in the wood")
-        paper.given("rho_w", wood.density_kg_m3, "kg/m³", "Characteristic density of the wood")
-        paper.given("k_mod", figure("timber", lasts, "k_mod"), "1", "Duration, EN 1995")
-        paper.given("k_w", figure("limit", "wood_factor"), "1", "1.3 times 1.5 on load")
+        paper.given(
+            d_m=diameter,
+            l_m=wood.thread_m / MILLI,
+            rho_w=wood.density_kg_m3,
+            k_mod=figure("timber", lasts, "k_mod"),
+            k_w=figure("limit", "wood_factor"),
+        )
         if code == "wood-lateral":
             ultimate = figure("property_class", mounting.property_class, "ultimate_pa")
-            paper.given("f_s", ultimate / 1e6, "N/mm²", "Tensile strength of the screw")
+            paper.given(R_s=ultimate / 1e6)
             core = figure("limit", "wood_core")
-            paper.work("d_e", f"1.1*{core:g}*d_m", "mm", "1.1 of the screw's core")
-            paper.work("f_h", "0.082*rho_w*d_e^-0.3", "N/mm²", "Embedment")
-            paper.work("M_s", "0.3*f_s*d_e^2.6", "N·mm", "Yield moment of the screw")
+            paper.work(d_e=f"1.1*{core:g}*d_m", f_h="0.082*rho_w*d_e^-0.3", M_s="0.3*R_s*d_e^2.6")
             return "k_mod/k_w*min(0.4*f_h*l_m*d_e, 1.15*sqrt(2*M_s*f_h*d_e))"
         known: list[str] = []
         if diameter >= EN_LEAST_MM:
             strength = "0.52*d_m^0.5*l_m^0.9*rho_w^0.8*min(d_m/8, 1)"
-            paper.work("R_en", f"k_mod/k_w*{strength}", "N", "Withdrawal by EN 1995")
+            paper.work(R_en=f"k_mod/k_w*{strength}")
             known.append("R_en")
         if diameter <= NDS_MOST_MM:
-            paper.given("C_D", figure("timber", lasts, "c_d"), "1", "Duration, NDS")
-            paper.work("G_w", f"{OVEN_DRY}*rho_w/1000", "1", "Specific gravity, oven-dry")
-            paper.work("R_nds", f"C_D*2850*{PSI_IN_MPA}*G_w^2*d_m*l_m", "N", "Withdrawal by NDS")
+            paper.given(C_D=figure("timber", lasts, "c_d"))
+            paper.work(G_w=f"{OVEN_DRY}*rho_w/1000", R_nds=f"C_D*2850*{PSI_IN_MPA}*G_w^2*d_m*l_m")
             known.append("R_nds")
         return f"min({', '.join(known)})" if len(known) > 1 else known[0]
 
@@ -551,7 +537,9 @@ class _Worked:
         friction = mounting.friction_fraction
         usual = figure("limit", "clamp_friction")
         self._pull()
-        self.paper.given("mu", usual if friction is None else friction, "1", "Friction")
-        self.paper.given("C", mounting.clamp_preload_n, "N", "Tightening force of the clamp")
-        self.paper.given("k_c", figure("limit", "clamp_factor"), "1", "Factor on friction")
+        self.paper.given(
+            mu=usual if friction is None else friction,
+            C=mounting.clamp_preload_n,
+            k_c=figure("limit", "clamp_factor"),
+        )
         return "mu*max(0, C - F)/k_c"

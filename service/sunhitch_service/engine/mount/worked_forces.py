@@ -43,30 +43,31 @@ class AtFoot:
             for name, value, unit in zip(
                 names, self.feet.lift[1, self.layout, self.foot], ("1", "1/m", "1/m"), strict=True
             ):
-                paper.given(name, value, unit, "Share of the foot under a thin plate (Ritz)")
+                paper.note(name, value, unit, "Share of the foot under a thin plate (Ritz)")
             return
         kept = np.array([i + 1 != self.layout for i in range(len(setup.points))])
         firm = self.feet.stiffness * kept
         centre = firm @ setup.points / firm.sum()
         arms = setup.points - centre
-        paper.given("k", firm[self.foot], "1", "Stiffness of the foot beside the mean")
-        paper.given("K", firm.sum(), "1", "Stiffness of all feet")
+        paper.given(k=firm[self.foot], K=firm.sum())
         for axis, letter in enumerate("xy"):
-            paper.given(f"{letter}_c", centre[axis], "m", "Centre of the feet, from the panel's")
-            paper.given(f"d_{letter}", arms[self.foot, axis], "m", "Foot from that centre")
-        paper.given("I_xx", firm @ arms[:, 0] ** 2, "m²", "Sum of k*d_x^2")
-        paper.given("I_yy", firm @ arms[:, 1] ** 2, "m²", "Sum of k*d_y^2")
-        paper.given("I_xy", firm @ (arms[:, 0] * arms[:, 1]), "m²", "Sum of k*d_x*d_y")
+            paper.note(f"{letter}_c", centre[axis], "m", "Centre of the feet, from the panel's")
+            paper.note(f"d_{letter}", arms[self.foot, axis], "m", "Foot from that centre")
+        paper.given(
+            I_xx=firm @ arms[:, 0] ** 2,
+            I_yy=firm @ arms[:, 1] ** 2,
+            I_xy=firm @ (arms[:, 0] * arms[:, 1]),
+        )
         below, words = "(I_xx*I_yy - I_xy^2)", "Share of the foot under a stiff plate"
-        paper.work(names[1], f"k*(I_yy*d_x - I_xy*d_y)/{below}", "1/m", words)
-        paper.work(names[2], f"k*(I_xx*d_y - I_xy*d_x)/{below}", "1/m", words)
-        paper.work(names[0], f"k/K - x_c*{names[1]} - y_c*{names[2]}", "1", words)
+        paper.derive(names[1], f"k*(I_yy*d_x - I_xy*d_y)/{below}", "1/m", words)
+        paper.derive(names[2], f"k*(I_xx*d_y - I_xy*d_x)/{below}", "1/m", words)
+        paper.derive(names[0], f"k/K - x_c*{names[1]} - y_c*{names[2]}", "1", words)
 
     def pull(self) -> None:
         """Line F: pull on the foot away from the roof."""
         parts = [*self._suction(), *self._tilt(), *self._masses()]
         total = " + ".join(parts).replace("+ -", "- ") or "0"
-        self.paper.work("F", f"max(0, {total})", "N", "Pull on the foot")
+        self.paper.work(F=f"max(0, {total})")
 
     def _raised(self, tilt: Tilt) -> list[str]:
         """Wind on a panel that is raised."""
@@ -80,10 +81,10 @@ class AtFoot:
         self.shares(int(plate))
         names = zip("UXY", loads[state], ("m²", "m³", "m³"), strict=True)
         for name, value, unit in names:
-            paper.given(f"{name}_t", value, unit, "Force or moment of the raised panel, per q")
+            paper.note(f"{name}_t", value, unit, "Force or moment of the raised panel, per q")
         end = PLATES[plate]
         formula = f"q*(U_t*s_{end} + X_t*s_x{end} + Y_t*s_y{end})"
-        paper.work("W", formula, "N", "Wind on the foot")
+        paper.work(W=formula)
         return ["W"]
 
     def _suction(self) -> list[str]:
@@ -105,20 +106,20 @@ class AtFoot:
         hours = way == len(DIRECTIONS)
         zones = setup.suctions["front" if hours else DIRECTIONS[way]].shares.items()
         for i, (zone, (share, gust, mean)) in enumerate(zones, 1):
-            paper.given(f"a_{i}", share, "1", f"Share of the panel in zone {zone}")
-            paper.given(f"c_{i}", mean if hours else gust, "1", f"Net suction in zone {zone}")
+            paper.note(f"a_{i}", share, "1", f"Share of the panel in zone {zone}")
+            paper.note(f"c_{i}", mean if hours else gust, "1", f"Net suction in zone {zone}")
         panel_area(paper, self.found)
         parts = " + ".join(f"a_{i}*c_{i}" for i in range(1, len(zones) + 1))
-        paper.work("U", f"A*({parts})", "m²", "Suction by dynamic pressure")
+        paper.work(U=f"A*({parts})")
         for axis, letter in enumerate("xy", 1):
             arm = fields[way][0, axis] / fields[way][0, 0]
-            paper.given(f"{letter}_s", arm, "m", "Centre of suction from the panel's middle")
+            paper.note(f"{letter}_s", arm, "m", "Centre of suction from the panel's middle")
         self.shares(int(plate))
         aside = not hours and DIRECTIONS[way] in SIDES
         counted = sideways(paper, self.found, self.case) if aside else ""
         end = PLATES[plate]
         formula = f"q*{counted}U*(s_{end} + x_s*s_x{end} + y_s*s_y{end})"
-        paper.work("W", formula, "N", "Suction on the foot")
+        paper.work(W=formula)
         return ["W"]
 
     def _tilt(self) -> list[str]:
@@ -132,9 +133,9 @@ class AtFoot:
         self.pushes(int(option))
         self.shares(int(plate))
         end = PLATES[plate]
-        paper.given("h", setup.height, "m", "Height of the panel's middle above the roof")
+        paper.given(h=setup.height)
         formula = f"h*(P_x{option}*abs(s_x{end}) + P_y{option}*abs(s_y{end}))"
-        paper.work("T", formula, "N", "Pull by tilting")
+        paper.work(T=formula)
         return ["T"]
 
     def _masses(self) -> list[str]:
@@ -144,21 +145,21 @@ class AtFoot:
         parts: list[str] = []
         if cases.up[self.case] > 0.0 and shares[most] > 0.0:
             self.shares(most)
-            paper.given("N_u", cases.up[self.case], "N", "Mass times acceleration upwards")
-            paper.work("B", f"N_u*max(0, s_{PLATES[most]})", "N", "Inertia on the foot")
+            paper.given(N_u=cases.up[self.case])
+            paper.work(B=f"N_u*max(0, s_{PLATES[most]})")
             parts.append("B")
         if shares[least] < -ROUNDING:
             self.shares(least)
-            paper.given("N_d", max(cases.down[self.case], setup.weight), "N", "Weight or more")
-            paper.work("L", f"-N_d*s_{PLATES[least]}", "N", "Pull by the weight of an overhang")
-            parts.append("L")
+            paper.given(N_d=max(cases.down[self.case], setup.weight))
+            paper.work(O=f"-N_d*s_{PLATES[least]}")
+            parts.append("O")
         elif cases.relief[self.case] > 0.0:
             self.shares(least)
-            paper.given("m", setup.mass, "kg", "Mass of the panel")
+            paper.given(m=setup.mass)
             share = setup.counted_weight / setup.weight if setup.weight else 0.0
-            paper.given("f_w", share, "1", "Share of the weight that counts against suction")
+            paper.given(f_w=share)
             formula = f"f_w*m*{GRAVITY}*max(0, s_{PLATES[least]})"
-            paper.work("R", formula, "N", "Weight on the foot")
+            paper.work(R=formula)
             parts.append("-R")
         return parts
 
@@ -172,15 +173,15 @@ class AtFoot:
             way = "to the rear" if letter == "r" else "sideways"
             parts: list[str] = []
             if mass > 0.0:
-                paper.given(f"G_{letter}{option}", mass, "N", f"Inertia or weight {way}")
+                paper.note(f"G_{letter}{option}", mass, "N", f"Inertia or weight {way}")
                 parts.append(f"G_{letter}{option}")
             if drag > 0.0 and cases.q[0, self.case] > 0.0:
                 air(paper, self.found, self.case)
                 share = sideways(paper, self.found, self.case) if i else ""
-                paper.given(f"D_{letter}{option}", drag, "m²", f"Area of drag {way}")
+                paper.note(f"D_{letter}{option}", drag, "m²", f"Area of drag {way}")
                 parts.append(f"q*{share}D_{letter}{option}")
             if parts:
-                paper.work(f"P_{letter}{option}", " + ".join(parts), "N", f"Push {way}")
+                paper.derive(f"P_{letter}{option}", " + ".join(parts), "N", f"Push {way}")
                 acting[letter] = i
         for column, letter in enumerate("xy"):
             turns: list[str] = []
@@ -189,11 +190,11 @@ class AtFoot:
                     turns.append(f"P_{of}{option}")
                     if turned[row, column] < 1.0:
                         name = f"u_{of}{letter}"
-                        paper.given(name, turned[row, column], "1", "Turn of the panel on the roof")
+                        paper.note(name, turned[row, column], "1", "Turn of the panel on the roof")
                         turns[-1] += f"*{name}"
             name = "length" if letter == "x" else "width"
             formula = " + ".join(turns) or "0"
-            paper.work(f"P_{letter}{option}", formula, "N", f"Push along the panel's {name}")
+            paper.derive(f"P_{letter}{option}", formula, "N", f"Push along the panel's {name}")
 
     def sides(self, option: int) -> None:
         """Lines V_x and V_y: the foot's push along the panel's length and width."""
@@ -204,16 +205,18 @@ class AtFoot:
             for other, against in enumerate("xy"):
                 if shares[axis, other] > ROUNDING:
                     name = f"b_{letter}{against}"
-                    self.paper.given(name, shares[axis, other], "1", "Share in a push")
+                    self.paper.note(name, shares[axis, other], "1", "Share in a push")
                     parts.append(f"{name}*P_{against}{option}")
             formula = " + ".join([*parts, *self._sheet(axis)]) or "0"
-            self.paper.work(f"V_{letter}{option}", formula, "N", f"Push of the foot along {letter}")
+            self.paper.derive(
+                f"V_{letter}{option}", formula, "N", f"Push of the foot along {letter}"
+            )
 
     def shear(self, option: int) -> None:
         """Line V: the foot's push along the roof."""
         self.sides(option)
         formula = f"sqrt(V_x{option}^2 + V_y{option}^2)"
-        self.paper.work("V", formula, "N", "Push of the foot along the roof")
+        self.paper.work(V=formula)
 
     def _sheet(self, axis: int) -> list[str]:
         """What a flexible sheet draws or pushes the foot by along one side."""
@@ -229,29 +232,27 @@ class AtFoot:
             if span == 0.0:
                 continue
             where = f"of the sheet {'before' if side == 'b' else 'after'} the foot along {letter}"
-            paper.given(f"L_{end}", span, "m", f"Span {where}")
-            paper.given(f"e_{end}", float(slack[strip]), "m", f"Slack {where}")
+            paper.note(f"L_{end}", span, "m", f"Span {where}")
+            paper.note(f"e_{end}", float(slack[strip]), "m", f"Slack {where}")
             if grows:
                 stiff = float(held_stiffness(setup, self.feet)[strip])
                 formula = self._grown(end, stiff)
             else:
                 stiff = float(np.broadcast_to(in_plane, depth.shape)[0, self.case, strip])
-                paper.given(f"f_{end}", float(depth[0, self.case, strip]), "m", f"Sag {where}")
-                paper.given(f"E_{end}", stiff, "N/m", f"In-plane stiffness {where}")
+                paper.note(f"f_{end}", float(depth[0, self.case, strip]), "m", f"Sag {where}")
+                paper.note(f"E_{end}", stiff, "N/m", f"In-plane stiffness {where}")
                 formula = f"E_{end}*max(0, 8/3*(f_{end}/L_{end})^2 - e_{end}/L_{end})"
-            paper.work(f"n_{end}", formula, "N/m", f"Force {where}")
+            paper.derive(f"n_{end}", formula, "N/m", f"Force {where}")
             pulls.append(f"n_{end}")
         if not pulls:
             return []
-        paper.given(f"w_{letter}", self.feet.width[self.layout, axis, self.foot], "m", "Its width")
+        paper.note(f"w_{letter}", self.feet.width[self.layout, axis, self.foot], "m", "Its width")
         return [f"w_{letter}*abs({' - '.join(pulls)})"]
 
     def _grown(self, end: str, stiff: float) -> str:
         moved, paper = movement(self.found.setup), self.paper
-        paper.given("g", max(moved.grown), "m", "Growth of the panel against the roof")
-        paper.given("r", moved.distance, "m", "Distance over which it grows")
-        paper.given("D", self.found.setup.panel.bending, "N·m", "Bending stiffness of the sheet")
-        paper.given(f"E_{end}", stiff, "N/m", "In-plane stiffness with the feet that hold it")
+        paper.given(g=max(moved.grown), r=moved.distance, D=self.found.setup.panel.bending)
+        paper.note(f"E_{end}", stiff, "N/m", "In-plane stiffness with the feet that hold it")
         return f"min(pi^2*D/L_{end}^2, E_{end}*max(0, g/r - e_{end}/L_{end}))"
 
 
@@ -262,28 +263,26 @@ def air(paper: Paper, found: Evaluation, case: int) -> None:
     """Line q: dynamic pressure."""
     term, setup = found.cases.terms[case], found.setup
     if term.by_speed:
-        paper.given("rho", term.density, "kg/m³", "Density of the air")
-        paper.given("v", setup.conditions.road_speed, "m/s", "Road speed")
-        paper.given("g_a", term.headwind, "m/s", "Gust from ahead")
-        paper.given("g_s", term.crosswind, "m/s", "Gust from the side")
-        paper.work("q", "rho/2*((v + g_a)^2 + g_s^2)", "Pa", "Dynamic pressure")
+        paper.given(
+            rho=term.density, v=setup.conditions.road_speed, g_a=term.headwind, g_s=term.crosswind
+        )
+        paper.work(q="rho/2*((v + g_a)^2 + g_s^2)")
     elif term.name == "raised":
-        paper.given("rho", setup.conditions.density, "kg/m³", "Density of the air")
-        paper.given("v_t", term.parked_speed, "m/s", "Strongest gust in which it is raised")
-        paper.work("q", "rho/2*v_t^2", "Pa", "Dynamic pressure")
+        paper.given(rho=setup.conditions.density, v_t=term.parked_speed)
+        paper.work(q="rho/2*v_t^2")
     elif term.parked_pa > 0.0:
         travel = setup.request.travel
         exposure = travel.storm_exposure if travel else "c"
         hill = travel.topographic_factor if travel else 1.0
-        paper.given("v_s", term.parked_speed, "m/s", "Gust of the storm")
         paper.given(
-            "K_z", figure("exposure", exposure, "velocity_coefficient"), "1", "Exposure, ASCE 7"
+            v_s=term.parked_speed,
+            K_z=figure("exposure", exposure, "velocity_coefficient"),
+            K_zt=hill,
+            K_d=figure("wind_default", "directionality"),
         )
-        paper.given("K_zt", hill, "1", "Speed-up over hills")
-        paper.given("K_d", figure("wind_default", "directionality"), "1", "Directionality")
-        paper.work("q", "0.613*K_z*K_zt*K_d*v_s^2", "Pa", "Velocity pressure")
+        paper.work(q="0.613*K_z*K_zt*K_d*v_s^2")
     else:
-        paper.given("q", 0.0, "Pa", "Dynamic pressure")
+        paper.given(q=0.0)
 
 
 def sideways(paper: Paper, found: Evaluation, case: int) -> str:
@@ -292,12 +291,11 @@ def sideways(paper: Paper, found: Evaluation, case: int) -> str:
     if not term.by_speed or (term.crosswind == 0.0 and found.cases.q[0, case] == 0.0):
         return ""
     formula = "(min(v + g_a, g_s)^2 + g_s^2)/((v + g_a)^2 + g_s^2)"
-    paper.work("z", formula, "1", "Share of the pressure from the side's sector")
+    paper.work(z=formula)
     return "z*"
 
 
 def panel_area(paper: Paper, found: Evaluation) -> None:
     """Line A: area of the panel."""
-    paper.given("l_p", found.setup.sides[0], "m", "Length of the panel")
-    paper.given("b_p", found.setup.sides[1], "m", "Width of the panel")
-    paper.work("A", "l_p*b_p", "m²", "Area of the panel")
+    paper.given(l_p=found.setup.sides[0], b_p=found.setup.sides[1])
+    paper.work(A="l_p*b_p")

@@ -18,28 +18,29 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
     if result.code == "play-movement":
         _moves(paper, setup, daily=False)
         clearance = figure("sheet_default", "clip_clearance_m")
-        paper.given("e", setup.panel.slack, "m", "Slack of the studs in their holes")
-        paper.given("c", clearance, "m", "Free movement in clamps and holes")
+        paper.given(e=setup.panel.slack, c=clearance)
         return "s" if setup.panel.flexible else "max(g, s)", "e/2 + c"
     mounting = setup.request.mounting
     if result.code == "trapped-air" and isinstance(mounting, BondedSheet) and not mounting.vented:
         surface = surface_fraction(setup.request.surface, setup.request.spacer)
         hot = setup.conditions.parked_c
         borne = bond_strength(mounting.adhesive, "hours", hot, surface)
-        paper.given("p_o", setup.conditions.outside_pa, "Pa", "Pressure of the air outside")
-        paper.given("T_h", hot, "°C", "Bond line, parked in the sun")
-        paper.given("T_0", setup.application_c, "°C", "Roof and air on bonding")
-        paper.given("f_b", mounting.bonded_fraction, "1", "Bonded share of the area")
-        paper.given("S", borne, "Pa", "Design stress for hours at that heat")
+        paper.given(
+            p_o=setup.conditions.outside_pa,
+            T_h=hot,
+            T_0=setup.application_c,
+            f_b=mounting.bonded_fraction,
+            S_h=borne,
+        )
         air = "p_o*max(0, T_h - T_0)/(T_0 + 273.15)"
-        return f"{air}*max(1 - f_b, 0.1)/max(f_b, 0.1)", "S"
+        return f"{air}*max(1 - f_b, 0.1)/max(f_b, 0.1)", "S_h"
     return "", ""
 
 
 def _moves(paper: Paper, setup: Setup, daily: bool) -> None:
     """Lines g and s: growth and shrinkage of the panel against the roof."""
     distance = movement(setup).distance
-    paper.given("r", distance, "m", "Distance from the fixed point")
+    paper.given(r=distance)
     every = sorted(states(setup, daily), key=lambda state: state.moved(distance))
     for symbol, state, sign, name in (
         ("g", every[-1], "", "Growth"),
@@ -49,28 +50,27 @@ def _moves(paper: Paper, setup: Setup, daily: bool) -> None:
         for of, value in figures:
             what = {"T_p": "Panel", "T_r": "Roof", "T_0": "Both at first"}.get(of)
             unit, told = ("°C", what) if what else ("1/K", "Expansion of panel, of roof")
-            paper.given(f"{of}{symbol}", value, unit, told)
+            paper.note(f"{of}{symbol}", value, unit, told)
         s = symbol
         moved = f"r*(a_p{s}*(T_p{s} - T_0{s}) - a_r{s}*(T_r{s} - T_0{s}))"
-        paper.work(symbol, f"max(0, {sign}{moved})", "m", f"{name} of the panel against the roof")
+        paper.derive(symbol, f"max(0, {sign}{moved})", "m", f"{name} of the panel against the roof")
 
 
 def _bond_movement(paper: Paper, setup: Setup, daily: bool) -> str:
     _moves(paper, setup, daily)
-    paper.given("t_b", setup.bond_m, "m", "Thickness of the bond")
+    paper.given(t_b=setup.bond_m)
     moved = movement(setup)
     free = moved.daily if daily else moved.seasonal
     if setup.feet is None:
         shift = bond_shift(setup, moved.distance, free)
         share = shift / max(*free, 1e-30)
         name = "Share that the bond lets through, tanh(x)/x with x = r*sqrt(G/(t_b*E_t))"
-        paper.given("f_x", share, "1", name)
+        paper.note("f_x", share, "1", name)
         return "f_x*max(g, s)/t_b"
-    paper.given("e", setup.panel.slack, "m", "Slack of the studs in their holes")
+    paper.given(e=setup.panel.slack)
     growth = "max(0, g - e/2)"
     if setup.panel.flexible:
         push, soft = hot_push(setup, setup.feet, free[0], moved.distance)
-        paper.given("F_g", push, "N", "Push of the sheet as it grows, up to its buckling load")
-        paper.given("C_b", soft, "m/N", "Give of the hot bond, t_b/(G*A)")
+        paper.given(F_g=push, C_b=soft)
         growth = f"min({growth}, F_g*C_b)"
     return f"max({growth}, max(0, s - e/2))/t_b"
