@@ -86,7 +86,6 @@ def railed(**changes: Any) -> Rails:
         "clamp_preload_n": 4000.0,
         "clamp_rating_n": 1500.0,
         "support_rating_n": 1500.0,
-        "support_side_rating_n": 1500.0,
         "rails_mass_kg": 6.0,
         "standoff_m": 0.06,
     }

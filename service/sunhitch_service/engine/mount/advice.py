@@ -160,6 +160,7 @@ def not_judged(request: MountCheckRequest) -> list[str]:
         "": True,
         "tilt": request.tilt is not None,
         "rails": isinstance(mounting, Rails),
+        "unrated-sides": isinstance(mounting, Rails) and mounting.support_side_rating_n is None,
         "rated-clamps": isinstance(mounting, Rails) and mounting.clamp_toe is None,
         "wood": isinstance(mounting, FastenedFeet) and mounting.wood is not None,
         "steps": request.travel is None

@@ -193,8 +193,6 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
             missing.append(rule("clamp-rating", "clamps"))
         if mounting.support_rating_n is None:
             missing.append(rule("support-rating", "rail supports"))
-        if mounting.support_side_rating_n is None:
-            missing.append(rule("support-side-rating", "rail supports"))
     return [check(told, "not-assessed") for told in missing]
 
 
