@@ -183,16 +183,14 @@ class _Worked:
         at.sides(option)
         self._pad()
         paper.given(h_s=mounting.standoff_m, e_s=mounting.stud_offset_m)
-        short = "xy"[0 if pads[0] <= pads[1] else 1]
-        for letter in "xy":
-            beside = " + F*e_s" if letter == short else ""
-            formula = f"V_{letter}{option}*h_s{beside}"
-            paper.derive(f"M_{letter}", formula, "N·m", f"Moment that bends the pad along {letter}")
+        short = pads[0] <= pads[1]
+        paper.work(
+            M_x=f"V_x{option}*h_s" + (" + F*e_s" if short else ""),
+            M_y=f"V_y{option}*h_s" + ("" if short else " + F*e_s"),
+        )
         thin = mounting.base_thickness_m < figure("limit", "thin_base_m")
-        factor = figure("limit", "thin_base_factor") if thin else 1.0
-        paper.given(k_p=factor)
-        formula = "k_p*(F + 6*(M_x/l + M_y/b))/A_b"
-        paper.work(sigma=formula)
+        paper.given(k_p=figure("limit", "thin_base_factor") if thin else 1.0)
+        paper.work(sigma="k_p*(F + 6*(M_x/l + M_y/b))/A_b")
         return "sigma"
 
     def _combined(self) -> str:
@@ -200,8 +198,7 @@ class _Worked:
 
     def _stud_moment(self) -> str:
         mounting = self._of(AdhesiveFeet)
-        free = mounting.standoff_m - mounting.foot_thickness_m
-        self.paper.given(h_f=free)
+        self.paper.given(h_f=mounting.standoff_m - mounting.foot_thickness_m)
         return f"{self._shear()}*h_f"
 
     def _pried(self) -> str:

@@ -35,33 +35,32 @@ class AtFoot:
 
     def shares(self, plate: int) -> None:
         """Share of the foot in uplift and moments, by hand under a stiff plate."""
-        paper, end, setup = self.paper, PLATES[plate], self.found.setup
-        names = (f"s_{end}", f"s_x{end}", f"s_y{end}")
-        if names[0] in paper:
+        paper, points = self.paper, self.found.setup.points
+        if f"s_{PLATES[plate]}" in paper:
             return
         if plate:
-            for name, value, unit in zip(
-                names, self.feet.lift[1, self.layout, self.foot], ("1", "1/m", "1/m"), strict=True
-            ):
-                paper.note(name, value, unit, "Share of the foot under a thin plate (Ritz)")
+            up, along, across = self.feet.lift[1, self.layout, self.foot]
+            paper.given(s_2=up, s_x2=along, s_y2=across)
             return
-        kept = np.array([i + 1 != self.layout for i in range(len(setup.points))])
-        firm = self.feet.stiffness * kept
-        centre = firm @ setup.points / firm.sum()
-        arms = setup.points - centre
-        paper.given(k=firm[self.foot], K=firm.sum())
-        for axis, letter in enumerate("xy"):
-            paper.note(f"{letter}_c", centre[axis], "m", "Centre of the feet, from the panel's")
-            paper.note(f"d_{letter}", arms[self.foot, axis], "m", "Foot from that centre")
+        firm = self.feet.stiffness * (np.arange(len(points)) != self.layout - 1)
+        centre = firm @ points / firm.sum()
+        arms = points - centre
         paper.given(
+            k=firm[self.foot],
+            K=firm.sum(),
+            x_c=centre[0],
+            d_x=arms[self.foot, 0],
+            y_c=centre[1],
+            d_y=arms[self.foot, 1],
             I_xx=firm @ arms[:, 0] ** 2,
             I_yy=firm @ arms[:, 1] ** 2,
             I_xy=firm @ (arms[:, 0] * arms[:, 1]),
         )
-        below, words = "(I_xx*I_yy - I_xy^2)", "Share of the foot under a stiff plate"
-        paper.derive(names[1], f"k*(I_yy*d_x - I_xy*d_y)/{below}", "1/m", words)
-        paper.derive(names[2], f"k*(I_xx*d_y - I_xy*d_x)/{below}", "1/m", words)
-        paper.derive(names[0], f"k/K - x_c*{names[1]} - y_c*{names[2]}", "1", words)
+        paper.work(
+            s_x1="k*(I_yy*d_x - I_xy*d_y)/(I_xx*I_yy - I_xy^2)",
+            s_y1="k*(I_xx*d_y - I_xy*d_x)/(I_xx*I_yy - I_xy^2)",
+            s_1="k/K - x_c*s_x1 - y_c*s_y1",
+        )
 
     def pull(self) -> None:
         """Line F: pull on the foot away from the roof."""
@@ -79,12 +78,9 @@ class AtFoot:
             return []
         air(paper, self.found, self.case)
         self.shares(int(plate))
-        names = zip("UXY", loads[state], ("m²", "m³", "m³"), strict=True)
-        for name, value, unit in names:
-            paper.note(f"{name}_t", value, unit, "Force or moment of the raised panel, per q")
+        paper.given(**dict(zip(("U_t", "X_t", "Y_t"), loads[state], strict=True)))
         end = PLATES[plate]
-        formula = f"q*(U_t*s_{end} + X_t*s_x{end} + Y_t*s_y{end})"
-        paper.work(W=formula)
+        paper.work(W=f"q*(U_t*s_{end} + X_t*s_x{end} + Y_t*s_y{end})")
         return ["W"]
 
     def _suction(self) -> list[str]:

@@ -42,18 +42,11 @@ def _moves(paper: Paper, setup: Setup, daily: bool) -> None:
     distance = movement(setup).distance
     paper.given(r=distance)
     every = sorted(states(setup, daily), key=lambda state: state.moved(distance))
-    for symbol, state, sign, name in (
-        ("g", every[-1], "", "Growth"),
-        ("s", every[0], "-", "Shrinkage"),
-    ):
-        figures = zip(("T_p", "T_r", "T_0", "a_p", "a_r"), state, strict=True)
-        for of, value in figures:
-            what = {"T_p": "Panel", "T_r": "Roof", "T_0": "Both at first"}.get(of)
-            unit, told = ("°C", what) if what else ("1/K", "Expansion of panel, of roof")
-            paper.note(f"{of}{symbol}", value, unit, told)
-        s = symbol
+    for s, state, sign in (("g", every[-1], ""), ("s", every[0], "-")):
+        symbols = (f"T_p{s}", f"T_r{s}", f"T_0{s}", f"a_p{s}", f"a_r{s}")
+        paper.given(**dict(zip(symbols, state, strict=True)))
         moved = f"r*(a_p{s}*(T_p{s} - T_0{s}) - a_r{s}*(T_r{s} - T_0{s}))"
-        paper.derive(symbol, f"max(0, {sign}{moved})", "m", f"{name} of the panel against the roof")
+        paper.work(**{s: f"max(0, {sign}{moved})"})
 
 
 def _bond_movement(paper: Paper, setup: Setup, daily: bool) -> str:
@@ -63,9 +56,7 @@ def _bond_movement(paper: Paper, setup: Setup, daily: bool) -> str:
     free = moved.daily if daily else moved.seasonal
     if setup.feet is None:
         shift = bond_shift(setup, moved.distance, free)
-        share = shift / max(*free, 1e-30)
-        name = "Share that the bond lets through, tanh(x)/x with x = r*sqrt(G/(t_b*E_t))"
-        paper.note("f_x", share, "1", name)
+        paper.given(f_x=shift / max(*free, 1e-30))
         return "f_x*max(g, s)/t_b"
     paper.given(e=setup.panel.slack)
     growth = "max(0, g - e/2)"
