@@ -40,7 +40,7 @@ MOST_PANELS = 200
 """More are not laid out in one call."""
 
 _CENTIWATTS, _SAME_W = 100, 0.01
-_MAIN, _RELAXED, _PREFERRED = 0.25, 0.06, 0.05
+_MAIN, _RELAXED, _PREFERRED = 0.2, 0.05, 0.04
 """Of the work that a search's limit buys: for the most power, for its bound, and for what is
 preferred. A unit of work takes 1 to 5 s on a 2-core machine, and looking for places a third of the
 time."""
