@@ -19,7 +19,7 @@ from sunhitch_service.engine.tables import table
 
 from .cases import LoadCases
 from .evaluate import Evaluation
-from .fasteners import torque, usual_preload
+from .fasteners import panel_washer, torque, usual_preload
 from .figures import DOMAIN, figure, row
 from .modes import check_code, finite, ratio
 from .setup import Setup, adhesive_of, support_points
@@ -52,14 +52,8 @@ def _crushing(setup: Setup, mounting: AdhesiveFeet | FastenedFeet) -> list[tuple
     hole = figure("thread", mounting.thread, "diameter_mm") / 1000
     found: list[tuple[float, str]] = []
     if setup.panel.flexible:
-        given = (
-            mounting.washer_diameter_m
-            if isinstance(mounting, AdhesiveFeet)
-            else mounting.panel_washer_diameter_m
-        )
-        washer = figure("sheet_default", "panel_washer_m") if given is None else given
-        crush = figure("sheet_default", "laminate_crush_pa")
-        found.append((crush * _ring(washer, hole), "crushing of the laminate below the washer"))
+        crushed = figure("sheet_default", "laminate_crush_pa") * _ring(panel_washer(mounting), hole)
+        found.append((crushed, "crushing of the laminate below the washer"))
     if isinstance(mounting, AdhesiveFeet):
         return found
     if mounting.fastener == "rivet-nut":

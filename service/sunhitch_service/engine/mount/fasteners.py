@@ -2,7 +2,7 @@
 
 import math
 
-from sunhitch.types.mount import Bracket, FastenedFeet
+from sunhitch.types.mount import AdhesiveFeet, Bracket, ClampToe, FastenedFeet
 
 from .figures import figure, known
 from .timber import core_mm
@@ -128,9 +128,9 @@ def design_yield(alloy: str) -> float:
     return figure("alloy", alloy, "yield_pa") / figure("limit", "rail_factor")
 
 
-def plate_modulus(bracket: Bracket) -> float:
+def plate_modulus(plate: Bracket | ClampToe) -> float:
     """Section modulus of a bent plate [m³], w·t²/6."""
-    return bracket.width_m * bracket.thickness_m**2 / 6
+    return plate.width_m * plate.thickness_m**2 / 6
 
 
 def usual_preload(thread: str, property_class: str) -> float:
@@ -175,6 +175,16 @@ def fastener_source(mounting: FastenedFeet) -> str:
     """Key of the source of a fastener's strength."""
     known = {"blind-rivet": "iso-15977", "rivet-nut": "rivet-nut-sheet"}
     return known.get(mounting.fastener) or thread_source(mounting.property_class)
+
+
+def panel_washer(mounting: AdhesiveFeet | FastenedFeet) -> float:
+    """Washer on the panel [m]."""
+    given = (
+        mounting.washer_diameter_m
+        if isinstance(mounting, AdhesiveFeet)
+        else mounting.panel_washer_diameter_m
+    )
+    return figure("sheet_default", "panel_washer_m") if given is None else given
 
 
 def head_m(mounting: FastenedFeet) -> float:

@@ -25,6 +25,7 @@ from .fasteners import (
     fastener_source,
     fastener_strength,
     head_m,
+    panel_washer,
     plate_modulus,
     pull_over,
     shank_mm,
@@ -148,18 +149,19 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     yield at.mode("stud-tension", uplift, bolt_tension(*stud), source)
     yield at.mode("stud-shear", shear, bolt_shear(*stud), source)
     yield at.mode("stud-bending", shear, stud_moment(*stud), scale=free)
-    yield from _laminate(at, mounting.washer_diameter_m, mounting.thread)
+    yield from _laminate(at, mounting)
 
 
-def _laminate(at: LoadedFeet, washer_m: float | None, thread: str) -> Iterator[Mode]:
+def _laminate(at: LoadedFeet, mounting: AdhesiveFeet | FastenedFeet) -> Iterator[Mode]:
     """A flexible panel around its studs."""
     sheet = at.setup.panel
     if not sheet.flexible:
         return
-    washer = figure("sheet_default", "panel_washer_m") if washer_m is None else washer_m
     factor = figure("limit", "sheet_factor")
-    over = pull_over(washer, sheet.thickness, sheet.strength) / factor
-    press = bearing(figure("thread", thread, "diameter_mm"), sheet.thickness, sheet.strength)
+    over = pull_over(panel_washer(mounting), sheet.thickness, sheet.strength) / factor
+    press = bearing(
+        figure("thread", mounting.thread, "diameter_mm"), sheet.thickness, sheet.strength
+    )
     yield at.mode("sheet-pull-over", at.forces.uplift, over)
     yield at.mode("sheet-bearing", at.forces.shear, press / factor)
 
@@ -175,9 +177,7 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     yield at.mode("fastener-combined", tension / pull + shear / (count * push), 1.0)
     if mounting.bracket is not None:
         bent = uplift * mounting.stud_offset_m + shear * mounting.standoff_m
-        yields = figure("alloy", mounting.bracket.alloy, "yield_pa") / figure(
-            "limit", "rail_factor"
-        )
+        yields = design_yield(mounting.bracket.alloy)
         yield at.mode("bracket-bending", bent, yields, scale=1 / plate_modulus(mounting.bracket))
     if at.setup.tested is not None:
         usual = mounting.fasteners_per_foot / count
@@ -185,7 +185,7 @@ def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
     yield from _skin(at, mounting, tension)
     if mounting.wood is not None and is_deep(shank_mm(mounting), mounting.wood):
         yield from _in_wood(at, mounting, mounting.wood, tension)
-    yield from _laminate(at, mounting.panel_washer_diameter_m, mounting.thread)
+    yield from _laminate(at, mounting)
 
 
 def _skin(at: LoadedFeet, mounting: FastenedFeet, tension: Floats) -> Iterator[Mode]:
@@ -274,8 +274,8 @@ def _toe(at: LoadedFeet, toe: ClampToe, preload_n: float) -> Iterator[Mode]:
     or the toe on the other panel, adds to the bolt's tension.
     """
     uplift, source = at.forces.uplift, thread_source(toe.property_class)
-    bent, modulus = np.maximum(uplift, preload_n), toe.width_m * toe.thickness_m**2 / 6
-    yield at.mode("clamp-toe", bent, design_yield(toe.alloy), scale=toe.reach_m / modulus)
+    bent, lever = np.maximum(uplift, preload_n), toe.reach_m / plate_modulus(toe)
+    yield at.mode("clamp-toe", bent, design_yield(toe.alloy), scale=lever)
     borne = bolt_tension(toe.thread, toe.property_class)
     yield at.mode("clamp-bolt", uplift, borne, source, scale=toe_lever(toe))
 

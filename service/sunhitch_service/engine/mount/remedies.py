@@ -13,7 +13,7 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.rules.template import Parameter
 from sunhitch_service.engine.tables import table
 
-from .fasteners import head_m
+from .fasteners import head_m, panel_washer
 from .feet import overhang
 from .figures import DOMAIN, figure
 from .setup import Setup, adhesive_of
@@ -96,16 +96,6 @@ def _behind(mounting: FastenedFeet, times: float) -> str:
     if mounting.fastener != "bolt":
         return "bolts with washers in their place"
     return _wider(head_m(mounting), times, "plates") + " behind the skin"
-
-
-def panel_washer(mounting: AdhesiveFeet | FastenedFeet) -> float:
-    """Washer on the panel [m]."""
-    given = (
-        mounting.washer_diameter_m
-        if isinstance(mounting, AdhesiveFeet)
-        else mounting.panel_washer_diameter_m
-    )
-    return figure("sheet_default", "panel_washer_m") if given is None else given
 
 
 def _thread(size: str, times: float) -> str:

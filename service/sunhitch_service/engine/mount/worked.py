@@ -24,14 +24,20 @@ from .adhesive import (
 )
 from .between_feet import lifted
 from .evaluate import Evaluation
-from .fasteners import COUNTED_PA, COUNTED_SKIN_MM, fastener_strength, head_m, shank_mm
+from .fasteners import (
+    COUNTED_PA,
+    COUNTED_SKIN_MM,
+    fastener_strength,
+    head_m,
+    panel_washer,
+    shank_mm,
+)
 from .feet import overhang
 from .figures import figure
 from .forces import FeetForces
 from .modes import ModeResult
 from .paper import Paper
 from .rails import section
-from .remedies import panel_washer
 from .timber import EN_LEAST_MM, NDS_MOST_MM, OVEN_DRY, PSI_IN_MPA, duration_key
 from .worked_forces import AtFoot, air, panel_area
 from .worked_static import static_formulas
