@@ -19,7 +19,7 @@ from sunhitch_service.engine.tables import table
 
 from .cases import LoadCases
 from .evaluate import Evaluation
-from .fasteners import panel_washer, torque, usual_preload
+from .fasteners import head_m, panel_washer, torque, usual_preload
 from .figures import DOMAIN, figure, row
 from .modes import check_code, finite, ratio
 from .setup import Setup, adhesive_of, support_points
@@ -62,12 +62,8 @@ def _crushing(setup: Setup, mounting: AdhesiveFeet | FastenedFeet) -> list[tuple
         found.append((limit / (factor * hole), "torque limit of the rivet nut"))
     if mounting.fastener == "bolt":
         material = setup.request.skin.material if setup.request.skin else "unknown"
-        washer = (
-            mounting.washer_diameter_m
-            or figure("thread", mounting.thread, "nut_across_flats_mm") / 1000
-        )
-        crush = figure("skin", material, "crush_pa")
-        found.append((crush * _ring(washer, hole), "crushing of the roof below the washer"))
+        crushed = figure("skin", material, "crush_pa") * _ring(head_m(mounting), hole)
+        found.append((crushed, "crushing of the roof below the washer"))
     return found
 
 

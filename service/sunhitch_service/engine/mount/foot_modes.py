@@ -37,7 +37,7 @@ from .figures import figure
 from .forces import FeetForces
 from .modes import Flags, Mode
 from .pull_tests import fastened_pull
-from .rails import section
+from .rails import clamp_friction, section
 from .setup import Setup
 from .timber import effective, is_deep, lateral, withdrawal
 
@@ -231,9 +231,7 @@ def _in_wood(
 def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     """Clamps, rails and their supports."""
     uplift = at.forces.uplift
-    friction = mounting.friction_fraction
-    friction = figure("limit", "clamp_friction") if friction is None else friction
-    slip = friction * np.maximum(mounting.clamp_preload_n - uplift, 0.0)
+    slip = clamp_friction(mounting) * np.maximum(mounting.clamp_preload_n - uplift, 0.0)
     yield at.mode("clamp-slip", at.forces.shear, slip / figure("limit", "clamp_factor"))
     if mounting.clamp_rating_n is not None:
         yield at.mode("clamp-uplift", uplift, mounting.clamp_rating_n, given=True)

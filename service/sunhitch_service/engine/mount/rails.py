@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from sunhitch.types.mount import BoxSection, GivenSection, Rails
 
 from .beam import BeamInfluence, influence
+from .figures import figure
 
 MODULUS_PA = 70e9
 """Young's modulus of aluminium, EN 1999-1-1, 3.2.5 (from memory)."""
@@ -47,6 +48,12 @@ def section(given: BoxSection | GivenSection) -> tuple[float, float]:
     if isinstance(given, BoxSection):
         return box_section(given.height_m, given.width_m, given.wall_m)
     return given.second_moment_mm4 * 1e-12, given.section_modulus_mm3 * 1e-9
+
+
+def clamp_friction(mounting: Rails) -> float:
+    """Friction of a frame in its clamps."""
+    given = mounting.friction_fraction
+    return figure("limit", "clamp_friction") if given is None else given
 
 
 def rail_beams(mounting: Rails) -> tuple[RailBeam, ...]:

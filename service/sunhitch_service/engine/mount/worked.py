@@ -31,13 +31,14 @@ from .fasteners import (
     head_m,
     panel_washer,
     shank_mm,
+    skin_strength,
 )
 from .feet import overhang
 from .figures import figure
 from .forces import FeetForces
 from .modes import ModeResult
 from .paper import Paper
-from .rails import section
+from .rails import clamp_friction, section
 from .timber import EN_LEAST_MM, NDS_MOST_MM, OVEN_DRY, PSI_IN_MPA, duration_key
 from .worked_forces import AtFoot, air, panel_area
 from .worked_static import static_formulas
@@ -489,8 +490,7 @@ class _Worked:
         skin = self.setup.request.skin
         if skin is None or self.code == "skin-pull-out" or isinstance(mounting, AdhesiveFeet):
             return ""
-        given = skin.ultimate_strength_pa
-        strength = figure("skin", skin.material, "ultimate_pa") if given is None else given
+        strength = skin_strength(skin.material, skin.ultimate_strength_pa) or 0.0
         wide, shank = head_m(mounting), shank_mm(mounting) * MILLI
         return self._sheet_metal(skin.thickness_m, strength, wide, shank)
 
@@ -537,11 +537,9 @@ class _Worked:
         return f"min({', '.join(known)})" if len(known) > 1 else known[0]
 
     def _slip(self, mounting: Rails) -> str:
-        friction = mounting.friction_fraction
-        usual = figure("limit", "clamp_friction")
         self._pull()
         self.paper.given(
-            mu=usual if friction is None else friction,
+            mu=clamp_friction(mounting),
             C=mounting.clamp_preload_n,
             k_c=figure("limit", "clamp_factor"),
         )
