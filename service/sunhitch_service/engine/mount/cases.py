@@ -185,7 +185,7 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
     drag = np.array([term.drag_area[:options] for term in terms])
     push = np.array([term.push[:options] for term in terms])
     gusts, mean = [setup.suctions[side] for side in DIRECTIONS], setup.suctions["front"]
-    lifts = [*(gust.gust[:, 0].max() for gust in gusts), mean.mean[:, 0].max()]
+    lifts = [field[:, 0].max() for field in setup.fields]
     suction = q[..., None] * shares
     bare = np.zeros(len(terms))
     if setup.request.tilt is not None:

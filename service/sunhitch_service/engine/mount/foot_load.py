@@ -58,10 +58,9 @@ def _hardest(request: MountCheckRequest, turned: bool, corner_x_m: float) -> Har
     cases = load_cases(setup, np.array([setup.conditions.road_speed]))
     pulls = feet_forces(setup, cases, setup.feet).uplift[0, :, 0]
     case, foot = divmod(int(pulls.argmax()), pulls.shape[1])
-    fields = [*(suctions[side].gust for side in DIRECTIONS), suctions["front"].mean]
     by_place = [
         pressure * (field @ setup.feet.lift[:, 0, foot].T).max(axis=1)
-        for pressure, field in zip(cases.suction[0, case], fields, strict=True)
+        for pressure, field in zip(cases.suction[0, case], setup.fields, strict=True)
     ]
     places = np.concatenate([*(found[1] for found in anywhere), anywhere[0][1]])
     x, y = places[int(np.concatenate(by_place).argmax())]

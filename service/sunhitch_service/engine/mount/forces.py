@@ -14,7 +14,6 @@ from .cases import LoadCases, in_panel
 from .feet import Feet
 from .raised import raised_loads
 from .setup import Setup
-from .wind import DIRECTIONS
 
 Floats = NDArray[np.float64]
 ROUNDING = 1e-9
@@ -64,9 +63,7 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     """
     shape = (*cases.q.shape, *feet.push.shape[:2])
     share = np.maximum(feet.lift[..., 0], 0.0)
-    gusts = [setup.suctions[side].gust for side in DIRECTIONS]
-    fields = [*gusts, setup.suctions["front"].mean]
-    most = [np.maximum(feet.lift @ one.T, 0.0).max(axis=(0, 3)) for one in fields]
+    most = [np.maximum(feet.lift @ one.T, 0.0).max(axis=(0, 3)) for one in setup.fields]
     wind = reduce(
         np.maximum, (cases.suction[..., i, None, None] * one for i, one in enumerate(most))
     )

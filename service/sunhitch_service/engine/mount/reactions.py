@@ -20,7 +20,7 @@ from .feet import Feet, rigid_motions
 from .modes import ModeResult
 from .raised import raised_loads
 from .setup import Setup
-from .wind import DIRECTIONS, turn
+from .wind import turn
 
 Floats = NDArray[np.float64]
 
@@ -67,10 +67,9 @@ def _loads(setup: Setup, cases: LoadCases, case: int) -> tuple[Floats, Floats]:
     A push acts at the panel's height, so that it lifts the side that it comes from.
     """
     term = cases.terms[case]
-    fields = [*(setup.suctions[side].gust for side in DIRECTIONS), setup.suctions["front"].mean]
     suctions = [
         pressure * field[0]
-        for pressure, field in zip(cases.suction[0, case], fields, strict=True)
+        for pressure, field in zip(cases.suction[0, case], setup.fields, strict=True)
         if pressure > 0.0
     ] or [np.zeros(3)]
     if term.name == "raised" and setup.request.tilt is not None:

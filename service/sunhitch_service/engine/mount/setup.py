@@ -80,6 +80,11 @@ class Setup:
         return self.feet is None or bool(self.feet.stable[1:].any())
 
     @property
+    def fields(self) -> list[Floats]:
+        """Suction with its moments by places, (p, 3): gusts from each direction, then the mean."""
+        return [*(self.suctions[side].gust for side in DIRECTIONS), self.suctions["front"].mean]
+
+    @property
     def area(self) -> float:
         """Area of the panel [m²]."""
         return self.sides[0] * self.sides[1]

@@ -88,7 +88,7 @@ class AtFoot:
         if setup.request.tilt is not None and cases.terms[self.case].name == "raised":
             return self._raised(setup.request.tilt)
         lift = self.feet.lift[:, self.layout, self.foot]
-        fields = [*(setup.suctions[side].gust for side in DIRECTIONS), setup.suctions["front"].mean]
+        fields = setup.fields
         pulls = np.array(
             [
                 pressure * np.maximum(lift @ field[0], 0.0)
