@@ -15,6 +15,7 @@ import pytest
 from mount_builders import (
     FLEXIBLE,
     FRAMED,
+    VEHICLE,
     bonded,
     fastened,
     glued,
@@ -26,7 +27,15 @@ from msgspec.structs import replace
 from random_mounts import KINDS, legal
 
 from sunhitch.codec import encode
-from sunhitch.types.mount import Bracket, ClampToe, MountCheckRequest, Rail, Tilt, Timber
+from sunhitch.types.mount import (
+    Bracket,
+    ClampToe,
+    MountCheckRequest,
+    Rail,
+    Tilt,
+    Timber,
+    TravelConditions,
+)
 from sunhitch_service.engine.mount.calculation import mount_check
 
 COUNT = int(os.environ.get("MOUNT_SHEETS", "6"))
@@ -47,6 +56,12 @@ BUILDS = {
     "brackets": request(fastened(stud_offset_m=0.05, bracket=PLATE), FRAMED),
     "raised": request(fastened(), tilt=RAISED),
     "rivets": request(fastened(fastener="blind-rivet", fasteners_per_foot=4)),
+    "heavy snow": request(
+        glued(),
+        vehicle=replace(VEHICLE, roof_static_rating_kg=60.0, other_panels_area_m2=1.3),
+        travel=TravelConditions(ground_snow_pa=1500.0),
+    ),
+    "loaded rack": request(railed(), vehicle=replace(VEHICLE, rack_rating_kg=9.0)),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
     "rails": request(railed(support_side_rating_n=900.0)),
     "rails, end clamps by their measures": request(railed(clamp_rating_n=None, clamp_toe=TOE)),

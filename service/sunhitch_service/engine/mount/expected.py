@@ -4,6 +4,7 @@ Allowances are taken back one after the other, each by running the load case aga
 that the factors multiply to exactly what lies between both.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
@@ -117,16 +118,13 @@ def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) ->
         demands = step.found.modes[mode].at(case)[0]
         demand = float((demands[1:] if state else demands[:1]).max())
     factors += _strengths(found, found.modes[mode], found.cases.terms[case], state)
-    capacity = demand / used
-    asked = reserve
-    for factor in factors:
-        asked *= factor.value_fraction
-    holds = asked / reserve / result.utilisation
+    product = math.prod(factor.value_fraction for factor in factors)
+    holds = product / result.utilisation
     return Expectation(
         demand=demand,
-        capacity=holds * demand if capacity > 0.0 else 0.0,
+        capacity=holds * demand,
         holds_times=holds,
-        asked_times=asked,
+        asked_times=product * reserve,
         factors=[*factors, last],
     )
 

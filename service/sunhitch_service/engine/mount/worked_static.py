@@ -1,8 +1,9 @@
 """Checks that no load case knows, on paper: movement by heat, trapped air, loads on the roof."""
 
-from sunhitch.types.mount import BondedSheet
+from sunhitch.types.mount import BondedSheet, Rails
 
 from .adhesive import bond_strength, surface_fraction
+from .air import GRAVITY
 from .figures import figure
 from .modes import ModeResult
 from .paper import Paper
@@ -20,6 +21,8 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
         clearance = figure("sheet_default", "clip_clearance_m")
         paper.given(e=setup.panel.slack, c=clearance)
         return "s" if setup.panel.flexible else "max(g, s)", "e/2 + c"
+    if result.code in ("roof-rating", "roof-rating-parked", "rack-rating"):
+        return _mass(paper, setup, snow=result.code == "roof-rating-parked"), ""
     mounting = setup.request.mounting
     if result.code == "trapped-air" and isinstance(mounting, BondedSheet) and not mounting.vented:
         surface = surface_fraction(setup.request.surface, setup.request.spacer)
@@ -35,6 +38,29 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
         air = "p_o*max(0, T_h - T_0)/(T_0 + 273.15)"
         return f"{air}*max(1 - f_b, 0.1)/max(f_b, 0.1)", "S_h"
     return "", ""
+
+
+def _mass(paper: Paper, setup: Setup, snow: bool) -> str:
+    """Formula of what lies on the roof [kg], its lines written."""
+    vehicle, mounting = setup.request.vehicle, setup.request.mounting
+    paper.given(
+        m=setup.mass,
+        m_r=mounting.rails_mass_kg if isinstance(mounting, Rails) else 0.0,
+        m_o=vehicle.other_roof_mass_kg or 0.0,
+    )
+    if not snow:
+        return "m + m_r + m_o"
+    paper.given(
+        p_g=setup.conditions.snow_pa,
+        A_o=vehicle.other_panels_area_m2 or 0.0,
+        l_p=setup.sides[0],
+        b_p=setup.sides[1],
+    )
+    shape, thermal, least = (
+        figure("limit", name) for name in ("snow_shape", "snow_thermal", "snow_least_pa")
+    )
+    paper.work(A="l_p*b_p", p_s=f"max({shape}*{thermal}*p_g, min(p_g, {least}))")
+    return f"m + m_r + m_o + p_s*(A + A_o)/{GRAVITY}"
 
 
 def _moves(paper: Paper, setup: Setup, daily: bool) -> None:
