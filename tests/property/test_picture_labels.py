@@ -95,7 +95,7 @@ def drawn(asked: MountCheckRequest) -> tuple[Xml.Element, Xml.Element]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_words_of_mounts_meet_nothing(kind: str) -> None:
-    for asked in islice(legal(31, kind), 6):
+    for asked in islice(legal(31, kind), 4):
         body, plan = drawn(asked)
         assert words_are_clear(body, {"asked", "limit"}, {"tip", "bad", "missed"}) > 1
         square = asked.position.rotation_deg % 90.0 == 0.0

@@ -132,7 +132,7 @@ def _power_in_plain_rows(request: RoofLayoutRequest) -> float:
 
 def test_crowded_roofs_hold_at_least_what_plain_rows_hold() -> None:
     request = seams(10, 2, (3, 2), 4, 0.03)
-    search = LayoutSearch(time_limit_s=2.0)
+    search = LayoutSearch(time_limit_s=1.0)
     proof = roof_layout(msgspec.structs.replace(request, search=search)).plan.proof
     assert 3000.0 < _power_in_plain_rows(request) <= proof.power_w <= proof.power_at_most_w
 

@@ -205,10 +205,9 @@ def test_what_one_obstacle_costs_is_what_the_roof_without_it_holds() -> None:
     assert min(gains) >= 0.0
 
 
-@pytest.mark.parametrize("limit_s", [20.0, 40.0])
-def test_what_an_obstacle_costs_is_what_the_roof_without_it_holds(limit_s: float) -> None:
+def test_what_an_obstacle_costs_is_what_the_roof_without_it_holds() -> None:
     """The shipped roof, with work to spare: its gains are those of the roofs without each thing."""
-    request = EXAMPLE | {"search": {"time_limit_s": limit_s}}
+    request = EXAMPLE | {"search": {"time_limit_s": 20.0}}
     found = laid_out(request)
     power = found.plan.proof.power_w
     assert {w.obstacle for w in found.without_obstacle} == {
@@ -316,9 +315,8 @@ def test_even_without_work_there_is_a_sound_layout(seconds: float) -> None:
     assert power <= found.proof.power_at_most_w + 1e-9
 
 
-@pytest.mark.parametrize("limit_s", [1.0, 40.0])
-def test_same_input_same_answer(limit_s: float) -> None:
-    plain = EXAMPLE | {"search": {"time_limit_s": limit_s, "seed": 3}}
+def test_same_input_same_answer() -> None:
+    plain = EXAMPLE | {"search": {"time_limit_s": 1.0, "seed": 3}}
     request = msgspec.convert(plain, RoofLayoutRequest)
     first, second = roof_layout(request), roof_layout(request)
     assert msgspec.json.encode(first) == msgspec.json.encode(second)
