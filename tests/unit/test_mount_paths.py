@@ -7,6 +7,7 @@ import pytest
 from mount_builders import FRAMED, fastened, glued, railed, request
 from msgspec.structs import replace
 
+from sunhitch.report.amounts import rest
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     Adhesive,
@@ -159,6 +160,8 @@ def test_humidity_is_told_where_moisture_cures_only() -> None:
     assert tape.cure
     assert silicone.cure.at_humidity_fraction == 0.5
     assert tape.cure.at_humidity_fraction is None
+    assert rest(silicone.cure).endswith("and 50 % humidity")
+    assert "humidity" not in rest(tape.cure)
     told = {one.field for one in silicone.assumptions} - {one.field for one in tape.assumptions}
     assert "/mounting/adhesive/humidity_fraction" in told
 

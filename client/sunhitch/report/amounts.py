@@ -103,8 +103,10 @@ def none_or(pick: Callable[[list[float]], float], values: Iterable[float | None]
 
 
 def rest(cure: Cure) -> str:
-    """Rest of a bond before it is driven, and the temperature at which that holds."""
-    return f"{math.ceil(cure.hours_before_driving - _SLIVER)} h at {both(cure.at_c, '°C')}"
+    """Rest of a bond before it is driven, and the temperature and humidity at which that holds."""
+    damp = cure.at_humidity_fraction
+    air = "" if damp is None else f" and {percent(damp)} humidity"
+    return f"{math.ceil(cure.hours_before_driving - _SLIVER)} h at {both(cure.at_c, '°C')}{air}"
 
 
 def passes(speed_m_s: float | None) -> str:
