@@ -10,7 +10,7 @@ from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPl
 from .lettering import Point, Room, around
 from .plan_scale import PlanScale
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
-from .sheet import MARGIN, Sheet, ring
+from .sheet import MARGIN, Sheet, ring, shortened
 
 _LEFT, _TOP, _DIMENSIONS = 122.0, 190.0, 120.0
 _MOST = (380.0, 780.0)
@@ -187,23 +187,22 @@ def _points(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
 
 def _name(sheet: Sheet, room: Room, feature: RoofFeature, scale: PlanScale) -> None:
     """Obstacles and strips are named inside, lines at the right edge of the roof or beside."""
+    names = [feature.name, *(shortened(feature.name, most) for most in (16, 8))]
     if feature.kind == "no-foot-line":
         ends = sorted(scale(*feature.points[k]) for k in (0, -1))
         (xa, ya), (xb, yb) = ends
         if xb - xa >= abs(yb - ya):
-            at = scale.right + sheet.length(feature.name, "named") / 2 + 4.0, yb
-            sheet.label(room, at, [feature.name], "named", gap=-_LINE / 2)
+            at = scale.right + sheet.length(names[0], "named") / 2 + 4.0, yb
+            sheet.label(room, at, names, "named", gap=-_LINE / 2)
         else:
-            rear = max(ends, key=lambda end: end[1])
-            sheet.label(room, rear, [feature.name], "named")
+            sheet.label(room, max(ends, key=lambda end: end[1]), names, "named")
     elif feature.kind != "cable-entry":
         corners = _shape(feature, scale)
         x, y = (sum(corner[i] for corner in corners) / len(corners) for i in (0, 1))
-        tall = f"{figure(1000.0 * feature.height_m)} mm high" if feature.height_m > 0.0 else ""
-        lines = [feature.name, *([tall] if tall else [])]
-        for n, words in enumerate(lines):
-            down = y + (n - (len(lines) - 1) / 2) * 12.0
-            sheet.label(room, (x, down), [words], "named", gap=-6.0)
+        tall = [f"{figure(1000.0 * feature.height_m)} mm high"] if feature.height_m > 0.0 else []
+        for n, words in enumerate([names, tall] if tall else [names]):
+            down = y + (n - len(tall) / 2) * 12.0
+            sheet.label(room, (x, down), words, "named", gap=-6.0)
 
 
 def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
