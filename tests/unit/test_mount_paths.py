@@ -37,9 +37,16 @@ def screwed(wood: Timber = PINE, **changes: object) -> MountCheckRequest:
 def test_a_toe_bends_by_its_tightening_force() -> None:
     """4,000 N at 12 mm on 50 × 5 mm: 6·4000·0.012/(0.05·0.005²) = 230.4 MPa."""
     answer = mount_check(request(railed(clamp_rating_n=None, clamp_toe=TOE)))
-    told = check(answer, "clamp-toe-headwind-gust")
+    told = check(answer, "clamp-tightening")
     assert told.demand == pytest.approx(230.4e6)
     assert told.verdict == "fail"
+    gentle = mount_check(
+        request(railed(clamp_rating_n=None, clamp_toe=TOE, clamp_preload_n=1400.0))
+    )
+    assert check(gentle, "clamp-tightening").verdict == "pass"
+    pull = next(one.uplift_n for one in gentle.feet if one.foot == "clamp 1")
+    bent = max(one.demand or 0.0 for one in gentle.checks if one.code.startswith("clamp-toe-h"))
+    assert bent == pytest.approx(6 * pull * 0.012 / (0.05 * 0.005**2))
     assert not [one for one in answer.checks if one.code == "clamp-rating"]
 
 

@@ -236,7 +236,7 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     if mounting.clamp_rating_n is not None:
         yield at.mode("clamp-uplift", uplift, mounting.clamp_rating_n, given=True)
     if mounting.clamp_toe is not None:
-        yield from _toe(at, mounting.clamp_toe, mounting.clamp_preload_n)
+        yield from _toe(at, mounting.clamp_toe)
     rails, names = at.setup.rails, tuple(f"rail {rail.number}" for rail in at.setup.rails)
     pulled = [uplift[..., rail.clamps] for rail in rails]
     loads = [
@@ -265,15 +265,15 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
         yield at.mode("rail-support-sideways", pushes, rated, given=True, parts=names)
 
 
-def _toe(at: LoadedFeet, toe: ClampToe, preload_n: float) -> Iterator[Mode]:
+def _toe(at: LoadedFeet, toe: ClampToe) -> Iterator[Mode]:
     """Toe and bolt of a clamp.
 
-    The toe is bent by what presses it on the frame, or by the pull where that is larger; its heel,
-    or the toe on the other panel, adds to the bolt's tension.
+    What presses the toe on the frame before anything pulls is a check of its own; the heel, or the
+    toe on the other panel, adds to the bolt's tension.
     """
     uplift, source = at.forces.uplift, thread_source(toe.property_class)
-    bent, lever = np.maximum(uplift, preload_n), toe.reach_m / plate_modulus(toe)
-    yield at.mode("clamp-toe", bent, design_yield(toe.alloy), scale=lever)
+    lever = toe.reach_m / plate_modulus(toe)
+    yield at.mode("clamp-toe", uplift, design_yield(toe.alloy), scale=lever)
     borne = bolt_tension(toe.thread, toe.property_class)
     yield at.mode("clamp-bolt", uplift, borne, source, scale=toe_lever(toe))
 

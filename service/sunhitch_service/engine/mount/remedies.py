@@ -22,7 +22,8 @@ UNEVEN = 1.25
 """Most that an inner row of a thin panel bears of an even share: 10/8 of a span (three rows)."""
 
 
-MOST_WASHER_MM = 100.0
+MOST_MM = 100.0
+"""Widest washer and longest thread in wood that are told as remedies."""
 
 
 def pads(length_m: float, width_m: float, times: float) -> str:
@@ -69,10 +70,11 @@ def _sizes(setup: Setup, times: float) -> Iterator[tuple[str, Parameter]]:
         yield "pads", pads(mounting.pad_length_m, mounting.pad_width_m, times)
         yield "free_mm", 1000 * (mounting.standoff_m - mounting.foot_thickness_m) / times
     else:
-        yield "fasteners", math.ceil(mounting.fasteners_per_foot * times - 1e-9)
+        several = times if mounting.wood is None else times ** (1 / 0.9)
+        yield "fasteners", math.ceil(mounting.fasteners_per_foot * several - 1e-9)
         yield "behind", _behind(mounting, times)
         if mounting.wood is not None:
-            yield "wood_mm", math.ceil(1000 * mounting.wood.thread_m * times ** (1 / 0.9))
+            yield "deeper", _deeper(1000 * mounting.wood.thread_m * several)
         if mounting.bracket is not None:
             yield "bracket_mm", 1000 * mounting.bracket.thickness_m * math.sqrt(times)
 
@@ -88,7 +90,12 @@ def _edges(setup: Setup, beyond_m: float, times: float) -> Iterator[tuple[str, P
 def _wider(washer_m: float, times: float, otherwise: str) -> str:
     """Washers through which sheet pulls so much harder: its strength goes by their root."""
     wide_mm = 1000 * washer_m * times**2
-    return f"washers of {math.ceil(wide_mm)} mm" if wide_mm <= MOST_WASHER_MM else otherwise
+    return f"washers of {math.ceil(wide_mm)} mm" if wide_mm <= MOST_MM else otherwise
+
+
+def _deeper(thread_mm: float) -> str:
+    """Longer screws in wood, as far as roofs have room for them."""
+    return f" or {math.ceil(thread_mm)} mm of thread in the wood," if thread_mm <= MOST_MM else ""
 
 
 def _behind(mounting: FastenedFeet, times: float) -> str:
@@ -116,6 +123,7 @@ def _rails(mounting: Rails, times: float) -> Iterator[tuple[str, Parameter]]:
     yield "supports", 1.0 + math.ceil((most - 1) * times)
     yield "supports_now", float(most)
     if mounting.clamp_toe is not None:
+        yield "least_n", 100 * math.floor(mounting.clamp_preload_n / times / 100)
         yield "toe_mm", 1000 * mounting.clamp_toe.thickness_m * math.sqrt(times)
         yield "thread", _thread(mounting.clamp_toe.thread, times)
     yield "preload_n", 100 * math.ceil(mounting.clamp_preload_n * times / 100)

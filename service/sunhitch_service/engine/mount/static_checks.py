@@ -22,7 +22,7 @@ from .air import GRAVITY
 from .between_feet import lateral_compliance, pushed_by_growth
 from .cases import snow_pressure
 from .cure import curing, wide_beads, width_is_unknown
-from .fasteners import shank_mm, skin_strength
+from .fasteners import design_yield, plate_modulus, shank_mm, skin_strength
 from .feet import Feet
 from .figures import DOMAIN, figure, row
 from .modes import ModeResult
@@ -40,6 +40,10 @@ def static_results(setup: Setup, moved: Movement) -> list[ModeResult]:
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
         found.append(_trapped_air(setup, mounting))
+    if isinstance(mounting, Rails) and mounting.clamp_toe is not None:
+        toe, pressed = mounting.clamp_toe, mounting.clamp_preload_n
+        bent = pressed * toe.reach_m / plate_modulus(toe)
+        found.append(_static("clamp-tightening", "clamps", bent, design_yield(toe.alloy)))
     return found + _ratings(setup) + _outline(setup) + _balance(setup)
 
 

@@ -9,7 +9,6 @@ from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
     BondedSheet,
-    ClampToe,
     FastenedFeet,
     Rails,
     Working,
@@ -41,7 +40,7 @@ from .paper import Paper
 from .rails import clamp_friction, section
 from .timber import EN_LEAST_MM, NDS_MOST_MM, OVEN_DRY, PSI_IN_MPA, duration_key
 from .worked_forces import AtFoot, air, panel_area
-from .worked_static import static_formulas
+from .worked_static import bent_toe, static_formulas
 
 M = TypeVar("M", AdhesiveFeet, FastenedFeet, Rails)
 MILLI = 1e-3
@@ -266,24 +265,15 @@ class _Worked:
             self.paper.derive(symbol, f"{demand}/({borne})", "1", name)
         return "sqrt(u_T^2 + u_V^2)"
 
-    def _toe_measures(self) -> ClampToe:
-        toe = self._of(Rails).clamp_toe
-        if toe is None:
-            raise ValueError("no measures of the clamp")
-        self.paper.given(a_t=toe.reach_m)
-        return toe
-
     def _toe(self) -> str:
-        toe, paper = self._toe_measures(), self.paper
-        self._pull()
-        paper.given(C=self._of(Rails).clamp_preload_n, w_t=toe.width_m, t_t=toe.thickness_m)
-        return "6*max(F, C)*a_t/(w_t*t_t^2)"
+        toe = self._of(Rails).clamp_toe
+        return bent_toe(self.paper, toe, self._pull()) if toe else ""
 
     def _clamp_bolt(self) -> str:
-        toe, pull = self._toe_measures(), self._pull()
-        if toe.heel_m is None:
+        toe, pull = self._of(Rails).clamp_toe, self._pull()
+        if toe is None or toe.heel_m is None:
             return f"2*{pull}"
-        self.paper.given(a_h=toe.heel_m)
+        self.paper.given(a_t=toe.reach_m, a_h=toe.heel_m)
         return f"{pull}*(1 + a_t/a_h)"
 
     def _pushed_support(self) -> str:

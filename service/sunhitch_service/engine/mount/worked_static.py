@@ -1,6 +1,6 @@
 """Checks that no load case knows, on paper: movement by heat, trapped air, loads on the roof."""
 
-from sunhitch.types.mount import BondedSheet, Rails
+from sunhitch.types.mount import BondedSheet, ClampToe, Rails
 
 from .adhesive import bond_strength, surface_fraction
 from .air import GRAVITY
@@ -24,6 +24,9 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
     if result.code in ("roof-rating", "roof-rating-parked", "rack-rating"):
         return _mass(paper, setup, snow=result.code == "roof-rating-parked"), ""
     mounting = setup.request.mounting
+    if result.code == "clamp-tightening" and isinstance(mounting, Rails) and mounting.clamp_toe:
+        paper.given(C=mounting.clamp_preload_n)
+        return bent_toe(paper, mounting.clamp_toe, "C"), ""
     if result.code == "trapped-air" and isinstance(mounting, BondedSheet) and not mounting.vented:
         surface = surface_fraction(setup.request.surface, setup.request.spacer)
         hot = setup.conditions.parked_c
@@ -38,6 +41,12 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
         air = "p_o*max(0, T_h - T_0)/(T_0 + 273.15)"
         return f"{air}*max(1 - f_b, 0.1)/max(f_b, 0.1)", "S_h"
     return "", ""
+
+
+def bent_toe(paper: Paper, toe: ClampToe, force: str) -> str:
+    """Formula of a clamp's toe bent by a force."""
+    paper.given(a_t=toe.reach_m, w_t=toe.width_m, t_t=toe.thickness_m)
+    return f"6*{force}*a_t/(w_t*t_t^2)"
 
 
 def _mass(paper: Paper, setup: Setup, snow: bool) -> str:
