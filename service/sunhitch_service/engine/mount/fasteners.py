@@ -15,16 +15,6 @@ COUNTED_PA = 260e6
 """Tensile strength of sheet beyond which EN 1999-1-4, 8.3.2.1, counts no more (read)."""
 
 
-def stress_area(pitch_mm: float, diameter_mm: float) -> float:
-    """Nominal stress area of an ISO metric thread [mm²], π/4·(d − 0.9382·P)².
-
-    References
-    ----------
-    ISO 898-1:2013, 9.1.6.1.
-    """
-    return math.pi / 4 * (diameter_mm - 0.9382 * pitch_mm) ** 2
-
-
 def thread_source(property_class: str) -> str:
     """Key of the source of a property class's strength."""
     stainless = property_class.startswith("A")
@@ -72,24 +62,6 @@ def stud_moment(thread: str, property_class: str) -> float:
     diameter = math.sqrt(4 * figure("thread", thread, "stress_area_mm2") / math.pi) * MILLI
     proof = figure("property_class", property_class, "proof_pa")
     return math.pi * diameter**3 / 32 * proof / figure("limit", "bending_factor")
-
-
-def rivet_strength(size: str) -> tuple[float, float]:
-    """Design tension and shear of a blind rivet [N]."""
-    factor = figure("limit", "rivet_factor")
-    return (
-        figure("rivet", size, "tension_n") / factor,
-        figure("rivet", size, "shear_n") / factor,
-    )
-
-
-def rivet_nut_strength(thread: str) -> tuple[float, float]:
-    """Design tension and shear of a rivet nut [N]; its hold in the sheet is another matter."""
-    factor = figure("limit", "rivet_factor")
-    return (
-        figure("rivet_nut", thread, "thread_proof_n") / factor,
-        figure("rivet_nut", thread, "shear_n") / factor,
-    )
 
 
 def pull_over(washer_m: float, thickness_m: float, ultimate_pa: float) -> float:
@@ -157,8 +129,10 @@ def skin_strength(material: str, given_pa: float | None) -> float | None:
 
 def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
     """Design tension and shear of one fastener [N]."""
+    factor = figure("limit", "rivet_factor")
     if mounting.fastener == "blind-rivet":
-        return rivet_strength(mounting.rivet)
+        pull, push = (figure("rivet", mounting.rivet, key) for key in ("tension_n", "shear_n"))
+        return pull / factor, push / factor
     thread = (mounting.thread, mounting.property_class)
     pull, push = bolt_tension(*thread), bolt_shear(*thread)
     if mounting.wood is not None:  # the core of a wood screw is thinner than that of a bolt
@@ -167,8 +141,10 @@ def fastener_strength(mounting: FastenedFeet) -> tuple[float, float]:
         return pull * share, push * share
     if mounting.fastener != "rivet-nut":
         return pull, push
-    nut = rivet_nut_strength(mounting.thread)
-    return min(pull, nut[0]), min(push, nut[1])
+    # Its hold in the sheet is another matter.
+    nut = (figure("rivet_nut", mounting.thread, key) for key in ("thread_proof_n", "shear_n"))
+    held, pushed = (borne / factor for borne in nut)
+    return min(pull, held), min(push, pushed)
 
 
 def fastener_source(mounting: FastenedFeet) -> str:

@@ -275,12 +275,8 @@ def _toe(at: LoadedFeet, toe: ClampToe) -> Iterator[Mode]:
     lever = toe.reach_m / plate_modulus(toe)
     yield at.mode("clamp-toe", uplift, design_yield(toe.alloy), scale=lever)
     borne = bolt_tension(toe.thread, toe.property_class)
-    yield at.mode("clamp-bolt", uplift, borne, source, scale=toe_lever(toe))
-
-
-def toe_lever(toe: ClampToe) -> float:
-    """Tension of a clamp's bolt beside the pull on its toe."""
-    return 2.0 if toe.heel_m is None else 1.0 + toe.reach_m / toe.heel_m
+    share = 2.0 if toe.heel_m is None else 1.0 + toe.reach_m / toe.heel_m
+    yield at.mode("clamp-bolt", uplift, borne, source, scale=share)
 
 
 def _pushed_supports(at: LoadedFeet, mounting: Rails) -> Iterator[Floats]:
