@@ -83,6 +83,17 @@ def test_long_work_leaves_a_worker_to_short_work(
         assert [one.result().status_code for one in long] == [200] * len(ends)
 
 
+def test_one_caller_leaves_a_worker_to_others(start: Callable[..., Served]) -> None:
+    served = start(toys(), trusted_proxies=PROXY, pool_workers=1)
+    body = json.dumps(toy(25.0)).encode()
+    with ExitStack() as held:
+        for number in range(1, 5):
+            held.enter_context(half_open(served.url, "/v1/linger", body))
+            until(lambda number=number: metric(served, "sunhitch_calculations_in_flight") == number)
+        assert served.http.post("/v1/linger", json=toy(0.01), headers=MODEST).status_code == 200
+        assert metric(served, "sunhitch_calculations_in_flight") == number
+
+
 def test_nobody_takes_all_places(start: Callable[..., Served]) -> None:
     served = start(
         toys(), trusted_proxies=PROXY, pool_workers=1, max_in_flight=9, time_limit_s=10.0
@@ -169,7 +180,7 @@ def test_work_that_kills_its_worker_is_a_problem_of_its_own(start: Callable[...,
     answer = served.http.post("/v1/batch/die-always", content=body, headers=LINES)
     lines = [json.loads(line) for line in answer.text.splitlines()]
     assert [line.get("status") for line in lines] == [None, 503, None, None]
-    until(lambda: metric(served, "sunhitch_workers ") == 3.0)
+    until(lambda: metric(served, "sunhitch_workers ") == 4.0)
 
 
 def test_large_bodies_and_drawings_are_work_for_other_processes(
@@ -209,5 +220,5 @@ def test_numpy_serves_while_loops_are_compiled(
         assert len(answer.json()["states"]) == 250
         assert http.get(f"{url}/health/ready").json()["loops"] == "compiling"
         lines = http.get(f"{url}/metrics").text.splitlines()
-    assert "sunhitch_workers 2.0" in lines
+    assert "sunhitch_workers 3.0" in lines
     assert "sunhitch_workers_compiled 0.0" in lines

@@ -124,6 +124,22 @@ def test_long_pieces_wait_where_there_is_no_room_for_them() -> None:
     assert len(queue) == 1
 
 
+def test_the_last_worker_is_for_callers_who_have_none() -> None:
+    queue: FairQueue[str] = FairQueue()
+    for _ in range(3):
+        queue.push("greedy", "greedy", 0.1, long=False)
+    first = queue.pop(with_long=True, with_more=False)
+    assert first is not None
+    assert queue.pop(with_long=True, with_more=False) is None
+    queue.push("modest", "modest", 9.0, long=False)
+    served = [queue.pop(with_long=True, with_more=False) for _ in range(2)]
+    assert [one and one.item for one in served] == ["modest", None]
+    queue.settle(first, 50.0)
+    again = queue.pop(with_long=True, with_more=False)
+    assert again is not None
+    assert again.item == "greedy"
+
+
 def test_what_nobody_waits_for_is_not_served() -> None:
     queue: FairQueue[int] = FairQueue()
     waiting = [queue.push("a", number, 0.1, long=False) for number in range(9)]

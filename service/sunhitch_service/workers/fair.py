@@ -99,15 +99,17 @@ class FairQueue(Generic[T]):
         heappush(account.long if long else account.short, waiting)
         return waiting
 
-    def pop(self, *, with_long: bool) -> QueuedWork[T] | None:
+    def pop(self, *, with_long: bool, with_more: bool = True) -> QueuedWork[T] | None:
         """The piece whose turn it is, if any; it counts as under way until it is settled.
 
-        `with_long` tells whether there is room for one that may hold a worker for long.
+        `with_long` tells whether there is room for one that may hold a worker for long, and
+        `with_more` for one of a caller who has some under way already.
         """
         heads = [
             (account.served_s, head.number, account, head)
             for account in self._accounts.values()
-            if (head := account.first(with_long)) is not None
+            if (with_more or not account.under_way)
+            and (head := account.first(with_long)) is not None
         ]
         if not heads:
             return None

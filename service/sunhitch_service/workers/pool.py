@@ -1,6 +1,7 @@
 """Workers shared fairly, each replaced when it dies, is stopped, or fails.
 
-There is one more than long work may hold, so that short work always finds one.
+There is one more than long work may hold, so that short work always finds one, and another that
+only callers get who have none, so that nobody waits for all that somebody else asks.
 """
 
 import asyncio
@@ -21,6 +22,8 @@ R = TypeVar("R")
 
 _SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
 """Expected cost of short work, and processor time after which it begins again as long."""
+_SPARE = 2
+"""Workers beyond those that long work may hold."""
 _TICK_S = 0.01
 """The system counts processor time in steps of this."""
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
@@ -104,7 +107,7 @@ class Workers:
 
         One that ends before it is up raises `WorkerDiedError`: then none would stay up.
         """
-        await asyncio.gather(*(self._add() for _ in range(self._limits.size + 1)))
+        await asyncio.gather(*(self._add() for _ in range(self._limits.size + _SPARE)))
 
     def stop(self) -> None:
         """Stop all; what they are at is lost."""
@@ -153,7 +156,7 @@ class Workers:
     async def renew(self) -> None:
         """Have workers with compiled loops take the place of those without, one after the other."""
         self._compiled = True
-        for _ in range(self._limits.size + 1):
+        for _ in range(self._limits.size + _SPARE):
             await self._add()
             plain = next((one for one in self._idle if not one.compiled), None)
             if plain is not None:
@@ -202,7 +205,9 @@ class Workers:
     def _serve(self) -> None:
         """Give idle workers to whose turn it is."""
         while worker := self._living():
-            waiting = self._queue.pop(with_long=self._long < self._limits.size)
+            waiting = self._queue.pop(
+                with_long=self._long < self._limits.size, with_more=bool(self._idle)
+            )
             if waiting is None:
                 self._idle.append(worker)
                 break
