@@ -4,6 +4,8 @@ What is asserted does not depend on how fast the machine is: who is served befor
 refused, in which process work was done. `tests/load/bench_fairness.py` tells the times.
 """
 
+import asyncio
+import gc
 import json
 import os
 import socket
@@ -20,6 +22,8 @@ from contract_toys import toys
 from serving import HOST, service
 
 from sunhitch_service.engine.pv.accelerate import installed
+from sunhitch_service.http.app import create_app
+from sunhitch_service.http.settings import Settings
 
 LINES = {"Content-Type": "application/x-ndjson"}
 PROXY = ["127.0.0.1"]
@@ -92,6 +96,32 @@ def test_one_caller_leaves_a_worker_to_others(start: Callable[..., Served]) -> N
             until(lambda number=number: metric(served, "sunhitch_calculations_in_flight") == number)
         assert served.http.post("/v1/linger", json=toy(0.01), headers=MODEST).status_code == 200
         assert metric(served, "sunhitch_calculations_in_flight") == number
+
+
+@pytest.mark.parametrize("path", ["/v1/add-up", "/v1/nothing", "/health/live"])
+def test_requests_leave_no_garbage_whose_collection_would_hold_the_loop(path: str) -> None:
+    app = create_app(Settings(pool_workers=0, log_level="error"), toys())
+
+    async def nothing_more() -> Any:
+        return {"type": "http.request", "body": b"{}", "more_body": False}
+
+    async def ignored(_message: Any) -> None: ...
+
+    async def collected() -> int:
+        for _ in range(30):
+            scope: Any = {"type": "http", "method": "POST", "path": path, "raw_path": path.encode()}
+            scope |= {"query_string": b"", "headers": [(b"host", b"x")], "http_version": "1.1"}
+            await app(scope | {"client": ("192.0.2.1", 1)}, nothing_more, ignored)
+        return gc.collect()
+
+    asyncio.run(collected())
+    gc.collect()
+    gc.disable()
+    try:
+        found = asyncio.run(collected())
+    finally:
+        gc.enable()
+    assert found < 30
 
 
 def test_nobody_takes_all_places(start: Callable[..., Served]) -> None:

@@ -29,6 +29,7 @@ from sunhitch_service.http.cluster import Crew
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings, SettingsError
+from sunhitch_service.http.turns import Turns
 
 EXAMPLES = Path(__file__).parents[2] / "client/sunhitch/examples"
 LINES = {"Accept": "application/x-ndjson", "Content-Type": "application/json"}
@@ -87,7 +88,7 @@ def test_a_cluster_carries_out_the_pieces(expected: bytes) -> None:
 
 
 def test_a_scheduler_that_is_not_there_is_a_fault_of_the_settings() -> None:
-    crew = Crew(Compute(Settings(), Metrics()), Settings(scheduler_address="nowhere"))
+    crew = Crew(Compute(Settings(), Metrics(), Turns()), Settings(scheduler_address="nowhere"))
 
     async def connect() -> None:
         async with crew.connected():

@@ -16,9 +16,9 @@ from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.exchange import ByteBudget, HttpExchange
 from sunhitch_service.http.metrics import Metrics
-from sunhitch_service.http.outermost import Turns
 from sunhitch_service.http.problems import Kind, ProblemError
 from sunhitch_service.http.settings import Settings
+from sunhitch_service.http.turns import Turns
 from sunhitch_service.workers.pool import Payer, WorkOrder
 
 _PIECE_S = 0.004
@@ -26,7 +26,7 @@ _PIECE_S = 0.004
 
 
 def _compute(**chosen: Any) -> Compute:
-    return Compute(Settings(pool_workers=0, **chosen), Metrics())
+    return Compute(Settings(pool_workers=0, **chosen), Metrics(), Turns())
 
 
 def _asked_by(address: str) -> HttpExchange:
@@ -71,7 +71,7 @@ def test_between_two_short_calculations_others_have_their_turn() -> None:
 def test_calculations_that_are_over_at_once_do_not_wait_for_each_other(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("sunhitch_service.http.compute._ROUND_S", 10.0)
+    monkeypatch.setattr("sunhitch_service.http.turns._ROUND_S", 10.0)
     order = asyncio.run(_order_of_events(0.0))
     assert order[:6] == [*(f"short {number}" for number in range(5)), "other"]
 
@@ -82,6 +82,7 @@ def test_requests_that_come_together_begin_a_few_at_a_time() -> None:
     async def begin(turns: Turns, number: int) -> None:
         await turns.wait()
         begun.append(number)
+        time.sleep(0.0001)
 
     async def counted() -> list[int]:
         turns, counts = Turns(), [0]
@@ -114,9 +115,10 @@ from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.exchange import ByteBudget, HttpExchange
 from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
+from sunhitch_service.http.turns import Turns
 
 metrics = Metrics()
-compute = Compute(Settings(pool_workers=0), metrics)
+compute = Compute(Settings(pool_workers=0), metrics, Turns())
 scope = {"path": "/", "client": ("192.0.2.1", 1), "state": {}}
 exchange = HttpExchange(scope, None, None, ByteBudget(0))
 

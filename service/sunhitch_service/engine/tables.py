@@ -1,6 +1,8 @@
 """Cached reader of the engine's own tables: CSV files whose first line names their source."""
 
 import csv
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -40,6 +42,35 @@ class Table:
             if row[column] == value:
                 return row
         raise KeyError(f"{self.name}: no row with {column} = {value}")
+
+    def typed_rows(self) -> list[dict[str, float | str | None]]:
+        """Rows with numbers in the columns that hold nothing else; None for empty cells."""
+        columns = [_typed([row[name] for row in self.rows]) for name in self.rows[0]]
+        return [dict(zip(self.rows[0], cells, strict=True)) for cells in zip(*columns, strict=True)]
+
+
+def _typed(texts: list[str]) -> Sequence[float | str | None]:
+    try:
+        numbers = [float(text) if text else None for text in texts]
+    except ValueError:
+        numbers = [math.nan]
+    if all(one is None or math.isfinite(one) for one in numbers):
+        return numbers
+    return [text or None for text in texts]
+
+
+def table_names() -> dict[str, tuple[str, str]]:
+    """Folder and file name of every table of the engine, by both in one word, in its order."""
+    found = [
+        (domain.name, file.name.removesuffix(".csv"))
+        for domain in resources.files("sunhitch_service.engine").iterdir()
+        if domain.joinpath("data").is_dir()
+        for file in domain.joinpath("data").iterdir()
+        if file.name.endswith(".csv")
+    ]
+    return dict(
+        sorted((f"{domain}-{name.replace('_', '-')}", (domain, name)) for domain, name in found)
+    )
 
 
 @cache

@@ -35,7 +35,7 @@ from .outermost import Exchanges, refused
 from .quick import quick_handlers
 from .reference import reference_handlers
 from .settings import Settings, SettingsError, variable
-from .studies import study_of
+from .turns import Turns
 
 if TYPE_CHECKING:
     from opentelemetry.sdk.trace import TracerProvider
@@ -68,7 +68,8 @@ def create_app(
     endpoints = calculations() if endpoints is None else endpoints
     traces = traces or (_otlp() if settings.traces else None)
     metrics = Metrics()
-    crew = Crew(Compute(settings, metrics), settings)
+    turns = Turns()
+    crew = Crew(Compute(settings, metrics, turns), settings)
     framework = Litestar(
         _handlers(settings, endpoints, crew, metrics),
         lifespan=[lambda _app: _running(crew, metrics, traces)],
@@ -87,7 +88,7 @@ def create_app(
 
         app = Traced(app, paths, traces)
     log = log or RequestLog(settings.log_level, sys.stdout)
-    return Exchanges(app, paths, log, metrics, ByteBudget(settings.max_held_bytes))
+    return Exchanges(app, paths, log, metrics, ByteBudget(settings.max_held_bytes), turns)
 
 
 def _cors(origins: list[str]) -> CORSConfig | None:
@@ -132,10 +133,7 @@ def _handlers(
     compute, cache = crew.compute, Cache(settings.cache_megabytes, metrics.cache_hits)
     document = encoded(endpoints)
     handlers = [
-        *(
-            calculation_handler(one, compute, cache, study_of(one, crew, settings))
-            for one in endpoints
-        ),
+        *(calculation_handler(one, crew, cache, settings) for one in endpoints),
         *(batch_handler(one, compute, settings) for one in endpoints),
         *quick_handlers(compute),
         codes_handler(),

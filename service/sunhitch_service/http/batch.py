@@ -13,7 +13,7 @@ from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import HttpExchange, exchange_of
-from .jobs import Answered, Lines, Task, answer_lines
+from .jobs import Answered, Lines, Task, answer_lines, task_of
 from .problems import Kind, ProblemError
 from .requests import NDJSON, Request, accepted, body_pieces, query_of, require_media_type
 from .settings import Settings
@@ -36,12 +36,7 @@ def batch_handler(
     The whole body is read first, since reading it while answering would race with watching for the
     end of the connection; only the answers are streamed.
     """
-    task = Task(
-        endpoint.operation.request,
-        endpoint.calculate,
-        endpoint.computing_time,
-        endpoint.operation.answer,
-    )
+    task = task_of(endpoint)
 
     @post(batch_path(endpoint), status_code=200, request_max_body_size=settings.max_batch_bytes)
     async def batch(request: Request) -> Stream:

@@ -13,13 +13,15 @@ from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
 from .cache import Cache
+from .cluster import Crew
 from .compute import Compute
 from .exchange import exchange_of
 from .forms import ALWAYS, CHECKS, MULTIPART, PART, THEMES, WHOLE, Checks, Form, Theme
-from .jobs import Shown, Task
+from .jobs import Shown, Task, task_of
 from .requests import (
     CSV_WORDS,
     JSON,
+    NDJSON,
     Request,
     accepted,
     csv_style,
@@ -29,6 +31,7 @@ from .requests import (
     takes_gzip,
     whole_body,
 )
+from .settings import Settings
 from .studies import Study
 
 _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
@@ -36,7 +39,7 @@ _DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inli
 
 
 def calculation_handler(
-    endpoint: AnyCalculation, compute: Compute, cache: Cache, study: Study | None
+    endpoint: AnyCalculation, crew: Crew, cache: Cache, settings: Settings
 ) -> HTTPRouteHandler:
     """Handler that answers one calculation.
 
@@ -44,32 +47,27 @@ def calculation_handler(
     ----------
     endpoint : Calculation
         Operation and its function.
-    compute : Compute
+    crew : Crew
         Where it runs.
     cache : Cache
         Answers that were given before.
-    study : Study or None
-        Answers callers who want to be told the progress.
+    settings : Settings
+        Limits.
     """
-    operation = endpoint.operation
-    task = Task(
-        operation.request,
-        endpoint.calculate,
-        endpoint.computing_time,
-        operation.answer,
-        keeps=cache.keeps,
-    )
+    operation, divided = endpoint.operation, endpoint.divided
+    task = replace(task_of(endpoint), keeps=cache.keeps)
+    study = Study(task, divided, crew, settings) if divided else None
     forms = _Forms(endpoint)
 
     @post(operation.path, status_code=200)
     async def calculate(request: Request) -> ASGIResponse:
-        if study is not None and study.is_wanted(request):
+        form = forms.wanted(request)
+        if study is not None and form.media_type == NDJSON:
             lines = await study.respond(request)
             return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
-        form = forms.wanted(request)
         require_media_type(request, JSON)
         wanted = replace(task, form=form, gzip=takes_gzip(request.headers))
-        shown = await _shown(operation.name, wanted, study or compute, cache, request)
+        shown = await _shown(operation.name, wanted, study or crew.compute, cache, request)
         headers = {VERDICT_HEADER: shown.verdict, **(_DRAWN if form.draws else {})}
         if shown.compressed:
             headers["Content-Encoding"] = "gzip"
@@ -108,7 +106,10 @@ class _Forms:
         tables = tuple(one for one in endpoint.renderings if one.columns)
         self._usual |= {media_type: Form(media_type, tables) for media_type in SPREADSHEETS}
         self._usual[PART] = Form(PART)
-        self._offered = [*self._usual, *([MULTIPART] if self._by_view else [])]
+        several = Form(MULTIPART, tuple(self._by_view.values()))
+        self._without_query = self._usual | ({MULTIPART: several} if self._by_view else {})
+        if endpoint.divided:
+            self._without_query[NDJSON] = Form(NDJSON)
         self._parts = [n for n in endpoint.operation.answer.__struct_fields__ if n not in ALWAYS]
         self._known: dict[str, Sequence[str] | None] = {"checks": CHECKS, "fields": None}
         if self._by_view:
@@ -126,8 +127,7 @@ class _Forms:
         """
         query = query_of(request, self._known)
         if not query:
-            media_type = accepted(request, self._offered)
-            return self._usual.get(media_type) or Form(MULTIPART, tuple(self._by_view.values()))
+            return self._without_query[accepted(request, list(self._without_query))]
         views = names_of(query, "views", self._by_view)
         fields = names_of(query, "fields", self._parts)
         if views:

@@ -23,6 +23,7 @@ from .jobs import Shown, Task, answer, answer_body, compressed, measured
 from .metrics import Metrics
 from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 from .settings import Settings
+from .turns import Turns
 
 A = TypeVar("A")
 R = TypeVar("R")
@@ -32,8 +33,6 @@ Loops = Literal["compiled", "compiling", "none"]
 _DECODED_HERE_BYTES = 8_000
 _LARGE_BYTES = 50_000
 """Compressed beside the event loop."""
-_ROUND_S = 0.0003
-"""Inline work in one round of the event loop, before the server sees to its connections again."""
 
 
 class Compute:
@@ -49,9 +48,8 @@ class Compute:
         How many pieces of a batch are worth having under way.
     """
 
-    def __init__(self, settings: Settings, metrics: Metrics) -> None:
-        self._settings = settings
-        self._metrics = metrics
+    def __init__(self, settings: Settings, metrics: Metrics, turns: Turns) -> None:
+        self._settings, self._metrics, self._turns = settings, metrics, turns
         self._limits = PoolLimits(
             settings.pool_size,
             settings.pool_niceness,
@@ -64,7 +62,6 @@ class Compute:
         self._held: Counter[str] = Counter()
         per_minute_s = settings.processor_seconds_per_minute
         self._budgets = ProcessorBudgets(per_minute_s, time.monotonic) if per_minute_s else None
-        self._spent_s = 0.0
         self.ready = False
         self.limit_s, self.width = settings.time_limit_s, settings.pool_size
         self._retry_after = {"Retry-After": str(settings.retry_after_s)}
@@ -217,30 +214,19 @@ class Compute:
         return expected_ms is not None and expected_ms < self._settings.inline_below_ms
 
     async def inline(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
-        """Run short work here, after what came before it; it takes no place.
+        """Run short work here, when it is its turn; it takes no place.
 
-        Once some of it has taken its time, the server sees to its connections before the next
-        piece, so that health checks and refusals do not wait for all that came in together.
         Raises as `in_pool`, and `RATE_LIMITED`.
         """
         self._require_budget(order.account)
-        while self._spent_s >= _ROUND_S:
-            await asyncio.sleep(0)
+        await self._turns.wait()
         started_s = time.perf_counter()
         try:
             return work(given)
         except CALLERS_FAULTS as error:
             raise as_problem(error) from error
         finally:
-            spent_s = time.perf_counter() - started_s
-            self._charge(order, 1000.0 * spent_s)
-            self._spent_s += spent_s
-            if self._spent_s >= _ROUND_S:
-                asyncio.get_running_loop().call_soon(self._next_round)
-
-    def _next_round(self) -> None:
-        """Called when the event loop has been round once."""
-        self._spent_s = 0.0
+            self._charge(order, 1000.0 * (time.perf_counter() - started_s))
 
     async def in_pool(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.

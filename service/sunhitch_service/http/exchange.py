@@ -131,7 +131,8 @@ class HttpExchange:
         return problem
 
     def end(self) -> None:
-        """Give back bytes and place."""
+        """Give back bytes and place, and leave nothing for the collector of garbage to find."""
+        self._scope["state"].clear()
         self._budget.held -= self.received_bytes
         if self.at_end is not None:
             self.at_end()

@@ -11,7 +11,7 @@ import msgspec
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
-from sunhitch_service.calculations.calculation import ComputingTime
+from sunhitch_service.calculations.calculation import AnyCalculation, ComputingTime
 
 from .forms import WHOLE, Form
 from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
@@ -80,6 +80,12 @@ class Task:
         body = self.form.body(request, result)
         kept = encode(result) if self.keeps and self.made is None else b""
         return Shown(body, result.verdict, boundary=result.answer_id, answer=kept)
+
+
+def task_of(endpoint: AnyCalculation) -> Task:
+    """What is done with the requests of a calculation."""
+    operation = endpoint.operation
+    return Task(operation.request, endpoint.calculate, endpoint.computing_time, operation.answer)
 
 
 class Shown(msgspec.Struct, frozen=True):

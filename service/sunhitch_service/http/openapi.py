@@ -45,8 +45,14 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
             **{batch_path(e): {"post": _batch(e)} for e in endpoints},
-            **{path: {"get": _reading(**one)} for path, one in reading_paths(_PARAMETERS).items()},
-            **{path: {"get": _operating(**one)} for path, one in _FIXED["operating"].items()},
+            **{
+                path: {"get": _operation(tagged=True, **one)}
+                for path, one in reading_paths(_PARAMETERS).items()
+            },
+            **{
+                path: {"get": _operation("operation", **one)}
+                for path, one in _FIXED["operating"].items()
+            },
         },
         "components": {
             "schemas": with_parts(
@@ -68,22 +74,16 @@ def _calculation(endpoint: AnyCalculation) -> Document:
         content[MULTIPART] = TEXT_CONTENT
     if operation.in_pieces:
         content[NDJSON] = {**TEXT_CONTENT, "examples": {"progress": _FIXED["progress"]}}
-    return {
-        "operationId": operation.name.replace("-", "_"),
-        "tags": ["calculations"],
-        "summary": operation.title,
-        "description": operation.description,
-        "parameters": [*_choices(endpoint), _PARAMETERS["request_id"]],
-        "requestBody": {
-            "description": "What is given.",
-            "required": True,
-            "content": {JSON: content_of(operation.request) | _examples(operation.name)},
-        },
-        "responses": {
-            "200": _answer("The answer with all its checks.", content, "calculated"),
-            **_problems("calculations"),
-        },
-    }
+    return _operation(
+        "calculations",
+        "The answer with all its checks.",
+        content,
+        parameters=_choices(endpoint),
+        given=("What is given.", {JSON: content_of(operation.request) | _examples(operation.name)}),
+        operationId=operation.name.replace("-", "_"),
+        summary=operation.title,
+        description=operation.description,
+    )
 
 
 def _choices(endpoint: AnyCalculation) -> list[Document]:
@@ -117,66 +117,49 @@ def _batch(endpoint: AnyCalculation) -> Document:
     operation = endpoint.operation
     request, answer = operation.request.__name__, operation.answer.__name__
     told: dict[str, str] = _FIXED["batch"]
-    return {
-        "operationId": f"batch_{operation.name.replace('-', '_')}",
-        "tags": ["batches"],
-        "summary": f"Batch: {operation.title}",
-        "description": told["description"].format(request=request, answer=answer),
-        "parameters": [_PARAMETERS["request_id"]],
-        "requestBody": {
-            "description": told["given"],
-            "required": True,
-            "content": {NDJSON: {**TEXT_CONTENT, **_examples(operation.name, as_lines=True)}},
-        },
-        "responses": {
-            "200": _answer(told["answer"], {NDJSON: TEXT_CONTENT}),
-            **_problems("batches"),
-        },
-    }
+    lines = {**TEXT_CONTENT, **_examples(operation.name, as_lines=True)}
+    return _operation(
+        "batches",
+        told["answer"],
+        {NDJSON: TEXT_CONTENT},
+        given=(told["given"], {NDJSON: lines}),
+        operationId=f"batch_{operation.name.replace('-', '_')}",
+        summary=f"Batch: {operation.title}",
+        description=told["description"].format(request=request, answer=answer),
+    )
 
 
-def _reading(
-    answer: tuple[str, Document], *, parameters: list[Document], tagged: bool = False, **told: str
-) -> Document:
-    """A question, a list or a table, with what all of them share."""
-    kind = "quick" if told["operationId"].startswith("quick_") else "reference"
-    return {
-        **told,
-        "tags": [kind],
-        "parameters": [*parameters, _PARAMETERS["request_id"]],
-        "responses": {
-            "200": _answer(*answer, "kept", *(["tagged"] if tagged else [])),
-            **({"304": _FIXED["unchanged"]} if tagged else {}),
-            **_problems(kind),
-        },
-    }
-
-
-def _operating(
+def _operation(
+    kind: str,
     answer: str,
     content: Document,
     *,
+    parameters: Iterable[Document] = (),
+    given: tuple[str, Document] | None = None,
     tagged: bool = False,
     problems: Iterable[str] = (),
     open: bool = False,  # noqa: A002 - as the table has it
     **told: str,
 ) -> Document:
+    """A call with what all of its kind share; `given` describes the body of a request."""
+    shown = [*_FIXED["shown"][kind], *(["tagged"] if tagged else [])]
+    body = {"description": given[0], "required": True, "content": given[1]} if given else None
     return {
         **told,
-        "tags": ["operation"],
-        "parameters": [_PARAMETERS["request_id"]],
+        "tags": [kind],
+        "parameters": [*parameters, _PARAMETERS["request_id"]],
+        **({"requestBody": body} if body else {}),
         "responses": {
-            "200": _answer(answer, content, *(["tagged"] if tagged else [])),
+            "200": {
+                "description": answer,
+                "headers": {name: one for each in shown for name, one in _HEADERS[each].items()},
+                "content": content,
+            },
             **({"304": _FIXED["unchanged"]} if tagged else {}),
-            **_problems("operation", problems),
+            **_problems(kind, problems),
         },
         **({"security": []} if open else {}),
     }
-
-
-def _answer(description: str, content: Document, *headers: str) -> Document:
-    told = {name: one for kind in ("every", *headers) for name, one in _HEADERS[kind].items()}
-    return {"description": description, "headers": told, "content": content}
 
 
 def _examples(name: str, *, as_lines: bool = False) -> Document:

@@ -6,6 +6,7 @@ from typing import Any
 from msgspec import Struct
 
 from sunhitch.types.service import Codes, QuickQuestions, ReferenceTable, ReferenceTables
+from sunhitch_service.engine.tables import table_names
 from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
@@ -35,8 +36,8 @@ def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
     `parameters` are those that several have.
     """
     formats = [parameters[name] for name in ("json_or_csv", "decimal", "separator")]
-    names = [entry.slug for entry in reference.entries()]
-    table = parameters["table"] | {"schema": {"type": "string", "enum": names}}
+    names = {"schema": {"type": "string", "enum": list(table_names())}}
+    table = parameters["table"] | names
     one_table = _rows(
         "reference_table", "One table with its source", ReferenceTable, table, *formats
     )
@@ -55,8 +56,9 @@ def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
             "summary": "Every code with its texts as templates",
             "description": "Out of these a front end makes the texts of its own language.",
             "parameters": [],
-            "answer": ("All of them.", {JSON: content_of(Codes)}),
-            "tagged": True,
+            "kind": "reference",
+            "answer": "All of them.",
+            "content": {JSON: content_of(Codes)},
         },
     }
 
@@ -67,8 +69,9 @@ def _rows(operation_id: str, summary: str, kind: type[Struct], *parameters: Docu
         "summary": summary,
         "description": f"{summary}, as JSON or as CSV.",
         "parameters": list(parameters),
-        "answer": ("All of them.", {JSON: content_of(kind), CSV: TEXT_CONTENT}),
-        "tagged": True,
+        "kind": "quick" if operation_id.startswith("quick_") else "reference",
+        "answer": "All of them.",
+        "content": {JSON: content_of(kind), CSV: TEXT_CONTENT},
     }
 
 
@@ -86,11 +89,9 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
             field,
             *(parameters[name] for name in ("any_format", "errors", "decimal", "separator")),
         ],
-        "answer": (
-            "The answer, or one value of it.",
-            {JSON: either, CSV: TEXT_CONTENT, TEXT: TEXT_CONTENT, XML: TEXT_CONTENT},
-        ),
-        "tagged": True,
+        "kind": "quick",
+        "answer": "The answer, or one value of it.",
+        "content": {JSON: either, CSV: TEXT_CONTENT, TEXT: TEXT_CONTENT, XML: TEXT_CONTENT},
     }
 
 

@@ -1,8 +1,6 @@
 """Outermost layer: metrics and one log line of every request, and an answer come what may."""
 
-import asyncio
 import time
-from collections import deque
 from datetime import UTC, datetime
 from traceback import format_exception
 from typing import Any, cast
@@ -18,6 +16,7 @@ from .logs import RequestLine, RequestLog
 from .metrics import Metrics
 from .problems import MEDIA_TYPE, Kind, ProblemError
 from .requests import TEXT
+from .turns import Turns
 
 _OF_FRAMEWORK = {
     kind.status: kind
@@ -26,40 +25,8 @@ _OF_FRAMEWORK = {
 """What the framework refuses by itself, by status."""
 _FOR_CELLS, _AS_TEXT = "/v1/quick", b"errors=text"
 """Where a caller may ask for status 200 and a line that begins with ``Error:``."""
-_BEGUN_AT_ONCE, _AT_ONCE = 4, "/health/"
-
-
-class Turns:
-    """Lets a few requests begin in each round of the event loop, the others in the next ones.
-
-    However many come in together, a health check, which does not wait here, is soon answered.
-    """
-
-    def __init__(self) -> None:
-        self._left = _BEGUN_AT_ONCE
-        self._waiting: deque[asyncio.Future[None]] = deque()
-
-    async def wait(self) -> None:
-        """Return when it is one's turn."""
-        loop = asyncio.get_running_loop()
-        if self._left == _BEGUN_AT_ONCE:
-            loop.call_soon(self._next_round)
-        self._left -= 1
-        if self._left < 0:
-            turn = loop.create_future()
-            self._waiting.append(turn)
-            await turn
-
-    def _next_round(self) -> None:
-        """Called when the event loop has been round once."""
-        self._left = _BEGUN_AT_ONCE
-        if self._waiting:
-            asyncio.get_running_loop().call_soon(self._next_round)
-        while self._waiting and self._left:
-            self._left -= 1
-            turn = self._waiting.popleft()
-            if not turn.done():
-                turn.set_result(None)
+_AT_ONCE = "/health/"
+"""Waits for nobody."""
 
 
 class Exchanges:
@@ -77,6 +44,8 @@ class Exchanges:
         Where it is counted.
     budget : ByteBudget
         Bytes that bodies may hold.
+    turns : Turns
+        Which request may begin.
     """
 
     def __init__(
@@ -86,11 +55,11 @@ class Exchanges:
         log: RequestLog,
         metrics: Metrics,
         budget: ByteBudget,
+        turns: Turns,
     ) -> None:
         self._app, self._paths = app, paths
         self._log, self._metrics = log, metrics
-        self._budget = budget
-        self._turns = Turns()
+        self._budget, self._turns = budget, turns
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""

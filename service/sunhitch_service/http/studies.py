@@ -11,8 +11,6 @@ from litestar.response import Stream
 from litestar.types import Receive
 
 from sunhitch.codec import decode_strict
-from sunhitch_service.calculations.calculation import AnyCalculation
-from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
@@ -20,10 +18,9 @@ from sunhitch_service.workers.pool import WorkOrder
 from .cluster import Crew
 from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
-from .forms import MULTIPART, PART
 from .jobs import Shown, Task, compressed
 from .problems import Kind, ProblemError
-from .requests import JSON, NDJSON, Request, accepted, query_of, require_media_type, whole_body
+from .requests import JSON, NDJSON, Request, require_media_type, whole_body
 from .settings import Settings
 
 R = TypeVar("R")
@@ -36,8 +33,8 @@ class Study:
 
     Parameters
     ----------
-    endpoint : Calculation
-        Operation and its limits.
+    task : Task
+        What is done with a request.
     divided : Divided
         The calculation in pieces.
     crew : Crew
@@ -46,26 +43,13 @@ class Study:
         Limits.
     """
 
-    def __init__(
-        self, endpoint: AnyCalculation, divided: AnyDivided, crew: Crew, settings: Settings
-    ) -> None:
-        operation = endpoint.operation
-        self._task = Task(
-            operation.request, endpoint.calculate, endpoint.computing_time, operation.answer
-        )
-        drawn = (one.media_type for one in endpoint.renderings)
-        self._offered = [JSON, *drawn, *SPREADSHEETS, PART, MULTIPART, NDJSON]
-        self._divided = divided
+    def __init__(self, task: Task, divided: AnyDivided, crew: Crew, settings: Settings) -> None:
+        self._task, self._divided = task, divided
         self._compute, self._crew = crew.compute, crew
         self._limit_s = settings.study_limit_s
 
-    def is_wanted(self, request: Request) -> bool:
-        """Whether the caller wants lines of progress; `NOT_ACCEPTABLE` for what nobody offers."""
-        return accepted(request, self._offered) == NDJSON
-
     async def respond(self, request: Request) -> Stream:
         """Answer one request line by line; a fault before the first line is raised."""
-        query_of(request)
         require_media_type(request, JSON)
         exchange = exchange_of(request)
         self._compute.require_place(exchange)
@@ -151,12 +135,6 @@ class _Progress(msgspec.Struct, frozen=True):
 
     done: int
     total: int
-
-
-def study_of(endpoint: AnyCalculation, crew: Crew, settings: Settings) -> Study | None:
-    """How to answer a calculation with its progress; None where it is not in pieces."""
-    divided = endpoint.divided
-    return Study(endpoint, divided, crew, settings) if divided else None
 
 
 @dataclass(frozen=True, slots=True)
