@@ -146,35 +146,19 @@ class _Pieces:
     async def answered(self, piece: Lines) -> Answered:
         """Answer a piece, and let its cost decide how large the next ones are.
 
-        One line at a time if the piece as a whole does not get through. A line whose worker died is
-        tried once more even if it was alone: the worker may have been stopped from outside. One
-        that took too long would take too long again.
+        One line at a time if the piece as a whole does not get through.
         """
         count = len(piece.bodies)
+        order = WorkOrder(self.exchange, "batch", self.compute.limit_s, self._line_s * count)
         try:
-            answered = await self._in_pool(piece)
+            answered = await self.compute.in_pool(answer_lines, piece, order)
         except ProblemError as error:
-            if count == 1 and error.kind is not Kind.WORKER_DIED:
-                return _failed(piece, error)
+            if count == 1:
+                return Answered(error.body(f"{piece.label}:{piece.first}") + b"\n", 1)
             answered = Answered()
             for one in piece.singly():
-                answered.add(await self._alone(one))
+                answered.add(await self.answered(one))
             return answered
         self._line_s = max(answered.cost_s / count, 1e-6)
         self._size = max(1, min(int(_PIECE_S / self._line_s), 2 * count, _LARGEST_PIECE))
         return answered
-
-    async def _in_pool(self, piece: Lines) -> Answered:
-        expected_s = self._line_s * len(piece.bodies)
-        order = WorkOrder(self.exchange, "batch", self.compute.limit_s, expected_s)
-        return await self.compute.in_pool(answer_lines, piece, order)
-
-    async def _alone(self, line: Lines) -> Answered:
-        try:
-            return await self._in_pool(line)
-        except ProblemError as error:
-            return _failed(line, error)
-
-
-def _failed(line: Lines, error: ProblemError) -> Answered:
-    return Answered(error.body(f"{line.label}:{line.first}") + b"\n", 1)

@@ -4,11 +4,11 @@ import asyncio
 import math
 import time
 from collections import Counter
-from collections.abc import AsyncGenerator, Callable, Coroutine
+from collections.abc import AsyncGenerator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from functools import partial
-from typing import Any, Literal, TypeVar
+from typing import Literal, TypeVar
 
 from litestar.types import Receive
 
@@ -190,7 +190,7 @@ class Compute:
         return await self.with_place(work, exchange, receive)
 
     async def with_place(
-        self, work: Callable[[], Coroutine[Any, Any, R]], exchange: HttpExchange, receive: Receive
+        self, work: Callable[[], Awaitable[R]], exchange: HttpExchange, receive: Receive
     ) -> R:
         """Result of some work that its caller waits for; waiting for a worker counts as time.
 
@@ -272,7 +272,7 @@ class Compute:
         return ProblemError(Kind.TIMED_OUT, detail, headers=self._retry_after)
 
 
-async def unless_hung_up(work: Coroutine[Any, Any, R], receive: Receive) -> R:
+async def unless_hung_up(work: Awaitable[R], receive: Receive) -> R:
     """Result of some work, which is cancelled, by `HUNG_UP`, if the caller leaves first.
 
     `receive` is the request's, its body already read.

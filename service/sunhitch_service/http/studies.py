@@ -56,7 +56,7 @@ class Study:
         body = await whole_body(request)
         self._compute.take_place(exchange)
         lines = self._lines(body, exchange)
-        first = await unless_hung_up(_next(lines), request.receive)
+        first = await unless_hung_up(anext(lines), request.receive)
         return Stream(_whole(first, lines), media_type=NDJSON)
 
     async def answer(
@@ -117,10 +117,6 @@ class Study:
                 yield _Progress(len(found), len(jobs))
         piece = replace(piece, expected_s=0.0)
         yield await compute.in_pool(_conclude, (task, divided, body, begun.prepared, found), piece)
-
-
-async def _next(lines: AsyncGenerator[R]) -> R:
-    return await anext(lines)
 
 
 async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[bytes]:
