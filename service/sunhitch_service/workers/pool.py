@@ -8,6 +8,7 @@ import asyncio
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Protocol, TypeAlias, TypeVar
 
 from sunhitch_service.engine.pv import accelerate
@@ -21,7 +22,7 @@ A = TypeVar("A")
 R = TypeVar("R")
 
 _SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
-"""Expected cost of short work, and processor time after which it begins again as long."""
+"""Expected cost of short work, and processor time after which it counts as long."""
 _SPARE = 2
 """Workers beyond those that long work may hold."""
 _TICK_S = 0.01
@@ -67,7 +68,7 @@ class WorkOrder:
 
 
 class _NotShortError(Exception):
-    """Work took longer than short work may."""
+    """Work took longer than short work may, and there is no room for more that is long."""
 
 
 class Workers:
@@ -172,7 +173,8 @@ class Workers:
         cost_ms = None
         try:
             working = asyncio.ensure_future(worker.do(work, given))
-            result, cost_ms = await _within(working, worker, order.limit_s, short=short)
+            lengthen = partial(self._lengthen, waiting) if short else None
+            result, cost_ms = await _within(working, worker, order.limit_s, lengthen)
             return result
         finally:
             whole = cost_ms is not None
@@ -180,6 +182,12 @@ class Workers:
                 cost_ms = 1000.0 * (time.perf_counter() - started_s)
             self._settle(waiting, order, cost_ms)
             self._release(worker, whole=whole)
+
+    def _lengthen(self, waiting: QueuedWork[_Due]) -> bool:
+        """Count work as long from now on, if there is room for more of that."""
+        waiting.long = self._long < self._limits.size
+        self._long += waiting.long
+        return waiting.long
 
     async def _turn(
         self, order: WorkOrder, *, long: bool
@@ -286,22 +294,27 @@ class Workers:
 
 
 async def _within(
-    working: asyncio.Future[R], worker: WorkerProcess, limit_s: float, *, short: bool
+    working: asyncio.Future[R],
+    worker: WorkerProcess,
+    limit_s: float,
+    lengthen: Callable[[], bool] | None,
 ) -> R:
-    """Result of work within its time; short work is measured by the processor time that it takes.
+    """Result of work within its time; short work that takes longer must be able to `lengthen`.
 
-    By the clock it would be stopped for what else a busy machine does.
+    That goes by processor time: by the clock it would be stopped for what else a busy machine does.
     """
     clock = asyncio.get_running_loop().time
     end_s, most_s = clock() + limit_s, worker.spent_s() + _SHORT_LIMIT_S
     try:
         while (left_s := end_s - clock()) > 0.0:
-            short_s = max(most_s - worker.spent_s(), _TICK_S) if short else left_s
+            short_s = max(most_s - worker.spent_s(), _TICK_S) if lengthen else left_s
             done, _ = await asyncio.wait({working}, timeout=min(left_s, short_s))
             if done:
                 return working.result()
-            if short and worker.spent_s() >= most_s:
-                raise _NotShortError
+            if lengthen and worker.spent_s() >= most_s:
+                if not lengthen():
+                    raise _NotShortError
+                lengthen = None
         raise TimeoutError
     finally:
         working.cancel()
