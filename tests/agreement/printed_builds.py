@@ -18,6 +18,7 @@ from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
 from sunhitch.types.parts import Part
 from sunhitch_service.engine.circuit.protection import ConductorEnd, protection
+from sunhitch_service.engine.circuit.returns import BOND, CHASSIS, ReturnEnd, return_ends
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.circuit.tree import (
     CircuitTree,
@@ -133,15 +134,17 @@ def i_sc_a(paper: Paper, names: list[str]) -> float:
     return max(paper.panels[name][0] for name in names)
 
 
+def printed_sizes(wire: WireLine) -> dict[str, float]:
+    """What a conductor of the schedule bears."""
+    return {"ampacity_a": wire.ampacity_a, "largest_device_a": wire.largest_device_a}
+
+
 def in_line(paper: Paper, name: str, start: str, end: str, fuse: str) -> list[Element]:
     """A conductor with its fuse at its far end."""
     found, wires = paper.device(fuse), (wire for wire in paper.wires if wire.line == name)
     sized = next(wires, None)
-    sizes = (
-        {"ampacity_a": sized.ampacity_a, "largest_device_a": sized.largest_device_a}
-        if sized
-        else {}
-    )
+    # Without loops a current finds back by one way, whatever its resistance.
+    sizes = printed_sizes(sized) | {"return_ohm": 1.0} if sized else {}
     if found is None:
         return [conductor(name, start, end, **sizes)]
     between = f"{name} before {found.device}"
@@ -208,18 +211,49 @@ def _checks(answer: FitOutAnswer, code: str) -> list[Check]:
 
 def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     seen = Counter[str]()
-    told = {c.subject.split(" ")[0]: c for c in _checks(answer, "overcurrent-protection")}
-    assert set(told) == {wire.line for wire in paper.wires}
-    states: dict[str, list[ConductorEnd]] = {}
-    for end in protection(rebuild(paper)):
+    told = {c.subject.split(" (")[0]: c for c in _checks(answer, "overcurrent-protection")}
+    assert set(told) == {*(wire.line for wire in paper.wires), BOND}
+    circuit, states = rebuild(paper), dict[str, list[ConductorEnd]]()
+    for end in protection(circuit):
+        states.setdefault(end.conductor.name, []).append(end)
+    for line, ends in states.items():
+        _paths(answer, line, ends)
+    inside = paper.lines("controller-to-battery")
+    bonded = max(inside, key=lambda wire: (wire.awg_area_mm2, wire.metric_mm2)[paper.metric])
+    (bonding,) = [part for part in paper.parts if part.name.startswith("Bonding conductor")]
+    bears = dict.fromkeys(("ampacity_a", "largest_device_a"), told[BOND].capacity or 0.0)
+    if bonding.ratings.startswith(bonded.drop_of):
+        bears = printed_sizes(bonded)
+    bond = conductor(BOND, CHASSIS, "battery", return_ohm=1.0, **bears)
+    back = return_ends(circuit, bond)
+    _back_paths(answer, back)
+    for end, _ in back:
         states.setdefault(end.conductor.name, []).append(end)
     for line, check in told.items():
         judged = max(states[line], key=lambda end: (end.state == "open", end.used))
         assert (judged.state == "open") == (check.verdict == "fail"), (judged, check)
         assert math.isclose(judged.demand_a, check.demand or 0.0, rel_tol=1e-9)
         seen[judged.state] += 1
-        _paths(answer, line, states[line])
     return seen
+
+
+def _back_paths(answer: FitOutAnswer, back: list[ReturnEnd]) -> None:
+    """Of every return and the bond, what lasts most from each source in any fault."""
+    rebuilt: dict[tuple[str, str], float] = {}
+    for end, _ in back:
+        name = end.conductor.name
+        shown = name if name == BOND else f"{name} return"
+        for share in end.flow.shares:
+            key = shown, share.source.name
+            rebuilt[key] = max(rebuilt.get(key, 0.0), share.lasting_a)
+    printed = {
+        (path.conductor, path.source): path.lasting_current_a
+        for path in answer.current_paths
+        if path.fault_to != "either" and path.state != "open"
+    }
+    assert rebuilt.keys() >= printed.keys()
+    for key, lasting in printed.items():
+        assert math.isclose(lasting, rebuilt[key], rel_tol=1e-9), (key, lasting, rebuilt[key])
 
 
 def _paths(answer: FitOutAnswer, line: str, ends: list[ConductorEnd]) -> None:

@@ -15,6 +15,7 @@ from printed_builds import build as array_build
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
+from sunhitch_service.engine.circuit.returns import BOND
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 
@@ -77,26 +78,24 @@ def _load(rng: random.Random, number: int) -> dict[str, Any]:
 
 def every_conductor_is_safe_or_fails(answer: FitOutAnswer) -> Counter[str]:
     """Each wire that a source can feed has its rows, and an open end its failing check."""
-    open_wires = {
-        check.subject.partition(" ")[0]
-        for check in answer.checks
-        if check.code == "overcurrent-protection" and check.verdict == "fail" and check.subject
-    }
     judged = {
-        check.subject.partition(" ")[0]
+        (check.subject or "").partition(" (")[0]: check.verdict
         for check in answer.checks
-        if check.code == "overcurrent-protection" and check.subject
+        if check.code == "overcurrent-protection"
     }
-    assert judged == {wire.line for wire in answer.wire_schedule}
+    open_wires = {wire for wire, verdict in judged.items() if verdict == "fail"}
+    assert set(judged) == {*(wire.line for wire in answer.wire_schedule), BOND}
     rated = {device.device: device.rating_a for device in answer.protection_schedule}
     ampacity = {wire.line: wire.ampacity_a for wire in answer.wire_schedule}
     largest = {wire.line: wire.largest_device_a for wire in answer.wire_schedule}
+    bonded = next(c for c in answer.checks if (c.subject or "").startswith(BOND))
+    ampacity[BOND] = largest[BOND] = bonded.capacity or 0.0
     fed = set()
     # A limited source needs no device; whatever else enters the same end has one.
     opens = {(path.conductor, path.enters_from) for path in answer.current_paths if path.devices}
     for path in answer.current_paths:
-        wire = path.conductor.partition(" ")[0]
-        fed.add(wire)
+        wire = path.conductor if path.conductor == BOND else path.conductor.partition(" ")[0]
+        fed.add(path.conductor.partition(" up to")[0])
         assert set(path.devices) <= set(rated)
         if path.state == "open":
             assert wire in open_wires, path
@@ -105,9 +104,10 @@ def every_conductor_is_safe_or_fails(answer: FitOutAnswer) -> Counter[str]:
             assert path.lasting_current_a <= max(ampacity[wire], largest[wire]) * (1 + 1e-9), path
         if path.state == "proven":
             assert path.lasting_current_a <= ampacity[wire] * (1 + 1e-9), path
-    # Every wire has a source at one end at least.
-    assert fed == set(rated_wires := ampacity) or not rated_wires
-    return Counter(path.state for path in answer.current_paths)
+    # Every wire and every return has a source at one end at least.
+    lines = {wire.line for wire in answer.wire_schedule}
+    assert fed == {*lines, *(f"{line} return" for line in lines), BOND}
+    return Counter(f"{path.fault_to}, {path.state}" for path in answer.current_paths)
 
 
 def one_set_of_devices(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:

@@ -160,17 +160,18 @@ def _paths(page: Page, paths: list[CurrentPath]) -> list[str]:
             path.conductor,
             path.source,
             path.enters_from,
+            path.fault_to,
             f"{figure(path.fault_current_a)} A",
             f"{figure(path.lasting_current_a)} A",
             f"{path.state}: {', '.join(path.devices)}" if path.devices else path.state,
         )
         for path in paths
     ]
-    head = ("Wire", "Source", "Enters from", "In a fault", "Can last", "Safe by")
+    head = ("Wire", "Source", "Enters from", "Fault to", "In a fault", "Can last", "Safe by")
     told = (
         "Proven: no source can overload it. Stub: short enough before its fuse. Open: nothing "
-        "protects it. Its return carries the same; a fault to the chassis counts as one to the "
-        "return. With the battery off its rows fall away and the others stay.",
+        "protects it. Returns and the bond are told for the fault that pushes most through them. "
+        "With the battery off its rows fall away and the others stay.",
     )
     heading = "What can overload each wire, and what opens"
     return [*page.chapter(heading, head, rows), *page.bullets(told)]

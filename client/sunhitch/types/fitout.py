@@ -42,6 +42,8 @@ from .wiring import (
 
 ProtectionState = Literal["proven", "protected", "stub", "open"]
 """No source can overload it; devices hold back what could; short enough before a device; open."""
+FaultTo = Literal["either", "return", "chassis"]
+"""Where a faulty positive conductor touches."""
 LineKind = Literal[
     "pv-string",
     "pv-output",
@@ -348,15 +350,20 @@ class ProtectiveDevice(Output, kw_only=True):
 
 
 class CurrentPath(Output, kw_only=True):
-    """What one source can push into one end of a cable, and what makes that safe.
+    """What one source can push into a conductor, and what makes that safe.
 
-    The return of a cable carries the same; a fault to the chassis of the vehicle counts as one to
-    the return. With the battery switched off its rows fall away, and the others stay.
+    With the battery switched off its rows fall away, and the others stay.
     """
 
-    conductor: Annotated[str, prose("Wire line, or its piece up to a fuse.", "W2")]
+    conductor: Annotated[
+        str, prose("Wire line, its piece up to a fuse, its return, or the chassis bond.", "W2")
+    ]
     source: Annotated[str, prose("What drives the current.", "string 1 of controller-1")]
     enters_from: Annotated[str, prose("The end where it enters.", "controller-1")]
+    fault_to: Annotated[
+        FaultTo,
+        choice("Where the faulty positive touches: its return, the chassis, or either.", "either"),
+    ]
     fault_current_a: Annotated[
         float, quantity("A", 0.0, 500_000.0, "Into a short circuit, before a fuse opens.", 4000.0)
     ]

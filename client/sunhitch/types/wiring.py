@@ -276,6 +276,20 @@ class WireSizingRequest(Input, kw_only=True):
     sheathed_to_fuse: Annotated[
         bool, prose("Whether the conductor is sheathed or enclosed from its source to its device.")
     ] = False
+    bears_a: (
+        Annotated[
+            float,
+            quantity(
+                "A",
+                0.1,
+                _AMPS,
+                "What the whole build can push through it or its return for hours; its own "
+                "circuit alone counts if absent.",
+                70.0,
+            ),
+        ]
+        | None
+    ) = None
     conductor_at_hand: (
         Annotated[ConductorSize, prose("A conductor to be judged beside the chosen one.")] | None
     ) = None

@@ -1,67 +1,154 @@
 """What each source can push into each end of each element, and what all can together."""
 
 import math
-from typing import Self
+from functools import cached_property
 
 import msgspec
 
 from .tree import ENDS, OTHER_END, CircuitTree, CurrentSource, Element, End
 
 
-class EndCurrents(msgspec.Struct, frozen=True):
+class SourceShare(msgspec.Struct, frozen=True, dict=True):
+    """What one source alone can push, and the elements that it passes, the farthest first.
+
+    Parameters
+    ----------
+    source : CurrentSource
+        What drives.
+    path : tuple of Element
+        What it passes.
+    limits_a : tuple of float
+        Most that each of these passes towards here [A].
+    """
+
+    source: CurrentSource
+    path: tuple[Element, ...] = ()
+    limits_a: tuple[float, ...] = ()
+
+    @cached_property
+    def since_converter(self) -> int:
+        """Where on the path the part behind the last converter begins; 0 without one."""
+        passed = enumerate(zip(self.path, self.limits_a, strict=True), start=1)
+        return max((at for at, (element, most) in passed if _converts(element, most)), default=0)
+
+    @cached_property
+    def limited(self) -> bool:
+        """Whether it can never give more for long than what it is counted with."""
+        return self.source.limited or self.since_converter > 0
+
+    @cached_property
+    def devices(self) -> tuple[str, ...]:
+        """Devices that hold it back: a fuse before a converter does not, what that makes of it."""
+        return tuple(e.name for e in self.path[self.since_converter :] if e.kind == "device")
+
+    @cached_property
+    def driven_from(self) -> str:
+        """Node to whose minus its current returns: the source's, or the last converter's."""
+        if self.since_converter:
+            return self.path[self.since_converter - 1].start
+        return self.source.node
+
+    @cached_property
+    def design_a(self) -> float:
+        """For hours, devices apart [A]."""
+        return together([(self, 1.0)], "design_a")
+
+    @cached_property
+    def lasting_a(self) -> float:
+        """Until hours have passed, every device holding back what exceeds its rating [A]."""
+        return together([(self, 1.0)], "lasting_a")
+
+    @property
+    def pushed_a(self) -> float:
+        """The same as counted against a panel's series fuse [A]."""
+        return together([(self, 1.0)], "pushed_a")
+
+    @cached_property
+    def fault_a(self) -> float:
+        """Into a short circuit, to the return or to the chassis, before any device opens [A]."""
+        return together([(self, 1.0)], "fault_a")
+
+
+_DRIVEN = {
+    "design_a": "design_a", "lasting_a": "design_a", "pushed_a": "pushed_a", "fault_a": "fault_a",
+}  # fmt: skip
+"""Figure of the source behind each figure of its share."""
+
+
+def together(weighted: list[tuple[SourceShare, float]], figure: str, passed: int = 0) -> float:
+    """What shares push together, each by its weight: not the sum where they pass a device.
+
+    Parameters
+    ----------
+    weighted : list of (SourceShare, float)
+        What arrives, and the share of each that is asked for [1].
+    figure : {'design_a', 'lasting_a', 'pushed_a', 'fault_a'}
+        Which current.
+    passed : int
+        Elements of every path, counted from its near end, that are not looked at.
+
+    Returns
+    -------
+    float
+        A device holds back what lasts, until it opens a fault passes. A controller trades volts
+        for amperes: whatever drives it, it may give all that it passes [A].
+    """
+    total, behind = 0.0, dict[str, list[tuple[SourceShare, float]]]()
+    for share, weight in weighted:
+        if len(share.path) == passed:
+            total += weight * getattr(share.source, _DRIVEN[figure])
+        else:
+            behind.setdefault(share.path[-1 - passed].name, []).append((share, weight))
+    for group in behind.values():
+        nearest = group[0][0]
+        element, most = nearest.path[-1 - passed], nearest.limits_a[-1 - passed]
+        amount = together(group, figure, passed + 1)
+        if _converts(element, most):
+            amount = most * max(weight for _, weight in group) if amount > 0.0 else 0.0
+        elif element.kind == "device" and figure in ("lasting_a", "pushed_a"):
+            amount = min(amount, most * max(weight for _, weight in group))
+        total += amount
+    return total
+
+
+class Flow(msgspec.Struct, frozen=True, dict=True):
     """What enters an element at one end.
 
     Parameters
     ----------
-    design_a : float
-        For hours, devices apart [A].
-    lasting_a : float
-        Until hours have passed, every device holding back what exceeds its rating [A].
-    pushed_a : float
-        The same as counted against a panel's series fuse [A].
-    fault_a : float
-        Into a short circuit, to the return or to the chassis, before any device opens [A].
+    shares : tuple of SourceShare
+        Of every source.
+    weights : tuple of float
+        How much of each takes this way [1]; all of it where none are given.
     """
 
-    design_a: float
-    lasting_a: float
-    pushed_a: float
-    fault_a: float
+    shares: tuple[SourceShare, ...] = ()
+    weights: tuple[float, ...] = ()
 
-    def past(self, element: Element, most_a: float) -> Self:
-        """What is left behind an element that passes so much [A].
+    @cached_property
+    def weighted(self) -> list[tuple[SourceShare, float]]:
+        """Shares with their weights."""
+        return list(zip(self.shares, self.weights or (1.0,) * len(self.shares), strict=True))
 
-        A fault passes a device until that opens. A controller trades volts for amperes: whatever
-        drives it, it may give all that it passes.
-        """
-        if element.kind == "device":
-            held = {name: min(getattr(self, name), most_a) for name in ("lasting_a", "pushed_a")}
-            return msgspec.structs.replace(self, **held)
-        if element.kind == "controller" and most_a < math.inf:
-            passed = most_a if self.fault_a > 0.0 else 0.0
-            return msgspec.structs.replace(
-                self, **dict.fromkeys(EndCurrents.__struct_fields__, passed)
-            )
-        return self
+    @cached_property
+    def design_a(self) -> float:
+        """For hours, devices apart [A]."""
+        return together(self.weighted, "design_a")
 
-
-class SourceShare(EndCurrents, frozen=True):
-    """What one source alone can push, and the elements that it passes, the farthest first."""
-
-    source: CurrentSource
-    path: tuple[Element, ...] = ()
-    limited: bool = False
+    @cached_property
+    def lasting_a(self) -> float:
+        """Until hours have passed, every device holding back what exceeds its rating [A]."""
+        return together(self.weighted, "lasting_a")
 
     @property
-    def devices(self) -> tuple[str, ...]:
-        """Devices on its path, the farthest first."""
-        return tuple(each.name for each in self.path if each.kind == "device")
+    def pushed_a(self) -> float:
+        """The same as counted against a panel's series fuse [A]."""
+        return together(self.weighted, "pushed_a")
 
-
-class Flow(EndCurrents, frozen=True):
-    """What all sources that arrive can push together: not the sum where they share a device."""
-
-    shares: tuple[SourceShare, ...] = ()
+    @property
+    def fault_a(self) -> float:
+        """Into a short circuit before any device opens [A]."""
+        return together(self.weighted, "fault_a")
 
     @property
     def limited(self) -> bool:
@@ -102,42 +189,38 @@ def flows(circuit: CircuitTree) -> Flows:
     return found
 
 
+def arriving(circuit: CircuitTree, found: Flows, node: str) -> list[SourceShare]:
+    """What every source of a circuit can push to a node, from wherever it comes."""
+    through = [
+        share
+        for element, end in circuit.at[node]
+        for share in _through(element, end, found[element.name, OTHER_END[end]])
+    ]
+    return [*map(SourceShare, circuit.sources_at(node)), *through]
+
+
 def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> Flow:
     """Work out one end after all that lie behind it."""
     if (element.name, end) not in found:
         node = element.node(end)
-        behind = [
-            _through(other, there, _settle(circuit, other, OTHER_END[there], found))
-            for other, there in circuit.at[node]
-            if other != element
-        ]
-        found[element.name, end] = _together([*map(_alone, circuit.sources_at(node)), *behind])
+        shares = [*map(SourceShare, circuit.sources_at(node))]
+        for other, there in circuit.at[node]:
+            if other != element:
+                behind = _settle(circuit, other, OTHER_END[there], found)
+                shares += _through(other, there, behind)
+        found[element.name, end] = Flow(tuple(shares))
     return found[element.name, end]
 
 
-def _alone(source: CurrentSource) -> Flow:
-    own = (source.design_a, source.design_a, source.pushed_a, source.fault_a)
-    return Flow(*own, (SourceShare(*own, source, limited=source.limited),))
-
-
-def _together(arriving: list[Flow]) -> Flow:
-    names = EndCurrents.__struct_fields__
-    sums = {name: math.fsum(getattr(flow, name) for flow in arriving) for name in names}
-    return Flow(**sums, shares=tuple(share for flow in arriving for share in flow.shares))
-
-
-def _through(element: Element, end: End, flow: Flow) -> Flow:
+def _through(element: Element, end: End, flow: Flow) -> list[SourceShare]:
     """What of a flow into an element leaves it at one end."""
     most = element.passed_to_a(end)
-    converts = element.kind == "controller" and most < math.inf
-    shares = [
-        msgspec.structs.replace(
-            share.past(element, most),
-            # A fuse before a converter does not hold back what that makes of it.
-            path=(*(e for e in share.path if not (converts and e.kind == "device")), element),
-            limited=share.limited or converts,
-        )
+    return [
+        SourceShare(share.source, (*share.path, element), (*share.limits_a, most))
         for share in flow.shares
         if most > 0.0
     ]
-    return msgspec.structs.replace(flow.past(element, most), shares=tuple(shares))
+
+
+def _converts(element: Element, most_a: float) -> bool:
+    return element.kind == "controller" and most_a < math.inf

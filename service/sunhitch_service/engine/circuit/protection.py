@@ -1,8 +1,6 @@
 """What makes each end of a conductor safe, and devices where nothing does.
 
-The tree holds positive conductors with their devices. Each has a return of its own, which carries
-what its positive does; a negative bonded to the chassis makes a fault of a positive to the chassis
-the same as one to its return, and no device lies in it.
+Devices lie in positive conductors; `returns` judges the way back, and the chassis.
 """
 
 import math
@@ -76,14 +74,15 @@ def protection(circuit: CircuitTree) -> list[ConductorEnd]:
     """
     found = flows(circuit)
     return [
-        _judged(each, end, found[each.name, end])
+        judged(each, end, found[each.name, end])
         for each in circuit.elements
-        if each.kind == "conductor" and each.ampacity_a < math.inf
+        if each.sized
         for end in ENDS
     ]
 
 
-def _judged(conductor: Element, end: End, flow: Flow) -> ConductorEnd:
+def judged(conductor: Element, end: End, flow: Flow) -> ConductorEnd:
+    """One end of a conductor, by what enters there."""
     ampacity, largest = conductor.ampacity_a, conductor.largest_device_a
     common = flow.common_devices
     if flow.lasting_a <= 0.0:

@@ -1,4 +1,4 @@
-"""The positive conductors of a build as a tree: sources at nodes, elements between nodes."""
+"""A build as a tree: sources at nodes, elements between nodes, each conductor with its return."""
 
 import math
 from collections import Counter
@@ -60,6 +60,8 @@ class Element(msgspec.Struct, frozen=True):
         Of a conductor, and how long it may be from a source to its device [m].
     before_device : bool
         Whether a conductor is the piece between a source and its device.
+    return_ohm : float
+        Resistance of a conductor's return [Ω]; 0 where both ends of it are one, as of leads.
     """
 
     name: str
@@ -73,6 +75,12 @@ class Element(msgspec.Struct, frozen=True):
     length_m: float = math.inf
     stub_m: float = 0.0
     before_device: bool = False
+    return_ohm: float = 0.0
+
+    @property
+    def sized(self) -> bool:
+        """Whether it is a conductor to be judged; a panel's maker has sized its leads."""
+        return self.kind == "conductor" and self.ampacity_a < math.inf
 
     def node(self, end: End) -> str:
         """Node at one end."""
@@ -141,10 +149,8 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
             raise ValueError(f"names repeat: {', '.join(repeated)}")
         joined: dict[str, str] = {}
         for element in self.elements:
-            first, second = _root(joined, element.start), _root(joined, element.end)
-            if first == second:
+            if not join(joined, element.start, element.end):
                 raise ValueError(f"{element.name} closes a loop")
-            joined[first] = second
         loose = [source.name for source in self.sources if source.node not in self.at]
         if loose:
             raise ValueError(f"on no element: {', '.join(loose)}")
@@ -170,6 +176,7 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
             name=f"{name} up to its fuse",
             length_m=split.stub_m,
             before_device=True,
+            return_ohm=0.0,
             **ends,
         )
         return CircuitTree(
@@ -181,7 +188,15 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
         return [source for source in self.sources if source.node == node]
 
 
-def _root(joined: dict[str, str], node: str) -> str:
+def join(joined: dict[str, str], one: str, other: str) -> bool:
+    """Make one of two nodes, by what each is joined to; false where they are one already."""
+    first, second = root(joined, one), root(joined, other)
+    joined |= {} if first == second else {first: second}
+    return first != second
+
+
+def root(joined: dict[str, str], node: str) -> str:
+    """The node that stands for all that are one with this."""
     while node in joined:
         node = joined[node]
     return node

@@ -194,6 +194,13 @@ def bank_sources(request: FitOutRequest) -> Iterator[CurrentSource]:
             yield CurrentSource(name, f"{name}, post", fault, fault, fault, limited=False)
 
 
+def minus_at_chassis(request: FitOutRequest) -> Iterator[str]:
+    """Posts whose minus is the vehicle's chassis: those of starter batteries."""
+    for charger in request.chargers:
+        if charger.kind == "alternator":
+            yield f"{starter_of(charger.name)}, post"
+
+
 def bank_elements(
     request: FitOutRequest, lines: dict[tuple[LineKind, str], tuple[str, dict[str, float]]]
 ) -> Iterator[Element]:

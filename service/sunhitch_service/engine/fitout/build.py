@@ -25,6 +25,8 @@ class Build:
         Where they are.
     lines : list of SizedLine
         Sized cables.
+    bond : SizedLine
+        The conductor between the chassis and battery minus.
     fuses : list of ProtectiveDevice
         Every fuse.
     switches : list of Disconnect
@@ -41,6 +43,7 @@ class Build:
     arrangement: Arrangement
     roof: RoofSummary
     lines: list[SizedLine]
+    bond: SizedLine
     fuses: list[ProtectiveDevice]
     switches: list[Disconnect]
     glands: list[Gland]

@@ -101,10 +101,12 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
     answers = check_mounts(job, roof.laid, assumptions)
-    protected, switches, entry = protect(job, best, lines), disconnects(lines), glands(lines)
+    protected = protect(job, best, lines)
+    lines, bond, fuses = protected.lines, protected.bond, protected.fuses
+    switches, entry = disconnects(lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
-    fuses = protected.fuses
-    build = Build(job, best, roof.summary, lines, fuses, switches, entry, mounts, array.hot_cell_c)
+    hot_c = array.hot_cell_c
+    build = Build(job, best, roof.summary, lines, bond, fuses, switches, entry, mounts, hot_c)
     checks = [
         *(_settled(check, best) for check in array.checks),
         *_of_cables(lines),

@@ -1,19 +1,21 @@
-"""The build as a tree of sources and conductors: what makes each cable safe, and switches off."""
+"""The build as a graph of sources and conductors: what makes each cable safe, and switches off."""
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import msgspec
 
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES, CurrentPath, LineKind, ProtectiveDevice
+from sunhitch.types.fitout import PV_LINES, CurrentPath, FaultTo, LineKind, ProtectiveDevice
 from sunhitch.types.wiring import Disconnect, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
-from sunhitch_service.engine.circuit.flows import flows
+from sunhitch_service.engine.circuit.flows import SourceShare, flows
 from sunhitch_service.engine.circuit.protection import ConductorEnd, protection, with_devices
+from sunhitch_service.engine.circuit.returns import BOND, CHASSIS, ReturnEnd, return_ends
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.tree import (
     ENDS,
@@ -28,15 +30,22 @@ from sunhitch_service.engine.part_keys import part_key, rated
 from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
+from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.citation import group_of
 from sunhitch_service.engine.wiring.device import within_m
 
-from .bank import BATTERY, bank_elements, bank_sources, meeting_point
+from .bank import BATTERY, bank_elements, bank_sources, meeting_point, minus_at_chassis
 from .cables import SizedLine
 from .job import Job
 
 _STRINGS = ("pv-string", "removable-panel")
 """Cables whose fuse, if any, is that of the string behind them."""
+BOND_M = 1.0
+"""Bond between battery minus and chassis. Common practice, no source."""
+_BOND_SUBJECT = f"{BOND} (chassis to {BATTERY})"
+_ROUNDING = 1.0 + 1e-9
+_ROUNDS = 4
+"""How often cables may grow; each makes the others' shares a little smaller or larger."""
 
 
 class ProtectedBuild(msgspec.Struct, frozen=True):
@@ -44,17 +53,23 @@ class ProtectedBuild(msgspec.Struct, frozen=True):
 
     Parameters
     ----------
+    lines : list of SizedLine
+        Cables, thicker where what other circuits lead back through their returns asks for it.
     fuses : list of ProtectiveDevice
         Numbered F1, F2, …: those of strings in parallel first, then those of cables.
     paths : list of CurrentPath
         What each source can push into each end of each cable.
     checks : list of Check
-        One per cable, on its worse end; one per string fuse, on what it must break.
+        One per cable and for the bond, on its worse end; one per string fuse, on what it breaks.
+    bond : SizedLine
+        Size of the one conductor between the chassis and battery minus.
     """
 
+    lines: list[SizedLine]
     fuses: list[ProtectiveDevice]
     paths: list[CurrentPath]
     checks: list[Check]
+    bond: SizedLine
 
 
 def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> ProtectedBuild:
@@ -74,6 +89,31 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
     ProtectedBuild
         Schedule, table of sources, and checks.
     """
+    for _ in range(_ROUNDS):
+        built, fuses = _fused(job, arrangement, lines)
+        judged, bond = protection(built), _largest_inside(lines)
+        back = _back(job, built, bond)
+        if any(each.state == "open" for each in judged):
+            break
+        grown = [_bearing(line, line.line, back) for line in lines]
+        if grown == lines:
+            break
+        lines = grown
+    thicker = _bearing(bond, BOND, back)
+    if thicker is not bond:
+        bond, back = thicker, _back(job, built, thicker)
+    checks = [
+        *_checks(job, lines, bond, judged, back),
+        *(_breaks(job, fuse) for fuse in fuses if fuse.of_string),
+    ]
+    paths = [*_paths(lines, judged), *_back_paths(lines, bond, back)]
+    return ProtectedBuild(lines, fuses, paths, checks, bond)
+
+
+def _fused(
+    job: Job, arrangement: Arrangement, lines: list[SizedLine]
+) -> tuple[CircuitTree, list[ProtectiveDevice]]:
+    """The circuit with a device wherever one is wanted, by the numbers of the schedule."""
     circuit = circuit_of(job, arrangement, lines)
     fused = {each.name for each in circuit.elements if each.kind == "device"}
     ratings = {
@@ -89,26 +129,66 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
         msgspec.structs.replace(each, name=names.get(each.name, each.name))
         for each in circuit.elements
     ]
-    judged = protection(CircuitTree(circuit.sources, tuple(renamed)))
-    scheduled = list(fuses.values())
-    checks = [*_checks(job, lines, judged), *(_breaks(job, f) for f in scheduled if f.of_string)]
-    return ProtectedBuild(scheduled, [*_paths(lines, judged)], checks)
+    return CircuitTree(circuit.sources, tuple(renamed)), list(fuses.values())
 
 
-def _checks(job: Job, lines: list[SizedLine], judged: list[ConductorEnd]) -> Iterator[Check]:
-    for line in lines:
-        worse = max(
-            (each for each in judged if each.conductor.name == line.line),
-            key=lambda each: (each.state == "open", each.used),
-        )
+def _bearing(line: SizedLine, name: str, back: list[ReturnEnd]) -> SizedLine:
+    """The same, thicker where other circuits lead more back through its return than it bears."""
+    demands = [
+        each.judged.demand_a
+        for each in back
+        if each.judged.conductor.name == name and each.judged.state == "open"
+    ]
+    if not demands or line.answer.at_hand:
+        return line
+    asked = msgspec.structs.replace(line.request, bears_a=max(demands))
+    answer = wire_sizing(asked)
+    own = answer.awg if answer.rules_ladder == "awg" else answer.metric
+    return replace(line, request=asked, answer=answer) if own.chosen else line
+
+
+def _back(job: Job, circuit: CircuitTree, bond: SizedLine) -> list[ReturnEnd]:
+    ohm = _return_ohm(bond) / bond.length_m * BOND_M
+    sizes = _sizes(bond) | {"return_ohm": ohm}
+    element = conductor(BOND, CHASSIS, BATTERY, **sizes)
+    return return_ends(circuit, element, frozenset(minus_at_chassis(job.request)))
+
+
+def _largest_inside(lines: list[SizedLine]) -> SizedLine:
+    """The cable whose size the bond to the chassis has at least: the largest at the battery."""
+    inside = (line for line in lines if line.kind not in PV_LINES)
+    return max(inside, key=lambda line: line.size.area_mm2)
+
+
+def _checks(
+    job: Job,
+    lines: list[SizedLine],
+    bond: SizedLine,
+    judged: list[ConductorEnd],
+    back: list[ReturnEnd],
+) -> Iterator[Check]:
+    """One per cable and one for the bond, at the worst end in the worst fault."""
+    named = [(line.line, line.name, line) for line in lines]
+    ends = [(each, "") for each in judged]
+    ends += [(each.judged, f", back from a fault to the {each.fault_to}") for each in back]
+    for conductor_name, subject, line in [*named, (BOND, _BOND_SUBJECT, bond)]:
+        of_conductor = [each for each in ends if each[0].conductor.name == conductor_name]
+        worse, way = max(of_conductor, key=lambda each: (each[0].state == "open", each[0].used))
         yield overcurrent_protection(
             worse.demand_a,
             worse.capacity_a,
             line.size.largest_device_a,
-            getattr(line, worse.end),
+            f"{_end(line, worse)}{way}",
             job.request.rules,
-            line.name,
+            subject,
         )
+
+
+def _end(line: SizedLine, judged: ConductorEnd) -> str:
+    """Where a current enters, in words."""
+    if judged.conductor.name == BOND:
+        return "the chassis" if judged.end == "start" else BATTERY
+    return line.start if judged.end == "start" else line.end
 
 
 def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
@@ -133,15 +213,48 @@ def _paths(lines: list[SizedLine], judged: list[ConductorEnd]) -> Iterator[Curre
         if each.state == "idle" or (each.conductor.name != line.line and each.state != "stub"):
             continue
         for share in each.flow.shares:
-            yield CurrentPath(
-                conductor=each.conductor.name,
-                source=share.source.name,
-                enters_from=getattr(line, each.end),
-                fault_current_a=share.fault_a,
-                lasting_current_a=share.lasting_a,
-                state=each.state,
-                devices=[name for name in share.devices if name in each.devices],
-            )
+            yield _path(line, each, share, 1.0, each.conductor.name, "either")
+
+
+def _back_paths(
+    lines: list[SizedLine], bond: SizedLine, back: list[ReturnEnd]
+) -> Iterator[CurrentPath]:
+    """Per return and source the fault in which most lasts; those to the return come first."""
+    by_name = {line.line: line for line in lines} | {BOND: bond}
+    rows: dict[tuple[str, str], CurrentPath] = {}
+    for each, fault_to in back:
+        name = each.conductor.name
+        shown = BOND if name == BOND else f"{name} return"
+        for share, weight in each.flow.weighted:
+            row = _path(by_name[name], each, share, weight, shown, fault_to)
+            known = rows.get((shown, row.source))
+            if known is None or (row.state == "open", row.lasting_current_a) > (
+                known.state == "open",
+                known.lasting_current_a * _ROUNDING,
+            ):
+                rows[shown, row.source] = row
+    order = [f"{name} return" for name in by_name]
+    yield from sorted(rows.values(), key=lambda row: [*order, BOND].index(row.conductor))
+
+
+def _path(
+    line: SizedLine,
+    judged: ConductorEnd,
+    share: SourceShare,
+    weight: float,
+    shown: str,
+    fault_to: FaultTo,
+) -> CurrentPath:
+    return CurrentPath(
+        conductor=shown,
+        source=share.source.name,
+        enters_from=_end(line, judged),
+        fault_to=fault_to,
+        fault_current_a=weight * share.fault_a,
+        lasting_current_a=weight * share.lasting_a,
+        state="proven" if judged.state == "idle" else judged.state,
+        devices=[name for name in share.devices if name in judged.devices],
+    )
 
 
 def _schedule(
@@ -336,8 +449,13 @@ def _cable(name: str, start: str, end: str, line: SizedLine | None) -> Element:
     return conductor(name, start, end, **({} if line is None else _sizes(line)))
 
 
+def _return_ohm(line: SizedLine) -> float:
+    return line.size.loop_resistance_ohm / 2.0
+
+
 def _sizes(line: SizedLine) -> dict[str, float]:
     return {
+        "return_ohm": _return_ohm(line),
         "ampacity_a": line.size.ampacity_a,
         "largest_device_a": line.size.largest_device_a,
         "length_m": line.length_m,
@@ -346,9 +464,11 @@ def _sizes(line: SizedLine) -> dict[str, float]:
 
 
 def handed_on(line: SizedLine, check: Check) -> bool:
-    """Whether the array part, or the string's fuse, has told this check of a string already."""
+    """Whether the array part, or the whole circuit, tells this check of a cable already."""
     if check.code == "device-interrupting":
         return line.kind in _STRINGS and line.request.fuse_rating_a is not None
+    if check.code == "overcurrent-protection":
+        return True
     return line.kind in PV_LINES and check.code in (
         "string-reverse-current",
         "string-fuse-rating",

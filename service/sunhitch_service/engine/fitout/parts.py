@@ -114,7 +114,7 @@ def parts_list(build: Build) -> list[Part]:
         _part("cable-clip", "Cable clip, bonded", clips, names, sun_proof=True),
         *_entry(build),
         *_protection(build.fuses, build.switches),
-        *_inside(job, build.arrangement, build.lines),
+        *_inside(build),
     ]
     own = {each.key: each.name for each in job.request.part_names}
     return [
@@ -391,16 +391,11 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
         )
 
 
-def _bonding(lines: list[SizedLine]) -> tuple[str, float]:
-    """Size as large as the largest battery cable, at least 8 AWG or 10 mm², and its metal."""
-    largest = max((line for line in lines if line.kind not in PV_LINES), key=_area_mm2)
-    if _area_mm2(largest) >= _LEAST_BOND_MM2:
-        return largest.size.size, _area_mm2(largest)
-    return ("8 AWG", 8.367) if largest.own_ladder.ladder == "awg" else ("10 mm²", 10.0)
-
-
-def _area_mm2(line: SizedLine) -> float:
-    return line.size.area_mm2
+def _bonding(bond: SizedLine) -> tuple[str, float]:
+    """Size of the bond, at least 8 AWG or 10 mm², and its metal."""
+    if bond.size.area_mm2 >= _LEAST_BOND_MM2:
+        return bond.size.size, bond.size.area_mm2
+    return ("8 AWG", 8.367) if bond.own_ladder.ladder == "awg" else ("10 mm²", 10.0)
 
 
 def _bank(job: Job) -> Iterator[Part]:
@@ -428,8 +423,9 @@ def _bank(job: Job) -> Iterator[Part]:
         )
 
 
-def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Iterator[Part]:
-    for array in arrangement.arrays:
+def _inside(build: Build) -> Iterator[Part]:
+    job = build.job
+    for array in build.arrangement.arrays:
         given = job.controller(array.controller)
         volts, amps = given.max_input_voltage_v, given.max_output_current_a
         key = part_key("controller", array.controller, rated(volts, "v"), rated(amps, "a"))
@@ -445,12 +441,12 @@ def _inside(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Itera
             blocks_reverse_current=given.blocks_reverse_current,
         )
     yield from _bank(job)
-    for line in (line for line in lines if line.kind not in PV_LINES):
+    for line in (line for line in build.lines if line.kind not in PV_LINES):
         size = line.size.size
         name = f"Crimp lug or ferrule {size_words(line)}"
-        key, area = part_key("crimp-lug", worded(size)), _area_mm2(line)
+        key, area = part_key("crimp-lug", worded(size)), line.size.area_mm2
         yield _part(key, name, 6, [line.line], size=size, area_mm2=area)
-    size, area = _bonding(lines)
+    size, area = _bonding(build.bond)
     yield _part(
         part_key("bonding-conductor", worded(size)),
         "Bonding conductor with lugs",

@@ -47,12 +47,18 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
         "ampacity-corrected": ("more", *lifted, "split"),
         "smallest-size": ("",),
         "equivalent-area": ("",),
+        "overcurrent-protection": ("",),
     }
     figures: dict[str, dict[str, Parameter]] = {
         "ambient-in-table": {"air_c": need, "table_c": outcome.capacity, "clips": clips},
         "ampacity-corrected": {"wanted_a": need, "clips": clips},
         "smallest-size": {"wanted_mm2": need},
         "equivalent-area": {"wanted_mm2": need},
+        "overcurrent-protection": {
+            "lasting_a": need,
+            "largest_device_a": size.largest_device_a,
+            "from_end": "the whole build",
+        },
         "small-conductor": {"device_a": need},
         "device-protects-conductor": {"device_a": need},
     }

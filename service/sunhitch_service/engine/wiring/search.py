@@ -261,6 +261,8 @@ def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) ->
         found += _of_device(on.device_a, ampacity)
     elif on.backfeed_a > 0.0:
         found.append(outcome("string-backfeed", on.backfeed_a, ampacity.ampacity_a))
+    if (bears_a := on.case.request.bears_a) is not None:
+        found.append(outcome("overcurrent-protection", bears_a, ampacity.ampacity_a))
     found.append(outcome("voltage-drop", drop_v, on.case.allowed_drop_v))
     found.append(ampacity.smallest)
     if on.least_area_mm2 is not None:
