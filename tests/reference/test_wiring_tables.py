@@ -9,6 +9,7 @@ import pytest
 
 from sunhitch_service.engine.tables import number, table
 from sunhitch_service.engine.wiring.ladders import size_by_awg, sizes
+from sunhitch_service.engine.wiring.terminals import terminal_torque
 
 TABLES_OF_WIRING = resources.files("sunhitch_service.engine.wiring") / "data"
 DATA = Path(__file__).parent / "data"
@@ -441,3 +442,27 @@ def test_distances_from_a_source_to_its_device(outside):
     both = (72 * inch, 7 * inch)
     outside(boats, both, abs=0.0005, of=of, source=source, unit="m", seen="recalled")
     outside(within["iec"], (0.2, 0.2), of=of, source="ISO 10133", unit="m", seen="recalled")
+
+
+TORQUES_LBF_IN = {
+    **dict.fromkeys(("18", "16", "14", "12", "10"), (35, 75)),
+    "8": (40, 75),
+    **dict.fromkeys(("6", "4"), (45, 110)),
+    **dict.fromkeys(("3", "2", "1"), (50, 150)),
+    **dict.fromkeys(("1/0", "2/0"), (50, 180)),
+    **dict.fromkeys(("3/0", "4/0"), (50, 250)),
+}
+"""NFPA 70, Annex I, Table I.1, as a generator maker's manual and a public reprint print it."""
+
+
+def test_torques_of_terminal_screws(outside):
+    found = [terminal_torque(size_by_awg(awg).area_mm2) for awg in TORQUES_LBF_IN]
+    for at, kind in enumerate(("slotted", "hexagon")):
+        outside(
+            [torque[at] / 0.1129848 for torque in found],
+            [torque[at] for torque in TORQUES_LBF_IN.values()],
+            abs=0.75,  # printed to 0.1 N·m
+            of=f"torque of {kind} terminal screws, 18 to 4/0 AWG",
+            source="NFPA 70, Annex I, Table I.1, by two reproductions",
+            unit="lbf·in",
+        )

@@ -111,6 +111,37 @@ def test_a_battery_fuse_at_hand_is_not_swapped() -> None:
     assert told(other, "device-listed").remedy.endswith("take 30 A or 40 A.")
 
 
+def test_a_breaker_at_hand_is_judged_listed_and_bought_as_one() -> None:
+    """A thermal breaker of 40 A breaks 5 kA at 14.4 V; no family of them is made with 45 A."""
+    answer = built(battery_fuse={"rating_a": 40.0, "family": "breaker-surface"})
+    device = answer.protection_schedule[-1]
+    assert (device.kind, device.rating_a) == ("breaker", 40.0)
+    assert told(answer, "device-kind").verdict == told(answer, "device-listed").verdict == "pass"
+    (bought,) = [part for part in answer.parts_list if part.needed_for.startswith("F1: ")]
+    assert bought.name == "Circuit breaker, thermal, surface mount, 40 A"
+    odd = built(battery_fuse={"rating_a": 45.0, "family": "breaker-surface"})
+    assert told(odd, "device-listed").verdict == "fail"
+    assert "40 A or 50 A" in told(odd, "device-listed").remedy
+
+
+@pytest.mark.parametrize(("largest_a", "verdict"), [(60.0, "pass"), (30.0, "fail")])
+def test_a_controllers_largest_fuse_is_judged_at_the_battery(
+    largest_a: float, verdict: str
+) -> None:
+    controller = SHIPPED["controllers"][0] | {"max_battery_fuse_a": largest_a}
+    check = told(built(controllers=[controller]), "controller-fuse")
+    assert (check.verdict, check.demand, check.capacity) == (verdict, 40.0, largest_a)
+    assert check.subject == "F1 (W2, controller-1)"
+
+
+def test_a_controllers_largest_fuse_is_judged_towards_the_array() -> None:
+    """One string behind a switch that lets the battery back: 1.5625 × 6.4 A asks for 10 A."""
+    leaky = {"kind": "pwm", "blocks_reverse_current": False, "max_input_fuse_a": 8.0}
+    controller = SHIPPED["controllers"][0] | leaky
+    check = told(built(controllers=[controller], **drawn(PANELS[:1])), "controller-fuse")
+    assert (check.verdict, check.demand, check.capacity) == ("fail", 10.0, 8.0)
+
+
 @pytest.mark.parametrize(
     ("size", "cables_mm", "verdict", "remedy"),
     [

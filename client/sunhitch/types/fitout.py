@@ -32,6 +32,7 @@ from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTempera
 from .wiring import (
     Conductor,
     ConductorSize,
+    DeviceKind,
     Disconnect,
     FuseFamily,
     Gland,
@@ -314,6 +315,14 @@ class WireLine(Output, kw_only=True):
     largest_device_a: Annotated[
         float, quantity("A", 0.0, 1e5, "Largest fuse or breaker that protects it.", 40.0)
     ]
+    slotted_torque_n_m: Annotated[
+        float,
+        quantity("N·m", 0.0, 100.0, "Slotted terminal screws whose maker names no torque.", 5.1),
+    ]
+    hexagon_torque_n_m: Annotated[
+        float,
+        quantity("N·m", 0.0, 100.0, "Hexagon terminal screws whose maker names none.", 12.4),
+    ]
     drop_v: Annotated[float, quantity("V", 0.0, 1e6, "Voltage drop in full sun.", 0.31)]
     drop_fraction: Annotated[float, quantity("1", 0.0, 1e6, "The same as a share.", 0.016)]
     loss_w: Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable in full sun.", 3.7)]
@@ -331,8 +340,9 @@ class ProtectiveDevice(Output, kw_only=True):
         listing(0, 30, "What else lies behind it."),
     ]
     of_string: Annotated[bool, prose("Whether it is a string fuse on the roof.")]
+    kind: Annotated[DeviceKind, choice("Fuse or breaker.", "fuse")]
     rating_a: Annotated[float, quantity("A", 0.0, 2000.0, "Rated current; 0 if none fits.", 40.0)]
-    family: Annotated[str, prose("Kind of fuse.", "Class T")]
+    family: Annotated[str, prose("Family of fuses or breakers.", "Class T")]
     minimum_voltage_v: Annotated[
         float, quantity("V", 0.0, 3000.0, "Direct-current voltage rating that it needs.", 14.6)
     ]

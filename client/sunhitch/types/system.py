@@ -39,6 +39,19 @@ class Controller(Input, kw_only=True):
         Annotated[float, quantity("A", 0.5, 500.0, "Largest array short-circuit current.", 35.0)]
         | None
     ) = None
+    max_input_fuse_a: (
+        Annotated[
+            float, quantity("A", 0.5, 1000.0, "Largest fuse towards the array, by its maker.", 50.0)
+        ]
+        | None
+    ) = None
+    max_battery_fuse_a: (
+        Annotated[
+            float,
+            quantity("A", 0.5, 1000.0, "Largest fuse towards the battery, by its maker.", 60.0),
+        ]
+        | None
+    ) = None
     max_array_power_w: (
         Annotated[float, quantity("W", 1.0, 20000.0, "Largest array the maker allows.", 580.0)]
         | None

@@ -28,6 +28,7 @@ from sunhitch_service.engine.part_keys import part_key, worded
 from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.engine.wiring.terminals import terminal_torque
 
 from .bank import AskedLine, BankCircuits, Behind, has_bus, meeting_point
 from .job import Job
@@ -498,6 +499,8 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
             drop_of=line.size.size,
             ampacity_a=line.size.ampacity_a,
             largest_device_a=line.size.largest_device_a,
+            slotted_torque_n_m=torque.slotted_n_m,
+            hexagon_torque_n_m=torque.hexagon_n_m,
             drop_v=line.size.drop_v,
             drop_fraction=line.size.drop_fraction,
             loss_w=line.size.loss_w,
@@ -506,6 +509,7 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
         )
         for line in lines
         for awg, metric in [(line.answer.awg.chosen, line.answer.metric.chosen)]
+        for torque in [terminal_torque(line.size.area_mm2)]
     ]
 
 

@@ -27,6 +27,7 @@ from sunhitch_service.engine.circuit.tree import (
     controller,
 )
 from sunhitch_service.engine.part_keys import part_key, rated
+from sunhitch_service.engine.rules.controllers import fuse_at_controller
 from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
@@ -105,6 +106,7 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
     checks = [
         *_checks(job, lines, bond, judged, back),
         *(_breaks(job, fuse) for fuse in fuses if fuse.of_string),
+        *_at_controllers(job, lines, fuses),
     ]
     paths = [*_paths(lines, judged), *_back_paths(lines, bond, back)]
     return ProtectedBuild(lines, fuses, paths, checks, bond)
@@ -203,6 +205,22 @@ def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
     )
     breaks_a = _family(fuse.rating_a).interrupting_a(fuse.minimum_voltage_v)
     return at_most(told, fuse.minimum_interrupting_a, breaks_a)
+
+
+def _at_controllers(
+    job: Job, lines: list[SizedLine], fuses: list[ProtectiveDevice]
+) -> Iterator[Check]:
+    """Fuses of a controller's cables against the largest that its maker names."""
+    for line in lines:
+        given = next((c for c in job.request.controllers if c.name == line.controller), None)
+        largest = {
+            "pv-output": given and given.max_input_fuse_a,
+            "controller-to-battery": given and given.max_battery_fuse_a,
+        }.get(line.kind)
+        for fuse in fuses:
+            if largest and fuse.protects == line.line and fuse.rating_a > 0.0:
+                subject = f"{fuse.device} ({line.line}, {line.controller})"
+                yield fuse_at_controller(subject, fuse.rating_a, largest, job.request.rules)
 
 
 def _paths(lines: list[SizedLine], judged: list[ConductorEnd]) -> Iterator[CurrentPath]:
@@ -307,6 +325,7 @@ def _string_fuse(
         protects=protects,
         also_protects=beside,
         of_string=True,
+        kind="fuse",
         rating_a=rating_a,
         family=_family(rating_a).title,
         part_key=part_key("fuse", _family(rating_a).name, rated(rating_a, "a")),
@@ -342,14 +361,15 @@ def _place(line: SizedLine) -> str:
 def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
     device = line.answer.protection
     alone = line.kind == "pv-output" and len(line.strings) == 1
-    titles = (option.title for option in device.options if option.family == device.family)
+    chosen = next((option for option in device.options if option.family == device.family), None)
     return ProtectiveDevice(
         device="",
         protects=line.line,
         also_protects=[string_name(line.controller, 1)] if alone else [],
         of_string=False,
+        kind=chosen.device if chosen else "fuse",
         rating_a=device.rating_a or 0.0,
-        family=next(titles, "none fits"),
+        family=chosen.title if chosen else "none fits",
         minimum_voltage_v=device.needed_voltage_v,
         minimum_interrupting_a=device.needed_interrupting_a,
         place=_place(line) if bus else device.place,

@@ -366,7 +366,7 @@ def _entry(build: Build) -> Iterator[Part]:
 
 def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
     for fuse in fuses:
-        holder = "" if fuse.of_string else ", with holder"
+        holder = "" if fuse.of_string or fuse.kind == "breaker" else ", with holder"
         rating = f", {fuse.rating_a:g} A" if fuse.rating_a else ""
         name = f"{fuse.family if rating else 'Fuse: none fits'}{rating}{holder}"
         yield _part(

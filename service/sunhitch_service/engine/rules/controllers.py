@@ -88,3 +88,11 @@ def rating_loss(lost_fraction: float) -> Check:
     """Share of a year's energy cut off at the controller's rated current [1]."""
     told = rule("controller-rating", lost_fraction=lost_fraction)
     return at_most(told, lost_fraction, limit("limit-review"))
+
+
+def fuse_at_controller(
+    subject: str, rating_a: float, largest_a: float, rules: WiringRules
+) -> Check:
+    """A fuse beside a controller against the largest that its maker allows [A]."""
+    told = rule("controller-fuse", subject, rules=rules, largest_a=largest_a)
+    return at_most(told, rating_a, largest_a)
