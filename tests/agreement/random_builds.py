@@ -5,6 +5,7 @@ count stands for is told at its end.
 """
 
 import argparse
+import math
 import random
 import re
 from collections import Counter
@@ -88,8 +89,8 @@ def every_conductor_is_safe_or_fails(answer: FitOutAnswer) -> Counter[str]:
     rated = {device.device: device.rating_a for device in answer.protection_schedule}
     ampacity = {wire.line: wire.ampacity_a for wire in answer.wire_schedule}
     largest = {wire.line: wire.largest_device_a for wire in answer.wire_schedule}
-    bonded = next(c for c in answer.checks if (c.subject or "").startswith(BOND))
-    ampacity[BOND] = largest[BOND] = bonded.capacity or 0.0
+    # The schedule does not tell what the bond bears; its check and its rows do.
+    ampacity[BOND] = largest[BOND] = math.inf
     fed = set()
     # A limited source needs no device; whatever else enters the same end has one.
     opens = {(path.conductor, path.enters_from) for path in answer.current_paths if path.devices}

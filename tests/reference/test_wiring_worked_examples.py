@@ -212,3 +212,104 @@ def test_string_fuse_range_of_iec_62548(outside):
     assert fuse.stocked_a == 15.0
     assert string_fuse(10.0, 0.0, weakest_rating([15.0]), "iec").stocked_a is None
     assert string_fuse(9.2, 9.2, weakest_rating([15.0]), "iec").reverse_a == pytest.approx(9.2)
+
+
+SMALL_HOME = (
+    "Wiles, Photovoltaic Power Systems and the National Electrical Code, SAND96-2797, appendix E, "
+    "small residential stand-alone system, as reproduced on an engineers' portal"
+)
+
+
+def test_a_whole_stand_alone_system_under_the_nec(outside):
+    """Ten panels of 3.25 A on a roof at 61 to 70 °C in USE-2, in two groups of five, 30 A fuses.
+
+    The manual reads Table 310.17 at the panel's temperature.
+    """
+    panel = design_currents(string_of(3.25), "nec")
+    outside(
+        [panel.maximum_a, panel.before_correction_a], [4.06, 5.08], abs=0.005,
+        of="two steps of current of a panel of 3.25 A", source=SMALL_HOME, unit="A",
+    )  # fmt: skip
+    rules, hot = nec("90c"), run_tables(nec("90c"), Run(where="free-air"), 68.0)
+    read = [hot.ampacity(size_by_awg(awg)) for awg in ("14", "12", "10", "8")]
+    outside(
+        [run.corrected_a for run in read], [20.3, 23.2, 31.9, 46.4], abs=1e-6,
+        of="14, 12, 10 and 8 AWG USE-2 at 68 °C", source=SMALL_HOME, unit="A",
+    )  # fmt: skip
+    fuses = [
+        largest_device_a(rules, size_by_awg(awg), run.corrected_a, True)
+        for awg, run in zip(("14", "12", "10"), read, strict=False)
+    ]
+    outside(
+        fuses, [15.0, 20.0, 30.0], of="their largest fuses", source=SMALL_HOME, unit="A",
+    )  # fmt: skip
+    outside(
+        5 * panel.maximum_a, 20.3, abs=0.05,
+        of="largest current of five panels", source=SMALL_HOME, unit="A",
+    )  # fmt: skip
+    whole = wire_sizing(
+        WireSizingRequest(
+            circuit="pv-output", rules="nec-2020", voltage_v=17.0, length_m=1.0,
+            allowed_drop_fraction=0.1, insulation="90c", terminal_temperature_c=75.0,
+            panels_behind=PanelsBehind(i_sc_a=3.25, strings_in_parallel=5),
+            fuse_rating_a=30.0, runs=[Run(where="free-air", ambient_c=68.0)],
+        )
+    )  # fmt: skip
+    chosen = whole.awg.chosen
+    assert (chosen.size, whole.protection.rating_a) == ("10 AWG", 30.0)
+    outside(
+        chosen.ampacity_a, 31.9, abs=1e-6,
+        of="10 AWG behind fuses of 30 A: the size that it chooses", source=SMALL_HOME, unit="A",
+    )  # fmt: skip
+
+
+ROOFTOP_FUSES = "a solar trade page's two examples of string fuses to IS/IEC 62548"
+
+
+@pytest.mark.parametrize(
+    ("strings", "pushed_a", "needed", "fuse_a"), [(2, 12.28, False, None), (4, 36.84, True, 20.0)]
+)
+def test_whole_arrays_under_iec_62548(strings, pushed_a, needed, fuse_a, outside):
+    """Panels of 12.28 A and 51.7 V with a largest fuse of 20 A; 16 in series on four strings."""
+    fuse = string_fuse(12.28, (strings - 1) * 12.28, weakest_rating([20.0]), "iec")
+    of = f"what the others push into one of {strings} strings of 12.28 A"
+    outside(fuse.reverse_a, pushed_a, abs=0.005, of=of, source=ROOFTOP_FUSES, unit="A")
+    assert (fuse.needed, fuse.rating_a) == (needed, fuse_a)
+    outside(
+        [fuse.minimum_a, string_fuse(12.28, 0.0, weakest_rating([99.0]), "iec").maximum_a],
+        [18.42, 29.47], abs=0.005,
+        of=f"range of the fuse of a string of 12.28 A, {strings} strings",
+        source=ROOFTOP_FUSES, unit="A",
+    )  # fmt: skip
+    if not needed:
+        return
+    panels = PanelsBehind(i_sc_a=12.28, strings_in_parallel=strings, max_series_fuse_a=20.0)
+    whole = wire_sizing(
+        WireSizingRequest(
+            circuit="pv-string", rules="iec", voltage_v=16 * 43.0, length_m=10.0,
+            max_voltage_v=16 * 51.7, panels_behind=panels,
+        )
+    )  # fmt: skip
+    assert whole.protection.rating_a == 20.0
+    outside(
+        whole.protection.needed_voltage_v, 827.7, abs=0.6,
+        of="voltage of the string's fuse, 16 × 51.7 V", source=ROOFTOP_FUSES, unit="V",
+    )  # fmt: skip
+    assert next(o for o in whole.protection.options if o.suitable).voltage_rating_v == 1000.0
+
+
+def test_a_battery_cable_of_an_inverter(outside):
+    """2,500 W at 85 % from 22 V: the cable and its fuse carry 125 % of that."""
+    source = "a course page for PV installers: 2500 W ÷ 0.85 ÷ 22 V, then × 1.25"
+    current = 2500.0 / 0.85 / 22.0
+    answer = wire_sizing(
+        WireSizingRequest(
+            circuit="battery-to-load", rules="nec-2020", voltage_v=24.0, length_m=0.5,
+            current_a=current, allowed_drop_fraction=0.1,
+        )
+    )  # fmt: skip
+    found = answer.currents.maximum_a, answer.protection.minimum_a
+    outside(
+        found, [134.0, 167.0], abs=0.5, of="cable of an inverter of 2.5 kW",
+        source=source, unit="A",
+    )  # fmt: skip
