@@ -222,7 +222,7 @@ def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     bonded = max(inside, key=lambda wire: (wire.awg_area_mm2, wire.metric_mm2)[paper.metric])
     (bonding,) = [part for part in paper.parts if part.name.startswith("Bonding conductor")]
     bears = dict.fromkeys(("ampacity_a", "largest_device_a"), told[BOND].capacity or 0.0)
-    if bonding.ratings.startswith(bonded.drop_of):
+    if bonding.size == bonded.drop_of:
         bears = printed_sizes(bonded)
     bond = conductor(BOND, CHASSIS, "battery", return_ohm=1.0, **bears)
     back = return_ends(circuit, bond)

@@ -117,7 +117,7 @@ def test_a_breaker_at_hand_is_judged_listed_and_bought_as_one() -> None:
     device = answer.protection_schedule[-1]
     assert (device.kind, device.rating_a) == ("breaker", 40.0)
     assert told(answer, "device-kind").verdict == told(answer, "device-listed").verdict == "pass"
-    (bought,) = [part for part in answer.parts_list if part.needed_for.startswith("F1: ")]
+    (bought,) = [part for part in answer.parts_list if part.needed_for == ["F1"]]
     assert bought.name == "Circuit breaker, thermal, surface mount, 40 A"
     odd = built(battery_fuse={"rating_a": 45.0, "family": "breaker-surface"})
     assert told(odd, "device-listed").verdict == "fail"

@@ -10,11 +10,11 @@ from sunhitch.report.amounts import (
     speed_limit,
     utilisation,
 )
+from sunhitch.report.current_paths import EXPLAINED, HEAD, conductor_rows
 from sunhitch.report.layout import Page
 from sunhitch.report.part_words import part_ratings
 from sunhitch.report.summary import danger
 from sunhitch.types.fitout import (
-    CurrentPath,
     FitOutAnswer,
     FitOutRequest,
     PanelMount,
@@ -45,7 +45,12 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_mounts(page, answer.mounts),
         *_wires(page, answer.wire_schedule),
         *_protection(page, answer.protection_schedule),
-        *_paths(page, answer.current_paths),
+        *page.chapter(
+            "What can overload each wire, and what opens",
+            HEAD,
+            conductor_rows(answer.current_paths),
+        ),
+        *page.bullets([EXPLAINED]),
         *page.section("Disconnects", [told_disconnect(one) for one in answer.disconnects]),
         *page.section("Cable entry", glands(answer.glands)),
         *page.section("Polarity, order, bonding", [note.text for note in answer.wiring_notes]),
@@ -152,29 +157,6 @@ def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
     ]
     head = ("No.", "Rating", "Kind", "At least", "Breaks", "Protects", "Place")
     return page.chapter("Fuses and breakers", head, rows)
-
-
-def _paths(page: Page, paths: list[CurrentPath]) -> list[str]:
-    rows = [
-        (
-            path.conductor,
-            path.source,
-            path.enters_from,
-            path.fault_to,
-            f"{figure(path.fault_current_a)} A",
-            f"{figure(path.lasting_current_a)} A",
-            f"{path.state}: {', '.join(path.devices)}" if path.devices else path.state,
-        )
-        for path in paths
-    ]
-    head = ("Wire", "Source", "Enters from", "Fault to", "In a fault", "Can last", "Safe by")
-    told = (
-        "Proven: no source can overload it. Stub: short enough before its fuse. Open: nothing "
-        "protects it. Returns and the bond are told for the fault that pushes most through them. "
-        "With the battery off its rows fall away and the others stay.",
-    )
-    heading = "What can overload each wire, and what opens"
-    return [*page.chapter(heading, head, rows), *page.bullets(told)]
 
 
 def _parts(page: Page, answer: FitOutAnswer) -> list[str]:

@@ -86,8 +86,11 @@ def percent(fraction: float) -> str:
 
 
 def utilisation(fraction: float | None) -> str:
-    """Utilisation; none where nothing is allowed."""
-    return "no strength left" if fraction is None else f"{percent(fraction)} used"
+    """Utilisation; two decimals next to the limit, none where nothing is allowed."""
+    if fraction is None:
+        return "no strength left"
+    near = 0.0 < abs(fraction - 1.0) <= 0.01
+    return f"{figure(100.0 * fraction, 5)} % used" if near else f"{percent(fraction)} used"
 
 
 def infinite(fraction: float | None) -> float:

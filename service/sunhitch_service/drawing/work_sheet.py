@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from sunhitch.report.amounts import infinite
+from sunhitch.report.current_paths import EXPLAINED, HEAD, conductor_rows
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import Improvement
 
@@ -72,6 +73,9 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
         # Our own drawings, with every text in them escaped.
         pictures=[(p, Markup(p.draw(request, answer))) for p in PICTURES],  # noqa: S704
         marks=marks(answer.plan),
+        head=HEAD,
+        explained=EXPLAINED,
+        conductors=conductor_rows(answer.current_paths),
         unique_changes=_changes(answer),
         first_told=_first_told(answer),
     )
