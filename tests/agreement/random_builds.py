@@ -47,6 +47,9 @@ def build(rng: random.Random) -> dict[str, Any]:
         body["connectors"]["string_fuse_a"] = rng.choice([6.0, 15.0, 37.0])
     if rng.random() < 0.2:
         body["battery_fuse"] = {"rating_a": rng.choice([30.0, 37.0, 60.0, 100.0])}
+    for controller in body["controllers"]:
+        limits = {"max_input_fuse_a": [15.0, 30.0], "max_battery_fuse_a": [30.0, 60.0]}
+        controller |= {name: rng.choice([None, *sizes]) for name, sizes in limits.items()}
     if rng.random() < 0.3:
         panels = [place["name"] for place in body["placements"]]
         strings = [panels] if rng.random() < 0.4 else [[name] for name in panels]
@@ -140,6 +143,29 @@ def one_set_of_devices(request: FitOutRequest, answer: FitOutAnswer) -> Counter[
     return Counter({"fuses": len(devices), "wires": len(wires)})
 
 
+def fuses_at_controllers_are_judged(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
+    """Each fuse of a controller's cable is held to what its maker allows, and no other."""
+    told = {
+        (check.subject or "").partition(" ")[0]: check.verdict
+        for check in answer.checks
+        if check.code == "controller-fuse"
+    }
+    wires = {wire.line: wire for wire in answer.wire_schedule}
+    expected: dict[str, str] = {}
+    for controller in request.controllers:
+        for device in answer.protection_schedule:
+            wire = wires.get(device.protects)
+            ends = {
+                "pv-output": (wire and wire.end, controller.max_input_fuse_a),
+                "controller-to-battery": (wire and wire.start, controller.max_battery_fuse_a),
+            }
+            name, largest = ends.get(wire.kind if wire else "", (None, None))
+            if name == controller.name and largest and device.rating_a > 0.0:
+                expected[device.device] = "pass" if device.rating_a <= largest else "fail"
+    assert told == expected
+    return Counter(f"fuse at a controller, {verdict}" for verdict in told.values())
+
+
 def run(count: int, seed: int) -> Counter[str]:
     """Try random builds; how often each state, kind of wire and verdict was met."""
     rng, seen = random.Random(seed), Counter[str]()
@@ -152,6 +178,7 @@ def run(count: int, seed: int) -> Counter[str]:
             continue
         seen += every_conductor_is_safe_or_fails(answer)
         seen += one_set_of_devices(request, answer)
+        seen += fuses_at_controllers_are_judged(request, answer)
         seen += Counter({answer.verdict: 1, **Counter(w.kind for w in answer.wire_schedule)})
     return seen
 

@@ -312,7 +312,8 @@ class HarnessItem(Output, kw_only=True):
     ]
     where: Annotated[str, prose("Where it goes.", "where strings 1 and 2 meet")]
     part_key: Annotated[
-        str, prose("Key of the part; empty where it is cut from cable.", "plug-pair:30a")
+        str,
+        prose("Key of the part; empty where it is cut from cable or sits in it.", "plug-pair:30a"),
     ]
 
 

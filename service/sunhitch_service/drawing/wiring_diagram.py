@@ -49,8 +49,8 @@ class _DiagramColumns(NamedTuple):
     @staticmethod
     def of(longest: int, fused: bool, bus: bool) -> "_DiagramColumns":
         """Room for strings of up to `longest` panels; as narrow as the words allow, for print."""
-        to_panels, strings, to_bus = (_MARGIN + 22.0, longest * _PITCH, 196.0 if fused else 150.0)
-        to_battery = 330.0 if bus else 60.0
+        to_panels, strings, to_bus = (_MARGIN + 22.0, longest * _PITCH, 222.0 if fused else 150.0)
+        to_battery = 346.0 if bus else 60.0
         from_bus = 34.0, 154.0, 68.0, 64.0, _BOX[0] + 172.0, 88.0, 48.0, to_battery, 92.0
         return _DiagramColumns(*accumulate((to_panels, strings, to_bus, *from_bus)))
 
@@ -76,6 +76,7 @@ def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
             answer.wire_schedule,
             answer.protection_schedule,
             [d for d in answer.disconnects if d.name.startswith("Photovoltaic")],
+            next(part for part in answer.parts_list if part.kind == "bonding-conductor"),
         )
     )
 
@@ -98,7 +99,7 @@ def wiring_diagram(wiring: DiagramContent) -> str:
     rooms = [(len(array.strings) + (array.removable is not None)) * _ROW + 44.0 for array in arrays]
     bank = wiring.of_kind("charger-to-battery", "bus-to-load")
     tops = list(accumulate([*rooms, *(len(bank) * [_BANK_ROW])], initial=_HEAD + 26.0))
-    drawing.zones(tops[-1])
+    drawing.zones(tops[len(arrays)])
     heights = [drawing.array(array, top) for array, top in zip(arrays, tops, strict=False)]
     for wire, top in zip(bank, tops[len(arrays) :], strict=False):
         heights.append(drawing.equipment(wire, top + 40.0))
@@ -326,12 +327,14 @@ class _Drawing:
             symbols.branch(sheet, at.collector, height)
             symbols.branch(sheet, minus, height + _GAP)
         for wire in self.main:
-            self._wire_words(at.collector + 162, y, wire)
+            self._wire_words(at.collector + 176, y, wire)
             symbols.switch(sheet, at.collector + 82, y, None, "battery disconnect")
             self._fuse(at.battery - 46, y, self.wiring.device(wire.line))
             sheet.text(at.collector - 4, heights[0] - 12, "bus bar", "small", "middle")
-        bond = at.collector + 82 if self.main else at.battery_switch
-        symbols.chassis(sheet, bond, y + _GAP, "one bond to the chassis")
+        at_x, bond = at.collector + 82 if self.main else at.battery_switch, self.wiring.bond
+        with sheet.parts([bond.key] if bond else ()):
+            words = f"one bond to the chassis{f', {bond.size}' if bond else ''}"
+            symbols.chassis(sheet, at_x, y + _GAP, words)
         symbols.battery(sheet, at.battery, y)
         words = f"{bank.nominal_voltage_v} V, {bank.capacity_ah:g} Ah"
         sheet.text(at.battery, y + _GAP + 20, words, "head", "middle")

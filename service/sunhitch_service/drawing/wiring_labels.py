@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from sunhitch.report.amounts import at_least
 from sunhitch.types.array import Arrangement, ControllerArray
 from sunhitch.types.fitout import LineKind, ProtectiveDevice, WireLine
+from sunhitch.types.parts import Part
 from sunhitch.types.system import Battery, Controller
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.rules.controllers import maximum_current_a
@@ -31,6 +32,8 @@ class DiagramContent:
     pv_switches : list of Disconnect
         Disconnects between panels and controllers, in the order of the arrays; empty where none
         were chosen.
+    bond : Part or None
+        Conductor between chassis and battery minus, where it was chosen.
     """
 
     title: str
@@ -40,6 +43,7 @@ class DiagramContent:
     wires: list[WireLine]
     devices: list[ProtectiveDevice]
     pv_switches: list[Disconnect]
+    bond: Part | None = None
 
     def controller(self, name: str) -> Controller:
         """Controller by name."""

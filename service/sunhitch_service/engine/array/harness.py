@@ -47,6 +47,9 @@ def _item(  # noqa: PLR0913
     length_m: float | None = None,
 ) -> HarnessItem:
     current_a = maximum_current_a(sum(s.i_sc_a for s in strings))
+    amps = current_a if rating_a is None else rating_a
+    # The fuse of a string alone sits in the cable to the controller, with its holder.
+    in_cable = kind == "string-fuse" and len(array.strings) == 1
     return HarnessItem(
         kind=kind,
         pieces=pieces,
@@ -56,7 +59,7 @@ def _item(  # noqa: PLR0913
         current_a=current_a,
         length_m=length_m,
         controller=array.controller.given.name,
-        part_key=_key(kind, polarity, joins, current_a if rating_a is None else rating_a, length_m),
+        part_key="" if in_cable else _key(kind, polarity, joins, amps, length_m),
         strings=[s.number for s in strings],
         where=where,
     )

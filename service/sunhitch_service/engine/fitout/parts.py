@@ -281,12 +281,9 @@ def _words(code: str) -> str:
 
 
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
-    alone = {array.controller for array in arrangement.arrays if len(array.strings) == 1}
     for item in arrangement.harness:
-        # The fuse of a string alone sits in the cable to the controller, with its holder.
-        in_cable = item.kind == "string-fuse" and item.controller in alone
         # Cables between strings and entry are in the wire schedule, and have no key here.
-        if item.pieces and item.part_key and not in_cable:
+        if item.pieces and item.part_key:
             yield _part(
                 item.part_key,
                 _harness_name(item),
