@@ -3,8 +3,8 @@
 Run with ``python tests/agreement/run_hostile_states.py --count 1000000 --seed 0``. Every state is
 solved by both; the exact maximum is also held against its own bound, and its curve against it.
 Prints what went wrong, and how far apart the two were at most; ends with an error if a promise was
-broken. Arrays are shared out to processes; each state takes about three milliseconds of processor,
-nearly all of it the exact solver's, so that a million take less than half an hour on two idle cores.
+broken. Arrays are shared out to processes. Each state takes about three milliseconds of processor,
+nearly all of it the exact solver's: a million take less than half an hour on two idle cores.
 """
 
 import argparse

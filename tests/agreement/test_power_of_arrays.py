@@ -22,6 +22,10 @@ from sunhitch.types.commissioning import CommissioningCheckRequest
 from sunhitch.types.panel import Panel
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.array.configuration import array_configuration
+from sunhitch_service.engine.array.evaluate import Evaluator
+from sunhitch_service.engine.array.figures import Layout, Wired
+from sunhitch_service.engine.array.power import panel_curves
+from sunhitch_service.engine.array.setup import settle
 from sunhitch_service.engine.array.validate import instance_names
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
@@ -236,6 +240,64 @@ def harvested(draw: random.Random, moments: int = 8) -> list[tuple[float, float]
     return list(zip(working.maximum_w.tolist(), exact, strict=True))
 
 
+def limited(draw: random.Random) -> list[tuple[float, float]]:
+    """Power that a controller draws from three panels: as configured, and as in a harvest.
+
+    Two ways of combining strings: curves added up for many wirings, and exact points for many
+    states of light.
+    """
+    own, strings = kind(draw, "kind", 1), draw.choice((((0, 1, 2),), ((0,), (1,), (2,))))
+    name_of = [f"kind-{k}" for k in (1, 2, 3)]
+    controller = {
+        "name": "charger",
+        "kind": draw.choice(("mppt", "mppt", "pwm")),
+        "max_input_voltage_v": 1000.0,
+        "max_output_current_a": 300.0,
+    }
+    if draw.random() < 0.5:
+        most_a = own.panel["electrical"]["i_sc_a"] * len(strings)
+        controller["max_input_current_a"] = most_a * draw.uniform(0.3, 1.0)
+    states = [[1.0, *(light(draw, own.shape) for _ in "ab")] for _ in "ab"]
+    request: dict[str, Any] = {
+        "panels": [{"name": "kind", "count": 3, "panel": own.panel}],
+        "controllers": [controller],
+        "battery": {
+            "chemistry": "agm",
+            "nominal_voltage_v": draw.choice((12, 24, 48)),
+            "capacity_ah": 1000.0,
+        },
+        "site": {"lowest_ambient_c": -10.0, "highest_ambient_c": 35.0},
+        "sun": sun(draw),
+        "shade": [
+            {
+                "name": f"state {k}",
+                "weight_fraction": 0.3,
+                **sun(draw),
+                "light": [
+                    {"panel": name, "irradiance_fraction": share}
+                    for name, share in zip(name_of, lit, strict=True)
+                ],
+            }
+            for k, lit in enumerate(states)
+        ],
+    }
+    design = settle(msgspec.convert(request, ArrayConfigurationRequest))
+    evaluator, wired = Evaluator(design, panel_curves(design)), Wired(0, strings)
+    evaluator.prepare([Layout((wired,), ())])
+    suns = design.lights[:-1]
+    w_m2 = np.array([own_sun.irradiance_w_m2 for own_sun in suns])[:, None, None]
+    shares = [[np.broadcast_to(lit[k], own.shape) for lit in ([1.0] * 3, *states)] for k in range(3)]
+    cells = CellLight(
+        [PlacedPanelKind("kind", design.kinds[0].resolved)] * 3,
+        [np.array(share) * w_m2 for share in shares],
+        np.array([own_sun.cell_c for own_sun in suns]),
+    )
+    # Whether a controller starts is no matter of power.
+    window = replace(design.controllers[0].window(design.working_voltage_v), start_v=0.0)
+    (working,) = solve(cells, [ControllerInput(strings, NO_DIODE, 0.0, window)])
+    return list(zip(evaluator.power(wired).drawn_w[:-1], working.drawn_w, strict=True))
+
+
 def harvested_of_hostile(seed: int, moments: int = 4) -> list[tuple[float, float]]:
     """Power of a hostile array in scattered light, and exact; nothing below 2 W/m²."""
     hostile = hostile_array(seed)
@@ -292,6 +354,11 @@ def test_a_harvest_has_the_power_of_the_exact_solver_at_every_moment(seed: int) 
     assert max(map(abs, off(harvested(random.Random(seed))))) <= FAST
 
 
+@pytest.mark.parametrize("seed", SAMPLE)
+def test_a_controller_draws_the_same_power_in_a_configuration_and_a_harvest(seed: int) -> None:
+    assert max(map(abs, off(limited(random.Random(seed)))), default=0.0) <= FAST
+
+
 @pytest.mark.parametrize("seed", range(24))
 def test_a_harvest_has_the_power_of_arrays_that_are_hard_to_solve(seed: int) -> None:
     """Unlike panels, blocking diodes, early breakdown; where the light is worth solving."""
@@ -306,7 +373,7 @@ def main() -> None:
     asked = parser.parse_args()
     found: dict[str, list[tuple[float, int]]] = defaultdict(list)
     for seed in range(asked.seed, asked.seed + asked.count):
-        for ask in (configured, commissioned, harvested):
+        for ask in (configured, commissioned, harvested, limited):
             found[ask.__name__] += [(x, seed) for x in off(ask(random.Random(seed)))]
     for name, each in found.items():
         sizes = np.abs([x for x, _ in each])

@@ -14,7 +14,7 @@ from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.ranking import SAME_FRACTION
 from sunhitch_service.engine.array.solve import drawn_powers
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.pv.curve import IvCurve
+from sunhitch_service.engine.pv.curve_sets import CurveSet
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NARROW = plate(p_mp_w=100.0, v_mp_v=18.0, i_mp_a=5.56, v_oc_v=22.0, i_sc_a=5.95, cells_in_series=36)
@@ -173,11 +173,10 @@ def test_where_a_controller_admits_less_current_the_array_works_at_that_current(
     rng = random.Random(seed)
     bend = rng.uniform(8.0, 20.0)
     pairs = [(rng.uniform(3.0, 12.0), rng.uniform(18.0, 48.0)) for _ in range(4)]
-    curves = []
-    for i_sc, v_oc in pairs:
-        v = np.linspace(0.3, 1.02, 400) * v_oc
-        rise = -i_sc * bend / v_oc * (v / v_oc) ** (bend - 1.0)
-        curves.append(IvCurve(v, i_sc * (1.0 - (v / v_oc) ** bend), rise))
+    i, open_v = np.array(pairs).T[:, :, None]
+    v = np.linspace(0.3, 1.02, 400) * open_v
+    rise = i * bend / open_v * (v / open_v) ** (bend - 1.0)
+    curves = CurveSet(v, i * ((v / open_v) ** bend - 1.0), rise)
     i_sc, v_oc = pairs[0]
     limit_a = 2 * i_sc * rng.uniform(0.6, 0.85)
     window = InputWindow(5.0, 6.0, limit_a, False)

@@ -35,8 +35,7 @@ class Practice:
 
     def why(self, name: str) -> str:
         """The same as a reason for an assumption."""
-        row = _row(self.domain, self.name, name)
-        return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
+        return _why(self.domain, self.name, name)
 
     def usual(self, notes: Assumptions, field: str, given: float | None, name: str) -> float:
         """The given value, or the customary one with a note among the assumptions.
@@ -63,6 +62,12 @@ class Practice:
 @cache
 def _row(domain: str, table_name: str, name: str) -> dict[str, str]:
     return table(domain, table_name).row("name", name)
+
+
+@cache
+def _why(domain: str, table_name: str, name: str) -> str:
+    row = _row(domain, table_name, name)
+    return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
 
 
 @cache

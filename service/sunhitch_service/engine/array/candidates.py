@@ -10,7 +10,7 @@ from sunhitch.types.check import Check
 from .describe import name_of
 from .design import ArrayDesign
 from .figures import Layout, Wired
-from .screen import Screen
+from .screen import failing, voltages
 from .search import (
     MOST_PATTERNS,
     EnumerationPlan,
@@ -32,8 +32,6 @@ class ArrangementCandidates:
 
     Parameters
     ----------
-    screen : Screen
-        Knows their margins.
     passing : list of Layout
         Without a failing rule.
     failing : list of Layout
@@ -50,7 +48,6 @@ class ArrangementCandidates:
         How many fail, by code; current rules count within the voltage window.
     """
 
-    screen: Screen
     passing: list[Layout]
     failing: list[Layout]
     examined: int
@@ -73,11 +70,10 @@ def candidates(design: ArrayDesign) -> ArrangementCandidates:
     ArrangementCandidates
         With at least one layout, passing or failing.
     """
-    screen = Screen(design)
     first, *more = allowances(design)
-    found = _within(design, screen, plan(design, screen, first))
+    found = _within(design, plan(design, first))
     if more and not found.passing:
-        found = _within(design, screen, plan(design, screen, more[0]))
+        found = _within(design, plan(design, more[0]))
     if design.request.leave_out_at_most is None:
         design.assumptions.note(
             "/leave_out_at_most",
@@ -88,15 +84,14 @@ def candidates(design: ArrayDesign) -> ArrangementCandidates:
     return found
 
 
-def _within(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> ArrangementCandidates:
+def _within(design: ArrayDesign, chosen: EnumerationPlan) -> ArrangementCandidates:
     examined = chosen.count(chosen.strings)
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
-    layouts += short_layouts(design, screen, chosen)
-    rejected = _out_of_window(design, screen, chosen, examined)
-    passing, broken = _screened(design, screen, layouts, rejected)
+    layouts += short_layouts(design, chosen)
+    rejected = _out_of_window(design, chosen, examined)
+    passing, broken = _screened(design, layouts, rejected)
     return ArrangementCandidates(
-        screen=screen,
         passing=passing,
         failing=broken[:_MOST_FAILING] + regular_layouts(design, chosen.leave_out),
         examined=examined,
@@ -108,14 +103,14 @@ def _within(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> Arr
 
 
 def _screened(
-    design: ArrayDesign, screen: Screen, layouts: list[Layout], rejected: dict[str, Rejection]
+    design: ArrayDesign, layouts: list[Layout], rejected: dict[str, Rejection]
 ) -> tuple[list[Layout], list[Layout]]:
     passing: list[Layout] = []
     broken: list[Layout] = []
     for one in layouts:
-        failing = screen.failing(one)
-        (broken if failing else passing).append(one)
-        for check in {c.code: c for c in failing}.values():
+        failures = failing(design, one)
+        (broken if failures else passing).append(one)
+        for check in {c.code: c for c in failures}.values():
             known = rejected.get(check.code)
             if known is None:
                 rejected[check.code] = _rejection(check, 1, name_of(design, one))
@@ -125,7 +120,7 @@ def _screened(
 
 
 def _out_of_window(
-    design: ArrayDesign, screen: Screen, chosen: EnumerationPlan, examined: int
+    design: ArrayDesign, chosen: EnumerationPlan, examined: int
 ) -> dict[str, Rejection]:
     """Arrangements with a string that breaks a voltage rule, by rule."""
     rejected: dict[str, Rejection] = {}
@@ -136,7 +131,7 @@ def _out_of_window(
         )
         members = members_of(chosen.grouping, worst.counts)
         wired = Wired(worst.controller, (members,))
-        check = next(c for c in screen.voltages(worst.controller, members) if c.code == code)
+        check = next(c for c in voltages(design, wired) if c.code == code)
         count = examined - chosen.count(kept)
         rejected[code] = _rejection(check, count, name_of(design, Layout((wired,), ())))
     return rejected

@@ -14,6 +14,7 @@ from .figures import Layout, Wired
 from .judge import Judged, judge
 from .power import panel_curves
 from .ranking import improved, ranked
+from .screen import least_margin
 from .setup import colder, settle
 
 _SPARE = 8
@@ -115,7 +116,7 @@ def _promising(
     most = design.request.most_arrangements + _SPARE
     by = design.request.target.rank_by
     worth = (
-        [found.screen.margin(one) for one in found.passing]
+        [least_margin(design, one) for one in found.passing]
         if by == "margin"
         else evaluator.objective(found.passing, sun_only=by == "sun-power").tolist()
     )

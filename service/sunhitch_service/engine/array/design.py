@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sunhitch.types.array import ArrayConfigurationRequest
+from sunhitch.types.check import Check
 from sunhitch.types.panel import Panel
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
 
 Grid = tuple[tuple[float, ...], ...]
 Share = float | Grid
-"""DesignLight on a panel: one number, or a number per cell as [path][position]."""
+"""Light on a panel: one number, or a number per cell as [path][position]."""
+TypesOfArray = tuple[int, tuple[tuple[int, ...], ...]]
+"""Controller, and types of the panels of its strings in order: all that most rules look at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +149,10 @@ class ArrayDesign:
         Panels in series that are plugged in beside an array, by the name of its controller.
     strings : dict
         Strings worked out so far, by the types of their panels in order.
+    voltages : dict
+        Voltage rules applied so far.
+    currents : dict
+        Current rules applied so far, beside what the controller can push into the battery [A].
     """
 
     request: ArrayConfigurationRequest
@@ -167,6 +174,12 @@ class ArrayDesign:
     removable: dict[str, tuple[PanelKind, ...]]
     strings: "dict[tuple[int, ...], StringFigures]" = field(
         default_factory=dict[tuple[int, ...], "StringFigures"]
+    )
+    voltages: dict[TypesOfArray, list[Check]] = field(
+        default_factory=dict[TypesOfArray, list[Check]]
+    )
+    currents: dict[TypesOfArray, tuple[list[Check], float]] = field(
+        default_factory=dict[TypesOfArray, tuple[list[Check], float]]
     )
 
     @property

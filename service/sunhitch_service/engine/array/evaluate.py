@@ -72,16 +72,11 @@ class Evaluator:
             Power [W], on coarse grids.
         """
         weights = np.arange(len(self._weights)) == SUN if sun_only else self._weights
-        charging = {
-            controller: self._weighted(sorted(set(arrays.values())), controller, weights)
-            for controller, arrays in self._by_controller(layouts)
-        }
-        return np.array(
-            [
-                sum(charging[w.controller][self.key(w.strings)] for w in layout.arrays)
-                for layout in layouts
-            ]
-        )
+        charging: dict[Wired, float] = {}
+        for controller, wired in self._by_controller(layouts):
+            power = self._weighted(list(dict.fromkeys(wired.values())), controller, weights)
+            charging |= {w: power[array] for w, array in wired.items()}
+        return np.array([sum(charging[w] for w in layout.arrays) for layout in layouts])
 
     def _by_controller(
         self, layouts: list[Layout]

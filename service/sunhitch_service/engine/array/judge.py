@@ -17,10 +17,9 @@ from .figures import Layout, figures
 from .harness import harness
 from .margins import margin
 from .removable import removable_checks
-from .rules_current import current_checks
 from .rules_energy import Loaded, charge_rate, charging_a, energy_checks
-from .rules_fuse import fuse_checks, string_fuses
-from .rules_voltage import voltage_checks
+from .rules_fuse import string_fuses
+from .screen import currents, voltages
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +104,16 @@ def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
     current = charging_a(design, arrays)
     charging = np.sum([one.power.charging_w for one in loaded], axis=0)
     weights = np.array([light.weight for light in design.lights])
-    checks = [check for one in loaded for check in _array_checks(design, one)]
+    checks = [
+        check
+        for wired, one in zip(layout.arrays, loaded, strict=True)
+        for check in (
+            *voltages(design, wired),
+            *currents(design, wired),
+            *energy_checks(design, one),
+            *removable_checks(design, one.figures),
+        )
+    ]
     return Judged(
         layout=layout,
         loaded=loaded,
@@ -127,16 +135,6 @@ def _loaded(design: ArrayDesign, evaluator: Evaluator, layout: Layout, number: i
     members = [member for string in wired.strings for member in string]
     available = float(evaluator.available_w(members)[SUN])
     return Loaded(figures(design, wired), evaluator.power(wired), available)
-
-
-def _array_checks(design: ArrayDesign, loaded: Loaded) -> list[Check]:
-    return [
-        *voltage_checks(design, loaded.figures),
-        *current_checks(design, loaded.figures),
-        *fuse_checks(design, loaded.figures),
-        *energy_checks(design, loaded),
-        *removable_checks(design, loaded.figures),
-    ]
 
 
 def _target(design: ArrayDesign, charging_w: float) -> list[Check]:

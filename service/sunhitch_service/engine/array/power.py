@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.pv.curve import IvCurve
+from sunhitch_service.engine.pv.curve_sets import CurveSet
 from sunhitch_service.engine.pv.network import LitPanel, build
 from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.sweep import sweep
@@ -26,12 +26,12 @@ class PanelCurves:
     ----------
     class_of : tuple of int
         Class of every member: those of one type and in the same light share one.
-    lit : dict of int to list of IvCurve
+    lit : dict of int to CurveSet
         Curve of every class, for every state of light in which not all panels are dark.
     """
 
     class_of: tuple[int, ...]
-    lit: dict[int, list[IvCurve]]
+    lit: dict[int, CurveSet]
 
     @property
     def classes(self) -> int:
@@ -56,10 +56,10 @@ def panel_curves(design: ArrayDesign) -> PanelCurves:
     class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in design.members)
     one_of = dict(zip(class_of, design.members, strict=True))
     states = (_state(design, light, list(one_of.values())) for light in design.lights)
-    return PanelCurves(class_of, {number: own for number, own in enumerate(states) if own})
+    return PanelCurves(class_of, {n: own for n, own in enumerate(states) if own is not None})
 
 
-def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> list[IvCurve]:
+def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> CurveSet | None:
     """Curves under one state of light, none in the dark; panels that are alike are drawn once.
 
     Beside the brightest panel, so that the curves cover its current, both ways.
@@ -68,11 +68,11 @@ def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> li
     panels = {str(key): _lit(design, light, *key) for key in keys}
     brightest = max(panels.values(), key=_largest_current)
     if np.max(brightest.light) < _NEARLY_DARK:
-        return []
+        return None
     panels["beside"] = brightest
     network = build(panels, [[name] for name in panels])
     strings = sweep(network, _PANEL_SHARE).strings
-    return [strings[network.places[str(key)].string] for key in keys]
+    return strings.of([network.places[str(key)].string for key in keys])
 
 
 def _lit(design: ArrayDesign, light: DesignLight, kind: int, share: Share) -> LitPanel:

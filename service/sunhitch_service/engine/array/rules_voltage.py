@@ -33,14 +33,14 @@ def voltage_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """
     coldest = max(array.strings, key=lambda s: s.cold_voc_v)
     return [
-        *cold_checks(design, array),
+        *_cold(design, array),
         *_system_voltage(design, array),
         touch_voltage(array.subject(coldest), coldest.cold_voc_v),
         *_hot(design, array),
     ]
 
 
-def cold_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
+def _cold(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """By the governing method, and by the table beside the coefficient where both apply."""
     string = max(array.strings, key=lambda s: s.cold_voc_v)
     subject, input_v = array.subject(string), array.controller.given.max_input_voltage_v

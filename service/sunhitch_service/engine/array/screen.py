@@ -1,88 +1,71 @@
-"""Rules that need no power, on many layouts: decided once for what looks alike to them."""
+"""Rules that need no power, on many arrays: asked once for what looks alike to them."""
 
 from itertools import chain
 
 from sunhitch.types.check import Check
 
-from .design import ArrayDesign
-from .figures import ArrayFigures, Layout, String, Wired, figures
+from .design import ArrayDesign, TypesOfArray
+from .figures import Layout, Wired, figures
 from .margins import margin
 from .rules_current import current_checks
 from .rules_energy import charge_rate, charging_a
 from .rules_fuse import fuse_checks
 from .rules_voltage import voltage_checks
 
-_Kinds = tuple[int, ...]
-"""Sorted types of the panels of a string."""
 
-
-class Screen:
-    """Voltage rules of strings, current rules of layouts, and their margins.
+def voltages(design: ArrayDesign, wired: Wired) -> list[Check]:
+    """Voltage rules on one controller's array, known from an earlier call where there was one.
 
     Parameters
     ----------
     design : ArrayDesign
         Settled request.
+    wired : Wired
+        Strings on the controller.
+
+    Returns
+    -------
+    list of Check
+        All of them, that of the cold first.
     """
+    types = _types(design, wired)
+    if types not in design.voltages:
+        design.voltages[types] = voltage_checks(design, figures(design, wired))
+    return design.voltages[types]
 
-    def __init__(self, design: ArrayDesign) -> None:
-        self._design = design
-        self._strings: dict[tuple[int, _Kinds], list[Check]] = {}
-        self._arrays: dict[tuple[int, tuple[_Kinds, ...]], tuple[ArrayFigures, list[Check]]] = {}
 
-    def voltages(self, controller: int, string: String) -> list[Check]:
-        """Voltage rules on a single string.
+def currents(design: ArrayDesign, wired: Wired) -> list[Check]:
+    """Current rules on one controller's array, string fuses among them; see `voltages`."""
+    return _currents(design, wired)[0]
 
-        Parameters
-        ----------
-        controller : int
-            Index of its controller.
-        string : String
-            Its panels.
 
-        Returns
-        -------
-        list of Check
-            All of them.
-        """
-        key = controller, self._kinds_of(string)
-        if key not in self._strings:
-            array = figures(self._design, Wired(controller, (string,)))
-            self._strings[key] = voltage_checks(self._design, array)
-        return self._strings[key]
+def failing(design: ArrayDesign, layout: Layout) -> list[Check]:
+    """Failing current checks of every array, and of all together against the battery."""
+    return [check for check in _of_all(design, layout) if check.verdict == "fail"]
 
-    def failing(self, layout: Layout) -> list[Check]:
-        """Failing current checks of every array, and of all together against the battery.
 
-        Parameters
-        ----------
-        layout : Layout
-            One way to wire the panels.
+def least_margin(design: ArrayDesign, layout: Layout) -> float:
+    """Distance from the nearest limit of voltage or current [1]."""
+    strings = [Wired(wired.controller, (s,)) for wired in layout.arrays for s in wired.strings]
+    voltage = min(margin(voltages(design, each)) for each in strings)
+    return min(voltage, margin(_of_all(design, layout)))
 
-        Returns
-        -------
-        list of Check
-            Only those that fail.
-        """
-        return [check for check in self._current(layout) if check.verdict == "fail"]
 
-    def margin(self, layout: Layout) -> float:
-        """Distance from the nearest limit of voltage or current [1]."""
-        strings = [(w.controller, s) for w in layout.arrays for s in w.strings]
-        voltage = min(margin(self.voltages(*each)) for each in strings)
-        return min(voltage, margin(self._current(layout)))
+def _of_all(design: ArrayDesign, layout: Layout) -> list[Check]:
+    checks, amperes = zip(*(_currents(design, wired) for wired in layout.arrays), strict=True)
+    return [*chain(*checks), charge_rate(design, sum(amperes))]
 
-    def _current(self, layout: Layout) -> list[Check]:
-        arrays, checks = zip(*map(self._array, layout.arrays), strict=True)
-        return [*chain(*checks), charge_rate(self._design, charging_a(self._design, arrays))]
 
-    def _array(self, wired: Wired) -> tuple[ArrayFigures, list[Check]]:
-        key = wired.controller, tuple(sorted(map(self._kinds_of, wired.strings)))
-        if key not in self._arrays:
-            array = figures(self._design, wired)
-            checks = [*current_checks(self._design, array), *fuse_checks(self._design, array)]
-            self._arrays[key] = array, checks
-        return self._arrays[key]
+def _currents(design: ArrayDesign, wired: Wired) -> tuple[list[Check], float]:
+    """Checks, and what the controller can push into the battery [A]."""
+    types = _types(design, wired)
+    if types not in design.currents:
+        array = figures(design, wired)
+        checks = [*current_checks(design, array), *fuse_checks(design, array)]
+        design.currents[types] = checks, charging_a(design, [array])
+    return design.currents[types]
 
-    def _kinds_of(self, string: String) -> _Kinds:
-        return tuple(sorted([self._design.members[m].kind for m in string]))
+
+def _types(design: ArrayDesign, wired: Wired) -> TypesOfArray:
+    members = design.members
+    return wired.controller, tuple([tuple([members[m].kind for m in s]) for s in wired.strings])

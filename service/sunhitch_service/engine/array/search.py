@@ -20,7 +20,7 @@ from .enumeration import (
     slots,
 )
 from .figures import Layout, String, Wired
-from .screen import Screen
+from .screen import voltages
 
 MOST_PATTERNS = 5000
 _MOST_STRINGS = 300
@@ -130,7 +130,7 @@ def allowances(design: ArrayDesign) -> list[int]:
     return sorted({min(_AUTOMATIC_LEAVE_OUT, most), most})
 
 
-def plan(design: ArrayDesign, screen: Screen, leave_out: int) -> EnumerationPlan:
+def plan(design: ArrayDesign, leave_out: int) -> EnumerationPlan:
     """The finest enumeration that stays within bounds.
 
     Single panels where their number allows, else types; either way without strings that fall short
@@ -141,8 +141,6 @@ def plan(design: ArrayDesign, screen: Screen, leave_out: int) -> EnumerationPlan
     ----------
     design : ArrayDesign
         Settled request.
-    screen : Screen
-        Its voltage rules.
     leave_out : int
         Panels that may stay unused.
 
@@ -153,17 +151,16 @@ def plan(design: ArrayDesign, screen: Screen, leave_out: int) -> EnumerationPlan
     """
     stricter = leave_out if design.request.leave_out_at_most is not None else 0
     return (
-        _attempt(design, screen, by_light(design), leave_out)
-        or _attempt(design, screen, by_kind(design), leave_out)
-        or _attempt(design, screen, by_kind(design), stricter)
-        or _attempt(design, screen, by_kind(design), stricter, one_type=True)
-        or _without_short(screen, _plan(design, screen, by_kind(design), stricter, one_type=True))
+        _attempt(design, by_light(design), leave_out)
+        or _attempt(design, by_kind(design), leave_out)
+        or _attempt(design, by_kind(design), stricter)
+        or _attempt(design, by_kind(design), stricter, one_type=True)
+        or _without_short(design, _plan(design, by_kind(design), stricter, one_type=True))
     )
 
 
 def _attempt(
     design: ArrayDesign,
-    screen: Screen,
     grouping: Grouping,
     leave_out: int,
     one_type: bool = False,
@@ -171,39 +168,39 @@ def _attempt(
     """The plan, if it stays within bounds."""
     if not one_type and prod(n + 1 for n in grouping.counts) > _MOST_STRINGS:
         return None
-    everything = _plan(design, screen, grouping, leave_out, one_type)
-    for found in (everything, _without_short(screen, everything)):
+    everything = _plan(design, grouping, leave_out, one_type)
+    for found in (everything, _without_short(design, everything)):
         if found.count(found.fitting) <= MOST_PATTERNS:
             return found
     return None
 
 
 def _plan(
-    design: ArrayDesign, screen: Screen, grouping: Grouping, leave_out: int, one_type: bool
+    design: ArrayDesign, grouping: Grouping, leave_out: int, one_type: bool
 ) -> EnumerationPlan:
     strings = slots(
         grouping.counts,
         len(design.controllers),
         lambda s: not one_type or sum(n > 0 for n in s.counts) == 1,
     )
-    broken = {s: frozenset(_of_verdict("fail", screen, grouping, s)) for s in strings}
+    broken = {s: frozenset(_of_verdict("fail", design, grouping, s)) for s in strings}
     return EnumerationPlan(
         grouping, strings, broken, leave_out, _same_controllers(design), not one_type, True
     )
 
 
 def _of_verdict(
-    verdict: Verdict, screen: Screen, grouping: Grouping, slot: StringOption
+    verdict: Verdict, design: ArrayDesign, grouping: Grouping, slot: StringOption
 ) -> Iterator[str]:
     """Codes of the voltage rules that come out so on a string."""
-    checks = screen.voltages(slot.controller, members_of(grouping, slot.counts))
-    return (check.code for check in checks if check.verdict == verdict)
+    wired = Wired(slot.controller, (members_of(grouping, slot.counts),))
+    return (check.code for check in voltages(design, wired) if check.verdict == verdict)
 
 
-def _without_short(screen: Screen, found: EnumerationPlan) -> EnumerationPlan:
+def _without_short(design: ArrayDesign, found: EnumerationPlan) -> EnumerationPlan:
     """Without strings whose hot cells fall a little short of a full battery."""
     kept = [
-        s for s in found.strings if HOT_RUN not in _of_verdict("review", screen, found.grouping, s)
+        s for s in found.strings if HOT_RUN not in _of_verdict("review", design, found.grouping, s)
     ]
     return replace(found, strings=kept, all_strings=False, short_strings=False)
 
@@ -247,21 +244,21 @@ def _deal(queues: list[Iterator[int]], counts: Counts) -> String:
     return tuple(m for queue, n in zip(queues, counts, strict=True) for m in islice(queue, n))
 
 
-def short_layouts(design: ArrayDesign, screen: Screen, chosen: EnumerationPlan) -> list[Layout]:
+def short_layouts(design: ArrayDesign, chosen: EnumerationPlan) -> list[Layout]:
     """Equal strings that fall short in the heat, where the plan leaves such strings aside."""
     if chosen.short_strings:
         return []
     regular = regular_layouts(design, chosen.leave_out)
-    return [one for one in regular if _verdict(screen, one) == "review"]
+    return [one for one in regular if _verdict(design, one) == "review"]
 
 
-def _verdict(screen: Screen, one: Layout) -> Verdict:
+def _verdict(design: ArrayDesign, one: Layout) -> Verdict:
     """Of the hot voltage, and of the other voltage rules where they fail."""
     return worst(
         check.verdict
         for wired in one.arrays
         for string in wired.strings
-        for check in screen.voltages(wired.controller, string)
+        for check in voltages(design, Wired(wired.controller, (string,)))
         if check.code == HOT_RUN or check.verdict == "fail"
     )
 

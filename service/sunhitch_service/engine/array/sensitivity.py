@@ -10,10 +10,8 @@ from sunhitch.types.check import VERDICTS, Check, Verdict
 from .design import ArrayDesign
 from .evaluate import SUN
 from .figures import ArrayFigures, Wired, figures
-from .rules_current import current_checks
 from .rules_energy import Loaded
-from .rules_fuse import fuse_checks
-from .rules_voltage import cold_checks
+from .screen import currents, voltages
 
 _IN_WORDS: dict[Verdict, str] = {
     "pass": "still fine",
@@ -45,21 +43,19 @@ def sensitivities(
         One per change.
     """
     array = loaded.figures
-    longer = figures(design, replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings)))
-    more = figures(design, replace(wired, strings=(*wired.strings, wired.strings[0])))
-    cold = cold_checks(elsewhere, figures(elsewhere, wired))[0]
-    checks = [*current_checks(design, more), *fuse_checks(design, more)]
-    worst = max(checks, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
+    longer = replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings))
+    more = currents(design, replace(wired, strings=(*wired.strings, wired.strings[0])))
+    worst = max(more, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
     return [
-        _from_check(array, "site-10-k-colder", "10 K colder", cold),
+        _from_check(array, "site-10-k-colder", "10 K colder", voltages(elsewhere, wired)[0]),
         _from_check(
             array,
             "one-more-in-series",
             "One more panel in every string",
-            cold_checks(design, longer)[0],
+            voltages(design, longer)[0],
         ),
         _from_check(array, "one-more-string", "One more string", worst),
-        _other_voltage(design, array, longer),
+        _other_voltage(design, array, figures(design, longer)),
         _other_current(design, loaded),
     ]
 

@@ -155,7 +155,7 @@ def colder(design: ArrayDesign) -> ArrayDesign:
         replace(kind, cold_coefficient_v=by_coefficient, cold_table_v=by_table)
         for kind, (by_coefficient, by_table) in zip(design.kinds, cold, strict=True)
     )
-    return replace(design, kinds=kinds, strings={})
+    return replace(design, kinds=kinds, strings={}, voltages={}, currents={})
 
 
 def _members(request: ArrayConfigurationRequest) -> list[Member]:

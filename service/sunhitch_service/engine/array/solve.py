@@ -6,14 +6,14 @@ exact solver's, which would take some milliseconds for every array and state.
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
 from sunhitch_service.engine.pv.cell import Array
-from sunhitch_service.engine.pv.curve import CubicSet, IvCurve, open_circuit
+from sunhitch_service.engine.pv.curve import CubicSet, open_circuit
 from sunhitch_service.engine.pv.curve_sets import CurveSet, common_grid, padded, rising
 from sunhitch_service.engine.pv.network import Index
 
@@ -31,24 +31,21 @@ _MOST_ROWS = 2000
 """Strings of arrays looked at in one go."""
 
 
-def _in_series(
-    states: Sequence[list[IvCurve]], strings: list[ClassString]
-) -> tuple[CubicSet, Array]:
+def _in_series(states: Sequence[CurveSet], strings: list[ClassString]) -> tuple[CubicSet, Array]:
     """Current over voltage of strings in every state, a row each: state after state.
 
     Beside them the highest open-circuit voltage of each state [V].
     """
-    points = padded([np.concatenate([-curve.i for curve in curves]) for curves in states])
-    low = np.array([min(-float(curve.i[0]) for curve in curves) for curves in states])
-    high = np.array([max(-float(curve.i[-1]) for curve in curves) for curves in states])
+    points = padded([curves.back.ravel() for curves in states])
+    low = np.array([curves.back[:, 0].min() for curves in states])
+    high = np.array([curves.back[:, -1].max() for curves in states])
     back = common_grid(points, low, high, 1.0, _STRING_POINTS)
-    counts = np.zeros((len(strings), len(states[0])))
-    for row, string in zip(counts, strings, strict=True):
-        np.add.at(row, list(string), 1.0)
+    classes = np.arange(len(states[0].v))
+    counts = np.array([[string.count(own) for own in classes] for string in strings], dtype=float)
     panels = np.array(
-        [[c.voltages(-own) for c in curves] for curves, own in zip(states, back, strict=True)]
+        [c.over_current.at(own, classes[:, None]) for c, own in zip(states, back, strict=True)]
     )
-    v, r = np.einsum("kc,scxn->xskn", counts, panels)
+    v, r = np.einsum("kc,sxcn->xskn", counts, panels)
     rows = np.broadcast_to(back[:, None], v.shape).reshape(-1, back.shape[1])
     v = rising(v.reshape(rows.shape))
     top = np.array([open_circuit(own, volts) for own, volts in zip(rows, v, strict=True)])
@@ -70,7 +67,7 @@ class DrawnPowers:
 
 
 def drawn_powers(
-    states: Sequence[list[IvCurve]],
+    states: Sequence[CurveSet],
     arrays: list[ClassArray],
     working: InputWindow,
     full: InputWindow,
@@ -79,7 +76,7 @@ def drawn_powers(
 
     Parameters
     ----------
-    states : sequence of list of IvCurve
+    states : sequence of CurveSet
         Curves of all classes of panels, for every state of light; at least one.
     arrays : list of ClassArray
         Strings in parallel.
@@ -95,10 +92,7 @@ def drawn_powers(
     members = _Members(arrays)
     unlimited, drawn = np.zeros((2, len(states), len(arrays)))
     hot = np.zeros(len(arrays))
-    step = max(1, _MOST_ROWS // members.number.size)
-    for first in range(0, len(states), step):
-        own = slice(first, first + step)
-        rows = _ParallelStrings(states[own], members)
+    for own, rows in _blocks(states, members):
         every = np.arange(len(states[own]) * len(arrays))
         found = _best(rows, ANY_VOLTAGE, every)
         unlimited[own] = found[0].reshape(-1, len(arrays))
@@ -109,13 +103,13 @@ def drawn_powers(
 
 
 def roughly_drawn_powers(
-    states: Sequence[list[IvCurve]], arrays: list[ClassArray], window: InputWindow
+    states: Sequence[CurveSet], arrays: list[ClassArray], window: InputWindow
 ) -> Array:
     """The same within 1e-3, for comparing thousands of arrays.
 
     Parameters
     ----------
-    states : sequence of list of IvCurve
+    states : sequence of CurveSet
         Curves of all classes of panels, for every state of light.
     arrays : list of ClassArray
         Strings in parallel.
@@ -129,12 +123,12 @@ def roughly_drawn_powers(
     """
     members = _Members(arrays)
     found = np.zeros((len(states), len(arrays)))
-    for powers, curves in zip(found, states, strict=True):
-        rows = _ParallelStrings([curves], members)
+    for own, rows in _blocks(states, members):
         if window.fixed:
-            powers[:] = _fixed(rows, window, np.arange(len(arrays)))
+            powers = _fixed(rows, window, np.arange(found[own].size))
         else:
-            powers[:] = _bounds(*rows.on_grid(window), window).max(axis=1)
+            powers = _bounds(*rows.on_grid(window), window).max(axis=1)
+        found[own] = powers.reshape(-1, len(arrays))
     return found
 
 
@@ -154,7 +148,7 @@ class _Members:
 class _ParallelStrings:
     """Every array in every state, a row each: state after state."""
 
-    def __init__(self, states: Sequence[list[IvCurve]], members: _Members) -> None:
+    def __init__(self, states: Sequence[CurveSet], members: _Members) -> None:
         self._curves, self._top_v = _in_series(states, members.strings)
         self._states, self._members = len(states), members
 
@@ -180,6 +174,15 @@ class _ParallelStrings:
         own = state[:, None] * len(self._members.strings) + self._members.number[array]
         back = self._curves.at(v[:, None], own[:, :, None])[0]
         return np.asarray(-(back * self._members.many[array][:, :, None]).sum(axis=1))
+
+
+def _blocks(
+    states: Sequence[CurveSet], members: _Members
+) -> Iterator[tuple[slice, _ParallelStrings]]:
+    step = max(1, _MOST_ROWS // members.number.size)
+    for first in range(0, len(states), step):
+        own = slice(first, first + step)
+        yield own, _ParallelStrings(states[own], members)
 
 
 def _fixed(arrays: _ParallelStrings, window: InputWindow, rows: Index) -> Array:

@@ -241,14 +241,16 @@ def _begun(network: Network, start: StartingPoints) -> State:
     ideal = cells.thermal_voltage * np.log1p(np.maximum(taken, 0.0) / cells.saturation_current)
     reverse = np.maximum(ohmic, _SAFE * cells.breakdown_voltage)
     group_v, string_i = start.group_v.reshape(1, -1), start.string_i.reshape(1, -1)
-    none, bypass = np.zeros(len(start.voltage)), diode_columns(network.group_diode)
+    none = np.zeros(len(start.voltage))
     return State(
         voltage=start.voltage,
         current=none,
         conductance=none,
         curvature=none,
         junction_v=np.where(taken > 0.0, np.minimum(ideal, ohmic), reverse),
-        bypass_u=np.minimum(-group_v, _conducting_v(bypass, string_i[:, network.string_of_group])),
+        bypass_u=np.minimum(
+            -group_v, _conducting_v(network.bypass, string_i[:, network.string_of_group])
+        ),
         blocking_u=_conducting_v(diode_columns([network.blocking]), string_i),
         string_i=string_i,
         group_v=group_v,

@@ -63,14 +63,13 @@ def conductance_bounds(network: Network, state: State, left: Index, right: Index
     n = network
     cells = _cells(n.cells, state.junction_v[left], state.junction_v[right])
     resistances = np.add.reduceat(n.many / cells, n.branch_start, axis=2)
-    resistances += np.add.reduceat(n.many * n.cells.series_resistance, n.branch_start)
+    resistances += n.branch_resistance
     groups: Array = np.add.reduceat(n.branch_many / resistances, n.group_start, axis=2)
-    diodes = diode_columns(n.group_diode)
-    groups += _diodes(diodes, state.bypass_u[left], state.bypass_u[right])
+    groups += _diodes(n.bypass, state.bypass_u[left], state.bypass_u[right])
     strings = np.add.reduceat(n.group_many / groups, n.string_start, axis=2) + n.resistance
     if n.blocking != NO_DIODE:
-        diodes = diode_columns([n.blocking])
-        strings += 1.0 / _diodes(diodes, state.blocking_u[left], state.blocking_u[right])
+        own = diode_columns([n.blocking])
+        strings += 1.0 / _diodes(own, state.blocking_u[left], state.blocking_u[right])
     return np.asarray((n.string_many / strings).sum(axis=2))
 
 

@@ -43,6 +43,10 @@ class CurveSet:
         """Voltage over minus current [A]."""
         return CubicSet(self.back, self.v, 1.0 / self.slope)
 
+    def of(self, parts: list[int]) -> "CurveSet":
+        """Some of them, perhaps one several times."""
+        return CurveSet(self.v[parts], self.back[parts], self.slope[parts])
+
     def __getitem__(self, part: int) -> IvCurve:
         """One of them by itself."""
         return IvCurve(self.v[part], -self.back[part], -self.slope[part])

@@ -91,9 +91,8 @@ def _bypass_heat(solution: Solution) -> float:
 def bypass_currents(network: Network, state: State, row: int) -> Array:
     """Current through the bypass diode of every distinct group [A], shape (groups,)."""
     cells = np.add.reduceat(network.branch_many * state.branch_i[row], network.group_start)
-    fitted = np.array([diode != NO_DIODE for diode in network.group_diode])
     spare = state.string_i[row][network.string_of_group] - cells
-    return np.where(fitted, np.maximum(spare, 0.0), 0.0)
+    return np.where(network.bypass[0] > 0.0, np.maximum(spare, 0.0), 0.0)
 
 
 def _string_heat(solution: Solution) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bounds import power_bounds
-from .cell import Array, diode_columns
+from .cell import Array
 from .curve import IvCurve
 from .network import NO_DIODE, Network
 from .newton import State, solve
@@ -235,7 +235,7 @@ def start(network: Network, curves: Sweep, v: Array) -> State:
 
 
 def _bypass_start(network: Network, group_v: Array, string_i: Array, branch_i: Array) -> Array:
-    saturation, thermal, resistance = diode_columns(network.group_diode)
+    saturation, thermal, resistance = network.bypass
     through_cells = np.add.reduceat(network.branch_many * branch_i, network.group_start, axis=1)
     spare = np.maximum(string_i[:, network.string_of_group] - through_cells, 0.0)
     present = np.where(saturation > 0.0, saturation, np.inf)

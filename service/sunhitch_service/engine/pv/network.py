@@ -6,12 +6,13 @@ carry equal currents and voltages, so each is kept once together with how often 
 
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .cell import Array, Diode, Junction, Junctions, gather
+from .cell import Array, Diode, Junction, Junctions, diode_columns, gather
 
 T = TypeVar("T", bound=Hashable)
 Index = NDArray[np.intp]
@@ -114,6 +115,17 @@ class Network:
     branch_of_cell: Index
     group_of_branch: Index
     string_of_group: Index
+
+    @cached_property
+    def bypass(self) -> Array:
+        """Bypass diode of every group as `cell.diode_columns` has it, shape (3, groups)."""
+        return diode_columns(self.group_diode)
+
+    @cached_property
+    def branch_resistance(self) -> Array:
+        """Series resistance of all cells of every branch [Ω], shape (branches,)."""
+        cells = self.many * self.cells.series_resistance
+        return np.asarray(np.add.reduceat(cells, self.branch_start), dtype=np.float64)
 
     @property
     def cells_in_all(self) -> Array:

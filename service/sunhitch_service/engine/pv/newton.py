@@ -18,7 +18,6 @@ from .cell import (
     Junction,
     Junctions,
     dark_current,
-    diode_columns,
     diode_current,
 )
 from .network import NO_DIODE, Index, Network
@@ -144,10 +143,7 @@ class NewtonTree:
 
     def __init__(self, network: Network, is_open: NDArray[np.bool_], scale: float) -> None:
         self.n, self.is_open, self.scale = network, is_open, scale
-        self.d_sat, self.d_vt, self.d_rs = diode_columns(network.group_diode)
-        self.branch_rs = np.add.reduceat(
-            network.many * network.cells.series_resistance, network.branch_start
-        )
+        self.d_sat, self.d_vt, self.d_rs = network.bypass
         self.lowest_v = _lowest(network.cells)
         self.blocked = network.blocking != NO_DIODE
         self.tops: tuple[Array, Array] | None = None
@@ -159,7 +155,7 @@ class NewtonTree:
         j, j1, j2 = dark_current(v, n.cells)
         short = n.current - j
         branches = reduced(np.array((short + j1 * v, j1, -j2)), n.many, n.branch_start)
-        branches[1] += self.branch_rs
+        branches[1] += n.branch_resistance
         i_d, diodes = self._diodes(state)
         groups = reduced(branches, n.branch_many, n.group_start)
         groups += diodes

@@ -99,9 +99,11 @@ def _told(rule: Rule, verdict: Verdict) -> dict[str, Parameter]:
     names = rule.entry.note.names if rule.entry.note else frozenset[str]()
     if verdict != "pass":
         names = names.union(*(rule.entry.remedies[name].names for name in rule.remedies))
-    found = ((name, rule.parameters[name]) for name in sorted(names))
-    return {
-        name: value if isinstance(value, str) else float(value)
-        for name, value in found
-        if isinstance(value, str) or math.isfinite(value)
-    }
+    found: dict[str, Parameter] = {}
+    for name in sorted(names):
+        value = rule.parameters[name]
+        if isinstance(value, str):
+            found[name] = value
+        elif math.isfinite(value):
+            found[name] = float(value)
+    return found

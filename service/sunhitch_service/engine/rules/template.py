@@ -25,15 +25,13 @@ class Template(msgspec.Struct, frozen=True):
     parts : tuple of tuple of str
         Text before a parameter, the parameter's name, its format. A format is one of Python's,
         or `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of `words`.
+    names : frozenset of str
+        Parameters that it needs.
     """
 
     text: str
     parts: tuple[tuple[str, str, str], ...]
-
-    @property
-    def names(self) -> frozenset[str]:
-        """Parameters that it needs."""
-        return frozenset(name for _, name, _ in self.parts if name)
+    names: frozenset[str]
 
     def filled(self, parameters: Mapping[str, Parameter]) -> str:
         """The sentence.
@@ -61,12 +59,10 @@ def words() -> dict[str, str]:
 @cache
 def template(text: str) -> Template:
     """Parse a sentence of the table."""
-    return Template(
-        text,
-        tuple(
-            (before, name or "", form or "") for before, name, form, _ in Formatter().parse(text)
-        ),
+    parts = tuple(
+        (before, name or "", form or "") for before, name, form, _ in Formatter().parse(text)
     )
+    return Template(text, parts, frozenset(name for _, name, _ in parts if name))
 
 
 def _shown(value: Parameter, form: str) -> str:
