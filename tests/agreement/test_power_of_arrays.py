@@ -286,7 +286,9 @@ def limited(draw: random.Random) -> list[tuple[float, float]]:
     evaluator.prepare([Layout((wired,), ())])
     suns = design.lights[:-1]
     w_m2 = np.array([own_sun.irradiance_w_m2 for own_sun in suns])[:, None, None]
-    shares = [[np.broadcast_to(lit[k], own.shape) for lit in ([1.0] * 3, *states)] for k in range(3)]
+    shares = [
+        [np.broadcast_to(lit[k], own.shape) for lit in ([1.0] * 3, *states)] for k in range(3)
+    ]
     cells = CellLight(
         [PlacedPanelKind("kind", design.kinds[0].resolved)] * 3,
         [np.array(share) * w_m2 for share in shares],

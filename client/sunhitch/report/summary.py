@@ -52,7 +52,10 @@ def summary(page: Page, title: str, answer: Answer, results: Sequence[str], deta
         _passing(page, answer, full),
         _assumptions(page, answer),
         _cautions(page, answer),
-        [*_stamp(answer), verdict[0]],
+        [
+            f"Engine {answer.engine.version}, data {answer.engine.data_sha256[:12]}.",
+            verdict[0],
+        ],
     ]
     if detail == "short":
         blocks = _brief(page, answer, verdict, results)
@@ -212,7 +215,3 @@ def _cautions(page: Page, answer: Answer) -> list[str]:
 def danger(caution: Caution) -> str:
     """Kind of danger, to begin a line with."""
     return caution.about.replace("-", " ").capitalize()
-
-
-def _stamp(answer: Answer) -> list[str]:
-    return [f"Engine {answer.engine.version}, data {answer.engine.data_sha256[:12]}."]

@@ -42,7 +42,7 @@ _ADVANCE = {letter: width for width, letters in _THOUSANDTHS.items() for letter 
 _BOLD = 1.06
 _ABOVE, _BELOW = 0.76, 0.24
 """Of a text's size, above and below the line that it stands on."""
-_STEPS, _WAYS, _STEP = 14, 16, 5.0
+_STEPS, _DIRECTIONS, _STEP = 14, 16, 5.0
 
 
 def width(words: str, size: float, weight: float = 400.0) -> float:
@@ -122,9 +122,9 @@ class Room:
         """
         half = size[0] / 2.0, size[1] / 2.0
         for step in range(_STEPS):
-            for way in range(_WAYS):
+            for direction in range(_DIRECTIONS):
                 # Below, above and the sides first, what leans last.
-                angle = pi / 2.0 + (way % 4) * pi / 2.0 + (way // 4) * pi / 8.0
+                angle = pi / 2.0 + (direction % 4) * pi / 2.0 + (direction // 4) * pi / 8.0
                 across, down = cos(angle), sin(angle)
                 far = gap + step * _STEP + abs(across) * half[0] + abs(down) * half[1]
                 x, y = at[0] + across * far, at[1] + down * far

@@ -110,10 +110,10 @@ def _shape(feature: RoofFeature, scale: PlanScale, more_m: float = 0.0) -> list[
     across, along = hypot(bx - ax, by - ay), hypot(dx - ax, dy - ay)
     right = (bx - ax) / across * more_m, (by - ay) / across * more_m
     rear = (dx - ax) / along * more_m, (dy - ay) / along * more_m
-    ways = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    signs = ((-1, -1), (1, -1), (1, 1), (-1, 1))
     return [
         scale(x + right[0] * i + rear[0] * j, y + right[1] * i + rear[1] * j)
-        for (x, y), (i, j) in zip(feature.points, ways, strict=True)
+        for (x, y), (i, j) in zip(feature.points, signs, strict=True)
     ]
 
 
@@ -212,7 +212,7 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
     line = scale.left - 14
     places = [scale.top + value * scale.per_m for value in down]
     sheet.line("thin", (line, places[0]), (line, places[-1]))
-    for value, y, told in zip(down, places, _spread(places, _APART_DOWN), strict=True):
+    for value, y, told in zip(down, places, _pushed_apart(places, _APART_DOWN), strict=True):
         sheet.line("thin", (scale.left - 4, y), (line - 4, y), (line - 16, told), (line - 22, told))
         sheet.text(line - 26, told + 1, _mm(value), "number", "end")
         sheet.text(line - 26, told + 11, f"{inches(value)} in", "small", "end")
@@ -222,7 +222,7 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
     upright = _is_crowded(plan)
     apart = _APART_UPRIGHT if upright else _APART_ALONG
     sheet.line("thin", (places[0], line), (places[-1], line))
-    for value, x, told in zip(along, places, _spread(places, apart), strict=True):
+    for value, x, told in zip(along, places, _pushed_apart(places, apart), strict=True):
         sheet.line("thin", (x, scale.top - 3), (x, line - 4), (told, line - 10))
         if upright:
             words = f"{_mm(value)} · {inches(value)} in"
@@ -244,7 +244,7 @@ def _is_crowded(plan: RoofPlan) -> bool:
     return len(_from_left(plan)) > _MOST_ALONG
 
 
-def _spread(places: list[float], apart: float) -> list[float]:
+def _pushed_apart(places: list[float], apart: float) -> list[float]:
     """Rising places pushed apart as little as need be, around where they were."""
 
     def start(group: list[float]) -> float:

@@ -72,7 +72,8 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
         except ValueError as refusal:
             faults.append(fault(name, str(refusal)))
     asked = slots(question)
-    faults += [_missing(slot) for slot in asked if _is_missing(slot, given) and _single(slot)]
+    alone = (slot for slot in asked if len(slot.parameters) == 1)
+    faults += [_missing(slot) for slot in alone if _is_missing(slot, given)]
     if faults:
         raise UnreadableError(faults, contradictory=False)
     _refuse_wrong_choices(asked, given)
@@ -88,10 +89,6 @@ def fault(name: str, message: str) -> FieldError:
 def _whole(question: AnyQuestion, values: dict[str, Any]) -> Input:
     asked: Input = msgspec.convert(values, question.asked)
     return asked
-
-
-def _single(slot: ParameterSlot) -> bool:
-    return len(slot.parameters) == 1
 
 
 def _is_missing(slot: ParameterSlot, given: Iterable[str]) -> bool:

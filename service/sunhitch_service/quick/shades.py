@@ -13,12 +13,12 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.pv.presets import preset_layout
 from sunhitch_service.engine.shade.calculation import shaded_iv
-from sunhitch_service.engine.shade.spreads import (
-    Spread,
+from sunhitch_service.engine.shade.patterns import (
+    ShadePattern,
     groups_reached,
     light_grid,
     paths_reached,
-    spreads,
+    patterns,
 )
 from sunhitch_service.engine.sources import sources_of
 
@@ -50,8 +50,8 @@ class _ShadedArray:
         many = [each + (number < more) for number in range(self.in_parallel)]
         return list(dict.fromkeys((tuple(few), tuple(many))))
 
-    def solved(self, spread: Spread, strings: tuple[int, ...]) -> ShadedIvAnswer:
-        grid = light_grid(self.layout, spread, self.share)
+    def solved(self, pattern: ShadePattern, strings: tuple[int, ...]) -> ShadedIvAnswer:
+        grid = light_grid(self.layout, pattern, self.share)
         light = {
             f"{number}-{place}": grid
             for number, count in enumerate(strings, 1)
@@ -62,21 +62,21 @@ class _ShadedArray:
             ShadedIvRequest(panels=panels, wiring=wiring, sun=self.sun, rules=self.rules)
         )
 
-    def told(self, spread: Spread, strings: tuple[int, ...]) -> str:
+    def told(self, pattern: ShadePattern, strings: tuple[int, ...]) -> str:
         groups, paths = len(self.layout.bypass), self.layout.paths_in_parallel
-        words = f"{groups_reached(spread)} of {groups} bypass groups of a shaded panel"
+        words = f"{groups_reached(pattern)} of {groups} bypass groups of a shaded panel"
         if paths > 1:
-            words += f", {paths_reached(spread)} of their {groups * paths} paths"
+            words += f", {paths_reached(pattern)} of their {groups * paths} paths"
         if len(strings) > 1:
             words += f"; {sum(n > 0 for n in strings)} of {len(strings)} strings"
         return words + "."
 
 
 def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
-    """Power with the worst and the kindest spread of the shade, each solved cell by cell."""
+    """Power with the worst and the kindest pattern of the shade, each solved cell by cell."""
     notes = Assumptions()
     array = _array(asked, notes)
-    found = spreads(array.layout, asked.shaded_cells, asked.shaded_groups)
+    found = patterns(array.layout, asked.shaded_cells, asked.shaded_groups)
     faults = Faults()
     there_are = len(array.layout.bypass)
     if asked.shaded_groups is not None and asked.shaded_groups > there_are:
@@ -95,9 +95,9 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
         "covers.",
     )
     faults.raise_any()
-    answers = {way: array.solved(*way) for way in product(found, array.by_string())}
-    worst = min(answers, key=lambda way: answers[way].maximum_power_point.power_w)
-    best = max(answers, key=lambda way: answers[way].maximum_power_point.power_w)
+    answers = {one: array.solved(*one) for one in product(found, array.by_string())}
+    worst = min(answers, key=lambda one: answers[one].maximum_power_point.power_w)
+    best = max(answers, key=lambda one: answers[one].maximum_power_point.power_w)
     notes.merge([one for one in answers[worst].assumptions if _once(one.field)])
     return _answer(
         answers[worst], list(answers.values()), (array.told(*worst), array.told(*best)), notes
@@ -174,8 +174,8 @@ def _answer(
     return QuickShadedPower(
         power_w=max(0.0, top.power_w),
         best_power_w=max(0.0, *(one.maximum_power_point.power_w for one in every)),
-        spread=told[0],
-        best_spread=told[1],
+        pattern=told[0],
+        best_pattern=told[1],
         unshaded_w=full,
         lost_fraction=min(1.0, max(0.0, 1.0 - top.power_w / full)),
         tracker_w=max(0.0, min(one.tracker.found.power_w for one in every)),
@@ -200,7 +200,7 @@ SHADES = (
         "shaded-power",
         "What is left in the shade?",
         "Power of equal panels with some cells of some of them in shade, solved cell by cell with "
-        "their bypass diodes: with the worst spread of these cells over bypass groups, paths and "
+        "their bypass diodes: with the worst pattern of these cells over bypass groups, paths and "
         "strings, and with the kindest.",
         ShadedPowerQuestion,
         QuickShadedPower,

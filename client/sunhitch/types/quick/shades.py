@@ -69,14 +69,16 @@ class QuickShadedPower(Output, kw_only=True):
     """Power of equal panels with some cells of some of them in shade."""
 
     power_w: Annotated[
-        float, quantity("W", 0.0, 1e6, "Power with the worst spread of the shade.", 20.5)
+        float, quantity("W", 0.0, 1e6, "Power with the worst shading pattern.", 20.5)
     ]
     best_power_w: Annotated[
-        float, quantity("W", 0.0, 1e6, "Power with the kindest spread of the shade.", 66.0)
+        float, quantity("W", 0.0, 1e6, "Power with the kindest shading pattern.", 66.0)
     ]
-    spread: Annotated[str, prose("The worst spread.", "2 of 2 bypass groups of a shaded panel.")]
-    best_spread: Annotated[
-        str, prose("The kindest spread.", "1 of 2 bypass groups of a shaded panel.")
+    pattern: Annotated[
+        str, prose("The worst shading pattern.", "2 of 2 bypass groups of a shaded panel.")
+    ]
+    best_pattern: Annotated[
+        str, prose("The kindest shading pattern.", "1 of 2 bypass groups of a shaded panel.")
     ]
     unshaded_w: Annotated[float, quantity("W", 0.0, 1e6, "The same without shade.", 115.0)]
     lost_fraction: Annotated[
@@ -91,7 +93,7 @@ class QuickShadedPower(Output, kw_only=True):
     conducting_diodes: Annotated[int, count(0, 100_000, "Bypass diodes that then conduct.", 1)]
     hottest_cell_w: Annotated[
         float,
-        quantity("W", -1e4, 1e4, "Largest heat by current in a cell, whatever the spread.", 8.2),
+        quantity("W", -1e4, 1e4, "Largest heat by current in a cell, whatever the pattern.", 8.2),
     ]
     verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
     remedy: Remedy

@@ -85,19 +85,19 @@ class Partitions:
             len(choices), len(counts)
         )
         self._leave_out = leave_out
-        self._ways = self._count_ways()
+        self._completions = self._count_completions()
         self._next = cache(self._fitting)
 
     def count(self) -> int:
         """How many there are, without listing them; mirrored controllers count twice."""
         idle = int(sum(self._counts) <= self._leave_out)
-        return int(self._ways[0][self._counts]) - idle
+        return int(self._completions[0][self._counts]) - idle
 
     def __iter__(self) -> Iterator[Pattern]:
         """Each of them, as sorted slots; never the empty one."""
         return (pattern for pattern in self._extend((), 0, self._counts) if pattern)
 
-    def _count_ways(self) -> list[NDArray[np.int64]]:
+    def _count_completions(self) -> list[NDArray[np.int64]]:
         """Ways to go on with the strings from each place in the list, by panels left."""
         left = np.indices([n + 1 for n in self._counts]).sum(axis=0)
         tables = [(left <= self._leave_out).astype(np.int64)]
@@ -111,7 +111,7 @@ class Partitions:
         indices, rests = self._next(left)
         for at in range(bisect_left(indices, start), len(indices)):
             index, rest = indices[at], rests[at]
-            if self._ways[index][rest]:
+            if self._completions[index][rest]:
                 yield from self._extend((*chosen, self._choices[index]), index, rest)
 
     def _fitting(self, left: Counts) -> tuple[list[int], list[Counts]]:
@@ -121,13 +121,13 @@ class Partitions:
         return fit.tolist(), [tuple(rest) for rest in rests[fit].tolist()]
 
 
-def _with_repeats(ways: NDArray[np.int64], used: Counts) -> NDArray[np.int64]:
+def _with_repeats(counts: NDArray[np.int64], used: Counts) -> NDArray[np.int64]:
     """Ways if one more string may be used any number of times."""
-    total, step = ways.copy(), used
-    while all(s < n for s, n in zip(step, ways.shape, strict=True)):
+    total, step = counts.copy(), used
+    while all(s < n for s, n in zip(step, counts.shape, strict=True)):
         beyond = tuple(slice(s, None) for s in step)
-        before = tuple(slice(None, n - s) for s, n in zip(step, ways.shape, strict=True))
-        total[beyond] += ways[before]
+        before = tuple(slice(None, n - s) for s, n in zip(step, counts.shape, strict=True))
+        total[beyond] += counts[before]
         step = tuple(s + u for s, u in zip(step, used, strict=True))
     return total
 

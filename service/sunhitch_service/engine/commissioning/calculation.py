@@ -7,7 +7,6 @@ from sunhitch.types.commissioning import (
     CommissioningCheckRequest,
     Diagnosis,
     FollowUp,
-    Possible,
     ReadingResult,
 )
 from sunhitch_service.engine.answering import common
@@ -103,7 +102,8 @@ def _cause_line(diagnosis: Diagnosis) -> str:
             f"readings, then begin with: {first.test}"
         )
     if diagnosis.verdict == "pass":
-        allowed = "; ".join(f"{one.title.lower()} ({one.at_most})" for one in _allowed(diagnosis))
+        possible = diagnosis.still_possible[:_MOST_TOLD]
+        allowed = "; ".join(f"{one.title.lower()} ({one.at_most})" for one in possible)
         share = percent(first.share_fraction)
         return f"Nothing wrong is shown, {share}. Still possible: {allowed or 'nothing else'}."
     following = (
@@ -113,10 +113,6 @@ def _cause_line(diagnosis: Diagnosis) -> str:
         f"Likeliest cause, {percent(first.share_fraction)}: {first.title.lower()} "
         f"({first.explains}). To tell: {first.test}{following}"
     )
-
-
-def _allowed(diagnosis: Diagnosis) -> list[Possible]:
-    return diagnosis.still_possible[:_MOST_TOLD]
 
 
 def together(diagnosis: Diagnosis) -> Check:

@@ -95,7 +95,7 @@ def hypotheses(
         *_even(strings),
         *_of_one_string(strings, {reading.of for reading in readings}),
         *_contacts(inspection, light, cell_c),
-        *_held(),
+        *_curtailed(),
     ]
     total: dict[CauseCode, float] = {}
     for one in every:
@@ -240,7 +240,7 @@ def _contacts(
             yield Hypothesis("bad-contact", told, changed, 1.0 / len(strings))
 
 
-def _held() -> Iterator[Hypothesis]:
+def _curtailed() -> Iterator[Hypothesis]:
     for share in np.linspace(0.1, 0.98, 23):
         yield Hypothesis(
             "controller-holds-back",

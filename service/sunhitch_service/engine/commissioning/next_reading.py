@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from sunhitch.types.commissioning import (
     CauseCode,
     IrradianceReading,
-    MeasuredQuantity,
     NextReading,
     Reading,
     ReadingKind,
@@ -31,12 +30,12 @@ _LEAST_DOUBT = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
-    """A possible reading: its figure, mean [ln] under every hypothesis, spread, information."""
+class _PossibleReading:
+    """A possible reading: its figure, mean [ln] under every hypothesis, deviation, information."""
 
     item: Figure
     means: Array
-    spread: float
+    deviation: float
     information: float
 
 
@@ -101,23 +100,23 @@ def _candidates(day: Day) -> list[Figure]:
     ]
 
 
-def _told(day: Day, item: Figure, likely: Rows) -> _Told | None:
+def _told(day: Day, item: Figure, likely: Rows) -> _PossibleReading | None:
     """What a figure would be under every likely hypothesis, given the readings taken so far."""
-    spreads = covariance(day.inspection, [*day.figures, item])
-    gain = np.linalg.solve(spreads[:-1, :-1], spreads[:-1, -1])
-    spread = float(np.sqrt(max(spreads[-1, -1] - gain @ spreads[:-1, -1], 1e-12)))
+    covariances = covariance(day.inspection, [*day.figures, item])
+    gain = np.linalg.solve(covariances[:-1, :-1], covariances[:-1, -1])
+    deviation = float(np.sqrt(max(covariances[-1, -1] - gain @ covariances[:-1, -1], 1e-12)))
     rows: list[int] = likely.tolist()
     tried = [day.tried[row] for row in rows]
     own = shifts(day.inspection, tried, [item])[:, 0]
     means = own + (day.off - day.shifts[likely]) @ gain
-    return _Told(item, means, spread, _information(day, means, spread, likely))
+    return _PossibleReading(item, means, deviation, _information(day, means, deviation, likely))
 
 
-def _information(day: Day, means: Array, spread: float, likely: Rows) -> float:
+def _information(day: Day, means: Array, deviation: float, likely: Rows) -> float:
     """Mutual information of cause and figure [nat]."""
-    low, high = float(means.min()) - _WIDE * spread, float(means.max()) + _WIDE * spread
-    grid = np.linspace(low, high, max(_GRID, int(3.0 * (high - low) / spread)))
-    density = np.exp(-0.5 * ((grid - means[:, None]) / spread) ** 2)
+    low, high = float(means.min()) - _WIDE * deviation, float(means.max()) + _WIDE * deviation
+    grid = np.linspace(low, high, max(_GRID, int(3.0 * (high - low) / deviation)))
+    density = np.exp(-0.5 * ((grid - means[:, None]) / deviation) ** 2)
     density *= day.weights[likely][:, None] / density.sum(axis=1, keepdims=True)
     by_cause: dict[CauseCode, Array] = {}
     listed: list[int] = likely.tolist()
@@ -130,7 +129,7 @@ def _information(day: Day, means: Array, spread: float, likely: Rows) -> float:
     return float(np.sum(joint[seen] * np.log(joint[seen] / apart[seen])))
 
 
-def _words(day: Day, told: _Told, likely: Rows) -> str:
+def _words(day: Day, told: _PossibleReading, likely: Rows) -> str:
     """The two causes that the figure tells apart best, and where it lies for each."""
     rows, weights = cause_rows(), day.weights[likely]
     listed: list[int] = likely.tolist()
@@ -142,19 +141,12 @@ def _words(day: Day, told: _Told, likely: Rows) -> str:
         share[code] = float(weights[own].sum())
         mean[code] = float(told.means[own] @ weights[own] / share[code])
     first = max(share, key=lambda code: share[code])
-    other = max(share, key=lambda code: share[code] * min(3.0, _apart(mean, first, code, told)))
+    apart = {code: abs(mean[code] - mean[first]) / told.deviation for code in share}
+    other = max(share, key=lambda code: share[code] * min(3.0, apart[code]))
     unit = unit_of(f"measured-{told.item.quantity}")
 
     def near(code: CauseCode) -> str:
         value = told.item.expected * np.exp(mean[code])
         return f"near {value:.3g} {unit}: {rows[code]['title'].lower()}"
 
-    return f"{_named(told.item.quantity)} {near(first)}; {near(other)}."
-
-
-def _apart(mean: dict[CauseCode, float], one: CauseCode, other: CauseCode, told: _Told) -> float:
-    return abs(mean[one] - mean[other]) / told.spread
-
-
-def _named(quantity: MeasuredQuantity) -> str:
-    return quantity.capitalize()
+    return f"{told.item.quantity.capitalize()} {near(first)}; {near(other)}."

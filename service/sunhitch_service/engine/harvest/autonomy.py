@@ -183,7 +183,7 @@ def synthetic_years(
 def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:
     """Their spread, as the answer tells it."""
     years = len(found.hours)
-    return _spread(
+    return _range_of_years(
         "synthetic-years",
         found.hours,
         found.lowest_state,
@@ -198,9 +198,9 @@ def of_given_years(hours: Array, lowest_state: Array) -> Autonomy:
     """What given years of weather say."""
     if len(hours) == 1:
         text = "One given year. Others differ: a year of weather tells no probability."
-        return _spread("one-year", hours, lowest_state, None, text)
+        return _range_of_years("one-year", hours, lowest_state, None, text)
     text = f"Lowest, middle and highest of {len(hours)} given years."
-    return _spread("weather-years", hours, lowest_state, None, text)
+    return _range_of_years("weather-years", hours, lowest_state, None, text)
 
 
 def without_power(found: Autonomy) -> str:
@@ -219,7 +219,7 @@ def without_power(found: Autonomy) -> str:
     )
 
 
-def _spread(
+def _range_of_years(
     basis: AutonomyBasis, hours: Array, lowest_state: Array, seed: int | None, text: str
 ) -> Autonomy:
     ends = (0.05, 0.5, ONE_IN_TEN, 0.95) if basis == "synthetic-years" else (0.0, 0.5, 1.0, 1.0)

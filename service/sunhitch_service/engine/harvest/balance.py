@@ -133,12 +133,12 @@ def uncertainty(
             text=f"Lowest, median and highest of {len(energies)} years of weather.",
         )
     share = _relative(request, found, notes)
-    spread = figure("range-factor") * share * found.charged_wh
+    half_width = figure("range-factor") * share * found.charged_wh
     return HarvestRange(
         basis="stated-range",
-        low_wh=max(0.0, found.charged_wh - spread),
+        low_wh=max(0.0, found.charged_wh - half_width),
         middle_wh=found.charged_wh,
-        high_wh=found.charged_wh + spread,
+        high_wh=found.charged_wh + half_width,
         text=f"5 to 95 %, from a standard uncertainty of {percent(share)}: light, shade and model. "
         "Loads that leave sun unused make the upper end optimistic.",
     )

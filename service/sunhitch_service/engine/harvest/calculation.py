@@ -132,7 +132,7 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
     given = found[0]
     unpowered = _autonomy(request, battery, given, years)
     steps, balanced = losses(given), balance(given, battery)
-    spread = uncertainty(request, given, years, study.notes)
+    charged_range = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
     coldest_c = float(given.weather.air_c.min())
     checks = [
@@ -154,7 +154,7 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
             for name, sky, beam in zip(given.names, given.sky, given.beam, strict=True)
         ],
         comparison=compared,
-        range=spread,
+        range=charged_range,
         years=_years(request, given, years),
         steps=_steps(given, battery, request.detail == "steps"),
     )
@@ -191,7 +191,7 @@ def _autonomy(
     given: HarvestOutcome,
     years: list[HarvestOutcome],
 ) -> Autonomy | None:
-    """Hours without power with their spread; None without loads, or if every day is alike."""
+    """Hours without power and their range; None without loads, or if every day is alike."""
     if not request.loads:
         return None
     if isinstance(request.weather, ClearSkyWeather):

@@ -22,7 +22,7 @@ _BLOCK = 120_000
 _ALIKE, _NEAREST = 0.07, 5e-3
 """Cells are alike within this share of their distance from the path's current, which counts as
 this share of the brightest cell's at least."""
-_HELD_STEPS, _STEPS = 1, (5, 6, 16, 30, 30)
+_FIXED_STEPS, _STEPS = 1, (5, 6, 16, 30, 30)
 """Steps before an array leaves the voltage where it starts; most steps in a round. What is not
 settled goes on in the next one."""
 _REACH, _STEADY = 0.06, 0.05
@@ -143,7 +143,7 @@ def _settled(
     power, before = start.voltage, state.junction_v
     for count in range(steps):
         power, before = state.voltage * state.current, state.junction_v
-        if arrays.step(state) < _CLOSEST and count > _HELD_STEPS:
+        if arrays.step(state) < _CLOSEST and count > _FIXED_STEPS:
             break
     moved = np.abs(state.junction_v - before)[0] / (1.0 + np.abs(before[0]))
     first_cells = network.branch_start[:: len(parts.path_panel)]
@@ -169,7 +169,7 @@ class _Arrays(NewtonTree):
         """Move every array and return the voltage of every string."""
         source, g, bend = reduced(strings, self.n.string_many, self._starts)[:, 0]
         window, v = self._window, state.voltage
-        if not window.fixed and self._count >= _HELD_STEPS:
+        if not window.fixed and self._count >= _FIXED_STEPS:
             i = source - g * v
             steady = np.abs(i - state.current) <= _STEADY * np.abs(i)
             top = v - (i - v * g) / np.minimum(v * bend - 2.0 * g, -g)

@@ -17,7 +17,7 @@ YEARS_IN_A_GROUP = 20
 _LOWEST, _HIGHEST, _MEMORY = (0.06, 0.26), (0.98, 1.22), (0.10, 0.45)
 _BELOW_MEAN, _ABOVE_MEAN = 0.5, 0.12
 _HOURLY_MEMORY = 0.72
-_SPREAD = (
+_DEVIATION = (
     (0.10, 0.27, 0.42, 0.57, 0.72, 0.87, 1.00),
     (0.07, 0.12, 0.22, 0.29, 0.33, 0.30, 0.20),
 )
@@ -62,7 +62,7 @@ def clearness(means: Array, month: NDArray[np.int64], light: Array, years: int, 
     bottom, top = (each[of_year[:, None], month - 1].T for each in (low, high))
     daily = bottom + (top - bottom) * share
     swing = _remembering(random.standard_normal((24 * len(month), years)), _HOURLY_MEMORY)
-    hourly = daily[:, None] + np.interp(daily, *_SPREAD)[:, None] * swing.reshape(-1, 24, years)
+    hourly = daily[:, None] + np.interp(daily, *_DEVIATION)[:, None] * swing.reshape(-1, 24, years)
     return _of_days(hourly, daily, light)
 
 

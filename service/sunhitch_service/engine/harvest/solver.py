@@ -183,8 +183,8 @@ class _TrackedArray:
         tracked = np.minimum(voltage * current, power)
         barred = (voltage < window.lowest_v) | (current > window.largest_a) | window.fixed
         barred &= lit_up
-        held = self._points(lit, self._inside, barred, window)
-        voltage, current = np.where(barred, held, (voltage, current))
+        limited = self._points(lit, self._inside, barred, window)
+        voltage, current = np.where(barred, limited, (voltage, current))
         drawn = np.clip(voltage * np.minimum(current, window.largest_a), 0.0, power) * self._opens
         drawn = np.minimum(drawn, tracked) if self.wired.first_maximum else drawn
         return OperatingPoints(power, tracked, drawn, np.where(drawn > 0.0, voltage, 0.0))

@@ -66,18 +66,14 @@ def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
     per_string = _string_currents(network)
     high = 1.002 * float(np.max(per_string))
     # A dim path is fed backwards by the paths beside it, a dim string by the other strings.
-    others = float(per_string @ network.string_many) if _can_feed_back(network) else 0.0
-    low = -max(others, high)
+    fed_back = float(np.sum(network.string_many)) > 1.0 and network.blocking == NO_DIODE
+    low = -max(float(per_string @ network.string_many) if fed_back else 0.0, high)
     forward, total = current_scale(high), current_scale(-low)
     tables = [junction_table(junction, forward, total) for junction in network.junctions]
     branches = _branches(network, tables, low, high)
     groups = _groups(network, branches, high)
     strings = _strings(network, groups, high, string_share)
     return Sweep(tables, branches, groups, strings, _array(network, strings), high)
-
-
-def _can_feed_back(network: Network) -> bool:
-    return float(np.sum(network.string_many)) > 1.0 and network.blocking == NO_DIODE
 
 
 def _string_currents(network: Network) -> Array:

@@ -167,11 +167,11 @@ def _filling(candidates: Candidates, most: Sequence[int], order: Integers) -> li
         left[kind[pick]] -= 1
         free = ((corners[order] >= ends[pick]) | (ends[order] <= corners[pick])).any(axis=1)
         order = order[free & (left[kind[order]] > 0)]
-        order = order[~_plates_in_the_way(candidates, shapes, pick, order)]
+        order = order[~_plates_overlap(candidates, shapes, pick, order)]
     return sorted(taken)
 
 
-def _plates_in_the_way(
+def _plates_overlap(
     candidates: Candidates, shapes: Sequence[Ticks], pick: int, others: Integers
 ) -> Mask:
     """Which candidates have a plate that overlaps one of a picked panel."""

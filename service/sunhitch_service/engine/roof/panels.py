@@ -105,12 +105,12 @@ def feet_of(pattern: FootPattern, body: PanelBody) -> Floats:
     """
     if pattern.points:
         return np.array([[p.along_length_m, p.along_width_m] for p in pattern.points])
-    along = _spread(pattern.rows_along_length, body.length_m, pattern.edge_inset_m)
-    across = _spread(pattern.columns_along_width, body.width_m, pattern.edge_inset_m)
+    along = _evenly_placed(pattern.rows_along_length, body.length_m, pattern.edge_inset_m)
+    across = _evenly_placed(pattern.columns_along_width, body.width_m, pattern.edge_inset_m)
     return np.array([[a, b] for a in along for b in across])
 
 
-def _spread(number: int, size: float, inset: float) -> Floats:
+def _evenly_placed(number: int, size: float, inset: float) -> Floats:
     if number == 1:
         return np.array([size / 2])
     return np.linspace(inset, size - inset, number)

@@ -192,14 +192,14 @@ def _entry_room(site: RoofSite, panels: Sequence[Laid], nodes: Floats) -> Mask:
     """Where a gland has room: on the roof, clear of panels, obstacles and lines."""
     need = ENTRY_SPACE_M - TOLERANCE_M
     points = np.concatenate([nodes, nodes], axis=1)
-    spread = points + np.array([-need, -need, need, need])
-    room: Mask = covered(site.outline, spread)
+    around = points + np.array([-need, -need, need, need])
+    room: Mask = covered(site.outline, around)
     for panel in panels:
         room = room & (box_distance(points, panel.box) >= need)
     for thing in site.obstacles:
         room = room & (thing.distance(points) >= need)
     for line in site.lines:
-        room = room & (line.distance(spread) > 0.0)
+        room = room & (line.distance(around) > 0.0)
     return np.asarray(room, dtype=np.bool_)
 
 

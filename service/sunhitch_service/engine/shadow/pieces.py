@@ -88,7 +88,7 @@ def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
     few, many = (together > 1) & (together <= _FEW), together > _FEW
     found += _of_few(state[few], takes[few], outline[few])
     found += _of_many(state[many], takes[many], outline[many])
-    return _joined(found)
+    return _concatenated(found)
 
 
 def _of_few(state: Index, takes: Array, outline: Array) -> list[Pieces]:
@@ -231,7 +231,7 @@ def _padded(outlines: list[Array]) -> Array:
     return np.concatenate(stacked) if stacked else np.zeros((0, 1, 2))
 
 
-def _joined(parts: list[Pieces]) -> Pieces:
+def _concatenated(parts: list[Pieces]) -> Pieces:
     return Pieces(
         np.concatenate([p.state for p in parts]),
         np.concatenate([p.weight for p in parts]),

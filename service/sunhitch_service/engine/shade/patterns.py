@@ -9,14 +9,14 @@ from collections.abc import Sequence
 
 from sunhitch.types.panel import CellLayout
 
-Spread = tuple[tuple[int, ...], ...]
+ShadePattern = tuple[tuple[int, ...], ...]
 """Shaded cells of every path of every bypass group, [group][path]."""
 _FEW_GROUPS = 4
 """Of more groups only the fewest and the most that a shadow can reach are looked at."""
 
 
-def spreads(layout: CellLayout, cells: int, groups: int | None = None) -> list[Spread]:
-    """Spreads that reach every number of groups and paths that they can.
+def patterns(layout: CellLayout, cells: int, groups: int | None = None) -> list[ShadePattern]:
+    """Patterns that reach every number of groups and paths that they can.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def spreads(layout: CellLayout, cells: int, groups: int | None = None) -> list[S
         Empty if so many cells cannot reach so many groups.
     """
     sizes = sorted((g.last - g.first + 1 for g in layout.bypass), reverse=True)
-    paths, found = layout.paths_in_parallel, dict[Spread, None]()
+    paths, found = layout.paths_in_parallel, dict[ShadePattern, None]()
     reach = [
         (both, one)
         for both in range(len(sizes) + 1)
@@ -74,26 +74,26 @@ def _lopsided(cells: int, caps: Sequence[int]) -> list[int]:
     return counts
 
 
-def _extremes(found: list[Spread]) -> list[Spread]:
-    reached = [groups_reached(spread) for spread in found]
+def _extremes(found: list[ShadePattern]) -> list[ShadePattern]:
+    reached = [groups_reached(pattern) for pattern in found]
     return [s for s, n in zip(found, reached, strict=True) if n in (min(reached), max(reached))]
 
 
-def groups_reached(spread: Spread) -> int:
+def groups_reached(pattern: ShadePattern) -> int:
     """Bypass groups that hold a shaded cell."""
-    return sum(any(counts) for counts in spread)
+    return sum(any(counts) for counts in pattern)
 
 
-def paths_reached(spread: Spread) -> int:
+def paths_reached(pattern: ShadePattern) -> int:
     """Paths, of all groups, that hold a shaded cell."""
-    return sum(count > 0 for counts in spread for count in counts)
+    return sum(count > 0 for counts in pattern for count in counts)
 
 
-def light_grid(layout: CellLayout, spread: Spread, share: float) -> list[list[float]]:
+def light_grid(layout: CellLayout, pattern: ShadePattern, share: float) -> list[list[float]]:
     """Light on every cell of a panel, [path][position], with this share on those in shade."""
     grid = [[1.0] * layout.positions_in_series for _ in range(layout.paths_in_parallel)]
     by_size = sorted(layout.bypass, key=lambda group: group.first - group.last)
-    for group, counts in zip(by_size, spread, strict=True):
+    for group, counts in zip(by_size, pattern, strict=True):
         for row, count in zip(grid, counts, strict=True):
             row[group.first : group.first + count] = [share] * count
     return grid

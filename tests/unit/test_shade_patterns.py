@@ -1,4 +1,4 @@
-"""The worst and the kindest spread of a shadow against every placement there is."""
+"""The worst and the kindest pattern of a shadow against every placement there is."""
 
 from collections.abc import Iterator
 from typing import cast
@@ -11,7 +11,7 @@ from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
 from sunhitch.types.shade import ShadedIvRequest, Sun
 from sunhitch_service.engine.pv.presets import preset_layout
 from sunhitch_service.engine.shade.calculation import shaded_iv
-from sunhitch_service.engine.shade.spreads import Spread, light_grid, spreads
+from sunhitch_service.engine.shade.patterns import ShadePattern, light_grid, patterns
 from sunhitch_service.quick.shades import shaded_power
 
 SAME = 0.01
@@ -43,11 +43,11 @@ def counts(total: int, rooms: list[int]) -> Iterator[tuple[int, ...]]:
             yield (own, *rest)
 
 
-def every_placement(layout: CellLayout, cells: int) -> set[Spread]:
+def every_placement(layout: CellLayout, cells: int) -> set[ShadePattern]:
     """All of them that differ: order within a path, of paths and of equal groups does not count."""
     sizes = sorted((g.last - g.first + 1 for g in layout.bypass), reverse=True)
     paths = layout.paths_in_parallel
-    found: set[Spread] = set()
+    found: set[ShadePattern] = set()
     for flat in counts(cells, [size for size in sizes for _ in range(paths)]):
         own = [
             (-sizes[k], tuple(sorted(flat[k * paths : (k + 1) * paths], reverse=True)))
@@ -57,10 +57,12 @@ def every_placement(layout: CellLayout, cells: int) -> set[Spread]:
     return found
 
 
-def power_w(construction: ConstructionName, cells: int, spread: Spread, share: float) -> float:
+def power_w(
+    construction: ConstructionName, cells: int, pattern: ShadePattern, share: float
+) -> float:
     layout = preset_layout(construction, cells)
     kind = Panel(electrical=plate(cells), construction=construction)
-    panels, wiring = build.array(kind, 1, 1, {"1-1": light_grid(layout, spread, share)})
+    panels, wiring = build.array(kind, 1, 1, {"1-1": light_grid(layout, pattern, share)})
     sun = Sun(irradiance_w_m2=1000.0, cell_temperature_c=25.0)
     answer = shaded_iv(ShadedIvRequest(panels=panels, wiring=wiring, sun=sun))
     return answer.maximum_power_point.power_w
@@ -118,8 +120,8 @@ def test_a_shadow_on_one_group_or_on_both_paths_of_both_groups():
     assert told.power_w == pytest.approx(0.18 * told.unshaded_w, abs=0.04 * told.unshaded_w)
     assert told.best_power_w > 0.6 * told.unshaded_w
     assert told.lost_fraction == pytest.approx(1.0 - told.power_w / told.unshaded_w)
-    assert told.spread == "2 of 2 bypass groups of a shaded panel, 4 of their 4 paths."
-    assert told.best_spread == "1 of 2 bypass groups of a shaded panel, 1 of their 4 paths."
+    assert told.pattern == "2 of 2 bypass groups of a shaded panel, 4 of their 4 paths."
+    assert told.best_pattern == "1 of 2 bypass groups of a shaded panel, 1 of their 4 paths."
 
 
 def test_shaded_panels_on_one_string_or_on_each():
@@ -127,15 +129,15 @@ def test_shaded_panels_on_one_string_or_on_each():
         "full-cell-2-diodes", 36, 2, shaded_panels=2, panels_in_series=2, strings_in_parallel=2
     )
     assert told.power_w < told.best_power_w
-    assert told.spread.endswith("2 of 2 strings.") or told.spread.endswith("1 of 2 strings.")
+    assert told.pattern.endswith("2 of 2 strings.") or told.pattern.endswith("1 of 2 strings.")
 
 
-def test_a_number_of_groups_bounds_the_spreads():
+def test_a_number_of_groups_bounds_the_patterns():
     layout = preset_layout("half-cell-2-diodes", 36)
     for groups in (1, 2):
-        found = spreads(layout, 4, groups)
+        found = patterns(layout, 4, groups)
         assert found
         assert all(sum(map(sum, s)) == 4 for s in found)
         assert {sum(any(own) for own in s) for s in found} == {groups}
-    assert spreads(layout, 1, 2) == []
-    assert spreads(layout, 37, 1) == []
+    assert patterns(layout, 1, 2) == []
+    assert patterns(layout, 37, 1) == []
