@@ -16,8 +16,8 @@ from .setup import Index
 
 _VOLTAGES = 130
 _BLOCKED_V = 1e4
-_RIVAL = 0.9
-"""A second maximum with this share of the first may be the better one."""
+_RIVAL, MOST_TOPS = 0.9, 3
+"""Further maxima with this share of the first, to so many in all, may be the better ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,10 +92,10 @@ class ArrayCurves:
         positive = (self.current > 0.0).sum(axis=1)
         return np.asarray(self.voltage[np.clip(positive, 0, len(self.voltage) - 1)])[self.of_state]
 
-    def tops(self) -> tuple[Array, Array]:
-        """Voltage of the best maximum of every state, and of a rival, NaN where there is none."""
-        best, rival = _two_tops(self.voltage, np.maximum(self.voltage * self.current, 0.0))
-        return best[self.of_state], rival[self.of_state]
+    def tops(self) -> Array:
+        """Voltages of the largest maxima of every state, NaN where there are less of them."""
+        power = np.maximum(self.voltage * self.current, 0.0)
+        return _tops(self.voltage, power)[:, self.of_state]
 
     def first_tops(self) -> Array:
         """Voltage of the maximum next to open circuit of every state."""
@@ -105,12 +105,11 @@ class ArrayCurves:
         return np.asarray(self.voltage[last + 1])[self.of_state]
 
     def tops_within(self, states: Index, lowest_v: Array, largest_a: Array) -> Array:
-        """Voltage of the best point of some states that a window admits."""
+        """Voltages of the largest maxima of some states that a window admits, its edges too."""
         current = self.current[self.of_state[states]]
         power = np.maximum(self.voltage * current, 0.0)
         barred = (self.voltage < lowest_v[:, None]) | (current > largest_a[:, None])
-        best = self.voltage[np.argmax(np.where(barred, -1.0, power), axis=1)]
-        return np.asarray(np.maximum(best, lowest_v))
+        return np.maximum(_tops(self.voltage, np.where(barred, -1.0, power)), lowest_v)
 
 
 def _distinct(members: Index) -> tuple[Index, Index]:
@@ -133,13 +132,17 @@ def _blocking_drop(diode: Diode, currents: Array) -> Array:
     return np.where(currents < 0.0, -_BLOCKED_V + currents, np.maximum(forward, 0.0))
 
 
-def _two_tops(voltage: Array, power: Array) -> tuple[Array, Array]:
+def _tops(voltage: Array, power: Array) -> Array:
+    """Voltages of the largest maxima of every row, shape (`MOST_TOPS`, rows)."""
     rows = np.arange(len(power))
-    best = power.argmax(axis=1)
     top = np.zeros(power.shape, dtype=bool)
     top[:, 1:-1] = (power[:, 1:-1] > power[:, :-2]) & (power[:, 1:-1] >= power[:, 2:])
-    top[rows, best] = False
-    others = np.where(top, power, 0.0)
-    second = others.argmax(axis=1)
-    close = others[rows, second] > _RIVAL * power[rows, best]
-    return voltage[best], np.where(close, voltage[second], np.nan)
+    left = np.where(top, power, 0.0)
+    best = power.argmax(axis=1)
+    found = [voltage[best]]
+    for _ in range(1, MOST_TOPS):
+        left[rows, best] = 0.0
+        best = left.argmax(axis=1)
+        close = left[rows, best] > _RIVAL * power.max(axis=1)
+        found.append(np.where(close, voltage[best], np.nan))
+    return np.array(found)

@@ -19,7 +19,7 @@ from sunhitch_service.engine.pv.translate import shunt_share, translated_all
 from sunhitch_service.engine.sky import Array
 
 from .curves import LEVELS, GroupBook, GroupCurves, Reference
-from .interconnection import ArrayCurves, ControllerInput
+from .interconnection import MOST_TOPS, ArrayCurves, ControllerInput
 from .operating import LitCells, StartingPoints, operating_points
 from .setup import Index, Module
 from .uniform import unshaded
@@ -33,7 +33,7 @@ _NEAR = 0.03
 _SHUNT = 3
 """Row of the shunt conductance among the fields of `Junction`."""
 _PLACES = 600
-"""Voltages looked at where an operating point does not settle."""
+"""Voltages looked at where an operating point does not settle, and once more about the best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,8 @@ class _TrackedArray:
             wired.resistance,
         )
         self._parts = WiredParts([lit.panels[panel].panel for panel in self._order], self._wiring)
-        self._top, self._rival, self._inside, self._first = (self._nowhere() for _ in range(4))
+        self._tops, self._inside = ([self._nowhere() for _ in range(MOST_TOPS)] for _ in "ab")
+        self._first = self._nowhere()
         self._opens = np.zeros(len(lit.cell_c), dtype=bool)
 
     def _nowhere(self) -> StartingPoints:
@@ -152,42 +153,50 @@ class _TrackedArray:
                 into.put(states[which], start)
 
         every = np.arange(len(states))
-        top_v, rival_v = curves.tops()
-        noted(self._top, every, top_v)
-        noted(self._rival, rival := np.flatnonzero(np.isfinite(rival_v)), rival_v[rival])
+        for into, own_v in zip(self._tops, curves.tops(), strict=True):
+            noted(into, there := np.flatnonzero(np.isfinite(own_v)), own_v[there])
         if self.wired.first_maximum:
             noted(self._first, every, curves.first_tops())
         self._opens[states] = curves.open_circuit_v * volts >= window.start_v
         if window.fixed:
-            noted(self._inside, every, window.lowest_v / volts)
+            noted(self._inside[0], every, window.lowest_v / volts)
             return
-        found = self._top.of(states)
-        self._inside.put(states, found)
+        found = self._tops[0].of(states)
+        self._inside[0].put(states, found)
         too_much = found.string_i.sum(axis=1) > (1.0 - _NEAR) * window.largest_a
         out = np.flatnonzero(too_much | (found.voltage < (1.0 + _NEAR) * window.lowest_v))
         bounds = window.lowest_v / volts[out], window.largest_a / amperes[out]
-        noted(self._inside, out, curves.tops_within(out, *bounds))
+        for into, own_v in zip(self._inside, curves.tops_within(out, *bounds), strict=True):
+            there = np.isfinite(own_v)
+            noted(into, out[there], own_v[there])
 
     def solved(self) -> OperatingPoints:
         """Every state."""
         window = self.wired.window
         lit = _lit_cells(self.lit, self._order, self._parts)
-        lit_up = self._top.voltage > 0.0
-        voltage, current = self._points(lit, self._top, lit_up, ANY_VOLTAGE)
-        others = self._points(lit, self._rival, self._rival.voltage > 0.0, ANY_VOLTAGE)
-        better = np.prod(others, axis=0) > voltage * current
-        voltage, current = np.where(better, others, (voltage, current))
+        lit_up = self._tops[0].voltage > 0.0
+        voltage, current = self._best(lit, self._tops, lit_up, ANY_VOLTAGE)
         power = voltage * current
         if self.wired.first_maximum:
             voltage, current = self._points(lit, self._first, lit_up, ANY_VOLTAGE)
         tracked = np.minimum(voltage * current, power)
         barred = (voltage < window.lowest_v) | (current > window.largest_a) | window.fixed
         barred &= lit_up
-        limited = self._points(lit, self._inside, barred, window)
+        limited = self._best(lit, self._inside, barred, window)
         voltage, current = np.where(barred, limited, (voltage, current))
         drawn = np.clip(voltage * np.minimum(current, window.largest_a), 0.0, power) * self._opens
         drawn = np.minimum(drawn, tracked) if self.wired.first_maximum else drawn
         return OperatingPoints(power, tracked, drawn, np.where(drawn > 0.0, voltage, 0.0))
+
+    def _best(
+        self, lit: LitCells, starts: list[StartingPoints], which: Mask, window: InputWindow
+    ) -> Array:
+        """Voltage and current of the best points of some states near some places."""
+        found = np.zeros((2, len(which)))
+        for start in starts:
+            others = self._points(lit, start, which & (start.voltage > 0.0), window)
+            found = np.where(np.prod(others, axis=0) > np.prod(found, axis=0), others, found)
+        return found
 
     def _points(
         self, lit: LitCells, start: StartingPoints, which: Mask, window: InputWindow
@@ -213,16 +222,18 @@ class _TrackedArray:
         }
         solution = solve_array(panels, self._wiring)
         best = solution.points.state
-        if window.fixed:
-            v = np.array([window.lowest_v])
-        else:
-            reach = max(solution.points.open_circuit_voltage, window.lowest_v)
-            v = np.linspace(window.lowest_v, reach, _PLACES)
-        i = solution.curve.currents(v)[0]
-        v = np.append(v, best.voltage[solution.best])
-        i = np.append(i, best.current[solution.best])
-        admitted = (v >= window.lowest_v) & ((i <= window.largest_a) | window.fixed)
-        at = int(np.argmax(np.where(admitted, v * i, -np.inf)[: -1 if window.fixed else None]))
+        top_v, top_a = float(best.voltage[solution.best]), float(best.current[solution.best])
+        low = high = window.lowest_v
+        if not window.fixed:
+            if top_v >= low and top_a <= window.largest_a:
+                return top_v, top_a
+            high = max(solution.points.open_circuit_voltage, low)
+        v, i, at = np.array([low]), solution.curve.currents(np.array([low]))[0], 0
+        for _ in range(0 if window.fixed else 2):
+            v = np.linspace(low, high, _PLACES)
+            i = solution.curve.currents(v)[0]
+            at = int(np.argmax(np.where(i <= window.largest_a, v * i, -np.inf)))
+            low, high = float(v[max(at - 1, 0)]), float(v[min(at + 1, _PLACES - 1)])
         return float(v[at]), float(i[at])
 
 
