@@ -64,6 +64,7 @@ def test_the_docs_page_asks_nothing_elsewhere(service: Served, watched: Watched)
         "/docs",
         "/docs/page.css",
         "/docs/page.js",
+        "/openapi.json",
     }
     assert watched.complaints == []
 

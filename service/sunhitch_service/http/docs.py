@@ -2,7 +2,6 @@
 
 import json
 import re
-from functools import partial
 from importlib import resources
 from typing import Any
 from urllib.parse import urlencode
@@ -55,7 +54,6 @@ def render(document: dict[str, Any]) -> str:
         "prose": _prose,
         "query": urlencode,
         "number": "{:g}".format,
-        "json": partial(json.dumps, indent=2, ensure_ascii=False),
     }
     return environment.get_template("page.html.j2").render(document)
 
