@@ -11,7 +11,7 @@ from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, s
 from .exchange import CallOptions, Exchange, RawAnswer, prepare
 from .operations.operation import Operation, Plain
 from .problems import read_problem, refused
-from .progress import bars, line_start
+from .progress import bars, read_line
 from .types.base import Input
 from .types.check import Answer
 
@@ -71,9 +71,13 @@ class Batch(Generic[A]):
             yield self._outcome(one, next(answered)) if isinstance(one, Exchange) else one
 
     def _outcome(self, alone: Exchange, line: RawAnswer) -> A | ServiceError:
-        if line_start(line.body, line.request_id).verdict is None:
-            return service_error(read_problem(line.body, line.request_id), line.request_id)
-        return read_documented(alone, self.operation.answer, line)
+        told = read_line(line.body, line.request_id)
+        if told.kind == "answer":
+            answer = replace(line, body=bytes(told.answer))
+            return read_documented(alone, self.operation.answer, answer)
+        return service_error(
+            read_problem(bytes(told.problem) or line.body, line.request_id), line.request_id
+        )
 
 
 def batches(

@@ -9,6 +9,7 @@ from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Call, Exchange, Lookup, RawAnswer, read_request
 from .problems import contradictory, malformed, not_acceptable
 from .types.problem import FieldError
+from .types.stream import answer_line, problem_line
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -60,9 +61,10 @@ def answer(exchange: Call, executor: "Executor | None" = None) -> RawAnswer:
 
 def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     try:
-        return _answer(exchange, executor)
+        alone = _answer(exchange, executor)
     except ServiceError as fault:
-        return RawAnswer(encode(fault.problem), exchange.request_id)
+        return RawAnswer(problem_line(encode(fault.problem)), exchange.request_id)
+    return replace(alone, body=answer_line(alone.body))
 
 
 def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:

@@ -47,11 +47,6 @@ def read_problem(body: bytes, request_id: str, status: int = 500, title: str = "
     return convert_answer(whole, Problem)
 
 
-def is_problem(body: bytes) -> bool:
-    """Whether a text is a problem document, as far as one can tell."""
-    return bool(_problem_members(body))
-
-
 def _problem_members(body: bytes) -> dict[str, Json]:
     try:
         given = plain_json(body)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import msgspec
 
 from .errors import ConnectionFailedError, UnexpectedAnswerError, service_error
-from .problems import is_problem, read_problem
+from .problems import read_problem
 
 if TYPE_CHECKING:
     from tqdm import tqdm
@@ -18,15 +18,17 @@ ProgressCallback: TypeAlias = Callable[[int, int], object]
 _EXCERPT = 80
 
 
-class LineStart(msgspec.Struct):
-    """As much of a line as tells progress, answers (they have a verdict) and problems apart."""
+class Line(msgspec.Struct, frozen=True):
+    """A line of a stream, of which only as much is read as tells what it holds."""
 
-    done: int | None = None
-    total: int | None = None
-    verdict: str | None = None
+    kind: str = ""
+    done: int = 0
+    total: int = 0
+    answer: msgspec.Raw = msgspec.Raw()
+    problem: msgspec.Raw = msgspec.Raw()
 
 
-def line_start(line: bytes, request_id: str) -> LineStart:
+def read_line(line: bytes, request_id: str) -> Line:
     """What a line of a batch, or of an answer that tells its progress, holds.
 
     Raises
@@ -35,7 +37,7 @@ def line_start(line: bytes, request_id: str) -> LineStart:
         It is not a JSON object.
     """
     try:
-        return msgspec.json.decode(line, type=LineStart)
+        return msgspec.json.decode(line, type=Line)
     except (msgspec.DecodeError, UnicodeDecodeError):
         told = line[:_EXCERPT].decode(errors="replace")
         raise UnexpectedAnswerError(f"This line is no answer: {told}", request_id) from None
@@ -69,13 +71,17 @@ class ProgressReader:
         """
         if not line:
             return
-        start = line_start(line.encode(), self._request_id)
-        if start.verdict is not None:
-            self._answer = line.encode()
-        elif start.done is not None and start.total is not None:
-            self._on_progress(start.done, start.total)
-        elif is_problem(line.encode()):
-            raise service_error(read_problem(line.encode(), self._request_id), self._request_id)
+        told = read_line(line.encode(), self._request_id)
+        match told.kind:
+            case "progress":
+                self._on_progress(told.done, told.total)
+            case "answer":
+                self._answer = bytes(told.answer)
+            case "problem":
+                problem = read_problem(bytes(told.problem), self._request_id)
+                raise service_error(problem, self._request_id)
+            case _:
+                pass
 
     def answer(self) -> bytes:
         """The answer, after the last line.

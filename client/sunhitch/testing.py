@@ -25,6 +25,7 @@ from .codec import encode
 from .errors import ServiceError, SunhitchError, service_error
 from .exchange import AsyncTransport, Call, Exchange, RawAnswer, Transport
 from .problems import read_problem
+from .types.stream import answer_line
 
 S = TypeVar("S", bound=msgspec.Struct)
 _VALUES: dict[type, Any] = {
@@ -141,7 +142,7 @@ class Canned(_Offline):
             raise outcome
         body = encode(outcome)
         if isinstance(exchange, Exchange) and exchange.batch:
-            body = b"\n".join([body] * len(exchange.body.splitlines()))
+            body = b"\n".join([answer_line(body)] * len(exchange.body.splitlines()))
         return RawAnswer(body, exchange.request_id, draw=lambda _, kind, view: f"{kind} {view}")
 
 

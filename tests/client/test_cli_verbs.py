@@ -28,8 +28,8 @@ from sunhitch.report.layout import Page
 from sunhitch.types.basis import Assumption
 from sunhitch.types.check import Answer
 from sunhitch.types.harvest import HarvestRequest
-from sunhitch.types.problem import Problem
 from sunhitch.types.shade import ShadedIvAnswer
+from sunhitch.types.stream import AnswerLine, ProblemLine
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -192,11 +192,12 @@ def test_a_batch_is_answered_line_by_line(tmp_path, capsys, engine) -> None:
     )
     assert cli.main(["shaded-iv", "--batch", str(path)]) == 2
     first, cold, broken, last = capsys.readouterr().out.splitlines()
-    assert msgspec.json.decode(first, type=ShadedIvAnswer) == answer(check("rule", "review"))
+    told = msgspec.json.decode(first, type=AnswerLine[ShadedIvAnswer])
+    assert told.answer == answer(check("rule", "review"))
     assert last == first
-    faults = msgspec.json.decode(cold, type=Problem).errors
+    faults = msgspec.json.decode(cold, type=ProblemLine).problem.errors
     assert [fault.pointer for fault in faults] == ["/sun/cell_temperature_c"]
-    assert msgspec.json.decode(broken, type=Problem).status == 400
+    assert msgspec.json.decode(broken, type=ProblemLine).problem.status == 400
 
 
 def test_a_batch_ends_with_the_worst_verdict(tmp_path, engine) -> None:

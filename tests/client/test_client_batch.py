@@ -23,6 +23,7 @@ from sunhitch.codec import encode
 from sunhitch.operations import SHADED_IV
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
+from sunhitch.types.stream import answer_line, problem_line
 
 NDJSON = {"Content-Type": "application/x-ndjson"}
 Outcomes = list[ShadedIvAnswer | ServiceError]
@@ -52,9 +53,10 @@ def line(body: bytes) -> bytes:
             instance="",
             errors=[fault],
         )
-        return encode(problem) + b"\n"
+        return problem_line(encode(problem)) + b"\n"
     point = msgspec.structs.replace(ANSWER.maximum_power_point, power_w=irradiance)
-    return encode(msgspec.structs.replace(ANSWER, maximum_power_point=point)) + b"\n"
+    told = msgspec.structs.replace(ANSWER, maximum_power_point=point)
+    return answer_line(encode(told)) + b"\n"
 
 
 def ask_waiting(script: object, requests: Iterable[object], **how: object) -> Outcomes:
@@ -161,7 +163,7 @@ def test_what_a_service_says_of_a_batch_that_it_ended_is_told_of_every_line_afte
 
     def two_lines(request: httpx.Request) -> httpx.Response:
         read = b"".join(map(line, request.content.splitlines()[:2]))
-        return httpx.Response(200, content=read + encode(ended) + b"\n", headers=NDJSON)
+        return httpx.Response(200, content=read + problem_line(encode(ended)), headers=NDJSON)
 
     outcomes = ask(Script(two_lines), map(sunny, [20.0, 21.0, 22.0, 23.0, 24.0]))
     assert powers(outcomes) == [20.0, 21.0, 422, 422, 422]

@@ -25,6 +25,7 @@ from sunhitch.operations import HARVEST, OPERATIONS, SHADED_IV, WIRE_SIZING
 from sunhitch.operations.operation import Operation
 from sunhitch.tolerant import decode_answer
 from sunhitch.types.problem import Problem
+from sunhitch.types.stream import answer_line, problem_line
 from sunhitch.unrecognised import Unrecognised
 
 LINES = {"Content-Type": "application/x-ndjson"}
@@ -130,9 +131,10 @@ def service(answers: Sequence[bytes]) -> Callable[[httpx.Request], httpx.Respons
 
     def serve(request: httpx.Request) -> httpx.Response:
         if request.url.path.startswith("/v1/batch/"):
-            return httpx.Response(200, content=b"\n".join(answers), headers=LINES)
+            return httpx.Response(200, content=b"\n".join(map(answer_line, answers)), headers=LINES)
         if request.headers["accept"] == LINES["Content-Type"]:
-            told = b'{"done": 1, "total": 2}\n{"kind": "of-tomorrow"}\n' + left.pop(0)
+            told = b'{"kind": "progress", "done": 1, "total": 2}\n{"kind": "of-tomorrow"}\n'
+            told += answer_line(left.pop(0))
             return httpx.Response(200, content=told, headers=LINES)
         return httpx.Response(200, content=left.pop(0), headers=JSON)
 
@@ -256,9 +258,9 @@ LACKING = [
 def test_a_problem_that_lacks_members_keeps_the_rest(members: dict[str, Any]) -> None:
     def serve(request: httpx.Request) -> httpx.Response:
         if request.url.path.startswith("/v1/batch/"):
-            return httpx.Response(200, content=problem(**members), headers=LINES)
+            return httpx.Response(200, content=problem_line(problem(**members)), headers=LINES)
         if request.headers["accept"] == LINES["Content-Type"]:
-            return httpx.Response(200, content=problem(**members), headers=LINES)
+            return httpx.Response(200, content=problem_line(problem(**members)), headers=LINES)
         return httpx.Response(422, content=problem(**members))
 
     client = Client("http://s.test", http_client=httpx.Client(transport=httpx.MockTransport(serve)))

@@ -92,6 +92,12 @@ def until(condition: Callable[[], bool], patience_s: float = 10.0) -> None:
     raise AssertionError("it never happened")
 
 
+def told_in(lines: bytes) -> list[Any]:
+    """What each line of a stream holds, answer or problem."""
+    found = [json.loads(line) for line in lines.splitlines()]
+    return [line[line["kind"]] for line in found]
+
+
 def problem_of(answer: httpx.Response, status: int, slug: str = "") -> Problem:
     """Problem document of an answer, after checking what all of them share."""
     assert answer.status_code == status, answer.text

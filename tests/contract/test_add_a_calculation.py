@@ -232,5 +232,5 @@ def test_the_service_answers_it(copy: Path) -> None:
     assert drawn[0] == 200
     assert "Mass of a cable" in drawn[1]
     first, second = (json.loads(line) for line in batch[1].splitlines())
-    assert first["mass_kg"] == pytest.approx(MASS_KG, rel=1e-12)
-    assert second["status"] == 422
+    assert first["answer"]["mass_kg"] == pytest.approx(MASS_KG, rel=1e-12)
+    assert second["problem"]["status"] == 422

@@ -17,7 +17,7 @@ from typing import Any
 
 import httpx
 import pytest
-from contract_serving import TOY, Served, half_open, problem_of, until
+from contract_serving import TOY, Served, half_open, problem_of, told_in, until
 from contract_toys import toys
 from serving import HOST, service
 
@@ -145,7 +145,7 @@ def test_a_batch_of_rubbish_ends_and_says_where(start: Callable[..., Served]) ->
     served = start(toys(), trusted_proxies=PROXY, pool_workers=1, max_batch_malformed=100)
     body = in_lines(TOY) + b"{}\n" * 5000
     answer = served.http.post("/v1/batch/add-up", content=body, headers=LINES)
-    first, *rest, last = map(json.loads, answer.text.splitlines())
+    first, *rest, last = told_in(answer.content)
     assert first["area_m2"] == 4.0
     assert {line["type"] for line in rest} == {"urn:sunhitch:problem:malformed"}
     assert 100 <= len(rest) < 100 + 3 * 512
@@ -157,7 +157,7 @@ def test_a_batch_of_rubbish_ends_and_says_where(start: Callable[..., Served]) ->
 def test_a_batch_whose_last_line_is_the_last_straw_is_whole(start: Callable[..., Served]) -> None:
     served = start(toys(), trusted_proxies=PROXY, pool_workers=0, max_batch_malformed=3)
     answer = served.http.post("/v1/batch/add-up", content=b"{}\n" * 3, headers=LINES)
-    assert [json.loads(line)["status"] for line in answer.text.splitlines()] == [400] * 3
+    assert [line["status"] for line in told_in(answer.content)] == [400] * 3
 
 
 def test_a_batch_has_a_budget(start: Callable[..., Served]) -> None:
@@ -166,7 +166,7 @@ def test_a_batch_has_a_budget(start: Callable[..., Served]) -> None:
     answer = served.http.post(
         "/v1/batch/mount-check", content=in_lines(*[line] * 200), headers=LINES
     )
-    *answers, last = map(json.loads, answer.text.splitlines())
+    *answers, last = told_in(answer.content)
     assert last["type"] == "urn:sunhitch:problem:batch-ended"
     assert "s of a processor" in last["detail"]
     assert 1 <= len(answers) < 200
@@ -195,7 +195,7 @@ def test_a_worker_that_wants_too_much_memory_refuses(start: Callable[..., Served
     assert "600 MB" in problem.detail
     body = in_lines(toy(9.0), toy(1.0), toy(9.0))
     answer = served.http.post("/v1/batch/hoard", content=body, headers=LINES)
-    lines = [json.loads(line) for line in answer.text.splitlines()]
+    lines = told_in(answer.content)
     assert [line.get("status") for line in lines] == [422, None, 422]
     assert served.http.post("/v1/hoard", json=toy(1.0)).status_code == 200
     assert served.http.get("/health/ready").status_code == 200
@@ -208,7 +208,7 @@ def test_work_that_kills_its_worker_is_a_problem_of_its_own(start: Callable[...,
     assert metric(served, "sunhitch_worker_deaths_total") == 2.0
     body = in_lines(TOY, deadly, TOY, TOY)
     answer = served.http.post("/v1/batch/die-always", content=body, headers=LINES)
-    lines = [json.loads(line) for line in answer.text.splitlines()]
+    lines = told_in(answer.content)
     assert [line.get("status") for line in lines] == [None, 503, None, None]
     until(lambda: metric(served, "sunhitch_workers ") == 4.0)
 

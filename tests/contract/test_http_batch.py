@@ -5,7 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from contract_serving import TOY, Served, half_open, problem_of, until
+from contract_serving import TOY, Served, half_open, problem_of, told_in, until
 from contract_toys import toys
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,7 +23,7 @@ def batch(served: Served, name: str, lines: list[bytes], **headers: str) -> list
     assert answer.status_code == 200, answer.text
     assert answer.headers["content-type"] == "application/x-ndjson"
     assert answer.content.endswith(b"\n")
-    return [json.loads(line) for line in answer.content.splitlines()]
+    return told_in(answer.content)
 
 
 def toy(side_m: float, **change: Any) -> bytes:

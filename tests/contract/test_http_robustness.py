@@ -83,7 +83,7 @@ def test_killed_workers_lose_no_line_of_a_batch() -> None:
         over.set()
         killer.join()
     assert len(killed) == KILLS
-    powers = [json.loads(line)["maximum_power_point"]["power_w"] for line in lines]
+    powers = [json.loads(line)["answer"]["maximum_power_point"]["power_w"] for line in lines]
     assert len(powers) == LINES
     assert powers == sorted(powers)
     assert len(set(powers)) == LINES

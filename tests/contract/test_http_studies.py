@@ -24,6 +24,7 @@ from sunhitch.errors import (
 )
 from sunhitch.operations import HARVEST, WIRE_SIZING
 from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
+from sunhitch.types.stream import answer_line, problem_line
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.http.cluster import Crew
 from sunhitch_service.http.compute import Compute
@@ -58,15 +59,15 @@ def test_lines_of_progress_come_before_the_same_answer(service: Served, expected
     *told, last = answer.content.splitlines()
     total = json.loads(told[0])["total"]
     assert [json.loads(line) for line in told] == [
-        {"done": done, "total": total} for done in range(total + 1)
+        {"kind": "progress", "done": done, "total": total} for done in range(total + 1)
     ]
     assert total > 1
-    assert last == expected
+    assert last == answer_line(expected)
 
 
 def test_the_pool_carries_out_the_pieces(start: Callable[..., Served], expected: bytes) -> None:
     served = start(pool_workers=2)
-    assert ask(served, encode(study())).content.splitlines()[-1] == expected
+    assert ask(served, encode(study())).content.splitlines()[-1] == answer_line(expected)
 
 
 def test_a_cluster_carries_out_the_pieces(expected: bytes) -> None:
@@ -82,7 +83,8 @@ def test_a_cluster_carries_out_the_pieces(expected: bytes) -> None:
         ) as cluster:
             settings = Settings(pool_workers=0, scheduler_address=cluster.scheduler_address)
             with serve(settings, None) as served:
-                assert ask(served, encode(study())).content.splitlines()[-1] == expected
+                *_, last = ask(served, encode(study())).content.splitlines()
+                assert last == answer_line(expected)
             keys = {str(entry[0]) for entry in cluster.scheduler.transition_log}
     assert any(key.startswith("work-") for key in keys)
 
@@ -192,14 +194,15 @@ PROBLEM = {
     "instance": "urn:sunhitch:request:1",
     "errors": [],
 }
+PROGRESS = b'{"kind":"progress","done":0,"total":2}\n'
 
 
 @pytest.mark.parametrize(
     ("body", "fault"),
     [
-        (b'{"done":0,"total":2}\n', ConnectionFailedError),
-        (b'{"done":0,"total":2}\n' + json.dumps(PROBLEM).encode() + b"\n", ServiceError),
-        (b'{"done":0,"total":2}\nno json\n', UnexpectedAnswerError),
+        (PROGRESS, ConnectionFailedError),
+        (PROGRESS + problem_line(json.dumps(PROBLEM).encode()) + b"\n", ServiceError),
+        (PROGRESS + b"no json\n", UnexpectedAnswerError),
     ],
 )
 def test_what_goes_wrong_on_the_way_is_an_error_of_the_tree(

@@ -9,6 +9,7 @@ from hostile import Hostile
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.problem import Problem
+from sunhitch.types.stream import ProblemLine
 
 PROBLEM = "application/problem+json"
 LINES = "application/x-ndjson"
@@ -60,7 +61,7 @@ def _judge_lines(request: Hostile, headers: Mapping[str, str], body: bytes) -> N
     answered = body.splitlines()
     assert len(answered) == len(sent), request
     for line, answer in zip(sent, answered, strict=True):
-        problem = decode_strict(answer, Problem)
+        problem = decode_strict(answer, ProblemLine).problem
         assert problem.status in REFUSALS
         judge_pointers(problem, line)
 

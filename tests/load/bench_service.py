@@ -337,7 +337,8 @@ async def _batch() -> None:
     expected = 0
     async with Connection(SERVICE) as connection:
         async for line in connection.lines(raw):
-            assert json.loads(line)["note"] == str(expected), f"line {expected}: {line[:200]!r}"
+            note = json.loads(line)["answer"]["note"]
+            assert note == str(expected), f"line {expected}: {line[:200]!r}"
             expected += 1
     assert expected == LINES, f"{expected} lines came back"
     spent = time.perf_counter() - started

@@ -16,6 +16,7 @@ from sunhitch.pictures import png
 from sunhitch.report.grouping import verdict_of
 from sunhitch.report.layout import page_for
 from sunhitch.types.check import Answer, Verdict
+from sunhitch.types.stream import answer_line, problem_line
 
 from .reading import RequestText, UnusableRequestError, example, listed, request, source
 from .shells import FORMS, PNG, SVG, WRONG_REQUEST, complain, connected, put
@@ -146,8 +147,8 @@ def _lines(given: Namespace, client: Client) -> Iterator[int]:
 
 def _line(outcome: Answer | ServiceError) -> tuple[int, str]:
     if isinstance(outcome, ServiceError):
-        return WRONG_REQUEST, encode(outcome.problem).decode() + "\n"
-    return EXIT_CODES[verdict_of(outcome)], encode(outcome).decode() + "\n"
+        return WRONG_REQUEST, problem_line(encode(outcome.problem)).decode() + "\n"
+    return EXIT_CODES[verdict_of(outcome)], answer_line(encode(outcome)).decode() + "\n"
 
 
 def _can_draw_a_bar() -> bool:

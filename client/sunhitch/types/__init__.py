@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from .roof import *
     from .service import *
     from .shade import *
+    from .stream import *
     from .system import *
     from .wiring import *
 else:

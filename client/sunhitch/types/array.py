@@ -9,6 +9,8 @@ from .quantity import choice, count, label, listing, prose, quantity
 from .shade import PanelLight
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 
+BranchJoining = Literal["two-by-two", "n-to-one"]
+
 RankBy = Literal["energy", "sun-power", "margin"]
 HarnessKind = Literal["branch-connector", "extension", "string-fuse"]
 HarnessPolarity = Literal["positive", "negative", "both", "between-panels"]
@@ -94,7 +96,7 @@ class ConnectorRatings(Input, kw_only=True):
         | None
     ) = None
     joining: Annotated[
-        Literal["two-by-two", "n-to-one"],
+        BranchJoining,
         choice("Y pieces that join two each, or one piece that joins all.", "two-by-two"),
     ] = "two-by-two"
 

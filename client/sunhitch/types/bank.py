@@ -5,13 +5,16 @@ from typing import Annotated, Literal
 from .base import Input
 from .quantity import choice, label, prose, quantity
 
+ChargerKind = Literal["alternator", "shore"]
+StarterVoltage = Literal[12, 24]
+
 
 class BankCharger(Input, kw_only=True):
     """A charger beside the array."""
 
     name: Annotated[str, label("Name, unique among all equipment.", "alternator charger")]
     kind: Annotated[
-        Literal["alternator", "shore"],
+        ChargerKind,
         choice("From a starter battery with its alternator, or from shore power.", "alternator"),
     ]
     output_a: Annotated[float, quantity("A", 0.5, 400.0, "Rated charging current.", 30.0)]
@@ -21,7 +24,7 @@ class BankCharger(Input, kw_only=True):
         | None
     ) = None
     starter_voltage_v: Annotated[
-        Literal[12, 24], choice("Nominal voltage of the starter battery [V].", 12)
+        StarterVoltage, choice("Nominal voltage of the starter battery [V].", 12)
     ] = 12
     input_a: (
         Annotated[float, quantity("A", 0.5, 1000.0, "Largest current from the starter.", 38.0)]

@@ -26,7 +26,7 @@ from .mount import (
 from .panel import PanelName, PanelType, PanelTypeName
 from .parts import Part, PartKey, PartName, merged
 from .quantity import choice, count, label, listing, prose, quantity
-from .roof import LayoutSearch, PlacedPanel, Roof, RoofPlan
+from .roof import LayoutGoal, LayoutSearch, PanelOrientation, PlacedPanel, Roof, RoofPlan
 from .shade import ShadeShape
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 from .wiring import (
@@ -40,6 +40,8 @@ from .wiring import (
     Insulation,
     WiringNote,
 )
+
+FitOutDetail = Literal["governing", "all"]
 
 ProtectionState = Literal["proven", "protected", "stub", "open"]
 """No source can overload it; devices hold back what could; short enough before a device; open."""
@@ -79,7 +81,7 @@ class FitOutPanelType(PanelType, kw_only=True):
         | None
     ) = None
     orientation: Annotated[
-        Literal["any", "along", "across"],
+        PanelOrientation,
         choice("Where nothing is placed: length along the vehicle, across it, or either.", "any"),
     ] = "any"
 
@@ -88,7 +90,7 @@ class LayoutPreferences(Input, kw_only=True):
     """How to lay panels out where no places are given."""
 
     prefer: Annotated[
-        Literal["balanced", "symmetry", "one-orientation", "short-cables"],
+        LayoutGoal,
         choice("What matters most among layouts of the same power.", "balanced"),
     ] = "balanced"
     search: Annotated[LayoutSearch, prose("Limits of the search.")] = LayoutSearch(time_limit_s=2.0)
@@ -245,7 +247,7 @@ class FitOutRequest(Input, kw_only=True):
         list[PartName], listing(0, 500, "Own names of parts; those of no part here do no harm.")
     ] = []
     detail: Annotated[
-        Literal["governing", "all"],
+        FitOutDetail,
         choice(
             "Of a mount's load cases that pass: the governing one for each rule, or all.",
             "governing",

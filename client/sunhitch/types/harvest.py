@@ -16,6 +16,11 @@ from .roof import PlacedPanel, Roof
 from .shade import ArrayWiring
 from .system import Battery, Controller, PanelMountingHeat
 
+VehicleSide = Literal["left", "right"]
+TrackedMaximum = Literal["highest-maximum", "first-from-open-circuit"]
+HarvestDetail = Literal["months", "steps"]
+RangeBasis = Literal["weather-years", "stated-range"]
+
 Step = Literal[300, 600, 900, 1800, 3600]
 LossCode = Literal[
     "beam-shade",
@@ -125,7 +130,7 @@ class Awning(Input, tag_field="kind", tag="awning", kw_only=True):
     """A sheet of cloth at one side of the vehicle."""
 
     name: _Name
-    side: Annotated[Literal["left", "right"], choice("Side of the vehicle.", "right")]
+    side: Annotated[VehicleSide, choice("Side of the vehicle.", "right")]
     from_x_m: _X
     to_x_m: _X
     depth_m: Annotated[float, quantity("m", 0.1, 10.0, "How far it reaches out.", 2.5)]
@@ -138,7 +143,7 @@ class NeighbourVehicle(Input, tag_field="kind", tag="neighbour-vehicle", kw_only
     """A vehicle parked alongside."""
 
     name: _Name
-    side: Annotated[Literal["left", "right"], choice("On which side it stands.", "left")]
+    side: Annotated[VehicleSide, choice("On which side it stands.", "left")]
     gap_m: Annotated[float, quantity("m", 0.0, 100.0, "Free space between the two.", 2.0)]
     front_x_m: _X = 0.0
     length_m: _Size | None = None
@@ -276,7 +281,7 @@ class TrackerModel(Input, kw_only=True):
         float, quantity("1", 0.5, 1.0, "Of the maximum that the tracker holds.", 0.99)
     ] = 1.0
     finds: Annotated[
-        Literal["highest-maximum", "first-from-open-circuit"],
+        TrackedMaximum,
         choice("Which maximum of a shaded array it works at.", "highest-maximum"),
     ] = "highest-maximum"
 
@@ -459,9 +464,9 @@ class HarvestRequest(Input, kw_only=True):
     uncertainty: Annotated[HarvestUncertainty, prose("How sure the inputs are.")] = (
         HarvestUncertainty()
     )
-    detail: Annotated[
-        Literal["months", "steps"], choice("`steps` adds every step of time.", "months")
-    ] = "months"
+    detail: Annotated[HarvestDetail, choice("`steps` adds every step of time.", "months")] = (
+        "months"
+    )
 
 
 class LossStep(Output, kw_only=True):
@@ -589,7 +594,7 @@ class HarvestRange(Output, kw_only=True):
     """How sure the year's energy is."""
 
     basis: Annotated[
-        Literal["weather-years", "stated-range"],
+        RangeBasis,
         choice("Where the range comes from.", "stated-range"),
     ]
     low_wh: _WattHours

@@ -7,7 +7,19 @@ from .basis import SourceKey
 from .check import Answer, Verdict
 from .panel import PanelBody
 from .quantity import choice, count, label, listing, prose, quantity
+from .roof import Side
 from .shade import PanelPosition
+
+FastenerKind = Literal["bolt", "blind-rivet", "rivet-nut", "screw"]
+RailDirection = Literal["along-length", "along-width"]
+VehicleFront = Literal["sharp", "rounded", "unknown"]
+StormExposure = Literal["b", "c", "d"]
+AirUnderPanel = Literal["open", "blocked-behind", "closed-at-front"]
+SpacerMaterial = Literal["polycarbonate", "polypropylene"]
+RaisedSide = Literal["length", "width"]
+MountCheckDetail = Literal["summary", "reactions"]
+WindZone = Literal["corner", "leading-strip", "behind-strip", "far"]
+PanelStiffness = Literal["stiff", "elastic"]
 
 AdhesiveKind = Literal["acrylic-foam-tape", "one-part-polyurethane", "structural-silicone"]
 VehicleKind = Literal["trailer", "motor-vehicle"]
@@ -233,7 +245,7 @@ class FastenedFeet(Input, tag_field="kind", tag="fastened-feet", kw_only=True):
 
     feet: FootPoints
     fastener: Annotated[
-        Literal["bolt", "blind-rivet", "rivet-nut", "screw"],
+        FastenerKind,
         choice("What holds a foot to the skin.", "bolt"),
     ]
     fasteners_per_foot: Annotated[int, count(1, 12, "Fasteners in one foot.", 2)]
@@ -356,7 +368,7 @@ class Rails(Input, tag_field="kind", tag="rails", kw_only=True):
     """Panel clamped to rails on a roof rack."""
 
     run: Annotated[
-        Literal["along-length", "along-width"],
+        RailDirection,
         choice("Which edge of the panel the rails run along.", "along-width"),
     ]
     rails: Annotated[list[Rail], listing(1, 10, "Rails.")]
@@ -451,7 +463,7 @@ class VehicleRoof(Input, kw_only=True):
     kind: Annotated[VehicleKind, choice("Kind of vehicle.", "trailer")]
     roof_height_m: Annotated[float, quantity("m", 0.8, 4.5, "Roof above the road.", 2.6)]
     front: Annotated[
-        Literal["sharp", "rounded", "unknown"],
+        VehicleFront,
         choice("Shape of the roof's front edge; unknown counts as sharp.", "sharp"),
     ] = "unknown"
     front_radius_m: (
@@ -539,7 +551,7 @@ class TravelConditions(Input, kw_only=True):
         | None
     ) = None
     storm_exposure: Annotated[
-        Literal["b", "c", "d"],
+        StormExposure,
         choice("Suburban (b), open country (c) or shore (d) around the parking place.", "c"),
     ] = "c"
     topographic_factor: Annotated[
@@ -569,7 +581,7 @@ class PanelWind(Input, kw_only=True):
     """Air under and over the panel; measured coefficients replace the engine's."""
 
     under_panel: Annotated[
-        Literal["open", "blocked-behind", "closed-at-front"],
+        AirUnderPanel,
         choice(
             "Gap open all round, blocked behind so that it scoops air, or closed by a fairing "
             "at the panel's front edge.",
@@ -630,9 +642,7 @@ class SheetProperties(Input, kw_only=True):
 class SpacerSheet(Input, kw_only=True):
     """Twin-wall sheet bonded under a flexible panel, its ends open for air."""
 
-    material: Annotated[
-        Literal["polycarbonate", "polypropylene"], choice("Material.", "polycarbonate")
-    ]
+    material: Annotated[SpacerMaterial, choice("Material.", "polycarbonate")]
     thickness_m: Annotated[float, quantity("m", 0.002, 0.05, "Thickness.", 0.006)]
     mass_kg: Annotated[float, quantity("kg", 0.0, 30.0, "Mass.", 0.8)]
     bending_stiffness_n_m: (
@@ -644,9 +654,7 @@ class Tilt(Input, kw_only=True):
     """Brackets that raise the panel while parked; all else is judged with it lying flat."""
 
     angle_deg: Annotated[float, quantity("°", 1.0, 90.0, "Steepest position.", 30.0)]
-    raised_side: Annotated[
-        Literal["length", "width"], choice("Side of the panel that is raised.", "length")
-    ]
+    raised_side: Annotated[RaisedSide, choice("Side of the panel that is raised.", "length")]
     gust_m_s: Annotated[
         float, quantity("m/s", 1.0, 40.0, "Strongest gust before it is lowered.", 14.0)
     ]
@@ -673,7 +681,7 @@ class MountCheckRequest(Input, kw_only=True):
     spacer: Annotated[SpacerSheet, prose("Twin-wall sheet under the panel.")] | None = None
     tilt: Annotated[Tilt, prose("Brackets that raise it, up only when parked.")] | None = None
     detail: Annotated[
-        Literal["summary", "reactions"],
+        MountCheckDetail,
         choice("`reactions` adds the forces of every foot in every load case.", "summary"),
     ] = "summary"
 
@@ -710,12 +718,8 @@ Reserve = (
 class ZoneShare(Output, kw_only=True):
     """Part of the panel that lies in one wind zone of the roof."""
 
-    wind_from: Annotated[
-        Literal["front", "rear", "left", "right"], choice("Where the air comes from.", "front")
-    ]
-    zone: Annotated[
-        Literal["corner", "leading-strip", "behind-strip", "far"], choice("Zone.", "leading-strip")
-    ]
+    wind_from: Annotated[Side, choice("Where the air comes from.", "front")]
+    zone: Annotated[WindZone, choice("Zone.", "leading-strip")]
     area_fraction: Annotated[float, quantity("1", 0.0, 1.0, "Share of the panel's area.", 0.4)]
     gust_coefficient: Annotated[float, quantity("1", 0.0, 20.0, "Net suction in gusts.", 3.0)]
     mean_coefficient: Annotated[float, quantity("1", 0.0, 20.0, "Mean suction.", 1.2)]
@@ -782,9 +786,7 @@ class Reactions(Output, kw_only=True):
     load_case: Annotated[LoadCaseName, choice("Load case.", "headwind-gust")]
     title: Annotated[str, label("The case in words.", "Road speed with a headwind gust", 120)]
     lost: Annotated[str, prose("Foot or clamp that is lost; empty with all of them.", "foot 2")]
-    panel: Annotated[
-        Literal["stiff", "elastic"], choice("Panel that pulls a foot harder.", "stiff")
-    ]
+    panel: Annotated[PanelStiffness, choice("Panel that pulls a foot harder.", "stiff")]
     uplift_n: Annotated[float, quantity("N", -_N, _N, "Load away from the roof.", 977.0)]
     along_n: Annotated[float, quantity("N", -_N, _N, "Push along the panel's length.", 60.0)]
     across_n: Annotated[float, quantity("N", -_N, _N, "Push along the panel's width.", 0.0)]

@@ -5,6 +5,9 @@ from typing import Annotated, Literal
 from .base import Input
 from .quantity import choice, count, label, listing, prose, quantity
 
+CellOrder = Literal["serpentine-along-length", "serpentine-along-width"]
+BodyConstruction = Literal["flexible", "framed"]
+
 ConstructionName = Literal[
     "full-cell-2-diodes",
     "full-cell-3-diodes",
@@ -104,7 +107,7 @@ class CellLayout(Input, kw_only=True):
         | None
     ) = None
     order: Annotated[
-        Literal["serpentine-along-length", "serpentine-along-width"]
+        CellOrder
         | list[list[Annotated[int, count(0, 999_999, "Raster cell: row × columns + column.", 5)]]],
         prose(
             "Which raster cell (row × columns + column) each [path][position] occupies: a list, or "
@@ -157,7 +160,7 @@ class PanelBody(Input, kw_only=True):
     ]
     mass_kg: Annotated[float, quantity("kg", 0.05, 100.0, "Mass.", 2.3)]
     construction: Annotated[
-        Literal["flexible", "framed"],
+        BodyConstruction,
         choice("Thin sheet that bends, or glass in a frame.", "flexible"),
     ]
     cell_edge_margin_m: (

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from .base import Input, Output
 from .quantity import choice, count, label, listing, prose, quantity
 
+PartUnit = Literal["piece", "m"]
 PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
 PartKind = Literal[
     "panel",
@@ -75,7 +76,7 @@ class Part(Output, kw_only=True):
         str, prose("The caller's name of this panel or device, or part; empty if none.", "van-115")
     ]
     amount: Annotated[float, quantity("see unit", 0.0, 1e6, "How much, slack included.", 9.0)]
-    unit: Annotated[Literal["piece", "m"], choice("Counted or measured.", "m")]
+    unit: Annotated[PartUnit, choice("Counted or measured.", "m")]
     needed_for: Annotated[
         list[Annotated[str, prose("Panel, line, device or place.", "W2")]],
         listing(0, 1000, "What needs it, as the schedules name it."),

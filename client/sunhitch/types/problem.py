@@ -5,6 +5,8 @@ from typing import Annotated, Literal
 from .base import Output
 from .quantity import choice, count, listing, prose
 
+FaultLocation = Literal["body", "query", "path", "header"]
+
 
 class FieldError(Output, kw_only=True):
     """One fault in a request."""
@@ -16,9 +18,7 @@ class FieldError(Output, kw_only=True):
     message: Annotated[
         str, prose("What is wrong and what would be right.", "Expected a number ≥ 0.")
     ]
-    location: Annotated[
-        Literal["body", "query", "path", "header"], choice("Part of the request.", "body")
-    ]
+    location: Annotated[FaultLocation, choice("Part of the request.", "body")]
 
 
 class Problem(Output, kw_only=True):

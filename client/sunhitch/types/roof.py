@@ -12,7 +12,15 @@ from .panel import PanelBody, PanelName, PanelTypeName
 from .quantity import choice, count, label, listing, prose, quantity
 from .shade import Point
 
+CornerShape = Literal["rounded", "chamfered"]
 Side = Literal["front", "rear", "left", "right"]
+LineFeature = Literal["seam", "rib", "rivet-line", "edge-trim"]
+PanelOrientation = Literal["any", "along", "across"]
+PlugEdge = Literal["end", "side"]
+LayoutGoal = Literal["balanced", "symmetry", "one-orientation", "short-cables"]
+CableRouting = Literal["around", "beneath-panels", "across-obstacles"]
+ProofMethod = Literal["everything-placed", "dual-bound", "complete-search", "open", "not-searched"]
+
 NearbyKind = Literal["roof-edge", "obstacle", "strip", "panel", "no-foot-line"]
 FeatureKind = Literal["obstacle", "walking-strip", "cable-zone", "cable-entry", "no-foot-line"]
 
@@ -29,9 +37,7 @@ class RoofSpot(Input, kw_only=True):
 class FrontCorners(Input, kw_only=True):
     """How the two front corners of a rectangular roof are cut."""
 
-    shape: Annotated[
-        Literal["rounded", "chamfered"], choice("Quarter circle or straight cut.", "rounded")
-    ]
+    shape: Annotated[CornerShape, choice("Quarter circle or straight cut.", "rounded")]
     size_m: Annotated[
         float, quantity("m", 0.001, 5.0, "Radius, or the leg of a 45° chamfer.", 0.25)
     ]
@@ -99,9 +105,7 @@ class NoFootLine(Input, kw_only=True):
     """A line that no foot plate may come near: the roof there is uneven, riveted or sealed."""
 
     name: Annotated[str, label("Name, unique within the request.", "seam-2")]
-    feature: Annotated[
-        Literal["seam", "rib", "rivet-line", "edge-trim"], choice("What it is.", "seam")
-    ]
+    feature: Annotated[LineFeature, choice("What it is.", "seam")]
     points: Annotated[list[Point], listing(2, 100, "Course of its middle, [x_m, y_m] in order.")]
     keep_off_m: (
         Annotated[
@@ -205,7 +209,7 @@ class RoofPanelType(Input, kw_only=True):
         Annotated[int, count(1, 60, "How many to place; as many as fit if not given.", 4)] | None
     ) = None
     orientation: Annotated[
-        Literal["any", "along", "across"],
+        PanelOrientation,
         choice("Length along the vehicle, across it, or either.", "any"),
     ] = "any"
     feet: Annotated[FootPattern, prose("Feet; none for a bonded or rail-mounted panel.")] | None = (
@@ -213,7 +217,7 @@ class RoofPanelType(Input, kw_only=True):
     )
     plug_edge: (
         Annotated[
-            Literal["end", "side"],
+            PlugEdge,
             choice("Leads leave at an end of the length, or at a long side.", "end"),
         ]
         | None
@@ -283,7 +287,7 @@ class RoofLayoutRequest(Input, kw_only=True):
         bool, prose("Whether cables may run beneath panels instead of around them.")
     ] = False
     prefer: Annotated[
-        Literal["balanced", "symmetry", "one-orientation", "short-cables"],
+        LayoutGoal,
         choice("What matters most among layouts of the same power.", "balanced"),
     ] = "balanced"
     supports: Annotated[
@@ -344,7 +348,7 @@ class CableRun(Output, kw_only=True):
         float, quantity("m", 0.0, 500.0, "To the branch, beyond the panel's own leads.", 0.4)
     ]
     routing: Annotated[
-        Literal["around", "beneath-panels", "across-obstacles"],
+        CableRouting,
         choice("What it has to pass; the last cannot be built.", "around"),
     ]
 
@@ -379,7 +383,7 @@ class LayoutProof(Output, kw_only=True):
     ]
     proven: Annotated[bool, prose("Whether this layout is proven to have the most power.")]
     how: Annotated[
-        Literal["everything-placed", "dual-bound", "complete-search", "open", "not-searched"],
+        ProofMethod,
         choice(
             "All wanted panels are placed; a bound that is checked by arithmetic; the solver's "
             "complete search; the limit came first; or the layout was given.",

@@ -9,16 +9,19 @@ from .basis import Basis, EngineStamp
 from .check import Verdict
 from .quantity import choice, count, listing, prose
 
+ServiceState = Literal["live", "ready"]
+LoopState = Literal["compiled", "compiling", "none"]
+
 
 class Health(Output, kw_only=True):
     """State of the service."""
 
     status: Annotated[
-        Literal["live", "ready"],
+        ServiceState,
         choice("`live`: it answers. `ready`: tables are loaded and workers are up.", "ready"),
     ]
     loops: Annotated[
-        Literal["compiled", "compiling", "none"],
+        LoopState,
         choice(
             "Inner loops: `compiling` and `none` calculate the same with NumPy, slower.", "compiled"
         ),

@@ -8,6 +8,8 @@ from .panel import ConstructionName, DiodeModel, Panel, PanelName
 from .quantity import choice, count, label, listing, prose, quantity
 from .system import RuleSet
 
+ShadedIvDetail = Literal["summary", "curve", "cells"]
+
 Fraction = Annotated[float, quantity("1", 0.0, 1.0, "Share of the sun that the cell sees.", 0.15)]
 LightGrid = Annotated[
     list[Annotated[list[Fraction], listing(1, 1000, "One parallel path: its series positions.")]],
@@ -161,7 +163,7 @@ class ShadedIvRequest(Input, kw_only=True):
         ),
     ] = []
     detail: Annotated[
-        Literal["summary", "curve", "cells"],
+        ShadedIvDetail,
         choice("`curve` adds the curve, `cells` adds substrings and cells too.", "curve"),
     ] = "summary"
     curve_points: Annotated[int, count(10, 5000, "Points of the curve.", 400)] = 400

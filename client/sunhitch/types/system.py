@@ -5,6 +5,10 @@ from typing import Annotated, Literal
 from .base import Input
 from .quantity import choice, label, prose, quantity
 
+ControllerKind = Literal["mppt", "pwm"]
+BankVoltage = Literal[12, 24, 36, 48]
+PanelBack = Literal["bonded", "spacer-sheet", "open-gap", "open-rack"]
+
 Chemistry = Literal["lithium-iron-phosphate", "agm", "gel", "flooded-lead-acid"]
 ColdCharging = Literal["unprotected", "lock-out", "heater"]
 RuleSet = Literal["nec-2017", "nec-2020", "nec-2023", "iec"]
@@ -24,7 +28,7 @@ class Controller(Input, kw_only=True):
 
     name: Annotated[str, label("Name, unique within the request.", "controller-1")]
     kind: Annotated[
-        Literal["mppt", "pwm"], choice("Maximum power point tracking, or plain switching.", "mppt")
+        ControllerKind, choice("Maximum power point tracking, or plain switching.", "mppt")
     ]
     max_input_voltage_v: Annotated[
         float, quantity("V", 5.0, 1000.0, "Input voltage never to be exceeded.", 100.0)
@@ -77,7 +81,7 @@ class Battery(Input, kw_only=True):
     """House battery bank as the controller sees it."""
 
     chemistry: Annotated[Chemistry, choice("Cell chemistry.", "lithium-iron-phosphate")]
-    nominal_voltage_v: Annotated[Literal[12, 24, 36, 48], choice("Nominal bank voltage [V].", 12)]
+    nominal_voltage_v: Annotated[BankVoltage, choice("Nominal bank voltage [V].", 12)]
     capacity_ah: Annotated[float, quantity("Ah", 1.0, 5000.0, "Rated capacity.", 200.0)]
     charge_voltage_v: (
         Annotated[float, quantity("V", 10.0, 70.0, "Highest charging voltage.", 14.4)] | None
@@ -143,7 +147,7 @@ class PanelMountingHeat(Input, kw_only=True):
     """How well the panel sheds heat; used where no hot cell temperature is given."""
 
     back: Annotated[
-        Literal["bonded", "spacer-sheet", "open-gap", "open-rack"],
+        PanelBack,
         choice(
             "Bonded flat, on a spacer sheet with open ends, on feet over a gap, or on a rack.",
             "open-gap",

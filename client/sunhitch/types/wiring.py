@@ -10,6 +10,9 @@ from .parts import PartKey
 from .quantity import choice, count, label, listing, prose, quantity
 from .system import StrongestSun, TerminalRating
 
+LadderRole = Literal["rules", "equivalent"]
+LadderMethod = Literal["own-tables", "by-area"]
+
 Circuit = Literal[
     "pv-string", "pv-output", "controller-to-battery", "battery-to-load", "chassis-return"
 ]
@@ -413,11 +416,11 @@ class LadderResult(Output, kw_only=True):
 
     ladder: Annotated[Ladder, choice("AWG or square millimetres.", "awg")]
     role: Annotated[
-        Literal["rules", "equivalent"],
+        LadderRole,
         choice("Whether the selected rules are written for this ladder.", "rules"),
     ]
     method: Annotated[
-        Literal["own-tables", "by-area"],
+        LadderMethod,
         choice(
             "Ampacity from the ladder's own tables, or from the rules' table at the next smaller "
             "area.",

@@ -7,6 +7,7 @@ from litestar import post
 from litestar.handlers import HTTPRouteHandler
 from litestar.response import Stream
 
+from sunhitch.types.stream import problem_line
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
@@ -114,7 +115,7 @@ async def _streamed(pieces: "_Pieces", settings: Settings) -> AsyncGenerator[byt
                 ended = ProblemError(
                     Kind.BATCH_ENDED, f"{said}Lines {done + 1} to {count} were not read."
                 )
-                yield ended.body(f"{exchange.request_id}:{done + 1}") + b"\n"
+                yield problem_line(ended.body(f"{exchange.request_id}:{done + 1}")) + b"\n"
                 return
 
 
@@ -154,7 +155,8 @@ class _Pieces:
             answered = await self.compute.in_pool(answer_lines, piece, order)
         except ProblemError as error:
             if count == 1:
-                return Answered(error.body(f"{piece.label}:{piece.first}") + b"\n", 1)
+                document = error.body(f"{piece.label}:{piece.first}")
+                return Answered(problem_line(document) + b"\n", 1)
             answered = Answered()
             for one in piece.singly():
                 answered.add(await self.answered(one))

@@ -11,6 +11,7 @@ import msgspec
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
+from sunhitch.types.stream import answer_line, problem_line
 from sunhitch_service.calculations.calculation import AnyCalculation, ComputingTime
 
 from .forms import WHOLE, Form
@@ -215,10 +216,10 @@ def answer_lines(lines: Lines) -> Answered:
     for number, body in enumerate(lines.bodies, start=lines.first):
         try:
             request, _ = lines.task.read(body, lines.limit_s)
-            texts.append(encode(lines.task.calculate(request)))
+            texts.append(answer_line(encode(lines.task.calculate(request))))
         except Exception as error:  # noqa: BLE001 - becomes this line's problem document
             problem = as_problem(error)
-            texts.append(problem.body(f"{lines.label}:{number}"))
+            texts.append(problem_line(problem.body(f"{lines.label}:{number}")))
             answered.malformed += problem.kind is Kind.MALFORMED
             if problem.kind is Kind.INTERNAL:
                 answered.defects += "".join(traceback.format_exception(error))

@@ -6,11 +6,11 @@ from contextlib import aclosing
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
-import msgspec
 from litestar.response import Stream
 from litestar.types import Receive
 
-from sunhitch.codec import decode_strict
+from sunhitch.codec import decode_strict, encode
+from sunhitch.types.stream import ProgressLine, answer_line, problem_line
 from sunhitch_service.engine.divided import Divided
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
@@ -84,13 +84,13 @@ class Study:
         end = asyncio.get_running_loop().time() + self._limit_s
         try:
             async with aclosing(self._steps(self._task, body, order)) as steps:
-                step: Shown | _Progress = _Progress(0, 0)
+                step: Shown | ProgressLine | None = None
                 while not isinstance(step, Shown):
                     # Each step may be waited for by another task, which one time-out cannot be.
                     async with asyncio.timeout_at(end):
                         step = await anext(steps)
                     begun = True
-                    yield step.body if isinstance(step, Shown) else msgspec.json.encode(step)
+                    yield answer_line(step.body) if isinstance(step, Shown) else encode(step)
         except Exception as error:
             if isinstance(error, TimeoutError):
                 error = ProblemError(
@@ -98,23 +98,23 @@ class Study:
                 )
             if not begun:
                 raise error from None
-            yield exchange.problem_of(error).body(exchange.request_id)
+            yield problem_line(exchange.problem_of(error).body(exchange.request_id))
 
     async def _steps(
         self, task: Task, body: bytes, order: WorkOrder
-    ) -> AsyncGenerator["_Progress | Shown"]:
+    ) -> AsyncGenerator[ProgressLine | Shown]:
         """How far the work has come, and at last the answer."""
         compute, divided = self._compute, self._divided
         piece = replace(order, limit_s=compute.limit_s)
         begun = await compute.in_pool(_prepare, (task, divided, body, order.limit_s), piece)
         jobs, found = begun.prepared.jobs, list[Any]()
-        yield _Progress(0, len(jobs))
+        yield ProgressLine(done=0, total=len(jobs))
         piece = replace(piece, expected_s=begun.expected_s / max(1, len(jobs)))
         work = (self._crew.run(divided.work, one, piece) for one in jobs)
         async with aclosing(in_order(work, self._crew.width)) as results:
             async for result in results:
                 found.append(result)
-                yield _Progress(len(found), len(jobs))
+                yield ProgressLine(done=len(found), total=len(jobs))
         piece = replace(piece, expected_s=0.0)
         yield await compute.in_pool(_conclude, (task, divided, body, begun.prepared, found), piece)
 
@@ -124,13 +124,6 @@ async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[b
         yield first + b"\n"
         async for line in lines:
             yield line + b"\n"
-
-
-class _Progress(msgspec.Struct, frozen=True):
-    """How many pieces are done, and how many there are."""
-
-    done: int
-    total: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from sunhitch.types.wiring import FuseFamily, WiringRules
 
 from .texts import Assumed, Beware, Remedy, Source
 
+FuseNeed = Literal["yes", "no", "unknown"]
+
 _AMPS = 1e6
 
 
@@ -50,7 +52,7 @@ class QuickStringFuse(Output, kw_only=True):
     """Whether parallel strings need a fuse each, and which."""
 
     needed: Annotated[
-        Literal["yes", "no", "unknown"],
+        FuseNeed,
         choice("`unknown` where the panel's largest series fuse is missing and decides.", "yes"),
     ]
     fuse_a: (

@@ -1,9 +1,10 @@
 """How hot cells get."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from sunhitch.types.base import Input, Output
 from sunhitch.types.quantity import choice, quantity
+from sunhitch.types.system import PanelBack
 
 from .texts import Assumed, Beware, Source
 
@@ -14,7 +15,7 @@ class CellTemperatureQuestion(Input, kw_only=True):
     ambient_c: Annotated[float, quantity("°C", -60.0, 60.0, "Air.", 38.0)]
     mounting_heat: (
         Annotated[
-            Literal["bonded", "spacer-sheet", "open-gap", "open-rack"],
+            PanelBack,
             choice(
                 "Bonded flat, on a spacer sheet with open ends, on feet over a gap, or on a rack.",
                 "open-gap",

@@ -11,6 +11,8 @@ from sunhitch.types.quantity import choice, count, prose, quantity
 
 from .texts import Assumed, Beware, Source
 
+PanelLie = Literal["lengthways", "across"]
+
 _N = 1e9
 Altitude = Annotated[float, quantity("m", -450.0, 5500.0, "Above sea level.", 0.0)]
 Air = Annotated[float, quantity("°C", -60.0, 60.0, "Air; cold air is dense.", -20.0)]
@@ -91,9 +93,7 @@ class QuickFootLoad(Output, kw_only=True):
         float, quantity("N", 0.0, _N, "On the whole panel, less 0.6 of its weight.", 977.0)
     ]
     load_case: Annotated[str, prose("What pulls hardest.", "Road speed with a gust from ahead")]
-    lies: Annotated[
-        Literal["lengthways", "across"], choice("How the panel lies where it pulls.", "lengthways")
-    ]
+    lies: Annotated[PanelLie, choice("How the panel lies where it pulls.", "lengthways")]
     x_m: Annotated[float, quantity("m", 0.0, 20.0, "Its front edge behind the roof's.", 0.0)]
     y_m: Annotated[float, quantity("m", 0.0, 4.0, "Its left edge beside the roof's.", 0.0)]
     dynamic_pressure_pa: _Pressure
