@@ -80,6 +80,15 @@ def test_a_typescript_client_compiles_strictly_and_gets_answers(
     }
 
 
+@needs_node
+def test_another_generator_takes_the_schema_as_it_is(schema: bytes, tmp_path: Path) -> None:
+    folder = workshop(tmp_path, {"openapi.json": schema})
+    run(folder, "orval", "--input", "openapi.json", "--output", "made.ts")
+    made = (folder / "made.ts").read_text("utf-8")
+    assert "export type FitOutLine = ProgressLine | FitOutAnswerLine | ProblemLine;" in made
+    assert "export const Verdict = {\n  pass: 'pass'," in made
+
+
 def test_a_python_client_is_generated_without_a_warning_and_gets_answers(
     service: Served, schema: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,7 +1,7 @@
 """The published schema: valid, fresh, and kept by the service."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -10,16 +10,23 @@ import schemathesis
 from contract_serving import Served
 from contract_toys import toys
 from hypothesis import HealthCheck, seed, settings
+from jsonschema import Draft202012Validator
 from openapi_spec_validator import validate
 from schemathesis import Case
 from schemathesis.config import SchemathesisConfig
 from schemathesis.core.parameters import ParameterLocation
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
+from sunhitch import examples
+from sunhitch.codec import decode_strict, encode
+from sunhitch.operations import MOUNT_CHECK, OPERATIONS, WIRE_SIZING
+from sunhitch.types.base import Input
 from sunhitch_service.calculations import calculations
-from sunhitch_service.http import export, openapi
+from sunhitch_service.http import answers, export, openapi
+from sunhitch_service.http.batch import batch_path
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
+DOCUMENT = openapi.document(calculations())
 BOUNDED = settings(
     max_examples=6, deadline=None, suppress_health_check=list(HealthCheck), database=None
 )
@@ -50,36 +57,170 @@ def test_limits_units_and_words_reach_the_schema() -> None:
     assert request["description"] == "Shapes to add up."
     assert request["additionalProperties"] is False
     assert request["required"] == ["name", "shapes"]
-    height = request["properties"]["height_m"]["anyOf"][0]
+    height = request["properties"]["height_m"]
+    assert height["type"] == ["number", "null"]
     assert (height["minimum"], height["maximum"], height["x-unit"]) == (0.0, 10.0, "m")
-    assert request["properties"]["height_m"]["description"] == "Height."
+    assert (height["title"], height["description"]) == ("Height (m)", "Height.")
     assert "`round`" in schemas["Round"]["properties"]["kind"]["description"]
     assert request["properties"]["shapes"]["maxItems"] == 20
     assert "discriminator" in json.dumps(request["properties"]["shapes"])
     assert set(schemas["ToyAnswer"]["required"]) == set(schemas["ToyAnswer"]["properties"])
 
 
-def _all_described(choices: list[dict[str, str]]) -> bool:
-    return bool(choices) and all(
-        "description" in choice for choice in choices if choice.get("type") != "null"
-    )
-
-
 def test_no_description_of_a_type_is_indented_as_code() -> None:
     """CommonMark: a line indented by four after an empty one is a code block."""
-    schemas = openapi.document(calculations())["components"]["schemas"]
+    schemas = DOCUMENT["components"]["schemas"]
     assert not [name for name, one in schemas.items() if "\n    " in one.get("description", "")]
 
 
-def test_every_field_is_described() -> None:
-    schemas = openapi.document(calculations())["components"]["schemas"]
-    silent = [
-        f"{name}.{field}"
-        for name, schema in schemas.items()
-        for field, content in schema["properties"].items()
-        if not content.get("description") and not _all_described(content.get("anyOf", []))
+def _parts(value: Any, at: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every object within some JSON, with its place."""
+    if isinstance(value, dict):
+        yield at, value
+    inner = value.items() if isinstance(value, dict) else enumerate(value)
+    for name, one in inner:
+        if isinstance(one, dict | list):
+            yield from _parts(one, f"{at}/{name}")
+
+
+def test_every_property_has_title_and_description_and_a_plain_type() -> None:
+    """What form builders show, and what generators would make choosers and nameless types of."""
+    found = list(_parts(DOCUMENT["components"]["schemas"]))
+    properties = [
+        (f"{at}/{name}", one)
+        for at, schema in found
+        for name, one in schema.get("properties", {}).items()
+        if not at.endswith("/not")
     ]
-    assert silent == []
+    assert len(properties) > 1000
+    assert [at for at, one in properties if not (one.get("title") and one.get("description"))] == []
+    kinds = ("type", "$ref", "anyOf", "oneOf")
+    assert [at for at, one in properties if sum(kind in one for kind in kinds) != 1] == []
+    assert [
+        at for at, one in found if "enum" in one and (at.count("/") > 1 or "type" not in one)
+    ] == []
+    choosers = [
+        (at, one["anyOf"])
+        for at, one in found
+        if {"type": "null"} in one.get("anyOf", [])
+        and not any("$ref" in choice or "oneOf" in choice for choice in one["anyOf"])
+        and len(one["anyOf"]) <= 2
+    ]
+    assert choosers == []
+
+
+def test_one_set_of_words_has_one_name() -> None:
+    named = [
+        tuple(map(str, one["enum"]))
+        for one in DOCUMENT["components"]["schemas"].values()
+        if "enum" in one
+    ]
+    assert len({frozenset(one) for one in named}) == len(named) > 80
+
+
+def test_every_example_is_an_example() -> None:
+    """By an independent validator of JSON Schema, 2020-12."""
+    components = {"components": DOCUMENT["components"]}
+    count = 0
+    for at, one in _parts({**DOCUMENT["components"]["schemas"], "paths": DOCUMENT["paths"]}):
+        schema = one.get("schema", one)
+        shown = [*one["examples"]] if isinstance(one.get("examples"), list) else []
+        shown += [one["example"]] if "example" in one and "schema" in one else []
+        if isinstance(one.get("examples"), dict) and "contentMediaType" not in schema:
+            shown += [example["value"] for example in one["examples"].values()]
+        for example in shown:
+            count += 1
+            faults = Draft202012Validator({**schema, **components}).iter_errors(example)
+            assert not [fault.message for fault in faults], (at, example)
+    assert count > 1000
+
+
+def test_examples_of_answers_are_whole_and_fresh() -> None:
+    """All are answers; the quick ones are calculated anew."""
+    anew = answers.made_anew([WIRE_SIZING, MOUNT_CHECK])
+    for operation in OPERATIONS:
+        shown = answers.answers()[operation.name]
+        decode_strict(json.dumps(shown).encode(), operation.answer)
+        assert shown.keys() == set(operation.answer.__struct_fields__)
+        if operation.name in anew:
+            assert shown["verdict"] == anew[operation.name]["verdict"]
+            assert shown["checks"][0]["code"] == anew[operation.name]["checks"][0]["code"]
+
+
+def test_lines_of_streams_are_described() -> None:
+    schemas = DOCUMENT["components"]["schemas"]
+    for endpoint in calculations():
+        content = DOCUMENT["paths"][batch_path(endpoint)]["post"]["responses"]["200"]["content"]
+        ref = content["application/x-ndjson"]["schema"]["contentSchema"]["$ref"]
+        line = schemas[ref.rpartition("/")[2]]
+        assert set(line["discriminator"]["mapping"]) == {"progress", "answer", "problem"}
+
+
+SHIPPED = [(one.name, examples.load(one)) for one in OPERATIONS]
+
+
+@pytest.mark.parametrize(("name", "request_"), SHIPPED, ids=[name for name, _ in SHIPPED])
+def test_a_request_has_a_schema_by_itself_for_forms(
+    name: str, request_: Input, service: Served
+) -> None:
+    """It takes what is shipped, refuses what lacks something, and offers no null."""
+    answer = service.http.get(f"/v1/schemas/{name}")
+    assert answer.headers["content-type"] == "application/schema+json"
+    schema = answer.json()
+    Draft202012Validator.check_schema(schema)
+    validator = Draft202012Validator(schema)
+    given = json.loads(encode(request_))
+    plain = _without_null(given)
+    assert [fault.message for fault in validator.iter_errors(plain)] == []
+    for needed in schema["required"]:
+        assert not validator.is_valid({n: one for n, one in plain.items() if n != needed})
+    assert '"null"' not in answer.text
+    levels = [one["x-level"] for _, one in _parts(schema) if "x-level" in one]
+    assert set(levels) == {"basic", "expert"}
+    described = [one for _, part in _parts(schema) for one in part.get("properties", {}).values()]
+    assert len(levels) == len(described)
+    again = service.http.get(answer.url.path, headers={"If-None-Match": answer.headers["etag"]})
+    assert again.status_code == 304
+
+
+def _without_null(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _without_null(one) for name, one in value.items() if one is not None}
+    return [_without_null(one) for one in value] if isinstance(value, list) else value
+
+
+def test_exactly_one_is_said_in_schemas_as_it_is_judged(service: Served) -> None:
+    """`current_a`, `panels_behind` or `controller_output_a`; `length_m` or `length_ft`."""
+    given = {
+        "circuit": "controller-to-battery",
+        "rules": "nec-2023",
+        "voltage_v": 12.0,
+        "length_m": 3.0,
+    }
+    whole = DOCUMENT["components"] | {"$ref": "#/schemas/WireSizingRequest"}
+    whole = json.loads(json.dumps(whole).replace("#/components/", "#/"))
+    alone = service.http.get("/v1/schemas/wire-sizing").json()
+    for more, fits in (
+        ({}, False),
+        ({"current_a": 8.0}, True),
+        ({"current_a": 8.0, "controller_output_a": None}, True),
+        ({"current_a": 8.0, "controller_output_a": 30.0}, False),
+    ):
+        assert Draft202012Validator(whole).is_valid(given | more) == fits
+        assert Draft202012Validator(alone).is_valid(_without_null(given | more)) == fits
+        assert (service.http.post("/v1/wire-sizing", json=given | more).status_code == 200) == fits
+    asked = Draft202012Validator(service.http.get("/v1/schemas/wire-size").json())
+    flat = {"current_a": 20.0, "voltage_v": 12.0}
+    for more, fits in (
+        ({"length_m": 4.0}, True),
+        ({"length_ft": 13.0}, True),
+        ({}, False),
+        ({"length_m": 4.0, "length_ft": 13.0}, False),
+        ({"length_m": 4.0, "i_sc_a": 6.0}, False),
+    ):
+        assert asked.is_valid(flat | more) == fits
+        found = service.http.get("/v1/quick/wire-size", params=flat | more)
+        assert (found.status_code == 200) == fits
 
 
 # Valid bodies come from the examples and by chance, since calculating each combination takes long.
@@ -94,7 +235,6 @@ PHASES: dict[int, dict[str, Any]] = {
 }
 PATIENCE_S = 120.0
 """A year's harvest takes seconds, and more on a busy machine."""
-DOCUMENT = openapi.document(calculations())
 DOCUMENT_OF_TOYS = openapi.document(toys())
 DOCUMENT_OF_TOYS["paths"] = {
     path: item for path, item in DOCUMENT_OF_TOYS["paths"].items() if path.endswith("/add-up")

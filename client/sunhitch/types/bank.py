@@ -41,6 +41,7 @@ class BankCharger(Input, kw_only=True):
 class BankLoad(Input, kw_only=True):
     """An inverter, or a circuit of loads; its current, or the power that it gives."""
 
+    EXACTLY_ONE = ("current_a", "power_w")
     name: Annotated[str, label("Name, unique among all equipment.", "inverter")]
     current_a: (
         Annotated[float, quantity("A", 0.1, 2000.0, "Largest current from the bank.", 20.0)] | None

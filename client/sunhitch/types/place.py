@@ -10,10 +10,11 @@ from .quantity import quantity
 Moment = Annotated[
     str,
     Meta(
-        pattern=r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})$",
-        max_length=25,
+        pattern=r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})$",
+        max_length=32,
         description="Date and time with the offset from UTC, ISO 8601.",
         examples=["2027-06-21T12:30:00+02:00"],
+        extra_json_schema={"format": "date-time"},
     ),
 ]
 

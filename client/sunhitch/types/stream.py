@@ -1,6 +1,6 @@
 """Lines of a stream, one JSON object each: of a batch, or of an answer that tells its progress."""
 
-from typing import Annotated, Any, Generic, TypeVar
+from typing import Annotated, Generic, TypeVar
 
 from .base import Output
 from .problem import Problem
@@ -36,8 +36,3 @@ def answer_line(answer: bytes) -> bytes:
 def problem_line(problem: bytes) -> bytes:
     """Line with a problem document that is JSON already, without its end."""
     return b'{"kind":"problem","problem":' + problem + b"}"
-
-
-def lines_of(answer: type[Any]) -> tuple[type[ProgressLine], type[Any], type[ProblemLine]]:
-    """What a line of a stream of such answers may be."""
-    return ProgressLine, AnswerLine[answer], ProblemLine

@@ -171,6 +171,7 @@ class WireSizingRequest(Input, kw_only=True):
     `current_a`, `panels_behind` or `controller_output_a`.
     """
 
+    EXACTLY_ONE = ("current_a", "panels_behind", "controller_output_a")
     circuit: Annotated[Circuit, choice("What the circuit connects.", "pv-string")]
     rules: Annotated[
         WiringRules,

@@ -4,6 +4,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from sunhitch.types.base import Input
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -88,6 +90,15 @@ class Faults:
         """Note one fault where `wrong` holds."""
         if wrong:
             self.add(pointer, message)
+
+    def exactly_one(self, asked: Input, pointer: str) -> bool:
+        """Whether exactly one is given of the fields that ask for it; noted where it is not."""
+        names = asked.EXACTLY_ONE
+        given = [f"{pointer}/{name}" for name in names if getattr(asked, name) is not None]
+        if len(given) != 1:
+            for at in given or [pointer]:
+                self.add(at, f"Give exactly one of {', '.join(names[:-1])} and {names[-1]}.")
+        return len(given) == 1
 
     def unique(self, names: Iterable[Named]) -> None:
         """Note every name that stands at an earlier place already."""

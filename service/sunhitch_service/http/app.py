@@ -34,6 +34,7 @@ from .openapi import encoded
 from .outermost import Exchanges, refused
 from .quick import quick_handlers
 from .reference import reference_handlers
+from .request_schemas import schema_handlers
 from .settings import Settings, SettingsError, variable
 from .turns import Turns
 
@@ -138,6 +139,7 @@ def _handlers(
         *quick_handlers(compute),
         codes_handler(),
         *reference_handlers(),
+        *schema_handlers(endpoints),
         *(health_handler(status, compute) for status in ("live", "ready")),
         schema_handler(document),
     ]

@@ -1,11 +1,16 @@
-"""Write the OpenAPI document: `python -m sunhitch_service.http.export openapi/openapi.json`."""
+"""Write the OpenAPI document: `python -m sunhitch_service.http.export openapi/openapi.json`.
+
+With `--answers` the examples of answers in it are calculated anew.
+"""
 
 import argparse
+import json
 import sys
 from pathlib import Path
 
 from sunhitch_service.calculations import calculations
 
+from . import answers
 from .openapi import encoded
 
 
@@ -25,7 +30,11 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("path", nargs="?", type=Path, help="file; standard output if absent")
     parser.add_argument("--check", action="store_true", help="fail if the file is stale")
+    parser.add_argument("--answers", action="store_true", help="calculate the examples anew")
     options = parser.parse_args(arguments)
+    if options.answers:
+        text = json.dumps(answers.made_anew(), indent=1, ensure_ascii=False)
+        Path(__file__).with_name(answers.FILE).write_text(f"{text}\n", "utf-8")
     content = encoded(calculations())
     if options.path is None:
         sys.stdout.buffer.write(content)

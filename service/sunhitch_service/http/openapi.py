@@ -5,10 +5,10 @@ come straight from msgspec, which also decodes the requests: the two cannot disa
 """
 
 import json
-import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from importlib import resources
+from typing import Any
 
 from sunhitch._version import __version__
 from sunhitch.types.problem import FieldError, Problem
@@ -16,12 +16,13 @@ from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
+from .answers import answers
 from .batch import batch_path
 from .forms import ALWAYS, MULTIPART, PART
 from .openapi_reading import TEXT_CONTENT, Document, content_of, reading_paths, reading_types
 from .problems import MEDIA_TYPE, Kind, ProblemError
 from .requests import JSON, NDJSON
-from .schemas import part_name, schemas_of, with_parts
+from .schemas import line_name, part_name, schemas_of, shipped, with_lines, with_parts
 
 _FIXED: Document = tomllib.loads(
     resources.files("sunhitch_service.http").joinpath("openapi.toml").read_text("utf-8")
@@ -37,43 +38,48 @@ def encoded(endpoints: Sequence[AnyCalculation]) -> bytes:
 
 def document(endpoints: Sequence[AnyCalculation]) -> Document:
     """The whole document, for what the service offers."""
-    types = [t for e in endpoints for t in (e.operation.request, e.operation.answer)]
     fixed = _FIXED["document"]
+    reading = reading_paths(_PARAMETERS, (one.operation.name for one in endpoints))
     return {
         **fixed,
         "info": {**fixed["info"], "version": __version__},
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
             **{batch_path(e): {"post": _batch(e)} for e in endpoints},
-            **{
-                path: {"get": _operation(tagged=True, **one)}
-                for path, one in reading_paths(_PARAMETERS).items()
-            },
+            **{path: {"get": _operation(tagged=True, **one)} for path, one in reading.items()},
             **{
                 path: {"get": _operation("operation", **one)}
                 for path, one in _FIXED["operating"].items()
             },
         },
         "components": {
-            "schemas": with_parts(
-                schemas_of([*types, *reading_types(), Problem, Health]),
-                [e.operation.answer.__name__ for e in endpoints],
-            ),
+            "schemas": _schemas(endpoints),
             "responses": _problem_responses(),
             "securitySchemes": {"apiKey": _FIXED["security_scheme"]},
         },
     }
 
 
+def _schemas(endpoints: Sequence[AnyCalculation]) -> Document:
+    kinds = [kind for e in endpoints for kind in (e.operation.request, e.operation.answer)]
+    answers = [e.operation.answer.__name__ for e in endpoints]
+    schemas = schemas_of([*kinds, *reading_types(), Problem, Health])
+    return with_lines(with_parts(schemas, answers), answers)
+
+
 def _calculation(endpoint: AnyCalculation) -> Document:
     operation, renderings = endpoint.operation, endpoint.renderings
     content = {JSON: content_of(operation.answer), PART: _part_of(operation.answer.__name__)}
+    if operation.name in answers():
+        summary = "Answer to the shipped request, with the first entries of each list."
+        told = {"shortened": {"summary": summary, "value": answers()[operation.name]}}
+        content[JSON] |= {"examples": told}
     content |= {one.media_type: TEXT_CONTENT for one in renderings}
     content |= dict.fromkeys(SPREADSHEETS, TEXT_CONTENT)
     if renderings:
         content[MULTIPART] = TEXT_CONTENT
     if operation.in_pieces:
-        content[NDJSON] = {**TEXT_CONTENT, "examples": {"progress": _FIXED["progress"]}}
+        content[NDJSON] = _lines_of(operation.answer, {"progress": _FIXED["progress"]})
     return _operation(
         "calculations",
         "The answer with all its checks.",
@@ -109,6 +115,13 @@ def _with_words(parameter: Document, words: list[str] | None) -> Document:
     return parameter | {"schema": schema}
 
 
+def _lines_of(answer: type[Any], examples: Document | None = None) -> Document:
+    """Lines of JSON: text, each line of which has a schema."""
+    ref = f"#/components/schemas/{line_name(answer.__name__)}"
+    lines = {"contentMediaType": NDJSON, "contentSchema": {"$ref": ref}}
+    return {"schema": {"type": "string", **lines}, **({"examples": examples} if examples else {})}
+
+
 def _part_of(name: str) -> Document:
     return {"schema": {"$ref": f"#/components/schemas/{part_name(name)}"}}
 
@@ -121,7 +134,7 @@ def _batch(endpoint: AnyCalculation) -> Document:
     return _operation(
         "batches",
         told["answer"],
-        {NDJSON: TEXT_CONTENT},
+        {NDJSON: _lines_of(operation.answer)},
         given=(told["given"], {NDJSON: lines}),
         operationId=f"batch_{operation.name.replace('-', '_')}",
         summary=f"Batch: {operation.title}",
@@ -164,14 +177,10 @@ def _operation(
 
 def _examples(name: str, *, as_lines: bool = False) -> Document:
     """Shipped requests of an operation, so that the documentation shows what is tested."""
-    shipped = {
-        entry.name.removesuffix(".json"): json.loads(entry.read_bytes())
-        for entry in resources.files("sunhitch").joinpath("examples").iterdir()
-        if re.fullmatch(rf"{name}(-\d+)?\.json", entry.name)
-    }
+    found = {one: json.loads(text) for one, text in shipped(name).items()}
     examples = {
         one: {"value": json.dumps(value) + "\n" if as_lines else value}
-        for one, value in sorted(shipped.items())
+        for one, value in found.items()
     }
     return {"examples": examples} if examples else {}
 

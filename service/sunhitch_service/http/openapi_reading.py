@@ -1,6 +1,6 @@
 """The part of the OpenAPI document that describes the flat questions and the reference tables."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from msgspec import Struct
@@ -11,7 +11,7 @@ from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 
-from . import codes, quick, reference
+from . import codes, quick, reference, request_schemas
 from .requests import CSV, JSON, TEXT, XML
 
 Document = dict[str, Any]
@@ -30,10 +30,12 @@ def reading_types() -> list[type[Struct]]:
     return [*answers, Codes, QuickQuestions, ReferenceTables, ReferenceTable]
 
 
-def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
+def reading_paths(
+    parameters: Mapping[str, Document], calculations: Iterable[str]
+) -> dict[str, Document]:
     """GET operations by path, each with its answer, but without what all share.
 
-    `parameters` are those that several have.
+    `parameters` are those that several have, `calculations` the names of what is offered.
     """
     formats = [parameters[name] for name in ("json_or_csv", "decimal", "separator")]
     names = {"schema": {"type": "string", "enum": list(table_names())}}
@@ -51,6 +53,7 @@ def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
             "reference_tables", "Tables that the engine reads", ReferenceTables, *formats
         ),
         reference.TABLE_PATH: one_table,
+        request_schemas.PATH: _schema(parameters["schema"], calculations),
         codes.PATH: {
             "operationId": "codes",
             "summary": "Every code with its texts as templates",
@@ -60,6 +63,20 @@ def reading_paths(parameters: Mapping[str, Document]) -> dict[str, Document]:
             "answer": "All of them.",
             "content": {JSON: content_of(Codes)},
         },
+    }
+
+
+def _schema(parameter: Document, calculations: Iterable[str]) -> Document:
+    names = [*calculations, *(one.name for one in QUESTIONS)]
+    content = {request_schemas.MEDIA_TYPE: {"schema": {"type": "object"}}}
+    return {
+        "operationId": "request_schema",
+        "summary": "What a call is given, as one JSON Schema by itself",
+        "description": "For forms: what need not be given is left out, never null. `x-level` is "
+        "`basic` for what must be given or the shipped example gives, else `expert`.",
+        "parameters": [parameter | {"schema": {"type": "string", "enum": names}}],
+        "answer": ("JSON Schema, 2020-12.", content),
+        "tagged": True,
     }
 
 

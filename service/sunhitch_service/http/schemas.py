@@ -1,18 +1,35 @@
-"""JSON Schemas of the contract types, with every field's description kept."""
+"""JSON Schemas of the contract types, in the form that generators and form builders take.
 
+msgspec, which also decodes the requests, gives limits, words and structure. Here sets of words get
+their names, fields their titles, and whatever may be null a plain type.
+"""
+
+import pkgutil
+import re
 from collections.abc import Iterable
+from functools import cache
+from importlib import import_module, resources
 from inspect import cleandoc
-from typing import Any
+from typing import Any, Literal, get_args, get_origin
 
 import msgspec
 from msgspec import inspect
 
+from sunhitch import types
+from sunhitch.types.stream import ProblemLine, ProgressLine
+
 from .forms import ALWAYS
+from .titles import title_of
 
-Schemas = dict[str, dict[str, Any]]
+Schema = dict[str, Any]
+Schemas = dict[str, Schema]
+
+REF = "#/components/schemas/"
+_JSON_TYPES = {str: "string", int: "integer", bool: "boolean", float: "number"}
+NULL = {"type": "null"}
 
 
-def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
+def schemas_of(kinds: Iterable[type[msgspec.Struct]]) -> Schemas:
     """Schema by name of some contract types and of all that they refer to.
 
     msgspec leaves out the description of a field that refers to another type, or that may be null;
@@ -24,20 +41,16 @@ def schemas_of(types: Iterable[type[msgspec.Struct]]) -> Schemas:
     dict
         For ``components.schemas``.
     """
-    roots = list(types)
-    _, schemas = msgspec.json.schema_components(roots, ref_template="#/components/schemas/{name}")
-    for schema in schemas.values():
-        if "description" in schema:
-            schema["description"] = cleandoc(schema["description"])
-    seen: set[type] = set()
+    roots = list(kinds)
+    _, schemas = msgspec.json.schema_components(roots, ref_template=f"{REF}{{name}}")
+    seen: dict[str, inspect.StructType] = {}
     for info in inspect.multi_type_info(roots):
-        _describe(info, schemas, seen)
-    return schemas
-
-
-def part_name(answer: str) -> str:
-    """Name of the type that parts of an answer have."""
-    return f"{answer}Part"
+        _structs(info, seen)
+    told: Schemas = {}
+    for name, schema in schemas.items():
+        described = schema | {"description": cleandoc(schema.get("description", ""))}
+        told[name] = _struct(described, seen[name], told)
+    return dict(sorted(told.items()))
 
 
 def with_parts(schemas: Schemas, answers: Iterable[str]) -> Schemas:
@@ -54,26 +67,135 @@ def with_parts(schemas: Schemas, answers: Iterable[str]) -> Schemas:
     return schemas | parts
 
 
-def _describe(info: inspect.Type, schemas: Schemas, seen: set[type]) -> None:
-    """Put descriptions back into every Struct within a type."""
+def part_name(answer: str) -> str:
+    """Name of the type that parts of an answer have."""
+    return f"{answer}Part"
+
+
+def line_name(answer: str) -> str:
+    """Name of the type that lines of a stream of such answers have."""
+    return f"{answer.removesuffix('Answer')}Line"
+
+
+def with_lines(schemas: Schemas, answers: Iterable[str]) -> Schemas:
+    """Schemas with what the lines of a stream of each answer may be."""
+    found = schemas | schemas_of([ProgressLine, ProblemLine])
+    for answer in answers:
+        kind = {"title": "Kind", "type": "string", "const": "answer", "description": "An answer."}
+        told = {"title": "Answer", "$ref": f"{REF}{answer}", "description": "All of it."}
+        found[f"{answer}Line"] = {
+            "title": f"{answer}Line",
+            "description": "An answer: the last line of progress, or a line of a batch.",
+            "type": "object",
+            "properties": {"kind": kind, "answer": told},
+            "required": ["kind", "answer"],
+        }
+        names = {"progress": "ProgressLine", "answer": f"{answer}Line", "problem": "ProblemLine"}
+        refs = {kind: f"{REF}{name}" for kind, name in names.items()}
+        found[line_name(answer)] = {
+            "title": line_name(answer),
+            "description": "One line of a batch, or of an answer that tells its progress.",
+            "oneOf": [{"$ref": ref} for ref in refs.values()],
+            "discriminator": {"propertyName": "kind", "mapping": refs},
+        }
+    return found
+
+
+@cache
+def _sets_of_words() -> dict[frozenset[Any], tuple[str, list[Any]]]:
+    """Name and order of the contract's sets of words, by the words."""
+    found: dict[frozenset[Any], tuple[str, list[Any]]] = {}
+    for module in pkgutil.walk_packages(types.__path__, f"{types.__name__}."):
+        for name, one in vars(import_module(module.name)).items():
+            if get_origin(one) is Literal and len(get_args(one)) > 1 and not name.startswith("_"):
+                found[frozenset(get_args(one))] = name, list(get_args(one))
+    return found
+
+
+def _structs(info: inspect.Type, seen: dict[str, inspect.StructType]) -> None:
+    """Every Struct within a type, by the name of its schema."""
     match info:
-        case inspect.StructType(cls=cls) if cls not in seen:
-            seen.add(cls)
-            properties = schemas[cls.__name__]["properties"]
-            for field in info.fields:
-                if said := _description(field.type):
-                    properties[field.encode_name].setdefault("description", said)
-                _describe(field.type, schemas, seen)
-            if info.tag_field is not None:
-                said = f"Always `{info.tag}`: tells this kind from the others."
-                properties[info.tag_field].setdefault("description", said)
+        case inspect.StructType(cls=cls):
+            if cls.__name__ not in seen:
+                seen[cls.__name__] = info
+                for field in info.fields:
+                    _structs(field.type, seen)
         case inspect.Metadata(type=inner) | inspect.ListType(item_type=inner):
-            _describe(inner, schemas, seen)
+            _structs(inner, seen)
         case inspect.UnionType(types=choices):
             for choice in choices:
-                _describe(choice, schemas, seen)
+                _structs(choice, seen)
         case _:
             return
+
+
+def _struct(schema: Schema, info: inspect.StructType, told: Schemas) -> Schema:
+    """Schema of a Struct; sets of words that it uses are added to those that are told."""
+    properties = {
+        field.encode_name: _described(schema["properties"][field.encode_name], field.type)
+        for field in info.fields
+    }
+    if info.tag_field is not None:
+        said = f"Always `{info.tag}`: tells this kind from the others."
+        tag = {"type": "string", "const": info.tag, "description": said}
+        properties = {info.tag_field: tag, **properties}
+    named = {
+        name: {"title": title_of(name), **_tidied(one, told)} for name, one in properties.items()
+    }
+    whole = schema | {"properties": named}
+    if one_of := getattr(info.cls, "EXACTLY_ONE", ()):
+        # Within `allOf`, since generators take an object with `oneOf` for a choice of objects.
+        whole["allOf"] = [{"oneOf": [_given(name) for name in one_of]}]
+    return whole
+
+
+def _given(name: str) -> Schema:
+    """That a field is there and not null."""
+    absent = {"properties": {name: NULL}}
+    return {"title": title_of(name), "required": [name], "not": absent}
+
+
+def _tidied(schema: Schema, told: Schemas) -> Schema:
+    """Schema with named sets of words, and null as one of its types where that can be said."""
+    if "enum" in schema:
+        return _words(schema, told)
+    rest = {name: one for name, one in schema.items() if name != "anyOf"}
+    for name in ("items", "additionalProperties"):
+        if isinstance(rest.get(name), dict):
+            rest[name] = _tidied(rest[name], told)
+    if "anyOf" not in schema:
+        return rest
+    choices = [_tidied(one, told) for one in schema["anyOf"]]
+    if "discriminator" in rest:
+        return rest | {"oneOf": choices}
+    if all(set(one) == {"type"} for one in choices):
+        return rest | {"type": [one["type"] for one in choices]}
+    kinds = [one for one in choices if one != NULL]
+    return rest | (_or_null(kinds[0]) if len(kinds) == 1 else {"anyOf": choices})
+
+
+def _or_null(kind: Schema) -> Schema:
+    if "$ref" not in kind:
+        return kind | {"type": [kind["type"], "null"]}
+    hoisted = {name: one for name, one in kind.items() if name != "$ref"}
+    return hoisted | {"anyOf": [{"$ref": kind["$ref"]}, NULL]}
+
+
+def _words(schema: Schema, told: Schemas) -> Schema:
+    rest = {name: one for name, one in schema.items() if name != "enum"}
+    words = [one for one in schema["enum"] if one is not None]
+    kind = {"type": _JSON_TYPES[type(words[0])]}
+    name, words = _sets_of_words().get(frozenset(words), ("", words))
+    if not name:
+        return kind | ({"const": words[0]} if len(words) == 1 else {"enum": words}) | rest
+    told[name] = {"title": name, **kind, "enum": words}
+    ref = {"$ref": f"{REF}{name}"}
+    return rest | ({"anyOf": [ref, NULL]} if None in schema["enum"] else ref)
+
+
+def _described(schema: Schema, info: inspect.Type) -> Schema:
+    said = _description(info)
+    return {"description": said, **schema} if said else schema
 
 
 def _description(info: inspect.Type) -> str:
@@ -82,3 +204,11 @@ def _description(info: inspect.Type) -> str:
         return next((said for one in info.types if (said := _description(one))), "")
     words: dict[str, str] = getattr(info, "extra_json_schema", None) or {}
     return words.get("description", "")
+
+
+def shipped(name: str) -> dict[str, str]:
+    """Shipped requests of a calculation as JSON, by the name of their file."""
+    folder = resources.files("sunhitch").joinpath("examples")
+    found = {one.name.removesuffix(".json"): one for one in folder.iterdir()}
+    names = sorted(one for one in found if re.fullmatch(rf"{name}(-\d+)?", one))
+    return {one: found[one].read_text("utf-8") for one in names}

@@ -99,7 +99,6 @@ DROPS = (
         VoltageDropQuestion,
         QuickVoltageDrop,
         voltage_drop,
-        one_of=("awg", "area_mm2"),
     ),
 )
 """Questions about losses in cables."""

@@ -124,7 +124,9 @@ def slots(question: AnyQuestion) -> tuple[ParameterSlot, ...]:
         Fields of which exactly one is given share a slot.
     """
     found: list[ParameterSlot] = []
-    together = [one for one in structs.fields(question.asked) if one.name in question.one_of]
+    together = [
+        one for one in structs.fields(question.asked) if one.name in question.asked.EXACTLY_ONE
+    ]
     for one in structs.fields(question.asked):
         if one not in together:
             found.append(ParameterSlot(_parameters(one), one.required))

@@ -25,8 +25,6 @@ class Question(Generic[Q, A]):
         Flat Structs; the first field of the answer is the one that is given alone.
     answer : callable
         Module-level function from one to the other.
-    one_of : tuple of str
-        Fields of `asked` of which exactly one is given.
     estimate_s : float
         Time that an answer takes [s].
     """
@@ -37,7 +35,6 @@ class Question(Generic[Q, A]):
     asked: type[Q]
     answered: type[A]
     answer: Callable[[Q], A]
-    one_of: tuple[str, ...] = ()
     estimate_s: float = 0.0005
 
     @property

@@ -183,7 +183,6 @@ WIRES = (
         WireSizeQuestion,
         QuickWireSize,
         wire_size,
-        one_of=("current_a", "i_sc_a", "controller_output_a"),
         estimate_s=0.001,
     ),
     Question(
@@ -194,7 +193,6 @@ WIRES = (
         WireAmpacityQuestion,
         QuickWireAmpacity,
         wire_ampacity,
-        one_of=("awg", "area_mm2"),
         estimate_s=0.001,
     ),
 )

@@ -24,6 +24,8 @@ from .wires import (
 class VoltageDropQuestion(Input, kw_only=True):
     """What a circuit loses on the way."""
 
+    EXACTLY_ONE = ("awg", "area_mm2")
+
     current_a: Amperes
     voltage_v: Voltage
     length_m: OneWay

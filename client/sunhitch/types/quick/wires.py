@@ -49,6 +49,8 @@ Loss = Annotated[float, quantity("W", 0.0, 1e9, "Heat in the cable.", 5.8)]
 class WireSizeQuestion(Input, kw_only=True):
     """Smallest conductor for a current over a length."""
 
+    EXACTLY_ONE = ("current_a", "i_sc_a", "controller_output_a")
+
     current_a: Amperes | None = None
     i_sc_a: (
         Annotated[
@@ -119,6 +121,8 @@ class QuickWireSize(Output, kw_only=True):
 
 class WireAmpacityQuestion(Input, kw_only=True):
     """What a conductor may carry where it lies."""
+
+    EXACTLY_ONE = ("awg", "area_mm2")
 
     awg: Gauge | None = None
     area_mm2: Area | None = None

@@ -60,11 +60,7 @@ def refuse_bank(request: FitOutRequest, faults: Faults) -> None:
             "Belongs to a charger from an alternator, which needs it.",
         )
     for index, load in enumerate(request.loads):
-        faults.add_if(
-            (load.current_a is None) == (load.power_w is None),
-            f"/loads/{index}",
-            "Give exactly one of current_a and power_w.",
-        )
+        faults.exactly_one(load, f"/loads/{index}")
 
 
 class BankCircuits:

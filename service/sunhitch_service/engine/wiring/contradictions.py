@@ -41,12 +41,7 @@ def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
 
 
 def _current(request: WireSizingRequest, faults: Faults) -> None:
-    names = ("current_a", "panels_behind", "controller_output_a")
-    given = [f"/{name}" for name in names if getattr(request, name) is not None]
-    if len(given) != 1:
-        message = "Give exactly one of current_a, panels_behind and controller_output_a."
-        for pointer in given or [""]:
-            faults.add(pointer, message)
+    if not faults.exactly_one(request, ""):
         return
     photovoltaic = group_of(request.circuit) == "pv"
     if not photovoltaic and request.panels_behind is not None:

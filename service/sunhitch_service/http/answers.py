@@ -1,0 +1,53 @@
+"""Answers to the shipped requests, their lists cut short, as examples for the OpenAPI document."""
+
+import json
+from collections.abc import Iterable
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import msgspec
+from msgspec import Struct, structs
+from msgspec.structs import replace
+
+from sunhitch import examples
+from sunhitch.codec import encode
+from sunhitch.operations import OPERATIONS
+from sunhitch.operations.operation import Operation
+from sunhitch_service.calculations import calculation_of
+
+FILE = "answers.json"
+
+
+@cache
+def answers() -> dict[str, Any]:
+    """The examples, by the name of their calculation."""
+    file = resources.files("sunhitch_service.http").joinpath(FILE)
+    found: dict[str, Any] = json.loads(file.read_text("utf-8"))
+    return found
+
+
+def made_anew(operations: Iterable[Operation[Any, Any]] = OPERATIONS) -> dict[str, Any]:
+    """The same, calculated; takes seconds."""
+    found: dict[str, Any] = {}
+    for one in operations:
+        answer = calculation_of(one).calculate(examples.load(one))
+        engine = replace(answer.engine, data_sha256="9f2c")
+        short = replace(_shortened(answer), engine=engine, answer_id="5d41402abc4b2a76")
+        found[one.name] = json.loads(encode(short))
+    return found
+
+
+def _shortened(value: Any, kind: Any = None) -> Any:  # noqa: ANN401
+    """A value with as few entries in each list as its kind allows, numbers and words but three."""
+    if isinstance(value, Struct):
+        cut = {
+            field.name: _shortened(getattr(value, field.name), field.type)
+            for field in structs.fields(value)
+        }
+        return replace(value, **cut)
+    if not isinstance(value, list):
+        return value
+    fewest = msgspec.json.schema(kind).get("minItems", 0) if kind else 0
+    kept = max(fewest, 1 if isinstance(value[0], Struct) else 3) if value else 0
+    return [_shortened(one) for one in value[:kept]]
