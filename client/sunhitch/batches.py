@@ -12,6 +12,7 @@ from .exchange import CallOptions, Exchange, RawAnswer, prepare
 from .operations.operation import Operation, Plain
 from .problems import read_problem, refused
 from .progress import bars, read_line
+from .texts import sentence
 from .types.base import Input
 from .types.check import Answer
 
@@ -119,7 +120,7 @@ def _prepared(
     except RequestRejectedError as fault:
         return fault
     except TypeError as fault:
-        return refused(f"{fault}.")
+        return refused(sentence("no-request", reason=str(fault)))
 
 
 def groups(items: Iterable[T], size: int) -> Iterator[list[T]]:

@@ -7,8 +7,9 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from .faults import Json, escaped, faults_of
+from .faults import Json, escaped, fault_at, faults_of
 from .repeats import repeated_keys
+from .texts import Text, sentence
 from .types.base import Input
 from .types.problem import FieldError
 from .unrecognised import Unrecognised
@@ -189,27 +190,27 @@ def plain_json(body: bytes) -> Json:
     try:
         plain: Json = _PLAIN.decode(body)
     except UnicodeDecodeError as error:
-        raise _unreadable("The body is not valid UTF-8.") from error
+        raise _unreadable(sentence("not-utf-8")) from error
     except RecursionError as error:
-        raise _unreadable("The body is nested too deep.") from error
+        raise _unreadable(sentence("too-deep")) from error
     except msgspec.DecodeError as error:
         raise _unreadable(_why_not_json(body, str(error))) from error
     return plain
 
 
-def _unreadable(message: str) -> MalformedBody:
-    return MalformedBody([FieldError(pointer="", message=message, location="body")])
+def _unreadable(text: Text) -> MalformedBody:
+    return MalformedBody([fault_at("", text)])
 
 
-def _why_not_json(body: bytes, reason: str) -> str:
+def _why_not_json(body: bytes, reason: str) -> Text:
     if not body.strip():
-        return "The body is empty; expected a JSON object."
+        return sentence("empty-body")
     _, _, position = reason.rstrip(")").rpartition("(byte ")
     start = int(position) if position.isdigit() else len(body)
     if body[max(0, start - 1) : start + 4].lstrip(b" :,[").startswith(_NOT_JSON_NUMBERS):
-        return f"NaN and Infinity are not numbers in JSON (byte {start}); give a finite number."
+        return sentence("not-finite", byte=start)
     plain = reason.removeprefix("JSON is malformed: ").partition(" - at `")[0]
-    return f"The body is not valid JSON: {plain}."
+    return sentence("not-json", reason=plain)
 
 
 def _number(text: str) -> float | int:

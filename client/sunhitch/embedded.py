@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Call, Exchange, Lookup, RawAnswer, read_request
+from .faults import fault_at
 from .problems import contradictory, malformed, not_acceptable
-from .types.problem import FieldError
+from .texts import sentence
 from .types.stream import answer_line, problem_line
 
 if TYPE_CHECKING:
@@ -78,10 +79,7 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     try:
         result = _calculated(exchange, request, executor)
     except ContradictionError as contradiction:
-        faults = [
-            FieldError(pointer=fault.pointer, message=fault.message, location="body")
-            for fault in contradiction.faults
-        ]
+        faults = [fault_at(fault.pointer, fault.message) for fault in contradiction.faults]
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
 
@@ -99,12 +97,11 @@ def _require_views(exchange: Exchange) -> None:
     from sunhitch_service.calculations import calculation_of
 
     names = [one.view for one in calculation_of(exchange.operation).renderings]
-    told = (
-        f"'{one}' is unknown; known: {', '.join(names)}."
+    faults = [
+        fault_at("/views", sentence("unknown-name", name=one, known=", ".join(names)), "query")
         for one in exchange.views
         if one not in names
-    )
-    faults = [FieldError(pointer="/views", message=one, location="query") for one in told]
+    ]
     if faults:
         raise service_error(malformed(faults, exchange.request_id), exchange.request_id)
 
@@ -132,7 +129,8 @@ def _found(call: Lookup) -> bytes:
         told = contradictory if refusal.contradictory else malformed
         raise service_error(told(refusal.faults, call.request_id), call.request_id) from None
     except ContradictionError as refusal:
-        faults = located(question, call.given, refusal.faults)
+        found = [fault_at(one.pointer, one.message) for one in refusal.faults]
+        faults = located(question, call.given, found)
         raise service_error(contradictory(faults, call.request_id), call.request_id) from None
 
 

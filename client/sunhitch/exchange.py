@@ -15,6 +15,7 @@ from .errors import UnexpectedAnswerError, service_error
 from .operations.operation import Operation, Plain
 from .problems import malformed, refused
 from .progress import ProgressCallback, piece_reporter
+from .texts import sentence
 from .tolerant import decode_answer
 from .types.base import Input, Output
 from .types.check import Answer
@@ -258,7 +259,7 @@ def _on_line(body: bytes) -> bytes:
     try:
         return msgspec.json.format(body, indent=-1)
     except msgspec.DecodeError as fault:
-        raise refused(f"This is not JSON: {fault}.") from None
+        raise refused(sentence("not-json", reason=str(fault))) from None
 
 
 @contextmanager
@@ -282,10 +283,9 @@ def _encoded(request: Input | dict[str, Any]) -> bytes:
     try:
         return encode(request)
     except NonFiniteError as fault:
-        told = "Not a number, or infinite; give a finite number, or leave it out if not known."
-        raise refused(told, fault.pointer) from None
+        raise refused(sentence("not-a-number"), fault.pointer) from None
     except (OverflowError, RecursionError, ValueError) as fault:
-        raise refused(f"JSON cannot carry this request: {fault}.") from None
+        raise refused(sentence("no-json", reason=str(fault))) from None
 
 
 def read_request(operation: Operation[Q, A], body: bytes, request_id: str = "") -> Q:

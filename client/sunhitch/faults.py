@@ -16,7 +16,8 @@ from typing import Annotated, Any, TypeAlias, Union, get_args, get_origin
 import msgspec
 from msgspec import inspect
 
-from .types.problem import FieldError
+from .texts import Text, phrase, sentence
+from .types.problem import FaultLocation, FieldError
 from .types.quantity import NAMELIKE
 
 Json: TypeAlias = "dict[str, Json] | list[Json] | str | float | bool | None"
@@ -72,7 +73,7 @@ def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
         found = True
         yield fault
     if not found:
-        yield _error(pointer, _own_message(value, kind, refusal))
+        yield fault_at(pointer, _own_message(value, kind, refusal))
 
 
 def _refusal(value: Json, kind: object) -> str | None:
@@ -84,10 +85,10 @@ def _refusal(value: Json, kind: object) -> str | None:
     return None
 
 
-def _own_message(value: Json, kind: object, refusal: str) -> str:
+def _own_message(value: Json, kind: object, refusal: str) -> Text:
     if refusal.startswith(("Expected", "Invalid", "Number", "Integer")):
-        return f"Expected {expected(kind)}; got {shown(value)}."
-    return f"{refusal.rstrip('.')}."
+        return sentence("unfit", expected=expected(kind), got=shown(value))
+    return sentence("refused-value", reason=refusal.rstrip("."))
 
 
 def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
@@ -155,8 +156,13 @@ def _object_faults(
     tag = value.get(tag_field)
     chosen = by_tag.get(tag) if isinstance(tag, str) else None
     if chosen is None:
-        said = f"got {shown(tag)}" if tag_field in value else "it is missing"
-        yield _error(f"{pointer}/{tag_field}", f"Expected {_one_of(by_tag)}; {said}.")
+        words = one_of(by_tag)
+        yield fault_at(
+            f"{pointer}/{tag_field}",
+            sentence("unfit", expected=words, got=shown(tag))
+            if tag_field in value
+            else sentence("kind-missing", expected=words),
+        )
         return
     rest = {name: item for name, item in value.items() if name != tag_field}
     yield from _struct_faults(rest, chosen, pointer)
@@ -167,12 +173,12 @@ def _struct_faults(
 ) -> Iterator[FieldError]:
     fields = _fields(struct)
     for name in (name for name in value if name not in fields):
-        yield _error(f"{pointer}/{escaped(name)}", _unknown(name, fields))
+        yield fault_at(f"{pointer}/{escaped(name)}", unknown("field", name, fields))
     for name, field in fields.items():
         if name in value:
             yield from _faults(value[name], field.type, f"{pointer}/{name}")
         elif field.required:
-            yield _error(f"{pointer}/{name}", f"Missing. Expected {_described(field.type)}.")
+            yield fault_at(f"{pointer}/{name}", _missing(field.type))
 
 
 @cache
@@ -180,10 +186,12 @@ def _fields(struct: type[msgspec.Struct]) -> dict[str, msgspec.structs.FieldInfo
     return {field.encode_name: field for field in msgspec.structs.fields(struct)}
 
 
-def _unknown(name: str, known: Iterable[str]) -> str:
+def unknown(what: str, name: str, known: Iterable[str]) -> Text:
+    """That a field or a parameter is unknown, with the one that was meant, or all."""
     close = difflib.get_close_matches(name, list(known), n=1)
-    hint = f"did you mean `{close[0]}`?" if close else f"known here: {', '.join(known)}."
-    return f"Unknown field; {hint}"
+    if close:
+        return sentence(f"unknown-{what}-near", near=close[0])
+    return sentence(f"unknown-{what}", known=", ".join(known))
 
 
 def escaped(name: str) -> str:
@@ -191,24 +199,34 @@ def escaped(name: str) -> str:
     return name.replace("~", "~0").replace("/", "~1")
 
 
-def _error(pointer: str, message: str) -> FieldError:
-    return FieldError(pointer=pointer, message=message, location="body")
+def fault_at(pointer: str, text: Text, location: FaultLocation = "body") -> FieldError:
+    """A fault of a request."""
+    return FieldError(
+        pointer=pointer,
+        code=text.code,
+        parameters=text.parameters,
+        message=str.__str__(text),
+        location=location,
+    )
 
 
 def shown(value: Json) -> str:
     """A value as JSON, short enough for a message."""
     if isinstance(value, dict):
-        return "an object"
+        return phrase("object")
     if isinstance(value, list):
-        return f"a list of {len(value)}"
+        return phrase("list-of", count=len(value))
     text = msgspec.json.encode(value).decode()
     return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
 
 
-def _described(kind: object) -> str:
-    """Words for a type with its description, for a field that is missing."""
-    description = _metadata(_info(kind)).get("description", "")
-    return f"{expected(kind)}: {description.rstrip('.')}" if description else expected(kind)
+def _missing(kind: object) -> Text:
+    description: str = _metadata(_info(kind)).get("description", "")
+    if not description:
+        return sentence("missing", expected=expected(kind))
+    return sentence(
+        "missing-described", expected=expected(kind), description=description.rstrip(".")
+    )
 
 
 @cache
@@ -221,59 +239,68 @@ def _metadata(info: inspect.Type) -> dict[str, Any]:
     return getattr(info, "extra_json_schema", None) or {}
 
 
-def in_words(info: inspect.Type, unit: str = "") -> str:
+def in_words(info: inspect.Type, unit: str = "1") -> str:
     """What a type that was looked into asks for; as `expected`."""
     if isinstance(info, inspect.Metadata):
         if isinstance(info.type, inspect.StrType) and info.type.pattern not in (None, NAMELIKE):
-            return f"text like {shown(_metadata(info)['examples'][0])}"
+            return phrase("text-like", example=shown(_metadata(info)["examples"][0]))
         return in_words(info.type, _metadata(info).get("x-unit", unit))
-    return _WORDS[type(info)](info, "" if unit in ("", "1") else f" {unit}")
+    return _WORDS[type(info)](info, unit)
 
 
 def _object_words(info: inspect.StructType, _unit: str) -> str:
     names = [field.encode_name for field in info.fields if field.required]
-    return f"an object with the fields {', '.join(names)}" if names else "an object"
+    return phrase("object-with", fields=", ".join(names)) if names else phrase("object")
+
+
+def _either(info: inspect.UnionType, unit: str) -> str:
+    first, *others = (in_words(one, unit) for one in info.types)
+    for other in others:
+        first = phrase("either", one=first, other=other)
+    return first
+
+
+def _text(info: inspect.StrType, _unit: str) -> str:
+    code = "plain-text" if info.pattern == NAMELIKE else "text"
+    return phrase(code, length=_length(info, "characters"))
 
 
 _WORDS: dict[type[inspect.Type], Callable[[Any, str], str]] = {
-    inspect.UnionType: lambda info, unit: " or ".join(in_words(one, unit) for one in info.types),
-    inspect.FloatType: lambda info, unit: f"a number{_between(info.ge, info.le, unit)}",
-    inspect.IntType: lambda info, unit: f"a whole number{_between(info.ge, info.le, unit)}",
-    inspect.StrType: lambda info, _: f"text{_length(info, 'character')}{_plain(info)}",
-    inspect.ListType: lambda info, _: f"a list{_length(info, 'entry')}",
-    inspect.LiteralType: lambda info, _: _one_of(info.values),
+    inspect.UnionType: _either,
+    inspect.FloatType: lambda info, unit: phrase("number", range=between(info.ge, info.le, unit)),
+    inspect.IntType: lambda info, unit: phrase(
+        "whole-number", range=between(info.ge, info.le, unit)
+    ),
+    inspect.StrType: _text,
+    inspect.ListType: lambda info, _: phrase("list", length=_length(info, "entries")),
+    inspect.LiteralType: lambda info, _: one_of(info.values),
     inspect.StructType: _object_words,
-    inspect.BoolType: lambda _info, _unit: "true or false",
-    inspect.NoneType: lambda _info, _unit: "null",
-    inspect.DictType: lambda _info, _unit: "an object",
+    inspect.BoolType: lambda _info, _unit: phrase("true-or-false"),
+    inspect.NoneType: lambda _info, _unit: phrase("null"),
+    inspect.DictType: lambda _info, _unit: phrase("object"),
 }
 
 
-def _between(low: float | None, high: float | None, unit: str) -> str:
-    if low is not None and high is not None:
-        return f" from {low:g} to {high:g}{unit}"
-    if low is not None:
-        return f" of at least {low:g}{unit}"
-    return f" of at most {high:g}{unit}" if high is not None else unit and f" in{unit}"
+def between(low: float | None, high: float | None, unit: str) -> str:
+    """Range of a number, with a space before it; empty where anything goes."""
+    limits = {"low": low, "high": high}
+    given = {name: f"{one:g}" for name, one in limits.items() if one is not None}
+    if not given:
+        return "" if unit in ("", "1") else phrase("in-unit", unit=unit)
+    code = "-".join(["between", *given]) + ("" if unit in ("", "1") else "-unit")
+    return phrase(code, **given, **({} if unit in ("", "1") else {"unit": unit}))
 
 
-def _length(info: inspect.StrType | inspect.ListType, thing: str) -> str:
+def _length(info: inspect.StrType | inspect.ListType, things: str) -> str:
     low, high = info.min_length, info.max_length
-    if low is None and high is None:
-        return ""
-    things = thing if high in (None, 1) and low in (None, 1) else _PLURAL[thing]
     if low is not None and low == high:
-        return f" of exactly {low} {things}"
-    return _between(low, high, f" {things}").replace(" from", " of")
+        return phrase(f"exactly-{things}", count=low)
+    limits = {"low": low, "high": high}
+    given = {name: one for name, one in limits.items() if one is not None}
+    return phrase("-".join([things, *given]), **given) if given else ""
 
 
-def _plain(info: inspect.StrType) -> str:
-    return " without control characters" if info.pattern == NAMELIKE else ""
-
-
-_PLURAL = {"character": "characters", "entry": "entries"}
-
-
-def _one_of(values: Iterable[Any]) -> str:
+def one_of(values: Iterable[Any]) -> str:
+    """Words out of which one is expected."""
     words = [f"`{value}`" for value in values]
-    return words[0] if len(words) == 1 else f"one of {', '.join(words)}"
+    return words[0] if len(words) == 1 else phrase("one-of", words=", ".join(words))

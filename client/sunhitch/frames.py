@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from .faults import Json
-
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -68,7 +66,7 @@ def _columns(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> dict[str, lis
     return {name: [row.get(name) for row in flat] for name in names}
 
 
-def _cells(prefix: str, inner: dict[str, Json]) -> Iterator[tuple[str, Json]]:
+def _cells(prefix: str, inner: dict[str, object]) -> Iterator[tuple[str, object]]:
     """Figures and words by dotted names."""
     for name, value in inner.items():
         if isinstance(value, dict):

@@ -5,13 +5,23 @@ from typing import Any
 
 from .codec import MalformedBody, plain_json
 from .errors import RequestRejectedError, UnexpectedAnswerError
-from .faults import MOST_FAULTS, Json
+from .faults import MOST_FAULTS, Json, fault_at
+from .texts import Text
 from .tolerant import convert_answer
 from .types.problem import FieldError, Problem
 
 _EXCERPT = 80
-_DEFAULTS = {"type": "about:blank", "detail": "", "instance": "", "errors": list[Json]()}
-_FAULT_DEFAULTS = {"pointer": "", "message": "", "location": "body"}
+_DEFAULTS = {
+    "type": "about:blank",
+    "detail": "",
+    "instance": "",
+    "errors": list[Json](),
+    "error_count": 0,
+}
+_FAULT_DEFAULTS = {
+    **{"pointer": "", "code": "", "parameters": dict[str, Json]()},
+    **{"message": "", "location": "body"},
+}
 _MARKS = ("type", "title", "detail", "errors")
 """Members one of which every problem document has."""
 
@@ -69,7 +79,7 @@ def malformed(faults: Sequence[FieldError], request_id: str = "") -> Problem:
     Parameters
     ----------
     faults : sequence of FieldError
-        Every fault found, at least one; those that say the same of the same field count once.
+        Every fault found, at least one; those with the same code at the same field count once.
     request_id : str
         Id of the call; empty where none was made.
     """
@@ -79,11 +89,9 @@ def malformed(faults: Sequence[FieldError], request_id: str = "") -> Problem:
     return _problem("malformed", "Malformed request", 400, told, unique, request_id)
 
 
-def refused(message: str, pointer: str = "") -> RequestRejectedError:
+def refused(text: Text, pointer: str = "") -> RequestRejectedError:
     """A request that is not sent, with the reason as its only fault."""
-    return RequestRejectedError(
-        malformed([FieldError(pointer=pointer, message=message, location="body")])
-    )
+    return RequestRejectedError(malformed([fault_at(pointer, text)]))
 
 
 def contradictory(faults: Sequence[FieldError], request_id: str = "") -> Problem:
@@ -109,11 +117,12 @@ def _problem(
         detail=detail,
         instance=f"urn:sunhitch:request:{request_id}" if request_id else "",
         errors=list(faults[:MOST_FAULTS]),
+        error_count=len(faults),
     )
 
 
 def _unique(faults: Sequence[FieldError]) -> list[FieldError]:
-    return list({(fault.pointer, fault.message): fault for fault in faults}.values())
+    return list({(fault.pointer, fault.code): fault for fault in reversed(faults)}.values())[::-1]
 
 
 def _counted(count: int, one: str, several: str) -> str:

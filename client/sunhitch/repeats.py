@@ -7,7 +7,8 @@ from typing import TypeAlias, cast
 
 import msgspec
 
-from .faults import escaped
+from .faults import escaped, fault_at
+from .texts import sentence
 from .types.problem import FieldError
 
 
@@ -61,7 +62,6 @@ def _faults(value: _Tree, pointer: str) -> Iterator[FieldError]:
             yield from _faults(item, f"{pointer}/{index}")
     elif isinstance(value, _Object):
         for key in value.repeated:
-            told = "Given more than once; give it once."
-            yield FieldError(pointer=f"{pointer}/{escaped(key)}", message=told, location="body")
+            yield fault_at(f"{pointer}/{escaped(key)}", sentence("given-twice"))
         for key, item in value.items():
             yield from _faults(item, f"{pointer}/{escaped(key)}")

@@ -12,8 +12,8 @@ import msgspec
 from msgspec import inspect
 
 from .codec import MalformedBody, plain_json
-from .faults import Json, in_words, shown
-from .types.problem import FieldError
+from .faults import Json, fault_at, in_words, shown
+from .texts import Text, sentence
 from .unrecognised import Unrecognised
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -78,7 +78,7 @@ def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
             return _leaf(value, info, pointer)
         case _:
             pass
-    raise _misfit(info, pointer, f"got {shown(value)}")
+    raise _misfit(pointer, sentence("unfit", expected=in_words(info), got=shown(value)))
 
 
 def _first_that_fits(value: Json, info: inspect.UnionType, pointer: str) -> Any:  # noqa: ANN401
@@ -102,7 +102,7 @@ def _struct(value: dict[str, Json], info: inspect.StructType, pointer: str) -> A
         if field.encode_name in value:
             given[field.name] = _read(value[field.encode_name], field.type, at)
         elif field.required and not _is_nullable(field.type):
-            raise _misfit(field.type, at, "it is missing")
+            raise _misfit(at, sentence("kind-missing", expected=in_words(field.type)))
         elif field.required:
             given[field.name] = None
     return info.cls(**given)
@@ -116,7 +116,7 @@ def _entries(
     if isinstance(info, inspect.ListType) and isinstance(value, list):
         inner = info.item_type
         return [_read(one, inner, f"{pointer}/{index}") for index, one in enumerate(value)]
-    raise _misfit(info, pointer, f"got {shown(value)}")
+    raise _misfit(pointer, sentence("unfit", expected=in_words(info), got=shown(value)))
 
 
 def _fits(value: Json, info: inspect.Type) -> bool:
@@ -137,9 +137,10 @@ def _leaf(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
         kind: type[Any] = _LEAVES[type(info)]
         return msgspec.convert(value, kind)
     except msgspec.ValidationError:
-        raise _misfit(info, pointer, f"got {shown(value)}") from None
+        raise _misfit(
+            pointer, sentence("unfit", expected=in_words(info), got=shown(value))
+        ) from None
 
 
-def _misfit(info: inspect.Type, pointer: str, found: str) -> MalformedBody:
-    message = f"Expected {in_words(info)}; {found}."
-    return MalformedBody([FieldError(pointer=pointer, message=message, location="body")])
+def _misfit(pointer: str, text: Text) -> MalformedBody:
+    return MalformedBody([fault_at(pointer, text)])

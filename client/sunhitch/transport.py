@@ -363,6 +363,7 @@ def _problem(response: httpx.Response) -> Problem:
             detail=f"Something in front of the service answered: {_excerpt(response)}",
             instance="",
             errors=[],
+            error_count=0,
         )
 
 

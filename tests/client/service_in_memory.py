@@ -129,6 +129,7 @@ def refusal(status: int, **headers: str) -> httpx.Response:
         detail="What to do.",
         instance="urn:sunhitch:request:7",
         errors=[],
+        error_count=0,
     )
     return httpx.Response(
         status,

@@ -25,6 +25,7 @@ from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.questions import QUESTIONS
 from sunhitch.report.layout import Page
+from sunhitch.texts import Text
 from sunhitch.types.basis import Assumption
 from sunhitch.types.check import Answer
 from sunhitch.types.harvest import HarvestRequest
@@ -307,7 +308,9 @@ def test_faults_are_listed_with_pointer_and_what_would_be_right(file, capsys) ->
 
 def test_contradictions_are_listed_with_pointer(file, capsys, monkeypatch) -> None:
     def refuse(_request: object) -> object:
-        raise ContradictionError([Fault("/wiring/strings", "Wire every panel once.")])
+        raise ContradictionError(
+            [Fault("/wiring/strings", Text("Wire every panel once.", "mend", {}))]
+        )
 
     change_shaded_iv(monkeypatch, calculate=refuse)
     assert cli.main(["shaded-iv", str(file)]) == 2

@@ -20,8 +20,10 @@ from sunhitch import (
     UnexpectedAnswerError,
 )
 from sunhitch.codec import encode
+from sunhitch.faults import fault_at
 from sunhitch.operations import SHADED_IV
-from sunhitch.types.problem import FieldError, Problem
+from sunhitch.texts import Text
+from sunhitch.types.problem import Problem
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch.types.stream import answer_line, problem_line
 
@@ -44,7 +46,7 @@ def echo(request: httpx.Request) -> httpx.Response:
 def line(body: bytes) -> bytes:
     irradiance = msgspec.json.decode(body, type=ShadedIvRequest).sun.irradiance_w_m2
     if irradiance == 13.0:
-        fault = FieldError(pointer="/sun", message="Thirteen.", location="body")
+        fault = fault_at("/sun", Text("Thirteen.", "mend", {}))
         problem = Problem(
             type="urn:sunhitch:problem:contradictory",
             title="Contradictory request",
@@ -52,6 +54,7 @@ def line(body: bytes) -> bytes:
             detail="One field.",
             instance="",
             errors=[fault],
+            error_count=1,
         )
         return problem_line(encode(problem)) + b"\n"
     point = msgspec.structs.replace(ANSWER.maximum_power_point, power_w=irradiance)
@@ -158,7 +161,7 @@ def test_lines_that_are_missing_too_many_or_no_answers_are_told(ask, body: bytes
 def test_what_a_service_says_of_a_batch_that_it_ended_is_told_of_every_line_after(ask) -> None:
     ended = Problem(
         type="urn:sunhitch:problem:batch-ended", title="Batch ended", status=422,
-        detail="The batch ended after line 2.", instance="", errors=[],
+        detail="The batch ended after line 2.", instance="", errors=[], error_count=0,
     )  # fmt: skip
 
     def two_lines(request: httpx.Request) -> httpx.Response:

@@ -17,6 +17,7 @@ from sunhitch import (
     ServiceNotInstalledError,
 )
 from sunhitch.operations import SHADED_IV
+from sunhitch.texts import Text
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest, Sun
 from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -115,7 +116,12 @@ def test_things_that_are_no_data_are_named(ask, engine) -> None:
 
 def test_contradictions_carry_every_pointer(ask, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(_request: object) -> object:
-        raise ContradictionError([Fault("/wiring", "Wire it."), Fault("/panels/0", "Name it.")])
+        raise ContradictionError(
+            [
+                Fault("/wiring", Text("Wire it.", "mend", {})),
+                Fault("/panels/0", Text("Name it.", "mend", {})),
+            ]
+        )
 
     change_shaded_iv(monkeypatch, calculate=refuse)
     with pytest.raises(RequestRejectedError) as caught:
@@ -128,7 +134,7 @@ def test_contradictions_carry_every_pointer(ask, monkeypatch: pytest.MonkeyPatch
 def test_batches_answer_line_by_line(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse_dim_light(request: ShadedIvRequest) -> ShadedIvAnswer:
         if request.sun.irradiance_w_m2 < 100.0:
-            raise ContradictionError([Fault("/sun", "Too dim.")])
+            raise ContradictionError([Fault("/sun", Text("Too dim.", "mend", {}))])
         return ANSWER
 
     change_shaded_iv(monkeypatch, calculate=refuse_dim_light)

@@ -12,9 +12,11 @@ import pytest
 
 import sunhitch
 from sunhitch import AsyncClient, Client, errors
+from sunhitch.faults import fault_at
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
-from sunhitch.types.problem import FieldError, Problem
+from sunhitch.texts import Text
+from sunhitch.types.problem import Problem
 
 HERE = Path(__file__).parent
 PROBLEM = Problem(
@@ -23,7 +25,8 @@ PROBLEM = Problem(
     status=503,
     detail="What to do.",
     instance="",
-    errors=[FieldError(pointer="/a", message="Mend it.", location="body")],
+    errors=[fault_at("/a", Text("Mend it.", "mend", {}))],
+    error_count=1,
 )
 
 

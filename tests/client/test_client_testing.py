@@ -17,6 +17,7 @@ from sunhitch.codec import decode_strict, encode
 from sunhitch.operations import OPERATIONS, SHADED_IV, WIRE_SIZING
 from sunhitch.questions import QUESTIONS, Questions
 from sunhitch.testing import Canned, Recorder, Replay, sample
+from sunhitch.texts import Text
 from sunhitch.types import Check, Problem, QuickColdVoc, ShadedIvAnswer
 from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -107,7 +108,7 @@ def test_what_was_recorded_is_answered_again(
     def calculate(request: object) -> ShadedIvAnswer:
         asked.append(request)
         if request != REQUEST:
-            raise ContradictionError([Fault("/sun", "Too dim.")])
+            raise ContradictionError([Fault("/sun", Text("Too dim.", "mend", {}))])
         return answer(check(unit="Ω"))
 
     drawn = (Rendering("image/svg+xml", "power", "Power.", lambda _q, _a: "<svg>Ω</svg>"),)

@@ -25,7 +25,9 @@ from sunhitch import (
     __version__,
 )
 from sunhitch.codec import encode
-from sunhitch.types.problem import FieldError, Problem
+from sunhitch.faults import fault_at
+from sunhitch.texts import Text
+from sunhitch.types.problem import Problem
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 
 Ask = Callable[..., ShadedIvAnswer]
@@ -129,7 +131,8 @@ def test_faults_are_told_with_their_pointers(ask: Ask) -> None:
         status=422,
         detail="One field contradicts the rest.",
         instance="",
-        errors=[FieldError(pointer="/wiring", message="Wire every panel.", location="body")],
+        errors=[fault_at("/wiring", Text("Wire every panel.", "mend", {}))],
+        error_count=1,
     )
     with pytest.raises(RequestRejectedError) as caught:
         ask(Script(httpx.Response(422, content=encode(problem))))
@@ -183,6 +186,7 @@ def test_a_calculation_that_took_too_long_is_not_repeated(ask: Ask, pauses: list
         detail="Ask for less.",
         instance="",
         errors=[],
+        error_count=0,
     )
     script = Script(httpx.Response(503, content=encode(problem), headers={"Retry-After": "1"}))
     with pytest.raises(OverloadedError):

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from sunhitch.operations.operation import Operation
 from sunhitch.report.layout import Page
+from sunhitch.texts import Text
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch.types.quantity import choice, count, label, listing, prose, quantity
@@ -70,9 +71,10 @@ def add_up(request: ToyRequest) -> ToyAnswer:
     faults.add_if(
         request.size == "large" and request.height_m is None,
         "/height_m",
-        "A large one needs a height; give `height_m`.",
+        Text("A large one needs a height; give `height_m`.", "mend", {}),
     )
-    faults.add_if(request.copies == 7, "/copies", "Seven is never right; give 6 or 8.")
+    seven = Text("Seven is never right; give 6 or 8.", "mend", {})
+    faults.add_if(request.copies == 7, "/copies", seven)
     faults.raise_any()
     return _answer(request, request.copies * sum(_area(shape) for shape in request.shapes))
 

@@ -11,10 +11,10 @@ from plausible import light_example
 
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
+from sunhitch.texts.templates import template, words
 from sunhitch.types.mount import LoadCaseName
 from sunhitch.types.service import CodeInfo
 from sunhitch_service.calculations import calculation_of
-from sunhitch_service.engine.rules.template import template, words
 from sunhitch_service.http.codes import codes
 
 MOUNT_CASE = re.compile(rf"^(.+?)-({'|'.join(get_args(LoadCaseName))})$")

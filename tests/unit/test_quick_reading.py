@@ -5,9 +5,10 @@ from urllib.parse import parse_qs
 
 import pytest
 
+from sunhitch.faults import fault_at
+from sunhitch.texts import Text
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import Columns, CsvStyle, plain
-from sunhitch_service.engine.errors import Fault
 from sunhitch_service.quick.parameters import parameters, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
@@ -165,9 +166,9 @@ def test_parameters_are_described_and_apart(question: AnyQuestion) -> None:
 def test_faults_of_the_engine_are_told_at_the_parameter_that_was_given() -> None:
     question = BY_NAME["wire-size"]
     engine = [
-        Fault("/runs/0/current_carrying_conductors", "a"),
-        Fault("/length_m", "b"),
-        Fault("/conductor/stranding", "c"),
+        fault_at("/runs/0/current_carrying_conductors", Text("a", "mend", {})),
+        fault_at("/length_m", Text("b", "mend", {})),
+        fault_at("/conductor/stranding", Text("c", "mend", {})),
     ]
     found = located(question, ["length_ft", "current_a"], engine)
     assert [(one.pointer, one.message) for one in found] == [

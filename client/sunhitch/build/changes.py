@@ -8,6 +8,7 @@ import msgspec
 from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
 from sunhitch.errors import service_error
 from sunhitch.problems import malformed, refused
+from sunhitch.texts import sentence
 from sunhitch.types.base import Input
 
 Q = TypeVar("Q", bound=Input)
@@ -41,13 +42,13 @@ def changed(request: Q, changes: Mapping[str, Any]) -> Q:
     except MalformedBody as fault:
         raise service_error(malformed(fault.faults)) from None
     except NonFiniteError as fault:
-        raise refused("Give a finite number.", fault.pointer) from None
+        raise refused(sentence("no-finite-number"), fault.pointer) from None
 
 
 def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401
     """Put a value where a JSON Pointer (RFC 6901) says."""
     if not pointer.startswith("/"):
-        raise refused("A pointer begins with /, as in /sun/cell_temperature_c.", pointer)
+        raise refused(sentence("no-pointer"), pointer)
     *way, last = (part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:])
     place = plain
     try:
@@ -58,7 +59,7 @@ def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401
             place = place[key]
         place[_key(place, last)] = value
     except (AttributeError, IndexError, TypeError, ValueError):
-        raise refused("There is no such place in the request.", pointer) from None
+        raise refused(sentence("no-such-place"), pointer) from None
 
 
 def _key(place: Any, part: str) -> str | int:  # noqa: ANN401

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from .parts import *
     from .place import *
     from .problem import *
+    from .quick.controllers import *
     from .quick.drops import *
     from .quick.fixings import *
     from .quick.fuses import *

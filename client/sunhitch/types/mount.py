@@ -17,7 +17,7 @@ StormExposure = Literal["b", "c", "d"]
 AirUnderPanel = Literal["open", "blocked-behind", "closed-at-front"]
 SpacerMaterial = Literal["polycarbonate", "polypropylene"]
 RaisedSide = Literal["length", "width"]
-MountCheckDetail = Literal["summary", "reactions"]
+MountCheckDetail = Literal["governing", "all", "reactions"]
 WindZone = Literal["corner", "leading-strip", "behind-strip", "far"]
 PanelStiffness = Literal["stiff", "elastic"]
 
@@ -682,8 +682,12 @@ class MountCheckRequest(Input, kw_only=True):
     tilt: Annotated[Tilt, prose("Brackets that raise it, up only when parked.")] | None = None
     detail: Annotated[
         MountCheckDetail,
-        choice("`reactions` adds the forces of every foot in every load case.", "summary"),
-    ] = "summary"
+        choice(
+            "Of load cases that pass: the governing one for each rule, or all; `reactions` adds "
+            "the forces of every foot in each.",
+            "governing",
+        ),
+    ] = "governing"
 
 
 Utilisation = (

@@ -3,6 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Output
+from .basis import Parameters
 from .quantity import choice, count, listing, prose
 
 FaultLocation = Literal["body", "query", "path", "header"]
@@ -15,6 +16,8 @@ class FieldError(Output, kw_only=True):
         str,
         prose("JSON Pointer (RFC 6901) to the field; empty for the whole request.", "/sun"),
     ]
+    code: Annotated[str, prose("Stable kebab-case code of the message.", "unfit")]
+    parameters: Parameters
     message: Annotated[
         str, prose("What is wrong and what would be right.", "Expected a number ≥ 0.")
     ]
@@ -31,4 +34,9 @@ class Problem(Output, kw_only=True):
     status: Annotated[int, count(400, 599, "HTTP status.", 400)]
     detail: Annotated[str, prose("What happened and what to do.", "The body is not valid JSON.")]
     instance: Annotated[str, prose("Request id, as in the log.", "urn:sunhitch:request:4f1c")]
-    errors: Annotated[list[FieldError], listing(0, 1000, "Every fault that was found.")]
+    errors: Annotated[
+        list[FieldError], listing(0, 50, "Faults that were found, each code at a field once.")
+    ]
+    error_count: Annotated[
+        int, count(0, 1_000_000, "How many were found; at least so many if above 50.", 1)
+    ]

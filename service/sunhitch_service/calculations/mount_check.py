@@ -4,14 +4,14 @@ from sunhitch.operations import MOUNT_CHECK
 from sunhitch_service.drawing.free_body import free_body
 from sunhitch_service.drawing.load_chart import load_chart
 from sunhitch_service.drawing.mount_plan import mount_plan
-from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.calculation import governing_mount_check
 from sunhitch_service.engine.mount.computing_time import expected_ms
 
 from .calculation import Calculation, ComputingTime, picture, sheet
 
 CALCULATION = Calculation(
     MOUNT_CHECK,
-    mount_check,
+    governing_mount_check,
     ComputingTime(expected_ms, "Give fewer feet."),
     (
         picture("load-chart", "Utilisation over road speed and in every load case.", load_chart),

@@ -59,7 +59,7 @@ def common(
     """
     return Common(
         verdict=verdict_of(checks),
-        counts=_counts(checks),
+        counts=counts_of(checks),
         checks=checks,
         sources=sources_of([*keys_of(checks), *keys]),
         assumptions=assumptions.listed(),
@@ -88,7 +88,8 @@ def answer_id(request: Input) -> str:
     return hashlib.sha256("\n".join(parts).encode() + asked).hexdigest()[:32]
 
 
-def _counts(checks: Iterable[Check]) -> VerdictCounts:
+def counts_of(checks: Iterable[Check]) -> VerdictCounts:
+    """How many checks have which verdict."""
     found = Counter(check.verdict for check in checks)
     return VerdictCounts(
         passed=found["pass"],

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from sunhitch.texts import Text, sentence
 from sunhitch.types.base import Input
 
 
@@ -15,12 +16,12 @@ class Fault:
     ----------
     pointer : str
         JSON Pointer to the field; empty for the whole request.
-    message : str
+    message : Text
         What is wrong and what would be right.
     """
 
     pointer: str
-    message: str
+    message: Text
 
 
 class ContradictionError(ValueError):
@@ -82,11 +83,11 @@ class Faults:
     def __init__(self) -> None:
         self._found: list[Fault] = []
 
-    def add(self, pointer: str, message: str) -> None:
+    def add(self, pointer: str, message: Text) -> None:
         """Note one fault at a JSON Pointer."""
         self._found.append(Fault(pointer, message))
 
-    def add_if(self, wrong: bool, pointer: str, message: str) -> None:
+    def add_if(self, wrong: bool, pointer: str, message: Text) -> None:
         """Note one fault where `wrong` holds."""
         if wrong:
             self.add(pointer, message)
@@ -97,7 +98,7 @@ class Faults:
         given = [f"{pointer}/{name}" for name in names if getattr(asked, name) is not None]
         if len(given) != 1:
             for at in given or [pointer]:
-                self.add(at, f"Give exactly one of {', '.join(names[:-1])} and {names[-1]}.")
+                self.add(at, sentence("exactly-one", fields=", ".join(names)))
         return len(given) == 1
 
     def unique(self, names: Iterable[Named]) -> None:
@@ -105,16 +106,15 @@ class Faults:
         first: dict[str, str] = {}
         for pointer, name in names:
             earlier = first.setdefault(name, pointer)
-            self.add_if(
-                earlier != pointer, pointer, f"'{name}' stands at {earlier} already; give it once."
-            )
+            again = sentence("name-given-twice", name=name, earlier=earlier)
+            self.add_if(earlier != pointer, pointer, again)
 
     def known(self, references: Iterable[Named], names: Collection[str], kind: str) -> None:
         """Note every reference to something that is not there."""
         for pointer, name in references:
             if name not in names:
                 known = ", ".join(dict.fromkeys(names))
-                self.add(pointer, f"No {kind} is named '{name}'; known: {known}.")
+                self.add(pointer, sentence("no-such-name", kind=kind, name=name, known=known))
 
     def raise_any(self) -> None:
         """Refuse the request if any fault was noted.

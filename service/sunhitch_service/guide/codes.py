@@ -6,8 +6,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from sunhitch.texts.templates import Template
 from sunhitch_service.engine.rules.table import Citation, RuleEntry, entries
-from sunhitch_service.engine.rules.template import Template
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 

@@ -5,16 +5,18 @@ from collections.abc import Iterable, Iterator
 from litestar.handlers import HTTPRouteHandler
 
 from sunhitch.codec import encode
+from sunhitch.texts import table_of
+from sunhitch.texts.templates import template, words
 from sunhitch.types.service import CodeInfo, CodeKind, Codes
 from sunhitch_service.engine.cautions import all_cautions
 from sunhitch_service.engine.fitout.steps import all_steps
 from sunhitch_service.engine.rules.table import RuleEntry, entries
-from sunhitch_service.engine.rules.template import words
 from sunhitch_service.engine.tables import table
 
 from .problems import Kind
 from .reading import ready
 from .requests import JSON
+from .titles import title_of
 
 PATH = "/v1/codes"
 
@@ -54,6 +56,10 @@ def _work() -> Iterator[CodeInfo]:
 def _problems() -> Iterator[CodeInfo]:
     for kind in Kind:
         yield _info("problem", kind.value, kind.title, kind.meaning, "")
+    for code, text in table_of("faults").items():
+        yield _info("fault", code, "", "", text)
+    for code, text in table_of("phrases").items():
+        yield _info("phrase", code, "", "", text)
 
 
 def _info(
@@ -72,5 +78,10 @@ def _info(
         template=text,
         severity=rule.severity if rule else None,
         unit=rule.unit if rule else "",
-        parameters=rule.parameters if rule else {},
+        parameters=rule.parameters if rule else _named(text),
     )
+
+
+def _named(text: str) -> dict[str, str]:
+    """Parameters of a template, each said by its name."""
+    return {name: title_of(name) for name in sorted(template(text).names)}

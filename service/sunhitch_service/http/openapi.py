@@ -11,7 +11,9 @@ from importlib import resources
 from typing import Any
 
 from sunhitch._version import __version__
-from sunhitch.types.problem import FieldError, Problem
+from sunhitch.faults import fault_at
+from sunhitch.texts import sentence
+from sunhitch.types.problem import Problem
 from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
@@ -215,6 +217,9 @@ def _problem_responses() -> Document:
 
 
 def _example(kind: Kind) -> Document:
-    faults = [FieldError(**fault) for fault in _FIXED["faults"].get(kind.value, ())]
+    faults = [
+        fault_at(fault["pointer"], sentence(fault["code"], **fault["parameters"]))
+        for fault in _FIXED["faults"].get(kind.value, ())
+    ]
     example: Document = json.loads(ProblemError(kind, errors=faults).body("4f1c"))
     return example

@@ -75,8 +75,9 @@ def _schema(parameter: Document, calculations: Iterable[str]) -> Document:
         "description": "For forms: what need not be given is left out, never null. `x-level` is "
         "`basic` for what must be given or the shipped example gives, else `expert`.",
         "parameters": [parameter | {"schema": {"type": "string", "enum": names}}],
-        "answer": ("JSON Schema, 2020-12.", content),
-        "tagged": True,
+        "kind": "reference",
+        "answer": "JSON Schema, 2020-12.",
+        "content": content,
     }
 
 

@@ -8,7 +8,7 @@ from importlib import resources
 
 from sunhitch import problems as documents
 from sunhitch.codec import MalformedBody, encode
-from sunhitch.faults import MOST_FAULTS
+from sunhitch.faults import MOST_FAULTS, fault_at
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
 
@@ -75,12 +75,15 @@ class ProblemError(Exception):
         Faults in the request.
     headers : mapping
         Response headers beyond the media type.
+    error_count : int
+        How many faults there are, where more than are told.
     """
 
     kind: Kind
     detail: str = ""
     errors: Sequence[FieldError] = ()
     headers: Mapping[str, str] = field(default_factory=dict[str, str])
+    error_count: int = 0
 
     def body(self, request_id: str) -> bytes:
         """Problem document as JSON."""
@@ -92,6 +95,7 @@ class ProblemError(Exception):
                 detail=self.detail or self.kind.meaning,
                 instance=f"urn:sunhitch:request:{request_id}",
                 errors=list(self.errors[:MOST_FAULTS]),
+                error_count=self.error_count or len(self.errors),
             )
         )
 
@@ -108,10 +112,7 @@ def as_problem(error: Exception) -> ProblemError:
         case MalformedBody(faults=faults):
             return refused_fields(faults, contradictory=False)
         case ContradictionError(faults=found):
-            faults = [
-                FieldError(pointer=one.pointer, message=one.message, location="body")
-                for one in found
-            ]
+            faults = [fault_at(one.pointer, one.message) for one in found]
             return refused_fields(faults, contradictory=True)
         case MemoryError():
             return ProblemError(Kind.TOO_MUCH_WORK, "It takes more memory than a worker may have.")
@@ -125,4 +126,4 @@ def refused_fields(faults: Sequence[FieldError], *, contradictory: bool) -> Prob
     """`MALFORMED` or `CONTRADICTORY`, for at least one field at fault."""
     kind = Kind.CONTRADICTORY if contradictory else Kind.MALFORMED
     told = (documents.contradictory if contradictory else documents.malformed)(faults)
-    return ProblemError(kind, told.detail, told.errors)
+    return ProblemError(kind, told.detail, told.errors, error_count=told.error_count)

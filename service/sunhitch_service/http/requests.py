@@ -11,6 +11,7 @@ from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
 from sunhitch.faults import MOST_FAULTS
+from sunhitch.texts import sentence
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.quick.reading import fault
@@ -110,8 +111,8 @@ def query_of(
         return {}
     given, words = request.query_params.dict(), known or {}
     faults = [
-        fault(name, "Unknown query parameter.")
-        for name in islice((name for name in given if name not in words), MOST_FAULTS)
+        fault(name, sentence("unknown-parameter-of-none"))
+        for name in islice((name for name in given if name not in words), MOST_FAULTS + 1)
     ]
     faults += word_faults(given, words)
     if faults:
@@ -125,7 +126,8 @@ def names_of(query: Mapping[str, str], name: str, known: Collection[str]) -> tup
     unknown = [one for one in wanted if one not in known][:MOST_FAULTS]
     if unknown:
         told = ", ".join(known)
-        faults = [fault(name, f"'{one[:80]}' is unknown; known: {told}.") for one in unknown]
+        few = ", ".join(one[:80] for one in unknown[:10])
+        faults = [fault(name, sentence("unknown-name", name=few, known=told))]
         raise ProblemError(Kind.MALFORMED, "The query does not fit; see `errors`.", faults)
     return tuple(wanted)
 
@@ -142,8 +144,8 @@ def csv_style(query: Mapping[str, str]) -> CsvStyle:
     told: dict[str, str] = {name: query[name] for name in CSV_WORDS if name in query}
     style = msgspec.convert(told, CsvStyle)
     if not style.is_readable:
-        said = "Decimals with a comma need another separator: semicolon or tab."
-        raise refused_fields([fault("separator", said)], contradictory=True)
+        told_apart = fault("separator", sentence("comma-twice"))
+        raise refused_fields([told_apart], contradictory=True)
     return style
 
 
@@ -155,8 +157,8 @@ def word_faults(
     for name, words in known.items():
         texts = given.get(name, ())
         if len(texts) > 1:
-            faults.append(fault(name, "Given more than once; give it once."))
+            faults.append(fault(name, sentence("given-twice")))
         elif texts and words is not None and texts[0] not in words:
             said = ", ".join(f"`{word}`" for word in words)
-            faults.append(fault(name, f"Expected one of {said}."))
+            faults.append(fault(name, sentence("not-one-of", words=said)))
     return faults

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from functools import cache
 from importlib import import_module, resources
 from inspect import cleandoc
-from typing import Any, Literal, get_args, get_origin
+from typing import Annotated, Any, Literal, get_args, get_origin
 
 import msgspec
 from msgspec import inspect
@@ -106,7 +106,8 @@ def _sets_of_words() -> dict[frozenset[Any], tuple[str, list[Any]]]:
     """Name and order of the contract's sets of words, by the words."""
     found: dict[frozenset[Any], tuple[str, list[Any]]] = {}
     for module in pkgutil.walk_packages(types.__path__, f"{types.__name__}."):
-        for name, one in vars(import_module(module.name)).items():
+        for name, alias in vars(import_module(module.name)).items():
+            one = get_args(alias)[0] if get_origin(alias) is Annotated else alias
             if get_origin(one) is Literal and len(get_args(one)) > 1 and not name.startswith("_"):
                 found[frozenset(get_args(one))] = name, list(get_args(one))
     return found

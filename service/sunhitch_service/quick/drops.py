@@ -1,5 +1,6 @@
 """What a circuit loses on the way."""
 
+from sunhitch.texts import sentence
 from sunhitch.types.quick.drops import QuickVoltageDrop, VoltageDropQuestion
 from sunhitch.types.wiring import (
     Material,
@@ -38,7 +39,11 @@ def voltage_drop(asked: VoltageDropQuestion) -> QuickVoltageDrop:
     lost = _lost(asked, size, material, warm_c)
     if lost is None:
         raise ContradictionError(
-            [Fault("/material", f"The tables have no {material} {size.label}.")]
+            [
+                Fault(
+                    "/material", sentence("no-size-of-material", material=material, size=size.label)
+                )
+            ]
         )
     thicker = _thicker(asked, size, warm_c, allowed)
     source = table("wiring", "nec_table_8" if size.ladder == "awg" else "iec_60228").basis
@@ -65,8 +70,9 @@ def _size(asked: VoltageDropQuestion) -> Size:
     size = size_by_area(asked.area_mm2 or 0.0)
     if size is None:
         known = ", ".join(one.key for one in sizes("mm2"))
-        told = f"Not a size of the metric ladder ({known} mm²); give awg for a gauge."
-        raise ContradictionError([Fault("/area_mm2", told)])
+        raise ContradictionError(
+            [Fault("/area_mm2", sentence("not-a-metric-size", known_mm2=known))]
+        )
     return size
 
 

@@ -3,6 +3,8 @@
 from functools import partial
 
 from sunhitch import units
+from sunhitch.texts import sentence
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
 from sunhitch.types.mount import (
@@ -34,7 +36,6 @@ from sunhitch_service.engine.mount.modes import ModeResult
 from sunhitch_service.engine.mount.remedies import feet, pads
 from sunhitch_service.engine.mount.static_checks import unbondable
 from sunhitch_service.engine.rules import mount as rules
-from sunhitch_service.engine.rules.template import Parameter
 from sunhitch_service.engine.sources import basis
 
 from .question import Question, assumed, cited, warned
@@ -130,10 +131,10 @@ def _curing(asked: CureTimeQuestion, application_c: float) -> Curing:
     faults.add_if(
         tape and asked.bead_width_m is not None,
         "/bead_width_m",
-        "Tape needs no moisture: leave it out.",
+        sentence("tape-needs-no-moisture"),
     )
     if not tape and asked.bead_width_m is None:
-        faults.add("/bead_width_m", "Moisture cures it from its edges: give the width of the bead.")
+        faults.add("/bead_width_m", sentence("moisture-needs-bead"))
     faults.raise_any()
     return Curing(asked.adhesive, application_c, (asked.bead_width_m or 0.0) / 2.0)
 

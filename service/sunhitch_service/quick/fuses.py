@@ -2,6 +2,7 @@
 
 import math
 
+from sunhitch.texts import sentence
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
     QuickBatteryFuse,
@@ -41,7 +42,7 @@ def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
     if asked.other_strings_i_sc_a is not None:
         others = counted_i_sc_a(asked.other_strings_i_sc_a, *light)
         if asked.strings_in_parallel == 1:
-            told = "A string alone has no others: give strings_in_parallel, this one included."
+            told = sentence("string-alone-has-no-others")
             raise ContradictionError([Fault("/other_strings_i_sc_a", told)])
     series_fuse = weakest_rating([asked.max_series_fuse_a])
     found = string_fuse(i_sc_a, others, series_fuse, rules, back)

@@ -1,5 +1,6 @@
 """How hot cells get."""
 
+from sunhitch.texts import sentence
 from sunhitch.types.quick.heat import CellTemperatureQuestion, QuickCellTemperature
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
@@ -36,12 +37,12 @@ def _refuse_idle(asked: CellTemperatureQuestion, back: str) -> None:
     faults.add_if(
         asked.gap_m is not None and back != "open-gap",
         "/gap_m",
-        "Belongs to mounting_heat=open-gap.",
+        sentence("open-gap-only"),
     )
     faults.add_if(
         asked.noct_c is not None and back == "bonded",
         "/noct_c",
-        "NOCT is measured on an open rack; a bonded panel's back is insulated. Leave it out.",
+        sentence("noct-of-bonded"),
     )
     faults.raise_any()
 

@@ -1,6 +1,5 @@
 """From the text of a query to a question's Struct, with every fault found."""
 
-import difflib
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -8,16 +7,25 @@ from typing import Any
 
 import msgspec
 
-from sunhitch.faults import MOST_FAULTS
+from sunhitch.faults import MOST_FAULTS, between, escaped, fault_at, one_of
+from sunhitch.faults import unknown as words_of_unknown
+from sunhitch.texts import Text, phrase, sentence
 from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
-from sunhitch_service.engine.errors import Fault
 
 from .parameters import Parameter, ParameterSlot, by_name, parameters, slots
 from .question import AnyQuestion
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _SHOWN = 60
+
+
+class _UnfitError(ValueError):
+    """A text that its parameter cannot take; tells what was expected."""
+
+    def __init__(self, text: Text) -> None:
+        super().__init__(text)
+        self.text = text
 
 
 class UnreadableError(ValueError):
@@ -59,18 +67,18 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
     """
     known = by_name(question)
     unknown = sorted(given.keys() - known.keys())[: MOST_FAULTS + 1]
-    faults = [fault(name, _unknown(name, known)) for name in unknown]
+    faults = [fault(name, words_of_unknown("parameter", name, known)) for name in unknown]
     values: dict[str, Any] = {}
     for name, parameter in known.items():
         if name not in given:
             continue
         if len(given[name]) != 1:
-            faults.append(fault(name, "Given more than once; give it once."))
+            faults.append(fault(name, sentence("given-twice")))
             continue
         try:
             values[parameter.field] = _value(parameter, given[name][0])
-        except ValueError as refusal:
-            faults.append(fault(name, str(refusal)))
+        except _UnfitError as refusal:
+            faults.append(fault(name, refusal.text))
     asked = slots(question)
     alone = (slot for slot in asked if len(slot.parameters) == 1)
     faults += [_missing(slot) for slot in alone if _is_missing(slot, given)]
@@ -80,10 +88,9 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
     return _whole(question, values)
 
 
-def fault(name: str, message: str) -> FieldError:
+def fault(name: str, text: Text) -> FieldError:
     """A fault at a query parameter."""
-    pointer = name[:_SHOWN].replace("~", "~0").replace("/", "~1")
-    return FieldError(pointer=f"/{pointer}", message=message, location="query")
+    return fault_at(f"/{escaped(name[:_SHOWN])}", text, "query")
 
 
 def _whole(question: AnyQuestion, values: dict[str, Any]) -> Input:
@@ -97,7 +104,8 @@ def _is_missing(slot: ParameterSlot, given: Iterable[str]) -> bool:
 
 def _missing(slot: ParameterSlot) -> FieldError:
     one = slot.parameters[0]
-    return fault(one.name, f"Missing. Expected {_expected(one)}: {one.schema['description']}")
+    said = one.schema["description"].rstrip(".")
+    return fault(one.name, sentence("missing-described", expected=_expected(one), description=said))
 
 
 def _refuse_wrong_choices(
@@ -107,29 +115,24 @@ def _refuse_wrong_choices(
     faults: list[FieldError] = []
     for slot in asked:
         if _is_missing(slot, given):
-            said = f"Give exactly one of {slot.told}: {slot.parameters[0].schema['description']}"
-            faults.append(fault(slot.parameters[0].name, said))
+            said = slot.parameters[0].schema["description"]
+            text = sentence("exactly-one-way", ways=slot.told, description=said)
+            faults.append(fault(slot.parameters[0].name, text))
         elif len(slot.names) > 1 and len(slot.names.intersection(given)) > 1:
             used = [one.name for one in slot.parameters if one.name in given]
-            faults += [fault(name, f"Give only one of {slot.told}.") for name in used]
+            faults += [fault(name, sentence("only-one-way", ways=slot.told)) for name in used]
     if faults:
         raise UnreadableError(faults, contradictory=True)
 
 
-def _unknown(name: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(name, list(known), n=1)
-    hint = f"did you mean `{close[0]}`?" if close else f"known here: {', '.join(known)}."
-    return f"Unknown query parameter; {hint}"
-
-
 def _value(parameter: Parameter, text: str) -> float | int | str:
-    """Value of a text; a `ValueError` says what was expected."""
+    """Value of a text; an `_UnfitError` says what was expected."""
     schema = parameter.schema
     if schema.get("type") in ("number", "integer"):
         return _number(parameter, text)
     by_text = {str(word): word for word in schema["enum"]}
     if text not in by_text:
-        raise ValueError(_refusal(parameter, text))
+        raise _UnfitError(_refusal(parameter, text))
     found: int | str = by_text[text]
     return found
 
@@ -138,32 +141,31 @@ def _number(parameter: Parameter, text: str) -> float | int:
     schema = parameter.schema
     value = float(text) if _NUMBER.fullmatch(text) else math.nan
     if not schema["minimum"] <= value <= schema["maximum"]:
-        raise ValueError(_refusal(parameter, text))
+        raise _UnfitError(_refusal(parameter, text))
     if schema["type"] == "integer":
         if not value.is_integer():
-            raise ValueError(_refusal(parameter, text))
+            raise _UnfitError(_refusal(parameter, text))
         return int(value)
     return value if parameter.unit is None else parameter.unit.to_si(value)
 
 
-def _refusal(parameter: Parameter, text: str) -> str:
+def _refusal(parameter: Parameter, text: str) -> Text:
     shown = text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
-    got = f"got `{shown}`" if shown else "got nothing"
-    comma = " Write decimals with a point." if re.fullmatch(r"[+-]?\d*,\d+", text) else ""
-    return f"Expected {_expected(parameter)}; {got}.{comma}"
+    got = f"`{shown}`" if shown else phrase("nothing")
+    code = "comma-for-point" if re.fullmatch(r"[+-]?\d*,\d+", text) else "unfit"
+    return sentence(code, expected=_expected(parameter), got=got)
 
 
 def _expected(parameter: Parameter) -> str:
     schema = parameter.schema
     if "enum" in schema:
-        return f"one of {', '.join(f'`{word}`' for word in schema['enum'])}"
-    kind = "a whole number" if schema["type"] == "integer" else "a number"
-    unit = "" if schema["x-unit"] == "1" else f" {schema['x-unit']}"
-    return f"{kind} from {schema['minimum']:g} to {schema['maximum']:g}{unit}"
+        return one_of(schema["enum"])
+    kind = "whole-number" if schema["type"] == "integer" else "number"
+    return phrase(kind, range=between(schema["minimum"], schema["maximum"], schema["x-unit"]))
 
 
 def located(
-    question: AnyQuestion, given: Iterable[str], faults: Iterable[Fault | FieldError]
+    question: AnyQuestion, given: Iterable[str], faults: Iterable[FieldError]
 ) -> list[FieldError]:
     """Faults that the engine found, at the query parameters behind them.
 
@@ -173,7 +175,7 @@ def located(
         The question.
     given : iterable of str
         Parameters of the query.
-    faults : iterable of Fault or FieldError
+    faults : iterable of FieldError
         With pointers into the calculation's own request.
 
     Returns
@@ -188,9 +190,10 @@ def located(
     return [_at(ways, set(given), one) for one in faults]
 
 
-def _at(ways: Mapping[str, list[str]], given: set[str], one: Fault | FieldError) -> FieldError:
+def _at(ways: Mapping[str, list[str]], given: set[str], one: FieldError) -> FieldError:
     fields = [part for part in reversed(one.pointer.split("/")) if part in ways]
     if not fields:
-        return FieldError(pointer="", message=one.message, location="query")
+        return msgspec.structs.replace(one, pointer="", location="query")
     names = ways[fields[0]]
-    return fault(next((name for name in names if name in given), names[0]), one.message)
+    at = next((name for name in names if name in given), names[0])
+    return msgspec.structs.replace(one, pointer=f"/{at}", location="query")

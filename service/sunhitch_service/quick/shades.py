@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from sunhitch import build
+from sunhitch.texts import Text, sentence
 from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import CellLayout, Panel, PanelElectrical
 from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
@@ -80,19 +81,22 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
     faults = Faults()
     there_are = len(array.layout.bypass)
     if asked.shaded_groups is not None and asked.shaded_groups > there_are:
-        faults.add("/shaded_groups", f"The panel has only {there_are}.")
+        faults.add("/shaded_groups", sentence("fewer-groups", groups=there_are))
     elif not found:
         faults.add("/shaded_cells", _unfit(array.layout, asked))
     faults.add_if(
         array.shaded > array.in_series * array.in_parallel,
         "/shaded_panels",
-        f"There are only {array.in_series * array.in_parallel} panels.",
+        sentence("fewer-panels", panels=array.in_series * array.in_parallel),
     )
     faults.add_if(
         array.in_series * array.in_parallel > _MOST_PANELS,
         "/strings_in_parallel",
-        f"{array.in_series * array.in_parallel} panels, above the {_MOST_PANELS} that one answer "
-        "covers.",
+        sentence(
+            "too-many-shaded-panels",
+            panels=array.in_series * array.in_parallel,
+            most_panels=_MOST_PANELS,
+        ),
     )
     faults.raise_any()
     answers = {one: array.solved(*one) for one in product(found, array.by_string())}
@@ -100,7 +104,10 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
     best = max(answers, key=lambda one: answers[one].maximum_power_point.power_w)
     notes.merge([one for one in answers[worst].assumptions if _once(one.field)])
     return _answer(
-        answers[worst], list(answers.values()), (array.told(*worst), array.told(*best)), notes
+        answers[worst],
+        list(answers.values()),
+        (array.told(*worst), array.told(*best)),
+        notes,
     )
 
 
@@ -154,15 +161,15 @@ def _once(pointer: str) -> bool:
     return not pointer.startswith("/panels/") or pointer.startswith("/panels/0/")
 
 
-def _unfit(layout: CellLayout, asked: ShadedPowerQuestion) -> str:
+def _unfit(layout: CellLayout, asked: ShadedPowerQuestion) -> Text:
     paths, groups = layout.paths_in_parallel, asked.shaded_groups
     if groups is None:
-        return f"The panel has only {layout.positions_in_series * paths} cells."
+        return sentence("fewer-cells", cells=layout.positions_in_series * paths)
     if asked.shaded_cells < groups:
-        return f"So few cells cannot lie on {groups} bypass groups."
+        return sentence("cells-on-fewer-groups", groups=groups)
     sizes = sorted((g.last - g.first + 1 for g in layout.bypass), reverse=True)
     most = paths * sum(sizes[:groups])
-    return f"{groups} bypass groups hold {most} cells; leave shaded_groups out, or give more."
+    return sentence("groups-hold-fewer-cells", groups=groups, cells=most)
 
 
 def _answer(

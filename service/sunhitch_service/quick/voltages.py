@@ -2,6 +2,7 @@
 
 import math
 
+from sunhitch.texts import sentence
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Verdict
 from sunhitch.types.quick.voltages import (
@@ -65,7 +66,7 @@ def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float,
         return cold_voc_v(v_oc_v, beta, air_c), "coefficient"
     factor = voc_table_factor(air_c)
     if factor is None:
-        told = "Give the panel's own coefficient: the table for panels without one ends at −40 °C."
+        told = sentence("coldest-of-table")
         raise ContradictionError([Fault("/beta_voc_fraction_per_c", told)])
     return v_oc_v * factor, "table"
 
@@ -178,12 +179,12 @@ def _charging_v(given: float | None, notes: Assumptions) -> float:
 def _refuse_wrong_plate(asked: StringCountQuestion, hot_v: float) -> None:
     faults = Faults()
     faults.add_if(
-        asked.v_mp_v >= asked.v_oc_v, "/v_mp_v", f"Must be less than Voc ({asked.v_oc_v:g} V)."
+        asked.v_mp_v >= asked.v_oc_v, "/v_mp_v", sentence("above-open-circuit", v_oc_v=asked.v_oc_v)
     )
     faults.add_if(
         hot_v <= 0.0,
         "/gamma_pmp_fraction_per_c",
-        "Leaves no voltage at this cell temperature; it is a share per kelvin, such as −0.0037.",
+        sentence("no-voltage-left"),
     )
     faults.raise_any()
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from sunhitch import units
+from sunhitch.texts import sentence
 from sunhitch.types.mount import (
     MOST_FEET,
     FastenedFeet,
@@ -152,14 +153,16 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
     """Refuse what a mount check would refuse, at the parameter that causes it."""
     faults, vehicle = Faults(), request.vehicle
     faults.add_if(
-        asked.rows * asked.columns > MOST_FEET, "/rows", f"A panel has at most {MOST_FEET} feet."
+        asked.rows * asked.columns > MOST_FEET,
+        "/rows",
+        sentence("too-many-feet", most_feet=MOST_FEET),
     )
     feet = support_points(request)
     apart = np.ptp(feet, axis=0) / (asked.rows - 1, asked.columns - 1)
     faults.add_if(
         bool((apart < SAME_PLACE_M).any()) or feet[0, 0] > min(asked.length_m, asked.width_m) / 2.0,
         "/edge_m",
-        f"Rows and columns must stand {SAME_PLACE_M:g} m apart, edge_m inside the panel.",
+        sentence("feet-too-close", same_place_m=SAME_PLACE_M),
     )
     panel, roof = (
         sorted((asked.length_m, asked.width_m)),
@@ -168,8 +171,9 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
     faults.add_if(
         panel[0] > roof[0] or panel[1] > roof[1],
         "/length_m",
-        f"The panel does not fit on a roof of {vehicle.roof_length_m:g} × "
-        f"{vehicle.roof_width_m:g} m, neither lengthways nor across.",
+        sentence(
+            "panel-off-roof", roof_length_m=vehicle.roof_length_m, roof_width_m=vehicle.roof_width_m
+        ),
     )
     faults.raise_any()
 

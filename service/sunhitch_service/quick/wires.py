@@ -1,5 +1,6 @@
 """Conductor sizes and what they carry."""
 
+from sunhitch.texts import sentence
 from sunhitch.types.quick.wires import (
     QuickWireAmpacity,
     QuickWireSize,
@@ -64,7 +65,7 @@ def _panels(asked: WireSizeQuestion, notes: Assumptions) -> PanelsBehind | None:
     if asked.i_sc_a is None:
         faults = Faults()
         for name in ("strings_in_parallel", "max_series_fuse_a"):
-            told = "Belongs to panels: give i_sc_a in place of another current."
+            told = sentence("panels-current-only")
             faults.add_if(getattr(asked, name) is not None, f"/{name}", told)
         faults.raise_any()
         return None
@@ -82,7 +83,7 @@ def _runs(where: Where | None, loaded: int | None) -> list[Run]:
         return [Run(where=where, current_carrying_conductors=loaded or 2)]
     if loaded is None:
         return []
-    told = "Say with `where` how they lie together: bundled, raceway, on-roof or insulated-wall."
+    told = sentence("say-where")
     raise ContradictionError([Fault("/where", told)])
 
 
@@ -156,7 +157,7 @@ def _carried(
     held = answer.at_hand
     if held is None:
         field = "area_mm2" if asked.awg is None else "awg"
-        told = f"The tables have no {asked.material or 'copper'} conductor of this size."
+        told = sentence("no-conductor-of-material", material=asked.material or "copper")
         raise ContradictionError([Fault(f"/{field}", told)])
     run = held.runs[held.governing_run]
     read = answer.awg if held.ladder == "awg" else answer.metric

@@ -1,5 +1,6 @@
 """Refuse requests that contradict themselves."""
 
+from sunhitch.texts import sentence
 from sunhitch.types.commissioning import (
     ClearSkySun,
     CommissioningCheckRequest,
@@ -40,14 +41,14 @@ def validate(request: CommissioningCheckRequest) -> None:
     faults.unique(listed("/array/strings", strings))
     faults.unique(listed("/readings", (reading.name for reading in request.readings)))
     wanted = listed("/array/strings", (entry.panel_type for entry in array.strings), "panel_type")
-    faults.known(wanted, types, "panel type")
+    faults.known(wanted, types, "panel-type")
     for index, entry in enumerate(array.panel_types):
         panel_faults(entry.panel, f"/array/panel_types/{index}/panel", faults)
     for index, string in enumerate(array.strings):
         faults.add_if(
             string.name == "array",
             f"/array/strings/{index}/name",
-            "`array` means all strings together; give the string another name.",
+            sentence("array-is-all-strings"),
         )
     for index, reading in enumerate(request.readings):
         _reading_faults(request, reading, f"/readings/{index}", faults)
@@ -69,23 +70,19 @@ def _reading_faults(
         ("current_a", reading.current_a, amperes),
     ):
         called = field.partition("_")[0]
-        told = f"needs a {called}" if needed else f"has no {called}; leave it out"
-        faults.add_if(
-            needed == (value is None), f"{at}/{field}", f"A reading `{reading.kind}` {told}."
-        )
+        code = f"reading-needs-{called}" if needed else f"reading-has-no-{called}"
+        faults.add_if(needed == (value is None), f"{at}/{field}", sentence(code, kind=reading.kind))
     try:
         unix_seconds(reading.taken_at)
     except ValueError as error:
-        faults.add(f"{at}/taken_at", f"No such date or time: {error}.")
+        faults.add(f"{at}/taken_at", sentence("no-such-moment", reason=str(error)))
         return
     light = reading.light
     if isinstance(light, ReferencePanelReading):
         faults.add_if(
             light.current_a > _MOST_SUNS * light.i_sc_a,
             f"{at}/light/current_a",
-            f"More than {_MOST_SUNS} times its short-circuit current in full sun; check both.",
+            sentence("more-suns-than-shine", most_suns=_MOST_SUNS),
         )
     if isinstance(light, ClearSkySun):
-        faults.add_if(
-            request.site is None, "/site", "Clear-sky readings need the place and the panels' tilt."
-        )
+        faults.add_if(request.site is None, "/site", sentence("clear-sky-needs-site"))

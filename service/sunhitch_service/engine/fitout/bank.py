@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from sunhitch.texts import sentence
 from sunhitch.types.bank import BankCharger, BankLoad
 from sunhitch.types.fitout import FitOutRequest, LineKind
 from sunhitch.types.wiring import Run, WireSizingRequest
@@ -57,7 +58,7 @@ def refuse_bank(request: FitOutRequest, faults: Faults) -> None:
         faults.add_if(
             from_starter != (charger.kind == "alternator"),
             f"/chargers/{index}/from_starter_m",
-            "Belongs to a charger from an alternator, which needs it.",
+            sentence("alternator-charger-only"),
         )
     for index, load in enumerate(request.loads):
         faults.exactly_one(load, f"/loads/{index}")

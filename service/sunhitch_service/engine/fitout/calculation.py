@@ -5,7 +5,6 @@ from typing import Literal
 
 import msgspec
 
-from sunhitch.report.grouping import rule_of, severity
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -14,6 +13,7 @@ from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.mount.calculation import governing_checks
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.sources import keys_of
@@ -189,21 +189,10 @@ def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
 def _of_mounts(
     answers: dict[str, MountCheckAnswer], detail: Literal["governing", "all"]
 ) -> Iterator[Check]:
-    """Checks of every panel's mount, but for those of the whole roof.
-
-    Of load cases that pass, the one that governs stands for all under one rule.
-    """
+    """Checks of every panel's mount, but for those of the whole roof."""
     for panel, answer in answers.items():
         own = [check for check in answer.checks if check.subject != WHOLE_ROOF]
-        worst = {rule_of(check): check for check in sorted(own, key=severity)}
-        yield from _about(
-            panel,
-            [
-                check
-                for check in own
-                if detail == "all" or check.verdict != "pass" or worst[rule_of(check)] is check
-            ],
-        )
+        yield from _about(panel, own if detail == "all" else governing_checks(own))
 
 
 def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:

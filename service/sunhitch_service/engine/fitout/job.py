@@ -5,6 +5,7 @@ from functools import cached_property
 
 import msgspec
 
+from sunhitch.texts import sentence
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting
 from sunhitch.types.panel import PanelBody
@@ -123,7 +124,7 @@ def resolve(request: FitOutRequest) -> Job:
         faults.add_if(
             entry.panel.body is None,
             f"/panel_types/{index}/panel/body",
-            "A fit-out needs the panel's length, width, thickness and mass: give `body`.",
+            sentence("fit-out-needs-body"),
         )
     if request.placements:
         _numbers(request, faults)
@@ -138,7 +139,7 @@ def _numbers(request: FitOutRequest, faults: Faults) -> None:
         faults.add_if(
             placed == 0,
             f"/panel_types/{index}/name",
-            f"No panel of type '{entry.name}' is placed; place one or leave the type out.",
+            sentence("type-without-placement", name=entry.name),
         )
     kinds = ((entry.name, entry.panels_wanted) for entry in request.panel_types)
     number_faults(kinds, request.placements, faults)

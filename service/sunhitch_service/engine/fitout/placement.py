@@ -5,6 +5,7 @@ from typing import NoReturn
 
 import msgspec
 
+from sunhitch.texts import Text, sentence
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutRequest, RoofPlacement, RoofSummary
 from sunhitch.types.roof import LaidPanel, PlacedPanel, RoofLayoutRequest, RoofPlan
@@ -87,11 +88,12 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     plan = settled.plan
     entry, centre = plan.cable_entry, plan.mass_centre
     if entry is None or centre is None:
-        _refuse(next(c.remedy for c in settled.checks if c.code == "panels-placed" and c.remedy))
+        told = (c.remedy for c in settled.checks if c.code == "panels-placed" and c.remedy)
+        _refuse(sentence("no-panel-fits", remedy=next(told)))
     if not job.placed_by_caller:
         number = len(settled.packed.panels)
         if number > MOST_PANELS:
-            _refuse(f"{number} panels fit; at most {MOST_PANELS} are wired: give `panels_wanted`.")
+            _refuse(sentence("too-many-panels-wired", panels=number, most_panels=MOST_PANELS))
         job = Job(_with_places(request, plan.panels), placed_by_caller=False, given=job.given)
     slack = 1.0 + request.cables.slack_fraction
     summary = RoofSummary(
@@ -134,7 +136,7 @@ def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
     }
 
 
-def _refuse(message: str) -> NoReturn:
+def _refuse(message: Text) -> NoReturn:
     raise ContradictionError([Fault("/panel_types", message)])
 
 

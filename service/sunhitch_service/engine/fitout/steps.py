@@ -8,10 +8,10 @@ from importlib import resources
 import msgspec
 
 from sunhitch.report.amounts import both, rest
+from sunhitch.texts.templates import template
 from sunhitch.types.array import ArrangedString
 from sunhitch.types.fitout import WorkStep
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.rules.template import template
 
 from .build import Build
 from .cables import SizedLine, notes

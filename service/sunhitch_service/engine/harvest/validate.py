@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
+from sunhitch.texts import sentence
 from sunhitch.types.harvest import (
     MOST_STEPS,
     Box,
@@ -53,9 +54,7 @@ def validate(request: HarvestRequest) -> None:
         if other.parking is not None:
             _parking_faults(other.parking, f"{at}/parking", faults)
         nothing = not (other.arrays or other.construction or other.parking or other.mounting_heat)
-        faults.add_if(
-            nothing, at, "Change something: arrays, construction, parking or mounting_heat."
-        )
+        faults.add_if(nothing, at, sentence("nothing-changed"))
     roof_faults(request.roof, faults)
     _shade_faults(request, faults)
     soiled = request.soiling is not None
@@ -65,7 +64,7 @@ def validate(request: HarvestRequest) -> None:
     faults.add_if(
         soiled and isinstance(request.weather, ClearSkyWeather),
         "/soiling",
-        "Needs weather by the hour with its rain; else give `dirt_fraction`.",
+        sentence("soiling-needs-rain"),
     )
     directions = (str(point.azimuth_deg % 360.0) for point in request.horizon)
     faults.unique(listed("/horizon", directions, "azimuth_deg"))
@@ -89,9 +88,7 @@ def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
     for index, kind in enumerate(request.panel_types):
         at = f"/panel_types/{index}/panel"
         panel_faults(kind.panel, at, faults)
-        faults.add_if(
-            kind.panel.body is None, f"{at}/body", "Shade needs the panel's length and width."
-        )
+        faults.add_if(kind.panel.body is None, f"{at}/body", sentence("shade-needs-body"))
         if kind.panel.cells is not None:
             raster_faults(kind.panel.cells, f"{at}/cells", faults)
     own = [t.name for t in request.panel_types if t.panel.cell_model is not None]
@@ -99,7 +96,7 @@ def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
         faults.add_if(
             other.construction is not None and bool(own),
             f"/compare/{index}/construction",
-            f"'{', '.join(own)}' has a cell model of its own, which fits one construction only.",
+            sentence("cell-models-fit-one-construction", types=", ".join(own)),
         )
 
 
@@ -113,7 +110,7 @@ def _array_faults(
         for index, array in enumerate(arrays)
         for named in in_strings(f"{at}/{index}/wiring/strings", array.wiring.strings)
     ]
-    faults.known(wired, placed, "placed panel")
+    faults.known(wired, placed, "placed-panel")
     faults.unique(wired)
     kinds = {kind.name: kind.panel for kind in request.panel_types}
     panels = {p.name: kinds[p.panel_type] for p in request.placements if p.panel_type in kinds}
@@ -122,7 +119,7 @@ def _array_faults(
         faults.add_if(
             any(b <= a for a, b in pairwise(loads)),
             f"{at}/{index}/tracker/efficiency_by_load",
-            "Give rising loads, each once.",
+            sentence("rising-loads"),
         )
         own = [panels[n] for string in array.wiring.strings for n in string if n in panels]
         if own:
@@ -133,7 +130,7 @@ def _parking_faults(parking: Parking, at: str, faults: Faults) -> None:
     faults.add_if(
         (parking.spread is None) == (not parking.headings),
         f"{at}/headings",
-        "Give either `headings` or `spread`.",
+        sentence("headings-or-spread"),
     )
     turns = (str(h.heading_deg % 360.0) for h in parking.headings)
     faults.unique(listed(f"{at}/headings", turns, "heading_deg"))
@@ -146,16 +143,16 @@ def _shade_faults(request: HarvestRequest, faults: Faults) -> None:
         if isinstance(item, TreeCrown):
             low, high = item.crown_base_height_m, item.crown_top_height_m
             faults.add_if(
-                high <= low, f"{at}/crown_top_height_m", f"Must be above the crown's base, {low} m."
+                high <= low, f"{at}/crown_top_height_m", sentence("below-crown-base", base_m=low)
             )
         elif isinstance(item, Box | Wall | Pole):
             low, high = item.base_height_m, item.top_height_m
-            faults.add_if(high <= low, f"{at}/top_height_m", f"Must be above its base, {low} m.")
+            faults.add_if(high <= low, f"{at}/top_height_m", sentence("below-own-base", base_m=low))
         veils += _is_veil(item)
     faults.add_if(
         veils > MOST_VEILS,
         "/shade",
-        f"{veils} see-through things; at most {MOST_VEILS}: merge trees into one crown.",
+        sentence("too-many-veils", veils=veils, most_veils=MOST_VEILS),
     )
 
 
@@ -173,15 +170,17 @@ def _weather_faults(
         steps = clock_of(weather).steps
     except ValueError as error:
         field = "first_day" if isinstance(weather, ClearSkyWeather) else "start"
-        faults.add(f"{at}/{field}", f"No such day or time: {error}.")
+        faults.add(f"{at}/{field}", sentence("no-such-day", reason=str(error)))
         return
-    faults.add_if(steps > MOST_STEPS, at, f"{steps} steps; at most {MOST_STEPS}.")
+    faults.add_if(
+        steps > MOST_STEPS, at, sentence("too-many-steps", steps=steps, most_steps=MOST_STEPS)
+    )
     if isinstance(weather, WeatherSeries):
         _series_faults(weather, steps, soiled, at, faults)
         return
     for field in ("monthly_clearness_fraction", "monthly_air_c"):
         given = len(getattr(weather, field))
-        faults.add_if(given not in (0, 12), f"{at}/{field}", f"Give 12 values; there are {given}.")
+        faults.add_if(given not in (0, 12), f"{at}/{field}", sentence("twelve-values", given=given))
 
 
 def _series_faults(
@@ -196,11 +195,11 @@ def _series_faults(
     ):
         given = len(getattr(weather, field))
         wrong = given != steps and (needed or given > 0)
-        faults.add_if(wrong, f"{at}/{field}", f"Needs {steps} values as the light; has {given}.")
+        faults.add_if(wrong, f"{at}/{field}", sentence("values-as-light", steps=steps, given=given))
     faults.add_if(
         bool(weather.dni_w_m2) != bool(weather.dhi_w_m2),
         f"{at}/dhi_w_m2",
-        "Give both `dni_w_m2` and `dhi_w_m2`, or neither.",
+        sentence("beam-and-diffuse"),
     )
 
 
@@ -216,5 +215,5 @@ def _work_faults(request: HarvestRequest, faults: Faults) -> None:
     faults.add_if(
         work > MOST_WORK,
         "",
-        f"{work} steps of work; at most {MOST_WORK}: fewer headings, alternatives or years.",
+        sentence("too-much-harvest-work", work=work, most_work=MOST_WORK),
     )

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import sentence
 from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, WeatherSeries
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
@@ -215,14 +216,18 @@ def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer
     faults.add_if(
         0.0 < ghi[brightest] <= _KILOWATTS and float(height_deg[ghi > 0.0].max()) > _HIGH_DEG,
         f"{pointer}/ghi_w_m2/{brightest}",
-        f"{ghi[brightest]:g} is the most of all steps: kilowatts? W/m² are expected.",
+        sentence("light-in-kilowatts", ghi_w_m2=ghi[brightest]),
     )
     dark = height_deg < -0.5 * _TURN_DEG_PER_H * clock.step_h
     for step in np.flatnonzero(dark & (ghi > _NIGHT_W_M2))[:_MOST_FAULTS].tolist():
         faults.add(
             f"{pointer}/ghi_w_m2/{step}",
-            f"{ghi[step]:g} W/m² at {clock.moment(step)}, the sun {-height_deg[step]:.0f}° "
-            "below the horizon: is the offset of `start`, or the place, another one?",
+            sentence(
+                "light-at-night",
+                ghi_w_m2=ghi[step],
+                moment=clock.moment(step),
+                below_deg=-height_deg[step],
+            ),
         )
     faults.raise_any()
 

@@ -3,7 +3,9 @@
 from functools import partial
 
 import numpy as np
+from msgspec.structs import replace
 
+from sunhitch.report.grouping import rule_of, severity
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     BondedSheet,
@@ -18,7 +20,7 @@ from sunhitch.types.mount import (
     Working,
     ZoneShare,
 )
-from sunhitch_service.engine.answering import common
+from sunhitch_service.engine.answering import common, counts_of
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
@@ -117,6 +119,30 @@ def mount_check(request: MountCheckRequest) -> MountCheckAnswer:
     )
 
 
+def governing_mount_check(request: MountCheckRequest) -> MountCheckAnswer:
+    """The same, with governing checks alone unless more is asked for."""
+    whole = mount_check(request)
+    if request.detail != "governing":
+        return whole
+    limit = whole.speed_limit
+    named = {whole.governing.code, whole.foot_lost.code, limit.limited_by, *limit.left_out}
+    governing = {id(check) for check in governing_checks(whole.checks)}
+    told = [one for one in whole.checks if one.code in named or id(one) in governing]
+    dropped = {check.basis for check in whole.checks} - {check.basis for check in told}
+    return replace(
+        whole,
+        checks=told,
+        counts=counts_of(told),
+        sources=[one for one in whole.sources if one.key not in dropped - {whole.air_basis}],
+    )
+
+
+def governing_checks(checks: list[Check]) -> list[Check]:
+    """Of load cases that pass, the one that governs stands for all under one rule."""
+    worst = {rule_of(check): check for check in sorted(checks, key=severity)}
+    return [check for check in checks if check.verdict != "pass" or worst[rule_of(check)] is check]
+
+
 def _governing(worst: ModeResult, expected: Expectation) -> Governing:
     return Governing(
         code=worst.check_code,
@@ -187,7 +213,7 @@ def _load_cases(setup: Setup, cases: LoadCases) -> list[LoadCase]:
     return [
         LoadCase(
             name=term.name,
-            title=term.title,
+            title=term.told,
             duration=term.duration,
             bond_c=term.bond_c,
             air_speed_m_s=float(cases.air_speed[0, i]),

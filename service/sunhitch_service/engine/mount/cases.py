@@ -58,6 +58,8 @@ class CaseTerms(msgspec.Struct, frozen=True, gc=False):
         Speed [m/s] and dynamic pressure [Pa] of the wind on a parked vehicle.
     by_speed : bool
         Whether road speed changes the case.
+    climate : str
+        Words for the air and the bond that go with it, if they make a difference.
     """
 
     name: LoadCaseName
@@ -76,6 +78,12 @@ class CaseTerms(msgspec.Struct, frozen=True, gc=False):
     parked_speed: float = 0.0
     parked_pa: float = 0.0
     by_speed: bool = False
+    climate: str = ""
+
+    @property
+    def told(self) -> str:
+        """The case in words, with its climate."""
+        return ", ".join(filter(None, [self.title, self.climate]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +134,10 @@ class LoadCases:
 class Climate:
     """Air and bond that go together: dense air is cold, and so is the bond below it.
 
-    Titles of its cases end in `suffix`; density [kg/m³], bond line while driving [°C].
+    Words for it, density [kg/m³], bond line while driving [°C].
     """
 
-    suffix: str
+    words: str
     density: float
     bond_c: float
 
@@ -140,8 +148,8 @@ def climates(setup: Setup) -> list[Climate]:
     if adhesive_of(setup.request) is None:
         return [Climate("", conditions.density, conditions.lowest_air_c)]
     return [
-        Climate(", in frost", conditions.density, conditions.lowest_air_c),
-        Climate(", in heat", conditions.hot_density, conditions.driving_c),
+        Climate("in frost", conditions.density, conditions.lowest_air_c),
+        Climate("in heat", conditions.hot_density, conditions.driving_c),
     ]
 
 
@@ -269,7 +277,7 @@ def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
     )
     hours, *inertia = _inertia(setup, replace(gust, suctions=_MEAN, headwind=0.0))
     found = (hours, gust, cornering, aside, *inertia)
-    return [replace(case, title=f"{case.title}{climate.suffix}") for case in found]
+    return [replace(case, climate=climate.words) for case in found]
 
 
 def _inertia(setup: Setup, mean: CaseTerms) -> list[CaseTerms]:

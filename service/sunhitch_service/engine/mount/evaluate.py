@@ -19,6 +19,9 @@ from .setup import Setup
 Floats = NDArray[np.float64]
 
 
+_LOSS = "one support lost"
+
+
 class Evaluation:
     """Utilisation of every mode.
 
@@ -122,7 +125,7 @@ class Evaluation:
         return ModeResult(
             of.code,
             "foot-lost" if lost else term.name,
-            f"{term.title}, {setup.loss}" if lost else term.title,
+            _LOSS if lost else term.title,
             of.parts[part],
             float(demand[layout, part]),
             float(capacity[layout, part]) * relief,
@@ -130,6 +133,7 @@ class Evaluation:
             setup.lost[layout] if lost else "",
             of.basis,
             (mode, case, layout + lost, part),
+            term.told.lower() if lost else term.climate,
         )
 
 

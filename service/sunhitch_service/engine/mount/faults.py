@@ -5,6 +5,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import sentence
 from sunhitch.types.mount import (
     AdhesiveFeet,
     BondedSheet,
@@ -47,7 +48,7 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
     faults.add_if(
         request.tilt is not None and isinstance(mounting, BondedSheet),
         "/tilt",
-        "A sheet that is bonded to the roof cannot be raised.",
+        sentence("bonded-sheet-raised"),
     )
     if isinstance(mounting, AdhesiveFeet):
         _pads(mounting, faults)
@@ -67,19 +68,23 @@ def _place(request: MountCheckRequest, faults: Faults) -> None:
     faults.add_if(
         not inside,
         "/position",
-        f"The panel's middle lies at x = {middle[0]:.2f} m, y = {middle[1]:.2f} m, off a roof of "
-        f"{vehicle.roof_length_m:g} × {vehicle.roof_width_m:g} m: the wind zone depends on where "
-        "it lies. Give the corner nearest the front left in roof coordinates.",
+        sentence(
+            "middle-off-roof",
+            x_m=middle[0],
+            y_m=middle[1],
+            roof_length_m=vehicle.roof_length_m,
+            roof_width_m=vehicle.roof_width_m,
+        ),
     )
     faults.add_if(
         vehicle.front != "rounded" and vehicle.front_radius_m is not None,
         "/vehicle/front_radius_m",
-        "Only a rounded front has a radius: set front to rounded, or leave the radius out.",
+        sentence("radius-of-rounded-front"),
     )
     faults.add_if(
         request.spacer is not None and panel.construction == "framed",
         "/spacer",
-        "A spacer sheet goes under a flexible panel; a framed one has its own gap.",
+        sentence("spacer-under-framed"),
     )
 
 
@@ -90,7 +95,7 @@ def _travel(request: MountCheckRequest, faults: Faults) -> None:
     faults.add_if(
         travel.lowest_air_c >= travel.highest_air_c,
         "/travel/lowest_air_c",
-        "The coldest air must be colder than the hottest.",
+        sentence("coldest-not-colder"),
     )
 
 
@@ -98,13 +103,13 @@ def _bonded(request: MountCheckRequest, mounting: BondedSheet, faults: Faults) -
     faults.add_if(
         request.panel.construction == "framed",
         "/mounting/kind",
-        "A framed panel has no flat back to bond: use feet or rails, or a flexible panel.",
+        sentence("framed-bonded"),
     )
     smaller = min(request.panel.length_m, request.panel.width_m)
     faults.add_if(
         mounting.flap_m >= smaller / 2,
         "/mounting/flap_m",
-        f"A flap must be narrower than half the sheet, {smaller / 2:g} m.",
+        sentence("flap-too-wide", half_m=smaller / 2),
     )
 
 
@@ -114,8 +119,7 @@ def _points(request: MountCheckRequest, faults: Faults) -> None:
     if len(points) < 3:
         faults.add(
             pointer,
-            f"{len(points)} {word} cannot hold a panel against tilting: at least 3, not in a "
-            "line, so that their forces follow from balance.",
+            sentence("too-few-supports", count=len(points), supports=word),
         )
         return
     _apart(points, pointer, word, faults)
@@ -123,7 +127,7 @@ def _points(request: MountCheckRequest, faults: Faults) -> None:
     faults.add_if(
         bool(in_a_line(points)),
         pointer,
-        f"All {word} stand in one line, so the panel would turn about it: move some to the side.",
+        sentence("supports-in-line", supports=word),
     )
 
 
@@ -132,8 +136,7 @@ def _apart(points: Floats, pointer: str, word: str, faults: Faults) -> None:
     for i, j in np.argwhere(np.tril(apart < SAME_PLACE_M, -1)).tolist():
         faults.add(
             f"{pointer}/{i}",
-            f"Stands where {pointer}/{j} stands: two {word} in one place count once. "
-            "Move it or leave it out.",
+            sentence("supports-in-one-place", list=pointer, index=j, supports=word),
         )
 
 
@@ -145,9 +148,12 @@ def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: 
     for i in np.flatnonzero(outside):
         faults.add(
             f"{pointer}/{i}",
-            f"Lies outside the panel, which reaches from 0 to {sides[0]:g} m along x_m and to "
-            f"{sides[1]:g} m along y_m"
-            + (f", brackets up to {reach:g} m beyond." if reach else "."),
+            sentence(
+                "foot-beyond-brackets" if reach else "foot-beyond-panel",
+                length_m=sides[0],
+                width_m=sides[1],
+                **({"beyond_m": reach} if reach else {}),
+            ),
         )
 
 
@@ -165,7 +171,7 @@ def _own_sizes(request: MountCheckRequest, faults: Faults) -> None:
             (glued and not isinstance(mounting, AdhesiveFeet))
             or (fastened and not isinstance(mounting, FastenedFeet)),
             f"/mounting/{word}/{i}",
-            "Only a glued foot has a pad of its own, only a fastened one its own fasteners.",
+            sentence("foot-of-other-kind"),
         )
 
 
@@ -173,8 +179,7 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     faults.add_if(
         mounting.foot_thickness_m > mounting.standoff_m + 1e-9,
         "/mounting/standoff_m",
-        "The panel cannot lie below the top of its feet: standoff_m must be at least "
-        f"foot_thickness_m, {mounting.foot_thickness_m:g} m.",
+        sentence("panel-below-feet", foot_thickness_m=mounting.foot_thickness_m),
     )
     points = np.array([[foot.x_m, foot.y_m] for foot in mounting.feet]).reshape(-1, 2)
     apart = np.abs(points[:, None] - points)
@@ -184,7 +189,7 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     for i, j in np.argwhere(np.tril(overlap, -1)).tolist():
         faults.add(
             f"/mounting/feet/{i}",
-            f"Its pad overlaps that of /mounting/feet/{j}: the bond area would count twice.",
+            sentence("pads-overlap", index=j),
         )
 
 
@@ -192,17 +197,17 @@ def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:
     faults.add_if(
         own_fasteners(mounting).max(initial=0.0) > 1 and mounting.spacing_m <= 0,
         "/mounting/spacing_m",
-        "Several fasteners in a foot need a distance between them, above 0.",
+        sentence("fasteners-need-spacing"),
     )
     faults.add_if(
         mounting.fastener == "rivet-nut" and mounting.thread not in ("M5", "M6", "M8"),
         "/mounting/thread",
-        "Rivet nuts are tabled for M5, M6 and M8 only.",
+        sentence("rivet-nut-sizes"),
     )
     faults.add_if(
         mounting.wood is not None and mounting.fastener != "screw",
         "/mounting/wood",
-        "Only screws hold in wood; bolts go through it.",
+        sentence("screws-in-wood"),
     )
 
 
@@ -211,19 +216,19 @@ def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:
     faults.add_if(
         0 < len(tests) < LEAST_TESTS,
         "/mounting/pull_tests",
-        f"{len(tests)} readings say nothing of the others: pull at least {LEAST_TESTS} feet.",
+        sentence("too-few-pull-tests", count=len(tests), least_tests=LEAST_TESTS),
     )
     unlike = any(map(own_size, mounting.feet))
     for i, test in enumerate(tests):
         faults.add_if(
             test.foot is None and unlike,
             f"/mounting/pull_tests/{i}/foot",
-            "Feet are unlike: say which one was pulled.",
+            sentence("say-which-foot"),
         )
         faults.add_if(
             test.foot is not None and test.foot > len(mounting.feet),
             f"/mounting/pull_tests/{i}/foot",
-            f"There are {len(mounting.feet)} feet.",
+            sentence("fewer-feet", feet=len(mounting.feet)),
         )
     if isinstance(mounting, FastenedFeet):
         return
@@ -232,7 +237,7 @@ def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:
         faults.add_if(
             test.bond_c > hottest,
             f"/mounting/pull_tests/{i}/bond_c",
-            f"Nothing is known of this adhesive above {hottest:g} °C: pull in cooler hours.",
+            sentence("adhesive-too-hot", hottest_c=hottest),
         )
 
 
@@ -242,26 +247,26 @@ def _rails(mounting: Rails, faults: Faults) -> None:
         faults.add_if(
             2 * section.wall_m >= min(section.height_m, section.width_m),
             "/mounting/section/wall_m",
-            "Two walls must leave a hollow between them.",
+            sentence("walls-leave-no-hollow"),
         )
     for i, rail in enumerate(mounting.rails):
         pointer = f"/mounting/rails/{i}"
-        faults.add_if(rail.start_m >= rail.end_m, f"{pointer}/end_m", "Must lie beyond start_m.")
+        faults.add_if(rail.start_m >= rail.end_m, f"{pointer}/end_m", sentence("end-before-start"))
         places = sorted(rail.supports_m)
         faults.add_if(
             len(places) < 2,
             f"{pointer}/supports_m",
-            "A rail on fewer than 2 supports tips: give every support.",
+            sentence("rail-needs-supports"),
         )
         faults.add_if(
             any(later - place < SAME_PLACE_M for place, later in pairwise(places)),
             f"{pointer}/supports_m",
-            "Two supports in one place count once.",
+            sentence("rail-supports-in-one-place"),
         )
         faults.add_if(
             any(not rail.start_m <= place <= rail.end_m for place in places),
             f"{pointer}/supports_m",
-            "Every support must lie between start_m and end_m.",
+            sentence("rail-support-beyond-ends"),
         )
     _clamps_on_rails(mounting, faults)
 
@@ -277,5 +282,5 @@ def _clamps_on_rails(mounting: Rails, faults: Faults) -> None:
         faults.add_if(
             not carried,
             f"/mounting/clamps/{i}",
-            "No rail runs within 0.05 m below this clamp.",
+            sentence("clamp-without-rail"),
         )

@@ -9,12 +9,12 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.table import RuleEntry, entries
-from sunhitch_service.engine.rules.template import Parameter
 
 from .figures import figure
 
@@ -79,7 +79,8 @@ class ModeResult:
     """One mode of failure in one load case on its worst part.
 
     `code` is the rule's, `basis` the name of one of its bases; case title and `lost` are empty
-    where there is none. `place` numbers mode, load case, layout and part, where there is one.
+    where there is none. `place` numbers mode, load case, layout and part, where there is one;
+    `when` tells climate, and the load case after a loss.
     """
 
     code: str
@@ -92,6 +93,7 @@ class ModeResult:
     lost: str = ""
     basis: str = ""
     place: tuple[int, int, int, int] | None = None
+    when: str = ""
 
     @property
     def check_code(self) -> str:
@@ -123,7 +125,7 @@ class ModeResult:
         figures: dict[str, Any] = larger(times) if 1.0 < times <= _MOST_BY_SIZE else {}
         told = rule(
             self.code,
-            self.subject + (f", {self.lost} lost" if self.lost else ""),
+            ", ".join(filter(None, [self.subject, self.lost and f"{self.lost} lost", self.when])),
             basis=self.basis,
             remedy=_remedy(entries()[self.code], times),
             less_fraction=1.0 - 1.0 / max(times, 1.0),

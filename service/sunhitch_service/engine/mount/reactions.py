@@ -97,7 +97,7 @@ def _hardest(setup: Setup, feet: Feet, cases: LoadCases, case: int, layout: int)
     term = cases.terms[case]
     return Reactions(
         load_case=term.name,
-        title=term.title,
+        title=term.told,
         lost=setup.lost[layout - 1] if layout else "",
         panel="elastic" if panel else "stiff",
         uplift_n=float(load[0]),

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.mount import (
     AdhesiveFeet,
     BondedSheet,
@@ -10,7 +11,6 @@ from sunhitch.types.mount import (
     FastenedFeet,
     Rails,
 )
-from sunhitch_service.engine.rules.template import Parameter
 from sunhitch_service.engine.tables import table
 
 from .fasteners import head_m, panel_washer

@@ -45,9 +45,8 @@ class Setup:
     `mass` is that of panel and spacer, `points` (n, 2) are feet or clamps from the panel's middle,
     `pads` (n, 2) [m] and `fasteners` (n,) are theirs, as far as they have any,
     `height` is that of the panel's middle above the roof. A bonded sheet has no feet. `support` is
-    what supports the panel, in one word, `supports` each of them, `lost` what may be lost, and
-    `loss` that it is, in words. `counted_weight` [N] is what counts against suction, `tested`
-    what pull tests show.
+    what supports the panel, in one word, `supports` each of them, `lost` what may be lost.
+    `counted_weight` [N] is what counts against suction, `tested` what pull tests show.
     """
 
     request: MountCheckRequest
@@ -70,7 +69,6 @@ class Setup:
     support: str
     supports: tuple[str, ...]
     lost: tuple[str, ...]
-    loss: str
     counted_weight: float
     tested: float | None
 
@@ -149,7 +147,6 @@ def settle(
         support=support,
         supports=supports,
         lost=(strip,) if bonded else supports,
-        loss="front edge loose" if bonded else f"one {support} lost",
         counted_weight=figure("wind_default", "favourable_weight") * mass * GRAVITY,
         tested=shown(request.mounting, pads if len(pads) else fasteners, bonded_share),
     )

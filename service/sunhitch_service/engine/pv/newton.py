@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import sentence
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .accelerate import loops
@@ -77,10 +78,7 @@ class NotSolvedError(ContradictionError):
     """Newton's method found no operating point, which no real part has been seen to cause."""
 
     def __init__(self) -> None:
-        message = (
-            "The array cannot be solved: a nameplate, cell model or diode given is not of a real "
-            "part. Check Voc and Isc against Vmp and Imp, and the number of cells in series."
-        )
+        message = sentence("array-not-solved")
         super().__init__([Fault("", message)])
 
 

@@ -2,7 +2,7 @@
 
 import math
 
-from sunhitch.report.amounts import percent
+from sunhitch.texts import sentence
 from sunhitch.types.panel import DiodeModel, PanelElectrical
 from sunhitch_service.engine.errors import Faults
 
@@ -43,32 +43,30 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     if off > _PRODUCT_TOLERANCE:
         faults.add(
             f"{pointer}/p_mp_w",
-            f"Pmp must be close to Vmp × Imp = {product:.4g} W; it is {percent(off)} away.",
+            sentence("power-not-product", product_w=product, off=off),
         )
-    _end_faults(("Vmp", plate.v_mp_v), ("Voc", plate.v_oc_v, "V"), f"{pointer}/v_mp_v", faults)
-    _end_faults(("Imp", plate.i_mp_a), ("Isc", plate.i_sc_a, "A"), f"{pointer}/i_mp_a", faults)
+    _end_faults("voltage", plate.v_mp_v, plate.v_oc_v, f"{pointer}/v_mp_v", faults)
+    _end_faults("current", plate.i_mp_a, plate.i_sc_a, f"{pointer}/i_mp_a", faults)
     cell_v = plate.v_oc_v / plate.cells_in_series
     if not _LEAST_CELL_V <= cell_v <= _LARGEST_CELL_V:
         faults.add(
             f"{pointer}/cells_in_series",
-            f"Voc would be {cell_v:.3g} V per cell; cells have {_LEAST_CELL_V:g} to "
-            f"{_LARGEST_CELL_V:g} V. Check the number of cells in series.",
+            sentence(
+                "voltage-per-cell",
+                cell_v=cell_v,
+                least_v=_LEAST_CELL_V,
+                most_v=_LARGEST_CELL_V,
+            ),
         )
 
 
-def _end_faults(
-    top: tuple[str, float], end: tuple[str, float, str], pointer: str, faults: Faults
-) -> None:
+def _end_faults(which: str, value: float, most: float, pointer: str, faults: Faults) -> None:
     """Note where a figure at the maximum does not fit the end of the curve."""
-    (name, value), (end_name, most, unit) = top, end
+    most_of = {"most_v" if which == "voltage" else "most_a": most}
     if value >= most:
-        faults.add(pointer, f"{name} must be less than {end_name} ({most:g} {unit}).")
+        faults.add(pointer, sentence(f"{which}-beyond-end", **most_of))
     if value < 0.5 * most:
-        faults.add(
-            pointer,
-            f"{name} must be at least half of {end_name} ({most:g} {unit}): no panel in even "
-            "light has its maximum lower.",
-        )
+        faults.add(pointer, sentence(f"{which}-below-half", **most_of))
 
 
 def largest_breakdown_factor(exponent: float) -> float:
@@ -99,23 +97,20 @@ def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faul
     faults.add_if(
         cell.junction.breakdown_factor > largest,
         f"{pointer}/breakdown_factor",
-        f"Lets the cell's current fall while its voltage rises: with this exponent {largest:.4g} "
-        "is the most.",
+        sentence("breakdown-factor-too-large", most=largest),
     )
     cell_v = open_circuit(cell.photocurrent, cell.junction)
     own_v = plate.v_oc_v / plate.cells_in_series
     if not own_v / _MODEL_FACTOR <= cell_v <= own_v * _MODEL_FACTOR:
         faults.add(
             pointer,
-            f"Gives {cell_v:.3g} V per cell in open circuit, the nameplate {own_v:.3g} V; they "
-            "must be of the same panel.",
+            sentence("cell-model-of-other-panel", cell_v=cell_v, own_v=own_v),
         )
         return
     faults.add_if(
         standard_power(cell) < _LEAST_FILL * cell_v * cell.photocurrent,
         pointer,
-        "Its resistances leave less than a quarter of photocurrent × open-circuit voltage: lower "
-        "the series resistance or raise the shunt resistance.",
+        sentence("resistances-too-lossy"),
     )
 
 
@@ -139,6 +134,10 @@ def diode_faults(diode: DiodeModel, current_a: float, pointer: str, faults: Faul
     if drop_v > _LARGEST_DIODE_DROP_V:
         faults.add(
             pointer,
-            f"Drops {drop_v:.3g} V at {current_a:g} A; a diode that conducts drops at most "
-            f"{_LARGEST_DIODE_DROP_V:g} V. Check its series resistance.",
+            sentence(
+                "diode-drops-too-much",
+                drop_v=drop_v,
+                current_a=current_a,
+                largest_diode_drop_v=_LARGEST_DIODE_DROP_V,
+            ),
         )

@@ -3,6 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
+from sunhitch.texts import sentence
 from sunhitch.types.panel import (
     BypassGroup,
     CellLayout,
@@ -169,7 +170,7 @@ def panel_faults(panel: Panel, pointer: str, faults: Faults) -> None:
     faults.add_if(
         panel.cells is not None and panel.construction is not None,
         f"{pointer}/construction",
-        "Give either `cells` or `construction`, not both.",
+        sentence("cells-or-construction"),
     )
 
 
@@ -178,21 +179,20 @@ def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Fau
     if positions != in_series:
         faults.add(
             f"{pointer}/positions_in_series",
-            f"Must equal cells_in_series ({in_series}): parallel paths do not count.",
+            sentence("positions-not-cells", cells_in_series=in_series),
         )
     expected = 0
     for index, group in enumerate(layout.bypass):
         if group.first != expected or group.last < group.first:
             faults.add(
                 f"{pointer}/bypass/{index}",
-                f"Groups must cover the positions once and in order: first must be {expected}, "
-                "last not less.",
+                sentence("groups-not-in-order", first=expected),
             )
         expected = group.last + 1
     if expected != positions:
         faults.add(
             f"{pointer}/bypass",
-            f"Groups must end at the last position, {positions - 1}; they end at {expected - 1}.",
+            sentence("groups-end-early", last=positions - 1, end=expected - 1),
         )
 
 

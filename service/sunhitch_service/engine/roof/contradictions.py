@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sunhitch.texts import sentence
 from sunhitch.types.roof import Obstacle, PlacedPanel, Roof, RoofPanelType, RoofRectangle, RoofSpot
 from sunhitch_service.engine.errors import Faults, Named, listed
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
@@ -87,7 +88,7 @@ def placed_faults(
     """
     faults.unique(listed(pointer, (panel.name for panel in placed)))
     wanted = listed(pointer, (panel.panel_type for panel in placed), "panel_type")
-    faults.known(wanted, plug_edges, "panel type")
+    faults.known(wanted, plug_edges, "panel-type")
     for i, panel in enumerate(placed):
         if panel.panel_type not in plug_edges or panel.plugs_towards is None:
             continue
@@ -96,7 +97,7 @@ def placed_faults(
         faults.add_if(
             panel.plugs_towards not in sides,
             f"{pointer}/{i}/plugs_towards",
-            f"Turned this way its leads look {' or '.join(sides)}.",
+            sentence("leads-look-aside", one_side=sides[0], other_side=sides[1]),
         )
 
 
@@ -119,7 +120,7 @@ def number_faults(
         faults.add_if(
             wanted is not None and wanted != number,
             f"/panel_types/{index}/panels_wanted",
-            f"{number} panels of type '{name}' are placed: want as many, or give no number.",
+            sentence("placements-and-number", placed=number, name=name),
         )
 
 
@@ -129,12 +130,11 @@ def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":
         cut, limit = outline.front_corners, min(outline.width_m / 2, outline.length_m)
         wrong = cut is not None and cut.size_m > limit + TOLERANCE_M
         at = f"{pointer}/front_corners/size_m"
-        faults.add_if(wrong, at, f"Two corners must fit side by side: at most {limit:.3f} m here.")
+        faults.add_if(wrong, at, sentence("corners-too-large", most_m=limit))
         return None if wrong else outline_polygon(outline)
     polygon = outline_polygon(outline)
     wrong = not polygon.is_valid or polygon.area < 0.01
-    message = "The outline must be a simple polygon: no crossing edges, no repeated corner, "
-    faults.add_if(wrong, f"{pointer}/points", message + "at least 0.01 m² of area.")
+    faults.add_if(wrong, f"{pointer}/points", sentence("roof-outline-not-simple"))
     return None if wrong else polygon
 
 
@@ -144,14 +144,14 @@ def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> No
     front = FRONT_MARGIN_M if m.front_m is None else m.front_m
     rear = EDGE_MARGIN_M if m.rear_m is None else m.rear_m
     side = EDGE_MARGIN_M if m.side_m is None else m.side_m
-    for field, which, taken, there in (
-        ("front_m", "Front and rear margin", front + rear, x2 - x1),
-        ("side_m", "Both side margins", 2 * side, y2 - y1),
+    for field, code, taken, there in (
+        ("front_m", "front-margins-too-wide", front + rear, x2 - x1),
+        ("side_m", "side-margins-too-wide", 2 * side, y2 - y1),
     ):
         faults.add_if(
             taken >= there,
             f"{pointer}/{field}",
-            f"{which} together take {taken:.3f} m of {there:.3f} m: nothing is left for panels.",
+            sentence(code, taken_m=taken, there_m=there),
         )
 
 
@@ -172,7 +172,7 @@ def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> Non
         faults.add_if(
             not outline.intersects(shape) or outline.intersection(shape).area <= least,
             f"{pointer}/{at}",
-            f"'{name}' lies outside the roof, which spans {_span(outline)}.",
+            sentence("off-the-roof", name=name, span=_span(outline)),
         )
     faults.unique(
         [
@@ -190,10 +190,10 @@ def _entry(
 
     spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
     on_roof = covered(outline, np.array([spot.grown(2 * TOLERANCE_M)])).all()
-    faults.add_if(not on_roof, pointer, f"Must lie on the roof, which spans {_span(outline)}.")
+    faults.add_if(not on_roof, pointer, sentence("spot-off-the-roof", span=_span(outline)))
     for obstacle in obstacles:
         inside = Polygon(obstacle_corners(obstacle)).contains(Point(entry.x_m, entry.y_m))
-        faults.add_if(inside, pointer, f"Lies on obstacle '{obstacle.name}'; move one of them.")
+        faults.add_if(inside, pointer, sentence("on-obstacle", name=obstacle.name))
 
 
 def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, pointer: str) -> None:
@@ -204,8 +204,14 @@ def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, poin
     faults.add_if(
         not any(fitting),
         f"{pointer}/body",
-        f"'{kind.name}' ({length:.3f} m × {width:.3f} m) is larger than the roof "
-        f"({along:.3f} m × {across:.3f} m) in every orientation allowed.",
+        sentence(
+            "panel-larger-than-roof",
+            name=kind.name,
+            length_m=length,
+            width_m=width,
+            along_m=along,
+            across_m=across,
+        ),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
+from sunhitch.texts import sentence
 from sunhitch.types.check import Check
 from sunhitch.types.roof import (
     LayoutProof,
@@ -162,7 +163,7 @@ def _refuse_contradictions(request: RoofLayoutRequest) -> None:
     faults.add_if(
         bool(request.supports) and not carried([(s.x_m, s.y_m) for s in request.supports]),
         "/supports",
-        "Give at least three that are not in one line: two wheels and the hitch, or four wheels.",
+        sentence("supports-of-vehicle-in-line"),
     )
     faults.raise_any()
 
@@ -173,8 +174,7 @@ def _refuse_too_many(site: RoofSite, request: RoofLayoutRequest) -> None:
     faults.add_if(
         number > MOST_PANELS,
         "/panel_types",
-        f"Up to {number} panels might fit; at most {MOST_PANELS} are laid out in one call. "
-        "Give `panels_wanted`.",
+        sentence("too-many-panels-laid", panels=number, most_panels=MOST_PANELS),
     )
     faults.raise_any()
 

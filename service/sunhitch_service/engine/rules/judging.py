@@ -2,10 +2,10 @@
 
 import math
 
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
 from .rule import Rule
-from .template import Parameter
 
 _ALWAYS = ("pass", "not-assessed")
 """Verdicts that any rule may give."""

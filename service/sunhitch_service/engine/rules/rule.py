@@ -2,12 +2,12 @@
 
 import msgspec
 
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import WiringRules
 
 from .families import Group
 from .table import RuleEntry, basis_of, entries
-from .template import Parameter
 
 
 class Rule(msgspec.Struct, frozen=True, gc=False):

@@ -6,6 +6,7 @@ from importlib import resources
 
 import msgspec
 
+from sunhitch.texts.templates import Template, template
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Verdict
 from sunhitch.types.wiring import WiringRules
@@ -14,7 +15,6 @@ from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
 from .families import Group, admits, edition_of, family_of
-from .template import Template, template
 
 
 class Citation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"key": "for"}):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from sunhitch.texts import sentence
 from sunhitch.types.panel import CellLayout, Panel, PanelBody
 from sunhitch.types.shade import (
     ArrayPanel,
@@ -78,7 +79,9 @@ def wiring_faults(wiring: ArrayWiring, names: list[str], pointer: str, faults: F
     used = {name for _, name in wired}
     missing = [name for name in dict.fromkeys(names) if name not in used]
     faults.add_if(
-        bool(missing), f"{pointer}/strings", f"Not wired: {', '.join(map(repr, missing))}."
+        bool(missing),
+        f"{pointer}/strings",
+        sentence("panels-not-wired", panels=", ".join(map(repr, missing))),
     )
 
 
@@ -121,11 +124,11 @@ def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults)
     faults.add_if(
         panel.position is None,
         f"{pointer}/position",
-        "Shade given as shapes needs the place of every panel.",
+        sentence("shapes-need-places"),
     )
     body = panel.panel.body
     if body is None:
-        faults.add(f"{pointer}/panel/body", "Shade given as shapes needs the size of every panel.")
+        faults.add(f"{pointer}/panel/body", sentence("shapes-need-bodies"))
         return
     _body_faults(body, f"{pointer}/panel/body", faults)
     if layout is not None:
@@ -140,12 +143,12 @@ def _share_faults(
         return
     layout = layout_of(panel)
     if layout is None:
-        faults.add(pointer, "A grid needs `cells` or `construction`, so that its size is known.")
+        faults.add(pointer, sentence("grid-needs-cells"))
         return
     paths, positions = layout.paths_in_parallel, layout.positions_in_series
     right = len(share) == paths and all(len(row) == positions for row in share)
     faults.add_if(
-        not right, pointer, f"Must have {paths} paths of {positions} positions, as the cells have."
+        not right, pointer, sentence("grid-of-other-size", paths=paths, positions=positions)
     )
 
 
@@ -154,7 +157,7 @@ def _body_faults(body: PanelBody, pointer: str, faults: Faults) -> None:
     faults.add_if(
         2.0 * margin >= min(body.length_m, body.width_m),
         f"{pointer}/cell_edge_margin_m",
-        "Leaves no room for cells: must be less than half of the shorter side.",
+        sentence("no-room-for-cells"),
     )
 
 
@@ -172,24 +175,22 @@ def raster_faults(layout: CellLayout, pointer: str, faults: Faults) -> None:
     """
     rows, columns, paths = layout.rows, layout.columns, layout.paths_in_parallel
     cells = paths * layout.positions_in_series
-    faults.add_if(
-        (rows is None) != (columns is None), pointer, "Give both `rows` and `columns`, or neither."
-    )
+    faults.add_if((rows is None) != (columns is None), pointer, sentence("rows-and-columns"))
     if isinstance(layout.order, str):
         if rows is not None and columns is not None:
             faults.add_if(
                 rows * columns != cells,
                 f"{pointer}/rows",
-                f"rows × columns must be {cells}, the number of cells.",
+                sentence("rows-times-columns", cells=cells),
             )
             faults.add_if(
                 rows % paths != 0,
                 f"{pointer}/rows",
-                f"Must be a multiple of {paths} paths; else give `order` as a list.",
+                sentence("rows-multiple-of-paths", paths=paths),
             )
         return
     if rows is None or columns is None:
-        faults.add(f"{pointer}/order", "A list needs `rows` and `columns`.")
+        faults.add(f"{pointer}/order", sentence("order-needs-rows"))
         return
     _order_faults(layout.order, layout, rows * columns, f"{pointer}/order", faults)
 
@@ -199,10 +200,10 @@ def _order_faults(
 ) -> None:
     paths, positions = layout.paths_in_parallel, layout.positions_in_series
     if len(order) != paths or any(len(row) != positions for row in order):
-        faults.add(pointer, f"Must have {paths} paths of {positions} positions.")
+        faults.add(pointer, sentence("order-of-other-size", paths=paths, positions=positions))
         return
     largest = max(cell for row in order for cell in row)
-    faults.add_if(largest >= raster, pointer, f"Raster cells go from 0 to {raster - 1}.")
+    faults.add_if(largest >= raster, pointer, sentence("raster-cell-beyond", last=raster - 1))
     faults.unique(in_strings(pointer, (map(str, row) for row in order)))
 
 
@@ -213,7 +214,7 @@ def _shape_faults(shape: ShadeShape, pointer: str, faults: Faults) -> None:
     faults.add_if(
         not outline.is_valid or outline.area <= 0.0,
         pointer,
-        "Must be a simple outline with an area: no edge may cross another.",
+        sentence("outline-crosses-itself"),
     )
 
 
@@ -223,7 +224,7 @@ def _alternative_faults(
     faults.add_if(
         other.wiring is None and other.construction is None,
         pointer,
-        "Give `wiring`, `construction` or both.",
+        sentence("wiring-or-construction"),
     )
     if other.wiring is not None:
         names = [panel.name for panel in request.panels]
@@ -236,7 +237,7 @@ def _alternative_faults(
         faults.add_if(
             panel.panel.cell_model is not None,
             f"{pointer}/construction",
-            f"'{panel.name}' has a cell model of its own, which fits one construction only.",
+            sentence("cell-model-fits-one-construction", name=panel.name),
         )
 
 
@@ -272,7 +273,7 @@ def _state_faults(request: ShadedIvRequest, faults: Faults) -> None:
         faults.add_if(
             bool(request.states) and panel.cell_temperature_c is not None,
             f"/panels/{index}/cell_temperature_c",
-            "Not together with `states`: there all cells are as warm as the state's `sun` says.",
+            sentence("temperature-with-states"),
         )
     panels = {panel.name: panel.panel for panel in request.panels}
     for index, state in enumerate(request.states):
@@ -293,17 +294,27 @@ def _work_faults(request: ShadedIvRequest, faults: Faults) -> None:
         cells += paths * positions
         grid = panel.irradiance_fraction
         levels += sum(len(set(row)) for row in grid) if isinstance(grid, list) else 1
-    faults.add_if(cells > MOST_CELLS, "/panels", f"{cells} cells; at most {MOST_CELLS}.")
-    faults.add_if(levels > MOST_LEVELS, "/panels", f"{levels} light levels; at most {MOST_LEVELS}.")
+    faults.add_if(
+        cells > MOST_CELLS,
+        "/panels",
+        sentence("too-many-cells", cells=cells, most_cells=MOST_CELLS),
+    )
+    faults.add_if(
+        levels > MOST_LEVELS,
+        "/panels",
+        sentence("too-many-light-levels", levels=levels, most_levels=MOST_LEVELS),
+    )
     compared = cells * (1 + len(request.compare))
     faults.add_if(
         compared > MOST_CELLS_COMPARED,
         "/compare",
-        f"{compared} cells in all arrays; at most {MOST_CELLS_COMPARED}.",
+        sentence(
+            "too-many-cells-compared", compared=compared, most_cells_compared=MOST_CELLS_COMPARED
+        ),
     )
     lit = cells * len(request.states)
     faults.add_if(
         lit > MOST_CELLS_LIT,
         "/states",
-        f"{lit} cells in all states; at most {MOST_CELLS_LIT}. Give fewer states at a time.",
+        sentence("too-many-cells-lit", cells=lit, most_cells_lit=MOST_CELLS_LIT),
     )

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sunhitch.texts import sentence
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.sky import Array
@@ -171,7 +172,7 @@ def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[floa
             parts = _veiled(parts, _overlaid("difference", shape, dark), 1.0 - take)
         corners = shapely.get_num_coordinates([part for part, _ in parts]).sum()
         if len(parts) > _MOST_PARTS or corners > _MOST_CORNERS:
-            message = "Too many overlapping shadows on one panel: merge some of them."
+            message = sentence("too-many-shadows")
             raise ContradictionError([Fault("/shade", message)])
     rings = [ring for shape, passes in [*parts, (dark, 0.0)] for ring in _rings(shape, passes)]
     return Pieces(

@@ -4,9 +4,9 @@ import math
 
 import msgspec
 
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.wiring import LadderResult, RuleOutcome, Run, SizeResult, WiringNote
 from sunhitch_service.engine.rules.families import edition_of
-from sunhitch_service.engine.rules.template import Parameter
 from sunhitch_service.engine.tables import table
 
 from .case import Case

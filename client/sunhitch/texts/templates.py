@@ -52,7 +52,7 @@ class Template(msgspec.Struct, frozen=True):
 @cache
 def words() -> dict[str, str]:
     """Words that sentences name by a key, read once from `words.toml`."""
-    file = resources.files("sunhitch_service.engine.rules").joinpath("words.toml")
+    file = resources.files("sunhitch.texts").joinpath("words.toml")
     return tomllib.loads(file.read_text("utf-8"))
 
 
@@ -72,4 +72,6 @@ def _shown(value: Parameter, form: str) -> str:
         return percent(float(value))
     if form == "ceil":
         return str(math.ceil(float(value)))
+    if not form and not isinstance(value, str):
+        form = ".10g"
     return format(value, form)
