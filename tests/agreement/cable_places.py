@@ -188,6 +188,11 @@ def by_wire_sizing(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]
     for wire in answer.wire_schedule:
         asked = cable(request, answer, wire)
         sized = wire_sizing(asked)
+        alone = (sized.awg if sized.rules_ladder == "awg" else sized.metric).chosen
+        grown = alone is not None and alone.size != wire.drop_of
+        if alone is not None and grown:
+            assert led_back_a(answer, wire) > alone.ampacity_a
+            sized = wire_sizing(msgspec.structs.replace(asked, bears_a=wire.ampacity_a))
         mine = {
             c.code: c
             for c in answer.checks
@@ -206,8 +211,17 @@ def by_wire_sizing(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]
             seen += flat_ampacity(asked, own.chosen)
         if wire.kind == "controller-to-battery":
             seen += flat_fuse(asked, sized, theirs)
-            seen += flat_size(asked, sized)
+            seen += Counter({"grown for its return": 1}) if grown else flat_size(asked, sized)
     return seen
+
+
+def led_back_a(answer: FitOutAnswer, wire: WireLine) -> float:
+    """What faults lead through a cable's return, each source at its most."""
+    sums = Counter[tuple[str, str]]()
+    for path in answer.current_paths:
+        if path.conductor == f"{wire.line} return":
+            sums[path.enters_from, path.fault_to] += path.lasting_current_a
+    return max(sums.values(), default=0.0)
 
 
 def flat_drop(asked: WireSizingRequest, size: SizeResult, check: Check) -> Counter[str]:

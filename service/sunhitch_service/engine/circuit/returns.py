@@ -115,7 +115,8 @@ class _Ways:
         # Rounded, so that what a tree leads one way only is a whole share.
         parts = (fed[:, None] - self.shares[:, left]).round(9)
         parts[-1] = np.sign(parts[-1])  # the bond is judged as if no other way led back
-        for sign, end in ((1.0, ENDS[0]), (-1.0, ENDS[1])):
+        for end in ENDS:
+            sign = 1.0 if end == "start" else -1.0
             for row in np.flatnonzero((sign * parts > 0.0).any(axis=1)).tolist():
                 entering = [
                     (share, sign * part)

@@ -262,7 +262,7 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         length_m=asked.lead_m,
         panels_behind=behind,
         fuse_rating_a=own.fuse_a,
-        fuse_needed=own.fuse_a is not None,
+        fuse_needed=True if own.fuse_a is not None else None,
         max_voltage_v=own.cold_voc_v,
         allowed_drop_fraction=plan.job.request.cables.pv_drop_fraction,
         conductor=request.cables.conductor,
@@ -382,7 +382,8 @@ def _pv_request(
         panels_behind=_panels_behind(plan, array, string),
         operating_current_a=sum(each.i_mp_a for each in array.strings) if joined else None,
         fuse_rating_a=string.fuse_a if own_fuse else None,
-        fuse_needed=string.fuse_a is not None if own_fuse else None,
+        # Where a fuse is needed and none fits, the cable is still judged with one.
+        fuse_needed=True if own_fuse and string.fuse_a is not None else None,
         max_voltage_v=cold_v,
         allowed_drop_fraction=budget * length_m,
         conductor=cables.conductor,

@@ -45,8 +45,6 @@ BOND_M = 1.0
 """Bond between battery minus and chassis. Common practice, no source."""
 _BOND_SUBJECT = f"{BOND} (chassis to {BATTERY})"
 _ROUNDING = 1.0 + 1e-9
-_ROUNDS = 4
-"""How often cables may grow; each makes the others' shares a little smaller or larger."""
 
 
 class ProtectedBuild(msgspec.Struct, frozen=True):
@@ -73,7 +71,9 @@ class ProtectedBuild(msgspec.Struct, frozen=True):
     bond: SizedLine
 
 
-def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> ProtectedBuild:
+def protect(
+    job: Job, arrangement: Arrangement, lines: list[SizedLine], rounds: int = 4
+) -> ProtectedBuild:
     """Place fuses where a source could overload a cable, and judge every end.
 
     Parameters
@@ -84,22 +84,21 @@ def protect(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Prote
         How the panels are wired; it has decided on string fuses.
     lines : list of SizedLine
         Sized cables, with the smallest device that carries what each is for.
+    rounds : int
+        How often cables may grow; each growth makes the others' shares a little other.
 
     Returns
     -------
     ProtectedBuild
         Schedule, table of sources, and checks.
     """
-    for _ in range(_ROUNDS):
-        built, fuses = _fused(job, arrangement, lines)
-        judged, bond = protection(built), _largest_inside(lines)
-        back = _back(job, built, bond)
-        if any(each.state == "open" for each in judged):
-            break
+    built, fuses = _fused(job, arrangement, lines)
+    judged, bond = protection(built), _largest_inside(lines)
+    back = _back(job, built, bond)
+    if rounds and not any(each.state == "open" for each in judged):
         grown = [_bearing(line, line.line, back) for line in lines]
-        if grown == lines:
-            break
-        lines = grown
+        if grown != lines:
+            return protect(job, arrangement, grown, rounds - 1)
     thicker = _bearing(bond, BOND, back)
     if thicker is not bond:
         bond, back = thicker, _back(job, built, thicker)

@@ -72,7 +72,9 @@ _GROUPS: dict[PartGroup, tuple[PartKind, ...]] = {
 }
 """Where each kind is used; every other kind is mounting material."""
 
-_GROUP_OF = {kind: group for group, kinds in _GROUPS.items() for kind in kinds}
+_GROUP_OF: dict[PartKind, PartGroup] = {
+    kind: group for group, kinds in _GROUPS.items() for kind in kinds
+}
 
 
 def parts_list(build: Build) -> list[Part]:
