@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from contract_serving import Served
 from hostile import malformed as broken
+from msgspec import structs
 from plausible import light_example, varied
 
 from sunhitch.codec import MalformedBody, decode_strict
@@ -40,7 +41,7 @@ def pseudo(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def filled(self: templates.Template, parameters: Any) -> str:
         parts = tuple((foreign(text), name, form) for text, name, form in self.parts)
-        return whole(templates.Template(self.text, parts), parameters)
+        return whole(structs.replace(self, parts=parts), parameters)
 
     abroad = {key: foreign(word) for key, word in templates.words().items()}
     monkeypatch.setattr(templates.Template, "filled", filled)

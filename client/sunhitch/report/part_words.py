@@ -37,7 +37,7 @@ def _size(part: Part) -> Iterator[str]:
 
 
 def _made_of(part: Part) -> Iterator[str]:
-    if part.kind in ("pv-cable", "battery-cable"):
+    if part.kind in ("pv-cable", "battery-cable") and ", " in part.material:
         metal, insulation = part.material.split(", ")
         yield metal
         yield _INSULATION.get(insulation, f"{insulation.rstrip('c')} °C insulation")
