@@ -1,16 +1,19 @@
 """Each model of a harvest against its own source, one at a time."""
 
+from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from harvest_builders import array, study
+from harvest_builders import BODY, array, study
+from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq
 
 from sunhitch.types.harvest import (
     BatteryUse,
@@ -20,6 +23,8 @@ from sunhitch.types.harvest import (
     HourlyWeather,
     Load,
     LoadEfficiency,
+    LossCode,
+    PanelHeat,
     Soiling,
     TrackerModel,
     Wall,
@@ -29,10 +34,15 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.clock import Clock, midnight
 from sunhitch_service.engine.harvest.interconnection import ArrayCurves
+from sunhitch_service.engine.harvest.light import STAGES, stance_light
 from sunhitch_service.engine.harvest.loads import load_w
-from sunhitch_service.engine.harvest.setup import settle
+from sunhitch_service.engine.harvest.setup import modules, settle, variants
+from sunhitch_service.engine.pv.temperature import lagging_cells
+from sunhitch_service.engine.shadow.crowns import passing, takes_along
+from sunhitch_service.engine.shadow.objects import Solid
 from sunhitch_service.engine.sky import SunPosition, colour_factor
 
+STEPS = get_args(LossCode)
 SHORT = msgspec.structs.replace(study().weather, synthetic_years=0)
 
 
@@ -201,3 +211,120 @@ def test_kilowatts_and_light_at_night_are_told_with_their_step(ghi: list[float],
     weather = HourlyWeather(start="2027-06-21T00:00:00+01:00", ghi_w_m2=ghi, air_c=[15.0] * 24)
     with pytest.raises(ContradictionError, match=f"/weather/ghi_w_m2{told}"):
         harvest(asked(weather=weather))
+
+
+def test_light_thrown_back_by_a_landscape_all_round_is_that_of_its_form_factor() -> None:
+    """Lambertian faces towards the panel hide sin² h of a flat panel's view.
+
+    Each has half the sky, half the ground and the beam by its direction, whose mean all round is
+    DNI·sin(zenith) ÷ π (J. A. Duffie, W. A. Beckman, chapter 2, for form factors).
+    """
+    height_deg, share = 30.0, 0.4
+    points = [HorizonPoint(azimuth_deg=90.0, elevation_deg=height_deg)]
+    request = asked(
+        horizon=points,
+        surroundings_reflectance_fraction=share,
+        albedo_fraction=0.25,
+        detail="steps",
+    )
+    weather = settle(request).weather
+    sun, light = weather.sun, weather.light
+    up = sun.is_up
+    due = light.dni * np.sin(np.radians(sun.apparent_zenith_deg)) / np.pi
+    due = share * np.sin(np.radians(height_deg)) ** 2 * (due + 0.5 * (light.dhi + 0.25 * light.ghi))
+    found = next(step for step in harvest(request).losses if step.code == "surroundings")
+    nameplate_m2 = 2 * 115.0 / 1000.0
+    assert -found.lost_wh == pytest.approx(nameplate_m2 * due[up].sum(), rel=0.03)
+    bare = harvest(msgspec.structs.replace(request, surroundings_reflectance_fraction=0.0))
+    assert next(s.lost_wh for s in bare.losses if s.code == "surroundings") == 0.0
+
+
+def test_light_thrown_back_by_a_wall_reaches_the_cells_beside_it_most() -> None:
+    """Under an even sky a long wall of height angle α gives ρ·E·(1 − cos α) ÷ 2 to the level."""
+    overcast = HourlyWeather(
+        start="2027-06-21T11:00:00+01:00",
+        ghi_w_m2=[200.0],
+        dni_w_m2=[0.0],
+        dhi_w_m2=[200.0],
+        air_c=[15.0],
+    )
+    wall = Wall(name="w", from_x_m=-200, from_y_m=-1.5, to_x_m=200, to_y_m=-1.5, top_height_m=6.0)
+    request = asked(weather=overcast, shade=[wall], surroundings_reflectance_fraction=0.5)
+    given = settle(request)
+    (variant,) = variants(request)
+    found = stance_light(
+        given.site, given.weather.lit(), variant.stances[0][0], modules(given, variant)
+    )
+    thrown = found.stages[STAGES.index("surroundings")] - found.stages[STAGES.index("hidden-sky")]
+    on_wall = 0.5 * (200.0 + 0.2 * 200.0)
+    for panel, across in enumerate((0.2, 1.2)):
+        rise = 6.0 - 2.5 - request.panel_height_m
+        y = np.linspace(across, across + BODY.width_m, 50) + 1.5
+        due = 0.5 * on_wall * 0.5 * (1.0 - np.cos(np.arctan2(rise, y))).mean()
+        assert thrown[0, panel] == pytest.approx(due, rel=0.04)
+
+
+def test_a_crown_dims_by_the_way_through_it() -> None:
+    """The mean of exp(−a·√(1 − r²)) over an ellipse by quadrature; a ball dims alike all round."""
+    for deep in (0.0, 1e-4, 0.3, 2.0, 9.0):
+        due, _ = quad(lambda r, a=deep: 2.0 * r * np.exp(-a * np.sqrt(1.0 - r * r)), 0.0, 1.0)
+        assert passing(np.array([deep])) == pytest.approx(due, rel=1e-6)
+    towards = np.array([[1.0, 0.0, 0.0], [np.sqrt(0.5), 0.0, np.sqrt(0.5)], [0.0, 0.0, 1.0]])
+    takes = np.array([0.7, 0.7, 0.7])
+    crown = Solid(
+        "crown", np.zeros((1, 3)), np.zeros((0, 2), dtype=int), (2.0, 2.0), (), False, True
+    )
+    assert takes_along(crown, takes, towards) == pytest.approx(takes)
+    flat = replace(crown, radii=(4.0, 1.0))
+    level, usual, upright = takes_along(flat, takes, towards)
+    assert usual == pytest.approx(0.7)
+    assert upright < usual < level
+    assert takes_along(replace(flat, by_path=False), takes, towards) is takes
+    depth = brentq(lambda a: passing(np.array(a)) - 0.3, 0.0, 50.0)
+    longest = 2.0 / np.sqrt(0.5 / 16.0 + 0.5 / 1.0)
+    assert 1.0 - upright == pytest.approx(passing(np.array(depth * 2.0 / longest)))
+
+
+def test_stored_heat_follows_the_equation_of_its_balance() -> None:
+    """C·dT/dt = U·(T_steady − T), integrated by scipy through even steps, mean over each."""
+    random = np.random.default_rng(3)
+    steady, air = random.uniform(20.0, 60.0, 8), random.uniform(5.0, 15.0, 8)
+    steps = random.uniform(0.2, 3.0, 8)
+    follows = np.array([False, True, True, True, False, True, True, True])
+    own = 0.0
+    for k in range(8):
+        begin = own if follows[k] else air[k]
+        path = solve_ivp(
+            lambda _, t, k=k: [(steady[k] - t[0]) / steps[k], t[0]],
+            (0.0, 1.0),
+            [begin, 0.0],
+            rtol=1e-9,
+            atol=1e-9,
+        ).y[:, -1]
+        own = path[0]
+        assert lagging_cells(steady, air, steps, follows)[k] == pytest.approx(path[1], rel=1e-7)
+
+
+def test_a_glued_sheet_is_colder_in_the_morning_and_warmer_in_the_evening() -> None:
+    by_heat = [
+        harvest(asked(panel_heat=PanelHeat(stored_j_per_m2_k=c), detail="steps")).steps.array_w
+        for c in (0.0, 60_000.0)
+    ]
+    light, heavy = map(np.array, by_heat)
+    assert (heavy[6:10] > light[6:10]).all()
+    assert (heavy[16:18] < light[16:18]).all()
+
+
+def test_each_panel_has_the_temperature_of_its_own_light() -> None:
+    """Two controllers, a panel each: as two studies of one panel, which have one temperature."""
+    wall = Wall(name="w", from_x_m=-9.0, from_y_m=-0.4, to_x_m=9.0, to_y_m=-0.4, top_height_m=4.5)
+    arrays = [array([["p0"]], name="a"), array([["p1"]], name="b")]
+    both = asked(shade=[wall], arrays=arrays, panel_heat=PanelHeat(each_panel=True))
+    alone = [
+        harvest(asked(shade=[wall], arrays=[own])).losses[STEPS.index("battery-cable")].left_wh
+        for own in arrays
+    ]
+    found = harvest(both).losses[STEPS.index("battery-cable")].left_wh
+    shared = harvest(msgspec.structs.replace(both, panel_heat=PanelHeat()))
+    assert found == pytest.approx(sum(alone), rel=1e-4)
+    assert abs(shared.losses[STEPS.index("battery-cable")].left_wh / found - 1.0) > 5e-4

@@ -95,11 +95,12 @@ def test_the_example_compares_headings_wirings_and_constructions() -> None:
         "heading 180°",
         "all in parallel",
         "nose to the south",
+        "a larger battery",
         "many diodes",
     }
     ordered = [line.available_wh for line in answer.comparison]
     assert ordered == sorted(ordered, reverse=True)
-    assert [line.rank for line in answer.comparison] == [1, 2, 3, 4, 5, 6]
+    assert [line.rank for line in answer.comparison] == [1, 2, 3, 4, 5, 6, 7]
     given = next(line for line in answer.comparison if line.name == "as given")
     alone = [line.available_wh for line in answer.comparison if line.name.startswith("heading")]
     assert min(alone) < given.available_wh < max(alone)

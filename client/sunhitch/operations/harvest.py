@@ -120,7 +120,9 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
             _signed(line.against_given_fraction),
             _energy(line.charged_wh),
             f"{figure(line.hours_without_power)} h",
-            line.reason,
+            "" if line.price is None else figure(line.price),
+            "" if line.mass_kg is None else f"{figure(line.mass_kg)} kg",
+            f"Beaten by {line.beaten_by}. {line.reason}" if line.beaten_by else line.reason,
         )
         for line in answer.comparison
     ]
@@ -131,6 +133,8 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
         "Against given",
         "Into battery",
         "Without",
+        "Price",
+        "Mass",
         "Reason",
     )
     return page.chapter("Compared, best first", head, rows)

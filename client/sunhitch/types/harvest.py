@@ -25,6 +25,7 @@ Step = Literal[300, 600, 900, 1800, 3600]
 LossCode = Literal[
     "beam-shade",
     "hidden-sky",
+    "surroundings",
     "reflection",
     "dirt",
     "spectrum",
@@ -124,6 +125,10 @@ class TreeCrown(Input, tag_field="kind", tag="tree", kw_only=True):
     leaf_months: _Months = []
     transmittance_in_leaf_fraction: _Passes | None = None
     transmittance_bare_fraction: _Passes | None = None
+    by_path_length: Annotated[
+        bool,
+        prose("Whether a longer way through it dims more; shares then hold for a sun 45° high."),
+    ] = False
 
 
 class Awning(Input, tag_field="kind", tag="awning", kw_only=True):
@@ -342,6 +347,24 @@ class HorizonPoint(Input, kw_only=True):
     elevation_deg: Annotated[float, quantity("°", 0.0, 80.0, "Above the level.", 8.0)]
 
 
+class PanelHeat(Input, kw_only=True):
+    """Cell temperatures beyond a steady one that all panels share."""
+
+    each_panel: Annotated[
+        bool, prose("Whether each panel has the temperature of its own light, not of the mean.")
+    ] = False
+    stored_j_per_m2_k: Annotated[
+        float,
+        quantity(
+            "J/(m²·K)",
+            0.0,
+            200_000.0,
+            "Heat taken in by a panel and by what it is glued to; none by default.",
+            9000.0,
+        ),
+    ] = 0.0
+
+
 class Soiling(Input, kw_only=True):
     """Dirt that grows day by day until rain washes it off; wants `rain_mm` in the weather."""
 
@@ -373,9 +396,15 @@ class Load(Input, kw_only=True):
 
 
 class HarvestAlternative(Input, kw_only=True):
-    """The same study with something changed, for comparison."""
+    """A candidate: the same study with something changed."""
 
     name: _Name
+    panel_types: Annotated[
+        list[PanelType], listing(0, 6, "Types of panel instead; as before if empty.")
+    ] = []
+    placements: Annotated[
+        list[PlacedPanel], listing(0, 24, "Panels and places instead; as before if empty.")
+    ] = []
     arrays: Annotated[
         list[HarvestArray], listing(0, 2, "Wiring and controllers instead; as before if empty.")
     ] = []
@@ -384,6 +413,14 @@ class HarvestAlternative(Input, kw_only=True):
     ) = None
     parking: Annotated[Parking, prose("Headings and tilt instead.")] | None = None
     mounting_heat: Annotated[PanelMountingHeat, prose("Mounting instead.")] | None = None
+    battery: Annotated[Battery, prose("Battery bank instead.")] | None = None
+    battery_use: Annotated[BatteryUse, prose("Limits and reserve instead.")] | None = None
+    other_price: Annotated[
+        float, quantity("1", 0.0, 1e7, "Price of what else it takes: cables, brackets.", 60.0)
+    ] = 0.0
+    other_mass_kg: Annotated[
+        float, quantity("kg", 0.0, 2000.0, "Mass of what else it takes.", 3.0)
+    ] = 0.0
 
 
 class HarvestUncertainty(Input, kw_only=True):
@@ -423,11 +460,16 @@ class HarvestRequest(Input, kw_only=True):
         Annotated[float, quantity("1", 0.0, 0.95, "Light thrown back by the ground.", 0.2)] | None
     ) = None
     shade: Annotated[list[ShadeObject], listing(0, 20, "What casts shade.")] = []
+    surroundings_reflectance_fraction: Annotated[
+        float,
+        quantity("1", 0.0, 0.95, "Light thrown back by what hides sky; 0.5 for a light wall.", 0.3),
+    ] = 0.0
     panel_types: Annotated[list[PanelType], listing(1, 6, "Types of panel.")]
     placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
     mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
         PanelMountingHeat()
     )
+    panel_heat: Annotated[PanelHeat, prose("Temperature by panel, and stored heat.")] = PanelHeat()
     dirt_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light lost to dirt.", 0.03)] | None = (
         None
     )
@@ -460,7 +502,7 @@ class HarvestRequest(Input, kw_only=True):
         ]
         | None
     ) = None
-    compare: Annotated[list[HarvestAlternative], listing(0, 12, "Alternatives.")] = []
+    compare: Annotated[list[HarvestAlternative], listing(0, 24, "Candidates.")] = []
     uncertainty: Annotated[HarvestUncertainty, prose("How sure the inputs are.")] = (
         HarvestUncertainty()
     )
@@ -576,14 +618,47 @@ class PanelSky(Output, kw_only=True):
 class HarvestComparison(Output, kw_only=True):
     """One line of the comparison."""
 
-    rank: Annotated[int, count(1, 40, "Place, by energy at the battery's terminals.", 1)]
+    rank: Annotated[
+        int,
+        count(
+            1,
+            48,
+            "Place, by energy at the battery's terminals, then hours without power and price.",
+            1,
+        ),
+    ]
     name: Annotated[str, prose("`as given`, a heading, or the alternative.", "all in series")]
     available_wh: Annotated[
         float, quantity("Wh", 0.0, 1e12, "At the terminals, before a full battery.", 286_000.0)
     ]
     charged_wh: _WattHours
     served_wh: _WattHours
-    hours_without_power: Annotated[float, quantity("h", 0.0, 9000.0, "Loads cut off.", 31.0)]
+    hours_without_power: Annotated[
+        float, quantity("h", 0.0, 9000.0, "Loads cut off, in a typical year.", 31.0)
+    ]
+    panel_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Nameplate of wired panels.", 345.0)]
+    price: (
+        Annotated[
+            float,
+            quantity(
+                "1",
+                0.0,
+                1e9,
+                "Of wired panels, controllers, battery and `other_price`; what all candidates "
+                "share and nobody priced is left out. None where a differing part has no price.",
+                620.0,
+            ),
+        ]
+        | None
+    )
+    mass_kg: Annotated[float, quantity("kg", 0.0, 1e5, "Counted in the same way.", 34.0)] | None
+    beaten_by: Annotated[
+        str,
+        prose(
+            "A candidate at least as good in energy, hours without power, price and mass, and "
+            "better in one of them; empty if there is none."
+        ),
+    ]
     against_given_fraction: Annotated[
         float, quantity("1", -1.0, 1e9, "Available energy against the request.", 0.04)
     ]
@@ -632,7 +707,7 @@ class HarvestAnswer(Answer, kw_only=True):
     light_wh: Annotated[
         float, quantity("Wh", 0.0, 1e12, "Nameplate energy of the unshaded light.", 560_000.0)
     ]
-    losses: Annotated[list[LossStep], listing(17, 17, "From that light to the battery, in order.")]
+    losses: Annotated[list[LossStep], listing(18, 18, "From that light to the battery, in order.")]
     charged_wh: _WattHours
     months: Annotated[list[HarvestMonth], listing(1, 13, "Every month of the study.")]
     battery: Annotated[BatteryBalance, prose("The battery over the study.")]
@@ -644,7 +719,7 @@ class HarvestAnswer(Answer, kw_only=True):
     )
     panels: Annotated[list[PanelSky], listing(1, 24, "What each panel sees.")]
     comparison: Annotated[
-        list[HarvestComparison], listing(0, 40, "Best first; empty where nothing is compared.")
+        list[HarvestComparison], listing(0, 48, "Best first; empty where nothing is compared.")
     ]
     range: Annotated[HarvestRange, prose("How sure the energy is.")]
     years: Annotated[list[YearResult], listing(0, 10, "Energy by year of weather.")]

@@ -25,6 +25,13 @@ Bifaciality = Annotated[
 ]
 
 
+Price = Annotated[
+    float,
+    quantity("1", 0.0, 1e7, "Price of one, in any currency, the same throughout.", 140.0),
+]
+Mass = Annotated[float, quantity("kg", 0.0, 2000.0, "Mass of one.", 22.0)]
+
+
 class PanelElectrical(Input, kw_only=True):
     """Nameplate at standard test conditions: 1000 W/m², 25 °C cell, AM 1.5."""
 
@@ -201,3 +208,4 @@ class PanelType(Input, kw_only=True):
 
     name: PanelTypeName
     panel: Annotated[Panel, prose("Nameplate, cells, diodes and, where places matter, body.")]
+    price: Price | None = None

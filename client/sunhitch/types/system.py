@@ -3,6 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Input
+from .panel import Mass, Price
 from .quantity import choice, label, prose, quantity
 
 ControllerKind = Literal["mppt", "pwm"]
@@ -75,6 +76,8 @@ class Controller(Input, kw_only=True):
     blocks_reverse_current: Annotated[
         bool, prose("Whether the battery can never feed back into the array through it.")
     ] = True
+    price: Price | None = None
+    mass_kg: Mass | None = None
 
 
 class Battery(Input, kw_only=True):
@@ -123,6 +126,8 @@ class Battery(Input, kw_only=True):
     kept_above_c: (
         Annotated[float, quantity("°C", -40.0, 40.0, "Heated or in a heated room.", 5.0)] | None
     ) = None
+    price: Price | None = None
+    mass_kg: Mass | None = None
 
 
 class SiteTemperatures(Input, kw_only=True):

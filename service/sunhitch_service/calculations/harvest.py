@@ -2,6 +2,7 @@
 
 from sunhitch.operations import HARVEST
 from sunhitch_service.drawing.energy_chart import energy_chart
+from sunhitch_service.drawing.trade_offs import trade_offs, trade_offs_if_any
 from sunhitch_service.engine.harvest.calculation import HARVEST as DIVIDED
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.computing_time import expected_ms
@@ -22,7 +23,12 @@ CALCULATION = Calculation(
             "Months against loads, battery, losses, what was compared, and typical days.",
             energy_chart,
         ),
-        sheet(energy_chart),
+        picture(
+            "trade-offs",
+            "Candidates by energy, hours without power, price and mass; full dots are not beaten.",
+            trade_offs,
+        ),
+        sheet(energy_chart, trade_offs_if_any),
     ),
     DIVIDED,
 )

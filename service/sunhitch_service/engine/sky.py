@@ -250,6 +250,35 @@ def on_plane(
     )
 
 
+def on_uprights(light: SkyLight, sun: SunPosition, facing_deg: Array, albedo: float) -> Array:
+    """Light on upright faces.
+
+    Parameters
+    ----------
+    light : SkyLight
+        From the sky.
+    sun : SunPosition
+        At these times.
+    facing_deg : ndarray, shape (faces,)
+        Where they look, clockwise from north [°].
+    albedo : float
+        Share of light that the ground throws back [1].
+
+    Returns
+    -------
+    ndarray, shape (times, faces)
+        Beam, half the sky and half the ground [W/m²].
+
+    References
+    ----------
+    B. Y. H. Liu, R. C. Jordan, Solar Energy 7 (1963), as in `pvlib.irradiance.isotropic`.
+    """
+    beside = np.radians(sun.azimuth_deg[:, None] - facing_deg)
+    upon = np.cos(beside) * np.sin(np.radians(sun.apparent_zenith_deg))[:, None]
+    around = 0.5 * (light.dhi + albedo * light.ghi)
+    return np.asarray(light.dni[:, None] * np.maximum(upon, 0.0) + around[:, None])
+
+
 def colour_factor(
     place: Place, sun: SunPosition, ghi: Array, clear_ghi: Array, cells: CellSpectrum
 ) -> Array:

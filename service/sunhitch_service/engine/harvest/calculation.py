@@ -17,7 +17,7 @@ from sunhitch.types.harvest import (
     YearResult,
 )
 from sunhitch_service.engine.answering import common
-from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model
+from sunhitch_service.engine.battery.simulation import BatteryModel
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.divided import Divided
 
@@ -52,8 +52,6 @@ class PreparedHarvest:
     ----------
     study : HarvestStudy
         Settled request.
-    battery : BatteryModel
-        Settled battery.
     works : tuple of VariantWork
         Every variant in the main weather, the request itself in other years, and every variant
         under the skies that invented years need.
@@ -62,9 +60,13 @@ class PreparedHarvest:
     """
 
     study: HarvestStudy
-    battery: BatteryModel
     works: tuple[VariantWork, ...]
     skies: TrialSkies | None
+
+    @property
+    def battery(self) -> BatteryModel:
+        """Of the request itself."""
+        return self.works[0].plans[0].battery
 
     @property
     def jobs(self) -> tuple[StudyPart, ...]:
@@ -91,19 +93,13 @@ def prepare(request: HarvestRequest) -> PreparedHarvest:
         If the request contradicts itself or asks for too much work.
     """
     study = settle(request)
-    battery = battery_model(
-        request.battery,
-        request.battery_use,
-        study.notes,
-        sum(array.tracker.own_draw_w for array in request.arrays),
-    )
-    plans = plans_of(study, battery, variants(request))
+    plans = plans_of(study, variants(request))
     works = [_year(study, plans, study.weather)]
     works += [_year(study, plans[:1], other) for other in study.others]
     skies = trial_skies(request, study.weather)
     if skies is not None:
         works.append(work_of(study, plans, skies.lit, skies.size))
-    return PreparedHarvest(study, battery, tuple(works), skies)
+    return PreparedHarvest(study, tuple(works), skies)
 
 
 def _year(
@@ -142,7 +138,7 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
     return HarvestAnswer(
         **common(request, checks, study.notes, cautions(*_CAUTIONS)),
         summary=_summary(given, compared, unpowered),
-        panel_power_w=_panel_power(request, given),
+        panel_power_w=given.variant.panel_power_w,
         light_wh=light_wh(given),
         losses=steps,
         charged_wh=given.charged_wh,
@@ -164,11 +160,11 @@ def _outcomes(
     prepared: PreparedHarvest, parts: Iterator[StudyPartResult]
 ) -> tuple[list[HarvestOutcome], list[HarvestOutcome]]:
     """Every variant in the main weather, and the request itself in other years."""
-    study, battery, skies = prepared.study, prepared.battery, prepared.skies
+    study, skies = prepared.study, prepared.skies
     first, *rest = (sums(work, parts) for work in prepared.works)
     plans, request = prepared.works[0].plans, study.request
     years = [
-        outcome(request, battery, weather, plans[0], only)
+        outcome(request, weather, plans[0], only)
         for weather, (only, *_) in zip(study.others, rest, strict=False)
     ]
     invented: list[SyntheticYears | None] = [None] * len(plans)
@@ -177,10 +173,10 @@ def _outcomes(
         share = synthetic_clearness(request.weather, study.weather)
         for k, flow in enumerate(rest[-1]):
             power_w = skies.by_clearness(flow.stages_w[-1], study.weather.clock)
-            invented[k] = synthetic_years(battery, study.weather, asked, power_w, share)
+            bank = plans[k].battery
+            invented[k] = synthetic_years(bank, study.weather, asked, power_w, share)
     found = [
-        outcome(request, battery, study.weather, *own)
-        for own in zip(plans, first, invented, strict=True)
+        outcome(request, study.weather, *own) for own in zip(plans, first, invented, strict=True)
     ]
     return found, years
 
@@ -226,11 +222,6 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
         If the request contradicts itself or asks for too much work.
     """
     return HARVEST.answer(request)
-
-
-def _panel_power(request: HarvestRequest, given: HarvestOutcome) -> float:
-    plates = {t.name: t.panel.electrical.p_mp_w for t in request.panel_types}
-    return sum(plates[p.panel_type] for p in request.placements if p.name in given.names)
 
 
 def _years(
@@ -289,4 +280,10 @@ def _summary(
             f"{100.0 * best.against_given_fraction:+.1f} % at the battery's "
             f"terminals against the request. {best.reason}"
         )
+        unbeaten = [line.name for line in compared if not line.beaten_by]
+        if len(unbeaten) > 1:
+            lines.append(
+                "Beaten by no other in energy, hours without power, price and mass together: "
+                f"{', '.join(unbeaten)}."
+            )
     return lines

@@ -54,8 +54,9 @@ def expected_ms(request: HarvestRequest) -> float | None:
     for other in request.compare:
         turns = _headings(other.parking) if other.parking else own
         wirings += turns * _wiring_ms(request, other.arrays or request.arrays, years[0])
-        if other.parking or other.construction:
-            light += turns * _light_ms(request, years[0])
+        if other.parking or other.construction or other.panel_types or other.placements:
+            more = len(other.placements or request.placements) / len(request.placements)
+            light += turns * max(1.0, more) * _light_ms(request, years[0])
     outcomes = 1 + len(request.compare) + (own if own > 1 else 0)
     steps = years[0] * outcomes + sum(years[1:])
     settling = _SETTLING_MS + _PER_STEP_MS * sum(years) + _STATE_MS * steps

@@ -10,6 +10,7 @@ import numpy as np
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.shadow.casting import Mask, cast
 from sunhitch_service.engine.shadow.cells import CellRaster
+from sunhitch_service.engine.shadow.crowns import takes_along
 from sunhitch_service.engine.shadow.light import cell_light
 from sunhitch_service.engine.shadow.objects import Solid, on_roof, turned
 from sunhitch_service.engine.shadow.overlap import beam_shares
@@ -28,16 +29,21 @@ from sunhitch_service.engine.sky import (
     front_passes,
     front_passes_diffuse,
     on_plane,
+    on_uprights,
 )
 
 from .setup import HarvestSite, Index, Module
 from .weather import LitSteps
 
-STAGES = ("full", "beam-shade", "hidden-sky", "reflection", "dirt", "spectrum")
+STAGES = ("full", "beam-shade", "hidden-sky", "surroundings", "reflection", "dirt", "spectrum")
 """Light on a panel: unshaded, and after each loss."""
 Horizon = tuple[tuple[float, float], ...]
 _BANDS, _SECTORS = 16, 48
 """Directions of the sky: bands of equal weight on the horizontal, and sectors around."""
+_SIDES = 12
+"""Directions in which what hides sky throws light back."""
+_View = tuple[Array, Array]
+"""Share of the sky that cells see, shape (cells,), and that is hidden by side, (sides, cells)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +52,7 @@ class StanceLight:
 
     Parameters
     ----------
-    stages : ndarray, shape (6, states, panels)
+    stages : ndarray, shape (7, states, panels)
         Light on each panel, mean over its cells, after each of `STAGES` [W/m²].
     cells : list of ndarray, shape (states, paths, positions)
         Light that each cell uses, one array per panel [W/m²].
@@ -72,7 +78,7 @@ class _Scene:
     away: Mask
 
     def opacity(self) -> list[Array]:
-        """Share of light that each thing takes in each state."""
+        """Share of light that each thing takes in each state, crowns at 45°."""
         return [self._of(thing) for thing in self.things]
 
     def _of(self, thing: Solid) -> Array:
@@ -118,12 +124,14 @@ def stance_light(
         members = [panels[k] for k in owners]
         kept = _beam_shares(scene, towards, members)
         seen = _sky_shares(scene, members, site.horizon, stance)
+        back = _thrown_back(site, weather, scene, members, stance)
         if site.horizon:
             above = 90.0 - sun.apparent_zenith_deg > _landscape(site.horizon, sun.azimuth_deg)
             kept = [share * above[:, None] for share in kept]
-        for k, panel, shares, view in zip(owners, members, kept, seen, strict=True):
+        for k, panel, *own in zip(owners, members, kept, seen, back, strict=True):
+            shares, view, _ = own
             sky[:, k] = view.mean(axis=1)
-            parts = shares[:, panel.raster.order], view[:, panel.raster.order]
+            parts = (each[:, panel.raster.order] for each in own)
             cells[k], stages[:, :, k] = _used(on, plane, *parts, weather)
             direct = on.beam + on.circumsolar
             beam[:, k] = (
@@ -134,19 +142,23 @@ def stance_light(
 
 
 def _used(
-    on: PlaneLight, plane: Plane, shares: Array, view: Array, weather: LitSteps
+    on: PlaneLight, plane: Plane, shares: Array, view: Array, thrown: Array, weather: LitSteps
 ) -> tuple[Array, Array]:
     """Light that each cell uses, shape (states, paths, positions), and the panel's stages."""
     through = front_passes(on.incidence_deg)
     sky_through, ground_through = front_passes_diffuse(plane.tilt_deg)
     direct = on.beam + on.circumsolar
-    mean, seen = shares.mean(axis=(1, 2)), view.mean(axis=(1, 2))
+    mean, seen, back = (each.mean(axis=(1, 2)) for each in (shares, view, thrown))
     stages = np.stack(
         [
             on.total,
             direct * mean + on.sky + on.ground,
             direct * mean + on.sky * seen + on.ground,
-            direct * mean * through + on.sky * seen * sky_through + on.ground * ground_through,
+            direct * mean + on.sky * seen + on.ground + back,
+            direct * mean * through
+            + on.sky * seen * sky_through
+            + on.ground * ground_through
+            + back * sky_through,
         ]
     )
     clean = 1.0 - weather.dirt
@@ -154,6 +166,8 @@ def _used(
     parts = direct * through, on.sky * sky_through, on.ground * ground_through
     beam, sky, ground = ((kept * part)[:, None, None] for part in parts)
     cells = cell_light(beam, shares, sky, view, ground)
+    if thrown.any():
+        cells += (kept * sky_through)[:, None, None] * thrown
     return cells, np.concatenate([stages, stages[-1:] * clean, stages[-1:] * kept])
 
 
@@ -161,7 +175,8 @@ def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Ar
     """Share of the beam on every raster cell of panels in one plane, (states, cells) each."""
     window = _window([panel.laid for panel in panels])
     shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
-    found = pieces(shadows, scene.opacity())
+    takes = zip(scene.things, scene.opacity(), strict=True)
+    found = pieces(shadows, [takes_along(thing, own, towards) for thing, own in takes])
     return [_kept(found, len(towards), panel.laid, panel.raster) for panel in panels]
 
 
@@ -178,18 +193,52 @@ def _sky_shares(
     """Share of the sky that every raster cell of panels in one plane sees, (states, cells) each."""
     if not len(scene.month):
         return [np.zeros((0, panel.raster.cells)) for panel in panels]
+    views, of_state = _patterns(scene, panels, horizon, stance)
+    return [np.stack([view for view, _ in own])[of_state] for own in zip(*views, strict=True)]
+
+
+def _thrown_back(
+    site: HarvestSite, weather: LitSteps, scene: _Scene, panels: list[Module], stance: Stance
+) -> list[Array]:
+    """Light on every raster cell from what hides sky, (states, cells) each [W/m²].
+
+    Uprights that look at the panels and throw light back evenly: their light and reflectance times
+    the share of the sky that they hide.
+    """
+    found = [np.zeros((len(scene.month), panel.raster.cells)) for panel in panels]
+    if not site.reflectance or not len(scene.month):
+        return found
+    facing = _side_deg(np.arange(_SIDES)) + stance.heading_deg + 180.0
+    upon = site.reflectance * on_uprights(weather.light, weather.sun, facing, site.albedo)
+    views, of_state = _patterns(scene, panels, site.horizon, stance)
+    for pattern, own in enumerate(views):
+        states = np.flatnonzero(of_state == pattern)
+        for light, (_, hidden) in zip(found, own, strict=True):
+            light[states] = _by_loops(upon[states], hidden)
+    return found
+
+
+def _side_deg(side: Index) -> Array:
+    """Middle of a side, clockwise from the vehicle's front [°]."""
+    return np.asarray((side + 0.5) * 360.0 / _SIDES)
+
+
+def _patterns(
+    scene: _Scene, panels: list[Module], horizon: Horizon, stance: Stance
+) -> tuple[list[list[_View]], Index]:
+    """Views of the sky for distinct sets of things, and which of them every state has."""
     opacity = np.stack(scene.opacity()) if scene.things else np.zeros((0, len(scene.month)))
     patterns, of_state = np.unique(opacity, axis=1, return_inverse=True)
     around = pickle.dumps(
         (scene.plane, scene.things, [(p.laid, p.raster) for p in panels], horizon, stance)
     )
     views = [_sky_views(around, tuple(pattern)) for pattern in patterns.T.tolist()]
-    return [np.stack(own)[of_state.ravel()] for own in zip(*views, strict=True)]
+    return views, of_state.ravel()
 
 
 @lru_cache(maxsize=64)
-def _sky_views(around: bytes, opacity: tuple[float, ...]) -> list[Array]:
-    """Share of the sky that every raster cell of some panels sees; alike in all parts of a study.
+def _sky_views(around: bytes, opacity: tuple[float, ...]) -> list[_View]:
+    """Sky that every raster cell of some panels sees; alike in all parts of a study.
 
     Plane, things, and places and rasters of panels are known by their bytes.
     """
@@ -197,18 +246,27 @@ def _sky_views(around: bytes, opacity: tuple[float, ...]) -> list[Array]:
     towards, weight = _sky_directions(plane)
     window = _window([laid for laid, _ in panels])
     shadows = [cast(thing, plane, towards, window) for thing in things]
-    found = pieces(shadows, [np.full(len(towards), share) for share in opacity])
-    seen = np.ones(len(towards))
+    takes = (np.full(len(towards), share) for share in opacity)
+    each = zip(things, takes, strict=True)
+    found = pieces(shadows, [takes_along(thing, own, towards) for thing, own in each])
+    seen, (x, y, z) = np.ones(len(towards)), towards.T
+    turn_deg = np.degrees(np.arctan2(y, -x)) % 360.0
     if horizon:
-        x, y, z = towards.T
-        azimuth_deg = stance.heading_deg + np.degrees(np.arctan2(y, -x))
-        seen = np.degrees(np.arcsin(z)) > _landscape(horizon, azimuth_deg)
-    return [_mean(weight, seen[:, None] * _kept(found, len(towards), *panel)) for panel in panels]
+        high = np.degrees(np.arcsin(z))
+        seen = high > _landscape(horizon, stance.heading_deg + turn_deg)
+    side = (turn_deg * _SIDES / 360.0).astype(np.int64) % _SIDES
+    counts = weight * (side == np.arange(_SIDES)[:, None])
+    hidden = (1.0 - seen[:, None] * _kept(found, len(towards), *panel) for panel in panels)
+    return [
+        # Exactly 1 where nothing is hidden.
+        (1.0 - np.sum(weight[:, None] * own, axis=0), _by_loops(counts, own))
+        for own in hidden
+    ]
 
 
-def _mean(weight: Array, shares: Array) -> Array:
-    """Weighted mean over directions; exactly 1 where nothing is hidden."""
-    return np.asarray(1.0 - np.sum(weight[:, None] * (1.0 - shares), axis=0), dtype=np.float64)
+def _by_loops(one: Array, other: Array) -> Array:
+    """A product of matrices whose last bits do not differ with the number of threads."""
+    return np.asarray(np.einsum("sd,dc->sc", one, other, optimize=False), dtype=np.float64)
 
 
 def _sky_directions(plane: Plane) -> tuple[Array, Array]:

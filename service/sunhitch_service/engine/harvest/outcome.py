@@ -4,10 +4,17 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from sunhitch.types.harvest import HarvestRequest
-from sunhitch_service.engine.battery.simulation import BatteryFlows, BatteryModel, simulate
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.simulation import (
+    BatteryFlows,
+    BatteryModel,
+    battery_model,
+    simulate,
+)
 from sunhitch_service.engine.pv.temperature import settled_heat
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
@@ -91,6 +98,7 @@ class VariantPlan:
     variant: HarvestVariant
     panels: tuple[Module, ...]
     wiring: VariantControllers
+    battery: BatteryModel
 
     def weight(self, stance: Stance) -> float:
         """Share of the time that it stands so."""
@@ -119,17 +127,13 @@ class VariantWork:
     served: tuple[tuple[int, ...], ...]
 
 
-def plans_of(
-    study: HarvestStudy, battery: BatteryModel, variants: Sequence[HarvestVariant]
-) -> tuple[VariantPlan, ...]:
-    """Variants with their panels and controllers settled.
+def plans_of(study: HarvestStudy, variants: Sequence[HarvestVariant]) -> tuple[VariantPlan, ...]:
+    """Variants with their panels, controllers and battery settled.
 
     Parameters
     ----------
     study : HarvestStudy
         Settled request.
-    battery : BatteryModel
-        Settled battery.
     variants : sequence of HarvestVariant
         To be studied.
 
@@ -138,7 +142,7 @@ def plans_of(
     tuple of VariantPlan
         In their order.
     """
-    return tuple(_plan(study, battery, variant) for variant in variants)
+    return tuple(_plan(study, variant) for variant in variants)
 
 
 def work_of(
@@ -162,18 +166,24 @@ def work_of(
     VariantWork
         Some steps of one stance in each job.
     """
-    runs = list(lit.runs(job_states(study.request)))
+    own = study.request.panel_heat
+    runs = list(lit.runs(job_states(study.request), own.stored_j_per_m2_k > 0.0))
     jobs: list[StudyPart] = []
     served: list[tuple[int, ...]] = []
     for stance, members in _shared(plans):
         wirings = tuple(plans[k].wiring for k in members)
-        for own in runs:
-            jobs.append(StudyPart(study.site, own, stance, plans[members[0]].panels, wirings))
+        for run in runs:
+            panels = plans[members[0]].panels
+            jobs.append(StudyPart(study.site, run, stance, panels, wirings, own))
             served.append(tuple(members))
     return VariantWork(size, plans, tuple(jobs), tuple(served))
 
 
-def _plan(study: HarvestStudy, battery: BatteryModel, variant: HarvestVariant) -> VariantPlan:
+def _plan(study: HarvestStudy, variant: HarvestVariant) -> VariantPlan:
+    own = Assumptions()
+    drawn_w = sum(array.tracker.own_draw_w for array in variant.arrays)
+    battery = battery_model(variant.battery, variant.battery_use, own, drawn_w)
+    study.notes.merge(own.listed(), variant.battery_at)
     panels = modules(study, variant)
     chargers = [
         charger(
@@ -187,16 +197,19 @@ def _plan(study: HarvestStudy, battery: BatteryModel, variant: HarvestVariant) -
         for k, array in enumerate(variant.arrays)
     ]
     mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
-    return VariantPlan(variant, tuple(panels), VariantControllers(mounting, tuple(chargers)))
+    wiring = VariantControllers(mounting, tuple(chargers))
+    return VariantPlan(variant, tuple(panels), wiring, battery)
 
 
 def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:
     """Stances that occur with the same panels, with the plans that need them."""
-    groups: dict[tuple[str | None, frozenset[str], Stance], list[int]] = defaultdict(list)
+    groups: dict[tuple[bytes, Stance], list[int]] = defaultdict(list)
     for k, plan in enumerate(plans):
-        for stance, _ in plan.variant.stances:
-            groups[plan.variant.construction, frozenset(plan.variant.wired), stance].append(k)
-    for (_, _, stance), members in groups.items():
+        own = plan.variant
+        panels = msgspec.msgpack.encode((own.construction, own.wired, own.wired_types))
+        for stance, _ in own.stances:
+            groups[panels, stance].append(k)
+    for (_, stance), members in groups.items():
         yield stance, members
 
 
@@ -244,7 +257,6 @@ def sums(work: VariantWork, parts: Iterator[StudyPartResult]) -> list[VariantSum
 
 def outcome(
     request: HarvestRequest,
-    battery: BatteryModel,
     weather: WeatherSteps,
     plan: VariantPlan,
     flow: VariantSums,
@@ -256,8 +268,6 @@ def outcome(
     ----------
     request : HarvestRequest
         With loads.
-    battery : BatteryModel
-        Settled battery.
     weather : WeatherSteps
         In which year.
     plan : VariantPlan
@@ -272,7 +282,7 @@ def outcome(
     HarvestOutcome
         With the battery through the year.
     """
-    clock = weather.clock
+    clock, battery = weather.clock, plan.battery
     asked = load_w(request.loads, clock, request.summer_time)
     limit_w = battery.charge_limit_w(weather.air_c, clock.step_h)
     whole = np.ones(len(plan.panels))

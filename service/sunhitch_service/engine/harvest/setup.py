@@ -5,10 +5,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.types.harvest import HarvestAlternative, HarvestArray, HarvestRequest, Parking
-from sunhitch.types.panel import ConstructionName, Panel, PanelBody
+from sunhitch.types.harvest import (
+    BatteryUse,
+    HarvestAlternative,
+    HarvestArray,
+    HarvestRequest,
+    Parking,
+)
+from sunhitch.types.panel import ConstructionName, Panel, PanelBody, PanelType
 from sunhitch.types.roof import Obstacle, PlacedPanel, RoofPanelType
-from sunhitch.types.system import PanelMountingHeat
+from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
 from sunhitch_service.engine.roof.panels import Laid, lay
@@ -54,6 +60,12 @@ class HarvestVariant:
     ----------
     name : str
         For the comparison.
+    panel_types : tuple of PanelType
+        Types of panel.
+    placements : tuple of PlacedPanel
+        Panels at their places.
+    panels_at : str
+        JSON Pointer of what holds `panel_types`.
     stances : tuple of (Stance, float)
         How the vehicle stands, with weights that add up to 1.
     arrays : tuple of HarvestArray
@@ -66,20 +78,48 @@ class HarvestVariant:
         How panels shed heat.
     mounting_at : str
         JSON Pointer of that.
+    battery : Battery
+        Battery bank.
+    battery_use : BatteryUse
+        Its limits and reserve.
+    battery_at : str
+        JSON Pointer of what holds these; empty for the request.
+    other_price, other_mass_kg : float
+        Of what else it takes, [1] and [kg].
     """
 
     name: str
+    panel_types: tuple[PanelType, ...]
+    placements: tuple[PlacedPanel, ...]
+    panels_at: str
     stances: tuple[tuple[Stance, float], ...]
     arrays: tuple[HarvestArray, ...]
     arrays_at: str
     construction: ConstructionName | None
     mounting_heat: PanelMountingHeat
     mounting_at: str
+    battery: Battery
+    battery_use: BatteryUse
+    battery_at: str
+    other_price: float = 0.0
+    other_mass_kg: float = 0.0
 
     @property
-    def wired(self) -> list[str]:
-        """Names of panels that some controller uses."""
-        return [n for a in self.arrays for string in a.wiring.strings for n in string]
+    def wired(self) -> list[PlacedPanel]:
+        """Panels that some controller uses."""
+        used = {n for a in self.arrays for string in a.wiring.strings for n in string}
+        return [p for p in self.placements if p.name in used]
+
+    @property
+    def wired_types(self) -> list[PanelType]:
+        """Their types."""
+        kinds = {kind.name: kind for kind in self.panel_types}
+        return [kinds[p.panel_type] for p in self.wired]
+
+    @property
+    def panel_power_w(self) -> float:
+        """Their nameplate [W]."""
+        return sum(kind.panel.electrical.p_mp_w for kind in self.wired_types)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +142,8 @@ class HarvestSite:
         [1].
     horizon : tuple of (float, float)
         Azimuth and height of the landscape [°], all round.
+    reflectance : float
+        Of what hides sky [1].
     """
 
     frame: RoofFrame
@@ -111,6 +153,7 @@ class HarvestSite:
     lift_m: float
     albedo: float
     horizon: tuple[tuple[float, float], ...]
+    reflectance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +227,7 @@ def _site(request: HarvestRequest, notes: Assumptions) -> HarvestSite:
         lift_m=request.panel_height_m,
         albedo=usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
         horizon=tuple((each.azimuth_deg, each.elevation_deg) for each in request.horizon),
+        reflectance=request.surroundings_reflectance_fraction,
     )
 
 
@@ -210,12 +254,18 @@ def variants(request: HarvestRequest) -> list[HarvestVariant]:
     """
     given = HarvestVariant(
         name="as given",
+        panel_types=tuple(request.panel_types),
+        placements=tuple(request.placements),
+        panels_at="",
         stances=stances(request.parking),
         arrays=tuple(request.arrays),
         arrays_at="/arrays",
         construction=None,
         mounting_heat=request.mounting_heat,
         mounting_at="/mounting_heat",
+        battery=request.battery,
+        battery_use=request.battery_use,
+        battery_at="",
     )
     headings = given.stances if len(given.stances) > 1 else ()
     return [
@@ -229,16 +279,23 @@ def variants(request: HarvestRequest) -> list[HarvestVariant]:
 
 
 def _alternative(given: HarvestVariant, other: HarvestAlternative, number: int) -> HarvestVariant:
+    at = f"/compare/{number}"
     return HarvestVariant(
         name=other.name,
+        panel_types=tuple(other.panel_types) or given.panel_types,
+        placements=tuple(other.placements) or given.placements,
+        panels_at=at if other.panel_types else given.panels_at,
         stances=stances(other.parking) if other.parking else given.stances,
         arrays=tuple(other.arrays) or given.arrays,
-        arrays_at=f"/compare/{number}/arrays" if other.arrays else given.arrays_at,
+        arrays_at=f"{at}/arrays" if other.arrays else given.arrays_at,
         construction=other.construction,
         mounting_heat=other.mounting_heat or given.mounting_heat,
-        mounting_at=f"/compare/{number}/mounting_heat"
-        if other.mounting_heat
-        else given.mounting_at,
+        mounting_at=f"{at}/mounting_heat" if other.mounting_heat else given.mounting_at,
+        battery=other.battery or given.battery,
+        battery_use=other.battery_use or given.battery_use,
+        battery_at=at if other.battery or other.battery_use else given.battery_at,
+        other_price=other.other_price,
+        other_mass_kg=other.other_mass_kg,
     )
 
 
@@ -270,17 +327,16 @@ def modules(study: HarvestStudy, variant: HarvestVariant) -> list[Module]:
     list of Module
         With rasters of cells.
     """
-    request, wired = study.request, set(variant.wired)
+    types, placed = variant.panel_types, variant.wired
     kinds = [
         RoofPanelType(name=t.name, body=body_of(t.panel), p_mp_w=t.panel.electrical.p_mp_w)
-        for t in request.panel_types
+        for t in types
     ]
+    pointers = {t.name: f"{variant.panels_at}/panel_types/{k}/panel" for k, t in enumerate(types)}
     resolved = {
-        t.name: resolve_panel(_rebuilt(t.panel, variant), study.notes, f"/panel_types/{k}/panel")
-        for k, t in enumerate(request.panel_types)
+        t.name: resolve_panel(_rebuilt(t.panel, variant), study.notes, pointers[t.name])
+        for t in types
     }
-    pointers = {t.name: f"/panel_types/{k}/panel" for k, t in enumerate(request.panel_types)}
-    placed = [p for p in request.placements if p.name in wired]
     return [
         _module(study, laid, panel, resolved[panel.panel_type], pointers[panel.panel_type])
         for laid, panel in zip(lay(kinds, placed), placed, strict=True)

@@ -67,12 +67,19 @@ class CellLight:
     cells : sequence of ndarray, shape (states, paths, positions)
         Light that each cell uses [W/m²], one array per panel.
     cell_c : ndarray, shape (states,)
-        Cell temperature [°C].
+        Cell temperature, mean over the panels [°C].
+    own_c : sequence of ndarray, shape (states,)
+        The same of each panel, where they differ.
     """
 
     panels: Sequence[Module]
     cells: Sequence[Array]
     cell_c: Array
+    own_c: Sequence[Array] = ()
+
+    def heat_of(self, panel: int) -> Array:
+        """Cell temperature of a panel, shape (states,) [°C]."""
+        return self.own_c[panel] if self.own_c else self.cell_c
 
     @cached_property
     def brightest(self) -> Array:
@@ -215,9 +222,14 @@ class _TrackedArray:
     def _exactly(self, state: int, window: InputWindow) -> tuple[float, float]:
         """Voltage and current of one state by the exact solver: its maximum, else on its curve."""
         lit = self.lit
-        w_m2, cell_c = float(lit.brightest[state]), float(lit.cell_c[state])
+        w_m2 = float(lit.brightest[state])
         panels = {
-            str(p): lit_panel(lit.panels[p].panel, w_m2, cell_c, lit.cells[p][state] / w_m2)
+            str(p): lit_panel(
+                lit.panels[p].panel,
+                w_m2,
+                float(lit.heat_of(p)[state]),
+                lit.cells[p][state] / w_m2,
+            )
             for p in self._order
         }
         solution = solve_array(panels, self._wiring)
@@ -240,17 +252,22 @@ class _TrackedArray:
 def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
     """Cells in the order of the parts, sorted within every path."""
     w_m2 = np.maximum(lit.brightest, _LEAST_W_M2)
-    models = {id(m): m for m in parts.panels}
-    at = {k: translated_all(m.cell, m.coefficients, w_m2, lit.cell_c) for k, m in models.items()}
-    full = {k: own / w_m2 for k, (own, _) in at.items()}
+    found: dict[tuple[int, int], tuple[Array, Array]] = {}
+    at: list[tuple[Array, Array]] = []
+    for p, m in zip(order, parts.panels, strict=True):
+        heat = lit.heat_of(p)
+        key = id(m), id(heat)
+        if key not in found:
+            found[key] = translated_all(m.cell, m.coefficients, w_m2, heat)
+        at.append(found[key])
     current = np.concatenate(
         [
-            (lit.cells[p] * full[id(lit.panels[p].panel)][:, None, None]).reshape(len(w_m2), -1)
-            for p in order
+            (lit.cells[p] * (full / w_m2)[:, None, None]).reshape(len(w_m2), -1)
+            for p, (full, _) in zip(order, at, strict=True)
         ],
         axis=1,
     )[:, parts.order]
-    junctions = np.stack([at[id(panel)][1] for panel in parts.panels], axis=1)
+    junctions = np.stack([junction for _, junction in at], axis=1)
     for number, p in enumerate(order):
         if parts.panels[number].by_nameplate:
             brightest = lit.cells[p].max(axis=(1, 2)) / w_m2
@@ -261,12 +278,13 @@ def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
 def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[Reference, Index]]:
     """States of about equal light and heat."""
     states = np.flatnonzero(lit.brightest >= _LEAST_W_M2)
-    light = np.rint(np.log(lit.brightest[states]) / np.log(_LIGHT_RATIO)).astype(np.int64)
-    heat = np.rint(lit.cell_c[states] / _HEAT_STEP_K).astype(np.int64)
-    pairs, back = np.unique(np.stack([light, heat], axis=1), axis=0, return_inverse=True)
+    bright = np.rint(np.log(lit.brightest[states]) / np.log(_LIGHT_RATIO)).astype(np.int64)
+    warm = np.rint(lit.cell_c[states] / _HEAT_STEP_K).astype(np.int64)
+    pairs, back = np.unique(np.stack([bright, warm], axis=1), axis=0, return_inverse=True)
     strings = max(len(wired.strings) for wired in inputs)
     for number, (own_light, own_heat) in enumerate(pairs.tolist()):
-        at = Reference(lit.kinds, _LIGHT_RATIO**own_light, _HEAT_STEP_K * own_heat, strings)
+        light, heat = _LIGHT_RATIO**own_light, _HEAT_STEP_K * own_heat
+        at = Reference(lit.kinds, light, heat, strings, any(w.first_maximum for w in inputs))
         yield at, states[back.ravel() == number]
 
 

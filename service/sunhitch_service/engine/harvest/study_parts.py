@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.types.harvest import PanelHeat
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.memory import keep_freed_memory
-from sunhitch_service.engine.pv.temperature import cell_c
+from sunhitch_service.engine.pv.temperature import ABSORBED, FULL_SUN, cell_c, lagging_cells
 from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import Array
 
@@ -49,6 +50,8 @@ class StudyPart:
         Wired panels.
     wirings : tuple of VariantControllers
         Of every variant that has these panels and stands so.
+    heat : PanelHeat
+        Beyond a steady temperature of all.
     """
 
     site: HarvestSite
@@ -56,6 +59,7 @@ class StudyPart:
     stance: Stance
     panels: tuple[Module, ...]
     wirings: tuple[VariantControllers, ...]
+    heat: PanelHeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,7 @@ class StudyPartResult:
         Numbers of its steps.
     light_w_m2 : ndarray, shape (states,)
         Unshaded light in the panels' planes, mean over panels [W/m²].
-    stages_w : tuple of ndarray, shape (12, states)
+    stages_w : tuple of ndarray, shape (16, states)
         Power left after each of `STAGES`, one array for each wiring [W].
     beam : ndarray, shape (2, panels)
         Sum of the beam without and with shade [W/m²].
@@ -122,18 +126,15 @@ def _stages(
     """For every controller, heat-and-weak-light power and what is left later, by state."""
     if len(job.weather.steps) == 0:
         return {c: (np.zeros(0), np.zeros((len(charging.STAGES), 0))) for c in chargers}
-    heat = cell_c(
-        mounting,
-        _efficiency(job.panels),
-        light.stages[LIGHT_STAGES.index("hidden-sky")].mean(axis=1),
-        job.weather.air_c,
-        job.weather.wind_m_s,
-    )
+    reaching = light.stages[LIGHT_STAGES.index("surroundings")]
+    heat = _heat(job, mounting, reaching.mean(axis=1))
+    own = [_heat(job, mounting, each) for each in reaching.T] if job.heat.each_panel else []
+    lit = CellLight(job.panels, light.cells, heat, own)
     alone = [
-        unshaded(panel.panel, light.stages[-1][:, k], heat).power
+        unshaded(panel.panel, light.stages[-1][:, k], lit.heat_of(k)).power
         for k, panel in enumerate(job.panels)
     ]
-    working = solve(CellLight(job.panels, light.cells, heat), [c.wired for c in chargers])
+    working = solve(lit, [c.wired for c in chargers])
     return {
         c: (
             np.sum([alone[n] for string in c.wired.strings for n in string], axis=0),
@@ -141,6 +142,18 @@ def _stages(
         )
         for c, w in zip(chargers, working, strict=True)
     }
+
+
+def _heat(job: StudyPart, mounting: PanelMountingHeat, light: Array) -> Array:
+    """Cell temperature in every state [°C]."""
+    weather, efficiency = job.weather, _efficiency(job.panels)
+    steady = cell_c(mounting, efficiency, light, weather.air_c, weather.wind_m_s)
+    if not job.heat.stored_j_per_m2_k:
+        return steady
+    bright = np.full(len(light), FULL_SUN)
+    rise = cell_c(mounting, efficiency, bright, weather.air_c, weather.wind_m_s) - weather.air_c
+    lag_s = job.heat.stored_j_per_m2_k * rise / (FULL_SUN * (ABSORBED - efficiency))
+    return lagging_cells(steady, weather.air_c, lag_s / weather.step_s, weather.follows)
 
 
 def _efficiency(panels: Sequence[Module]) -> float:
@@ -153,7 +166,7 @@ def _efficiency(panels: Sequence[Module]) -> float:
 def _summed(
     light: StanceLight, panels: Sequence[Module], found: list[tuple[Array, Array]]
 ) -> Array:
-    """All controllers of a variant together, shape (12, states)."""
+    """All controllers of a variant together, shape (16, states)."""
     plates = np.array([panel.panel.electrical.p_mp_w for panel in panels])
     by_light = np.sum(light.stages * plates, axis=-1) / 1000.0
     alone = np.sum([each for each, _ in found], axis=0)

@@ -3,12 +3,14 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
+import msgspec
+
 from sunhitch.texts import sentence
 from sunhitch.types.harvest import (
     MOST_STEPS,
     Box,
     ClearSkyWeather,
-    HarvestArray,
+    HarvestAlternative,
     HarvestRequest,
     NeighbourVehicle,
     Parking,
@@ -18,6 +20,7 @@ from sunhitch.types.harvest import (
     Wall,
     WeatherSeries,
 )
+from sunhitch.types.panel import PanelType
 from sunhitch_service.engine.errors import Faults, in_strings, listed
 from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.roof.contradictions import placed_faults, roof_faults
@@ -28,6 +31,16 @@ from .weather import clock_of
 
 MOST_WORK = 600_000
 """Steps × headings × (1 + alternatives and other years)."""
+_CHANGES = (
+    "panel_types",
+    "placements",
+    "arrays",
+    "construction",
+    "parking",
+    "mounting_heat",
+    "battery",
+    "battery_use",
+)
 
 
 def validate(request: HarvestRequest) -> None:
@@ -45,16 +58,18 @@ def validate(request: HarvestRequest) -> None:
     """
     faults = Faults()
     _name_faults(request, faults)
-    _panel_type_faults(request, faults)
-    _array_faults(request.arrays, request, "/arrays", faults)
+    given = HarvestAlternative(
+        name="given",
+        panel_types=request.panel_types,
+        placements=request.placements,
+        arrays=request.arrays,
+    )
+    _panel_type_faults(request.panel_types, "/panel_types", faults)
+    _array_faults(given, given, "/arrays", faults)
     _parking_faults(request.parking, "/parking", faults)
     for index, other in enumerate(request.compare):
         at = f"/compare/{index}"
-        _array_faults(other.arrays, request, f"{at}/arrays", faults)
-        if other.parking is not None:
-            _parking_faults(other.parking, f"{at}/parking", faults)
-        nothing = not (other.arrays or other.construction or other.parking or other.mounting_heat)
-        faults.add_if(nothing, at, sentence("nothing-changed"))
+        _alternative_faults(other, given, at, faults)
     roof_faults(request.roof, faults)
     _shade_faults(request, faults)
     soiled = request.soiling is not None
@@ -75,7 +90,6 @@ def validate(request: HarvestRequest) -> None:
 
 def _name_faults(request: HarvestRequest, faults: Faults) -> None:
     for names in (
-        listed("/panel_types", (t.name for t in request.panel_types)),
         listed("/shade", (s.name for s in request.shade)),
         listed("/loads", (load.name for load in request.loads)),
         listed("/compare", (c.name for c in request.compare)),
@@ -84,27 +98,54 @@ def _name_faults(request: HarvestRequest, faults: Faults) -> None:
     placed_faults(request.placements, dict.fromkeys(t.name for t in request.panel_types), faults)
 
 
-def _panel_type_faults(request: HarvestRequest, faults: Faults) -> None:
-    for index, kind in enumerate(request.panel_types):
-        at = f"/panel_types/{index}/panel"
+def _alternative_faults(
+    other: HarvestAlternative, given: HarvestAlternative, at: str, faults: Faults
+) -> None:
+    changed = msgspec.structs.asdict(other)
+    faults.add_if(
+        not any(changed[field] for field in _CHANGES),
+        at,
+        sentence("nothing-changed"),
+    )
+    types = other.panel_types or given.panel_types
+    _panel_type_faults(other.panel_types, f"{at}/panel_types", faults)
+    placed, place = other.placements or given.placements, f"{at}/placements"
+    if other.panel_types or other.placements:
+        placed_faults(placed, dict.fromkeys(kind.name for kind in types), faults, place)
+    wired = {n for array in given.arrays for string in array.wiring.strings for n in string}
+    missing = sorted(wired - {panel.name for panel in placed})
+    if other.arrays:
+        _array_faults(other, given, f"{at}/arrays", faults)
+    elif missing:
+        named = ", ".join(missing)
+        faults.add(f"{at}/arrays", sentence("wired-not-placed", panels=named))
+    if other.parking is not None:
+        _parking_faults(other.parking, f"{at}/parking", faults)
+    own = [kind.name for kind in types if kind.panel.cell_model is not None]
+    faults.add_if(
+        other.construction is not None and bool(own),
+        f"{at}/construction",
+        sentence("cell-models-fit-one-construction", types=", ".join(own)),
+    )
+
+
+def _panel_type_faults(kinds: Sequence[PanelType], pointer: str, faults: Faults) -> None:
+    faults.unique(listed(pointer, (kind.name for kind in kinds)))
+    for index, kind in enumerate(kinds):
+        at = f"{pointer}/{index}/panel"
         panel_faults(kind.panel, at, faults)
         faults.add_if(kind.panel.body is None, f"{at}/body", sentence("shade-needs-body"))
         if kind.panel.cells is not None:
             raster_faults(kind.panel.cells, f"{at}/cells", faults)
-    own = [t.name for t in request.panel_types if t.panel.cell_model is not None]
-    for index, other in enumerate(request.compare):
-        faults.add_if(
-            other.construction is not None and bool(own),
-            f"/compare/{index}/construction",
-            sentence("cell-models-fit-one-construction", types=", ".join(own)),
-        )
 
 
 def _array_faults(
-    arrays: Sequence[HarvestArray], request: HarvestRequest, at: str, faults: Faults
+    other: HarvestAlternative, given: HarvestAlternative, at: str, faults: Faults
 ) -> None:
+    """What contradicts itself in wirings of an alternative, or of the request beside its panels."""
+    arrays, placements = other.arrays or given.arrays, other.placements or given.placements
     faults.unique(listed(at, (array.controller.name for array in arrays), "controller/name"))
-    placed = [p.name for p in request.placements]
+    placed = [p.name for p in placements]
     wired = [
         named
         for index, array in enumerate(arrays)
@@ -112,8 +153,8 @@ def _array_faults(
     ]
     faults.known(wired, placed, "placed-panel")
     faults.unique(wired)
-    kinds = {kind.name: kind.panel for kind in request.panel_types}
-    panels = {p.name: kinds[p.panel_type] for p in request.placements if p.panel_type in kinds}
+    kinds = {kind.name: kind.panel for kind in other.panel_types or given.panel_types}
+    panels = {p.name: kinds[p.panel_type] for p in placements if p.panel_type in kinds}
     for index, array in enumerate(arrays):
         loads = [each.load_fraction for each in array.tracker.efficiency_by_load]
         faults.add_if(

@@ -73,6 +73,7 @@ class WeatherSteps:
         """Some steps under other light, with numbers of their own."""
         clock = self.clock
         return LitSteps(
+            clock.step_s,
             numbers,
             clock.middle_unix_s[own],
             clock.month[own],
@@ -92,6 +93,8 @@ class LitSteps:
 
     Parameters
     ----------
+    step_s : float
+        Length of a step [s].
     steps : ndarray of int
         Numbers by which their results are put together.
     unix_s, month : ndarray
@@ -104,6 +107,7 @@ class LitSteps:
         As in `WeatherSteps`.
     """
 
+    step_s: float
     steps: Index
     unix_s: Array
     month: Index
@@ -115,13 +119,22 @@ class LitSteps:
     colour: Array
     away: NDArray[np.bool_]
 
-    def runs(self, most: int) -> Iterator["LitSteps"]:
-        """All of them in runs of about equal length, which is `most` at the most."""
+    @property
+    def follows(self) -> NDArray[np.bool_]:
+        """Whether a step comes right after the one before it, with no night in between."""
+        return np.abs(np.diff(self.unix_s, prepend=-np.inf) - self.step_s) < 1.0
+
+    def runs(self, most: int, whole_days: bool) -> Iterator["LitSteps"]:
+        """All of them in runs of about equal length, which is `most` at the most, or days more."""
         count = len(self.steps)
         bounds = np.linspace(0, count, max(1, -(-count // most)) + 1).astype(np.int64)
+        if whole_days:
+            ends = np.append(np.flatnonzero(~self.follows), count)
+            bounds = np.unique(ends[np.searchsorted(ends, bounds)])
         for first, last in pairwise(bounds.tolist()):
             own = np.arange(int(first), int(last))
             yield LitSteps(
+                self.step_s,
                 self.steps[own],
                 self.unix_s[own],
                 self.month[own],

@@ -3,6 +3,7 @@
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sunhitch.types.harvest import WIND_AT_THE_ROOF
 from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
@@ -15,7 +16,10 @@ from .cell import Array
 T = TypeVar("T", float, Array)
 _PRACTICE = Practice("pv", "practice")
 _INCH_M = 0.0254
-_TRANSMITTANCE_ABSORPTANCE = 0.9
+ABSORBED = 0.9
+"""Share of the light that a panel takes in: transmittance times absorptance [1]."""
+FULL_SUN = 1000.0
+"""[W/m²]."""
 _NO_GAP_M = 0.0
 
 
@@ -82,7 +86,7 @@ def noct_cell_c(
     Gilman et al., NREL/TP-6A20-67399 (2018), 10.6, as in `pvlib.temperature.noct_sam`; without
     efficiency and in the wind of the NOCT that of Ross 1976, as in `pvlib.temperature.ross`.
     """
-    cooled = (1.0 - efficiency / _TRANSMITTANCE_ABSORPTANCE) * 9.5 / (5.7 + 3.8 * wind_m_s)
+    cooled = (1.0 - efficiency / ABSORBED) * 9.5 / (5.7 + 3.8 * wind_m_s)
     rise: T = irradiance_w_m2 / 800.0 * (noct_c - 20.0) * cooled
     return air_c + rise
 
@@ -204,3 +208,39 @@ def cell_c(
             cells = sapm_cell_c(irradiance, air_c, at_10_m, sapm_parameters(row["set"]))
             total += float(row["share"]) * cells
     return total
+
+
+def lagging_cells(steady_c: Array, air_c: Array, steps: Array, follows: NDArray[np.bool_]) -> Array:
+    """Cell temperature of panels that take in heat, mean over each step.
+
+    C·dT/dt = U·(T_steady − T), solved exactly for steps that are even in themselves.
+
+    Parameters
+    ----------
+    steady_c : ndarray, shape (states,)
+        Temperature that would be reached [°C].
+    air_c : ndarray, shape (states,)
+        Air, at which panels begin after a night [°C].
+    steps : ndarray, shape (states,)
+        Time constant C ÷ U, in steps.
+    follows : ndarray of bool, shape (states,)
+        Whether a state follows the one before it without a gap.
+
+    Returns
+    -------
+    ndarray, shape (states,)
+        [°C].
+
+    References
+    ----------
+    A. D. Jones, C. P. Underwood, Solar Energy 70 (2001): heat balance of a panel with its heat
+    capacity. From memory.
+    """
+    kept, found = np.exp(-1.0 / steps), np.empty(len(steady_c))
+    over = steps * (1.0 - kept)
+    own = 0.0
+    for k, after in enumerate(follows.tolist()):
+        before = own if after else air_c[k]
+        found[k] = steady_c[k] + (before - steady_c[k]) * over[k]
+        own = steady_c[k] + (before - steady_c[k]) * kept[k]
+    return found

@@ -50,6 +50,8 @@ class Solid:
         Share of the light that passes, by month.
     moves : bool
         Whether it is part of the vehicle.
+    by_path : bool
+        Whether an ellipsoid dims by the way through it; `passes` then holds for a sun 45° high.
     """
 
     name: str
@@ -58,6 +60,7 @@ class Solid:
     radii: tuple[float, float] | None
     passes: tuple[float, ...]
     moves: bool
+    by_path: bool = False
 
 
 def solids(request: HarvestRequest, frame: RoofFrame, notes: Assumptions) -> list[Solid]:
@@ -184,7 +187,8 @@ def _tree(item: TreeCrown, south: bool, at: str, notes: Assumptions) -> list[Sol
     middle = np.array([[item.x_m, item.y_m, item.crown_base_height_m + 0.5 * height]])
     radii = (0.5 * item.crown_diameter_m, 0.5 * height)
     passes = _by_month(item, south, at, notes)
-    crown = Solid(item.name, middle, np.zeros((0, 2), dtype=np.int64), radii, passes, False)
+    none = np.zeros((0, 2), dtype=np.int64)
+    crown = Solid(item.name, middle, none, radii, passes, False, item.by_path_length)
     if item.trunk_diameter_m == 0.0:
         return [crown]
     outline = _circle(item.x_m, item.y_m, item.trunk_diameter_m)
