@@ -20,7 +20,6 @@ Levels = NDArray[np.uint8]
 LEVELS = 100
 _DENSE, _BACK = 120, 14
 _BEYOND = (1.05, 1.15, 1.4, 2.0)
-_SMALLEST, _SMALL = 1e-4, 16
 _GUARD_V = 1.2
 _FINE, _COARSE = 60, 150
 GroupKey = tuple[int, bool, tuple[int, ...]]
@@ -40,15 +39,12 @@ class Reference:
         Brightest cell [W/m²] and cell temperature [°C].
     strings : int
         Strings in parallel at most.
-    fine : bool
-        Whether tops next to open circuit count, where a dark panel gives a small current.
     """
 
     panels: Sequence[ResolvedPanel]
     irradiance: float
     cell_c: float
     strings: int
-    fine: bool = False
 
     def currents(self) -> Array:
         """Common current grid, rising [A]: backwards, dense up to short circuit, and beyond."""
@@ -57,9 +53,6 @@ class Reference:
         )
         back = -top * self.strings * (np.arange(_BACK, 0, -1) / _BACK) ** 2
         dense = np.linspace(0.0, 1.02 * top, _DENSE)
-        if self.fine:
-            small = np.geomspace(_SMALLEST * top, dense[1], _SMALL, endpoint=False)
-            dense = np.insert(dense, 1, small)
         return np.concatenate([back, dense, top * np.array(_BEYOND)])
 
 

@@ -14,7 +14,7 @@ from .curves import GroupCurves, read, rows_at
 from .operating import StartingPoints
 from .setup import Index
 
-_VOLTAGES, _FINE_VOLTAGES = 130, 800
+_VOLTAGES = 130
 _BLOCKED_V = 1e4
 _RIVAL, MOST_TOPS = 0.9, 3
 """Further maxima with this share of the first, to so many in all, may be the better ones."""
@@ -73,8 +73,7 @@ class ArrayCurves:
         arrays, self.of_state = _distinct(self._strings)
         i = curves.current
         rows = rows - wired.resistance * i - _blocking_drop(wired.blocking, i)
-        count = _FINE_VOLTAGES if wired.first_maximum else _VOLTAGES
-        self.voltage = np.linspace(0.0, _open_circuit(i, rows), count)
+        self.voltage = np.linspace(0.0, _open_circuit(i, rows), _VOLTAGES)
         self._amperes = rows_at(self.voltage, rows[:, ::-1], np.broadcast_to(i[::-1], rows.shape))
         self.current = self._amperes[arrays].sum(axis=1)
 

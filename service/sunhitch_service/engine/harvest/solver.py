@@ -28,6 +28,7 @@ Mask = NDArray[np.bool_]
 _LIGHT_RATIO = 2.5
 _HEAT_STEP_K = 25.0
 _LEAST_W_M2 = 2.0
+_DIM = 0.6
 _NEAR = 0.03
 """Coarse points this near to a window's bounds may be out of it."""
 _SHUNT = 3
@@ -185,7 +186,11 @@ class _TrackedArray:
         voltage, current = self._best(lit, self._tops, lit_up, ANY_VOLTAGE)
         power = voltage * current
         if self.wired.first_maximum:
-            voltage, current = self._points(lit, self._first, lit_up, ANY_VOLTAGE)
+            dim = self._with_a_dim_panel() & lit_up
+            first = self._points(lit, self._first, lit_up & ~dim, ANY_VOLTAGE, first=True)
+            for state in np.flatnonzero(dim):
+                first[:, state] = self._exactly(state, ANY_VOLTAGE, first=True)
+            voltage, current = first
         tracked = np.minimum(voltage * current, power)
         barred = (voltage < window.lowest_v) | (current > window.largest_a) | window.fixed
         barred &= lit_up
@@ -205,10 +210,20 @@ class _TrackedArray:
             found = np.where(np.prod(others, axis=0) > np.prod(found, axis=0), others, found)
         return found
 
+    def _with_a_dim_panel(self) -> Mask:
+        """States in which a whole panel is dim: its top is hidden by a bright panel's shunts."""
+        own = [self.lit.cells[p].max(axis=(1, 2)) for p in self._order]
+        return np.asarray(np.min(own, axis=0) < _DIM * self.lit.brightest)
+
     def _points(
-        self, lit: LitCells, start: StartingPoints, which: Mask, window: InputWindow
+        self,
+        lit: LitCells,
+        start: StartingPoints,
+        which: Mask,
+        window: InputWindow,
+        first: bool = False,
     ) -> Array:
-        """Voltage and current of some states, shape (2, states)."""
+        """Voltage and current of some states, shape (2, states); at the first top if asked."""
         found = np.zeros((2, len(which)))
         states = np.flatnonzero(which)
         if len(states):
@@ -216,10 +231,10 @@ class _TrackedArray:
             *points, settled = operating_points(self._parts, cells, start.of(states), window)
             found[:, states] = points
             for state in states[~settled]:
-                found[:, state] = self._exactly(state, window)
+                found[:, state] = self._exactly(state, window, first)
         return found
 
-    def _exactly(self, state: int, window: InputWindow) -> tuple[float, float]:
+    def _exactly(self, state: int, window: InputWindow, first: bool) -> tuple[float, float]:
         """Voltage and current of one state by the exact solver: its maximum, else on its curve."""
         lit = self.lit
         w_m2 = float(lit.brightest[state])
@@ -234,6 +249,8 @@ class _TrackedArray:
         }
         solution = solve_array(panels, self._wiring)
         best = solution.points.state
+        if first:
+            return float(best.voltage[solution.tracked]), float(best.current[solution.tracked])
         top_v, top_a = float(best.voltage[solution.best]), float(best.current[solution.best])
         low = high = window.lowest_v
         if not window.fixed:
@@ -284,7 +301,7 @@ def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[R
     strings = max(len(wired.strings) for wired in inputs)
     for number, (own_light, own_heat) in enumerate(pairs.tolist()):
         light, heat = _LIGHT_RATIO**own_light, _HEAT_STEP_K * own_heat
-        at = Reference(lit.kinds, light, heat, strings, any(w.first_maximum for w in inputs))
+        at = Reference(lit.kinds, light, heat, strings)
         yield at, states[back.ravel() == number]
 
 
