@@ -247,24 +247,19 @@ def _in_light(array: Built, name: str) -> Solution:
     )
 
 
-def diagnosed(array: Built) -> CommissioningCheckAnswer:
-    """What the service makes of an array's readings."""
-    count = len(array.strings)
-    taken = readings(array)
-    kinds = [PanelType(name="p", panel=array.panel)]
-    return commissioning_check(
-        CommissioningCheckRequest(
-            array=CheckedArray(
-                panel_types=kinds,
-                strings=[
-                    CheckedString(name=f"s{k}", panel_type="p", panels_in_series=array.in_series)
-                    for k in range(count)
-                ],
-                cable_resistance_ohm=CABLE_OHM,
-            ),
-            readings=taken,
-            nameplate_uncertainty_fraction=NAMEPLATE,
-        )
+def reported(array: Built) -> CommissioningCheckRequest:
+    """An array's readings as they are sent in."""
+    return CommissioningCheckRequest(
+        array=CheckedArray(
+            panel_types=[PanelType(name="p", panel=array.panel)],
+            strings=[
+                CheckedString(name=f"s{k}", panel_type="p", panels_in_series=array.in_series)
+                for k in range(len(array.strings))
+            ],
+            cable_resistance_ohm=CABLE_OHM,
+        ),
+        readings=readings(array),
+        nameplate_uncertainty_fraction=NAMEPLATE,
     )
 
 
@@ -275,7 +270,7 @@ def simulated(seed: int, fault: str) -> tuple[Built, CommissioningCheckAnswer]:
     array = built(draw, FAULTS[fault][1] if fault else (1, 1), draw.uniform(*light))
     if fault:
         FAULTS[fault][0](array)
-    return array, diagnosed(array)
+    return array, commissioning_check(reported(array))
 
 
 @dataclass

@@ -107,3 +107,30 @@ def test_maximum_power_in_weak_light_and_heat_like_the_lists_own_parameters(
     within = 0.5 * MEASURED_WITHIN
     outside(median, 0.0, abs=within, of=f"{of}, median difference", source=LIST)
     outside(most, 0.0, abs=spread, of=f"{of}, 95 of 100 modules within", source=LIST)
+
+
+@pytest.mark.parametrize(("column", "towards_open"), [("IXO", 0.0), ("IXXO", 0.5)])
+def test_current_between_the_nameplates_points_as_measured(column, towards_open, outside):
+    """Curves measured outdoors: current at Voc ÷ 2, and midway between Vmp and Voc.
+
+    There it falls about twice as steeply as power: what is uncertain in power counts twice.
+    """
+    listed = pvsystem.retrieve_sam("SandiaMod").T
+    columns = ["Vmpo", "Impo", "Voco", "Isco", column, "Cells_in_Series"]
+    silicon = listed[listed.Material.isin(["c-Si", "mc-Si"])][columns].astype(float)
+    silicon = silicon[(silicon > 0.0).all(axis=1)]
+    rows = np.random.default_rng(2004).permutation(len(silicon))[: MODULES // 5]
+    off = []
+    for v_mp, i_mp, v_oc, i_sc, measured, cells in silicon.to_numpy()[rows]:
+        cell = fit(Plate(v_mp / cells, i_mp, v_oc / cells, i_sc), REVERSE).cell
+        v = (0.5 * (v_mp + v_oc) if towards_open else 0.5 * v_oc) / cells
+        vd = np.linspace(0.0, v_oc / cells, 1000)
+        i = cell.photocurrent - dark_current(vd, cell.junction)[0]
+        ours = np.interp(v, vd - i * cell.junction.series_resistance, i)
+        off.append(abs(ours / measured - 1.0))
+    of = "current at half of Voc" if not towards_open else "current midway between Vmp and Voc"
+    source = "modules measured outdoors, list that pvlib ships (King et al., SAND2004-3535)"
+    median, most = np.quantile(off, [0.5, 0.9])
+    within = 2.0 * MEASURED_WITHIN if towards_open else MEASURED_WITHIN
+    outside(median, 0.0, abs=0.5 * within, of=f"{of}, median difference", source=source)
+    outside(most, 0.0, abs=within, of=f"{of}, 90 of 100 modules within", source=source)

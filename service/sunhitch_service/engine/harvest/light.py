@@ -129,14 +129,13 @@ def stance_light(
             above = 90.0 - sun.apparent_zenith_deg > _landscape(site.horizon, sun.azimuth_deg)
             kept = [share * above[:, None] for share in kept]
         for k, panel, *own in zip(owners, members, kept, seen, back, strict=True):
-            shares, view, _ = own
-            sky[:, k] = view.mean(axis=1)
-            parts = (each[:, panel.raster.order] for each in own)
-            cells[k], stages[:, :, k] = _used(on, plane, *parts, weather)
+            shares, view, thrown = (each[:, panel.raster.order] for each in own)
+            sky[:, k] = view.mean(axis=(1, 2))
+            cells[k], stages[:, :, k] = _used(on, plane, shares, view, thrown, weather)
             direct = on.beam + on.circumsolar
             beam[:, k] = (
                 direct.sum(),
-                (direct * shares[:, panel.raster.order].mean(axis=(1, 2))).sum(),
+                (direct * shares.mean(axis=(1, 2))).sum(),
             )
     return StanceLight(stages, cells, beam, sky)
 

@@ -188,7 +188,7 @@ class _TrackedArray:
         if self.wired.first_maximum:
             dim = self._with_a_dim_panel() & lit_up
             first = self._points(lit, self._first, lit_up & ~dim, ANY_VOLTAGE, first=True)
-            for state in np.flatnonzero(dim):
+            for state in np.flatnonzero(dim).tolist():
                 first[:, state] = self._exactly(state, ANY_VOLTAGE, first=True)
             voltage, current = first
         tracked = np.minimum(voltage * current, power)
