@@ -116,7 +116,7 @@ def _alternative_faults(
     missing = sorted(wired - {panel.name for panel in placed})
     if other.arrays:
         _array_faults(other, given, f"{at}/arrays", faults)
-    elif missing:
+    elif other.placements and missing:
         named = ", ".join(missing)
         faults.add(f"{at}/arrays", sentence("wired-not-placed", panels=named))
     if other.parking is not None:
