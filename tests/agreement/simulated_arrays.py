@@ -1,7 +1,7 @@
 """Readings of arrays with known faults, by the exact solver of cells and diodes.
 
 `python tests/agreement/simulated_arrays.py --sound 300 --each 100` diagnoses so many and tells the
-share of right first causes for every fault.
+share of right first causes for every fault; `--bound` tells how often any method could be right.
 """
 
 import argparse
@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.special import ndtr, ndtri
 
 from sunhitch.types.commissioning import (
     CheckedArray,
@@ -22,6 +23,8 @@ from sunhitch.types.commissioning import (
 from sunhitch.types.panel import ConstructionName, Panel, PanelElectrical, PanelType
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
+from sunhitch_service.engine.commissioning.evidence import figures_of
+from sunhitch_service.engine.commissioning.setup import settle
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed, lit_panel
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
@@ -73,14 +76,19 @@ class Built:
         return solve_array({n: named[n] for own in wiring for n in own}, Interconnection(wiring))
 
 
-def built(draw: np.random.Generator, fewest: tuple[int, int], sun: float) -> Built:
+def built(
+    draw: np.random.Generator,
+    fewest: tuple[int, int],
+    sun: float,
+    counts: tuple[int, int] | None = None,
+) -> Built:
     """A sound array with panels of their own tolerance, under usual dust."""
     panel = Panel(electrical=PLATES[draw.integers(2)], construction=CONSTRUCTIONS[draw.integers(2)])
     kind = completed(panel, Assumptions(), "")
     heat = draw.uniform(25.0, 60.0)
     dust = 1.0 - draw.uniform(0.0, DUST)
     shape = kind.layout.paths_in_parallel, kind.layout.positions_in_series
-    counts = [int(draw.integers(least, 4)) for least in fewest]
+    counts = counts or tuple(int(draw.integers(least, 4)) for least in fewest)
     strings = [
         [
             _specimen(draw, lit_panel(kind, sun, heat, np.full(shape, dust)))
@@ -273,6 +281,45 @@ def simulated(seed: int, fault: str) -> tuple[Built, CommissioningCheckAnswer]:
     return array, commissioning_check(reported(array))
 
 
+def _seen(array: Built) -> np.ndarray:
+    """What the readings of a day hold: ln(measured ÷ expected) of every voltage and current."""
+    inspection = settle(reported(array))
+    taken = range(len(inspection.request.readings))
+    figures = [f for k in taken for f in figures_of(inspection, k) if f.quantity != "power"]
+    return np.log([abs(f.measured) / f.expected for f in figures])
+
+
+def bound(fault: str, seeds: range, sound: int = 100, false_alarms: float = 0.05) -> float:
+    """Share of arrays with a fault that the best test of all could tell from sound ones.
+
+    The likelihood ratio of Neyman and Pearson, told beforehand which cell, diode or string it
+    would be, with the true scatter of sound arrays of that shape, and all false alarms allowed for
+    this one fault: no diagnosis that also weighs other causes can do better.
+    """
+    scatter: dict[tuple[int, int], np.ndarray] = {}
+    found = []
+    for seed in seeds:
+        pair = []
+        for damage in (FAULTS[fault][0], nothing):
+            draw = np.random.default_rng([seed, 1 + list(FAULTS).index(fault)])
+            array = built(draw, FAULTS[fault][1], draw.uniform(700.0, 1050.0))
+            damage(array)
+            array.draw = np.random.default_rng([seed, 5])
+            pair.append(array)
+        shape = len(pair[1].strings), pair[1].in_series
+        if shape not in scatter:
+            alike = []
+            for number in range(sound):
+                draw = np.random.default_rng([number, *shape])
+                one = built(draw, (1, 1), draw.uniform(700.0, 1050.0), shape)
+                alike.append(_seen(one))
+            scatter[shape] = np.cov(np.array(alike).T)
+        shift = _seen(pair[0]) - _seen(pair[1])
+        distance = np.sqrt(shift @ np.linalg.solve(scatter[shape], shift))
+        found.append(ndtr(distance - ndtri(1.0 - false_alarms)))
+    return float(np.mean(found))
+
+
 @dataclass
 class Tally:
     """Diagnoses of arrays with one fault.
@@ -313,7 +360,13 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--sound", type=int, default=300)
     parser.add_argument("--each", type=int, default=100)
+    parser.add_argument("--bound", action="store_true")
     given = parser.parse_args()
+    if given.bound:
+        for fault in FAULTS:
+            if fault.startswith("cell"):
+                print(f"{fault}: at most {bound(fault, range(given.each)):.3f}", flush=True)
+        return
     for fault in ("", *FAULTS):
         count = given.each if fault else given.sound
         found = tally(fault, range(count))

@@ -175,7 +175,7 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     light = by_light * np.array([f.at.irradiance_share for f in listed])
     heat = by_heat * np.array([f.at.cell_k for f in listed])
     meter = np.where(volts, inspection.volt_share, inspection.ampere_share)
-    plate_v, plate_a = ~volts * inspection.plate_share, volts * figure("nameplate-voltage")
+    plate_v, plate_a = ~volts * inspection.plate_share, volts * inspection.plate_volt_share
     alike = [light * shared, heat * shared, by_light * figure("dust-spread"), plate_v, plate_a]
     alike += [meter * shared * volts, meter * shared * ~volts]
     total = sum(np.outer(one, one) for one in alike)
@@ -199,7 +199,7 @@ def _slope(changed: float, base: float, step: float) -> float:
 def _own_share(inspection: CommissioningInspection, quantity: MeasuredQuantity) -> float:
     volts, amperes, plate = inspection.volt_share, inspection.ampere_share, inspection.plate_share
     shares = {
-        "voltage": (volts, figure("nameplate-voltage")),
+        "voltage": (volts, inspection.plate_volt_share),
         "current": (amperes, plate),
         "power": (volts, amperes, plate),
     }[quantity]

@@ -97,6 +97,11 @@ class CommissioningInspection:
     ampere_share: float
     plate_share: float
 
+    @property
+    def plate_volt_share(self) -> float:
+        """Standard uncertainty of nameplate voltages, half that of currents or less [1]."""
+        return min(figure("nameplate-voltage"), 0.5 * self.plate_share)
+
     @cached_property
     def strings(self) -> dict[str, StringState]:
         """Faultless strings by name."""
