@@ -142,9 +142,9 @@ def energy(count: int) -> tuple[float, float]:
 
 def test_readings_of_sound_arrays_scatter_as_stated():
     """Not more than stated, and not much less; figures of one day share most of what errs."""
-    off, misfits = figures_off(40)
+    off, misfits = figures_off(30)
     assert 0.6 <= off.std() <= 1.1
-    assert 0.6 <= misfits.mean() <= 1.15
+    assert 0.5 <= misfits.mean() <= 1.15
 
 
 def test_intervals_of_a_yearly_loss_hold_the_true_one():

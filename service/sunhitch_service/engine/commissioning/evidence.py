@@ -149,8 +149,8 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     """Covariance of ln(measured ÷ expected) of figures of one day.
 
     Light, heat, dust, meters and nameplates err alike in all readings of a day, but for a part
-    that is each reading's own; a tracker is off its maximum in voltage and current against each
-    other.
+    that is each reading's own, and panels in all readings that they are behind; a tracker is off
+    its maximum in voltage and current against each other.
 
     Parameters
     ----------
@@ -179,9 +179,10 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     alike = [light * shared, heat * shared, by_light * figure("dust-spread"), plate_v, plate_a]
     alike += [meter * shared * volts, meter * shared * ~volts]
     total = sum(np.outer(one, one) for one in alike)
-    panels = [sum(s.in_series for s in inspection.behind(f.reading.of)) for f in listed]
     each = (own * light) ** 2 + (own * heat) ** 2 + (own * meter) ** 2
-    each += figure("panel-spread") ** 2 / np.array(panels)
+    behind = [inspection.panels_behind(f.reading.of) for f in listed]
+    common = np.array([[len(a & b) / (len(a) * len(b)) for b in behind] for a in behind])
+    alike_panels = figure("panel-spread") ** 2 * common * (volts[:, None] == volts)
     kinds = [(f.quantity, f.reading.kind) for f in listed]
     model = np.array([[a == b for b in kinds] for a in kinds]) * figure("model") ** 2
     same = np.array([[a.reading.name == b.reading.name for b in listed] for a in listed])
@@ -189,7 +190,7 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     tracked = np.array([f.reading.kind == "operating" for f in listed]) * figure("tracker")
     tracked *= np.where(volts, 1.0, -1.0)
     total += same * (np.outer(own_light, own_light) + np.outer(tracked, tracked))
-    return np.asarray(total + model + np.diag(each), dtype=np.float64)
+    return np.asarray(total + model + alike_panels + np.diag(each), dtype=np.float64)
 
 
 def _slope(changed: float, base: float, step: float) -> float:

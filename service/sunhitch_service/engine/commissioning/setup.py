@@ -118,6 +118,15 @@ class CommissioningInspection:
             if of in (ARRAY, name)
         ]
 
+    def panels_behind(self, of: str) -> set[tuple[str, int]]:
+        """Panels behind a reading, by string and number."""
+        return {
+            (name, number)
+            for name, string in self.strings.items()
+            if of in (ARRAY, name)
+            for number in range(string.in_series)
+        }
+
     def cable_ohm(self, of: str) -> float:
         """Resistance between them and the meter [Ω]; none where a string is measured alone."""
         return self.request.array.cable_resistance_ohm if of == ARRAY else 0.0
