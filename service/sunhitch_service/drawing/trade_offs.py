@@ -9,7 +9,8 @@ from sunhitch.report.amounts import figure
 from sunhitch.types.harvest import HarvestAnswer, HarvestComparison, HarvestRequest
 
 from .axes import Chart
-from .sheet import MARGIN, Point, Sheet, ring, shortened
+from .lettering import Point
+from .sheet import MARGIN, Sheet, ring, shortened
 
 _SIZE, _GAP, _TOP = (330.0, 220.0), 92.0, 116.0
 _LEFT = 84.0
