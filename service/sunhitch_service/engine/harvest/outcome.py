@@ -38,7 +38,7 @@ class HarvestOutcome:
         What was studied.
     weather : WeatherSteps
         In which year.
-    stages_w : ndarray, shape (12, steps)
+    stages_w : ndarray, shape (16, steps)
         Power left after each of `STAGES`, mean over the headings [W].
     light_w_m2 : ndarray, shape (steps,)
         Unshaded light in the panels' planes, mean over panels and headings [W/m²].
