@@ -202,11 +202,11 @@ def _thrown_back(
     """Light on every raster cell from what hides sky, (states, cells) each [W/m²].
 
     Uprights that look at the panels and throw light back evenly: their light and reflectance times
-    the share of the sky that they hide.
+    the share of the sky that they hide. One row of zeros where nothing is thrown back.
     """
-    found = [np.zeros((len(scene.month), panel.raster.cells)) for panel in panels]
     if not site.reflectance or not len(scene.month):
-        return found
+        return [np.zeros((1, panel.raster.cells)) for panel in panels]
+    found = [np.zeros((len(scene.month), panel.raster.cells)) for panel in panels]
     facing = _side_deg(np.arange(_SIDES)) + stance.heading_deg + 180.0
     upon = site.reflectance * on_uprights(weather.light, weather.sun, facing, site.albedo)
     views, of_state = _patterns(scene, panels, site.horizon, stance)
