@@ -96,8 +96,10 @@ def _rows(operation_id: str, summary: str, kind: type[Struct], *parameters: Docu
 def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Document:
     asked = [_parameter(one, slot) for slot in slots(question) for one in slot.parameters]
     field = parameters["field"] | {"schema": {"type": "string", "enum": list(question.fields)}}
-    one = {"type": ["number", "string", "null"], "description": "One value, with `field`."}
-    either = {"schema": {"anyOf": [content_of(question.answered)["schema"], one]}}
+    # A type each: tools for fuzzing take no list of types among choices.
+    told = {"description": "One value, with `field`."}
+    one = [{"type": kind, **told} for kind in ("number", "string", "null")]
+    either = {"schema": {"anyOf": [content_of(question.answered)["schema"], *one]}}
     return {
         "operationId": f"quick_{question.name.replace('-', '_')}",
         "summary": question.title,
