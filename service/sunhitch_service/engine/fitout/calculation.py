@@ -160,7 +160,7 @@ def _settled(told: Check, best: Arrangement) -> Check:
         for string in (*array.strings, *plugged)
         if string.reverse_current_a > 0.0
     )
-    return msgspec.structs.replace(told, verdict="pass", remedy="") if fused else told
+    return msgspec.structs.replace(told, verdict="pass", remedy="", remedies=[]) if fused else told
 
 
 def _wired(best: Arrangement) -> list[Check]:
