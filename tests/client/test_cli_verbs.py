@@ -568,6 +568,30 @@ def test_the_suffix_of_the_output_says_how(
     assert capsys.readouterr().out == f"REVIEW  {tmp_path / name}\n"
 
 
+def test_one_answer_is_written_in_several_forms(tmp_path, capsys, monkeypatch) -> None:
+    asked: list[object] = []
+
+    def calculate(request: object) -> ShadedIvAnswer:
+        asked.append(request)
+        return answer(check())
+
+    drawn = tuple(
+        Rendering(kind, name, "Power.", lambda _q, _a, text=text: text)
+        for kind, name, text in (
+            ("image/svg+xml", "power", SQUARE),
+            ("text/csv", "curve", "voltage_v"),
+        )
+    )
+    change_shaded_iv(monkeypatch, calculate=calculate, renderings=drawn)
+    (van,) = vans(tmp_path, "van")
+    files = [tmp_path / name for name in ("van-answer.json", "van.svg", "van.csv")]
+    words = [word for path in files for word in ("-o", str(path))]
+    assert cli.main(["shaded-iv", van, *words]) == 0
+    assert [path.read_bytes()[:4] for path in files] == [b"{\n  ", b"<svg", b"volt"]
+    assert len(asked) == 1
+    assert cli.main(["shaded-iv", van, "--batch", *words]) == 2
+
+
 def test_several_requests_go_into_a_directory(engine, tmp_path, capsys) -> None:
     engine(check("rule", "review"))
     files = vans(tmp_path, "one.json", "two.json")

@@ -159,7 +159,10 @@ def test_wide_terminals_do_not_make_long_lines(terminal: pytest.MonkeyPatch) -> 
     assert page_for(Terminal()).width == 100
 
 
-def test_files_get_plain_text(terminal: pytest.MonkeyPatch) -> None:
+def test_files_and_pipes_get_plain_text(terminal: pytest.MonkeyPatch) -> None:
+    assert page_for(None) == Page(100, coloured=False)
+    assert page_for(io.StringIO()) == Page(80, coloured=False)
+    terminal.delenv("COLUMNS")
     assert page_for(io.StringIO()) == Page(100, coloured=False)
 
 

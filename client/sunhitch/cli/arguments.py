@@ -97,9 +97,12 @@ def _add_calculation(
     verb.add_argument(
         "--output",
         "-o",
+        action="append",
+        default=[],
         metavar="PATH",
         help="write to this file, whose suffix says how (.txt, .json, .svg, .png, .html, .csv); "
-        "several requests go into a directory, with their own names",
+        "given again, the same answer is written in several forms; several requests go into a "
+        "directory, with their own names",
     )
     verb.add_argument(
         "--view", default="", metavar="NAME", help="which drawing, where there are several"

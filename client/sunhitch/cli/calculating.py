@@ -49,23 +49,27 @@ def calculate(given: Namespace, client: type[Client]) -> int:
 
 
 def _check_output(given: Namespace) -> None:
-    given.form = given.form or _form_of(given)
     given.several = len(given.requests) > 1
+    given.forms = [given.form or _form_of(output) for output in given.output or ("",)]
+    given.form = given.forms[0]
     if given.batch and given.several:
         raise UnusableRequestError("--batch takes one file; it holds as many requests as wanted.")
-    if given.several and given.output and Path(given.output).is_file():
-        raise UnusableRequestError(f"{given.output} is one file; name a directory for several.")
-    if given.view and given.form not in (SVG, PNG, "text/html", "text/csv"):
+    if given.batch and len(given.output) > 1:
+        raise UnusableRequestError("--batch writes one file; name one.")
+    for output in given.output if given.several else ():
+        if Path(output).is_file():
+            raise UnusableRequestError(f"{output} is one file; name a directory for several.")
+    if given.view and not {SVG, PNG, "text/html", "text/csv"}.intersection(given.forms):
         raise UnusableRequestError("--view chooses a drawing; say --svg, --png, --html or --csv.")
     if given.form == PNG and not given.output and sys.stdout.isatty():
         raise UnusableRequestError("--png prints a picture; send it to a file: --output a.png")
 
 
-def _form_of(given: Namespace) -> str:
-    """What the suffix of the output says, where no option does."""
-    suffix = Path(given.output or "").suffix.lower()
-    if given.output and suffix and suffix not in FORMS:
-        raise UnusableRequestError(f"{given.output}: end the name in one of {', '.join(FORMS)}.")
+def _form_of(output: str) -> str:
+    """What the suffix of an output says, where no option does."""
+    suffix = Path(output).suffix.lower()
+    if suffix and suffix not in FORMS:
+        raise UnusableRequestError(f"{output}: end the name in one of {', '.join(FORMS)}.")
     return FORMS.get(suffix, "short")
 
 
@@ -88,32 +92,32 @@ def _answered(given: Namespace, client: Client, asked: RequestText) -> int:
     body = request(given.operation, asked, given.weather)
     with _rejections_named(asked):
         answer: Answer = client.call(given.operation, body, _can_draw_a_bar())
-        content = _content(given, answer)
-    if given.output is None:
-        _print(content)
-        return EXIT_CODES[verdict_of(answer)]
-    path = Path(given.output)
-    if given.several or path.is_dir():
-        suffix = next((one for one, form in FORMS.items() if form == given.form), ".txt")
-        path.mkdir(parents=True, exist_ok=True)
-        path /= Path(asked.name).stem + suffix
-    path.write_bytes(content if isinstance(content, bytes) else content.encode())
-    put(f"{verdict_of(answer).replace('-', ' ').upper()}  {path}\n")
+        contents = [_content(given, answer, form) for form in given.forms]
+    if not given.output:
+        _print(contents[0])
+    for output, form, content in zip(given.output, given.forms, contents, strict=False):
+        path = Path(output)
+        if given.several or path.is_dir():
+            suffix = next((one for one, written in FORMS.items() if written == form), ".txt")
+            path.mkdir(parents=True, exist_ok=True)
+            path /= Path(asked.name).stem + suffix
+        path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        put(f"{verdict_of(answer).replace('-', ' ').upper()}  {path}\n")
     return EXIT_CODES[verdict_of(answer)]
 
 
-def _content(given: Namespace, answer: Answer) -> str | bytes:
-    """The answer in the form that was asked for."""
-    if given.form == "json":
+def _content(given: Namespace, answer: Answer, form: str) -> str | bytes:
+    """The answer in a form that was asked for."""
+    if form == "json":
         return msgspec.json.format(encode(answer), indent=2).decode() + "\n"
     show = {SVG: answer.svg, PNG: answer.svg, "text/html": answer.html, "text/csv": answer.csv}
-    if given.form not in show:
-        page = page_for(sys.stdout) if given.output is None else page_for(None)
-        told: str = given.operation.text(answer, page, given.form)
+    if form not in show:
+        page = page_for(None if given.output else sys.stdout)
+        told: str = given.operation.text(answer, page, form)
         return told
     try:
-        drawing = show[given.form](given.view)
-        return png(drawing) if given.form == PNG else drawing
+        drawing = show[form](given.view)
+        return png(drawing) if form == PNG else drawing
     except ModuleNotFoundError as fault:
         raise UnusableRequestError(str(fault)) from None
     except ServiceError as fault:
@@ -138,11 +142,11 @@ def _lines(given: Namespace, client: Client) -> Iterator[int]:
     for outcome in client.batch(given.operation, lines, progress=_can_draw_a_bar()):
         code, line = _line(outcome)
         told.append(line)
-        if given.output is None:
+        if not given.output:
             put(line)
         yield code
-    if given.output is not None:
-        Path(given.output).write_text("".join(told), "utf-8")
+    if given.output:
+        Path(given.output[0]).write_text("".join(told), "utf-8")
 
 
 def _line(outcome: Answer | ServiceError) -> tuple[int, str]:

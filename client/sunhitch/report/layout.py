@@ -121,15 +121,18 @@ class Page:
 def page_for(stream: TextIO | None) -> Page:
     """The page that suits an output: narrower and coloured on a terminal, unless asked not to.
 
+    A pipe is as wide as the variable COLUMNS says, if it is set; a file never.
+
     References
     ----------
     The NO_COLOR convention: any non-empty value of that variable switches colour off.
     """
-    if stream is None or not stream.isatty():
+    terminal = stream is not None and stream.isatty()
+    if stream is None or not (terminal or os.environ.get("COLUMNS")):
         return Page()
     columns = shutil.get_terminal_size((_WIDEST, 24)).columns
     plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
-    return Page(max(_NARROWEST, min(_WIDEST, columns)), not plain)
+    return Page(max(_NARROWEST, min(_WIDEST, columns)), terminal and not plain)
 
 
 def _column(cells: Sequence[str]) -> list[str]:

@@ -19,6 +19,10 @@ ConstructionName = Literal[
     "back-contact-2-diodes",
 ]
 
+CellMaterial = Annotated[
+    Literal["silicon", "other"],
+    choice("What the cells are of; those of `other` may have any usual voltage.", "silicon"),
+]
 Bifaciality = Annotated[
     float,
     quantity("1", 0.0, 1.0, "Isc of a two-sided panel's back over that of its front.", 0.7),
@@ -43,6 +47,7 @@ class PanelElectrical(Input, kw_only=True):
     cells_in_series: Annotated[
         int, count(1, 1000, "Cells in series between the terminals (36 for 72 half cells).", 36)
     ]
+    cell_material: CellMaterial = "silicon"
     alpha_sc_fraction_per_c: (
         Annotated[float, quantity("1/K", -0.002, 0.005, "Change of Isc per kelvin.", 0.0005)] | None
     ) = None

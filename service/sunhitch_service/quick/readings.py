@@ -168,6 +168,7 @@ def _inspection(
         alpha_sc_fraction_per_c=asked.alpha_sc_fraction_per_c,
         beta_voc_fraction_per_c=asked.beta_voc_fraction_per_c,
         gamma_pmp_fraction_per_c=asked.gamma_pmp_fraction_per_c,
+        cell_material=asked.cell_material,
     )
     strings, in_series, cable = 1, 1, 0.0
     if isinstance(asked, MeterReadingQuestion):

@@ -149,6 +149,7 @@ def _panel(asked: ShadedPowerQuestion, notes: Assumptions) -> Panel:
         gamma_pmp_fraction_per_c=asked.gamma_pmp_fraction_per_c,
         max_series_fuse_a=asked.max_series_fuse_a,
         max_system_voltage_v=asked.max_system_voltage_v,
+        cell_material=asked.cell_material,
     )
     if asked.construction is None:
         why = "The usual flexible panel. It decides what shade costs; see the data sheet."

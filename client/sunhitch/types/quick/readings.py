@@ -5,7 +5,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from sunhitch.types.base import Input, Output
-from sunhitch.types.panel import ConstructionName
+from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, quantity
 
 from .texts import Assumed, Beware, Source
@@ -46,6 +46,7 @@ class PanelNowQuestion(Input, kw_only=True):
     cells_in_series: Annotated[
         int, count(1, 200, "Cells in series between the terminals (36 for 72 half cells).", 36)
     ]
+    cell_material: CellMaterial = "silicon"
     irradiance_w_m2: _Light
     cell_c: _Cell | None = None
     ambient_c: _Air | None = None

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from sunhitch.types.base import Input, Output
 from sunhitch.types.check import Verdict
-from sunhitch.types.panel import ConstructionName
+from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.system import RuleSet
 
@@ -27,6 +27,7 @@ class ShadedPowerQuestion(Input, kw_only=True):
     cells_in_series: Annotated[
         int, count(1, 200, "Cells in series between the terminals (36 for 72 half cells).", 36)
     ]
+    cell_material: CellMaterial = "silicon"
     shaded_cells: Annotated[int, count(0, 400, "Cells in shade on each shaded panel.", 7)]
     construction: (
         Annotated[

@@ -11,7 +11,7 @@ from .translate import ReferenceCell, open_circuit, standard_power
 
 _PRODUCT_TOLERANCE = 0.05
 """How far Pmp may be from Vmp × Imp: rounding of a small plate's figures, and no more."""
-_LEAST_CELL_V, _LARGEST_CELL_V = 0.2, 4.0
+_CELL_V = {"silicon": (0.45, 0.85), "other": (0.2, 4.0)}
 """Voc of one cell: silicon has 0.5 to 0.75 V, stacks of several junctions up to 3 V (common
 practice, no source); beyond these limits the number of cells must be wrong."""
 _MODEL_FACTOR = 2.0
@@ -48,14 +48,15 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     _end_faults("voltage", plate.v_mp_v, plate.v_oc_v, f"{pointer}/v_mp_v", faults)
     _end_faults("current", plate.i_mp_a, plate.i_sc_a, f"{pointer}/i_mp_a", faults)
     cell_v = plate.v_oc_v / plate.cells_in_series
-    if not _LEAST_CELL_V <= cell_v <= _LARGEST_CELL_V:
+    least, most = _CELL_V[plate.cell_material]
+    if not least <= cell_v <= most:
         faults.add(
             f"{pointer}/cells_in_series",
             sentence(
-                "voltage-per-cell",
+                f"voltage-per-{plate.cell_material}-cell",
                 cell_v=cell_v,
-                least_v=_LEAST_CELL_V,
-                most_v=_LARGEST_CELL_V,
+                least_v=least,
+                most_v=most,
             ),
         )
 
