@@ -97,12 +97,11 @@ def _add_calculation(
     verb.add_argument(
         "--output",
         "-o",
-        action="append",
         default=[],
+        action="append",
         metavar="PATH",
-        help="write to this file, whose suffix says how (.txt, .json, .svg, .png, .html, .csv); "
-        "given again, the same answer is written in several forms; several requests go into a "
-        "directory, with their own names",
+        help="write to this file, whose suffix says how (.txt, .json, .svg, .png, .html, .csv), or "
+        "to several; several requests go into a directory, with their own names",
     )
     verb.add_argument(
         "--view", default="", metavar="NAME", help="which drawing, where there are several"
