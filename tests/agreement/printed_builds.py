@@ -319,7 +319,7 @@ def _lists(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     for part in paper.parts:
         bought[part.name] += int(part.amount) if part.unit == "piece" else 0
     for fuse in (one for one in paper.devices if one.rating_a > 0.0):
-        named = [p for p in paper.parts if fuse.device in p.needed_for]
+        named = [p for p in paper.parts if p.kind == "fuse" and fuse.device in p.needed_for]
         assert [(p.kind, p.rating_a, p.key) for p in named] == [
             ("fuse", fuse.rating_a, fuse.part_key)
         ]

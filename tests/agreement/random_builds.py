@@ -136,7 +136,12 @@ def one_set_of_devices(request: FitOutRequest, answer: FitOutAnswer) -> Counter[
     assert {one.part_key for one in rest} <= {"", *keys}
     wires = {wire.line for wire in answer.wire_schedule}
     assert wires == set(re.findall(r">(W\d+)  ", drawing))
-    cabled = {line for part in answer.parts_list if part.unit == "m" for line in part.needed_for}
+    cabled = {
+        line
+        for part in answer.parts_list
+        if part.kind.endswith("-cable")
+        for line in part.needed_for
+    }
     assert wires == cabled
     protected = {name for d in devices.values() for name in (d.protects, *d.also_protects)}
     assert {name for name in protected if re.fullmatch(r"W\d+", name)} <= wires

@@ -2,7 +2,13 @@
 
 from collections.abc import Mapping
 
-from sunhitch.types.panel import ConstructionName, Panel, PanelBody, PanelElectrical
+from sunhitch.types.panel import (
+    CellMaterial,
+    ConstructionName,
+    Panel,
+    PanelBody,
+    PanelElectrical,
+)
 from sunhitch.types.shade import ArrayPanel, ArrayWiring
 
 _SHEET_THICKNESS_M = 0.003
@@ -55,7 +61,7 @@ def framed(
     )
 
 
-def panel(
+def panel(  # noqa: PLR0913
     *,
     p_mp_w: float,
     v_mp_v: float,
@@ -65,6 +71,7 @@ def panel(
     cells_in_series: int,
     construction: ConstructionName | None = None,
     body: PanelBody | None = None,
+    cell_material: CellMaterial = "silicon",
     **more: float,
 ) -> Panel:
     """A panel from its nameplate and the name of a common construction.
@@ -79,6 +86,8 @@ def panel(
         How cells and bypass diodes are arranged, for example ``"half-cell-2-diodes"``.
     body : PanelBody or None
         Size and mass, where the calculation needs them.
+    cell_material : str
+        ``"other"`` where the cells are no silicon.
     **more : float
         Other fields of `PanelElectrical`, such as ``beta_voc_fraction_per_c``.
     """
@@ -89,6 +98,7 @@ def panel(
         v_oc_v=v_oc_v,
         i_sc_a=i_sc_a,
         cells_in_series=cells_in_series,
+        cell_material=cell_material,
         **more,
     )
     return Panel(electrical=electrical, construction=construction, body=body)

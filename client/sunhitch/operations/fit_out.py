@@ -14,6 +14,7 @@ from sunhitch.report.current_paths import EXPLAINED, HEAD, conductor_rows
 from sunhitch.report.layout import Page
 from sunhitch.report.part_words import part_ratings
 from sunhitch.report.summary import danger
+from sunhitch.report.work_words import cost_words, reading_name, reading_words
 from sunhitch.types.fitout import (
     FitOutAnswer,
     FitOutRequest,
@@ -56,6 +57,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *page.section("Polarity, order, bonding", [note.text for note in answer.wiring_notes]),
         *_parts(page, answer),
         *_steps(page, answer),
+        *page.section("Hours and cost", cost_words(answer.work_cost)),
     ]
 
 
@@ -179,12 +181,18 @@ def _amount(amount: float, unit: str) -> str:
 def _steps(page: Page, answer: FitOutAnswer) -> list[str]:
     lines = ["", page.heading("Steps")]
     told: dict[str, int] = {}
+    known = {caution.code: caution for caution in answer.cautions}
     for step in answer.work_steps:
         lines += page.wrap(f"{step.title}. {step.text}", f"{step.number:4d}. ")
+        for reading in step.readings:
+            told_reading = f"{reading_name(reading)}: {reading_words(reading)}"
+            lines += page.wrap(told_reading, "      = ")
+        if step.tools:
+            lines += page.wrap(f"{', '.join(step.tools)}; {figure(step.hours)} h", "      + ")
         if step.hold_until:
             lines += page.wrap(f"Wait until: {step.hold_until}", "      ◦ ")
-        for caution in step.cautions:
-            first = told.setdefault(caution.text, step.number)
+        for caution in (known[code] for code in step.cautions):
+            first = told.setdefault(caution.code, step.number)
             text = caution.text if first == step.number else f"As in step {first}."
             lines += page.wrap(f"{danger(caution)}: {text}", "      ! ")
     return lines

@@ -58,7 +58,7 @@ def _rated(part: Part) -> Iterator[str]:
         yield f"series fuse ≤ {figure(part.maximum_fuse_a)} A"
     if part.kind == "controller":
         yield part.family
-    if part.rating_a is not None and part.kind != "fuse":
+    if part.rating_a is not None and part.kind not in ("fuse", "spare-fuse"):
         yield f"output {figure(part.rating_a)} A"
 
 

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from .stream import *
     from .system import *
     from .wiring import *
+    from .work import *
 else:
 
     def __getattr__(name: str) -> object:

@@ -5,7 +5,6 @@ from typing import Annotated, Literal
 from .array import Arrangement, ArrayTarget, ConnectorRatings, Drawn, Rejection, Removable, SunState
 from .bank import BankCharger, BankLoad
 from .base import Input, Output
-from .basis import Caution, Parameters
 from .check import Answer, Verdict
 from .mount import (
     Cure,
@@ -26,7 +25,16 @@ from .mount import (
 from .panel import PanelName, PanelType, PanelTypeName
 from .parts import Part, PartKey, PartName, merged
 from .quantity import choice, count, label, listing, prose, quantity
-from .roof import LayoutGoal, LayoutSearch, PanelOrientation, PlacedPanel, Roof, RoofPlan
+from .roof import (
+    LayoutGoal,
+    LayoutSearch,
+    PanelOrientation,
+    PlacedPanel,
+    Roof,
+    RoofPlan,
+    Support,
+    SupportLoad,
+)
 from .shade import ShadeShape
 from .system import Battery, Controller, PanelMountingHeat, RuleSet, SiteTemperatures
 from .wiring import (
@@ -40,6 +48,7 @@ from .wiring import (
     Insulation,
     WiringNote,
 )
+from .work import WorkConditions, WorkCost, WorkStep
 
 FitOutDetail = Literal["governing", "all"]
 
@@ -195,6 +204,19 @@ class FitOutVehicle(VehicleRoof, kw_only=True):
     other_roof_mass_kg: Annotated[
         float, quantity("kg", 0.0, 2000.0, "Everything on the roof but the panels.", 12.0)
     ]
+    supports: Annotated[
+        list[Support], listing(0, 12, "Wheels and hitch, to share what the build adds among them.")
+    ] = []
+    mass_kg: (
+        Annotated[float, quantity("kg", 50.0, 40_000.0, "Loaded for travel, before.", 2900.0)]
+        | None
+    ) = None
+    centre_height_m: (
+        Annotated[
+            float, quantity("m", 0.1, 4.0, "Its centre of gravity above the road, before.", 1.1)
+        ]
+        | None
+    ) = None
 
 
 class FitOutRequest(Input, kw_only=True):
@@ -242,6 +264,9 @@ class FitOutRequest(Input, kw_only=True):
     light: Annotated[list[FitOutLight], listing(0, 20, "States of partial shade.")] = []
     target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
         ArrayTarget()
+    )
+    work: Annotated[WorkConditions, prose("Bench test, old roof, rates and prices.")] = (
+        WorkConditions()
     )
     part_names: Annotated[
         list[PartName], listing(0, 500, "Own names of parts; those of no part here do no harm.")
@@ -420,18 +445,39 @@ class PanelMount(Output, kw_only=True):
     improvements: Annotated[list[Improvement], listing(0, 40, "What helps, computed, best first.")]
 
 
-class WorkStep(Output, kw_only=True):
-    """One step of the work, in order."""
+class AxleLoad(Output, kw_only=True):
+    """What the build adds to one axle, or to the hitch."""
 
-    number: Annotated[int, count(1, 200, "Order.", 7)]
-    code: Annotated[str, prose("Stable kebab-case code of the step.", "connect-battery")]
-    parameters: Parameters
-    title: Annotated[str, prose("What to do.", "Connect the battery to the controller")]
-    text: Annotated[str, prose("How, with the figures of this build.")]
-    hold_until: Annotated[
-        str, prose("What must be true before going on; empty if nothing.", "Adhesive has cured")
+    x_m: Annotated[float, quantity("m", -5.0, 30.0, "Behind the roof's front edge.", 3.1)]
+    supports: Annotated[
+        list[Annotated[str, prose("Wheel or hitch.", "rear left")]], listing(1, 12, "Its wheels.")
     ]
-    cautions: Annotated[list[Caution], listing(0, 10, "Dangers of this step.")]
+    mass_kg: Annotated[
+        float, quantity("kg", -1e4, 1e4, "Negative where the build relieves it.", 12.0)
+    ]
+    share_fraction: Annotated[float, quantity("1", -100.0, 100.0, "Of what is added.", 0.6)]
+
+
+class VehicleBalance(Output, kw_only=True):
+    """What the build on the roof does to the vehicle; feet and cables are not counted."""
+
+    added_mass_kg: Annotated[
+        float, quantity("kg", 0.0, 3000.0, "Panels with spacer sheets and rails.", 10.4)
+    ]
+    added_height_m: Annotated[
+        float, quantity("m", 0.0, 8.0, "Their centre of gravity above the road.", 2.8)
+    ]
+    supports: Annotated[list[SupportLoad], listing(0, 12, "Share of each wheel and the hitch.")]
+    axles: Annotated[list[AxleLoad], listing(0, 12, "Share of each axle, from the front.")]
+    mass_kg: (
+        Annotated[float, quantity("kg", 0.0, 50_000.0, "Vehicle with the build.", 2910.0)] | None
+    )
+    centre_height_m: (
+        Annotated[float, quantity("m", 0.0, 8.0, "Centre of gravity with the build.", 1.106)] | None
+    )
+    centre_rise_m: (
+        Annotated[float, quantity("m", -8.0, 8.0, "How far the build lifts it.", 0.006)] | None
+    )
 
 
 class FitOutAnswer(Answer, kw_only=True):
@@ -451,6 +497,7 @@ class FitOutAnswer(Answer, kw_only=True):
     rejections: Annotated[list[Rejection], listing(0, 50, "Why other wirings fail.")]
     hot_cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Hot cells reckoned with.", 78.0)]
     roof: Annotated[RoofSummary, prose("Panels on the roof.")]
+    vehicle: Annotated[VehicleBalance, prose("Mass, axles, centre of gravity.")]
     plan: Annotated[RoofPlan, prose("The roof with panels, feet and cables, for drawing.")]
     wire_schedule: Annotated[list[WireLine], listing(1, 60, "Every cable.")]
     protection_schedule: Annotated[list[ProtectiveDevice], listing(0, 60, "Every fuse or breaker.")]
@@ -466,6 +513,7 @@ class FitOutAnswer(Answer, kw_only=True):
     mounts: Annotated[list[PanelMount], listing(1, 24, "Every panel's hold.")]
     parts_list: Annotated[list[Part], listing(1, 300, "What to buy.")]
     work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]
+    work_cost: Annotated[WorkCost, prose("Hours and money.")]
 
     def parts(self, *others: "FitOutAnswer") -> list[Part]:
         """What to buy for this job, and for others with it, each key once.

@@ -1,15 +1,17 @@
 """Parts to order: what each is, by a stable key, and the figures that it must have."""
 
 from collections.abc import Iterable
-from typing import Annotated, Literal
+from typing import Annotated, Literal, cast
 
 from msgspec.structs import replace
 
 from .base import Input, Output
 from .quantity import choice, count, label, listing, prose, quantity
 
-PartUnit = Literal["piece", "m"]
-PartGroup = Literal["panels", "mounting", "roof-wiring", "protection", "inside-wiring"]
+PartUnit = Literal["piece", "m", "mL"]
+PartGroup = Literal[
+    "panels", "mounting", "roof-wiring", "protection", "inside-wiring", "consumables"
+]
 PartKind = Literal[
     "panel",
     "adhesive",
@@ -22,7 +24,6 @@ PartKind = Literal[
     "rail-support",
     "spacer-sheet",
     "tether",
-    "surface-kit",
     "branch-connector",
     "extension-lead",
     "string-fuse-holder",
@@ -41,6 +42,13 @@ PartKind = Literal[
     "crimp-lug",
     "bonding-conductor",
     "label-set",
+    "abrasive-pad",
+    "cleaner",
+    "wipe",
+    "primer",
+    "sealant",
+    "edge-trim",
+    "spare-fuse",
 ]
 Colour = Literal["red", "black", "green-yellow"]
 
@@ -55,6 +63,39 @@ PartKey = Annotated[
 ]
 
 
+def part_key(kind: PartKind, *details: str) -> str:
+    """Key of a part.
+
+    Parameters
+    ----------
+    kind : PartKind
+        What it is.
+    *details : str
+        What tells it from others of its kind; a name that the caller gave stands alone, as it is.
+
+    Returns
+    -------
+    str
+        Kind and details, joined by colons.
+    """
+    return ":".join((kind, *(detail for detail in details if detail)))
+
+
+def worded(text: str) -> str:
+    """A word of the trade within a key: ``"10 AWG"`` becomes ``"10-awg"``."""
+    return text.lower().replace("²", "2").replace(" ", "-")
+
+
+def rated(value: float, unit: str) -> str:
+    """A rating within a key, to three digits: ``"17.5a"``."""
+    return f"{value:.3g}{unit}"
+
+
+def millimetres(*lengths_m: float) -> str:
+    """Lengths within a key: ``"120x80mm"``."""
+    return "x".join(f"{1000.0 * length:.4g}" for length in lengths_m) + "mm"
+
+
 class PartName(Input, kw_only=True):
     """The caller's own name of a part, such as an article number."""
 
@@ -62,14 +103,13 @@ class PartName(Input, kw_only=True):
     name: Annotated[str, label("Name to print and to order by.", "Cable red 6 mm², drum 12")]
 
 
-class Part(Output, kw_only=True):
+class Part(Output, kw_only=True, omit_defaults=True):
     """One line of the parts list; a figure that says nothing about the part is absent.
 
     ``minimum_…`` are ratings that it must at least have; what another figure tells, it must have.
     """
 
     key: PartKey
-    kind: Annotated[PartKind, choice("What it is.", "pv-cable")]
     group: Annotated[PartGroup, choice("Where it is used.", "roof-wiring")]
     name: Annotated[str, prose("In trade terms, or as the caller names it.", "PV cable, red")]
     given_name: Annotated[
@@ -124,6 +164,11 @@ class Part(Output, kw_only=True):
     blocks_reverse_current: (
         Annotated[bool, prose("Whether the controller does, as the build counts on.")] | None
     ) = None
+
+    @property
+    def kind(self) -> PartKind:
+        """What it is: the first word of its key."""
+        return cast("PartKind", self.key.partition(":")[0])
 
 
 def merged(parts: Iterable[Part]) -> list[Part]:

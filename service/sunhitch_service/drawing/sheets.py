@@ -18,6 +18,7 @@ from sunhitch.report.amounts import (
 from sunhitch.report.grouping import alike, worst_first
 from sunhitch.report.part_words import part_ratings
 from sunhitch.report.voltages import cold_open_circuit
+from sunhitch.report.work_words import reading_name, reading_words
 from sunhitch.types.check import Answer, Check, Verdict
 
 if TYPE_CHECKING:
@@ -81,7 +82,9 @@ def _environment() -> "Environment":
     filters.update(
         beside=beside, both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit
     )
-    filters.update(part_ratings=part_ratings)
+    filters.update(
+        part_ratings=part_ratings, reading_name=reading_name, reading_words=reading_words
+    )
     filters.update(at_least=at_least, speed_limit=speed_limit)
     filters.update(utilisation=utilisation, rest=rest, passes=passes)
     return environment

@@ -96,5 +96,5 @@ def _used(change: Improvement) -> float:
 def _first_told(answer: FitOutAnswer) -> set[tuple[int, str]]:
     """Where each caution appears first, so that it is printed once."""
     backwards = answer.work_steps[::-1]
-    first = {caution.text: step.number for step in backwards for caution in step.cautions}
-    return {(number, text) for text, number in first.items()}
+    first = {code: step.number for step in backwards for code in step.cautions}
+    return {(number, code) for code, number in first.items()}

@@ -20,7 +20,7 @@ from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 A = TypeVar("A")
 R = TypeVar("R")
 
-_WORTH_COMPRESSING, _LEVEL = 1000, 4
+_WORTH_COMPRESSING, _LEVEL = 1000, 5
 """Bytes above which an answer becomes notably smaller, and how hard to try."""
 
 

@@ -1,7 +1,7 @@
 """Parts between the panels and the entry: branch connectors, string fuses, extensions."""
 
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
-from sunhitch_service.engine.part_keys import millimetres, part_key, rated
+from sunhitch.types.parts import millimetres, part_key, rated
 from sunhitch_service.engine.rules.controllers import maximum_current_a
 from sunhitch_service.engine.rules.strings import StringFuse
 

@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from sunhitch.types.array import Arrangement
-from sunhitch.types.fitout import PanelMount, ProtectiveDevice, RoofSummary
+from sunhitch.types.fitout import FitOutPanelType, PanelMount, ProtectiveDevice, RoofSummary
 from sunhitch.types.mount import Cure, FastenedFeet
 from sunhitch.types.wiring import Disconnect, EntryAnswer, Gland
 
 from .cables import SizedLine
+from .circuit import string_name
 from .job import Job
 
 
@@ -49,6 +50,21 @@ class Build:
     glands: list[Gland]
     mounts: list[PanelMount]
     hot_cell_c: float
+
+    @property
+    def kinds(self) -> list[FitOutPanelType]:
+        """Types of the panels on the roof."""
+        used = {place.panel_type for place in self.roof.placements}
+        return [kind for kind in self.job.request.panel_types if kind.name in used]
+
+    @property
+    def strings(self) -> list[str]:
+        """Names of all strings, as the schedules call them."""
+        return [
+            string_name(array.controller, number)
+            for array in self.arrangement.arrays
+            for number in range(1, len(array.strings) + 1)
+        ]
 
     @property
     def slowest_cure(self) -> Cure | None:

@@ -7,7 +7,7 @@ import msgspec
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
 from sunhitch.types.fitout import PV_LINES, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
-from sunhitch.types.parts import PartKind
+from sunhitch.types.parts import PartKind, part_key, worded
 from sunhitch.types.wiring import (
     EntryRequest,
     LadderResult,
@@ -24,7 +24,6 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.controller.settings import backfeed_a
-from sunhitch_service.engine.part_keys import part_key, worded
 from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.calculation import wire_sizing

@@ -6,9 +6,12 @@ from typing import Literal
 import msgspec
 
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
+from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer
+from sunhitch.types.parts import Part
+from sunhitch.types.work import WorkCost, WorkStep
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
@@ -26,10 +29,13 @@ from .mounts import check_mounts, panel_mount
 from .parts import parts_list
 from .placement import PlacedPanels, place_panels
 from .pointers import faults_of, take_over
+from .step_readings import panel_test
 from .steps import work_steps
 from .summary import sentences
+from .vehicle import vehicle_balance
 from .wiring_choice import choose_wiring
 from .wording import listed
+from .work_times import work_cost
 
 _CAUTIONS = (
     "judgement",
@@ -118,16 +124,11 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     ]
     take_over(known, assumptions.listed(), roof.translate)
     verdict, noted = verdict_of(checks), notes(lines)
+    parts, steps, cost = _work(build, known)
     wired = [check for one in array.arrangements for check in one.checks]
-    glue = ("adhesive-cure",) if build.slowest_cure else ()
+    told = keys_of(wired, switches, noted)
     return FitOutAnswer(
-        **common(
-            job.given,
-            checks,
-            known,
-            cautions(*_CAUTIONS, *glue),
-            keys_of(wired, switches, noted),
-        ),
+        **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,
         summary=sentences(build, verdict, checks),
         array_power_w=sum(part.p_mp_w for part in best.arrays),
@@ -135,16 +136,32 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         rejections=array.rejections,
         hot_cell_c=array.hot_cell_c,
         roof=roof.summary,
+        vehicle=vehicle_balance(build),
         plan=roof.plan,
         wire_schedule=schedule(lines),
-        protection_schedule=fuses,
+        protection_schedule=protected.fuses,
         current_paths=protected.paths,
         disconnects=switches,
         glands=entry,
         wiring_notes=noted,
         mounts=mounts,
-        parts_list=parts_list(build),
-        work_steps=work_steps(build),
+        parts_list=parts,
+        work_steps=steps,
+        work_cost=cost,
+    )
+
+
+def _work(build: Build, known: Assumptions) -> tuple[list[Part], list[WorkStep], WorkCost]:
+    """What to buy, what to do, and what both cost."""
+    parts, job = parts_list(build), build.job
+    steps = work_steps(build, parts, panel_test(job, known))
+    return parts, steps, work_cost(steps, parts, job.request.work)
+
+
+def _dangers(steps: list[WorkStep]) -> list[Caution]:
+    """Those of every build, and of each of its steps."""
+    return cautions(
+        *dict.fromkeys([*_CAUTIONS, *(code for step in steps for code in step.cautions)])
     )
 
 

@@ -9,6 +9,7 @@ import msgspec
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PV_LINES, CurrentPath, FaultTo, LineKind, ProtectiveDevice
+from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Disconnect, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
@@ -26,7 +27,6 @@ from sunhitch_service.engine.circuit.tree import (
     conductor,
     controller,
 )
-from sunhitch_service.engine.part_keys import part_key, rated
 from sunhitch_service.engine.rules.controllers import fuse_at_controller
 from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule

@@ -6,8 +6,8 @@ from functools import cached_property
 import msgspec
 
 from sunhitch.texts import sentence
-from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
-from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting
+from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle
+from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, Rails
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelType
 from sunhitch.types.system import Controller
@@ -15,7 +15,10 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.mount.setup import own_pads
 from sunhitch_service.engine.pv.presets import resolve_panel
+from sunhitch_service.engine.roof.balance import carried
 from sunhitch_service.engine.roof.contradictions import number_faults
+from sunhitch_service.engine.sky import unix_seconds
+from sunhitch_service.engine.tables import table
 
 from .bank import refuse_bank
 
@@ -84,6 +87,13 @@ class Job:
         """Placed panels of one type, in the order in which they were given."""
         return [p.name for p in self.request.placements if p.panel_type == panel_type]
 
+    def mass_kg(self, panel: str) -> float:
+        """A placed panel with its spacer sheet, rails and clamps [kg]."""
+        kind = self.type_of(panel)
+        rails = kind.mounting.rails_mass_kg if isinstance(kind.mounting, Rails) else 0.0
+        spacer = kind.spacer.mass_kg if kind.spacer else 0.0
+        return self.body_of(panel).mass_kg + rails + spacer
+
     def without(self, unused: list[str]) -> "Job":
         """The same with some panels left off the roof, the others where they are."""
         kept = [place for place in self.request.placements if place.name not in unused]
@@ -128,8 +138,50 @@ def resolve(request: FitOutRequest) -> Job:
         )
     if request.placements:
         _numbers(request, faults)
+    _work(request, faults)
+    _vehicle(request.vehicle, faults)
     faults.raise_any()
     return Job(request, placed_by_caller=bool(request.placements), given=request)
+
+
+def _vehicle(vehicle: FitOutVehicle, faults: Faults) -> None:
+    """Supports that carry nothing, and a mass without its height."""
+    faults.unique(listed("/vehicle/supports", (support.name for support in vehicle.supports)))
+    faults.add_if(
+        bool(vehicle.supports) and not carried([(s.x_m, s.y_m) for s in vehicle.supports]),
+        "/vehicle/supports",
+        sentence("supports-of-vehicle-in-line"),
+    )
+    faults.add_if(
+        (vehicle.mass_kg is None) != (vehicle.centre_height_m is None),
+        "/vehicle/mass_kg" if vehicle.mass_kg is None else "/vehicle/centre_height_m",
+        sentence("mass-with-its-height"),
+    )
+
+
+def _work(request: FitOutRequest, faults: Faults) -> None:
+    """Moments that are none, steps that there are not, prices and names given twice."""
+    work = request.work
+    if work.bonded_at is not None:
+        try:
+            unix_seconds(work.bonded_at)
+        except ValueError as error:
+            faults.add("/work/bonded_at", sentence("no-such-moment", reason=str(error)))
+    steps = {row["step"] for row in table("fitout", "work_times").rows}
+    for index, own in enumerate(work.times):
+        faults.add_if(
+            own.step not in steps,
+            f"/work/times/{index}/step",
+            sentence("no-such-step", steps=", ".join(sorted(steps))),
+        )
+    for path, keys in (
+        ("/work/times", [own.step for own in work.times]),
+        ("/work/prices", [one.key for one in work.prices]),
+        ("/part_names", [one.key for one in request.part_names]),
+    ):
+        field = "step" if path == "/work/times" else "key"
+        for index, key in enumerate(keys):
+            faults.add_if(key in keys[:index], f"{path}/{index}/{field}", sentence("given-twice"))
 
 
 def _numbers(request: FitOutRequest, faults: Faults) -> None:

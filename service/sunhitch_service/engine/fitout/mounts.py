@@ -7,7 +7,6 @@ from sunhitch.types.mount import (
     MountCheckAnswer,
     MountCheckRequest,
     MountVehicle,
-    Rails,
     TravelConditions,
     VehicleRoof,
 )
@@ -38,7 +37,7 @@ def check_mounts(
     dict of MountCheckAnswer
         By panel, in the request's order.
     """
-    total = sum(_mass_kg(job, panel.name) for panel in laid)
+    total = sum(job.mass_kg(panel.name) for panel in laid)
     answers: dict[str, MountCheckAnswer] = {}
     for panel in laid:
         translate = _pointers(job, panel)
@@ -65,13 +64,6 @@ def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:
     )
 
 
-def _mass_kg(job: Job, panel: str) -> float:
-    """A panel with its rails and clamps [kg]."""
-    kind = job.type_of(panel)
-    rails = kind.mounting.rails_mass_kg if isinstance(kind.mounting, Rails) else 0.0
-    return job.body_of(panel).mass_kg + rails
-
-
 def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
     """The vehicle with all other panels, and rails, as mass and as area for snow."""
     from sunhitch_service.engine.roof.geometry import outline_polygon
@@ -83,7 +75,7 @@ def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
         **shared,
         roof_length_m=float(x2 - x1),
         roof_width_m=float(y2 - y1),
-        other_roof_mass_kg=given.other_roof_mass_kg + total_mass_kg - _mass_kg(job, panel.name),
+        other_roof_mass_kg=given.other_roof_mass_kg + total_mass_kg - job.mass_kg(panel.name),
         other_panels_area_m2=sum(
             job.body_of(other).length_m * job.body_of(other).width_m
             for other in job.placed

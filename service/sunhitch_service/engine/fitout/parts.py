@@ -2,8 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from typing import cast
+from collections.abc import Iterator
 
 from msgspec.structs import replace
 
@@ -20,15 +19,16 @@ from sunhitch.types.mount import (
     SpacerSheet,
 )
 from sunhitch.types.panel import PanelBody
-from sunhitch.types.parts import Part, PartGroup, PartKind, merged
+from sunhitch.types.parts import Part, merged, millimetres, part_key, rated, worded
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
-from sunhitch_service.engine.part_keys import millimetres, part_key, rated, worded
 
 from .bank import has_bus
 from .build import Build
 from .cables import SizedLine, cable_keys
+from .consumables import consumables
 from .job import Job
+from .part_lines import part_line
 
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
@@ -44,36 +44,6 @@ _HARNESS_NAMES = {
     "extension": "Extension lead with plugs",
     "string-fuse": "In-line string fuse holder with plugs",
     "plug-pair": "Plug pair, same make on both sides",
-}
-
-_GROUPS: dict[PartGroup, tuple[PartKind, ...]] = {
-    "panels": ("panel",),
-    "roof-wiring": (
-        "branch-connector",
-        "extension-lead",
-        "string-fuse-holder",
-        "plug-pair",
-        "pv-cable",
-        "cable-clip",
-        "cable-gland",
-        "entry-housing",
-    ),
-    "protection": ("fuse", "disconnect"),
-    "inside-wiring": (
-        "battery-cable",
-        "controller",
-        "charger",
-        "bus-bar",
-        "removable-socket",
-        "crimp-lug",
-        "bonding-conductor",
-        "label-set",
-    ),
-}
-"""Where each kind is used; every other kind is mounting material."""
-
-_GROUP_OF: dict[PartKind, PartGroup] = {
-    kind: group for group, kinds in _GROUPS.items() for kind in kinds
 }
 
 
@@ -102,10 +72,9 @@ def parts_list(build: Build) -> list[Part]:
     listed = [
         *_panels(job),
         *_mounting(job),
-        _part("tether", tether, len(panels), panels),
-        _part("surface-kit", "Cleaner, abrasive and primer", 1, panels),
+        part_line("tether", tether, len(panels), [kind.name for kind in build.kinds]),
         *_harness(build.arrangement),
-        _part(
+        part_line(
             part_key("plug-pair", rated(plug, "a")),
             _HARNESS_NAMES["plug-pair"],
             2 * len(names),
@@ -113,10 +82,11 @@ def parts_list(build: Build) -> list[Part]:
             minimum_current_a=plug,
         ),
         *_cables(build.lines),
-        _part("cable-clip", "Cable clip, bonded", clips, names, sun_proof=True),
+        part_line("cable-clip", "Cable clip, bonded", clips, names, sun_proof=True),
         *_entry(build),
         *_protection(build.fuses, build.switches),
         *_inside(build),
+        *consumables(build),
     ]
     own = {each.key: each.name for each in job.request.part_names}
     return [
@@ -125,32 +95,10 @@ def parts_list(build: Build) -> list[Part]:
     ]
 
 
-def _part(
-    key: str,
-    name: str,
-    amount: float,
-    needed_for: Sequence[str],
-    **figures: str | float | bool | None,
-) -> Part:
-    """One line; `figures` are further fields of `Part`."""
-    kind = cast("PartKind", key.partition(":")[0])
-    plain = Part(
-        key=key,
-        kind=kind,
-        group=_GROUP_OF.get(kind, "mounting"),
-        name=name,
-        given_name="",
-        amount=float(amount),
-        unit="piece",
-        needed_for=list(needed_for),
-    )
-    return replace(plain, **figures)
-
-
 def _panels(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
         e, names = kind.panel.electrical, job.names_of(kind.name)
-        yield _part(
+        yield part_line(
             part_key("panel", kind.name, rated(e.p_mp_w, "w"), rated(e.v_oc_v, "v")),
             f"Panel {kind.name}",
             len(names),
@@ -167,7 +115,7 @@ def _mounting(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
         names = job.names_of(kind.name)
         for part in _of_one_panel(kind):
-            yield replace(part, amount=part.amount * len(names), needed_for=names)
+            yield replace(part, amount=part.amount * len(names), needed_for=[kind.name])
 
 
 def _of_one_panel(kind: FitOutPanelType) -> Iterator[Part]:
@@ -188,7 +136,7 @@ def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
                 yield _adhesive(mounting.adhesive, pad, count, mounting.bonded_fraction)
             for (length, width), count in pads.items():
                 thick = mounting.foot_thickness_m
-                yield _part(
+                yield part_line(
                     part_key("foot", mounting.thread.lower(), millimetres(length, width, thick)),
                     "Foot with stud",
                     count,
@@ -202,7 +150,7 @@ def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
         case FastenedFeet():
             width = mounting.base_width_m
             key = part_key("foot", "fastened", millimetres(width))
-            yield _part(key, "Foot", len(mounting.feet), (), width_m=width)
+            yield part_line(key, "Foot", len(mounting.feet), (), width_m=width)
             yield from _fasteners(mounting)
             yield _nuts(mounting)
 
@@ -214,7 +162,7 @@ def _size_m(body: PanelBody | None) -> tuple[float, float]:
 def _spacer(spacer: SpacerSheet, body: PanelBody | None) -> Part:
     length, width = _size_m(body)
     size = millimetres(length, width, spacer.thickness_m)
-    return _part(
+    return part_line(
         part_key("spacer-sheet", spacer.material, size),
         "Twin-wall spacer sheet",
         1,
@@ -233,7 +181,7 @@ def _adhesive(
     length, width = area_m
     thick = [] if adhesive.thickness_m is None else [adhesive.thickness_m]
     share = "" if bonded is None else f"{100.0 * bonded:.3g}%"
-    return _part(
+    return part_line(
         part_key("adhesive", adhesive.kind, millimetres(*area_m, *thick), share),
         _words(adhesive.kind),
         count,
@@ -255,17 +203,17 @@ def _rails(mounting: Rails) -> Iterator[Part]:
         length = rail.end_m - rail.start_m
         key = part_key("rail", mounting.alloy.lower(), profile, millimetres(length))
         material = mounting.alloy
-        yield _part(key, "Rail", 1, (), length_m=length, material=material, size=size)
-    yield _part("panel-clamp", "Panel clamp", len(mounting.clamps), ())
+        yield part_line(key, "Rail", 1, (), length_m=length, material=material, size=size)
+    yield part_line("panel-clamp", "Panel clamp", len(mounting.clamps), ())
     supports = sum(len(rail.supports_m) for rail in mounting.rails)
-    yield _part("rail-support", "Rail support on the rack", supports, ())
+    yield part_line("rail-support", "Rail support on the rack", supports, ())
 
 
 def _nuts(mounting: AdhesiveFeet | FastenedFeet) -> Part:
     size, grade = mounting.thread, mounting.property_class
     name = f"Lock nut {size} with large washer and grommet"
     key = part_key("lock-nut", size.lower(), grade.lower())
-    return _part(key, name, len(mounting.feet), (), size=size, material=grade)
+    return part_line(key, name, len(mounting.feet), (), size=size, material=grade)
 
 
 def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
@@ -273,9 +221,11 @@ def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
     size = f"{mounting.rivet} mm" if rivet else mounting.thread
     grade = "" if rivet else mounting.property_class
     key = part_key("fastener", mounting.fastener, worded(size), grade.lower())
-    yield _part(key, f"{_words(mounting.fastener)} {size}", count, (), size=size, material=grade)
+    yield part_line(
+        key, f"{_words(mounting.fastener)} {size}", count, (), size=size, material=grade
+    )
     washer = "Sealing washer under a fastener"
-    yield _part(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
+    yield part_line(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
 
 
 def _words(code: str) -> str:
@@ -286,7 +236,7 @@ def _harness(arrangement: Arrangement) -> Iterator[Part]:
     for item in arrangement.harness:
         # Cables between strings and entry are in the wire schedule, and have no key here.
         if item.pieces and item.part_key:
-            yield _part(
+            yield part_line(
                 item.part_key,
                 _harness_name(item),
                 item.pieces,
@@ -320,7 +270,7 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
     metres = sum(one.length_m for one in same)
     chosen = line.answer.at_hand or line.own_ladder.chosen
     words = f"{'PV' if sun else 'Battery'} cable {size_words(line)}, {colour}"
-    return _part(
+    return part_line(
         key,
         words,
         math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0,
@@ -348,7 +298,7 @@ def size_words(line: SizedLine) -> str:
 
 def _entry(build: Build) -> Iterator[Part]:
     for gland in build.glands:
-        yield _part(
+        yield part_line(
             gland.part_key,
             f"Cable gland {gland.size}",
             1,
@@ -359,8 +309,8 @@ def _entry(build: Build) -> Iterator[Part]:
             seals_to_mm=gland.clamps_to_mm,
         )
     if build.entry is not None:
-        name = "Entry housing and roof sealant"
-        yield _part("entry-housing", name, 1, ["cable entry"], sun_proof=True)
+        name = "Entry housing"
+        yield part_line("entry-housing", name, 1, ["cable entry"], sun_proof=True)
 
 
 def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
@@ -368,7 +318,7 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
         holder = "" if fuse.of_string or fuse.kind == "breaker" else ", with holder"
         rating = f", {fuse.rating_a:g} A" if fuse.rating_a else ""
         name = f"{fuse.family if rating else 'Fuse: none fits'}{rating}{holder}"
-        yield _part(
+        yield part_line(
             fuse.part_key,
             name,
             fuse.pieces,
@@ -379,7 +329,7 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
             minimum_interrupting_a=fuse.minimum_interrupting_a,
         )
     for switch in switches:
-        yield _part(
+        yield part_line(
             switch.part_key,
             switch.name,
             1,
@@ -403,9 +353,9 @@ def _bank(job: Job) -> Iterator[Part]:
     if has_bus(request):
         ways = len(request.controllers) + len(request.chargers) + len(request.loads) + 1
         name = f"Bus bar pair, plus covered, for {ways} cables"
-        yield _part(part_key("bus-bar", f"{ways}-way"), name, 1, ["bus bar"], ways=ways)
+        yield part_line(part_key("bus-bar", f"{ways}-way"), name, 1, ["bus bar"], ways=ways)
     for charger in request.chargers:
-        yield _part(
+        yield part_line(
             part_key("charger", charger.name, rated(charger.output_a, "a")),
             f"{charger.kind.capitalize()} charger {charger.name}",
             1,
@@ -417,7 +367,7 @@ def _bank(job: Job) -> Iterator[Part]:
         name = "Socket and plug with shrouded pins, and two-pole switch that opens first"
         rating = each.plug_current_a
         size = "" if rating is None else rated(rating, "a")
-        yield _part(
+        yield part_line(
             part_key("removable-socket", size), name, 1, [each.name], minimum_current_a=rating
         )
 
@@ -428,7 +378,7 @@ def _inside(build: Build) -> Iterator[Part]:
         given = job.controller(array.controller)
         volts, amps = given.max_input_voltage_v, given.max_output_current_a
         key = part_key("controller", array.controller, rated(volts, "v"), rated(amps, "a"))
-        yield _part(
+        yield part_line(
             key,
             f"Charge controller {array.controller}",
             1,
@@ -442,11 +392,11 @@ def _inside(build: Build) -> Iterator[Part]:
     yield from _bank(job)
     for line in (line for line in build.lines if line.kind not in PV_LINES):
         size = line.size.size
-        name = f"Crimp lug or ferrule {size_words(line)}"
+        name = f"Crimp lug or ferrule {size}"
         key, area = part_key("crimp-lug", worded(size)), line.size.area_mm2
-        yield _part(key, name, 6, [line.line], size=size, area_mm2=area)
+        yield part_line(key, name, 6, [line.line], size=size, area_mm2=area)
     size, area = _bonding(build.bond)
-    yield _part(
+    yield part_line(
         part_key("bonding-conductor", worded(size)),
         "Bonding conductor with lugs",
         1,
@@ -455,4 +405,4 @@ def _inside(build: Build) -> Iterator[Part]:
         area_mm2=area,
         colour="green-yellow",
     )
-    yield _part("label-set", "Durable labels for disconnects, fuses and voltages", 1, ["all"])
+    yield part_line("label-set", "Durable labels for disconnects, fuses and voltages", 1, ["all"])

@@ -388,15 +388,15 @@ def drag_area(setup: Setup, direction: Direction) -> float:
     return edge * front + figure("wind_default", "skin_friction") * setup.area
 
 
-def snow_pressure(ground_pa: float) -> float:
-    """Snow on a flat, unheated roof [Pa].
+def snow_pressure(ground_pa: float, thermal: str = "snow_thermal") -> float:
+    """Snow on a flat roof [Pa], unheated if not told otherwise.
 
     References
     ----------
     ASCE/SEI 7-16, 7.3, 0.7·Ce·Ct·I·pg with Ce and I of 1; least load of low slopes, 7.3.4, I·pg up
     to 20 lb/ft² (from memory).
     """
-    flat = figure("limit", "snow_shape") * figure("limit", "snow_thermal") * ground_pa
+    flat = figure("limit", "snow_shape") * figure("limit", thermal) * ground_pa
     return max(flat, min(ground_pa, figure("limit", "snow_least_pa")))
 
 

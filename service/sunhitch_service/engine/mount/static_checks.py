@@ -173,10 +173,11 @@ def _ratings(setup: Setup) -> list[ModeResult]:
         found.append(_static("roof-rating", WHOLE_ROOF, mass, vehicle.roof_rating_kg))
     if vehicle.roof_static_rating_kg is not None:
         area = setup.area + (vehicle.other_panels_area_m2 or 0.0)
-        snow = snow_pressure(setup.conditions.snow_pa) * area / GRAVITY
-        found.append(
-            _static("roof-rating-parked", WHOLE_ROOF, mass + snow, vehicle.roof_static_rating_kg)
-        )
+        # The roof below carries snow anyway: the panels, cold from below, add only what they keep.
+        ground = setup.conditions.snow_pa
+        kept = snow_pressure(ground) - snow_pressure(ground, "snow_thermal_heated")
+        load = mass + kept * area / GRAVITY
+        found.append(_static("roof-rating-parked", WHOLE_ROOF, load, vehicle.roof_static_rating_kg))
     if isinstance(setup.request.mounting, Rails) and vehicle.rack_rating_kg is not None:
         found.append(_static("rack-rating", "rack", mass, vehicle.rack_rating_kg))
     return found

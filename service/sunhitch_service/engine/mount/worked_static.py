@@ -65,11 +65,16 @@ def _mass(paper: Paper, setup: Setup, snow: bool) -> str:
         l_p=setup.sides[0],
         b_p=setup.sides[1],
     )
-    shape, thermal, least = (
-        figure("limit", name) for name in ("snow_shape", "snow_thermal", "snow_least_pa")
+    shape, cold, heated, least = (
+        figure("limit", name)
+        for name in ("snow_shape", "snow_thermal", "snow_thermal_heated", "snow_least_pa")
     )
-    paper.work(A="l_p*b_p", p_s=f"max({shape}*{thermal}*p_g, min(p_g, {least}))")
-    return f"m + m_r + m_o + p_s*(A + A_o)/{GRAVITY}"
+    paper.work(
+        A="l_p*b_p",
+        p_s=f"max({shape}*{cold}*p_g, min(p_g, {least}))",
+        p_h=f"max({shape}*{heated}*p_g, min(p_g, {least}))",
+    )
+    return f"m + m_r + m_o + (p_s - p_h)*(A + A_o)/{GRAVITY}"
 
 
 def _moves(paper: Paper, setup: Setup, daily: bool) -> None:

@@ -5,6 +5,7 @@ import math
 import msgspec
 
 from sunhitch.types.check import Check
+from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Disconnect, FuseOption, Protection, SizeResult, WiringRules
 from sunhitch_service.engine.circuit.devices import (
     DeviceNeed,
@@ -16,7 +17,6 @@ from sunhitch_service.engine.circuit.devices import (
 )
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
-from sunhitch_service.engine.part_keys import part_key, rated
 from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule

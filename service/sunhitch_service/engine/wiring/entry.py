@@ -5,9 +5,9 @@ from functools import cache
 import msgspec
 
 from sunhitch.types.check import Check
+from sunhitch.types.parts import part_key
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, GlandSize, SheetMaterial
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.part_keys import part_key
 from sunhitch_service.engine.rules.families import Group
 from sunhitch_service.engine.rules.judging import at_most, check
 from sunhitch_service.engine.rules.rule import rule

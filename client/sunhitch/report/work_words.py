@@ -1,0 +1,49 @@
+"""Readings, hours and money of the work, in words."""
+
+from sunhitch.types.work import StepReading, WorkCost
+
+from .amounts import figure
+
+
+def reading_words(reading: StepReading) -> str:
+    """What an instrument should read, with the band that is sound.
+
+    Parameters
+    ----------
+    reading : StepReading
+        Of a step.
+    """
+    unit, low, high = reading.unit, reading.low, reading.high
+    band = ""
+    if low is not None and high is not None:
+        band = f"{figure(low)} to {figure(high)} {unit}"
+    elif low is not None:
+        band = f"at least {figure(low)} {unit}"
+    elif high is not None:
+        band = f"at most {figure(high)} {unit}"
+    if reading.expected is None:
+        return band
+    expected = f"{figure(reading.expected)} {unit}"
+    return f"{expected} ({band})" if band else f"about {expected}"
+
+
+def reading_name(reading: StepReading) -> str:
+    """What is measured, and on what."""
+    return f"{reading.subject}, {reading.quantity.replace('-', ' ')}"
+
+
+def cost_words(cost: WorkCost) -> list[str]:
+    """Hours, and money where rates and prices are known.
+
+    Parameters
+    ----------
+    cost : WorkCost
+        Of the whole job.
+    """
+    told = [f"{figure(cost.hours)} h of work, {figure(cost.waiting_hours)} h of rest"]
+    for name, amount in (("labour", cost.labour), ("parts", cost.parts), ("in all", cost.total)):
+        if amount is not None:
+            told.append(f"{name} {amount:.2f} {cost.currency}")
+    if cost.without_price:
+        told.append(f"without a price: {', '.join(cost.without_price)}")
+    return told

@@ -1,0 +1,98 @@
+"""What the work uses up: abrasive, cleaner, primer, sealant, edge trim, fuses in reserve."""
+
+import math
+from collections.abc import Iterator
+
+from sunhitch.types.mount import BondedSheet
+from sunhitch.types.parts import Part, part_key
+from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
+from sunhitch_service.engine.practice import Practice
+
+from .build import Build
+from .job import Job
+from .part_lines import part_line
+
+_USED = Practice("fitout", "consumables")
+_REFILL_ML = 50.0
+"""Liquids are listed in steps of so much [mL]."""
+
+
+def consumables(build: Build) -> Iterator[Part]:
+    """What to have at hand beside what stays on the roof.
+
+    Parameters
+    ----------
+    build : Build
+        The checked build.
+    """
+    panels = [kind.name for kind in build.kinds]
+    area = sum(_bonded_m2(build.job, place.panel) for place in build.roof.placements)
+    if area > 0.0:
+        yield _counted("abrasive-pad", "Abrasive pad, very fine", "abrasive_per_m2", area, panels)
+        yield _poured("cleaner", "Cleaner", _USED.figure("cleaner_ml_per_m2") * area, panels)
+        yield _counted("wipe", "Lint-free wipe", "wipes_per_m2", area, panels)
+        yield _poured("primer", "Primer", _USED.figure("primer_ml_per_m2") * area, panels)
+    sealant = _sealant_ml(build)
+    if sealant > 0.0:
+        yield _poured("sealant", "Roof sealant that stays elastic", sealant, ["roof"])
+    trim = _edge_trim_m(build)
+    if trim > 0.0:
+        metres = math.ceil(2.0 * trim) / 2.0
+        yield part_line("edge-trim", "Edge trim", metres, ["edges"], unit="m")
+    yield from _reserve(build)
+
+
+def _bonded_m2(job: Job, panel: str) -> float:
+    """Area of the roof that is prepared for the bonds of a panel [m²]."""
+    mounting, body = job.type_of(panel).mounting, job.body_of(panel)
+    if isinstance(mounting, BondedSheet):
+        return body.length_m * body.width_m
+    return float(own_pads(mounting).prod(axis=1).sum())
+
+
+def _sealant_ml(build: Build) -> float:
+    job, holes = build.job, "holes" in build.job.request.work.old_roof
+    fasteners = sum(float(own_fasteners(job.type_of(p).mounting).sum()) for p in job.placed)
+    return (
+        _USED.figure("sealant_ml_per_entry") * (build.entry is not None)
+        + _USED.figure("sealant_ml_per_gland") * len(build.glands)
+        + _USED.figure("sealant_ml_per_fastener") * fasteners
+        + _USED.figure("sealant_ml_per_old_hole") * len(job.placed) * holes
+    )
+
+
+def _edge_trim_m(build: Build) -> float:
+    """Along the front edge of every bonded sheet, and where cables pass sheet inside [m]."""
+    fronts = sum(
+        place.along_y_m
+        for place in build.roof.placements
+        if isinstance(build.job.type_of(place.panel).mounting, BondedSheet)
+    )
+    return fronts + _USED.figure("edge_trim_m_per_entry") * (build.entry is not None)
+
+
+def _reserve(build: Build) -> Iterator[Part]:
+    """Fuses in reserve of every rating; breakers need none."""
+    ratings = {fuse.part_key: fuse for fuse in build.fuses if fuse.rating_a}
+    for key, fuse in ratings.items():
+        _, family, rating = key.split(":")
+        if not family.startswith("breaker"):
+            yield part_line(
+                part_key("spare-fuse", family, rating),
+                f"{fuse.family}, {fuse.rating_a:g} A, in reserve",
+                _USED.figure("spare_fuses"),
+                [fuse.device],
+                rating_a=fuse.rating_a,
+                family=fuse.family,
+                minimum_voltage_v=fuse.minimum_voltage_v,
+                minimum_interrupting_a=fuse.minimum_interrupting_a,
+            )
+
+
+def _counted(key: str, name: str, figure: str, area_m2: float, panels: list[str]) -> Part:
+    return part_line(key, name, math.ceil(_USED.figure(figure) * area_m2), panels)
+
+
+def _poured(key: str, name: str, amount_ml: float, needed_for: list[str]) -> Part:
+    amount = _REFILL_ML * math.ceil(amount_ml / _REFILL_ML)
+    return part_line(key, name, amount, needed_for, unit="mL")

@@ -1,0 +1,59 @@
+"""Which panel goes on the roof first, and why."""
+
+from typing import NamedTuple
+
+from sunhitch.report.amounts import both
+from sunhitch.types.fitout import RoofPlacement
+from sunhitch_service.engine.roof.geometry import outline_polygon
+
+from .build import Build
+from .practice import WORK
+
+
+class PlacedInTurn(NamedTuple):
+    """A panel in its turn, with what decides it."""
+
+    panel: str
+    inward_m: float
+    cable_m: float
+
+
+def placing_order(build: Build) -> list[PlacedInTurn]:
+    """Panels in the order in which they are glued or fixed.
+
+    What an arm from the roof's edge does not reach goes first, while its neighbours are not yet in
+    the way. Then the longest cable: it passes the places of the others. The panel nearest the
+    entry is last, so that the entry stays open until all cables lie.
+    """
+    _, left, _, right = outline_polygon(build.job.request.roof.outline).bounds
+    found = [
+        PlacedInTurn(place.panel, _inward_m(place, left, right), place.cable_to_entry_m)
+        for place in build.roof.placements
+    ]
+    reach_m = WORK.figure("reach_m")
+    return sorted(found, key=lambda one: (one.inward_m <= reach_m, -one.cable_m))
+
+
+def _inward_m(place: RoofPlacement, left: float, right: float) -> float:
+    """How far its farthest edge lies from the nearer side of the roof [m]."""
+    return min(place.y_m + place.along_y_m - left, right - place.y_m)
+
+
+def order_words(build: Build) -> str:
+    """The order in words, each panel with its reason."""
+    order, reach_m = placing_order(build), WORK.figure("reach_m")
+    if len(order) == 1:
+        return f"One panel, {order[0].panel}."
+    told = [
+        f"{number} {one.panel} ({_reason(one, number, len(order), reach_m)})"
+        for number, one in enumerate(order, start=1)
+    ]
+    return f"Order: {'; '.join(told)}."
+
+
+def _reason(one: PlacedInTurn, number: int, count: int, reach_m: float) -> str:
+    if one.inward_m > reach_m:
+        return f"reaches {both(one.inward_m, 'm')} in from the edge, beyond an arm"
+    if number == count:
+        return "nearest the entry, open until then"
+    return f"cable of {both(one.cable_m, 'm')}, past those that follow"

@@ -1,0 +1,219 @@
+"""Order of work, readings, hours, tools, cost and consumables of a fit-out."""
+
+import json
+from datetime import datetime, timedelta
+from importlib import resources
+from typing import Any, get_args
+
+import msgspec
+import pytest
+
+from sunhitch import Client
+from sunhitch.operations import FIT_OUT
+from sunhitch.types import FitOutAnswer, FitOutRequest, WorkStep
+from sunhitch.types.parts import PartKind
+from sunhitch_service.calculations import calculation_of
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.fitout.steps import all_steps
+from sunhitch_service.engine.tables import table
+
+EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
+PLATE = EXAMPLE["panel_types"][0]["panel"]["electrical"]
+
+
+def built(work: dict[str, Any] | None = None, **changes: Any) -> FitOutAnswer:
+    body = json.loads(json.dumps(EXAMPLE)) | changes
+    body["work"] = work or {}
+    return fit_out(msgspec.convert(body, FitOutRequest))
+
+
+def with_mounting(**changes: Any) -> dict[str, Any]:
+    kinds = json.loads(json.dumps(EXAMPLE["panel_types"]))
+    kinds[0] |= changes
+    return {"panel_types": kinds}
+
+
+def spacer_verdicts(answer: FitOutAnswer) -> set[str]:
+    found = {c.verdict for c in answer.checks if "spacer" in (c.subject or "")}
+    assert found
+    return found
+
+
+def step(answer: FitOutAnswer, code: str) -> WorkStep:
+    return next(one for one in answer.work_steps if one.code == code)
+
+
+@pytest.fixture(scope="module")
+def shipped() -> FitOutAnswer:
+    return built()
+
+
+@pytest.mark.parametrize(("light", "cell_c"), [(800.0, 45.0), (430.0, 12.0), (1010.0, 61.0)])
+def test_the_bench_reads_what_the_flat_questions_say(light: float, cell_c: float) -> None:
+    answer = built({"bench_irradiance_w_m2": light, "bench_cell_c": cell_c})
+    given = {k: PLATE[k] for k in ("v_mp_v", "i_mp_a", "v_oc_v", "i_sc_a", "cells_in_series")}
+    coefficients = {k: v for k, v in PLATE.items() if k.endswith("_fraction_per_c")}
+    quick, now = Client.embedded().quick, {"irradiance_w_m2": light, "cell_c": cell_c}
+    meter = quick.meter_reading(**given, **now, **coefficients)
+    volts, amperes = step(answer, "try-panels").readings
+    assert (volts.quantity, volts.unit) == ("open-circuit-voltage", "V")
+    told = volts.low, volts.expected, volts.high, amperes.low, amperes.expected, amperes.high
+    assert told == pytest.approx(
+        (
+            meter.open_circuit_low_v,
+            meter.open_circuit_v,
+            meter.open_circuit_high_v,
+            meter.short_circuit_low_a,
+            meter.short_circuit_a,
+            meter.short_circuit_high_a,
+        ),
+        rel=1e-4,
+    )
+    (half,) = step(answer, "half-cover").readings
+    assert half.low is not None
+    assert half.expected is not None
+    assert half.high is not None
+    assert half.low < half.expected < half.high
+    # Half of the groups at nearly the current of all: half of the power, less the diode's share.
+    assert 0.40 * meter.power_w < half.expected < 0.5 * meter.power_w
+    construction = EXAMPLE["panel_types"][0]["panel"]["construction"]
+    if light == 800.0:
+        covered = quick.half_covered(**given, **now, construction=construction)
+        assert half.expected == pytest.approx(covered.groups_power_w, rel=0.02)
+
+
+def test_work_goes_from_the_bench_to_the_yearly_look(shipped: FitOutAnswer) -> None:
+    codes = [one.code for one in shipped.work_steps]
+    wanted = [
+        "try-panels",
+        "half-cover",
+        "mark-out-roof",
+        "dry-lay",
+        "prepare-surface",
+        "bond-and-wait",
+        "make-cable-entry",
+        "leak-test",
+        "fit-panels",
+        "relieve-strain",
+        "prove-by-meter",
+        "before-first-drive",
+        "first-50-km",
+        "look-yearly",
+    ]
+    assert [code for code in codes if code in wanted] == wanted
+    assert not {"remove-glued-panel", "clean-old-adhesive", "close-old-holes"} & set(codes)
+
+
+def test_an_old_roof_is_made_good_first() -> None:
+    codes = [one.code for one in built({"old_roof": ["glued-panels", "holes"]}).work_steps]
+    first = ["remove-glued-panel", "clean-old-adhesive", "close-old-holes", "try-panels"]
+    assert [code for code in codes if code in first] == first
+
+
+def test_the_panel_nearest_the_entry_is_last_and_what_no_arm_reaches_first() -> None:
+    answer = built()
+    order = step(answer, "bond-and-wait").subjects
+    cables = {place.panel: place.cable_to_entry_m for place in answer.roof.placements}
+    assert cables[order[-1]] == min(cables.values())
+    assert sorted(order) == sorted(cables)
+    assert [cables[name] for name in order] == sorted(cables.values(), reverse=True)
+    wide = json.loads(json.dumps(EXAMPLE["placements"]))
+    far = next(place for place in wide if place["name"] == order[-1])
+    far["y_m"] = 0.75
+    moved = built(placements=[far])
+    text = step(moved, "bond-and-wait").text
+    assert "One panel" in text
+
+
+def test_rest_and_drive_away_time_hold_at_the_temperature_given() -> None:
+    """72 h at 21 °C, twice as long for every 10 K below: 95.0 h at 17 °C."""
+    kinds = json.loads(json.dumps(EXAMPLE["panel_types"]))
+    for kind in kinds:
+        kind["mounting"]["adhesive"]["application_c"] = 17.0
+    bonded = "2027-05-03T15:30:00+02:00"
+    answer = built({"bonded_at": bonded}, panel_types=kinds)
+    bond = step(answer, "bond-and-wait")
+    assert bond.waiting_hours == pytest.approx(72.0 * 2.0**0.4)
+    drive = datetime.fromisoformat(bonded) + timedelta(hours=72.0 * 2.0**0.4)
+    assert drive.isoformat(timespec="minutes") in bond.text
+    assert "at 17 °C" in bond.text
+
+
+def test_a_trapped_spacer_carries_no_load_and_fails_nothing() -> None:
+    sheet = {"material": "polypropylene", "thickness_m": 0.004, "mass_kg": 0.5}
+    answer = built(**with_mounting(spacer=sheet))
+    assert "carries no load" in step(answer, "bond-spacers").text
+    assert "fail" not in spacer_verdicts(answer)
+    adhesive = EXAMPLE["panel_types"][0]["mounting"]["adhesive"]
+    bonded = {
+        "kind": "bonded-sheet",
+        "adhesive": adhesive,
+        "bonded_fraction": 0.8,
+        "flap_m": 0.02,
+        "vented": True,
+    }
+    glued = built(**with_mounting(spacer=sheet, mounting=bonded))
+    assert "it carries the load" in step(glued, "bond-spacers").text
+    assert "fail" in spacer_verdicts(glued)
+
+
+def test_every_figure_of_a_step_stands_in_its_text(shipped: FitOutAnswer) -> None:
+    for one in shipped.work_steps:
+        for name, value in one.parameters.items():
+            if isinstance(value, str) and value not in ("", "yes"):
+                assert " ".join(value.split()) in f"{one.text} {one.hold_until}", name
+    keys = {part.key for part in shipped.parts_list}
+    assert all(set(one.part_keys) <= keys for one in shipped.work_steps)
+    assert keys == {key for one in shipped.work_steps for key in one.part_keys}
+
+
+def test_steps_parts_times_and_pictures_agree() -> None:
+    steps = all_steps()
+    assert {one.code for one in steps} == {
+        row["step"] for row in table("fitout", "work_times").rows
+    }
+    assert {kind for one in steps for kind in one.parts} == set(get_args(PartKind))
+    drawn = {one.view for one in calculation_of(FIT_OUT).renderings}
+    assert {view for one in steps for view in one.views} <= drawn
+
+
+def test_hours_and_cost_come_from_the_callers_rates_and_prices(shipped: FitOutAnswer) -> None:
+    """Cables: 0.3 h, and 0.5 h for each of two."""
+    assert step(shipped, "run-cables").hours == pytest.approx(1.3)
+    assert shipped.work_cost.total is None
+    prices = [{"key": part.key, "price": 2.5} for part in shipped.parts_list]
+    times = [{"step": "run-cables", "hours": 4.0}]
+    asked = {"labour_per_hour": 60.0, "prices": prices, "times": times, "currency": "CHF"}
+    cost = built(asked).work_cost
+    assert cost.hours == pytest.approx(shipped.work_cost.hours + 4.0 - 1.3)
+    assert cost.labour == pytest.approx(60.0 * cost.hours)
+    assert cost.parts == pytest.approx(2.5 * sum(part.amount for part in shipped.parts_list))
+    assert cost.total == pytest.approx((cost.labour or 0.0) + (cost.parts or 0.0))
+    assert (cost.currency, cost.without_price) == ("CHF", [])
+    partly = built(asked | {"prices": prices[:1]}).work_cost
+    assert partly.total is None
+    assert len(partly.without_price) == len(prices) - 1
+
+
+def test_what_the_work_uses_up_is_on_the_list(shipped: FitOutAnswer) -> None:
+    kinds = {part.kind: part for part in shipped.parts_list}
+    wanted = {"abrasive-pad", "cleaner", "wipe", "primer", "sealant", "edge-trim", "spare-fuse"}
+    assert wanted <= set(kinds)
+    assert kinds["spare-fuse"].rating_a == kinds["fuse"].rating_a
+    # 48 pads of 120 × 120 mm are 0.69 m²; 400 mL/m².
+    assert (kinds["cleaner"].amount, kinds["cleaner"].unit) == (300.0, "mL")
+
+
+@pytest.mark.parametrize(
+    ("work", "pointer"),
+    [
+        ({"bonded_at": "2027-02-30T10:00:00Z"}, "/work/bonded_at"),
+        ({"times": [{"step": "polish", "hours": 1.0}]}, "/work/times/0/step"),
+        ({"prices": 2 * [{"key": "tether", "price": 1.0}]}, "/work/prices/1/key"),
+    ],
+)
+def test_what_cannot_be_meant_points_at_the_field(work: dict[str, Any], pointer: str) -> None:
+    with pytest.raises(ContradictionError) as refused:
+        built(work)
+    assert [fault.pointer for fault in refused.value.faults] == [pointer]
