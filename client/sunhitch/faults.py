@@ -293,6 +293,8 @@ def between(low: float | None, high: float | None, unit: str) -> str:
 
 def _length(info: inspect.StrType | inspect.ListType, things: str) -> str:
     low, high = info.min_length, info.max_length
+    if low in (None, 1) and high in (None, 1):
+        things = {"characters": "character", "entries": "entry"}[things]
     if low is not None and low == high:
         return phrase(f"exactly-{things}", count=low)
     limits = {"low": low, "high": high}

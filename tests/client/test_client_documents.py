@@ -127,7 +127,7 @@ def test_plain_data_of_a_newer_contract_is_passed_on_where_asked() -> None:
     assert client.with_options(checked=False).shaded_iv(NEWER) == ANSWER
     spaced = msgspec.json.format(msgspec.json.encode(NEWER), indent=2)
     assert client.with_options(checked=False).raw(SHADED_IV, spaced).body == encode(ANSWER)
-    with pytest.raises(RequestRejectedError, match="not JSON"):
+    with pytest.raises(RequestRejectedError, match="not valid JSON"):
         client.with_options(checked=False).shaded_iv(b"{")
     assert [msgspec.json.decode(asked.content) for asked in script.asked] == [NEWER, NEWER]
 
