@@ -7,6 +7,7 @@ import msgspec
 
 from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
 from sunhitch.errors import service_error
+from sunhitch.pointers import put
 from sunhitch.problems import malformed, refused
 from sunhitch.texts import sentence
 from sunhitch.types.base import Input
@@ -46,21 +47,9 @@ def changed(request: Q, changes: Mapping[str, Any]) -> Q:
 
 
 def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401
-    """Put a value where a JSON Pointer (RFC 6901) says."""
     if not pointer.startswith("/"):
         raise refused(sentence("no-pointer"), pointer)
-    *way, last = (part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:])
-    place = plain
     try:
-        for part in way:
-            key = _key(place, part)
-            if isinstance(key, str) and place.get(key) is None:
-                place[key] = {}
-            place = place[key]
-        place[_key(place, last)] = value
-    except (AttributeError, IndexError, TypeError, ValueError):
+        put(plain, pointer, value)
+    except LookupError:
         raise refused(sentence("no-such-place"), pointer) from None
-
-
-def _key(place: Any, part: str) -> str | int:  # noqa: ANN401
-    return int(part) if isinstance(place, list) else part

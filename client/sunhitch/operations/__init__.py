@@ -10,6 +10,7 @@ from sunhitch.types.check import Answer
 from .array_configuration import ARRAY_CONFIGURATION as ARRAY_CONFIGURATION
 from .commissioning_check import COMMISSIONING_CHECK as COMMISSIONING_CHECK
 from .fit_out import FIT_OUT as FIT_OUT
+from .fit_out_change import FIT_OUT_CHANGE as FIT_OUT_CHANGE
 from .harvest import HARVEST as HARVEST
 from .mount_check import MOUNT_CHECK as MOUNT_CHECK
 from .operation import Operation
@@ -22,6 +23,7 @@ class Operations:
     """Every operation; clients inherit them as their calls."""
 
     fit_out = FIT_OUT
+    fit_out_change = FIT_OUT_CHANGE
     array_configuration = ARRAY_CONFIGURATION
     commissioning_check = COMMISSIONING_CHECK
     harvest = HARVEST

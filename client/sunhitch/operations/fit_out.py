@@ -165,11 +165,12 @@ def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
     lines = ["", page.heading("Parts")]
     for group in dict.fromkeys(part.group for part in answer.parts_list):
         lines += page.wrap(f"{group.replace('-', ' ').capitalize()}:", "  ")
-        lines += page.bullets(_part(part) for part in answer.parts_list if part.group == group)
+        lines += page.bullets(told_part(part) for part in answer.parts_list if part.group == group)
     return lines
 
 
-def _part(part: Part) -> str:
+def told_part(part: Part) -> str:
+    """A line of the parts list."""
     ratings = f" ({told})" if (told := part_ratings(part)) else ""
     return f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {', '.join(part.needed_for)}"
 

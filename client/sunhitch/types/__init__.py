@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from .quick.voltages import *
     from .quick.winds import *
     from .quick.wires import *
+    from .revision import *
     from .roof import *
     from .service import *
     from .shade import *

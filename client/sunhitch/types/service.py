@@ -47,7 +47,9 @@ class QuickQuestions(Output, kw_only=True):
     questions: Annotated[list[QuickQuestion], listing(1, 1000, "In the order of the work.")]
 
 
-CodeKind = Literal["check", "remedy", "caution", "work-step", "note", "problem", "fault", "phrase"]
+CodeKind = Literal[
+    "check", "remedy", "caution", "work-step", "note", "change", "problem", "fault", "phrase"
+]
 
 
 class CodeInfo(Output, kw_only=True):

@@ -5,6 +5,7 @@ from math import dist, floor, hypot
 
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer
+from sunhitch.types.revision import FitOutChangeAnswer
 from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
 from .lettering import Point, Room, around
@@ -22,7 +23,9 @@ _LINE, _SIGN = 13.0, 9.0
 """Height of a line of a label, and half the size of a sign."""
 
 
-def roof_plan(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> str:
+def roof_plan(
+    _request: object, answer: RoofLayoutAnswer | FitOutAnswer | FitOutChangeAnswer
+) -> str:
     """Draw the plan of a layout or a fit-out as SVG."""
     plan = answer.plan
     top = _TOP + (_UPRIGHT if _is_crowded(plan) else 0.0)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from litestar.handlers import HTTPRouteHandler
+from msgspec.structs import replace
 
 from sunhitch.codec import encode
 from sunhitch.texts import table_of
@@ -10,6 +11,7 @@ from sunhitch.texts.templates import template, words
 from sunhitch.types.service import CodeInfo, CodeKind, Codes
 from sunhitch_service.engine.cautions import all_cautions
 from sunhitch_service.engine.fitout.steps import all_steps
+from sunhitch_service.engine.revision.changes import change_kinds, described
 from sunhitch_service.engine.rules.table import RuleEntry, entries
 from sunhitch_service.engine.tables import table
 
@@ -43,7 +45,7 @@ def _checks(rules: Iterable[RuleEntry]) -> Iterator[CodeInfo]:
 
 
 def _work() -> Iterator[CodeInfo]:
-    """Cautions, steps of the work and notes on wiring."""
+    """Cautions, steps of the work, notes on wiring and changes of a job."""
     for code, caution in sorted(all_cautions().items()):
         yield _info("caution", code, "", "", caution.text)
     for step in all_steps():
@@ -51,6 +53,9 @@ def _work() -> Iterator[CodeInfo]:
         yield _info("work-step", step.code, step.title, "", f"{step.text}{held}")
     for row in table("wiring", "notes").rows:
         yield _info("note", row["code"], "", "", row["text"])
+    for code, kind in sorted(change_kinds().items()):
+        told = _info("change", code, "", "", kind.text)
+        yield replace(told, parameters=described(kind))
 
 
 def _problems() -> Iterator[CodeInfo]:

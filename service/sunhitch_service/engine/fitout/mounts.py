@@ -37,15 +37,20 @@ def check_mounts(
     dict of MountCheckAnswer
         By panel, in the request's order.
     """
-    total = sum(job.mass_kg(panel.name) for panel in laid)
     answers: dict[str, MountCheckAnswer] = {}
-    for panel in laid:
+    for panel, request in zip(laid, mount_requests(job, laid).values(), strict=True):
         translate = _pointers(job, panel)
         with faults_of(translate):
-            answer = mount_check(_request(job, panel, total))
+            answer = mount_check(request)
         take_over(assumptions, answer.assumptions, translate)
         answers[panel.name] = answer
     return answers
+
+
+def mount_requests(job: Job, laid: list[Laid]) -> dict[str, MountCheckRequest]:
+    """What is asked of every panel's mount, by panel."""
+    total = sum(job.mass_kg(panel.name) for panel in laid)
+    return {panel.name: _request(job, panel, total) for panel in laid}
 
 
 def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:

@@ -2,6 +2,7 @@
 
 import math
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
@@ -68,6 +69,39 @@ def trials(setup: Setup, governing: ModeResult) -> list[Trial]:
     enough = governing.severity[0], most
     helpful = [one for text, asked in changes(setup) if (one := _try(text, asked, enough))]
     return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *one.governing.severity))
+
+
+def mended(
+    request: MountCheckRequest, allowed: Callable[[MountCheckRequest], bool]
+) -> tuple[list[str], MountCheckRequest]:
+    """Changes one after another, the best of each round, until nothing fails or none helps.
+
+    Parameters
+    ----------
+    request : MountCheckRequest
+        Without contradiction.
+    allowed : callable
+        Whether a request with a change may stand.
+
+    Returns
+    -------
+    tuple
+        The changes in words, and the request with them.
+    """
+    setup = settle(request, Assumptions())
+    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    static = static_results(setup, movement(setup))
+    governing = max([found.worst(), *static], key=lambda one: one.severity)
+    told: list[str] = []
+    while len(told) < MOST_STEPS:
+        round_of = [one for one in trials(setup, governing) if allowed(one.setup.request)]
+        if not round_of:
+            break
+        setup, governing = round_of[0].setup, round_of[0].governing
+        told.append(round_of[0].text)
+        if round_of[0].verdict in ("pass", "review"):
+            break
+    return told, setup.request
 
 
 def plan(first: list[Trial], governing: ModeResult, verdict: Verdict) -> list[Improvement]:

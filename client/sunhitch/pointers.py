@@ -1,0 +1,39 @@
+"""Places in plain data by JSON Pointer (RFC 6901)."""
+
+from typing import Any
+
+
+def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any JSON
+    """Put a value where a pointer says; objects on the way that are absent are made.
+
+    Parameters
+    ----------
+    plain : dict or list
+        Changed in place.
+    pointer : str
+        Begins with a slash.
+    value : object
+        Plain data.
+
+    Raises
+    ------
+    LookupError
+        There is no such place.
+    """
+    if not pointer.startswith("/"):
+        raise LookupError(pointer)
+    *way, last = (part.replace("~1", "/").replace("~0", "~") for part in pointer.split("/")[1:])
+    place = plain
+    try:
+        for part in way:
+            key = _key(place, part)
+            if isinstance(key, str) and place.get(key) is None:
+                place[key] = {}
+            place = place[key]
+        place[_key(place, last)] = value
+    except (AttributeError, IndexError, TypeError, ValueError):
+        raise LookupError(pointer) from None
+
+
+def _key(place: object, part: str) -> str | int:
+    return int(part) if isinstance(place, list) else part

@@ -1,0 +1,157 @@
+"""`fit-out-change`: the least change of a job that is under way, or that fails."""
+
+from typing import Annotated, Literal
+
+from msgspec import UNSET, UnsetType
+
+from .base import Input, Output
+from .basis import Parameters
+from .check import Answer, Verdict
+from .fitout import FitOutRequest
+from .mount import PassSpeed
+from .panel import PanelTypeName
+from .parts import Part
+from .quantity import choice, count, label, listing, prose, quantity
+from .roof import RoofPlan
+
+WorkState = Literal["planned", "fixed", "owned", "unavailable"]
+WorkPart = Literal[
+    "panel",
+    "feet",
+    "cables",
+    "controller",
+    "battery",
+    "battery-fuse",
+    "string-fuses",
+    "plugs",
+    "glands",
+    "entry",
+]
+MOST_CHANGES = 10
+
+
+class PartInWork(Input, kw_only=True):
+    """How far one part is; a part that is not named is planned."""
+
+    part: Annotated[WorkPart, choice("What it is.", "panel")]
+    name: (
+        Annotated[
+            str,
+            label(
+                "Which panel, controller or panel type of the feet; all of them if not given.",
+                "sheet-1",
+            ),
+        ]
+        | None
+    ) = None
+    state: Annotated[
+        WorkState,
+        choice(
+            "Planned: free to change. Fixed: built in, stays as it is. Owned: bought, changed only "
+            "where nothing else helps. Unavailable: broken, lost or sold out.",
+            "fixed",
+        ),
+    ]
+
+
+class AddedPanels(Input, kw_only=True):
+    """More panels of a type that the job knows."""
+
+    panel_type: PanelTypeName
+    number: Annotated[int, count(1, 12, "How many more.", 1)]
+
+
+class WantedValue(Input, kw_only=True):
+    """A value of the job that is to be another."""
+
+    pointer: Annotated[
+        str, label("JSON Pointer into the job.", "/roof/obstacles/0/x_m", longest=200)
+    ]
+    value: Annotated[object, prose("New value; null takes out what may be absent.", "2.19")]
+
+
+class FitOutChangeRequest(Input, kw_only=True):
+    """A job, how far it is, and what is to be different."""
+
+    job: Annotated[FitOutRequest, prose("The job as it stands.")]
+    parts: Annotated[list[PartInWork], listing(0, 100, "How far which parts are.")] = []
+    add_panels: Annotated[list[AddedPanels], listing(0, 6, "Panels to be added.")] = []
+    values: Annotated[
+        list[WantedValue], listing(0, 50, "Values to be other; nothing here is undone again.")
+    ] = []
+    goal: Annotated[
+        Literal["no-failure", "no-new-failure", "as-wanted"],
+        choice(
+            "Change until nothing fails, until nothing fails that passed before, or no more than "
+            "is wanted.",
+            "no-failure",
+        ),
+    ] = "no-failure"
+
+
+class PatchStep(Output, kw_only=True):
+    """One operation of a JSON Patch (RFC 6902)."""
+
+    op: Annotated[Literal["add", "remove", "replace"], choice("Operation.", "replace")]
+    path: Annotated[str, prose("JSON Pointer into the job.", "/roof/obstacles/0/x_m")]
+    value: (
+        Annotated[object, prose("New value; absent where there is none.", "2.19")] | UnsetType
+    ) = UNSET
+
+
+class JobChange(Output, kw_only=True):
+    """One thing to do differently."""
+
+    code: Annotated[str, prose("Stable kebab-case code of the kind of change.", "panel-moved")]
+    parameters: Parameters
+    text: Annotated[str, prose("What to do differently.", "Move sheet-2 by 40 mm to the rear.")]
+    wanted: Annotated[bool, prose("Whether the caller asked for it; else it makes the job hold.")]
+    reason: Annotated[
+        str, prose("What it mends, by the titles of checks.", "Space between panel and obstacle")
+    ]
+
+
+class FailingCheck(Output, kw_only=True):
+    """A check that fails."""
+
+    code: Annotated[str, prose("Code of the rule.", "panel-obstacle-clearance")]
+    subject: Annotated[str, prose("What it is about; empty for the whole job.", "sheet-2")]
+    title: Annotated[str, prose("The rule in words.", "Space between panel and obstacle")]
+    remedy: Annotated[str, prose("What to change.", "Move the panel 12 mm away from it.")]
+
+
+class JobFigures(Output, kw_only=True):
+    """A job at one look."""
+
+    verdict: Annotated[Verdict, choice("Worst verdict among its checks.", "review")]
+    failing: Annotated[list[FailingCheck], listing(0, 100_000, "Checks that fail.")]
+    panels: Annotated[int, count(0, 24, "Panels on the roof.", 4)]
+    array_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Nameplate power.", 460.0)]
+    weighted_power_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "Charging power averaged over sun and shade.", 350.0)
+    ]
+    panel_mass_kg: Annotated[float, quantity("kg", 0.0, 3000.0, "Mass of all panels.", 9.2)]
+    pass_speed_m_s: PassSpeed
+
+
+class FitOutChangeAnswer(Answer, kw_only=True):
+    """What to do differently; `checks` are those of the job after it.
+
+    The patch turns the job that was sent into the job after the change: ask `fit-out` for that to
+    get its schedules, parts, steps and pictures.
+    """
+
+    title: Annotated[str, prose("Name of the job.", "Library van 7")]
+    met: Annotated[bool, prose("Whether the goal is reached; else this comes nearest to it.")]
+    summary: Annotated[
+        list[Annotated[str, prose("One sentence.")]], listing(1, 10, "The answer in plain words.")
+    ]
+    changes: Annotated[
+        list[JobChange], listing(0, 100, "What to do differently, what was wanted first.")
+    ]
+    patch: Annotated[list[PatchStep], listing(0, 1000, "The same as a JSON Patch (RFC 6902).")]
+    before: Annotated[JobFigures, prose("The job as it was sent.")]
+    after: Annotated[JobFigures, prose("The job after the changes.")]
+    plan: Annotated[RoofPlan, prose("The roof after the changes, for drawing.")]
+    parts_added: Annotated[list[Part], listing(0, 300, "What is to be bought beyond before.")]
+    parts_spared: Annotated[list[Part], listing(0, 300, "What is no longer needed.")]

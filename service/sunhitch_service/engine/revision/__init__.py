@@ -1,0 +1,1 @@
+"""The least change of a job that is under way, or that fails."""

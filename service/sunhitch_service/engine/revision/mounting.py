@@ -1,0 +1,119 @@
+"""Other mountings for the panels that are not fixed yet."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
+from sunhitch.types.mount import (
+    MOST_FEET,
+    AdhesiveFeet,
+    FastenedFeet,
+    FootPoint,
+    MountCheckRequest,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.fitout.job import resolve
+from sunhitch_service.engine.fitout.mounts import mount_requests
+from sunhitch_service.engine.fitout.placement import place_panels
+from sunhitch_service.engine.mount.improve import mended
+
+_FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
+"""Feet apart, and outer ones inside the edges. Common practice, no source."""
+Remount = tuple[list[str], MountCheckRequest]
+"""Changes of a mounting in words, and the panel's mount check with them."""
+
+
+def other_mountings(job: FitOutRequest, panel: str) -> list[Remount]:
+    """Other mountings for a panel: more of the same kind, then any kind."""
+    roof = place_panels(resolve(job), Assumptions())
+    asked = mount_requests(roof.job, roof.laid)[panel]
+    same = type(asked.mounting)
+
+    def alike(one: MountCheckRequest) -> bool:
+        stays = one.position == asked.position and one.surface == asked.surface
+        return stays and isinstance(one.mounting, same)
+
+    found = [mended(asked, alike), *_rasters(asked), mended(asked, lambda _one: True)]
+    return [one for one in found if one[0]]
+
+
+def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
+    """Feet of the same make in even rows, wide apart and near each other."""
+    held = asked.mounting
+    if not isinstance(held, AdhesiveFeet | FastenedFeet):
+        return
+    for apart_m in _FEET_APART_M:
+        along = _row(asked.panel.length_m, apart_m)
+        across = _row(asked.panel.width_m, apart_m)
+        feet = [FootPoint(x_m=x, y_m=y) for x in along for y in across]
+        if len(feet) <= MOST_FEET:
+            text = f"{len(feet)} feet in {len(along)} even rows of {len(across)}"
+            yield [text], replace(asked, mounting=replace(held, feet=feet))
+
+
+def _row(length_m: float, apart_m: float) -> list[float]:
+    """Middles of feet along a side, the outer ones near its ends."""
+    between_m = length_m - 2.0 * _EDGE_M
+    number = max(2, math.ceil(between_m / apart_m) + 1)
+    return [round(_EDGE_M + between_m / (number - 1) * index, 4) for index in range(number)]
+
+
+def remounted(
+    job: FitOutRequest, panel: str, asked: MountCheckRequest, fixed: Sequence[str]
+) -> FitOutRequest:
+    """The job with a panel's type held as asked; fixed panels of the type keep what they have.
+
+    Parameters
+    ----------
+    job : FitOutRequest
+        Every panel placed.
+    panel : str
+        Panel that the mount check is of.
+    asked : MountCheckRequest
+        Its mount check with the change.
+    fixed : sequence of str
+        Panels whose feet are on the roof.
+    """
+    place = next(one for one in job.placements if one.name == panel)
+    kind = next(one for one in job.panel_types if one.name == place.panel_type)
+    new = replace(kind, mounting=asked.mounting, wind=asked.wind, spacer=asked.spacer)
+    job = replace(job, surface=asked.surface)
+    if new == kind:
+        dx, dy = asked.position.x_m - place.x_m, asked.position.y_m - place.y_m
+        return _shifted(job, panel, dx, dy)
+    return _retyped(job, kind, new, fixed)
+
+
+def _shifted(job: FitOutRequest, panel: str, dx: float, dy: float) -> FitOutRequest:
+    placed = [
+        replace(one, x_m=round(one.x_m + dx, 4), y_m=round(one.y_m + dy, 4))
+        if one.name == panel
+        else one
+        for one in job.placements
+    ]
+    return replace(job, placements=placed)
+
+
+def _retyped(
+    job: FitOutRequest, kind: FitOutPanelType, new: FitOutPanelType, fixed: Sequence[str]
+) -> FitOutRequest:
+    """The new type in place of the old, or beside it where panels of the old one are fixed."""
+    staying = [one for one in job.placements if one.panel_type == kind.name and one.name in fixed]
+    if not staying:
+        kinds = [new if one.name == kind.name else one for one in job.panel_types]
+        return replace(job, panel_types=kinds)
+    free = sum(one.panel_type == kind.name for one in job.placements) - len(staying)
+    new = replace(
+        new, name=f"{kind.name}, held otherwise", panels_wanted=kind.panels_wanted and free
+    )
+    old = replace(kind, panels_wanted=kind.panels_wanted and len(staying))
+    kinds = [old if one.name == kind.name else one for one in job.panel_types]
+    placed = [
+        replace(one, panel_type=new.name)
+        if one.panel_type == kind.name and one.name not in fixed
+        else one
+        for one in job.placements
+    ]
+    return replace(job, panel_types=[*kinds, new], placements=placed)

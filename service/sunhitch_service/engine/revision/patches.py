@@ -1,0 +1,67 @@
+"""What turns one job into another, as a JSON Patch (RFC 6902)."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.revision import PatchStep
+
+
+def patch(before: FitOutRequest, after: FitOutRequest) -> list[PatchStep]:
+    """Operations in an order that never changes, each value by itself where that is possible.
+
+    Parameters
+    ----------
+    before, after : FitOutRequest
+        What is sent, and what it is to become.
+    """
+    return list(_steps("", msgspec.to_builtins(before), msgspec.to_builtins(after)))
+
+
+def _steps(at: str, before: Any, after: Any) -> Iterator[PatchStep]:  # noqa: ANN401
+    if before == after:
+        return
+    if isinstance(before, Mapping) and isinstance(after, Mapping):
+        yield from _of_objects(at, before, after)
+    elif isinstance(before, Sequence) and isinstance(after, Sequence) and _may_grow(before, after):
+        yield from _of_lists(at, before, after)
+    else:
+        yield PatchStep(op="replace", path=at, value=after)
+
+
+def _of_objects(
+    at: str, before: Mapping[str, Any], after: Mapping[str, Any]
+) -> Iterator[PatchStep]:
+    for name, value in before.items():
+        if name in after:
+            yield from _steps(f"{at}/{name}", value, after[name])
+        else:
+            yield PatchStep(op="remove", path=f"{at}/{name}")
+    for name, value in after.items():
+        if name not in before:
+            yield PatchStep(op="add", path=f"{at}/{name}", value=value)
+
+
+def _may_grow(before: Sequence[Any], after: Sequence[Any]) -> bool:
+    """Whether two lists differ by entries at their places, some gone, or some new at the end."""
+    kept = [name for name in _names(before) if name in _names(after)]
+    named = len(_names(before)) == len(before) and len(_names(after)) == len(after)
+    return named and kept == _names(after)[: len(kept)]
+
+
+def _names(items: Sequence[Any]) -> list[str]:
+    return [item["name"] for item in items if isinstance(item, Mapping) and "name" in item]
+
+
+def _of_lists(at: str, before: Sequence[Any], after: Sequence[Any]) -> Iterator[PatchStep]:
+    names = _names(after)
+    kept = [item for item in before if item["name"] in names]
+    for index in reversed(range(len(before))):
+        if before[index]["name"] not in names:
+            yield PatchStep(op="remove", path=f"{at}/{index}")
+    for index, item in enumerate(kept):
+        yield from _steps(f"{at}/{index}", item, after[index])
+    for item in after[len(kept) :]:
+        yield PatchStep(op="add", path=f"{at}/-", value=item)

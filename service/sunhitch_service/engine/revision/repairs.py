@@ -1,0 +1,401 @@
+"""For each check that fails, the changes that may mend it."""
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+from msgspec.structs import replace
+
+from sunhitch import units
+from sunhitch.texts.templates import Parameter
+from sunhitch.types.array import Arrangement, DrawnArray
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount
+from sunhitch.types.mount import (
+    Adhesive,
+    AdhesiveFeet,
+    BondedSheet,
+    MountCheckRequest,
+)
+from sunhitch.types.system import Controller
+
+from .changes import Change
+from .mounting import other_mountings, remounted
+from .part_states import Parts
+from .placing import elsewhere, moved, pushed, without_panel
+from .sizes import controllers_beyond, next_current, next_size
+
+_SLOWEST_KM_H = 60
+"""Nobody drives slower for the sake of a panel. Common practice, no source."""
+_OTHER_WIRINGS, _PANELS_TRIED = 3, 3
+_ELSEWHERE = 2
+"""Added to the rank of a move to quite another place."""
+_OTHER_KIND = 2
+"""Added to the rank of a change from one kind of mounting to another."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failing:
+    """A check that fails, in the job that it belongs to."""
+
+    job: FitOutRequest
+    answer: FitOutAnswer
+    parts: Parts
+    check: Check
+
+    def change(
+        self,
+        code: str,
+        apply: Callable[[FitOutRequest], FitOutRequest],
+        added_rank: int = 0,
+        **parameters: Parameter,
+    ) -> Change:
+        """A change that is to mend this check."""
+        return Change(code, parameters, apply, added_rank, self.check.title)
+
+    @property
+    def panel(self) -> str:
+        """Panel that it is about; empty where it is about none."""
+        opening = (self.check.subject or "").partition(": ")[0]
+        return opening if opening in {place.name for place in self.job.placements} else ""
+
+    @property
+    def kind(self) -> FitOutPanelType | None:
+        """Type of that panel."""
+        of = {place.name: place.panel_type for place in self.job.placements}
+        return next((k for k in self.job.panel_types if k.name == of.get(self.panel)), None)
+
+
+Repair = Callable[[Failing], Iterator[Change]]
+
+
+def repairs_of(failing: Failing) -> list[Change]:
+    """Changes that may mend a failing check."""
+    found: list[Change] = []
+    for repair in _repairs(failing.check.code):
+        found += repair(failing)
+    return found
+
+
+def _repairs(code: str) -> tuple[Repair, ...]:
+    return next((repairs for codes, repairs in _BY_CODE if code.startswith(codes)), _ON_THE_ROOF)
+
+
+def _prepared(failing: Failing) -> Iterator[Change]:
+    surface = failing.job.surface
+    if surface is None or surface.abraded_and_cleaned or failing.parts.is_wanted("/surface"):
+        return
+    yield failing.change(
+        "surface-prepared",
+        lambda job: replace(job, surface=replace(surface, abraded_and_cleaned=True)),
+    )
+
+
+def _untrodden(failing: Failing) -> Iterator[Change]:
+    if not failing.parts.is_wanted("/travel/stepped_on"):
+        yield failing.change(
+            "not-stepped-on",
+            lambda job: replace(job, travel=replace(job.travel, stepped_on=False)),
+        )
+
+
+def _bonded(kind: FitOutPanelType | None) -> Adhesive | None:
+    held = kind.mounting if kind else None
+    return held.adhesive if isinstance(held, AdhesiveFeet | BondedSheet) else None
+
+
+def _reglued(job: FitOutRequest, panel_type: str, **values: float) -> FitOutRequest:
+    def one(kind: FitOutPanelType) -> FitOutPanelType:
+        held = kind.mounting
+        if kind.name != panel_type or not isinstance(held, AdhesiveFeet | BondedSheet):
+            return kind
+        return replace(kind, mounting=replace(held, adhesive=replace(held.adhesive, **values)))
+
+    return replace(job, panel_types=[one(kind) for kind in job.panel_types])
+
+
+def _rested(failing: Failing) -> Iterator[Change]:
+    kind = failing.kind
+    needed = failing.check.demand
+    if kind is None or _bonded(kind) is None or needed is None:
+        return
+    hours = float(math.ceil(needed))
+    apply = partial(_reglued, panel_type=kind.name, hours_before_driving=hours)
+    yield failing.change("longer-rest", apply, panel_type=kind.name, hours=hours)
+
+
+def _warmed(failing: Failing) -> Iterator[Change]:
+    kind, needed = failing.kind, failing.check.demand
+    if kind is None or _bonded(kind) is None or needed is None:
+        return
+    apply = partial(_reglued, panel_type=kind.name, application_c=needed)
+    yield failing.change("warmer-bonding", apply, panel_type=kind.name, application_c=needed)
+
+
+def _locked_out(failing: Failing) -> Iterator[Change]:
+    if failing.parts.is_fixed("battery") or failing.parts.is_wanted("/battery"):
+        return
+    yield failing.change(
+        "cold-lock-out",
+        lambda job: replace(job, battery=replace(job.battery, cold_charging="lock-out")),
+    )
+
+
+def _free_cables(failing: Failing) -> Iterator[Change]:
+    at_hand = failing.job.cables.conductor_at_hand
+    parts, pointer = failing.parts, "/cables/conductor_at_hand"
+    if at_hand is None or parts.is_fixed("cables") or parts.is_wanted(pointer):
+        return
+    size = f"{at_hand.awg} AWG" if at_hand.awg else f"{at_hand.area_mm2:g} mm²"
+    yield failing.change(
+        "free-cable-size",
+        lambda job: replace(job, cables=replace(job.cables, conductor_at_hand=None)),
+        parts.rank("cables"),
+        at_hand=size,
+    )
+
+
+def _free_glands(failing: Failing) -> Iterator[Change]:
+    at_hand, parts = failing.job.cables.gland_at_hand, failing.parts
+    if at_hand is None or parts.is_fixed("glands") or parts.is_wanted("/cables/gland_at_hand"):
+        return
+    yield failing.change(
+        "free-glands",
+        lambda job: replace(job, cables=replace(job.cables, gland_at_hand=None)),
+        parts.rank("glands"),
+        at_hand=at_hand,
+    )
+
+
+def _free_battery_fuse(failing: Failing) -> Iterator[Change]:
+    fuse, parts = failing.job.battery_fuse, failing.parts
+    if fuse is None or parts.is_fixed("battery-fuse") or parts.is_wanted("/battery_fuse"):
+        return
+    yield failing.change(
+        "free-battery-fuse",
+        lambda job: replace(job, battery_fuse=None),
+        parts.rank("battery-fuse"),
+        rating_a=fuse.rating_a,
+    )
+
+
+def _free_string_fuses(failing: Failing) -> Iterator[Change]:
+    rating, parts = failing.job.connectors.string_fuse_a, failing.parts
+    wanted = parts.is_wanted("/connectors/string_fuse_a")
+    if rating is None or parts.is_fixed("string-fuses") or wanted:
+        return
+    yield failing.change(
+        "free-string-fuses",
+        lambda job: replace(job, connectors=replace(job.connectors, string_fuse_a=None)),
+        parts.rank("string-fuses"),
+        rating_a=rating,
+    )
+
+
+def _larger_connectors(failing: Failing) -> Iterator[Change]:
+    code, field = {
+        "connector-current": ("larger-plugs", "plug_current_a"),
+        "branch-connector-current": ("larger-branches", "branch_current_a"),
+        "connector-conductor": ("larger-sleeves", "largest_conductor_mm2"),
+    }[failing.check.code]
+    parts, needed = failing.parts, failing.check.demand
+    if needed is None or parts.is_fixed("plugs") or parts.is_wanted(f"/connectors/{field}"):
+        return
+    told = "area_mm2" if code == "larger-sleeves" else "rating_a"
+    value = next_size(needed) if code == "larger-sleeves" else next_current(needed)
+
+    def apply(job: FitOutRequest) -> FitOutRequest:
+        return replace(job, connectors=replace(job.connectors, **{field: value}))
+
+    yield failing.change(code, apply, parts.rank("plugs"), **{told: value})
+
+
+def _larger_controller(failing: Failing) -> Iterator[Change]:
+    best = failing.answer.configurations[0]
+    wired_w = sum(array.p_mp_w for array in best.arrays)
+    more = _nameplate_w(failing.job) / wired_w
+    subject = failing.check.subject or ""
+    for array in best.arrays:
+        name = array.controller
+        if name not in subject and len(best.arrays) > 1:
+            continue
+        if failing.parts.is_fixed("controller", name):
+            continue
+        given = next(one for one in failing.job.controllers if one.name == name)
+        for new in controllers_beyond(given, array, more, failing.job.battery):
+            yield failing.change(
+                "larger-controller",
+                partial(_with_controller, new=new),
+                failing.parts.rank("controller", name),
+                controller=name,
+                input_v=new.max_input_voltage_v,
+                short_circuit_a=new.max_input_short_circuit_a or array.i_sc_a,
+                output_a=new.max_output_current_a,
+            )
+
+
+def _nameplate_w(job: FitOutRequest) -> float:
+    """Of all panels on the roof, wired or not [W]."""
+    power = {kind.name: kind.panel.electrical.p_mp_w for kind in job.panel_types}
+    return sum(power[place.panel_type] for place in job.placements)
+
+
+def _with_controller(job: FitOutRequest, new: Controller) -> FitOutRequest:
+    controllers = [new if one.name == new.name else one for one in job.controllers]
+    return replace(job, controllers=controllers)
+
+
+def _rewired(failing: Failing) -> Iterator[Change]:
+    parts = failing.parts
+    if parts.is_fixed("cables") or parts.is_wanted("/drawn"):
+        return
+    if failing.job.drawn:
+        yield failing.change(
+            "other-wiring",
+            lambda job: replace(job, drawn=[]),
+            parts.rank("cables"),
+            wiring="the schedule says",
+        )
+    others = [one for one in failing.answer.configurations[1:] if one.verdict != "fail"]
+    for other in others[:_OTHER_WIRINGS]:
+        yield failing.change(
+            "other-wiring",
+            partial(_as_arranged, arrangement=other),
+            parts.rank("cables"),
+            wiring=other.name,
+        )
+
+
+def _as_arranged(job: FitOutRequest, arrangement: Arrangement) -> FitOutRequest:
+    drawn = [
+        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
+        for array in arrangement.arrays
+    ]
+    return replace(job, drawn=drawn)
+
+
+def _remounted(failing: Failing) -> Iterator[Change]:
+    """What helps the mounting, computed by its own checks."""
+    kind, panel = failing.kind, failing.panel
+    if kind is None or failing.parts.is_fixed("panel", panel):
+        return
+    if failing.parts.is_fixed("feet", kind.name):
+        return
+    owned = failing.parts.rank("feet", kind.name)
+    for texts, asked in other_mountings(failing.job, panel):
+        other = _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0
+        yield failing.change(
+            "other-mounting",
+            partial(_held_otherwise, parts=failing.parts, panel=panel, asked=asked),
+            owned + other,
+            panel_type=kind.name,
+            change="; ".join(texts),
+        )
+
+
+def _held_otherwise(
+    job: FitOutRequest, parts: Parts, panel: str, asked: MountCheckRequest
+) -> FitOutRequest:
+    return remounted(job, panel, asked, parts.fixed_panels(job))
+
+
+def _slower(failing: Failing) -> Iterator[Change]:
+    speeds = [mount.fail_speed_m_s for mount in failing.answer.mounts if _is_judged(mount, failing)]
+    if failing.parts.is_wanted("/travel/road_speed_m_s"):
+        return
+    known = [speed for speed in speeds if speed is not None]
+    if not known or len(known) < len(speeds):
+        return
+    km_h = math.floor(units.to_km_per_h(min(known)))
+    if km_h < _SLOWEST_KM_H:
+        return
+    speed = km_h / units.to_km_per_h(1.0)
+    yield failing.change(
+        "less-speed",
+        lambda job: replace(job, travel=replace(job.travel, road_speed_m_s=speed)),
+        speed_km_h=km_h,
+        speed_mph=math.floor(units.to_mph(speed)),
+    )
+
+
+def _is_judged(mount: PanelMount, failing: Failing) -> bool:
+    return mount.verdict == "fail" or mount.panel == failing.panel
+
+
+def _set_aside(failing: Failing) -> Iterator[Change]:
+    check, panel = failing.check, failing.panel
+    fixed = failing.parts.fixed_panels(failing.job)
+    if not panel or panel in fixed or check.demand is None or check.capacity is None:
+        return
+    for places in pushed(failing.job, panel, check.demand - check.capacity, fixed):
+        yield failing.change("panel-moved", partial(moved, places=places), len(places) - 1)
+    yield failing.change("panel-moved", partial(elsewhere, panel=panel), _ELSEWHERE)
+
+
+def _one_less(failing: Failing) -> Iterator[Change]:
+    fixed = failing.parts.fixed_panels(failing.job)
+    free = [place.name for place in failing.job.placements if place.name not in fixed]
+    if len(failing.job.placements) < 2 or failing.parts.asked.add_panels:
+        return
+    own = [failing.panel] if failing.panel in free else []
+    for name in dict.fromkeys([*own, *reversed(free)][:_PANELS_TRIED]):
+        yield failing.change("panel-less", partial(without_panel, name=name), panel=name)
+
+
+_DEVICES = (_free_battery_fuse, _free_string_fuses, _free_cables, _rewired)
+_ON_THE_ROOF: tuple[Repair, ...] = (_remounted, _slower, _one_less)
+_BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
+    (("surface",), (_prepared, *_ON_THE_ROOF)),
+    (("panel-step",), (_untrodden, *_ON_THE_ROOF)),
+    (("cure-time",), (_rested,)),
+    (("application-temperature",), (_warmed,)),
+    (("battery-frost", "battery-cold"), (_locked_out,)),
+    (
+        ("connector-", "branch-connector-"),
+        (_larger_connectors, _rewired, _one_less),
+    ),
+    (
+        ("cold-voc", "controller-", "hot-v", "pwm-loss", "battery-charge-rate"),
+        (_rewired, _larger_controller, _one_less),
+    ),
+    (("gland-at-hand", "cable-entry"), (_free_glands, _free_cables, _rewired)),
+    (
+        (
+            "string-",
+            "overcurrent-protection",
+            "device-",
+            "ampacity-",
+            "terminal-temperature",
+            "small-conductor",
+            "voltage-drop",
+            "smallest-size",
+            "equivalent-area",
+            "conductor-",
+            "system-voltage",
+            "touch-voltage",
+            "panels-wired",
+            "parallel-",
+            "series-",
+            "reverse-voltage",
+            "mismatch-loss",
+        ),
+        (*_DEVICES, _larger_controller, _one_less),
+    ),
+    (
+        (
+            "panel-edge",
+            "panel-obstacle",
+            "panel-free",
+            "panel-gap",
+            "foot-edge",
+            "foot-obstacle",
+            "foot-line",
+            "foot-plates",
+            "cable-route",
+        ),
+        (_set_aside, _one_less),
+    ),
+    (("roof-rating", "rack-rating", "crown-under-frame", "panels-placed"), (_one_less,)),
+)
+"""By what a code begins with, the first that fits; all others are about how a panel is held."""

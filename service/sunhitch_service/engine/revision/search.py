@@ -1,0 +1,147 @@
+"""Changes one after another until the goal is met; then those that were not needed go."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from sunhitch.report.grouping import severity
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.calculation import fit_out
+
+from .changes import Change
+from .part_states import Parts
+from .repairs import Failing, repairs_of
+
+MOST_ROUNDS = 6
+MOST_TRIALS = 40
+_WORST_USED = 1e3
+
+Weight = tuple[int, int, float]
+CheckKey = tuple[str, str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class TriedJob:
+    """A job and its answer."""
+
+    job: FitOutRequest
+    answer: FitOutAnswer
+
+
+Relevant = Callable[[Check], bool]
+"""Whether a failing check counts against the goal."""
+
+
+def judged(job: FitOutRequest) -> TriedJob | None:
+    """A job with its answer; none where it contradicts itself."""
+    try:
+        return TriedJob(job, fit_out(job))
+    except ContradictionError:
+        return None
+
+
+def failing(answer: FitOutAnswer) -> list[Check]:
+    """Checks that fail."""
+    return [check for check in answer.checks if check.verdict == "fail"]
+
+
+def key_of(check: Check) -> CheckKey:
+    """What tells a check from others of an answer."""
+    return check.code, check.subject
+
+
+class Search:
+    """The least changes that make a job hold.
+
+    Parameters
+    ----------
+    parts : Parts
+        What is fixed, owned and wanted.
+    counts : callable
+        Whether a failing check is against the goal.
+    """
+
+    def __init__(self, parts: Parts, counts: Relevant) -> None:
+        self._parts = parts
+        self._counts = counts
+        self._trials = 0
+
+    def mended(self, start: TriedJob) -> tuple[TriedJob, list[Change]]:
+        """The job with as few and as small changes as were found, and these changes."""
+        now, made = start, list[Change]()
+        for _ in range(MOST_ROUNDS):
+            if not self._against(now):
+                break
+            found = self._best(now)
+            if found is None:
+                break
+            now, change = found
+            made.append(change)
+        return self._pruned(start, now, made)
+
+    def _against(self, one: TriedJob) -> list[Check]:
+        return [check for check in failing(one.answer) if self._counts(check)]
+
+    def _best(self, now: TriedJob) -> tuple[TriedJob, Change] | None:
+        """The change after which least is left; the first that leaves nothing, by rank."""
+        before = self._weight(now)
+        best: tuple[Weight, TriedJob, Change] | None = None
+        for change in self._changes(now):
+            if self._trials >= MOST_TRIALS:
+                break
+            trial = self._tried(now, change)
+            if trial is None or (weight := self._weight(trial)) >= before:
+                continue
+            if best is None or weight < best[0]:
+                best = weight, trial, change
+            if weight[:2] <= (0, before[1]):
+                break
+        return None if best is None else (best[1], best[2])
+
+    def _changes(self, now: TriedJob) -> list[Change]:
+        """Changes for all that fails, each once, the least first."""
+        found: dict[str, Change] = {}
+        for check in _one_a_subject(self._against(now)):
+            for change in repairs_of(Failing(now.job, now.answer, self._parts, check)):
+                key = change.text if change.code != "panel-moved" else str(change.apply)
+                found.setdefault(key, change)
+        return sorted(found.values(), key=lambda change: change.rank)
+
+    def _tried(self, now: TriedJob, change: Change) -> TriedJob | None:
+        self._trials += 1
+        job = change.apply(now.job)
+        return None if job == now.job else judged(job)
+
+    def _weight(self, one: TriedJob) -> Weight:
+        """Checks that fail and panels that nothing connects; checks not judged; use in all."""
+        against = self._against(one)
+        unknown, unused = one.answer.counts.not_assessed, one.answer.configurations[0].leftover
+        return (
+            len(against) + len(unused),
+            unknown,
+            sum(min(severity(check), _WORST_USED) for check in against),
+        )
+
+    def _pruned(
+        self, start: TriedJob, now: TriedJob, made: list[Change]
+    ) -> tuple[TriedJob, list[Change]]:
+        """The same without changes that others made superfluous."""
+        for change in list(made[:-1]):
+            fewer = [one for one in made if one is not change]
+            job = start.job
+            for one in fewer:
+                job = one.apply(job)
+            trial = judged(job)
+            if trial is not None and self._weight(trial) <= self._weight(now):
+                now, made = trial, fewer
+        return now, made
+
+
+def _one_a_subject(checks: Iterable[Check]) -> list[Check]:
+    """Of each rule on each panel or device the check that is worst."""
+    worst: dict[tuple[str, str], Check] = {}
+    for check in sorted(checks, key=severity):
+        opening = (check.subject or "").partition(": ")[0]
+        worst[check.code, opening] = check
+    return sorted(worst.values(), key=severity, reverse=True)

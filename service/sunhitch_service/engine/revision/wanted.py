@@ -1,0 +1,177 @@
+"""The job with what its caller wants to be different."""
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from msgspec.structs import replace
+
+from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
+from sunhitch.pointers import put
+from sunhitch.texts import Text, sentence
+from sunhitch.types.fitout import FitOutRequest
+from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+
+from .changes import Change
+from .part_states import Parts
+from .placing import with_more, without_panel
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The job as wanted, what was changed for it, and how many wanted panels it leaves out."""
+
+    job: FitOutRequest
+    changes: list[Change]
+    left_out: int
+
+
+def as_wanted(job: FitOutRequest, parts: Parts, left_out: int = 0) -> Wanted:
+    """Set values, leave out what is not available, and lay out what is added.
+
+    Parameters
+    ----------
+    job : FitOutRequest
+        Every panel placed.
+    parts : Parts
+        What is wanted, and what is fixed.
+    left_out : int
+        How many of the wanted panels to leave out at least.
+
+    Raises
+    ------
+    ContradictionError
+        A value that does not fit, or that changes what is fixed; nothing is left of the job.
+    """
+    changed = _with_values(job, parts)
+    _refuse_changed_parts(job, changed, parts)
+    told = [
+        _kept("value-set", pointer=value.pointer, value=_worded(value.value))
+        for value in parts.asked.values
+        if not value.pointer.startswith("/placements/")
+    ]
+    changed, lost = _without_lost(changed, parts)
+    changed, left_out = _with_added(changed, parts, left_out)
+    return Wanted(changed, [*told, *lost], left_out)
+
+
+def _kept(code: str, **parameters: str | float) -> Change:
+    """A change that is made already."""
+    return Change(code, parameters, lambda job: job)
+
+
+def _worded(value: object) -> str:
+    return value if isinstance(value, str) else msgspec.json.encode(value).decode()
+
+
+def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
+    plain: Any = msgspec.to_builtins(job)
+    faults = Faults()
+    for index, one in enumerate(parts.asked.values):
+        try:
+            put(plain, one.pointer, one.value)
+        except LookupError:
+            at = f"/values/{index}/pointer"
+            faults.add(at, sentence("place-not-in-job", place=one.pointer))
+    faults.raise_any()
+    try:
+        return decode_strict(encode(plain), FitOutRequest)
+    except MalformedBody as error:
+        found = [
+            Fault(_asked_at(parts, f.pointer), Text(f.message, f.code, f.parameters))
+            for f in error.faults
+        ]
+        raise ContradictionError(found) from None
+    except NonFiniteError as error:
+        fault = Fault(_asked_at(parts, error.pointer), sentence("no-finite-number"))
+        raise ContradictionError([fault]) from None
+
+
+def _asked_at(parts: Parts, pointer: str) -> str:
+    """Where the caller asked for the value at a place of the job."""
+    for index, one in enumerate(parts.asked.values):
+        if pointer.startswith(one.pointer) or one.pointer.startswith(pointer):
+            return f"/values/{index}/value"
+    return f"/job{pointer}"
+
+
+def _refuse_changed_parts(before: FitOutRequest, after: FitOutRequest, parts: Parts) -> None:
+    """Refuse values that change what is fixed."""
+    faults = Faults()
+    places = {place.name: place for place in after.placements}
+    held = {kind.name: kind.mounting for kind in after.panel_types}
+    for place in before.placements:
+        if parts.is_fixed("panel", place.name) and places.get(place.name) != place:
+            _refuse(faults, parts, "/placements", place.name)
+    for kind in before.panel_types:
+        if parts.has_fixed_feet(before, kind.name) and held.get(kind.name) != kind.mounting:
+            _refuse(faults, parts, "/panel_types", kind.name)
+    for controller in before.controllers:
+        if parts.is_fixed("controller", controller.name) and controller not in after.controllers:
+            _refuse(faults, parts, "/controllers", controller.name)
+    if parts.is_fixed("battery") and before.battery != after.battery:
+        _refuse(faults, parts, "/battery", parts.asked.job.battery.chemistry)
+    faults.raise_any()
+
+
+def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
+    at = next(i for i, one in enumerate(parts.asked.values) if one.pointer.startswith(within))
+    faults.add(f"/values/{at}/pointer", sentence("part-is-fixed", part=name))
+
+
+def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list[Change]]:
+    """The job without panels and controllers that are not available."""
+    told: list[Change] = []
+    lost = [p.name for p in job.placements if parts.state("panel", p.name) == "unavailable"]
+    gone = [c.name for c in job.controllers if parts.state("controller", c.name) == "unavailable"]
+    faults = Faults()
+    faults.add_if(
+        len(lost) == len(job.placements) > 0,
+        "/parts",
+        sentence("no-panel-left"),
+    )
+    faults.add_if(
+        len(gone) == len(job.controllers),
+        "/parts",
+        sentence("no-controller-left"),
+    )
+    faults.raise_any()
+    for name in lost:
+        job = without_panel(job, name)
+    for name in gone:
+        told.append(_kept("controller-lost", controller=name))
+        job = replace(
+            job,
+            controllers=[one for one in job.controllers if one.name != name],
+            drawn=[one for one in job.drawn if one.controller != name],
+        )
+    return job, told
+
+
+def _with_added(job: FitOutRequest, parts: Parts, left_out: int) -> tuple[FitOutRequest, int]:
+    """The job with the panels added, as many as find a place; those beside stay if they can."""
+    wanted: Counter[str] = Counter()
+    for added in parts.asked.add_panels:
+        wanted[added.panel_type] += added.number
+    if not wanted:
+        return job, 0
+    known = {kind.name for kind in job.panel_types}
+    kinds = [kind for kind in parts.asked.job.panel_types if kind.name not in known]
+    whole = replace(job, panel_types=[*job.panel_types, *kinds], drawn=[])
+    names = [place.name for place in job.placements]
+    fixed = parts.fixed_panels(job)
+    for missing in range(left_out, wanted.total()):
+        fewer = _fewer(wanted, missing)
+        for kept in (names, fixed):
+            again = Counter(p.panel_type for p in job.placements if p.name not in kept)
+            found = with_more(whole, kept, fewer + again)
+            if found is not None:
+                return found, missing
+    return job, wanted.total()
+
+
+def _fewer(wanted: Counter[str], missing: int) -> Counter[str]:
+    """The wanted panels without some, the last first."""
+    flat = list(wanted.elements())
+    return Counter(flat[: len(flat) - missing])

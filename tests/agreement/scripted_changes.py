@@ -1,0 +1,136 @@
+"""Fifty changes of a job under way: add, move, lose, replace, restrict.
+
+`python tests/agreement/scripted_changes.py` carries out all of them and tells what came of each.
+"""
+
+import time
+from collections.abc import Iterator
+
+from sunhitch import examples
+from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.revision import (
+    AddedPanels,
+    FitOutChangeAnswer,
+    FitOutChangeRequest,
+    PartInWork,
+    WantedValue,
+    WorkPart,
+    WorkState,
+)
+from sunhitch_service.engine.revision.calculation import fit_out_change
+
+FIXED_PANELS = ("front-left", "rear-left")
+FIXED = [
+    *(PartInWork(part="panel", name=name, state="fixed") for name in FIXED_PANELS),
+    PartInWork(part="controller", state="owned"),
+]
+VENT, HATCH = "/roof/obstacles/0", "/roof/obstacles/1"
+DOME = {"kind": "round", "name": "dome", "diameter_m": 0.2, "height_m": 0.08}
+VALUES: dict[str, tuple[tuple[str, object], ...]] = {
+    **{f"vent {mm} mm further back": ((f"{VENT}/x_m", 2.15 + mm / 1000),) for mm in (10, 40, 90)},
+    **{f"vent {mm} mm further front": ((f"{VENT}/x_m", 2.15 - mm / 1000),) for mm in (40, 120)},
+    **{f"vent {mm} mm to the right": ((f"{VENT}/y_m", 0.95 + mm / 1000),) for mm in (30, 110, 200)},
+    "vent larger": ((f"{VENT}/diameter_m", 0.5),),
+    "vent needs more room": ((f"{VENT}/clearance_m", 0.15),),
+    "hatch to the right": ((f"{HATCH}/y_m", 0.85),),
+    "hatch further back": ((f"{HATCH}/x_m", 4.0),),
+    "hatch wider": ((f"{HATCH}/width_m", 0.6),),
+    "hatch turned": ((f"{HATCH}/turned_deg", 20.0),),
+    "roof narrower": (("/roof/outline/width_m", 1.82),),
+    "roof shorter": (("/roof/outline/length_m", 5.0),),
+    "more room at the sides": (("/roof/margins/side_m", 0.08),),
+    "more room between panels": (("/min_gap_m", 0.06),),
+    "right panel set back": (("/placements/1/x_m", 1.2),),
+    "right panel turned": (("/placements/1/rotated", True),),
+    **{
+        f"only {awg} AWG left": (("/cables/conductor_at_hand", {"awg": awg}),)
+        for awg in ("10", "6")
+    },
+    "only 16 mm² left": (("/cables/conductor_at_hand", {"area_mm2": 16.0}),),
+    "M20 glands at hand": (("/cables/gland_at_hand", "M20"),),
+    "longer way to the battery": (("/cables/controller_to_battery_m", 3.0),),
+    "longer way to the controller": (("/cables/entry_to_controller_m", 6.0),),
+    "hot inside": (("/cables/inside_ambient_c", 55.0),),
+    "a 40 A battery fuse": (("/battery_fuse", {"rating_a": 40.0, "family": "battery-stud"}),),
+    "a 300 A battery fuse": (("/battery_fuse", {"rating_a": 300.0, "family": "battery-stud"}),),
+    "15 A string fuses": (("/connectors/string_fuse_a", 15.0),),
+    "20 A plugs": (("/connectors/plug_current_a", 20.0),),
+    "smaller branches": (("/connectors/branch_current_a", 15.0),),
+    "another controller": (("/controllers/0/max_input_voltage_v", 75.0),),
+    "a weaker controller": (("/controllers/0/max_output_current_a", 20.0),),
+    "another battery": (("/battery/capacity_ah", 100.0),),
+    "a battery without lock-out": (("/battery/cold_charging", "unprotected"),),
+    "a colder place": (("/site/lowest_ambient_c", -30.0),),
+    "a hotter place": (("/site/highest_ambient_c", 45.0),),
+    "faster": (("/travel/road_speed_m_s", 36.0),),
+    "a stormier place": (("/travel/storm_gust_m_s", 38.0),),
+    "rules of another country": (("/rules", "iec"),),
+    "a weaker roof": (("/vehicle/roof_static_rating_kg", 260.0),),
+    "a wiring as drawn": (
+        (
+            "/drawn",
+            [
+                {
+                    "controller": "controller-1",
+                    "strings": [["front-left", "rear-left"], ["front-right", "rear-right"]],
+                }
+            ],
+        ),
+    ),
+}
+LOST: tuple[tuple[WorkPart, str, WorkState], ...] = (
+    ("panel", "front-right", "unavailable"),
+    ("panel", "rear-right", "unavailable"),
+)
+ADDED = (1, 2)
+
+
+def scripted() -> Iterator[tuple[str, FitOutChangeRequest]]:
+    """Every change with its name."""
+    job = examples.load("fit-out")
+    assert isinstance(job, FitOutRequest)
+    for name, values in VALUES.items():
+        yield name, _asked(job, values)
+    for x_m, y_m in ((0.4, 0.95), (4.6, 0.4), (3.2, 1.6), (1.6, 0.95)):
+        obstacles = [*job.roof.obstacles, {**DOME, "x_m": x_m, "y_m": y_m}]
+        yield f"a dome at {x_m}, {y_m}", _asked(job, (("/roof/obstacles", obstacles),))
+    for part, which, state in LOST:
+        parts = [*FIXED, PartInWork(part=part, name=which, state=state)]
+        yield f"{which} {state}", FitOutChangeRequest(job=job, parts=parts, goal=GOAL)
+    for number in ADDED:
+        added = [AddedPanels(panel_type="sheet-115", number=number)]
+        yield (
+            f"{number} panels more",
+            FitOutChangeRequest(job=job, parts=FIXED, add_panels=added, goal=GOAL),
+        )
+
+
+GOAL = "no-new-failure"
+
+
+def _asked(job: FitOutRequest, values: tuple[tuple[str, object], ...]) -> FitOutChangeRequest:
+    wanted = [WantedValue(pointer=pointer, value=value) for pointer, value in values]
+    return FitOutChangeRequest(job=job, parts=FIXED, values=wanted, goal=GOAL)
+
+
+def told(name: str, answer: FitOutChangeAnswer, seconds: float) -> str:
+    """One line about a change."""
+    beyond = "; ".join(change.text for change in answer.changes if not change.wanted)
+    left = ", ".join(dict.fromkeys(check.code for check in answer.after.failing))
+    return f"{name:32s} met={answer.met!s:5} {seconds:4.1f} s  {beyond} {left}"
+
+
+def main() -> None:
+    """Carry out all of them."""
+    met, longest = 0, 0.0
+    for name, asked in scripted():
+        start = time.process_time()
+        answer = fit_out_change(asked)
+        longest = max(longest, time.process_time() - start)
+        met += answer.met
+        print(told(name, answer, time.process_time() - start))
+    print(f"{met} of {len(list(scripted()))} met; longest {longest:.1f} s")
+
+
+if __name__ == "__main__":
+    main()
