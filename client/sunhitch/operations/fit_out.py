@@ -17,6 +17,7 @@ from sunhitch.report.summary import danger
 from sunhitch.report.work_words import cost_words, reading_name, reading_words
 from sunhitch.types.fitout import (
     FitOutAnswer,
+    FitOutCandidate,
     FitOutRequest,
     PanelMount,
     ProtectiveDevice,
@@ -39,6 +40,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
     return [
         page.heading(f"In short: {answer.title}"),
         *page.bullets(answer.summary),
+        *_candidates(page, answer.candidates),
         *ranking(page, answer.configurations),
         *chosen(page, answer.configurations[0]),
         *rejected(page, answer.rejections),
@@ -58,6 +60,34 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_parts(page, answer),
         *_steps(page, answer),
         *page.section("Hours and cost", cost_words(answer.work_cost)),
+    ]
+
+
+def _candidates(page: Page, candidates: list[FitOutCandidate]) -> list[str]:
+    """Panels to choose from, best first, and what the others would need."""
+    if not candidates:
+        return []
+    rows = [
+        (
+            str(one.rank),
+            f"{one.panels} × {one.panel_type}",
+            one.verdict,
+            f"{figure(one.weighted_power_w)} W",
+            "not given" if one.price is None else figure(one.price),
+            both(one.mass_kg, "kg"),
+            one.reason,
+        )
+        for one in candidates
+    ]
+    head = ("#", "Panels", "Verdict", "Averaged", "Price", "Mass", "Why")
+    needs = [
+        f"{one.rank}. {one.panel_type}: {need}"
+        for one in candidates[1:]
+        for need in one.needs[:_HELPS]
+    ]
+    return [
+        *page.chapter("Panels to choose from, best first", head, rows),
+        *page.section("What the others would need", needs),
     ]
 
 

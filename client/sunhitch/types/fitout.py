@@ -89,10 +89,28 @@ class FitOutPanelType(PanelType, kw_only=True):
         ]
         | None
     ) = None
+    stock: Annotated[int, count(1, 24, "How many there are to choose from.", 4)] | None = None
     orientation: Annotated[
         PanelOrientation,
         choice("Where nothing is placed: length along the vehicle, across it, or either.", "any"),
     ] = "any"
+
+
+class PanelChoice(Input, kw_only=True):
+    """To choose one of the panel types, and how many: each is laid out, wired and judged."""
+
+    rank_by: Annotated[
+        Literal["power", "price", "mass"],
+        choice(
+            "Among those that hold: charging power averaged over sun and shade, or its price or "
+            "its mass for each watt.",
+            "power",
+        ),
+    ] = "power"
+    numbers: Annotated[
+        list[Annotated[int, count(1, 24, "Panels.", 2)]],
+        listing(0, 4, "How many of a type to try; as many as fit and are in stock if empty."),
+    ] = []
 
 
 class LayoutPreferences(Input, kw_only=True):
@@ -228,6 +246,12 @@ class FitOutRequest(Input, kw_only=True):
     surface: Annotated[RoofSurface, prose("What adhesives stick to.")] | None = None
     skin: Annotated[RoofSkin, prose("What fasteners hold in and the cables pass.")] | None = None
     panel_types: Annotated[list[FitOutPanelType], listing(1, 6, "Types of panel.")]
+    choose: (
+        Annotated[
+            PanelChoice, prose("Take the types as candidates and build with the best of them.")
+        ]
+        | None
+    ) = None
     placements: Annotated[
         list[PlacedPanel],
         listing(0, 24, "Every panel at its place; where none is given, panels are laid out."),
@@ -480,12 +504,38 @@ class VehicleBalance(Output, kw_only=True):
     )
 
 
+class FitOutCandidate(Output, kw_only=True):
+    """One panel type in one number, laid out, wired and judged."""
+
+    rank: Annotated[int, count(1, 24, "Place; the first is built.", 1)]
+    panel_type: PanelTypeName
+    panels: Annotated[int, count(0, 24, "How many are wired; none where it is refused.", 4)]
+    verdict: Annotated[Verdict, choice("Worst of its checks.", "review")]
+    array_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Nameplate power.", 460.0)]
+    weighted_power_w: Annotated[
+        float, quantity("W", 0.0, 1e6, "Charging power averaged over sun and shade.", 350.0)
+    ]
+    price: (
+        Annotated[float, quantity("1", 0.0, 1e9, "Of the panels; none if not given.", 560.0)] | None
+    )
+    mass_kg: Annotated[float, quantity("kg", 0.0, 3000.0, "Of the panels.", 9.2)]
+    pass_speed_m_s: PassSpeed
+    reason: Annotated[str, prose("Why it ranks where it does.", "Most power of those that hold.")]
+    needs: Annotated[
+        list[Annotated[str, prose("What to change.", "Use two strings instead of one.")]],
+        listing(0, 400, "What it would take for nothing of it to fail."),
+    ]
+
+
 class FitOutAnswer(Answer, kw_only=True):
     """One build, checked; `checks` holds those of every part, named by `subject`."""
 
     title: Annotated[str, prose("Name of the job.", "Library van 7")]
     summary: Annotated[
         list[Annotated[str, prose("One sentence.")]], listing(1, 30, "The answer in plain words.")
+    ]
+    candidates: Annotated[
+        list[FitOutCandidate], listing(0, 24, "Panels to choose from, best first, if asked for.")
     ]
     array_power_w: Annotated[
         float, quantity("W", 0.0, 1e6, "Nameplate power of the wired panels.", 460.0)

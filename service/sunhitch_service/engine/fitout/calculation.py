@@ -23,6 +23,7 @@ from sunhitch_service.engine.sources import keys_of
 
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
+from .choice import chosen
 from .circuit import disconnects, glands, handed_on, protect
 from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
@@ -68,6 +69,13 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     ContradictionError
         If the request contradicts itself.
     """
+    if request.choose is not None:
+        return chosen(request, request.choose, _one)
+    return _one(request)
+
+
+def _one(request: FitOutRequest) -> FitOutAnswer:
+    """One build."""
     known = Assumptions()
     roof, array = _laid_and_wired(resolve(request), known)
     with faults_of(roof.translate):
@@ -131,6 +139,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,
         summary=sentences(build, verdict, checks),
+        candidates=[],
         array_power_w=sum(part.p_mp_w for part in best.arrays),
         configurations=array.arrangements,
         rejections=array.rejections,

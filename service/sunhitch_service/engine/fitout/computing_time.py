@@ -1,6 +1,8 @@
 """How long a fit-out takes, judged from its request."""
 
-from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
+from msgspec.structs import replace
+
+from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, PanelChoice
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet
 from sunhitch_service.engine.mount.computing_time import mounting_ms
 from sunhitch_service.engine.roof.computing_time import settling_ms
@@ -32,6 +34,23 @@ def expected_ms(request: FitOutRequest) -> float | None:
     float or None
         Time [ms].
     """
+    if request.choose is None:
+        return _one_build_ms(request)
+    builds = [
+        _one_build_ms(replace(request, panel_types=[replace(kind, panels_wanted=number)]))
+        for kind in request.panel_types
+        for number in _numbers(kind, request.choose)
+    ]
+    known = [each for each in builds if each is not None]
+    return sum(known) if len(known) == len(builds) else None
+
+
+def _numbers(kind: FitOutPanelType, choice: PanelChoice) -> list[int] | list[int | None]:
+    """How many of a type are tried."""
+    return choice.numbers or [kind.stock or kind.panels_wanted]
+
+
+def _one_build_ms(request: FitOutRequest) -> float | None:
     if any(crosses_too_often(light.shapes) for light in request.light):
         return None
     held = _held(request)
