@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import msgspec
 
@@ -66,10 +66,10 @@ def _columns(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> dict[str, lis
     return {name: [row.get(name) for row in flat] for name in names}
 
 
-def _cells(prefix: str, inner: dict[str, object]) -> Iterator[tuple[str, object]]:
+def _cells(prefix: str, inner: dict[str, Any]) -> Iterator[tuple[str, Any]]:
     """Figures and words by dotted names."""
     for name, value in inner.items():
         if isinstance(value, dict):
-            yield from _cells(f"{prefix}{name}.", value)
+            yield from _cells(f"{prefix}{name}.", cast("dict[str, Any]", value))
         else:
             yield f"{prefix}{name}", value

@@ -48,6 +48,7 @@ def _shortened(value: Any, kind: Any = None) -> Any:  # noqa: ANN401
         return replace(value, **cut)
     if not isinstance(value, list):
         return value
+    entries: list[Any] = value  # pyright: ignore[reportUnknownVariableType]
     fewest = msgspec.json.schema(kind).get("minItems", 0) if kind else 0
     kept = max(fewest, 1 if isinstance(value[0], Struct) else 3) if value else 0
-    return [_shortened(one) for one in value[:kept]]
+    return [_shortened(one) for one in entries[:kept]]

@@ -113,7 +113,8 @@ def request_schema(kind: type[msgspec.Struct], name: str, examples: Iterable[str
 def _note_used(value: Any, used: set[tuple[str, str]]) -> None:  # noqa: ANN401
     """Fields of Structs that differ from their defaults."""
     if isinstance(value, list):
-        for one in value:
+        entries: list[Any] = value  # pyright: ignore[reportUnknownVariableType]
+        for one in entries:
             _note_used(one, used)
     elif isinstance(value, msgspec.Struct):
         for field in msgspec.structs.fields(value):

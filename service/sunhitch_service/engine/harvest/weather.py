@@ -237,9 +237,9 @@ def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer
             f"{pointer}/ghi_w_m2/{step}",
             sentence(
                 "light-at-night",
-                ghi_w_m2=ghi[step],
+                ghi_w_m2=float(ghi[step]),
                 moment=clock.moment(step),
-                below_deg=-height_deg[step],
+                below_deg=-float(height_deg[step]),
             ),
         )
     faults.raise_any()
