@@ -5,7 +5,7 @@ of its own, so that it changes nothing on a page that it stands on, and the page
 an element shows is told in `data-kind`. It reads well in black and white.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Generator, Iterable, Sequence
 from contextlib import contextmanager
 from html import escape
 from itertools import zip_longest
@@ -147,7 +147,7 @@ class Sheet:
         self._parts.append(f'<{element} data-kind="{kind}" {_LOOKS[kind]} {attributes}{end}')
 
     @contextmanager
-    def parts(self, keys: Iterable[str]) -> Iterator[None]:
+    def parts(self, keys: Iterable[str]) -> Generator[None]:
         """What is drawn within stands for these parts of the parts list, if there are any."""
         told = escape(" ".join(filter(None, keys)))
         if told:

@@ -5,8 +5,14 @@ from multiprocessing import forkserver
 
 from sunhitch_service.engine.pv import accelerate
 
-_LOADED = ["sunhitch_service.calculations", "sunhitch_service.http.jobs"]
-_LOADED += ["scipy.optimize", "shapely", "pvlib", "ortools.sat.python.cp_model"]
+_LOADED = [
+    "sunhitch_service.calculations",
+    "sunhitch_service.http.jobs",
+    "scipy.optimize",
+    "shapely",
+    "pvlib",
+    "ortools.sat.python.cp_model",
+]
 """The engine, and what it imports only where it is needed: else the first call of every worker pays
 for it, up to half a second. What is not installed is left out.
 """

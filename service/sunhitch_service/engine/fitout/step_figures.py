@@ -79,7 +79,7 @@ def _speed_limit(build: Build) -> str:
 def _fitted(build: Build) -> str:
     """How panels are held on their feet or rails; empty where the panels themselves are glued."""
     nuts = sorted({mount.nut_torque_n_m for mount in build.mounts if mount.nut_torque_n_m})
-    told = []
+    told: list[str] = []
     if nuts:
         torques = listed([both(torque, "N·m") for torque in nuts])
         told.append(
@@ -93,7 +93,7 @@ def _fitted(build: Build) -> str:
 def _feet_first(build: Build) -> str:
     """Whether feet or panel come first, and why."""
     mountings = [kind.mounting for kind in build.kinds]
-    told = []
+    told: list[str] = []
     if any(isinstance(mounting, AdhesiveFeet) for mounting in mountings):
         told.append(
             "Feet first, by a drilled board, the panel after the cure: pads are pressed from "
@@ -109,7 +109,7 @@ def _feet_first(build: Build) -> str:
 
 def _spacers(build: Build) -> str:
     """Spacer sheets by type: in the path of the load, or trapped and idle."""
-    told = []
+    told: list[str] = []
     for kind in build.kinds:
         if kind.spacer is None:
             continue

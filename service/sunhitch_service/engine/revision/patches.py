@@ -1,12 +1,14 @@
 """What turns one job into another, as a JSON Patch (RFC 6902)."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, cast
 
 import msgspec
 
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.revision import PatchStep
+
+_Object = dict[str, Any]
 
 
 def patch(before: FitOutRequest, after: FitOutRequest) -> list[PatchStep]:
@@ -23,17 +25,15 @@ def patch(before: FitOutRequest, after: FitOutRequest) -> list[PatchStep]:
 def _steps(at: str, before: Any, after: Any) -> Iterator[PatchStep]:  # noqa: ANN401
     if before == after:
         return
-    if isinstance(before, Mapping) and isinstance(after, Mapping):
-        yield from _of_objects(at, before, after)
-    elif isinstance(before, Sequence) and isinstance(after, Sequence) and _may_grow(before, after):
-        yield from _of_lists(at, before, after)
+    if isinstance(before, dict) and isinstance(after, dict):
+        yield from _of_objects(at, cast(_Object, before), cast(_Object, after))
+    elif _may_grow(before, after):
+        yield from _of_lists(at, cast(list[Any], before), cast(list[Any], after))
     else:
         yield PatchStep(op="replace", path=at, value=after)
 
 
-def _of_objects(
-    at: str, before: Mapping[str, Any], after: Mapping[str, Any]
-) -> Iterator[PatchStep]:
+def _of_objects(at: str, before: _Object, after: _Object) -> Iterator[PatchStep]:
     for name, value in before.items():
         if name in after:
             yield from _steps(f"{at}/{name}", value, after[name])
@@ -44,18 +44,21 @@ def _of_objects(
             yield PatchStep(op="add", path=f"{at}/{name}", value=value)
 
 
-def _may_grow(before: Sequence[Any], after: Sequence[Any]) -> bool:
+def _may_grow(before: Any, after: Any) -> bool:  # noqa: ANN401
     """Whether two lists differ by entries at their places, some gone, or some new at the end."""
+    if not (isinstance(before, list) and isinstance(after, list)):
+        return False
+    before, after = cast(list[Any], before), cast(list[Any], after)
     kept = [name for name in _names(before) if name in _names(after)]
     named = len(_names(before)) == len(before) and len(_names(after)) == len(after)
     return named and kept == _names(after)[: len(kept)]
 
 
-def _names(items: Sequence[Any]) -> list[str]:
-    return [item["name"] for item in items if isinstance(item, Mapping) and "name" in item]
+def _names(items: list[Any]) -> list[str]:
+    return [item["name"] for item in items if isinstance(item, dict) and "name" in item]
 
 
-def _of_lists(at: str, before: Sequence[Any], after: Sequence[Any]) -> Iterator[PatchStep]:
+def _of_lists(at: str, before: list[Any], after: list[Any]) -> Iterator[PatchStep]:
     names = _names(after)
     kept = [item for item in before if item["name"] in names]
     for index in reversed(range(len(before))):

@@ -148,8 +148,8 @@ def sizes(job: FitOutRequest) -> dict[str, tuple[float, float]]:
     for place in job.placements:
         body = bodies[place.panel_type]
         if body is not None:
-            lengths = body.length_m, body.width_m
-            found[place.name] = lengths[::-1] if place.rotated else lengths
+            length, width = body.length_m, body.width_m
+            found[place.name] = (width, length) if place.rotated else (length, width)
     return found
 
 
