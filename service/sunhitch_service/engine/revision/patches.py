@@ -46,12 +46,15 @@ def _of_objects(at: str, before: _Object, after: _Object) -> Iterator[PatchStep]
 
 def _may_grow(before: Any, after: Any) -> bool:  # noqa: ANN401
     """Whether two lists differ by entries at their places, some gone, or some new at the end."""
-    if not (isinstance(before, list) and isinstance(after, list)):
+    if not (_is_list(before) and _is_list(after)):
         return False
-    before, after = cast(list[Any], before), cast(list[Any], after)
     kept = [name for name in _names(before) if name in _names(after)]
     named = len(_names(before)) == len(before) and len(_names(after)) == len(after)
     return named and kept == _names(after)[: len(kept)]
+
+
+def _is_list(value: Any) -> bool:  # noqa: ANN401
+    return isinstance(value, list)
 
 
 def _names(items: list[Any]) -> list[str]:
