@@ -79,6 +79,7 @@ def build(rng: random.Random) -> dict[str, Any]:
         scale = rng.uniform(0.6, 2.2)
         for name in ("v_mp_v", "v_oc_v", "p_mp_w"):
             plate[name] *= scale
+        plate["cell_material"] = "other"
         plate["beta_voc_fraction_per_c"] = rng.choice([None, -0.0028, -0.0035])
         plate["max_system_voltage_v"] = rng.choice([None, 60.0, 100.0, 600.0])
     body["site"] = {

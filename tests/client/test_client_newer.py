@@ -69,7 +69,8 @@ def spots(
         case inspect.StructType(fields=fields) if isinstance(value, dict):
             for field in fields:
                 name = field.encode_name
-                yield from spots(value[name], field.type, (*path, name))
+                if name in value:
+                    yield from spots(value[name], field.type, (*path, name))
         case inspect.ListType(item_type=item) if isinstance(value, list):
             for index, one in enumerate(value):
                 yield from spots(one, item, (*path, index))

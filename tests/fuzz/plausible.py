@@ -87,9 +87,44 @@ def varied(operation: Operation[Any, Any], dice: Dice, changes: int) -> dict[str
 def legal(operation: Operation[Any, Any], dice: Dice) -> dict[str, Any]:
     """A request that the schema allows: an example with changes, or one in ten made up whole."""
     if dice(10):
-        return varied(operation, dice, 1 + dice(5))
-    made: dict[str, Any] = anything(_kind(operation.request), dice)
+        made = varied(operation, dice, 1 + dice(5))
+    else:
+        made = anything(_kind(operation.request), dice)
+    _give_exactly_one(made, _kind(operation.request), dice)
     return made
+
+
+def _give_exactly_one(value: Any, allowed: inspect.Type, dice: Dice) -> None:
+    """Of fields of which exactly one is to be given, leave one or give one, everywhere."""
+    bare = _bare(allowed)
+    if isinstance(bare, inspect.UnionType):
+        for choice in bare.types:
+            _give_exactly_one(value, choice, dice)
+    elif isinstance(bare, inspect.ListType) and isinstance(value, list):
+        for item in value:
+            _give_exactly_one(item, bare.item_type, dice)
+    elif isinstance(bare, inspect.StructType) and isinstance(value, dict):
+        if bare.tag_field is None or value.get(bare.tag_field) == bare.tag:
+            _in_object(value, bare, dice)
+
+
+def _in_object(value: dict[str, Any], bare: inspect.StructType, dice: Dice) -> None:
+    fields = {field.encode_name: field.type for field in bare.fields}
+    names = getattr(bare.cls, "EXACTLY_ONE", ())
+    given = [name for name in names if value.get(name) is not None]
+    for name in set(names) - set(given[:1]):
+        value.pop(name, None)
+    if names and not given:
+        value[names[0]] = anything(_not_null(fields[names[0]]), dice)
+    for name, kind in fields.items():
+        if name in value:
+            _give_exactly_one(value[name], kind, dice)
+
+
+def _not_null(info: inspect.Type) -> inspect.Type:
+    bare = _bare(info)
+    types = bare.types if isinstance(bare, inspect.UnionType) else (info,)
+    return next(one for one in types if not isinstance(_bare(one), inspect.NoneType))
 
 
 def _vary_any(body: dict[str, Any], allowed: list[Place], dice: Dice) -> None:
@@ -228,6 +263,10 @@ def anything(info: inspect.Type, dice: Dice, depth: int = _DEEPEST) -> Any:
             drawn = _listing(bare, dice, depth)
         case inspect.StructType():
             drawn = _object(bare, dice, depth)
+        case inspect.DictType():
+            drawn = {}
+        case inspect.AnyType():
+            drawn = (None, True, 1.5, "text")[dice(4)]
         case _:
             drawn = {inspect.BoolType: [False, True], inspect.NoneType: [None, None]}[type(bare)][
                 dice(2)

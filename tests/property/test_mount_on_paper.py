@@ -117,6 +117,9 @@ def redo(sheet: dict[str, Any]) -> dict[str, float]:
 
 
 def answer_of(asked: MountCheckRequest) -> dict[str, Any]:
+    """The answer, with every check where the feet's forces are not asked for."""
+    if asked.detail == "governing":
+        asked = replace(asked, detail="all")
     found: dict[str, Any] = json.loads(encode(mount_check(asked)))
     return found
 
@@ -129,7 +132,7 @@ def the_sheets_give_the_checks(answer: dict[str, Any], most_lines: int = MOST_LI
         checks = [
             check
             for check in answer["checks"]
-            if check["code"] == sheet["code"] and check["subject"] == subject
+            if check["code"] == sheet["code"] and f"{check['subject']}, ".startswith(f"{subject}, ")
         ]
         assert checks, (sheet["code"], subject)
         check = min(checks, key=lambda one: abs(one["demand"] - known["demand"]))

@@ -69,6 +69,9 @@ LineKind = Literal[
 PV_LINES: tuple[LineKind, ...] = ("pv-string", "pv-output", "removable-panel")
 
 
+PanelRanking = Literal["power", "price", "mass"]
+
+
 class FitOutPanelType(PanelType, kw_only=True):
     """One type of panel with what it brings along; its body is needed here."""
 
@@ -100,7 +103,7 @@ class PanelChoice(Input, kw_only=True):
     """To choose one of the panel types, and how many: each is laid out, wired and judged."""
 
     rank_by: Annotated[
-        Literal["power", "price", "mass"],
+        PanelRanking,
         choice(
             "Among those that hold: charging power averaged over sun and shade, or its price or "
             "its mass for each watt.",

@@ -1,6 +1,6 @@
 """`fit-out-change`: the least change of a job that is under way, or that fails."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, UnsetType
 
@@ -15,6 +15,8 @@ from .quantity import choice, count, label, listing, prose, quantity
 from .roof import RoofPlan
 
 WorkState = Literal["planned", "fixed", "owned", "unavailable"]
+ChangeGoal = Literal["no-failure", "no-new-failure", "as-wanted"]
+PatchOperation = Literal["add", "remove", "replace"]
 WorkPart = Literal[
     "panel",
     "feet",
@@ -27,7 +29,8 @@ WorkPart = Literal[
     "glands",
     "entry",
 ]
-MOST_CHANGES = 10
+Json = bool | int | float | str | list[Any] | dict[str, Any] | None
+"""Any value of JSON."""
 
 
 class PartInWork(Input, kw_only=True):
@@ -67,7 +70,7 @@ class WantedValue(Input, kw_only=True):
     pointer: Annotated[
         str, label("JSON Pointer into the job.", "/roof/obstacles/0/x_m", longest=200)
     ]
-    value: Annotated[object, prose("New value; null takes out what may be absent.", "2.19")]
+    value: Annotated[Json, prose("New value; null takes out what may be absent.")]
 
 
 class FitOutChangeRequest(Input, kw_only=True):
@@ -80,7 +83,7 @@ class FitOutChangeRequest(Input, kw_only=True):
         list[WantedValue], listing(0, 50, "Values to be other; nothing here is undone again.")
     ] = []
     goal: Annotated[
-        Literal["no-failure", "no-new-failure", "as-wanted"],
+        ChangeGoal,
         choice(
             "Change until nothing fails, until nothing fails that passed before, or no more than "
             "is wanted.",
@@ -92,11 +95,9 @@ class FitOutChangeRequest(Input, kw_only=True):
 class PatchStep(Output, kw_only=True):
     """One operation of a JSON Patch (RFC 6902)."""
 
-    op: Annotated[Literal["add", "remove", "replace"], choice("Operation.", "replace")]
+    op: Annotated[PatchOperation, choice("Operation.", "replace")]
     path: Annotated[str, prose("JSON Pointer into the job.", "/roof/obstacles/0/x_m")]
-    value: (
-        Annotated[object, prose("New value; absent where there is none.", "2.19")] | UnsetType
-    ) = UNSET
+    value: Annotated[Json, prose("New value; absent where there is none.")] | UnsetType = UNSET
 
 
 class JobChange(Output, kw_only=True):

@@ -227,7 +227,7 @@ QUESTIONS: tuple[Asked, ...] = (
             AnswerCell("tracker_w", "What a simple tracker finds", "tracker_w"),
             AnswerCell("shade_verdict", _VERDICT, "verdict"),
         ),
-        left="light_fraction shaded_groups shaded_panels irradiance_w_m2 cell_c",
+        left="light_fraction shaded_groups shaded_panels irradiance_w_m2 cell_c cell_material",
     ),
     Asked(
         "Cable from panels to controller",
@@ -318,7 +318,7 @@ QUESTIONS: tuple[Asked, ...] = (
             AnswerCell("read_low_w", "at least", "power_low_w"),
         ),
         _READ,
-        left="ambient_c cable_ohm",
+        left="ambient_c cable_ohm cell_material",
         warns=True,
     ),
     Asked(
@@ -329,7 +329,7 @@ QUESTIONS: tuple[Asked, ...] = (
             AnswerCell("cells_w", "Half of every group covered", "cells_power_w"),
         ),
         _READ,
-        left="ambient_c",
+        left="ambient_c cell_material",
     ),
 )
 """The second sheet, top to bottom; what a question takes from another one stands below it."""

@@ -21,6 +21,7 @@ from sunhitch.types.revision import (
 )
 from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.sources import keys_of, sources_of
 
 from .changes import Change
 from .part_states import Parts, refuse_unknown_parts, within_job
@@ -109,6 +110,7 @@ def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> 
     shared = {name: getattr(after, name) for name in _SHARED}
     return FitOutChangeAnswer(
         **shared,
+        sources=sources_of(keys_of(after.checks)),
         answer_id=answer_id(request),
         title=request.job.title,
         met=found.met and not wanted.left_out,
@@ -123,7 +125,7 @@ def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> 
     )
 
 
-_SHARED = ("verdict", "counts", "checks", "sources", "assumptions", "cautions", "engine")
+_SHARED = ("verdict", "counts", "checks", "assumptions", "cautions", "engine")
 _LEAST_AMOUNT = 1e-6
 _BY_PLACE = ("panel-moved", "panel-less")
 
