@@ -229,7 +229,7 @@ def test_a_table_is_written_as_the_country_writes_it(service: Served) -> None:
     lengths = [float(row["length_m"].replace(",", ".")) for row in rows]
     assert lengths == pytest.approx([one["length_m"] for one in whole["wire_schedule"]])
     refused = service.http.post(f"{path}&separator=comma", json=EXAMPLE)
-    problem_of(refused, 400, "malformed")
+    problem_of(refused, 422, "contradictory")
 
 
 def test_a_dark_picture_differs_from_the_light_one_by_its_colours_only(service: Served) -> None:

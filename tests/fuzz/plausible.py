@@ -103,9 +103,13 @@ def _give_exactly_one(value: Any, allowed: inspect.Type, dice: Dice) -> None:
     elif isinstance(bare, inspect.ListType) and isinstance(value, list):
         for item in value:
             _give_exactly_one(item, bare.item_type, dice)
-    elif isinstance(bare, inspect.StructType) and isinstance(value, dict):
-        if bare.tag_field is None or value.get(bare.tag_field) == bare.tag:
-            _in_object(value, bare, dice)
+    elif isinstance(bare, inspect.StructType) and _is_of(value, bare):
+        _in_object(value, bare, dice)
+
+
+def _is_of(value: Any, bare: inspect.StructType) -> bool:
+    tagged = bare.tag_field is not None
+    return isinstance(value, dict) and not (tagged and value.get(bare.tag_field) != bare.tag)
 
 
 def _in_object(value: dict[str, Any], bare: inspect.StructType, dice: Dice) -> None:

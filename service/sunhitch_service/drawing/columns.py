@@ -18,7 +18,8 @@ Separator = Literal["comma", "semicolon", "tab"]
 _SIGNS: dict[str, str] = {"point": ".", "comma": ",", "semicolon": ";", "tab": "\t"}
 _BYTE_ORDER_MARK = "\ufeff"
 """Without it spreadsheets read UTF-8 as the country's old encoding."""
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_FULL_WIDTH = 0xFEE0
+_FORMULA_SIGNS = tuple(chr(ord(sign) + wide) for sign in "=+-@" for wide in (0, _FULL_WIDTH))
 """What formulas begin with, also in full width."""
 _DIGITS = 12
 """Significant digits: all that any rule or figure can mean, without binary remainders."""

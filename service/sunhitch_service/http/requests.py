@@ -140,12 +140,12 @@ CSV_WORDS: Mapping[str, Sequence[str]] = {
 
 
 def csv_style(query: Mapping[str, str]) -> CsvStyle:
-    """How a caller wants CSV; `MALFORMED` where decimals and cells could not be told apart."""
+    """How a caller wants CSV; `CONTRADICTORY` where decimals and cells could not be told apart."""
     told: dict[str, str] = {name: query[name] for name in CSV_WORDS if name in query}
     style = msgspec.convert(told, CsvStyle)
     if not style.is_readable:
         told_apart = fault("separator", sentence("comma-twice"))
-        raise refused_fields([told_apart], contradictory=False)
+        raise refused_fields([told_apart], contradictory=True)
     return style
 
 
