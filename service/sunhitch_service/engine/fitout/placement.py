@@ -140,19 +140,21 @@ def _refuse(message: Text) -> NoReturn:
     raise ContradictionError([Fault("/panel_types", message)])
 
 
+def as_placed(panel: LaidPanel, name: str = "") -> PlacedPanel:
+    """A panel that was laid out, as a caller would place it, by another name if one is given."""
+    return PlacedPanel(
+        name=name or panel.name,
+        panel_type=panel.panel_type,
+        x_m=panel.x_m,
+        y_m=panel.y_m,
+        rotated=panel.rotated,
+        plugs_towards=panel.plugs_towards,
+    )
+
+
 def _with_places(request: FitOutRequest, panels: list[LaidPanel]) -> FitOutRequest:
     """The same with places, and without types that found none."""
-    places = [
-        PlacedPanel(
-            name=panel.name,
-            panel_type=panel.panel_type,
-            x_m=panel.x_m,
-            y_m=panel.y_m,
-            rotated=panel.rotated,
-            plugs_towards=panel.plugs_towards,
-        )
-        for panel in panels
-    ]
+    places = [as_placed(panel) for panel in panels]
     used = {panel.panel_type for panel in panels}
     kinds = [entry for entry in request.panel_types if entry.name in used]
     return msgspec.structs.replace(request, placements=places, panel_types=kinds)

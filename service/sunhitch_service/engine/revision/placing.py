@@ -17,6 +17,7 @@ from sunhitch.types.roof import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.job import Job
+from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.roof.layout import settle
 
 _GAP_M = 0.02
@@ -27,17 +28,7 @@ def with_places(job: FitOutRequest, answer: FitOutAnswer) -> FitOutRequest:
     """The job with every panel, and the cable entry, where its answer has them."""
     if job.placements:
         return job
-    placed = [
-        PlacedPanel(
-            name=panel.name,
-            panel_type=panel.panel_type,
-            x_m=panel.x_m,
-            y_m=panel.y_m,
-            rotated=panel.rotated,
-            plugs_towards=panel.plugs_towards,
-        )
-        for panel in answer.plan.panels
-    ]
+    placed = [as_placed(panel) for panel in answer.plan.panels]
     entry = RoofSpot(x_m=answer.roof.entry_x_m, y_m=answer.roof.entry_y_m)
     return on_roof(replace(job, roof=replace(job.roof, cable_entry=entry)), placed)
 
@@ -204,17 +195,7 @@ def with_more(
     if len(laid) < wanted.total():
         return None
     names = _names(job.placements, kept, [one.panel_type for one in laid])
-    new = [
-        PlacedPanel(
-            name=name,
-            panel_type=one.panel_type,
-            x_m=one.x_m,
-            y_m=one.y_m,
-            rotated=one.rotated,
-            plugs_towards=one.plugs_towards,
-        )
-        for name, one in zip(names, laid, strict=True)
-    ]
+    new = [as_placed(one, name) for name, one in zip(names, laid, strict=True)]
     at = [place.name for place in job.placements]
     placed = {one.name: one for one in [*staying, *new]}
     order = [*(name for name in at if name in placed), *(n for n in placed if n not in at)]
