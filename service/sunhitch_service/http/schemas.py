@@ -161,6 +161,8 @@ def _tidied(schema: Schema, told: Schemas) -> Schema:
     if "enum" in schema:
         return _words(schema, told)
     rest = {name: one for name, one in schema.items() if name != "anyOf"}
+    if rest.get("type") == "array":
+        rest.setdefault("items", {})  # any entries: without it generators refuse the list
     for name in ("items", "additionalProperties"):
         if isinstance(rest.get(name), dict):
             rest[name] = _tidied(rest[name], told)
