@@ -7,14 +7,17 @@ outside data, WEBSERVICE gives Err:540.
 """
 
 import json
+import os
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import uno
 from com.sun.star.beans import PropertyValue
 from com.sun.star.connection import NoConnectException
+from com.sun.star.lang import DisposedException
 
 _FULL_UPDATE = 3
 _SETTINGS = """\
@@ -35,7 +38,7 @@ def main(soffice: str, profile: Path, file: Path, locale: str, pdf: str = "") ->
     (profile / "user").mkdir(parents=True)
     settings = _SETTINGS.format(folder=file.parent.as_uri(), locale=locale)
     (profile / "user" / "registrymodifications.xcu").write_text(settings, "utf-8")
-    pipe = f"sunhitch{profile.name}"
+    pipe = f"sunhitch{os.getpid()}"  # tests beside this one have profiles of the same name
     office = subprocess.Popen(
         [
             soffice,
@@ -61,7 +64,8 @@ def main(soffice: str, profile: Path, file: Path, locale: str, pdf: str = "") ->
             document.storeToURL(Path(pdf).as_uri(), (written,))
         sys.stdout.write(json.dumps(found))
         document.close(True)
-        desktop.terminate()
+        with suppress(DisposedException):  # it may be gone before it has answered
+            desktop.terminate()
         office.wait(30)
     finally:
         office.kill()
