@@ -22,6 +22,7 @@ ALLOWED = (
         "Apache",
         "ISC",
         "PSF",
+        "Python-2.0",
         "Python Software Foundation",
         "Zlib",
         "CC0",
