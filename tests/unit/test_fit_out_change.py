@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from scripted_changes import FIXED, FIXED_PANELS, scripted
 
 from sunhitch import examples
-from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.fitout import FitOutRequest, PanelChoice
 from sunhitch.types.revision import (
     AddedPanels,
     FitOutChangeAnswer,
@@ -141,6 +141,35 @@ def test_places_that_were_found_become_part_of_the_job() -> None:
     assert after.travel.road_speed_m_s == 25.0
 
 
+def test_a_job_that_chooses_its_panels_is_changed_as_it_was_chosen() -> None:
+    kinds = [replace(kind, stock=2) for kind in _job().panel_types]
+    job = replace(_job(), placements=[], panel_types=kinds, choose=PanelChoice())
+    asked = FitOutChangeRequest(
+        job=job, values=[WantedValue(pointer="/travel/road_speed_m_s", value=25.0)]
+    )
+    answer = fit_out_change(asked)
+    assert answer.before.panels == answer.after.panels == 2
+    assert _after(asked, answer).choose is None
+
+
+def test_a_fixed_entry_and_fixed_cables_stay() -> None:
+    job = replace(_job(), roof=replace(_job().roof, cable_entry="choose"))
+    fixed = [PartInWork(part="entry", state="fixed"), PartInWork(part="cables", state="fixed")]
+    asked = FitOutChangeRequest(
+        job=job, parts=fixed, values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=1.06)]
+    )
+    before, after = fit_out(job), _after(asked, fit_out_change(asked))
+    whole = fit_out(after)
+    assert after.placements != job.placements
+    assert (whole.roof.entry_x_m, whole.roof.entry_y_m) == (
+        before.roof.entry_x_m,
+        before.roof.entry_y_m,
+    )
+    assert [s.panels for a in whole.configurations[0].arrays for s in a.strings] == [
+        s.panels for a in before.configurations[0].arrays for s in a.strings
+    ]
+
+
 @pytest.mark.parametrize(
     ("asked", "pointer", "word"),
     [
@@ -180,6 +209,14 @@ def test_places_that_were_found_become_part_of_the_job() -> None:
             },
             "/values/0/pointer",
             "fixed",
+        ),
+        (
+            {
+                "parts": [{"part": "cables", "state": "fixed"}],
+                "add_panels": [{"panel_type": "sheet-115", "number": 1}],
+            },
+            "/add_panels",
+            "Cables are fixed",
         ),
         (
             {"parts": [{"part": "controller", "state": "unavailable"}]},

@@ -5,12 +5,12 @@ source, and can be given otherwise. Everything that is left out of the request i
 engine, which lists it under `assumptions`.
 """
 
-import math
 from collections.abc import Sequence
 from typing import Literal
 
 from msgspec import structs
 
+from sunhitch.feet import even_row, spread_row
 from sunhitch.types.fitout import (
     CableRoute,
     FitOutLight,
@@ -175,11 +175,11 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
 
 
 def _spread(length_m: float, edge_m: float, wanted: int | None) -> list[float]:
-    between_m = length_m - 2.0 * edge_m
-    count = max(2, math.ceil(between_m / _FEET_APART_M) + 1) if wanted is None else wanted
-    if count < 2:
-        raise ValueError(f"at least 2 feet each way, not {count}")
-    return [round(edge_m + between_m / (count - 1) * index, 4) for index in range(count)]
+    if wanted is None:
+        return even_row(length_m, edge_m, _FEET_APART_M)
+    if wanted < 2:
+        raise ValueError(f"at least 2 feet each way, not {wanted}")
+    return spread_row(length_m, edge_m, wanted)
 
 
 def shade(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from sunhitch.report.amounts import figure, none_or
+from sunhitch.report.amounts import figure
 from sunhitch.texts import sentence
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import (
@@ -19,6 +19,7 @@ from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, listed
 
 from .pointers import moved
+from .wording import pass_speed
 
 Build = Callable[[FitOutRequest], FitOutAnswer]
 _FAIL = VERDICTS.index("fail")
@@ -151,7 +152,6 @@ def _told(
     rank: int, one: Candidate, all_of_them: Sequence[Candidate], choice: PanelChoice
 ) -> FitOutCandidate:
     answer = one.answer
-    speeds = (mount.pass_speed_m_s for mount in answer.mounts) if answer else ()
     return FitOutCandidate(
         rank=rank,
         panel_type=one.kind.name,
@@ -161,7 +161,7 @@ def _told(
         weighted_power_w=one.power_w,
         price=one.price,
         mass_kg=one.mass_kg,
-        pass_speed_m_s=none_or(min, speeds) if answer else None,
+        pass_speed_m_s=pass_speed(answer.mounts) if answer else None,
         reason=_reason(one, all_of_them[0], choice),
         needs=_needs(answer) if answer else [fault.message for fault in one.faults],
     )

@@ -17,9 +17,14 @@ def listed(names: list[str]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def pass_speed(mounts: list[PanelMount]) -> float | None:
+    """Fastest at which all speed-dependent checks pass [m/s]; none where one never does."""
+    return none_or(min, (mount.pass_speed_m_s for mount in mounts))
+
+
 def passes_up_to(mounts: list[PanelMount]) -> str:
     """How fast a vehicle with these panels may be driven, and what that leaves out."""
-    slowest = none_or(min, (mount.pass_speed_m_s for mount in mounts))
+    slowest = pass_speed(mounts)
     if slowest is None:
         return "at no speed do all checks pass"
     left_out = dict.fromkeys(title for mount in mounts for title in mount.left_out)

@@ -2,7 +2,7 @@
 
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
@@ -71,37 +71,52 @@ def trials(setup: Setup, governing: ModeResult) -> list[Trial]:
     return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *one.governing.severity))
 
 
+Allowed = Callable[[MountCheckRequest], bool]
+"""Whether a request with a change may stand."""
+
+
+def _rounds(first: list[Trial], allowed: Allowed) -> Iterator[Trial]:
+    """The best change of each round, with those before it; as long as one helps."""
+    round_of = first
+    for _ in range(MOST_STEPS):
+        best = next((one for one in round_of if allowed(one.setup.request)), None)
+        if best is None:
+            return
+        yield best
+        round_of = trials(best.setup, best.governing)
+
+
 def mended(
-    request: MountCheckRequest, allowed: Callable[[MountCheckRequest], bool]
-) -> tuple[list[str], MountCheckRequest]:
-    """Changes one after another, the best of each round, until nothing fails or none helps.
+    request: MountCheckRequest, *allowed: Allowed
+) -> list[tuple[list[str], MountCheckRequest]]:
+    """Changes one after another, the best of each round, until all holds or none helps.
 
     Parameters
     ----------
     request : MountCheckRequest
         Without contradiction.
-    allowed : callable
-        Whether a request with a change may stand.
+    *allowed : callable
+        Which changes may be made, one way after the other.
 
     Returns
     -------
-    tuple
-        The changes in words, and the request with them.
+    list of tuple
+        For each way its changes in words, none where none helps, and the request with them.
     """
     setup = settle(request, Assumptions())
     found = Evaluation(setup, np.array([setup.conditions.road_speed]))
     static = static_results(setup, movement(setup))
-    governing = max([found.worst(), *static], key=lambda one: one.severity)
-    told: list[str] = []
-    while len(told) < MOST_STEPS:
-        round_of = [one for one in trials(setup, governing) if allowed(one.setup.request)]
-        if not round_of:
-            break
-        setup, governing = round_of[0].setup, round_of[0].governing
-        told.append(round_of[0].text)
-        if round_of[0].verdict in ("pass", "review"):
-            break
-    return told, setup.request
+    first = trials(setup, max([found.worst(), *static], key=lambda one: one.severity))
+    ways: list[tuple[list[str], MountCheckRequest]] = []
+    for may_stand in allowed:
+        steps: list[Trial] = []
+        for best in _rounds(first, may_stand):
+            steps.append(best)
+            if best.verdict in ("pass", "review"):
+                break
+        whole = steps[-1].setup.request if steps else request
+        ways.append(([one.text for one in steps], whole))
+    return ways
 
 
 def plan(first: list[Trial], governing: ModeResult, verdict: Verdict) -> list[Improvement]:
@@ -117,12 +132,11 @@ def plan(first: list[Trial], governing: ModeResult, verdict: Verdict) -> list[Im
         Its verdict; a plan is made only where it fails.
     """
     steps: list[Improvement] = []
-    round_of = first if verdict == "fail" else []
-    while round_of and len(steps) < MOST_STEPS:
-        best = round_of[0]
+    for best in _rounds(first, lambda _request: True) if verdict == "fail" else ():
         steps.append(best.described(governing))
         governing = best.governing
-        round_of = trials(best.setup, governing) if best.verdict == "fail" else []
+        if best.verdict != "fail":
+            break
     return steps
 
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from sunhitch.report.amounts import none_or
-from sunhitch.report.grouping import severity
+from sunhitch.report.grouping import worst_first
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -21,12 +20,13 @@ from sunhitch.types.revision import (
 )
 from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.fitout.wording import pass_speed
 from sunhitch_service.engine.sources import keys_of, sources_of
 
-from .changes import Change
+from .changes import Change, told
 from .part_states import Parts, refuse_unknown_parts, within_job
 from .patches import patch
-from .placing import with_places
+from .placing import as_it_stands
 from .search import Search, TriedJob, failing, key_of
 from .wanted import Wanted, as_wanted
 
@@ -53,7 +53,7 @@ def fit_out_change(request: FitOutChangeRequest) -> FitOutChangeAnswer:
     parts = Parts(request)
     with within_job():
         before = fit_out(request.job)
-    job = TriedJob(with_places(request.job, before), before)
+    job = TriedJob(as_it_stands(request.job, before, parts), before)
     found = _attempt(job, parts, 0)
     asked = sum(one.number for one in request.add_panels)
     for left_out in sorted({*range(1, min(asked, _FEWER) + 1), asked} - {0}):
@@ -101,10 +101,10 @@ def _attempt(before: TriedJob, parts: Parts, left_out: int) -> _Attempt:
 def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> FitOutChangeAnswer:
     now, wanted = found.now, found.wanted
     after = now.answer
-    told = [
-        *(_told(one, wanted=True) for one in wanted.changes),
+    changes = [
+        *wanted.changes,
         *_of_places(before.job, wanted.job, now.job),
-        *(_told(one, wanted=False) for one in found.made if one.code not in _BY_PLACE),
+        *(one.told for one in found.made if one.code not in _BY_PLACE),
     ]
     added, spared = _parts_changed(before.answer.parts_list, after.parts_list)
     shared = {name: getattr(after, name) for name in _SHARED}
@@ -114,9 +114,9 @@ def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> 
         answer_id=answer_id(request),
         title=request.job.title,
         met=found.met and not wanted.left_out,
-        summary=_summary(request, found, told),
-        changes=told,
-        patch=patch(request.job, now.job) if told else [],
+        summary=_summary(request, found, changes),
+        changes=changes,
+        patch=patch(request.job, now.job) if changes else [],
         before=_figures(before.answer),
         after=_figures(after),
         plan=after.plan,
@@ -130,16 +130,6 @@ _LEAST_AMOUNT = 1e-6
 _BY_PLACE = ("panel-moved", "panel-less")
 
 
-def _told(change: Change, *, wanted: bool) -> JobChange:
-    return JobChange(
-        code=change.code,
-        parameters=change.parameters,
-        text=change.text,
-        wanted=wanted,
-        reason=change.reason,
-    )
-
-
 def _of_places(
     before: FitOutRequest, wanted: FitOutRequest, after: FitOutRequest
 ) -> Iterator[JobChange]:
@@ -149,28 +139,23 @@ def _of_places(
     new = {place.name: place for place in after.placements}
     for name in (one for one in old if one not in new):
         code = "panel-less" if name in asked else "panel-lost"
-        yield _told(Change(code, {"panel": name}, _same), wanted=name not in asked)
+        yield told(code, {"panel": name}, wanted=name not in asked)
     for name, place in new.items():
-        corner: dict[str, Parameter] = {"x_mm": 1000 * place.x_m, "y_mm": 1000 * place.y_m}
+        at: dict[str, Parameter] = {"panel": name, "x_mm": 1000 * place.x_m}
+        at["y_mm"] = 1000 * place.y_m
         if name not in old:
-            yield _told(Change("panel-added", {"panel": name, **corner}, _same), wanted=True)
+            yield told("panel-added", at, wanted=True)
             continue
         was = old[name]
         by_caller = place == asked.get(name)
         moved_mm = 1000 * math.hypot(place.x_m - was.x_m, place.y_m - was.y_m)
         if place.rotated != was.rotated:
-            yield _told(Change("panel-turned", {"panel": name, **corner}, _same), wanted=by_caller)
+            yield told("panel-turned", at, wanted=by_caller)
         elif moved_mm > 0.05:
-            figures: dict[str, Parameter] = {"panel": name, **corner, "moved_mm": moved_mm}
-            yield _told(Change("panel-moved", figures, _same), wanted=by_caller)
-
-
-def _same(job: FitOutRequest) -> FitOutRequest:
-    return job
+            yield told("panel-moved", at | {"moved_mm": moved_mm}, wanted=by_caller)
 
 
 def _figures(answer: FitOutAnswer) -> JobFigures:
-    worst_first = sorted(failing(answer), key=severity, reverse=True)
     return JobFigures(
         verdict=answer.verdict,
         failing=[
@@ -180,13 +165,13 @@ def _figures(answer: FitOutAnswer) -> JobFigures:
                 title=check.title,
                 remedy=check.remedy,
             )
-            for check in worst_first
+            for check in worst_first(failing(answer))
         ],
         panels=len(answer.roof.placements),
         array_power_w=answer.array_power_w,
         weighted_power_w=answer.configurations[0].weighted_power_w,
         panel_mass_kg=answer.roof.panel_mass_kg,
-        pass_speed_m_s=none_or(min, (mount.pass_speed_m_s for mount in answer.mounts)),
+        pass_speed_m_s=pass_speed(answer.mounts),
     )
 
 
@@ -202,10 +187,10 @@ def _beyond(have: list[Part], need: list[Part]) -> list[Part]:
     return [part for part in more if part.amount > _LEAST_AMOUNT]
 
 
-def _summary(request: FitOutChangeRequest, found: _Attempt, told: list[JobChange]) -> list[str]:
-    beyond = sum(not change.wanted for change in told)
+def _summary(request: FitOutChangeRequest, found: _Attempt, changes: list[JobChange]) -> list[str]:
+    beyond = sum(not change.wanted for change in changes)
     after = found.now.answer
-    lines = [_opening(len(told) - beyond, beyond, found)]
+    lines = [_opening(len(changes) - beyond, beyond, found)]
     if found.wanted.left_out:
         number = sum(one.number for one in request.add_panels)
         kept = number - found.wanted.left_out

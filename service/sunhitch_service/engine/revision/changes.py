@@ -11,6 +11,7 @@ import msgspec
 
 from sunhitch.texts.templates import Parameter, template
 from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.revision import JobChange
 
 
 class ChangeKind(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -48,7 +49,7 @@ class Change:
     code : str
         Key of `changes.toml`.
     parameters : dict
-        What its text tells.
+        What its text tells; of a panel that moves, what sets the move apart from others.
     apply : callable
         From a job to the job with it.
     added_rank : int
@@ -69,6 +70,14 @@ class Change:
         return change_kinds()[self.code].rank + self.added_rank
 
     @property
-    def text(self) -> str:
-        """What to do, in words."""
-        return template(change_kinds()[self.code].text).filled(self.parameters)
+    def told(self) -> JobChange:
+        """The change in words."""
+        return told(self.code, self.parameters, reason=self.reason)
+
+
+def told(
+    code: str, parameters: dict[str, Parameter], *, wanted: bool = False, reason: str = ""
+) -> JobChange:
+    """A change in words, with what it mends where the caller did not want it."""
+    text = template(change_kinds()[code].text).filled(parameters)
+    return JobChange(code=code, parameters=parameters, text=text, wanted=wanted, reason=reason)

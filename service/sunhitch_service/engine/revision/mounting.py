@@ -1,10 +1,10 @@
 """Other mountings for the panels that are not fixed yet."""
 
-import math
 from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
+from sunhitch.feet import even_row
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import (
     MOST_FEET,
@@ -19,8 +19,12 @@ from sunhitch_service.engine.fitout.mounts import mount_requests
 from sunhitch_service.engine.fitout.placement import place_panels
 from sunhitch_service.engine.mount.improve import mended
 
+from .placing import moved
+
 _FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
 """Feet apart, and outer ones inside the edges. Common practice, no source."""
+_LONGEST_NAME = 60
+"""Of a type, so that what is added fits a name."""
 Remount = tuple[list[str], MountCheckRequest]
 """Changes of a mounting in words, and the panel's mount check with them."""
 
@@ -35,8 +39,8 @@ def other_mountings(job: FitOutRequest, panel: str) -> list[Remount]:
         stays = one.position == asked.position and one.surface == asked.surface
         return stays and isinstance(one.mounting, same)
 
-    found = [mended(asked, alike), *_rasters(asked), mended(asked, lambda _one: True)]
-    return [one for one in found if one[0]]
+    alike_only, any_kind = mended(asked, alike, lambda _one: True)
+    return [one for one in (alike_only, *_rasters(asked), any_kind) if one[0]]
 
 
 def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
@@ -45,19 +49,12 @@ def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
     if not isinstance(held, AdhesiveFeet | FastenedFeet):
         return
     for apart_m in _FEET_APART_M:
-        along = _row(asked.panel.length_m, apart_m)
-        across = _row(asked.panel.width_m, apart_m)
+        along = even_row(asked.panel.length_m, _EDGE_M, apart_m)
+        across = even_row(asked.panel.width_m, _EDGE_M, apart_m)
         feet = [FootPoint(x_m=x, y_m=y) for x in along for y in across]
         if len(feet) <= MOST_FEET:
             text = f"{len(feet)} feet in {len(along)} even rows of {len(across)}"
             yield [text], replace(asked, mounting=replace(held, feet=feet))
-
-
-def _row(length_m: float, apart_m: float) -> list[float]:
-    """Middles of feet along a side, the outer ones near its ends."""
-    between_m = length_m - 2.0 * _EDGE_M
-    number = max(2, math.ceil(between_m / apart_m) + 1)
-    return [round(_EDGE_M + between_m / (number - 1) * index, 4) for index in range(number)]
 
 
 def remounted(
@@ -81,19 +78,9 @@ def remounted(
     new = replace(kind, mounting=asked.mounting, wind=asked.wind, spacer=asked.spacer)
     job = replace(job, surface=asked.surface)
     if new == kind:
-        dx, dy = asked.position.x_m - place.x_m, asked.position.y_m - place.y_m
-        return _shifted(job, panel, dx, dy)
+        at = asked.position
+        return moved(job, {panel: (round(at.x_m, 4), round(at.y_m, 4))})
     return _retyped(job, kind, new, fixed)
-
-
-def _shifted(job: FitOutRequest, panel: str, dx: float, dy: float) -> FitOutRequest:
-    placed = [
-        replace(one, x_m=round(one.x_m + dx, 4), y_m=round(one.y_m + dy, 4))
-        if one.name == panel
-        else one
-        for one in job.placements
-    ]
-    return replace(job, placements=placed)
 
 
 def _retyped(
@@ -106,7 +93,9 @@ def _retyped(
         return replace(job, panel_types=kinds)
     free = sum(one.panel_type == kind.name for one in job.placements) - len(staying)
     new = replace(
-        new, name=f"{kind.name}, held otherwise", panels_wanted=kind.panels_wanted and free
+        new,
+        name=f"{kind.name[:_LONGEST_NAME]}, held otherwise",
+        panels_wanted=kind.panels_wanted and free,
     )
     old = replace(kind, panels_wanted=kind.panels_wanted and len(staying))
     kinds = [old if one.name == kind.name else one for one in job.panel_types]

@@ -10,7 +10,6 @@ from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.revision import FitOutChangeRequest, WorkPart, WorkState
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, Named
 
-_OF_PANELS: tuple[WorkPart, ...] = ("panel", "feet")
 _OWNED_RANK = 4
 
 
@@ -45,8 +44,16 @@ class Parts:
 
     def is_wanted(self, pointer: str) -> bool:
         """Whether the caller asked for the value at a place of the job, or for one within."""
-        given = (value.pointer for value in self.asked.values)
-        return any(one == pointer or one.startswith(f"{pointer}/") for one in given)
+        return self.wanted_at(pointer) is not None
+
+    def wanted_at(self, pointer: str) -> int | None:
+        """Which value the caller asked for is at a place of the job or within it; the first."""
+        given = enumerate(self.asked.values)
+        return next((index for index, one in given if lies_within(one.pointer, pointer)), None)
+
+    def may_change(self, part: WorkPart, pointer: str) -> bool:
+        """Whether a part is free to be changed at a place that the caller did not set."""
+        return not (self.is_fixed(part) or self.is_wanted(pointer))
 
     def fixed_panels(self, job: FitOutRequest) -> list[str]:
         """Panels that stay where they are."""
@@ -56,6 +63,11 @@ class Parts:
         """Whether feet of a type are on the roof already."""
         placed = [place.name for place in job.placements if place.panel_type == panel_type]
         return self.is_fixed("feet", panel_type) or any(self.is_fixed("panel", n) for n in placed)
+
+
+def lies_within(pointer: str, place: str) -> bool:
+    """Whether a pointer is that of a place, or of one within it."""
+    return f"{pointer}/".startswith(f"{place}/")
 
 
 def refuse_unknown_parts(asked: FitOutChangeRequest) -> None:
@@ -83,6 +95,10 @@ def refuse_unknown_parts(asked: FitOutChangeRequest) -> None:
         at = [i for i, one in enumerate(asked.parts) if one.part == part]
         named = [Named(f"/parts/{i}/name", asked.parts[i].name or "") for i in at]
         faults.unique(named)
+    cables = any(one.part == "cables" and one.state == "fixed" for one in asked.parts)
+    faults.add_if(
+        cables and bool(asked.add_panels), "/add_panels", sentence("added-panels-need-cables")
+    )
     added = [
         Named(f"/add_panels/{i}/panel_type", a.panel_type) for i, a in enumerate(asked.add_panels)
     ]

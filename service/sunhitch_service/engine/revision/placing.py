@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 from shapely import Polygon, box
 
+from sunhitch.types.array import Arrangement, DrawnArray
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.roof import (
     PlacedPanel,
@@ -19,18 +20,33 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.job import Job
 from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.roof.layout import settle
+from sunhitch_service.engine.roof.site import GAP_M
 
-_GAP_M = 0.02
+from .part_states import Parts
+
 _STEP_M = 0.005
 
 
-def with_places(job: FitOutRequest, answer: FitOutAnswer) -> FitOutRequest:
-    """The job with every panel, and the cable entry, where its answer has them."""
-    if job.placements:
-        return job
-    placed = [as_placed(panel) for panel in answer.plan.panels]
+def as_it_stands(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitOutRequest:
+    """The job with every panel at its place, and what is fixed said where the engine chose it."""
     entry = RoofSpot(x_m=answer.roof.entry_x_m, y_m=answer.roof.entry_y_m)
-    return on_roof(replace(job, roof=replace(job.roof, cable_entry=entry)), placed)
+    if not job.placements or parts.is_fixed("entry"):
+        job = replace(job, roof=replace(job.roof, cable_entry=entry))
+    if not job.placements:
+        placed = [as_placed(panel) for panel in answer.plan.panels]
+        job = on_roof(replace(job, choose=None), placed)
+    if not job.drawn and parts.is_fixed("cables"):
+        job = as_arranged(job, answer.configurations[0])
+    return job
+
+
+def as_arranged(job: FitOutRequest, arrangement: Arrangement) -> FitOutRequest:
+    """The job with a wiring drawn."""
+    drawn = [
+        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
+        for array in arrangement.arrays
+    ]
+    return replace(job, drawn=drawn)
 
 
 def on_roof(job: FitOutRequest, placements: Sequence[PlacedPanel]) -> FitOutRequest:
@@ -103,8 +119,7 @@ def _push(
     job: FitOutRequest, panel: str, shift: tuple[float, float], fixed: Sequence[str]
 ) -> dict[str, tuple[float, float]] | None:
     """Places of a panel and of those that it pushes on; none where a fixed one is in the way."""
-    gap = _GAP_M if job.min_gap_m is None else job.min_gap_m
-    size = sizes(job)
+    gap, size = _gap_m(job), sizes(job)
     at = {place.name: (place.x_m, place.y_m) for place in job.placements}
     pushing = [panel]
     places: dict[str, tuple[float, float]] = {}
@@ -123,6 +138,11 @@ def _push(
             and other not in pushing
         ]
     return {name: (round(x, 4), round(y, 4)) for name, (x, y) in places.items()}
+
+
+def _gap_m(job: FitOutRequest) -> float:
+    """Smallest gap between panels, as the roof takes it."""
+    return GAP_M if job.min_gap_m is None else job.min_gap_m
 
 
 def _covered(corner: tuple[float, float], size: tuple[float, float], gap: float) -> Polygon:
@@ -164,7 +184,7 @@ def with_more(
         None where they find no place.
     """
     staying = [place for place in job.placements if place.name in kept]
-    size, gap = sizes(job), _GAP_M if job.min_gap_m is None else job.min_gap_m
+    size = sizes(job)
     taken = [
         RectangularObstacle(
             name=f"{place.name} as it is",
@@ -172,7 +192,7 @@ def with_more(
             y_m=place.y_m,
             length_m=size[place.name][0],
             width_m=size[place.name][1],
-            clearance_m=gap,
+            clearance_m=_gap_m(job),
         )
         for place in staying
     ]

@@ -1,7 +1,7 @@
 """For each check that fails, the changes that may mend it."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
@@ -9,7 +9,6 @@ from msgspec.structs import replace
 
 from sunhitch import units
 from sunhitch.texts.templates import Parameter
-from sunhitch.types.array import Arrangement, DrawnArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount
 from sunhitch.types.mount import (
@@ -23,7 +22,7 @@ from sunhitch.types.system import Controller
 from .changes import Change
 from .mounting import other_mountings, remounted
 from .part_states import Parts
-from .placing import elsewhere, moved, pushed, without_panel
+from .placing import as_arranged, elsewhere, moved, pushed, without_panel
 from .sizes import controllers_beyond, next_current, next_size
 
 _SLOWEST_KM_H = 60
@@ -70,11 +69,16 @@ class Failing:
 Repair = Callable[[Failing], Iterator[Change]]
 
 
-def repairs_of(failing: Failing) -> list[Change]:
-    """Changes that may mend a failing check."""
+def repairs_of(checks: Iterable[Failing]) -> list[Change]:
+    """Changes that may mend failing checks; what helps a panel's hold is sought once a panel."""
     found: list[Change] = []
-    for repair in _repairs(failing.check.code):
-        found += repair(failing)
+    sought: set[tuple[Repair, str]] = set()
+    for failing in checks:
+        for repair in _repairs(failing.check.code):
+            once = repair, failing.panel
+            if repair not in _ON_THE_ROOF or once not in sought:
+                sought.add(once)
+                found += repair(failing)
     return found
 
 
@@ -134,7 +138,7 @@ def _warmed(failing: Failing) -> Iterator[Change]:
 
 
 def _locked_out(failing: Failing) -> Iterator[Change]:
-    if failing.parts.is_fixed("battery") or failing.parts.is_wanted("/battery"):
+    if not failing.parts.may_change("battery", "/battery"):
         return
     yield failing.change(
         "cold-lock-out",
@@ -145,7 +149,7 @@ def _locked_out(failing: Failing) -> Iterator[Change]:
 def _free_cables(failing: Failing) -> Iterator[Change]:
     at_hand = failing.job.cables.conductor_at_hand
     parts, pointer = failing.parts, "/cables/conductor_at_hand"
-    if at_hand is None or parts.is_fixed("cables") or parts.is_wanted(pointer):
+    if at_hand is None or not parts.may_change("cables", pointer):
         return
     size = f"{at_hand.awg} AWG" if at_hand.awg else f"{at_hand.area_mm2:g} mm²"
     yield failing.change(
@@ -158,7 +162,7 @@ def _free_cables(failing: Failing) -> Iterator[Change]:
 
 def _free_glands(failing: Failing) -> Iterator[Change]:
     at_hand, parts = failing.job.cables.gland_at_hand, failing.parts
-    if at_hand is None or parts.is_fixed("glands") or parts.is_wanted("/cables/gland_at_hand"):
+    if at_hand is None or not parts.may_change("glands", "/cables/gland_at_hand"):
         return
     yield failing.change(
         "free-glands",
@@ -170,7 +174,7 @@ def _free_glands(failing: Failing) -> Iterator[Change]:
 
 def _free_battery_fuse(failing: Failing) -> Iterator[Change]:
     fuse, parts = failing.job.battery_fuse, failing.parts
-    if fuse is None or parts.is_fixed("battery-fuse") or parts.is_wanted("/battery_fuse"):
+    if fuse is None or not parts.may_change("battery-fuse", "/battery_fuse"):
         return
     yield failing.change(
         "free-battery-fuse",
@@ -182,8 +186,7 @@ def _free_battery_fuse(failing: Failing) -> Iterator[Change]:
 
 def _free_string_fuses(failing: Failing) -> Iterator[Change]:
     rating, parts = failing.job.connectors.string_fuse_a, failing.parts
-    wanted = parts.is_wanted("/connectors/string_fuse_a")
-    if rating is None or parts.is_fixed("string-fuses") or wanted:
+    if rating is None or not parts.may_change("string-fuses", "/connectors/string_fuse_a"):
         return
     yield failing.change(
         "free-string-fuses",
@@ -200,7 +203,7 @@ def _larger_connectors(failing: Failing) -> Iterator[Change]:
         "connector-conductor": ("larger-sleeves", "largest_conductor_mm2"),
     }[failing.check.code]
     parts, needed = failing.parts, failing.check.demand
-    if needed is None or parts.is_fixed("plugs") or parts.is_wanted(f"/connectors/{field}"):
+    if needed is None or not parts.may_change("plugs", f"/connectors/{field}"):
         return
     told = "area_mm2" if code == "larger-sleeves" else "rating_a"
     value = next_size(needed) if code == "larger-sleeves" else next_current(needed)
@@ -248,7 +251,7 @@ def _with_controller(job: FitOutRequest, new: Controller) -> FitOutRequest:
 
 def _rewired(failing: Failing) -> Iterator[Change]:
     parts = failing.parts
-    if parts.is_fixed("cables") or parts.is_wanted("/drawn"):
+    if not parts.may_change("cables", "/drawn"):
         return
     if failing.job.drawn:
         yield failing.change(
@@ -261,18 +264,10 @@ def _rewired(failing: Failing) -> Iterator[Change]:
     for other in others[:_OTHER_WIRINGS]:
         yield failing.change(
             "other-wiring",
-            partial(_as_arranged, arrangement=other),
+            partial(as_arranged, arrangement=other),
             parts.rank("cables"),
             wiring=other.name,
         )
-
-
-def _as_arranged(job: FitOutRequest, arrangement: Arrangement) -> FitOutRequest:
-    drawn = [
-        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
-        for array in arrangement.arrays
-    ]
-    return replace(job, drawn=drawn)
 
 
 def _remounted(failing: Failing) -> Iterator[Change]:
@@ -329,8 +324,10 @@ def _set_aside(failing: Failing) -> Iterator[Change]:
     if not panel or panel in fixed or check.demand is None or check.capacity is None:
         return
     for places in pushed(failing.job, panel, check.demand - check.capacity, fixed):
-        yield failing.change("panel-moved", partial(moved, places=places), len(places) - 1)
-    yield failing.change("panel-moved", partial(elsewhere, panel=panel), _ELSEWHERE)
+        yield failing.change(
+            "panel-moved", partial(moved, places=places), len(places) - 1, to=str(places)
+        )
+    yield failing.change("panel-moved", partial(elsewhere, panel=panel), _ELSEWHERE, panel=panel)
 
 
 def _one_less(failing: Failing) -> Iterator[Change]:

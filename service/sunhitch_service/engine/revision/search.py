@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from sunhitch.report.grouping import severity
+from sunhitch.report.grouping import severity, worst_first
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.errors import ContradictionError
@@ -101,11 +101,11 @@ class Search:
 
     def _changes(self, now: TriedJob) -> list[Change]:
         """Changes for all that fails, each once, the least first."""
-        found: dict[str, Change] = {}
-        for check in _one_a_subject(self._against(now)):
-            for change in repairs_of(Failing(now.job, now.answer, self._parts, check)):
-                key = change.text if change.code != "panel-moved" else str(change.apply)
-                found.setdefault(key, change)
+        found: dict[tuple[str, str], Change] = {}
+        checks = _one_a_subject(self._against(now))
+        against = (Failing(now.job, now.answer, self._parts, check) for check in checks)
+        for change in repairs_of(against):
+            found.setdefault((change.code, str(change.parameters)), change)
         return sorted(found.values(), key=lambda change: change.rank)
 
     def _tried(self, now: TriedJob, change: Change) -> TriedJob | None:
@@ -144,4 +144,4 @@ def _one_a_subject(checks: Iterable[Check]) -> list[Check]:
     for check in sorted(checks, key=severity):
         opening = (check.subject or "").partition(": ")[0]
         worst[check.code, opening] = check
-    return sorted(worst.values(), key=severity, reverse=True)
+    return worst_first(worst.values())

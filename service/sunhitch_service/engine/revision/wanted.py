@@ -11,10 +11,12 @@ from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
 from sunhitch.pointers import put
 from sunhitch.texts import Text, sentence
 from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.revision import JobChange, WantedValue
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.fitout.placement import MOST_PANELS
 
-from .changes import Change
-from .part_states import Parts
+from .changes import told
+from .part_states import Parts, lies_within
 from .placing import with_more, without_panel
 
 
@@ -23,7 +25,7 @@ class Wanted:
     """The job as wanted, what was changed for it, and how many wanted panels it leaves out."""
 
     job: FitOutRequest
-    changes: list[Change]
+    changes: list[JobChange]
     left_out: int
 
 
@@ -46,23 +48,20 @@ def as_wanted(job: FitOutRequest, parts: Parts, left_out: int = 0) -> Wanted:
     """
     changed = _with_values(job, parts)
     _refuse_changed_parts(job, changed, parts)
-    told = [
-        _kept("value-set", pointer=value.pointer, value=_worded(value.value))
+    made = [
+        _value_set(value)
         for value in parts.asked.values
         if not value.pointer.startswith("/placements/")
     ]
     changed, lost = _without_lost(changed, parts)
     changed, left_out = _with_added(changed, parts, left_out)
-    return Wanted(changed, [*told, *lost], left_out)
+    return Wanted(changed, [*made, *lost], left_out)
 
 
-def _kept(code: str, **parameters: str | float) -> Change:
-    """A change that is made already."""
-    return Change(code, parameters, lambda job: job)
-
-
-def _worded(value: object) -> str:
-    return value if isinstance(value, str) else msgspec.json.encode(value).decode()
+def _value_set(asked: WantedValue) -> JobChange:
+    value = asked.value
+    worded = value if isinstance(value, str) else msgspec.json.encode(value).decode()
+    return told("value-set", {"pointer": asked.pointer, "value": worded}, wanted=True)
 
 
 def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
@@ -91,7 +90,7 @@ def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
 def _asked_at(parts: Parts, pointer: str) -> str:
     """Where the caller asked for the value at a place of the job."""
     for index, one in enumerate(parts.asked.values):
-        if pointer.startswith(one.pointer) or one.pointer.startswith(pointer):
+        if lies_within(pointer, one.pointer) or lies_within(one.pointer, pointer):
             return f"/values/{index}/value"
     return f"/job{pointer}"
 
@@ -116,13 +115,13 @@ def _refuse_changed_parts(before: FitOutRequest, after: FitOutRequest, parts: Pa
 
 
 def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
-    at = next(i for i, one in enumerate(parts.asked.values) if one.pointer.startswith(within))
+    at = parts.wanted_at(within)
     faults.add(f"/values/{at}/pointer", sentence("part-is-fixed", part=name))
 
 
-def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list[Change]]:
+def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list[JobChange]]:
     """The job without panels and controllers that are not available."""
-    told: list[Change] = []
+    made: list[JobChange] = []
     lost = [p.name for p in job.placements if parts.state("panel", p.name) == "unavailable"]
     gone = [c.name for c in job.controllers if parts.state("controller", c.name) == "unavailable"]
     faults = Faults()
@@ -140,13 +139,13 @@ def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list
     for name in lost:
         job = without_panel(job, name)
     for name in gone:
-        told.append(_kept("controller-lost", controller=name))
+        made.append(told("controller-lost", {"controller": name}, wanted=True))
         job = replace(
             job,
             controllers=[one for one in job.controllers if one.name != name],
             drawn=[one for one in job.drawn if one.controller != name],
         )
-    return job, told
+    return job, made
 
 
 def _with_added(job: FitOutRequest, parts: Parts, left_out: int) -> tuple[FitOutRequest, int]:
@@ -161,7 +160,8 @@ def _with_added(job: FitOutRequest, parts: Parts, left_out: int) -> tuple[FitOut
     whole = replace(job, panel_types=[*job.panel_types, *kinds], drawn=[])
     names = [place.name for place in job.placements]
     fixed = parts.fixed_panels(job)
-    for missing in range(left_out, wanted.total()):
+    too_many = len(names) + wanted.total() - MOST_PANELS
+    for missing in range(max(left_out, too_many), wanted.total()):
         fewer = _fewer(wanted, missing)
         for kept in (names, fixed):
             again = Counter(p.panel_type for p in job.placements if p.name not in kept)
