@@ -15,8 +15,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults, listed
 from sunhitch_service.engine.mount.setup import own_pads
 from sunhitch_service.engine.pv.presets import resolve_panel
-from sunhitch_service.engine.roof.balance import carried
-from sunhitch_service.engine.roof.contradictions import number_faults
+from sunhitch_service.engine.roof.contradictions import number_faults, support_faults
 from sunhitch_service.engine.sky import unix_seconds
 from sunhitch_service.engine.tables import table
 
@@ -146,12 +145,7 @@ def resolve(request: FitOutRequest) -> Job:
 
 def _vehicle(vehicle: FitOutVehicle, faults: Faults) -> None:
     """Supports that carry nothing, and a mass without its height."""
-    faults.unique(listed("/vehicle/supports", (support.name for support in vehicle.supports)))
-    faults.add_if(
-        bool(vehicle.supports) and not carried([(s.x_m, s.y_m) for s in vehicle.supports]),
-        "/vehicle/supports",
-        sentence("supports-of-vehicle-in-line"),
-    )
+    support_faults(vehicle.supports, faults, "/vehicle/supports")
     faults.add_if(
         (vehicle.mass_kg is None) != (vehicle.centre_height_m is None),
         "/vehicle/mass_kg" if vehicle.mass_kg is None else "/vehicle/centre_height_m",

@@ -67,7 +67,7 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
     """
     figures, subjects = step_figures(build, bench), _subjects(build)
     needed = [step for step in all_steps() if not step.needs or figures[step.needs]]
-    counts: dict[Each, int] = {**_counts(build), "job": 1}
+    counts: dict[Each, int] = {**_counts(build, subjects), "job": 1}
     resting = build.slowest_cure
     return [
         WorkStep(
@@ -110,15 +110,15 @@ def _subjects(build: Build) -> Mapping[str, list[str]]:
     }
 
 
-def _counts(build: Build) -> dict[Each, int]:
+def _counts(build: Build, subjects: Mapping[str, list[str]]) -> dict[Each, int]:
     """How many of each the times of steps count."""
-    listed, mountings = _subjects(build), [build.job.type_of(p).mounting for p in build.job.placed]
+    mountings = [build.job.type_of(panel).mounting for panel in build.job.placed]
     return {
         "panel": len(build.roof.placements),
         "foot": sum(_feet(mounting) for mounting in mountings),
         "fastener": int(sum(own_fasteners(mounting).sum() for mounting in mountings)),
         "cable": len(build.lines),
-        "device": len(listed["device"]),
+        "device": len(subjects["device"]),
         "string": len(build.strings),
         "gland": len(build.glands),
         "charger": len(build.job.request.chargers),

@@ -3,7 +3,7 @@
 from sunhitch.types.fitout import AxleLoad, VehicleBalance
 from sunhitch.types.mount import BondedSheet
 from sunhitch.types.roof import Support, SupportLoad
-from sunhitch_service.engine.roof.balance import support_shares
+from sunhitch_service.engine.roof.balance import support_loads
 
 from .build import Build
 from .job import Job
@@ -31,7 +31,7 @@ def vehicle_balance(build: Build) -> VehicleBalance:
         sum(masses[p.panel] * (p.y_m + p.along_y_m / 2) for p in build.roof.placements) / added,
     )
     height = sum(mass * _height_m(job, panel) for panel, mass in masses.items()) / added
-    loads = _loads(vehicle.supports, added, centre)
+    loads = support_loads(added, centre, vehicle.supports)
     lifted = None
     if vehicle.mass_kg is not None and vehicle.centre_height_m is not None:
         whole = vehicle.mass_kg + added
@@ -56,18 +56,6 @@ def _height_m(job: Job, panel: str) -> float:
     mounting, body = job.type_of(panel).mounting, job.body_of(panel)
     standoff = 0.0 if isinstance(mounting, BondedSheet) else mounting.standoff_m
     return job.request.vehicle.roof_height_m + standoff + body.thickness_m / 2
-
-
-def _loads(
-    supports: list[Support], mass_kg: float, centre: tuple[float, float]
-) -> list[SupportLoad]:
-    if not supports:
-        return []
-    shares = support_shares(mass_kg, centre, [(s.x_m, s.y_m) for s in supports])
-    return [
-        SupportLoad(name=support.name, mass_kg=float(share))
-        for support, share in zip(supports, shares, strict=True)
-    ]
 
 
 def _axles(supports: list[Support], loads: list[SupportLoad], mass_kg: float) -> list[AxleLoad]:

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sunhitch.types.roof import Support, SupportLoad
+
 from .geometry import Floats
 
 
@@ -39,6 +41,19 @@ def support_shares(
         raise ValueError("the supports lie in one line")
     load = mass_kg * np.array([1.0, *centre])
     return np.asarray(arms.T @ np.linalg.solve(arms @ arms.T, load), dtype=np.float64)
+
+
+def support_loads(
+    mass_kg: float, centre: tuple[float, float], supports: Sequence[Support]
+) -> list[SupportLoad]:
+    """The same told of each support by its name; nothing where there are none."""
+    if not supports:
+        return []
+    shares = support_shares(mass_kg, centre, [(one.x_m, one.y_m) for one in supports])
+    return [
+        SupportLoad(name=support.name, mass_kg=float(share))
+        for support, share in zip(supports, shares, strict=True)
+    ]
 
 
 def carried(supports: Sequence[tuple[float, float]]) -> bool:

@@ -6,10 +6,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sunhitch.texts import sentence
-from sunhitch.types.roof import Obstacle, PlacedPanel, Roof, RoofPanelType, RoofRectangle, RoofSpot
+from sunhitch.types.roof import (
+    Obstacle,
+    PlacedPanel,
+    Roof,
+    RoofPanelType,
+    RoofRectangle,
+    RoofSpot,
+    Support,
+)
 from sunhitch_service.engine.errors import Faults, Named, listed
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
+from .balance import carried
 from .geometry import Rectangle, covered, outline_polygon
 from .panels import plug_sides
 from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_corners, strip_box
@@ -122,6 +131,26 @@ def number_faults(
             f"/panel_types/{index}/panels_wanted",
             sentence("placements-and-number", placed=number, name=name),
         )
+
+
+def support_faults(supports: Sequence[Support], faults: Faults, pointer: str) -> None:
+    """Note supports of one name, and such as balance no load.
+
+    Parameters
+    ----------
+    supports : sequence of Support
+        Wheels and hitch; none is no fault.
+    faults : Faults
+        Takes what is wrong.
+    pointer : str
+        JSON Pointer of the list.
+    """
+    faults.unique(listed(pointer, (support.name for support in supports)))
+    faults.add_if(
+        bool(supports) and not carried([(one.x_m, one.y_m) for one in supports]),
+        pointer,
+        sentence("supports-of-vehicle-in-line"),
+    )
 
 
 def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":

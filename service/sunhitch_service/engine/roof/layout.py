@@ -18,12 +18,18 @@ from sunhitch.types.roof import (
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.errors import Faults, listed
+from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.roof import layout_power, panels_placed
 
-from .balance import carried, support_shares
+from .balance import support_loads
 from .causes import unavoidable_lines
-from .contradictions import number_faults, panel_type_faults, placed_faults, roof_faults
+from .contradictions import (
+    number_faults,
+    panel_type_faults,
+    placed_faults,
+    roof_faults,
+    support_faults,
+)
 from .packing import MOST_PANELS, Packed, bounds_of, is_most, most_of, pack
 from .panels import Laid, lay, mass_centre, total_mass_kg
 from .placement import check_placements, fits
@@ -159,12 +165,7 @@ def _refuse_contradictions(request: RoofLayoutRequest) -> None:
     if request.placements:
         kinds = ((kind.name, kind.panels_wanted) for kind in request.panel_types)
         number_faults(kinds, request.placements, faults)
-    faults.unique(listed("/supports", (support.name for support in request.supports)))
-    faults.add_if(
-        bool(request.supports) and not carried([(s.x_m, s.y_m) for s in request.supports]),
-        "/supports",
-        sentence("supports-of-vehicle-in-line"),
-    )
+    support_faults(request.supports, faults, "/supports")
     faults.raise_any()
 
 
@@ -245,14 +246,9 @@ def _wanted(job: LayoutCase, panels: Sequence[Laid]) -> list[Check]:
 
 
 def _loads(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[SupportLoad]:
-    if not (request.supports and panels):
+    if not panels:
         return []
-    places = [(s.x_m, s.y_m) for s in request.supports]
-    shares = support_shares(total_mass_kg(panels), mass_centre(panels), places)
-    return [
-        SupportLoad(name=support.name, mass_kg=float(share))
-        for support, share in zip(request.supports, shares, strict=True)
-    ]
+    return support_loads(total_mass_kg(panels), mass_centre(panels), request.supports)
 
 
 def _without_obstacles(job: LayoutCase, packed: Packed) -> list[WithoutObstacle]:
