@@ -14,7 +14,7 @@ CALCULATION = Calculation(
     governing_mount_check,
     ComputingTime(expected_ms, "Give fewer feet."),
     (
-        picture("load-chart", "Utilisation over road speed and in every load case.", load_chart),
+        picture("load-chart", "Utilisation over road speed and by load case.", load_chart),
         picture(
             "mount-plan", "Panel and feet from above, with forces and utilisation.", mount_plan
         ),

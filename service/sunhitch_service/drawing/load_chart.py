@@ -88,7 +88,7 @@ def _within(points: list[SpeedPoint], top: float) -> list[Point]:
 
 def _bars(sheet: Sheet, answer: MountCheckAnswer, y: float) -> float:
     """The worst check of every load case; returns where the bars end."""
-    sheet.text(MARGIN, y - 18, "Worst mode of failure in every load case", "head")
+    sheet.text(MARGIN, y - 18, "Worst mode of failure by load case", "head")
     start = y
     for check in _worst_by_case(answer):
         used = severity(check)

@@ -102,7 +102,7 @@ def _scatter(
     for line, *value in points:
         kind = "missed" if line.beaten_by else "good"
         sheet.area(kind, *ring(*chart.place(*value), _RADIUS))
-    for line, *value in points:
+    for line, *value in sorted(points, key=lambda point: point[2]):  # labels stack upwards
         x, y = chart.place(*value)
         x, y = x + 8, y - 7
         while any(abs(x - a) < 2 * _CLOSE and abs(y - b) < _CLOSE for a, b in taken):

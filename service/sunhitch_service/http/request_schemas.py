@@ -129,8 +129,10 @@ def _without_null(schema: Schema) -> Schema:
     if isinstance(rest.get("type"), list):
         kinds = [one for one in rest["type"] if one != "null"]
         rest["type"] = kinds[0] if len(kinds) == 1 else kinds
-    choices = [one for one in rest.get("anyOf", ()) if one != NULL]
+    choices: list[Schema] = [one for one in rest.get("anyOf", ()) if one != NULL]
     if len(choices) == 1:
         del rest["anyOf"]
-        rest = choices[0] | rest
+        return choices[0] | rest
+    if choices:
+        rest["anyOf"] = choices
     return rest
