@@ -166,6 +166,14 @@ def test_a_panels_hold_is_what_the_mount_check_says_by_itself(answer: FitOutAnsw
     assert hold.pass_speed_m_s == pytest.approx(alone.speed_limit.pass_speed_m_s)
 
 
+def test_changes_to_a_mount_are_tried_where_it_does_not_pass(answer: FitOutAnswer) -> None:
+    fast = answer_of(changed(travel__road_speed_m_s=45.0))
+    assert {mount.verdict for mount in fast.mounts} == {"fail"}
+    assert all(mount.improvements for mount in fast.mounts)
+    for mount in answer.mounts:
+        assert (mount.verdict, mount.improvements) == ("pass", [])
+
+
 def test_battery_comes_before_panels_and_bond_before_driving(answer: FitOutAnswer) -> None:
     titles = [step.title for step in answer.work_steps]
     assert titles.index("Battery first") < titles.index("Then the panels")

@@ -469,7 +469,10 @@ class PanelMount(Output, kw_only=True):
     nut_torque_n_m: (
         Annotated[float, quantity("N·m", 0.0, 1000.0, "Torque of nuts; none without.", 2.6)] | None
     )
-    improvements: Annotated[list[Improvement], listing(0, 40, "What helps, computed, best first.")]
+    improvements: Annotated[
+        list[Improvement],
+        listing(0, 40, "What helps, computed, best first; nothing where all passes."),
+    ]
 
 
 class AxleLoad(Output, kw_only=True):

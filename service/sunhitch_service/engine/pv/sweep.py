@@ -1,6 +1,7 @@
 """Curves of every part of a network on points: good enough to draw, and to start Newton from."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -24,28 +25,33 @@ _SHARED_LEVELS = 24
 """Up to this many light levels, all paths of one cell model are drawn on common currents."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sweep:
     """Curves of the distinct parts of a network.
 
     Parameters
     ----------
+    network : Network
+        With some light on it.
     tables : list of JunctionTable
         One per cell model.
     branches, groups, strings : CurveSet
         One curve per part of the network.
-    array : IvCurve
-        The whole, at least from short circuit to open circuit.
     scale : float
         Largest string current [A].
     """
 
+    network: Network
     tables: list[JunctionTable]
     branches: CurveSet
     groups: CurveSet
     strings: CurveSet
-    array: IvCurve
     scale: float
+
+    @cached_property
+    def array(self) -> IvCurve:
+        """The whole, at least from short circuit to open circuit."""
+        return _array(self.network, self.strings)
 
 
 def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
@@ -61,7 +67,7 @@ def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
     Returns
     -------
     Sweep
-        Curves of branches, groups, strings and the array.
+        Curves of branches, groups and strings, and of the array when asked for.
     """
     per_string = _string_currents(network)
     high = 1.002 * float(np.max(per_string))
@@ -73,7 +79,7 @@ def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
     branches = _branches(network, tables, low, high)
     groups = _groups(network, branches, high)
     strings = _strings(network, groups, high, string_share)
-    return Sweep(tables, branches, groups, strings, _array(network, strings), high)
+    return Sweep(network, tables, branches, groups, strings, high)
 
 
 def _string_currents(network: Network) -> Array:
