@@ -5,6 +5,7 @@ import csv
 import io
 import json
 from importlib import resources
+from itertools import product
 from typing import Any
 
 import msgspec
@@ -13,7 +14,7 @@ import pytest
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.drawing.columns import CsvStyle
-from sunhitch_service.drawing.marking_out import marking_out
+from sunhitch_service.drawing.marking_out import mark_rows, marking_out
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
@@ -250,11 +251,30 @@ def test_shadows_fall_on_panels_whose_cells_are_assumed() -> None:
 
 
 def test_the_sheet_shows_plan_and_list(laid_out: FitOutAnswer) -> None:
+    """Every point of the list for a tape measure lies where two lines of the sheet's list cross."""
     request = asked(unplaced())
     sheet = draw_work_sheet(request, laid_out)
     assert "Roof plan, seen from above" in sheet
-    assert "Marking out" in sheet
     rows = list(csv.DictReader(io.StringIO(CsvStyle().written(marking_out(request, laid_out))[1:])))
-    for row in rows:
-        if not row["thing"].startswith("cable of"):
-            assert f"{row['from_front_mm']} mm, {row['from_front_in']} in" in sheet
+    crossings = {
+        (row.thing, round(1000 * x), round(1000 * y))
+        for row in mark_rows(laid_out.plan)
+        for x, y in product(row.from_front_m, row.from_left_m)
+    }
+    marked = [row for row in rows if not row["thing"].startswith("cable of")]
+    assert len(marked) > 20
+    for row in marked:
+        assert (row["thing"], int(row["from_front_mm"]), int(row["from_left_mm"])) in crossings
+    for row in mark_rows(laid_out.plan):
+        assert " · ".join(f"{1000 * x:.0f}" for x in row.from_front_m) in sheet
+    corners = {(one.name, round(1000 * one.x_m)) for one in laid_out.plan.panels}
+    assert corners <= {(thing, x) for thing, x, _ in crossings}
+
+
+def test_feet_in_no_grid_are_listed_one_by_one(laid_out: FitOutAnswer) -> None:
+    first, *others = laid_out.plan.panels
+    fewer = msgspec.structs.replace(first, feet=first.feet[1:])
+    plan = msgspec.structs.replace(laid_out.plan, panels=[fewer, *others])
+    rows = [row for row in mark_rows(plan) if row.thing == first.name]
+    feet = [row for row in rows if row.point.startswith("foot ")]
+    assert [len(row.from_front_m) * len(row.from_left_m) for row in feet] == [1] * len(fewer.feet)

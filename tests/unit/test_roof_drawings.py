@@ -95,6 +95,21 @@ def test_dimensions_are_in_millimetres_and_inches(
         assert f"{inches(panel.x_m)} in" in words
 
 
+def test_every_row_of_feet_has_its_dimensions(
+    picture: ElementTree.Element, answer: RoofLayoutAnswer
+) -> None:
+    """Right of the plan from the front, each beside its row; below it from the left."""
+    texts = list(picture.iter(f"{SVG}text"))
+    (_, top, right, bottom) = boxes(picture, "roof")[0]
+    words = {t.text for t in texts if float(t.get("x", 0)) > right and not t.get("transform")}
+    feet = [foot for panel in answer.plan.panels for foot in panel.feet]
+    rows = {round(foot.x_m, 4) for foot in feet}
+    assert len(rows) * 13.0 <= bottom - top
+    assert len(rows) > 3
+    for row in rows:
+        assert f"{1000 * row:.0f} · {inches(row)}" in words
+
+
 def test_texts_of_dimensions_do_not_overlap(picture: ElementTree.Element) -> None:
     numbers = [t for t in picture.iter(f"{SVG}text") if t.get("data-kind") == "number"]
     down = sorted(float(t.get("y", 0)) for t in numbers if t.get("text-anchor") == "end")
@@ -108,16 +123,21 @@ def test_texts_of_dimensions_do_not_overlap(picture: ElementTree.Element) -> Non
 def test_many_dimensions_stand_upright_and_stay_on_the_sheet(
     request_: RoofLayoutRequest, answer: RoofLayoutAnswer
 ) -> None:
-    """Eleven left edges 3 cm apart: as many numbers above the plan, and two for its own edges."""
+    """Eleven left edges 3 cm apart: as many numbers above the plan, and two for its own edges.
+
+    Those of their feet stand below it.
+    """
     moved = [
         msgspec.structs.replace(panel, y_m=0.1 + 0.03 * number)
         for number, panel in enumerate(answer.plan.panels)
     ]
     plan = msgspec.structs.replace(answer.plan, panels=moved)
     picture = parsed(roof_plan(request_, msgspec.structs.replace(answer, plan=plan)))
-    texts = list(picture.iter(f"{SVG}text"))
+    texts, top = list(picture.iter(f"{SVG}text")), boxes(picture, "roof")[0][1]
     upright = sorted(
-        float(t.get("x", 0)) for t in texts if t.get("transform") and " · " in (t.text or "")
+        float(t.get("x", 0))
+        for t in texts
+        if t.get("transform") and " · " in (t.text or "") and float(t.get("y", 0)) < top
     )
     assert len(upright) == len(moved) + 2
     assert min(b - a for a, b in pairwise(upright)) >= 13.9

@@ -181,7 +181,7 @@ def _cure(cure: Cure) -> str:
 def _torque(torque: NutTorque) -> str:
     return (
         f"Tighten {torque.thread} to {both(torque.torque_n_m, 'N·m')} with a "
-        f"{figure(torque.nut_across_flats_mm)} mm spanner; {torque.limited_by} would come first."
+        f"{figure(torque.nut_across_flats_mm)} mm wrench; {torque.limited_by} would come first."
     )
 
 

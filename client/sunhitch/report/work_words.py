@@ -29,7 +29,12 @@ def reading_words(reading: StepReading) -> str:
 
 def reading_name(reading: StepReading) -> str:
     """What is measured, and on what."""
-    return f"{reading.subject}, {reading.quantity.replace('-', ' ')}"
+    return f"{reading.subject}, {quantity_words(reading)}"
+
+
+def quantity_words(reading: StepReading) -> str:
+    """What is measured."""
+    return " ".join(reading.quantity.rsplit("-", 1))
 
 
 def cost_words(cost: WorkCost) -> list[str]:

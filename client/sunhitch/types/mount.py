@@ -981,7 +981,7 @@ class NutTorque(Output, kw_only=True):
     torque_n_m: Annotated[float, quantity("N·m", 0.0, 1000.0, "Torque.", 2.6)]
     preload_n: Annotated[float, quantity("N", 0.0, 1e6, "Tightening force.", 2200.0)]
     limited_by: Annotated[str, prose("What would give first.", "crushing of the laminate")]
-    nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 50.0, "Spanner size.", 10.0)]
+    nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 50.0, "Size of the wrench.", 10.0)]
     basis: SourceKey
 
 

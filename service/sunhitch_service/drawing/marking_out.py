@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from sunhitch.report.amounts import inches
 from sunhitch.types.fitout import FitOutAnswer
@@ -62,9 +63,61 @@ def marks(plan: RoofPlan) -> list[Mark]:
         Panels with both corners that fix them, their feet, then entry and branch.
     """
     found = [mark for panel in plan.panels for mark in _panel(panel)]
-    points = (("cable entry", plan.cable_entry), ("branch", plan.branch_point))
+    points = (("cable entry", plan.cable_entry), ("meeting of the cables", plan.branch_point))
     found += [Mark(name, "middle", at.x_m, at.y_m) for name, at in points if at is not None]
     return _measured(plan, found)
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """Points of one kind at every crossing of some lines across and along the roof.
+
+    Parameters
+    ----------
+    thing, point : str
+        Panel or entry, and which points of it.
+    from_front_m, from_left_m : list of float
+        Lines from the roof's foremost and leftmost line [m], rising.
+    """
+
+    thing: str
+    point: str
+    from_front_m: list[float]
+    from_left_m: list[float]
+
+
+def mark_rows(plan: RoofPlan) -> list[MarkRow]:
+    """The same points in few rows: corners of a panel together, and feet that stand in a grid."""
+    return [
+        row
+        for thing, group in groupby(marks(plan), key=lambda mark: mark.thing)
+        for row in _rows(thing, list(group))
+    ]
+
+
+def _rows(thing: str, found: list[Mark]) -> Iterator[MarkRow]:
+    corners, feet = found[:2], found[2:]
+    if len(corners) == 1:
+        yield _grid(thing, corners[0].point, corners)
+        return
+    yield _grid(thing, "corners", corners)
+    for size, group in groupby(feet, key=lambda mark: (_mm(mark.along_m), _mm(mark.across_m))):
+        same = list(group)
+        row = _grid(thing, f"feet {size[0]} × {size[1]} mm, middles", same)
+        if len(row.from_front_m) * len(row.from_left_m) == len(same):
+            yield row
+        else:
+            yield from (
+                _grid(thing, f"{one.point}, {size[0]} × {size[1]} mm", [one]) for one in same
+            )
+
+
+def _grid(thing: str, point: str, found: list[Mark]) -> MarkRow:
+    front, left = (
+        sorted({round(place, 4) for place in places})
+        for places in zip(*((m.from_front_m, m.from_left_m) for m in found), strict=True)
+    )
+    return MarkRow(thing, point, front, left)
 
 
 def cable_marks(plan: RoofPlan) -> list[Mark]:

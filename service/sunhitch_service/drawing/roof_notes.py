@@ -5,7 +5,7 @@ from math import ceil
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.roof import RoofPlan, RoofPoint
 
-from .lettering import Point
+from .lettering import Box, Point
 from .sheet import Sheet, ring
 
 _ROW, _WIDTH = 19.0, 430.0
@@ -14,7 +14,7 @@ _HEADS = ("Panel", "From front", "From left", "Along × across", "Cable")
 _HATCH = 9.0
 
 
-def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> Point:
+def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> tuple[Box, Point]:
     """Write the notes.
 
     Parameters
@@ -28,8 +28,8 @@ def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> Point:
 
     Returns
     -------
-    tuple of float
-        Where they end below and at the right.
+    tuple
+        Box of the legend; where all end at the right and below.
     """
     front_m, left_m = (min(p[i] for p in plan.outline) for i in (0, 1))
     rows: list[tuple[str, ...]] = []
@@ -46,7 +46,9 @@ def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> Point:
     for line in _sums(plan, front_m, left_m):
         sheet.text(left, y, line, "note")
         y += _ROW
-    return _legend(sheet, plan, left, y + 0.5 * _ROW), left + _WIDTH
+    first, y = y, _legend(sheet, plan, left, y + 0.5 * _ROW)
+    right = max(box[2] for box in sheet.texts if box[1] > first)
+    return (left - 4.0, first - 4.0, right, y - 10.0), (left + _WIDTH, y)
 
 
 def _mm(length_m: float) -> str:

@@ -11,14 +11,16 @@ from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPl
 from .lettering import Point, Room, around
 from .plan_scale import PlanScale
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
-from .sheet import MARGIN, Sheet, ring, shortened
+from .sheet import MARGIN, Drawn, Sheet, ring, shortened
 
 _LEFT, _TOP, _DIMENSIONS = 122.0, 190.0, 120.0
-_MOST = (380.0, 780.0)
+_MOST = (380.0, 600.0)
 _APART_DOWN, _APART_ALONG, _APART_UPRIGHT = 25.0, 62.0, 14.0
 """Least distance of two dimensions' texts."""
 _MOST_ALONG, _UPRIGHT = 6, 62.0
 """Beyond so many dimensions above the plan they stand upright, and the plan so much lower."""
+_OVER = 4.0
+"""What a panel's name may stand out on either side."""
 _LINE, _SIGN = 13.0, 9.0
 """Height of a line of a label, and half the size of a sign."""
 
@@ -27,9 +29,13 @@ def roof_plan(
     _request: object, answer: RoofLayoutAnswer | FitOutAnswer | FitOutChangeAnswer
 ) -> str:
     """Draw the plan of a layout or a fit-out as SVG."""
-    plan = answer.plan
+    return drawn_plan(answer.plan).svg
+
+
+def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
+    """The plan, at most so wide and high, with the windows `plan` and `legend`."""
     top = _TOP + (_UPRIGHT if _is_crowded(plan) else 0.0)
-    scale = PlanScale.of(plan.outline, _LEFT, top, _MOST)
+    scale = PlanScale.of(plan.outline, _LEFT, top, most)
     sheet = Sheet(
         "Roof plan, seen from above",
         _headline(plan),
@@ -53,8 +59,14 @@ def roof_plan(
         _name(sheet, room, feature, scale)
     for panel in plan.panels:
         _label(sheet, room, panel, scale)
-    notes_end, notes_right = draw_notes(sheet, plan, scale.right + _DIMENSIONS, _TOP)
-    return sheet.svg(notes_right + 30, max(_scale_bars(sheet, scale), notes_end) + 30)
+    left = scale.right + _DIMENSIONS
+    beside = [box for box in sheet.texts if box[1] > scale.top]
+    own = min(box[0] for box in beside) - 4.0, _TOP - 90.0, left - 10.0
+    own = *own, max(scale.bottom, *(box[3] for box in beside)) + 4.0
+    end = _scale_bars(sheet, scale)
+    legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP)
+    windows = {"plan": own, "legend": legend}
+    return Drawn(sheet.svg(notes_right + 30, max(end, notes_end) + 30), windows)
 
 
 def _room(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> Room:
@@ -155,7 +167,7 @@ def _label(sheet: Sheet, room: Room, panel: LaidPanel, scale: PlanScale) -> None
     for lines in ([panel.name, power], [panel.name], *short):
         wide = max(sheet.length(words, "on-panel") for words in lines)
         half = wide / 2 + 1.0, _LINE * len(lines) / 2
-        if half[0] > size[0] / 2 or half[1] > size[1] / 2:
+        if half[0] > size[0] / 2 + _OVER or half[1] > size[1] / 2:
             continue
         spot = _spot(room, middle, half, size)
         if spot:
@@ -167,7 +179,7 @@ def _label(sheet: Sheet, room: Room, panel: LaidPanel, scale: PlanScale) -> None
 
 def _spot(room: Room, middle: Point, half: Point, size: Point) -> Point | None:
     """The free place nearest to the middle of a panel for a box of half a size, which it takes."""
-    steps = [floor((size[i] / 2 - half[i]) / 2.0) for i in (0, 1)]
+    steps = [max(0, floor((size[i] / 2 - half[i]) / 2.0)) for i in (0, 1)]
     offsets = product(*(range(-most, most + 1) for most in steps))
     spots = ((middle[0] + 2.0 * i, middle[1] + 2.0 * j) for i, j in offsets)
     for x, y in sorted(spots, key=lambda spot: dist(spot, middle)):
@@ -202,10 +214,14 @@ def _name(sheet: Sheet, room: Room, feature: RoofFeature, scale: PlanScale) -> N
     elif feature.kind != "cable-entry":
         corners = _shape(feature, scale)
         x, y = (sum(corner[i] for corner in corners) / len(corners) for i in (0, 1))
-        tall = [f"{figure(1000.0 * feature.height_m)} mm high"] if feature.height_m > 0.0 else []
-        for n, words in enumerate([names, tall] if tall else [names]):
-            down = y + (n - len(tall) / 2) * 12.0
-            sheet.label(room, (x, down), words, "named", gap=-6.0)
+        tall = f"{figure(1000.0 * feature.height_m)} mm high" if feature.height_m > 0.0 else ""
+        size = max(sheet.length(words, "named") for words in (names[0], tall)), 2 * _LINE
+        middle = room.beside((x, y), size, -_LINE) if tall else None
+        if middle:
+            for words, down in ((names[0], -2.0), (tall, _LINE - 3.0)):
+                sheet.text(middle[0], middle[1] + down, words, "named", "middle")
+        else:
+            sheet.label(room, (x, y), names, "named", gap=-_LINE / 2)
 
 
 def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
@@ -233,6 +249,28 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
         else:
             sheet.text(told, line - 25, _mm(value), "number", "middle")
             sheet.text(told, line - 14, f"{inches(value)} in", "small", "middle")
+    _foot_dimensions(sheet, plan, scale)
+
+
+def _foot_dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
+    """Rows of feet from the front on the right, and from the left below, where there is room."""
+    feet = [foot for panel in plan.panels for foot in panel.feet]
+    down = sorted({round(foot.x_m - scale.front_m, 4) for foot in feet})
+    if len(down) * _LINE <= scale.bottom - scale.top:
+        places = [scale.top + value * scale.per_m for value in down]
+        for value, y, told in zip(down, places, _pushed_apart(places, _LINE), strict=True):
+            x = scale.right + 6
+            sheet.line("thin", (x, y), (x + 6, y), (x + 16, told), (x + 20, told))
+            sheet.text(x + 23, told + 4, f"{_mm(value)} · {inches(value)}", "small")
+    along = sorted({round(foot.y_m - scale.left_m, 4) for foot in feet})
+    if len(along) * _LINE <= scale.right - scale.left + 60.0:
+        places = [scale.left + value * scale.per_m for value in along]
+        for value, x, told in zip(along, places, _pushed_apart(places, _LINE), strict=True):
+            y = scale.bottom + 6
+            sheet.line("thin", (x, y), (x, y + 6), (told, y + 14), (told, y + 18))
+            words = f"{_mm(value)} · {inches(value)}"
+            down_to = y + 21 + sheet.length(words, "small")
+            sheet.text(told + 4, down_to, words, "small", upwards=True)
 
 
 def _from_left(plan: RoofPlan) -> list[float]:
@@ -268,7 +306,7 @@ def _mm(length_m: float) -> str:
 
 def _scale_bars(sheet: Sheet, scale: PlanScale) -> float:
     """A bar of whole metres and one of whole feet; returns where they end."""
-    y = scale.bottom + 34
+    y = max(scale.bottom + 14, *(box[3] for box in sheet.texts)) + 20
     for unit_m, name in ((1.0, "m"), (0.3048, "ft")):
         whole = max(1, floor(0.6 * scale.width_m / unit_m))
         marks = [scale.left + k * unit_m * scale.per_m for k in range(whole + 1)]

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from html import escape
 from itertools import zip_longest
 from math import cos, pi, sin
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from .lettering import Box, Point, Room, line_box
 from .lettering import width as width_of
@@ -119,6 +119,21 @@ _LOOKS: dict[str, str] = {
     "cell-least": _filled("#66727d", 0.6),
     "cell-dark": _filled("#2b353e", 0.6),
 }
+
+
+class Drawn(NamedTuple):
+    """A picture, and windows on what it shows by name.
+
+    Parameters
+    ----------
+    svg : str
+        All of it.
+    windows : dict of str to Box
+        Parts that can be shown alone.
+    """
+
+    svg: str
+    windows: dict[str, Box]
 
 
 class Sheet:

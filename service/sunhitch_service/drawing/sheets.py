@@ -1,6 +1,6 @@
 """What the sheets share: template, words for verdicts, open points, sources."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cache
 from typing import TYPE_CHECKING, Any, cast
 
@@ -9,16 +9,16 @@ from sunhitch.report.amounts import (
     beside,
     both,
     figure,
+    inches,
     passes,
     percent,
-    rest,
-    speed_limit,
     utilisation,
 )
+from sunhitch.report.field_words import grouped_assumptions
 from sunhitch.report.grouping import alike, worst_first
 from sunhitch.report.part_words import part_ratings
+from sunhitch.report.sources import grouped_sources
 from sunhitch.report.voltages import cold_open_circuit
-from sunhitch.report.work_words import reading_name, reading_words
 from sunhitch.types.check import Answer, Check, Verdict
 
 if TYPE_CHECKING:
@@ -62,7 +62,8 @@ def page(template: str, answer: Answer, **more: Any) -> str:  # noqa: ANN401 - w
             words=_WORDS,
             headings=_HEADINGS,
             open=_open(answer.checks),
-            sources=sorted((source.reference, source.note) for source in answer.sources),
+            assumed=grouped_assumptions(answer.assumptions),
+            sources=grouped_sources(answer.sources),
             **more,
         )
     )
@@ -79,19 +80,19 @@ def _environment() -> "Environment":
         trim_blocks=True,
     )
     filters = cast("dict[str, Callable[..., str]]", environment.filters)
-    filters.update(
-        beside=beside, both=both, figure=figure, percent=percent, mm=_mm, cold=cold_open_circuit
-    )
-    filters.update(
-        part_ratings=part_ratings, reading_name=reading_name, reading_words=reading_words
-    )
-    filters.update(at_least=at_least, speed_limit=speed_limit)
-    filters.update(utilisation=utilisation, rest=rest, passes=passes)
+    filters.update(mms=_mms, tapes=_tapes)
+    filters.update(beside=beside, both=both, figure=figure, percent=percent, cold=cold_open_circuit)
+    filters.update(part_ratings=part_ratings, at_least=at_least)
+    filters.update(utilisation=utilisation, passes=passes)
     return environment
 
 
-def _mm(length_m: float) -> str:
-    return f"{1000.0 * length_m:.0f}"
+def _mms(lengths_m: Iterable[float]) -> str:
+    return " · ".join(f"{1000.0 * length:.0f}" for length in lengths_m)
+
+
+def _tapes(lengths_m: Iterable[float]) -> str:
+    return " · ".join(inches(length).replace(" ", "\N{NO-BREAK SPACE}") for length in lengths_m)
 
 
 def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:

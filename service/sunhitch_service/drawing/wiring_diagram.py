@@ -13,7 +13,7 @@ from sunhitch.types.array import (
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
 
 from . import symbols
-from .sheet import Pole, Sheet, shortened
+from .sheet import Drawn, Pole, Sheet, shortened
 from .symbols import PANEL
 from .wiring_labels import DiagramContent, extension_words, rating_words, switch_words, wire_words
 
@@ -60,13 +60,19 @@ def array_wiring_diagram(
 ) -> str:
     """Diagram of the wiring as drawn, else of the first arrangement, as SVG."""
     best = answer.drawn or answer.arrangements[0]
-    return wiring_diagram(
-        DiagramContent("Wiring diagram", best, request.controllers, request.battery, [], [], [])
+    content = DiagramContent(
+        "Wiring diagram", best, request.controllers, request.battery, [], [], []
     )
+    return wiring_diagram(content).svg
 
 
 def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
     """Diagram of a fit-out with sizes and lengths on its lines, as SVG."""
+    return drawn_fit_out(request, answer).svg
+
+
+def drawn_fit_out(request: FitOutRequest, answer: FitOutAnswer) -> Drawn:
+    """The same, with the windows `roof` and `inside`."""
     return wiring_diagram(
         DiagramContent(
             f"Wiring diagram: {answer.title}",
@@ -81,7 +87,7 @@ def fit_out_wiring_diagram(request: FitOutRequest, answer: FitOutAnswer) -> str:
     )
 
 
-def wiring_diagram(wiring: DiagramContent) -> str:
+def wiring_diagram(wiring: DiagramContent) -> Drawn:
     """Draw an arrangement.
 
     Parameters
@@ -91,20 +97,29 @@ def wiring_diagram(wiring: DiagramContent) -> str:
 
     Returns
     -------
-    str
-        SVG, self-contained, readable in print and without colour.
+    Drawn
+        Readable in print and without colour; windows on the roof and on what is inside.
     """
     drawing = _Drawing(wiring)
     arrays = wiring.arrangement.arrays
     rooms = [(len(array.strings) + (array.removable is not None)) * _ROW + 44.0 for array in arrays]
     bank = wiring.of_kind("charger-to-battery", "bus-to-load")
     tops = list(accumulate([*rooms, *(len(bank) * [_BANK_ROW])], initial=_HEAD + 26.0))
-    drawing.zones(tops[len(arrays)])
+    drawing.zones(tops[len(arrays)] - 20.0)
     heights = [drawing.array(array, top) for array, top in zip(arrays, tops, strict=False)]
     for wire, top in zip(bank, tops[len(arrays) :], strict=False):
         heights.append(drawing.equipment(wire, top + 40.0))
     drawing.battery(heights)
-    return drawing.sheet.svg(drawing.at.width, drawing.notes(tops[-1] + 34.0))
+    inside = drawing.at.entry + 14.0, heights[0] - 50.0, drawing.at.width - 18.0, tops[-1]
+    bottom = drawing.notes(tops[-1] + 34.0)
+    key = tops[-1] + 44.0
+    key_right = max(box[2] for box in drawing.sheet.texts if box[1] > key)
+    windows = {
+        "roof": (20.0, _HEAD, drawing.at.entry + 18.0, tops[-1]),
+        "inside": inside,
+        "key": (_MARGIN, key, key_right, key + 20.0),
+    }
+    return Drawn(drawing.sheet.svg(drawing.at.width, bottom), windows)
 
 
 class _Drawing:
@@ -128,9 +143,9 @@ class _Drawing:
         """Roof and inside, parted at the cable entry."""
         x = self.at.entry
         self.sheet.text(self.at.panels, _HEAD + 12, "ON THE ROOF", "small")
-        self.sheet.text(x + 12, _HEAD + 12, "INSIDE", "small")
+        self.sheet.text(x + 34, _HEAD + 12, "INSIDE", "small")
         self.sheet.line("zone", (x, _HEAD), (x, bottom))
-        self.sheet.text(x, bottom + 14, "cable entry", "small", "middle")
+        self.sheet.text(x + 8, bottom + 14, "cable entry", "small", "end")
 
     def array(self, array: ControllerArray, top: float) -> float:
         """Strings, branches and controller; returns the height of the plus line."""

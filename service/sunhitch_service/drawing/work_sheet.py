@@ -1,52 +1,38 @@
-"""The work sheet of a fit-out: one page of HTML that needs nothing else and prints well."""
+"""The work sheet of a fit-out: one page of HTML that needs nothing else, for paper and phone."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable
+from functools import partial
+from typing import TYPE_CHECKING
 
-from sunhitch.report.amounts import infinite
+from sunhitch.report.amounts import both, infinite, rest, speed_limit, utilisation
 from sunhitch.report.current_paths import EXPLAINED, HEAD, conductor_rows
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.report.grouping import alike, counted, worst_first
+from sunhitch.report.work_words import quantity_words, reading_words
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PanelMount
 from sunhitch.types.mount import Improvement
+from sunhitch.types.work import StepReading, WorkStep
 
-from .marking_out import marks
-from .roof_plan import roof_plan
+from .marking_out import mark_rows
+from .roof_plan import drawn_plan
+from .sheet import Drawn
 from .sheets import page
-from .wiring_diagram import fit_out_wiring_diagram
+from .wiring_diagram import drawn_fit_out
 
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A drawing on the sheet.
-
-    Parameters
-    ----------
-    title, caption : str
-        Heading, and what it shows.
-    draw : callable
-        From request and answer to SVG.
-    wide : bool
-        Whether paper is turned for it.
-    """
-
-    title: str
-    caption: str
-    draw: Callable[[FitOutRequest, FitOutAnswer], str]
-    wide: bool = False
-
-
-PICTURES: tuple[Picture, ...] = (
-    Picture(
-        "Roof plan",
-        "To scale, forward is up. Every point to mark is in the list after the pictures.",
-        roof_plan,
-    ),
-    Picture(
-        "Wiring diagram",
-        "Thick lines are plus, thin lines minus; numbers as in the schedules.",
-        fit_out_wiring_diagram,
-        wide=True,
-    ),
-)
+Blank = tuple[str, StepReading]
+"""Where a reading is noted: what it is taken on, and what is sound."""
+_MM_PER_UNIT = 0.255
+"""Of pictures on paper, at which their smallest words are of 7.6 points."""
+_PLAN = (340.0, 480.0)
+"""Largest width and height of the roof among its dimensions."""
+_TIGHT = 0.75
+"""Utilisation from which a rule is told."""
+_ROUTE = re.compile(r" \(.* to .*\)")
+"""From where to where a line runs, which its schedule tells."""
 
 
 def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
@@ -64,21 +50,59 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
     str
         HTML with its styles and drawings inside.
     """
-    from markupsafe import Markup
-
+    pictures = {
+        "roof-plan": drawn_plan(answer.plan, _PLAN),
+        "wiring-diagram": drawn_fit_out(request, answer),
+    }
     return page(
         "work_sheet.html.j2",
         answer,
         best=answer.configurations[0],
-        # Our own drawings, with every text in them escaped.
-        pictures=[(p, Markup(p.draw(request, answer))) for p in PICTURES],  # noqa: S704
-        marks=marks(answer.plan),
+        pictures={name: _named(name, drawn.svg) for name, drawn in pictures.items()},
+        window=partial(_window, pictures),
+        marks=mark_rows(answer.plan),
+        steps=answer.work_steps,
+        readings=partial(_readings, answer),
         head=HEAD,
         explained=EXPLAINED,
         conductors=conductor_rows(answer.current_paths),
-        unique_changes=_changes(answer),
-        first_told=_first_told(answer),
+        changes=_changes(answer),
+        holds=_holds(answer.mounts),
+        notes=_notes(answer),
+        tightest=_tightest(answer.checks),
+        counted=counted(answer.checks),
     )
+
+
+def _named(name: str, svg: str) -> "Markup":
+    """A picture that windows refer to; our own, with every text in it escaped."""
+    from markupsafe import Markup
+
+    return Markup(svg.replace("<svg ", f'<svg id="{name}" ', 1))  # noqa: S704
+
+
+def _window(pictures: dict[str, Drawn], name: str, window: str, told: str) -> "Markup":
+    """Part of a picture, as large as the page lets it."""
+    from markupsafe import Markup, escape
+
+    left, top, right, bottom = pictures[name].windows[window]
+    wide = right - left
+    box = f'viewBox="{left:.1f} {top:.1f} {wide:.1f} {bottom - top:.1f}"'
+    size = f'width="{_MM_PER_UNIT * wide:.1f}mm"'
+    drawn = f'<svg {box} {size} role="img" aria-label="{escape(told)}"><use href="#{name}"/></svg>'
+    return Markup(drawn)  # noqa: S704 - figures, and what is escaped
+
+
+def _readings(answer: FitOutAnswer, step: WorkStep) -> list[tuple[str, list[Blank]]]:
+    """Blanks of a step, those of one quantity and one band together under its words."""
+    found: dict[str, list[Blank]] = {}
+    for reading in step.readings:
+        told = f"{quantity_words(reading)}: {reading_words(reading)}"
+        # A reading of a type of panel is taken on every panel of it.
+        of_type = [one.name for one in answer.plan.panels if one.panel_type == reading.subject]
+        blanks = ((name, reading) for name in of_type or [reading.subject])
+        found.setdefault(told[:1].upper() + told[1:], []).extend(blanks)
+    return list(found.items())
 
 
 def _changes(answer: FitOutAnswer) -> list[Improvement]:
@@ -93,8 +117,30 @@ def _used(change: Improvement) -> float:
     return infinite(change.utilisation_fraction)
 
 
-def _first_told(answer: FitOutAnswer) -> set[tuple[int, str]]:
-    """Where each caution appears first, so that it is printed once."""
-    backwards = answer.work_steps[::-1]
-    first = {code: step.number for step in backwards for code in step.cautions}
-    return {(number, code) for code, number in first.items()}
+def _holds(mounts: Iterable[PanelMount]) -> dict[tuple[str, ...], list[str]]:
+    """How the mounting holds, in words, and the panels of which that is true."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for one in mounts:
+        told = (
+            one.governing_title,
+            utilisation(one.utilisation_fraction),
+            "no speed" if one.pass_speed_m_s is None else speed_limit(one.pass_speed_m_s),
+            rest(one.cure) if one.cure else "–",
+            both(one.nut_torque_n_m, "N·m") if one.nut_torque_n_m else "–",
+        )
+        found.setdefault(told, []).append(one.panel)
+    return found
+
+
+def _notes(answer: FitOutAnswer) -> list[str]:
+    """Notes on the wiring that no step tells; what codes leave out stands in the answer."""
+    steps = " ".join(step.text for step in answer.work_steps)
+    notes = (note for note in answer.wiring_notes if note.topic != "workmanship")
+    return [note.text for note in notes if note.text not in steps]
+
+
+def _tightest(checks: Iterable[Check]) -> list[tuple[str, Check]]:
+    """The tightest case of every rule that compares, where much is used, with a short subject."""
+    rules = (same[0] for same in alike(worst_first(checks)))
+    tight = (one for one in rules if (one.utilisation_fraction or 0.0) >= _TIGHT)
+    return [(_ROUTE.sub("", one.subject or ""), one) for one in tight]

@@ -6,6 +6,7 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec.structs import replace
 
 from sunhitch.codec import encode
+from sunhitch.report.field_words import title_of
 from sunhitch.texts import table_of
 from sunhitch.texts.templates import template, words
 from sunhitch.types.service import CodeInfo, CodeKind, Codes
@@ -18,7 +19,6 @@ from sunhitch_service.engine.tables import table
 from .problems import Kind
 from .reading import ready
 from .requests import JSON
-from .titles import title_of
 
 PATH = "/v1/codes"
 

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 
+from sunhitch.report.field_words import title_of
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.quick.parameters import ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
@@ -15,7 +16,6 @@ from sunhitch_service.quick.questions import QUESTIONS
 
 from .reading import ready
 from .schemas import NULL, REF, Schema, Schemas, schemas_of, shipped
-from .titles import title_of
 
 PATH = "/v1/schemas/{name}"
 MEDIA_TYPE = "application/schema+json"

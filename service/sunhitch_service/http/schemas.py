@@ -16,10 +16,10 @@ import msgspec
 from msgspec import inspect
 
 from sunhitch import types
+from sunhitch.report.field_words import title_of
 from sunhitch.types.stream import ProblemLine, ProgressLine
 
 from .forms import ALWAYS
-from .titles import title_of
 
 Schema = dict[str, Any]
 Schemas = dict[str, Schema]

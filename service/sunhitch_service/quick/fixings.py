@@ -196,7 +196,7 @@ FIXINGS = (
     Question(
         "bolt-torque",
         "How tight?",
-        "Tightening torque and spanner of a nut, to three quarters of the proof load or to what "
+        "Tightening torque and wrench of a nut, to three quarters of the proof load or to what "
         "the joint bears.",
         BoltTorqueQuestion,
         QuickBoltTorque,

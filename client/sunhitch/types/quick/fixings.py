@@ -113,7 +113,7 @@ class QuickBoltTorque(Output, kw_only=True):
     torque_lbf_in: Annotated[float, quantity("lbf·in", 0.0, 1e6, "The same.", 72.0)]
     torque_lbf_ft: Annotated[float, quantity("lbf·ft", 0.0, 1e5, "The same.", 6.0)]
     preload_n: Annotated[float, quantity("N", 0.0, 1e6, "Tension that it gives.", 6780.0)]
-    nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 100.0, "Spanner.", 10.0)]
+    nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 100.0, "Size of the wrench.", 10.0)]
     assumed: Assumed
     basis: Source
     caution: Beware
