@@ -61,8 +61,8 @@ def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
         _label(sheet, room, panel, scale)
     left = scale.right + _DIMENSIONS
     beside = [box for box in sheet.texts if box[1] > scale.top]
-    own = min(box[0] for box in beside) - 4.0, _TOP - 90.0, left - 10.0
-    own = *own, max(scale.bottom, *(box[3] for box in beside)) + 4.0
+    start, bottom = (pick(box[i] for box in beside) for pick, i in ((min, 0), (max, 3)))
+    own = start - 4.0, _TOP - 90.0, left - 10.0, max(scale.bottom, bottom) + 4.0
     end = _scale_bars(sheet, scale)
     legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP)
     windows = {"plan": own, "legend": legend}
