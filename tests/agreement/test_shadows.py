@@ -31,6 +31,7 @@ from sunhitch_service.engine.roof.surroundings import check_shadows
 from sunhitch_service.engine.shadow.casting import Shadows
 from sunhitch_service.engine.shadow.cells import CellRaster, cell_raster
 from sunhitch_service.engine.shadow.light import shape_shares
+from sunhitch_service.engine.shadow.outlines import Outlines
 from sunhitch_service.engine.shadow.overlap import beam_shares
 from sunhitch_service.engine.shadow.pieces import pieces
 from sunhitch_service.engine.shadow.planes import Stance, towards_sun
@@ -117,7 +118,7 @@ def test_few_shadows_many_shadows_and_shapes_leave_the_same_light(seed: int) -> 
     passes = np.array([transmittances(draw, states) for _ in range(solids)])
     reach = draw.random((solids, states)) < 0.8
     shadows = [
-        Shadows(np.flatnonzero(own), outline[own])
+        Shadows(np.flatnonzero(own), Outlines.closed(list(outline[own])))
         for own, outline in zip(reach, outlines, strict=True)
     ]
     cells = raster()

@@ -20,6 +20,7 @@ from sunhitch_service.engine.harvest.setup import modules, settle, variants
 from sunhitch_service.engine.shadow.casting import cast
 from sunhitch_service.engine.shadow.light import shape_shares
 from sunhitch_service.engine.shadow.objects import prism, solids, turned
+from sunhitch_service.engine.shadow.outlines import Outlines
 from sunhitch_service.engine.shadow.overlap import cell_areas
 from sunhitch_service.engine.shadow.planes import Plane, Stance, directions, roof_frame
 
@@ -41,7 +42,7 @@ def test_the_length_of_a_shadow(elevation: float, from_front: float, outside: Ou
     height = 3.0
     post = prism([(0.0, 0.0), (1e-3, 0.0), (1e-3, 1e-3), (0.0, 1e-3)], 0.0, height)
     shadow = cast(post, LEVEL, towards(elevation, from_front), EVERYWHERE)
-    tip = max(shadow.outline[0], key=lambda corner: math.hypot(*corner))
+    tip = max(next(iter(shadow.outlines)), key=lambda corner: math.hypot(*corner))
     length = height / math.tan(math.radians(elevation))
     angle = math.radians(from_front)
     outside(
@@ -61,7 +62,7 @@ def test_only_what_is_above_the_plane_casts_a_shadow() -> None:
     high = Plane((0.0, 0.0, 2.0), 0.0, 0.0)
     whole = cast(prism(outline, 0.0, 5.0), high, towards(35.0, 70.0), EVERYWHERE)
     part = cast(prism(outline, 0.0, 3.0), LEVEL, towards(35.0, 70.0), EVERYWHERE)
-    ours, theirs = (shapely.Polygon(s.outline[0]) for s in (whole, part))
+    ours, theirs = (s.outlines.shapes()[0] for s in (whole, part))
     assert ours.symmetric_difference(theirs).area == pytest.approx(0.0, abs=1e-9)
     below = cast(prism(outline, 0.0, 1.9), high, towards(35.0, 70.0), EVERYWHERE)
     assert len(below.state) == 0
@@ -71,7 +72,7 @@ def test_only_what_is_above_the_plane_casts_a_shadow() -> None:
 def test_the_shadow_of_a_ball_is_an_ellipse(elevation: float, outside: Outside) -> None:
     """Semi-axes r and r ÷ sin(elevation)."""
     ball = ball_at(0.0, 0.0, 5.0, 1.5)
-    shadow = shapely.Polygon(cast(ball, LEVEL, towards(elevation, 0.0), EVERYWHERE).outline[0])
+    shadow = cast(ball, LEVEL, towards(elevation, 0.0), EVERYWHERE).outlines.shapes()[0]
     sine = math.sin(math.radians(elevation))
     outside(
         shadow.area,
@@ -95,11 +96,11 @@ def test_half_a_ball_on_the_plane_casts_half_a_ball_s_shadow(outside: Outside) -
         "unit": "m²",
         "rel": 0.01,
     }
-    above = shapely.Polygon(upright.outline[0]).area
+    above = upright.outlines.shapes()[0].area
     outside(above, math.pi * 4.0, of="shadow of half a ball, sun above", **more)
     low = cast(ball, LEVEL, towards(30.0, 0.0), EVERYWHERE)
     half_each = 0.5 * math.pi * 4.0 + 0.5 * math.pi * 4.0 / math.sin(math.radians(30.0))
-    area = shapely.Polygon(low.outline[0]).area
+    area = low.outlines.shapes()[0].area
     outside(area, half_each, of="shadow of half a ball, sun at 30°", **more)
 
 
@@ -356,10 +357,7 @@ def test_areas_in_cells_are_shapelys() -> None:
     hulls = [
         shapely.convex_hull(shapely.MultiPoint(p)) for p in draw.uniform(-0.5, 1.5, (40, 7, 2))
     ]
-    rings = [np.array(hull.exterior.coords) for hull in hulls]
-    longest = max(map(len, rings))
-    outlines = np.stack([np.vstack([r, np.repeat(r[-1:], longest - len(r), 0)]) for r in rings])
-    found = cell_areas(outlines, x_lines, y_lines)
+    found = cell_areas(Outlines.of_shapes(np.array(hulls)), x_lines, y_lines)
     for hull, areas in zip(hulls, found, strict=True):
         for i in range(6):
             for j in range(3):

@@ -125,7 +125,7 @@ def obstacle_shadows(obstacles: Sequence[Obstacle], sun: RoofSun) -> list[ShadeS
     return [
         ShadeShape(polygon=outline.tolist())
         for obstacle in obstacles
-        for outline in cast(on_roof(obstacle, _ROOF, 0.0), _ROOF, towards, EVERYWHERE).outline
+        for outline in cast(on_roof(obstacle, _ROOF, 0.0), _ROOF, towards, EVERYWHERE).outlines
     ]
 
 

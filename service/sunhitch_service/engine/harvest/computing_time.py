@@ -21,7 +21,7 @@ _TRIAL_STEPS = 0.8
 _INVENTED_MS, _BATTERY_MS = 2e-4, 3e-4
 """For every step of an invented year: its clearness, and the battery of each variant."""
 _RESERVE = 1.9
-_JOB_MS, _DAY_AND_NIGHT, _FEWEST, _MOST = 600.0, 2.0, 100, 3000
+_JOB_MS, _DAY_AND_NIGHT, _FEWEST, _MOST = 900.0, 2.0, 100, 3000
 """Expected time of a piece, rather too long; steps for each that has light; states of a piece."""
 _MOST_TREES = 8
 """What lets some light through is cut by all else that does: the square of their number counts, and

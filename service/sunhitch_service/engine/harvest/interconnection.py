@@ -10,7 +10,7 @@ from sunhitch_service.engine.pv.cell import Array, Diode
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.table import current_scale, diode_curve
 
-from .curves import GroupCurves, read, rows_at
+from .curves import GroupCurves, distinct, read, rows_at
 from .operating import StartingPoints
 from .setup import Index
 
@@ -64,18 +64,23 @@ class ArrayCurves:
         own = [np.concatenate([groups[p] for p in s], axis=1) for s in wired.strings]
         self._curves, self._groups = curves, np.concatenate(own, axis=1)
         self._string_of_group = np.repeat(np.arange(len(own)), [g.shape[1] for g in own])
-        members = [_distinct(each) for each in own]
-        rows = np.concatenate([curves.voltage[each].sum(axis=1) for each, _ in members])
+        members = [distinct(each) for each in own]
+        rows = np.concatenate(
+            [
+                curves.voltage[each[one]].sum(axis=1)
+                for each, (one, _) in zip(own, members, strict=True)
+            ]
+        )
         first = np.cumsum([0, *(len(each) for each, _ in members[:-1])])
         self._strings = np.stack(
             [n + of for n, (_, of) in zip(first, members, strict=True)], axis=1
         )
-        arrays, self.of_state = _distinct(self._strings)
+        arrays, self.of_state = distinct(self._strings)
         i = curves.current
         rows = rows - wired.resistance * i - _blocking_drop(wired.blocking, i)
         self.voltage = np.linspace(0.0, _open_circuit(i, rows), _VOLTAGES)
         self._amperes = rows_at(self.voltage, rows[:, ::-1], np.broadcast_to(i[::-1], rows.shape))
-        self.current = self._amperes[arrays].sum(axis=1)
+        self.current = self._amperes[self._strings[arrays]].sum(axis=1)
 
     def start(self, states: Index, voltage: Array) -> StartingPoints:
         """Voltages and currents of all parts of some states, each at a voltage of its own [V]."""
@@ -110,12 +115,6 @@ class ArrayCurves:
         power = np.maximum(self.voltage * current, 0.0)
         barred = (self.voltage < lowest_v[:, None]) | (current > largest_a[:, None])
         return np.maximum(_tops(self.voltage, np.where(barred, -1.0, power)), lowest_v)
-
-
-def _distinct(members: Index) -> tuple[Index, Index]:
-    """Rows that differ by more than the order of their members, and which each row is."""
-    rows, of_row = np.unique(np.sort(members, axis=1), axis=0, return_inverse=True)
-    return rows, of_row.ravel()
 
 
 def _open_circuit(currents: Array, rows: Array) -> float:

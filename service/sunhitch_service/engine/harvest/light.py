@@ -129,7 +129,7 @@ def stance_light(
             above = 90.0 - sun.apparent_zenith_deg > _landscape(site.horizon, sun.azimuth_deg)
             kept = [share * above[:, None] for share in kept]
         for k, panel, *own in zip(owners, members, kept, seen, back, strict=True):
-            shares, view, thrown = (each[:, panel.raster.order] for each in own)
+            shares, view, thrown = (each.take(panel.raster.order, axis=1) for each in own)
             sky[:, k] = view.mean(axis=(1, 2))
             cells[k], stages[:, :, k] = _used(on, plane, shares, view, thrown, weather)
             direct = on.beam + on.circumsolar

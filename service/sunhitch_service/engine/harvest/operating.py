@@ -22,7 +22,7 @@ _BLOCK = 120_000
 _ALIKE, _NEAREST = 0.07, 5e-3
 """Cells are alike within this share of their distance from the path's current, which counts as
 this share of the brightest cell's at least."""
-_FIXED_STEPS, _STEPS = 1, (5, 6, 16, 30, 30)
+_FIXED_STEPS, _STEPS = 1, (4, 5, 12, 30, 30)
 """Steps before an array leaves the voltage where it starts; most steps in a round. What is not
 settled goes on in the next one."""
 _REACH, _STEADY = 0.06, 0.05
@@ -188,9 +188,7 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     """All states as one network, like cells merged."""
     states, paths = start.path_i.shape
     path_start = parts.path_start
-    off = lit.current - np.repeat(start.path_i, np.diff(path_start), axis=1)
-    off /= lit.current.max(axis=1)[:, None]
-    rank = np.rint(np.copysign(np.log1p(np.abs(off) / _NEAREST), off) / _ALIKE)
+    rank = _rank(lit, np.repeat(start.path_i, np.diff(path_start), axis=1))
     first = np.empty(rank.shape, dtype=bool)
     np.not_equal(rank[:, 1:], rank[:, :-1], out=first[:, 1:])
     first[:, path_start[:-1]] = True
@@ -198,8 +196,8 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     many = np.diff(begin, append=first.size).astype(np.float64)
     count = np.add.reduceat(first, path_start[:-1], axis=1, dtype=np.intp).ravel()
     branch_of_cell = np.repeat(np.arange(states * paths, dtype=np.intp), count)
-    state_of_cell, path_of_cell = np.divmod(branch_of_cell, paths)
-    panel = parts.path_panel[path_of_cell]
+    panel = np.tile(parts.path_panel, states)
+    junction = (panel * states + np.repeat(np.arange(states), paths)).take(branch_of_cell)
     current = np.add.reduceat(lit.current.ravel(), begin) / many
     group_start, group_of_branch = _repeated(parts.group_start, states)
     string_start, string_of_group = _repeated(parts.string_start, states)
@@ -207,9 +205,9 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
         current=current,
         many=many,
         fraction=current,
-        model=panel,
+        model=panel.take(branch_of_cell),
         junctions=[],
-        cells=Junctions(*lit.junctions[:, panel, state_of_cell]),
+        cells=Junctions(*lit.junctions.reshape(7, -1).take(junction, axis=1)),
         branch_start=np.cumsum(count) - count,
         branch_many=np.ones(len(count)),
         group_start=group_start,
@@ -224,6 +222,17 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
         group_of_branch=group_of_branch,
         string_of_group=string_of_group,
     )
+
+
+def _rank(lit: LitCells, path_i: Array) -> NDArray[np.float32]:
+    """Equal for cells that are alike; in place and in single precision, for they are many."""
+    off: NDArray[np.float32] = np.subtract(lit.current, path_i, dtype=np.float32)
+    off /= (_NEAREST * lit.current.max(axis=1, keepdims=True)).astype(np.float32)
+    rank = np.abs(off)
+    np.log1p(rank, out=rank)
+    rank *= np.float32(1.0 / _ALIKE)
+    np.copysign(rank, off, out=rank)
+    return np.rint(rank, out=rank)
 
 
 def _repeated(bounds: Index, states: int) -> tuple[Index, Index]:

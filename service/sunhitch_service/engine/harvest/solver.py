@@ -122,7 +122,11 @@ def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPo
         curves = GroupCurves(at, book)
         for array in arrays:
             array.begin(at, states, ArrayCurves(array.wired, curves, groups))
-    return [array.solved() for array in arrays]
+    cells: dict[tuple[int, ...], LitCells] = {}
+    for array in arrays:
+        if array.order not in cells:
+            cells[array.order] = _lit_cells(lit, array.order, array.parts)
+    return [array.solved(cells[array.order]) for array in arrays]
 
 
 class _TrackedArray:
@@ -130,26 +134,26 @@ class _TrackedArray:
 
     def __init__(self, lit: CellLight, wired: ControllerInput) -> None:
         self.lit, self.wired = lit, wired
-        self._order = [panel for string in wired.strings for panel in string]
+        self.order = tuple(panel for string in wired.strings for panel in string)
         self._wiring = Interconnection(
             [[str(panel) for panel in string] for string in wired.strings],
             wired.blocking,
             wired.resistance,
         )
-        self._parts = WiredParts([lit.panels[panel].panel for panel in self._order], self._wiring)
+        self.parts = WiredParts([lit.panels[panel].panel for panel in self.order], self._wiring)
         self._tops, self._inside = ([self._nowhere() for _ in range(MOST_TOPS)] for _ in "ab")
         self._first = self._nowhere()
         self._opens = np.zeros(len(lit.cell_c), dtype=bool)
 
     def _nowhere(self) -> StartingPoints:
-        parts, states = self._parts, len(self.lit.cell_c)
+        parts, states = self.parts, len(self.lit.cell_c)
         counts = len(parts.diodes), len(self.wired.strings), len(parts.path_panel)
         return StartingPoints(np.zeros(states), *(np.zeros((states, n)) for n in counts))
 
     def begin(self, at: Reference, states: Index, curves: ArrayCurves) -> None:
         """Note where to look in some states, on curves at reference conditions."""
         window, lit = self.wired.window, self.lit
-        kind = max((lit.panels[p].panel for p in self._order), key=lambda k: k.electrical.p_mp_w)
+        kind = max((lit.panels[p].panel for p in self.order), key=lambda k: k.electrical.p_mp_w)
         light = np.append(lit.brightest[states], at.irradiance)
         heat = np.append(lit.cell_c[states], at.cell_c)
         voltage = unshaded(kind, light, heat).voltage
@@ -178,10 +182,9 @@ class _TrackedArray:
             there = np.isfinite(own_v)
             noted(into, out[there], own_v[there])
 
-    def solved(self) -> OperatingPoints:
+    def solved(self, lit: LitCells) -> OperatingPoints:
         """Every state."""
         window = self.wired.window
-        lit = _lit_cells(self.lit, self._order, self._parts)
         lit_up = self._tops[0].voltage > 0.0
         voltage, current = self._best(lit, self._tops, lit_up, ANY_VOLTAGE)
         power = voltage * current
@@ -212,7 +215,7 @@ class _TrackedArray:
 
     def _with_a_dim_panel(self) -> Mask:
         """States in which a whole panel is dim: its top is hidden by a bright panel's shunts."""
-        own = [self.lit.cells[p].max(axis=(1, 2)) for p in self._order]
+        own = [self.lit.cells[p].max(axis=(1, 2)) for p in self.order]
         return np.asarray(np.min(own, axis=0) < _DIM * self.lit.brightest)
 
     def _points(
@@ -228,7 +231,7 @@ class _TrackedArray:
         states = np.flatnonzero(which)
         if len(states):
             cells = LitCells(lit.current[states], lit.junctions[:, :, states])
-            *points, settled = operating_points(self._parts, cells, start.of(states), window)
+            *points, settled = operating_points(self.parts, cells, start.of(states), window)
             found[:, states] = points
             for state in states[~settled]:
                 found[:, state] = self._exactly(state, window, first)
@@ -245,7 +248,7 @@ class _TrackedArray:
                 float(lit.heat_of(p)[state]),
                 lit.cells[p][state] / w_m2,
             )
-            for p in self._order
+            for p in self.order
         }
         solution = solve_array(panels, self._wiring)
         best = solution.points.state
@@ -266,30 +269,29 @@ class _TrackedArray:
         return float(v[at]), float(i[at])
 
 
-def _lit_cells(lit: CellLight, order: list[int], parts: WiredParts) -> LitCells:
+def _lit_cells(lit: CellLight, order: Sequence[int], parts: WiredParts) -> LitCells:
     """Cells in the order of the parts, sorted within every path."""
     w_m2 = np.maximum(lit.brightest, _LEAST_W_M2)
     found: dict[tuple[int, int], tuple[Array, Array]] = {}
-    at: list[tuple[Array, Array]] = []
-    for p, m in zip(order, parts.panels, strict=True):
-        heat = lit.heat_of(p)
-        key = id(m), id(heat)
+    current, at = np.empty((len(w_m2), len(parts.order))), 0
+    junctions: list[Array] = []
+    for p, panel in zip(order, parts.panels, strict=True):
+        heat, cells = lit.heat_of(p), lit.cells[p]
+        key = id(panel), id(heat)
         if key not in found:
-            found[key] = translated_all(m.cell, m.coefficients, w_m2, heat)
-        at.append(found[key])
-    current = np.concatenate(
-        [
-            (lit.cells[p] * (full / w_m2)[:, None, None]).reshape(len(w_m2), -1)
-            for p, (full, _) in zip(order, at, strict=True)
-        ],
-        axis=1,
-    )[:, parts.order]
-    junctions = np.stack([junction for _, junction in at], axis=1)
-    for number, p in enumerate(order):
-        if parts.panels[number].by_nameplate:
-            brightest = lit.cells[p].max(axis=(1, 2)) / w_m2
-            junctions[_SHUNT, number] *= shunt_share(w_m2, brightest)
-    return LitCells(parts.risen(current), junctions)
+            found[key] = translated_all(panel.cell, panel.coefficients, w_m2, heat)
+        full, junction = found[key]
+        if panel.by_nameplate:
+            junction = junction.copy()
+            junction[_SHUNT] *= shunt_share(w_m2, cells.max(axis=(1, 2)) / w_m2)
+        junctions.append(junction)
+        for first, last, _ in panel.groups:
+            own = np.sort(cells[:, :, first : last + 1], axis=-1)
+            own *= (full / w_m2)[:, None, None]
+            end = at + own[0].size
+            current[:, at:end] = own.reshape(len(own), -1)
+            at = end
+    return LitCells(current, np.stack(junctions, axis=1))
 
 
 def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[Reference, Index]]:
@@ -308,11 +310,12 @@ def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[R
 def _groups(lit: CellLight, states: Index, book: GroupBook) -> list[Index]:
     """Numbers of the groups of every panel, shape (states, groups) each."""
     found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(lit.numbers)
-    bright = lit.brightest[states][:, None, None]
+    levels_per_w_m2 = LEVELS / lit.brightest[states][:, None, None]
     for kind, panel in enumerate(lit.kinds):
         own = [k for k, number in enumerate(lit.numbers) if number == kind]
-        share = np.stack([lit.cells[k][states] for k in own]) / bright
-        levels = np.rint(LEVELS * share).astype(np.uint8)
+        share = np.stack([lit.cells[k][states] for k in own])
+        share *= levels_per_w_m2
+        levels = np.rint(share, out=share).astype(np.uint8)
         for k, rows in zip(own, book.numbers(levels, kind, panel), strict=True):
             found[k] = rows
     return found

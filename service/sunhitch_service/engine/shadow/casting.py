@@ -10,12 +10,11 @@ from numpy.typing import NDArray
 
 from sunhitch_service.engine.sky import Array
 
-from .cells import extent
 from .objects import Solid
+from .outlines import Index, Outlines
 from .planes import Plane
 
 Mask = NDArray[np.bool_]
-Index = NDArray[np.int64]
 
 _RIM = 24
 """Points around a crown."""
@@ -36,12 +35,12 @@ class Shadows:
     ----------
     state : ndarray of int, shape (n,)
         Direction that each outline belongs to.
-    outline : ndarray, shape (n, corners, 2)
-        Corners in order around [m]; the last may be repeated.
+    outlines : Outlines
+        Of as many.
     """
 
     state: Index
-    outline: Array
+    outlines: Outlines
 
 
 def cast(solid: Solid, plane: Plane, towards: Array, window: tuple[float, ...]) -> Shadows:
@@ -67,12 +66,17 @@ def cast(solid: Solid, plane: Plane, towards: Array, window: tuple[float, ...]) 
     facing = np.flatnonzero((rise > _GRAZING) & (towards[:, 2] > 0.0))
     points = _outline_points(solid, plane, towards[facing])
     if points is None:
-        return Shadows(np.zeros(0, dtype=np.int64), np.zeros((0, 1, 2)))
+        return Shadows(facing[:0], Outlines.closed([]))
     flat = _projected(points, plane, towards[facing])
-    low, high = extent(flat)
+    (u, v), (u_high, v_high) = flat.min(axis=2), flat.max(axis=2)
     u1, v1, u2, v2 = window
-    reached = (low[:, 0] < u2) & (low[:, 1] < v2) & (high[:, 0] > u1) & (high[:, 1] > v1)
-    return Shadows(facing[reached], _hulls(flat[reached]))
+    reached = np.flatnonzero((u < u2) & (v < v2) & (u_high > u1) & (v_high > v1))
+    shapely: Any = import_module("shapely")
+
+    hulls = shapely.convex_hull(shapely.linestrings(flat[:, reached].transpose(1, 2, 0)))
+    # The sun in the plane of a wall leaves a line.
+    real = shapely.get_type_id(hulls) == shapely.GeometryType.POLYGON
+    return Shadows(facing[reached[real]], Outlines.of_shapes(hulls[real]))
 
 
 def _outline_points(solid: Solid, plane: Plane, towards: Array) -> Array | None:
@@ -137,39 +141,9 @@ def _section(middle: Array, axes: Array, normal: Array, rise: float) -> Array:
 
 
 def _projected(points: Array, plane: Plane, towards: Array) -> Array:
-    """Shadows of points in the plane's axes, shape (directions, points, 2)."""
+    """Shadows of points in the plane's axes, shape (2, directions, points)."""
     columns = np.broadcast_to(plane.axes, (len(towards), 3, 2))
     frame = np.concatenate([columns, towards[:, :, None]], axis=2)
     inverse = np.linalg.inv(frame)[:, :2, :]
-    return np.asarray((points - plane.origin) @ inverse.transpose(0, 2, 1), dtype=np.float64)
-
-
-def _hulls(points: Array) -> Array:
-    """Convex hulls, all with as many corners as the largest; the last one is repeated."""
-    shapely: Any = import_module("shapely")
-
-    if len(points) == 0:
-        return np.zeros((0, 1, 2))
-    return corners(shapely.convex_hull(shapely.linestrings(points)))
-
-
-def corners(shapes: NDArray[np.object_]) -> Array:
-    """Corners of polygons without holes, as many for all; the last one is repeated.
-
-    Parameters
-    ----------
-    shapes : ndarray of shapely.Polygon, shape (n,)
-        At least one.
-
-    Returns
-    -------
-    ndarray, shape (n, corners, 2)
-        In order around [m].
-    """
-    shapely: Any = import_module("shapely")
-
-    coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
-    sizes = np.bincount(owner, minlength=len(shapes))
-    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-    step = np.minimum(np.arange(int(sizes.max())), (sizes - 1)[:, None])
-    return np.asarray(coordinates[starts[:, None] + step], dtype=np.float64)
+    flat = inverse @ (points - plane.origin).transpose(0, 2, 1)
+    return np.ascontiguousarray(flat.transpose(1, 0, 2), dtype=np.float64)

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache, reduce
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,9 +127,3 @@ def placement(layout: CellLayout, rows: int, columns: int) -> NDArray[np.intp]:
     blocks = blocks.copy()
     blocks[:, 1::2] = blocks[:, 1::2, ::-1]
     return blocks.reshape(paths, -1)
-
-
-def extent(outline: Array) -> tuple[Array, Array]:
-    """Least and largest coordinates of outlines, shape (n, 2); fastest corner by corner."""
-    corners = outline.transpose(1, 0, 2)
-    return reduce(np.minimum, corners), reduce(np.maximum, corners)

@@ -13,8 +13,9 @@ from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed, lit_panel
 
 from .cells import CellRaster, cell_raster
+from .outlines import Outlines
 from .overlap import beam_shares, touching
-from .pieces import on_panel, weighed
+from .pieces import weighed
 
 
 def cell_light(
@@ -172,14 +173,12 @@ def shape_shares(
     ContradictionError
         If the shadows cut each other into too many parts.
     """
-    ends = np.cumsum([len(shape.polygon) for shape in shapes])
-    corners = on_panel(np.concatenate([shape.polygon for shape in shapes]), position)
-    outlines = np.split(corners, ends[:-1])
-    near = [k for k, outline in enumerate(outlines) if touching(outline[None], raster)[0]]
-    if not near:
+    outlines = Outlines.closed([shape.polygon for shape in shapes]).on_panel(position)
+    near = np.flatnonzero(touching(outlines, raster))
+    if len(near) == 0:
         return np.ones(raster.cells)
-    takes = [1.0 - shapes[k].transmittance_fraction for k in near]
-    shares = beam_shares(weighed([outlines[k] for k in near], takes, raster), 1, raster)
+    takes = [1.0 - shapes[k].transmittance_fraction for k in near.tolist()]
+    shares = beam_shares(weighed(outlines.of(near), takes, raster), 1, raster)
     return np.asarray(shares[0], dtype=np.float64)
 
 

@@ -17,8 +17,9 @@ from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.sky import Array
 
-from .casting import Index, Shadows, corners
+from .casting import Shadows
 from .cells import CellRaster
+from .outlines import Index, Outlines
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -41,24 +42,21 @@ class Pieces:
         State of light.
     weight : ndarray, shape (n,)
         Share of the beam lost; negative where an overlap would count twice.
-    outline : ndarray, shape (n, corners, 2)
-        Corners in order around [m].
+    outlines : Outlines
+        Of as many.
     """
 
     state: Index
     weight: Array
-    outline: Array
+    outlines: Outlines
+
+    def of(self, which: Index) -> "Pieces":
+        """Some of them."""
+        return Pieces(self.state[which], self.weight[which], self.outlines.of(which))
 
     def on_panel(self, position: PanelPosition) -> "Pieces":
         """The same in a panel's own axes, given in roof coordinates."""
-        return replace(self, outline=on_panel(self.outline, position))
-
-
-def on_panel(points: Array, position: PanelPosition) -> Array:
-    """Points of the roof, shape (..., 2) [m], in a panel's own axes: length, width."""
-    turn = np.radians(position.rotation_deg)
-    back = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return np.asarray((points - (position.x_m, position.y_m)) @ back, dtype=np.float64)
+        return replace(self, outlines=self.outlines.on_panel(position))
 
 
 def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
@@ -78,29 +76,24 @@ def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
     """
     state = np.concatenate([s.state for s in shadows]) if shadows else np.zeros(0, dtype=np.int64)
     if len(state) == 0:
-        return Pieces(state, np.zeros(0), np.zeros((0, 1, 2)))
+        return Pieces(state, np.zeros(0), Outlines.closed([]))
     takes = np.concatenate([o[s.state] for s, o in zip(shadows, opacity, strict=True)])
-    outline = _padded([s.outline for s in shadows])
-    real = takes > 0.0
-    state, takes, outline = state[real], takes[real], outline[real]
-    together = np.bincount(state, minlength=1)[state]
-    single = together == 1
-    found = [Pieces(state[single], takes[single], outline[single])]
-    few, many = (together > 1) & (together <= _FEW), together > _FEW
-    found += _of_few(state[few], takes[few], outline[few])
-    found += _of_many(state[many], takes[many], outline[many])
-    return _concatenated(found)
+    every = Pieces(state, takes, Outlines.joined(s.outlines for s in shadows))
+    every = every.of(np.flatnonzero(takes > 0.0))
+    together = np.bincount(every.state)[every.state]
+    few = (together > 1) & (together <= _FEW)
+    found = [every.of(np.flatnonzero(together == 1)), *_of_few(every.of(np.flatnonzero(few)))]
+    return _joined([*found, *_of_many(every.of(np.flatnonzero(together > _FEW)))])
 
 
-def _of_few(state: Index, takes: Array, outline: Array) -> list[Pieces]:
+def _of_few(every: Pieces) -> list[Pieces]:
     """Inclusion and exclusion over convex shadows, all states at once, one rank after another."""
     shapely: Any = import_module("shapely")
 
-    if len(state) == 0:
+    if len(every.state) == 0:
         return []
-    order = np.argsort(state, kind="stable")
-    state, takes = state[order], takes[order]
-    shapes = shapely.polygons(outline[order])
+    every = every.of(np.argsort(every.state, kind="stable"))
+    state, takes, shapes = every.state, every.weight, every.outlines.shapes()
     rank = np.arange(len(state)) - np.searchsorted(state, state)
     known = rank == 0
     states, weights, cuts = state[known], takes[known], shapes[known]
@@ -115,28 +108,25 @@ def _of_few(state: Index, takes: Array, outline: Array) -> list[Pieces]:
         states = np.concatenate([states, states[pair][real], state[own]])
         weights = np.concatenate([weights, -(weights[pair] * takes[partner])[real], takes[own]])
         cuts = np.concatenate([cuts, both[real], shapes[own]])
-    return [Pieces(states, weights, corners(cuts))]
+    return [Pieces(states, weights, Outlines.of_shapes(cuts))]
 
 
-def _of_many(state: Index, takes: Array, outline: Array) -> list[Pieces]:
+def _of_many(every: Pieces) -> list[Pieces]:
     """The same where many shadows meet, state by state."""
-    shapely: Any = import_module("shapely")
-
-    shapes = shapely.polygons(outline)
-    found: list[Pieces] = []
-    for one in np.unique(state):
-        own = np.flatnonzero(state == one)
-        found.append(_disjoint(int(one), shapes[own], takes[own].tolist()))
+    shapes, found = every.outlines.shapes(), list[Pieces]()
+    for one in np.unique(every.state):
+        own = np.flatnonzero(every.state == one)
+        found.append(_disjoint(int(one), list(shapes[own]), every.weight[own].tolist()))
     return found
 
 
-def weighed(outlines: Sequence[Array], takes: Sequence[float], raster: CellRaster) -> Pieces:
+def weighed(outlines: Outlines, takes: Sequence[float], raster: CellRaster) -> Pieces:
     """Weigh shadows of any form on one panel at one moment.
 
     Parameters
     ----------
-    outlines : sequence of ndarray, shape (corners, 2)
-        Simple outlines in the panel's axes [m], at least one.
+    outlines : Outlines
+        Simple ones in the panel's axes, at least one.
     takes : sequence of float
         Share of the light that each takes.
     raster : CellRaster
@@ -153,12 +143,12 @@ def weighed(outlines: Sequence[Array], takes: Sequence[float], raster: CellRaste
         If the shadows cut each other into too many parts.
     """
     if len(outlines) == 1:
-        return Pieces(np.zeros(1, dtype=np.int64), np.array(takes), outlines[0][None])
+        return Pieces(np.zeros(1, dtype=np.int64), np.array(takes), outlines)
     shapely: Any = import_module("shapely")
 
     x, y = raster.x_lines, raster.y_lines
     cells = shapely.box(x[0], y[0], x[-1], y[-1])
-    return _disjoint(0, [shapely.intersection(shapely.Polygon(o), cells) for o in outlines], takes)
+    return _disjoint(0, shapely.intersection(outlines.shapes(), cells), takes)
 
 
 def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[float]) -> Pieces:
@@ -178,7 +168,7 @@ def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[floa
     return Pieces(
         np.full(len(rings), state, dtype=np.int64),
         np.array([weight for _, weight in rings]),
-        _padded([ring[None] for ring, _ in rings]),
+        Outlines.closed([ring for ring, _ in rings]),
     )
 
 
@@ -222,19 +212,9 @@ def _rings(shape: "BaseGeometry", passes: float) -> list[tuple[Array, float]]:
     return found
 
 
-def _padded(outlines: list[Array]) -> Array:
-    """Outlines of different length stacked, the last corner repeated."""
-    longest = max((o.shape[1] for o in outlines), default=1)
-    stacked = [
-        np.concatenate([o, np.repeat(o[:, -1:], longest - o.shape[1], axis=1)], axis=1)
-        for o in outlines
-    ]
-    return np.concatenate(stacked) if stacked else np.zeros((0, 1, 2))
-
-
-def _concatenated(parts: list[Pieces]) -> Pieces:
+def _joined(parts: list[Pieces]) -> Pieces:
     return Pieces(
         np.concatenate([p.state for p in parts]),
         np.concatenate([p.weight for p in parts]),
-        _padded([p.outline for p in parts]),
+        Outlines.joined(p.outlines for p in parts),
     )
