@@ -47,7 +47,7 @@ class Outlines:
         return cls(np.ascontiguousarray(points.T), sizes)
 
     @classmethod
-    def joined(cls, parts: Iterable["Outlines"]) -> "Outlines":
+    def all_of(cls, parts: Iterable["Outlines"]) -> "Outlines":
         """All of some, in their order."""
         every = list(parts) or [cls.closed([])]
         points = np.concatenate([each.points for each in every], axis=1)

@@ -78,7 +78,7 @@ def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
     if len(state) == 0:
         return Pieces(state, np.zeros(0), Outlines.closed([]))
     takes = np.concatenate([o[s.state] for s, o in zip(shadows, opacity, strict=True)])
-    every = Pieces(state, takes, Outlines.joined(s.outlines for s in shadows))
+    every = Pieces(state, takes, Outlines.all_of(s.outlines for s in shadows))
     every = every.of(np.flatnonzero(takes > 0.0))
     together = np.bincount(every.state)[every.state]
     few = (together > 1) & (together <= _FEW)
@@ -216,5 +216,5 @@ def _joined(parts: list[Pieces]) -> Pieces:
     return Pieces(
         np.concatenate([p.state for p in parts]),
         np.concatenate([p.weight for p in parts]),
-        Outlines.joined(p.outlines for p in parts),
+        Outlines.all_of(p.outlines for p in parts),
     )
