@@ -18,7 +18,7 @@ from sunhitch import weather
 from sunhitch.types.harvest import Autonomy, ClearSkyWeather, HarvestAnswer, HarvestRequest, Load
 from sunhitch.types.system import Battery
 from sunhitch.weather import WeatherFile
-from sunhitch_service.engine.harvest.calculation import conclude, prepare, work
+from sunhitch_service.engine.harvest.calculation import conclude, further, prepare, work
 from sunhitch_service.engine.harvest.weather import clock_of
 from sunhitch_service.engine.sky import clear_sky, sun_at
 
@@ -53,8 +53,8 @@ def under(request: HarvestRequest, loads_w: Sequence[float] = ()) -> Iterator[Ha
     parts = [work(job) for job in prepared.jobs]
     for power_w in loads_w or (0.0,):
         own = msgspec.structs.replace(request, loads=[Load(name="all", power_w=power_w)])
-        settled = replace(prepared.study, request=own)
-        yield conclude(replace(prepared, study=settled), parts)
+        again = replace(prepared, study=replace(prepared.study, request=own))
+        yield conclude(again, [*parts, *map(work, further(again, parts))])
 
 
 def compared(

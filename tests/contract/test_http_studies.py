@@ -26,6 +26,7 @@ from sunhitch.operations import HARVEST, WIRE_SIZING
 from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
 from sunhitch.types.stream import answer_line, problem_line
 from sunhitch_service.engine.harvest.calculation import harvest
+from sunhitch_service.http import studies
 from sunhitch_service.http.cluster import Crew
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.metrics import Metrics
@@ -58,10 +59,22 @@ def test_lines_of_progress_come_before_the_same_answer(service: Served, expected
     assert answer.headers["content-type"] == "application/x-ndjson"
     *told, last = answer.content.splitlines()
     total = json.loads(told[0])["total"]
-    assert [json.loads(line) for line in told] == [
+    assert [json.loads(line) for line in dict.fromkeys(told)] == [
         {"kind": "progress", "done": done, "total": total} for done in range(total + 1)
     ]
     assert total > 1
+    assert last == answer_line(expected)
+
+
+def test_a_line_that_is_no_longer_new_is_told_again(
+    start: Callable[..., Served], expected: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every second as shipped; so often here that some piece takes longer."""
+    monkeypatch.setattr(studies, "_SECOND", 0.001)
+    *told, last = ask(start(pool_workers=1), encode(study())).content.splitlines()
+    done = [json.loads(line)["done"] for line in told]
+    assert done == sorted(done)
+    assert len(done) > len(set(done))
     assert last == answer_line(expected)
 
 

@@ -26,9 +26,8 @@ from sunhitch.types.harvest import (
 )
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest import outcome
-from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare
+from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare, work
 from sunhitch_service.engine.harvest.computing_time import job_states
-from sunhitch_service.engine.harvest.study_parts import work
 
 
 @pytest.fixture(scope="module", autouse=True)

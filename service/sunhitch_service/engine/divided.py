@@ -4,7 +4,7 @@ The pieces are the same whoever carries them out, and are put together in one or
 answer is the same to the last bit in one thread, in many processes and on a cluster.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, as_completed
 from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeAlias, TypeVar
@@ -21,6 +21,11 @@ class Prepared(Protocol):
         """Independent pieces of about equal size, each fit to be sent to another process."""
         ...
 
+    @property
+    def pieces(self) -> int:
+        """How many there are, those of the second round too."""
+        ...
+
 
 Q = TypeVar("Q")
 P = TypeVar("P", bound=Prepared)
@@ -34,7 +39,7 @@ def _tell_nobody(_done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Divided(Generic[Q, P, R, A]):
-    """A calculation in three steps, each a module-level function.
+    """A calculation in steps, each a module-level function.
 
     Parameters
     ----------
@@ -42,12 +47,16 @@ class Divided(Generic[Q, P, R, A]):
         From a request to its pieces.
     work : callable
         From a piece to its result.
+    further : callable
+        From what was prepared, and the results in the order of the pieces, to the pieces of a
+        second round, of which there may be none.
     conclude : callable
-        From what was prepared, and the results in the order of the pieces, to the answer.
+        From what was prepared, and the results of both rounds, to the answer.
     """
 
     prepare: Callable[[Q], P]
     work: Callable[[Any], R]
+    further: Callable[[P, Sequence[R]], Sequence[Any]]
     conclude: Callable[[P, Sequence[R]], A]
 
     def answer(
@@ -71,25 +80,31 @@ class Divided(Generic[Q, P, R, A]):
         """
         prepared = self.prepare(request)
         tell: Progress = progress or _tell_nobody
-        jobs = prepared.jobs
-        tell(0, len(jobs))
-        if executor is None:
-            found = list(self._one_by_one(jobs, tell))
-        else:
-            found = self._handed_out(jobs, executor, tell)
+        found: list[R] = []
+
+        def counted(results: Iterable[R]) -> Iterator[R]:
+            for done, result in enumerate(results, start=len(found) + 1):
+                tell(done, prepared.pieces)
+                yield result
+
+        tell(0, prepared.pieces)
+        found += self._done(prepared.jobs, executor, counted)
+        found += self._done(self.further(prepared, found), executor, counted)
         return self.conclude(prepared, found)
 
-    def _one_by_one(self, jobs: Sequence[Any], tell: Progress) -> Iterator[R]:
-        for done, job in enumerate(jobs, start=1):
-            yield self.work(job)
-            tell(done, len(jobs))
-
-    def _handed_out(self, jobs: Sequence[Any], executor: Executor, tell: Progress) -> list[R]:
+    def _done(
+        self,
+        jobs: Sequence[Any],
+        executor: Executor | None,
+        counted: Callable[[Iterable[R]], Iterable[R]],
+    ) -> list[R]:
+        """Results in the order of the pieces, counted as they come."""
+        if executor is None:
+            return list(counted(map(self.work, jobs)))
         futures: list[Future[R]] = [executor.submit(self.work, job) for job in jobs]
         try:
-            for done, future in enumerate(as_completed(futures), start=1):
-                future.result()
-                tell(done, len(jobs))
+            for _ in counted(future.result() for future in as_completed(futures)):
+                pass
         finally:
             for future in futures:
                 future.cancel()

@@ -1,7 +1,7 @@
 """Long calculations in pieces: lines of progress, then the answer, on the usual path."""
 
 import asyncio
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Sequence
 from contextlib import aclosing
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
@@ -26,6 +26,8 @@ from .settings import Settings
 R = TypeVar("R")
 
 AnyDivided = Divided[Any, Any, Any, Any]
+_SECOND = 0.9
+"""After so long without news the last line is told again, so that one comes every second [s]."""
 
 
 class Study:
@@ -83,12 +85,11 @@ class Study:
         order = WorkOrder(exchange, "progress", self._limit_s)
         end = asyncio.get_running_loop().time() + self._limit_s
         try:
-            async with aclosing(self._steps(self._task, body, order)) as steps:
-                step: Shown | ProgressLine | None = None
-                while not isinstance(step, Shown):
-                    # Each step may be waited for by another task, which one time-out cannot be.
-                    async with asyncio.timeout_at(end):
-                        step = await anext(steps)
+            async with (
+                aclosing(self._steps(self._task, body, order)) as steps,
+                aclosing(_each_second(steps, end)) as told,
+            ):
+                async for step in told:
                     begun = True
                     yield answer_line(step.body) if isinstance(step, Shown) else encode(step)
         except Exception as error:
@@ -107,16 +108,22 @@ class Study:
         compute, divided = self._compute, self._divided
         piece = replace(order, limit_s=compute.limit_s)
         begun = await compute.in_pool(_prepare, (task, divided, body, order.limit_s), piece)
-        jobs, found = begun.prepared.jobs, list[Any]()
-        yield ProgressLine(done=0, total=len(jobs))
-        piece = replace(piece, expected_s=begun.expected_s / max(1, len(jobs)))
-        work = (self._crew.run(divided.work, one, piece) for one in jobs)
-        async with aclosing(in_order(work, self._crew.width)) as results:
-            async for result in results:
-                found.append(result)
-                yield ProgressLine(done=len(found), total=len(jobs))
+        prepared, found = begun.prepared, list[Any]()
+        yield ProgressLine(done=0, total=prepared.pieces)
+        own = replace(piece, expected_s=begun.expected_s / max(1, prepared.pieces))
         piece = replace(piece, expected_s=0.0)
-        yield await compute.in_pool(_conclude, (task, divided, body, begun.prepared, found), piece)
+        jobs = prepared.jobs
+        while jobs:
+            work = (self._crew.run(divided.work, one, own) for one in jobs)
+            async with aclosing(in_order(work, self._crew.width)) as results:
+                async for result in results:
+                    found.append(result)
+                    yield ProgressLine(done=len(found), total=prepared.pieces)
+            left = len(found) < prepared.pieces
+            jobs = (
+                await compute.in_pool(_further, (divided, prepared, found), piece) if left else ()
+            )
+        yield await compute.in_pool(_conclude, (task, divided, body, prepared, found), piece)
 
 
 async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[bytes]:
@@ -124,6 +131,32 @@ async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[b
         yield first + b"\n"
         async for line in lines:
             yield line + b"\n"
+
+
+async def _each_second(
+    steps: AsyncGenerator[ProgressLine | Shown], end: float
+) -> AsyncGenerator[ProgressLine | Shown]:
+    """Steps as they come, and the last one again after every second without a new one.
+
+    `end` is when the loop's clock says that it is too late.
+    """
+    loop, last = asyncio.get_running_loop(), None
+    while not isinstance(last, Shown):
+        following = asyncio.ensure_future(anext(steps))
+        try:
+            while not following.done():
+                left_s = end - loop.time()
+                if left_s <= 0.0:
+                    raise TimeoutError
+                await asyncio.wait([following], timeout=min(left_s, _SECOND))
+                if last is not None and not following.done():
+                    yield last
+        finally:
+            if not following.done():
+                following.cancel()
+                await asyncio.wait([following])
+        last = following.result()
+        yield last
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +172,11 @@ def _prepare(given: tuple[Task, AnyDivided, bytes, float]) -> _Begun:
     task, divided, body, limit_s = given
     request, expected_ms = task.read(body, limit_s)
     return _Begun(divided.prepare(request), (expected_ms or 0.0) / 1000.0)
+
+
+def _further(given: tuple[AnyDivided, Any, list[Any]]) -> Sequence[Any]:
+    divided, prepared, found = given
+    return divided.further(prepared, found)
 
 
 def _conclude(given: tuple[Task, AnyDivided, bytes, Any, list[Any]]) -> Shown:

@@ -116,68 +116,72 @@ class SyntheticYears:
     share: Array
 
 
-def synthetic_clearness(given: ClearSkyWeather, weather: WeatherSteps) -> Array:
-    """Share of the clear sky's light in invented years, shape (steps, years)."""
-    an_hour = 3600 // given.step_s
-    by_hour = weather.light.ghi.reshape(-1, 24, an_hour).sum(axis=2)
-    month = weather.clock.month.reshape(-1, 24 * an_hour)[:, 0]
-    found = clearness(monthly_clearness(given), month, by_hour, given.synthetic_years, given.seed)
-    return np.repeat(found.reshape(-1, found.shape[2]), an_hour, axis=0)
-
-
-def synthetic_years(
-    battery: BatteryModel, weather: WeatherSteps, load_w: Array, power_w: Array, share: Array
-) -> SyntheticYears:
-    """Follow a battery through invented years.
+@dataclass(frozen=True, slots=True)
+class InventedYears:
+    """A battery in years to be invented: a piece of a study, complete in itself.
 
     Parameters
     ----------
-    battery : BatteryModel
-        The battery.
+    given : ClearSkyWeather
+        Whose months the years have.
     weather : WeatherSteps
         Steps, and the air.
+    battery : BatteryModel
+        The battery.
     load_w : ndarray, shape (steps,)
         Asked for [W].
     power_w : ndarray, shape (levels, steps)
         At its terminals by clearness, from none in even steps [W].
-    share : ndarray, shape (steps, years)
-        Clearness.
-
-    Returns
-    -------
-    SyntheticYears
-        One value a year.
     """
-    clock = weather.clock
-    limit_w = battery.charge_limit_w(weather.air_c, clock.step_h)
-    begins = np.flatnonzero(np.diff(clock.day_number, prepend=-1))
-    found: list[tuple[Array, ...]] = []
-    every = np.arange(clock.steps)[:, None]
-    for first in range(0, share.shape[1], _SIDE_BY_SIDE):
-        place = share[:, first : first + _SIDE_BY_SIDE] / _STEP
-        left = np.minimum(place.astype(np.int64), len(power_w) - 2)
-        below = power_w[left, every]
-        power = below + (place - left) * (power_w[left + 1, every] - below)
-        flows = simulate(battery, power, load_w, limit_w, clock.step_h)
-        dark = np.maximum.reduceat(flows.unserved, begins, axis=0) > _SOME_WH
-        missing = flows.unserved_share
-        found.append(
-            (
-                missing.sum(axis=0) * clock.step_h,
-                dark.sum(axis=0).astype(np.float64),
-                flows.unserved.sum(axis=0),
-                flows.stored.min(axis=0) / battery.capacity_wh,
-                missing.sum(axis=1),
+
+    given: ClearSkyWeather
+    weather: WeatherSteps
+    battery: BatteryModel
+    load_w: Array
+    power_w: Array
+
+    def clearness(self) -> Array:
+        """Share of the clear sky's light, shape (steps, years)."""
+        given, clock = self.given, self.weather.clock
+        an_hour = 3600 // given.step_s
+        by_hour = self.weather.light.ghi.reshape(-1, 24, an_hour).sum(axis=2)
+        month = clock.month.reshape(-1, 24 * an_hour)[:, 0]
+        means = monthly_clearness(given)
+        found = clearness(means, month, by_hour, given.synthetic_years, given.seed)
+        return np.repeat(found.reshape(-1, found.shape[2]), an_hour, axis=0)
+
+    def followed(self) -> SyntheticYears:
+        """The battery through all of them."""
+        clock, battery, power_w = self.weather.clock, self.battery, self.power_w
+        limit_w = battery.charge_limit_w(self.weather.air_c, clock.step_h)
+        begins = np.flatnonzero(np.diff(clock.day_number, prepend=-1))
+        found: list[tuple[Array, ...]] = []
+        every, share = np.arange(clock.steps)[:, None], self.clearness()
+        for first in range(0, share.shape[1], _SIDE_BY_SIDE):
+            place = share[:, first : first + _SIDE_BY_SIDE] / _STEP
+            left = np.minimum(place.astype(np.int64), len(power_w) - 2)
+            below = power_w[left, every]
+            power = below + (place - left) * (power_w[left + 1, every] - below)
+            flows = simulate(battery, power, self.load_w, limit_w, clock.step_h)
+            dark = np.maximum.reduceat(flows.unserved, begins, axis=0) > _SOME_WH
+            missing = flows.unserved_share
+            found.append(
+                (
+                    missing.sum(axis=0) * clock.step_h,
+                    dark.sum(axis=0).astype(np.float64),
+                    flows.unserved.sum(axis=0),
+                    flows.stored.min(axis=0) / battery.capacity_wh,
+                    missing.sum(axis=1),
+                )
             )
+        hours, dark_days, unserved, lowest, shares = zip(*found, strict=True)
+        return SyntheticYears(
+            hours=np.concatenate(hours),
+            days=np.concatenate(dark_days),
+            unserved_wh=np.concatenate(unserved),
+            lowest_state=np.concatenate(lowest),
+            share=np.sum(shares, axis=0) / share.shape[1],
         )
-    hours, dark_days, unserved, lowest, shares = zip(*found, strict=True)
-    return SyntheticYears(
-        hours=np.concatenate(hours),
-        days=np.concatenate(dark_days),
-        unserved_wh=np.concatenate(unserved),
-        lowest_state=np.concatenate(lowest),
-        share=np.sum(shares, axis=0) / share.shape[1],
-    )
 
 
 def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:

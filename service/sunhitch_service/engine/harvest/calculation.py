@@ -1,6 +1,6 @@
 """`harvest`: light, shade, power and battery through the year, and what would do better."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,12 +22,11 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.divided import Divided
 
 from .autonomy import (
+    InventedYears,
     SyntheticYears,
     TrialSkies,
     of_given_years,
     of_synthetic_years,
-    synthetic_clearness,
-    synthetic_years,
     trial_skies,
     without_power,
 )
@@ -38,7 +37,7 @@ from .losses import light_wh, losses
 from .outcome import HarvestOutcome, VariantPlan, VariantWork, outcome, plans_of, sums, work_of
 from .rules import rules
 from .setup import HarvestStudy, settle, variants
-from .study_parts import STAGES, StudyPart, StudyPartResult, work
+from .study_parts import STAGES, StudyPart, StudyPartResult, lit_part
 from .weather import WeatherSteps
 
 _CAUTIONS = ("judgement", "lit-panel", "battery-energy", "roof-work")
@@ -72,6 +71,11 @@ class PreparedHarvest:
     def jobs(self) -> tuple[StudyPart, ...]:
         """Of all works."""
         return tuple(job for work in self.works for job in work.jobs)
+
+    @property
+    def pieces(self) -> int:
+        """Jobs, and one for every battery in invented years."""
+        return len(self.jobs) + len(self.works[-1].plans) * (self.skies is not None)
 
 
 def prepare(request: HarvestRequest) -> PreparedHarvest:
@@ -108,8 +112,26 @@ def _year(
     return work_of(study, plans, weather.lit(), weather.clock.steps)
 
 
-def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> HarvestAnswer:
-    """Put results together and judge them.
+def work(job: StudyPart | InventedYears) -> StudyPartResult | SyntheticYears:
+    """What a piece comes to.
+
+    Parameters
+    ----------
+    job : StudyPart or InventedYears
+        Light and power of some steps, or a battery through invented years.
+
+    Returns
+    -------
+    StudyPartResult or SyntheticYears
+        Of it.
+    """
+    return job.followed() if isinstance(job, InventedYears) else lit_part(job)
+
+
+def further(
+    prepared: PreparedHarvest, parts: Sequence[StudyPartResult | SyntheticYears]
+) -> list[InventedYears]:
+    """Every variant's battery in invented years, now that its power under their skies is known.
 
     Parameters
     ----------
@@ -120,11 +142,51 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
 
     Returns
     -------
+    list of InventedYears
+        One per variant; none where no years are invented.
+    """
+    study, skies, request = prepared.study, prepared.skies, prepared.study.request
+    if skies is None or not isinstance(request.weather, ClearSkyWeather):
+        return []
+    under = prepared.works[-1]
+    clock, lit = study.weather.clock, _lit(parts)
+    asked = load_w(request.loads, clock, request.summer_time)
+    flows = sums(under, iter(lit[len(lit) - len(under.jobs) :]))
+    return [
+        InventedYears(
+            request.weather,
+            study.weather,
+            plan.battery,
+            asked,
+            skies.by_clearness(flow.stages_w[-1], clock),
+        )
+        for plan, flow in zip(under.plans, flows, strict=True)
+    ]
+
+
+def _lit(parts: Sequence[StudyPartResult | SyntheticYears]) -> list[StudyPartResult]:
+    return [part for part in parts if isinstance(part, StudyPartResult)]
+
+
+def conclude(
+    prepared: PreparedHarvest, parts: Sequence[StudyPartResult | SyntheticYears]
+) -> HarvestAnswer:
+    """Put results together and judge them.
+
+    Parameters
+    ----------
+    prepared : PreparedHarvest
+        The study.
+    parts : sequence of StudyPartResult and SyntheticYears
+        Results of both rounds, in the order of their pieces.
+
+    Returns
+    -------
     HarvestAnswer
         Energy by month and typical day, losses, battery, comparison.
     """
     study, battery, request = prepared.study, prepared.battery, prepared.study.request
-    found, years = _outcomes(prepared, iter(parts))
+    found, years = _outcomes(prepared, parts)
     given = found[0]
     unpowered = _autonomy(request, battery, given, years)
     steps, balanced = losses(given), balance(given, battery)
@@ -157,24 +219,18 @@ def conclude(prepared: PreparedHarvest, parts: Sequence[StudyPartResult]) -> Har
 
 
 def _outcomes(
-    prepared: PreparedHarvest, parts: Iterator[StudyPartResult]
+    prepared: PreparedHarvest, parts: Sequence[StudyPartResult | SyntheticYears]
 ) -> tuple[list[HarvestOutcome], list[HarvestOutcome]]:
     """Every variant in the main weather, and the request itself in other years."""
-    study, skies = prepared.study, prepared.skies
-    first, *rest = (sums(work, parts) for work in prepared.works)
+    study, lit = prepared.study, iter(_lit(parts))
+    first, *rest = (sums(own, lit) for own in prepared.works[: 1 + len(study.others)])
     plans, request = prepared.works[0].plans, study.request
     years = [
         outcome(request, weather, plans[0], only)
-        for weather, (only, *_) in zip(study.others, rest, strict=False)
+        for weather, (only, *_) in zip(study.others, rest, strict=True)
     ]
-    invented: list[SyntheticYears | None] = [None] * len(plans)
-    if skies is not None and isinstance(request.weather, ClearSkyWeather):
-        asked = load_w(request.loads, study.weather.clock, request.summer_time)
-        share = synthetic_clearness(request.weather, study.weather)
-        for k, flow in enumerate(rest[-1]):
-            power_w = skies.by_clearness(flow.stages_w[-1], study.weather.clock)
-            bank = plans[k].battery
-            invented[k] = synthetic_years(bank, study.weather, asked, power_w, share)
+    known: list[SyntheticYears | None] = [p for p in parts if isinstance(p, SyntheticYears)]
+    invented = known or [None] * len(plans)
     found = [
         outcome(request, study.weather, *own) for own in zip(plans, first, invented, strict=True)
     ]
@@ -199,7 +255,7 @@ def _autonomy(
     return of_given_years(hours, lowest)
 
 
-HARVEST = Divided(prepare, work, conclude)
+HARVEST = Divided(prepare, work, further, conclude)
 """The calculation in its steps, for executors."""
 
 

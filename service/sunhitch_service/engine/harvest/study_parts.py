@@ -87,7 +87,7 @@ class StudyPartResult:
     sky: Array
 
 
-def work(job: StudyPart) -> StudyPartResult:
+def lit_part(job: StudyPart) -> StudyPartResult:
     """Light on every cell, and what the controllers make of it.
 
     Parameters
