@@ -9,8 +9,9 @@ Every reader answers the place and the weather of a file::
 
 Light in the files is a mean over a step or a value at its middle; either way a step of the request
 begins where that of the file begins. More than one request can hold in steps is averaged to hours.
-What does not add up is refused with its line: gaps, doubled hours, missing values, light at night,
-kilowatts for watts. Install with ``pip install 'sunhitch[weather]'``.
+What does not add up is refused with its line: gaps, doubled hours, missing values, light at night
+or beyond the sun's, kilowatts for watts, parts that do not make the whole. Install with
+``pip install 'sunhitch[weather]'``.
 """
 
 from collections.abc import Callable, Mapping
@@ -37,8 +38,11 @@ _NIGHT_W_M2 = 15.0
 """How far from zero a pyranometer may read at night (ISO 9060, class B; from memory)."""
 _NIGHT_DEG = -1.0
 """A sun that stays below this through a step gives no light."""
-_KILOWATTS = 2.0
-"""Light that never exceeds this is not in W/m²."""
+_KILOWATTS, _HIGH_DEG = 4.0, 20.0
+"""Light that never exceeds this though the sun is higher than that is not in W/m²."""
+_SOLAR_W_M2, _ENHANCED, _SLACK_W_M2, _APART = 1410.0, 1.5, 60.0, 0.3
+"""As in the service: the sun outside the air, what the bright edges of clouds may add, and how far
+light may be from the sum of its parts, fixed and as a share."""
 _LIMITS = {
     "ghi": (-_NIGHT_W_M2, 2000.0),
     "dni": (-_NIGHT_W_M2, 2000.0),
@@ -344,7 +348,7 @@ class _Rows:
             altitude_m=float(meta["altitude"]),
         )
         light = {part: self._column(part, _MISSING_LIGHT) for part in ("ghi", "dni", "dhi")}
-        self._judge_light(light["ghi"], place, first)
+        self._judge_light(light, place, first)
         wind = self._column("wind_speed", _MISSING_WIND, still=True)
         columns = {
             **{f"{part}_w_m2": [max(0.0, w) for w in own] for part, own in light.items()},
@@ -379,22 +383,38 @@ class _Rows:
                 raise self._wrong(row, f"{told} of {value:g} is not from {lowest:g} to {highest:g}")
         return values
 
-    def _judge_light(self, ghi: list[float], place: Place, first: datetime) -> None:
-        """Light comes by day, and in watts."""
-        brightest = max(ghi)
-        if 0.0 < brightest <= _KILOWATTS:
-            told = f"ghi of {brightest:g} is the most of the file: kilowatts? W/m² are expected"
-            raise self._wrong(ghi.index(brightest), told)
-        bounds = [first + row * self.step for row in range(len(ghi) + 1)]
+    def _judge_light(self, light: dict[str, list[float]], place: Place, first: datetime) -> None:
+        """Light comes by day, in watts, no more than the sun has, and is the sum of its parts."""
+        numpy = import_module("numpy")
         sun = import_module("pvlib.solarposition")
+        ghi, dni, dhi = (numpy.array(light[part]) for part in ("ghi", "dni", "dhi"))
+        bounds = [first + row * self.step for row in range(len(ghi) + 1)]
         times = import_module("pandas").DatetimeIndex(bounds)
-        height = sun.get_solarposition(times, place.latitude_deg, place.longitude_deg)
-        deg = height["elevation"].tolist()
-        for row, light in enumerate(ghi):
-            highest = max(deg[row], deg[row + 1])
-            if light > _NIGHT_W_M2 and highest < _NIGHT_DEG:
-                told = f"ghi of {light:g} W/m² with the sun {-highest:.0f}° below the horizon"
-                raise self._wrong(row, f"{told}: times of another zone, or place astray")
+        position = sun.get_solarposition(times, place.latitude_deg, place.longitude_deg)
+        deg = position["elevation"].to_numpy()
+        highest, middle = numpy.maximum(deg[:-1], deg[1:]), 0.5 * (deg[:-1] + deg[1:])
+        high = middle > _HIGH_DEG
+        outside = _SOLAR_W_M2 * numpy.sin(numpy.radians(numpy.maximum(highest, 0.0)))
+        made = dni * numpy.sin(numpy.radians(middle)) + dhi
+        dull = ghi.max() <= _KILOWATTS and (ghi[high] > 0.0).any()
+        wrong = {
+            "is the most of the file: kilowatts or megajoules? W/m² are expected": (
+                dull & (ghi == ghi.max())
+            ),
+            "with the sun {below:.0f}° below the horizon: times of another zone, or place astray": (
+                (ghi > _NIGHT_W_M2) & (highest < _NIGHT_DEG)
+            ),
+            "where the sun gives {outside:.0f} above the air: kJ/m², or times of another zone": (
+                ghi > _ENHANCED * outside + _SLACK_W_M2
+            ),
+            "where beam and diffuse light make {made:.0f}: another unit, columns changed over, or "
+            "times of another zone": high & (abs(made - ghi) > _APART * ghi + _SLACK_W_M2),
+        }
+        for told, rows in wrong.items():
+            if rows.any():
+                row = int(rows.argmax())
+                figures = {"below": -highest[row], "outside": outside[row], "made": made[row]}
+                raise self._wrong(row, f"ghi of {ghi[row]:g} W/m² {told.format(**figures)}")
 
 
 def _by_the_hour(values: list[float], step_s: int) -> list[float]:

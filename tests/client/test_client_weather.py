@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -39,7 +40,7 @@ def epw(path: Path, days: int = 2, air: str = "11.5", shift: int = 0) -> Path:
     ]
     rows = [
         f"2011,1,{day},{hour},60,?,{air},5.0,60,96000,0,0,300,{ghi(hour - 1 - shift)},"
-        f"{2 * ghi(hour - 1)},{0.5 * ghi(hour - 1)},"
+        f"{0.25 * ghi(hour - 1)},{0.75 * ghi(hour - 1)},"
         "0,0,0,0,180,4.0,5,5,20,77777,9,999999999,10,0.1,0,88,0.2,0,0"
         for day in range(1, days + 1)
         for hour in range(1, 25)
@@ -59,7 +60,7 @@ def nsrdb(path: Path, minutes: int = 60, days: int = 2) -> Path:
         t = first + timedelta(minutes=minutes * step)
         light = ghi(t.hour)
         rows.append(
-            f"{t.year},{t.month},{t.day},{t.hour},{t.minute},{light},{2 * light},{0.5 * light},"
+            f"{t.year},{t.month},{t.day},{t.hour},{t.minute},{light},{0.25 * light},{0.75 * light},"
             "-3.5,2.0"
         )
     head = [f"{fields},Local Time Zone", f"{values},-7", columns]
@@ -105,8 +106,8 @@ def sarah_tmy(path: Path) -> Path:
                 "T2m": 9.0,
                 "RH": 70.0,
                 "G(h)": light,
-                "Gb(n)": 2 * light,
-                "Gd(h)": 0.5 * light,
+                "Gb(n)": 0.25 * light,
+                "Gd(h)": 0.75 * light,
                 "WS10m": 2.0,
             }
         )
@@ -151,8 +152,8 @@ def test_an_epw_hour_begins_an_hour_before_its_number(tmp_path: Path) -> None:
     assert found.place.altitude_m == 400.0
     assert own.start == "2027-01-01T00:00:00+01:00"
     assert own.ghi_w_m2 == [ghi(step % 24) for step in range(48)]
-    assert own.dni_w_m2 == [2 * light for light in own.ghi_w_m2]
-    assert own.dhi_w_m2 == [0.5 * light for light in own.ghi_w_m2]
+    assert own.dni_w_m2 == [0.25 * light for light in own.ghi_w_m2]
+    assert own.dhi_w_m2 == [0.75 * light for light in own.ghi_w_m2]
     assert own.air_c == [11.5] * 48
     assert own.wind_m_s == pytest.approx([4.0 * WIND] * 48)
     assert own.name == "Testbourn"
@@ -297,18 +298,31 @@ def test_every_slip_is_told_with_its_line(
     def put(value: str) -> Callable[[list[str]], object]:
         return lambda lines: lines.__setitem__(LINE, with_field(lines[LINE], ghi_field, value))
 
-    def in_kilowatts(lines: list[str]) -> None:
-        head = 8 if make is epw else 3
-        for k in range(head, len(lines)):
-            light = float(lines[k].split(",")[ghi_field]) / 1000.0
-            lines[k] = with_field(lines[k], ghi_field, str(light))
+    def times(factor: float, *fields: int) -> Callable[[list[str]], None]:
+        def change(lines: list[str]) -> None:
+            for k in range(8 if make is epw else 3, len(lines)):
+                for field in fields:
+                    light = factor * float(lines[k].split(",")[field])
+                    lines[k] = with_field(lines[k], field, str(light))
+
+        return change
 
     at = f"line {LINE + 1}: "
     assert told(lambda lines: lines.pop(LINE)).startswith(at)
     assert told(lambda lines: lines.insert(LINE, lines[LINE - 1])).startswith(at)
     assert told(put("3600")).startswith(f"{at}ghi of 3600 is not from")
     assert told(put("-99")).startswith(f"{at}ghi of -99 is not from")
-    assert "kilowatts?" in told(in_kilowatts)
+    every = range(ghi_field, ghi_field + 3)
+    assert "kilowatts or megajoules?" in told(times(1e-3, *every))
+    assert "kilowatts or megajoules?" in told(times(3.6e-3, *every))
+    dawn = (8 if make is epw else 3) + 6
+    brighter = with_field(
+        make(tmp_path / "file.csv").read_text().splitlines()[dawn], ghi_field, "900"
+    )
+    told_of = told(lambda lines: lines.__setitem__(dawn, brighter))
+    assert told_of.startswith(f"line {dawn + 1}: ghi of 900 W/m² where the sun gives")
+    for part in (ghi_field, ghi_field + 2):
+        assert re.match(r"line \d+: .* where beam and diffuse light make", told(times(0.1, part)))
 
 
 def test_light_of_the_night_is_told_with_its_line(tmp_path: Path) -> None:

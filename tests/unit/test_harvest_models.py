@@ -205,11 +205,29 @@ def test_clocks_of_loads_are_ahead_in_summer(rule: str, begin: date, end: date) 
             "/10: 0.8 is the most",
         ),
         ([0.0] * 2 + [80.0] + [0.0] * 5 + [300.0] * 8 + [0.0] * 8, "/2: 80 W/m² at 2027-06-21T02"),
+        ([0.0] * 6 + [1200.0] + [300.0] * 8 + [0.0] * 9, "/6: 1200 W/m² at 2027-06-21T06.* kJ"),
     ],
 )
-def test_kilowatts_and_light_at_night_are_told_with_their_step(ghi: list[float], told: str) -> None:
+def test_light_that_cannot_be_is_told_with_its_step(ghi: list[float], told: str) -> None:
     weather = HourlyWeather(start="2027-06-21T00:00:00+01:00", ghi_w_m2=ghi, air_c=[15.0] * 24)
     with pytest.raises(ContradictionError, match=f"/weather/ghi_w_m2{told}"):
+        harvest(asked(weather=weather))
+
+
+@pytest.mark.parametrize(("beam", "diffuse"), [(0.5, 150.0), (500.0, 700.0), (0.0, 0.2)])
+def test_light_that_is_not_the_sum_of_its_parts_is_told_with_its_step(
+    beam: float, diffuse: float
+) -> None:
+    """Beam in kilowatts, diffuse and whole changed over, diffuse in kilowatts."""
+    noon = [0.0] * 11 + [1.0] * 2 + [0.0] * 11
+    weather = HourlyWeather(
+        start="2027-06-21T00:00:00+01:00",
+        ghi_w_m2=[500.0 * share for share in noon],
+        dni_w_m2=[beam * share for share in noon],
+        dhi_w_m2=[diffuse * share for share in noon],
+        air_c=[15.0] * 24,
+    )
+    with pytest.raises(ContradictionError, match=r"/weather/dni_w_m2/11: .* W/m² at 2027-06-21T11"):
         harvest(asked(weather=weather))
 
 
