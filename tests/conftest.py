@@ -1,13 +1,30 @@
-"""Skips tests of absent programs and says so; keeps checks against figures from outside."""
+"""Skips tests of absent programs and says so; keeps checks against figures from outside.
 
+Among several processes each takes a row of tests and then some of another's (work stealing), so
+that what a file prepares is prepared once; the compiler's work is done once for all of them.
+"""
+
+import subprocess
+import sys
 from pathlib import Path
+from time import monotonic, sleep
 from typing import Any
 
 import pytest
 
 from outside_figures import ROOMS, Outside, page, picture, rows_of, unchanging
 from outside_programs import place_of, skipped_tests
+from sunhitch_service.engine.pv import accelerate
 
+COMPILE = """
+from sunhitch_service.engine.pv import accelerate
+from sunhitch_service.engine.shade.states import load_kernel
+accelerate.load_loops()
+load_kernel()
+accelerate.keep()
+"""
+COMPILING_S = 60.0
+COMPILING = pytest.StashKey[subprocess.Popen[bytes]]()
 VALIDATION = Path(__file__).parents[1] / "service/sunhitch_service/guide/validation.md"
 
 
@@ -20,6 +37,37 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """For the validation page, only tests that hold figures against others from outside."""
     if config.getoption("validation"):
         items[:] = [item for item in items if "outside" in getattr(item, "fixturenames", ())]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Rows of tests, and stealing."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Compile beside the processes' collecting, where several of them are to come."""
+    if getattr(session.config.option, "numprocesses", None) and not _compiled():
+        session.config.stash[COMPILING] = subprocess.Popen([sys.executable, "-c", COMPILE])
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Leave no compiler behind."""
+    if (compiler := config.stash.get(COMPILING, None)) is not None:
+        compiler.wait()
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """One of several processes waits for the compiler, rather than do its work again."""
+    end = monotonic() + COMPILING_S
+    while hasattr(session.config, "workerinput") and not _compiled() and monotonic() < end:
+        sleep(0.1)
+
+
+def _compiled() -> bool:
+    return accelerate.kept() or not accelerate.installed()
 
 
 @pytest.fixture

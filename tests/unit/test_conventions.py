@@ -5,6 +5,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Iterator
+from functools import cache
 from inspect import signature
 from pathlib import Path
 
@@ -26,8 +27,13 @@ CODE = sorted((ROOT / "client").rglob("*.py")) + sorted((ROOT / "service").rglob
 ENGINE = ROOT / "service" / "sunhitch_service" / "engine"
 
 
+@cache
+def _nodes(path: Path) -> list[ast.AST]:
+    return list(ast.walk(ast.parse(path.read_text("utf-8"))))
+
+
 def _functions(path: Path) -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef, list[str]]]:
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in _nodes(path):
         if isinstance(node, ast.FunctionDef):
             yield node.name, node, _arguments(node)
         elif isinstance(node, ast.ClassDef):
@@ -66,7 +72,7 @@ Definition = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
 
 
 def _defined(path: Path) -> Iterator[Definition]:
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in _nodes(path):
         if isinstance(node, Definition):
             yield node
 

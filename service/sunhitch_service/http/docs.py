@@ -2,6 +2,7 @@
 
 import json
 import re
+from functools import lru_cache
 from importlib import resources
 from typing import Any
 from urllib.parse import urlencode
@@ -32,7 +33,7 @@ def docs_handlers(document: bytes) -> list[HTTPRouteHandler]:
     """Handlers of the documentation page of an OpenAPI document, of its script and its style."""
     files = resources.files("sunhitch_service.http").joinpath("page")
     parts = {
-        "/docs": (render(json.loads(document)).encode(), "text/html"),
+        "/docs": (_page(document), "text/html"),
         "/docs/page.css": (files.joinpath("page.css").read_bytes(), "text/css"),
         "/docs/page.js": (files.joinpath("page.js").read_bytes(), "text/javascript"),
     }
@@ -40,6 +41,12 @@ def docs_handlers(document: bytes) -> list[HTTPRouteHandler]:
         ready(path, lambda _, body=body: body, (media_type,), PAGE_HEADERS)  # type: ignore[misc]
         for path, (body, media_type) in parts.items()
     ]
+
+
+@lru_cache(2)
+def _page(document: bytes) -> bytes:
+    """Once a process, however many services it starts."""
+    return render(json.loads(document)).encode()
 
 
 def render(document: dict[str, Any]) -> str:
