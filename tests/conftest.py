@@ -4,6 +4,7 @@ Among several processes each takes a row of tests and then some of another's (wo
 that what a file prepares is prepared once; the compiler's work is done once for all of them.
 """
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,7 @@ from time import monotonic, sleep
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from outside_figures import ROOMS, Outside, page, picture, rows_of, unchanging
 from outside_programs import place_of, skipped_tests
@@ -25,6 +27,14 @@ accelerate.keep()
 """
 COMPILING_S = 60.0
 COMPILING = pytest.StashKey[subprocess.Popen[bytes]]()
+settings.register_profile(
+    "steady",
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("steady")  # a busy machine and chance change no verdict
 VALIDATION = Path(__file__).parents[1] / "service/sunhitch_service/guide/validation.md"
 
 
@@ -37,6 +47,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """For the validation page, only tests that hold figures against others from outside."""
     if config.getoption("validation"):
         items[:] = [item for item in items if "outside" in getattr(item, "fixturenames", ())]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors: some tests wait for what a service does."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -14,11 +14,14 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.pv.curve import CubicSet
 from sunhitch_service.engine.pv.curve_sets import common_grid
+from sunhitch_service.engine.pv.many_states import LightSolver
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import Network, build
 from sunhitch_service.engine.pv.newton import NotSolvedError, State, solve
+from sunhitch_service.engine.pv.presets import completed
 from sunhitch_service.engine.pv.sweep import Sweep, sweep
 from sunhitch_service.engine.shade.compare import solver_wiring
+from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.shadow.light import lit_panels
 
 pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
@@ -99,6 +102,19 @@ def test_places_between_bounds(most):
     low, high = np.array([-3.0, -0.5, -4.0]), np.array([2.5, 1.0, 9.0])
     plainly, compiled = both(lambda: common_grid(points, low, high, 0.6, most))
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+def test_what_is_compiled_ahead_serves_one_state_and_many():
+    """One kernel for all: a second would be compiled while somebody waits for an answer."""
+    from sunhitch_service.engine.pv.kernel import maxima  # only where there is a compiler
+
+    load_kernel()
+    request = msgspec.convert(random_request(1), ShadedIvRequest)
+    panels = {panel.name: completed(panel.panel, Assumptions(), "") for panel in request.panels}
+    for states in (1, 2, 300):
+        solver = LightSolver(panels, solver_wiring(request.wiring), compiled=True)
+        solver.maxima(np.full((states, solver.cells), 0.7), 900.0, 30.0)
+    assert len(maxima.signatures) == 1
 
 
 def test_without_a_folder_to_keep_them_in_they_are_not_used():

@@ -141,7 +141,9 @@ class LightSolver:
 
         parts = self._wired
         net, full = parts.at(irradiance, temperature, brightest)
-        found = maxima(tuple(net), parts.risen(light[:, parts.order] * full))
+        # In one layout: the compiler would make a kernel of its own for every other one.
+        cells = np.ascontiguousarray(light[:, parts.order] * full)
+        found = maxima(tuple(net), parts.risen(cells))
         open_ended = ~(found[:, 3] <= found[:, 0] * (1.0 + CERTIFIED))
         if open_ended.any():
             found[open_ended] = self._one_by_one(
