@@ -1,14 +1,28 @@
 """Panels to choose from: laid out, wired, judged and ranked in one call."""
 
+from typing import Any
+
 import msgspec
 import pytest
 from msgspec.structs import replace
 
 from sunhitch import examples
+from sunhitch.report.amounts import figure
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, PanelChoice
-from sunhitch.types.panel import PanelBody
+from sunhitch.types.harvest import (
+    ClearSkyWeather,
+    HarvestArray,
+    HarvestConditions,
+    HarvestRequest,
+    Load,
+    Parking,
+)
+from sunhitch.types.panel import PanelBody, PanelType
+from sunhitch.types.roof import PlacedPanel
+from sunhitch.types.shade import ArrayWiring
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.harvest.calculation import harvest
 
 
 def _job(**choice: object) -> FitOutRequest:
@@ -74,6 +88,86 @@ def test_numbers_to_try_are_tried_as_far_as_there_are_panels() -> None:
     assert tried == {("half", 1), ("half", 2), ("sheet-115", 1), ("sheet-115", 2)}
 
 
+def _year(**values: object) -> HarvestConditions:
+    """Three days of the shipped study."""
+    study = examples.load("harvest")
+    assert isinstance(study, HarvestRequest)
+    weather = study.weather
+    assert isinstance(weather, ClearSkyWeather)
+    fields = {name: getattr(study, name) for name in HarvestConditions.__struct_fields__}
+    days = replace(weather, first_day="2027-05-01", days=3)
+    return HarvestConditions(**(fields | {"weather": days} | values))
+
+
+def test_energy_ranks_where_a_place_is_given_and_is_that_of_a_study_of_its_own() -> None:
+    """Three days in May; cables lose what the schedule says, 0.2 % of what arrives at most."""
+    job = replace(_job(constructions=["half-cell-2-diodes", "full-cell-no-diode"]), harvest=_year())
+    job = replace(job, panel_types=[job.panel_types[2]])
+    answer = fit_out(job)
+    first, second = answer.candidates
+    assert first.energy_wh is not None
+    assert second.energy_wh is not None
+    assert first.energy_wh > second.energy_wh
+    assert answer.harvest is not None
+    assert [line.available_wh for line in answer.harvest.comparison] == [
+        first.energy_wh,
+        second.energy_wh,
+    ]
+    assert second.needs == [
+        f"To come first: {figure((first.energy_wh - second.energy_wh) / 1000)} kWh more."
+    ]
+    # The same build studied by itself: places, strings and cables of its schedules.
+    array = answer.configurations[0].arrays[0]
+    output = next(line for line in answer.wire_schedule if line.kind == "pv-output")
+    battery = next(line for line in answer.wire_schedule if line.kind == "controller-to-battery")
+    own = harvest(
+        HarvestRequest(
+            **msgspec.structs.asdict(_year()),
+            roof=job.roof,
+            roof_height_m=job.vehicle.roof_height_m,
+            panel_types=[PanelType(name="sheet-115", panel=job.panel_types[0].panel)],
+            placements=[
+                PlacedPanel(name=p.name, panel_type=p.panel_type, x_m=p.x_m, y_m=p.y_m,
+                            rotated=p.rotated, plugs_towards=p.plugs_towards)
+                for p in answer.plan.panels
+            ],
+            mounting_heat=job.mounting_heat,
+            arrays=[
+                HarvestArray(
+                    controller=job.controllers[0],
+                    wiring=ArrayWiring(strings=[string.panels for string in array.strings]),
+                    panel_cable_ohm=output.drop_v / output.operating_current_a,
+                    battery_cable_ohm=battery.drop_v / battery.operating_current_a,
+                )
+            ],
+            battery=job.battery,
+        )
+    )  # fmt: skip
+    available = next(step.left_wh for step in own.losses if step.code == "battery-cable")
+    assert first.energy_wh == pytest.approx(available, rel=2e-3)
+
+
+def _placed() -> FitOutRequest:
+    """The shipped job with one of its panels."""
+    job = examples.load("fit-out")
+    assert isinstance(job, FitOutRequest)
+    return replace(job, placements=job.placements[:1])
+
+
+def test_checks_of_the_energy_stand_among_those_of_the_build() -> None:
+    """A load of ten times the array's power cannot be served for long."""
+    plain = _placed()
+    heavy = Load(name="kiln", power_w=2300.0)
+    without, answer = fit_out(plain), fit_out(replace(plain, harvest=_year(loads=[heavy])))
+    told = [check for check in answer.checks if (check.subject or "").startswith("energy")]
+    assert "loads-served" in {check.code for check in told}
+    assert answer.verdict == "fail"
+    assert answer.counts.failed == sum(check.verdict == "fail" for check in answer.checks)
+    assert answer.checks[: len(without.checks)] == without.checks
+    assert answer.harvest is not None
+    assert (answer.harvest.checks, answer.harvest.assumptions) == ([], [])
+
+
 def test_what_cannot_be_chosen_from_is_refused_at_its_place() -> None:
     job = _job(rank_by="price")
     kinds = [replace(kind, price=None) for kind in job.panel_types[:1]]
@@ -83,3 +177,29 @@ def test_what_cannot_be_chosen_from_is_refused_at_its_place() -> None:
         fit_out(replace(job, panel_types=kinds, placements=placed.placements))
     pointers = [fault.pointer for fault in caught.value.faults]
     assert pointers == ["/placements", "/panel_types/0/price"]
+
+
+@pytest.mark.parametrize(
+    ("choice", "pointer"),
+    [
+        ({"rank_by": "energy"}, "/choose/rank_by"),
+        ({"numbers": [1, 2, 1]}, "/choose/numbers/2"),
+        (
+            {
+                "numbers": [1, 2, 3, 4],
+                "constructions": ["half-cell-2-diodes", "half-cell-3-diodes", "full-cell-2-diodes"],
+            },
+            "/choose",
+        ),
+    ],
+)
+def test_candidates_that_make_no_choice_are_refused(choice: dict[str, Any], pointer: str) -> None:
+    with pytest.raises(ContradictionError) as caught:
+        fit_out(_job(**choice))
+    assert [fault.pointer for fault in caught.value.faults] == [pointer]
+
+
+def test_faults_of_the_energy_point_into_the_job() -> None:
+    with pytest.raises(ContradictionError) as caught:
+        fit_out(replace(_placed(), harvest=_year(parking=Parking())))
+    assert {fault.pointer for fault in caught.value.faults} == {"/harvest/parking/headings"}

@@ -27,6 +27,7 @@ from sunhitch.types.mount import Improvement
 from sunhitch.types.parts import Part
 
 from .array_configuration import chosen, ranking, rejected
+from .harvest import energy, watt_hours
 from .mount_check import told_expected
 from .operation import Operation
 from .roof_layout import told_proof
@@ -60,6 +61,7 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
         *_parts(page, answer),
         *_steps(page, answer),
         *page.section("Hours and cost", cost_words(answer.work_cost)),
+        *([] if answer.harvest is None else energy(page, answer.harvest)),
     ]
 
 
@@ -71,15 +73,17 @@ def _candidates(page: Page, candidates: list[FitOutCandidate]) -> list[str]:
         (
             str(one.rank),
             f"{one.panels} × {one.panel_type}",
+            one.construction or "its own",
             one.verdict,
             f"{figure(one.weighted_power_w)} W",
+            "not asked for" if one.energy_wh is None else watt_hours(one.energy_wh),
             "not given" if one.price is None else figure(one.price),
             both(one.mass_kg, "kg"),
             one.reason,
         )
         for one in candidates
     ]
-    head = ("#", "Panels", "Verdict", "Averaged", "Price", "Mass", "Why")
+    head = ("#", "Panels", "Built", "Verdict", "Averaged", "Energy", "Price", "Mass", "Why")
     needs = [
         f"{one.rank}. {one.panel_type}: {need}"
         for one in candidates[1:]

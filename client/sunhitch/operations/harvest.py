@@ -20,14 +20,7 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
     return [
         page.heading("In short"),
         *page.bullets([*answer.summary, _range(answer)]),
-        *page.chapter("Months", _MONTH_HEAD, map(_month, answer.months)),
-        *page.chapter(
-            "From the light to the battery",
-            ("Lost", "Of the rest", "Left", "Step"),
-            _losses(answer),
-        ),
-        *page.section("Battery", _battery(answer.battery, answer.autonomy)),
-        *_comparison(page, answer),
+        *energy(page, answer),
         *page.section(
             "What each panel sees",
             [
@@ -39,7 +32,7 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
         *page.section(
             "Years of weather",
             [
-                f"{year.name}: {_energy(year.charged_wh)}, {figure(year.hours_without_power)} h "
+                f"{year.name}: {watt_hours(year.charged_wh)}, {figure(year.hours_without_power)} h "
                 "without"
                 for year in answer.years
             ],
@@ -47,7 +40,22 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
     ]
 
 
-def _energy(energy_wh: float) -> str:
+def energy(page: Page, answer: HarvestAnswer) -> list[str]:
+    """Energy by month, lost on the way, through the battery, and of what else was compared."""
+    return [
+        *page.chapter("Months", _MONTH_HEAD, map(_month, answer.months)),
+        *page.chapter(
+            "From the light to the battery",
+            ("Lost", "Of the rest", "Left", "Step"),
+            _losses(answer),
+        ),
+        *page.section("Battery", _battery(answer.battery, answer.autonomy)),
+        *_comparison(page, answer),
+    ]
+
+
+def watt_hours(energy_wh: float) -> str:
+    """Watt hours, or kilowatt hours of more than a thousand."""
     if abs(energy_wh) >= _KILO:
         return f"{figure(energy_wh / _KILO)} kWh"
     return f"{figure(energy_wh)} Wh"
@@ -56,8 +64,8 @@ def _energy(energy_wh: float) -> str:
 def _range(answer: HarvestAnswer) -> str:
     sure = answer.range
     return (
-        f"{_energy(answer.charged_wh)} into the battery from {figure(answer.panel_power_w)} W of "
-        f"panels; between {_energy(sure.low_wh)} and {_energy(sure.high_wh)}. {sure.text}"
+        f"{watt_hours(answer.charged_wh)} into the battery from {figure(answer.panel_power_w)} W "
+        f"of panels; between {watt_hours(sure.low_wh)} and {watt_hours(sure.high_wh)}. {sure.text}"
     )
 
 
@@ -75,10 +83,10 @@ _MONTH_HEAD = (
 def _month(month: HarvestMonth) -> tuple[str, ...]:
     return (
         f"{month.year}-{month.month:02d}",
-        _energy(month.charged_wh),
-        _energy(month.charged_wh / month.days) if month.days else "",
-        _energy(month.load_wh),
-        _energy(month.served_wh),
+        watt_hours(month.charged_wh),
+        watt_hours(month.charged_wh / month.days) if month.days else "",
+        watt_hours(month.load_wh),
+        watt_hours(month.served_wh),
         f"{figure(month.hours_without_power)} h",
         percent(month.lowest_state_fraction),
     )
@@ -86,10 +94,15 @@ def _month(month: HarvestMonth) -> tuple[str, ...]:
 
 def _losses(answer: HarvestAnswer) -> list[tuple[str, ...]]:
     start: list[tuple[str, ...]] = [
-        ("", "", _energy(answer.light_wh), "Unshaded light at the nameplate's efficiency")
+        ("", "", watt_hours(answer.light_wh), "Unshaded light at the nameplate's efficiency")
     ]
     return start + [
-        (_energy(step.lost_wh), percent(step.lost_fraction), _energy(step.left_wh), step.title)
+        (
+            watt_hours(step.lost_wh),
+            percent(step.lost_fraction),
+            watt_hours(step.left_wh),
+            step.title,
+        )
         for step in answer.losses
     ]
 
@@ -105,9 +118,9 @@ def _battery(balance: BatteryBalance, unpowered: Autonomy | None) -> list[str]:
         f"Loads that may be on at once: {figure(balance.peak_load_w)} W.",
         f"Full with sun left over for {figure(balance.full_hours)} h, too cold to charge for "
         f"{figure(balance.frost_hours)} h.",
-        f"{_energy(balance.charged_wh)} in, {_energy(balance.served_wh)} out, "
-        f"{_energy(balance.storage_lost_wh)} lost in it; from {_energy(balance.start_wh)} to "
-        f"{_energy(balance.end_wh)} held.",
+        f"{watt_hours(balance.charged_wh)} in, {watt_hours(balance.served_wh)} out, "
+        f"{watt_hours(balance.storage_lost_wh)} lost in it; from {watt_hours(balance.start_wh)} to "
+        f"{watt_hours(balance.end_wh)} held.",
     ]
 
 
@@ -116,9 +129,9 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
         (
             str(line.rank),
             line.name,
-            _energy(line.available_wh),
+            watt_hours(line.available_wh),
             _signed(line.against_given_fraction),
-            _energy(line.charged_wh),
+            watt_hours(line.charged_wh),
             f"{figure(line.hours_without_power)} h",
             "" if line.price is None else figure(line.price),
             "" if line.mass_kg is None else f"{figure(line.mass_kg)} kg",

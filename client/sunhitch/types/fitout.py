@@ -6,6 +6,7 @@ from .array import Arrangement, ArrayTarget, ConnectorRatings, Drawn, Rejection,
 from .bank import BankCharger, BankLoad
 from .base import Input, Output
 from .check import Answer, Verdict
+from .harvest import HarvestAnswer, HarvestConditions
 from .mount import (
     Cure,
     Expectation,
@@ -22,7 +23,7 @@ from .mount import (
     Utilisation,
     VehicleRoof,
 )
-from .panel import PanelName, PanelType, PanelTypeName
+from .panel import ConstructionName, PanelName, PanelType, PanelTypeName
 from .parts import Part, PartKey, PartName, merged
 from .quantity import choice, count, label, listing, prose, quantity
 from .roof import (
@@ -69,7 +70,7 @@ LineKind = Literal[
 PV_LINES: tuple[LineKind, ...] = ("pv-string", "pv-output", "removable-panel")
 
 
-PanelRanking = Literal["power", "price", "mass"]
+PanelRanking = Literal["energy", "power", "price", "mass"]
 
 
 class FitOutPanelType(PanelType, kw_only=True):
@@ -102,14 +103,22 @@ class FitOutPanelType(PanelType, kw_only=True):
 class PanelChoice(Input, kw_only=True):
     """To choose one of the panel types, and how many: each is laid out, wired and judged."""
 
-    rank_by: Annotated[
-        PanelRanking,
-        choice(
-            "Among those that hold: charging power averaged over sun and shade, or its price or "
-            "its mass for each watt.",
-            "power",
-        ),
-    ] = "power"
+    rank_by: (
+        Annotated[
+            PanelRanking,
+            choice(
+                "Among those that hold: energy over the time of `harvest`, charging power averaged "
+                "over sun and shade, or price or mass for each of them; energy where `harvest` is "
+                "given, else power.",
+                "energy",
+            ),
+        ]
+        | None
+    ) = None
+    constructions: Annotated[
+        list[Annotated[ConstructionName, choice("Cells and diodes.", "half-cell-2-diodes")]],
+        listing(0, 8, "Constructions to try of each type; its own if empty."),
+    ] = []
     numbers: Annotated[
         list[Annotated[int, count(1, 24, "Panels.", 2)]],
         listing(0, 4, "How many of a type to try; as many as fit and are in stock if empty."),
@@ -292,6 +301,13 @@ class FitOutRequest(Input, kw_only=True):
     target: Annotated[ArrayTarget, prose("What makes one wiring better than another.")] = (
         ArrayTarget()
     )
+    harvest: (
+        Annotated[
+            HarvestConditions,
+            prose("Place, weather, shade and loads, to tell the energy of the build."),
+        ]
+        | None
+    ) = None
     work: Annotated[WorkConditions, prose("Bench test, old roof, rates and prices.")] = (
         WorkConditions()
     )
@@ -511,16 +527,35 @@ class VehicleBalance(Output, kw_only=True):
 
 
 class FitOutCandidate(Output, kw_only=True):
-    """One panel type in one number, laid out, wired and judged."""
+    """One panel type in one number and construction, laid out, wired and judged."""
 
     rank: Annotated[int, count(1, 24, "Place; the first is built.", 1)]
     panel_type: PanelTypeName
+    construction: (
+        Annotated[
+            ConstructionName, choice("That was tried in place of its own.", "half-cell-2-diodes")
+        ]
+        | None
+    )
     panels: Annotated[int, count(0, 24, "How many are wired; none where it is refused.", 4)]
-    verdict: Annotated[Verdict, choice("Worst of its checks.", "review")]
+    verdict: Annotated[Verdict, choice("Worst of its checks, those of `harvest` apart.", "review")]
     array_power_w: Annotated[float, quantity("W", 0.0, 1e6, "Nameplate power.", 460.0)]
     weighted_power_w: Annotated[
         float, quantity("W", 0.0, 1e6, "Charging power averaged over sun and shade.", 350.0)
     ]
+    energy_wh: (
+        Annotated[
+            float,
+            quantity(
+                "Wh",
+                0.0,
+                1e12,
+                "At the battery's terminals over the time of `harvest`; none without it.",
+                286_000.0,
+            ),
+        ]
+        | None
+    )
     price: (
         Annotated[float, quantity("1", 0.0, 1e9, "Of the panels; none if not given.", 560.0)] | None
     )
@@ -529,7 +564,7 @@ class FitOutCandidate(Output, kw_only=True):
     reason: Annotated[str, prose("Why it ranks where it does.", "Most power of those that hold.")]
     needs: Annotated[
         list[Annotated[str, prose("What to change.", "Use two strings instead of one.")]],
-        listing(0, 400, "What it would take for nothing of it to fail."),
+        listing(0, 400, "What it would take to hold, or to come first."),
     ]
 
 
@@ -570,6 +605,16 @@ class FitOutAnswer(Answer, kw_only=True):
     parts_list: Annotated[list[Part], listing(1, 300, "What to buy.")]
     work_steps: Annotated[list[WorkStep], listing(1, 100, "What to do, in order.")]
     work_cost: Annotated[WorkCost, prose("Hours and money.")]
+    harvest: (
+        Annotated[
+            HarvestAnswer,
+            prose(
+                "Energy of the build, and of the candidates beside it; its checks, assumptions, "
+                "cautions and sources stand among those of the build."
+            ),
+        ]
+        | None
+    )
 
     def parts(self, *others: "FitOutAnswer") -> list[Part]:
         """What to buy for this job, and for others with it, each key once.

@@ -437,22 +437,13 @@ class HarvestUncertainty(Input, kw_only=True):
     ) = None
 
 
-class HarvestRequest(Input, kw_only=True):
-    """Site, weather, roof, shade, panels, battery and loads.
-
-    Work is limited: steps × headings × (1 + alternatives and other years) at most 600,000; a
-    service may allow less at a time.
-    """
+class HarvestConditions(Input, kw_only=True):
+    """Where and how the vehicle stands, its shade, its loads, and over what time."""
 
     place: Annotated[Place, prose("Where it stands.")]
     weather: Annotated[Weather, prose("Light, air and wind.")]
-    other_years: Annotated[
-        list[WeatherSeries], listing(0, 9, "More years, for the spread between years.")
-    ] = []
     parking: Annotated[Parking, prose("Headings and tilt.")]
     driving: Annotated[list[Driving], listing(0, 4, "Hours on the road.")] = []
-    roof: Annotated[Roof, prose("Outline, crown, and what stands on it.")]
-    roof_height_m: Annotated[float, quantity("m", 0.5, 4.5, "Roof above the ground.", 2.75)]
     panel_height_m: Annotated[
         float, quantity("m", 0.0, 0.5, "Panels' surface above the roof.", 0.03)
     ] = 0.03
@@ -464,11 +455,6 @@ class HarvestRequest(Input, kw_only=True):
         float,
         quantity("1", 0.0, 0.95, "Light thrown back by what hides sky; 0.5 for a light wall.", 0.3),
     ] = 0.0
-    panel_types: Annotated[list[PanelType], listing(1, 6, "Types of panel.")]
-    placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
-    mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
-        PanelMountingHeat()
-    )
     panel_heat: Annotated[PanelHeat, prose("Temperature by panel, and stored heat.")] = PanelHeat()
     dirt_fraction: Annotated[float, quantity("1", 0.0, 0.5, "Light lost to dirt.", 0.03)] | None = (
         None
@@ -491,8 +477,6 @@ class HarvestRequest(Input, kw_only=True):
     yearly_loss_fraction: (
         Annotated[float, quantity("1", 0.0, 0.2, "Power lost with every year.", 0.006)] | None
     ) = None
-    arrays: Annotated[list[HarvestArray], listing(1, 2, "Controllers with their panels.")]
-    battery: Annotated[Battery, prose("Battery bank.")]
     battery_use: Annotated[BatteryUse, prose("Limits and reserve.")] = BatteryUse()
     loads: Annotated[list[Load], listing(0, 40, "What draws power.")] = []
     summer_time: (
@@ -502,6 +486,27 @@ class HarvestRequest(Input, kw_only=True):
         ]
         | None
     ) = None
+
+
+class HarvestRequest(HarvestConditions, kw_only=True):
+    """Site, weather, roof, shade, panels, battery and loads.
+
+    Work is limited: steps × headings × (1 + alternatives and other years) at most 600,000; a
+    service may allow less at a time.
+    """
+
+    other_years: Annotated[
+        list[WeatherSeries], listing(0, 9, "More years, for the spread between years.")
+    ] = []
+    roof: Annotated[Roof, prose("Outline, crown, and what stands on it.")]
+    roof_height_m: Annotated[float, quantity("m", 0.5, 4.5, "Roof above the ground.", 2.75)]
+    panel_types: Annotated[list[PanelType], listing(1, 6, "Types of panel.")]
+    placements: Annotated[list[PlacedPanel], listing(1, 24, "Every panel at its place.")]
+    mounting_heat: Annotated[PanelMountingHeat, prose("How the panels shed heat.")] = (
+        PanelMountingHeat()
+    )
+    arrays: Annotated[list[HarvestArray], listing(1, 2, "Controllers with their panels.")]
+    battery: Annotated[Battery, prose("Battery bank.")]
     compare: Annotated[list[HarvestAlternative], listing(0, 24, "Candidates.")] = []
     uncertainty: Annotated[HarvestUncertainty, prose("How sure the inputs are.")] = (
         HarvestUncertainty()

@@ -25,6 +25,7 @@ from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
 from .choice import chosen
 from .circuit import disconnects, glands, handed_on, protect
+from .energy import NamedBuild, with_energy
 from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
 from .parts import parts_list
@@ -35,7 +36,7 @@ from .steps import work_steps
 from .summary import sentences
 from .vehicle import vehicle_balance
 from .wiring_choice import choose_wiring
-from .wording import listed
+from .wording import about, listed
 from .work_times import work_cost
 
 _CAUTIONS = (
@@ -71,11 +72,14 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     """
     if request.choose is not None:
         return chosen(request, request.choose, _one)
-    return _one(request)
+    build = _one(request)
+    if request.harvest is None:
+        return build
+    return with_energy(request, request.harvest, NamedBuild("", request.panel_types, build), [])
 
 
 def _one(request: FitOutRequest) -> FitOutAnswer:
-    """One build."""
+    """One build, its energy apart."""
     known = Assumptions()
     roof, array = _laid_and_wired(resolve(request), known)
     with faults_of(roof.translate):
@@ -157,6 +161,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         parts_list=parts,
         work_steps=steps,
         work_cost=cost,
+        harvest=None,
     )
 
 
@@ -197,19 +202,11 @@ def _wired(best: Arrangement) -> list[Check]:
     return [panels_wired(wired, wired + len(best.leftover), listed(best.leftover))]
 
 
-def _about(name: str, checks: list[Check]) -> list[Check]:
-    """A part's checks, their subjects opened with its name."""
-    return [
-        msgspec.structs.replace(item, subject=f"{name}: {item.subject}" if item.subject else name)
-        for item in checks
-    ]
-
-
 def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
     """Checks of cables that the array part has not told already."""
     for line in lines:
         told = [check for check in line.answer.checks if not handed_on(line, check)]
-        yield from _about(line.name, told)
+        yield from about(line.name, told)
 
 
 def _of_mounts(
@@ -218,7 +215,7 @@ def _of_mounts(
     """Checks of every panel's mount, but for those of the whole roof."""
     for panel, answer in answers.items():
         own = [check for check in answer.checks if check.subject != WHOLE_ROOF]
-        yield from _about(panel, own if detail == "all" else governing_checks(own))
+        yield from about(panel, own if detail == "all" else governing_checks(own))
 
 
 def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:

@@ -1,9 +1,10 @@
 """Which of several panel types to build with: each is laid out, wired and judged."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
-from msgspec.structs import replace
+import msgspec
 
 from sunhitch.report.amounts import figure
 from sunhitch.texts import sentence
@@ -14,15 +15,25 @@ from sunhitch.types.fitout import (
     FitOutPanelType,
     FitOutRequest,
     PanelChoice,
+    PanelRanking,
 )
+from sunhitch.types.panel import ConstructionName
 from sunhitch_service.engine.answering import answer_id
-from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, listed
+from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, Named, listed
 
+from .energy import NamedBuild, energies, with_energy
 from .pointers import moved
 from .wording import pass_speed
 
 Build = Callable[[FitOutRequest], FitOutAnswer]
+MOST_CANDIDATES = 24
 _FAIL = VERDICTS.index("fail")
+_BEST_OF: dict[PanelRanking, str] = {
+    "energy": "most energy at the battery's terminals",
+    "power": "most power into the battery, averaged over sun and shade",
+    "price": "least price of the panels for what they give",
+    "mass": "least mass of the panels for what they give",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +41,21 @@ class Candidate:
     """A panel type with what it gives, or why it cannot be built."""
 
     kind: FitOutPanelType
+    number: int | None
+    construction: ConstructionName | None
     answer: FitOutAnswer | None
     faults: tuple[Fault, ...] = ()
+    energy_wh: float | None = None
+
+    @property
+    def placed(self) -> int:
+        """Panels on the roof."""
+        return len(self.answer.roof.placements) if self.answer else 0
 
     @property
     def panels(self) -> int:
         """Panels that are wired."""
-        if self.answer is None:
-            return 0
-        return len(self.answer.roof.placements) - len(self.answer.configurations[0].leftover)
+        return self.placed - len(self.answer.configurations[0].leftover) if self.answer else 0
 
     @property
     def power_w(self) -> float:
@@ -46,18 +63,31 @@ class Candidate:
         return self.answer.configurations[0].weighted_power_w if self.answer else 0.0
 
     @property
+    def gives(self) -> float:
+        """Energy where it is known, else power."""
+        return self.power_w if self.energy_wh is None else self.energy_wh
+
+    @property
     def price(self) -> float | None:
         """Of the panels on the roof."""
-        return (
-            None
-            if self.kind.price is None or self.answer is None
-            else (self.kind.price * len(self.answer.roof.placements))
-        )
+        if self.kind.price is None or self.answer is None:
+            return None
+        return self.kind.price * self.placed
 
     @property
     def mass_kg(self) -> float:
         """Of the panels on the roof."""
         return self.answer.roof.panel_mass_kg if self.answer else 0.0
+
+    @property
+    def name(self) -> str:
+        """Number, type and, where several are tried, construction."""
+        built = f", {self.construction}" if self.construction else ""
+        return f"{self.number or self.placed} × {self.kind.name}{built}"
+
+    def spent(self, by: PanelRanking) -> float | None:
+        """Price or mass that it is ranked by; none where it is ranked by what it gives."""
+        return {"price": self.price or 0.0, "mass": self.mass_kg}.get(by)
 
 
 def chosen(request: FitOutRequest, choice: PanelChoice, build: Build) -> FitOutAnswer:
@@ -68,149 +98,254 @@ def chosen(request: FitOutRequest, choice: PanelChoice, build: Build) -> FitOutA
     request : FitOutRequest
         Its panel types are the candidates.
     choice : PanelChoice
-        What makes one better than another, and numbers to try.
+        What makes one better than another, constructions and numbers to try.
     build : callable
-        From a request with one type to its answer.
+        From a request with one type to its answer, its energy apart.
 
     Raises
     ------
     ContradictionError
-        If something is placed or drawn already, a price is missing, or no candidate can be built.
+        If something is placed or drawn already, a price is missing, there are too many candidates,
+        or none can be built.
     """
-    _refuse(request, choice)
-    found = [one for kind in request.panel_types for one in _of_type(request, kind, choice, build)]
-    found.sort(key=lambda one: _order(one, choice))
-    best = found[0].answer
-    if best is None:
-        raise ContradictionError(list(found[0].faults))
-    return replace(
+    by = choice.rank_by or ("power" if request.harvest is None else "energy")
+    _refuse(request, choice, by)
+    constructions: list[ConstructionName | None] = [*choice.constructions]
+    found = [
+        one
+        for kind, construction in product(request.panel_types, constructions or [None])
+        for one in _of_type(request, kind, construction, choice.numbers, build)
+    ]
+    found.sort(key=lambda one: _order(one, by))
+    best, found = _with_energy(request, found, by)
+    return msgspec.structs.replace(
         best,
-        candidates=[_told(rank, one, found, choice) for rank, one in enumerate(found, 1)],
-        summary=[_chosen_because(found, choice), *best.summary],
+        candidates=[_told(rank, one, found, best, by) for rank, one in enumerate(found, 1)],
+        summary=[_chosen_because(found, best, by), *best.summary],
         answer_id=answer_id(request),
     )
 
 
-def _refuse(request: FitOutRequest, choice: PanelChoice) -> None:
+def _refuse(request: FitOutRequest, choice: PanelChoice, by: PanelRanking) -> None:
     faults = Faults()
     faults.unique(listed("/panel_types", (kind.name for kind in request.panel_types)))
+    for field, tried in (("numbers", choice.numbers), ("constructions", choice.constructions)):
+        faults.unique([Named(f"/choose/{field}/{i}", str(one)) for i, one in enumerate(tried)])
     faults.add_if(bool(request.placements), "/placements", sentence("chosen-panels-laid-out"))
     faults.add_if(bool(request.drawn), "/drawn", sentence("chosen-panels-wired"))
+    faults.add_if(
+        by == "energy" and request.harvest is None,
+        "/choose/rank_by",
+        sentence("energy-needs-harvest"),
+    )
     for index, kind in enumerate(request.panel_types):
         faults.add_if(
-            choice.rank_by == "price" and kind.price is None,
+            by == "price" and kind.price is None,
             f"/panel_types/{index}/price",
             sentence("price-to-rank-by"),
         )
+        if choice.constructions:
+            at = f"/panel_types/{index}/panel"
+            cells, model = kind.panel.cells, kind.panel.cell_model
+            faults.add_if(cells is not None, f"{at}/cells", sentence("cells-or-construction"))
+            faults.add_if(
+                model is not None,
+                f"{at}/cell_model",
+                sentence("cell-model-fits-one-construction", name=kind.name),
+            )
+    each = max(1, len(choice.constructions)) * max(1, len(choice.numbers))
+    candidates = each * len(request.panel_types)
+    faults.add_if(
+        candidates > MOST_CANDIDATES,
+        "/choose",
+        sentence("too-many-candidates", candidates=candidates, most_candidates=MOST_CANDIDATES),
+    )
     faults.raise_any()
 
 
 def _of_type(
-    request: FitOutRequest, kind: FitOutPanelType, choice: PanelChoice, build: Build
+    request: FitOutRequest,
+    given: FitOutPanelType,
+    construction: ConstructionName | None,
+    numbers: Sequence[int],
+    build: Build,
 ) -> list[Candidate]:
     """A type in each number to try, no more than there are."""
+    kind = given
+    if construction is not None:
+        panel = msgspec.structs.replace(given.panel, construction=construction)
+        kind = msgspec.structs.replace(given, panel=panel)
+
+    def built(number: int | None) -> Candidate:
+        return _built(request, kind, number, construction, build)
+
     most = kind.stock or kind.panels_wanted
-    numbers = [number for number in choice.numbers if most is None or number <= most]
-    if numbers:
-        return [_built(request, kind, number, build) for number in numbers]
-    whole = _built(request, kind, kind.panels_wanted, build)
-    placed = len(whole.answer.roof.placements) if whole.answer else 0
-    if kind.stock is not None and (placed > kind.stock or whole.answer is None):
-        return [_built(request, kind, kind.stock, build)]
+    tried = [number for number in numbers if most is None or number <= most]
+    if tried:
+        return [built(number) for number in tried]
+    whole = built(kind.panels_wanted)
+    if kind.stock is not None and (whole.placed > kind.stock or whole.answer is None):
+        return [built(kind.stock)]
     return [whole]
 
 
 def _built(
-    request: FitOutRequest, kind: FitOutPanelType, number: int | None, build: Build
+    request: FitOutRequest,
+    kind: FitOutPanelType,
+    number: int | None,
+    construction: ConstructionName | None,
+    build: Build,
 ) -> Candidate:
-    asked = replace(request, choose=None, panel_types=[replace(kind, panels_wanted=number)])
+    own_kind = msgspec.structs.replace(kind, panels_wanted=number)
+    asked = msgspec.structs.replace(request, choose=None, panel_types=[own_kind])
     try:
-        return Candidate(kind, build(asked))
+        return Candidate(kind, number, construction, build(asked))
     except ContradictionError as error:
         at = next(i for i, one in enumerate(request.panel_types) if one.name == kind.name)
         own = moved({"/panel_types/0": f"/panel_types/{at}"})
-        faults = (Fault(own(fault.pointer), fault.message) for fault in error.faults)
-        return Candidate(kind, None, tuple(faults))
+        faults = tuple(Fault(own(fault.pointer), fault.message) for fault in error.faults)
+        return Candidate(kind, number, construction, None, faults)
 
 
-def _order(one: Candidate, choice: PanelChoice) -> tuple[int, float, float]:
+def _with_energy(
+    request: FitOutRequest, found: list[Candidate], by: PanelRanking
+) -> tuple[FitOutAnswer, list[Candidate]]:
+    """The best with its energy, and all in order; each is compared with the one that is built.
+
+    The first comparison is with the best by power; where another gives more energy, the second is
+    with that one, so that losses and months are those of the build.
+    """
+    best = found[0]
+    if best.answer is None:
+        raise ContradictionError(list(best.faults))
+    if request.harvest is None:
+        return best.answer, found
+    lines = energies(request, request.harvest, _builds(found))
+    wh = {line.name: line.available_wh for line in lines}
+    found = [replace(one, energy_wh=wh.get(one.name)) for one in found]
+    ranked = sorted(found, key=lambda one: _order(one, by))
+    if ranked[0].name != best.name:
+        lines = energies(request, request.harvest, _builds(ranked))
+    return with_energy(request, request.harvest, _builds(ranked)[0], lines), ranked
+
+
+def _builds(found: Sequence[Candidate]) -> list[NamedBuild]:
+    return [NamedBuild(one.name, [one.kind], one.answer) for one in found if one.answer]
+
+
+def _order(one: Candidate, by: PanelRanking) -> tuple[int, float, float]:
     """Those that hold first, then those not judged in full, then those that fail."""
     if one.answer is None:
         return len(VERDICTS), 0.0, 0.0
     at = VERDICTS.index(one.answer.verdict)
-    return max(at, VERDICTS.index("review")), _worth(one, choice), -one.power_w
+    return max(at, VERDICTS.index("review")), _worth(one, by), -one.power_w
 
 
-def _worth(one: Candidate, choice: PanelChoice) -> float:
+def _worth(one: Candidate, by: PanelRanking) -> float:
     """The less the better."""
-    if choice.rank_by == "power" or one.power_w <= 0.0:
+    spent = one.spent(by)
+    if by == "power":
         return -one.power_w
-    return ((one.price or 0.0) if choice.rank_by == "price" else one.mass_kg) / one.power_w
+    return -one.gives if spent is None or one.gives <= 0.0 else spent / one.gives
 
 
 def _told(
-    rank: int, one: Candidate, all_of_them: Sequence[Candidate], choice: PanelChoice
+    rank: int, one: Candidate, found: Sequence[Candidate], best: FitOutAnswer, by: PanelRanking
 ) -> FitOutCandidate:
-    answer = one.answer
+    answer, first = one.answer, found[0]
     return FitOutCandidate(
         rank=rank,
         panel_type=one.kind.name,
+        construction=one.construction,
         panels=one.panels,
         verdict=answer.verdict if answer else "fail",
         array_power_w=answer.array_power_w if answer else 0.0,
         weighted_power_w=one.power_w,
+        energy_wh=one.energy_wh,
         price=one.price,
         mass_kg=one.mass_kg,
         pass_speed_m_s=pass_speed(answer.mounts) if answer else None,
-        reason=_reason(one, all_of_them[0], choice),
-        needs=_needs(answer) if answer else [fault.message for fault in one.faults],
+        reason=_reason(one, first, best, by),
+        needs=_needs(one, first, by),
     )
 
 
-def _needs(answer: FitOutAnswer) -> list[str]:
-    """Remedies of what fails or could not be judged, the failing ones first."""
-    open_ones = [check for check in answer.checks if check.verdict in ("fail", "not-assessed")]
+def _needs(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
+    """Remedies of what fails or could not be judged, the failing ones first; else what it lacks."""
+    if one.answer is None:
+        return [fault.message for fault in one.faults]
+    open_ones = [check for check in one.answer.checks if check.verdict in ("fail", "not-assessed")]
     open_ones.sort(key=_failing_first)
-    return list(dict.fromkeys(check.remedy for check in open_ones if check.remedy))
+    remedies = list(dict.fromkeys(check.remedy for check in open_ones if check.remedy))
+    return remedies if remedies or one is first else _lacks(one, first, by)
 
 
 def _failing_first(check: Check) -> int:
     return _FAIL - VERDICTS.index(check.verdict)
 
 
-def _reason(one: Candidate, best: Candidate, choice: PanelChoice) -> str:
+def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
+    """What a candidate that holds would need to come first."""
+    spent = one.spent(by)
+    if spent is None:
+        more = _given(first, by, first) - _given(one, by, first)
+        return [f"To come first: {_amount(more, first, by)} more."] if more > 0.0 else []
+    most = _worth(first, by) * one.gives / one.placed
+    unit = "a price of at most {} for" if by == "price" else "at most {} kg of mass for"
+    return [f"To come first: {unit.format(figure(most))} each panel."]
+
+
+def _given(one: Candidate, by: PanelRanking, first: Candidate) -> float:
+    """Energy where all of it is known and counts, else power."""
+    return one.power_w if by == "power" or first.energy_wh is None else one.gives
+
+
+def _amount(value: float, first: Candidate, by: PanelRanking) -> str:
+    if by == "power" or first.energy_wh is None:
+        return f"{figure(value)} W on average"
+    return f"{figure(value / 1000.0)} kWh"
+
+
+def _reason(one: Candidate, first: Candidate, best: FitOutAnswer, by: PanelRanking) -> str:
     if one.answer is None:
         return "It cannot be built here."
-    if one is best:
-        return _first_because(one, choice)
-    if one.answer.verdict in ("fail", "not-assessed") and best.answer is not None:
+    if one is first:
+        return _first_because(one, by)
+    if one.answer.verdict in ("fail", "not-assessed"):
         failing = sum(check.verdict == one.answer.verdict for check in one.answer.checks)
         state = "fail" if one.answer.verdict == "fail" else "could not be judged"
         return f"{failing} of its checks {state}."
-    more_w = best.power_w - one.power_w
-    mass = f"{figure(one.mass_kg)} kg against {figure(best.mass_kg)} kg"
-    return f"{figure(abs(more_w))} W {'less' if more_w > 0 else 'more'} than the first, {mass}."
+    more = _given(first, by, first) - _given(one, by, first)
+    told = [f"{_amount(abs(more), first, by)} {'less' if more > 0 else 'more'} than the first"]
+    if one.mass_kg != first.mass_kg:
+        told.append(f"{figure(one.mass_kg)} kg against {figure(first.mass_kg)} kg")
+    if one.price is not None and first.price is not None and one.price != first.price:
+        told.append(f"price {figure(one.price)} against {figure(first.price)}")
+    losses = (
+        [line.reason for line in best.harvest.comparison if line.name == one.name]
+        if (best.harvest)
+        else []
+    )
+    return " ".join([f"{', '.join(told)}.", *losses])
 
 
-def _first_because(one: Candidate, choice: PanelChoice) -> str:
-    what = {
-        "power": "most power into the battery, averaged over sun and shade",
-        "price": "least price of the panels for each watt",
-        "mass": "least mass of the panels for each watt",
-    }[choice.rank_by]
+def _first_because(one: Candidate, by: PanelRanking) -> str:
     holds = one.answer is not None and one.answer.verdict in ("pass", "review")
-    return f"Of those {'that hold' if holds else 'tried'}: {what}."
+    return f"Of those {'that hold' if holds else 'tried'}: {_BEST_OF[by]}."
 
 
-def _chosen_because(found: Sequence[Candidate], choice: PanelChoice) -> str:
-    best = found[0]
-    price = "" if best.price is None else f", price {figure(best.price)}"
+def _chosen_because(found: Sequence[Candidate], best: FitOutAnswer, by: PanelRanking) -> str:
+    first = found[0]
+    price = "" if first.price is None else f", price {figure(first.price)}"
+    gives = f"{figure(first.power_w)} W on average"
+    if first.energy_wh is not None:
+        gives = f"{figure(first.energy_wh / 1000.0)} kWh, {gives}"
     told = (
-        f"{best.panels} × {best.kind.name} of {len(found)} candidates: "
-        f"{figure(best.power_w)} W on average, {figure(best.mass_kg)} kg{price}. "
-        f"{_first_because(best, choice)}"
+        f"{first.name} of {len(found)} candidates: {gives}, {figure(first.mass_kg)} kg{price}. "
+        f"{_first_because(first, by)}"
     )
     if len(found) < 2:
         return told
     second = found[1]
-    return f"{told} Second: {second.panels} × {second.kind.name}: {_reason(second, best, choice)}"
+    needs = _needs(second, first, by)[:1]
+    return " ".join([told, f"Second: {second.name}: {_reason(second, first, best, by)}", *needs])

@@ -1,9 +1,18 @@
 """How long a fit-out takes, judged from its request."""
 
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, PanelChoice
+from sunhitch.types.harvest import (
+    ClearSkyWeather,
+    HarvestAlternative,
+    HarvestArray,
+    HarvestRequest,
+)
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet
+from sunhitch.types.roof import PlacedPanel
+from sunhitch.types.shade import ArrayWiring
+from sunhitch_service.engine.harvest.computing_time import expected_ms as harvest_ms
 from sunhitch_service.engine.mount.computing_time import mounting_ms
 from sunhitch_service.engine.roof.computing_time import settling_ms
 from sunhitch_service.engine.shade.computing_time import crosses_too_often
@@ -34,20 +43,64 @@ def expected_ms(request: FitOutRequest) -> float | None:
     float or None
         Time [ms].
     """
-    if request.choose is None:
-        return _one_build_ms(request)
-    builds = [
-        _one_build_ms(replace(request, panel_types=[replace(kind, panels_wanted=number)]))
+    builds = [request] if request.choose is None else _candidates(request, request.choose)
+    known = [ms for build in builds if (ms := _one_build_ms(build)) is not None]
+    energy = _energy_ms(request, [len(_held(build)) for build in builds])
+    return None if energy is None or len(known) < len(builds) else sum(known) + energy
+
+
+def _candidates(request: FitOutRequest, choice: PanelChoice) -> list[FitOutRequest]:
+    """A job for each type, number and construction that is tried."""
+    each = [
+        replace(request, panel_types=[replace(kind, panels_wanted=number)])
         for kind in request.panel_types
-        for number in _numbers(kind, request.choose)
+        for number in _numbers(kind, choice)
     ]
-    known = [each for each in builds if each is not None]
-    return sum(known) if len(known) == len(builds) else None
+    return each * max(1, len(choice.constructions))
 
 
 def _numbers(kind: FitOutPanelType, choice: PanelChoice) -> list[int] | list[int | None]:
     """How many of a type are tried."""
     return choice.numbers or [kind.stock or kind.panels_wanted]
+
+
+def _energy_ms(request: FitOutRequest, panels: list[int]) -> float | None:
+    """Time of the study of builds with so many panels, and of that of the first."""
+    conditions = request.harvest
+    if conditions is None:
+        return 0.0
+    weather = conditions.weather
+    each = [_wired(request, number) for number in panels]
+    alone = HarvestRequest(
+        **asdict(conditions),
+        roof=request.roof,
+        roof_height_m=request.vehicle.roof_height_m,
+        panel_types=[],
+        placements=each[0].placements,
+        arrays=each[0].arrays,
+        battery=request.battery,
+    )
+    if isinstance(weather, ClearSkyWeather):
+        weather = replace(weather, synthetic_years=0)
+    compared = replace(alone, weather=weather, compare=each[1:])
+    times = [harvest_ms(one) for one in ([alone, compared] if each[1:] else [alone])]
+    known = [each for each in times if each is not None]
+    return sum(known) if len(known) == len(times) else None
+
+
+def _wired(request: FitOutRequest, panels: int) -> HarvestAlternative:
+    """So many panels, each a string of its own."""
+    names = [f"panel-{number}" for number in range(panels)]
+    return HarvestAlternative(
+        name="",
+        placements=[PlacedPanel(name=name, panel_type="", x_m=0.0, y_m=0.0) for name in names],
+        arrays=[
+            HarvestArray(
+                controller=request.controllers[0],
+                wiring=ArrayWiring(strings=[[name] for name in names]),
+            )
+        ],
+    )
 
 
 def _one_build_ms(request: FitOutRequest) -> float | None:

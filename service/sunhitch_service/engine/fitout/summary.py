@@ -38,14 +38,19 @@ def sentences(build: Build, verdict: Verdict, checks: list[Check]) -> list[str]:
     list of str
         Verdict, wiring, cables, hold.
     """
-    counts = [(sum(c.verdict == each for c in checks), word) for each, word in _WORDS.items()]
-    tally = ", ".join(f"{number} {word}" for number, word in counts if number)
     return [
-        f"{_OPENING[verdict]} Checks: {tally}.",
+        opening(verdict, checks),
         _wiring(build),
         _cables(build),
         _mounts(build.mounts),
     ]
+
+
+def opening(verdict: Verdict, checks: list[Check]) -> str:
+    """The verdict, and how many checks have which."""
+    counts = [(sum(c.verdict == each for c in checks), word) for each, word in _WORDS.items()]
+    tally = ", ".join(f"{number} {word}" for number, word in counts if number)
+    return f"{_OPENING[verdict]} Checks: {tally}."
 
 
 def _wiring(build: Build) -> str:

@@ -1,7 +1,12 @@
 """Wording that the fit-out's texts share."""
 
+from collections.abc import Iterable
+
+from msgspec.structs import replace
+
 from sunhitch import units
 from sunhitch.report.amounts import none_or
+from sunhitch.types.check import Check
 from sunhitch.types.fitout import PanelMount
 
 
@@ -15,6 +20,14 @@ def listed(names: list[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def about(name: str, checks: Iterable[Check]) -> list[Check]:
+    """A part's checks, their subjects opened with its name."""
+    return [
+        replace(item, subject=f"{name}: {item.subject}" if item.subject else name)
+        for item in checks
+    ]
 
 
 def pass_speed(mounts: list[PanelMount]) -> float | None:

@@ -27,6 +27,8 @@ from .validate import validate
 from .weather import WeatherSteps, conditions, on_the_road
 
 Index = NDArray[np.int64]
+AS_GIVEN = "as given"
+"""The request itself among what is compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +255,7 @@ def variants(request: HarvestRequest) -> list[HarvestVariant]:
         The request itself first.
     """
     given = HarvestVariant(
-        name="as given",
+        name=AS_GIVEN,
         panel_types=tuple(request.panel_types),
         placements=tuple(request.placements),
         panels_at="",

@@ -3,6 +3,8 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from sunhitch.report.grouping import severity, worst_first
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -34,9 +36,9 @@ Relevant = Callable[[Check], bool]
 
 
 def judged(job: FitOutRequest) -> TriedJob | None:
-    """A job with its answer; none where it contradicts itself."""
+    """A job with its answer, its energy apart; none where it contradicts itself."""
     try:
-        return TriedJob(job, fit_out(job))
+        return TriedJob(job, fit_out(replace(job, harvest=None)))
     except ContradictionError:
         return None
 

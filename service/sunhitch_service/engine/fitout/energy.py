@@ -1,0 +1,225 @@
+"""Energy of builds over the time, at the place and in the shade that a job names, by `harvest`."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from msgspec.structs import asdict, replace
+
+from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, WireLine
+from sunhitch.types.harvest import (
+    ClearSkyWeather,
+    HarvestAlternative,
+    HarvestAnswer,
+    HarvestArray,
+    HarvestComparison,
+    HarvestConditions,
+    HarvestRequest,
+)
+from sunhitch.types.panel import PanelType
+from sunhitch.types.roof import PlacedPanel
+from sunhitch.types.shade import ArrayWiring
+from sunhitch_service.engine.answering import answer_id, counts_of
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.harvest.calculation import harvest
+from sunhitch_service.engine.harvest.setup import AS_GIVEN
+
+from .placement import as_placed
+from .pointers import Translate, faults_of, moved, take_over
+from .summary import opening
+from .wording import about
+
+
+@dataclass(frozen=True, slots=True)
+class NamedBuild:
+    """A build by the name that the comparison tells, with the types that it is laid out of."""
+
+    name: str
+    kinds: Sequence[FitOutPanelType]
+    answer: FitOutAnswer
+
+
+def with_energy(
+    request: FitOutRequest,
+    conditions: HarvestConditions,
+    build: NamedBuild,
+    compared: list[HarvestComparison],
+) -> FitOutAnswer:
+    """A build with its energy, and how others compare.
+
+    Cables count with the resistance at which they lose what the schedule says in full sun. What is
+    plugged in beside the roof is not counted.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        The job.
+    conditions : HarvestConditions
+        Place, weather, shade and loads.
+    build : NamedBuild
+        With its answer, its energy apart.
+    compared : list of HarvestComparison
+        Of `energies`, if there is something to compare with.
+
+    Raises
+    ------
+    ContradictionError
+        If the conditions contradict themselves or ask for too much work.
+    """
+    study, noted = _studied(request, conditions, [build])
+    fit, known = build.answer, Assumptions()
+    known.merge(fit.assumptions)
+    known.merge(noted.listed())
+    checks = [*fit.checks, *about("energy", study.checks)]
+    verdict = verdict_of(checks)
+    return replace(
+        fit,
+        verdict=verdict,
+        counts=counts_of(checks),
+        checks=checks,
+        sources=list({one.key: one for one in [*fit.sources, *study.sources]}.values()),
+        assumptions=known.listed(),
+        cautions=list({one.code: one for one in [*fit.cautions, *study.cautions]}.values()),
+        summary=[opening(verdict, checks), *fit.summary[1:], *study.summary],
+        harvest=replace(
+            study, checks=[], sources=[], assumptions=[], cautions=[], comparison=compared
+        ),
+        answer_id=answer_id(request),
+    )
+
+
+def energies(
+    request: FitOutRequest, conditions: HarvestConditions, builds: Sequence[NamedBuild]
+) -> list[HarvestComparison]:
+    """Energy of several builds, each against the first; empty for one.
+
+    No years of weather are invented for it: energy at the battery's terminals does not hang on
+    them, and hours without power are those of the time as given.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        The job.
+    conditions : HarvestConditions
+        Place, weather, shade and loads.
+    builds : sequence of NamedBuild
+        At least one.
+
+    Raises
+    ------
+    ContradictionError
+        If the conditions contradict themselves or ask for too much work.
+    """
+    if len(builds) == 1:
+        return []
+    weather = conditions.weather
+    if isinstance(weather, ClearSkyWeather):
+        conditions = replace(conditions, weather=replace(weather, synthetic_years=0))
+    study, _ = _studied(request, conditions, builds)
+    names = {one.name for one in builds}
+    lines = [
+        replace(line, name=builds[0].name) if line.name == AS_GIVEN else line
+        for line in study.comparison
+    ]
+    return [line for line in lines if line.name in names]
+
+
+def _studied(
+    request: FitOutRequest, conditions: HarvestConditions, builds: Sequence[NamedBuild]
+) -> tuple[HarvestAnswer, Assumptions]:
+    """The study of builds, and what it assumes, in the job's terms."""
+    first, *others = builds
+    translate, noted = _translation(request, first, others), Assumptions()
+    with faults_of(translate):
+        study = harvest(_study(request, conditions, first, others))
+    take_over(noted, study.assumptions, translate)
+    return study, noted
+
+
+def _study(
+    request: FitOutRequest,
+    conditions: HarvestConditions,
+    first: NamedBuild,
+    others: Sequence[NamedBuild],
+) -> HarvestRequest:
+    return HarvestRequest(
+        **asdict(conditions),
+        roof=request.roof,
+        roof_height_m=request.vehicle.roof_height_m,
+        panel_types=_types(first.kinds),
+        placements=_places(first.answer),
+        mounting_heat=request.mounting_heat,
+        arrays=_arrays(request, first.answer),
+        battery=request.battery,
+        compare=[
+            HarvestAlternative(
+                name=build.name,
+                panel_types=_types(build.kinds),
+                placements=_places(build.answer),
+                arrays=_arrays(request, build.answer),
+            )
+            for build in others
+        ],
+    )
+
+
+def _translation(
+    request: FitOutRequest, first: NamedBuild, others: Sequence[NamedBuild]
+) -> Translate:
+    """Where the job sets what the study calls by another name."""
+    types = [kind.name for kind in request.panel_types]
+    roots = ("", *(f"/compare/{index}" for index in range(len(others))))
+    kinds = {
+        f"{root}/panel_types/{index}": f"/panel_types/{types.index(kind.name)}"
+        for root, build in zip(roots, [first, *others], strict=True)
+        for index, kind in enumerate(build.kinds)
+    }
+    arrays = {f"{root}/arrays": "/controllers" for root in roots}
+    same = {place: place for place in ("/roof", "/battery", "/mounting_heat")}
+    height = {"/roof_height_m": "/vehicle/roof_height_m"}
+    return moved(kinds | arrays | same | height | {"/compare": "/choose", "": "/harvest"})
+
+
+def _types(kinds: Iterable[FitOutPanelType]) -> list[PanelType]:
+    return [PanelType(name=kind.name, panel=kind.panel, price=kind.price) for kind in kinds]
+
+
+def _places(answer: FitOutAnswer) -> list[PlacedPanel]:
+    return [as_placed(panel) for panel in answer.plan.panels]
+
+
+def _arrays(request: FitOutRequest, answer: FitOutAnswer) -> list[HarvestArray]:
+    controllers = {one.name: one for one in request.controllers}
+    return [
+        HarvestArray(
+            controller=controllers[array.controller],
+            wiring=ArrayWiring(strings=[string.panels for string in array.strings]),
+            panel_cable_ohm=_ohm(_panel_side(answer.wire_schedule, array.controller)),
+            battery_cable_ohm=_ohm(
+                line
+                for line in answer.wire_schedule
+                if line.kind == "controller-to-battery" and line.start == array.controller
+            ),
+        )
+        for array in answer.configurations[0].arrays
+    ]
+
+
+def _panel_side(lines: Sequence[WireLine], controller: str) -> Iterable[WireLine]:
+    """Lines of a controller's strings, then the one that ends at it: strings are listed first."""
+    strings: list[WireLine] = []
+    for line in lines:
+        if line.kind == "pv-string":
+            strings.append(line)
+        elif line.kind == "pv-output":
+            if line.end == controller:
+                return [*strings, line]
+            strings = []
+    return []
+
+
+def _ohm(lines: Iterable[WireLine]) -> float:
+    """Resistance that loses as much at the current of the last line [Ω]."""
+    listed = list(lines)
+    current_a = listed[-1].operating_current_a if listed else 0.0
+    return sum(line.loss_w for line in listed) / current_a**2 if current_a > 0.0 else 0.0
