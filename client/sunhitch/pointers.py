@@ -35,5 +35,24 @@ def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any 
         raise LookupError(pointer) from None
 
 
+def get(plain: Any, pointer: str) -> Any:  # noqa: ANN401 - any JSON
+    """What stands where a pointer says; none where nothing does.
+
+    Parameters
+    ----------
+    plain : dict or list
+        Plain data.
+    pointer : str
+        Begins with a slash.
+    """
+    place = plain
+    for part in pointer.split("/")[1:]:
+        try:
+            place = place[_key(place, part.replace("~1", "/").replace("~0", "~"))]
+        except (IndexError, KeyError, TypeError, ValueError):
+            return None
+    return place
+
+
 def _key(place: object, part: str) -> str | int:
     return int(part) if isinstance(place, list) else part

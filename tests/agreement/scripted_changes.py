@@ -3,6 +3,7 @@
 `python tests/agreement/scripted_changes.py` carries out all of them and tells what came of each.
 """
 
+import sys
 import time
 from collections.abc import Iterator
 
@@ -117,13 +118,15 @@ def told(name: str, answer: FitOutChangeAnswer, seconds: float) -> str:
     """One line about a change."""
     beyond = "; ".join(change.text for change in answer.changes if not change.wanted)
     left = ", ".join(dict.fromkeys(check.code for check in answer.after.failing))
-    return f"{name:32s} met={answer.met!s:5} {seconds:4.1f} s  {beyond} {left}"
+    nearest = f" NEAREST {answer.nearest.summary}" if answer.nearest else ""
+    return f"{name:32s} met={answer.met!s:5} {seconds:4.1f} s  {beyond} {left}{nearest}"
 
 
 def main() -> None:
-    """Carry out all of them."""
+    """Carry out all of them, or those whose names hold a word."""
     met, longest = 0, 0.0
-    for name, asked in scripted():
+    word = sys.argv[1] if len(sys.argv) > 1 else ""
+    for name, asked in (one for one in scripted() if word in one[0]):
         start = time.process_time()
         answer = fit_out_change(asked)
         longest = max(longest, time.process_time() - start)

@@ -12,14 +12,16 @@ from msgspec.structs import replace
 from scripted_changes import FIXED, FIXED_PANELS, scripted
 
 from sunhitch import examples
-from sunhitch.types.fitout import FitOutRequest, PanelChoice
+from sunhitch.types.fitout import BatteryFuse, FitOutRequest, PanelChoice
 from sunhitch.types.revision import (
     AddedPanels,
     FitOutChangeAnswer,
     FitOutChangeRequest,
     PartInWork,
     WantedValue,
+    WorkPart,
 )
+from sunhitch.types.work import PartPrice
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.revision.calculation import fit_out_change
@@ -119,6 +121,166 @@ def test_more_panels_than_find_a_place_are_told_with_the_nearest_that_do() -> No
     assert not answer.met
     assert answer.after.panels < 16
     assert re.search(r"\d+ of 12 panels added", " ".join(answer.summary))
+
+
+def _priced() -> FitOutRequest:
+    """The shipped job with a rate, and a price for every part of it, and of it with one less."""
+    job = _job()
+    whole, less = fit_out(job), fit_out(replace(job, placements=job.placements[:3]))
+    keys = dict.fromkeys(part.key for part in whole.parts(less))
+    prices = [PartPrice(key=key, price=2.0) for key in keys if not key.startswith("panel:")]
+    kinds = [replace(kind, price=140.0) for kind in job.panel_types]
+    work = replace(job.work, labour_per_hour=60.0, prices=prices)
+    return replace(job, panel_types=kinds, work=work)
+
+
+def test_a_panel_less_saves_its_price_and_its_hours_where_it_was_not_bought() -> None:
+    """Planned, a panel of 140 is saved; broken, it is paid for, and only its work is saved."""
+    job = _priced()
+    last = job.placements[-1].name
+    lost = [PartInWork(part="panel", name=last, state="unavailable")]
+    broken = fit_out_change(FitOutChangeRequest(job=job, parts=lost)).cost
+    after = replace(job, placements=job.placements[:-1])
+    hours = fit_out(after).work_cost.hours - fit_out(job).work_cost.hours
+    assert broken.hours == pytest.approx(hours, abs=0.01)
+    assert broken.labour == pytest.approx(60.0 * hours, abs=0.6)
+    assert broken.parts_spared is not None
+    weaker = WantedValue(pointer="/vehicle/roof_rating_kg", value=_mass_kg(job) - 1.0)
+    planned = fit_out_change(FitOutChangeRequest(job=job, values=[weaker]))
+    assert [change.code for change in planned.changes] == ["value-set", "panel-less"]
+    assert planned.cost.parts_spared == pytest.approx(broken.parts_spared + 140.0)
+    assert planned.cost.total == pytest.approx(
+        (planned.cost.labour or 0.0)
+        + (planned.cost.parts_added or 0.0)
+        - (planned.cost.parts_spared or 0.0)
+    )
+    assert f"in all {planned.cost.total:.2f} EUR" in planned.summary[-1]
+
+
+def _mass_kg(job: FitOutRequest) -> float:
+    """What the roof carries on the road: panels and all else."""
+    return fit_out(job).vehicle.added_mass_kg + job.vehicle.other_roof_mass_kg
+
+
+def test_a_part_without_a_price_leaves_the_total_open() -> None:
+    lost = [PartInWork(part="panel", name="rear-left", state="unavailable")]
+    cost = fit_out_change(FitOutChangeRequest(job=_job(), parts=lost)).cost
+    assert (cost.labour, cost.parts_spared, cost.total) == (None, None, None)
+    assert cost.without_price
+
+
+def test_what_is_owned_is_changed_only_where_nothing_else_helps() -> None:
+    """A strong fuse at hand, and cable at hand that is too thin for it."""
+    job = replace(_job(), battery_fuse=BatteryFuse(rating_a=300.0, family="battery-stud"))
+    free = fit_out_change(FitOutChangeRequest(job=job))
+    assert [change.code for change in free.changes] == ["free-battery-fuse"]
+    owned = [PartInWork(part="battery-fuse", state="owned")]
+    held = fit_out_change(FitOutChangeRequest(job=job, parts=owned))
+    assert held.met
+    last = held.changes[-1].code
+    assert last == "free-battery-fuse"
+    fixed = [PartInWork(part="battery-fuse", state="fixed")]
+    assert not fit_out_change(FitOutChangeRequest(job=job, parts=fixed)).met
+
+
+@pytest.mark.parametrize(
+    ("part", "values", "code"),
+    [
+        ("cables", {"cables": {"conductor_at_hand": {"awg": "6"}}}, "free-cable-size"),
+        ("glands", {"cables": {"gland_at_hand": "M20"}}, "free-glands"),
+        ("string-fuses", {"connectors": {"string_fuse_a": 15.0}}, "free-string-fuses"),
+        ("battery-fuse", {"battery_fuse": {"rating_a": 40.0}}, "free-battery-fuse"),
+    ],
+)
+def test_what_is_at_hand_no_longer_is_bought_by_the_schedule(
+    part: WorkPart, values: dict[str, Any], code: str
+) -> None:
+    plain: Any = msgspec.to_builtins(_job())
+    for name, value in values.items():
+        plain[name] = (plain[name] or {}) | value if name != "battery_fuse" else value
+    job = msgspec.convert(plain, FitOutRequest)
+    lost = [PartInWork(part=part, state="unavailable")]
+    asked = FitOutChangeRequest(job=job, parts=lost, goal="as-wanted")
+    answer = fit_out_change(asked)
+    assert [(change.code, change.wanted) for change in answer.changes] == [(code, True)]
+    with pytest.raises(ContradictionError, match="what takes its place"):
+        fit_out_change(FitOutChangeRequest(job=_job(), parts=lost))
+
+
+def test_no_list_is_longer_than_ten_lines() -> None:
+    """Twelve values and a panel lost."""
+    values = [
+        *(WantedValue(pointer=f"/roof/obstacles/{i}/height_m", value=0.08) for i in (0, 1)),
+        *(
+            WantedValue(pointer=f"/travel/{name}", value=value)
+            for name, value in (
+                ("road_speed_m_s", 25.0),
+                ("storm_gust_m_s", 28.0),
+                ("storm_exposure", "b"),
+            )
+        ),
+        *(
+            WantedValue(pointer=f"/cables/{name}", value=value)
+            for name, value in (
+                ("entry_to_controller_m", 2.0),
+                ("controller_to_battery_m", 1.0),
+                ("slack_fraction", 0.12),
+                ("inside_ambient_c", 40.0),
+            )
+        ),
+        *(
+            WantedValue(pointer=f"/site/{name}", value=value)
+            for name, value in (("lowest_ambient_c", -10.0), ("highest_ambient_c", 35.0))
+        ),
+    ]
+    lost = [PartInWork(part="panel", name="rear-left", state="unavailable")]
+    asked = FitOutChangeRequest(job=_job(), parts=lost, values=values, goal="as-wanted")
+    answer = fit_out_change(asked)
+    assert [change.code for change in answer.changes] == ["values-set", "panel-lost"]
+    assert all(value.pointer in answer.changes[0].text for value in values)
+    assert _after(asked, answer).site.lowest_ambient_c == -10.0
+
+
+@pytest.mark.parametrize(
+    ("pointer", "value", "code"),
+    [
+        ("/cables/conductor_at_hand", {"awg": "10"}, "free-cable-size"),
+        ("/battery/cold_charging", "unprotected", "cold-lock-out"),
+    ],
+)
+def test_what_nothing_can_meet_is_told_with_the_nearest_that_holds(
+    pointer: str, value: object, code: str
+) -> None:
+    asked = FitOutChangeRequest(
+        job=_job(), parts=FIXED, values=[WantedValue(pointer=pointer, value=value)]
+    )
+    answer = fit_out_change(asked)
+    assert not answer.met
+    assert answer.nearest is not None
+    assert code in {change.code for change in answer.nearest.changes}
+    assert answer.nearest.summary in " ".join(answer.summary)
+    steps = msgspec.to_builtins(answer.nearest.patch)
+    plain: Any = jsonpatch.apply_patch(msgspec.to_builtins(asked.job), steps)
+    after = msgspec.convert(plain, FitOutRequest)
+    assert fit_out(after).verdict != "fail"
+    before = {place.name: place for place in asked.job.placements}
+    placed = {place.name: place for place in after.placements}
+    assert all(placed[panel] == before[panel] for panel in FIXED_PANELS)
+
+
+def test_a_wanted_number_that_a_fixed_panel_forbids_is_told_as_near_as_it_may_come() -> None:
+    """Panel up to 0.64 m from the left, vent of 0.17 m radius with 0.05 m of room: from 0.86 m."""
+    job = replace(_job(), placements=_job().placements[:1])
+    asked = FitOutChangeRequest(
+        job=job, parts=FIXED[:1], values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=0.8)]
+    )
+    answer = fit_out_change(asked)
+    assert not answer.met
+    assert answer.nearest is not None
+    (change,) = answer.nearest.changes
+    assert change.code == "value-partway"
+    # Five halvings of the 0.15 m between what was and what is wanted, to the millimetre.
+    assert 0.86 <= float(str(change.parameters["value"])) <= 0.86 + 0.15 / 2**5 + 0.001
 
 
 def test_a_job_that_holds_stays_as_it_is() -> None:

@@ -2,11 +2,13 @@
 
 from sunhitch.report.amounts import both, figure, speed_limit
 from sunhitch.report.layout import Page
+from sunhitch.report.work_words import change_cost_words
 from sunhitch.types.revision import (
     FitOutChangeAnswer,
     FitOutChangeRequest,
     JobChange,
     JobFigures,
+    NearestChange,
 )
 
 from .fit_out import told_part
@@ -26,7 +28,16 @@ def present(page: Page, answer: FitOutChangeAnswer) -> list[str]:
             "To be bought beyond before", [told_part(part) for part in answer.parts_added]
         ),
         *page.section("No longer needed", [told_part(part) for part in answer.parts_spared]),
+        *page.section("What it costs", change_cost_words(answer.cost)),
+        *_nearest(page, answer.nearest),
     ]
+
+
+def _nearest(page: Page, nearest: NearestChange | None) -> list[str]:
+    if nearest is None:
+        return []
+    changes = [_change(one) for one in nearest.changes]
+    return page.section("Nearest that holds", changes)
 
 
 def _change(one: JobChange) -> str:

@@ -1,5 +1,6 @@
 """Readings, hours and money of the work, in words."""
 
+from sunhitch.types.revision import ChangeCost
 from sunhitch.types.work import StepReading, WorkCost
 
 from .amounts import figure
@@ -51,4 +52,27 @@ def cost_words(cost: WorkCost) -> list[str]:
             told.append(f"{name} {amount:.2f} {cost.currency}")
     if cost.without_price:
         told.append(f"without a price: {', '.join(cost.without_price)}")
+    return told
+
+
+def change_cost_words(cost: ChangeCost) -> list[str]:
+    """What a change costs beyond the job as it stood.
+
+    Parameters
+    ----------
+    cost : ChangeCost
+        Of a change.
+    """
+    more = f"{figure(abs(cost.hours))} h of work {'less' if cost.hours < 0.0 else 'more'}"
+    told = [more if cost.hours else "no hour of work more"]
+    for name, amount in (
+        ("labour", cost.labour),
+        ("parts", cost.parts_added),
+        ("parts saved", cost.parts_spared),
+        ("in all", cost.total),
+    ):
+        if amount is not None:
+            told.append(f"{name} {amount:.2f} {cost.currency}")
+    if cost.without_price:
+        told.append(f"without a price: {len(cost.without_price)} parts")
     return told

@@ -121,6 +121,10 @@ class Part(Output, kw_only=True, omit_defaults=True):
         list[Annotated[str, prose("Panel, line, device or place.", "W2")]],
         listing(0, 1000, "What needs it, as the schedules name it."),
     ]
+    price: (
+        Annotated[float, quantity("1", 0.0, 1e7, "Of one piece, metre or millilitre.", 140.0)]
+        | None
+    ) = None
     size: Annotated[str, prose("Gauge, thread, gland; empty if none.", "10 AWG")] = ""
     material: Annotated[
         str, prose("Material, insulation or strength class; empty if any.", "90c")

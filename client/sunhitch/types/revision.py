@@ -10,7 +10,7 @@ from .check import Answer, Verdict
 from .fitout import FitOutRequest
 from .mount import PassSpeed
 from .panel import PanelTypeName
-from .parts import Part
+from .parts import Part, PartKey
 from .quantity import choice, count, label, listing, prose, quantity
 from .roof import RoofPlan
 
@@ -28,6 +28,11 @@ WorkPart = Literal[
     "plugs",
     "glands",
     "entry",
+]
+MOST_CHANGES = 10
+"""Lines of a list that is read on a roof."""
+_MoneyMore = Annotated[
+    float, quantity("see currency", -1e7, 1e7, "Negative where it is less.", 140.0)
 ]
 Json = bool | int | float | str | list[Any] | dict[str, Any] | None
 """Any value of JSON."""
@@ -51,7 +56,8 @@ class PartInWork(Input, kw_only=True):
         WorkState,
         choice(
             "Planned: free to change. Fixed: built in, stays as it is. Owned: bought, changed only "
-            "where nothing else helps. Unavailable: broken, lost or sold out.",
+            "where nothing else helps. Unavailable: broken, lost or sold out; what takes the "
+            "place of feet, a battery, plugs or the entry stands in `values`.",
             "fixed",
         ),
     ]
@@ -112,6 +118,23 @@ class JobChange(Output, kw_only=True):
     ]
 
 
+class ChangeCost(Output, kw_only=True):
+    """What a change costs beyond the job as it stood, by the caller's rates and prices.
+
+    What is spared counts where it is planned: what is owned, fixed or broken is paid for.
+    """
+
+    hours: Annotated[float, quantity("h", -1000.0, 1000.0, "Work more than before.", 0.4)]
+    currency: Annotated[str, prose("Of the amounts.", "EUR")]
+    labour: Annotated[_MoneyMore | None, prose("None without a rate.")]
+    parts_added: Annotated[_MoneyMore | None, prose("None while one of them has no price.")]
+    parts_spared: Annotated[_MoneyMore | None, prose("None while one of them has no price.")]
+    total: Annotated[_MoneyMore | None, prose("None while a rate or a price is missing.")]
+    without_price: Annotated[
+        list[PartKey], listing(0, 600, "Parts added or spared that have no price.")
+    ]
+
+
 class FailingCheck(Output, kw_only=True):
     """A check that fails."""
 
@@ -135,6 +158,17 @@ class JobFigures(Output, kw_only=True):
     pass_speed_m_s: PassSpeed
 
 
+class NearestChange(Output, kw_only=True):
+    """The job nearest to what is wanted in which nothing is against the goal."""
+
+    summary: Annotated[str, prose("What of the wanted is given up.", "Use plugs rated 20 A.")]
+    changes: Annotated[
+        list[JobChange], listing(1, MOST_CHANGES, "What to do differently from the job as sent.")
+    ]
+    patch: Annotated[list[PatchStep], listing(0, 1000, "The same as a JSON Patch (RFC 6902).")]
+    after: Annotated[JobFigures, prose("The job after these changes.")]
+
+
 class FitOutChangeAnswer(Answer, kw_only=True):
     """What to do differently; `checks` are those of the job after it.
 
@@ -148,7 +182,8 @@ class FitOutChangeAnswer(Answer, kw_only=True):
         list[Annotated[str, prose("One sentence.")]], listing(1, 10, "The answer in plain words.")
     ]
     changes: Annotated[
-        list[JobChange], listing(0, 100, "What to do differently, what was wanted first.")
+        list[JobChange],
+        listing(0, MOST_CHANGES, "What to do differently, what was wanted first."),
     ]
     patch: Annotated[list[PatchStep], listing(0, 1000, "The same as a JSON Patch (RFC 6902).")]
     before: Annotated[JobFigures, prose("The job as it was sent.")]
@@ -156,3 +191,11 @@ class FitOutChangeAnswer(Answer, kw_only=True):
     plan: Annotated[RoofPlan, prose("The roof after the changes, for drawing.")]
     parts_added: Annotated[list[Part], listing(0, 300, "What is to be bought beyond before.")]
     parts_spared: Annotated[list[Part], listing(0, 300, "What is no longer needed.")]
+    cost: Annotated[ChangeCost, prose("Hours and money of the change.")]
+    nearest: (
+        Annotated[
+            NearestChange,
+            prose("Where the goal is not reached, what reaches it with the least given up."),
+        ]
+        | None
+    )

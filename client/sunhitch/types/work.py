@@ -62,7 +62,10 @@ class WorkConditions(Input, kw_only=True):
     ] = []
     labour_per_hour: _Money | None = None
     currency: Annotated[str, label("Code to ISO 4217, told beside amounts.", "EUR", 8)] = "EUR"
-    prices: Annotated[list[PartPrice], listing(0, 500, "Prices by key of the parts list.")] = []
+    prices: Annotated[
+        list[PartPrice],
+        listing(0, 500, "By key of the parts list; before those of panel types and controllers."),
+    ] = []
     times: Annotated[list[StepTime], listing(0, 60, "Own times.")] = []
 
 

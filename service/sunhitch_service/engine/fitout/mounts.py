@@ -1,5 +1,7 @@
 """Mount checks of every panel, each at its own place."""
 
+from functools import partial
+
 import msgspec
 
 from sunhitch.types.fitout import PanelMount
@@ -12,10 +14,13 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
 from .pointers import Translate, faults_of, moved, take_over
+
+_mount_check = reusable(partial(mount_check, improve_passing=False))
 
 
 def check_mounts(
@@ -41,7 +46,7 @@ def check_mounts(
     for panel, request in zip(laid, mount_requests(job, laid).values(), strict=True):
         translate = _pointers(job, panel)
         with faults_of(translate):
-            answer = mount_check(request, improve_passing=False)
+            answer = _mount_check(request)
         take_over(assumptions, answer.assumptions, translate)
         answers[panel.name] = answer
     return answers

@@ -89,8 +89,14 @@ def parts_list(build: Build) -> list[Part]:
         *consumables(build),
     ]
     own = {each.key: each.name for each in job.request.part_names}
+    prices = {each.key: each.price for each in job.request.work.prices}
     return [
-        replace(part, name=own[part.key], given_name=own[part.key]) if part.key in own else part
+        replace(
+            part,
+            name=own.get(part.key, part.name),
+            given_name=own.get(part.key, part.given_name),
+            price=prices.get(part.key, part.price),
+        )
         for part in merged(listed)
     ]
 
@@ -104,6 +110,7 @@ def _panels(job: Job) -> Iterator[Part]:
             len(names),
             names,
             given_name=kind.name,
+            price=kind.price,
             power_w=e.p_mp_w,
             open_circuit_v=e.v_oc_v,
             short_circuit_a=e.i_sc_a,
@@ -384,6 +391,7 @@ def _inside(build: Build) -> Iterator[Part]:
             1,
             [array.controller],
             given_name=array.controller,
+            price=given.price,
             family=given.kind.upper(),
             rating_a=amps,
             minimum_voltage_v=volts,

@@ -14,11 +14,14 @@ from sunhitch.types.panel import Panel
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import construction_of
+from sunhitch_service.engine.reuse import reusable
 
 from .job import Job
 from .light import shade_states
 from .placement import PlacedPanels
 from .pointers import faults_of, moved, take_over
+
+_configured = reusable(array_configuration)
 
 
 def choose_wiring(
@@ -42,7 +45,7 @@ def choose_wiring(
     """
     states = shade_states(job, roof.laid, assumptions)
     with faults_of(_POINTERS):
-        answer = array_configuration(_request(job, roof, states))
+        answer = _configured(_request(job, roof, states))
     take_over(assumptions, answer.assumptions, _POINTERS)
     drawn = answer.drawn
     if drawn is None:

@@ -43,13 +43,12 @@ def work_cost(steps: list[WorkStep], parts: list[Part], given: WorkConditions) -
     steps : list of WorkStep
         Of the job.
     parts : list of Part
-        Its parts list.
+        Its parts list, with prices.
     given : WorkConditions
-        Rate and prices.
+        Rate.
     """
-    prices = {one.key: one.price for one in given.prices}
-    priced = [prices[part.key] * part.amount for part in parts if part.key in prices]
-    missing = [part.key for part in parts if part.key not in prices]
+    priced = [part.price * part.amount for part in parts if part.price is not None]
+    missing = [part.key for part in parts if part.price is None]
     hours = round(sum(step.hours for step in steps), 2)
     labour = None if given.labour_per_hour is None else given.labour_per_hour * hours
     bought = sum(priced) if priced else None

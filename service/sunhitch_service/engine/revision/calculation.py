@@ -4,31 +4,33 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from msgspec.structs import replace
-
 from sunhitch.report.grouping import worst_first
+from sunhitch.report.work_words import change_cost_words
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
-from sunhitch.types.parts import Part
 from sunhitch.types.revision import (
+    ChangeCost,
     FailingCheck,
     FitOutChangeAnswer,
     FitOutChangeRequest,
     JobChange,
     JobFigures,
+    NearestChange,
 )
 from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.wording import pass_speed
+from sunhitch_service.engine.reuse import reusing
 from sunhitch_service.engine.sources import keys_of, sources_of
 
-from .changes import Change, told
+from .changes import Change, few, told
+from .cost import change_cost, parts_changed
 from .part_states import Parts, refuse_unknown_parts, within_job
 from .patches import patch
 from .placing import as_it_stands
-from .search import Search, TriedJob, failing, key_of
-from .wanted import Wanted, as_wanted
+from .search import Relevant, Search, TriedJob, failing, judged, key_of, tried
+from .wanted import Wanted, as_wanted, partway
 
 
 def fit_out_change(request: FitOutChangeRequest) -> FitOutChangeAnswer:
@@ -50,7 +52,11 @@ def fit_out_change(request: FitOutChangeRequest) -> FitOutChangeAnswer:
         If the job contradicts itself, or what is wanted contradicts what is fixed.
     """
     refuse_unknown_parts(request)
-    parts = Parts(request)
+    with reusing():
+        return _changed(request, Parts(request))
+
+
+def _changed(request: FitOutChangeRequest, parts: Parts) -> FitOutChangeAnswer:
     with within_job():
         before = fit_out(request.job)
     job = TriedJob(as_it_stands(request.job, before, parts), before)
@@ -85,48 +91,110 @@ class _Attempt:
 def _attempt(before: TriedJob, parts: Parts, left_out: int) -> _Attempt:
     wanted = as_wanted(before.job, parts, left_out)
     with within_job():
-        start = before if wanted.job == before.job else TriedJob(wanted.job, fit_out(wanted.job))
+        start = before if wanted.job == before.job else tried(wanted.job)
+    return _mended(wanted, before, start, parts)
+
+
+def _mended(wanted: Wanted, before: TriedJob, start: TriedJob, parts: Parts) -> _Attempt:
+    """What comes of a job that is changed until nothing is against the goal."""
+    counts = _counting(before, parts)
+    now, made = start, list[Change]()
+    if parts.asked.goal != "as-wanted":
+        now, made = Search(parts, counts).mended(start)
+    return _Attempt(wanted, now, made, [check for check in failing(now.answer) if counts(check)])
+
+
+def _counting(before: TriedJob, parts: Parts) -> Relevant:
+    """Which failing checks are against the goal."""
     known = {key_of(check) for check in failing(before.answer)}
     goal = parts.asked.goal
 
     def counts(check: Check) -> bool:
         return goal == "no-failure" or key_of(check) not in known
 
-    now, made = start, list[Change]()
-    if goal != "as-wanted":
-        now, made = Search(parts, counts).mended(start)
-    return _Attempt(wanted, now, made, [check for check in failing(now.answer) if counts(check)])
+    return counts
 
 
 def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> FitOutChangeAnswer:
-    now, wanted = found.now, found.wanted
-    after = now.answer
-    changes = [
-        *wanted.changes,
-        *_of_places(before.job, wanted.job, now.job),
-        *(one.told for one in found.made if one.code not in _BY_PLACE),
-    ]
-    added, spared = _parts_changed(before.answer.parts_list, after.parts_list)
+    after, parts = found.now.answer, Parts(request)
+    changes = _changes(before.job, found)
+    added, spared = parts_changed(before.answer, after)
+    cost = change_cost(before.answer, after, added, spared, parts)
+    nearest = None if found.met else _nearest(request, before, found)
     shared = {name: getattr(after, name) for name in _SHARED}
     return FitOutChangeAnswer(
         **shared,
         sources=sources_of(keys_of(after.checks)),
         answer_id=answer_id(request),
         title=request.job.title,
-        met=found.met and not wanted.left_out,
-        summary=_summary(request, found, changes),
-        changes=changes,
-        patch=patch(request.job, now.job) if changes else [],
+        met=found.met and not found.wanted.left_out,
+        summary=_summary(request, found, changes, cost, nearest),
+        changes=few(changes),
+        patch=patch(request.job, found.now.job) if changes else [],
         before=_figures(before.answer),
         after=_figures(after),
         plan=after.plan,
         parts_added=added,
         parts_spared=spared,
+        cost=cost,
+        nearest=nearest,
     )
 
 
+def _changes(before: FitOutRequest, found: _Attempt) -> list[JobChange]:
+    """All of them, what was wanted first."""
+    wanted, now = found.wanted, found.now
+    return [
+        *wanted.changes,
+        *_of_places(before, wanted.job, now.job),
+        *(one.told for one in found.made if one.code not in _BY_PLACE),
+    ]
+
+
+def _nearest(
+    request: FitOutChangeRequest, before: TriedJob, found: _Attempt
+) -> NearestChange | None:
+    """What reaches the goal where wanted values may give way; none where nothing does."""
+    parts = Parts(request, wishes_bind=False)
+    near = _mended(found.wanted, before, found.now, parts)
+    changes = [*_changes(before.job, found), *(one.told for one in near.made)]
+    instead = [one.told.text for one in near.made]
+    if not near.met:
+        near = _partway(before, found, parts)
+        changes = _changes(before.job, near)
+        instead = [one.text for one in near.wanted.changes]
+    if not near.met:
+        return None
+    return NearestChange(
+        summary="; ".join(instead),
+        changes=few(changes),
+        patch=patch(request.job, near.now.job),
+        after=_figures(near.now.answer),
+    )
+
+
+_HALVINGS = 5
+
+
+def _partway(before: TriedJob, found: _Attempt, parts: Parts) -> _Attempt:
+    """With wanted numbers as near to what is wanted as nothing is against the goal."""
+    counts = _counting(before, parts)
+    nearest, low, high = found, 0.0, 1.0
+    for _ in range(_HALVINGS):
+        share = (low + high) / 2.0
+        wanted = partway(before.job, found.now.job, parts, share)
+        job = judged(wanted.job) if wanted.changes else None
+        if job is not None and not any(map(counts, failing(job.answer))):
+            nearest, low = (
+                _Attempt(Wanted(found.wanted.job, wanted.changes, 0), job, found.made, []),
+                share,
+            )
+        else:
+            high = share
+    return nearest
+
+
 _SHARED = ("verdict", "counts", "checks", "assumptions", "cautions", "engine")
-_LEAST_AMOUNT = 1e-6
 _BY_PLACE = ("panel-moved", "panel-less")
 
 
@@ -175,19 +243,13 @@ def _figures(answer: FitOutAnswer) -> JobFigures:
     )
 
 
-def _parts_changed(before: list[Part], after: list[Part]) -> tuple[list[Part], list[Part]]:
-    """What is to be bought beyond before, and what no longer is."""
-    return _beyond(before, after), _beyond(after, before)
-
-
-def _beyond(have: list[Part], need: list[Part]) -> list[Part]:
-    """Parts that are needed beyond those that there are."""
-    amounts = {part.key: part.amount for part in have}
-    more = [replace(part, amount=part.amount - amounts.get(part.key, 0.0)) for part in need]
-    return [part for part in more if part.amount > _LEAST_AMOUNT]
-
-
-def _summary(request: FitOutChangeRequest, found: _Attempt, changes: list[JobChange]) -> list[str]:
+def _summary(
+    request: FitOutChangeRequest,
+    found: _Attempt,
+    changes: list[JobChange],
+    cost: ChangeCost,
+    nearest: NearestChange | None,
+) -> list[str]:
     beyond = sum(not change.wanted for change in changes)
     after = found.now.answer
     lines = [_opening(len(changes) - beyond, beyond, found)]
@@ -198,12 +260,14 @@ def _summary(request: FitOutChangeRequest, found: _Attempt, changes: list[JobCha
     if found.against:
         titles = ", ".join(dict.fromkeys(check.title for check in found.against))
         lines.append(f"Still failing: {titles}.")
+    if nearest is not None:
+        lines.append(f"Nearest that holds: {nearest.summary}.")
     power_w = after.configurations[0].weighted_power_w
     lines.append(
         f"Then {len(after.roof.placements)} panels, {after.array_power_w:.0f} W wired, "
         f"{power_w:.0f} W into the battery on average."
     )
-    return lines
+    return [*lines, f"Costs {'; '.join(change_cost_words(cost))}."] if changes else lines
 
 
 def _opening(asked: int, beyond: int, found: _Attempt) -> str:

@@ -10,8 +10,6 @@ from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.revision import FitOutChangeRequest, WorkPart, WorkState
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, Named
 
-_OWNED_RANK = 4
-
 
 @dataclass(frozen=True)
 class Parts:
@@ -21,9 +19,12 @@ class Parts:
     ----------
     asked : FitOutChangeRequest
         As sent.
+    wishes_bind : bool
+        Whether wanted values stay as wanted.
     """
 
     asked: FitOutChangeRequest
+    wishes_bind: bool = True
 
     @cached_property
     def _states(self) -> dict[tuple[WorkPart, str | None], WorkState]:
@@ -38,13 +39,13 @@ class Parts:
         """Whether a part stays as it is."""
         return self.state(part, name) == "fixed"
 
-    def rank(self, part: WorkPart, name: str | None = None) -> int:
-        """What is added to the rank of a change: more for what is owned."""
-        return _OWNED_RANK if self.state(part, name) == "owned" else 0
+    def is_owned(self, part: WorkPart, name: str | None = None) -> bool:
+        """Whether a part is bought, and changed only where nothing else helps."""
+        return self.state(part, name) == "owned"
 
     def is_wanted(self, pointer: str) -> bool:
         """Whether the caller asked for the value at a place of the job, or for one within."""
-        return self.wanted_at(pointer) is not None
+        return self.wishes_bind and self.wanted_at(pointer) is not None
 
     def wanted_at(self, pointer: str) -> int | None:
         """Which value the caller asked for is at a place of the job or within it; the first."""

@@ -15,10 +15,13 @@ from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
     BondedSheet,
+    FastenedFeet,
     MountCheckRequest,
 )
+from sunhitch.types.revision import WorkPart
 from sunhitch.types.system import Controller
 
+from .at_hand import AT_HAND
 from .changes import Change
 from .mounting import other_mountings, remounted
 from .part_states import Parts
@@ -48,10 +51,11 @@ class Failing:
         code: str,
         apply: Callable[[FitOutRequest], FitOutRequest],
         added_rank: int = 0,
+        owned: bool = False,
         **parameters: Parameter,
     ) -> Change:
         """A change that is to mend this check."""
-        return Change(code, parameters, apply, added_rank, self.check.title)
+        return Change(code, parameters, apply, added_rank, owned, self.check.title)
 
     @property
     def panel(self) -> str:
@@ -146,54 +150,12 @@ def _locked_out(failing: Failing) -> Iterator[Change]:
     )
 
 
-def _free_cables(failing: Failing) -> Iterator[Change]:
-    at_hand = failing.job.cables.conductor_at_hand
-    parts, pointer = failing.parts, "/cables/conductor_at_hand"
-    if at_hand is None or not parts.may_change("cables", pointer):
-        return
-    size = f"{at_hand.awg} AWG" if at_hand.awg else f"{at_hand.area_mm2:g} mm²"
-    yield failing.change(
-        "free-cable-size",
-        lambda job: replace(job, cables=replace(job.cables, conductor_at_hand=None)),
-        parts.rank("cables"),
-        at_hand=size,
-    )
-
-
-def _free_glands(failing: Failing) -> Iterator[Change]:
-    at_hand, parts = failing.job.cables.gland_at_hand, failing.parts
-    if at_hand is None or not parts.may_change("glands", "/cables/gland_at_hand"):
-        return
-    yield failing.change(
-        "free-glands",
-        lambda job: replace(job, cables=replace(job.cables, gland_at_hand=None)),
-        parts.rank("glands"),
-        at_hand=at_hand,
-    )
-
-
-def _free_battery_fuse(failing: Failing) -> Iterator[Change]:
-    fuse, parts = failing.job.battery_fuse, failing.parts
-    if fuse is None or not parts.may_change("battery-fuse", "/battery_fuse"):
-        return
-    yield failing.change(
-        "free-battery-fuse",
-        lambda job: replace(job, battery_fuse=None),
-        parts.rank("battery-fuse"),
-        rating_a=fuse.rating_a,
-    )
-
-
-def _free_string_fuses(failing: Failing) -> Iterator[Change]:
-    rating, parts = failing.job.connectors.string_fuse_a, failing.parts
-    if rating is None or not parts.may_change("string-fuses", "/connectors/string_fuse_a"):
-        return
-    yield failing.change(
-        "free-string-fuses",
-        lambda job: replace(job, connectors=replace(job.connectors, string_fuse_a=None)),
-        parts.rank("string-fuses"),
-        rating_a=rating,
-    )
+def _freed(failing: Failing, part: WorkPart) -> Iterator[Change]:
+    """What the schedule asks for instead of what is at hand."""
+    free, parts = AT_HAND[part], failing.parts
+    at_hand = free.at_hand(failing.job)
+    if at_hand is not None and parts.may_change(part, free.pointer):
+        yield failing.change(free.code, free.freed, 0, parts.is_owned(part), **at_hand)
 
 
 def _larger_connectors(failing: Failing) -> Iterator[Change]:
@@ -211,7 +173,7 @@ def _larger_connectors(failing: Failing) -> Iterator[Change]:
     def apply(job: FitOutRequest) -> FitOutRequest:
         return replace(job, connectors=replace(job.connectors, **{field: value}))
 
-    yield failing.change(code, apply, parts.rank("plugs"), **{told: value})
+    yield failing.change(code, apply, 0, parts.is_owned("plugs"), **{told: value})
 
 
 def _larger_controller(failing: Failing) -> Iterator[Change]:
@@ -230,7 +192,7 @@ def _larger_controller(failing: Failing) -> Iterator[Change]:
             yield failing.change(
                 "larger-controller",
                 partial(_with_controller, new=new),
-                failing.parts.rank("controller", name),
+                owned=failing.parts.is_owned("controller", name),
                 controller=name,
                 input_v=new.max_input_voltage_v,
                 short_circuit_a=new.max_input_short_circuit_a or array.i_sc_a,
@@ -257,7 +219,7 @@ def _rewired(failing: Failing) -> Iterator[Change]:
         yield failing.change(
             "other-wiring",
             lambda job: replace(job, drawn=[]),
-            parts.rank("cables"),
+            owned=parts.is_owned("cables"),
             wiring="the schedule says",
         )
     others = [one for one in failing.answer.configurations[1:] if one.verdict != "fail"]
@@ -265,7 +227,7 @@ def _rewired(failing: Failing) -> Iterator[Change]:
         yield failing.change(
             "other-wiring",
             partial(as_arranged, arrangement=other),
-            parts.rank("cables"),
+            owned=parts.is_owned("cables"),
             wiring=other.name,
         )
 
@@ -277,16 +239,24 @@ def _remounted(failing: Failing) -> Iterator[Change]:
         return
     if failing.parts.is_fixed("feet", kind.name):
         return
-    owned = failing.parts.rank("feet", kind.name)
     for texts, asked in other_mountings(failing.job, panel):
         other = _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0
         yield failing.change(
             "other-mounting",
             partial(_held_otherwise, parts=failing.parts, panel=panel, asked=asked),
-            owned + other,
+            other,
+            failing.parts.is_owned("feet", kind.name) and not _keeps_feet(kind, asked),
             panel_type=kind.name,
             change="; ".join(texts),
         )
+
+
+def _keeps_feet(kind: FitOutPanelType, asked: MountCheckRequest) -> bool:
+    """Whether the same feet, and perhaps more of them, hold it."""
+    old, new = kind.mounting, asked.mounting
+    if isinstance(old, AdhesiveFeet | FastenedFeet) and isinstance(new, type(old)):
+        return replace(new, feet=old.feet) == old and len(new.feet) >= len(old.feet)
+    return new == old
 
 
 def _held_otherwise(
@@ -337,10 +307,16 @@ def _one_less(failing: Failing) -> Iterator[Change]:
         return
     own = [failing.panel] if failing.panel in free else []
     for name in dict.fromkeys([*own, *reversed(free)][:_PANELS_TRIED]):
-        yield failing.change("panel-less", partial(without_panel, name=name), panel=name)
+        owned = failing.parts.is_owned("panel", name)
+        yield failing.change(
+            "panel-less", partial(without_panel, name=name), owned=owned, panel=name
+        )
 
 
-_DEVICES = (_free_battery_fuse, _free_string_fuses, _free_cables, _rewired)
+_FREE_BATTERY_FUSE, _FREE_STRING_FUSES, _FREE_CABLES, _FREE_GLANDS = (
+    partial(_freed, part=part) for part in ("battery-fuse", "string-fuses", "cables", "glands")
+)
+_DEVICES = (_FREE_BATTERY_FUSE, _FREE_STRING_FUSES, _FREE_CABLES, _rewired)
 _ON_THE_ROOF: tuple[Repair, ...] = (_remounted, _slower, _one_less)
 _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
     (("surface",), (_prepared, *_ON_THE_ROOF)),
@@ -356,7 +332,7 @@ _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
         ("cold-voc", "controller-", "hot-v", "pwm-loss", "battery-charge-rate"),
         (_rewired, _larger_controller, _one_less),
     ),
-    (("gland-at-hand", "cable-entry"), (_free_glands, _free_cables, _rewired)),
+    (("gland-at-hand", "cable-entry"), (_FREE_GLANDS, _FREE_CABLES, _rewired)),
     (
         (
             "string-",

@@ -35,10 +35,21 @@ Relevant = Callable[[Check], bool]
 """Whether a failing check counts against the goal."""
 
 
+def tried(job: FitOutRequest) -> TriedJob:
+    """A job with its answer, its energy apart.
+
+    Raises
+    ------
+    ContradictionError
+        If it contradicts itself.
+    """
+    return TriedJob(job, fit_out(replace(job, harvest=None)))
+
+
 def judged(job: FitOutRequest) -> TriedJob | None:
-    """A job with its answer, its energy apart; none where it contradicts itself."""
+    """The same; none where the job contradicts itself."""
     try:
-        return TriedJob(job, fit_out(replace(job, harvest=None)))
+        return tried(job)
     except ContradictionError:
         return None
 
@@ -70,12 +81,15 @@ class Search:
         self._trials = 0
 
     def mended(self, start: TriedJob) -> tuple[TriedJob, list[Change]]:
-        """The job with as few and as small changes as were found, and these changes."""
+        """The job with as few and as small changes as were found, and these changes.
+
+        What is owned is changed only where all else was tried.
+        """
         now, made = start, list[Change]()
-        for _ in range(MOST_ROUNDS):
-            if not self._against(now):
-                break
-            found = self._best(now)
+        while self._against(now) and len(made) < MOST_ROUNDS:
+            changes = self._changes(now)
+            found = self._best(now, (one for one in changes if not one.owned))
+            found = found or self._best(now, (one for one in changes if one.owned))
             if found is None:
                 break
             now, change = found
@@ -85,11 +99,11 @@ class Search:
     def _against(self, one: TriedJob) -> list[Check]:
         return [check for check in failing(one.answer) if self._counts(check)]
 
-    def _best(self, now: TriedJob) -> tuple[TriedJob, Change] | None:
+    def _best(self, now: TriedJob, changes: Iterable[Change]) -> tuple[TriedJob, Change] | None:
         """The change after which least is left; the first that leaves nothing, by rank."""
         before = self._weight(now)
         best: tuple[Weight, TriedJob, Change] | None = None
-        for change in self._changes(now):
+        for change in changes:
             if self._trials >= MOST_TRIALS:
                 break
             trial = self._tried(now, change)

@@ -2,19 +2,21 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeGuard
 
 import msgspec
 from msgspec.structs import replace
 
 from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
-from sunhitch.pointers import put
+from sunhitch.pointers import get, put
 from sunhitch.texts import Text, sentence
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.fitout import FitOutRequest
-from sunhitch.types.revision import JobChange, WantedValue
+from sunhitch.types.revision import JobChange, WantedValue, WorkPart
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.fitout.placement import MOST_PANELS
 
+from .at_hand import AT_HAND
 from .changes import told
 from .part_states import Parts, lies_within
 from .placing import with_more, without_panel
@@ -58,6 +60,40 @@ def as_wanted(job: FitOutRequest, parts: Parts, left_out: int = 0) -> Wanted:
     return Wanted(changed, [*made, *lost], left_out)
 
 
+def partway(before: FitOutRequest, after: FitOutRequest, parts: Parts, share: float) -> Wanted:
+    """A job whose wanted numbers lie between those that it had and those that are wanted.
+
+    Parameters
+    ----------
+    before, after : FitOutRequest
+        As it stood, and as it came to be.
+    parts : Parts
+        What is wanted.
+    share : float
+        1 for what is wanted, 0 for what it had; lengths to the millimetre.
+
+    Raises
+    ------
+    ContradictionError
+        A value that does not fit.
+    """
+    had: Any = msgspec.to_builtins(before)
+    plain: Any = msgspec.to_builtins(after)
+    made: list[JobChange] = []
+    for one in parts.asked.values:
+        old = get(had, one.pointer)
+        if _is_number(old) and _is_number(one.value):
+            value = round(old + share * (one.value - old), 3)
+            put(plain, one.pointer, value)
+            at: dict[str, Parameter] = {"pointer": one.pointer, "value": f"{value:g}"}
+            made.append(told("value-partway", at))
+    return Wanted(_decoded(plain, parts), made, 0)
+
+
+def _is_number(value: Any) -> TypeGuard[float]:  # noqa: ANN401
+    return isinstance(value, float | int) and not isinstance(value, bool)
+
+
 def _value_set(asked: WantedValue) -> JobChange:
     value = asked.value
     worded = value if isinstance(value, str) else msgspec.json.encode(value).decode()
@@ -74,6 +110,11 @@ def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
             at = f"/values/{index}/pointer"
             faults.add(at, sentence("place-not-in-job", place=one.pointer))
     faults.raise_any()
+    return _decoded(plain, parts)
+
+
+def _decoded(plain: Any, parts: Parts) -> FitOutRequest:  # noqa: ANN401
+    """The job of plain data; what does not fit is a fault of the value that the caller wants."""
     try:
         return decode_strict(encode(plain), FitOutRequest)
     except MalformedBody as error:
@@ -120,32 +161,54 @@ def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
 
 
 def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list[JobChange]]:
-    """The job without panels and controllers that are not available."""
-    made: list[JobChange] = []
+    """The job without what is not available."""
     lost = [p.name for p in job.placements if parts.state("panel", p.name) == "unavailable"]
     gone = [c.name for c in job.controllers if parts.state("controller", c.name) == "unavailable"]
     faults = Faults()
-    faults.add_if(
-        len(lost) == len(job.placements) > 0,
-        "/parts",
-        sentence("no-panel-left"),
-    )
-    faults.add_if(
-        len(gone) == len(job.controllers),
-        "/parts",
-        sentence("no-controller-left"),
-    )
+    faults.add_if(len(lost) == len(job.placements) > 0, "/parts", sentence("no-panel-left"))
+    faults.add_if(len(gone) == len(job.controllers), "/parts", sentence("no-controller-left"))
+    _refuse_unreplaced(job, parts, faults)
     faults.raise_any()
     for name in lost:
         job = without_panel(job, name)
-    for name in gone:
-        made.append(told("controller-lost", {"controller": name}, wanted=True))
-        job = replace(
-            job,
-            controllers=[one for one in job.controllers if one.name != name],
-            drawn=[one for one in job.drawn if one.controller != name],
-        )
+    made = [told("controller-lost", {"controller": name}, wanted=True) for name in gone]
+    job = replace(
+        job,
+        controllers=[one for one in job.controllers if one.name not in gone],
+        drawn=[one for one in job.drawn if one.controller not in gone],
+    )
+    for part, free in AT_HAND.items():
+        at_hand = free.at_hand(job)
+        if at_hand is not None and parts.state(part) == "unavailable":
+            job = free.freed(job)
+            made.append(told(free.code, at_hand, wanted=True))
     return job, made
+
+
+def _refuse_unreplaced(job: FitOutRequest, parts: Parts, faults: Faults) -> None:
+    """Refuse that something is not available where nothing says what takes its place."""
+    for index, one in enumerate(parts.asked.parts):
+        if one.state != "unavailable" or one.part in ("panel", "controller"):
+            continue
+        if one.part in AT_HAND and AT_HAND[one.part].at_hand(job) is not None:
+            continue
+        kinds = [kind.name for kind in job.panel_types]
+        at = kinds.index(one.name) if one.name in kinds else 0
+        place = _REPLACED_AT[one.part].format(at=at)
+        faults.add_if(
+            parts.wanted_at(place) is None,
+            f"/parts/{index}/state",
+            sentence("say-what-replaces", place=place),
+        )
+
+
+_REPLACED_AT: dict[WorkPart, str] = {
+    "feet": "/panel_types/{at}/mounting",
+    "battery": "/battery",
+    "plugs": "/connectors",
+    "entry": "/roof/cable_entry",
+    **{part: free.pointer for part, free in AT_HAND.items()},
+}
 
 
 def _with_added(job: FitOutRequest, parts: Parts, left_out: int) -> tuple[FitOutRequest, int]:

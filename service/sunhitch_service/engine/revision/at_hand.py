@@ -1,0 +1,82 @@
+"""What a job is to be built of because it is at hand, and how to set it free."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from msgspec.structs import replace
+
+from sunhitch.texts.templates import Parameter
+from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.revision import WorkPart
+
+
+@dataclass(frozen=True, slots=True)
+class AtHand:
+    """One such thing.
+
+    Parameters
+    ----------
+    code : str
+        Key of `changes.toml` of setting it free.
+    pointer : str
+        Where the job says it.
+    at_hand : callable
+        What the change tells of it; none where the job does not say it.
+    freed : callable
+        The job without it.
+    """
+
+    code: str
+    pointer: str
+    at_hand: Callable[[FitOutRequest], dict[str, Parameter] | None]
+    freed: Callable[[FitOutRequest], FitOutRequest]
+
+
+def _cable(job: FitOutRequest) -> dict[str, Parameter] | None:
+    size = job.cables.conductor_at_hand
+    if size is None:
+        return None
+    return {"at_hand": f"{size.awg} AWG" if size.awg else f"{size.area_mm2:g} mm²"}
+
+
+def _gland(job: FitOutRequest) -> dict[str, Parameter] | None:
+    size = job.cables.gland_at_hand
+    return None if size is None else {"at_hand": size}
+
+
+def _battery_fuse(job: FitOutRequest) -> dict[str, Parameter] | None:
+    return None if job.battery_fuse is None else {"rating_a": job.battery_fuse.rating_a}
+
+
+def _string_fuse(job: FitOutRequest) -> dict[str, Parameter] | None:
+    rating_a = job.connectors.string_fuse_a
+    return None if rating_a is None else {"rating_a": rating_a}
+
+
+AT_HAND: dict[WorkPart, AtHand] = {
+    "cables": AtHand(
+        "free-cable-size",
+        "/cables/conductor_at_hand",
+        _cable,
+        lambda job: replace(job, cables=replace(job.cables, conductor_at_hand=None)),
+    ),
+    "glands": AtHand(
+        "free-glands",
+        "/cables/gland_at_hand",
+        _gland,
+        lambda job: replace(job, cables=replace(job.cables, gland_at_hand=None)),
+    ),
+    "battery-fuse": AtHand(
+        "free-battery-fuse",
+        "/battery_fuse",
+        _battery_fuse,
+        lambda job: replace(job, battery_fuse=None),
+    ),
+    "string-fuses": AtHand(
+        "free-string-fuses",
+        "/connectors/string_fuse_a",
+        _string_fuse,
+        lambda job: replace(job, connectors=replace(job.connectors, string_fuse_a=None)),
+    ),
+}
+"""By the part that it is."""
