@@ -214,8 +214,8 @@ def words(text: str) -> set[str]:
 
 
 def text_beside_drawings(page: Any) -> str:
-    """What a page says in letters; drawings may print theirs as outlines."""
-    show = "shown => document.querySelectorAll('svg').forEach(s => s.style.display = shown)"
+    """What a page says in letters, its buttons aside; drawings may print theirs as outlines."""
+    show = "shown => document.querySelectorAll('svg, nav').forEach(s => s.style.display = shown)"
     page.evaluate(show, "none")
     text: str = page.locator("body").inner_text()
     page.evaluate(show, "")

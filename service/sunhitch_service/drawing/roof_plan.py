@@ -3,6 +3,8 @@
 from itertools import pairwise, product
 from math import dist, floor, hypot
 
+import msgspec
+
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.revision import FitOutChangeAnswer
@@ -19,6 +21,8 @@ _APART_DOWN, _APART_ALONG, _APART_UPRIGHT = 25.0, 62.0, 14.0
 """Least distance of two dimensions' texts."""
 _MOST_ALONG, _UPRIGHT = 6, 62.0
 """Beyond so many dimensions above the plan they stand upright, and the plan so much lower."""
+_NEAR, _AROUND, _MOST_OF_DETAIL = 0.05, 0.4, (140.0, 250.0)
+"""What a detail shows around a panel and around the entry [m], and its largest size on paper."""
 _OVER = 4.0
 """What a panel's name may stand out on either side."""
 _LINE, _SIGN = 13.0, 9.0
@@ -42,16 +46,8 @@ def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
         "Measured from the foremost and the leftmost line of the roof, looking forward: "
         "millimetres, inches below.",
     )
-    sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
     _front(sheet, scale.left + scale.width_m * scale.per_m / 2)
-    for feature in plan.features:
-        _feature(sheet, feature, scale)
-    for panel in plan.panels:
-        _panel(sheet, panel, scale)
-    cables = [[scale(x, y) for x, y in panel.cable.points] for panel in plan.panels]
-    for kind, cable in product(("veil", "cable"), cables):
-        sheet.line(kind, *cable)
-    _points(sheet, plan, scale)
+    cables = _roof(sheet, plan, scale)
     _dimensions(sheet, plan, scale)
     room = _room(sheet, plan, scale)
     room.lines += [ends for cable in cables for ends in pairwise(cable)]
@@ -67,6 +63,63 @@ def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
     legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP)
     windows = {"plan": own, "legend": legend}
     return Drawn(sheet.svg(notes_right + 30, max(end, notes_end) + 30), windows)
+
+
+def drawn_detail(plan: RoofPlan, title: str, panel: LaidPanel | None = None) -> Drawn:
+    """A panel with the places of its feet and corners on the roof, else the cable entry.
+
+    As wide as a phone shows in letters that can be read on a roof.
+    """
+    front, left = (min(point[i] for point in plan.outline) for i in (0, 1))
+    if panel:
+        ends = [(panel.x_m, panel.y_m), (panel.x_m + panel.size_x_m, panel.y_m + panel.size_y_m)]
+    else:
+        points = (plan.cable_entry, plan.branch_point)
+        ends = [(point.x_m, point.y_m) for point in points if point]
+    near = _NEAR if panel else _AROUND
+    (x1, y1), (x2, y2) = (
+        [pick(end[i] for end in ends) + side * near for i in (0, 1)]
+        for pick, side in ((min, -1), (max, 1))
+    )
+    scale = PlanScale.of([(x1, y1), (x2, y2)], 4.0, 4.0, _MOST_OF_DETAIL)
+    sheet = Sheet(title, "Millimetres and inches from the roof's front and left edge.", left=None)
+    _roof(sheet, plan, scale)
+    for x, y, wide, high in _beyond(scale):
+        sheet.box("blank", x, y, (wide, high))
+    places = dict.fromkeys(ends, "number")
+    feet = {(foot.x_m, foot.y_m): "small" for foot in panel.feet} if panel else {}
+    _running(sheet, scale, (front, left), feet | places)
+    if panel:
+        _label(
+            sheet, _room(sheet, msgspec.structs.replace(plan, panels=[panel]), scale), panel, scale
+        )
+    right, bottom = (max(box[i] for box in sheet.texts) + 4.0 for i in (2, 3))
+    return Drawn(sheet.svg(right, bottom), {"all": (0.0, 0.0, right, bottom)})
+
+
+def _beyond(scale: PlanScale) -> list[tuple[float, float, float, float]]:
+    """What surrounds the detail: places and sizes of four areas."""
+    far, right, bottom = 4000.0, scale.right, scale.bottom
+    return [
+        (-far, -far, 2 * far, far + scale.top),
+        (-far, bottom, 2 * far, far),
+        (-far, -far, far + scale.left, 2 * far),
+        (right, -far, far, 2 * far),
+    ]
+
+
+def _roof(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> list[list[Point]]:
+    """Everything on the roof, without words; returns the courses of the cables."""
+    sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
+    for feature in plan.features:
+        _feature(sheet, feature, scale)
+    for panel in plan.panels:
+        _panel(sheet, panel, scale)
+    cables = [[scale(x, y) for x, y in panel.cable.points] for panel in plan.panels]
+    for kind, cable in product(("veil", "cable"), cables):
+        sheet.line(kind, *cable)
+    _points(sheet, plan, scale)
+    return cables
 
 
 def _room(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> Room:
@@ -249,28 +302,37 @@ def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
         else:
             sheet.text(told, line - 25, _mm(value), "number", "middle")
             sheet.text(told, line - 14, f"{inches(value)} in", "small", "middle")
-    _foot_dimensions(sheet, plan, scale)
+    feet = {(foot.x_m, foot.y_m): "small" for panel in plan.panels for foot in panel.feet}
+    _running(sheet, scale, (scale.front_m, scale.left_m), feet)
 
 
-def _foot_dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
-    """Rows of feet from the front on the right, and from the left below, where there is room."""
-    feet = [foot for panel in plan.panels for foot in panel.feet]
-    down = sorted({round(foot.x_m - scale.front_m, 4) for foot in feet})
-    if len(down) * _LINE <= scale.bottom - scale.top:
-        places = [scale.top + value * scale.per_m for value in down]
-        for value, y, told in zip(down, places, _pushed_apart(places, _LINE), strict=True):
+def _running(sheet: Sheet, scale: PlanScale, origin: Point, points: dict[Point, str]) -> None:
+    """Dimensions of points from the front on the right, and from the left below, if there is room.
+
+    Points have the kind of their words; the last of several in a line counts.
+    """
+    down = {round(x, 4): kind for (x, _), kind in points.items()}
+    rows = sorted(down)
+    if len(rows) * _LINE <= scale.bottom - scale.top + _LINE:
+        places = [scale(x, 0.0)[1] for x in rows]
+        for x_m, y, told in zip(rows, places, _pushed_apart(places, _LINE), strict=True):
             x = scale.right + 6
             sheet.line("thin", (x, y), (x + 6, y), (x + 16, told), (x + 20, told))
-            sheet.text(x + 23, told + 4, f"{_mm(value)} · {inches(value)}", "small")
-    along = sorted({round(foot.y_m - scale.left_m, 4) for foot in feet})
-    if len(along) * _LINE <= scale.right - scale.left + 60.0:
-        places = [scale.left + value * scale.per_m for value in along]
-        for value, x, told in zip(along, places, _pushed_apart(places, _LINE), strict=True):
+            sheet.text(x + 23, told + 4, _both(x_m - origin[0]), down[x_m])
+    along = {round(y, 4): kind for (_, y), kind in points.items()}
+    columns = sorted(along)
+    if len(columns) * _LINE <= scale.right - scale.left + 60.0:
+        places = [scale(0.0, y)[0] for y in columns]
+        for y_m, x, told in zip(columns, places, _pushed_apart(places, _LINE), strict=True):
             y = scale.bottom + 6
             sheet.line("thin", (x, y), (x, y + 6), (told, y + 14), (told, y + 18))
-            words = f"{_mm(value)} · {inches(value)}"
-            down_to = y + 21 + sheet.length(words, "small")
-            sheet.text(told + 4, down_to, words, "small", upwards=True)
+            words = _both(y_m - origin[1])
+            end = y + 21 + sheet.length(words, along[y_m])
+            sheet.text(told + 4, end, words, along[y_m], upwards=True)
+
+
+def _both(length_m: float) -> str:
+    return f"{_mm(length_m)} · {inches(length_m)}"
 
 
 def _from_left(plan: RoofPlan) -> list[float]:

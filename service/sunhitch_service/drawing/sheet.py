@@ -102,6 +102,7 @@ _LOOKS: dict[str, str] = {
     "obstacle": _filled("#fff", 1.5),
     "foot": _filled("#fff", 0.9),
     "other": _filled("#fff", 1.8),
+    "blank": _filled("#fff", 0.0),
     "stop": _filled(_YELLOW, 1.8),
     "missed": f'{_filled("#fff", 1.2, _SOFT)} stroke-dasharray="4 3"',
     **dict.fromkeys(("delivered", "given"), _filled(_INK)),
@@ -143,16 +144,18 @@ class Sheet:
     ----------
     title : str
         Heading of the picture.
-    left : float
-        Where it and the lines below begin.
+    left : float or None
+        Where it and the lines below begin; None where they are not written.
     *notes : str
         Lines below the heading.
     """
 
-    def __init__(self, title: str, *notes: str, left: float = MARGIN) -> None:
+    def __init__(self, title: str, *notes: str, left: float | None = MARGIN) -> None:
         self._title, self._notes = title, notes
         self._parts: list[str] = []
         self.texts: list[Box] = []
+        if left is None:
+            return
         self.text(left, 34, title, "title")
         for n, words in enumerate(notes):
             self.text(left, 56 + 18 * n, words, "note")

@@ -1,7 +1,10 @@
 """What the sheets share: template, words for verdicts, open points, sources."""
 
+from base64 import b64encode
 from collections.abc import Callable, Iterable
 from functools import cache
+from hashlib import sha256
+from importlib import resources
 from typing import TYPE_CHECKING, Any, cast
 
 from sunhitch.report.amounts import (
@@ -67,6 +70,14 @@ def page(template: str, answer: Answer, **more: Any) -> str:  # noqa: ANN401 - w
             **more,
         )
     )
+
+
+def script_digest() -> str:
+    """Base64 SHA-256 of the work sheet's script, by which a content policy admits it."""
+    file = resources.files("sunhitch_service.drawing").joinpath("templates", "work_sheet.js")
+    # The template language drops the last line's end.
+    script = file.read_bytes().removesuffix(b"\n")
+    return b64encode(sha256(script).digest()).decode()
 
 
 @cache

@@ -13,6 +13,7 @@ from sunhitch.types.array import (
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
 
 from . import symbols
+from .lettering import Box
 from .sheet import Drawn, Pole, Sheet, shortened
 from .symbols import PANEL
 from .wiring_labels import DiagramContent, extension_words, rating_words, switch_words, wire_words
@@ -26,6 +27,8 @@ _GAP = 46.0
 _BOX = (150.0, 118.0)
 """Size of a controller."""
 _LONGEST_NAME = 16
+_HALF = 133.0
+"""Half of what a phone shows in letters that can be read on a roof."""
 _BANK_ROW = 112.0
 """Height of a charger or load at the bus bar."""
 
@@ -114,7 +117,7 @@ def wiring_diagram(wiring: DiagramContent) -> Drawn:
     bottom = drawing.notes(tops[-1] + 34.0)
     key = tops[-1] + 44.0
     key_right = max(box[2] for box in drawing.sheet.texts if box[1] > key)
-    windows = {
+    windows = drawing.windows | {
         "roof": (20.0, _HEAD, drawing.at.entry + 18.0, tops[-1]),
         "inside": inside,
         "key": (_MARGIN, key, key_right, key + 20.0),
@@ -138,6 +141,11 @@ class _Drawing:
         self.sheet = Sheet(wiring.title, words, left=_MARGIN)
         self.sheet.line("rule", (_MARGIN, 66), (self.at.width - _MARGIN, 66))
         self._fuses = 0
+        self.windows: dict[str, Box] = {}
+
+    def window(self, name: str, x: float, y: float) -> None:
+        """What a phone shows of a circuit at a place, by the name of what stands there."""
+        self.windows[name.lower()] = x - _HALF, y - 46.0, x + _HALF, y + _GAP + 42.0
 
     def zones(self, bottom: float) -> None:
         """Roof and inside, parted at the cable entry."""
@@ -189,6 +197,7 @@ class _Drawing:
         sheet.box("box", at.controller, y - 24.0, (_BOX[0], _GAP + 48.0))
         middle = at.controller + _BOX[0] / 2
         sheet.text(middle, y + 14.0, shortened(name, 20), "head", "middle")
+        self.window(name, middle, y)
         kind = "charger" if wire.kind == "charger-to-battery" else "load"
         sheet.text(middle, y + 30.0, f"{kind}, {wire.maximum_current_a:.1f} A", "small", "middle")
         sheet.line("plus", (at.controller + _BOX[0], y), (at.collector, y))
@@ -231,6 +240,9 @@ class _Drawing:
         sheet.line("plus", (x + PANEL[0], y), (at.plus_bus, y))
         for place, name in enumerate(reversed(string.panels)):
             symbols.panel(sheet, x + place * _PITCH, y, shortened(name, _LONGEST_NAME))
+        end = max(x + 2 * _HALF - 26.0, at.strings_end + 60.0)
+        box = x - 26.0, y - 46.0, end, y + _GAP + 20.0
+        self.windows[f"string {number} of {array.controller}"] = box
         words = f"string {number}: {string.p_mp_w:.0f} W, Isc {string.i_sc_a:.1f} A"
         sheet.text(x - 13, y + _GAP + 13, words, "small")
         if not alone:
@@ -250,12 +262,16 @@ class _Drawing:
             label = f"{device.device} {rating_words(device.rating_a)}"
         else:
             label = f"F{self._fuses}" + ("" if rating_a is None else f" {rating_words(rating_a)}")
+        if device is not None:
+            self.window(device.device, x, y)
         with self.sheet.parts([device.part_key] if device else ()):
             symbols.fuse(self.sheet, x, y, label)
 
     def _wire_words(self, x: float, y: float, wire: WireLine | None, instead: str = "") -> None:
         """Number and sizes above the plus line, length above that of minus."""
         size, length = wire_words(wire)
+        if wire is not None:
+            self.window(wire.line, x, y)
         with self.sheet.parts(wire.part_keys if wire else ()):
             self.sheet.text(x, y - 9, size or instead, "head" if size else "small", "middle")
             self.sheet.text(x, y + 13, length, "small", "middle")
@@ -302,6 +318,8 @@ class _Drawing:
         middle = 0.5 * (at.minus_bus + at.entry)
         self._wire_words(middle, y, wire, length and f"to the entry {length}")
         place = one.arrays.index(array)
+        for switch in self.wiring.pv_switches[place : place + 1]:
+            self.window(switch.name, at.pv_switch, y)
         with sheet.parts(switch.part_key for switch in self.wiring.pv_switches[place : place + 1]):
             symbols.switch(sheet, at.pv_switch, y, y + _GAP, "PV disconnect")
         device, alone = self.wiring.device(wire.line if wire else None), len(array.strings) == 1
@@ -317,6 +335,7 @@ class _Drawing:
             self.wiring.controller(array.controller),
         )
         top = y - 36.0
+        self.window(settled.name, x + _BOX[0] / 2, y)
         sheet.box("box", x, top, _BOX)
         middle = x + _BOX[0] / 2
         sheet.text(middle, top + 17, settled.name, "head", "middle")
@@ -344,6 +363,7 @@ class _Drawing:
         for wire in self.main:
             self._wire_words(at.collector + 176, y, wire)
             symbols.switch(sheet, at.collector + 82, y, None, "battery disconnect")
+            self.window("battery disconnect", at.collector + 82, y)
             self._fuse(at.battery - 46, y, self.wiring.device(wire.line))
             sheet.text(at.collector - 4, heights[0] - 12, "bus bar", "small", "middle")
         at_x, bond = at.collector + 82 if self.main else at.battery_switch, self.wiring.bond
@@ -364,6 +384,7 @@ class _Drawing:
         self._wire_words(start + 73, y, wire)
         if not self.main:
             symbols.switch(sheet, at.battery_switch, y, None, "battery disconnect")
+            self.window("battery disconnect", at.battery_switch, y)
         self._bus_fuse(wire, y)
 
     def notes(self, top: float) -> float:

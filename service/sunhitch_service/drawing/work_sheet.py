@@ -15,7 +15,7 @@ from sunhitch.types.mount import Improvement
 from sunhitch.types.work import StepReading, WorkStep
 
 from .marking_out import mark_rows
-from .roof_plan import drawn_plan
+from .roof_plan import drawn_detail, drawn_plan
 from .sheet import Drawn
 from .sheets import page
 from .wiring_diagram import drawn_fit_out
@@ -25,8 +25,7 @@ if TYPE_CHECKING:
 
 Blank = tuple[str, StepReading]
 """Where a reading is noted: what it is taken on, and what is sound."""
-_MM_PER_UNIT = 0.255
-"""Of pictures on paper, at which their smallest words are of 7.6 points."""
+_ENTRY = "Cable entry"
 _PLAN = (340.0, 480.0)
 """Largest width and height of the roof among its dimensions."""
 _TIGHT = 0.75
@@ -53,13 +52,16 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
     pictures = {
         "roof-plan": drawn_plan(answer.plan, _PLAN),
         "wiring-diagram": drawn_fit_out(request, answer),
-    }
+        _ENTRY: drawn_detail(answer.plan, _ENTRY),
+    } | {one.name: drawn_detail(answer.plan, one.name, one) for one in answer.plan.panels}
+    window = partial(_window, pictures)
     return page(
         "work_sheet.html.j2",
         answer,
         best=answer.configurations[0],
-        pictures={name: _named(name, drawn.svg) for name, drawn in pictures.items()},
-        window=partial(_window, pictures),
+        pictures=[_named(n, drawn.svg) for n, drawn in enumerate(pictures.values())],
+        window=window,
+        crops=partial(_crops, pictures),
         marks=mark_rows(answer.plan),
         steps=answer.work_steps,
         readings=partial(_readings, answer),
@@ -74,23 +76,39 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
     )
 
 
-def _named(name: str, svg: str) -> "Markup":
+def _named(number: int, svg: str) -> "Markup":
     """A picture that windows refer to; our own, with every text in it escaped."""
     from markupsafe import Markup
 
-    return Markup(svg.replace("<svg ", f'<svg id="{name}" ', 1))  # noqa: S704
+    return Markup(svg.replace("<svg ", f'<svg id="picture-{number}" ', 1))  # noqa: S704
 
 
 def _window(pictures: dict[str, Drawn], name: str, window: str, told: str) -> "Markup":
-    """Part of a picture, as large as the page lets it."""
+    """Part of a picture."""
     from markupsafe import Markup, escape
 
     left, top, right, bottom = pictures[name].windows[window]
     wide = right - left
     box = f'viewBox="{left:.1f} {top:.1f} {wide:.1f} {bottom - top:.1f}"'
-    size = f'width="{_MM_PER_UNIT * wide:.1f}mm"'
-    drawn = f'<svg {box} {size} role="img" aria-label="{escape(told)}"><use href="#{name}"/></svg>'
+    size = f'width="{wide / 10.0:.1f}em"'
+    used = f'<use href="#picture-{list(pictures).index(name)}"/>'
+    drawn = f'<svg {box} {size} role="img" aria-label="{escape(told)}">{used}</svg>'
     return Markup(drawn)  # noqa: S704 - figures, and what is escaped
+
+
+def _crops(pictures: dict[str, Drawn], step: WorkStep) -> list[tuple[str, str, str]]:
+    """What a phone shows of a step: caption, picture and window of each subject, else of all."""
+    wiring = pictures["wiring-diagram"].windows
+    found: list[tuple[str, str, str]] = []
+    if "roof-plan" in step.views:
+        own = [name for name in step.subjects if name in pictures]
+        found += [(name, name, "all") for name in own or [_ENTRY]]
+    if "wiring-diagram" in step.views:
+        named = [name for name in step.subjects if name.lower() in wiring]
+        found += [(name, "wiring-diagram", name.lower()) for name in named]
+        if not named:
+            found.append(("Inside", "wiring-diagram", "inside"))
+    return found
 
 
 def _readings(answer: FitOutAnswer, step: WorkStep) -> list[tuple[str, list[Blank]]]:

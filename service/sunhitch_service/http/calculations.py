@@ -10,6 +10,7 @@ from litestar.response.base import ASGIResponse
 
 from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.drawing.sheets import script_digest
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
 from .cache import Cache
@@ -34,8 +35,11 @@ from .requests import (
 from .settings import Settings
 from .studies import Study
 
-_DRAWN = {"Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"}
-"""Drawings carry their own styles; nothing in them may be loaded or run."""
+_DRAWN = {
+    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
+    f"script-src 'sha256-{script_digest()}'"
+}
+"""Drawings carry their own styles; nothing is loaded, and the work sheet's script alone runs."""
 
 
 def calculation_handler(
