@@ -229,6 +229,19 @@ def test_a_pattern_leads_to_its_cause(
     assert all(c.test for c in diagnosis.causes)
 
 
+def test_a_fault_that_only_all_readings_show_is_told_as_one() -> None:
+    """Voltage under load is within its band, yet 6 % below what the open-circuit voltage says."""
+    answer = asked(
+        array(1, 2),
+        reading("v", "open-circuit", voltage_v=2 * V_OC),
+        reading("i", "short-circuit", current_a=I_SC),
+        reading("w", "operating", voltage_v=2 * V_MP * 0.94, current_a=I_MP),
+    )
+    assert {each.verdict for each in answer.readings} == {"pass"}
+    assert answer.diagnoses[0].verdict != "pass"
+    assert "together they are not" in answer.summary[0]
+
+
 def test_nonsense_is_not_explained() -> None:
     answer = asked(
         array(2, 2),

@@ -89,6 +89,8 @@ def _summary(
 ) -> list[str]:
     normal = sum(result.verdict == "pass" for result in results)
     lines = [f"{normal} of {len(results)} readings are as a faultless array would give."]
+    if normal == len(results) and any(each.verdict != "pass" for each in found):
+        lines = ["Each reading alone is as a faultless array would give; together they are not."]
     lines += dict.fromkeys(map(_cause_line, found))
     lines += [f"Follow-up of {t.of}, {t.kind}: {t.why}" for t in trends]
     return lines[:20]
