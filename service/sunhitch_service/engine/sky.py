@@ -131,12 +131,20 @@ def sun_at(place: Place, unix_s: Array) -> SunPosition:
     ----------
     I. Reda, A. Andreas, NREL/TP-560-34302 (2008), as in `pvlib.solarposition`.
     """
+    times = np.asarray(unix_s, dtype=np.float64).tobytes()
+    return _sun_at(place.latitude_deg, place.longitude_deg, place.altitude_m, times)
+
+
+@lru_cache(maxsize=8)
+def _sun_at(latitude: float, longitude: float, altitude: float, unix_s: bytes) -> SunPosition:
+    """The same for the bytes of the times: who asks again has changed something else."""
     found = _pvlib("solarposition").get_solarposition(
-        _index(unix_s), place.latitude_deg, place.longitude_deg, place.altitude_m
+        _index(np.frombuffer(unix_s)), latitude, longitude, altitude
     )
-    return SunPosition(
-        _array(found["zenith"]), _array(found["apparent_zenith"]), _array(found["azimuth"])
-    )
+    columns = tuple(_array(found[name]) for name in ("zenith", "apparent_zenith", "azimuth"))
+    for column in columns:
+        column.setflags(write=False)
+    return SunPosition(*columns)
 
 
 def clear_sky(
