@@ -116,11 +116,13 @@ WEAK: dict[str, Weakened] = {
     ),
     "fast": lambda job: replace(job, travel=replace(job.travel, road_speed_m_s=45.0)),
     "small-plugs": lambda job: replace(job, connectors=ConnectorRatings(plug_current_a=5.0)),
-    "small-glands": lambda job: replace(job, cables=replace(job.cables, gland_at_hand="M12")),
+    "small-glands": lambda job: replace(
+        job, cables=replace(job.cables, gland_at_hand="M12", cable_diameter_mm=7.5)
+    ),
     "unprotected-cold": lambda job: replace(
         job, battery=replace(job.battery, cold_charging="unprotected")
     ),
-    "weak-roof": lambda job: replace(job, vehicle=replace(job.vehicle, roof_rating_kg=20.0)),
+    "weak-roof": lambda job: replace(job, vehicle=replace(job.vehicle, roof_rating_kg=14.0)),
     "odd-string-fuse": lambda job: replace(job, connectors=ConnectorRatings(string_fuse_a=5.0)),
 }
 """Ways to be weak in one point; each fleet has as many of them as a fifth of its vehicles."""

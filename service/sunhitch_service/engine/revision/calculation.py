@@ -182,7 +182,7 @@ def _partway(before: TriedJob, found: _Attempt, parts: Parts) -> _Attempt:
     nearest, low, high = found, 0.0, 1.0
     for _ in range(_HALVINGS):
         share = (low + high) / 2.0
-        wanted = partway(before.job, found.now.job, parts, share)
+        wanted = partway(before, found.now.job, parts, share)
         job = judged(wanted.job) if wanted.changes else None
         if job is not None and not any(map(counts, failing(job.answer))):
             nearest, low = (

@@ -10,6 +10,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.reuse import reusable
 
 from .changes import Change
 from .part_states import Parts
@@ -18,6 +19,8 @@ from .repairs import Failing, repairs_of
 MOST_ROUNDS = 6
 MOST_TRIALS = 40
 _WORST_USED = 1e3
+
+_built = reusable(fit_out)
 
 Weight = tuple[int, int, float]
 CheckKey = tuple[str, str | None]
@@ -43,7 +46,7 @@ def tried(job: FitOutRequest) -> TriedJob:
     ContradictionError
         If it contradicts itself.
     """
-    return TriedJob(job, fit_out(replace(job, harvest=None)))
+    return TriedJob(job, _built(replace(job, harvest=None)))
 
 
 def judged(job: FitOutRequest) -> TriedJob | None:

@@ -20,6 +20,7 @@ from .at_hand import AT_HAND
 from .changes import told
 from .part_states import Parts, lies_within
 from .placing import with_more, without_panel
+from .search import TriedJob
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +61,15 @@ def as_wanted(job: FitOutRequest, parts: Parts, left_out: int = 0) -> Wanted:
     return Wanted(changed, [*made, *lost], left_out)
 
 
-def partway(before: FitOutRequest, after: FitOutRequest, parts: Parts, share: float) -> Wanted:
+def partway(before: TriedJob, after: FitOutRequest, parts: Parts, share: float) -> Wanted:
     """A job whose wanted numbers lie between those that it had and those that are wanted.
 
     Parameters
     ----------
-    before, after : FitOutRequest
-        As it stood, and as it came to be.
+    before : TriedJob
+        As it stood; what it left open is what the engine chose.
+    after : FitOutRequest
+        As it came to be.
     parts : Parts
         What is wanted.
     share : float
@@ -77,11 +80,13 @@ def partway(before: FitOutRequest, after: FitOutRequest, parts: Parts, share: fl
     ContradictionError
         A value that does not fit.
     """
-    had: Any = msgspec.to_builtins(before)
+    had: Any = msgspec.to_builtins(before.job)
+    chosen = {one.field: one.value for one in before.answer.assumptions}
     plain: Any = msgspec.to_builtins(after)
     made: list[JobChange] = []
     for one in parts.asked.values:
         old = get(had, one.pointer)
+        old = chosen.get(one.pointer) if old is None else old
         if _is_number(old) and _is_number(one.value):
             value = round(old + share * (one.value - old), 3)
             put(plain, one.pointer, value)
