@@ -2,15 +2,13 @@
 
 import pickle
 import re
-from functools import cache
 from html import unescape
-from importlib import resources
 from typing import Any
 from xml.etree.ElementTree import Element, fromstring
 
 import pytest
+from shipped import answered
 
-from sunhitch.codec import decode_strict
 from sunhitch.operations import COMMISSIONING_CHECK, OPERATIONS, WIRE_SIZING
 from sunhitch.operations.operation import Operation
 from sunhitch.report.field_words import field_words, value_words
@@ -21,18 +19,6 @@ from sunhitch_service.drawing.readings_chart import LEFT, WIDTH, readings_chart
 from sunhitch_service.drawing.wire_chart import BAR_WIDTH, LONGEST, wire_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
-
-
-def example(operation: Operation[Any, Any]) -> Any:
-    body = (resources.files("sunhitch") / "examples" / f"{operation.name}.json").read_bytes()
-    return decode_strict(body, operation.request)
-
-
-@cache
-def answered(operation: Operation[Any, Any]) -> tuple[Any, Any]:
-    """The shipped request and its answer, worked out once for all tests."""
-    asked = example(operation)
-    return asked, calculation_of(operation).calculate(asked)
 
 
 def words(picture: Element) -> list[str]:
@@ -73,8 +59,8 @@ def test_pictures_and_the_page_around_them_leave_each_other_alone(
 
 
 def test_every_size_has_a_bar_as_long_as_it_is_used_up() -> None:
-    asked = example(WIRE_SIZING)
-    answer: WireSizingAnswer = calculation_of(WIRE_SIZING).calculate(asked)
+    asked, found = answered(WIRE_SIZING)
+    answer: WireSizingAnswer = found
     picture = fromstring(wire_chart(asked, answer))  # noqa: S314 - our own
     bars = [width for _, width in boxes(picture, "spare", "close", "over")]
     ladders = (answer.awg, answer.metric)
@@ -88,8 +74,8 @@ def test_every_size_has_a_bar_as_long_as_it_is_used_up() -> None:
 
 
 def test_every_reading_stands_at_its_share_of_what_is_expected() -> None:
-    asked = example(COMMISSIONING_CHECK)
-    answer: CommissioningCheckAnswer = calculation_of(COMMISSIONING_CHECK).calculate(asked)
+    asked, found = answered(COMMISSIONING_CHECK)
+    answer: CommissioningCheckAnswer = found
     picture = fromstring(readings_chart(asked, answer))  # noqa: S314 - our own
     marks = [left + width / 2.0 for left, width in boxes(picture, "good", "bad")]
     shares = [one.quantities[-1].of_expected_fraction for one in answer.readings]

@@ -5,10 +5,10 @@ from typing import Any
 import msgspec
 import pytest
 from plausible import light_example
+from shipped import answered
 
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
-from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.answering import answer_id
 
 EACH = pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
@@ -37,7 +37,7 @@ def keys(part: Any) -> set[str]:
 def test_each_source_is_told_once_and_each_told_one_is_referred_to(
     operation: Operation[Any, Any],
 ) -> None:
-    answer = calculation_of(operation).calculate(request_of(operation))
+    _, answer = answered(operation)
     told = [source.key for source in answer.sources]
     assert len(told) == len(set(told)) > 0
     texts = [(source.reference, source.note) for source in answer.sources]

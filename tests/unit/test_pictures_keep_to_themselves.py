@@ -3,9 +3,8 @@
 from typing import Any
 from xml.etree import ElementTree
 
-import msgspec
 import pytest
-from plausible import light_example
+from shipped import answered
 
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
@@ -18,8 +17,7 @@ _SVG = "{http://www.w3.org/2000/svg}"
 def test_every_picture_can_stand_on_any_page(operation: Operation[Any, Any]) -> None:
     """Without sheets, classes, ids, scripts or addresses nothing reaches out of it or into it."""
     calculation = calculation_of(operation)
-    request = msgspec.convert(light_example(operation), operation.request)
-    answer = calculation.calculate(request)
+    request, answer = answered(operation)
     drawn = [one for one in calculation.renderings if one.media_type == "image/svg+xml"]
     assert drawn
     for one in drawn:
