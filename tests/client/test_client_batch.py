@@ -203,7 +203,7 @@ def test_requests_are_read_no_further_than_needed() -> None:
 
 def test_no_more_calls_are_under_way_than_allowed() -> None:
     lock, now, most = threading.Lock(), [0], [0]
-    both_in = threading.Barrier(2, timeout=10.0)
+    both_in = threading.Barrier(2, timeout=120.0)
 
     def slow(request: httpx.Request) -> httpx.Response:
         with lock:

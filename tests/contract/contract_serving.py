@@ -22,6 +22,8 @@ from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.serve import server_options
 from sunhitch_service.http.settings import Settings
 
+PATIENCE_S = 120.0
+"""Until something counts as a hang, however busy the machine is."""
 TOY = {"name": "first", "shapes": [{"kind": "square", "side_m": 2}]}
 
 
@@ -62,7 +64,7 @@ def serve(
             sleep(0.01)
         port = server.servers[0].sockets[0].getsockname()[1]
         url = f"http://127.0.0.1:{port}"
-        with httpx.Client(base_url=url, timeout=30.0, trust_env=False) as http:
+        with httpx.Client(base_url=url, timeout=PATIENCE_S, trust_env=False) as http:
             yield Served(url, http, log)
     finally:
         server.should_exit = True
@@ -83,7 +85,7 @@ def half_open(
     return connection
 
 
-def until(condition: Callable[[], bool], patience_s: float = 10.0) -> None:
+def until(condition: Callable[[], bool], patience_s: float = PATIENCE_S) -> None:
     end = monotonic() + patience_s
     while monotonic() < end:
         if condition():

@@ -17,7 +17,7 @@ from typing import Any
 
 import httpx
 import pytest
-from contract_serving import TOY, Served, half_open, problem_of, told_in, until
+from contract_serving import PATIENCE_S, TOY, Served, half_open, problem_of, told_in, until
 from contract_toys import toys
 from serving import HOST, service
 
@@ -80,7 +80,7 @@ def test_long_work_leaves_a_worker_to_short_work(
             )
             for end in ends
         ]
-        until(lambda: metric(served, 'sunhitch_timeouts_total{kind="short"}') == 1.0, 60.0)
+        until(lambda: metric(served, 'sunhitch_timeouts_total{kind="short"}') >= 1.0)
         quick = served.http.post("/v1/toil", json=toy(0.01), headers=MODEST)
         assert quick.status_code == 200
         assert sum(end.exists() for end in ends) < len(ends)
@@ -239,7 +239,7 @@ def test_numpy_serves_while_loops_are_compiled(
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
     with socket.create_server((HOST, 0)) as probe:
         port = int(probe.getsockname()[1])
-    with httpx.Client(timeout=60.0) as http, service(port, pool_workers=1):
+    with httpx.Client(timeout=PATIENCE_S) as http, service(port, pool_workers=1):
         url = f"http://{HOST}:{port}"
         assert http.get(f"{url}/health/ready").json()["loops"] == "compiling"
         body = json.loads((EXAMPLES / "shaded-iv.json").read_bytes())

@@ -153,10 +153,10 @@ class Load:
         with ThreadPoolExecutor(4) as callers:
             running = [callers.submit(self.run, call) for call in (SHORT, SHORT, SHORT, LONG)]
             try:
-                until(lambda: len(self.statuses) > at_least / 3, 60.0)
+                until(lambda: len(self.statuses) > at_least / 3)
                 what()
                 enough = len(self.statuses) + at_least
-                until(lambda: len(self.statuses) > enough, 60.0)
+                until(lambda: len(self.statuses) > enough)
             finally:
                 self.stop.set()
             for one in running:

@@ -92,7 +92,7 @@ def test_killed_workers_lose_no_line_of_a_batch() -> None:
 def test_a_service_whose_workers_die_serves_on() -> None:
     port = free_port()
     request = json.loads(_line(1))
-    with service(port, pool_workers=1) as server, httpx.Client(timeout=60.0) as http:
+    with service(port, pool_workers=1) as server, httpx.Client(timeout=120.0) as http:
         url = f"http://{HOST}:{port}"
         first = http.post(f"{url}/v1/shaded-iv", json=request)
         for pid in _workers(server):

@@ -7,14 +7,16 @@ from contextlib import closing
 
 import httpx
 import pytest
-from contract_serving import TOY, Served, until
+from contract_serving import PATIENCE_S, TOY, Served, until
 from contract_toys import toys
 
 
 def exchange(url: str, *pieces: bytes) -> tuple[int, dict[str, str], bytes, int]:
     """Status, headers and body of the answer to raw bytes, and how many could be sent."""
     parts = httpx.URL(url)
-    with closing(socket.create_connection((parts.host, parts.port or 80), timeout=20)) as wire:
+    with closing(
+        socket.create_connection((parts.host, parts.port or 80), timeout=PATIENCE_S)
+    ) as wire:
         sent = 0
         try:
             for piece in pieces:
@@ -73,7 +75,9 @@ def test_a_small_rest_keeps_the_connection(start: Callable[..., Served]) -> None
     served = start(toys(), pool_workers=0, keys_required=True)
     parts = httpx.URL(served.url)
     raw = head("/v1/add-up", "Content-Length: 2") + b"{}"
-    with closing(socket.create_connection((parts.host, parts.port or 80), timeout=20)) as wire:
+    with closing(
+        socket.create_connection((parts.host, parts.port or 80), timeout=PATIENCE_S)
+    ) as wire:
         for _ in range(3):
             wire.sendall(raw)
             got = b""

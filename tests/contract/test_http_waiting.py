@@ -7,14 +7,14 @@ from contextlib import ExitStack, closing
 
 import httpx
 import pytest
-from contract_serving import TOY, Served, half_open, problem_of, until
+from contract_serving import PATIENCE_S, TOY, Served, half_open, problem_of, until
 from contract_toys import toys
 from test_http_unread import exchange, head
 
 
 def connected(served: Served) -> socket.socket:
     parts = httpx.URL(served.url)
-    return socket.create_connection((parts.host, parts.port or 80), timeout=10)
+    return socket.create_connection((parts.host, parts.port or 80), timeout=PATIENCE_S)
 
 
 def rest(wire: socket.socket) -> bytes:
@@ -52,7 +52,7 @@ def test_what_arrives_drop_by_drop_has_a_deadline(
     with closing(connected(served)) as wire:
         wire.sendall(begun)
         wire.settimeout(0.1)
-        until_s, got = time.monotonic() + 10.0, b""
+        until_s, got = time.monotonic() + PATIENCE_S, b""
         while not got and time.monotonic() < until_s:
             try:
                 got = wire.recv(65_536)

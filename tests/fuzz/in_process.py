@@ -15,7 +15,7 @@ from sunhitch_service.http.logs import RequestLog
 from sunhitch_service.http.settings import Settings
 
 LOOPBACK = "127.0.0.1"
-_SLOW_S = 30.0
+_SLOW_S = 300.0
 
 
 @dataclass

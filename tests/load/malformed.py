@@ -35,7 +35,7 @@ during the first five thousand requests; then memory stays within a megabyte."""
 _RAW_EVERY = 50
 _CLIENTS = 4
 _STAGES = 10
-_PATIENCE_S = 60.0
+_PATIENCE_S = 300.0
 _CUT_OFF_S = 0.05
 
 

@@ -1,4 +1,4 @@
-"""Shipped requests and their answers, worked out once for all tests of a process."""
+"""Answers to shipped requests and whole jobs, worked out once for all tests of a process."""
 
 from collections.abc import Callable
 from functools import wraps
@@ -9,6 +9,7 @@ from plausible import example, light_example
 
 from sunhitch.operations.operation import Operation
 from sunhitch_service.calculations import calculation_of
+from sunhitch_service.engine.fitout import calculation
 
 Q = TypeVar("Q")
 A = TypeVar("A")
@@ -28,6 +29,7 @@ def kept(calculate: Callable[[Q], A]) -> Callable[[Q], A]:
     return answer
 
 
+fit_out = kept(calculation.fit_out)
 _EACH: dict[str, Callable[[Any], Any]] = {}
 
 

@@ -6,12 +6,12 @@ from typing import Any
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.wiring import EntryRequest, WireSizingRequest
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 SHIPPED = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())

@@ -10,6 +10,7 @@ import pytest
 from fleet_of_jobs import WEAK, mended, ordinary
 from msgspec.structs import replace
 from scripted_changes import FIXED, FIXED_PANELS, scripted
+from shipped import fit_out
 
 from sunhitch import examples
 from sunhitch.types.fitout import BatteryFuse, FitOutRequest, PanelChoice
@@ -23,7 +24,6 @@ from sunhitch.types.revision import (
 )
 from sunhitch.types.work import PartPrice
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
 

@@ -9,12 +9,12 @@ from typing import Any
 import msgspec
 import msgspec.inspect
 import pytest
+from shipped import fit_out
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckRequest
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.mount.calculation import mount_check
 
 EXAMPLE: dict[str, Any] = json.loads(

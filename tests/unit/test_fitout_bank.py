@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice, WireLine
@@ -18,7 +19,6 @@ from sunhitch_service.engine.circuit.tree import (
     device,
 )
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 
 SHIPPED = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 PLATE = SHIPPED["panel_types"][0]["panel"]["electrical"]

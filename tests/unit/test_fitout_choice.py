@@ -5,6 +5,7 @@ from typing import Any
 import msgspec
 import pytest
 from msgspec.structs import replace
+from shipped import fit_out
 
 from sunhitch import examples
 from sunhitch.report.amounts import figure
@@ -21,7 +22,6 @@ from sunhitch.types.panel import PanelBody, PanelType
 from sunhitch.types.roof import PlacedPanel
 from sunhitch.types.shade import ArrayWiring
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.harvest.calculation import harvest
 
 

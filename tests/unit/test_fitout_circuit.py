@@ -6,10 +6,10 @@ from typing import Any
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch.report.part_words import part_ratings
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice
-from sunhitch_service.engine.fitout.calculation import fit_out
 
 
 def example() -> dict[str, Any]:

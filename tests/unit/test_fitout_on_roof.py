@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.roof import RoofLayoutRequest
@@ -17,7 +18,6 @@ from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.drawing.marking_out import mark_rows, marking_out
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.roof.layout import roof_layout
 
 EXAMPLE: dict[str, Any] = json.loads(

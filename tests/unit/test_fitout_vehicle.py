@@ -6,10 +6,10 @@ from typing import Any
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch.types import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 WHEELS = [

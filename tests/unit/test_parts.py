@@ -6,9 +6,9 @@ from typing import Any
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch.types import FitOutAnswer, FitOutRequest, Part
-from sunhitch_service.engine.fitout.calculation import fit_out
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 _MAY_DIFFER = {

@@ -7,6 +7,7 @@ from typing import Any, get_args
 
 import msgspec
 import pytest
+from shipped import fit_out
 
 from sunhitch import Client
 from sunhitch.operations import FIT_OUT
@@ -14,7 +15,6 @@ from sunhitch.types import FitOutAnswer, FitOutRequest, WorkStep
 from sunhitch.types.parts import PartKind
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.steps import all_steps
 from sunhitch_service.engine.tables import table
 

@@ -58,7 +58,7 @@ class Outlines:
 
     def __iter__(self) -> Iterator[Array]:
         """Every outline, shape (points, 2)."""
-        return iter(np.split(self.points.T, np.cumsum(self.sizes)[:-1]))
+        return iter(np.split(self.points.T, self.starts)[1:])
 
     @property
     def starts(self) -> Index:
