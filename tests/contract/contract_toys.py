@@ -99,14 +99,10 @@ def linger(request: ToyRequest) -> ToyAnswer:
 
 
 def toil(request: ToyRequest) -> ToyAnswer:
-    """As `linger`, but keeps the processor busy for as many seconds."""
-    seconds = sum(_area(shape) for shape in request.shapes)
-    end_s = time.process_time() + seconds
-    while time.process_time() < end_s:
+    """Keeps the processor busy until there is a mark at the path in its name."""
+    while not Path(request.name).exists():
         pass
-    if request.name.startswith("/"):
-        Path(request.name).write_text("done", "utf-8")
-    return _answer(request, seconds)
+    return _answer(request, 0.0)
 
 
 def die_once(request: ToyRequest) -> ToyAnswer:
