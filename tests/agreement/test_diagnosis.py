@@ -17,6 +17,15 @@ def test_sound_arrays_pass():
     assert found.verdicts["fail"] == 0
 
 
+@pytest.mark.parametrize("seed", [59, 160, 232])
+def test_one_high_figure_among_many_is_chance(seed):
+    """Above its own 95 % interval, as one of seven often is."""
+    answer = simulated(seed, "")[1]
+    figures = [f for reading in answer.readings for f in reading.quantities]
+    assert any(f.measured > f.expected + f.uncertainty for f in figures)
+    assert answer.verdict == "pass"
+
+
 @pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault != FAINT])
 def test_the_right_cause_comes_first(fault):
     """In 95 % of all cases and more; a thin cloud never makes an array fail."""

@@ -1,5 +1,7 @@
 """`commissioning-check`: readings, causes, follow-up and the acceptance test."""
 
+from collections import Counter
+
 from sunhitch.report.amounts import percent
 from sunhitch.types.check import Check
 from sunhitch.types.commissioning import (
@@ -15,6 +17,7 @@ from sunhitch_service.engine.rules.readings import insulation, polarity, taken_t
 
 from .checklist import checklist
 from .diagnosis import NO_FAULT, days, diagnosis_of
+from .evidence import figures_of
 from .follow_up import follow_ups, loss_check
 from .judge import judged, system_voltage_v
 from .setup import CommissioningInspection, settle
@@ -44,9 +47,13 @@ def commissioning_check(request: CommissioningCheckRequest) -> CommissioningChec
     inspection = settle(request)
     found = [diagnosis_of(day) for day in days(inspection)]
     cleared = {d.day for d in found if d.explained and d.verdict != "fail"}
+    figures = [figures_of(inspection, index) for index in range(len(request.readings))]
+    read_on: Counter[str] = Counter()
+    for reading, own in zip(request.readings, figures, strict=True):
+        read_on[reading.taken_at[:10]] += len(own)
     outcomes = [
-        judged(inspection, index, is_fault=reading.taken_at[:10] not in cleared)
-        for index, reading in enumerate(request.readings)
+        judged(inspection, index, figures[index], read_on[day], is_fault=day not in cleared)
+        for index, day in enumerate(reading.taken_at[:10] for reading in request.readings)
     ]
     results = [result for result, _ in outcomes]
     tests = _tests(inspection, results, [checks for _, checks in outcomes])

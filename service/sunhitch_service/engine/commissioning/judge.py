@@ -1,5 +1,7 @@
 """Verdict on every reading."""
 
+from collections.abc import Sequence
+
 from sunhitch.types.check import Check
 from sunhitch.types.commissioning import (
     ClearSkySun,
@@ -10,7 +12,7 @@ from sunhitch.types.commissioning import (
 from sunhitch_service.engine.rules.readings import enough_light, least_normal, measured
 from sunhitch_service.engine.rules.table import unit_of
 
-from .evidence import Figure, figures_of
+from .evidence import Figure
 from .practice import figure
 from .setup import CommissioningInspection
 
@@ -18,7 +20,12 @@ _ARRAY_MARGIN = 1.25
 
 
 def judged(
-    inspection: CommissioningInspection, index: int, *, is_fault: bool
+    inspection: CommissioningInspection,
+    index: int,
+    figures: Sequence[Figure],
+    of_day: int,
+    *,
+    is_fault: bool,
 ) -> tuple[ReadingResult, list[Check]]:
     """One reading beside what a faultless array would show.
 
@@ -28,6 +35,10 @@ def judged(
         Settled request.
     index : int
         Which reading.
+    figures : sequence of Figure
+        Its figures.
+    of_day : int
+        Figures that were read on its day.
     is_fault : bool
         Whether the readings of its day, taken together, show a fault.
 
@@ -37,8 +48,7 @@ def judged(
         The last figure decides.
     """
     reading, conditions = inspection.request.readings[index], inspection.conditions[index]
-    figures = figures_of(inspection, index)
-    judgements = [_judgement(f, is_fault=is_fault) for f in figures]
+    judgements = [_judgement(f, of_day, is_fault=is_fault) for f in figures]
     own, deciding = judgements[-1]
     parts = sorted(figures[-1].parts().items(), key=lambda part: -part[1])
     result = ReadingResult(
@@ -60,12 +70,21 @@ def judged(
     return result, [own, enough_light(reading.name, present, sun_is_down=down)]
 
 
-def _judgement(item: Figure, *, is_fault: bool) -> tuple[Check, QuantityResult]:
+def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, QuantityResult]:
+    """One figure among as many of its day.
+
+    Of many, some sound one is above its own interval by chance: what none exceeds has the odds of
+    one interval for all together (Bonferroni's inequality).
+    """
+    from scipy.special import ndtr, ndtri
+
     quantity, value, expected = item.quantity, item.measured, item.expected
     uncertainty = figure("coverage") * item.share() * expected
+    most = expected * (1.0 - item.share() * float(ndtri(ndtr(-figure("coverage")) / of_day)))
     light = item.at.irradiance_w_m2
     name = item.reading.name
-    check = measured(name, quantity, value, expected, uncertainty, light, is_fault=is_fault)
+    bounds = expected, uncertainty, most
+    check = measured(name, quantity, value, *bounds, light, is_fault=is_fault)
     return check, QuantityResult(
         quantity=quantity,
         unit=unit_of(f"measured-{quantity}"),

@@ -26,6 +26,7 @@ def measured(
     value: float,
     expected: float,
     uncertainty: float,
+    most: float,
     irradiance_w_m2: float,
     *,
     is_fault: bool,
@@ -40,6 +41,8 @@ def measured(
         What was read.
     value, expected, uncertainty : float
         As read, of a faultless array, and half the width of its 95 % interval [V, A or W].
+    most : float
+        What none of all readings of a day should exceed [V, A or W].
     irradiance_w_m2 : float
         Light in the panels' plane; in too little nothing is judged.
     is_fault : bool
@@ -53,7 +56,7 @@ def measured(
     """
     least = least_normal(quantity, expected)
     weak = is_weak(quantity == "voltage", irradiance_w_m2)
-    beyond = value > expected + uncertainty
+    beyond = value > most
     verdict: Verdict = "pass"
     if weak:
         verdict = "not-assessed"
