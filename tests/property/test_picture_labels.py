@@ -13,12 +13,14 @@ import msgspec
 import pytest
 from random_mounts import KINDS, legal
 
+from sunhitch import Client, examples
+from sunhitch.operations import FIT_OUT
 from sunhitch.types.mount import MountCheckRequest
 from sunhitch.types.roof import LayoutSearch, RoofLayoutRequest
 from sunhitch_service.drawing.free_body import free_body
 from sunhitch_service.drawing.lettering import Box, crosses, meet
 from sunhitch_service.drawing.mount_plan import mount_plan
-from sunhitch_service.drawing.roof_plan import roof_plan
+from sunhitch_service.drawing.roof_plan import drawn_plan, roof_plan
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.roof.layout import roof_layout
 
@@ -110,6 +112,13 @@ def test_words_of_roofs_meet_nothing(orientation: str) -> None:
     asked = msgspec.structs.replace(asked, panel_types=kinds, search=LayoutSearch(time_limit_s=1.0))
     picture = Xml.fromstring(roof_plan(asked, roof_layout(asked)))  # noqa: S314
     assert words_are_clear(picture, {"cable"}, {"foot"}) > 20
+
+
+def test_words_of_a_fit_out_meet_no_conductor() -> None:
+    answer = Client.embedded().fit_out(examples.load(FIT_OUT))
+    for wiring in answer.configurations:
+        picture = Xml.fromstring(drawn_plan(answer.plan, wiring).svg)  # noqa: S314 - our own
+        assert words_are_clear(picture, {"plus", "minus", "link"}, {"foot"}) > 20
 
 
 def test_a_word_on_an_arrow_is_seen() -> None:

@@ -14,7 +14,9 @@ _HEADS = ("Panel", "From front", "From left", "Along × across", "Cable")
 _HATCH = 9.0
 
 
-def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> tuple[Box, Point]:
+def draw_notes(
+    sheet: Sheet, plan: RoofPlan, left: float, top: float, wired: bool
+) -> tuple[Box, Point]:
     """Write the notes.
 
     Parameters
@@ -25,6 +27,8 @@ def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> tuple[B
         The roof.
     left, top : float
         Upper left corner of the notes.
+    wired : bool
+        Whether the plan shows every conductor.
 
     Returns
     -------
@@ -46,7 +50,7 @@ def draw_notes(sheet: Sheet, plan: RoofPlan, left: float, top: float) -> tuple[B
     for line in _sums(plan, front_m, left_m):
         sheet.text(left, y, line, "note")
         y += _ROW
-    first, y = y, _legend(sheet, plan, left, y + 0.5 * _ROW)
+    first, y = y, _legend(sheet, plan, left, y + 0.5 * _ROW, wired)
     right = max(box[2] for box in sheet.texts if box[1] > first)
     return (left - 4.0, first - 4.0, right, y - 10.0), (left + _WIDTH, y)
 
@@ -71,14 +75,17 @@ def _sums(plan: RoofPlan, front_m: float, left_m: float) -> list[str]:
     return [*lines, f"Panels cover {covered}"]
 
 
-def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float) -> float:
+def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float, wired: bool) -> float:
     """Only the signs that the plan uses."""
     kinds = {feature.kind for feature in plan.features}
     signs = [
         ("panel", "Panel; the black bar is where its leads leave", bool(plan.panels)),
         ("foot", "Foot plate", any(panel.feet for panel in plan.panels)),
-        ("cable", "Cable, as it lies on the roof", bool(plan.panels)),
-        ("branch", "All cables have met", plan.trunk_m > 0.0),
+        ("cable", "Cable, as it lies on the roof", bool(plan.panels) and not wired),
+        ("plus", "Plus lead of a string", wired),
+        ("minus", "Minus lead of a string", wired),
+        ("link", "From minus of a panel to plus of the next", wired),
+        ("branch", "Branch connector" if wired else "All cables have met", plan.trunk_m > 0.0),
         ("entry", "Cable entry", True),
         ("mass", "Centre of the panels' mass", bool(plan.panels)),
         ("obstacle", "Obstacle with the space kept around it", "obstacle" in kinds),
@@ -102,8 +109,8 @@ def _sign(sheet: Sheet, sign: str, x: float, y: float) -> None:
         sheet.line("plate", (x + 28, y - 4), (x + 28, y + 4))
     elif sign == "foot":
         sheet.area("foot", *_upright(x + 9, y - 5, 10, 10))
-    elif sign == "cable":
-        sheet.line("cable", (x, y), (x + 28, y))
+    elif sign in ("cable", "plus", "minus", "link"):
+        sheet.line(sign, (x, y), (x + 28, y))
     elif sign == "branch":
         sheet.dot(middle, y, 4.5)
     elif sign == "entry":

@@ -6,12 +6,14 @@ from math import dist, floor, hypot
 import msgspec
 
 from sunhitch.report.amounts import both, figure, inches
+from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.revision import FitOutChangeAnswer
 from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
 from .lettering import Point, Room, around
 from .plan_scale import PlanScale
+from .roof_harness import DrawnHarness, draw_harness
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
 from .sheet import MARGIN, Drawn, Sheet, ring, shortened
 
@@ -21,7 +23,7 @@ _APART_DOWN, _APART_ALONG, _APART_UPRIGHT = 25.0, 62.0, 14.0
 """Least distance of two dimensions' texts."""
 _MOST_ALONG, _UPRIGHT = 6, 62.0
 """Beyond so many dimensions above the plan they stand upright, and the plan so much lower."""
-_NEAR, _AROUND, _MOST_OF_DETAIL = 0.05, 0.4, (140.0, 250.0)
+_NEAR, _AROUND, _MOST_OF_DETAIL = 0.1, 0.4, (140.0, 250.0)
 """What a detail shows around a panel and around the entry [m], and its largest size on paper."""
 _OVER = 4.0
 """What a panel's name may stand out on either side."""
@@ -33,11 +35,15 @@ def roof_plan(
     _request: object, answer: RoofLayoutAnswer | FitOutAnswer | FitOutChangeAnswer
 ) -> str:
     """Draw the plan of a layout or a fit-out as SVG."""
-    return drawn_plan(answer.plan).svg
+    wiring = answer.configurations[0] if isinstance(answer, FitOutAnswer) else None
+    return drawn_plan(answer.plan, wiring).svg
 
 
-def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
-    """The plan, at most so wide and high, with the windows `plan` and `legend`."""
+def drawn_plan(plan: RoofPlan, wiring: Arrangement | None = None, most: Point = _MOST) -> Drawn:
+    """The plan, at most so wide and high, with the windows `plan` and `legend`.
+
+    With a wiring it shows every conductor, else the courses of the cables.
+    """
     top = _TOP + (_UPRIGHT if _is_crowded(plan) else 0.0)
     scale = PlanScale.of(plan.outline, _LEFT, top, most)
     sheet = Sheet(
@@ -47,10 +53,10 @@ def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
         "millimetres, inches below.",
     )
     _front(sheet, scale.left + scale.width_m * scale.per_m / 2)
-    cables = _roof(sheet, plan, scale)
+    harness = _roof(sheet, plan, wiring, scale)
     _dimensions(sheet, plan, scale)
     room = _room(sheet, plan, scale)
-    room.lines += [ends for cable in cables for ends in pairwise(cable)]
+    _polarities(sheet, room, harness)
     for feature in plan.features:
         _name(sheet, room, feature, scale)
     for panel in plan.panels:
@@ -60,12 +66,14 @@ def drawn_plan(plan: RoofPlan, most: Point = _MOST) -> Drawn:
     start, bottom = (pick(box[i] for box in beside) for pick, i in ((min, 0), (max, 3)))
     own = start - 4.0, _TOP - 90.0, left - 10.0, max(scale.bottom, bottom) + 4.0
     end = _scale_bars(sheet, scale)
-    legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP)
+    legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP, wiring is not None)
     windows = {"plan": own, "legend": legend}
     return Drawn(sheet.svg(notes_right + 30, max(end, notes_end) + 30), windows)
 
 
-def drawn_detail(plan: RoofPlan, title: str, panel: LaidPanel | None = None) -> Drawn:
+def drawn_detail(
+    plan: RoofPlan, wiring: Arrangement, title: str, panel: LaidPanel | None = None
+) -> Drawn:
     """A panel with the places of its feet and corners on the roof, else the cable entry.
 
     As wide as a phone shows in letters that can be read on a roof.
@@ -83,16 +91,18 @@ def drawn_detail(plan: RoofPlan, title: str, panel: LaidPanel | None = None) -> 
     )
     scale = PlanScale.of([(x1, y1), (x2, y2)], 4.0, 4.0, _MOST_OF_DETAIL)
     sheet = Sheet(title, "Millimetres and inches from the roof's front and left edge.", left=None)
-    _roof(sheet, plan, scale)
+    harness = _roof(sheet, plan, wiring, scale)
     for x, y, wide, high in _beyond(scale):
         sheet.box("blank", x, y, (wide, high))
     places = dict.fromkeys(ends, "number")
     feet = {(foot.x_m, foot.y_m): "small" for foot in panel.feet} if panel else {}
     _running(sheet, scale, (front, left), feet | places)
     if panel:
-        _label(
-            sheet, _room(sheet, msgspec.structs.replace(plan, panels=[panel]), scale), panel, scale
-        )
+        room = _room(sheet, msgspec.structs.replace(plan, panels=[panel]), scale)
+        _label(sheet, room, panel, scale)
+        room.frame = scale.left, scale.top, scale.right, scale.bottom
+        shown = [one for one in harness.signs if room.is_free((*one[0], *one[0]))]
+        _polarities(sheet, room, harness._replace(signs=shown))
     right, bottom = (max(box[i] for box in sheet.texts) + 4.0 for i in (2, 3))
     return Drawn(sheet.svg(right, bottom), {"all": (0.0, 0.0, right, bottom)})
 
@@ -108,18 +118,33 @@ def _beyond(scale: PlanScale) -> list[tuple[float, float, float, float]]:
     ]
 
 
-def _roof(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> list[list[Point]]:
-    """Everything on the roof, without words; returns the courses of the cables."""
+def _roof(
+    sheet: Sheet, plan: RoofPlan, wiring: Arrangement | None, scale: PlanScale
+) -> DrawnHarness:
+    """Everything on the roof, without words."""
     sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
     for feature in plan.features:
         _feature(sheet, feature, scale)
     for panel in plan.panels:
         _panel(sheet, panel, scale)
-    cables = [[scale(x, y) for x, y in panel.cable.points] for panel in plan.panels]
-    for kind, cable in product(("veil", "cable"), cables):
-        sheet.line(kind, *cable)
+    if wiring:
+        harness = draw_harness(sheet, plan, wiring, scale)
+    else:
+        cables = [[scale(x, y) for x, y in panel.cable.points] for panel in plan.panels]
+        for kind, cable in product(("veil", "cable"), cables):
+            sheet.line(kind, *cable)
+        harness = DrawnHarness(cables, [])
+    if plan.branch_point and not wiring:
+        sheet.dot(*scale(plan.branch_point.x_m, plan.branch_point.y_m), 4.5)
     _points(sheet, plan, scale)
-    return cables
+    return harness
+
+
+def _polarities(sheet: Sheet, room: Room, harness: DrawnHarness) -> None:
+    """Signs beside the ends of leads, off every conductor."""
+    room.lines += [ends for course in harness.courses for ends in pairwise(course)]
+    for at, sign in harness.signs:
+        sheet.label(room, at, [sign], gap=4.0)
 
 
 def _room(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> Room:
@@ -244,11 +269,9 @@ def _spot(room: Room, middle: Point, half: Point, size: Point) -> Point | None:
 
 
 def _points(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
-    """Mass centre, branch and entry."""
+    """Mass centre and entry."""
     if plan.mass_centre:
         mass_sign(sheet, *scale(plan.mass_centre.x_m, plan.mass_centre.y_m))
-    if plan.branch_point:
-        sheet.dot(*scale(plan.branch_point.x_m, plan.branch_point.y_m), 4.5)
     if plan.cable_entry:
         entry_sign(sheet, *scale(plan.cable_entry.x_m, plan.cable_entry.y_m))
 

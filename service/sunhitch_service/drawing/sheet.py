@@ -83,6 +83,7 @@ _LOOKS: dict[str, str] = {
     "hatch": _stroke(0.9, "#c6ced4"),
     "seam": _stroke(1.0, dashes="9 3 2 3"),
     "cable": _stroke(2.4, _RED),
+    "link": _stroke(1.3, dashes="5 2.5"),
     "veil": _stroke(4.6, "#fff"),
     "clearance": _stroke(0.9, _SOFT, "3 3"),
     "strip": _stroke(0.9, "#7b8791", "7 5"),

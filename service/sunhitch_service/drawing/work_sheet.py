@@ -49,16 +49,17 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
     str
         HTML with its styles and drawings inside.
     """
+    best = answer.configurations[0]
     pictures = {
-        "roof-plan": drawn_plan(answer.plan, _PLAN),
+        "roof-plan": drawn_plan(answer.plan, best, _PLAN),
         "wiring-diagram": drawn_fit_out(request, answer),
-        _ENTRY: drawn_detail(answer.plan, _ENTRY),
-    } | {one.name: drawn_detail(answer.plan, one.name, one) for one in answer.plan.panels}
+        _ENTRY: drawn_detail(answer.plan, best, _ENTRY),
+    } | {one.name: drawn_detail(answer.plan, best, one.name, one) for one in answer.plan.panels}
     window = partial(_window, pictures)
     return page(
         "work_sheet.html.j2",
         answer,
-        best=answer.configurations[0],
+        best=best,
         pictures=[_named(n, drawn.svg) for n, drawn in enumerate(pictures.values())],
         window=window,
         crops=partial(_crops, pictures),
