@@ -332,9 +332,39 @@ def test_a_fixed_entry_and_fixed_cables_stay() -> None:
     ]
 
 
+def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
+    """Hotter and twice as long, the schedule alone would take larger ones."""
+    hotter = [
+        WantedValue(pointer="/cables/inside_ambient_c", value=70.0),
+        WantedValue(pointer="/cables/controller_to_battery_m", value=4.0),
+    ]
+    fixed = [PartInWork(part=part, state="fixed") for part in ("cables", "battery-fuse")]
+    asked = FitOutChangeRequest(job=_job(), parts=fixed, values=hotter, goal="as-wanted")
+    answer, before = fit_out_change(asked), fit_out(_job())
+    after = fit_out(_after(asked, answer))
+    assert [line.at_hand for line in after.wire_schedule] == [
+        line.drop_of for line in before.wire_schedule
+    ]
+    kept = {fuse.part_key for fuse in before.protection_schedule}
+    assert kept <= {fuse.part_key for fuse in after.protection_schedule}
+    assert not answer.met
+    sizes = {part.key for part in before.parts_list if "cable:" in part.key}
+    assert {part.key for part in answer.parts_added if "cable:" in part.key} <= sizes
+    free = fit_out_change(replace(asked, parts=[]))
+    assert {part.key for part in free.parts_added if "cable:" in part.key} - sizes
+
+
 @pytest.mark.parametrize(
     ("asked", "pointer", "word"),
     [
+        (
+            {
+                "parts": [{"part": "cables", "state": "fixed"}],
+                "values": [{"pointer": "/cables/conductor_at_hand", "value": {"awg": "10"}}],
+            },
+            "/values/0/pointer",
+            "fixed",
+        ),
         ({"parts": [{"part": "panel", "name": "x", "state": "fixed"}]}, "/parts/0/name", "known"),
         (
             {

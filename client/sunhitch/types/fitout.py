@@ -171,6 +171,14 @@ class FitOutLight(Input, kw_only=True):
     ) = None
 
 
+class FittedCable(Input, kw_only=True):
+    """A cable that lies already: judged beside the best, as one at hand."""
+
+    kind: Annotated[LineKind, choice("What it connects.", "pv-output")]
+    device: Annotated[str, label("Device that it starts or ends at.", "controller-1")]
+    size: Annotated[ConductorSize, prose("Its size.")]
+
+
 class CableRoute(Input, kw_only=True):
     """Lengths below the roof, and what the cables are made of."""
 
@@ -190,6 +198,10 @@ class CableRoute(Input, kw_only=True):
         ]
         | None
     ) = None
+    fitted: Annotated[
+        list[FittedCable],
+        listing(0, 60, "Cables that lie already, before the size at hand; others do no harm."),
+    ] = []
     gland_at_hand: Annotated[GlandSize, choice("Glands at hand.", "M16")] | None = None
     bus_to_battery_m: (
         Annotated[float, quantity("m", 0.05, 10.0, "Bus bar to battery, one way.", 0.4)] | None

@@ -151,11 +151,15 @@ def size_cables(
         bank = BankCircuits(job.request, charge_voltage_v, solar_a, outputs[0], assumptions)
         requests += bank.lines()
     lines: list[SizedLine] = []
+    fitted = job.request.cables.fitted
     for number, (kind, start, end, behind, request) in enumerate(requests, start=1):
         pointers = _pointers(kind)
+        laid = [one.size for one in fitted if one.kind == kind and one.device in (start, end)]
+        size = laid[0] if laid else job.request.cables.conductor_at_hand
+        asked = msgspec.structs.replace(request, conductor_at_hand=size)
         with faults_of(pointers):
-            answer = wire_sizing(request)
-        lines.append(SizedLine(f"W{number}", kind, start, end, 2, *behind, request, answer))
+            answer = wire_sizing(asked)
+        lines.append(SizedLine(f"W{number}", kind, start, end, 2, *behind, asked, answer))
         chosen = [made for made in answer.assumptions if made.field not in _DERIVED]
         take_over(assumptions, chosen, pointers)
     _note_terminals(job, lines, assumptions)
@@ -265,7 +269,6 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         max_voltage_v=own.cold_voc_v,
         allowed_drop_fraction=plan.job.request.cables.pv_drop_fraction,
         conductor=request.cables.conductor,
-        conductor_at_hand=request.cables.conductor_at_hand,
         insulation=request.cables.roof_insulation,
         runs=[Run(where="free-air")],
         ambient_c=request.site.highest_ambient_c,
@@ -386,7 +389,6 @@ def _pv_request(
         max_voltage_v=cold_v,
         allowed_drop_fraction=budget * length_m,
         conductor=cables.conductor,
-        conductor_at_hand=cables.conductor_at_hand,
         insulation=cables.roof_insulation,
         runs=runs,
         ambient_c=request.site.highest_ambient_c,
@@ -432,7 +434,6 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         max_voltage_v=plan.charge_voltage_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
         conductor=request.cables.conductor,
-        conductor_at_hand=request.cables.conductor_at_hand,
         insulation=request.cables.inside_insulation,
         runs=[Run(where="raceway", current_carrying_conductors=2)],
         ambient_c=_inside(plan),

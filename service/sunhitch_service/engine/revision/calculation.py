@@ -28,8 +28,8 @@ from .changes import Change, few, told
 from .cost import change_cost, parts_changed
 from .part_states import Parts, refuse_unknown_parts, within_job
 from .patches import patch
-from .placing import as_it_stands
 from .search import Relevant, Search, TriedJob, failing, judged, key_of, tried
+from .standing import as_it_stands
 from .wanted import Wanted, as_wanted, partway
 
 

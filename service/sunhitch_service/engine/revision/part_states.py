@@ -44,13 +44,14 @@ class Parts:
         return self.state(part, name) == "owned"
 
     def is_wanted(self, pointer: str) -> bool:
-        """Whether the caller asked for the value at a place of the job, or for one within."""
+        """Whether the caller asked for the value at a place of the job, within or around it."""
         return self.wishes_bind and self.wanted_at(pointer) is not None
 
     def wanted_at(self, pointer: str) -> int | None:
-        """Which value the caller asked for is at a place of the job or within it; the first."""
-        given = enumerate(self.asked.values)
-        return next((index for index, one in given if lies_within(one.pointer, pointer)), None)
+        """Which value the caller asked for is at a place of the job, within or around it."""
+        given = enumerate(one.pointer for one in self.asked.values)
+        touching = (i for i, p in given if lies_within(p, pointer) or lies_within(pointer, p))
+        return next(touching, None)
 
     def may_change(self, part: WorkPart, pointer: str) -> bool:
         """Whether a part is free to be changed at a place that the caller did not set."""

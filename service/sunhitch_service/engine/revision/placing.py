@@ -8,12 +8,11 @@ from msgspec.structs import replace
 from shapely import Polygon, box
 
 from sunhitch.types.array import Arrangement, DrawnArray
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.roof import (
     PlacedPanel,
     RectangularObstacle,
     RoofLayoutRequest,
-    RoofSpot,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
@@ -22,22 +21,7 @@ from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.roof.layout import settle
 from sunhitch_service.engine.roof.site import GAP_M
 
-from .part_states import Parts
-
 _STEP_M = 0.005
-
-
-def as_it_stands(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitOutRequest:
-    """The job with every panel at its place, and what is fixed said where the engine chose it."""
-    entry = RoofSpot(x_m=answer.roof.entry_x_m, y_m=answer.roof.entry_y_m)
-    if not job.placements or parts.is_fixed("entry"):
-        job = replace(job, roof=replace(job.roof, cable_entry=entry))
-    if not job.placements:
-        placed = [as_placed(panel) for panel in answer.plan.panels]
-        job = on_roof(replace(job, choose=None), placed)
-    if not job.drawn and parts.is_fixed("cables"):
-        job = as_arranged(job, answer.configurations[0])
-    return job
 
 
 def as_arranged(job: FitOutRequest, arrangement: Arrangement) -> FitOutRequest:

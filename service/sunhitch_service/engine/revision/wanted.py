@@ -155,9 +155,24 @@ def _refuse_changed_parts(before: FitOutRequest, after: FitOutRequest, parts: Pa
     for controller in before.controllers:
         if parts.is_fixed("controller", controller.name) and controller not in after.controllers:
             _refuse(faults, parts, "/controllers", controller.name)
-    if parts.is_fixed("battery") and before.battery != after.battery:
-        _refuse(faults, parts, "/battery", parts.asked.job.battery.chemistry)
+    old, new = msgspec.to_builtins(before), msgspec.to_builtins(after)
+    for part, pointers in _FIXED_AT.items():
+        for pointer in pointers if parts.is_fixed(part) else ():
+            if get(old, pointer) != get(new, pointer):
+                _refuse(faults, parts, pointer, part)
     faults.raise_any()
+
+
+_FIXED_AT: dict[WorkPart, tuple[str, ...]] = {
+    "battery": ("/battery",),
+    "cables": ("/drawn", "/cables/conductor", "/cables/conductor_at_hand", "/cables/fitted"),
+    "battery-fuse": ("/battery_fuse",),
+    "string-fuses": ("/connectors/string_fuse_a",),
+    "plugs": ("/connectors/plug_current_a", "/connectors/branch_current_a"),
+    "glands": ("/cables/gland_at_hand",),
+    "entry": ("/roof/cable_entry",),
+}
+"""Where the job says what may not change once it is fixed."""
 
 
 def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
