@@ -26,10 +26,10 @@ from sunhitch_service.engine.sources import keys_of, sources_of
 
 from .changes import Change, few, told
 from .cost import change_cost, parts_changed
+from .fixed_parts import as_it_stands
 from .part_states import Parts, refuse_unknown_parts, within_job
 from .patches import patch
 from .search import Relevant, Search, TriedJob, failing, judged, key_of, tried
-from .standing import as_it_stands
 from .wanted import Wanted, as_wanted, partway
 
 
