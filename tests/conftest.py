@@ -86,6 +86,14 @@ def _compiled() -> bool:
     return accelerate.kept() or not accelerate.installed()
 
 
+@pytest.fixture(scope="session")
+def mypy(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    """The type checker, strict, which remembers across processes and copies what it has checked."""
+    own = tmp_path_factory.getbasetemp()
+    shared = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    return ["-m", "mypy", "--strict", "--config-file=", f"--cache-dir={shared / 'mypy'}"]
+
+
 @pytest.fixture
 def outside(request: pytest.FixtureRequest) -> Outside:
     """Asserts figures against others from outside, and keeps them for the validation page."""

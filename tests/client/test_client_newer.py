@@ -30,7 +30,13 @@ from sunhitch.unrecognised import Unrecognised
 
 LINES = {"Content-Type": "application/x-ndjson"}
 MANY = 190
-FEWER = {"fit-out": 20, "array-configuration": 60, "mount-check": 90, "roof-layout": 90}
+FEWER = {
+    "fit-out": 20,
+    "fit-out-change": 30,
+    "array-configuration": 60,
+    "mount-check": 90,
+    "roof-layout": 90,
+}
 """Changed answers of a calculation; the long ones have fewer."""
 
 Path = tuple[str | int, ...]
@@ -119,11 +125,13 @@ def newer(operation: Operation[Any, Any]) -> Iterator[tuple[bytes, Any]]:
 
 def same(read: Any, expected: Any) -> bool:
     """Whether all that was sent was read; what was left out reads as null."""
+    if read == expected:  # most of it, at once
+        return True
     if isinstance(expected, dict):
         return all(same(one, expected.get(name)) for name, one in read.items())
     if isinstance(expected, list):
         return len(read) == len(expected) and all(map(same, read, expected))
-    return read == expected
+    return False
 
 
 def service(answers: Sequence[bytes]) -> Callable[[httpx.Request], httpx.Response]:

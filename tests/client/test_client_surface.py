@@ -110,15 +110,18 @@ def test_a_client_of_a_service_pulls_no_server_package() -> None:
 
 
 @pytest.mark.parametrize("checker", ["mypy", "pyright"])
-def test_programs_that_use_the_client_are_type_checked(checker: str) -> None:
+def test_programs_that_use_the_client_are_type_checked(checker: str, mypy: list[str]) -> None:
     """The usage file is right, but in the lines that expect an error; the script in all of them."""
     usage = [str(HERE / "typed_usage.py"), str(HERE / "fleet.py")]
     command = {
-        "mypy": ["mypy", "--strict", "--warn-unused-ignores", "--no-incremental", *usage],
-        "pyright": ["pyright", "--pythonpath", sys.executable, "-p", str(HERE)],
+        "mypy": [sys.executable, *mypy, *usage],
+        "pyright": [
+            str(Path(sys.executable).parent / "pyright"),
+            *("--pythonpath", sys.executable, "-p", str(HERE)),
+        ],
     }[checker]
     done = subprocess.run(
-        [str(Path(sys.executable).parent / command[0]), *command[1:]],
+        command,
         capture_output=True,
         text=True,
         check=False,

@@ -213,8 +213,8 @@ def test_the_client_calls_it(copy: Path) -> None:
     assert title == "Mass of a cable"
 
 
-def test_type_checkers_know_it(copy: Path) -> None:
-    assert "Success" in run(copy, "-m", "mypy", "--strict", "--no-incremental", "usage.py")
+def test_type_checkers_know_it(copy: Path, mypy: list[str]) -> None:
+    assert "Success" in run(copy, *mypy, "usage.py")
 
 
 def test_the_command_line_has_its_verb(copy: Path) -> None:
