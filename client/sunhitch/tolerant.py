@@ -129,6 +129,8 @@ def _fits(value: Json, info: inspect.Type) -> bool:
 
 
 def _is_nullable(info: inspect.Type) -> bool:
+    while isinstance(info, inspect.Metadata):
+        info = info.type
     return isinstance(info, inspect.UnionType) and info.includes_none
 
 

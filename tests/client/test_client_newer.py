@@ -219,6 +219,20 @@ def test_no_answer_of_a_newer_service_is_lost(operation: Operation[Any, Any]) ->
         assert notebook.html(outcome)
 
 
+def without_null(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: without_null(one) for name, one in value.items() if one is not None}
+    return [without_null(one) for one in value] if isinstance(value, list) else value
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_whatever_is_null_may_be_left_out(operation: Operation[Any, Any]) -> None:
+    """All at once, so that no field is left to chance."""
+    sent = without_null(json.loads(recorded(operation)))
+    read = decode_answer(json.dumps(sent).encode(), operation.answer)
+    assert json.loads(encode(read)) == json.loads(recorded(operation))
+
+
 def test_the_embedded_client_reads_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     answers = list(newer(WIRE_SIZING))
     sent = [text for text, _ in answers]

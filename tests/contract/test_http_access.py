@@ -2,14 +2,15 @@
 
 import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from contract_serving import TOY, Served, problem_of, until
+from contract_serving import TOY, Served, problem_of, serve, until
 from contract_toys import toys
 
 from sunhitch_service.http.keys import make_key
+from sunhitch_service.http.settings import Settings
 
 OLD, OLD_ENTRY = make_key("shop")
 NEW, NEW_ENTRY = make_key("shop")
@@ -19,15 +20,16 @@ BOTH, BOTH_ENTRY = make_key("owner", "calls+metrics")
 COLD = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18"
 
 
-@pytest.fixture
-def guarded(start: Callable[..., Served]) -> Served:
+@pytest.fixture(scope="module")
+def guarded() -> Iterator[Served]:
     """A service that wants keys."""
-    return start(
-        toys(),
+    settings = Settings(
         pool_workers=0,
         host="0.0.0.0",  # noqa: S104 - what the settings say, not where the test listens
         api_keys=[OLD_ENTRY, NEW_ENTRY, OTHER_ENTRY, WATCH_ENTRY, BOTH_ENTRY],
     )
+    with serve(settings, toys()) as served:
+        yield served
 
 
 def test_a_key_is_known_by_its_hash_only() -> None:
@@ -39,9 +41,10 @@ def test_a_key_is_known_by_its_hash_only() -> None:
 
 @pytest.mark.parametrize("key", [OLD, NEW, OTHER], ids=["old", "new", "other"])
 def test_several_keys_are_valid_at_once(guarded: Served, key: str) -> None:
-    headers = {"X-API-Key": key, "X-Request-Id": "keyed"}
+    asked = f"keyed-{hashlib.sha256(key.encode()).hexdigest()[:8]}"
+    headers = {"X-API-Key": key, "X-Request-Id": asked}
     assert guarded.http.post("/v1/add-up", json=TOY, headers=headers).status_code == 200
-    assert guarded.line("keyed")["caller"] == ("office" if key == OTHER else "shop")
+    assert guarded.line(asked)["caller"] == ("office" if key == OTHER else "shop")
 
 
 @pytest.mark.parametrize(

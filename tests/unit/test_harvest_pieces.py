@@ -13,10 +13,11 @@ import pytest
 from harvest_builders import array, heading, study
 from loops_switch import solving
 
-from sunhitch.codec import encode
+from sunhitch.codec import decode_strict, encode
 from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestAlternative,
+    HarvestAnswer,
     HarvestRequest,
     Load,
     ParkedHeading,
@@ -148,10 +149,10 @@ def test_a_contradiction_is_found_before_any_work() -> None:
 
 
 def test_smaller_pieces_change_the_energy_by_less_than_the_tables_do(
-    monkeypatch: pytest.MonkeyPatch,
+    inline: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Pieces have tables of their own; these keep a sum of states within 0.3 % of the exact one."""
-    whole = harvest(long_study())
+    whole = decode_strict(inline, HarvestAnswer)
     monkeypatch.setattr(outcome, "job_states", lambda _request: 120)
     assert len(prepare(long_study()).jobs) > 30
     cut = harvest(long_study())
