@@ -36,7 +36,7 @@ def _cable(job: FitOutRequest) -> dict[str, Parameter] | None:
     size = job.cables.conductor_at_hand
     if size is None:
         return None
-    return {"at_hand": f"{size.awg} AWG" if size.awg else f"{size.area_mm2:g} mm²"}
+    return {"at_hand": f"{size.awg} AWG" if size.awg else f"{size.area_mm2 or 0.0:g} mm²"}
 
 
 def _gland(job: FitOutRequest) -> dict[str, Parameter] | None:
