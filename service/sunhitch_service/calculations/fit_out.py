@@ -14,7 +14,9 @@ from .calculation import Calculation, ComputingTime, Rendering, picture, table
 CALCULATION = Calculation(
     FIT_OUT,
     fit_out,
-    ComputingTime(expected_ms, "Give fewer panels or states of light."),
+    ComputingTime(
+        expected_ms, "Give fewer panels, candidates or states of light, or less time of `harvest`."
+    ),
     (
         picture("wiring-diagram", "Wiring diagram with sizes and lengths.", fit_out_wiring_diagram),
         picture(

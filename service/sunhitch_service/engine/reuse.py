@@ -19,8 +19,8 @@ _found: ContextVar[dict[tuple[Callable[..., Any], bytes], Any] | None] = Context
 
 @contextmanager
 def reusing() -> Generator[None]:
-    """Let `reusable` functions answer the same request once until the end of the block."""
-    token = _found.set({})
+    """Let `reusable` functions answer the same request once in the outermost block."""
+    token = _found.set({} if (known := _found.get()) is None else known)
     try:
         yield
     finally:

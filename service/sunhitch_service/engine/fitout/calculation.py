@@ -17,6 +17,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.mount.calculation import governing_checks
+from sunhitch_service.engine.reuse import reusing
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.sources import keys_of
@@ -71,7 +72,8 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
         If the request contradicts itself.
     """
     if request.choose is not None:
-        return chosen(request, request.choose, _one)
+        with reusing():
+            return chosen(request, request.choose, _one)
     build = _one(request)
     if request.harvest is None:
         return build

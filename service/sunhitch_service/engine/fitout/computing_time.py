@@ -43,20 +43,23 @@ def expected_ms(request: FitOutRequest) -> float | None:
     float or None
         Time [ms].
     """
-    builds = [request] if request.choose is None else _candidates(request, request.choose)
-    known = [ms for build in builds if (ms := _one_build_ms(build)) is not None]
-    energy = _energy_ms(request, [len(_held(build)) for build in builds])
-    return None if energy is None or len(known) < len(builds) else sum(known) + energy
+    if any(crosses_too_often(light.shapes) for light in request.light):
+        return None
+    builds, each = [request], 1
+    if request.choose is not None:
+        builds, each = _laid_out(request, request.choose), max(1, len(request.choose.constructions))
+    known = sum(_laid_ms(build) + each * _wired_ms(build) for build in builds)
+    energy = _energy_ms(request, each * [len(_held(build)) for build in builds])
+    return None if energy is None else known + energy
 
 
-def _candidates(request: FitOutRequest, choice: PanelChoice) -> list[FitOutRequest]:
-    """A job for each type, number and construction that is tried."""
-    each = [
+def _laid_out(request: FitOutRequest, choice: PanelChoice) -> list[FitOutRequest]:
+    """A job for each type and number that is tried; constructions differ by their wiring alone."""
+    return [
         replace(request, panel_types=[replace(kind, panels_wanted=number)])
         for kind in request.panel_types
         for number in _numbers(kind, choice)
     ]
-    return each * max(1, len(choice.constructions))
 
 
 def _numbers(kind: FitOutPanelType, choice: PanelChoice) -> list[int] | list[int | None]:
@@ -103,17 +106,21 @@ def _wired(request: FitOutRequest, panels: int) -> HarvestAlternative:
     )
 
 
-def _one_build_ms(request: FitOutRequest) -> float | None:
-    if any(crosses_too_often(light.shapes) for light in request.light):
-        return None
+def _laid_ms(request: FitOutRequest) -> float:
+    """Places and mount checks."""
     held = _held(request)
-    panels, controllers = len(held), len(request.controllers)
-    wiring = controllers * (_PER_CONTROLLER_MS + _PER_PANEL_AND_CONTROLLER_MS * panels)
-    light = len(request.light) * controllers * (_PER_LIGHT_MS + _PER_PANEL_AND_LIGHT_MS * panels)
     limit_s = 0.0 if request.placements else request.layout.search.time_limit_s
     feet = [_feet(entry) for entry in request.panel_types]
-    roof = settling_ms(request.roof, feet, panels, limit_s)
-    return _SETTLING_MS + roof + wiring + light + sum(_one_ms(entry) for entry in held)
+    roof = settling_ms(request.roof, feet, len(held), limit_s)
+    return roof + sum(_one_ms(entry) for entry in held)
+
+
+def _wired_ms(request: FitOutRequest) -> float:
+    """Light, wirings and cables."""
+    panels, controllers = len(_held(request)), len(request.controllers)
+    wiring = controllers * (_PER_CONTROLLER_MS + _PER_PANEL_AND_CONTROLLER_MS * panels)
+    light = len(request.light) * controllers * (_PER_LIGHT_MS + _PER_PANEL_AND_LIGHT_MS * panels)
+    return _SETTLING_MS + wiring + light
 
 
 def _feet(entry: FitOutPanelType) -> int:

@@ -6,12 +6,14 @@ from typing import NoReturn
 import msgspec
 
 from sunhitch.texts import Text, sentence
+from sunhitch.types.basis import Assumption
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutRequest, RoofPlacement, RoofSummary
 from sunhitch.types.roof import LaidPanel, PlacedPanel, RoofLayoutRequest, RoofPlan
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError, Fault
-from sunhitch_service.engine.roof.layout import settle
+from sunhitch_service.engine.reuse import reusable
+from sunhitch_service.engine.roof.layout import Settled, settle
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
@@ -84,7 +86,8 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
             prefer=request.layout.prefer,
             search=request.layout.search,
         )
-        settled = settle(layout, assumptions)
+        settled, made = _settled(layout)
+    assumptions.merge(made)
     plan = settled.plan
     entry, centre = plan.cable_entry, plan.mass_centre
     if entry is None or centre is None:
@@ -119,6 +122,13 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     laid = list(settled.packed.panels)
     translate = moved(_kept_types(job.given, job.request))
     return PlacedPanels(job, laid, settled.checks, summary, plan, translate)
+
+
+@reusable
+def _settled(layout: RoofLayoutRequest) -> tuple[Settled, list[Assumption]]:
+    """The layout, and what it assumes."""
+    made = Assumptions()
+    return settle(layout, made), made.listed()
 
 
 def _bodies(request: FitOutRequest) -> dict[str, str]:
