@@ -85,7 +85,7 @@ def candidates(design: ArrayDesign) -> ArrangementCandidates:
 
 
 def _within(design: ArrayDesign, chosen: EnumerationPlan) -> ArrangementCandidates:
-    examined = chosen.count(chosen.strings)
+    examined = chosen.count(chosen.out_of(chosen.strings))
     within = chosen.count(chosen.fitting)
     layouts = [layout(chosen.grouping, pattern) for pattern in patterns(chosen)]
     layouts += short_layouts(design, chosen)
@@ -132,7 +132,7 @@ def _out_of_window(
         members = members_of(chosen.grouping, worst.counts)
         wired = Wired(worst.controller, (members,))
         check = next(c for c in voltages(design, wired) if c.code == code)
-        count = examined - chosen.count(kept)
+        count = examined - chosen.count(chosen.out_of(kept))
         rejected[code] = _rejection(check, count, name_of(design, Layout((wired,), ())))
     return rejected
 

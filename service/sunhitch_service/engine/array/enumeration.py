@@ -79,7 +79,7 @@ class Partitions:
     """
 
     def __init__(self, choices: list[StringOption], counts: Counts, leave_out: int) -> None:
-        self._choices = choices
+        self.choices = choices
         self._counts = counts
         self._used = np.array([c.counts for c in choices], dtype=np.int64).reshape(
             len(choices), len(counts)
@@ -101,7 +101,7 @@ class Partitions:
         """Ways to go on with the strings from each place in the list, by panels left."""
         left = np.indices([n + 1 for n in self._counts]).sum(axis=0)
         tables = [(left <= self._leave_out).astype(np.int64)]
-        for slot in reversed(self._choices):
+        for slot in reversed(self.choices):
             tables.append(_with_repeats(tables[-1], slot.counts))
         return tables[::-1]
 
@@ -112,7 +112,7 @@ class Partitions:
         for at in range(bisect_left(indices, start), len(indices)):
             index, rest = indices[at], rests[at]
             if self._completions[index][rest]:
-                yield from self._extend((*chosen, self._choices[index]), index, rest)
+                yield from self._extend((*chosen, self.choices[index]), index, rest)
 
     def _fitting(self, left: Counts) -> tuple[list[int], list[Counts]]:
         """Strings that the panels left allow, and what would then be left."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import islice
 from math import prod
 
@@ -48,7 +49,7 @@ class Grouping:
         return tuple(len(members) for members in self.classes)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class EnumerationPlan:
     """What to enumerate.
 
@@ -78,19 +79,22 @@ class EnumerationPlan:
     all_strings: bool
     short_strings: bool
 
-    @property
-    def fitting(self) -> list[StringOption]:
-        """Strings that stay within the voltage window of their controller."""
-        return [s for s in self.strings if not self.broken[s]]
+    @cached_property
+    def fitting(self) -> Partitions:
+        """Arrangements of strings that stay within the voltage window of their controller."""
+        return self.out_of([s for s in self.strings if not self.broken[s]])
 
-    def count(self, strings: list[StringOption]) -> int:
-        """Distinct arrangements out of some strings."""
-        counts = self.grouping.counts
-        total = Partitions(strings, counts, self.leave_out).count()
+    def out_of(self, strings: list[StringOption]) -> Partitions:
+        """Arrangements of some strings, mirrored ones among them."""
+        return Partitions(strings, self.grouping.counts, self.leave_out)
+
+    def count(self, found: Partitions) -> int:
+        """How many are distinct."""
         if not self.same_controllers:
-            return total
-        own = [s for s in strings if s.controller == 0]
-        return (total + mirrored_count(own, counts, self.leave_out)) // 2
+            return found.count()
+        own = [s for s in found.choices if s.controller == 0]
+        mirrored = mirrored_count(own, self.grouping.counts, self.leave_out)
+        return (found.count() + mirrored) // 2
 
 
 def by_light(design: ArrayDesign) -> Grouping:
@@ -222,7 +226,7 @@ def members_of(grouping: Grouping, counts: Counts) -> String:
 
 def patterns(chosen: EnumerationPlan) -> list[Pattern]:
     """Arrangements out of fitting strings, mirrored ones once, up to the bound."""
-    found = iter(Partitions(chosen.fitting, chosen.grouping.counts, chosen.leave_out))
+    found = iter(chosen.fitting)
     if chosen.same_controllers:
         found = (pattern for pattern in found if is_leading_mirror(pattern))
     return list(islice(found, MOST_PATTERNS))
