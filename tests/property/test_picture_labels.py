@@ -20,6 +20,7 @@ from sunhitch.types.roof import LayoutSearch, RoofLayoutRequest
 from sunhitch_service.drawing.free_body import free_body
 from sunhitch_service.drawing.lettering import Box, crosses, meet
 from sunhitch_service.drawing.mount_plan import mount_plan
+from sunhitch_service.drawing.roof_harness import Harness
 from sunhitch_service.drawing.roof_plan import drawn_plan, roof_plan
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.roof.layout import roof_layout
@@ -117,7 +118,7 @@ def test_words_of_roofs_meet_nothing(orientation: str) -> None:
 def test_words_of_a_fit_out_meet_no_conductor() -> None:
     answer = Client.embedded().fit_out(examples.load(FIT_OUT))
     for wiring in answer.configurations:
-        picture = Xml.fromstring(drawn_plan(answer.plan, wiring).svg)  # noqa: S314 - our own
+        picture = Xml.fromstring(drawn_plan(answer.plan, Harness.of(answer.plan, wiring)).svg)  # noqa: S314 - our own
         assert words_are_clear(picture, {"plus", "minus", "link"}, {"foot"}) > 20
 
 

@@ -10,7 +10,7 @@ from sunhitch import Client, examples
 from sunhitch.operations import FIT_OUT
 from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import FitOutAnswer
-from sunhitch_service.drawing.roof_harness import RoofConductor, conductors
+from sunhitch_service.drawing.roof_harness import Harness, RoofConductor, conductors
 from sunhitch_service.drawing.roof_plan import drawn_detail, drawn_plan
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -30,7 +30,7 @@ def wirings(answer: FitOutAnswer) -> list[Arrangement]:
 
 
 def drawn(answer: FitOutAnswer, wiring: Arrangement) -> ElementTree.Element:
-    return ElementTree.fromstring(drawn_plan(answer.plan, wiring).svg)  # noqa: S314 - our own
+    return ElementTree.fromstring(drawn_plan(answer.plan, Harness.of(answer.plan, wiring)).svg)  # noqa: S314 - our own
 
 
 def on_a_piece(spot: Spot, course: list[Spot]) -> bool:
@@ -109,7 +109,8 @@ def test_no_conductor_hides_another_and_joints_are_branch_connectors(
 
 def test_a_detail_tells_the_places_of_its_feet(answer: FitOutAnswer) -> None:
     panel = answer.plan.panels[-1]
-    detail = drawn_detail(answer.plan, answer.configurations[0], panel.name, panel)
+    harness = Harness.of(answer.plan, answer.configurations[0])
+    detail = drawn_detail(answer.plan, harness, panel.name, panel)
     picture = ElementTree.fromstring(detail.svg)  # noqa: S314 - our own
     words = {text.text or "" for text in picture.iter(f"{SVG}text")}
     for foot in panel.feet:

@@ -103,6 +103,19 @@ def _tidied(course: list[Point]) -> list[Point]:
     return kept if len(kept) > 1 else [course[0], course[-1]]
 
 
+class Harness(NamedTuple):
+    """Conductors, and the place of each among those beside it."""
+
+    conductors: list[RoofConductor]
+    lanes: list[int]
+
+    @staticmethod
+    def of(plan: RoofPlan, wiring: Arrangement) -> "Harness":
+        """Of a wiring, along the courses of a plan."""
+        found = conductors(plan, wiring)
+        return Harness(found, _lanes(found))
+
+
 class DrawnHarness(NamedTuple):
     """Conductors on paper, and the polarities to write where leads leave their panels."""
 
@@ -110,12 +123,9 @@ class DrawnHarness(NamedTuple):
     signs: list[tuple[Point, str]]
 
 
-def draw_harness(
-    sheet: Sheet, plan: RoofPlan, wiring: Arrangement, scale: PlanScale
-) -> DrawnHarness:
+def draw_harness(sheet: Sheet, harness: Harness, scale: PlanScale) -> DrawnHarness:
     """Draw conductors side by side, and branch connectors where strings join."""
-    found = conductors(plan, wiring)
-    lanes = _lanes(found)
+    found, lanes = harness
     span = max(lanes) - min(lanes)
     apart = min(_APART, _WIDEST / span) if span else _APART
     courses = [

@@ -6,14 +6,13 @@ from math import dist, floor, hypot
 import msgspec
 
 from sunhitch.report.amounts import both, figure, inches
-from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.revision import FitOutChangeAnswer
 from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
 from .lettering import Point, Room, around
 from .plan_scale import PlanScale
-from .roof_harness import DrawnHarness, draw_harness
+from .roof_harness import DrawnHarness, Harness, draw_harness
 from .roof_notes import draw_notes, entry_sign, hatched, mass_sign
 from .sheet import MARGIN, Drawn, Sheet, ring, shortened
 
@@ -35,14 +34,15 @@ def roof_plan(
     _request: object, answer: RoofLayoutAnswer | FitOutAnswer | FitOutChangeAnswer
 ) -> str:
     """Draw the plan of a layout or a fit-out as SVG."""
-    wiring = answer.configurations[0] if isinstance(answer, FitOutAnswer) else None
-    return drawn_plan(answer.plan, wiring).svg
+    if not isinstance(answer, FitOutAnswer):
+        return drawn_plan(answer.plan).svg
+    return drawn_plan(answer.plan, Harness.of(answer.plan, answer.configurations[0])).svg
 
 
-def drawn_plan(plan: RoofPlan, wiring: Arrangement | None = None, most: Point = _MOST) -> Drawn:
+def drawn_plan(plan: RoofPlan, harness: Harness | None = None, most: Point = _MOST) -> Drawn:
     """The plan, at most so wide and high, with the windows `plan` and `legend`.
 
-    With a wiring it shows every conductor, else the courses of the cables.
+    With a harness it shows every conductor, else the courses of the cables.
     """
     top = _TOP + (_UPRIGHT if _is_crowded(plan) else 0.0)
     scale = PlanScale.of(plan.outline, _LEFT, top, most)
@@ -53,10 +53,10 @@ def drawn_plan(plan: RoofPlan, wiring: Arrangement | None = None, most: Point = 
         "millimetres, inches below.",
     )
     _front(sheet, scale.left + scale.width_m * scale.per_m / 2)
-    harness = _roof(sheet, plan, wiring, scale)
+    drawn = _roof(sheet, plan, harness, scale)
     _dimensions(sheet, plan, scale)
     room = _room(sheet, plan, scale)
-    _polarities(sheet, room, harness)
+    _polarities(sheet, room, drawn)
     for feature in plan.features:
         _name(sheet, room, feature, scale)
     for panel in plan.panels:
@@ -66,13 +66,13 @@ def drawn_plan(plan: RoofPlan, wiring: Arrangement | None = None, most: Point = 
     start, bottom = (pick(box[i] for box in beside) for pick, i in ((min, 0), (max, 3)))
     own = start - 4.0, _TOP - 90.0, left - 10.0, max(scale.bottom, bottom) + 4.0
     end = _scale_bars(sheet, scale)
-    legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP, wiring is not None)
+    legend, (notes_right, notes_end) = draw_notes(sheet, plan, left, _TOP, harness is not None)
     windows = {"plan": own, "legend": legend}
     return Drawn(sheet.svg(notes_right + 30, max(end, notes_end) + 30), windows)
 
 
 def drawn_detail(
-    plan: RoofPlan, wiring: Arrangement, title: str, panel: LaidPanel | None = None
+    plan: RoofPlan, harness: Harness, title: str, panel: LaidPanel | None = None
 ) -> Drawn:
     """A panel with the places of its feet and corners on the roof, else the cable entry.
 
@@ -91,7 +91,9 @@ def drawn_detail(
     )
     scale = PlanScale.of([(x1, y1), (x2, y2)], 4.0, 4.0, _MOST_OF_DETAIL)
     sheet = Sheet(title, "Millimetres and inches from the roof's front and left edge.", left=None)
-    harness = _roof(sheet, plan, wiring, scale)
+    sheet.clip = scale.left, scale.top, scale.right, scale.bottom
+    drawn = _roof(sheet, plan, harness, scale)
+    sheet.clip = None
     for x, y, wide, high in _beyond(scale):
         sheet.box("blank", x, y, (wide, high))
     places = dict.fromkeys(ends, "number")
@@ -101,8 +103,8 @@ def drawn_detail(
         room = _room(sheet, msgspec.structs.replace(plan, panels=[panel]), scale)
         _label(sheet, room, panel, scale)
         room.frame = scale.left, scale.top, scale.right, scale.bottom
-        shown = [one for one in harness.signs if room.is_free((*one[0], *one[0]))]
-        _polarities(sheet, room, harness._replace(signs=shown))
+        shown = [one for one in drawn.signs if room.is_free((*one[0], *one[0]))]
+        _polarities(sheet, room, drawn._replace(signs=shown))
     right, bottom = (max(box[i] for box in sheet.texts) + 4.0 for i in (2, 3))
     return Drawn(sheet.svg(right, bottom), {"all": (0.0, 0.0, right, bottom)})
 
@@ -118,26 +120,24 @@ def _beyond(scale: PlanScale) -> list[tuple[float, float, float, float]]:
     ]
 
 
-def _roof(
-    sheet: Sheet, plan: RoofPlan, wiring: Arrangement | None, scale: PlanScale
-) -> DrawnHarness:
+def _roof(sheet: Sheet, plan: RoofPlan, harness: Harness | None, scale: PlanScale) -> DrawnHarness:
     """Everything on the roof, without words."""
     sheet.area("roof", *(scale(x, y) for x, y in plan.outline))
     for feature in plan.features:
         _feature(sheet, feature, scale)
     for panel in plan.panels:
         _panel(sheet, panel, scale)
-    if wiring:
-        harness = draw_harness(sheet, plan, wiring, scale)
+    if harness:
+        drawn = draw_harness(sheet, harness, scale)
     else:
         cables = [[scale(x, y) for x, y in panel.cable.points] for panel in plan.panels]
         for kind, cable in product(("veil", "cable"), cables):
             sheet.line(kind, *cable)
-        harness = DrawnHarness(cables, [])
-    if plan.branch_point and not wiring:
+        drawn = DrawnHarness(cables, [])
+    if plan.branch_point and not harness:
         sheet.dot(*scale(plan.branch_point.x_m, plan.branch_point.y_m), 4.5)
     _points(sheet, plan, scale)
-    return harness
+    return drawn
 
 
 def _polarities(sheet: Sheet, room: Room, harness: DrawnHarness) -> None:

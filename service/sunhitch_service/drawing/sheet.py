@@ -12,7 +12,7 @@ from itertools import zip_longest
 from math import cos, pi, sin
 from typing import Literal, NamedTuple
 
-from .lettering import Box, Point, Room, line_box
+from .lettering import Box, Point, Room, around, line_box, meet
 from .lettering import width as width_of
 
 Anchor = Literal["start", "middle", "end"]
@@ -155,6 +155,8 @@ class Sheet:
         self._title, self._notes = title, notes
         self._parts: list[str] = []
         self.texts: list[Box] = []
+        self.clip: Box | None = None
+        """Where lines and areas are drawn; those that lie outside are left out."""
         if left is None:
             return
         self.text(left, 34, title, "title")
@@ -177,11 +179,15 @@ class Sheet:
 
     def line(self, kind: str, *points: Point, width: float | None = None) -> None:
         """Draw a line through points, as wide as told or as lines of its kind are."""
+        if self.clip and not meet(around(points, 1.0), self.clip):
+            return
         own = "" if width is None else f'stroke-width="{width:.1f}" '
         self._add("polyline", kind, f'{own}points="{_path(points)}"')
 
     def area(self, kind: str, *points: Point) -> None:
         """Fill a closed shape through points."""
+        if self.clip and not meet(around(points, 1.0), self.clip):
+            return
         self._add("polygon", kind, f'points="{_path(points)}"')
 
     def over(self, pole: Pole, *points: Point) -> None:

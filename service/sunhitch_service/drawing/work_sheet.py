@@ -15,6 +15,7 @@ from sunhitch.types.mount import Improvement
 from sunhitch.types.work import StepReading, WorkStep
 
 from .marking_out import mark_rows
+from .roof_harness import Harness
 from .roof_plan import drawn_detail, drawn_plan
 from .sheet import Drawn
 from .sheets import page
@@ -50,11 +51,15 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
         HTML with its styles and drawings inside.
     """
     best = answer.configurations[0]
+    harness = Harness.of(answer.plan, best)
     pictures = {
-        "roof-plan": drawn_plan(answer.plan, best, _PLAN),
+        "roof-plan": drawn_plan(answer.plan, harness, _PLAN),
         "wiring-diagram": drawn_fit_out(request, answer),
-        _ENTRY: drawn_detail(answer.plan, best, _ENTRY),
-    } | {one.name: drawn_detail(answer.plan, best, one.name, one) for one in answer.plan.panels}
+        _ENTRY: drawn_detail(answer.plan, harness, _ENTRY),
+    } | {
+        f"panel {one.name}": drawn_detail(answer.plan, harness, one.name, one)
+        for one in answer.plan.panels
+    }
     window = partial(_window, pictures)
     return page(
         "work_sheet.html.j2",
@@ -102,8 +107,8 @@ def _crops(pictures: dict[str, Drawn], step: WorkStep) -> list[tuple[str, str, s
     wiring = pictures["wiring-diagram"].windows
     found: list[tuple[str, str, str]] = []
     if "roof-plan" in step.views:
-        own = [name for name in step.subjects if name in pictures]
-        found += [(name, name, "all") for name in own or [_ENTRY]]
+        own = [name for name in step.subjects if f"panel {name}" in pictures]
+        found += [(name, f"panel {name}", "all") for name in own] or [(_ENTRY, _ENTRY, "all")]
     if "wiring-diagram" in step.views:
         named = [name for name in step.subjects if name.lower() in wiring]
         found += [(name, "wiring-diagram", name.lower()) for name in named]
