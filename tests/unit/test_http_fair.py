@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunhitch_service.workers.fair import FairQueue, ProcessorBudgets, may_enter
+from sunhitch_service.workers.fair import FairQueue, Budgets, may_enter
 
 
 @dataclass
@@ -182,7 +182,7 @@ def test_one_alone_gets_two_thirds_of_the_places() -> None:
 
 def test_a_budget_is_refilled_steadily() -> None:
     now_s = 0.0
-    budgets = ProcessorBudgets(30.0, lambda: now_s)
+    budgets = Budgets(30.0, lambda: now_s)
     budgets.spend("a", 25.0)
     assert budgets.wait_s("a") == 0.0
     budgets.spend("a", 15.0)

@@ -1,4 +1,4 @@
-"""The count of calls: a minute for each caller, and no memory of callers of long ago."""
+"""The count of calls: each caller has its own, refilled steadily."""
 
 import time
 from types import SimpleNamespace
@@ -31,28 +31,21 @@ def spend(rate: Rate, caller: str) -> dict[str, str]:
     return exchange.headers
 
 
-def test_a_minute_begins_with_the_first_call(clock: Clock) -> None:
+def test_calls_come_back_one_by_one(clock: Clock) -> None:
     rate = Rate(2)
-    assert spend(rate, "shop")["RateLimit"] == '"minute";r=1;t=60'
-    clock.now_s += 20.0
-    assert spend(rate, "shop")["RateLimit"] == '"minute";r=0;t=40'
-    with pytest.raises(ProblemError) as caught:
-        spend(rate, "shop")
-    assert caught.value.kind is Kind.RATE_LIMITED
-    assert caught.value.headers["Retry-After"] == "40"
-    assert spend(rate, "office")["RateLimit"] == '"minute";r=1;t=60'
-    clock.now_s += 41.0
-    assert spend(rate, "shop")["RateLimit"] == '"minute";r=1;t=60'
-
-
-def test_callers_of_long_ago_are_forgotten(clock: Clock) -> None:
-    rate = Rate(1000)
-    for number in range(500):
-        spend(rate, f"caller {number}")
+    assert spend(rate, "shop")["RateLimit"] == '"minute";r=1;t=30'
+    clock.now_s += 15.0
+    assert spend(rate, "shop")["RateLimit"] == '"minute";r=0;t=45'
+    for _ in range(3):
+        with pytest.raises(ProblemError) as caught:
+            spend(rate, "shop")
+        assert caught.value.kind is Kind.RATE_LIMITED
+        assert caught.value.headers["Retry-After"] == "15"
+    assert spend(rate, "office")["RateLimit"] == '"minute";r=1;t=30'
+    clock.now_s += 15.0
+    assert spend(rate, "shop")["RateLimit"] == '"minute";r=0;t=60'
     clock.now_s += 61.0
-    for _ in range(250):
-        spend(rate, "shop")
-    assert len(rate.minutes) == 1
+    assert spend(rate, "shop")["RateLimit"] == '"minute";r=1;t=30'
 
 
 def test_a_subscriber_of_the_sixth_version_has_a_network() -> None:

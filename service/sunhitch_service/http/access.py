@@ -4,14 +4,15 @@
 tell nothing that is not public, and whoever watches the service needs no key.
 """
 
+import math
 import time
-from dataclasses import dataclass
 from typing import Any, cast
 from urllib.parse import unquote_to_bytes
 
-from cachetools import TTLCache
 from litestar import Request
 from litestar.types import HTTPScope
+
+from sunhitch_service.workers.fair import Budgets
 
 from .exchange import HttpExchange, exchange_of
 from .keys import Keyring
@@ -21,9 +22,6 @@ from .settings import CALLS, METRICS, Settings
 KEY_HEADER = "X-API-Key"
 
 _CHALLENGE = {"WWW-Authenticate": f'ApiKey realm="sunhitch", header="{KEY_HEADER}"'}
-_WINDOW_S = 60
-_MOST_CALLERS = 100_000
-"""Callers kept in mind at a time; beyond that, those counted longest ago are forgotten."""
 
 
 class Access:
@@ -72,47 +70,26 @@ class Access:
 
 
 class Rate:
-    """Counts the calls of each key name, or of each address, by the minute.
-
-    The clock is one that nobody can set, so that no change of the time of day locks callers out.
-
-    Attributes
-    ----------
-    minutes : TTLCache
-        The minute that each caller's first call began.
-    """
+    """Counts the calls of each key name, or of each address."""
 
     def __init__(self, per_minute: int) -> None:
         self._most = per_minute
-        self.minutes: TTLCache[str, _Minute] = TTLCache(_MOST_CALLERS, _WINDOW_S, timer=_now_s)
-        self._policy = f'"minute";q={per_minute};w={_WINDOW_S}'
+        self._calls = Budgets(per_minute, time.monotonic)
+        self._policy = f'"minute";q={per_minute};w=60'
 
     def spend(self, exchange: HttpExchange) -> None:
         """Count one call, and have its answer tell what is left; may raise `RATE_LIMITED`."""
         who = exchange.payer
-        minute = self.minutes.get(who)
-        if minute is None:
-            minute = self.minutes[who] = _Minute(_now_s())
-        minute.calls += 1
-        reset_s = max(1, round(minute.began_s + _WINDOW_S - _now_s()))
-        left = max(0, self._most - minute.calls)
+        wait_s = math.ceil(self._calls.wait_s(who, 1.0))
+        if not wait_s:
+            self._calls.spend(who, 1.0)
+        used = self._calls.used(who)
+        whole_s = math.ceil(self._calls.refilled_s(used))
         exchange.headers["RateLimit-Policy"] = self._policy
-        exchange.headers["RateLimit"] = f'"minute";r={left};t={reset_s}'
-        if minute.calls > self._most:
-            detail = f"Too many calls in a minute; try again in {reset_s} s."
-            raise ProblemError(Kind.RATE_LIMITED, detail, headers={"Retry-After": str(reset_s)})
-
-
-@dataclass(slots=True)
-class _Minute:
-    """A minute that began with a caller's first call."""
-
-    began_s: float
-    calls: int = 0
-
-
-def _now_s() -> float:
-    return time.monotonic()
+        exchange.headers["RateLimit"] = f'"minute";r={math.floor(self._most - used)};t={whole_s}'
+        if wait_s:
+            detail = f"Too many calls in a minute; try again in {wait_s} s."
+            raise ProblemError(Kind.RATE_LIMITED, detail, headers={"Retry-After": str(wait_s)})
 
 
 def _taken_from_query(scope: HTTPScope) -> str | None:

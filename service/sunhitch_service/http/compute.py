@@ -14,7 +14,7 @@ from litestar.types import Receive
 
 from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.stamp import stamp
-from sunhitch_service.workers.fair import ProcessorBudgets, may_enter
+from sunhitch_service.workers.fair import Budgets, may_enter
 from sunhitch_service.workers.pool import Payer, Workers, WorkOrder
 from sunhitch_service.workers.process import PoolLimits, WorkerDiedError, compile_beside
 
@@ -61,7 +61,7 @@ class Compute:
         self._loading: asyncio.Future[None] | None = None
         self._held: Counter[str] = Counter()
         per_minute_s = settings.processor_seconds_per_minute
-        self._budgets = ProcessorBudgets(per_minute_s, time.monotonic) if per_minute_s else None
+        self._budgets = Budgets(per_minute_s, time.monotonic) if per_minute_s else None
         self.ready = False
         self.limit_s, self.width = settings.time_limit_s, settings.pool_size
         self._retry_after = {"Retry-After": str(settings.retry_after_s)}

@@ -143,31 +143,35 @@ class FairQueue(Generic[T]):
             self._accounts = {who: one for who, one in self._accounts.items() if one.is_busy}
 
 
-class ProcessorBudgets:
-    """Processor seconds that each caller may use, refilled steadily; spent after the fact.
+class Budgets:
+    """What each caller may use, refilled steadily: calls, or seconds of a processor.
 
     Parameters
     ----------
-    per_minute_s : float
-        Refilled in a minute, and the most that can be saved up [s of a processor].
+    per_minute : float
+        Refilled in a minute, and the most that can be saved up.
     now_s : callable
         A clock that nobody can set [s].
     """
 
-    def __init__(self, per_minute_s: float, now_s: Callable[[], float]) -> None:
-        self._most_s = per_minute_s
+    def __init__(self, per_minute: float, now_s: Callable[[], float]) -> None:
+        self._most = per_minute
         self._now_s = now_s
         self._spent: LRUCache[str, tuple[float, float]] = LRUCache(_MOST_CALLERS)
 
-    def spend(self, caller: str, cost_s: float) -> None:
-        """Take from a caller's budget what an answer cost."""
-        self._spent[caller] = (self._owed_s(caller) + cost_s, self._now_s())
+    def spend(self, caller: str, cost: float) -> None:
+        """Take from a caller's budget, also more than is left."""
+        self._spent[caller] = (self.used(caller) + cost, self._now_s())
 
-    def wait_s(self, caller: str) -> float:
-        """Seconds until there is something left in a caller's budget; 0 if there is."""
-        over_s = self._owed_s(caller) - self._most_s
-        return max(0.0, over_s * 60.0 / self._most_s)
+    def wait_s(self, caller: str, cost: float = 0.0) -> float:
+        """Seconds until so much is left in a caller's budget; 0 if it is."""
+        return self.refilled_s(self.used(caller) + cost - self._most)
 
-    def _owed_s(self, caller: str) -> float:
-        spent_s, at_s = self._spent.get(caller, (0.0, 0.0))
-        return max(0.0, spent_s - (self._now_s() - at_s) * self._most_s / 60.0)
+    def refilled_s(self, amount: float) -> float:
+        """Seconds in which so much is refilled."""
+        return max(0.0, amount) * 60.0 / self._most
+
+    def used(self, caller: str) -> float:
+        """What is not refilled yet of what a caller has spent."""
+        spent, at_s = self._spent.get(caller, (0.0, 0.0))
+        return max(0.0, spent - (self._now_s() - at_s) * self._most / 60.0)
