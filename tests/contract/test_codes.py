@@ -15,7 +15,7 @@ from sunhitch.texts.templates import template, words
 from sunhitch.types.mount import LoadCaseName
 from sunhitch.types.service import CodeInfo
 from sunhitch_service.calculations import calculation_of
-from sunhitch_service.http.codes import codes
+from sunhitch_service.schema.codes import codes
 
 MOUNT_CASE = re.compile(rf"^(.+?)-({'|'.join(get_args(LoadCaseName))})$")
 """A code of a mount check ends in its load case, a title in its words."""

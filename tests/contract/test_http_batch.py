@@ -10,8 +10,7 @@ from contract_toys import toys
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch_service.http.batch import Body
-from sunhitch_service.http.settings import Settings
+from sunhitch_service.tasks.lines import Body
 
 LINES = {"Content-Type": "application/x-ndjson"}
 
@@ -125,7 +124,7 @@ def test_lines_are_cut_off_as_they_came(lines: list[bytes]) -> None:
     for text in (b"\n".join(lines), b"".join(line + b"\n" for line in lines)):
         expected = text.removesuffix(b"\n").split(b"\n") if text else []
         for width in (1, 3, 1000):
-            body = Body(Settings())
+            body = Body(most=1000, longest=1000)
             for start in range(0, len(text), width):
                 body.take(text[start : start + width])
             assert body.count == len(expected)

@@ -36,8 +36,9 @@ from sunhitch.codec import decode_strict, encode
 from sunhitch.operations import HARVEST, MOUNT_CHECK, OPERATIONS, WIRE_SIZING
 from sunhitch.types.base import Input
 from sunhitch_service.calculations import calculations
-from sunhitch_service.http import answers, export, openapi
-from sunhitch_service.http.batch import batch_path
+from sunhitch_service.http import export
+from sunhitch_service.schema import answers, openapi
+from sunhitch_service.schema.paths import BATCH
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 DOCUMENT = openapi.document(calculations())
@@ -164,7 +165,9 @@ def test_examples_of_answers_are_whole_and_fresh() -> None:
 def test_lines_of_streams_are_described() -> None:
     schemas = DOCUMENT["components"]["schemas"]
     for endpoint in calculations():
-        content = DOCUMENT["paths"][batch_path(endpoint)]["post"]["responses"]["200"]["content"]
+        content = DOCUMENT["paths"][BATCH.format(calculation=endpoint.operation.name)]["post"][
+            "responses"
+        ]["200"]["content"]
         ref = content["application/x-ndjson"]["schema"]["contentSchema"]["$ref"]
         line = schemas[ref.rpartition("/")[2]]
         assert set(line["discriminator"]["mapping"]) == {"progress", "answer", "problem"}

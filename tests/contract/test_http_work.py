@@ -14,8 +14,8 @@ from sunhitch.codec import decode_strict
 from sunhitch.types.revision import FitOutChangeRequest
 from sunhitch_service.calculations import calculations
 from sunhitch_service.calculations.calculation import AnyCalculation
-from sunhitch_service.http.jobs import require_affordable
-from sunhitch_service.http.problems import Kind, ProblemError
+from sunhitch_service.tasks.problems import Kind, ProblemError
+from sunhitch_service.tasks.task import require_affordable
 
 ENDPOINTS = {endpoint.operation.name: endpoint for endpoint in calculations()}
 

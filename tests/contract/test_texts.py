@@ -21,7 +21,7 @@ from sunhitch.texts import sentence, table_of, templates
 from sunhitch.types.problem import FieldError
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.http.problems import as_problem
+from sunhitch_service.tasks.problems import as_problem
 
 FREE = {"description", "reason", "known", "fields"}
 """Parameters whose words stay: a parser's own, the contract's, and names of its fields."""

@@ -19,7 +19,9 @@ from typing import Any
 
 import atheris
 
-with atheris.instrument_imports(include=["sunhitch", "sunhitch_service.http"]):
+with atheris.instrument_imports(
+    include=["sunhitch", "sunhitch_service.http", "sunhitch_service.tasks"]
+):
     import hostile
     import plausible
     from in_process import InProcess, in_process

@@ -16,9 +16,9 @@ from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
 from sunhitch_service.http.exchange import ByteBudget, HttpExchange
 from sunhitch_service.http.metrics import Metrics
-from sunhitch_service.http.problems import Kind, ProblemError
 from sunhitch_service.http.settings import Settings
 from sunhitch_service.http.turns import Turns
+from sunhitch_service.tasks.problems import Kind, ProblemError
 from sunhitch_service.workers.pool import Payer, WorkOrder
 
 _PIECE_S = 0.004

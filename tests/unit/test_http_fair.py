@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunhitch_service.workers.fair import FairQueue, Budgets, may_enter
+from sunhitch_service.workers.fair import Budgets, FairQueue, may_enter
 
 
 @dataclass

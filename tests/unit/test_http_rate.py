@@ -8,7 +8,7 @@ import pytest
 
 from sunhitch_service.http.access import Rate
 from sunhitch_service.http.exchange import neighbourhood
-from sunhitch_service.http.problems import Kind, ProblemError
+from sunhitch_service.tasks.problems import Kind, ProblemError
 
 
 class Clock:

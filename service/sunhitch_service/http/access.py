@@ -12,11 +12,11 @@ from urllib.parse import unquote_to_bytes
 from litestar import Request
 from litestar.types import HTTPScope
 
+from sunhitch_service.tasks.problems import Kind, ProblemError
 from sunhitch_service.workers.fair import Budgets
 
 from .exchange import HttpExchange, exchange_of
 from .keys import Keyring
-from .problems import Kind, ProblemError
 from .settings import CALLS, METRICS, Settings
 
 KEY_HEADER = "X-API-Key"

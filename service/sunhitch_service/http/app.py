@@ -15,13 +15,13 @@ from litestar.types import ASGIApp
 from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations import calculations
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.schema.openapi import encoded
+from sunhitch_service.tasks.kept import Cache
 
 from .access import KEY_HEADER, Access
 from .batch import batch_handler
-from .cache import Cache
 from .calculations import calculation_handler
 from .cluster import Crew
-from .codes import codes_handler
 from .compression import Compression
 from .compute import Compute
 from .docs import docs_handlers, schema_handler
@@ -30,11 +30,9 @@ from .guide import guide_handlers
 from .health import health_handler, metrics_handler
 from .logs import RequestLog
 from .metrics import Metrics
-from .openapi import encoded
 from .outermost import Exchanges, refused
 from .quick import quick_handlers
 from .reference import reference_handlers
-from .request_schemas import schema_handlers
 from .settings import Settings, SettingsError, variable
 from .turns import Turns
 
@@ -137,9 +135,7 @@ def _handlers(
         *(calculation_handler(one, crew, cache, settings) for one in endpoints),
         *(batch_handler(one, compute, settings) for one in endpoints),
         *quick_handlers(compute),
-        codes_handler(),
-        *reference_handlers(),
-        *schema_handlers(endpoints),
+        *reference_handlers(endpoints),
         *(health_handler(status, compute) for status in ("live", "ready")),
         schema_handler(document),
     ]

@@ -9,24 +9,21 @@ from litestar.response import Stream
 
 from sunhitch.types.stream import problem_line
 from sunhitch_service.calculations.calculation import AnyCalculation
+from sunhitch_service.schema.paths import BATCH
+from sunhitch_service.tasks.lines import Answered, Body, Lines, answer_lines
+from sunhitch_service.tasks.media_types import NDJSON
+from sunhitch_service.tasks.problems import Kind, ProblemError
+from sunhitch_service.tasks.task import Task, task_of
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import HttpExchange, exchange_of
-from .jobs import Answered, Lines, Task, answer_lines, task_of
-from .problems import Kind, ProblemError
-from .requests import NDJSON, Request, accepted, body_pieces, query_of, require_media_type
+from .requests import Request, accepted, body_pieces, query_of, require_media_type
 from .settings import Settings
 
 _PIECE_S = 0.05
-_PIECE_BYTES = 500_000
 _LARGEST_PIECE = 512
-
-
-def batch_path(endpoint: AnyCalculation) -> str:
-    """Path of a calculation's batch."""
-    return f"/v1/batch/{endpoint.operation.name}"
 
 
 def batch_handler(
@@ -37,16 +34,16 @@ def batch_handler(
     The whole body is read first, since reading it while answering would race with watching for the
     end of the connection; only the answers are streamed.
     """
-    task = task_of(endpoint)
+    task, path = task_of(endpoint), BATCH.format(calculation=endpoint.operation.name)
 
-    @post(batch_path(endpoint), status_code=200, request_max_body_size=settings.max_batch_bytes)
+    @post(path, status_code=200, request_max_body_size=settings.max_batch_bytes)
     async def batch(request: Request) -> Stream:
         query_of(request)
         accepted(request, [NDJSON])
         require_media_type(request, NDJSON)
         exchange = exchange_of(request)
         compute.require_place(exchange)
-        body = Body(settings)
+        body = Body(settings.max_batch_lines, settings.max_body_bytes)
         async for piece in body_pieces(request):
             body.take(piece)
         compute.take_place(exchange)
@@ -55,48 +52,6 @@ def batch_handler(
         )
 
     return batch
-
-
-class Body:
-    """Lines, counted as they arrive and cut off when they are due: nothing walks over all.
-
-    The end of the last line may be missing. `settings` tell the most lines, and the longest.
-    """
-
-    def __init__(self, settings: Settings) -> None:
-        self._most, self._longest = settings.max_batch_lines, settings.max_body_bytes
-        self._text = bytearray()
-        self._ends = self._open = 0
-
-    @property
-    def count(self) -> int:
-        """How many lines came."""
-        return self._ends + (self._open > 0)
-
-    def take(self, piece: bytes) -> None:
-        """Add what came; may raise `TOO_LARGE`."""
-        self._text += piece
-        ends = piece.count(b"\n")
-        whole = max(map(len, piece.split(b"\n"))) if len(piece) > self._longest else 0
-        first = self._open + (piece.find(b"\n") if ends else len(piece))
-        self._open = len(piece) - piece.rfind(b"\n") - 1 if ends else first
-        if max(whole, first) > self._longest:
-            said = f"A line is above the limit of {self._longest} bytes."
-            raise ProblemError(Kind.TOO_LARGE, said)
-        self._ends += ends
-        if self.count > self._most:
-            said = f"More lines than {self._most}, the limit for a batch."
-            raise ProblemError(Kind.TOO_LARGE, said)
-
-    def cut(self, most: int) -> list[bytes]:
-        """The next lines, fewer than so many if they are long; none at the end."""
-        found, length = list[bytes](), 0
-        while self._text and len(found) < most and length < _PIECE_BYTES:
-            end = self._text.find(b"\n")
-            found.append(bytes(self._text[: len(self._text) if end < 0 else end]))
-            length += len(found[-1])
-            del self._text[: len(found[-1]) + 1]
-        return found
 
 
 async def _streamed(pieces: "_Pieces", settings: Settings) -> AsyncGenerator[bytes]:

@@ -12,17 +12,16 @@ from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.sheets import script_digest
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
+from sunhitch_service.tasks.forms import ALWAYS, CHECKS, THEMES, WHOLE, Checks, Form, Theme
+from sunhitch_service.tasks.kept import Cache
+from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON, PART
+from sunhitch_service.tasks.task import Shown, Task, task_of
 
-from .cache import Cache
 from .cluster import Crew
 from .compute import Compute
 from .exchange import exchange_of
-from .forms import ALWAYS, CHECKS, MULTIPART, PART, THEMES, WHOLE, Checks, Form, Theme
-from .jobs import Shown, Task, task_of
 from .requests import (
     CSV_WORDS,
-    JSON,
-    NDJSON,
     Request,
     accepted,
     csv_style,

@@ -7,10 +7,10 @@ from concurrent.futures import Executor
 from contextlib import asynccontextmanager
 from typing import Any, TypeVar
 
+from sunhitch_service.tasks.problems import Kind, ProblemError
 from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
-from .problems import Kind, ProblemError
 from .settings import Settings, SettingsError, variable
 
 A = TypeVar("A")

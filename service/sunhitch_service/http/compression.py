@@ -4,7 +4,9 @@ from litestar.datastructures import Headers
 from litestar.middleware.compression import CompressionMiddleware
 from litestar.types import Message, Scope, Send
 
-from .requests import NDJSON, takes_gzip
+from sunhitch_service.tasks.media_types import NDJSON
+
+from .requests import takes_gzip
 
 _LEFT = {(b"content-encoding", b"gzip"), (b"content-type", NDJSON.encode())}
 

@@ -14,14 +14,14 @@ from litestar.types import Receive
 
 from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.tasks.problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
+from sunhitch_service.tasks.task import Shown, Task, answer, answer_body, compressed, measured
 from sunhitch_service.workers.fair import Budgets, may_enter
 from sunhitch_service.workers.pool import Payer, Workers, WorkOrder
 from sunhitch_service.workers.process import PoolLimits, WorkerDiedError, compile_beside
 
 from .exchange import HttpExchange
-from .jobs import Shown, Task, answer, answer_body, compressed, measured
 from .metrics import Metrics
-from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 from .settings import Settings
 from .turns import Turns
 

@@ -11,8 +11,9 @@ from jinja2 import Environment, PackageLoader
 from litestar.handlers import HTTPRouteHandler
 from markupsafe import Markup, escape
 
+from sunhitch_service.tasks.media_types import JSON
+
 from .reading import ready
-from .requests import JSON
 
 _DOCUMENT_HEADERS = {"Cache-Control": "no-cache"}
 """May be kept, but is asked for anew by its tag."""

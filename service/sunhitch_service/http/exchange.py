@@ -14,8 +14,13 @@ from litestar.connection import ASGIConnection
 from litestar.types import HTTPReceiveMessage, HTTPScope, Message, Receive, Send
 
 from sunhitch_service.engine.stamp import stamp
-
-from .problems import LONGEST_HEAD, LONGEST_URI, Kind, ProblemError, as_problem
+from sunhitch_service.tasks.problems import (
+    LONGEST_HEAD,
+    LONGEST_URI,
+    Kind,
+    ProblemError,
+    as_problem,
+)
 
 _REQUEST_ID = re.compile(rb"[A-Za-z0-9._~:-]{1,64}")
 

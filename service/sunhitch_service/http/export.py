@@ -4,14 +4,12 @@ With `--answers` the examples of answers in it are calculated anew.
 """
 
 import argparse
-import json
 import sys
 from pathlib import Path
 
 from sunhitch_service.calculations import calculations
-
-from . import answers
-from .openapi import encoded
+from sunhitch_service.schema import answers
+from sunhitch_service.schema.openapi import encoded
 
 
 def main(arguments: list[str]) -> int:
@@ -33,8 +31,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--answers", action="store_true", help="calculate the examples anew")
     options = parser.parse_args(arguments)
     if options.answers:
-        text = json.dumps(answers.made_anew(), indent=1, ensure_ascii=False)
-        Path(__file__).with_name(answers.FILE).write_text(f"{text}\n", "utf-8")
+        answers.write_anew()
     content = encoded(calculations())
     if options.path is None:
         sys.stdout.buffer.write(content)

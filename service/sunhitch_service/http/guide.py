@@ -13,10 +13,10 @@ from litestar.params import Parameter
 from litestar.response.base import ASGIResponse
 
 from sunhitch_service.guide.pages import CODES, FOLDER, address, names, page_html, searched
+from sunhitch_service.tasks.media_types import JSON
 
 from .docs import PAGE_HEADERS
 from .reading import ready
-from .requests import JSON
 
 _HTML = "text/html"
 _POLICY = "Content-Security-Policy"

@@ -9,11 +9,12 @@ from litestar.response.base import ASGIResponse
 from sunhitch.codec import encode
 from sunhitch.types.service import Health
 from sunhitch_service.engine.stamp import stamp
+from sunhitch_service.tasks.media_types import JSON, TEXT
 
 from .compute import Compute
 from .metrics import CONTENT_TYPE, Metrics
 from .reading import reading
-from .requests import JSON, TEXT, Request, accepted, query_of
+from .requests import Request, accepted, query_of
 
 
 def health_handler(status: Literal["live", "ready"], compute: Compute) -> HTTPRouteHandler:

@@ -11,11 +11,12 @@ from litestar.exceptions import HTTPException, MethodNotAllowedException
 from litestar.types import ASGIApp, Receive, Scope, Send
 from msgspec import UNSET
 
+from sunhitch_service.tasks.media_types import PROBLEM, TEXT
+from sunhitch_service.tasks.problems import Kind, ProblemError
+
 from .exchange import ByteBudget, HttpExchange, exchange_of
 from .logs import RequestLine, RequestLog
 from .metrics import Metrics
-from .problems import MEDIA_TYPE, Kind, ProblemError
-from .requests import TEXT
 from .turns import Turns
 
 _OF_FRAMEWORK = {
@@ -121,7 +122,7 @@ def refused(request: Request[Any, Any, Any], error: Exception) -> Response[bytes
     return Response(
         problem.body(exchange.request_id),
         status_code=problem.kind.status,
-        media_type=MEDIA_TYPE,
+        media_type=PROBLEM,
         headers=dict(problem.headers),
     )
 

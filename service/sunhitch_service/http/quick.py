@@ -16,25 +16,15 @@ from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
 from sunhitch_service.quick.writing import as_xml
+from sunhitch_service.schema.paths import QUICK
+from sunhitch_service.tasks.media_types import CSV, JSON, TEXT, XML
+from sunhitch_service.tasks.problems import Kind, ProblemError, refused_fields
 from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import exchange_of
-from .problems import Kind, ProblemError, refused_fields
 from .reading import FORMATS, freshness, is_held, reading, ready, tag_of
-from .requests import (
-    CSV,
-    CSV_WORDS,
-    JSON,
-    TEXT,
-    XML,
-    Request,
-    accepted,
-    csv_style,
-    word_faults,
-)
-
-LIST_PATH = "/v1/quick"
+from .requests import CSV_WORDS, Request, accepted, csv_style, word_faults
 
 _Given = Mapping[str, Sequence[str]]
 
@@ -43,7 +33,7 @@ def quick_handlers(compute: Compute) -> list[HTTPRouteHandler]:
     """Handlers of all questions, of which the longer ones run in `compute`, and of their list."""
     return [
         ready(
-            LIST_PATH,
+            QUICK,
             lambda _: encode(_list()),
             (JSON,),
             columns=lambda: columns_of(_list().questions),

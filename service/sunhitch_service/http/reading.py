@@ -12,20 +12,10 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from sunhitch_service.drawing.columns import Columns, CsvStyle
+from sunhitch_service.tasks.media_types import CSV, JSON, TEXT, XML
 
 from .exchange import exchange_of
-from .requests import (
-    CSV,
-    CSV_WORDS,
-    JSON,
-    TEXT,
-    XML,
-    Request,
-    accepted,
-    csv_style,
-    query_of,
-    takes_gzip,
-)
+from .requests import CSV_WORDS, Request, accepted, csv_style, query_of, takes_gzip
 
 FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT, "xml": XML}
 """Media type by the word that stands for it in a query."""

@@ -1,5 +1,7 @@
-"""`GET /v1/reference`: the tables that the engine reads, each with its source."""
+"""What never changes: tables that the engine reads, codes, and JSON Schemas of requests."""
 
+import json
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from litestar.handlers import HTTPRouteHandler
@@ -7,30 +9,44 @@ from litestar.handlers import HTTPRouteHandler
 from sunhitch.codec import encode
 from sunhitch.types.basis import Basis
 from sunhitch.types.service import ReferenceTable, ReferenceTableInfo, ReferenceTables
+from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.columns import Columns
 from sunhitch_service.engine.tables import table, table_names
+from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.schema import paths
+from sunhitch_service.schema.codes import codes
+from sunhitch_service.schema.requests import question_schema, request_schema
+from sunhitch_service.schema.schemas import Schema, shipped
+from sunhitch_service.tasks.media_types import JSON, JSON_SCHEMA
 
 from .reading import ready
-from .requests import JSON
-
-LIST_PATH = "/v1/reference"
-TABLE_PATH = "/v1/reference/{table}"
 
 
-def reference_handlers() -> list[HTTPRouteHandler]:
-    """Handlers of the list and of every table."""
+def reference_handlers(endpoints: Sequence[AnyCalculation]) -> list[HTTPRouteHandler]:
+    """Handlers of all tables and their list, of the codes, and of the schema of every call."""
     return [
-        ready(LIST_PATH, lambda _: encode(_list()), (JSON,), columns=_list_columns),
-        *(
-            ready(
-                f"{LIST_PATH}/{name}",
-                lambda _, name=name: encode(_table(name)),  # type: ignore[misc]
-                (JSON,),
-                columns=partial(_table_columns, name),
-            )
-            for name in table_names()
-        ),
+        ready(paths.TABLES, lambda _: encode(_list()), (JSON,), columns=_list_columns),
+        *map(_handler, table_names()),
+        ready(paths.CODES, lambda _: encode(codes()), (JSON,)),
+        *(_schema(one.operation.name, partial(_request_schema, one)) for one in endpoints),
+        *(_schema(one.name, partial(question_schema, one)) for one in QUESTIONS),
     ]
+
+
+def _handler(name: str) -> HTTPRouteHandler:
+    columns = partial(_table_columns, name)
+    path = paths.TABLE.format(table=name)
+    return ready(path, lambda _: encode(_table(name)), (JSON,), columns=columns)
+
+
+def _schema(name: str, make: Callable[[], Schema]) -> HTTPRouteHandler:
+    path = paths.SCHEMA.format(name=name)
+    return ready(path, lambda _: json.dumps(make(), ensure_ascii=False).encode(), (JSON_SCHEMA,))
+
+
+def _request_schema(endpoint: AnyCalculation) -> Schema:
+    operation = endpoint.operation
+    return request_schema(operation.request, operation.name, shipped(operation.name).values())
 
 
 def _list() -> ReferenceTables:

@@ -15,16 +15,9 @@ from sunhitch.texts import sentence
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.quick.reading import fault
-
-from .problems import Kind, ProblemError, refused_fields
+from sunhitch_service.tasks.problems import Kind, ProblemError, refused_fields
 
 Request: TypeAlias = litestar.Request[Any, Any, Any]
-
-JSON = "application/json"
-NDJSON = "application/x-ndjson"
-CSV = "text/csv"
-TEXT = "text/plain"
-XML = "application/xml"
 
 _ANYTHING = "*/*"
 _LONGEST_ACCEPT = 2000

@@ -12,15 +12,16 @@ from litestar.types import Receive
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.stream import ProgressLine, answer_line, problem_line
 from sunhitch_service.engine.divided import Divided
+from sunhitch_service.tasks.media_types import JSON, NDJSON
+from sunhitch_service.tasks.problems import Kind, ProblemError
+from sunhitch_service.tasks.task import Shown, Task, compressed
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
 
 from .cluster import Crew
 from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
-from .jobs import Shown, Task, compressed
-from .problems import Kind, ProblemError
-from .requests import JSON, NDJSON, Request, require_media_type, whole_body
+from .requests import Request, require_media_type, whole_body
 from .settings import Settings
 
 R = TypeVar("R")

@@ -8,7 +8,8 @@ from typing import Any, cast
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
-from .problems import LONGEST_HEAD, MEDIA_TYPE, Kind, ProblemError
+from sunhitch_service.tasks.media_types import PROBLEM
+from sunhitch_service.tasks.problems import LONGEST_HEAD, Kind, ProblemError
 
 _LOG = logging.getLogger(__name__)
 
@@ -128,7 +129,7 @@ class Protocol(HttpToolsProtocol):
             body = ProblemError(kind, detail).body("unreadable")
             head = (
                 f"HTTP/1.1 {kind.status} {HTTPStatus(kind.status).phrase}\r\n"
-                f"content-type: {MEDIA_TYPE}\r\n"
+                f"content-type: {PROBLEM}\r\n"
                 f"content-length: {len(body)}\r\n"
                 "cache-control: no-store\r\n"
                 "x-content-type-options: nosniff\r\n"

@@ -7,7 +7,8 @@ from sunhitch_service.engine.pv import accelerate
 
 _LOADED = [
     "sunhitch_service.calculations",
-    "sunhitch_service.http.jobs",
+    "sunhitch_service.tasks.task",
+    "sunhitch_service.tasks.lines",
     "scipy.optimize",
     "shapely",
     "pvlib",

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterable
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -16,14 +16,13 @@ from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch_service.calculations import calculation_of
 
-FILE = "answers.json"
+_FILE = Path(__file__).with_name("answers.json")
 
 
 @cache
 def answers() -> dict[str, Any]:
     """The examples, by the name of their calculation."""
-    file = resources.files("sunhitch_service.http").joinpath(FILE)
-    found: dict[str, Any] = json.loads(file.read_text("utf-8"))
+    found: dict[str, Any] = json.loads(_FILE.read_text("utf-8"))
     return found
 
 
@@ -36,6 +35,11 @@ def made_anew(operations: Iterable[Operation[Any, Any]] = OPERATIONS) -> dict[st
         short = replace(_shortened(answer), engine=engine, answer_id="5d41402abc4b2a76")
         found[one.name] = json.loads(encode(short))
     return found
+
+
+def write_anew() -> None:
+    """Calculate them and keep them."""
+    _FILE.write_text(f"{json.dumps(made_anew(), indent=1, ensure_ascii=False)}\n", "utf-8")
 
 
 def _shortened(value: Any, kind: Any = None) -> Any:  # noqa: ANN401

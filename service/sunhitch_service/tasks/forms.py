@@ -13,13 +13,10 @@ from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.drawing.dark import in_the_dark
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS, spreadsheet
 
-from .requests import JSON
+from .media_types import JSON, MULTIPART
 
 USUAL_CSV = CsvStyle()
 
-MULTIPART = "multipart/mixed"
-PART = "application/vnd.sunhitch.part+json"
-"""Media type of named parts of an answer, which is a type of its own in the schema."""
 ALWAYS = ("verdict", "counts", "answer_id")
 """Told with any parts of an answer."""
 

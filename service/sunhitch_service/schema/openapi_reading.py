@@ -10,9 +10,9 @@ from sunhitch_service.engine.tables import table_names
 from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.tasks.media_types import CSV, JSON, JSON_SCHEMA, TEXT, XML
 
-from . import codes, quick, reference, request_schemas
-from .requests import CSV, JSON, TEXT, XML
+from . import paths
 
 Document = dict[str, Any]
 
@@ -47,14 +47,14 @@ def reading_paths(
         "Columns carry their units in their names; in CSV the source is the last column."
     )
     return {
-        quick.LIST_PATH: _rows("quick_questions", "Every quick question", QuickQuestions, *formats),
+        paths.QUICK: _rows("quick_questions", "Every quick question", QuickQuestions, *formats),
         **{question.path: _question(question, parameters) for question in QUESTIONS},
-        reference.LIST_PATH: _rows(
+        paths.TABLES: _rows(
             "reference_tables", "Tables that the engine reads", ReferenceTables, *formats
         ),
-        reference.TABLE_PATH: one_table,
-        request_schemas.PATH: _schema(parameters["schema"], calculations),
-        codes.PATH: {
+        paths.TABLE: one_table,
+        paths.SCHEMA: _schema(parameters["schema"], calculations),
+        paths.CODES: {
             "operationId": "codes",
             "summary": "Every code with its texts as templates",
             "description": "Out of these a front end makes the texts of its own language.",
@@ -68,7 +68,7 @@ def reading_paths(
 
 def _schema(parameter: Document, calculations: Iterable[str]) -> Document:
     names = [*calculations, *(one.name for one in QUESTIONS)]
-    content = {request_schemas.MEDIA_TYPE: {"schema": {"type": "object"}}}
+    content = {JSON_SCHEMA: {"schema": {"type": "object"}}}
     return {
         "operationId": "request_schema",
         "summary": "What a call is given, as one JSON Schema by itself",

@@ -18,8 +18,7 @@ from msgspec import inspect
 from sunhitch import types
 from sunhitch.report.field_words import title_of
 from sunhitch.types.stream import ProblemLine, ProgressLine
-
-from .forms import ALWAYS
+from sunhitch_service.tasks.forms import ALWAYS
 
 Schema = dict[str, Any]
 Schemas = dict[str, Schema]

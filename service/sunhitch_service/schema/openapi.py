@@ -17,17 +17,17 @@ from sunhitch.types.problem import Problem
 from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
+from sunhitch_service.tasks.forms import ALWAYS
+from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON, PART, PROBLEM
+from sunhitch_service.tasks.problems import Kind, ProblemError
 
+from . import paths
 from .answers import answers
-from .batch import batch_path
-from .forms import ALWAYS, MULTIPART, PART
 from .openapi_reading import TEXT_CONTENT, Document, content_of, reading_paths, reading_types
-from .problems import MEDIA_TYPE, Kind, ProblemError
-from .requests import JSON, NDJSON
 from .schemas import line_name, part_name, schemas_of, shipped, with_lines, with_parts
 
 _FIXED: Document = tomllib.loads(
-    resources.files("sunhitch_service.http").joinpath("openapi.toml").read_text("utf-8")
+    resources.files("sunhitch_service.schema").joinpath("openapi.toml").read_text("utf-8")
 )
 _HEADERS, _PARAMETERS = _FIXED["headers"], _FIXED["parameters"]
 
@@ -47,7 +47,10 @@ def document(endpoints: Sequence[AnyCalculation]) -> Document:
         "info": {**fixed["info"], "version": __version__},
         "paths": {
             **{e.operation.path: {"post": _calculation(e)} for e in endpoints},
-            **{batch_path(e): {"post": _batch(e)} for e in endpoints},
+            **{
+                paths.BATCH.format(calculation=e.operation.name): {"post": _batch(e)}
+                for e in endpoints
+            },
             **{path: {"get": _operation(tagged=True, **one)} for path, one in reading.items()},
             **{
                 path: {"get": _operation("operation", **one)}
@@ -206,7 +209,7 @@ def _problem_responses() -> Document:
             "description": " ".join(f"`{kind.value}`: {kind.meaning}" for kind in kinds),
             "headers": {**_HEADERS["every"], **_HEADERS.get(str(status), {})},
             "content": {
-                MEDIA_TYPE: {
+                PROBLEM: {
                     **content_of(Problem),
                     "examples": {kind.value: {"value": _example(kind)} for kind in kinds},
                 }

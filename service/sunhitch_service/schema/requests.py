@@ -1,47 +1,22 @@
-"""`GET /v1/schemas/{name}`: what a call is given, as one JSON Schema by itself, for forms."""
+"""What a call is given, as one JSON Schema by itself, for forms."""
 
 import json
-from collections.abc import Iterable, Sequence
-from functools import partial
+from collections.abc import Iterable
 from typing import Any
 
 import msgspec
-from litestar.handlers import HTTPRouteHandler
 
 from sunhitch.report.field_words import title_of
-from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.quick.parameters import ParameterSlot, slots
 from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import QUESTIONS
 
-from .reading import ready
-from .schemas import NULL, REF, Schema, Schemas, schemas_of, shipped
+from .paths import SCHEMA
+from .schemas import NULL, REF, Schema, Schemas, schemas_of
 
-PATH = "/v1/schemas/{name}"
-MEDIA_TYPE = "application/schema+json"
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
-def schema_handlers(endpoints: Sequence[AnyCalculation]) -> list[HTTPRouteHandler]:
-    """Handlers of the schema of every calculation's request and of every flat question."""
-    made = {one.operation.name: partial(_of_calculation, one) for one in endpoints}
-    made |= {one.name: partial(_of_question, one) for one in QUESTIONS}
-    return [
-        ready(PATH.format(name=name), lambda _, make=make: _encoded(make()), (MEDIA_TYPE,))  # type: ignore[misc]
-        for name, make in made.items()
-    ]
-
-
-def _encoded(schema: Schema) -> bytes:
-    return json.dumps(schema, ensure_ascii=False).encode()
-
-
-def _of_calculation(endpoint: AnyCalculation) -> Schema:
-    operation = endpoint.operation
-    return request_schema(operation.request, operation.name, shipped(operation.name).values())
-
-
-def _of_question(question: AnyQuestion) -> Schema:
+def question_schema(question: AnyQuestion) -> Schema:
     """Schema of an object with the question's query parameters."""
     asked = slots(question)
     properties = {
@@ -55,7 +30,7 @@ def _of_question(question: AnyQuestion) -> Schema:
     }
     return {
         "$schema": _DIALECT,
-        "$id": PATH.format(name=question.name),
+        "$id": SCHEMA.format(name=question.name),
         "title": question.title,
         "description": question.description,
         "type": "object",
@@ -107,7 +82,7 @@ def request_schema(kind: type[msgspec.Struct], name: str, examples: Iterable[str
     text = json.dumps(schemas).replace(REF, "#/$defs/")
     defined: Schemas = json.loads(text)
     root = defined.pop(kind.__name__)
-    return {"$schema": _DIALECT, "$id": PATH.format(name=name), **root, "$defs": defined}
+    return {"$schema": _DIALECT, "$id": SCHEMA.format(name=name), **root, "$defs": defined}
 
 
 def _note_used(value: Any, used: set[tuple[str, str]]) -> None:  # noqa: ANN401

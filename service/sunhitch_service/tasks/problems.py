@@ -12,12 +12,11 @@ from sunhitch.faults import MOST_FAULTS, fault_at
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
 
-MEDIA_TYPE = "application/problem+json"
 LONGEST_URI, LONGEST_HEAD = 8192, 65_536
 """Bytes of path and query, and of request line and headers."""
 
 _TOLD = tomllib.loads(
-    resources.files("sunhitch_service.http").joinpath("problems.toml").read_text("utf-8")
+    resources.files("sunhitch_service.tasks").joinpath("problems.toml").read_text("utf-8")
 )
 
 

@@ -1,11 +1,9 @@
-"""`GET /v1/codes`: every code of answers and problems, with its texts as templates."""
+"""Every code of answers and problems, with its texts as templates."""
 
 from collections.abc import Iterable, Iterator
 
-from litestar.handlers import HTTPRouteHandler
 from msgspec.structs import replace
 
-from sunhitch.codec import encode
 from sunhitch.report.field_words import title_of
 from sunhitch.texts import table_of
 from sunhitch.texts.templates import template, words
@@ -15,23 +13,13 @@ from sunhitch_service.engine.fitout.steps import all_steps
 from sunhitch_service.engine.revision.changes import change_kinds, described
 from sunhitch_service.engine.rules.table import RuleEntry, entries
 from sunhitch_service.engine.tables import table
-
-from .problems import Kind
-from .reading import ready
-from .requests import JSON
-
-PATH = "/v1/codes"
+from sunhitch_service.tasks.problems import Kind
 
 
 def codes() -> Codes:
     """Every code, in the order of the alphabet within its kind."""
     found = [*_checks(entries().values()), *_work(), *_problems()]
     return Codes(codes=found, words=words())
-
-
-def codes_handler() -> HTTPRouteHandler:
-    """Handler of the list."""
-    return ready(PATH, lambda _media_type: encode(codes()), (JSON,))
 
 
 def _checks(rules: Iterable[RuleEntry]) -> Iterator[CodeInfo]:

@@ -6,7 +6,7 @@ from typing import TypeAlias
 from cachetools import LRUCache
 from prometheus_client import Counter
 
-from .jobs import Shown
+from .task import Shown
 
 Key: TypeAlias = tuple[tuple[str, ...], bytes]
 

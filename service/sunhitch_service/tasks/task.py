@@ -1,17 +1,15 @@
-"""One calculation from JSON to bytes, as it runs in the serving process or in a pool worker."""
+"""One calculation from JSON to bytes, as it runs in the serving process or in a worker."""
 
 import gzip
 import time
-import traceback
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import msgspec
 
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
-from sunhitch.types.stream import answer_line, problem_line
 from sunhitch_service.calculations.calculation import AnyCalculation, ComputingTime
 
 from .forms import WHOLE, Form
@@ -153,76 +151,3 @@ def answer_body(given: tuple[Task, bytes, float]) -> Shown:
     task, body, limit_s = given
     request, _ = task.read(body, limit_s)
     return compressed(task, answer((task, request)))
-
-
-@dataclass(frozen=True, slots=True)
-class Lines:
-    """Some lines of a batch.
-
-    Parameters
-    ----------
-    task : Task
-        What is done with each.
-    limit_s : float
-        Seconds that a line may take.
-    label : str
-        Request id; each problem's instance is this and the line's number.
-    first : int
-        Number of the first line, from 1.
-    bodies : list of bytes
-        Requests as JSON.
-    """
-
-    task: Task
-    limit_s: float
-    label: str
-    first: int
-    bodies: list[bytes]
-
-    def singly(self) -> "list[Lines]":
-        """Each line by itself."""
-        return [
-            replace(self, first=number, bodies=[body])
-            for number, body in enumerate(self.bodies, start=self.first)
-        ]
-
-
-@dataclass(slots=True)
-class Answered:
-    """Answers or problems as text, one a line in the lines' order: the event loop joins nothing.
-
-    Also what went wrong on our side, how many lines were malformed, and what it cost [s].
-    """
-
-    text: bytes = b""
-    count: int = 0
-    defects: str = ""
-    malformed: int = 0
-    cost_s: float = 0.0
-
-    def add(self, other: "Answered") -> None:
-        """Have another follow."""
-        self.text += other.text
-        self.count += other.count
-        self.defects += other.defects
-        self.malformed += other.malformed
-        self.cost_s += other.cost_s
-
-
-def answer_lines(lines: Lines) -> Answered:
-    """Answer every line by itself; a fault in one does not touch the others."""
-    answered, texts = Answered(count=len(lines.bodies)), list[bytes]()
-    before_s = time.thread_time()
-    for number, body in enumerate(lines.bodies, start=lines.first):
-        try:
-            request, _ = lines.task.read(body, lines.limit_s)
-            texts.append(answer_line(encode(lines.task.calculate(request))))
-        except Exception as error:  # noqa: BLE001 - becomes this line's problem document
-            problem = as_problem(error)
-            texts.append(problem_line(problem.body(f"{lines.label}:{number}")))
-            answered.malformed += problem.kind is Kind.MALFORMED
-            if problem.kind is Kind.INTERNAL:
-                answered.defects += "".join(traceback.format_exception(error))
-    answered.text = b"\n".join([*texts, b""])
-    answered.cost_s = time.thread_time() - before_s
-    return answered

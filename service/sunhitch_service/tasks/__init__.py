@@ -1,0 +1,1 @@
+"""From an encoded request to an encoded answer, or to a problem; nothing here is HTTP."""

@@ -1,0 +1,12 @@
+"""Media types of requests and answers."""
+
+JSON = "application/json"
+NDJSON = "application/x-ndjson"
+CSV = "text/csv"
+TEXT = "text/plain"
+XML = "application/xml"
+MULTIPART = "multipart/mixed"
+JSON_SCHEMA = "application/schema+json"
+PROBLEM = "application/problem+json"
+PART = "application/vnd.sunhitch.part+json"
+"""Named parts of an answer, which is a type of its own in the schema."""
