@@ -1,5 +1,6 @@
 """Nobody waits for callers for ever, and they hold no more than they may."""
 
+import json
 import socket
 import time
 from collections.abc import Callable
@@ -86,7 +87,8 @@ def test_a_caller_who_reads_nothing_is_dropped(
 
 
 def test_bodies_of_all_callers_share_a_budget(start: Callable[..., Served]) -> None:
-    served = start(toys(), pool_workers=0, max_held_bytes=150_000, max_body_bytes=100_000)
+    limits = {"max_held_bytes": 150_000, "max_body_bytes": 100_000}
+    served = start(toys(), pool_workers=0, trusted_proxies=["127.0.0.1"], **limits)
     whole = b" " * 90_000 + b"{"
     with ExitStack() as stack:
         wire = stack.enter_context(closing(connected(served)))
@@ -102,7 +104,11 @@ def test_bodies_of_all_callers_share_a_budget(start: Callable[..., Served]) -> N
             return True
 
         until(refused)
-        assert served.http.post("/v1/add-up", json=TOY).status_code == 200
+        small = json.dumps(TOY).encode() + b" " * 30_000
+        again = served.http.post("/v1/add-up", content=small, headers=headers)
+        problem_of(again, 503, "overloaded")
+        other = headers | {"X-Forwarded-For": "192.0.2.2"}
+        assert served.http.post("/v1/add-up", content=small, headers=other).status_code == 200
     until(lambda: not refused())
 
 

@@ -14,11 +14,12 @@ from loops_switch import solving
 
 from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.compute import Compute
-from sunhitch_service.http.exchange import ByteBudget, HttpExchange
+from sunhitch_service.http.exchange import HttpExchange
 from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
 from sunhitch_service.http.turns import Turns
 from sunhitch_service.tasks.problems import Kind, ProblemError
+from sunhitch_service.workers.fair import Shares
 from sunhitch_service.workers.pool import Payer, WorkOrder
 
 _PIECE_S = 0.004
@@ -36,7 +37,7 @@ def _asked_by(address: str) -> HttpExchange:
         raise AssertionError
 
     scope: Any = {"path": "/", "client": (address, 1), "state": {}}
-    return HttpExchange(scope, nothing, nothing, ByteBudget(0))
+    return HttpExchange(scope, nothing, nothing, Shares(0))
 
 
 def _order(address: str = "192.0.2.1") -> WorkOrder:
@@ -112,15 +113,16 @@ def test_loops_are_compiled_if_wanted(wanted: bool) -> None:
 
 _SHOW_THREE_TIMES = """
 from sunhitch_service.http.compute import Compute
-from sunhitch_service.http.exchange import ByteBudget, HttpExchange
+from sunhitch_service.http.exchange import HttpExchange
 from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
 from sunhitch_service.http.turns import Turns
+from sunhitch_service.workers.fair import Shares
 
 metrics = Metrics()
 compute = Compute(Settings(pool_workers=0), metrics, Turns())
 scope = {"path": "/", "client": ("192.0.2.1", 1), "state": {}}
-exchange = HttpExchange(scope, None, None, ByteBudget(0))
+exchange = HttpExchange(scope, None, None, Shares(0))
 
 def show():
     lines = metrics.exposition().decode().splitlines()
@@ -128,7 +130,7 @@ def show():
 
 compute.take_place(exchange)
 show()
-other = HttpExchange(scope | {"client": ("192.0.2.2", 1)}, None, None, ByteBudget(0))
+other = HttpExchange(scope | {"client": ("192.0.2.2", 1)}, None, None, Shares(0))
 compute.take_place(other)
 show()
 exchange.end()

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunhitch_service.workers.fair import Budgets, FairQueue, may_enter
+from sunhitch_service.workers.fair import Budgets, FairQueue, Shares
 
 
 @dataclass
@@ -162,22 +162,25 @@ def test_callers_who_are_done_are_forgotten() -> None:
 
 @pytest.mark.parametrize("places", [1, 2, 3, 16, 64])
 def test_the_greediest_leave_a_place_for_the_next(places: int) -> None:
-    held = {"a": 0, "b": 0}
+    shares = Shares(places)
     for _ in range(2 * places):
-        for who, own in list(held.items()):
-            if may_enter(own, sum(held.values()), places):
-                held[who] += 1
-    assert 1 <= sum(held.values()) <= places
+        for who in "ab":
+            if shares.has_room(who):
+                shares.hold(who, 1)
+    assert 1 <= shares.total <= places
     if places > 3:
-        assert may_enter(0, sum(held.values()), places)
-    assert abs(held["a"] - held["b"]) <= 1
+        assert shares.has_room("c")
+    assert abs(shares.held("a") - shares.held("b")) <= 1
 
 
 def test_one_alone_gets_two_thirds_of_the_places() -> None:
-    own = 0
-    while may_enter(own, own, 63):
-        own += 1
-    assert own == 42
+    shares = Shares(63)
+    while shares.has_room("a"):
+        shares.hold("a", 1)
+    assert shares.held("a") == 42
+    shares.hold("a", -42)
+    assert shares.has_room("b")
+    assert shares.total == 0
 
 
 def test_a_budget_is_refilled_steadily() -> None:

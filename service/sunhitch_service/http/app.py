@@ -17,6 +17,7 @@ from sunhitch_service.calculations import calculations
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.schema.openapi import encoded
 from sunhitch_service.tasks.kept import Cache
+from sunhitch_service.workers.fair import Shares
 
 from .access import KEY_HEADER, Access
 from .batch import batch_handler
@@ -25,7 +26,7 @@ from .cluster import Crew
 from .compression import Compression
 from .compute import Compute
 from .docs import docs_handlers, schema_handler
-from .exchange import ENGINE_HEADER, ByteBudget
+from .exchange import ENGINE_HEADER
 from .guide import guide_handlers
 from .health import health_handler, metrics_handler
 from .logs import RequestLog
@@ -87,7 +88,7 @@ def create_app(
 
         app = Traced(app, paths, traces)
     log = log or RequestLog(settings.log_level, sys.stdout)
-    return Exchanges(app, paths, log, metrics, ByteBudget(settings.max_held_bytes), turns)
+    return Exchanges(app, paths, log, metrics, Shares(settings.max_held_bytes), turns)
 
 
 def _cors(origins: list[str]) -> CORSConfig | None:

@@ -3,7 +3,6 @@
 import asyncio
 import math
 import time
-from collections import Counter
 from collections.abc import AsyncGenerator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
@@ -16,7 +15,7 @@ from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.tasks.problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 from sunhitch_service.tasks.task import Shown, Task, answer, answer_body, compressed, measured
-from sunhitch_service.workers.fair import Budgets, may_enter
+from sunhitch_service.workers.fair import Budgets, Shares
 from sunhitch_service.workers.pool import Payer, Workers, WorkOrder
 from sunhitch_service.workers.process import PoolLimits, WorkerDiedError, compile_beside
 
@@ -59,7 +58,7 @@ class Compute:
         self._workers: Workers | None = None
         self._compiling: asyncio.Task[None] | None = None
         self._loading: asyncio.Future[None] | None = None
-        self._held: Counter[str] = Counter()
+        self._places = Shares(settings.max_in_flight)
         per_minute_s = settings.processor_seconds_per_minute
         self._budgets = Budgets(per_minute_s, time.monotonic) if per_minute_s else None
         self.ready = False
@@ -119,10 +118,10 @@ class Compute:
             `OVERLOADED` or `RATE_LIMITED`.
         """
         self._require_budget(exchange)
-        own, all_together = self._held[exchange.payer], self._held.total()
-        if not may_enter(own, all_together, self._settings.max_in_flight):
+        if not self._places.has_room(exchange.payer):
+            own = self._places.held(exchange.payer)
             detail = (
-                f"{all_together} calculations are under way, {own} of them yours; try again "
+                f"{self._places.total} calculations are under way, {own} of them yours; try again "
                 "shortly."
             )
             raise ProblemError(Kind.OVERLOADED, detail, headers=self._retry_after)
@@ -142,10 +141,8 @@ class Compute:
         exchange.at_end = partial(self._hold, who, -1)
 
     def _hold(self, who: str, change: int) -> None:
-        self._held[who] += change
-        if not self._held[who]:
-            del self._held[who]
-        self._metrics.in_flight.set(self._held.total())
+        self._places.hold(who, change)
+        self._metrics.in_flight.set(self._places.total)
 
     def _charge(self, order: WorkOrder, cost_ms: float) -> None:
         """Have a caller pay for a piece of work."""

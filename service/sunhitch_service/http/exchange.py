@@ -21,6 +21,7 @@ from sunhitch_service.tasks.problems import (
     ProblemError,
     as_problem,
 )
+from sunhitch_service.workers.fair import Shares
 
 _REQUEST_ID = re.compile(rb"[A-Za-z0-9._~:-]{1,64}")
 
@@ -42,20 +43,6 @@ _SMALL_BYTES = 65_536
 _LINGER_BYTES, _LINGER_S = 1_000_000, 2.0
 
 
-class ByteBudget:
-    """Bytes of bodies that all requests under way may hold together."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self.held = 0
-
-    def require(self) -> None:
-        """Refuse to read on while too much is held: raises `OVERLOADED`."""
-        if self.held > self._most:
-            detail = "Too many bytes of requests are held already; try again shortly."
-            raise ProblemError(Kind.OVERLOADED, detail, headers={"Retry-After": "1"})
-
-
 class HttpExchange:
     """One request while it is answered.
 
@@ -63,8 +50,8 @@ class HttpExchange:
     ----------
     scope, receive, send : mapping, callable, callable
         The request.
-    budget : ByteBudget
-        Bytes that bodies may hold.
+    bytes_held : Shares
+        Bytes of bodies that all requests under way hold.
 
     Attributes
     ----------
@@ -82,9 +69,9 @@ class HttpExchange:
         What passed so far.
     """
 
-    def __init__(self, scope: HTTPScope, receive: Receive, send: Send, budget: ByteBudget) -> None:
+    def __init__(self, scope: HTTPScope, receive: Receive, send: Send, bytes_held: Shares) -> None:
         self._scope, self._receive, self._send = scope, receive, send
-        self._budget = budget
+        self._bytes_held = bytes_held
         self._ended = self._closing = False
         self.started = time.perf_counter()
         self.request_id = f"{_PROCESS}{next(_COUNTER):08x}"
@@ -138,14 +125,16 @@ class HttpExchange:
     def end(self) -> None:
         """Give back bytes and place, and leave nothing for the collector of garbage to find."""
         self._scope["state"].clear()
-        self._budget.held -= self.received_bytes
+        self._bytes_held.hold(self.payer, -self.received_bytes)
         if self.at_end is not None:
             self.at_end()
 
     async def receive(self) -> HTTPReceiveMessage:
-        """Pass on a part of the request."""
+        """Pass on a part of the request; may raise `OVERLOADED`."""
         message = await self._received()
-        self._budget.require()
+        if not self._bytes_held.has_room(self.payer):
+            detail = "Too many bytes of requests are held already; try again shortly."
+            raise ProblemError(Kind.OVERLOADED, detail, headers={"Retry-After": "1"})
         return message
 
     async def _received(self) -> HTTPReceiveMessage:
@@ -153,7 +142,7 @@ class HttpExchange:
         size = len(message["body"]) if message["type"] == "http.request" else 0
         self._ended = not message.get("more_body", False)
         self.received_bytes += size
-        self._budget.held += size
+        self._bytes_held.hold(self.payer, size)
         return message
 
     async def send(self, message: Message) -> None:

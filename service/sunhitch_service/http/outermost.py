@@ -13,8 +13,9 @@ from msgspec import UNSET
 
 from sunhitch_service.tasks.media_types import PROBLEM, TEXT
 from sunhitch_service.tasks.problems import Kind, ProblemError
+from sunhitch_service.workers.fair import Shares
 
-from .exchange import ByteBudget, HttpExchange, exchange_of
+from .exchange import HttpExchange, exchange_of
 from .logs import RequestLine, RequestLog
 from .metrics import Metrics
 from .turns import Turns
@@ -43,8 +44,8 @@ class Exchanges:
         Where the line of each request goes.
     metrics : Metrics
         Where it is counted.
-    budget : ByteBudget
-        Bytes that bodies may hold.
+    bytes_held : Shares
+        Bytes of bodies that all requests under way hold.
     turns : Turns
         Which request may begin.
     """
@@ -55,12 +56,12 @@ class Exchanges:
         paths: frozenset[str],
         log: RequestLog,
         metrics: Metrics,
-        budget: ByteBudget,
+        bytes_held: Shares,
         turns: Turns,
     ) -> None:
         self._app, self._paths = app, paths
         self._log, self._metrics = log, metrics
-        self._budget, self._turns = budget, turns
+        self._bytes_held, self._turns = bytes_held, turns
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one connection."""
@@ -69,7 +70,7 @@ class Exchanges:
             return
         cast("dict[str, Any]", scope).setdefault("state", {})
         scope["path"] = "/" + scope["path"].strip("/")
-        exchange = HttpExchange(scope, receive, send, self._budget)
+        exchange = HttpExchange(scope, receive, send, self._bytes_held)
         try:
             exchange.read_head()
             if not exchange.path.startswith(_AT_ONCE):

@@ -3,6 +3,7 @@
 Nothing here knows the time: costs are told, and the clock of the budgets is passed in.
 """
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from heapq import heapify, heappop, heappush
@@ -16,14 +17,38 @@ _MOST_IDLE, _MOST_CALLERS = 1000, 100_000
 """Callers kept in mind by queue and budgets while they have nothing to do."""
 
 
-def may_enter(own: int, all_together: int, places: int) -> bool:
-    """Whether a caller may have one more place.
+class Shares:
+    """What callers hold of something of which there is so much: places, or bytes.
 
     Nobody may hold more than twice what is free, so that whoever comes next finds some: one caller
     alone gets two thirds, two get two fifths each (dynamic thresholds for a shared buffer,
-    Choudhury and Hahne 1998, from memory). Places are held by the caller, and by all.
+    Choudhury and Hahne 1998, from memory).
+
+    Attributes
+    ----------
+    total : int
+        Held by all together.
     """
-    return own < 2 * (places - all_together)
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: Counter[str] = Counter()
+        self.total = 0
+
+    def held(self, caller: str) -> int:
+        """What a caller holds."""
+        return self._held[caller]
+
+    def has_room(self, caller: str) -> bool:
+        """Whether a caller may have more."""
+        return self._held[caller] < 2 * (self._most - self.total)
+
+    def hold(self, caller: str, amount: int) -> None:
+        """Have a caller hold more, or less."""
+        self.total += amount
+        self._held[caller] += amount
+        if not self._held[caller]:
+            del self._held[caller]
 
 
 @dataclass(order=True, slots=True)
