@@ -13,12 +13,13 @@ from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
 from sunhitch_service.quick.parameters import slots
 from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
+from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
 from sunhitch_service.quick.writing import as_xml
 from sunhitch_service.schema.paths import QUICK
 from sunhitch_service.tasks.media_types import CSV, JSON, TEXT, XML
 from sunhitch_service.tasks.problems import Kind, ProblemError, refused_fields
+from sunhitch_service.tasks.question import answer
 from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
@@ -85,16 +86,6 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
     if is_held(request, tag):
         return ASGIResponse(status_code=304, headers=headers)
     return ASGIResponse(body=whole, media_type=media_type, headers=headers)
-
-
-def answer(given: tuple[str, Input]) -> tuple[Output, bytes]:
-    """Answer a question by its name, in this process or in another one.
-
-    The answer comes as JSON too, which cannot hold a number that is not finite.
-    """
-    name, asked = given
-    found: Output = BY_NAME[name].answer(asked)
-    return found, encode(found)
 
 
 def _asked(question: AnyQuestion, given: _Given) -> Input:

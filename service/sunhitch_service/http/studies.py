@@ -1,20 +1,20 @@
 """Long calculations in pieces: lines of progress, then the answer, on the usual path."""
 
 import asyncio
-from collections.abc import AsyncGenerator, Sequence
+from collections.abc import AsyncGenerator
 from contextlib import aclosing
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, TypeVar
 
 from litestar.response import Stream
 from litestar.types import Receive
 
-from sunhitch.codec import decode_strict, encode
+from sunhitch.codec import encode
 from sunhitch.types.stream import ProgressLine, answer_line, problem_line
-from sunhitch_service.engine.divided import Divided
 from sunhitch_service.tasks.media_types import JSON, NDJSON
+from sunhitch_service.tasks.pieces import AnyDivided, conclude, further, prepare
 from sunhitch_service.tasks.problems import Kind, ProblemError
-from sunhitch_service.tasks.task import Shown, Task, compressed
+from sunhitch_service.tasks.task import Shown, Task
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
 
@@ -26,7 +26,6 @@ from .settings import Settings
 
 R = TypeVar("R")
 
-AnyDivided = Divided[Any, Any, Any, Any]
 _SECOND = 0.9
 """After so long without news the last line is told again, so that one comes every second [s]."""
 
@@ -108,7 +107,7 @@ class Study:
         """How far the work has come, and at last the answer."""
         compute, divided = self._compute, self._divided
         piece = replace(order, limit_s=compute.limit_s)
-        begun = await compute.in_pool(_prepare, (task, divided, body, order.limit_s), piece)
+        begun = await compute.in_pool(prepare, (task, divided, body, order.limit_s), piece)
         prepared, found = begun.prepared, list[Any]()
         yield ProgressLine(done=0, total=prepared.pieces)
         own = replace(piece, expected_s=begun.expected_s / max(1, prepared.pieces))
@@ -121,10 +120,8 @@ class Study:
                     found.append(result)
                     yield ProgressLine(done=len(found), total=prepared.pieces)
             left = len(found) < prepared.pieces
-            jobs = (
-                await compute.in_pool(_further, (divided, prepared, found), piece) if left else ()
-            )
-        yield await compute.in_pool(_conclude, (task, divided, body, prepared, found), piece)
+            jobs = await compute.in_pool(further, (divided, prepared, found), piece) if left else ()
+        yield await compute.in_pool(conclude, (task, divided, body, prepared, found), piece)
 
 
 async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[bytes]:
@@ -158,29 +155,3 @@ async def _each_second(
                 await asyncio.wait([following])
         last = following.result()
         yield last
-
-
-@dataclass(frozen=True, slots=True)
-class _Begun:
-    """What a calculation has prepared, and what it will cost [s]."""
-
-    prepared: Any
-    expected_s: float
-
-
-def _prepare(given: tuple[Task, AnyDivided, bytes, float]) -> _Begun:
-    """Prepare an encoded request that may take so many seconds."""
-    task, divided, body, limit_s = given
-    request, expected_ms = task.read(body, limit_s)
-    return _Begun(divided.prepare(request), (expected_ms or 0.0) / 1000.0)
-
-
-def _further(given: tuple[AnyDivided, Any, list[Any]]) -> Sequence[Any]:
-    divided, prepared, found = given
-    return divided.further(prepared, found)
-
-
-def _conclude(given: tuple[Task, AnyDivided, bytes, Any, list[Any]]) -> Shown:
-    task, divided, body, prepared, found = given
-    request = decode_strict(body, task.kind)
-    return compressed(task, task.shown(request, divided.conclude(prepared, found)))
