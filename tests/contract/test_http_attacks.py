@@ -9,9 +9,11 @@ import gc
 import json
 import os
 import socket
+import sys
+from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -19,11 +21,12 @@ import httpx
 import pytest
 from contract_serving import PATIENCE_S, TOY, Served, half_open, problem_of, told_in, until
 from contract_toys import toys
-from serving import HOST, service
+from serving import HOST, process_tree, service
 
 from sunhitch_service.engine.pv.accelerate import installed
 from sunhitch_service.http.app import create_app
 from sunhitch_service.http.settings import Settings
+from sunhitch_service.workers import pool
 
 LINES = {"Content-Type": "application/x-ndjson"}
 PROXY = ["127.0.0.1"]
@@ -69,9 +72,10 @@ def test_a_batch_lets_others_go_between_its_pieces(
 
 
 def test_long_work_leaves_a_worker_to_short_work(
-    start: Callable[..., Served], tmp_path: Path
+    start: Callable[..., Served], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of two pieces that take too long for short work one has to wait for the other."""
+    monkeypatch.setattr(pool, "_SHORT_LIMIT_S", 0.2)
     served = start(toys(), pool_workers=1, trusted_proxies=PROXY, time_limit_s=300.0)
     over, quick = tmp_path / "over", toy(0.01, name=str(tmp_path))
     with ThreadPoolExecutor(2) as callers:
@@ -99,6 +103,50 @@ def test_one_caller_leaves_a_worker_to_others(start: Callable[..., Served]) -> N
             until(lambda number=number: metric(served, "sunhitch_calculations_in_flight") == number)
         assert served.http.post("/v1/linger", json=toy(0.01), headers=MODEST).status_code == 200
         assert metric(served, "sunhitch_calculations_in_flight") == number
+
+
+def nicenesses() -> Counter[int]:
+    """How many processes of this one stand how far back."""
+    found: Counter[int] = Counter()
+    for one in process_tree(os.getpid()):
+        with suppress(ProcessLookupError):
+            found[os.getpriority(os.PRIO_PROCESS, one)] += 1
+    return found
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="processes have no niceness there")
+def test_who_has_nothing_under_way_goes_ahead_until_it_takes_long(
+    start: Callable[..., Served], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pool, "_SHORT_LIMIT_S", 0.2)
+    served = start(toys(), pool_workers=1, trusted_proxies=PROXY, time_limit_s=300.0)
+    own, over = os.getpriority(os.PRIO_PROCESS, 0), tmp_path / "over"
+    usual, before = own + Settings().pool_niceness, nicenesses()
+
+    def worker(request_id: str) -> int:
+        """Niceness of the worker that a modest caller got."""
+        headers, quick = MODEST | {"X-Request-Id": request_id}, toy(0.01, name=str(tmp_path))
+        assert served.http.post("/v1/toil", json=quick, headers=headers).status_code == 200
+        return os.getpriority(os.PRIO_PROCESS, int(served.line(request_id)["worker"]))
+
+    assert worker("nobody-else") == usual
+    with ExitStack() as held, ThreadPoolExecutor(1) as callers:
+        for number in (1, 2):
+            body = json.dumps(toy(100.0)).encode()
+            held.enter_context(half_open(served.url, "/v1/linger", body))
+            until(lambda number=number: metric(served, "sunhitch_calculations_in_flight") == number)
+        assert own <= worker("beside-others") < usual
+        long = callers.submit(
+            served.http.post, "/v1/toil", json=toy(1.0, name=str(over)), headers=MODEST
+        )
+        try:
+            until(lambda: nicenesses()[usual] == before[usual] + 1)
+            until(lambda: nicenesses().total() == before.total() + 1)
+        finally:
+            over.touch()
+        assert long.result().status_code == 200
+        assert metric(served, 'sunhitch_timeouts_total{kind="short"}') == 0.0
+        until(lambda: nicenesses() == before)
 
 
 @pytest.mark.parametrize("path", ["/v1/add-up", "/v1/nothing", "/health/live"])

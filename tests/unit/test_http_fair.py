@@ -166,7 +166,7 @@ def test_the_greediest_leave_a_place_for_the_next(places: int) -> None:
     for _ in range(2 * places):
         for who in "ab":
             if shares.has_room(who):
-                shares.hold(who, 1)
+                shares.add(who, 1)
     assert 1 <= shares.total <= places
     if places > 3:
         assert shares.has_room("c")
@@ -176,9 +176,9 @@ def test_the_greediest_leave_a_place_for_the_next(places: int) -> None:
 def test_one_alone_gets_two_thirds_of_the_places() -> None:
     shares = Shares(63)
     while shares.has_room("a"):
-        shares.hold("a", 1)
+        shares.add("a", 1)
     assert shares.held("a") == 42
-    shares.hold("a", -42)
+    shares.add("a", -42)
     assert shares.has_room("b")
     assert shares.total == 0
 

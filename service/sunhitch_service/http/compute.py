@@ -141,7 +141,7 @@ class Compute:
         exchange.at_end = partial(self._hold, who, -1)
 
     def _hold(self, who: str, change: int) -> None:
-        self._places.hold(who, change)
+        self._places.add(who, change)
         self._metrics.in_flight.set(self._places.total)
 
     def _charge(self, order: WorkOrder, cost_ms: float) -> None:

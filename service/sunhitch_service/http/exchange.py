@@ -125,7 +125,7 @@ class HttpExchange:
     def end(self) -> None:
         """Give back bytes and place, and leave nothing for the collector of garbage to find."""
         self._scope["state"].clear()
-        self._bytes_held.hold(self.payer, -self.received_bytes)
+        self._bytes_held.add(self.payer, -self.received_bytes)
         if self.at_end is not None:
             self.at_end()
 
@@ -142,7 +142,7 @@ class HttpExchange:
         size = len(message["body"]) if message["type"] == "http.request" else 0
         self._ended = not message.get("more_body", False)
         self.received_bytes += size
-        self._bytes_held.hold(self.payer, size)
+        self._bytes_held.add(self.payer, size)
         return message
 
     async def send(self, message: Message) -> None:

@@ -43,7 +43,7 @@ class Shares:
         """Whether a caller may have more."""
         return self._held[caller] < 2 * (self._most - self.total)
 
-    def hold(self, caller: str, amount: int) -> None:
+    def add(self, caller: str, amount: int) -> None:
         """Have a caller hold more, or less."""
         self.total += amount
         self._held[caller] += amount

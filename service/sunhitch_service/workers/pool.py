@@ -1,7 +1,8 @@
 """Workers shared fairly, each replaced when it dies, is stopped, or fails.
 
-There is one more than long work may hold, so that short work always finds one, and another that
-only callers get who have none, so that nobody waits for all that somebody else asks.
+There is one more than long work may hold, so that short work always finds one. Another goes ahead
+of them on the processor, for short work of callers who have none, so that nobody waits for all that
+somebody else asks: a worker of one's own is little use if it has a tenth of a processor.
 """
 
 import asyncio
@@ -23,8 +24,8 @@ R = TypeVar("R")
 
 _SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
 """Expected cost of short work, and processor time after which it counts as long."""
-_SPARE = 2
-"""Workers beyond those that long work may hold."""
+_SPARE = 1
+"""Workers beyond those that long work may hold, and the one that goes ahead."""
 _TICK_S = 0.01
 """The system counts processor time in steps of this."""
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.1, 10.0
@@ -93,6 +94,7 @@ class Workers:
         self._queue: FairQueue[_Due] = FairQueue()
         self._all: set[WorkerProcess] = set()
         self._idle: list[WorkerProcess] = []
+        self._ahead: list[WorkerProcess] = []
         self._long = 0
         self._tasks: set[asyncio.Task[None]] = set()
         self._compiled = limits.compiled and accelerate.kept()
@@ -108,7 +110,11 @@ class Workers:
 
         One that ends before it is up raises `WorkerDiedError`: then none would stay up.
         """
-        await asyncio.gather(*(self._add() for _ in range(self._limits.size + _SPARE)))
+        await asyncio.gather(*(self._add(ahead=ahead) for ahead in self._wanted()))
+
+    def _wanted(self) -> list[bool]:
+        """Which of all workers go ahead."""
+        return [True] + [False] * (self._limits.size + _SPARE)
 
     def stop(self) -> None:
         """Stop all; what they are at is lost."""
@@ -157,12 +163,16 @@ class Workers:
     async def renew(self) -> None:
         """Have workers with compiled loops take the place of those without, one after the other."""
         self._compiled = True
-        for _ in range(self._limits.size + _SPARE):
-            await self._add()
-            plain = next((one for one in self._idle if not one.compiled), None)
+        for ahead in self._wanted():
+            await self._add(ahead=ahead)
+            idle = self._idle_ones(ahead=ahead)
+            plain = next((one for one in idle if not one.compiled), None)
             if plain is not None:
-                self._idle.remove(plain)
-                self._drop(plain)
+                idle.remove(plain)
+                self._replace(plain)
+
+    def _idle_ones(self, *, ahead: bool) -> list[WorkerProcess]:
+        return self._ahead if ahead else self._idle
 
     async def _once(
         self, work: Callable[[A], tuple[R, float]], given: A, order: WorkOrder, *, short: bool
@@ -173,7 +183,7 @@ class Workers:
         cost_ms = None
         try:
             working = asyncio.ensure_future(worker.do(work, given))
-            lengthen = partial(self._lengthen, waiting) if short else None
+            lengthen = partial(self._lengthen, waiting, worker) if short else None
             result, cost_ms = await _within(working, worker, order.limit_s, lengthen)
             return result
         finally:
@@ -183,10 +193,13 @@ class Workers:
             self._settle(waiting, order, cost_ms)
             self._release(worker, whole=whole)
 
-    def _lengthen(self, waiting: QueuedWork[_Due]) -> bool:
+    def _lengthen(self, waiting: QueuedWork[_Due], worker: WorkerProcess) -> bool:
         """Count work as long from now on, if there is room for more of that."""
         waiting.long = self._long < self._limits.size
         self._long += waiting.long
+        if waiting.long and worker.ahead:
+            worker.fall_back()
+            self._start_another(ahead=True)
         return waiting.long
 
     async def _turn(
@@ -212,25 +225,26 @@ class Workers:
 
     def _serve(self) -> None:
         """Give idle workers to whose turn it is."""
-        while worker := self._living():
-            waiting = self._queue.pop(
-                with_long=self._long < self._limits.size, with_more=bool(self._idle)
-            )
-            if waiting is None:
-                self._idle.append(worker)
-                break
-            if waiting.item.cancelled():
-                self._queue.settle(waiting, 0.0)
-                self._idle.append(worker)
-                continue
-            self._long += waiting.long
-            waiting.item.set_result(worker)
+        for ahead in (False, True):
+            idle = self._idle_ones(ahead=ahead)
+            while worker := self._living(idle):
+                room = not ahead and self._long < self._limits.size
+                waiting = self._queue.pop(with_long=room, with_more=not ahead)
+                if waiting is None:
+                    idle.append(worker)
+                    break
+                if waiting.item.cancelled():
+                    self._queue.settle(waiting, 0.0)
+                    idle.append(worker)
+                    continue
+                self._long += waiting.long
+                waiting.item.set_result(worker)
         self._metrics.queue.set(len(self._queue))
 
-    def _living(self) -> WorkerProcess | None:
+    def _living(self, idle: list[WorkerProcess]) -> WorkerProcess | None:
         """A process without work; those that died meanwhile are replaced."""
-        while self._idle:
-            worker = self._idle.pop()
+        while idle:
+            worker = idle.pop()
             if worker.is_up:
                 return worker
             self._metrics.deaths.inc()
@@ -244,43 +258,49 @@ class Workers:
 
     def _release(self, worker: WorkerProcess, *, whole: bool) -> None:
         """Take back a worker that is done, or replace it."""
-        if not whole:
+        is_old = self._compiled and not worker.compiled
+        if is_old or not whole or self._excess(ahead=worker.ahead) > 0:
             self._replace(worker)
-        elif self._compiled and not worker.compiled:
-            self._drop(worker)
         else:
-            self._idle.append(worker)
+            self._idle_ones(ahead=worker.ahead).append(worker)
         self._serve()
 
-    def _replace(self, worker: WorkerProcess) -> None:
-        self._drop(worker)
-        task = asyncio.ensure_future(self._restore())
-        self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)
+    def _excess(self, *, ahead: bool) -> int:
+        """How many there are beyond those that are wanted; less than 0 where some are missing."""
+        there = [one.ahead for one in self._all]
+        return there.count(ahead) - self._wanted().count(ahead)
 
-    def _drop(self, worker: WorkerProcess) -> None:
+    def _replace(self, worker: WorkerProcess) -> None:
+        """Let a worker go, and start another if one is missing then."""
         self._all.discard(worker)
         worker.end()
         self._show()
+        if self._excess(ahead=worker.ahead) < 0:
+            self._start_another(ahead=worker.ahead)
+
+    def _start_another(self, *, ahead: bool) -> None:
+        task = asyncio.ensure_future(self._restore(ahead=ahead))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
 
     def _show(self) -> None:
         self._metrics.workers.set(len(self._all))
         self._metrics.compiled.set(sum(one.compiled for one in self._all))
 
-    async def _restore(self) -> None:
+    async def _restore(self, *, ahead: bool) -> None:
         """Start one more, tried until it is up: without it there would be one fewer for good."""
         pause_s = _FIRST_PAUSE_S
         while True:
             try:
-                await self._add()
+                await self._add(ahead=ahead)
             except WorkerDiedError:
                 await asyncio.sleep(pause_s)
                 pause_s = min(2.0 * pause_s, _LONGEST_PAUSE_S)
             else:
                 return
 
-    async def _add(self) -> None:
-        worker = WorkerProcess(self._limits, compiled=self._compiled)
+    async def _add(self, *, ahead: bool) -> None:
+        worker = WorkerProcess(self._limits, compiled=self._compiled, ahead=ahead)
         self._all.add(worker)
         try:
             await worker.warm()
@@ -289,7 +309,7 @@ class Workers:
             worker.end()
             raise
         self._show()
-        self._idle.append(worker)
+        self._idle_ones(ahead=ahead).append(worker)
         self._serve()
 
 

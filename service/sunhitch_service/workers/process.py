@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
@@ -30,6 +31,7 @@ A = TypeVar("A")
 R = TypeVar("R")
 
 _COMPILING_S = 1800.0
+_NICENESS_AHEAD = 2
 _LOG = logging.getLogger(__name__)
 
 
@@ -64,19 +66,25 @@ class WorkerProcess:
 
     Attributes
     ----------
+    ahead : bool
+        Whether it goes ahead of others on the processor.
     compiled : bool
         Whether it uses compiled loops.
     pid : int
         Its process, once it is warm.
     """
 
-    def __init__(self, limits: PoolLimits, *, compiled: bool) -> None:
+    def __init__(self, limits: PoolLimits, *, compiled: bool, ahead: bool = False) -> None:
         context = multiprocessing.get_context("spawn" if sys.platform == "win32" else "forkserver")
-        most = [limits.niceness, limits.memory_megabytes]
+        self._niceness = limits.niceness
+        own = min(_NICENESS_AHEAD, limits.niceness) if ahead else limits.niceness
         self._pool = ProcessPool(
-            max_workers=1, initializer=_prepare, initargs=most, context=context
+            max_workers=1,
+            initializer=_prepare,
+            initargs=[own, limits.memory_megabytes],
+            context=context,
         )
-        self.compiled = compiled
+        self.compiled, self.ahead = compiled, ahead
         self.pid = 0
 
     @property
@@ -101,6 +109,13 @@ class WorkerProcess:
         except OSError:
             return time.monotonic()
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def fall_back(self) -> None:
+        """Go ahead of nobody any more."""
+        self.ahead = False
+        if sys.platform != "win32":
+            with suppress(ProcessLookupError):
+                os.setpriority(os.PRIO_PROCESS, self.pid, self._niceness)
 
     def end(self) -> None:
         """Stop it beside the event loop, since that may take a while."""
