@@ -32,6 +32,7 @@ R = TypeVar("R")
 
 _COMPILING_S = 1800.0
 _NICENESS_AHEAD = 2
+"""Under all attacks at once a call of 25 ms then takes 58 ms in the middle; 75 with 5, 134 with 10."""
 _LOG = logging.getLogger(__name__)
 
 
@@ -114,8 +115,9 @@ class WorkerProcess:
         """Go ahead of nobody any more."""
         self.ahead = False
         if sys.platform != "win32":
+            usual = os.getpriority(os.PRIO_PROCESS, 0) + self._niceness
             with suppress(ProcessLookupError):
-                os.setpriority(os.PRIO_PROCESS, self.pid, self._niceness)
+                os.setpriority(os.PRIO_PROCESS, self.pid, usual)
 
     def end(self) -> None:
         """Stop it beside the event loop, since that may take a while."""
