@@ -32,7 +32,7 @@ R = TypeVar("R")
 
 _COMPILING_S = 1800.0
 _NICENESS_AHEAD = 2
-"""Under all attacks at once a call of 25 ms then takes 58 ms in the middle; 75 with 5, 134 with 10."""
+"""Under all attacks at once a call of 25 ms takes 58 ms then (median); 75 with 5, 134 with 10."""
 _LOG = logging.getLogger(__name__)
 
 
