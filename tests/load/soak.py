@@ -2,10 +2,11 @@
 
     python tests/load/soak.py
 
-More callers than the service accepts send calculations of every kind, changed a little each time so
-that no cache helps. A refusal with 503 is a right answer; anything else but 200 is a fault. Memory
-of the server's processes is taken every ten seconds; its trend is that of a straight line through
-the second half, when all tables, libraries and arenas are in place.
+One caller asks for more than the service accepts, two others for a little: calculations of every
+kind, sheets, flat questions and batches, changed each time so that no cache helps. A refusal with
+503 is a right answer to the first; anything else but 200 is a fault. Memory of the server's
+processes is taken every ten seconds; its trend is that of a straight line through the second half,
+when all tables, libraries and arenas are in place.
 """
 
 import argparse
@@ -16,6 +17,7 @@ import statistics
 import sys
 import time
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -25,12 +27,18 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "fuzz"))
 from plausible import light_example, operation_named
 from serving import Connection, memory_mb, service
 
+from sunhitch_service.http.keys import make_key
+
 JSON = {"Content-Type": "application/json"}
+LINES = {"Content-Type": "application/x-ndjson"}
 MIX = ("wire-sizing",) * 6 + ("shaded-iv",) * 3 + ("mount-check", "array-configuration")
-MIX += ("commissioning-check", "harvest")
+MIX += ("commissioning-check", "harvest", "quick", "quick")
 """About as often as the length of the work allows: saturated, but with many calls of each kind."""
 _IN_FLIGHT = 8
-_CALLERS = 16
+_CONNECTIONS = {"greedy": 16, "modest": 1, "also-modest": 1}
+"""By the name of the caller's key."""
+_BATCH_LINES = 5
+_QUESTION = "/v1/quick/cold-voc?v_oc_v={:.3f}&lowest_ambient_c=-18"
 _SAMPLE_S = 10.0
 _HEALTH_S = 0.1
 _MOST_TREND_MB_PER_HOUR = 60.0
@@ -44,7 +52,7 @@ class Watch:
     Parameters
     ----------
     answers : Counter
-        By calculation and status.
+        By caller, call and status.
     health_s : list of float
         Time of each call of /health/live [s].
     memory_mb : list of tuple
@@ -53,7 +61,7 @@ class Watch:
         What should not have happened.
     """
 
-    answers: Counter[tuple[str, int]] = field(default_factory=Counter[tuple[str, int]])
+    answers: Counter[tuple[str, str, int]] = field(default_factory=Counter[tuple[str, str, int]])
     health_s: list[float] = field(default_factory=list[float])
     memory_mb: list[tuple[float, float]] = field(default_factory=list[tuple[float, float]])
     faults: list[str] = field(default_factory=list[str])
@@ -65,26 +73,47 @@ class Watch:
         return slope * 3600.0
 
 
-async def soak(port: int, server: int, seconds: float, seed: int) -> Watch:
-    """Keep the service saturated."""
+async def soak(port: int, server: int, keys: Mapping[str, str], seconds: float, seed: int) -> Watch:
+    """Keep the service saturated by callers with these keys, by name."""
     watch, end = Watch(), time.monotonic() + seconds
-    callers = [_caller(port, random.Random(f"{seed}/{n}"), end, watch) for n in range(_CALLERS)]
+    callers = [
+        _caller(port, (who, keys[who]), random.Random(f"{seed}/{who}/{number}"), end, watch)
+        for who, count in _CONNECTIONS.items()
+        for number in range(count)
+    ]
     await asyncio.gather(*callers, _health(port, end, watch), _memory(server, end, watch))
     return watch
 
 
-async def _caller(port: int, rng: random.Random, end: float, watch: Watch) -> None:
-    connection = Connection(port)
+async def _caller(
+    port: int, caller: tuple[str, str], rng: random.Random, end: float, watch: Watch
+) -> None:
+    connection, (who, key) = Connection(port), caller
     while time.monotonic() < end:
         name = rng.choice(MIX)
-        body = json.dumps(_nudged(light_example(operation_named(name)), rng)).encode()
-        reply = await connection.call("POST", f"/v1/{name}", JSON, body)
-        watch.answers[name, reply.status] += 1
-        if reply.status == 503:
-            await asyncio.sleep(0.05)
-        elif reply.status != 200:
-            watch.faults.append(f"{name} {reply.status} {reply.body[:300]!r}")
+        method, path, headers, body = _call(name, rng)
+        reply = await connection.call(method, path, headers | {"X-API-Key": key}, body)
+        watch.answers[who, name, reply.status] += 1
+        refused = reply.status == 503 and who == "greedy"
+        if (reply.status != 200 and not refused) or b'"kind":"problem"' in reply.body:
+            watch.faults.append(f"{who} {path} {reply.status} {reply.body[:300]!r}")
+        await asyncio.sleep(0.05 if reply.status == 503 or who != "greedy" else 0.0)
     await connection.close()
+
+
+def _call(name: str, rng: random.Random) -> tuple[str, str, dict[str, str], bytes]:
+    """One call in one of the ways in which a calculation may be had, or a flat question."""
+    if name == "quick":
+        return "GET", _QUESTION.format(rng.uniform(20.0, 25.0)), {}, b""
+    bodies = [
+        json.dumps(_nudged(light_example(operation_named(name)), rng)).encode()
+        for _ in range(_BATCH_LINES)
+    ]
+    way = rng.choice(("answer", "answer", "drawn", "batch"))
+    if way == "batch":
+        return "POST", f"/v1/batch/{name}", LINES, b"\n".join(bodies)
+    headers = JSON | ({"Accept": "text/html"} if way == "drawn" else {})
+    return "POST", f"/v1/{name}", headers, bodies[0]
 
 
 def _nudged(value: Any, rng: random.Random) -> Any:
@@ -120,8 +149,8 @@ async def _memory(server: int, end: float, watch: Watch) -> None:
 
 def report(watch: Watch) -> bool:
     """Print the figures; whether all is well."""
-    for (name, status), count in sorted(watch.answers.items()):
-        print(f"{name:24} {status} {count:8}")
+    for (who, name, status), count in sorted(watch.answers.items()):
+        print(f"{who:12} {name:24} {status} {count:8}")
     points = statistics.quantiles(watch.health_s, n=100)
     print(f"health: {len(watch.health_s)} calls, p50 {points[49] * 1e3:.1f} ms", end=", ")
     print(f"p99 {points[98] * 1e3:.1f} ms, longest {max(watch.health_s) * 1e3:.1f} ms")
@@ -129,7 +158,7 @@ def report(watch: Watch) -> bool:
     trend = watch.trend_mb_per_hour()
     print(f"largest {max(mb for _, mb in watch.memory_mb):.1f} MB, trend {trend:+.1f} MB/h")
     print("faults:", len(watch.faults), *watch.faults[:10], sep="\n  ")
-    refused = any(status == 503 for _, status in watch.answers)
+    refused = any(status == 503 for _, _, status in watch.answers)
     print("saturated:", "yes" if refused else "no, nothing was refused")
     return not watch.faults and refused and trend < _MOST_TREND_MB_PER_HOUR
 
@@ -141,8 +170,11 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--port", type=int, default=8362)
     chosen = parser.parse_args()
-    with service(chosen.port, max_in_flight=_IN_FLIGHT) as server:
-        watch = asyncio.run(soak(chosen.port, server, chosen.seconds, chosen.seed))
+    made = {name: make_key(name) for name in _CONNECTIONS}
+    entries = ",".join(entry for _, entry in made.values())
+    keys = {name: key for name, (key, _) in made.items()}
+    with service(chosen.port, max_in_flight=_IN_FLIGHT, api_keys=entries) as server:
+        watch = asyncio.run(soak(chosen.port, server, keys, chosen.seconds, chosen.seed))
     return int(not report(watch))
 
 
