@@ -51,9 +51,18 @@ class Attack:
             if reply.status in (0, 503):
                 await asyncio.sleep(0.05)
 
+    async def silent(self) -> None:
+        """One connection that says too little, and another when it is closed."""
+        while True:
+            reader, writer = await asyncio.open_connection(HOST, self._port)
+            writer.write(b"POST /v1/fit-out HTTP/1.1\r\nHost: ")
+            self.statuses["half a head", int((await reader.read())[9:12] or 0)] += 1
+            writer.close()
+
     def ways(self) -> dict[str, list[Callable[[], Coroutine[Any, Any, None]]]]:
         """Each thing that it may send, and all together."""
         lines = (example("mount-check") + b"\n") * 400
+        large = b'{"panels": [' + b"{}, " * 990_000 + b"{}]}"
         ways = {
             "nothing": [],
             "batches of mount checks": [
@@ -67,6 +76,8 @@ class Attack:
             "studies": [lambda: self.calls("/v1/harvest", example("harvest"), Accept=_LINES)] * 32,
             "fit-outs": [lambda: self.calls("/v1/fit-out", example("fit-out"))] * 32,
             "wire sizings": [lambda: self.calls("/v1/wire-sizing", example("wire-sizing"))] * 16,
+            "bodies of 4 MB": [lambda: self.calls("/v1/fit-out", large)] * 4,
+            "half a head": [self.silent] * 200,
         }
         together = [way for several in ways.values() for way in several]
         return ways | {"all of it": together}

@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 import uvicorn
 from litestar.types import ASGIApp
 
+from sunhitch_service.engine.memory import keep_freed_memory
 from sunhitch_service.workers import forkserver
 
 from . import settings as _settings
@@ -40,12 +41,14 @@ def app() -> ASGIApp:
 
 
 def _settle() -> None:
-    """Keep garbage and other threads from holding the event loop.
+    """Keep garbage, the system's pages and other threads from holding the event loop.
 
     Calculations make many short-lived objects but hardly a cycle. By default each call would pay
     for a collection, and now and then one for a walk through every module that is loaded. Threads
-    that take answers from workers would keep the interpreter for 5 ms.
+    that take answers from workers would keep the interpreter for 5 ms. A body of megabytes would
+    find its memory gone back to the system each time.
     """
+    keep_freed_memory()
     gc.collect()
     gc.freeze()
     gc.set_threshold(*_GARBAGE)
