@@ -119,7 +119,8 @@ def test_who_has_nothing_under_way_goes_ahead_until_it_takes_long(
     start: Callable[..., Served], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(pool, "_SHORT_LIMIT_S", 0.2)
-    served = start(toys(), pool_workers=1, trusted_proxies=PROXY, time_limit_s=300.0)
+    chosen = {"time_limit_s": 300.0, "cache_megabytes": 0}
+    served = start(toys(), pool_workers=1, trusted_proxies=PROXY, **chosen)
     own, over = os.getpriority(os.PRIO_PROCESS, 0), tmp_path / "over"
     usual, before = own + Settings().pool_niceness, nicenesses()
 
