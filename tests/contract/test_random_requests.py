@@ -23,7 +23,13 @@ from sunhitch.operations.operation import Operation
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 SEEDS = (1, 2, 3)
-REQUESTS = {"wire-sizing": 120, "commissioning-check": 80, "mount-check": 40, "shaded-iv": 80}
+REQUESTS = {
+    "wire-sizing": 120,
+    "commissioning-check": 80,
+    "mount-check": 40,
+    "shaded-iv": 80,
+    "fit-out-change": 8,
+}
 FEW = 12
 """Requests with each seed where an answer takes long."""
 JUDGED = 60

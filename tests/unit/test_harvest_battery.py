@@ -93,6 +93,19 @@ def test_acceptance_tapers_to_full() -> None:
     assert found.accepted[0] == pytest.approx(100.0)
 
 
+@pytest.mark.parametrize("step_h", [0.25, 0.5, 2.0])
+def test_what_an_idle_battery_loses_follows_from_time_not_from_steps(step_h: float) -> None:
+    """2 W for 12 h are 24 Wh; a thousandth an hour is exp(−0.012) after 12 h."""
+    nothing = np.zeros(round(12.0 / step_h))
+    drained, leaking = (
+        simulate(replace(BANK, **own), nothing, nothing, nothing + 200.0, step_h)
+        for own in ({"drain_w": 2.0}, {"lost_per_h": 1e-3})
+    )
+    assert drained.stored[-1] == pytest.approx(500.0 - 24.0)
+    assert drained.storage_lost.sum() == pytest.approx(24.0)
+    assert leaking.stored[-1] == pytest.approx(500.0 * np.exp(-0.012), rel=1e-4)
+
+
 def test_lead_acid_is_not_locked_out_at_the_frost_of_lithium() -> None:
     lead = Battery(chemistry="agm", nominal_voltage_v=12, capacity_ah=100.0)
     banks = [battery_model(b, BatteryUse(), Assumptions()) for b in (lead, LITHIUM)]
