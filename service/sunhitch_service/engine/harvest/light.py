@@ -2,7 +2,7 @@
 
 import pickle
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -122,7 +122,7 @@ def stance_light(
         azimuth = plane.azimuth_deg(stance.heading_deg)
         on = on_plane(weather.light, sun, weather.unix_s, plane.tilt_deg, azimuth, site.albedo)
         members = [panels[k] for k in owners]
-        kept = _beam_shares(scene, towards, members)
+        kept = _beam_shares(scene, towards, weather.unix_s, members)
         seen = _sky_shares(scene, members, site.horizon, stance)
         back = _thrown_back(site, weather, scene, members, stance)
         if site.horizon:
@@ -170,8 +170,16 @@ def _used(
     return cells, np.concatenate([stages, stages[-1:] * clean, stages[-1:] * kept])
 
 
-def _beam_shares(scene: _Scene, towards: Array, panels: list[Module]) -> list[Array]:
-    """Share of the beam on every raster cell of panels in one plane, (states, cells) each."""
+def _beam_shares(scene: _Scene, towards: Array, unix_s: Array, panels: list[Module]) -> list[Array]:
+    """Share of the beam on every raster cell of panels in one plane, (states, cells) each.
+
+    States of one moment, under different skies, have the same shadows.
+    """
+    moments, first, again = np.unique(unix_s, return_index=True, return_inverse=True)
+    if len(moments) < len(unix_s):
+        once = replace(scene, month=scene.month[first], away=scene.away[first])
+        shares = _beam_shares(once, towards[first], moments, panels)
+        return [share[again] for share in shares]
     window = _window([panel.laid for panel in panels])
     shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
     takes = zip(scene.things, scene.opacity(), strict=True)

@@ -196,8 +196,10 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     many = np.diff(begin, append=first.size).astype(np.float64)
     count = np.add.reduceat(first, path_start[:-1], axis=1, dtype=np.intp).ravel()
     branch_of_cell = np.repeat(np.arange(states * paths, dtype=np.intp), count)
-    panel = np.tile(parts.path_panel, states)
-    junction = (panel * states + np.repeat(np.arange(states), paths)).take(branch_of_cell)
+    panel: Index = np.tile(parts.path_panel, states)
+    state = np.repeat(np.arange(states, dtype=np.intp), paths)
+    own = (panel * states + state)[branch_of_cell]
+    junctions = [np.asarray(row.ravel()[own], dtype=np.float64) for row in lit.junctions]
     current = np.add.reduceat(lit.current.ravel(), begin) / many
     group_start, group_of_branch = _repeated(parts.group_start, states)
     string_start, string_of_group = _repeated(parts.string_start, states)
@@ -205,9 +207,9 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
         current=current,
         many=many,
         fraction=current,
-        model=panel.take(branch_of_cell),
+        model=panel[branch_of_cell],
         junctions=[],
-        cells=Junctions(*lit.junctions.reshape(7, -1).take(junction, axis=1)),
+        cells=Junctions(*junctions),
         branch_start=np.cumsum(count) - count,
         branch_many=np.ones(len(count)),
         group_start=group_start,

@@ -130,14 +130,20 @@ class LitSteps:
         return np.abs(np.diff(self.unix_s, prepend=-np.inf) - self.step_s) < 1.0
 
     def runs(self, most: int, whole_days: bool) -> Iterator["LitSteps"]:
-        """All of them in runs of about equal length, which is `most` at the most, or days more."""
+        """All of them in runs of about equal length, which is `most` at the most, or days more.
+
+        Where days need not stay whole, steps of like light come together: they share curves.
+        """
         count = len(self.steps)
         bounds = np.linspace(0, count, max(1, -(-count // most)) + 1).astype(np.int64)
+        order = np.arange(count)
         if whole_days:
             ends = np.append(np.flatnonzero(~self.follows), count)
             bounds = np.unique(ends[np.searchsorted(ends, bounds)])
+        else:
+            order = np.argsort(self.light.ghi, kind="stable")
         for first, last in pairwise(bounds.tolist()):
-            own = np.arange(int(first), int(last))
+            own = np.sort(order[first:last])
             yield LitSteps(
                 self.step_s,
                 self.steps[own],
