@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 import time
+from importlib.util import find_spec
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from sunhitch_service.http.metrics import Metrics
 from sunhitch_service.http.settings import Settings
 from sunhitch_service.http.turns import Turns
 from sunhitch_service.tasks.problems import Kind, ProblemError
+from sunhitch_service.workers import forkserver
 from sunhitch_service.workers.fair import Shares
 from sunhitch_service.workers.pool import Payer, WorkOrder
 
@@ -145,6 +147,13 @@ def test_the_metrics_show_what_is_under_way(tmp_path: Path, several: bool) -> No
     command = [sys.executable, "-c", _SHOW_THREE_TIMES]
     run = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
     assert [line.split()[-1] for line in run.stdout.splitlines()] == ["1.0", "2.0", "0.0"]
+
+
+def test_what_workers_share_is_there() -> None:
+    """A name that is none would be passed over, and each worker load it again."""
+    ours = [name for name in forkserver._LOADED if name.startswith("sunhitch")]
+    assert len(ours) > 1
+    assert all(find_spec(name) for name in ours)
 
 
 def test_nobody_takes_all_places() -> None:
