@@ -2,12 +2,15 @@
 
 import asyncio
 import json
+import math
 import warnings
-from collections.abc import Callable
+from collections.abc import AsyncGenerator, Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import aclosing
 from pathlib import Path
 from typing import Any
 
+import anyio
 import distributed
 import httpx
 import msgspec
@@ -24,7 +27,7 @@ from sunhitch.errors import (
 )
 from sunhitch.operations import HARVEST, WIRE_SIZING
 from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
-from sunhitch.types.stream import answer_line, problem_line
+from sunhitch.types.stream import ProgressLine, answer_line, problem_line
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.http import studies
 from sunhitch_service.http.cluster import Crew
@@ -235,3 +238,34 @@ def test_a_caller_who_leaves_ends_the_work(service: Served) -> None:
     until(lambda: any(line["request_id"] == request_id for line in service.lines()))
     line: dict[str, Any] = service.line(request_id)
     assert "exception" not in line
+
+
+def test_steps_are_over_before_a_caller_who_leaves_is_forgotten() -> None:
+    ended: list[bool] = []
+
+    async def steps() -> AsyncGenerator[ProgressLine]:
+        yield ProgressLine(done=0, total=1)
+        try:
+            await asyncio.sleep(100.0)
+        finally:
+            await asyncio.sleep(0.01)
+            ended.append(True)
+
+    async def leaving() -> None:
+        begun = asyncio.Event()
+
+        async def reading() -> None:
+            async with (
+                aclosing(steps()) as own,
+                aclosing(studies._each_second(own, math.inf)) as told,
+            ):
+                async for _ in told:
+                    begun.set()
+
+        async with anyio.create_task_group() as group:
+            group.start_soon(reading)
+            await begun.wait()
+            group.cancel_scope.cancel()
+
+    asyncio.run(leaving())
+    assert ended == [True]

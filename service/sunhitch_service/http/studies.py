@@ -6,6 +6,7 @@ from contextlib import aclosing
 from dataclasses import replace
 from typing import Any, TypeVar
 
+from anyio import CancelScope
 from litestar.response import Stream
 from litestar.types import Receive
 
@@ -152,6 +153,7 @@ async def _each_second(
         finally:
             if not following.done():
                 following.cancel()
-                await asyncio.wait([following])
+                with CancelScope(shield=True):  # a caller who leaves is told so at every await
+                    await asyncio.wait([following])
         last = following.result()
         yield last
