@@ -193,7 +193,7 @@ def test_a_defect_is_a_clean_500_and_in_the_log(toy_service: Served, name: str) 
 
 def test_more_than_the_limit_in_flight(start: Callable[..., Served]) -> None:
     served = start(toys(), pool_workers=1, max_in_flight=1, retry_after_s=7)
-    body = json.dumps(TOY | {"shapes": [{"kind": "square", "side_m": 1.2}]}).encode()
+    body = json.dumps(TOY | {"shapes": [{"kind": "square", "side_m": 5.0}]}).encode()
     with half_open(served.url, "/v1/linger", body):
         until(lambda: "in_flight 1.0" in served.http.get("/metrics").text)
         answer = served.http.post("/v1/linger", json=TOY)

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 from xml.etree import ElementTree
@@ -171,7 +172,7 @@ def test_a_slash_at_the_end_does_no_harm(service: Served) -> None:
     assert service.http.get(f"{path}/?{query}").json() == service.http.get(COLD).json()
 
 
-def test_too_many_at_a_time_as_text(start: Callable[..., Served]) -> None:
+def test_too_many_at_a_time_as_text(start: Callable[..., Served], tmp_path: Path) -> None:
     """The limit is reached by a long call that the answer of the short one does not wait for."""
     from concurrent.futures import ThreadPoolExecutor
 
@@ -179,13 +180,16 @@ def test_too_many_at_a_time_as_text(start: Callable[..., Served]) -> None:
     from contract_toys import toys
 
     served = start(toys(), pool_workers=1, max_in_flight=1)
-    lingering = TOY | {"shapes": [{"kind": "square", "side_m": 1.5}]}
+    over = tmp_path / "over"
     with ThreadPoolExecutor(1) as pool:
-        waiting = pool.submit(served.http.post, "/v1/linger", json=lingering)
-        until(lambda: "in_flight 1.0" in served.http.get("/metrics").text)
-        text = served.http.get(f"{SHADE}&errors=text")
-        busy = served.http.get(SHADE)
-        assert served.http.get(COLD).status_code == 200, "short calls take no place"
+        waiting = pool.submit(served.http.post, "/v1/toil", json=TOY | {"name": str(over)})
+        try:
+            until(lambda: "in_flight 1.0" in served.http.get("/metrics").text)
+            text = served.http.get(f"{SHADE}&errors=text")
+            busy = served.http.get(SHADE)
+            assert served.http.get(COLD).status_code == 200, "short calls take no place"
+        finally:
+            over.touch()
         assert waiting.result().status_code == 200
     assert (text.status_code, text.text[:18]) == (200, "Error: Overloaded.")
     assert problem_of(busy, 503).status == 503
