@@ -124,9 +124,9 @@ def test_more_panels_than_find_a_place_are_told_with_the_nearest_that_do() -> No
 
 
 def _priced() -> FitOutRequest:
-    """The shipped job with a rate, and a price for every part of it, and of it with one less."""
-    job = _job()
-    whole, less = fit_out(job), fit_out(replace(job, placements=job.placements[:3]))
+    """Two panels, a rate, and a price for every part of them, and of one panel alone."""
+    job = replace(_job(), placements=_job().placements[:2])
+    whole, less = fit_out(job), fit_out(replace(job, placements=job.placements[:1]))
     keys = dict.fromkeys(part.key for part in whole.parts(less))
     prices = [PartPrice(key=key, price=2.0) for key in keys if not key.startswith("panel:")]
     kinds = [replace(kind, price=140.0) for kind in job.panel_types]
@@ -160,6 +160,16 @@ def test_a_panel_less_saves_its_price_and_its_hours_where_it_was_not_bought() ->
 def _mass_kg(job: FitOutRequest) -> float:
     """What the roof carries on the road: panels and all else."""
     return fit_out(job).vehicle.added_mass_kg + job.vehicle.other_roof_mass_kg
+
+
+def test_panels_that_are_held_otherwise_are_not_bought_again() -> None:
+    """The fifth wants more below it, and so do the two that are not glued yet: one is bought."""
+    fifth = [AddedPanels(panel_type="sheet-115", number=1)]
+    answer = fit_out_change(FitOutChangeRequest(job=_job(), parts=FIXED, add_panels=fifth))
+    assert "other-mounting" in {change.code for change in answer.changes}
+    bought = [part for part in answer.parts_added if part.kind == "panel"]
+    assert [(part.given_name, part.amount) for part in bought] == [("sheet-115", 1.0)]
+    assert "panel" not in {part.kind for part in answer.parts_spared}
 
 
 def test_a_part_without_a_price_leaves_the_total_open() -> None:

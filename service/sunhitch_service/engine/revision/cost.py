@@ -5,10 +5,11 @@ from collections.abc import Iterable
 from msgspec.structs import replace
 
 from sunhitch.types.fitout import FitOutAnswer
-from sunhitch.types.parts import Part, PartKind
+from sunhitch.types.parts import Part, PartKind, merged
 from sunhitch.types.revision import ChangeCost, WorkPart
 from sunhitch.types.work import WorkConditions
 
+from .mounting import HELD_OTHERWISE
 from .part_states import Parts
 
 _LEAST_AMOUNT = 1e-6
@@ -40,8 +41,23 @@ _IN_WORK: dict[PartKind, WorkPart] = {
 
 def parts_changed(before: FitOutAnswer, after: FitOutAnswer) -> tuple[list[Part], list[Part]]:
     """What is to be bought beyond before, and what no longer is."""
-    had, needed = before.parts_list, after.parts_list
+    had, needed = _by_panel(before.parts_list), _by_panel(after.parts_list)
     return _beyond(had, needed), _beyond(needed, had)
+
+
+def _by_panel(parts: Iterable[Part]) -> list[Part]:
+    """Panels that are held otherwise are bought as what they are."""
+    return merged(
+        replace(
+            part,
+            key=part.key.replace(HELD_OTHERWISE, ""),
+            name=part.name.removesuffix(HELD_OTHERWISE),
+            given_name=part.given_name.removesuffix(HELD_OTHERWISE),
+        )
+        if part.kind == "panel"
+        else part
+        for part in parts
+    )
 
 
 def _beyond(have: list[Part], need: list[Part]) -> list[Part]:

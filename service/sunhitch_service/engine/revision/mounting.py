@@ -23,6 +23,8 @@ from .placing import moved
 
 _FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
 """Feet apart, and outer ones inside the edges. Common practice, no source."""
+HELD_OTHERWISE = ", held otherwise"
+"""Name of a type beside another of the same panels, some of which are fixed already."""
 _LONGEST_NAME = 60
 """Of a type, so that what is added fits a name."""
 Remount = tuple[list[str], MountCheckRequest]
@@ -94,7 +96,7 @@ def _retyped(
     free = sum(one.panel_type == kind.name for one in job.placements) - len(staying)
     new = replace(
         new,
-        name=f"{kind.name[:_LONGEST_NAME]}, held otherwise",
+        name=f"{kind.name[:_LONGEST_NAME]}{HELD_OTHERWISE}",
         panels_wanted=kind.panels_wanted and free,
     )
     old = replace(kind, panels_wanted=kind.panels_wanted and len(staying))
