@@ -70,11 +70,11 @@ def test_lines_of_progress_come_before_the_same_answer(service: Served, expected
 
 
 def test_a_line_that_is_no_longer_new_is_told_again(
-    start: Callable[..., Served], expected: bytes, monkeypatch: pytest.MonkeyPatch
+    service: Served, expected: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every second as shipped; so often here that some piece takes longer."""
     monkeypatch.setattr(studies, "_SECOND", 0.001)
-    *told, last = ask(start(pool_workers=1), encode(study())).content.splitlines()
+    *told, last = ask(service, encode(study())).content.splitlines()
     done = [json.loads(line)["done"] for line in told]
     assert done == sorted(done)
     assert len(done) > len(set(done))
