@@ -6,10 +6,9 @@ import os
 import numpy as np
 import pytest
 import shapely
-from harvest_builders import ROOF, array, study
+from harvest_builders import ROOF, array, beam_all_day, study
 
 from sunhitch.types.fitout import RoofSun
-from sunhitch.types.harvest import HourlyWeather
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
     Obstacle,
@@ -141,17 +140,6 @@ def obstacle(draw: np.random.Generator, name: str, least_m: float) -> Obstacle:
     length, width = draw.uniform(0.05, 0.8, 2).tolist()
     return RectangularObstacle(
         name=name, x_m=x, y_m=y, length_m=length, width_m=width, height_m=height
-    )
-
-
-def beam_all_day() -> HourlyWeather:
-    """Beam alone, so that a cell's light is what shadows leave."""
-    return HourlyWeather(
-        start="2027-06-21T00:00:00+01:00",
-        ghi_w_m2=[0.0] * 4 + [500.0] * 17 + [0.0] * 3,
-        dni_w_m2=[700.0] * 24,
-        dhi_w_m2=[0.0] * 24,
-        air_c=[15.0] * 24,
     )
 
 

@@ -7,7 +7,7 @@ import msgspec
 import numpy as np
 import pytest
 import shapely
-from harvest_builders import heading, placed, study
+from harvest_builders import beam_all_day, heading, placed, study
 
 from outside_figures import Outside
 from sunhitch.types.harvest import Awning, Box, HarvestRequest, HourlyWeather, TreeCrown, Wall
@@ -294,14 +294,7 @@ def test_cells_agree_with_shadows_given_as_shapes() -> None:
         transmittance_fraction=0.4,
         turns_with_vehicle=True,
     )
-    beam_only = HourlyWeather(
-        start="2027-06-21T00:00:00+01:00",
-        ghi_w_m2=[0.0] * 4 + [500.0] * 17 + [0.0] * 3,
-        dni_w_m2=[700.0] * 24,
-        dhi_w_m2=[0.0] * 24,
-        air_c=[15.0] * 24,
-    )
-    given = settle(study(shade=[tall, veil], parking=heading(130.0), weather=beam_only))
+    given = settle(study(shade=[tall, veil], parking=heading(130.0), weather=beam_all_day()))
     variant = variants(given.request)[0]
     panels = modules(given, variant)
     towards_light = light_module.towards_sun(given.weather.sun, 130.0)

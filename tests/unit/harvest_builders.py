@@ -2,10 +2,13 @@
 
 from typing import Any
 
+import numpy as np
+
 from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestArray,
     HarvestRequest,
+    HourlyWeather,
     ParkedHeading,
     Parking,
 )
@@ -14,6 +17,7 @@ from sunhitch.types.place import Place
 from sunhitch.types.roof import PlacedPanel, Roof, RoofRectangle
 from sunhitch.types.shade import ArrayWiring
 from sunhitch.types.system import Battery, Controller
+from sunhitch_service.engine.sky import sun_at, unix_seconds
 
 PLATE = PanelElectrical(
     p_mp_w=115.0,
@@ -86,3 +90,16 @@ def study(**changes: Any) -> HarvestRequest:
         ),
     }
     return HarvestRequest(**{**given, **changes})
+
+
+def beam_all_day() -> HourlyWeather:
+    """Beam alone, so that a cell's light is what shadows leave."""
+    middles = unix_seconds("2027-06-21T00:30:00+01:00") + 3600.0 * np.arange(24)
+    up = np.cos(np.radians(sun_at(study().place, middles).apparent_zenith_deg))
+    return HourlyWeather(
+        start="2027-06-21T00:00:00+01:00",
+        ghi_w_m2=(700.0 * np.maximum(up, 0.0)).tolist(),
+        dni_w_m2=[700.0] * 24,
+        dhi_w_m2=[0.0] * 24,
+        air_c=[15.0] * 24,
+    )

@@ -141,9 +141,9 @@ def _section(middle: Array, axes: Array, normal: Array, rise: float) -> Array:
 
 
 def _projected(points: Array, plane: Plane, towards: Array) -> Array:
-    """Shadows of points in the plane's axes, shape (2, directions, points)."""
-    columns = np.broadcast_to(plane.axes, (len(towards), 3, 2))
-    frame = np.concatenate([columns, towards[:, :, None]], axis=2)
-    inverse = np.linalg.inv(frame)[:, :2, :]
-    flat = inverse @ (points - plane.origin).transpose(0, 2, 1)
-    return np.ascontiguousarray(flat.transpose(1, 0, 2), dtype=np.float64)
+    """Shadows of points in the plane's axes, which may be skew, shape (2, directions, points)."""
+    apart, rows = points - plane.origin, np.linalg.pinv(plane.axes)
+    slope = (towards @ rows.T) / (towards @ plane.normal)[:, None]
+    high = apart @ plane.normal
+    flat = [apart @ row - own[:, None] * high for row, own in zip(rows, slope.T, strict=True)]
+    return np.array(flat)
