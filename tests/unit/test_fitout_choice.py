@@ -9,7 +9,7 @@ from shipped import fit_out
 
 from sunhitch import examples
 from sunhitch.report.amounts import figure
-from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, PanelChoice
+from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelChoice
 from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestArray,
@@ -51,8 +51,13 @@ def _job(**choice: object) -> FitOutRequest:
     )
 
 
-def test_the_most_power_is_built_and_the_others_say_why_not() -> None:
-    answer = fit_out(_job())
+@pytest.fixture(scope="module")
+def answer() -> FitOutAnswer:
+    """The best of the three by power."""
+    return fit_out(_job())
+
+
+def test_the_most_power_is_built_and_the_others_say_why_not(answer: FitOutAnswer) -> None:
     first, second, third = answer.candidates
     assert [one.panel_type for one in answer.candidates] == ["sheet-115", "half", "long"]
     # Two sheets of twice the current give about twice the power: same voltage, same shade.
@@ -64,9 +69,8 @@ def test_the_most_power_is_built_and_the_others_say_why_not() -> None:
     assert "sheet-115" in answer.summary[0]
 
 
-def test_the_build_is_that_of_the_first_alone() -> None:
+def test_the_build_is_that_of_the_first_alone(answer: FitOutAnswer) -> None:
     job = _job()
-    answer = fit_out(job)
     alone = fit_out(replace(job, choose=None, panel_types=[_alone(job.panel_types[2])]))
     assert answer.checks == alone.checks
     assert answer.parts_list == alone.parts_list
