@@ -159,6 +159,19 @@ def test_capacity_after_ageing_and_every_choice_is_noted() -> None:
     assert {"/battery_use/usable_capacity_fraction", "/battery/max_charge_current_a"} <= fields
 
 
+def test_what_a_battery_gives_and_loses_follows_from_what_is_given() -> None:
+    """25 A at 12 V are 300 W; 3 % in a month of 30 days; 1.5 W and 2 W draw together."""
+    use = BatteryUse(
+        max_discharge_current_a=25.0, self_discharge_fraction_per_month=0.03, management_draw_w=1.5
+    )
+    bank = battery_model(LITHIUM, use, Assumptions(), drain_w=2.0)
+    assert bank.discharge_limit_w == pytest.approx(300.0)
+    assert bank.lost_per_h * 24.0 * 30.0 == pytest.approx(0.03)
+    assert bank.drain_w == pytest.approx(3.5)
+    free = battery_model(LITHIUM, BatteryUse(), Assumptions())
+    assert free.discharge_limit_w == float("inf")
+
+
 def test_loads_by_hour_and_month() -> None:
     request = study(
         loads=[
