@@ -14,7 +14,12 @@ from sunhitch.types.system import Battery, ColdCharging
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.cold import ColdLimits
 from sunhitch_service.engine.battery.settings import BatterySettings
-from sunhitch_service.engine.battery.simulation import BatteryModel, battery_model, simulate
+from sunhitch_service.engine.battery.simulation import (
+    BatteryModel,
+    battery_model,
+    lagging,
+    simulate,
+)
 from sunhitch_service.engine.harvest.clock import Clock, midnight
 from sunhitch_service.engine.harvest.loads import load_w, peak_load_w
 from sunhitch_service.engine.harvest.weather import clock_of
@@ -170,6 +175,16 @@ def test_what_a_battery_gives_and_loses_follows_from_what_is_given() -> None:
     assert bank.drain_w == pytest.approx(3.5)
     free = battery_model(LITHIUM, BatteryUse(), Assumptions())
     assert free.discharge_limit_w == float("inf")
+
+
+@pytest.mark.parametrize("steps", [2.0, 10.0])
+def test_a_battery_follows_a_step_of_the_air_by_its_time_constant(steps: float) -> None:
+    """First order: 1 − exp(−n / τ) of the step after n steps; never beyond the air."""
+    air = np.array([20.0, *[-10.0] * 40])
+    found = lagging(air, steps)
+    expected = 20.0 - 30.0 * (1.0 - np.exp(-np.arange(41.0) / steps))
+    assert found == pytest.approx(expected)
+    assert np.all(np.diff(found) < 0.0)
 
 
 def test_loads_by_hour_and_month() -> None:
