@@ -6,20 +6,21 @@ from functools import cache
 from typing import Any, TypeVar
 
 import msgspec
+from msgspec.structs import replace
 
 from .faults import Json, escaped, fault_at, faults_of
 from .repeats import repeated_keys
-from .texts import Text, sentence
+from .texts import Text, coded, sentence
 from .types.base import Input
-from .types.problem import FieldError
-from .unrecognised import Unrecognised
+from .types.check import Answer
+from .types.problem import FieldError, Problem
 
 T = TypeVar("T", bound=msgspec.Struct)
 
 
 def _as_plain(value: object) -> object:
-    """Words of other versions as text; numbers and arrays of numpy and its kin as plain ones."""
-    if isinstance(value, Unrecognised):
+    """Words of other versions and texts with a code as text; numpy's numbers as plain ones."""
+    if isinstance(value, str):
         return str.__str__(value)
     tolist = getattr(value, "tolist", None)
     if callable(tolist):
@@ -28,7 +29,6 @@ def _as_plain(value: object) -> object:
 
 
 _ENCODER = msgspec.json.Encoder(enc_hook=_as_plain)
-_PACKER = msgspec.msgpack.Encoder(enc_hook=_as_plain)
 _NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 """A number in MessagePack that is not finite: `cb`, then all bits of the exponent set behind either
 sign, `7f f0` or `ff f0` and up."""
@@ -90,7 +90,8 @@ def encode(value: msgspec.Struct | dict[str, Any]) -> bytes:
     Parameters
     ----------
     value : Struct or dict
-        Request, answer or problem; arrays of numpy count as lists.
+        Request, answer or problem; arrays of numpy count as lists. An answer or a problem tells the
+        code of each `Text` in it.
 
     Returns
     -------
@@ -104,10 +105,19 @@ def encode(value: msgspec.Struct | dict[str, Any]) -> bytes:
     TypeError
         If something in it is no data.
     """
-    packed = _PACKER.encode(value)
+    texts: list[Text] = []
+
+    def plain(one: object) -> object:
+        if isinstance(one, Text):
+            texts.append(one)
+        return _as_plain(one)
+
+    packed = msgspec.msgpack.encode(value, enc_hook=plain)
     if _suspect(packed):
         for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
             raise NonFiniteError(type(value).__name__, pointer)
+    if texts and isinstance(value, Answer | Problem):
+        value = replace(value, texts=coded(texts))
     return _ENCODER.encode(value)
 
 

@@ -17,6 +17,7 @@ _DEFAULTS = {
     "instance": "",
     "errors": list[Json](),
     "error_count": 0,
+    "texts": list[Json](),
 }
 _FAULT_DEFAULTS = {
     **{"pointer": "", "code": "", "parameters": dict[str, Json]()},

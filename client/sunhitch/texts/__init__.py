@@ -1,10 +1,16 @@
 """Texts for people, each made from a code and its parameters by one function."""
 
 import tomllib
+from collections.abc import Iterable
 from functools import cache
 from importlib import resources
+from typing import TypeVar
+
+from sunhitch.types.basis import CodedText, TextKind
 
 from .templates import Parameter, template
+
+T = TypeVar("T", bound=str)
 
 
 class Text(str):
@@ -15,22 +21,31 @@ class Text(str):
     code : str
         By which a front end finds its own template.
     parameters : dict
-        Figures with their units in the names, and names.
+        Figures with their units in the names, names, and texts.
+    kind : str
+        Kind of the code.
     """
 
     code: str
     parameters: dict[str, Parameter]
+    kind: TextKind
 
-    def __new__(cls, text: str, code: str, parameters: dict[str, Parameter]) -> "Text":
+    def __new__(
+        cls, text: str, code: str, parameters: dict[str, Parameter], kind: TextKind = "statement"
+    ) -> "Text":
         """A text as it was made."""
         made = super().__new__(cls, text)
-        made.code, made.parameters = code, parameters
+        made.code, made.parameters, made.kind = code, parameters, kind
         return made
+
+    def __reduce__(self) -> tuple[type["Text"], tuple[str, str, dict[str, Parameter], TextKind]]:
+        """As it was made, for other processes."""
+        return Text, (str.__str__(self), self.code, self.parameters, self.kind)
 
 
 @cache
 def table_of(name: str) -> dict[str, str]:
-    """Templates by code: `faults`, `phrases` or `words`, read once from the file of that name."""
+    """Templates by code, read once from a file: `faults`, `phrases`, `statements` or `words`."""
     file = resources.files("sunhitch.texts").joinpath(f"{name}.toml")
     return tomllib.loads(file.read_text("utf-8"))
 
@@ -42,25 +57,60 @@ def sentence(code: str, **parameters: Parameter) -> Text:
     ----------
     code : str
         In the table of faults.
-    **parameters : float or str
-        Of its template; figures in the units of their names.
+    **parameters : float or str or list of str
+        Of its template; figures in the units of their names, names and texts.
 
     Raises
     ------
     KeyError
         If the table has no such code, or a parameter is missing.
     """
-    return _filled("faults", code, parameters)
+    return _filled("fault", code, parameters)
 
 
 def phrase(code: str, **parameters: Parameter) -> Text:
     """Part of a sentence, which is told as a parameter of another; as `sentence`."""
-    return _filled("phrases", code, parameters)
+    return _filled("phrase", code, parameters)
 
 
-def _filled(table: str, code: str, given: dict[str, Parameter]) -> Text:
-    plain = {
-        name: str.__str__(one) if isinstance(one, str) else float(one)
-        for name, one in given.items()
+def statement(code: str, **parameters: Parameter) -> Text:
+    """What an answer tells beside its figures; as `sentence`."""
+    return _filled("statement", code, parameters)
+
+
+def together(form: str, parts: Iterable[T]) -> T | Text:
+    """Texts as one, with what stands between them.
+
+    Parameters
+    ----------
+    form : str
+        ``"and"``, ``"comma"``, ``"plus"``, ``"semicolon"`` or ``"space"``.
+    parts : iterable of str
+        Names and texts; empty ones are left out.
+    """
+    told = [one for one in parts if one]
+    return told[0] if len(told) == 1 else statement(f"in-a-row-{form}", parts=[*told])
+
+
+def _filled(kind: TextKind, code: str, given: dict[str, Parameter]) -> Text:
+    told: dict[str, Parameter] = {
+        name: one if isinstance(one, str | list) else float(one) for name, one in given.items()
     }
-    return Text(template(table_of(table)[code]).filled(plain), code, plain)
+    return Text(template(table_of(f"{kind}s")[code]).filled(told), code, told, kind)
+
+
+def coded(texts: Iterable[Text]) -> list[CodedText]:
+    """Each text once, and the texts among its parameters, as answers and problems tell them."""
+    found: dict[str, CodedText] = {}
+    waiting = list(texts)[::-1]
+    while waiting:
+        one = waiting.pop()
+        if one and one not in found:
+            plain = str.__str__(one)
+            found[plain] = CodedText(
+                text=plain, kind=one.kind, code=one.code, parameters=one.parameters
+            )
+            for told in one.parameters.values():
+                entries = told if isinstance(told, list) else [told]
+                waiting += [inner for inner in entries if isinstance(inner, Text)]
+    return list(found.values())

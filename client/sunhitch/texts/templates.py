@@ -2,17 +2,21 @@
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib import resources
 from string import Formatter
 
 import msgspec
 
-from sunhitch.report.amounts import percent
+from sunhitch.report.amounts import both, figure, percent, utilisation
 
-Parameter = float | str
-"""A figure in the unit of its name, or a name that the caller or a table gave."""
+Parameter = float | str | list[str]
+"""A figure in the unit of its name, a name that the caller or a table gave, a text, or a list of
+these."""
+
+
+SEPARATORS = {"space": " ", "comma": ", ", "semicolon": "; ", "plus": " + ", "to": " – "}
 
 
 class Template(msgspec.Struct, frozen=True):
@@ -24,7 +28,8 @@ class Template(msgspec.Struct, frozen=True):
         As written.
     parts : tuple of tuple of str
         Text before a parameter, the parameter's name, its format. A format is one of Python's,
-        or `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of `words`.
+        or `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of `words`,
+        and of a list what stands between its entries: a key of `SEPARATORS`, or `and`.
     names : frozenset of str
         Parameters that it needs.
     """
@@ -34,7 +39,7 @@ class Template(msgspec.Struct, frozen=True):
     names: frozenset[str]
 
     def filled(self, parameters: Mapping[str, Parameter]) -> str:
-        """The sentence.
+        """The sentence; nothing is left of a parameter at its end that is empty.
 
         Raises
         ------
@@ -46,7 +51,7 @@ class Template(msgspec.Struct, frozen=True):
         return "".join(
             text + _shown(parameters[name], form) if name else text
             for text, name, form in self.parts
-        )
+        ).rstrip()
 
 
 @cache
@@ -54,6 +59,11 @@ def words() -> dict[str, str]:
     """Words that sentences name by a key, read once from `words.toml`."""
     file = resources.files("sunhitch.texts").joinpath("words.toml")
     return tomllib.loads(file.read_text("utf-8"))
+
+
+def plain(text: str) -> str:
+    """A text that holds no parameters as a template."""
+    return text.replace("{", "{{").replace("}", "}}")
 
 
 @cache
@@ -65,13 +75,37 @@ def template(text: str) -> Template:
     return Template(text, parts, frozenset(name for _, name, _ in parts if name))
 
 
+_CASES: dict[str, Callable[[str], str]] = {
+    "lower": lambda text: text.lower(),
+    "start": lambda text: f"{text[:1].lower()}{text[1:]}",
+    "capital": lambda text: f"{text[:1].upper()}{text[1:]}",
+}
+_FIGURES: dict[str, Callable[[float], str]] = {
+    "percent": percent,
+    "ceil": lambda value: str(math.ceil(value)),
+    "figure": figure,
+    "utilisation": utilisation,
+}
+
+
 def _shown(value: Parameter, form: str) -> str:
+    if isinstance(value, list):
+        return _listed(value, form)
     if form == "word":
         return words()[str(value)]
-    if form == "percent":
-        return percent(float(value))
-    if form == "ceil":
-        return str(math.ceil(float(value)))
+    if isinstance(value, str) and form in _CASES:
+        return _CASES[form](value)
+    if form in _FIGURES:
+        return _FIGURES[form](float(value))
+    if form.startswith("both"):
+        return both(float(value), form.removeprefix("both").strip())
     if not form and not isinstance(value, str):
         form = ".10g"
     return format(value, form)
+
+
+def _listed(entries: list[str], form: str) -> str:
+    """Entries with what stands between them; the last two with a word where it is `and`."""
+    if form != "and" or len(entries) < 2:
+        return SEPARATORS.get(form, ", ").join(entries)
+    return f"{', '.join(entries[:-1])} {words()['and']} {entries[-1]}"

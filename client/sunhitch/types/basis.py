@@ -13,12 +13,16 @@ CautionTopic = Literal[
 ]
 
 
+TextKind = Literal["statement", "check", "remedy", "load-case", "fault", "phrase"]
 SourceKey = Annotated[
     str, prose("Key of a source among the answer's `sources`.", "nec-2023: 690.9(A)")
 ]
 Parameters = Annotated[
-    dict[str, float | str],
-    Meta(description="Figures and names that the texts tell, units in the names."),
+    dict[str, float | str | list[str]],
+    Meta(
+        description="Figures, names and texts that the text tells, units in the names of figures. "
+        "A text stands among the answer's `texts`."
+    ),
 ]
 
 
@@ -47,6 +51,8 @@ class Assumption(Output, kw_only=True):
         float | str | bool, prose("Value used; the unit is in the field name.", "70.0")
     ]
     why: Annotated[str, prose("Reason for this value, with its basis.", "Common practice.")]
+    code: Annotated[str, prose("Stable kebab-case code of the reason.", "hottest-place")]
+    parameters: Parameters
 
 
 class Caution(Output, kw_only=True):
@@ -58,6 +64,18 @@ class Caution(Output, kw_only=True):
         str,
         label("What to beware of and whom to ask.", "A lit panel is live.", longest=600),
     ]
+
+
+class CodedText(Output, kw_only=True):
+    """A text of the answer as it is made from a code and parameters."""
+
+    text: Annotated[str, prose("As it stands in the answer.", "2 strings of 2 × sheet-115")]
+    kind: Annotated[
+        TextKind,
+        choice("Kind of its code; of a check or a load case it is the title.", "statement"),
+    ]
+    code: Annotated[str, prose("Stable code, unique within its kind.", "strings-of")]
+    parameters: Parameters
 
 
 class EngineStamp(Output, kw_only=True):

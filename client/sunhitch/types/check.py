@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Output
-from .basis import Assumption, Basis, Caution, EngineStamp, Parameters, SourceKey
+from .basis import Assumption, Basis, Caution, CodedText, EngineStamp, Parameters, SourceKey
 from .documented import Documented
 from .quantity import choice, count, label, listing, prose, quantity
 
@@ -94,6 +94,10 @@ class Answer(Documented, kw_only=True):
         list[Assumption], listing(0, 10_000, "Values that the engine chose for the caller.")
     ]
     cautions: Annotated[list[Caution], listing(0, 200, "Dangers of this work.")]
+    texts: Annotated[
+        list[CodedText],
+        listing(0, 100_000, "Code and parameters of texts that have none beside them, each once."),
+    ]
     engine: Annotated[EngineStamp, prose("What computed this answer.")]
     answer_id: Annotated[
         str,

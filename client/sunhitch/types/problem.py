@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from .base import Output
-from .basis import Parameters
+from .basis import CodedText, Parameters
 from .quantity import choice, count, listing, prose
 
 FaultLocation = Literal["body", "query", "path", "header"]
@@ -40,3 +40,7 @@ class Problem(Output, kw_only=True):
     error_count: Annotated[
         int, count(0, 1_000_000, "How many were found; at least so many if above 50.", 1)
     ]
+    texts: Annotated[
+        list[CodedText],
+        listing(0, 1000, "Code and parameters of texts in parameters, each once."),
+    ] = []

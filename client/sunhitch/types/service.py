@@ -48,7 +48,17 @@ class QuickQuestions(Output, kw_only=True):
 
 
 CodeKind = Literal[
-    "check", "remedy", "caution", "work-step", "note", "change", "problem", "fault", "phrase"
+    "check",
+    "remedy",
+    "caution",
+    "work-step",
+    "note",
+    "change",
+    "load-case",
+    "statement",
+    "problem",
+    "fault",
+    "phrase",
 ]
 
 
@@ -63,8 +73,11 @@ class CodeInfo(Output, kw_only=True):
         str,
         prose(
             "Text with `{parameter:format}` where parameters go. A format is `.1f` and the like, "
-            "`g`, `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of "
-            "`words`, or nothing for a name.",
+            "`g`, `percent` for a fraction, `ceil` for a figure rounded up, `figure` for three "
+            "digits, `both m` for metres and feet and so with other units, `word` for a key of "
+            "`words`, `lower` or `capital` for how a text begins, `and`, `comma`, `semicolon`, "
+            "`plus`, `to` or `space` for what stands between the entries of a list, or nothing. "
+            "Spaces at the end of a text count for nothing.",
             "Move it {short_m:.3f} m away from {obstacle}.",
         ),
     ]

@@ -1,10 +1,19 @@
 """Note every value that the engine chooses for the caller."""
 
+from collections.abc import Callable
 from typing import TypeVar
 
+from msgspec.structs import replace
+
+from sunhitch.texts import Text
 from sunhitch.types.basis import Assumption
 
 T = TypeVar("T", bound=float | str | bool)
+
+
+def reason_of(made: Assumption) -> Text:
+    """Why a value was chosen, with its code."""
+    return Text(made.why, made.code, made.parameters)
 
 
 class Assumptions:
@@ -13,7 +22,7 @@ class Assumptions:
     def __init__(self) -> None:
         self._by_field: dict[str, Assumption] = {}
 
-    def choose(self, field: str, given: T | None, default: T, why: str) -> T:
+    def choose(self, field: str, given: T | None, default: T, why: Text) -> T:
         """The given value, or the default with a note.
 
         Parameters
@@ -24,7 +33,7 @@ class Assumptions:
             What the caller said.
         default : float or str or bool
             What to use otherwise.
-        why : str
+        why : Text
             Reason for the default, with its basis.
 
         Returns
@@ -37,14 +46,22 @@ class Assumptions:
         self.note(field, default, why)
         return default
 
-    def note(self, field: str, value: float | str | bool, why: str) -> None:
+    def note(self, field: str, value: float | str | bool, why: Text) -> None:
         """Note a value that has no field of its own, or that was derived."""
-        self._by_field.setdefault(field, Assumption(field=field, value=value, why=why))
+        made = Assumption(
+            field=field,
+            value=value,
+            why=str.__str__(why),
+            code=why.code,
+            parameters=why.parameters,
+        )
+        self._by_field.setdefault(field, made)
 
-    def merge(self, others: list[Assumption], prefix: str = "") -> None:
-        """Take over assumptions of a part, their fields moved under `prefix`."""
+    def merge(self, others: list[Assumption], moved: Callable[[str], str] = str) -> None:
+        """Take over assumptions of a part, its fields' pointers translated by `moved`."""
         for other in others:
-            self.note(prefix + other.field, other.value, other.why)
+            field = moved(other.field)
+            self._by_field.setdefault(field, replace(other, field=field))
 
     def listed(self) -> list[Assumption]:
         """All of them, in the order in which they were made."""

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cache
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 
 from .assumptions import Assumptions
@@ -33,7 +34,7 @@ class Practice:
         """
         return _value(self.domain, self.name, name)
 
-    def why(self, name: str) -> str:
+    def why(self, name: str) -> Text:
         """The same as a reason for an assumption."""
         return _why(self.domain, self.name, name)
 
@@ -65,9 +66,11 @@ def _row(domain: str, table_name: str, name: str) -> dict[str, str]:
 
 
 @cache
-def _why(domain: str, table_name: str, name: str) -> str:
+def _why(domain: str, table_name: str, name: str) -> Text:
     row = _row(domain, table_name, name)
-    return " ".join(filter(None, [f"{row['meaning']}.", row["row_note"], "Common practice."]))
+    if not row["row_note"]:
+        return statement("common-practice", meaning=row["meaning"])
+    return statement("common-practice-note", meaning=row["meaning"], note=row["row_note"])
 
 
 @cache

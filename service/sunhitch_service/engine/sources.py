@@ -10,6 +10,7 @@ from typing import Protocol
 
 from msgspec.structs import replace
 
+from sunhitch.texts import Text
 from sunhitch.types.basis import Basis, BasisKind
 
 
@@ -30,6 +31,11 @@ def all_sources() -> dict[str, Source]:
     """Every source that the engine relies on, by key."""
     text = resources.files("sunhitch_service.engine").joinpath("sources.toml").read_text("utf-8")
     return {key: Source(key=key, **entry) for key, entry in tomllib.loads(text).items()}
+
+
+def checked(key: str) -> Text:
+    """How far the text of a source was seen."""
+    return Text(all_sources()[key].checked, f"source.{key}", {})
 
 
 _cited: dict[str, Basis] = {}

@@ -2,14 +2,31 @@
 
 import csv
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import cast
 
+from sunhitch.texts import Text
 from sunhitch.types.basis import Basis
 
-from .sources import basis
+from .sources import basis, checked
+
+TEXTS = (
+    "row_note",
+    "meaning",
+    "drop_why",
+    "text",
+    "title",
+    "note",
+    "how",
+    "test",
+    "place",
+    "poles",
+)
+"""Columns whose cells are told to people."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +39,16 @@ class Table:
         File name without ending.
     basis : Basis
         Source of the whole table.
+    notes : tuple of Text
+        What to know of the table, and how its source was checked.
     rows : tuple of dict
-        Rows as text by column name; empty cells are absent values.
+        Rows as text by column name; empty cells are absent values, and cells told to people are
+        texts with a code.
     """
 
     name: str
     basis: Basis
+    notes: tuple[Text, ...]
     rows: tuple[dict[str, str], ...]
 
     def row(self, column: str, value: str) -> dict[str, str]:
@@ -102,7 +123,27 @@ def table(domain: str, name: str) -> Table:
     if not first.startswith("# "):
         raise ValueError(f"{domain}/{name}.csv: the first line must name the source")
     key, clause, note = (part.strip() for part in first[2:].split("|"))
-    return Table(name, basis(key, clause, note), tuple(csv.DictReader(lines)))
+    code = f"{domain}-{name}".replace("_", "-")
+    notes = (Text(note, f"{code}.note", {}), checked(key))
+    told = tuple(note for note in notes if note)
+    return Table(name, basis(key, clause, note), told, _coded(list(csv.DictReader(lines)), code))
+
+
+def _coded(rows: list[dict[str, str]], table_code: str) -> tuple[dict[str, str], ...]:
+    """Rows whose texts have codes, made of table, first cells and column."""
+    first = [next(iter(row.values())) for row in rows]
+    key_cells = 1 if len(set(first)) == len(first) else 2
+    for row in rows:
+        own = "-".join(list(row.values())[:key_cells])
+        for name in row.keys() & TEXTS:
+            code = re.sub(r"[^a-z0-9.]+", "-", f"{table_code}.{own}.{name}".lower())
+            row[name] = Text(row[name], code, {})
+    return tuple(rows)
+
+
+def cell_text(row: dict[str, str], column: str) -> Text:
+    """A cell of one of the columns `TEXTS`."""
+    return cast("Text", row[column])
 
 
 def number(row: dict[str, str], column: str) -> float | None:

@@ -1,5 +1,6 @@
 """Over-sized arrays, and short circuits at a controller's input."""
 
+from sunhitch.texts import statement
 from sunhitch.types.quick.controllers import ControllerCurrentQuestion, QuickControllerCurrent
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
@@ -19,15 +20,17 @@ from .question import Question, assumed, cited, warned
 def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurrent:
     """Charging current of the nameplate's power, and short-circuit current, against ratings."""
     notes = Assumptions()
-    rules: RuleSet = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
-    series = notes.choose("/panels_in_series", asked.panels_in_series, 1, "One panel.")
-    strings = notes.choose("/strings_in_parallel", asked.strings_in_parallel, 1, "One string.")
+    rules: RuleSet = notes.choose("/rules", asked.rules, "nec-2023", statement("newest-edition"))
+    series = notes.choose("/panels_in_series", asked.panels_in_series, 1, statement("one-panel"))
+    strings = notes.choose(
+        "/strings_in_parallel", asked.strings_in_parallel, 1, statement("one-string")
+    )
     array_w, i_sc_a = asked.p_mp_w * series * strings, asked.i_sc_a * strings
     efficiency = notes.choose(
         "/efficiency_fraction",
         asked.efficiency_fraction,
         usual_setting("mppt", "efficiency_fraction"),
-        "Common practice for an MPPT controller.",
+        statement("usual-of-mppt"),
     )
     wanted_a = efficiency * array_w / asked.working_voltage_v
     lost_w = max(0.0, wanted_a - asked.controller_output_a) * asked.working_voltage_v

@@ -1,6 +1,6 @@
 """What a circuit loses on the way."""
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.quick.drops import QuickVoltageDrop, VoltageDropQuestion
 from sunhitch.types.wiring import (
     Material,
@@ -9,7 +9,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.tables import cell_text, table
 from sunhitch_service.engine.wiring.citation import circuit_row
 from sunhitch_service.engine.wiring.ladders import Size, size_by_area, size_by_awg, sizes
 from sunhitch_service.engine.wiring.resistance import metal, resistance_at, table_ohm_per_m
@@ -26,14 +26,14 @@ def voltage_drop(asked: VoltageDropQuestion) -> QuickVoltageDrop:
         "/conductor_temperature_c",
         asked.conductor_temperature_c,
         75.0,
-        "A well-loaded conductor; a cool one drops about a fifth less.",
+        statement("well-loaded"),
     )
     row = circuit_row("battery-to-load")
     allowed = notes.choose(
         "/allowed_drop_fraction",
         asked.allowed_drop_fraction,
         float(row["allowed_drop_fraction"]),
-        row["drop_why"],
+        cell_text(row, "drop_why"),
     )
     size = _size(asked)
     lost = _lost(asked, size, material, warm_c)

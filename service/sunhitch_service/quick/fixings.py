@@ -3,7 +3,7 @@
 from functools import partial
 
 from sunhitch import units
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
@@ -57,7 +57,7 @@ def strength_of_bond(asked: BondStrengthQuestion) -> QuickBondStrength:
         verdict, remedy = "not-assessed", "Give load_n to have it judged."
     notes = Assumptions()
     if asked.surface == "unknown":
-        notes.note("/surface", "painted-metal-unknown", "The weakest that can be bonded.")
+        notes.note("/surface", "painted-metal-unknown", statement("weakest-bondable"))
     return QuickBondStrength(
         holding_n=holding,
         strength_pa=stress,
@@ -102,7 +102,7 @@ def time_to_cure(asked: CureTimeQuestion) -> QuickCureTime:
     """Time to full strength: wetting of a tape, or moisture that creeps into a bead."""
     notes = Assumptions()
     joined = choose(notes, "/application_c", asked.application_c, "travel_default", "application_c")
-    rested = notes.choose("/rested_h", asked.rested_h, 0.0, "Just bonded.")
+    rested = notes.choose("/rested_h", asked.rested_h, 0.0, statement("just-bonded"))
     bond = _curing(asked, joined)
     least = figure("adhesive", asked.adhesive, "least_application_c")
     verdict, remedy = _told(
@@ -153,10 +153,7 @@ def torque_of_nut(asked: BoltTorqueQuestion) -> QuickBoltTorque:
     """Torque to three quarters of the proof load, or to what the joint bears."""
     notes = Assumptions()
     usual = usual_preload(asked.thread, asked.property_class)
-    told = (
-        "Three quarters of the proof load: metal on metal. A laminate, a thin skin or a core "
-        "bears far less."
-    )
+    told = statement("three-quarters-of-proof")
     preload = min(usual, notes.choose("/largest_preload_n", asked.largest_preload_n, usual, told))
     turned = torque(asked.thread, asked.property_class, preload)
     pounds_feet = units.to_feet(units.to_pounds_force(turned))

@@ -2,7 +2,7 @@
 
 import math
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
     QuickBatteryFuse,
@@ -29,12 +29,12 @@ from .question import Question, assumed, cited, warned
 def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
     """Need, range and stocked size of a string fuse."""
     notes = Assumptions()
-    rules: RuleSet = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
+    rules: RuleSet = notes.choose("/rules", asked.rules, "nec-2023", statement("newest-edition"))
     back = notes.choose(
         "/battery_backfeed_a",
         asked.battery_backfeed_a,
         0.0,
-        "A charge controller that blocks reverse current.",
+        statement("blocks-reverse"),
     )
     light = asked.bifaciality_fraction, asked.strongest_w_m2
     i_sc_a = counted_i_sc_a(asked.i_sc_a, *light)
@@ -65,7 +65,9 @@ def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
 def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
     """Family, size and place of a battery fuse."""
     notes = Assumptions()
-    rules: WiringRules = notes.choose("/rules", asked.rules, "nec-2023", "The newest edition.")
+    rules: WiringRules = notes.choose(
+        "/rules", asked.rules, "nec-2023", statement("newest-edition")
+    )
     fault = fault_current_a(asked.fault_current_a, None, "/fault_current_a", notes)
     minimum = CONTINUOUS * asked.current_a
     need = DeviceNeed(

@@ -1,6 +1,6 @@
 """How hot cells get."""
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.quick.heat import CellTemperatureQuestion, QuickCellTemperature
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
@@ -17,8 +17,8 @@ def cell_temperature(asked: CellTemperatureQuestion) -> QuickCellTemperature:
     notes = Assumptions()
     back = asked.mounting_heat or "open-gap"
     if asked.mounting_heat is None:
-        notes.note("/mounting_heat", back, "Feet over a gap, the usual way.")
-    light = notes.choose("/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, "Full sun.")
+        notes.note("/mounting_heat", back, statement("feet-over-gap"))
+    light = notes.choose("/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, statement("full-sun"))
     heat = PanelMountingHeat(back=back, gap_m=asked.gap_m, noct_c=asked.noct_c)
     _refuse_idle(asked, back)
     cell = cell_in_sun_c(heat, light, asked.ambient_c, notes)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from sunhitch import build
-from sunhitch.texts import Text, sentence
+from sunhitch.texts import Text, sentence, statement
 from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import CellLayout, Panel, PanelElectrical
 from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
@@ -112,24 +112,26 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
 
 
 def _array(asked: ShadedPowerQuestion, notes: Assumptions) -> _ShadedArray:
-    def whole(field: str, given: int | None, why: str) -> int:
+    def whole(field: str, given: int | None, why: Text) -> int:
         return int(notes.choose(f"/{field}", given, 1, why))
 
     kind = _panel(asked, notes)
-    why = "About what a dense shadow in open country leaves. Judgement."
+    why = statement("dense-shadow")
     return _ShadedArray(
         kind=kind,
         layout=preset_layout(kind.construction or "full-cell-2-diodes", asked.cells_in_series),
-        in_series=whole("panels_in_series", asked.panels_in_series, "One panel."),
-        in_parallel=whole("strings_in_parallel", asked.strings_in_parallel, "One string."),
-        shaded=whole("shaded_panels", asked.shaded_panels, "One panel is shaded."),
+        in_series=whole("panels_in_series", asked.panels_in_series, statement("one-panel")),
+        in_parallel=whole(
+            "strings_in_parallel", asked.strings_in_parallel, statement("one-string")
+        ),
+        shaded=whole("shaded_panels", asked.shaded_panels, statement("one-shaded")),
         share=notes.choose("/light_fraction", asked.light_fraction, 0.15, why),
         sun=Sun(
             irradiance_w_m2=notes.choose(
-                "/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, "Full sun."
+                "/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, statement("full-sun")
             ),
             cell_temperature_c=notes.choose(
-                "/cell_c", asked.cell_c, 25.0, "As on the nameplate; hot cells give less."
+                "/cell_c", asked.cell_c, 25.0, statement("as-on-nameplate")
             ),
         ),
         rules=asked.rules,
@@ -152,7 +154,7 @@ def _panel(asked: ShadedPowerQuestion, notes: Assumptions) -> Panel:
         cell_material=asked.cell_material,
     )
     if asked.construction is None:
-        why = "The usual flexible panel. It decides what shade costs; see the data sheet."
+        why = statement("usual-flexible-panel")
         notes.note("/construction", "full-cell-2-diodes", why)
     return Panel(electrical=plate, construction=asked.construction or "full-cell-2-diodes")
 

@@ -2,7 +2,7 @@
 
 import math
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Verdict
 from sunhitch.types.quick.voltages import (
@@ -72,7 +72,7 @@ def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float,
 
 
 def _one_by_default(panels_in_series: int | None, notes: Assumptions) -> int:
-    why = "A panel by itself, where no number is given."
+    why = statement("panel-by-itself")
     return int(notes.choose("/panels_in_series", panels_in_series, 1, why))
 
 
@@ -115,7 +115,12 @@ def _slope(gamma: float | None, alpha: float | None, notes: Assumptions) -> floa
 def _usual(name: str, given: float | None, notes: Assumptions) -> float:
     usual = table("pv", "coefficients")
     default = float(usual.row("coefficient", name)["fraction_per_c"])
-    return notes.choose(f"/{name}", given, default, f"{usual.basis.reference}. {usual.basis.note}")
+    return notes.choose(
+        f"/{name}",
+        given,
+        default,
+        statement("as-cited", source=usual.basis.reference, note=usual.basis.note),
+    )
 
 
 def _slope_basis() -> Basis:
@@ -125,7 +130,7 @@ def _slope_basis() -> Basis:
 def _needed_v(charge_voltage_v: float, margin_v: float | None, notes: Assumptions) -> float:
     """Panel voltage at which a controller still charges a full battery [V]."""
     usual = usual_setting("mppt", "run_margin_v")
-    why = "Common practice for an MPPT controller."
+    why = statement("usual-of-mppt")
     return charge_voltage_v + notes.choose("/run_margin_v", margin_v, usual, why)
 
 
@@ -139,7 +144,7 @@ def _against_battery(
         "/working_voltage_v",
         asked.working_voltage_v,
         asked.charge_voltage_v,
-        "A full battery: no other asks for more.",
+        statement("full-battery"),
     )
     working = while_charging + full - asked.charge_voltage_v
     judged = hot_vmp_run("", string_v, in_series, full, working)
@@ -172,7 +177,7 @@ def string_count(asked: StringCountQuestion) -> QuickStringCount:
 
 def _charging_v(given: float | None, notes: Assumptions) -> float:
     chemistry: Chemistry = "lithium-iron-phosphate"
-    why = f"A 12 V lithium iron phosphate battery. {chemistry_row(chemistry)['row_note']}"
+    why = statement("lithium-12-v", note=chemistry_row(chemistry)["row_note"])
     return notes.choose("/charge_voltage_v", given, usual_charge_v(chemistry, 12.0), why)
 
 

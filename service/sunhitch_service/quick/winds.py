@@ -3,7 +3,7 @@
 import numpy as np
 
 from sunhitch import units
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.mount import (
     MOST_FEET,
     FastenedFeet,
@@ -44,7 +44,7 @@ def pressure_of_air(asked: DynamicPressureQuestion) -> QuickDynamicPressure:
     )
     air = density(altitude, asked.air_c)
     if asked.air_c is None:
-        notes.note("/air_c", "standard", "Temperature of the standard atmosphere.")
+        notes.note("/air_c", "standard", statement("standard-air"))
     pressure = dynamic_pressure(air, asked.speed_m_s)
     return QuickDynamicPressure(
         dynamic_pressure_pa=pressure,
@@ -93,7 +93,7 @@ def _mounted(asked: FootLoadQuestion, notes: Assumptions) -> MountCheckRequest:
         notes.note("/uplift_coefficient", "by zone", _ZONES)
     vehicle: VehicleKind = "trailer" if asked.vehicle is None else asked.vehicle
     if asked.vehicle is None:
-        notes.note("/vehicle", vehicle, "Trailers are thrown up harder.")
+        notes.note("/vehicle", vehicle, statement("trailers-thrown"))
     edge = _edge(asked, notes)
     along, across = (
         [edge + (side - 2.0 * edge) * i / (count - 1) for i in range(count)]
@@ -178,10 +178,7 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
     faults.raise_any()
 
 
-_ZONES = (
-    "Suction of every zone behind a sharp front edge, over an open gap, at the place on the roof "
-    "where it pulls hardest: no place with the panel's sides along the roof's pulls harder."
-)
+_ZONES = statement("suction-of-zones")
 
 WINDS = (
     Question(

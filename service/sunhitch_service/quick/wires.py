@@ -1,6 +1,6 @@
 """Conductor sizes and what they carry."""
 
-from sunhitch.texts import sentence
+from sunhitch.texts import Text, sentence, statement
 from sunhitch.types.quick.wires import (
     QuickWireAmpacity,
     QuickWireSize,
@@ -25,20 +25,20 @@ from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 from .question import Question, assumed, cited, warned
 
-_NEWEST = "The newest edition here."
+_NEWEST = statement("newest-edition-here")
 
 
 def wire_size(asked: WireSizeQuestion) -> QuickWireSize:
     """Smallest conductor by the whole wire-sizing calculation."""
     notes = Assumptions()
-    usual: tuple[Circuit, str] = (
+    usual: tuple[Circuit, Text] = (
         "battery-to-load",
-        "A load on the battery, where nothing else is said.",
+        statement("load-where-unsaid"),
     )
     if asked.i_sc_a is not None:
-        usual = "pv-output", "Panels feed it."
+        usual = "pv-output", statement("panels-feed")
     elif asked.controller_output_a is not None:
-        usual = "controller-to-battery", "A charge controller feeds it."
+        usual = "controller-to-battery", statement("controller-feeds")
     answer = wire_sizing(
         WireSizingRequest(
             circuit=notes.choose("/circuit", asked.circuit, *usual),
@@ -69,7 +69,9 @@ def _panels(asked: WireSizeQuestion, notes: Assumptions) -> PanelsBehind | None:
             faults.add_if(getattr(asked, name) is not None, f"/{name}", told)
         faults.raise_any()
         return None
-    strings = notes.choose("/strings_in_parallel", asked.strings_in_parallel, 1, "One string.")
+    strings = notes.choose(
+        "/strings_in_parallel", asked.strings_in_parallel, 1, statement("one-string")
+    )
     return PanelsBehind(
         i_sc_a=asked.i_sc_a,
         strings_in_parallel=strings,
@@ -133,7 +135,7 @@ def wire_ampacity(asked: WireAmpacityQuestion) -> QuickWireAmpacity:
                 "/circuit",
                 asked.circuit,
                 "battery-to-load",
-                "A load on the battery; it has no plugs.",
+                statement("load-without-plugs"),
             ),
             rules=notes.choose("/rules", asked.rules, "nec-2023", _NEWEST),
             voltage_v=12.0,

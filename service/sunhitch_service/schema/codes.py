@@ -5,20 +5,21 @@ from collections.abc import Iterable, Iterator
 from msgspec.structs import replace
 
 from sunhitch.report.field_words import title_of
-from sunhitch.texts import table_of
-from sunhitch.texts.templates import template, words
+from sunhitch.texts import Text, table_of
+from sunhitch.texts.templates import plain, template, words
 from sunhitch.types.service import CodeInfo, CodeKind, Codes
 from sunhitch_service.engine.cautions import all_cautions
 from sunhitch_service.engine.fitout.steps import all_steps
 from sunhitch_service.engine.revision.changes import change_kinds, described
 from sunhitch_service.engine.rules.table import RuleEntry, entries
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.sources import all_sources
+from sunhitch_service.engine.tables import table, table_names
 from sunhitch_service.tasks.problems import Kind
 
 
 def codes() -> Codes:
     """Every code, in the order of the alphabet within its kind."""
-    found = [*_checks(entries().values()), *_work(), *_problems()]
+    found = [*_checks(entries().values()), *_work(), *_statements(), *_problems()]
     return Codes(codes=found, words=words())
 
 
@@ -44,6 +45,20 @@ def _work() -> Iterator[CodeInfo]:
     for code, kind in sorted(change_kinds().items()):
         told = _info("change", code, "", "", kind.text)
         yield replace(told, parameters=described(kind))
+
+
+def _statements() -> Iterator[CodeInfo]:
+    """What answers tell beside their figures, out of sentences and out of the engine's tables."""
+    told = dict(table_of("statements"))
+    told |= {f"source.{key}": one.checked for key, one in all_sources().items() if one.checked}
+    for domain, name in table_names().values():
+        found = table(domain, name)
+        cells = (cell for row in found.rows for cell in row.values())
+        told |= {
+            one.code: plain(one) for one in (*found.notes, *cells) if isinstance(one, Text) and one
+        }
+    for code, text in told.items():
+        yield _info("statement", code, "", "", text)
 
 
 def _problems() -> Iterator[CodeInfo]:

@@ -100,7 +100,7 @@ class Form:
     def _json(self, answer: Any) -> bytes:  # noqa: ANN401
         if self.checks == "all" and not self.fields:
             return encode(answer)
-        whole = msgspec.to_builtins(answer)
+        whole: dict[str, Any] = msgspec.json.decode(encode(answer))
         if self.checks != "all":
             is_open = self.checks == "open"
             whole["checks"] = [
@@ -108,9 +108,12 @@ class Form:
             ]
         names = {*ALWAYS, *self.fields} if self.fields else set(whole)
         part = {name: value for name, value in whole.items() if name in names}
+        told = {name: one for name, one in part.items() if name not in ("sources", "texts")}
+        texts = _used(_texts(told), whole["texts"])
+        if texts:
+            part["texts"] = texts
         if "sources" in part:
-            known = {one["key"] for one in whole["sources"]}
-            cited = _texts({name: one for name, one in part.items() if name != "sources"}) & known
+            cited = _texts(told)
             part["sources"] = [one for one in whole["sources"] if one["key"] in cited]
         return encode(part)
 
@@ -125,6 +128,13 @@ def _texts(part: Plain) -> set[str]:
         return {part}
     inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
     return set[str]().union(*(_texts(one) for one in inner))
+
+
+def _used(told: set[str], texts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Coded texts that are told, and those that these tell in turn."""
+    used = [one for one in texts if one["text"] in told]
+    inner = _texts([one["parameters"] for one in used]) - told
+    return used + _used(inner, [one for one in texts if one not in used]) if inner else used
 
 
 def _multipart(answer: Answer, parts: list[tuple[str, str, bytes]]) -> bytes:

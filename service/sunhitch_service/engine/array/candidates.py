@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
+from sunhitch.texts import statement
 from sunhitch.types.array import Rejection
 from sunhitch.types.check import Check
 
@@ -78,8 +79,7 @@ def candidates(design: ArrayDesign) -> ArrangementCandidates:
         design.assumptions.note(
             "/leave_out_at_most",
             float(found.leave_out),
-            "Enough to make equal strings out of odd numbers, more only if else nothing passes; "
-            "the engine's own choice.",
+            statement("equal-strings-of-odd-numbers"),
         )
     return found
 
@@ -146,4 +146,10 @@ def _rejection(check: Check, count: int, name: str) -> Rejection:
 def _example(name: str, check: Check) -> str:
     if check.demand is None or check.capacity is None:
         return name
-    return f"{name}: {check.demand:.1f} needed, {check.capacity:.1f} {check.unit} there."
+    return statement(
+        "example-needed-and-there",
+        arrangement=name,
+        needed=check.demand,
+        there=check.capacity,
+        unit=check.unit or "",
+    )

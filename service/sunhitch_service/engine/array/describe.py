@@ -3,6 +3,8 @@
 from collections import Counter
 
 from sunhitch.report.grouping import severity
+from sunhitch.texts import statement, together
+from sunhitch_service.engine.rules.titles import title_of
 
 from .design import ArrayDesign
 from .evaluate import SUN
@@ -13,17 +15,22 @@ from .ranking import SAME_FRACTION, power_of
 
 def name_of(design: ArrayDesign, layout: Layout) -> str:
     """Short name of an arrangement, as in `2 strings of 2 × sheet-115`."""
-    return "; ".join(_array_name(design, wired) for wired in layout.arrays)
+    return together("semicolon", [_array_name(design, wired) for wired in layout.arrays])
 
 
 def _array_name(design: ArrayDesign, wired: Wired) -> str:
     strings = Counter(describe(design, string) for string in wired.strings)
-    words = " + ".join(
-        f"{n} strings of {text}" if n > 1 else f"1 string of {text}" for text, n in strings.items()
-    )
+    words = [
+        statement("strings-of", strings=n, string=text)
+        if n > 1
+        else statement("one-string-of", string=text)
+        for text, n in strings.items()
+    ]
+    told = together("plus", words)
     if len(design.controllers) == 1:
-        return words
-    return f"{words} on {design.controllers[wired.controller].given.name}"
+        return told
+    name = design.controllers[wired.controller].given.name
+    return statement("on-controller", strings=told, controller=name)
 
 
 def reasons(design: ArrayDesign, ordered: list[Judged], rank: int) -> list[str]:
@@ -56,7 +63,12 @@ def reasons(design: ArrayDesign, ordered: list[Judged], rank: int) -> list[str]:
 
 def _failures(one: Judged) -> list[str]:
     return [
-        f"Fails “{c.title}”: {_figures(c.demand, c.capacity, c.unit)}. {c.remedy}"
+        statement(
+            "fails",
+            title=title_of(c),
+            figures=_figures(c.demand, c.capacity, c.unit),
+            remedy=c.remedy,
+        )
         for c in one.checks
         if c.verdict == "fail"
     ]
@@ -64,8 +76,10 @@ def _failures(one: Judged) -> list[str]:
 
 def _figures(demand: float | None, capacity: float | None, unit: str | None) -> str:
     if demand is None or capacity is None:
-        return "not met"
-    return f"{demand:.3g} needed, {capacity:.3g} {unit} there".replace(" 1 there", " there")
+        return statement("not-met")
+    if unit in (None, "1"):
+        return statement("needed-and-there-ratio", needed=demand, there=capacity)
+    return statement("needed-and-there", needed=demand, there=capacity, unit=unit)
 
 
 def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
@@ -73,29 +87,30 @@ def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
     by = design.request.target.rank_by
     own, first = power_of(one, by), power_of(best, by)
     in_sun = by == "sun-power" or not design.request.shade
-    when = "in full sun" if in_sun else "on average over sun and shade"
-    text = f"{own:.0f} W reach the battery {when}"
+    state = statement("in-full-sun" if in_sun else "over-sun-and-shade")
     if rank == 0:
-        return f"{text}.{_why_first(ordered, design)}"
+        told = statement("reach-battery", power_w=own, state=state)
+        return together("space", [told, _why_first(ordered, design)])
     less = 1.0 - own / first if first > 0 else 0.0
     if abs(less) <= SAME_FRACTION:
-        return f"{text}, as good as the first."
-    word = "less" if less > 0 else "more"
-    return f"{text}, {100 * abs(less):.1f} % {word} than the first."
+        return statement("reach-battery-alike", power_w=own, state=state)
+    if less > 0.0:
+        return statement("reach-battery-less", power_w=own, state=state, less_percent=100 * less)
+    return statement("reach-battery-more", power_w=own, state=state, more_percent=-100 * less)
 
 
 def _why_first(ordered: list[Judged], design: ArrayDesign) -> str:
     others = [one for one in ordered[1:] if not one.fails]
     if not others:
-        return "" if ordered[0].fails else " No other arrangement shown passes."
+        return "" if ordered[0].fails else statement("no-other-passes")
     by = design.request.target.rank_by
     if by == "margin":
-        return " It keeps the largest distance from every limit."
+        return statement("largest-distance")
     runner = max(power_of(one, by) for one in others)
     ahead = power_of(ordered[0], by) / runner - 1.0 if runner > 0 else 0.0
     if ahead > SAME_FRACTION:
-        return f" That is {100 * ahead:.1f} % more than any other."
-    return " Others give the same within half a per cent; this one has more margin or fewer parts."
+        return statement("more-than-any-other", ahead_percent=100 * ahead)
+    return statement("others-within-half")
 
 
 def _where_it_differs(design: ArrayDesign, one: Judged, best: Judged) -> list[str]:
@@ -107,7 +122,7 @@ def _where_it_differs(design: ArrayDesign, one: Judged, best: Judged) -> list[st
     if gap[state] < 1.0:
         return []
     name = design.lights[state].name
-    return [f"Furthest behind in “{name}”: {gap[state]:.0f} W less than the first."]
+    return [statement("furthest-behind", state=name, behind_w=gap[state])]
 
 
 def _cold(one: Judged) -> str:
@@ -116,21 +131,20 @@ def _cold(one: Judged) -> str:
         key=severity,
     )
     if check.verdict == "not-assessed" or check.demand is None or check.capacity is None:
-        return "The voltage in the cold could not be assessed."
-    return (
-        f"In the cold it reaches {check.demand:.1f} of {check.capacity:g} V (by the panels' "
-        "coefficient where it is known, else by the rules' table)."
-    )
+        return statement("cold-not-assessed")
+    return statement("reaches-in-cold", reached_v=check.demand, limit_v=check.capacity)
 
 
 def _parts(one: Judged) -> str:
     branches = sum(i.pieces for i in one.parts if i.kind == "branch-connector")
     fuses = sum(i.pieces for i in one.parts if i.kind == "string-fuse")
-    words = [
-        f"{branches} branch connectors" if branches else "no branch connectors",
-        f"{fuses} string fuses" if fuses else "no string fuses",
+    words: list[str] = [
+        statement("branch-connectors", pieces=branches)
+        if branches
+        else statement("no-branch-connectors"),
+        statement("string-fuses", pieces=fuses) if fuses else statement("no-string-fuses"),
     ]
-    return f"Needs {' and '.join(words)}."
+    return statement("needs-parts", parts=words)
 
 
 def _limits(design: ArrayDesign, one: Judged) -> list[str]:
@@ -143,13 +157,13 @@ def _limits(design: ArrayDesign, one: Judged) -> list[str]:
         for a in one.loaded
     )
     if clipped + cut > 0.5:
-        found.append(f"Controllers leave {clipped + cut:.0f} W of full sun unused.")
+        found.append(statement("controllers-leave", unused_w=clipped + cut))
     worst = max(a.lost_to_sharing for a in one.loaded)
     if worst > SAME_FRACTION:
-        found.append(f"Unequal panels cost {100 * worst:.1f} % in full sun by sharing.")
+        found.append(statement("unequal-panels-cost", lost_percent=100 * worst))
     if one.layout.leftover:
-        names = ", ".join(design.members[m].name for m in one.layout.leftover)
-        found.append(f"Leaves out {names}.")
+        names = [design.members[m].name for m in one.layout.leftover]
+        found.append(statement("leaves-out", panels=names))
     return found
 
 
@@ -172,24 +186,22 @@ def summary(design: ArrayDesign, ordered: list[Judged], examined: int, passing: 
     """
     best = ordered[0]
     if best.fails:
-        lead = (
-            f"None of the {examined} arrangements passes; nearest: {name_of(design, best.layout)}."
-        )
-        return [lead, *_failures(best)]
-    lead = (
-        f"Wire {name_of(design, best.layout)}: best of the {passing} without a failing "
-        f"check out of {examined} distinct arrangements."
-    )
+        nearest = name_of(design, best.layout)
+        return [statement("none-passes", examined=examined, nearest=nearest), *_failures(best)]
+    name = name_of(design, best.layout)
+    lead = statement("wire-best", arrangement=name, passing=passing, examined=examined)
     return [lead, _power(design, ordered, 0), *_one_or_two(design, ordered)]
 
 
 def as_drawn(design: ArrayDesign, ordered: list[Judged], place: int) -> str:
     """The wiring as drawn in a sentence: its verdict, power and place among those judged."""
     one, by = ordered[place], design.request.target.rank_by
-    verdict = "fails" if one.fails else "fails no check"
-    return (
-        f"As drawn, {name_of(design, one.layout)} {verdict} and gives {power_of(one, by):.0f} W; "
-        f"it ranks {place + 1} of {len(ordered)} judged in full."
+    return statement(
+        "as-drawn-fails" if one.fails else "as-drawn-holds",
+        arrangement=name_of(design, one.layout),
+        power_w=power_of(one, by),
+        rank=place + 1,
+        judged=len(ordered),
     )
 
 
@@ -204,5 +216,5 @@ def _one_or_two(design: ArrayDesign, ordered: list[Judged]) -> list[str]:
     one, two = max(groups[1]), max(groups[2])
     gain = two / one - 1.0 if one > 0 else 0.0
     if gain > SAME_FRACTION:
-        return [f"Two controllers give {100 * gain:.1f} % more than the best on one."]
-    return ["A second controller brings nothing here."]
+        return [statement("two-controllers-give", gain_percent=100 * gain)]
+    return [statement("second-controller-nothing")]

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from sunhitch.texts import statement, together
 from sunhitch_service.engine.circuit.string_fuse import string_i_sc_a
 from sunhitch_service.engine.controller.settings import ControllerSettings
 from sunhitch_service.engine.rules.weakest import WeakestRating, weakest_rating
@@ -132,7 +133,7 @@ class ArrayFigures:
         name = self.controller.given.name
         if string is None or len(self.strings) == 1:
             return name
-        return f"{name}, string {string.number}"
+        return statement("string-of-array", controller=name, number=string.number)
 
 
 def figures(design: ArrayDesign, wired: Wired) -> ArrayFigures:
@@ -196,4 +197,10 @@ def describe(design: ArrayDesign, string: String) -> str:
     for member in string:
         kind: PanelKind = design.kind(member)
         names[kind.name] = names.get(kind.name, 0) + 1
-    return " + ".join(f"{n} × {name}" if n > 1 else name for name, n in names.items())
+    return together(
+        "plus",
+        [
+            statement("of-type", panels=n, panel_type=name) if n > 1 else name
+            for name, n in names.items()
+        ],
+    )

@@ -1,5 +1,6 @@
 """Parts between the panels and the entry: branch connectors, string fuses, extensions."""
 
+from sunhitch.texts import statement
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
 from sunhitch.types.parts import millimetres, part_key, rated
 from sunhitch_service.engine.rules.controllers import maximum_current_a
@@ -89,7 +90,7 @@ def _fuses(array: ArrayFigures, fuses: tuple[StringFuse, ...]) -> list[HarnessIt
             "string-fuse",
             "positive",
             [string],
-            f"positive lead of string {string.number}, before it is joined",
+            statement("before-joined", string=string.number),
             rating_a=fuse.rating_a,
         )
         for string, fuse in zip(array.strings, fuses, strict=True)
@@ -119,10 +120,10 @@ def _branch(
     joins: int,
 ) -> HarnessItem:
     last = strings[-1].number
-    before = f"string {last - 1}" if last == 2 else f"strings 1 to {last - 1}"
-    where = f"joins string {last} to {before}, {pole}"
+    others = statement("string-number" if last == 2 else "strings-to", number=last - 1)
+    where = statement("joins-string", string=last, others=others, pole=pole)
     if joins == len(strings) > 2:
-        where = f"joins strings 1 to {last}, {pole}"
+        where = statement("joins-strings", strings=last, pole=pole)
     return _item(
         array, "branch-connector", pole, strings, where, joins=joins, rating_a=design.branch_a
     )
@@ -131,11 +132,8 @@ def _branch(
 def _extensions(design: ArrayDesign, array: ArrayFigures) -> list[HarnessItem]:
     """With places, each stretch that the panels' own leads do not reach; else the way in only."""
     if design.request.layout is None:
-        where = (
-            "from the last connector to the entry"
-            if len(array.strings) > 1
-            else ("from the string's ends to the entry")
-        )
+        several = len(array.strings) > 1
+        where = statement("connector-to-entry" if several else "string-to-entry")
         return [_item(array, "extension", "both", list(array.strings), where, pieces=2)]
     return [_stretch(array, part) for part in stretches(design, array)]
 

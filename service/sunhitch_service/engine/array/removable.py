@@ -1,5 +1,6 @@
 """A panel that is plugged in beside an array: voltage, plug, and the fuse between both."""
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch_service.engine.rules.arrays import parallel_voltage_spread
 from sunhitch_service.engine.rules.connectors import connector_current, plug_interlock
@@ -32,7 +33,10 @@ def removable_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     if own is None:
         return []
     asked = next(each for each in design.request.removable if each.controller == given.name)
-    subject, fuse = f"{given.name}, {asked.name}", fuse_of(design, array, own)
+    subject, fuse = (
+        statement("removable-of", controller=given.name, panel=asked.name),
+        fuse_of(design, array, own),
+    )
     plug_a = asked.plug_current_a
     strong_a, rating_a = maximum_current_a(own.i_sc_a), design.plug_a if plug_a is None else plug_a
     volts = [own.v_mp_v, *(string.v_mp_v for string in array.strings)]

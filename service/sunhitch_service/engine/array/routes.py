@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from sunhitch.texts import statement
 from sunhitch.types.array import HarnessLayout, HarnessPolarity
 
 from .design import ArrayDesign
@@ -103,7 +104,12 @@ def _between_panels(roof: _Roof, string: StringFigures) -> list[Stretch]:
             "between-panels",
             (string.number,),
             length,
-            f"from {roof.names[a]} to {roof.names[b]} in string {string.number}",
+            statement(
+                "between-panels",
+                panel=roof.names[a],
+                next_panel=roof.names[b],
+                string=string.number,
+            ),
         )
         for a, b in pairs
         if (length := roof.extension_m(a, b)) > 0.0
@@ -120,11 +126,11 @@ def _to_entry(roof: _Roof, array: ArrayFigures, pole: HarnessPolarity, end: int)
             pole,
             (number,),
             length,
-            f"from {roof.names[m]} to the connector at {roof.names[meeting]}, {pole}",
+            statement("to-connector", panel=roof.names[m], meeting=roof.names[meeting], pole=pole),
         )
         for number, m in ends.items()
         if m != meeting and (length := roof.to_spot_m(m, roof.spot(meeting), True)) > 0.0
     ]
     length = roof.to_spot_m(meeting, roof.entry, own_lead=alone)
-    where = f"from {roof.names[meeting]} to the entry, {pole}"
+    where = statement("panel-to-entry", panel=roof.names[meeting], pole=pole)
     return found + ([Stretch(pole, tuple(ends), length, where)] if length > 0.0 else [])

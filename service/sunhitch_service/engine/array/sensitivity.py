@@ -1,11 +1,12 @@
 """What would change an arrangement: a colder site, one more panel, another controller."""
 
-import math
 from dataclasses import replace
 
 from sunhitch.report.grouping import severity
+from sunhitch.texts import Text, statement
 from sunhitch.types.array import Sensitivity, SensitivityChange
 from sunhitch.types.check import VERDICTS, Check, Verdict
+from sunhitch_service.engine.rules.titles import title_of
 
 from .design import ArrayDesign
 from .evaluate import SUN
@@ -13,11 +14,11 @@ from .figures import ArrayFigures, Wired, figures
 from .rules_energy import Loaded
 from .screen import currents, voltages
 
-_IN_WORDS: dict[Verdict, str] = {
-    "pass": "still fine",
-    "review": "worth a look",
-    "not-assessed": "not assessed",
-    "fail": "fails",
+_IN_WORDS: dict[Verdict, Text] = {
+    "pass": statement("still-fine"),
+    "review": statement("worth-a-look"),
+    "not-assessed": statement("not-assessed"),
+    "fail": statement("fails-word"),
 }
 
 
@@ -47,26 +48,36 @@ def sensitivities(
     more = currents(design, replace(wired, strings=(*wired.strings, wired.strings[0])))
     worst = max(more, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
     return [
-        _from_check(array, "site-10-k-colder", "10 K colder", voltages(elsewhere, wired)[0]),
+        _from_check(
+            array, "site-10-k-colder", statement("colder-10-k"), voltages(elsewhere, wired)[0]
+        ),
         _from_check(
             array,
             "one-more-in-series",
-            "One more panel in every string",
+            statement("one-more-panel"),
             voltages(design, longer)[0],
         ),
-        _from_check(array, "one-more-string", "One more string", worst),
+        _from_check(array, "one-more-string", statement("one-more-string"), worst),
         _other_voltage(design, array, figures(design, longer)),
         _other_current(design, loaded),
     ]
 
 
 def _from_check(
-    array: ArrayFigures, change: SensitivityChange, told: str, found: Check
+    array: ArrayFigures, change: SensitivityChange, told: Text, found: Check
 ) -> Sensitivity:
-    title = f"{found.title[0].lower()}{found.title[1:]}"
-    compared = f"{title} could not be assessed"
+    title, outcome = title_of(found), _IN_WORDS[found.verdict]
+    text = statement("could-not-be-assessed", change=told, title=title, outcome=outcome)
     if found.demand is not None and found.capacity is not None:
-        compared = f"{title} would be {found.demand:.1f} of {found.capacity:.1f} {found.unit}"
+        text = statement(
+            "would-be",
+            change=told,
+            title=title,
+            demand=found.demand,
+            capacity=found.capacity,
+            unit=found.unit or "",
+            outcome=outcome,
+        )
     return Sensitivity(
         change=change,
         controller=array.controller.given.name,
@@ -74,7 +85,7 @@ def _from_check(
         demand=found.demand or 0.0,
         capacity=found.capacity or 0.0,
         unit=found.unit or "1",
-        text=f"{told}: {compared}: {_IN_WORDS[found.verdict]}.",
+        text=text,
     )
 
 
@@ -86,7 +97,6 @@ def _other_voltage(design: ArrayDesign, array: ArrayFigures, longer: ArrayFigure
     more = max(s.cold_voc_v for s in longer.strings) / kept
     known = all(s.cold_is_known for s in array.strings)
     verdict: Verdict = "review" if needed > capacity else "pass" if known else "not-assessed"
-    enough = "would do" if known else "are the least"
     return Sensitivity(
         change="other-controller-voltage",
         controller=array.controller.given.name,
@@ -94,8 +104,12 @@ def _other_voltage(design: ArrayDesign, array: ArrayFigures, longer: ArrayFigure
         demand=needed,
         capacity=capacity,
         unit="V",
-        text=f"Input voltage: {math.ceil(needed)} V with reserve {enough} for these strings, "
-        f"{math.ceil(more)} V for one more panel in each; this controller has {capacity:g} V.",
+        text=statement(
+            "input-voltage-would-do" if known else "input-voltage-least",
+            needed_v=needed,
+            longer_v=more,
+            capacity_v=capacity,
+        ),
     )
 
 
@@ -106,10 +120,10 @@ def _other_current(design: ArrayDesign, loaded: Loaded) -> Sensitivity:
     full = controller.efficiency * float(loaded.power.drawn_w[SUN])
     needed = full / design.working_voltage_v
     gain = full - float(loaded.power.charging_w[SUN])
-    tail = (
-        f"{gain:.0f} W more in full sun than with {capacity:g} A"
+    text = (
+        statement("charging-current-more", needed_a=needed, gain_w=gain, capacity_a=capacity)
         if gain > 0.5
-        else f"{capacity:g} A is enough"
+        else statement("charging-current-enough", needed_a=needed, capacity_a=capacity)
     )
     return Sensitivity(
         change="other-controller-current",
@@ -118,5 +132,5 @@ def _other_current(design: ArrayDesign, loaded: Loaded) -> Sensitivity:
         demand=needed,
         capacity=capacity,
         unit="A",
-        text=f"Charging current: {math.ceil(needed)} A would take all of full sun, {tail}.",
+        text=text,
     )

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from sunhitch.texts import statement
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import Panel, PanelElectrical
 from sunhitch.types.system import RuleSet
@@ -91,7 +92,7 @@ def _removable(
 def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:
     if request.rules is not None:
         return request.rules
-    notes.note("/rules", "nec-2023", "The newest edition here; string-fuse rules depend on it.")
+    notes.note("/rules", "nec-2023", statement("newest-edition-string-fuses"))
     return "nec-2023"
 
 
@@ -182,7 +183,7 @@ def _lights(
         "/sun/cell_temperature_c",
         sun.cell_temperature_c,
         round(estimate, 1),
-        f"Estimated by mounting as for the hot cell. {practice.why('mild-air')}",
+        statement("estimated-as-hot-cell", why=practice.why("mild-air")),
     )
     rest = max(0.0, 1.0 - sum(state.weight_fraction for state in request.shade))
     return [

@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.system import Battery
 from sunhitch_service.engine.assumptions import Assumptions
@@ -37,7 +38,7 @@ class ColdLimits:
             "/battery/no_charge_below_c",
             battery.no_charge_below_c,
             float(row["no_charge_below_c"]),
-            f"Common practice for this chemistry. {row['row_note']}",
+            statement("usual-of-chemistry", note=row["row_note"]),
         )
         self.by_cold = bool(row["cold_rate_per_h"])
         rate = float(row["cold_rate_per_h"] or 0.0) * battery.capacity_ah

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from sunhitch.texts import statement
 from sunhitch.types.system import Battery, Chemistry
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.practice import Practice
@@ -46,7 +47,7 @@ def battery_settings(battery: Battery, notes: Assumptions) -> BatterySettings:
         Given figures come first.
     """
     row = chemistry_row(battery.chemistry)
-    why = f"Common practice for this chemistry. {row['row_note']}"
+    why = statement("usual-of-chemistry", note=row["row_note"])
     charge = notes.choose(
         "/battery/charge_voltage_v",
         battery.charge_voltage_v,
@@ -57,13 +58,13 @@ def battery_settings(battery: Battery, notes: Assumptions) -> BatterySettings:
         "/battery/working_voltage_v",
         battery.working_voltage_v,
         min(charge, float(row["working_voltage_v"]) * battery.nominal_voltage_v / _BLOCK_V),
-        "Voltage through most of a charge, by chemistry. Common practice, from memory.",
+        statement("voltage-through-charge"),
     )
     limit = notes.choose(
         "/battery/max_charge_current_a",
         battery.max_charge_current_a,
         float(row["charge_rate_per_h"]) * battery.capacity_ah,
-        f"{row['charge_rate_per_h']} A per Ah, by chemistry. Common practice, from memory.",
+        statement("charge-rate-of-chemistry", rate_per_h=row["charge_rate_per_h"]),
     )
     return BatterySettings(charge, working, limit)
 

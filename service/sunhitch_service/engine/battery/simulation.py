@@ -8,6 +8,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.harvest import BatteryUse
 from sunhitch.types.system import Battery
 from sunhitch_service.engine.assumptions import Assumptions
@@ -103,7 +104,7 @@ def battery_model(
     most = use.max_discharge_current_a
 
     def chosen(field: str, given: float | None, column: str) -> float:
-        reason = f"Common practice for this chemistry. {row['row_note']}"
+        reason = statement("usual-of-chemistry", note=row["row_note"])
         return notes.choose(f"/battery_use/{field}", given, float(row[column]), reason)
 
     share = chosen("usable_capacity_fraction", use.usable_capacity_fraction, "usable_capacity")

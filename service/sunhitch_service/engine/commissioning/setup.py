@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.commissioning import (
     ClearSkySun,
     CommissioningCheckRequest,
@@ -262,7 +263,7 @@ def _cell(
     notes.note(
         f"{at}/cell_temperature_c",
         round(cell, 1),
-        "Estimated from air, light and mounting in calm air; rather too warm than too cold.",
+        statement("estimated-in-calm-air"),
     )
     known = reading.air_c is not None
     return cell, figure("cell-estimated" if known else "cell-unknown")

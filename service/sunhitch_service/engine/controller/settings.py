@@ -6,6 +6,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.system import Battery, Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
@@ -94,8 +95,8 @@ def controller_settings(controller: Controller, at: str, notes: Assumptions) -> 
     row = table("controller", "kinds").row("kind", controller.kind)
 
     def settled(field: str, given: float | None) -> float:
-        why = f"Common practice for a {controller.kind.upper()} controller. {row['row_note']}"
-        return notes.choose(f"{at}/{field}", given, float(row[field]), why.strip())
+        why = statement("usual-of-controller", kind=controller.kind.upper(), note=row["row_note"])
+        return notes.choose(f"{at}/{field}", given, float(row[field]), why)
 
     return ControllerSettings(
         given=controller,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.bank import BankCharger, BankLoad
 from sunhitch.types.fitout import FitOutRequest, LineKind
 from sunhitch.types.wiring import Run, WireSizingRequest
@@ -162,7 +162,9 @@ class BankCircuits:
             return load.current_a or 0.0
         lowest_v = self.usual.voltage_v * PRACTICE.figure("lowest-voltage")
         current = load.power_w / (lowest_v * PRACTICE.figure("converter"))
-        why = f"{PRACTICE.why('lowest-voltage')} {PRACTICE.why('converter')}"
+        why = statement(
+            "sentences", told=[PRACTICE.why(one) for one in ("lowest-voltage", "converter")]
+        )
         return self.notes.choose(f"/loads/{index}/current_a", None, current, why)
 
 

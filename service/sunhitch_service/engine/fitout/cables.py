@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from sunhitch.texts import Text, statement, together
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
 from sunhitch.types.fitout import PV_LINES, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
@@ -20,7 +21,7 @@ from sunhitch.types.wiring import (
     WiringNote,
 )
 from sunhitch_service.engine.array.practice import limit
-from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.assumptions import Assumptions, reason_of
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.controller.settings import backfeed_a
@@ -31,12 +32,9 @@ from sunhitch_service.engine.wiring.terminals import terminal_torque
 
 from .bank import AskedLine, BankCircuits, Behind, has_bus, meeting_point
 from .job import Job
-from .pointers import Translate, faults_of, moved, take_over
+from .pointers import Translate, faults_of, moved
 
-DROP_SHARE_WHY = (
-    "The allowed drop between panels and controller is shared in proportion to length. "
-    "Common practice, no source."
-)
+DROP_SHARE_WHY = statement("drop-shared-by-length")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +159,7 @@ def size_cables(
             answer = wire_sizing(asked)
         lines.append(SizedLine(f"W{number}", kind, start, end, 2, *behind, asked, answer))
         chosen = [made for made in answer.assumptions if made.field not in _DERIVED]
-        take_over(assumptions, chosen, pointers)
+        assumptions.merge(chosen, pointers)
     _note_terminals(job, lines, assumptions)
     return lines
 
@@ -189,14 +187,20 @@ def _note_terminals(job: Job, lines: list[SizedLine], assumptions: Assumptions) 
 
     Input and output of one controller may differ by their current.
     """
-    found: dict[str, dict[float, str]] = {}
+    found: dict[str, dict[float, Text]] = {}
     known = [controller.name for controller in job.request.controllers]
     for line in (line for line in lines if line.controller in known):
         for made in line.answer.assumptions:
             if made.field == "/terminal_temperature_c":
-                found.setdefault(_terminals(job, line), {}).setdefault(float(made.value), made.why)
+                found.setdefault(_terminals(job, line), {}).setdefault(
+                    float(made.value), reason_of(made)
+                )
     for pointer, reasons in found.items():
-        why = "; ".join(f"{celsius:g} °C: {reasons[celsius]}" for celsius in sorted(reasons))
+        told = [
+            statement("terminals-at", terminal_c=celsius, why=reasons[celsius])
+            for celsius in sorted(reasons)
+        ]
+        why = together("semicolon", told)
         assumptions.note(pointer, min(reasons), why)
 
 
@@ -320,7 +324,7 @@ def _pv_budget(plan: _Plan) -> float:
         "/cables/pv_drop_fraction",
         plan.job.request.cables.pv_drop_fraction,
         0.03,
-        f"Drop from panels to controller. {DROP_SHARE_WHY}",
+        statement("drop-to-controller", why=DROP_SHARE_WHY),
     )
     plan.assumptions.note("/cables/pv_drop_fraction", "shared by length", DROP_SHARE_WHY)
     return budget
@@ -404,7 +408,7 @@ def _pv_request(
 def _entry(plan: _Plan) -> EntryRequest:
     diameter, skin = plan.job.request.cables.cable_diameter_mm, plan.job.request.skin
     if skin is None:
-        why = "Counts as thin steel: sharp and rusting. Common practice, no source."
+        why = statement("unknown-skin")
         plan.assumptions.note("/skin", "unknown, 1.0 mm", why)
         skin = RoofSkin(material="unknown", thickness_m=0.001)
     return EntryRequest(
@@ -467,7 +471,7 @@ def _inside(plan: _Plan) -> float:
         "/cables/inside_ambient_c",
         plan.job.request.cables.inside_ambient_c,
         max(45.0, plan.job.request.site.highest_ambient_c + 7.0),
-        "A parked vehicle is hotter inside than out. Common practice, no source.",
+        statement("hotter-inside"),
     )
 
 

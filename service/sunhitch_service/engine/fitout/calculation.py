@@ -5,6 +5,7 @@ from typing import Literal
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
@@ -31,7 +32,7 @@ from .job import Job, resolve
 from .mounts import check_mounts, panel_mount
 from .parts import parts_list
 from .placement import PlacedPanels, place_panels
-from .pointers import faults_of, take_over
+from .pointers import faults_of
 from .step_readings import panel_test
 from .steps import work_steps
 from .summary import sentences
@@ -107,10 +108,10 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayCo
         or not best.leftover
         or best.verdict == "fail"
     ):
-        take_over(known, chosen.listed(), roof.translate)
+        known.merge(chosen.listed(), roof.translate)
         return roof, array
     placed = len(roof.laid)
-    why = f"{placed} panels find a place; the others fit no wiring within the limits."
+    why = statement("others-fit-no-wiring", placed=placed)
     known.note("/panel_types", f"{placed - len(best.leftover)} panels", why)
     return _laid_and_wired(roof.job.without(best.leftover), known)
 
@@ -136,7 +137,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         *_whole_roof(answers.values()),
         *_of_mounts(answers, job.given.detail),
     ]
-    take_over(known, assumptions.listed(), roof.translate)
+    known.merge(assumptions.listed(), roof.translate)
     verdict, noted = verdict_of(checks), notes(lines)
     parts, steps, cost = _work(build, known)
     wired = [check for one in array.arrangements for check in one.checks]

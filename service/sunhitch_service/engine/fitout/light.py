@@ -25,7 +25,7 @@ from sunhitch_service.engine.shadow.objects import on_roof
 from sunhitch_service.engine.shadow.planes import Plane, directions
 
 from .job import Job
-from .pointers import faults_of, moved, take_over
+from .pointers import faults_of, moved
 
 _ROOF = Plane((0.0, 0.0, 0.0), 0.0, 0.0)
 """The roof in its own coordinates; panels are reckoned to lie on it."""
@@ -73,7 +73,7 @@ def _state(
     with faults_of(translate):
         validate(request)
         lit = [_panel_light(request, i, panel, part) for i, panel in enumerate(request.panels)]
-    take_over(assumptions, part.listed(), translate)
+    assumptions.merge(part.listed(), translate)
     return ShadeState(
         name=light.name,
         weight_fraction=light.weight_fraction,

@@ -18,7 +18,7 @@ from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
-from .pointers import Translate, faults_of, moved, take_over
+from .pointers import Translate, faults_of, moved
 
 _mount_check = reusable(partial(mount_check, improve_passing=False))
 
@@ -47,7 +47,7 @@ def check_mounts(
         translate = _pointers(job, panel)
         with faults_of(translate):
             answer = _mount_check(request)
-        take_over(assumptions, answer.assumptions, translate)
+        assumptions.merge(answer.assumptions, translate)
         answers[panel.name] = answer
     return answers
 

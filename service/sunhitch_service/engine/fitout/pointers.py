@@ -3,8 +3,6 @@
 from collections.abc import Callable, Generator
 from contextlib import contextmanager
 
-from sunhitch.types.basis import Assumption
-from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 Translate = Callable[[str], str]
@@ -53,9 +51,3 @@ def faults_of(translate: Translate) -> Generator[None]:
     except ContradictionError as error:
         faults = [Fault(translate(fault.pointer), fault.message) for fault in error.faults]
         raise ContradictionError(faults) from error
-
-
-def take_over(assumptions: Assumptions, part: list[Assumption], translate: Translate) -> None:
-    """Note a part's assumptions under the fit-out's pointers."""
-    for made in part:
-        assumptions.note(translate(made.field), made.value, made.why)

@@ -19,7 +19,7 @@ from sunhitch_service.engine.reuse import reusable
 from .job import Job
 from .light import shade_states
 from .placement import PlacedPanels
-from .pointers import faults_of, moved, take_over
+from .pointers import faults_of, moved
 
 _configured = reusable(array_configuration)
 
@@ -46,7 +46,7 @@ def choose_wiring(
     states = shade_states(job, roof.laid, assumptions)
     with faults_of(_POINTERS):
         answer = _configured(_request(job, roof, states))
-    take_over(assumptions, answer.assumptions, _POINTERS)
+    assumptions.merge(answer.assumptions, _POINTERS)
     drawn = answer.drawn
     if drawn is None:
         return answer

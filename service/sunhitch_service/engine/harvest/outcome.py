@@ -183,7 +183,7 @@ def _plan(study: HarvestStudy, variant: HarvestVariant) -> VariantPlan:
     own = Assumptions()
     drawn_w = sum(array.tracker.own_draw_w for array in variant.arrays)
     battery = battery_model(variant.battery, variant.battery_use, own, drawn_w)
-    study.notes.merge(own.listed(), variant.battery_at)
+    study.notes.merge(own.listed(), variant.battery_at.__add__)
     panels = modules(study, variant)
     chargers = [
         charger(

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, WeatherSeries
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
@@ -328,9 +328,7 @@ def _dimmed(
     notes.note(
         f"{pointer}/kind",
         "clear-sky",
-        "For energy every day of a month gets the same clearness; its light is split into beam and "
-        "diffuse after Erbs 1982. Real months mix bright and dull days: shade costs somewhat more "
-        "then. Hours without power come from invented days.",
+        statement("clear-sky-by-clearness"),
     )
     return dimmed_sky(place, weather, clock.middle_unix_s, sun, shares[clock.month - 1])
 
@@ -390,9 +388,7 @@ def _given(
     ghi = np.array(weather.ghi_w_m2)
     if weather.dni_w_m2:
         return SkyLight(ghi, np.array(weather.dni_w_m2), np.array(weather.dhi_w_m2))
-    notes.note(
-        f"{pointer}/dni_w_m2", "split", "Split off the light on the horizontal after Erbs 1982."
-    )
+    notes.note(f"{pointer}/dni_w_m2", "split", statement("split-off-horizontal"))
     return split(ghi, sun, clock.middle_unix_s)
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet, MountCheckRequest, TravelConditions
 from sunhitch_service.engine.assumptions import Assumptions
 
@@ -85,7 +86,7 @@ def _parked_bond_c(
         why("travel_default", "bond_parked_c"),
     )
     if isinstance(request.mounting, BondedSheet) and sheet_c(highest_air_c) > usual_c:
-        usual_c, reason = sheet_c(highest_air_c), "The bond is as hot as the sheet above it."
+        usual_c, reason = sheet_c(highest_air_c), statement("bond-hot-as-sheet")
     return notes.choose("/travel/bond_parked_c", given_c, usual_c, reason)
 
 

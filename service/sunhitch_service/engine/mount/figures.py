@@ -2,9 +2,10 @@
 
 from functools import cache
 
+from sunhitch.texts import Text, together
 from sunhitch.types.basis import Basis
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.tables import number, table
+from sunhitch_service.engine.tables import cell_text, number, table
 
 DOMAIN = "mount"
 
@@ -50,10 +51,11 @@ def known(name: str, key: str, column: str) -> float | None:
 
 
 @cache
-def why(name: str, key: str) -> str:
+def why(name: str, key: str) -> Text:
     """Why a figure is what it is: the row's own note before the table's."""
-    notes = [row(name, key).get("row_note", ""), table_basis(name).note]
-    return " ".join(note for note in notes if note)
+    own = row(name, key)
+    notes = [cell_text(own, "row_note")] if "row_note" in own else []
+    return together("space", [*notes, *table(DOMAIN, name).notes])
 
 
 def table_basis(name: str) -> Basis:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, MountCheckRequest
 from sunhitch_service.engine.assumptions import Assumptions
 
@@ -30,7 +31,7 @@ def settle_panel(request: MountCheckRequest, notes: Assumptions) -> PanelPropert
     flexible = request.panel.construction == "flexible"
     given, field = request.sheet, "/sheet/"
 
-    def pick(name: str, default: float, reason: str) -> float:
+    def pick(name: str, default: float, reason: Text) -> float:
         value: float | None = getattr(given, name) if given else None
         return notes.choose(field + name, value, default, reason)
 
@@ -62,7 +63,7 @@ def settle_panel(request: MountCheckRequest, notes: Assumptions) -> PanelPropert
     )
 
 
-def _why(key: str) -> str:
+def _why(key: str) -> Text:
     return why("sheet_default", key)
 
 
@@ -99,9 +100,7 @@ def _expansion(request: MountCheckRequest, notes: Assumptions) -> tuple[float, f
     high = figure("sheet_default", "expansion_high_per_c")
     if request.spacer is not None:
         high = max(high, figure("spacer", request.spacer.material, "expansion_per_c"))
-    notes.note(
-        "/sheet/expansion_per_c", high, f"The worse of {low:g} and {high:g} counts, from memory."
-    )
+    notes.note("/sheet/expansion_per_c", high, statement("worse-of-two", low=low, high=high))
     return low, high
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -252,7 +253,7 @@ def _bonded_share(request: MountCheckRequest, notes: Assumptions) -> float:
         return 1.0
     if mounting.adhesive.bead_width_m is None:
         return 1.0 if mounting.bonded_fraction is None else mounting.bonded_fraction
-    reason = "Air paths between beads are taken to be as wide as these."
+    reason = statement("air-paths-as-wide")
     return notes.choose("/mounting/bonded_fraction", mounting.bonded_fraction, 0.5, reason)
 
 
@@ -274,10 +275,8 @@ def _reach_words(request: MountCheckRequest) -> str:
     if not has_sharp_front(vehicle):
         return ""
     reach = reach_m(vehicle, vehicle.roof_width_m, "front")
-    return (
-        f" Behind the sharp front it is reckoned to reach {reach:.2f} m, twice as far as on "
-        f"buildings. {row('wind_default', 'sharp_reach')['row_note']}"
-    )
+    note = row("wind_default", "sharp_reach")["row_note"]
+    return statement("sharp-reach", reach_m=reach, note=note)
 
 
 def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -> None:
@@ -291,11 +290,9 @@ def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -
         notes.note(
             "/wind/net_uplift_coefficient",
             figure("wind_default", "edge_factor"),
-            "Suction of building roofs by zone (EN 1991-1-4, Table 7.2, smallest areas) times this "
-            "factor over an open gap; judgement, on the safe side. ASCE 7-16, 29.4.3 and 29.4.4 "
-            f"give 3.0 for the leading strip by another way.{_reach_words(request)}",
+            statement("suction-by-zone", reach=_reach_words(request)),
         )
     if request.vehicle.other_roof_mass_kg is None:
-        notes.note("/vehicle/other_roof_mass_kg", 0.0, "Nothing else was named on the roof.")
+        notes.note("/vehicle/other_roof_mass_kg", 0.0, statement("nothing-else-on-roof"))
     if request.vehicle.front == "unknown":
-        notes.note("/vehicle/front", "sharp", "A sharp front edge has the largest suction.")
+        notes.note("/vehicle/front", "sharp", statement("sharp-front-worst"))

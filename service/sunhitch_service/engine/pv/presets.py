@@ -3,7 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement, together
 from sunhitch.types.panel import (
     BypassGroup,
     CellLayout,
@@ -207,8 +207,7 @@ def construction_of(panel: Panel, assumptions: Assumptions, pointer: str) -> Con
     assumptions.note(
         f"{pointer}/construction",
         chosen,
-        "Neither cells nor construction are given: the usual one for this number of cells "
-        "(common practice, no source). It decides what shade costs.",
+        statement("usual-construction"),
     )
     return chosen
 
@@ -255,7 +254,7 @@ def _coefficients(plate: PanelElectrical, assumptions: Assumptions, pointer: str
 
     def chosen(name: str, given: float | None) -> float:
         default = float(defaults.row("coefficient", name)["fraction_per_c"])
-        why = f"Not given: {defaults.basis.reference}. {defaults.basis.note}"
+        why = statement("not-given", source=defaults.basis.reference, note=defaults.basis.note)
         return assumptions.choose(f"{pointer}/{name}", given, default, why)
 
     return Coefficients(
@@ -328,9 +327,11 @@ def _reverse(
     assumptions.note(
         f"{pointer}/cell_model/breakdown_voltage_v",
         float(row["breakdown_voltage_v"]),
-        f"Reverse behaviour of {kind} cells{' (assumed)' if assumed_kind else ''}: "
-        f"{row['row_note']} It decides the result for dark cells without a diode (20 to 75 W "
-        "across plausible sets) and hardly matters where a cell keeps 15 % of the light.",
+        statement(
+            "reverse-of-assumed-cells" if assumed_kind else "reverse-of-cells",
+            cells=kind,
+            note=row["row_note"],
+        ),
     )
     return Reverse(
         float(row["breakdown_voltage_v"]),
@@ -348,21 +349,13 @@ def _note_fit(fitted: Fit, plate: PanelElectrical, assumptions: Assumptions, poi
             assumptions.note(
                 f"{pointer}/electrical/low_light_efficiency_fraction",
                 round(reached, 4),
-                f"The nearest to {measured:g} that the nameplate allows with positive resistances.",
+                statement("nearest-low-light", measured_fraction=measured),
             )
     if fitted.exact:
-        low = " Below 0.9: an optimistic nameplate or a wrong number of cells."
-        chosen = "nearest 1.1" if measured is None else "nearest to the measured low-light figure"
-        why = (
-            f"Fitted to the nameplate: the ideality {chosen} that meets it with positive "
-            "resistances (De Soto 2006)."
-            f"{low if measured is None and ideality < 0.9 else ''}"
-        )
+        usual = "fitted-below-usual" if ideality < 0.9 else "fitted-to-nameplate"
+        why = statement(usual if measured is None else "fitted-to-low-light")
     else:
-        why = (
-            f"No physical set of parameters meets this nameplate (fill factor {fill:.2f}): the "
-            "nearest is used, with Isc and Voc met. Check the figures and the number of cells."
-        )
+        why = statement("no-physical-set", fill_fraction=fill)
     assumptions.note(f"{pointer}/cell_model/ideality_factor", ideality, why)
 
 
@@ -374,8 +367,7 @@ def _note_gamma(
         assumptions.note(
             f"{pointer}/electrical/gamma_pmp_fraction_per_c",
             reached,
-            f"The model reaches this coefficient of power, not {coefficients.gamma_pmp:g}: the "
-            "nameplate's coefficients do not fit together.",
+            statement("coefficients-do-not-fit", given_per_c=coefficients.gamma_pmp),
         )
 
 
@@ -391,7 +383,7 @@ def _bypass_diode(
     assumptions.note(
         f"{pointer}/bypass_diode/saturation_current_a",
         float(row["saturation_current_a"]),
-        f"{diodes.basis.note}",
+        together("space", [*diodes.notes]),
     )
     return Diode(
         float(row["saturation_current_a"]),

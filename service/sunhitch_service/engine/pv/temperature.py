@@ -5,6 +5,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.harvest import WIND_AT_THE_ROOF
 from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
 from sunhitch_service.engine.assumptions import Assumptions
@@ -149,10 +150,10 @@ def cell_in_sun_c(
 
 
 _HOW = {
-    "bonded": "Sandia model with an insulated back, 1 m/s of wind, 1000 W/m² (SAND2004-3535)",
-    "spacer-sheet": "NOCT with the adder for the narrowest gap, 1000 W/m² (NREL/TP-6A20-67399)",
-    "open-gap": "NOCT with the adder for its air gap, 1000 W/m² (NREL/TP-6A20-67399)",
-    "open-rack": "NOCT, 1000 W/m²",
+    "bonded": statement("sandia-insulated-back"),
+    "spacer-sheet": statement("noct-narrowest-gap"),
+    "open-gap": statement("noct-own-gap"),
+    "open-rack": statement("noct-alone"),
 }
 
 
@@ -163,7 +164,7 @@ def hot_cell_c(
     if site.hot_cell_c is not None:
         return site.hot_cell_c
     estimate = cell_in_sun_c(mounting, 1000.0, site.highest_ambient_c, assumptions)
-    assumptions.note("/site/hot_cell_c", round(estimate, 1), f"{_HOW[mounting.back]}.")
+    assumptions.note("/site/hot_cell_c", round(estimate, 1), _HOW[mounting.back])
     return estimate
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement
 from sunhitch.types.check import Check
 from sunhitch.types.roof import (
     LayoutProof,
@@ -148,7 +148,7 @@ def settle(request: RoofLayoutRequest, assume: Assumptions) -> Settled:
     )
     if routes and routes.entry_chosen:
         where = f"x {routes.entry[0]:.3f} m, y {routes.entry[1]:.3f} m"
-        assume.note("/roof/cable_entry", where, "Where all cables together are shortest.")
+        assume.note("/roof/cable_entry", where, statement("cables-shortest"))
     places = check_placements(site, packed.panels)
     # A layout that breaks a rule proves nothing.
     proof = replace(packed.proof, proven=packed.proof.proven and fits(places))
@@ -183,9 +183,9 @@ def _refuse_too_many(site: RoofSite, request: RoofLayoutRequest) -> None:
 def _note_defaults(request: RoofLayoutRequest, assume: Assumptions) -> None:
     for i, kind in enumerate(request.panel_types):
         at = f"/panel_types/{i}"
-        why = "Common practice, no source: the junction box sits at a short end."
+        why = statement("box-at-short-end")
         assume.choose(f"{at}/plug_edge", kind.plug_edge, "end", why)
-        why = "Common practice, no source: leads of 0.9 m."
+        why = statement("usual-leads")
         assume.choose(f"{at}/lead_length_m", kind.lead_length_m, LEAD_M, why)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofSpot, RoofStrip, RoundObstacle, Side
 from sunhitch_service.engine.assumptions import Assumptions
@@ -170,7 +171,7 @@ def resolve_site(
     """
     parent = pointer.rpartition("/")[0]
     entry = roof.cable_entry
-    why = "Common practice, no source: room for air, cables and thermal movement."
+    why = statement("room-for-movement")
     return RoofSite(
         outline=outline_polygon(roof.outline),
         margins=_margins(roof, assume, pointer),
@@ -185,15 +186,15 @@ def resolve_site(
 
 
 def _length(
-    assume: Assumptions, pointer: str, given: float | None, default: float, why: str
+    assume: Assumptions, pointer: str, given: float | None, default: float, why: Text
 ) -> Length:
     source = basis("practice") if given is None else basis("given")
     return Length(assume.choose(pointer, given, default, why), source)
 
 
 def _margins(roof: Roof, assume: Assumptions, pointer: str) -> dict[Side, Length]:
-    edge = "Common practice, no source: room for the edge trim and for water to run off."
-    front = "Common practice, no source: wind pulls hardest just behind the front edge."
+    edge = statement("room-for-trim")
+    front = statement("wind-behind-front")
     at = f"{pointer}/margins"
     side = _length(assume, f"{at}/side_m", roof.margins.side_m, EDGE_MARGIN_M, edge)
     return {
@@ -224,7 +225,7 @@ def _entry(spot: RoofSpot) -> KeepOut:
 
 
 def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
-    why = "Common practice, no source: room to open, clean and reseal it."
+    why = statement("room-to-reseal")
     clearance = _length(assume, f"{pointer}/clearance_m", given.clearance_m, CLEARANCE_M, why)
     box, turned_deg = _box(given)
     radius = given.diameter_m / 2 if isinstance(given, RoundObstacle) else None
@@ -263,6 +264,6 @@ def _strip(strip: RoofStrip, kind: KeepOutKind) -> KeepOut:
 def _line(line: NoFootLine, assume: Assumptions, pointer: str) -> FootLine:
     from shapely import LineString
 
-    why = "Common practice, no source: the plate needs flat skin for its whole bond."
+    why = statement("plate-needs-flat-skin")
     keep_off = _length(assume, f"{pointer}/keep_off_m", line.keep_off_m, KEEP_OFF_M, why)
     return FootLine(line.name, line.feature, LineString(line.points), keep_off)

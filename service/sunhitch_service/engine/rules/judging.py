@@ -2,7 +2,6 @@
 
 import math
 
-from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import VERDICTS, Check, Verdict
 
 from .rule import Rule
@@ -87,23 +86,8 @@ def check(
         unit=None if demand is None and capacity is None else rule.entry.unit,
         utilisation_fraction=None if used is None else max(0.0, float(used)),
         basis=rule.basis.key,
-        parameters=_told(rule, verdict),
+        parameters=rule.told(passes=verdict == "pass"),
         note=rule.note,
         remedy="" if verdict == "pass" else rule.remedy,
         remedies=[] if verdict == "pass" else rule.remedy_codes,
     )
-
-
-def _told(rule: Rule, verdict: Verdict) -> dict[str, Parameter]:
-    """Parameters of the texts that a check tells, but for those beyond all bounds."""
-    names = rule.entry.note.names if rule.entry.note else frozenset[str]()
-    if verdict != "pass":
-        names = names.union(*(rule.entry.remedies[name].names for name in rule.remedies))
-    found: dict[str, Parameter] = {}
-    for name in sorted(names):
-        value = rule.parameters[name]
-        if isinstance(value, str):
-            found[name] = value
-        elif math.isfinite(value):
-            found[name] = float(value)
-    return found

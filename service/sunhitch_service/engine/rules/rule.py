@@ -1,8 +1,11 @@
 """A rule of the table, about to be applied."""
 
+import math
+
 import msgspec
 
-from sunhitch.texts.templates import Parameter
+from sunhitch.texts import Text, together
+from sunhitch.texts.templates import Parameter, Template
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import WiringRules
 
@@ -48,7 +51,30 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
     def remedy(self) -> str:
         """What to change: worked out only for a check that does not pass."""
         told = self.entry.remedies
-        return " ".join(told[name].filled(self.parameters) for name in self.remedies)
+        return together(
+            "space",
+            (
+                Text(told[name].filled(self.parameters), code, self._of(told[name]), "remedy")
+                for name, code in zip(self.remedies, self.remedy_codes, strict=True)
+            ),
+        )
+
+    def told(self, *, passes: bool) -> dict[str, Parameter]:
+        """Parameters of the texts that its check tells."""
+        texts = [self.entry.note] if self.entry.note else []
+        texts += [] if passes else [self.entry.remedies[name] for name in self.remedies]
+        return {name: one for text in texts for name, one in self._of(text).items()}
+
+    def _of(self, sentence: Template) -> dict[str, Parameter]:
+        """What a sentence tells, but for figures beyond all bounds."""
+        found: dict[str, Parameter] = {}
+        for name in sorted(sentence.names):
+            value = self.parameters[name]
+            if isinstance(value, str | list):
+                found[name] = value
+            elif math.isfinite(value):
+                found[name] = float(value)
+        return found
 
 
 def rule(

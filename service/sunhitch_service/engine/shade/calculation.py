@@ -1,5 +1,6 @@
 """`shaded-iv`: what an array delivers when some of its cells see less light."""
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.shade import PanelState, ShadedIvAnswer, ShadedIvRequest, TrackerResult
 from sunhitch_service.engine.answering import common
@@ -98,8 +99,7 @@ def _note_bound(solution: Solution, assumptions: Assumptions) -> None:
         assumptions.note(
             "/maximum_power_point/power_w",
             solution.points.power_bound,
-            "The search for the maximum reached its limit of operating points: a larger power is "
-            "excluded only above this one (W).",
+            statement("search-at-its-limit"),
         )
 
 
@@ -108,6 +108,5 @@ def _note_diodes(request: ShadedIvRequest, assumptions: Assumptions) -> None:
         assumptions.note(
             "/panels/0/panel/bypass_diode",
             "25 °C",
-            "Bypass and blocking diodes keep their 25 °C curve: when warm they drop up to about "
-            "0.1 V less, so power in shade is slightly underestimated.",
+            statement("diodes-at-25-c"),
         )

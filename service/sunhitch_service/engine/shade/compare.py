@@ -1,5 +1,6 @@
 """The same panels and light with other wiring or construction, side by side."""
 
+from sunhitch.texts import statement
 from sunhitch.types.shade import (
     AlternativeResult,
     ArrayPanel,
@@ -74,8 +75,7 @@ def _panels(
         assumptions.note(
             "/compare",
             True,
-            "Light given as a grid is carried over by series position: paths are averaged or "
-            "repeated. Shade given as shapes is laid over each construction's own cells.",
+            statement("light-carried-over"),
         )
     return rebuilt
 

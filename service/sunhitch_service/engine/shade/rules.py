@@ -2,6 +2,7 @@
 
 from typing import cast
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.shade import ArrayPanel, ShadedIvRequest
 from sunhitch.types.system import RuleSet
@@ -76,7 +77,7 @@ def reverse_currents(
     wiring = request.wiring
     if len(wiring.strings) < 2:
         return []
-    why = "NFPA 70 counts the most: 1.25 × the short-circuit current of the other strings."
+    why = statement("nfpa-counts-most")
     rules = cast("RuleSet", assumptions.choose("/rules", request.rules, "nec-2023", why))
     strings = [[resolved[name].electrical for name in names] for names in wiring.strings]
     currents = [string_i_sc_a(plates, request.sun.irradiance_w_m2) for plates in strings]

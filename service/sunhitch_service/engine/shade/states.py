@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 from msgspec.structs import replace
 
+from sunhitch.texts import statement
 from sunhitch.types.panel import Panel, PanelElectrical
 from sunhitch.types.shade import (
     ArrayPanel,
@@ -79,7 +80,7 @@ def state_maxima(
         return []
     fast = compiled(len(request.states))
     if fast:
-        why = "Many states are solved together: their power is within 0.01 % of a single solution."
+        why = statement("states-together")
         assumptions.note("/states", f"{len(request.states)} together", why)
     solver = LightSolver(resolved, solver_wiring(request.wiring), fast)
     suns = [request.sun if state.sun is None else state.sun for state in request.states]
@@ -98,7 +99,7 @@ def state_maxima(
     )
     open_ended = int(np.sum(found.bound > found.power * (1.0 + CERTIFIED)))
     if open_ended:
-        why = "In so many states the search for the maximum reached its limit of operating points."
+        why = statement("states-at-their-limit")
         assumptions.note("/states/maximum_power_point", open_ended, why)
     unshaded = {
         (w_m2, warm): sum(_unshaded_w(panel, w_m2, warm) for panel in resolved.values())

@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.panel import CellLayout, PanelBody
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sky import Array
@@ -60,7 +61,7 @@ def cell_raster(
         f"{pointer}/body/cell_edge_margin_m",
         body.cell_edge_margin_m,
         usual,
-        "Usual border of a panel (common practice, no source); cells fill the rest without gaps.",
+        statement("usual-border"),
     )
     return CellRaster(
         x_lines=_lines(margin, body.length_m - margin, rows),
@@ -83,7 +84,7 @@ def _size(
     rows, columns = _usual_raster(
         layout.paths_in_parallel, layout.positions_in_series, body.length_m / body.width_m
     )
-    why = "Not given: the raster whose cells come nearest to usual proportions on this panel."
+    why = statement("usual-raster")
     assumptions.note(f"{pointer}/cells/rows", float(rows), why)
     assumptions.note(f"{pointer}/cells/columns", float(columns), why)
     return rows, columns

@@ -92,7 +92,7 @@ def lit_panels(
         if panel.panel != kind.panel:
             kind = _Kind(panel.panel)
         own = kind.resolved
-        assumptions.merge(kind.chosen, pointer)
+        assumptions.merge(kind.chosen, pointer.__add__)
         light = panel_light(cast, panel, own.layout, assumptions, pointer)
         warm = (
             sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c

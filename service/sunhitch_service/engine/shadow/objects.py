@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.harvest import (
     Awning,
     Box,
@@ -211,7 +212,7 @@ def _by_month(item: TreeCrown, south: bool, at: str, notes: Assumptions) -> tupl
     months = item.leaf_months or [(m + 5) % 12 + 1 if south else m for m in _LEAFY_NORTH]
     if not item.leaf_months:
         text = ", ".join(str(month) for month in sorted(months))
-        why = "Usual months of deciduous trees in temperate places; common practice, no source."
+        why = statement("leaf-months")
         notes.note(f"{at}/leaf_months", text, why)
     return tuple(leafy if month in months else bare for month in _ALL_YEAR)
 

@@ -2,6 +2,7 @@
 
 import msgspec
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import PRACTICE, fault_current_a
@@ -9,18 +10,19 @@ from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
 from sunhitch_service.engine.circuit.string_fuse import counted_i_sc_a
 from sunhitch_service.engine.rules.families import Family, Group, family_of
 from sunhitch_service.engine.rules.limits import limit, limit_why
+from sunhitch_service.engine.tables import cell_text
 
 from .citation import circuit_row, group_of
 from .contradictions import refuse_contradictions
 from .currents import Currents, design_currents, operating_a, others_i_sc_a
 
-_INSULATION: dict[tuple[Family, Group], tuple[Insulation, str]] = {
-    ("nec", "pv"): ("90c", "PV wire or USE-2, 90 °C, usual outside on US vehicles."),
-    ("nec", "battery"): ("90c", "Usual 90 °C wire; the terminals limit it anyway."),
-    ("iec", "pv"): ("en-50618", "PV cable, usual outside."),
-    ("iec", "battery"): ("pvc-70", "Usual PVC wire, the lowest of the IEC classes."),
-    ("us-33-cfr-183", "pv"): ("105c", "Usual boat cable, 105 °C."),
-    ("us-33-cfr-183", "battery"): ("105c", "Usual boat cable, 105 °C."),
+_INSULATION: dict[tuple[Family, Group], tuple[Insulation, Text]] = {
+    ("nec", "pv"): ("90c", statement("pv-wire-90-c")),
+    ("nec", "battery"): ("90c", statement("wire-90-c")),
+    ("iec", "pv"): ("en-50618", statement("pv-cable-outside")),
+    ("iec", "battery"): ("pvc-70", statement("pvc-wire")),
+    ("us-33-cfr-183", "pv"): ("105c", statement("boat-cable")),
+    ("us-33-cfr-183", "battery"): ("105c", statement("boat-cable")),
 }
 
 
@@ -98,9 +100,7 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         If the request contradicts itself.
     """
     family, group = family_of(request.rules), group_of(request.circuit)
-    ambient = assumptions.choose(
-        "/ambient_c", request.ambient_c, 40.0, "Hot summer air in and on a vehicle. Judgement."
-    )
+    ambient = assumptions.choose("/ambient_c", request.ambient_c, 40.0, statement("hot-summer-air"))
     request = _counted(request, assumptions)
     refuse_contradictions(request, ambient)
     currents = design_currents(request, family)
@@ -143,7 +143,7 @@ def _counted(request: WireSizingRequest, assumptions: Assumptions) -> WireSizing
         name: counted_i_sc_a(value, panels.bifaciality_fraction, panels.strongest_w_m2)
         for name, value in given.items()
     }
-    why = "Short-circuit current with the light on the back and the sun beyond 1250 W/m²."
+    why = statement("light-on-back")
     for name, value in counted.items():
         if value > given[name]:
             assumptions.note(f"/panels_behind/{name}", value, why)
@@ -158,11 +158,11 @@ def _terminal_c(
     if given is not None or family == "us-33-cfr-183":
         return given
     if family == "iec":
-        default, why = 70.0, "Terminals of usual equipment; IEC 60364-5-52, from memory."
+        default, why = 70.0, statement("terminals-iec")
     elif currents.before_correction_a > 100.0:
-        default, why = 75.0, "Unmarked terminals above 100 A, NFPA 70, 110.14(C)."
+        default, why = 75.0, statement("terminals-above-100-a")
     else:
-        default, why = 60.0, "Unmarked terminals up to 100 A, NFPA 70, 110.14(C)."
+        default, why = 60.0, statement("terminals-to-100-a")
     return assumptions.choose("/terminal_temperature_c", None, default, why)
 
 
@@ -172,10 +172,10 @@ def _cable(
     default, why = _INSULATION[family, group]
     copper = request.conductor.material == "copper"
     if default == "en-50618" and not copper:
-        default, why = "xlpe-90", "Aluminium is not made to EN 50618; XLPE bears the roof's heat."
+        default, why = "xlpe-90", statement("aluminium-xlpe")
     insulation: Insulation = assumptions.choose("/insulation", request.insulation, default, why)
     usual: Stranding = "fine-stranded" if copper else "stranded"
-    why = "Vehicles shake: fine strands where the metal allows them. Common practice."
+    why = statement("fine-strands")
     given = request.conductor.stranding
     return insulation, assumptions.choose("/conductor/stranding", given, usual, why)
 
@@ -183,14 +183,14 @@ def _cable(
 def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
     if not request.runs:
         usual = circuit_row(request.circuit)["usual_runs"]
-        assumptions.note("/runs", usual, "Usual way of this circuit; the roof means on its skin.")
+        assumptions.note("/runs", usual, statement("usual-way"))
         return [Run(where=where) for where in usual.split()]  # type: ignore[arg-type]
     for index, run in enumerate(request.runs):
         if run.where == "on-roof" and run.height_above_roof_m is None:
-            why = "The cable lies on the roof's skin, the hottest place."
+            why = statement("hottest-place")
             assumptions.note(f"/runs/{index}/height_above_roof_m", 0.0, why)
         if run.where == "insulated-wall" and run.length_m is None:
-            why = "Unknown, so the factor of 0.5 m and more applies."
+            why = statement("length-unknown")
             assumptions.note(f"/runs/{index}/length_m", request.length_m, why)
     return request.runs
 
@@ -201,20 +201,20 @@ def _voltages(
     """Allowed drop as a share, the chassis in the way back [Ω], and the highest voltage [V]."""
     row, given = circuit_row(request.circuit), request.allowed_drop_fraction
     usual = float(row["allowed_drop_fraction"])
-    allowed = assumptions.choose("/allowed_drop_fraction", given, usual, row["drop_why"])
+    allowed = assumptions.choose("/allowed_drop_fraction", given, usual, cell_text(row, "drop_why"))
     chassis_ohm = None
     if request.circuit == "chassis-return":
         chassis_ohm = assumptions.choose(
             "/chassis_resistance_ohm",
             request.chassis_resistance_ohm,
             0.005,
-            "Two fair joints and the body between them; measure it. Common practice, no source.",
+            statement("two-fair-joints"),
         )
-    factor, why = 1.25, "1.25 × nominal covers charging of every usual battery."
+    factor, why = 1.25, statement("covers-charging")
     if group == "pv":
-        factor, why = 1.5, "1.5 × Vmp covers a cold Voc."
+        factor, why = 1.5, statement("covers-cold-voc")
     default = factor * request.voltage_v
-    told = f"{why} Judgement."
+    told = statement("as-judged", why=why)
     return (
         allowed,
         chassis_ohm,
@@ -233,11 +233,11 @@ def _fault_a(
         return fault_current_a(given, None, "/fault_current_a", assumptions)
     elif panels is None:
         default = currents.maximum_a
-        why = "The largest current: panels give little more than that into a short circuit."
+        why = statement("into-short-circuit")
     else:
         strings_a = STRONG_SUN * (panels.i_sc_a + others_i_sc_a(panels))
         default = strings_a + panels.battery_backfeed_a
-        why = "All strings in strong sun, and what the battery can push back."
+        why = statement("strings-and-battery")
     return assumptions.choose("/fault_current_a", given, default, why)
 
 
@@ -254,7 +254,7 @@ def _plugs(
     rating_a, largest_mm2 = request.connector_rating_a, request.connector_largest_mm2
     if group == "battery":
         return rating_a, largest_mm2
-    why = "Sleeves of usual PV plugs: up to 6 mm² or 10 AWG. Common practice; read the data sheet."
+    why = statement("usual-sleeves")
     usual_a, usual_why = limit("plug-current"), limit_why("plug-current")
     return (
         assumptions.choose("/connector_rating_a", rating_a, usual_a, usual_why),

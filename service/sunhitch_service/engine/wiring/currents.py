@@ -2,6 +2,7 @@
 
 import msgspec
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.wiring import DesignCurrents, PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
 from sunhitch_service.engine.rules.families import Family
@@ -33,19 +34,19 @@ def carried_i_sc_a(request: WireSizingRequest, panels: PanelsBehind) -> float:
     return panels.i_sc_a + (0.0 if alone else others_i_sc_a(panels))
 
 
-def operating_a(request: WireSizingRequest) -> tuple[float, str]:
+def operating_a(request: WireSizingRequest) -> tuple[float, Text]:
     """Current behind drop and loss [A], and why it is that; no reason where it is given."""
     panels = request.panels_behind
     if request.operating_current_a is not None:
-        return request.operating_current_a, ""
+        return request.operating_current_a, statement("given")
     if panels is not None:
         each, name = (panels.i_mp_a, "Imp") if panels.i_mp_a else (panels.i_sc_a, "Isc")
         carried = carried_i_sc_a(request, panels) / panels.i_sc_a
-        return each * carried, f"{name} of the panels in full sun."
+        return each * carried, statement("of-panels-in-sun", quantity=name)
     if group_of(request.circuit) == "pv":
-        why = "The largest current without the 1.25 of strong sun."
+        why = statement("without-strong-sun")
         return maximum_a(request) / STRONG_SUN, why
-    return maximum_a(request), "The largest current, which is the safe choice."
+    return maximum_a(request), statement("largest-is-safe")
 
 
 class Currents(msgspec.Struct, frozen=True, gc=False):

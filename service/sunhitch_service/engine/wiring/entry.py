@@ -4,6 +4,7 @@ from functools import cache
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.parts import part_key
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, GlandSize, SheetMaterial
@@ -137,8 +138,8 @@ def with_diameters(
     for row in table("wiring", "pv_cable_diameters").rows:
         if row["size"] == size:
             usual, note = float(row["diameter_mm"]), row["row_note"]
-            why = f"Two PV cables of {size}; usual outside diameter, common practice. {note}"
-            assumptions.note("/entry/cable_diameters_mm", usual, why.strip())
+            why = statement("two-pv-cables", size=size, note=note)
+            assumptions.note("/entry/cable_diameters_mm", usual, why)
             return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
     return request
 
