@@ -6,19 +6,30 @@ from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
+import pytest
 from msgspec import inspect
 
 from sunhitch.codec import MalformedBody, decode_strict, encode
 from sunhitch.operations.operation import Operation
-from sunhitch.texts.templates import Template, template
+from sunhitch.texts import templates
+from sunhitch.texts.templates import Template, plain, template
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.http.codes import codes
 
-KEYS = re.compile(r"key|keys|code|basis|field|path|unit|currency|symbol|formula|version|answer_id")
-"""Fields whose texts are for programs, or units."""
-TOLD_BY_CODE = {"title", "note", "remedy", "text", "hold_until", "why"}
-"""Texts beside a code of their own, which other tests hold to it."""
+FOR_PROGRAMS = re.compile(
+    r"\.(answer_id|\w*codes?|basis|air_basis|sources|remedies|keys?|part_keys?|field|path|value|unit"
+    r"|currency|symbol|formula|version|data_sha256|views|cautions|governing|governed_by|limited_by"
+    r"|mode|mounting|size|awg|drop_of|at_hand|thread|insulation|table|starts_at|lowest_at)$"
+)
+"""Fields for programs, units and sizes as they are written on the part."""
+BY_OWN_CODE = {
+    *("Check.title", "Check.note", "Check.remedy", "Caution.text", "WiringNote.text"),
+    *("WorkStep.title", "WorkStep.text", "WorkStep.hold_until", "JobChange.text"),
+    *("Assumption.why", "FailingCheck.title", "Rejection.title"),
+}
+"""Texts beside a code of their own, to which `test_codes.py` holds them."""
+TITLED = ("check", "load-case", "work-step", "problem")
 
 
 def foreign(text: str) -> str:
@@ -27,75 +38,84 @@ def foreign(text: str) -> str:
 
 
 @cache
-def abroad() -> dict[str, Template]:
+def abroad() -> dict[tuple[str, str], Template]:
     """Templates of the pseudo-locale, as a front end makes them from the list of codes."""
-    found: dict[str, Template] = {}
+    found: dict[tuple[str, str], Template] = {}
     for one in codes().codes:
-        if one.kind == "statement":
-            own = template(one.template)
-            parts = tuple((foreign(text), name, form) for text, name, form in own.parts)
-            found[one.code] = Template(own.text, parts, own.names)
+        own = template(plain(one.title) if one.kind in TITLED else one.template)
+        parts = tuple((foreign(text), name, form) for text, name, form in own.parts)
+        found[one.kind, one.code] = Template(own.text, parts, own.names)
     return found
+
+
+@pytest.fixture(autouse=True)
+def _words(monkeypatch: pytest.MonkeyPatch) -> None:
+    own = {key: foreign(word) for key, word in templates.words().items()}
+    monkeypatch.setattr(templates, "words", lambda: own)
 
 
 class Reader:
     """Tells texts of one answer in the pseudo-locale."""
 
-    def __init__(self, answer: dict[str, Any]) -> None:
-        self.known = {one["text"]: one for one in answer["texts"]}
+    def __init__(self, texts: list[dict[str, Any]]) -> None:
+        self.known = {one["text"]: one for one in texts}
 
-    def told(self, text: str) -> str:
-        one = self.known.get(text)
-        return self.made(one["code"], one["parameters"]) if one else text
-
-    def made(self, code: str, parameters: dict[str, Any]) -> str:
-        inner = {
-            name: self.told(one)
-            if isinstance(one, str)
-            else [self.told(each) for each in one]
-            if isinstance(one, list)
-            else one
-            for name, one in parameters.items()
-        }
-        return abroad()[code].filled(inner)
+    def told(self, value: Any) -> Any:
+        """A text, or a list of them, by code and parameters alone."""
+        if isinstance(value, list):
+            return [self.told(one) for one in value]
+        one = self.known.get(value) if isinstance(value, str) else None
+        if one is None:
+            return value
+        inner = {name: self.told(told) for name, told in one["parameters"].items()}
+        return abroad()[one["kind"], one["code"]].filled(inner)
 
 
 def strings(value: Any, kind: inspect.Type, name: str) -> Iterator[tuple[str, str]]:
     """Texts of an answer with the names of their fields, words of fixed sets left out."""
-    if isinstance(kind, inspect.Metadata):
-        yield from strings(value, kind.type, name)
-    elif isinstance(kind, inspect.UnionType):
-        fits = [one for one in kind.types if _fits(value, one)]
-        yield from strings(value, fits[0], name) if fits else ()
-    elif isinstance(kind, inspect.StructType):
-        for field in kind.fields:
-            if field.encode_name in value:
-                own = f"{kind.cls.__name__}.{field.encode_name}"
-                yield from strings(value[field.encode_name], field.type, own)
-    elif isinstance(kind, inspect.ListType):
-        for one in value:
-            yield from strings(one, kind.item_type, name)
-    elif isinstance(kind, inspect.StrType):
-        yield name, value
+    match kind:
+        case inspect.Metadata(type=inner):
+            yield from strings(value, inner, name)
+        case inspect.UnionType(types=kinds):
+            fits = [one for one in kinds if _fits(value, one)]
+            yield from strings(value, fits[0], name) if fits else ()
+        case inspect.StructType(cls=cls, fields=fields):
+            for one in fields:
+                if one.encode_name in value:
+                    own = f"{cls.__name__}.{one.encode_name}"
+                    yield from strings(value[one.encode_name], one.type, own)
+        case inspect.ListType(item_type=inner):
+            for one in value:
+                yield from strings(one, inner, name)
+        case inspect.DictType(value_type=inner):
+            for one in value.values():
+                yield from strings(one, inner, name)
+        case inspect.StrType():
+            yield name, value
+        case _:
+            pass
 
 
 def _fits(value: Any, kind: inspect.Type) -> bool:
-    if isinstance(kind, inspect.Metadata):
-        return _fits(value, kind.type)
-    kinds: list[tuple[type | tuple[type, ...], type]] = [
-        (dict, inspect.StructType),
-        (list, inspect.ListType),
-        (str, inspect.StrType),
-    ]
-    return any(isinstance(value, plain) and isinstance(kind, own) for plain, own in kinds)
+    match kind:
+        case inspect.Metadata(type=inner):
+            return _fits(value, inner)
+        case inspect.StructType() | inspect.DictType():
+            return isinstance(value, dict)
+        case inspect.ListType():
+            return isinstance(value, list)
+        case inspect.StrType():
+            return isinstance(value, str)
+        case _:
+            return False
 
 
 def names_given(request: Any) -> Iterator[str]:
+    """Every text of a request."""
     if isinstance(request, str):
         yield request
-    for one in request.values() if isinstance(request, dict) else ():
-        yield from names_given(one)
-    for one in request if isinstance(request, list) else ():
+    inner = request.values() if isinstance(request, dict) else request
+    for one in inner if isinstance(request, dict | list) else ():
         yield from names_given(one)
 
 
@@ -106,13 +126,13 @@ def escapes(operation: Operation[Any, Any], body: dict[str, Any]) -> list[tuple[
         answer = json.loads(encode(calculation_of(operation).calculate(request)))
     except (MalformedBody, ContradictionError):
         return []
-    reader, given = Reader(answer), sorted(set(names_given(body)), key=len, reverse=True)
+    reader, given = Reader(answer.pop("texts")), set(names_given(body)) | templates.words().keys()
     found: list[tuple[str, str]] = []
-    for field, text in strings(answer, inspect.type_info(operation.answer), operation.name):
-        if KEYS.search(field.partition(".")[2]) or field.startswith("Basis."):
+    for field, text in strings(answer | {"texts": []}, inspect.type_info(operation.answer), ""):
+        if FOR_PROGRAMS.search(field) or field in BY_OWN_CODE or field.startswith("Basis."):
             continue
         told = reader.told(text)
-        for name in given:
+        for name in sorted(given, key=len, reverse=True):
             told = told.replace(name, "")
         if re.search(r"[A-Za-z]{3}|[a-z]{2}", told):
             found.append((field, told))

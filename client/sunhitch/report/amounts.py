@@ -105,11 +105,16 @@ def none_or(pick: Callable[[list[float]], float], values: Iterable[float | None]
     return pick(known) if len(known) == len(given) else None
 
 
+def at_least_hours(cure: Cure) -> int:
+    """Whole hours of rest of a bond."""
+    return math.ceil(cure.hours_before_driving - _SLIVER)
+
+
 def rest(cure: Cure) -> str:
     """Rest of a bond before it is driven, and the temperature and humidity at which that holds."""
     damp = cure.at_humidity_fraction
     air = "" if damp is None else f" and {percent(damp)} humidity"
-    return f"{math.ceil(cure.hours_before_driving - _SLIVER)} h at {both(cure.at_c, '°C')}{air}"
+    return f"{at_least_hours(cure)} h at {both(cure.at_c, '°C')}{air}"
 
 
 def passes(speed_m_s: float | None) -> str:

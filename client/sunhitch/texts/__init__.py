@@ -45,7 +45,7 @@ class Text(str):
 
 @cache
 def table_of(name: str) -> dict[str, str]:
-    """Templates by code, read once from a file: `faults`, `phrases`, `statements` or `words`."""
+    """Templates by code out of one of the files beside this one, read once."""
     file = resources.files("sunhitch.texts").joinpath(f"{name}.toml")
     return tomllib.loads(file.read_text("utf-8"))
 
@@ -71,6 +71,11 @@ def sentence(code: str, **parameters: Parameter) -> Text:
 def phrase(code: str, **parameters: Parameter) -> Text:
     """Part of a sentence, which is told as a parameter of another; as `sentence`."""
     return _filled("phrase", code, parameters)
+
+
+def load_case(code: str) -> Text:
+    """Title of a load case, as it stands behind the title of a rule."""
+    return _filled("load-case", code, {})
 
 
 def statement(code: str, **parameters: Parameter) -> Text:

@@ -16,7 +16,7 @@ Parameter = float | str | list[str]
 these."""
 
 
-SEPARATORS = {"space": " ", "comma": ", ", "semicolon": "; ", "plus": " + ", "to": " – "}
+SEPARATORS = {"space": " ", "comma": ", ", "semicolon": "; ", "plus": " + "}
 
 
 class Template(msgspec.Struct, frozen=True):
@@ -78,6 +78,8 @@ def template(text: str) -> Template:
 _CASES: dict[str, Callable[[str], str]] = {
     "lower": lambda text: text.lower(),
     "start": lambda text: f"{text[:1].lower()}{text[1:]}",
+    "place": lambda text: f"{text[:1].lower()}{text[1:]}".rstrip("."),
+    "words": lambda key: key.replace("-", " "),
     "capital": lambda text: f"{text[:1].upper()}{text[1:]}",
 }
 _FIGURES: dict[str, Callable[[float], str]] = {
@@ -105,7 +107,9 @@ def _shown(value: Parameter, form: str) -> str:
 
 
 def _listed(entries: list[str], form: str) -> str:
-    """Entries with what stands between them; the last two with a word where it is `and`."""
+    """Entries with what stands between them: the word `to`, or `and` before the last."""
+    if form == "to":
+        return f" {words()['to']} ".join(entries)
     if form != "and" or len(entries) < 2:
         return SEPARATORS.get(form, ", ").join(entries)
     return f"{', '.join(entries[:-1])} {words()['and']} {entries[-1]}"

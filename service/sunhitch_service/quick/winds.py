@@ -3,7 +3,7 @@
 import numpy as np
 
 from sunhitch import units
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import load_case, sentence, statement
 from sunhitch.types.mount import (
     MOST_FEET,
     FastenedFeet,
@@ -69,7 +69,7 @@ def load_on_feet(asked: FootLoadQuestion) -> QuickFootLoad:
         worst_foot_lbf=units.to_pounds_force(worst.pull_n),
         equal_share_n=uplift / (asked.rows * asked.columns),
         uplift_n=uplift,
-        load_case=cases.terms[i].title,
+        load_case=load_case(cases.terms[i].name),
         lies="across" if across else "lengthways",
         x_m=lies.x_m - (asked.width_m if across else 0.0),
         y_m=lies.y_m,

@@ -9,7 +9,8 @@ from sunhitch.texts import Text, table_of
 from sunhitch.texts.templates import plain, template, words
 from sunhitch.types.service import CodeInfo, CodeKind, Codes
 from sunhitch_service.engine.cautions import all_cautions
-from sunhitch_service.engine.fitout.steps import all_steps
+from sunhitch_service.engine.fitout.steps import all_steps, tool_text
+from sunhitch_service.engine.mount.advice import looks
 from sunhitch_service.engine.revision.changes import change_kinds, described
 from sunhitch_service.engine.rules.table import RuleEntry, entries
 from sunhitch_service.engine.sources import all_sources
@@ -19,7 +20,7 @@ from sunhitch_service.tasks.problems import Kind
 
 def codes() -> Codes:
     """Every code, in the order of the alphabet within its kind."""
-    found = [*_checks(entries().values()), *_work(), *_statements(), *_problems()]
+    found = [*_checks(entries().values()), *_load_cases(), *_work(), *_statements(), *_problems()]
     return Codes(codes=found, words=words())
 
 
@@ -47,6 +48,12 @@ def _work() -> Iterator[CodeInfo]:
         yield replace(told, parameters=described(kind))
 
 
+def _load_cases() -> Iterator[CodeInfo]:
+    """Titles that stand behind those of rules, whose codes end in them."""
+    for code, title in table_of("load-cases").items():
+        yield _info("load-case", code, title, "", "")
+
+
 def _statements() -> Iterator[CodeInfo]:
     """What answers tell beside their figures, out of sentences and out of the engine's tables."""
     told = dict(table_of("statements"))
@@ -57,6 +64,12 @@ def _statements() -> Iterator[CodeInfo]:
         told |= {
             one.code: plain(one) for one in (*found.notes, *cells) if isinstance(one, Text) and one
         }
+    looked_at = (
+        what for row in table("mount", "inspection").rows for what in looks(row["mounting"])
+    )
+    told |= {one.code: plain(one) for one in looked_at}
+    tools = (tool_text(name) for step in all_steps() for name in step.tools)
+    told |= {one.code: plain(one) for one in tools}
     for code, text in told.items():
         yield _info("statement", code, "", "", text)
 

@@ -6,13 +6,14 @@ from typing import cast
 
 import msgspec
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption
 from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.tables import cell_text, table
 
 _REMEMBERED = 256
 """Needs kept at hand; a circuit keeps its own while its length, air or conductor changes."""
@@ -39,7 +40,7 @@ class DeviceFamily:
     """
 
     name: FuseFamily
-    title: str
+    title: Text
     device: DeviceKind
     for_pv: bool
     for_battery: bool
@@ -90,7 +91,7 @@ def device_listed(
     sizes = sorted({size for each in able for size in each.sizes_a})
     below = [size for size in sizes if size < rating_a][-1:]
     above = [size for size in sizes if size > rating_a][:1]
-    kind = "photovoltaic fuse or breaker" if for_pv else "battery fuse or breaker"
+    kind = statement("pv-fuse-or-breaker") if for_pv else statement("battery-fuse-or-breaker")
     told = rule(
         "device-listed",
         subject,
@@ -117,7 +118,7 @@ def _family(rows: list[dict[str, str]]) -> DeviceFamily:
     first = rows[0]
     return DeviceFamily(
         name=cast("FuseFamily", first["family"]),
-        title=first["title"],
+        title=cell_text(first, "title"),
         device=cast("DeviceKind", first["device"]),
         for_pv=first["for_pv"] == "yes",
         for_battery=first["for_battery"] == "yes",
@@ -178,7 +179,7 @@ def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:
         voltage_rating_v=family.voltage_v,
         interrupting_rating_a=family.interrupting_a(need.voltage_v),
         suitable=not why,
-        why=why or "Rating, voltage and interrupting rating fit.",
+        why=why or statement("fuse-fits"),
         basis=family.source.key,
     )
 
@@ -192,16 +193,20 @@ def _rating(family: DeviceFamily, need: DeviceNeed) -> float | None:
 def _obstacle(family: DeviceFamily, need: DeviceNeed, rating_a: float | None) -> str:
     breaks = family.interrupting_a(need.voltage_v)
     if not family.made_for(need.for_pv):
-        return f"Made for {'batteries' if need.for_pv else 'photovoltaic strings'}, not for this."
+        return statement("made-for-batteries" if need.for_pv else "made-for-strings")
     if rating_a is None:
         given, last = need.rating_a, family.sizes_a[-1]
-        return f"Ends at {last:g} A." if given is None else f"Not stocked in {given:g} A."
+        return (
+            statement("fuse-ends-at", last_a=last)
+            if given is None
+            else statement("not-stocked", rating_a=given)
+        )
     if rating_a > need.maximum_a + 1e-9:
-        return f"Its smallest fitting size is {rating_a:g} A, above {need.maximum_a:.1f} A."
+        return statement("smallest-fitting-above", smallest_a=rating_a, most_a=need.maximum_a)
     if need.voltage_v > family.voltage_v:
-        return f"Rated for {family.voltage_v:g} V, the circuit reaches {need.voltage_v:.1f} V."
+        return statement("rated-below-circuit", rated_v=family.voltage_v, circuit_v=need.voltage_v)
     if need.fault_a > breaks:
-        return f"Breaks {breaks:g} A at this voltage, a fault can reach {need.fault_a:.0f} A."
+        return statement("breaks-too-little", breaks_a=breaks, fault_a=need.fault_a)
     return ""
 
 

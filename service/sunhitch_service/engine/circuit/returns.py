@@ -12,11 +12,13 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
+
 from .flows import Flow, SourceShare, arriving, flows
 from .protection import ConductorEnd, judged
 from .tree import ENDS, CircuitTree, Element, join, root
 
-CHASSIS, BOND = "chassis", "chassis bond"
+CHASSIS, BOND = statement("chassis"), statement("chassis-bond")
 
 FaultTo = Literal["return", "chassis"]
 

@@ -7,6 +7,8 @@ from typing import Any, Literal
 
 import msgspec
 
+from sunhitch.texts import statement
+
 ElementKind = Literal["conductor", "device", "controller"]
 End = Literal["start", "end"]
 FUSE_OF = "fuse of "
@@ -167,13 +169,16 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
     def with_device(self, name: str, end: End, rating_a: float) -> "CircuitTree":
         """The same with a device of a rating [A] in a conductor, as far from one end as it may."""
         at, split = next(each for each in enumerate(self.elements) if each[1].name == name)
-        inner, outer = f"{name} before its fuse", f"{name} behind its fuse"
+        inner, outer = (
+            statement("before-its-fuse", line=name),
+            statement("behind-its-fuse", line=name),
+        )
         fused = device(FUSE_OF + name, inner, outer, rating_a)
         kept = msgspec.structs.replace(split, **{end: inner})
         ends = {end: split.node(end), OTHER_END[end]: outer}
         stub = msgspec.structs.replace(
             split,
-            name=f"{name} up to its fuse",
+            name=statement("up-to-its-fuse", line=name),
             length_m=split.stub_m,
             before_device=True,
             return_ohm=0.0,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import Text, sentence, statement, together
 from sunhitch.types.bank import BankCharger, BankLoad
 from sunhitch.types.fitout import FitOutRequest, LineKind
 from sunhitch.types.wiring import Run, WireSizingRequest
@@ -13,7 +13,7 @@ from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
 from sunhitch_service.engine.circuit.tree import CurrentSource, Element, conductor, controller
 from sunhitch_service.engine.errors import Faults, listed
 
-BATTERY, BUS = "battery", "bus bar"
+BATTERY, BUS = statement("battery"), statement("bus-bar")
 
 
 class Behind(NamedTuple):
@@ -162,15 +162,13 @@ class BankCircuits:
             return load.current_a or 0.0
         lowest_v = self.usual.voltage_v * PRACTICE.figure("lowest-voltage")
         current = load.power_w / (lowest_v * PRACTICE.figure("converter"))
-        why = statement(
-            "sentences", told=[PRACTICE.why(one) for one in ("lowest-voltage", "converter")]
-        )
+        why = together("space", [PRACTICE.why(one) for one in ("lowest-voltage", "converter")])
         return self.notes.choose(f"/loads/{index}/current_a", None, current, why)
 
 
-def starter_of(charger: str) -> str:
+def starter_of(charger: str) -> Text:
     """The battery that feeds a charger, as schedules name it."""
-    return f"starter battery of {charger}"
+    return statement("starter-battery-of", charger=charger)
 
 
 def starter_fault_a(charger: BankCharger, at: str, notes: Assumptions) -> float:
@@ -183,19 +181,21 @@ def bank_sources(request: FitOutRequest) -> Iterator[CurrentSource]:
     """Chargers from shore, and starter batteries: each can feed the bank's cables."""
     for charger in request.chargers:
         if charger.kind == "shore":
-            name, amps = f"{charger.name}, output", charger.output_a
+            name, amps = statement("output-of", name=charger.name), charger.output_a
             yield CurrentSource(f"{charger.name}", name, amps, amps, amps, limited=True)
         else:
             name = starter_of(charger.name)
             fault = starter_fault_a(charger, "", Assumptions())
-            yield CurrentSource(name, f"{name}, post", fault, fault, fault, limited=False)
+            yield CurrentSource(
+                name, statement("post-of", name=name), fault, fault, fault, limited=False
+            )
 
 
 def minus_at_chassis(request: FitOutRequest) -> Iterator[str]:
     """Posts whose minus is the vehicle's chassis: those of starter batteries."""
     for charger in request.chargers:
         if charger.kind == "alternator":
-            yield f"{starter_of(charger.name)}, post"
+            yield statement("post-of", name=starter_of(charger.name))
 
 
 def bank_elements(
@@ -203,16 +203,21 @@ def bank_elements(
 ) -> Iterator[Element]:
     """Their cables and converters, by the numbers and sizes of their lines."""
     for charger in request.chargers:
-        name, output = charger.name, f"{charger.name}, output"
+        name, output = charger.name, statement("output-of", name=charger.name)
         if charger.kind == "alternator":
             number, sizes = lines["starter-to-charger", name]
-            yield conductor(number, f"{starter_of(name)}, post", f"{name}, input", **sizes)
-            yield controller(name, f"{name}, input", output, charger.output_a)
+            yield conductor(
+                number,
+                statement("post-of", name=starter_of(name)),
+                statement("input-of", name=name),
+                **sizes,
+            )
+            yield controller(name, statement("input-of", name=name), output, charger.output_a)
         number, sizes = lines["charger-to-battery", name]
         yield conductor(number, output, BUS, **sizes)
     for load in request.loads:
         number, sizes = lines["bus-to-load", load.name]
-        yield conductor(number, BUS, f"{load.name}, terminals", **sizes)
+        yield conductor(number, BUS, statement("terminals-of", name=load.name), **sizes)
     if has_bus(request):
         number, sizes = lines["bus-to-battery", BUS]
         yield conductor(number, BUS, BATTERY, **sizes)

@@ -75,7 +75,7 @@ class SizedLine:
     @property
     def name(self) -> str:
         """Number with both ends."""
-        return f"{self.line} ({self.start} to {self.end})"
+        return statement("line-with-ends", line=self.line, start=self.start, end=self.end)
 
     @property
     def length_m(self) -> float:
@@ -229,14 +229,14 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         AskedLine(
             "pv-string",
             names[number - 1],
-            "branch connectors",
+            statement("branch-connectors-here"),
             Behind(name, (number,), tuple(array.strings[number - 1].panels)),
             _pv_request(plan, array, number, length_m, budget),
         )
         for number, length_m in string_m.items()
         if length_m > 0.0
     ]
-    start = f"branch connectors of {', '.join(names)}" if len(names) > 1 else names[0]
+    start = statement("branch-connectors-of", strings=[*names]) if len(names) > 1 else names[0]
     output = _pv_request(plan, array, None, output_m, budget)
     battery = _battery_request(plan, array)
     end = meeting_point(plan.job.request)
@@ -286,7 +286,9 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
 
 def string_words(array: ControllerArray, number: int) -> str:
     """A string with its panels, as schedules name it."""
-    return f"string {number} ({' + '.join(array.strings[number - 1].panels)})"
+    return statement(
+        "string-with-panels", number=number, panels=[*array.strings[number - 1].panels]
+    )
 
 
 def _string_m(plan: _Plan, array: ControllerArray, number: int) -> float:

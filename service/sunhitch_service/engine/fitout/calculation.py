@@ -38,7 +38,7 @@ from .steps import work_steps
 from .summary import sentences
 from .vehicle import vehicle_balance
 from .wiring_choice import choose_wiring
-from .wording import about, listed
+from .wording import about
 from .work_times import work_cost
 
 _CAUTIONS = (
@@ -202,7 +202,7 @@ def _wired(best: Arrangement) -> list[Check]:
     if not best.leftover:
         return []
     wired = sum(len(string.panels) for array in best.arrays for string in array.strings)
-    return [panels_wired(wired, wired + len(best.leftover), listed(best.leftover))]
+    return [panels_wired(wired, wired + len(best.leftover), best.leftover)]
 
 
 def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:

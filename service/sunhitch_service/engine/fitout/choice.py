@@ -6,8 +6,8 @@ from itertools import product
 
 import msgspec
 
-from sunhitch.report.amounts import figure
-from sunhitch.texts import sentence
+from sunhitch.texts import sentence, statement, together
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import (
     FitOutAnswer,

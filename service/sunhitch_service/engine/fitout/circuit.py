@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PV_LINES, CurrentPath, FaultTo, LineKind, ProtectiveDevice
@@ -43,7 +44,7 @@ _STRINGS = ("pv-string", "removable-panel")
 """Cables whose fuse, if any, is that of the string behind them."""
 BOND_M = 1.0
 """Bond between battery minus and chassis. Common practice, no source."""
-_BOND_SUBJECT = f"{BOND} (chassis to {BATTERY})"
+_BOND_SUBJECT = statement("bond-with-ends", bond=BOND, battery=BATTERY)
 _ROUNDING = 1.0 + 1e-9
 
 
@@ -170,16 +171,19 @@ def _checks(
 ) -> Iterator[Check]:
     """One per cable and one for the bond, at the worst end in the worst fault."""
     named = [(line.line, line.name, line) for line in lines]
-    ends = [(each, "") for each in judged]
-    ends += [(each.judged, f", back from a fault to the {each.fault_to}") for each in back]
+    ends: list[tuple[ConductorEnd, str]] = [(each, "") for each in judged]
+    ends += [(each.judged, each.fault_to) for each in back]
     for conductor_name, subject, line in [*named, (BOND, _BOND_SUBJECT, bond)]:
         of_conductor = [each for each in ends if each[0].conductor.name == conductor_name]
-        worse, way = max(of_conductor, key=lambda each: (each[0].state == "open", each[0].used))
+        worse, fault_to = max(
+            of_conductor, key=lambda each: (each[0].state == "open", each[0].used)
+        )
+        end = _end(line, worse)
         yield overcurrent_protection(
             worse.demand_a,
             worse.capacity_a,
             line.size.largest_device_a,
-            f"{_end(line, worse)}{way}",
+            statement("from-fault-to", end=end, fault_to=fault_to) if fault_to else end,
             job.request.rules,
             subject,
         )
@@ -188,7 +192,7 @@ def _checks(
 def _end(line: SizedLine, judged: ConductorEnd) -> str:
     """Where a current enters, in words."""
     if judged.conductor.name == BOND:
-        return "the chassis" if judged.end == "start" else BATTERY
+        return statement("the-chassis") if judged.end == "start" else BATTERY
     return line.start if judged.end == "start" else line.end
 
 
@@ -196,7 +200,7 @@ def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
     """The rule on what a device must break, for the fuse of a string."""
     told = rule(
         "device-interrupting",
-        f"{fuse.device} ({fuse.protects})",
+        statement("device-of", device=fuse.device, protects=fuse.protects),
         rules=job.request.rules,
         group="pv",
         remedy="none",
@@ -218,7 +222,12 @@ def _at_controllers(
         }.get(line.kind)
         for fuse in fuses:
             if largest and fuse.protects == line.line and fuse.rating_a > 0.0:
-                subject = f"{fuse.device} ({line.line}, {line.controller})"
+                subject = statement(
+                    "device-of-controller",
+                    device=fuse.device,
+                    line=line.line,
+                    controller=line.controller,
+                )
                 yield fuse_at_controller(subject, fuse.rating_a, largest, job.request.rules)
 
 
@@ -241,7 +250,7 @@ def _back_paths(
     rows: dict[tuple[str, str], CurrentPath] = {}
     for each, fault_to in back:
         name = each.conductor.name
-        shown = BOND if name == BOND else f"{name} return"
+        shown = BOND if name == BOND else statement("return-of", line=name)
         for share, weight in each.flow.weighted:
             row = _path(by_name[name], each, share, weight, shown, fault_to)
             known = rows.get((shown, row.source))
@@ -250,7 +259,7 @@ def _back_paths(
                 known.lasting_current_a * _ROUNDING,
             ):
                 rows[shown, row.source] = row
-    order = [f"{name} return" for name in by_name]
+    order: list[str] = [statement("return-of", line=name) for name in by_name]
     yield from sorted(rows.values(), key=lambda row: [*order, BOND].index(row.conductor))
 
 
@@ -300,12 +309,12 @@ def _string_fuses(
             if string.fuse_a is not None and len(array.strings) > 1:
                 own = _lead(lines, array, number)
                 beside = [line.line for line in lines if line.line == own]
-                name, place = string_name(array.controller, number), "where the strings join"
+                name, place = string_name(array.controller, number), statement("where-strings-join")
                 yield own, _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:
             own = _removable_line(lines, array).line
-            name, place = plugged.panels[0], "behind its socket"
+            name, place = plugged.panels[0], statement("behind-its-socket")
             yield own, _string_fuse(circuit, own, name, plugged, plugged.fuse_a, [own], place)
 
 
@@ -331,7 +340,7 @@ def _string_fuse(
         minimum_voltage_v=string.cold_voc_v or 0.0,
         # The most that enters it, no other device having opened.
         minimum_interrupting_a=max(found[FUSE_OF + own, end].fault_a for end in ENDS),
-        place=f"in its positive lead, {place}",
+        place=statement("in-its-positive-lead", place=place),
         pieces=1,
     )
 
@@ -346,7 +355,7 @@ def _family(rating_a: float) -> DeviceFamily:
 
 def string_name(controller: str, number: int) -> str:
     """How schedules call a string."""
-    return f"string {number} of {controller}"
+    return statement("string-of", number=number, controller=controller)
 
 
 def _place(line: SizedLine) -> str:
@@ -354,7 +363,7 @@ def _place(line: SizedLine) -> str:
     if line.kind in PV_LINES:
         return line.answer.protection.place
     strong = line.start if line.kind in ("starter-to-charger", "bus-to-load") else line.end
-    return f"In the positive lead, at the {strong}."
+    return statement("in-positive-lead-at", place=strong)
 
 
 def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
@@ -368,7 +377,7 @@ def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
         of_string=False,
         kind=chosen.device if chosen else "fuse",
         rating_a=device.rating_a or 0.0,
-        family=chosen.title if chosen else "none fits",
+        family=chosen.title if chosen else statement("none-fits"),
         minimum_voltage_v=device.needed_voltage_v,
         minimum_interrupting_a=device.needed_interrupting_a,
         place=_place(line) if bus else device.place,
@@ -433,7 +442,7 @@ def _lead(lines: list[SizedLine], array: ControllerArray, number: int) -> str:
         for line in lines
         if (line.kind, line.controller, line.strings) == (kind, array.controller, (number,))
     )
-    return next(own, f"leads of {string_name(array.controller, number)}")
+    return next(own, statement("leads-of", string=string_name(array.controller, number)))
 
 
 def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator[Element]:
@@ -444,7 +453,7 @@ def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator
     alone = len(array.strings) == 1
     for number in range(1, len(array.strings) + 1):
         string = string_name(name, number)
-        lead = f"leads of {string}" if alone else _lead(lines, array, number)
+        lead = statement("leads-of", string=string) if alone else _lead(lines, array, number)
         yield _cable(lead, string, join, sized.get(lead))
     output, bank = (
         next(line for line in lines if (line.kind, line.controller) == (kind, name))

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet
 from sunhitch.types.parts import Part, part_key
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
@@ -28,17 +29,21 @@ def consumables(build: Build) -> Iterator[Part]:
     panels = [kind.name for kind in build.kinds]
     area = sum(_bonded_m2(build.job, place.panel) for place in build.roof.placements)
     if area > 0.0:
-        yield _counted("abrasive-pad", "Abrasive pad, very fine", "abrasive_per_m2", area, panels)
-        yield _poured("cleaner", "Cleaner", _USED.figure("cleaner_ml_per_m2") * area, panels)
-        yield _counted("wipe", "Lint-free wipe", "wipes_per_m2", area, panels)
-        yield _poured("primer", "Primer", _USED.figure("primer_ml_per_m2") * area, panels)
+        yield _counted("abrasive-pad", statement("abrasive-pad"), "abrasive_per_m2", area, panels)
+        yield _poured(
+            "cleaner", statement("cleaner"), _USED.figure("cleaner_ml_per_m2") * area, panels
+        )
+        yield _counted("wipe", statement("lint-free-wipe"), "wipes_per_m2", area, panels)
+        yield _poured(
+            "primer", statement("primer"), _USED.figure("primer_ml_per_m2") * area, panels
+        )
     sealant = _sealant_ml(build)
     if sealant > 0.0:
-        yield _poured("sealant", "Roof sealant that stays elastic", sealant, ["roof"])
+        yield _poured("sealant", statement("roof-sealant"), sealant, [statement("roof")])
     trim = _edge_trim_m(build)
     if trim > 0.0:
         metres = math.ceil(2.0 * trim) / 2.0
-        yield part_line("edge-trim", "Edge trim", metres, ["edges"], unit="m")
+        yield part_line("edge-trim", statement("edge-trim"), metres, [statement("edges")], unit="m")
     yield from _reserve(build)
 
 
@@ -79,7 +84,7 @@ def _reserve(build: Build) -> Iterator[Part]:
         if not family.startswith("breaker"):
             yield part_line(
                 part_key("spare-fuse", family, rating),
-                f"{fuse.family}, {fuse.rating_a:g} A, in reserve",
+                statement("fuse-in-reserve", family=fuse.family, rating_a=fuse.rating_a),
                 _USED.figure("spare_fuses"),
                 [fuse.device],
                 rating_a=fuse.rating_a,

@@ -4,6 +4,7 @@ from functools import partial
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.fitout import PanelMount
 from sunhitch.types.mount import (
     MountCheckAnswer,
@@ -16,6 +17,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.panels import Laid
+from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 
 from .job import Job
 from .pointers import Translate, faults_of, moved
@@ -128,17 +130,20 @@ def _pointers(job: Job, panel: Laid) -> Translate:
 def panel_mount(panel: str, answer: MountCheckAnswer) -> PanelMount:
     """One panel's line of the answer."""
     governing = answer.governing
-    titles = {check.code: check.title for check in answer.checks}
+    checks = {check.code: check for check in answer.checks}
+    decides = checks.get(governing.code)
     limit = answer.speed_limit
     return PanelMount(
         panel=panel,
         verdict=answer.verdict,
         governing_code=governing.code,
-        governing_title=titles.get(governing.code, governing.mode),
+        governing_title=title_of(decides) if decides else governing.mode,
         utilisation_fraction=governing.utilisation_fraction,
         expected=governing.expected,
         pass_speed_m_s=limit.pass_speed_m_s,
-        left_out=[titles[code].partition(": ")[0].lower() for code in limit.left_out],
+        left_out=[
+            statement("lowered", title=rule_title_of(checks[code])) for code in limit.left_out
+        ],
         fail_speed_m_s=limit.fail_speed_m_s,
         foot_lost_reserve_fraction=answer.foot_lost.reserve_fraction,
         cure=answer.cure,

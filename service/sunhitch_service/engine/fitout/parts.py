@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
+from sunhitch.texts import statement, together
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import PV_LINES, FitOutPanelType, ProtectiveDevice
 from sunhitch.types.mount import (
@@ -40,10 +41,10 @@ CUTTING_ALLOWANCE = 1.05
 """Cable bought beyond the schedule, for stripping and mistakes. Common practice, no source."""
 
 _HARNESS_NAMES = {
-    "branch-connector": "Branch connector",
-    "extension": "Extension lead with plugs",
-    "string-fuse": "In-line string fuse holder with plugs",
-    "plug-pair": "Plug pair, same make on both sides",
+    "branch-connector": statement("branch-connector"),
+    "extension": statement("extension-lead"),
+    "string-fuse": statement("string-fuse-holder"),
+    "plug-pair": statement("plug-pair"),
 }
 
 
@@ -68,7 +69,7 @@ def parts_list(build: Build) -> list[Part]:
     plug = max(line.plug_a for line in on_roof)
     on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
     clips = math.ceil(on_roof_m / CLIP_SPACING_M)
-    tether = "Tether of stainless wire rope with clamps"
+    tether = statement("tether")
     listed = [
         *_panels(job),
         *_mounting(job),
@@ -82,7 +83,7 @@ def parts_list(build: Build) -> list[Part]:
             minimum_current_a=plug,
         ),
         *_cables(build.lines),
-        part_line("cable-clip", "Cable clip, bonded", clips, names, sun_proof=True),
+        part_line("cable-clip", statement("cable-clip"), clips, names, sun_proof=True),
         *_entry(build),
         *_protection(build.fuses, build.switches),
         *_inside(build),
@@ -106,7 +107,7 @@ def _panels(job: Job) -> Iterator[Part]:
         e, names = kind.panel.electrical, job.names_of(kind.name)
         yield part_line(
             part_key("panel", kind.name, rated(e.p_mp_w, "w"), rated(e.v_oc_v, "v")),
-            f"Panel {kind.name}",
+            statement("panel-of-type", panel_type=kind.name),
             len(names),
             names,
             given_name=kind.name,
@@ -145,7 +146,7 @@ def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
                 thick = mounting.foot_thickness_m
                 yield part_line(
                     part_key("foot", mounting.thread.lower(), millimetres(length, width, thick)),
-                    "Foot with stud",
+                    statement("foot-with-stud"),
                     count,
                     (),
                     size=mounting.thread,
@@ -157,7 +158,7 @@ def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
         case FastenedFeet():
             width = mounting.base_width_m
             key = part_key("foot", "fastened", millimetres(width))
-            yield part_line(key, "Foot", len(mounting.feet), (), width_m=width)
+            yield part_line(key, statement("foot"), len(mounting.feet), (), width_m=width)
             yield from _fasteners(mounting)
             yield _nuts(mounting)
 
@@ -171,7 +172,7 @@ def _spacer(spacer: SpacerSheet, body: PanelBody | None) -> Part:
     size = millimetres(length, width, spacer.thickness_m)
     return part_line(
         part_key("spacer-sheet", spacer.material, size),
-        "Twin-wall spacer sheet",
+        statement("twin-wall-spacer"),
         1,
         (),
         material=spacer.material,
@@ -190,7 +191,7 @@ def _adhesive(
     share = "" if bonded is None else f"{100.0 * bonded:.3g}%"
     return part_line(
         part_key("adhesive", adhesive.kind, millimetres(*area_m, *thick), share),
-        _words(adhesive.kind),
+        statement(adhesive.kind),
         count,
         (),
         material=adhesive.kind,
@@ -210,15 +211,17 @@ def _rails(mounting: Rails) -> Iterator[Part]:
         length = rail.end_m - rail.start_m
         key = part_key("rail", mounting.alloy.lower(), profile, millimetres(length))
         material = mounting.alloy
-        yield part_line(key, "Rail", 1, (), length_m=length, material=material, size=size)
-    yield part_line("panel-clamp", "Panel clamp", len(mounting.clamps), ())
+        yield part_line(
+            key, statement("rail"), 1, (), length_m=length, material=material, size=size
+        )
+    yield part_line("panel-clamp", statement("panel-clamp"), len(mounting.clamps), ())
     supports = sum(len(rail.supports_m) for rail in mounting.rails)
-    yield part_line("rail-support", "Rail support on the rack", supports, ())
+    yield part_line("rail-support", statement("rail-support"), supports, ())
 
 
 def _nuts(mounting: AdhesiveFeet | FastenedFeet) -> Part:
     size, grade = mounting.thread, mounting.property_class
-    name = f"Lock nut {size} with large washer and grommet"
+    name = statement("lock-nut", thread=size)
     key = part_key("lock-nut", size.lower(), grade.lower())
     return part_line(key, name, len(mounting.feet), (), size=size, material=grade)
 
@@ -229,14 +232,15 @@ def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
     grade = "" if rivet else mounting.property_class
     key = part_key("fastener", mounting.fastener, worded(size), grade.lower())
     yield part_line(
-        key, f"{_words(mounting.fastener)} {size}", count, (), size=size, material=grade
+        key,
+        statement("fastener-of-size", kind=statement(mounting.fastener), size=size),
+        count,
+        (),
+        size=size,
+        material=grade,
     )
-    washer = "Sealing washer under a fastener"
+    washer = statement("sealing-washer")
     yield part_line(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
-
-
-def _words(code: str) -> str:
-    return code.replace("-", " ").capitalize()
 
 
 def _harness(arrangement: Arrangement) -> Iterator[Part]:
@@ -256,10 +260,13 @@ def _harness(arrangement: Arrangement) -> Iterator[Part]:
 
 
 def _harness_name(item: HarnessItem) -> str:
-    polarity = "" if item.polarity == "both" else f", {item.polarity}"
-    joins = f", {item.joins} to 1" if item.joins else ""
-    length = f", {item.length_m:.1f} m" if item.length_m else ""
-    return f"{_HARNESS_NAMES[item.kind]}{joins}{length}{polarity}"
+    told = [
+        _HARNESS_NAMES[item.kind],
+        statement("joins-to-one", joins=item.joins) if item.joins else "",
+        statement("of-length", length_m=item.length_m) if item.length_m else "",
+        "" if item.polarity == "both" else statement("of-polarity", polarity=item.polarity),
+    ]
+    return together("comma", told)
 
 
 def _cables(lines: list[SizedLine]) -> Iterator[Part]:
@@ -276,7 +283,8 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
     line, sun, colour = same[0], key.startswith("pv-cable"), key.rpartition(":")[2]
     metres = sum(one.length_m for one in same)
     chosen = line.answer.at_hand or line.own_ladder.chosen
-    words = f"{'PV' if sun else 'Battery'} cable {size_words(line)}, {colour}"
+    code = "pv-cable-of" if sun else "battery-cable-of"
+    words = statement(code, size=size_words(line), colour=colour)
     return part_line(
         key,
         words,
@@ -286,7 +294,11 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
         colour=colour,
         size=chosen.size if chosen else "",
         area_mm2=chosen.area_mm2 if chosen else None,
-        material=f"{line.request.conductor.material}, {line.insulation}",
+        material=statement(
+            "material-and-insulation",
+            material=line.request.conductor.material,
+            insulation=line.insulation,
+        ),
         sun_proof=sun,
         minimum_voltage_v=max(one.request.max_voltage_v or one.request.voltage_v for one in same),
     )
@@ -298,33 +310,36 @@ def size_words(line: SizedLine) -> str:
     if line.answer.at_hand:
         return line.answer.at_hand.size
     if own.chosen is None:
-        return "(no single conductor passes)"
-    metric = f" ({own.chosen.area_mm2:g} mm²)" if own.ladder == "awg" else ""
-    return f"{own.chosen.size}{metric}"
+        return statement("no-conductor-passes")
+    size, area = own.chosen.size, own.chosen.area_mm2
+    return size if own.ladder != "awg" else statement("size-and-area", size=size, area_mm2=area)
 
 
 def _entry(build: Build) -> Iterator[Part]:
     for gland in build.glands:
         yield part_line(
             gland.part_key,
-            f"Cable gland {gland.size}",
+            statement("cable-gland", size=gland.size),
             1,
-            ["cable entry"],
+            [statement("cable-entry")],
             size=gland.size,
             sun_proof=True,
             seals_from_mm=gland.clamps_from_mm,
             seals_to_mm=gland.clamps_to_mm,
         )
     if build.entry is not None:
-        name = "Entry housing"
-        yield part_line("entry-housing", name, 1, ["cable entry"], sun_proof=True)
+        name = statement("entry-housing")
+        yield part_line("entry-housing", name, 1, [statement("cable-entry")], sun_proof=True)
 
 
 def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
     for fuse in fuses:
-        holder = "" if fuse.of_string or fuse.kind == "breaker" else ", with holder"
-        rating = f", {fuse.rating_a:g} A" if fuse.rating_a else ""
-        name = f"{fuse.family if rating else 'Fuse: none fits'}{rating}{holder}"
+        bare = fuse.of_string or fuse.kind == "breaker"
+        holder = "" if bare else statement("with-holder")
+        name = statement("fuse-none-fits", holder=holder)
+        if fuse.rating_a:
+            family, rating_a = fuse.family, fuse.rating_a
+            name = statement("fuse-of-rating", family=family, rating_a=rating_a, holder=holder)
         yield part_line(
             fuse.part_key,
             name,
@@ -359,19 +374,21 @@ def _bank(job: Job) -> Iterator[Part]:
     request = job.request
     if has_bus(request):
         ways = len(request.controllers) + len(request.chargers) + len(request.loads) + 1
-        name = f"Bus bar pair, plus covered, for {ways} cables"
-        yield part_line(part_key("bus-bar", f"{ways}-way"), name, 1, ["bus bar"], ways=ways)
+        name = statement("bus-bar-pair", cables=ways)
+        yield part_line(
+            part_key("bus-bar", f"{ways}-way"), name, 1, [statement("bus-bar")], ways=ways
+        )
     for charger in request.chargers:
         yield part_line(
             part_key("charger", charger.name, rated(charger.output_a, "a")),
-            f"{charger.kind.capitalize()} charger {charger.name}",
+            statement(f"{charger.kind}-charger", charger=charger.name),
             1,
             [charger.name],
             given_name=charger.name,
             rating_a=charger.output_a,
         )
     for each in request.removable:
-        name = "Socket and plug with shrouded pins, and two-pole switch that opens first"
+        name = statement("shrouded-socket")
         rating = each.plug_current_a
         size = "" if rating is None else rated(rating, "a")
         yield part_line(
@@ -387,7 +404,7 @@ def _inside(build: Build) -> Iterator[Part]:
         key = part_key("controller", array.controller, rated(volts, "v"), rated(amps, "a"))
         yield part_line(
             key,
-            f"Charge controller {array.controller}",
+            statement("charge-controller", controller=array.controller),
             1,
             [array.controller],
             given_name=array.controller,
@@ -400,17 +417,17 @@ def _inside(build: Build) -> Iterator[Part]:
     yield from _bank(job)
     for line in (line for line in build.lines if line.kind not in PV_LINES):
         size = line.size.size
-        name = f"Crimp lug or ferrule {size}"
+        name = statement("crimp-lug", size=size)
         key, area = part_key("crimp-lug", worded(size)), line.size.area_mm2
         yield part_line(key, name, 6, [line.line], size=size, area_mm2=area)
     size, area = _bonding(build.bond)
     yield part_line(
         part_key("bonding-conductor", worded(size)),
-        "Bonding conductor with lugs",
+        statement("bonding-conductor"),
         1,
-        ["battery minus at one point, frames and rails, to the chassis"],
+        [statement("battery-minus-to-chassis")],
         size=size,
         area_mm2=area,
         colour="green-yellow",
     )
-    yield part_line("label-set", "Durable labels for disconnects, fuses and voltages", 1, ["all"])
+    yield part_line("label-set", statement("durable-labels"), 1, [statement("all")])

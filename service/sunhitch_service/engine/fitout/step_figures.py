@@ -3,15 +3,17 @@
 from collections import Counter
 from datetime import datetime, timedelta
 
-from sunhitch.report.amounts import both, figure, rest
-from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Rails
+from sunhitch.report.amounts import at_least_hours
+from sunhitch.texts import Text, statement, together
+from sunhitch.texts.templates import Parameter
+from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Cure, Rails
 from sunhitch_service.engine.commissioning.sound_array import ReadingBand
 
 from .build import Build
 from .cables import SizedLine, notes
 from .circuit import string_name
 from .step_readings import PanelTest, insulation_of, open_circuit_v
-from .wording import listed, passes_up_to
+from .wording import passes_up_to
 from .work_order import order_words
 
 _DONE_WHILE_CABLING = (
@@ -27,7 +29,7 @@ _DONE_WHILE_CABLING = (
 """Notes that are work to do; the others say what a code asks, and stand once in the answer."""
 
 
-def step_figures(build: Build, bench: PanelTest) -> dict[str, str | float]:
+def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
     """What the steps tell of a build; empty where it has nothing of the kind.
 
     Parameters
@@ -37,19 +39,22 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, str | float]:
     bench : PanelTest
         What every type of panel reads on the bench.
     """
-    resting = rest(build.slowest_cure) if build.slowest_cure else ""
+    resting = _resting(build.slowest_cure) if build.slowest_cure else ""
     surface = build.job.request.surface
     known = surface is not None and surface.kind != "unknown"
     return {
-        "corners": "; ".join(
-            f"{p.panel} front {1000.0 * p.x_m:.0f} mm, left {1000.0 * p.y_m:.0f} mm"
-            for p in build.roof.placements
+        "corners": together(
+            "semicolon",
+            (
+                statement("corner", panel=p.panel, front_mm=1000.0 * p.x_m, left_mm=1000.0 * p.y_m)
+                for p in build.roof.placements
+            ),
         ),
         "entry_x_mm": 1000.0 * build.roof.entry_x_m,
         "entry_y_mm": 1000.0 * build.roof.entry_y_m,
-        "surface": surface.kind.replace("-", " ") if surface is not None and known else "roof",
+        "surface": surface.kind if surface is not None and known else "roof",
         "resting": resting,
-        "cured": f"{resting} of cure are over; " if resting else "",
+        "cured": statement("of-cure-are-over", resting=resting) if resting else "",
         "drilled": "yes" if build.drilled else "",
         "fitted": _fitted(build),
         "leaks": "yes" if build.drilled or build.entry is not None else "",
@@ -70,10 +75,18 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, str | float]:
     }
 
 
+def _resting(cure: Cure) -> Text:
+    """Rest of a bond before it is driven, and the temperature and humidity at which that holds."""
+    told: dict[str, Parameter] = {"hours": at_least_hours(cure), "at_c": cure.at_c}
+    if cure.at_humidity_fraction is None:
+        return statement("resting", **told)
+    return statement("resting-damp", humidity_fraction=cure.at_humidity_fraction, **told)
+
+
 def _speed_limit(build: Build) -> str:
     told = passes_up_to(build.mounts)
     never = any(mount.pass_speed_m_s is None for mount in build.mounts)
-    return f"{told[0].upper()}{told[1:]}{': do not drive' if never else ''}"
+    return statement("do-not-drive" if never else "drive-up-to", told=told)
 
 
 def _fitted(build: Build) -> str:
@@ -81,13 +94,11 @@ def _fitted(build: Build) -> str:
     nuts = sorted({mount.nut_torque_n_m for mount in build.mounts if mount.nut_torque_n_m})
     told: list[str] = []
     if nuts:
-        torques = listed([both(torque, "N·m") for torque in nuts])
-        told.append(
-            f"Tighten lock nuts to {torques}: enough to hold, not enough to crush the sheet."
-        )
+        torques: list[str] = [statement("torque", torque_n_m=torque) for torque in nuts]
+        told.append(statement("tighten-lock-nuts", torques=torques))
     if any(isinstance(kind.mounting, Rails) for kind in build.kinds):
-        told.append("Set clamps on the frame's long sides, to the torque of their maker.")
-    return " ".join(told)
+        told.append(statement("set-clamps"))
+    return together("space", told)
 
 
 def _feet_first(build: Build) -> str:
@@ -95,16 +106,10 @@ def _feet_first(build: Build) -> str:
     mountings = [kind.mounting for kind in build.kinds]
     told: list[str] = []
     if any(isinstance(mounting, AdhesiveFeet) for mounting in mountings):
-        told.append(
-            "Feet first, by a drilled board, the panel after the cure: pads are pressed from "
-            "above, and no wind pulls on a young bond."
-        )
+        told.append(statement("feet-first"))
     if any(isinstance(mounting, BondedSheet) for mounting in mountings):
-        told.append(
-            "A bonded panel goes down at once: lower its far edge against a batten, roll it down "
-            "towards you, and weigh it down."
-        )
-    return " ".join(told)
+        told.append(statement("sheet-at-once"))
+    return together("space", told)
 
 
 def _spacers(build: Build) -> str:
@@ -113,16 +118,17 @@ def _spacers(build: Build) -> str:
     for kind in build.kinds:
         if kind.spacer is None:
             continue
-        thick = both(1000.0 * kind.spacer.thickness_m, "mm")
-        sheet = f"{kind.name}: {kind.spacer.material} of {thick}"
+        sheet = statement(
+            "spacer-of",
+            panel_type=kind.name,
+            material=kind.spacer.material,
+            thickness_mm=1000.0 * kind.spacer.thickness_m,
+        )
         if isinstance(kind.mounting, BondedSheet):
-            told.append(f"{sheet}, glued to the panel over its whole area; it carries the load.")
+            told.append(statement("spacer-glued", sheet=sheet))
         else:
-            told.append(
-                f"{sheet}, laid under the panel, where all studs or clamps hold it; it carries no "
-                "load, and its glue is no part of the hold."
-            )
-    return " ".join(told)
+            told.append(statement("spacer-laid", sheet=sheet))
+    return together("space", told)
 
 
 def _drive_away(build: Build) -> str:
@@ -131,41 +137,63 @@ def _drive_away(build: Build) -> str:
     if cure is None or bonded is None:
         return ""
     moment = datetime.fromisoformat(bonded) + timedelta(hours=cure.hours_before_driving)
-    return f" Made at {bonded}, it may be driven from {moment.isoformat(timespec='minutes')}."
+    return statement("drive-from", bonded_at=bonded, drive_at=moment.isoformat(timespec="minutes"))
 
 
-def _bench(bench: PanelTest) -> dict[str, str | float]:
+def _bench(bench: PanelTest) -> dict[str, Parameter]:
     """Readings of every type of panel before it is mounted."""
     return {
         "bench_w_m2": bench.irradiance_w_m2,
         "bench_c": bench.cell_c,
-        "bench_readings": "; ".join(
-            f"{kind}: {_band(one.voltage_v, 'V')} open circuit and {_band(one.current_a, 'A')} "
-            "short circuit"
-            for kind, one in bench.panels.items()
+        "bench_readings": together(
+            "semicolon",
+            [
+                statement(
+                    "bench-readings",
+                    kind=kind,
+                    voltage=_band(one.voltage_v, "V"),
+                    current=_band(one.current_a, "A"),
+                )
+                for kind, one in bench.panels.items()
+            ],
         ),
-        "bench_voltage_falls": "; ".join(
-            f"{1000.0 * one.falls_v_per_k:.0f} mV for each kelvin above ({kind})"
-            for kind, one in bench.panels.items()
+        "bench_voltage_falls": together(
+            "semicolon",
+            [
+                statement("voltage-falls", mv_per_k=1000.0 * one.falls_v_per_k, kind=kind)
+                for kind, one in bench.panels.items()
+            ],
         ),
-        "half_readings": "; ".join(
-            f"{kind} gives {_band(one.half_w, 'W')}, at about {figure(one.half_v)} V, where the "
-            f"bare panel gives {figure(one.bare_w)} W"
-            for kind, one in bench.panels.items()
-            if one.has_diodes
+        "half_readings": together(
+            "semicolon",
+            [
+                statement(
+                    "half-readings",
+                    kind=kind,
+                    power=_band(one.half_w, "W"),
+                    half_v=one.half_v,
+                    bare_w=one.bare_w,
+                )
+                for kind, one in bench.panels.items()
+                if one.has_diodes
+            ],
         ),
     }
 
 
 def _band(band: ReadingBand, unit: str) -> str:
-    return f"{figure(band.expected)} {unit} ({figure(band.low)} to {figure(band.high)} {unit})"
+    return statement("band", expected=band.expected, unit=unit, low=band.low, high=band.high)
 
 
 def _insulation(build: Build) -> str:
     """At which voltage the insulation of each array is tested."""
     rows = ((array.controller, insulation_of(build, array)) for array in build.arrangement.arrays)
-    tested = [f"{name} at {row['test_voltage_v']} V" for name, row in rows if row is not None]
-    return f" ({listed(tested)})" if tested else ""
+    tested = [
+        statement("tested-at", controller=name, test_v=row["test_voltage_v"])
+        for name, row in rows
+        if row is not None
+    ]
+    return statement("in-brackets", parts=[*tested]) if tested else ""
 
 
 def _old_roof(build: Build) -> dict[str, str]:
@@ -182,36 +210,63 @@ def _old_roof(build: Build) -> dict[str, str]:
 def _entry(build: Build) -> dict[str, str]:
     if build.entry is None:
         return {"glands": "", "entry_steps": ""}
-    counts = Counter(f"{g.size}, hole {g.hole_mm:.1f} mm" for g in build.entry.glands)
-    holes = [f"{number} × {text}" for text, number in counts.items()]
+    counts = Counter(
+        statement("gland-hole", size=g.size, hole_mm=g.hole_mm) for g in build.entry.glands
+    )
+    holes = [statement("so-many", pieces=number, what=text) for text, number in counts.items()]
     return {
-        "glands": f"Glands: {listed(holes)}." if holes else "",
-        "entry_steps": " ".join(build.entry.steps),
+        "glands": statement("glands", glands=[*holes]) if holes else "",
+        "entry_steps": together("space", build.entry.steps),
     }
 
 
 def _wiring(build: Build) -> dict[str, str]:
     parts = [
-        f"{item.pieces} × {item.kind.replace('-', ' ')} ({item.polarity}) {item.where}"
+        statement(
+            "harness-item",
+            pieces=item.pieces,
+            part=item.kind,
+            polarity=item.polarity,
+            place=item.where,
+        )
         for item in build.arrangement.harness
         if item.pieces
     ]
     asked_for = [note.text for note in notes(build.lines) if note.code in _DONE_WHILE_CABLING]
     return {
-        "chargers": listed([each.name for each in build.job.request.chargers]),
-        "removable": listed([each.name for each in build.job.request.removable]),
-        "switches": " ".join(f"{s.name}: {s.place}" for s in build.switches),
-        "cables": " ".join(
-            f"{line.line}, {line.start} to {line.end}: {both(line.length_m, 'm')}, {_size(line)}."
-            for line in build.lines
+        "chargers": together("and", [each.name for each in build.job.request.chargers]),
+        "removable": together("and", [each.name for each in build.job.request.removable]),
+        "switches": together(
+            "space", [statement("switch-at", name=s.name, place=s.place) for s in build.switches]
         ),
-        "asked_for": " ".join(asked_for),
-        "harness": f"Harness: {'; '.join(parts)}." if parts else "",
-        "strings": " ".join(
-            f"{array.controller}, string {number}: {' to '.join(string.panels)}"
-            f"{', plus to minus' if len(string.panels) > 1 else ''}."
-            for array in build.arrangement.arrays
-            for number, string in enumerate(array.strings, start=1)
+        "cables": together(
+            "space",
+            [
+                statement(
+                    "cable-run",
+                    line=line.line,
+                    start=line.start,
+                    end=line.end,
+                    length_m=line.length_m,
+                    size=_size(line),
+                )
+                for line in build.lines
+            ],
+        ),
+        "asked_for": together("space", asked_for),
+        "harness": statement("harness", parts=[*parts]) if parts else "",
+        "strings": together(
+            "space",
+            [
+                statement(
+                    "string-run-plus" if len(string.panels) > 1 else "string-run",
+                    controller=array.controller,
+                    number=number,
+                    panels=string.panels,
+                )
+                for array in build.arrangement.arrays
+                for number, string in enumerate(array.strings, start=1)
+            ],
         ),
     }
 
@@ -220,22 +275,31 @@ def _size(line: SizedLine) -> str:
     if line.answer.at_hand:
         return line.answer.at_hand.size
     awg, metric = line.answer.awg.chosen, line.answer.metric.chosen
-    sizes = [awg.size] if awg else []
-    sizes += [f"{metric.area_mm2:g} mm²"] if metric else []
-    return " or ".join(sizes) or "no single conductor passes"
+    area = statement("area", area_mm2=metric.area_mm2) if metric else ""
+    if awg and area:
+        return statement("either-size", size=awg.size, other=area)
+    return awg.size if awg else area or statement("no-single-conductor")
 
 
 def _fuses(build: Build) -> dict[str, str]:
     told = [
-        (f, f"{f.rating_a:g} A, {f.place[:1].lower()}{f.place[1:]}".rstrip("."))
+        (f, statement("rating-and-place", rating_a=f.rating_a, place=f.place))
         for f in build.fuses
         if f.rating_a > 0.0
     ]
-    strings = "; ".join(f"{fuse.device}, {text}" for fuse, text in told if fuse.of_string)
+    strings = together(
+        "semicolon",
+        [statement("fuse-in-list", device=f.device, fuse=text) for f, text in told if f.of_string],
+    )
     return {
-        "string_fuses": f"String fuses go in now: {strings}." if strings else "",
-        "line_fuses": " ".join(
-            f"{fuse.device}: {text}." for fuse, text in told if not fuse.of_string
+        "string_fuses": statement("string-fuses-go-in", fuses=strings) if strings else "",
+        "line_fuses": together(
+            "space",
+            [
+                statement("fuse-alone", device=fuse.device, fuse=text)
+                for fuse, text in told
+                if not fuse.of_string
+            ],
         ),
     }
 
@@ -251,10 +315,14 @@ def _voltages(build: Build) -> dict[str, str]:
     for array in build.arrangement.arrays:
         ranges = [open_circuit_v(build, string) for string in array.strings]
         low, high = min(low for low, _ in ranges), max(high for _, high in ranges)
-        arrays.append(f"{array.controller} {low:.0f} to {high:.0f} V.")
+        arrays.append(statement("array-range", controller=array.controller, low_v=low, high_v=high))
     return {
-        "string_voltages": "; ".join(
-            f"{name} {low:.0f} to {high:.0f} V" for name, (low, high) in strings.items()
+        "string_voltages": together(
+            "semicolon",
+            [
+                statement("string-range", string=name, low_v=low, high_v=high)
+                for name, (low, high) in strings.items()
+            ],
         ),
-        "array_voltages": " ".join(arrays),
+        "array_voltages": together("space", arrays),
     }

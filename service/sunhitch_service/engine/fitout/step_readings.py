@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
+from sunhitch.texts import statement
 from sunhitch.types.array import ArrangedString, ControllerArray
 from sunhitch.types.work import MeterQuantity, StepReading
 from sunhitch_service.engine.assumptions import Assumptions
@@ -168,7 +169,9 @@ def _proof(build: Build) -> Iterator[StepReading]:
         row = insulation_of(build, array)
         least = None if row is None else float(row["least_resistance_ohm"]) / 1e6
         yield _within(array.controller, "insulation-resistance", "MΩ", least, None)
-    yield _within("frames and rails", "bond-resistance", "Ω", None, WORK.figure("bond_ohm"))
+    yield _within(
+        statement("frames-and-rails"), "bond-resistance", "Ω", None, WORK.figure("bond_ohm")
+    )
     power_w = build.arrangement.sun.charging_power_w
     yield StepReading(
         subject="battery",

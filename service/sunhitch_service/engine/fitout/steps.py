@@ -7,9 +7,10 @@ from importlib import resources
 
 import msgspec
 
+from sunhitch.texts import Text, statement
 from sunhitch.texts.templates import template
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
-from sunhitch.types.parts import Part
+from sunhitch.types.parts import Part, worded
 from sunhitch.types.work import Each, WorkStep
 from sunhitch_service.engine.mount.setup import own_fasteners
 
@@ -48,6 +49,11 @@ def all_steps() -> list[Step]:
     return msgspec.convert(tomllib.loads(file.read_text("utf-8"))["step"], list[Step])
 
 
+def tool_text(name: str) -> Text:
+    """A tool with its code."""
+    return Text(name, f"tool.{worded(name)}", {})
+
+
 def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkStep]:
     """Put the work in order.
 
@@ -76,12 +82,12 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
             parameters={name: figures[name] for name in sorted(step.names)},
             title=step.title,
             text=" ".join(template(step.text).filled(figures).split()),
-            hold_until=template(step.hold_until).filled(figures),
+            hold_until=" ".join(template(step.hold_until).filled(figures).split()),
             cautions=list(step.cautions),
             subjects=subjects.get(step.about, []),
             views=list(step.views),
             readings=step_readings(step.code, build, bench),
-            tools=list(step.tools),
+            tools=[tool_text(name) for name in step.tools],
             part_keys=[part.key for part in parts if part.kind in step.parts],
             hours=work_hours(step.code, counts, build.job.request.work),
             waiting_hours=(
@@ -98,7 +104,10 @@ def _subjects(build: Build) -> Mapping[str, list[str]]:
     return {
         "panel": order,
         "order": order,
-        "gland": [f"{gland.size}, hole {gland.hole_mm:.1f} mm" for gland in build.glands],
+        "gland": [
+            statement("gland-hole", size=gland.size, hole_mm=gland.hole_mm)
+            for gland in build.glands
+        ],
         "device": [
             *(fuse.device for fuse in build.fuses),
             *(switch.name for switch in build.switches),

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from sunhitch.report.amounts import both
+from sunhitch.texts import statement
 from sunhitch.types.fitout import RoofPlacement
 from sunhitch_service.engine.roof.geometry import outline_polygon
 
@@ -43,17 +43,22 @@ def order_words(build: Build) -> str:
     """The order in words, each panel with its reason."""
     order, reach_m = placing_order(build), WORK.figure("reach_m")
     if len(order) == 1:
-        return f"One panel, {order[0].panel}."
+        return statement("one-panel-in-turn", panel=order[0].panel)
     told = [
-        f"{number} {one.panel} ({_reason(one, number, len(order), reach_m)})"
+        statement(
+            "panel-in-turn",
+            number=number,
+            panel=one.panel,
+            why=_reason(one, number, len(order), reach_m),
+        )
         for number, one in enumerate(order, start=1)
     ]
-    return f"Order: {'; '.join(told)}."
+    return statement("order-of-work", parts=[*told])
 
 
 def _reason(one: PlacedInTurn, number: int, count: int, reach_m: float) -> str:
     if one.inward_m > reach_m:
-        return f"reaches {both(one.inward_m, 'm')} in from the edge, beyond an arm"
+        return statement("reaches-beyond-arm", inward_m=one.inward_m)
     if number == count:
-        return "nearest the entry, open until then"
-    return f"cable of {both(one.cable_m, 'm')}, past those that follow"
+        return statement("nearest-the-entry")
+    return statement("past-those-that-follow", cable_m=one.cable_m)

@@ -1,9 +1,11 @@
 """What follows from a mount check for the fitter: torque, inspection, retention, margins."""
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 
+from sunhitch.texts import Text, statement
 from sunhitch.types.mount import (
     AdhesiveFeet,
     FastenedFeet,
@@ -35,7 +37,7 @@ def nut_torque(setup: Setup) -> NutTorque | None:
         return None
     thread = mounting.thread
     usual = usual_preload(thread, mounting.property_class)
-    limits = [(usual, "three quarters of the proof load"), *_crushing(setup, mounting)]
+    limits = [(usual, statement("three-quarters-of-proof-load")), *_crushing(setup, mounting)]
     preload, reason = min(limits)
     return NutTorque(
         thread=thread,
@@ -53,22 +55,28 @@ def _crushing(setup: Setup, mounting: AdhesiveFeet | FastenedFeet) -> list[tuple
     found: list[tuple[float, str]] = []
     if setup.panel.flexible:
         crushed = figure("sheet_default", "laminate_crush_pa") * _ring(panel_washer(mounting), hole)
-        found.append((crushed, "crushing of the laminate below the washer"))
+        found.append((crushed, statement("crushing-of-laminate")))
     if isinstance(mounting, AdhesiveFeet):
         return found
     if mounting.fastener == "rivet-nut":
         limit = figure("rivet_nut", mounting.thread, "torque_n_m")
         factor = figure("property_class", mounting.property_class, "nut_factor")
-        found.append((limit / (factor * hole), "torque limit of the rivet nut"))
+        found.append((limit / (factor * hole), statement("torque-limit-of-rivet-nut")))
     if mounting.fastener == "bolt":
         material = setup.request.skin.material if setup.request.skin else "unknown"
         crushed = figure("skin", material, "crush_pa") * _ring(head_m(mounting), hole)
-        found.append((crushed, "crushing of the roof below the washer"))
+        found.append((crushed, statement("crushing-of-roof")))
     return found
 
 
 def _ring(outer_m: float, inner_m: float) -> float:
     return math.pi / 4 * max(outer_m**2 - inner_m**2, 1e-6)
+
+
+def looks(mounting: str) -> Iterator[Text]:
+    """What to look at, each with its code."""
+    for number, what in enumerate(row("inspection", mounting)["what"].split("|"), 1):
+        yield Text(what, f"mount-inspection.{mounting}.{number}", {})
 
 
 def inspection(setup: Setup, spare: bool) -> Inspection:
@@ -87,7 +95,7 @@ def inspection(setup: Setup, spare: bool) -> Inspection:
     return Inspection(
         first_after_km=float(entry["first_after_km"]),
         every_months=months if spare else months / 2,
-        what=entry["what"].split("|"),
+        what=[*looks(str(kind))],
     )
 
 
@@ -97,14 +105,11 @@ def retention(setup: Setup, cases: LoadCases) -> Retention:
     gust = int(cases.where("headwind-gust").argmax())
     push = np.linalg.norm(cases.pushes[0, gust], axis=1).max()
     force = figure("limit", "tether_factor") * float(cases.lift[0, gust] + push)
-    advice = "Strongly advised for a glued mounting. " if glued else "Good practice. "
+    tie = statement("tie-the-frame", force_n=force)
     return Retention(
         advised=glued,
         force_n=force,
-        text=f"{advice}Tie the panel's frame or at least two of its eyelets with stainless wire "
-        f"rope to a point of the vehicle that does not rely on the same fixing, each able to "
-        f"bear {force:.0f} N without breaking: twice the pull of a loose panel in the gust from "
-        "ahead.",
+        text=statement("tether-glued" if glued else "tether-advised", tie=tie),
     )
 
 

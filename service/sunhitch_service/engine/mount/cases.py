@@ -8,6 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from sunhitch.texts import Text, load_case, statement
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, LoadCaseName, LoadDuration
 
 from .air import dynamic_pressure
@@ -63,7 +64,6 @@ class CaseTerms(msgspec.Struct, frozen=True, gc=False):
     """
 
     name: LoadCaseName
-    title: str
     duration: LoadDuration
     bond_c: float
     density: float = 0.0
@@ -81,9 +81,12 @@ class CaseTerms(msgspec.Struct, frozen=True, gc=False):
     climate: str = ""
 
     @property
-    def told(self) -> str:
+    def told(self) -> Text:
         """The case in words, with its climate."""
-        return ", ".join(filter(None, [self.title, self.climate]))
+        title = load_case(self.name)
+        if not self.climate:
+            return title
+        return statement("in-climate", load_case=title, climate=self.climate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +151,8 @@ def climates(setup: Setup) -> list[Climate]:
     if adhesive_of(setup.request) is None:
         return [Climate("", conditions.density, conditions.lowest_air_c)]
     return [
-        Climate("in frost", conditions.density, conditions.lowest_air_c),
-        Climate("in heat", conditions.hot_density, conditions.driving_c),
+        Climate(statement("in-frost"), conditions.density, conditions.lowest_air_c),
+        Climate(statement("in-heat"), conditions.hot_density, conditions.driving_c),
     ]
 
 
@@ -249,7 +252,6 @@ def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
     along, across = drag_area(setup, "front"), drag_area(setup, "left")
     gust = CaseTerms(
         "headwind-gust",
-        "Road speed with a gust from ahead",
         "gust",
         climate.bond_c,
         climate.density,
@@ -262,7 +264,6 @@ def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
     aside = replace(
         gust,
         name="passing-vehicle",
-        title="Large vehicle that passes",
         suctions=_SECTOR,
         drag_area=((along, across), (0.0, 0.0)),
         headwind=0.0,
@@ -271,7 +272,6 @@ def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
     cornering = replace(
         aside,
         name="crosswind-gust",
-        title="Road speed with a gust from the side, while cornering",
         push=((0.0, mass * conditions.sideways / 2), (0.0, 0.0)),
         crosswind=conditions.crosswind,
     )
@@ -283,27 +283,25 @@ def _driving(setup: Setup, climate: Climate) -> list[CaseTerms]:
 def _inertia(setup: Setup, mean: CaseTerms) -> list[CaseTerms]:
     """Hours at road speed, and what the road adds to the mean suction."""
     conditions, mass = setup.conditions, setup.mass
-    pushes: tuple[tuple[LoadCaseName, str, float, float], ...] = (
-        ("braking", "Emergency braking", conditions.forward, 0.0),
-        ("pulling-away", "Pulling away", conditions.rearward, 0.0),
-        ("cornering", "Cornering", 0.0, conditions.sideways),
+    pushes: tuple[tuple[LoadCaseName, float, float], ...] = (
+        ("braking", conditions.forward, 0.0),
+        ("pulling-away", conditions.rearward, 0.0),
+        ("cornering", 0.0, conditions.sideways),
     )
     return [
-        replace(mean, name="highway-hours", title="Hours at road speed", duration="hours"),
+        replace(mean, name="highway-hours", duration="hours"),
         *(
-            replace(mean, name=name, title=title, push=((mass * x, mass * y), (0.0, 0.0)))
-            for name, title, x, y in pushes
+            replace(mean, name=name, push=((mass * x, mass * y), (0.0, 0.0)))
+            for name, x, y in pushes
         ),
         replace(
             mean,
             name="bump-up",
-            title="Upward bump",
             up=mass * conditions.up,
             relief=0.0 if conditions.up else mean.relief,
         ),
         CaseTerms(
             "bump-down",
-            "Downward bump",
             "gust",
             mean.bond_c,
             down=mass * conditions.down,
@@ -318,7 +316,6 @@ def _parked(setup: Setup) -> list[CaseTerms]:
     return [
         CaseTerms(
             "parked-storm",
-            "Storm while parked, wind from any side",
             "gust",
             figure("travel_default", "bond_storm_c"),
             suctions=_ANY_SIDE,
@@ -329,14 +326,12 @@ def _parked(setup: Setup) -> list[CaseTerms]:
         ),
         CaseTerms(
             "snow",
-            "Snow while parked",
             "permanent",
             0.0,
             down=snow_pressure(conditions.snow_pa) * setup.area + weight,
         ),
         CaseTerms(
             "own-weight",
-            "Own weight for years",
             "permanent",
             conditions.parked_c,
             push=((slope, 0.0), (0.0, slope)),
@@ -355,7 +350,6 @@ def _raised(setup: Setup) -> list[CaseTerms]:
     return [
         CaseTerms(
             "raised",
-            "Raised while parked, wind from any side",
             "gust",
             figure("travel_default", "bond_storm_c"),
             drag_area=((push, 0.0), (0.0, push)),
@@ -368,8 +362,7 @@ def _raised(setup: Setup) -> list[CaseTerms]:
 
 def _growth(setup: Setup) -> list[CaseTerms]:
     """A flexible sheet that grows in the sun and that its feet hold."""
-    title = "Growth in the heat, held by the feet"
-    return [CaseTerms("growth", title, "movement", setup.conditions.parked_c)]
+    return [CaseTerms("growth", "movement", setup.conditions.parked_c)]
 
 
 def drag_area(setup: Setup, direction: Direction) -> float:

@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 from msgspec.structs import replace
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import (
     AdhesiveFeet,
     BondedSheet,
@@ -36,7 +37,7 @@ def changes(setup: Setup) -> Iterator[Change]:
     request, mounting = setup.request, setup.request.mounting
     if setup.air.under_panel != "closed-at-front" and not isinstance(mounting, BondedSheet):
         closed = replace(request.wind or PanelWind(), under_panel="closed-at-front")
-        yield "Fairing that closes the gap at the panel's front edge", replace(request, wind=closed)
+        yield statement("fairing"), replace(request, wind=closed)
     yield from _moves(setup)
     if isinstance(mounting, AdhesiveFeet):
         remounted = _glued_changes(request, mounting)
@@ -58,13 +59,13 @@ def _moves(setup: Setup) -> Iterator[Change]:
     back = strip_depth(vehicle.roof_width_m, vehicle.roof_height_m) - float(corners[:, 0].min())
     if back > 0 and float(corners[:, 0].max()) + back <= vehicle.roof_length_m:
         yield (
-            f"Panel {back:.2f} m further back, behind the roof's leading strip",
+            statement("panel-further-back", back_m=back),
             replace(request, position=replace(place, x_m=place.x_m + back)),
         )
     aside = vehicle.roof_width_m / 2 - float(corners[:, 1].mean())
     if abs(aside) > 0.01:
         yield (
-            f"Panel midway between the roof's sides, {abs(aside):.2f} m from where it is",
+            statement("panel-midway", aside_m=abs(aside)),
             replace(request, position=replace(place, y_m=place.y_m + aside)),
         )
 
@@ -77,7 +78,7 @@ def _surface_changes(request: MountCheckRequest) -> Iterator[Change]:
         mass = 1.7 * panel.length_m * panel.width_m
         sheet = SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=mass)
         yield (
-            "A 10 mm twin-wall polycarbonate sheet bonded below the panel, ends open",
+            statement("twin-wall-below"),
             replace(request, spacer=sheet),
         )
     painted = ("painted-metal", "painted-metal-unknown", "powder-coat")
@@ -85,7 +86,7 @@ def _surface_changes(request: MountCheckRequest) -> Iterator[Change]:
     if glued and surface is not None and surface.kind in painted:
         bare = RoofSurface(kind="bare-aluminium", abraded_and_cleaned=True)
         yield (
-            "Paint taken off down to bare metal below the bond, where the roof is aluminium",
+            statement("bare-metal-below"),
             replace(request, surface=bare),
         )
 
@@ -116,27 +117,33 @@ def _feet_changes(
     """More feet, and more play and wider washers (in the field `washer`) below a flexible panel."""
     for axis, side in ((0, "along"), (1, "across")):
         more = between_rows(mounting.feet, axis)
-        text = f"{len(more)} feet instead of {len(mounting.feet)}, more rows {side} the panel"
+        text = statement(f"feet-{side}", feet=len(more), feet_now=len(mounting.feet))
         yield text, replace(mounting, feet=more)
     if request.panel.construction == "flexible":
         play = mounting.play_m + 0.002
-        text = f"{play * 1000:.0f} mm of play at the studs, so that the sheet pulls less"
+        text = statement("play-at-studs", play_mm=play * 1000)
         yield text, replace(mounting, play_m=play)
         wide = 2 * (getattr(mounting, washer) or figure("sheet_default", "panel_washer_m"))
-        yield f"Washers of {wide * 1000:.0f} mm on the panel", replace(mounting, **{washer: wide})
+        yield (
+            statement("washers-on-panel", washer_mm=wide * 1000),
+            replace(mounting, **{washer: wide}),
+        )
 
 
 def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remounted:
     yield from _feet_changes(request, mounting, "washer_diameter_m")
     length, width = 1.5 * mounting.pad_length_m, 1.5 * mounting.pad_width_m
     larger = replace(mounting, feet=_alike(mounting), pad_length_m=length, pad_width_m=width)
-    yield f"Pads of {length * 1000:.0f} × {width * 1000:.0f} mm", larger
+    yield statement("pads-of", length_mm=length * 1000, width_mm=width * 1000), larger
     if mounting.standoff_m > mounting.foot_thickness_m:
         low = replace(mounting, standoff_m=mounting.foot_thickness_m)
-        yield "Panel straight on its solid feet", low
+        yield statement("straight-on-feet"), low
     least = figure("limit", "thin_base_m")
     if mounting.base_thickness_m < least:
-        yield f"Base plates of {least * 1000:g} mm", replace(mounting, base_thickness_m=least)
+        yield (
+            statement("base-plates-of", thickness_mm=least * 1000),
+            replace(mounting, base_thickness_m=least),
+        )
     yield _thicker_bond(mounting)
     if request.skin and skin_strength(request.skin.material, None) is not None:
         base = min(mounting.pad_length_m, mounting.pad_width_m)
@@ -153,10 +160,10 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
             panel_washer_diameter_m=mounting.washer_diameter_m,
             play_m=mounting.play_m,
         )
-        yield "The same feet bolted through the skin, two M6 with 30 mm washers each", bolted
+        yield statement("same-feet-bolted"), bolted
     if request.panel.construction == "flexible" and request.surface is not None:
         yield (
-            "The sheet itself bonded in strips with open ends over 60 % of its area, without feet",
+            statement("sheet-in-strips"),
             BondedSheet(adhesive=mounting.adhesive, bonded_fraction=0.6, flap_m=0.01, vented=True),
         )
 
@@ -170,46 +177,49 @@ def _thicker_bond(mounting: AdhesiveFeet | BondedSheet) -> tuple[str, Mounting]:
     adhesive = mounting.adhesive
     thick = 2 * (adhesive.thickness_m or figure("adhesive", adhesive.kind, "thickness_m"))
     twice = replace(adhesive, thickness_m=thick)
-    return f"Bond line of {thick * 1000:.1f} mm", replace(mounting, adhesive=twice)
+    return statement("bond-line-of", bond_mm=thick * 1000), replace(mounting, adhesive=twice)
 
 
 def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Remounted:
     yield from _feet_changes(request, mounting, "panel_washer_diameter_m")
     washer = 2 * (mounting.washer_diameter_m or 0.015)
-    text = f"Washers or backing plates of {washer * 1000:.0f} mm on the skin"
+    text = statement("washers-on-skin", washer_mm=washer * 1000)
     yield text, replace(mounting, washer_diameter_m=washer)
     double = 2 * mounting.fasteners_per_foot
     if double <= 12:
         spacing = mounting.spacing_m or mounting.base_width_m
         more = replace(mounting, fasteners_per_foot=double, spacing_m=spacing)
-        yield f"{double} fasteners in each foot", more
+        yield statement("fasteners-in-each-foot", fasteners=double), more
     if mounting.base_width_m < 0.08 and mounting.fasteners_per_foot > 1:
         broad = replace(mounting, base_width_m=0.08, spacing_m=0.06)
-        yield "Feet 80 mm wide with 60 mm between fasteners", broad
+        yield statement("broad-feet"), broad
     if mounting.fastener != "bolt":
         bolt = replace(mounting, fastener="bolt", washer_diameter_m=0.03, wood=None)
-        yield f"Bolts {mounting.thread} through the skin, 30 mm washers", bolt
+        yield statement("bolts-through-skin", thread=mounting.thread), bolt
 
 
 def _bonded_changes(mounting: BondedSheet) -> Remounted:
     yield _thicker_bond(mounting)
     if mounting.bonded_fraction < 1:
         share = min(1.0, 1.5 * mounting.bonded_fraction)
-        yield "Half as much again of the area bonded", replace(mounting, bonded_fraction=share)
+        yield statement("half-as-much-again"), replace(mounting, bonded_fraction=share)
     if mounting.flap_m > 0:
         narrow = replace(mounting, flap_m=mounting.flap_m / 2)
-        yield f"Unbonded edge no wider than {narrow.flap_m * 1000:.0f} mm", narrow
+        yield statement("narrow-edge", flap_mm=narrow.flap_m * 1000), narrow
     if not mounting.vented:
-        yield "Strips with open ends, so that air can leave", replace(mounting, vented=True)
+        yield statement("strips-with-open-ends"), replace(mounting, vented=True)
 
 
 def _rail_changes(mounting: Rails) -> Remounted:
     tight = replace(mounting, clamp_preload_n=1.5 * mounting.clamp_preload_n)
-    yield f"Clamps tightened to {tight.clamp_preload_n:.0f} N, if their maker allows it", tight
+    yield statement("clamps-tightened", preload_n=tight.clamp_preload_n), tight
     section = mounting.section
     if isinstance(section, BoxSection):
         tall = replace(section, height_m=1.5 * section.height_m)
-        yield f"Rails {1000 * tall.height_m:.0f} mm high", replace(mounting, section=tall)
+        yield (
+            statement("rails-high", height_mm=1000 * tall.height_m),
+            replace(mounting, section=tall),
+        )
     propped = [
         replace(
             rail,
@@ -219,7 +229,7 @@ def _rail_changes(mounting: Rails) -> Remounted:
         )
         for rail in mounting.rails
     ]
-    yield "Another support between each two of every rail", replace(mounting, rails=propped)
+    yield statement("another-support"), replace(mounting, rails=propped)
     clamps = between_rows(mounting.clamps, 0 if mounting.run == "along-length" else 1)
-    text = f"{len(clamps)} clamps instead of {len(mounting.clamps)}"
+    text = statement("more-clamps", clamps=len(clamps), clamps_now=len(mounting.clamps))
     yield text, replace(mounting, clamps=clamps)

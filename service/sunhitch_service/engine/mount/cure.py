@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.texts import statement, together
 from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, BondedSheet, Cure
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.rules.rule import Rule
@@ -125,7 +126,7 @@ def cure(setup: Setup) -> Cure | None:
         strength=[BondAge(hours=mark, strength_fraction=bond.share(mark)) for mark in marks],
         application_c=bond.application_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),
-        note=f"{note} {wide_beads().remedy}" if width_is_unknown(setup) else note,
+        note=together("space", [note, wide_beads().remedy if width_is_unknown(setup) else ""]),
     )
 
 
@@ -136,11 +137,5 @@ def wide_beads() -> Rule:
     return rules.wide_beads(widest, cured)
 
 
-_TAPE = (
-    "Press every pad with about 100 kPa (1 kg per cm²); the bond grows as the tape wets the "
-    "surface, and more slowly in the cold."
-)
-_MOISTURE = (
-    "Cures inwards from its edges by the air's moisture: a solid foot or sheet shuts it out, so "
-    "lay beads with air paths between them and give their width in bead_width_m."
-)
+_TAPE = statement("tape-cure")
+_MOISTURE = statement("moisture-cure")

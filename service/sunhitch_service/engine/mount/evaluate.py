@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import load_case, statement
 from sunhitch.types.check import Verdict
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.checks import worst
@@ -17,9 +18,6 @@ from .panel_modes import panel_modes
 from .setup import Setup
 
 Floats = NDArray[np.float64]
-
-
-_LOSS = "one support lost"
 
 
 class Evaluation:
@@ -125,7 +123,7 @@ class Evaluation:
         return ModeResult(
             of.code,
             "foot-lost" if lost else term.name,
-            _LOSS if lost else term.title,
+            load_case("foot-lost" if lost else term.name),
             of.parts[part],
             float(demand[layout, part]),
             float(capacity[layout, part]) * relief,
@@ -133,7 +131,7 @@ class Evaluation:
             setup.lost[layout] if lost else "",
             of.basis,
             (mode, case, layout + lost, part),
-            term.told.lower() if lost else term.climate,
+            statement("lowered", title=term.told) if lost else term.climate,
         )
 
 

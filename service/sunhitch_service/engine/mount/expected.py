@@ -12,8 +12,9 @@ from functools import partial
 import msgspec
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet, ConservativeFactor, Expectation
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.tables import cell_text, table
 
 from .adhesive import surface_fraction
 from .air import density
@@ -66,33 +67,33 @@ def _steps(found: Evaluation, heat: bool) -> Iterator[_TakenBack]:
     )
     again = partial(Evaluation, speeds=np.array([setup.conditions.road_speed]))
     setup = replace(setup, conditions=mild)
-    yield _TakenBack("Cold or hot air", why("expected", "air_c"), again(setup))
+    yield _TakenBack(statement("cold-or-hot-air"), why("expected", "air_c"), again(setup))
     if setup.air.net_uplift_coefficient is None:
         calmer = {
             side: replace(one, gust=one.mean, peak=one.local_mean, local=one.local_mean)
             for side, one in setup.suctions.items()
         }
         setup = replace(setup, suctions=calmer)
-        reason = "Mean coefficients, by the pressure of the gust, in place of peaks of small areas."
-        yield _TakenBack("Suction peaks, and the edge over an open gap", reason, again(setup))
+        reason = statement("mean-coefficients")
+        yield _TakenBack(statement("suction-peaks"), reason, again(setup))
     if setup.feet is not None:
         likely = setup.feet.lift[1 if setup.panel.flexible else 0]
         setup = replace(setup, feet=replace(setup.feet, lift=np.stack([likely, likely])))
-        reason = "The panel as it is, thin or stiff, in place of the worse of both."
-        yield _TakenBack("Uneven share of the feet", reason, again(setup))
+        reason = statement("panel-as-it-is")
+        yield _TakenBack(statement("uneven-share"), reason, again(setup))
     setup = replace(setup, counted_weight=setup.weight)
     reason = why("wind_default", "favourable_weight")
-    yield _TakenBack("Weight that helps", reason, again(setup))
+    yield _TakenBack(statement("weight-that-helps"), reason, again(setup))
     if heat:
         warm = min(setup.conditions.driving_c, figure("expected", "bond_c"))
         setup = replace(setup, conditions=replace(setup.conditions, driving_c=warm))
-        yield _TakenBack("Heat of the bond", why("expected", "bond_c"), again(setup))
+        yield _TakenBack(statement("heat-of-bond"), why("expected", "bond_c"), again(setup))
 
 
 def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) -> Expectation:
     reserve = 1 / figure("limit", "review_above")
     last = ConservativeFactor(
-        name="Reserve of a pass", value_fraction=reserve, why=why("limit", "review_above")
+        name=statement("reserve-of-pass"), value_fraction=reserve, why=why("limit", "review_above")
     )
     if result.place is None or result.capacity <= 0.0 or result.demand <= 0.0:
         held = result.capacity / result.demand if result.demand > 0.0 else reserve
@@ -139,7 +140,7 @@ def _strengths(
         relief = 1.0
     if relief != 1.0:
         yield ConservativeFactor(
-            name="Relief after a loss",
+            name=statement("relief-after-loss"),
             value_fraction=1 / relief,
             why=why("limit", "foot_lost_relief"),
         )
@@ -152,22 +153,22 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
             return
         if setup.tested is not None:
             yield (
-                "Reserve on tests",
+                statement("reserve-on-tests"),
                 figure("limit", "tested_factor"),
                 why("limit", "tested_factor"),
             )
             return
         tested = known("adhesive", adhesive.kind, "ultimate_over_gust") or 1.0
-        yield "Design stress below least tested", tested, why("adhesive", adhesive.kind)
+        yield statement("below-least-tested"), tested, why("adhesive", adhesive.kind)
         spacer = setup.request.spacer if isinstance(setup.request.mounting, BondedSheet) else None
         surface = surface_fraction(setup.request.surface, spacer)
         midway = surface + figure("expected", "surface_midway") * (1 - surface)
         if 0.0 < surface < 1.0:
-            yield "Surface", midway / surface, why("expected", "surface_midway")
+            yield statement("surface-share"), midway / surface, why("expected", "surface_midway")
         if mode.code != "edge-peel":
             wet = figure("expected", "wet_out_fraction")
             share = wet / figure("adhesive", adhesive.kind, "wet_out_fraction")
-            yield "Wetting", share, why("expected", "wet_out_fraction")
+            yield statement("wetting"), share, why("expected", "wet_out_fraction")
         return
     row = _reserves().get(mode.code)
     if row is None:
@@ -176,7 +177,7 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
     if mode.basis in ("iso-15977", "rivet-nut-sheet"):
         factor = figure("limit", "rivet_factor")
     mean = figure("expected", row["mean"]) if row["mean"] else 1.0
-    yield "Strength beyond the design value", factor * mean, row["reason"]
+    yield statement("strength-beyond-design"), factor * mean, cell_text(row, "reason")
 
 
 def _reserves() -> dict[str, dict[str, str]]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -237,7 +238,10 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
         yield at.mode("clamp-uplift", uplift, mounting.clamp_rating_n, given=True)
     if mounting.clamp_toe is not None:
         yield from _toe(at, mounting.clamp_toe)
-    rails, names = at.setup.rails, tuple(f"rail {rail.number}" for rail in at.setup.rails)
+    rails, names = (
+        at.setup.rails,
+        tuple(statement("rail-number", number=rail.number) for rail in at.setup.rails),
+    )
     pulled = [uplift[..., rail.clamps] for rail in rails]
     loads = [
         np.maximum(up, at.forces.pressed[..., rail.clamps])

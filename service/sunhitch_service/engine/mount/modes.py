@@ -9,6 +9,7 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement, together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
@@ -101,6 +102,12 @@ class ModeResult:
         return check_code(self.code, self.case)
 
     @property
+    def about(self) -> str:
+        """What it is about: the part, what is lost, and when."""
+        lost = statement("lost", support=self.lost) if self.lost else ""
+        return together("comma", [self.subject, lost, self.when])
+
+    @property
     def utilisation(self) -> float:
         """Demand over capacity; infinite where nothing is allowed."""
         if self.demand > MOST_TIMES * self.capacity:
@@ -125,14 +132,15 @@ class ModeResult:
         figures: dict[str, Any] = larger(times) if 1.0 < times <= _MOST_BY_SIZE else {}
         told = rule(
             self.code,
-            ", ".join(filter(None, [self.subject, self.lost and f"{self.lost} lost", self.when])),
+            self.about,
             basis=self.basis,
             remedy=_remedy(entries()[self.code], times),
             less_fraction=1.0 - 1.0 / max(times, 1.0),
             **figures,
         )
         judged = at_most(told, self.demand, self.capacity, review_above)
-        title = f"{judged.title}: {self.case_title.lower()}" if self.case_title else judged.title
+        case_title = f": {self.case_title.lower()}" if self.case_title else ""
+        title = f"{judged.title}{case_title}"
         return replace(judged, code=self.check_code, title=title)
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet
 
 from .adhesive import peel_strength, surface_fraction
@@ -58,7 +59,7 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
     yield _whole("edge-divergence", turned, figure("limit", "divergence_edge"), "edge", ahead)
     if setup.feet is not None:
         bowed = span_divergence_number(cases.q, setup.feet.longest_m, sheet.bending)
-        yield _whole("span-divergence", bowed, 1.0, "longest span", ahead)
+        yield _whole("span-divergence", bowed, 1.0, statement("longest-span"), ahead)
 
 
 def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[Mode]:
@@ -73,7 +74,7 @@ def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[M
         ("sheet-bond-shear", push),
         ("sheet-bond-combined", suction + push),
     ):
-        yield _whole(code, stress, room, "whole sheet", counts)
+        yield _whole(code, stress, room, statement("whole-sheet"), counts)
     surface = surface_fraction(setup.request.surface, setup.request.spacer)
     peel = [peel_strength(mounting.adhesive, one.bond_c, surface) for one in cases.terms]
     loose = lifted * (mounting.flap_m + figure("limit", "debonded_strip_m"))
@@ -81,7 +82,7 @@ def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[M
         "edge-peel",
         np.stack([suction * mounting.flap_m, loose], axis=-1)[..., None],
         np.array(peel)[:, None, None],
-        ("widest flap",),
+        (statement("widest-flap"),),
         counts,
         given=mounting.adhesive.peel_strength_n_per_m is not None,
     )

@@ -43,13 +43,13 @@ class Paper:
         """Write down figures that the request, a table or the engine gives, by their symbols."""
         for symbol, value in values.items():
             told = row("symbol", symbol)
-            self.note(symbol, value, told["unit"], told["name"])
+            self.note(symbol, value, told["unit"], told["title"])
 
     def work(self, **formulas: str) -> None:
         """Write down formulas, and work them out, each by its symbol."""
         for symbol, formula in formulas.items():
             told = row("symbol", symbol)
-            self.derive(symbol, formula, told["unit"], told["name"])
+            self.derive(symbol, formula, told["unit"], told["title"])
 
     def note(self, symbol: str, value: float, unit: str, name: str) -> None:
         """Write down a figure whose symbol is numbered, or said for this sheet."""

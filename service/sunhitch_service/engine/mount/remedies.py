@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.mount import (
     AdhesiveFeet,
@@ -29,7 +30,7 @@ MOST_MM = 100.0
 def pads(length_m: float, width_m: float, times: float) -> str:
     """Pads of so many times the area, to 5 mm."""
     sides = (5 * math.ceil(200 * side * math.sqrt(times) - 1e-9) for side in (length_m, width_m))
-    return "{} × {} mm".format(*sides)
+    return statement("pad-sides", **dict(zip(("length_mm", "width_mm"), sides, strict=True)))
 
 
 def feet(count: int, times: float) -> float:
@@ -49,7 +50,12 @@ def _sizes(setup: Setup, times: float) -> Iterator[tuple[str, Parameter]]:
         yield "bond_mm", 1000 * times * setup.bond_m
     if isinstance(mounting, BondedSheet):
         share = math.ceil(100 * times * mounting.bonded_fraction - 1e-9)
-        yield "bonded", f"{share} %" if share <= 100 else "all, with a stronger adhesive,"
+        yield (
+            "bonded",
+            statement("bonded-share", bonded_percent=share)
+            if share <= 100
+            else statement("all-with-stronger"),
+        )
         yield "flap_mm", math.floor(1000 * mounting.flap_m / times)
         yield from _edges(setup, mounting.flap_m, times)
         return
@@ -65,7 +71,7 @@ def _sizes(setup: Setup, times: float) -> Iterator[tuple[str, Parameter]]:
         yield from _rails(mounting, times)
         return
     yield "thread", _thread(mounting.thread, times)
-    yield "washers", _wider(panel_washer(mounting), times, "a stiff sheet below")
+    yield "washers", _wider(panel_washer(mounting), times, statement("stiff-sheet-below"))
     if isinstance(mounting, AdhesiveFeet):
         yield "pads", pads(mounting.pad_length_m, mounting.pad_width_m, times)
         yield "free_mm", 1000 * (mounting.standoff_m - mounting.foot_thickness_m) / times
@@ -90,19 +96,19 @@ def _edges(setup: Setup, beyond_m: float, times: float) -> Iterator[tuple[str, P
 def _wider(washer_m: float, times: float, otherwise: str) -> str:
     """Washers through which sheet pulls so much harder: its strength goes by their root."""
     wide_mm = 1000 * washer_m * times**2
-    return f"washers of {math.ceil(wide_mm)} mm" if wide_mm <= MOST_MM else otherwise
+    return statement("washers-of", washer_mm=wide_mm) if wide_mm <= MOST_MM else otherwise
 
 
 def _deeper(thread_mm: float) -> str:
     """Longer screws in wood, as far as roofs have room for them."""
-    return f" or {math.ceil(thread_mm)} mm of thread in the wood," if thread_mm <= MOST_MM else ""
+    return statement("thread-in-wood", thread_mm=thread_mm) if thread_mm <= MOST_MM else ""
 
 
 def _behind(mounting: FastenedFeet, times: float) -> str:
     """What would hold better behind the skin."""
     if mounting.fastener != "bolt":
-        return "bolts with washers in their place"
-    return _wider(head_m(mounting), times, "plates") + " behind the skin"
+        return statement("bolts-with-washers")
+    return statement("behind-skin", what=_wider(head_m(mounting), times, statement("plates")))
 
 
 def _thread(size: str, times: float) -> str:
@@ -113,7 +119,7 @@ def _thread(size: str, times: float) -> str:
         for row in table(DOMAIN, "thread").rows
         if (row["size"][0] == "M") == (size[0] == "M") and float(row["stress_area_mm2"]) >= needed
     ]
-    return alike[0] if alike else f"more than one {size}"
+    return alike[0] if alike else statement("more-than-one", size=size)
 
 
 def _rails(mounting: Rails, times: float) -> Iterator[tuple[str, Parameter]]:

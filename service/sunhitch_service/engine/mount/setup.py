@@ -117,8 +117,8 @@ def settle(
     places = tuple((float(x), float(y)) for x, y in points)
     spacer = request.spacer
     support = "clamp" if isinstance(request.mounting, Rails) else "foot"
-    supports = tuple(f"{support} {i + 1}" for i in range(len(points)))
-    strip = f"{figure('limit', 'debonded_strip_m') * 1000:.0f} mm of bond at the front edge"
+    supports = tuple(statement(f"{support}-number", number=i + 1) for i in range(len(points)))
+    strip = statement("bond-at-front-edge", strip_mm=figure("limit", "debonded_strip_m") * 1000)
     _note_wind(request, air, notes)
     _note_beads(request, notes)
     mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)

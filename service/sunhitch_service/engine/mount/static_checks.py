@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from sunhitch.texts import load_case, statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     BondedSheet,
@@ -43,7 +44,9 @@ def static_results(setup: Setup, moved: Movement) -> list[ModeResult]:
     if isinstance(mounting, Rails) and mounting.clamp_toe is not None:
         toe, pressed = mounting.clamp_toe, mounting.clamp_preload_n
         bent = pressed * toe.reach_m / plate_modulus(toe)
-        found.append(_static("clamp-tightening", "clamps", bent, design_yield(toe.alloy)))
+        found.append(
+            _static("clamp-tightening", statement("clamps"), bent, design_yield(toe.alloy))
+        )
     return found + _ratings(setup) + _outline(setup) + _balance(setup)
 
 
@@ -53,7 +56,9 @@ def _balance(setup: Setup) -> list[ModeResult]:
     if stable.all():
         return []
     lost = setup.lost[int(stable.argmin())]
-    return [ModeResult("foot-balance", "foot-lost", "", "whole panel", 1.0, 0.0, lost=lost)]
+    return [
+        ModeResult("foot-balance", "foot-lost", "", statement("whole-panel"), 1.0, 0.0, lost=lost)
+    ]
 
 
 def static_checks(setup: Setup) -> list[Check]:
@@ -111,8 +116,8 @@ def _bond_movement(setup: Setup, moved: Movement) -> list[ModeResult]:
         ModeResult(
             "bond-movement",
             case,
-            "day by day" if case == "thermal-daily" else "over the year",
-            "bond line",
+            load_case(case),
+            statement("bond-line"),
             bond_shift(setup, moved.distance, movement) / setup.bond_m,
             figure("adhesive", adhesive.kind, limit),
         )
@@ -144,7 +149,7 @@ def _play(setup: Setup, moved: Movement) -> ModeResult:
     movement = moved.seasonal
     free = movement[1] if setup.panel.flexible else max(movement)
     room = setup.panel.slack / 2 + figure("sheet_default", "clip_clearance_m")
-    return _static("play-movement", f"outermost {setup.support}", free, room)
+    return _static("play-movement", statement("outermost", support=setup.support), free, room)
 
 
 def _trapped_air(setup: Setup, mounting: BondedSheet) -> ModeResult:
@@ -157,7 +162,7 @@ def _trapped_air(setup: Setup, mounting: BondedSheet) -> ModeResult:
     strength = bond_strength(mounting.adhesive, "hours", hot, surface)
     demand = 0.0 if mounting.vented else pressure * voids / held
     case: LoadCaseName = "trapped-air"
-    return ModeResult(case, case, "hot and parked", "sheet", demand, strength)
+    return ModeResult(case, case, load_case("trapped-air"), statement("sheet"), demand, strength)
 
 
 def _mass_on_roof(setup: Setup) -> float:
@@ -179,7 +184,7 @@ def _ratings(setup: Setup) -> list[ModeResult]:
         load = mass + kept * area / GRAVITY
         found.append(_static("roof-rating-parked", WHOLE_ROOF, load, vehicle.roof_static_rating_kg))
     if isinstance(setup.request.mounting, Rails) and vehicle.rack_rating_kg is not None:
-        found.append(_static("rack-rating", "rack", mass, vehicle.rack_rating_kg))
+        found.append(_static("rack-rating", statement("rack"), mass, vehicle.rack_rating_kg))
     return found
 
 
@@ -193,11 +198,11 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
         missing.append(rule("roof-rating", WHOLE_ROOF))
     if isinstance(mounting, Rails):
         if request.vehicle.rack_rating_kg is None:
-            missing.append(rule("rack-rating", "rack"))
+            missing.append(rule("rack-rating", statement("rack")))
         if mounting.clamp_rating_n is None and mounting.clamp_toe is None:
-            missing.append(rule("clamp-rating", "clamps"))
+            missing.append(rule("clamp-rating", statement("clamps")))
         if mounting.support_rating_n is None:
-            missing.append(rule("support-rating", "rail supports"))
+            missing.append(rule("support-rating", statement("rail-supports")))
     return [check(told, "not-assessed") for told in missing]
 
 

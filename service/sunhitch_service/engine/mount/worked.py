@@ -5,6 +5,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -63,7 +64,7 @@ def working(found: Evaluation, result: ModeResult) -> Working:
     else:
         formulas = static_formulas(paper, found.setup, result)
     figures = (result.demand, result.capacity)
-    names = (("demand", "What acts"), ("capacity", "What is borne"))
+    names = (("demand", statement("what-acts")), ("capacity", statement("what-is-borne")))
     for (symbol, name), formula, value in zip(names, formulas, figures, strict=True):
         if formula:
             paper.derive(symbol, formula, unit, name)
@@ -72,7 +73,7 @@ def working(found: Evaluation, result: ModeResult) -> Working:
     if result.capacity > 0.0:
         paper.work(use="demand/capacity")
     else:
-        paper.note("use", 0.0, "1", "No use can be told: nothing is borne")
+        paper.note("use", 0.0, "1", statement("nothing-borne"))
     return Working(
         code=result.check_code, subject=result.subject, lost=result.lost, lines=paper.lines
     )
@@ -257,8 +258,8 @@ class _Worked:
 
     def _wood_combined(self) -> str:
         for symbol, each, name in (
-            ("u_T", self._tension(), "Use by pull"),
-            ("u_V", self._each_shear(), "Use by push"),
+            ("u_T", self._tension(), statement("use-by-pull")),
+            ("u_V", self._each_shear(), statement("use-by-push")),
         ):
             demand = self._in_wood(each)
             borne = self._screw("wood-withdrawal" if symbol == "u_T" else "wood-lateral")
@@ -285,10 +286,12 @@ class _Worked:
         option, support = np.unravel_index(int(pushed.argmax()), pushed.shape)
         parts: list[str] = []
         for number, clamp in enumerate(rail.clamps, 1):
-            name = f"clamp {clamp + 1}"
-            self.paper.note(f"Q_{number}", across[option, number - 1], "N", f"Push of {name}")
+            name = statement("clamp-number", number=clamp + 1)
+            self.paper.note(
+                f"Q_{number}", across[option, number - 1], "N", statement("push-of", what=name)
+            )
             share = shares[support, number - 1]
-            self.paper.note(f"i_{number}", share, "1", "Its influence (reaction)")
+            self.paper.note(f"i_{number}", share, "1", statement("influence-reaction"))
             parts.append(f"Q_{number}*i_{number}")
         total = along[option].sum()
         self.paper.given(Q_r=total, n_s=len(shares))
@@ -308,8 +311,12 @@ class _Worked:
         parts: list[str] = []
         unit = {"moment": "m", "deflection": "m/N", "reaction": "1"}[effect]
         for number, clamp in enumerate(rail.clamps, 1):
-            self.paper.note(f"F_{number}", loads[number - 1], "N", f"Load of clamp {clamp + 1}")
-            self.paper.note(f"i_{number}", best[number - 1], unit, f"Its influence ({effect})")
+            self.paper.note(
+                f"F_{number}", loads[number - 1], "N", statement("load-of-clamp", number=clamp + 1)
+            )
+            self.paper.note(
+                f"i_{number}", best[number - 1], unit, statement("influence-of", effect=effect)
+            )
             parts.append(f"F_{number}*i_{number}")
         if effect != "moment":
             return " + ".join(parts)
@@ -326,7 +333,7 @@ class _Worked:
 
     def _panel_pressure(self) -> str:
         cases = self.found.cases
-        suction = self._pressure("Net suction over the panel's worst third", cases.local)
+        suction = self._pressure(statement("suction-worst-third"), cases.local)
         panel_area(self.paper, self.found)
         self.paper.given(N_m=cases.up[self.case] + cases.down[self.case])
         return f"{suction} + N_m/A"
@@ -358,7 +365,7 @@ class _Worked:
     def _edge_strain(self) -> str:
         self._thick()
         self._beyond()
-        pressure = self._pressure("Largest net suction on the panel", self.found.cases.peak)
+        pressure = self._pressure(statement("largest-suction"), self.found.cases.peak)
         return f"{pressure}*o^2*t/(4*D)"
 
     def _edge_divergence(self) -> str:
@@ -376,7 +383,7 @@ class _Worked:
 
     def _suction_on_sheet(self, relieved: bool = True) -> str:
         cases = self.found.cases
-        suction = self._pressure("Largest net suction on the panel", cases.peak)
+        suction = self._pressure(statement("largest-suction"), cases.peak)
         panel_area(self.paper, self.found)
         self.paper.given(N_u=cases.up[self.case])
         if not relieved:

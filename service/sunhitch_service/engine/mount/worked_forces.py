@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.mount import Tilt
 
 from .air import GRAVITY
@@ -102,14 +103,16 @@ class AtFoot:
         hours = way == len(DIRECTIONS)
         zones = setup.suctions["front" if hours else DIRECTIONS[way]].shares.items()
         for i, (zone, (share, gust, mean)) in enumerate(zones, 1):
-            paper.note(f"a_{i}", share, "1", f"Share of the panel in zone {zone}")
-            paper.note(f"c_{i}", mean if hours else gust, "1", f"Net suction in zone {zone}")
+            paper.note(f"a_{i}", share, "1", statement("share-in-zone", zone=zone))
+            paper.note(
+                f"c_{i}", mean if hours else gust, "1", statement("suction-in-zone", zone=zone)
+            )
         panel_area(paper, self.found)
         parts = " + ".join(f"a_{i}*c_{i}" for i in range(1, len(zones) + 1))
         paper.work(U=f"A*({parts})")
         for axis, letter in enumerate("xy", 1):
             arm = fields[way][0, axis] / fields[way][0, 0]
-            paper.note(f"{letter}_s", arm, "m", "Centre of suction from the panel's middle")
+            paper.note(f"{letter}_s", arm, "m", statement("centre-of-suction"))
         self.shares(int(plate))
         aside = not hours and DIRECTIONS[way] in SIDES
         counted = sideways(paper, self.found, self.case) if aside else ""
@@ -166,18 +169,24 @@ class AtFoot:
         given = zip("rs", term.drag_area[option], term.push[option], strict=True)
         acting: dict[str, int] = {}
         for i, (letter, drag, mass) in enumerate(given):
-            way = "to the rear" if letter == "r" else "sideways"
+            way = statement("to-the-rear") if letter == "r" else statement("sideways")
             parts: list[str] = []
             if mass > 0.0:
-                paper.note(f"G_{letter}{option}", mass, "N", f"Inertia or weight {way}")
+                paper.note(
+                    f"G_{letter}{option}", mass, "N", statement("inertia-or-weight", direction=way)
+                )
                 parts.append(f"G_{letter}{option}")
             if drag > 0.0 and cases.q[0, self.case] > 0.0:
                 air(paper, self.found, self.case)
                 share = sideways(paper, self.found, self.case) if i else ""
-                paper.note(f"D_{letter}{option}", drag, "m²", f"Area of drag {way}")
+                paper.note(
+                    f"D_{letter}{option}", drag, "m²", statement("area-of-drag", direction=way)
+                )
                 parts.append(f"q*{share}D_{letter}{option}")
             if parts:
-                paper.derive(f"P_{letter}{option}", " + ".join(parts), "N", f"Push {way}")
+                paper.derive(
+                    f"P_{letter}{option}", statement("push-towards").join(parts), "N", f"Push {way}"
+                )
                 acting[letter] = i
         for column, letter in enumerate("xy"):
             turns: list[str] = []
@@ -186,11 +195,11 @@ class AtFoot:
                     turns.append(f"P_{of}{option}")
                     if turned[row, column] < 1.0:
                         name = f"u_{of}{letter}"
-                        paper.note(name, turned[row, column], "1", "Turn of the panel on the roof")
+                        paper.note(name, turned[row, column], "1", statement("turn-of-panel"))
                         turns[-1] += f"*{name}"
             name = "length" if letter == "x" else "width"
             formula = " + ".join(turns) or "0"
-            paper.derive(f"P_{letter}{option}", formula, "N", f"Push along the panel's {name}")
+            paper.derive(f"P_{letter}{option}", formula, "N", statement("push-along", side=name))
 
     def sides(self, option: int) -> None:
         """Lines V_x and V_y: the foot's push along the panel's length and width."""
@@ -201,11 +210,11 @@ class AtFoot:
             for other, against in enumerate("xy"):
                 if shares[axis, other] > ROUNDING:
                     name = f"b_{letter}{against}"
-                    self.paper.note(name, shares[axis, other], "1", "Share in a push")
+                    self.paper.note(name, shares[axis, other], "1", statement("share-in-push"))
                     parts.append(f"{name}*P_{against}{option}")
             formula = " + ".join([*parts, *self._sheet(axis)]) or "0"
             self.paper.derive(
-                f"V_{letter}{option}", formula, "N", f"Push of the foot along {letter}"
+                f"V_{letter}{option}", formula, "N", statement("push-of-foot", axis=letter)
             )
 
     def shear(self, option: int) -> None:
@@ -227,28 +236,39 @@ class AtFoot:
             span, end = float(self.feet.strips[strip, 0]), f"{letter}{side}"
             if span == 0.0:
                 continue
-            where = f"of the sheet {'before' if side == 'b' else 'after'} the foot along {letter}"
-            paper.note(f"L_{end}", span, "m", f"Span {where}")
-            paper.note(f"e_{end}", float(slack[strip]), "m", f"Slack {where}")
+            code = "sheet-before-foot" if side == "b" else "sheet-after-foot"
+            where = statement(code, axis=letter)
+            paper.note(f"L_{end}", span, "m", statement("span-there", place=where))
+            paper.note(f"e_{end}", float(slack[strip]), "m", statement("slack-there", place=where))
             if grows:
                 stiff = float(held_stiffness(setup, self.feet)[strip])
                 formula = self._grown(end, stiff)
             else:
                 stiff = float(np.broadcast_to(in_plane, depth.shape)[0, self.case, strip])
-                paper.note(f"f_{end}", float(depth[0, self.case, strip]), "m", f"Sag {where}")
-                paper.note(f"E_{end}", stiff, "N/m", f"In-plane stiffness {where}")
+                paper.note(
+                    f"f_{end}",
+                    float(depth[0, self.case, strip]),
+                    "m",
+                    statement("sag-there", place=where),
+                )
+                paper.note(f"E_{end}", stiff, "N/m", statement("stiffness-there", place=where))
                 formula = f"E_{end}*max(0, 8/3*(f_{end}/L_{end})^2 - e_{end}/L_{end})"
-            paper.derive(f"n_{end}", formula, "N/m", f"Force {where}")
+            paper.derive(f"n_{end}", formula, "N/m", statement("force-there", place=where))
             pulls.append(f"n_{end}")
         if not pulls:
             return []
-        paper.note(f"w_{letter}", self.feet.width[self.layout, axis, self.foot], "m", "Its width")
+        paper.note(
+            f"w_{letter}",
+            self.feet.width[self.layout, axis, self.foot],
+            "m",
+            statement("its-width"),
+        )
         return [f"w_{letter}*abs({' - '.join(pulls)})"]
 
     def _grown(self, end: str, stiff: float) -> str:
         moved, paper = movement(self.found.setup), self.paper
         paper.given(g=max(moved.grown), r=moved.distance, D=self.found.setup.panel.bending)
-        paper.note(f"E_{end}", stiff, "N/m", "In-plane stiffness with the feet that hold it")
+        paper.note(f"E_{end}", stiff, "N/m", statement("stiffness-with-feet"))
         return f"min(pi^2*D/L_{end}^2, E_{end}*max(0, g/r - e_{end}/L_{end}))"
 
 

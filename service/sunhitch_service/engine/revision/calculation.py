@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from sunhitch.report.grouping import worst_first
 from sunhitch.report.work_words import change_cost_words
+from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -22,6 +23,7 @@ from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.wording import pass_speed
 from sunhitch_service.engine.reuse import reusing
+from sunhitch_service.engine.rules.titles import title_of
 from sunhitch_service.engine.sources import keys_of, sources_of
 
 from .changes import Change, few, told
@@ -256,31 +258,31 @@ def _summary(
     if found.wanted.left_out:
         number = sum(one.number for one in request.add_panels)
         kept = number - found.wanted.left_out
-        lines.append(f"Nearest to what is wanted: {kept} of {number} panels added.")
+        lines.append(statement("nearest-to-wanted", added=kept, wanted=number))
     if found.against:
-        titles = ", ".join(dict.fromkeys(check.title for check in found.against))
-        lines.append(f"Still failing: {titles}.")
+        titles: list[str] = [*dict.fromkeys(title_of(check) for check in found.against)]
+        lines.append(statement("still-failing", titles=titles))
     if nearest is not None:
-        lines.append(f"Nearest that holds: {nearest.summary}.")
+        lines.append(statement("nearest-that-holds", changes=nearest.summary))
     power_w = after.configurations[0].weighted_power_w
     lines.append(
-        f"Then {len(after.roof.placements)} panels, {after.array_power_w:.0f} W wired, "
-        f"{power_w:.0f} W into the battery on average."
+        statement(
+            "then-panels",
+            panels=len(after.roof.placements),
+            wired_w=after.array_power_w,
+            charging_w=power_w,
+        )
     )
     return [*lines, f"Costs {'; '.join(change_cost_words(cost))}."] if changes else lines
 
 
 def _opening(asked: int, beyond: int, found: _Attempt) -> str:
     if not asked and not beyond:
-        return (
-            "Nothing fails, and nothing is to be changed."
-            if found.met
-            else "Nothing was found that may be changed and helps."
-        )
-    parts = [_counted(asked, "as wanted")] if asked else []
-    parts += [_counted(beyond, "so that it holds")] if beyond else []
-    return f"{', '.join(parts)}."
+        return statement("nothing-to-change" if found.met else "nothing-found")
+    parts = [_counted(asked, "as-wanted")] if asked else []
+    parts += [_counted(beyond, "so-that")] if beyond else []
+    return statement("changes-counted", counts=parts)
 
 
 def _counted(number: int, why: str) -> str:
-    return f"{number} change{'s' if number != 1 else ''} {why}"
+    return statement(f"change-{why}" if number == 1 else f"changes-{why}", changes=number)

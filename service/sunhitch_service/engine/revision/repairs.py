@@ -8,6 +8,7 @@ from functools import partial
 from msgspec.structs import replace
 
 from sunhitch import units
+from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount
@@ -20,6 +21,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.revision import WorkPart
 from sunhitch.types.system import Controller
+from sunhitch_service.engine.rules.titles import title_of
 
 from .at_hand import AT_HAND
 from .changes import Change
@@ -55,7 +57,7 @@ class Failing:
         **parameters: Parameter,
     ) -> Change:
         """A change that is to mend this check."""
-        return Change(code, parameters, apply, added_rank, owned, self.check.title)
+        return Change(code, parameters, apply, added_rank, owned, title_of(self.check))
 
     @property
     def panel(self) -> str:

@@ -206,14 +206,14 @@ def overcurrent_protection(
     return at_most(told, lasting_a, capacity_a)
 
 
-def panels_wired(wired: int, placed: int, unused: str) -> Check:
+def panels_wired(wired: int, placed: int, unused: list[str]) -> Check:
     """Panels wired against panels on the roof.
 
     Parameters
     ----------
     wired, placed : int
         How many.
-    unused : str
+    unused : list of str
         Names of those left out.
 
     Returns

@@ -8,14 +8,17 @@ from .table import entries
 
 def title_of(check: Check) -> Text:
     """Title of a check; of one in a load case it is the rule's with the title of the case."""
-    if check.code in entries():
-        return Text(check.title, check.code, {}, "check")
-    title, _, case_title = check.title.partition(": ")
-    code = next(
-        code
-        for code, one in entries().items()
-        if check.code.startswith(f"{code}-") and one.title == title
-    )
-    case = Text(case_title, check.code.removeprefix(f"{code}-"), {}, "load-case")
-    rule_title = Text(title, code, {}, "check")
-    return statement("title-in-case", title=rule_title, load_case=case) if case else rule_title
+    title = rule_title_of(check)
+    case_title = check.title.removeprefix(title).removeprefix(": ")
+    if not case_title:
+        return title
+    case = Text(case_title, check.code.removeprefix(f"{title.code}-"), {}, "load-case")
+    return statement("title-in-case", title=title, load_case=case)
+
+
+def rule_title_of(check: Check) -> Text:
+    """Title of the rule behind a check, in whatever load case."""
+    title, known = check.title.partition(": ")[0], entries()
+    words = check.code.split("-")
+    codes = ("-".join(words[:count]) for count in range(len(words), 0, -1))
+    return Text(title, next(code for code in codes if code in known), {}, "check")
