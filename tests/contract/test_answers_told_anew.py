@@ -4,12 +4,15 @@ import json
 import re
 from collections.abc import Iterator
 from functools import cache
+from random import Random
 from typing import Any
 
 import pytest
 from msgspec import inspect
+from plausible import light_example, varied
 
 from sunhitch.codec import MalformedBody, decode_strict, encode
+from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch.texts import templates
 from sunhitch.texts.templates import Template, plain, template
@@ -67,8 +70,11 @@ class Reader:
         one = self.known.get(value) if isinstance(value, str) else None
         if one is None:
             return value
-        inner = {name: self.told(told) for name, told in one["parameters"].items()}
-        return abroad()[one["kind"], one["code"]].filled(inner)
+        own = abroad()[one["kind"], one["code"]]
+        keys = {name for _, name, form in own.parts if form == "word"}
+        return own.filled(
+            {name: x if name in keys else self.told(x) for name, x in one["parameters"].items()}
+        )
 
 
 def strings(value: Any, kind: inspect.Type, name: str) -> Iterator[tuple[str, str]]:
@@ -84,11 +90,8 @@ def strings(value: Any, kind: inspect.Type, name: str) -> Iterator[tuple[str, st
                 if one.encode_name in value:
                     own = f"{cls.__name__}.{one.encode_name}"
                     yield from strings(value[one.encode_name], one.type, own)
-        case inspect.ListType(item_type=inner):
-            for one in value:
-                yield from strings(one, inner, name)
-        case inspect.DictType(value_type=inner):
-            for one in value.values():
+        case inspect.ListType(item_type=inner) | inspect.DictType(value_type=inner):
+            for one in value.values() if isinstance(value, dict) else value:
                 yield from strings(one, inner, name)
         case inspect.StrType():
             yield name, value
@@ -137,3 +140,15 @@ def escapes(operation: Operation[Any, Any], body: dict[str, Any]) -> list[tuple[
         if re.search(r"[A-Za-z]{3}|[a-z]{2}", told):
             found.append((field, told))
     return found
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_no_answer_escapes_the_pseudo_locale(operation: Operation[Any, Any]) -> None:
+    assert escapes(operation, light_example(operation)) == []
+
+
+@pytest.mark.parametrize("name", ["wire-sizing", "mount-check", "array-configuration", "shaded-iv"])
+def test_no_answer_to_a_varied_request_does(name: str) -> None:
+    operation, dice = next(one for one in OPERATIONS if one.name == name), Random(5).randrange
+    found = [one for _ in range(6) for one in escapes(operation, varied(operation, dice, 4))]
+    assert found == []

@@ -95,6 +95,8 @@ def _shown(value: Parameter, form: str) -> str:
         return _listed(value, form)
     if form == "word":
         return words()[str(value)]
+    if form == "title":
+        return words()[str(value)].capitalize()
     if isinstance(value, str) and form in _CASES:
         return _CASES[form](value)
     if form in _FIGURES:

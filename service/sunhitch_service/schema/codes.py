@@ -61,9 +61,7 @@ def _statements() -> Iterator[CodeInfo]:
     for domain, name in table_names().values():
         found = table(domain, name)
         cells = (cell for row in found.rows for cell in row.values())
-        told |= {
-            one.code: plain(one) for one in (*found.notes, *cells) if isinstance(one, Text) and one
-        }
+        told |= {one.code: one for one in (*found.notes, *cells) if isinstance(one, Text) and one}
     looked_at = (
         what for row in table("mount", "inspection").rows for what in looks(row["mounting"])
     )

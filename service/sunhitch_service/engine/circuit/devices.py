@@ -97,9 +97,15 @@ def device_listed(
         subject,
         family=able[0].title if family else kind,
         rating_a=rating_a,
-        near=" or ".join(f"{size:g} A" for size in (*below, *above)),
+        near=_near([*below, *above]),
     )
     return check(told, "pass" if rating_a in sizes else "fail", rating_a)
+
+
+def _near(sizes: list[float]) -> Text:
+    if len(sizes) == 1:
+        return statement("rating", rating_a=sizes[0])
+    return statement("either-rating", smaller_a=sizes[0], larger_a=sizes[1])
 
 
 @cache

@@ -2,7 +2,8 @@
 
 from collections import Counter
 
-from sunhitch.report.amounts import percent
+from sunhitch.texts import statement
+from sunhitch.texts import together as in_a_row
 from sunhitch.types.check import Check
 from sunhitch.types.commissioning import (
     CommissioningCheckAnswer,
@@ -95,33 +96,39 @@ def _summary(
     results: list[ReadingResult], found: list[Diagnosis], trends: list[FollowUp]
 ) -> list[str]:
     normal = sum(result.verdict == "pass" for result in results)
-    lines = [f"{normal} of {len(results)} readings are as a faultless array would give."]
+    lines: list[str] = [statement("normal-readings", normal=normal, readings=len(results))]
     if normal == len(results) and any(each.verdict != "pass" for each in found):
-        lines = ["Each reading alone is as a faultless array would give; together they are not."]
+        lines = [statement("together-not-normal")]
     lines += dict.fromkeys(map(_cause_line, found))
-    lines += [f"Follow-up of {t.of}, {t.kind}: {t.why}" for t in trends]
+    lines += [statement("follow-up-of", of=t.of, kind=t.kind, why=t.why) for t in trends]
     return lines[:20]
 
 
 def _cause_line(diagnosis: Diagnosis) -> str:
     first, more = diagnosis.causes[0], diagnosis.next_reading
+    share = first.share_fraction
     if not diagnosis.explained:
-        return (
-            f"No single cause explains {', '.join(diagnosis.readings)}; check the "
-            f"readings, then begin with: {first.test}"
-        )
+        return statement("no-single-cause", readings=diagnosis.readings, test=first.test)
     if diagnosis.verdict == "pass":
-        possible = diagnosis.still_possible[:_MOST_TOLD]
-        allowed = "; ".join(f"{one.title.lower()} ({one.at_most})" for one in possible)
-        share = percent(first.share_fraction)
-        return f"Nothing wrong is shown, {share}. Still possible: {allowed or 'nothing else'}."
+        possible = [
+            statement("possible-at-most", title=one.title, at_most=one.at_most)
+            for one in diagnosis.still_possible[:_MOST_TOLD]
+        ]
+        allowed = in_a_row("semicolon", possible) if possible else statement("nothing-else")
+        return statement("nothing-wrong-shown", share_fraction=share, possible=allowed)
+    likeliest = statement(
+        "likeliest-cause",
+        share_fraction=share,
+        title=first.title,
+        explains=first.explains,
+        test=first.test,
+    )
     following = (
-        f" Read next: {more.kind} {more.quantity} of {more.of}. {more.tells}" if more else ""
+        statement("read-next", kind=more.kind, quantity=more.quantity, of=more.of, tells=more.tells)
+        if more
+        else ""
     )
-    return (
-        f"Likeliest cause, {percent(first.share_fraction)}: {first.title.lower()} "
-        f"({first.explains}). To tell: {first.test}{following}"
-    )
+    return in_a_row("space", [likeliest, following])
 
 
 def together(diagnosis: Diagnosis) -> Check:
@@ -131,5 +138,10 @@ def together(diagnosis: Diagnosis) -> Check:
     fault = max((share for code, share in shares.items() if code not in NO_FAULT), default=0.0)
     first = diagnosis.causes[0]
     return taken_together(
-        diagnosis.day, sound, fault, diagnosis.verdict, first.title.lower(), first.test
+        diagnosis.day,
+        sound,
+        fault,
+        diagnosis.verdict,
+        statement("lowered", title=first.title),
+        first.test,
     )

@@ -1,10 +1,12 @@
 """The acceptance test in order, with the figures of this array."""
 
+from sunhitch.texts import Text, statement
+from sunhitch.texts.templates import Parameter, template
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import ChecklistStep, StepState
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.readings import insulation_row
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.tables import cell_text, table
 
 from .judge import system_voltage_v
 from .setup import CommissioningInspection
@@ -34,11 +36,17 @@ def checklist(
         ChecklistStep(
             number=number,
             title=row["title"],
-            how=row["how"].format(**figures),
+            how=_how(cell_text(row, "how"), figures),
             state=_state(row["step"], tests.get(row["step"], [])),
         )
         for number, row in enumerate(table("commissioning", "checklist").rows, start=1)
     ]
+
+
+def _how(told: Text, figures: dict[str, Parameter]) -> Text:
+    sentence = template(told)
+    own = {name: figures[name] for name in sorted(sentence.names)}
+    return Text(sentence.filled(own), told.code, own)
 
 
 def _state(step: str, found: list[Check]) -> StepState:
@@ -48,14 +56,18 @@ def _state(step: str, found: list[Check]) -> StepState:
     return "failed" if outcome == "fail" else "open" if outcome == "not-assessed" else "done"
 
 
-def _figures(inspection: CommissioningInspection) -> dict[str, float | str]:
+def _figures(inspection: CommissioningInspection) -> dict[str, Parameter]:
     volts = [
-        f"{s.name} {inspection.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series:.1f} V"
+        statement(
+            "string-voltage",
+            string=s.name,
+            voltage_v=inspection.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series,
+        )
         for s in inspection.request.array.strings
     ]
     row = insulation_row(system_voltage_v(inspection))
     return {
-        "voc": f"{', '.join(volts)} at 25 °C",
+        "voc": statement("at-25-c", voltages=[*volts]),
         "test_v": float(row["test_voltage_v"]) if row else 1000.0,
         "least_mohm": float(row["least_resistance_ohm"]) / 1e6 if row else 1.0,
     }

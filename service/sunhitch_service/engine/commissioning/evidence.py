@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.commissioning import MeasuredQuantity, Reading
 from sunhitch_service.engine.pv.cell import Array
 
@@ -48,10 +49,10 @@ class Figure:
         """Standard uncertainty as a share by source [1]."""
         light = float(np.hypot(self.at.irradiance_share, self.at.own_share))
         return {
-            "irradiance": abs(self.by_light) * light,
-            "dust": abs(self.by_light) * figure("dust-spread"),
-            "cell temperature": abs(self.by_heat) * self.at.cell_k,
-            "meter, nameplate and model": self.own_share,
+            statement("irradiance"): abs(self.by_light) * light,
+            statement("dust"): abs(self.by_light) * figure("dust-spread"),
+            statement("cell-temperature"): abs(self.by_heat) * self.at.cell_k,
+            statement("meter-and-model"): self.own_share,
         }
 
     def share(self) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch.report.amounts import percent
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.commissioning import FollowUp, LossOutcome, ReadingKind, ReadingResult
 from sunhitch_service.engine.pv.cell import Array
@@ -123,18 +123,25 @@ def _follow_up(of: str, kind: ReadingKind, points: list[tuple[float, float]]) ->
 
 
 def _judged(of: str, kind: ReadingKind, readings: int, span: float, found: Trend) -> Check:
-    return yearly_loss(f"{of}, {kind}", readings, span, found.loss, found.low, found.high)
+    return yearly_loss(
+        statement("readings-of", of=of, kind=kind),
+        readings,
+        span,
+        found.loss,
+        found.low,
+        found.high,
+    )
 
 
 def _outcome(judged: Check, found: Trend) -> tuple[LossOutcome, str]:
     if judged.verdict == "not-assessed":
-        return "not-enough-evidence", f"Not enough evidence. {judged.remedy}"
-    interval = f"{percent(found.low)} to {percent(found.high)} a year"
+        return "not-enough-evidence", statement("not-enough-evidence", remedy=judged.remedy)
+    interval = statement("loss-interval", low_fraction=found.low, high_fraction=found.high)
     if found.low <= 0.0 <= found.high:
-        return "no-loss-shown", f"The 95 % interval, {interval}, holds zero: no loss is shown."
+        return "no-loss-shown", statement("interval-holds-zero", interval=interval)
     if found.loss < 0.0:
-        return "no-loss-shown", f"The readings rise, {interval}: no loss is shown; check the light."
-    return "loss-shown", f"A loss of {percent(found.loss)} a year is shown (95 %: {interval})."
+        return "no-loss-shown", statement("readings-rise", interval=interval)
+    return "loss-shown", statement("loss-is-shown", loss_fraction=found.loss, interval=interval)
 
 
 def loss_check(found: FollowUp) -> Check:

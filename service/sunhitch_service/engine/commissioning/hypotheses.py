@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sunhitch.report.amounts import percent
+from sunhitch.texts import statement
 from sunhitch.types.commissioning import CauseCode, Reading
 from sunhitch_service.engine.tables import table
 
@@ -115,16 +115,16 @@ def _no_fault(
     prior = priors["nothing-wrong"]
     if any(one.is_weak for one in conditions):
         least = min(one.irradiance_w_m2 for one in conditions)
-        told = f"{least:.0f} W/m², in which small currents and offsets of meters hide a fault"
+        told = statement("too-little-light", irradiance_w_m2=least)
         return Hypothesis("too-little-light", told, {}, priors["too-little-light"])
     if any(one.is_unsteady for one in conditions):
-        return Hypothesis("light-changed", "the light changed while a reading was taken", {}, prior)
-    return Hypothesis("nothing-wrong", "a faultless array within the usual few per cent", {}, prior)
+        return Hypothesis("light-changed", statement("light-changed"), {}, prior)
+    return Hypothesis("nothing-wrong", statement("faultless-array"), {}, prior)
 
 
 def _swapped(readings: list[Reading]) -> Iterator[Hypothesis]:
     if any(reading.voltage_v is not None for reading in readings):
-        told = "plus and minus are swapped at the meter or at the array"
+        told = statement("plus-and-minus-swapped")
         yield Hypothesis("leads-swapped", told, {}, swapped=True)
 
 
@@ -133,9 +133,11 @@ def _dimmed(readings: list[Reading]) -> Iterator[Hypothesis]:
     amperes = [reading.name for reading in readings if reading.kind != "open-circuit"]
     for name in [_ALL, *amperes] if len(amperes) > 1 else amperes:
         for share in np.arange(0.06, 0.42, 0.05):
-            told = f"about {percent(float(share))} less light than metered"
-            where = "while currents were read" if name == _ALL else f"at {name}"
-            yield Hypothesis("light-changed", f"{told} {where}", {}, dim=(name, float(share)))
+            less = float(share)
+            told = statement("less-light-than-metered-while", share_fraction=less)
+            if name != _ALL:
+                told = statement("less-light-than-metered-at", share_fraction=less, reading=name)
+            yield Hypothesis("light-changed", told, {}, dim=(name, less))
 
 
 def _even(strings: Strings) -> Iterator[Hypothesis]:
@@ -143,19 +145,19 @@ def _even(strings: Strings) -> Iterator[Hypothesis]:
     for share in np.arange(0.05, 0.31, 0.025):
         yield Hypothesis(
             "dirt",
-            f"{percent(float(share))} of the light held back on every panel",
+            statement("light-held-back", share_fraction=float(share)),
             {name: replace(s, light=1.0 - float(share)) for name, s in strings.items()},
         )
     for kelvin in (6.0, 10.0, 15.0, 20.0, 30.0):
         yield Hypothesis(
             "hotter-cells",
-            f"cells about {kelvin:.0f} K hotter than reckoned",
+            statement("hotter-cells", warmer_k=kelvin),
             {name: replace(s, warmer_k=kelvin) for name, s in strings.items()},
         )
     for share in (0.06, 0.09, 0.12):
         yield Hypothesis(
             "weak-panels",
-            f"every panel about {percent(share)} low in current and half as much in voltage",
+            statement("every-panel-low", share_fraction=share),
             {
                 name: replace(s, light=1.0 - share, lost_positions=0.5 * share * s.positions)
                 for name, s in strings.items()
@@ -173,28 +175,38 @@ def _of_one_string(strings: Strings, measured: set[str]) -> Iterator[Hypothesis]
                 continue
             seen.append(string)
         weight = 1.0 if name in measured else float(alike)
-        at = f"in {name}" if name in measured or len(strings) == 1 else "in one string"
+        known = name in measured
+        place = statement("in-one-string")
+        if known or len(strings) == 1:
+            place = statement("in-string", string=name)
         for code, told, new in _changes(string, len(strings)):
-            yield Hypothesis(code, f"{told} {at}", {name: new}, weight)
+            here = statement("cause-there", cause=told, place=place)
+            yield Hypothesis(code, here, {name: new}, weight)
         if len(strings) > 1:
             away = replace(string, is_open=True)
-            told = f"{name if name in measured else 'one string'} is not joined to the others"
+            told = statement("one-string-not-joined")
+            if known:
+                told = statement("string-not-joined", string=name)
             yield Hypothesis("string-missing", told, {name: away}, weight, at_the_joint=True)
 
 
 def _changes(string: StringState, strings: int) -> Iterator[tuple[CauseCode, str, StringState]]:
     cells = float(string.panel.layout.positions_in_series)
     if strings > 1:
-        yield "string-missing", f"no current, one of {strings},", replace(string, is_open=True)
+        yield (
+            "string-missing",
+            statement("no-current-one-of", strings=strings),
+            replace(string, is_open=True),
+        )
         for share in (0.15, 0.3, 0.45, 0.6, 0.8):
             dim = replace(string, light=1.0 - share)
-            yield "shade-on-string", f"{percent(share)} less light", dim
+            yield "shade-on-string", statement("less-light", share_fraction=share), dim
     if string.in_series > 1:
         missing = replace(string, lost_positions=cells)
-        yield "panel-missing", f"one of {string.in_series} panels gives nothing", missing
+        yield "panel-missing", statement("panel-gives-nothing", panels=string.in_series), missing
     if string.in_series > 2:
         turned = replace(string, lost_positions=2.0 * cells)
-        yield "panel-reversed", "two panels' voltage is missing", turned
+        yield "panel-reversed", statement("two-voltages-missing"), turned
     yield from _weak_groups(string)
 
 
@@ -204,19 +216,21 @@ def _weak_groups(string: StringState) -> Iterator[tuple[CauseCode, str, StringSt
     for size, guarded in sizes:
         for left in (0.3, 0.5, 0.6, 0.7, 0.8, 0.88):
             weak = replace(string, weak=WeakGroup(size, guarded, left), weak_groups=1)
-            yield "cracked-cell", f"a cell that gives {percent(left)} of its current", weak
+            yield "cracked-cell", statement("cell-gives", left_fraction=left), weak
         if not guarded:
             continue
         for number in (1, 2)[: len(layout.bypass) * string.in_series]:
             whole = WeakGroup(size, guarded, 0.15, size, layout.paths_in_parallel)
             dim = replace(string, weak=whole, weak_groups=number)
-            yield "shaded-cells", f"{_groups(number)} skipped under load", dim
+            yield "shaded-cells", statement("skipped-under-load", groups=_groups(number)), dim
         shorted = replace(string, lost_positions=float(size))
-        yield "shorted-group", "a bypass group that never adds voltage", shorted
+        yield "shorted-group", statement("group-never-adds"), shorted
 
 
 def _groups(number: int) -> str:
-    return "one bypass group" if number == 1 else f"{number} bypass groups"
+    if number == 1:
+        return statement("one-bypass-group")
+    return statement("bypass-groups", groups=number)
 
 
 def _contacts(
@@ -230,12 +244,12 @@ def _contacts(
     whole_ohm = typical.maximum_v / typical.maximum_a
     for share in (0.04, 0.06, 0.08, 0.1, 0.125, 0.15, 0.2, 0.3):
         ohm = share * whole_ohm
-        told = f"about {percent(share)} of the voltage lost under load, as by {ohm:.2g} Ω"
+        told = statement("voltage-lost", share_fraction=share, ohm=ohm)
         yield Hypothesis("bad-contact", told, {}, lead_ohm=ohm)
     for name, string in strings.items() if len(strings) > 1 else ():
         for share in (0.06, 0.1, 0.15, 0.25):
             ohm = share * whole_ohm * len(strings)
-            told = f"about {percent(share)} of the voltage of {name} lost, as by {ohm:.2g} Ω"
+            told = statement("voltage-of-string-lost", share_fraction=share, string=name, ohm=ohm)
             changed = {name: replace(string, extra_ohm=ohm)}
             yield Hypothesis("bad-contact", told, changed, 1.0 / len(strings))
 
@@ -244,7 +258,7 @@ def _curtailed() -> Iterator[Hypothesis]:
     for share in np.linspace(0.1, 0.98, 23):
         yield Hypothesis(
             "controller-holds-back",
-            "panels able to give more, worked nearer to open circuit",
+            statement("nearer-to-open-circuit"),
             {},
             towards_open=float(share),
         )

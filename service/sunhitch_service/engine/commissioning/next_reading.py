@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.commissioning import (
     CauseCode,
     IrradianceReading,
@@ -147,6 +148,8 @@ def _words(day: Day, told: _PossibleReading, likely: Rows) -> str:
 
     def near(code: CauseCode) -> str:
         value = told.item.expected * np.exp(mean[code])
-        return f"near {value:.3g} {unit}: {rows[code]['title'].lower()}"
+        return statement("near-value", value=value, unit=unit, title=rows[code]["title"])
 
-    return f"{told.item.quantity.capitalize()} {near(first)}; {near(other)}."
+    return statement(
+        "next-reading-tells", quantity=told.item.quantity, first=near(first), other=near(other)
+    )

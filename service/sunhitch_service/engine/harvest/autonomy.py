@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch.report.amounts import figure
+from sunhitch.texts import statement
 from sunhitch.types.harvest import Autonomy, AutonomyBasis, ClearSkyWeather, HarvestRequest
 from sunhitch_service.engine.battery.simulation import BatteryModel, simulate
 from sunhitch_service.engine.sky import Array
@@ -192,35 +192,32 @@ def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:
         found.hours,
         found.lowest_state,
         seed,
-        f"{years} years of days and hours invented about the monthly means, seed {seed}: typical, "
-        "and one year in ten. Of typical years of measured weather three in four lie between the "
-        "low and the high value; dates and the worst of all years are not told.",
+        statement("invented-years", years=years, seed=seed),
     )
 
 
 def of_given_years(hours: Array, lowest_state: Array) -> Autonomy:
     """What given years of weather say."""
     if len(hours) == 1:
-        text = "One given year. Others differ: a year of weather tells no probability."
+        text = statement("one-given-year")
         return _range_of_years("one-year", hours, lowest_state, None, text)
-    text = f"Lowest, middle and highest of {len(hours)} given years."
+    text = statement("given-years", years=len(hours))
     return _range_of_years("weather-years", hours, lowest_state, None, text)
 
 
 def without_power(found: Autonomy) -> str:
     """Hours without power and their spread in one sentence."""
     if found.high_h == 0.0:
-        every = "the given year" if found.basis == "one-year" else f"all {found.years} years"
-        return f"All loads have power all the time in {every}."
+        if found.basis == "one-year":
+            return statement("all-loads-given-year")
+        return statement("all-loads-years", years=found.years)
     if found.basis == "one-year":
-        return f"Loads lack power for {figure(found.middle_h)} h in the one year given."
-    ends = f"{figure(found.low_h)} to {figure(found.high_h)} h"
+        return statement("without-power-given-year", lacking_h=found.middle_h)
+    middle_h = found.middle_h
     if found.basis == "weather-years":
-        return f"Loads lack power for {ends} a year, {figure(found.middle_h)} h in the middle one."
-    return (
-        f"Loads lack power for {figure(found.middle_h)} h in a typical year, for "
-        f"{figure(found.one_in_ten_h)} h or more in one year of ten."
-    )
+        low_h, high_h = found.low_h, found.high_h
+        return statement("lack-power-years", low_h=low_h, high_h=high_h, middle_h=middle_h)
+    return statement("lack-power-typical", middle_h=middle_h, one_in_ten_h=found.one_in_ten_h)
 
 
 def _range_of_years(

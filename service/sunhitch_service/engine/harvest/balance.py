@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.report.amounts import percent
+from sunhitch.texts import statement
 from sunhitch.types.harvest import BatteryBalance, HarvestMonth, HarvestRange, HarvestRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import BatteryModel
@@ -130,7 +130,7 @@ def uncertainty(
             low_wh=min(energies),
             middle_wh=float(np.median(energies)),
             high_wh=max(energies),
-            text=f"Lowest, median and highest of {len(energies)} years of weather.",
+            text=statement("years-of-weather", years=len(energies)),
         )
     share = _relative(request, found, notes)
     half_width = figure("range-factor") * share * found.charged_wh
@@ -139,8 +139,7 @@ def uncertainty(
         low_wh=max(0.0, found.charged_wh - half_width),
         middle_wh=found.charged_wh,
         high_wh=found.charged_wh + half_width,
-        text=f"5 to 95 %, from a standard uncertainty of {percent(share)}: light, shade and model. "
-        "Loads that leave sun unused make the upper end optimistic.",
+        text=statement("stated-range", uncertainty_fraction=share),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.harvest import (
     Autonomy,
     ClearSkyWeather,
@@ -285,7 +286,11 @@ def _years(
 ) -> list[YearResult]:
     if not years:
         return []
-    own = request.weather.name if isinstance(request.weather, HourlyWeather) else "clear sky"
+    own = (
+        request.weather.name
+        if isinstance(request.weather, HourlyWeather)
+        else statement("clear-sky")
+    )
     names = [own, *(year.name for year in request.other_years)]
     return [
         YearResult(
@@ -320,26 +325,32 @@ def _summary(
     days = clock.steps * clock.step_h / 24.0
     taken = losses(given)
     worst = sorted(taken, key=lambda step: -step.lost_wh)[:2]
-    lines = [
-        f"{given.charged_wh / 1000:.1f} kWh reach battery and loads in {days:.0f} days, "
-        f"{given.charged_wh / days / 1000:.2f} kWh a day.",
-        "Most is lost to: "
-        + "; ".join(f"{s.title.lower()} ({s.lost_wh / 1000:.1f} kWh)" for s in worst)
-        + ".",
+    lost: list[str] = [
+        statement("loss-of", title=step.title, lost_kwh=step.lost_wh / 1000.0) for step in worst
+    ]
+    lines: list[str] = [
+        statement(
+            "reach-battery-and-loads",
+            energy_kwh=given.charged_wh / 1000.0,
+            days=days,
+            daily_kwh=given.charged_wh / days / 1000.0,
+        ),
+        statement("most-is-lost", losses=lost),
     ]
     if unpowered is not None:
         lines.append(without_power(unpowered))
     if compared:
         best = compared[0]
         lines.append(
-            f"Best of {len(compared)}: {best.name}, "
-            f"{100.0 * best.against_given_fraction:+.1f} % at the battery's "
-            f"terminals against the request. {best.reason}"
+            statement(
+                "best-of",
+                compared=len(compared),
+                name=best.name,
+                more_percent=100.0 * best.against_given_fraction,
+                why=best.reason,
+            )
         )
         unbeaten = [line.name for line in compared if not line.beaten_by]
         if len(unbeaten) > 1:
-            lines.append(
-                "Beaten by no other in energy, hours without power, price and mass together: "
-                f"{', '.join(unbeaten)}."
-            )
+            lines.append(statement("beaten-by-none", names=unbeaten))
     return lines

@@ -6,7 +6,7 @@ from math import inf
 
 import msgspec
 
-from sunhitch.report.amounts import percent
+from sunhitch.texts import statement, together
 from sunhitch.types.harvest import HarvestComparison
 from sunhitch.types.panel import PanelType
 from sunhitch.types.system import Battery, Controller
@@ -111,7 +111,7 @@ def _line(
         against_given_fraction=one.available_wh / given.available_wh - 1.0
         if given.available_wh > 0.0
         else 0.0,
-        reason="The request itself." if one is given else _reason(one, given),
+        reason=statement("request-itself") if one is given else _reason(one, given),
     )
 
 
@@ -122,17 +122,21 @@ def _reason(one: HarvestOutcome, given: HarvestOutcome) -> str:
     differing = sorted(own, key=lambda code: -abs(own[code][1] - base[code][1]))
     named = [c for c in differing if abs(own[c][1] - base[c][1]) >= _WORTH_NAMING][:_NAMED]
     texts = [
-        f"{own[code][0].lower()}: {percent(own[code][1])} of the light instead of "
-        f"{percent(base[code][1])}"
+        statement(
+            "loss-instead-of",
+            loss=own[code][0],
+            share_fraction=own[code][1],
+            given_fraction=base[code][1],
+        )
         for code in named
     ]
     more = light_wh(one) / light_wh(given) - 1.0 if light_wh(given) > 0.0 else 0.0
     if abs(more) >= _WORTH_NAMING:
-        texts.append(f"the panels face {percent(abs(more))} {'more' if more > 0 else 'less'} light")
+        code = "more-light" if more > 0 else "less-light-faced"
+        texts.append(statement(code, share_fraction=abs(more)))
     if not texts:
-        return "No loss differs by more than 0.3 % of the light."
-    text = "; ".join(texts)
-    return f"{text[0].upper()}{text[1:]}."
+        return statement("no-loss-differs")
+    return statement("opened", reasons=together("semicolon", texts))
 
 
 def _shares(found: HarvestOutcome) -> dict[str, tuple[str, float]]:

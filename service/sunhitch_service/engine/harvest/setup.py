@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.texts import statement
 from sunhitch.types.harvest import (
     BatteryUse,
     HarvestAlternative,
@@ -273,7 +274,9 @@ def variants(request: HarvestRequest) -> list[HarvestVariant]:
     return [
         given,
         *(
-            replace(given, name=f"heading {s.heading_deg:.0f}°", stances=((s, 1.0),))
+            replace(
+                given, name=statement("heading", heading_deg=s.heading_deg), stances=((s, 1.0),)
+            )
             for s, _ in headings
         ),
         *(_alternative(given, other, k) for k, other in enumerate(request.compare)),

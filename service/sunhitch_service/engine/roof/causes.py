@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sunhitch.texts import statement, together
 from sunhitch.types.roof import RoofPanelType
 from sunhitch_service.engine.rules.roof import TOLERANCE_M, LinesUnderFeet
 
@@ -45,8 +46,10 @@ def unavoidable_lines(
     if not found:
         return None
     _, x, y, kind, names = min(found)
-    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
-    return LinesUnderFeet(kind, ", ".join(names[:_NAMED]) + more, x, y)
+    told = together("comma", names)
+    if len(names) > _NAMED:
+        told = statement("lines-and-more", names=[*names[:_NAMED]], more=len(names) - _NAMED)
+    return LinesUnderFeet(kind, told, x, y)
 
 
 def _best(

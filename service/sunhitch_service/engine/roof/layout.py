@@ -236,7 +236,7 @@ def _wanted(job: LayoutCase, panels: Sequence[Laid]) -> list[Check]:
     counted = [k for k in kinds if k.panels_wanted is not None]
     if not counted or job.request.placements:
         lines = None if panels else unavoidable_lines(job.site, kinds, panels)
-        return [panels_placed("all types", len(panels), 1, lines)]
+        return [panels_placed(statement("all-types"), len(panels), 1, lines)]
     found: list[Check] = []
     for kind in counted:
         placed, wanted = sum(p.kind is kind for p in panels), kind.panels_wanted or 0

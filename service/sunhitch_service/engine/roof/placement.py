@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch_service.engine.rules.roof import distance
 
@@ -98,7 +99,7 @@ def _foot_line(site: RoofSite, panel: Laid) -> list[Check]:
     spare = [here - line.keep_off.metres for here, line in zip(present, site.lines, strict=True)]
     tightest = int(np.argmin(spare))
     line, needed = site.lines[tightest], site.lines[tightest].keep_off
-    name = f"{line.feature} {line.name}"
+    name = statement("feature-of", kind=line.feature, name=line.name)
     room = present[tightest], needed.metres, needed.basis
     return [distance("foot-line", panel.name, {"line": name}, *room)]
 

@@ -221,7 +221,7 @@ def _keep_outs(roof: Roof, assume: Assumptions, pointer: str) -> tuple[KeepOut, 
 def _entry(spot: RoofSpot) -> KeepOut:
     box = Rectangle(spot.x_m, spot.y_m, spot.x_m, spot.y_m).grown(ENTRY_SPACE_M)
     room = Length(0.0, basis("practice"))
-    return KeepOut("cable entry", "cable-entry", box, ENTRY_SPACE_M, room, 0.0)
+    return KeepOut(statement("cable-entry"), "cable-entry", box, ENTRY_SPACE_M, room, 0.0)
 
 
 def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:

@@ -1,5 +1,6 @@
 """Rules on what holds a panel on a roof: bonds, ratings, skin, accelerations."""
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import RoofSurface
 
@@ -37,7 +38,7 @@ def surface(given: RoofSurface | None, unbondable: str, tested: bool = False) ->
 def unbondable_spacer(material: str, trapped: bool) -> Check:
     """A spacer sheet that no adhesive holds on: feet or clamps trap it, or nothing holds it."""
     remedy = "trapped-spacer" if trapped else "spacer"
-    told = rule("surface", f"{material} spacer", remedy=remedy)
+    told = rule("surface", statement("spacer-of-material", material=material), remedy=remedy)
     return check(told, "review" if trapped else "fail")
 
 
@@ -59,7 +60,7 @@ def wide_beads(widest_m: float, cured_h: float) -> Rule:
 
 def bond_heat(hottest_c: float, known_c: float) -> Check:
     """Hottest bond line against where the adhesive's strength is known."""
-    told = rule("bond-heat", "bond line")
+    told = rule("bond-heat", statement("bond-line"))
     return check(told, "pass" if hottest_c <= known_c else "not-assessed", hottest_c, known_c)
 
 

@@ -2,6 +2,7 @@
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
 
@@ -64,12 +65,14 @@ class StringFuse(msgspec.Struct, frozen=True, gc=False):
     def why(self) -> str:
         """Whether it is needed, in words."""
         if not self.fed:
-            return "A string alone has no other source to fear."
-        pushed = f"The other sources can push {self.reverse_a:.2f} A into a string"
+            return statement("string-alone")
         if self.series_fuse_a is None:
-            return f"{pushed}; the panel's largest series fuse is not given."
-        more = "more" if self.needed else "not more"
-        return f"{pushed}, {more} than the panel's {self.series_fuse_a:g} A."
+            return statement("pushed-unknown", reverse_a=self.reverse_a)
+        return statement(
+            "pushed-more" if self.needed else "pushed-less",
+            reverse_a=self.reverse_a,
+            fuse_a=self.series_fuse_a,
+        )
 
 
 def reverse_current_check(

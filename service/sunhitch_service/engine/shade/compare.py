@@ -17,7 +17,7 @@ from sunhitch_service.engine.shadow.light import lit_panels
 
 from .report import Reporter, clean, power_point
 
-_AS_GIVEN = "as given"
+_AS_GIVEN = statement("as-given")
 
 
 def solver_wiring(wiring: ArrayWiring) -> Interconnection:

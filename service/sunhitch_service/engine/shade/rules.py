@@ -86,7 +86,7 @@ def reverse_currents(
         reverse_current_check(
             string_fuse(own, sum(currents) - own, series_fuse, rules),
             rules,
-            f"string {number}",
+            statement("string-number", number=number),
             blocking_diodes=wiring.blocking_diode is not None,
         )
         for number, (series_fuse, own) in enumerate(zip(fuses, currents, strict=True), 1)
@@ -121,5 +121,9 @@ def system_voltages(
         )
         ratings = [resolved[n].electrical.max_system_voltage_v for n in names]
         least = weakest_rating(ratings).against(volts)
-        found.append(system_voltage_in_light(f"string {index + 1}", volts, least, len(names)))
+        found.append(
+            system_voltage_in_light(
+                statement("string-number", number=index + 1), volts, least, len(names)
+            )
+        )
     return found

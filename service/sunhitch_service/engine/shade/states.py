@@ -81,7 +81,7 @@ def state_maxima(
     fast = compiled(len(request.states))
     if fast:
         why = statement("states-together")
-        assumptions.note("/states", f"{len(request.states)} together", why)
+        assumptions.note("/states", statement("solved-together", states=len(request.states)), why)
     solver = LightSolver(resolved, solver_wiring(request.wiring), fast)
     suns = [request.sun if state.sun is None else state.sun for state in request.states]
     named = {panel.name: panel for panel in request.panels}

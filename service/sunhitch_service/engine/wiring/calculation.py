@@ -4,6 +4,7 @@ import math
 from functools import cache, lru_cache
 from typing import cast
 
+from sunhitch.texts import statement
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import (
@@ -161,7 +162,7 @@ def _at_hand_checks(at_hand: SizeResult | None, ladders: dict[Ladder, LadderResu
         return []
     best = ladders[at_hand.ladder].chosen
     codes = ", ".join(rule.code for rule in at_hand.rules if rule.verdict == "fail")
-    better = best.size if best else "another way"
+    better = best.size if best else statement("another-way")
     name = at_hand.size
     told = rule("conductor-at-hand", name, size=name, codes=codes, better=better)
     wanted = best.area_mm2 if best else None

@@ -105,16 +105,18 @@ def explained(request: WireSizingRequest, family: Family, found: Currents) -> De
 
 
 def _how(request: WireSizingRequest, largest: float, factor: float) -> str:
-    panels, most = request.panels_behind, f"{largest:.2f} A"
-    told = f"Largest current {most}"
+    panels = request.panels_behind
+    told = statement("largest-current", most_a=largest)
     if panels is not None:
         carried, each = carried_i_sc_a(request, panels), panels.i_sc_a
         alike = panels.other_strings_i_sc_a is None or carried == each
-        isc = f"{round(carried / each)} × {each:g} A" if alike else f"{carried:g} A"
-        told = f"{isc} × {STRONG_SUN} for strong sun = {most}"
+        isc = statement("isc", current_a=carried)
+        if alike:
+            isc = statement("strings-of-isc", strings=round(carried / each), each_a=each)
+        told = statement("strong-sun-current", isc=isc, factor=STRONG_SUN, most_a=largest)
     if factor <= 1.0:
-        return f"{told}."
-    return (
-        f"{told}; × {factor} before correction = {factor * largest:.2f} A; "
-        f"or {most} after ambient and bundling factors, not both."
+        return statement("largest-current-only", told=told)
+    before_a = factor * largest
+    return statement(
+        "largest-current-before", told=told, factor=factor, before_a=before_a, most_a=largest
     )

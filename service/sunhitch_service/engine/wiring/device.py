@@ -4,6 +4,7 @@ import math
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Disconnect, FuseOption, Protection, SizeResult, WiringRules
@@ -101,7 +102,7 @@ def find_device(case: Case) -> Device:
     )
     needed, why = _needed(case, string)
     if request.fuse_needed is not None:
-        needed, why = request.fuse_needed, "Decided for the whole build, from all its sources."
+        needed, why = request.fuse_needed, statement("decided-for-build")
     options = fuse_options(need)
     chosen = chosen_option(need)
     rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)
@@ -141,15 +142,15 @@ def _range(case: Case, string: StringFuse | None) -> tuple[float, bool, float]:
 def _needed(case: Case, string: StringFuse | None) -> tuple[bool, str]:
     panels = case.request.panels_behind
     if case.group == "battery":
-        return True, "The battery can drive far more than the conductor carries."
+        return True, statement("battery-drives-more")
     if case.request.circuit == "pv-output":
         if panels is not None and panels.battery_backfeed_a > 0.0:
-            return True, "The battery can push current back into the array."
-        return False, "The conductor is sized for all that the panels can give."
+            return True, statement("battery-pushes-back")
+        return False, statement("sized-for-panels")
     if string is None:
-        return False, "Give panels_behind to have string fuses judged."
+        return False, statement("give-panels-behind")
     if string.needed is None:
-        return True, f"{string.why} A fuse is the safe choice."
+        return True, statement("fuse-is-safe", why=string.why)
     return string.needed, string.why
 
 
@@ -194,7 +195,7 @@ def _given(case: Case, device: Device) -> list[Check]:
     listed = [] if rating_a is None else [device_listed(rating_a, device.need.for_pv, asked)]
     if asked is None:
         return listed
-    usual = ", ".join(one.title for one in families() if one.made_for(device.need.for_pv))
+    usual: list[str] = [one.title for one in families() if one.made_for(device.need.for_pv)]
     told = rule("device-kind", rules=case.request.rules, group=case.group, families=usual)
     made_for = family_named(asked).made_for(device.need.for_pv)
     return [*listed, check(told, "pass" if made_for else "fail")]
@@ -232,10 +233,10 @@ def _ratings(case: Case, device: Device) -> list[Check]:
     ]
 
 
-def _able(case: Case) -> str:
+def _able(case: Case) -> list[str]:
     """What bears voltage and fault current, whatever family was asked for."""
     need = DeviceNeed(0.0, False, math.inf, case.highest_v, case.fault_a, case.group == "pv")
-    return "; ".join(option.title for option in fuse_options(need) if option.suitable)
+    return [option.title for option in fuse_options(need) if option.suitable]
 
 
 def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:

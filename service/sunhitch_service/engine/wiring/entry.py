@@ -4,7 +4,7 @@ from functools import cache
 
 import msgspec
 
-from sunhitch.texts import statement
+from sunhitch.texts import statement, together
 from sunhitch.types.check import Check
 from sunhitch.types.parts import part_key
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, GlandSize, SheetMaterial
@@ -16,10 +16,10 @@ from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
 _EDGE: dict[SheetMaterial, str] = {
-    "steel": "Deburr both faces, paint the bare edge, and let the gland's body line the hole.",
-    "aluminium": "Deburr both faces and let the gland's body line the hole; no bare edge.",
-    "glass-fibre": "Seal the cut fibres with resin and let the gland's body line the hole.",
-    "sandwich": "Line the hole with a sleeve or cured resin so that water never meets the core.",
+    "steel": statement("edge-of-steel"),
+    "aluminium": statement("edge-of-aluminium"),
+    "glass-fibre": statement("edge-of-fibre"),
+    "sandwich": statement("edge-of-sandwich"),
 }
 
 
@@ -87,28 +87,27 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
 
 def _sealant(request: EntryRequest) -> str:
     if not request.on_roof:
-        return "A gland with its own gasket; no sealant is needed away from weather."
-    return (
-        "A sealant that stays elastic and that the roof's maker accepts, under the flange and "
-        "around every screw; not acetic-curing silicone on metal."
-    )
+        return statement("no-sealant")
+    return statement("elastic-sealant")
 
 
 def _steps(request: EntryRequest, glands: list[Gland], bend_mm: float) -> list[str]:
-    holes = ", ".join(sorted({f"{gland.hole_mm:g} mm" for gland in glands}))
-    through = f"{request.thickness_mm:g} mm of {request.sheet.replace('-', ' ')}"
+    sizes = sorted({gland.hole_mm for gland in glands}, key="{:g}".format)
+    holes = together("comma", [statement("hole-of", hole_mm=size) for size in sizes])
     steps = [
-        "Look behind the sheet for cables, pipes and beams before drilling.",
-        f"Drill {holes} through {through}." if holes else "Use an entry box that seals the cables.",
+        statement("look-behind"),
+        statement(
+            "drill-through", holes=holes, thickness_mm=request.thickness_mm, sheet=request.sheet
+        )
+        if holes
+        else statement("entry-box"),
         _EDGE[request.sheet],
         _sealant(request),
-        "Tighten the gland on its cable by hand, then to the maker's torque; pull to test it.",
-        f"Bend no tighter than {bend_mm:.0f} mm inside radius.",
+        statement("tighten-gland"),
+        statement("bend-no-tighter", bend_mm=bend_mm),
     ]
     if request.on_roof:
-        steps.append(
-            "Bring the cables in from the rear or below, with a drip loop before the gland."
-        )
+        steps.append(statement("from-rear-or-below"))
     return steps
 
 

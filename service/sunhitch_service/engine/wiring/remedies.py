@@ -4,6 +4,7 @@ import math
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.wiring import LadderResult, RuleOutcome, Run, SizeResult, WiringNote
 from sunhitch_service.engine.rules.families import edition_of
@@ -57,7 +58,7 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
         "overcurrent-protection": {
             "lasting_a": need,
             "largest_device_a": size.largest_device_a,
-            "from_end": "the whole build",
+            "from_end": statement("whole-build"),
         },
         "small-conductor": {"device_a": need},
         "device-protects-conductor": {"device_a": need},
@@ -108,8 +109,10 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     found = search(ladder_case(lifted, device, own.ladder, None)).chosen
     if found is None or (own.chosen is not None and found.area_mm2 >= own.chosen.area_mm2):
         return []
-    instead = f" instead of {own.chosen.size}" if own.chosen else ""
-    text = f"{words}: {found.size} would then do{instead}."
+    told: dict[str, Parameter] = {"clips": words, "size": found.size}
+    text = statement("off-the-roof", **told)
+    if own.chosen:
+        text = statement("off-the-roof-instead", other=own.chosen.size, **told)
     return [
         WiringNote(
             code="off-the-roof",
@@ -129,9 +132,8 @@ def clip_words(case: Case) -> str:
     if case.family == "iec" or not any(_on_skin(case, run) for run in case.runs):
         return ""
     rooftop = table("wiring", "nec_rooftop").row("rules", edition_of(case.request.rules))
-    return (
-        f"Clips that hold the cable {_clearance_m(case) * 1000:.0f} mm or more above the roof take "
-        f"away the {rooftop['add_c']} K that its skin adds"
+    return statement(
+        "clips-hold-cable", clearance_mm=_clearance_m(case) * 1000, added_k=rooftop["add_c"]
     )
 
 

@@ -6,6 +6,7 @@ from typing import Literal
 
 import msgspec
 
+from sunhitch.texts import statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Ladder, LadderResult, RuleOutcome, SizeResult
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
@@ -145,19 +146,15 @@ def _first_passing(
 
 
 def _note(on: LadderCase) -> str:
-    words = "American wire gauge" if on.ladder == "awg" else "square millimetres"
-    if on.ladder == on.case.ladder:
-        return f"The selected rules are written for {words}; sizes are read on their own tables."
-    if on.installation.method == "by-area":
-        return (
-            "The selected rules have no table in square millimetres: ampacity is read at the next "
-            "smaller gauge, and the area is not below that of the gauge chosen."
-        )
-    own = "IEC tables" if on.ladder == "mm2" else "tables of NFPA 70"
-    return (
-        f"An equivalent, not a reading of the selected rules: it passes the {own} with their own "
-        "currents, and has no less metal than the size that the rules chose."
+    words = (
+        statement("american-wire-gauge") if on.ladder == "awg" else statement("square-millimetres")
     )
+    if on.ladder == on.case.ladder:
+        return statement("rules-written-for", units=words)
+    if on.installation.method == "by-area":
+        return statement("no-table-in-mm2")
+    own = statement("iec-tables") if on.ladder == "mm2" else statement("nfpa-tables")
+    return statement("equivalent-ladder", tables=own)
 
 
 @cache
