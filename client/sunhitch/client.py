@@ -112,6 +112,7 @@ class SharedCalls(Operations, Generic[T, H]):
         time_limit: float | None = None,
         headers: Mapping[str, str] | None = None,
         checked: bool | None = None,
+        texts: bool | None = None,
     ) -> Self:
         """A client on the same connections that asks in another way; this one stays as it is.
 
@@ -124,6 +125,9 @@ class SharedCalls(Operations, Generic[T, H]):
         checked : bool or None
             False sends plain data and JSON as they are, also fields that a newer service knows and
             this version does not. What is wrong with them, the service tells.
+
+        texts : bool or None
+            True has answers tell in `texts` the code and the parameters of their texts.
 
         Raises
         ------
@@ -142,6 +146,7 @@ class SharedCalls(Operations, Generic[T, H]):
             time_limit_s=time_limit,
             headers=headers,
             checked=checked,
+            texts=texts,
         )
         return twin
 

@@ -28,6 +28,11 @@ def _as_plain(value: object) -> object:
     raise TypeError(f"A request cannot hold a {type(value).__name__}: {value!r}")
 
 
+def plain_data(value: object) -> Any:  # noqa: ANN401 - whatever stands in it
+    """A Struct, or a list of them, as dicts, lists, numbers and text."""
+    return msgspec.to_builtins(value, enc_hook=_as_plain)
+
+
 _ENCODER = msgspec.json.Encoder(enc_hook=_as_plain)
 _NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 """A number in MessagePack that is not finite: `cb`, then all bits of the exponent set behind either
@@ -84,14 +89,15 @@ class NonFiniteError(ArithmeticError):
         self.pointer = pointer
 
 
-def encode(value: msgspec.Struct | dict[str, Any]) -> bytes:
+def encode(value: msgspec.Struct | dict[str, Any], *, texts: bool = False) -> bytes:
     """JSON text of a contract Struct, or of the same as plain data.
 
     Parameters
     ----------
     value : Struct or dict
-        Request, answer or problem; arrays of numpy count as lists. An answer or a problem tells the
-        code of each `Text` in it.
+        Request, answer or problem; arrays of numpy count as lists.
+    texts : bool
+        Whether an answer tells code and parameters of each `Text` in it; a problem always does.
 
     Returns
     -------
@@ -105,19 +111,19 @@ def encode(value: msgspec.Struct | dict[str, Any]) -> bytes:
     TypeError
         If something in it is no data.
     """
-    texts: list[Text] = []
+    found: list[Text] = []
 
     def plain(one: object) -> object:
         if isinstance(one, Text):
-            texts.append(one)
+            found.append(one)
         return _as_plain(one)
 
     packed = msgspec.msgpack.encode(value, enc_hook=plain)
     if _suspect(packed):
         for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
             raise NonFiniteError(type(value).__name__, pointer)
-    if texts and isinstance(value, Answer | Problem):
-        value = replace(value, texts=coded(texts))
+    if found and isinstance(value, (Answer, Problem) if texts else Problem):
+        value = replace(value, texts=coded(found))
     return _ENCODER.encode(value)
 
 

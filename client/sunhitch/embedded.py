@@ -89,7 +89,8 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     if exchange.drawn_as:
         drawn = draw(exchange, exchange.drawn_as, exchange.view).encode()
         return RawAnswer(drawn, exchange.request_id, exchange.drawn_as)
-    return RawAnswer(encode(result), exchange.request_id, draw=draw)
+    body = encode(result, texts=exchange.options.texts)
+    return RawAnswer(body, exchange.request_id, draw=draw)
 
 
 def _require_views(exchange: Exchange) -> None:

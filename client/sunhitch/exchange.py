@@ -5,7 +5,7 @@ from collections.abc import Awaitable, Callable, Generator, Iterable, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
-from urllib.parse import quote, urlencode
+from urllib.parse import urlencode
 
 import msgspec
 
@@ -54,6 +54,8 @@ class CallOptions:
         Attempts after the first.
     headers : mapping
         Sent with every call beside those of the contract.
+    texts : bool
+        Whether answers tell code and parameters of their texts.
     checked : bool
         Whether plain data and JSON must fit the contract of this version before they are sent.
 
@@ -68,6 +70,7 @@ class CallOptions:
     retries: int = 4
     headers: Mapping[str, str] = field(default_factory=dict[str, str])
     checked: bool = True
+    texts: bool = False
 
     def __post_init__(self) -> None:
         if not (self.timeout_s > 0.0 and self.time_limit_s > 0.0 and self.retries >= 0):
@@ -122,9 +125,13 @@ class Exchange:
     def path(self) -> str:
         """Path of the call, with its query."""
         path = f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
-        if self.views:
-            return f"{path}?views={quote(','.join(self.views))}"
-        return f"{path}?view={quote(self.view)}" if self.view else path
+        asked = {
+            "views": ",".join(self.views),
+            "view": "" if self.views else self.view,
+            "texts": "coded" if self.options.texts and not (self.drawn_as or self.batch) else "",
+        }
+        query = urlencode({name: one for name, one in asked.items() if one}, safe=",")
+        return f"{path}?{query}" if query else path
 
     @property
     def media_type(self) -> str:

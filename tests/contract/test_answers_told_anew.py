@@ -23,7 +23,7 @@ from sunhitch_service.http.codes import codes
 FOR_PROGRAMS = re.compile(
     r"\.(answer_id|\w*codes?|basis|air_basis|sources|remedies|keys?|part_keys?|field|path|value|unit"
     r"|currency|symbol|formula|version|data_sha256|views|cautions|governing|governed_by|limited_by"
-    r"|mode|mounting|size|awg|drop_of|at_hand|thread|insulation|table|starts_at|lowest_at)$"
+    r"|mode|not_covered|mounting|size|awg|drop_of|at_hand|thread|insulation|table|starts_at|lowest_at)$"
 )
 """Fields for programs, units and sizes as they are written on the part."""
 BY_OWN_CODE = {
@@ -32,6 +32,10 @@ BY_OWN_CODE = {
     *("Assumption.why", "FailingCheck.title", "Rejection.title"),
 }
 """Texts beside a code of their own, to which `test_codes.py` holds them."""
+MARKS = re.compile(
+    r"\b(panel-\d+|AWG|mm|kg|km|ft|in|lb|lbf|mph|psi|psf|MPPT|PWM|Imp|Isc|Voc|Vmp)\b"
+)
+"""Names that the engine counts out, units and symbols of the trade."""
 TITLED = ("check", "load-case", "work-step", "problem")
 
 
@@ -126,17 +130,17 @@ def escapes(operation: Operation[Any, Any], body: dict[str, Any]) -> list[tuple[
     """Texts that stay English, by field."""
     try:
         request = decode_strict(json.dumps(body).encode(), operation.request)
-        answer = json.loads(encode(calculation_of(operation).calculate(request)))
+        answer = json.loads(encode(calculation_of(operation).calculate(request), texts=True))
     except (MalformedBody, ContradictionError):
         return []
-    reader, given = Reader(answer.pop("texts")), set(names_given(body)) | templates.words().keys()
+    reader, given = Reader(answer.pop("texts")), sorted(set(names_given(body)), key=len)
+    names = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, reversed(given)))})(?!\w)")
     found: list[tuple[str, str]] = []
     for field, text in strings(answer | {"texts": []}, inspect.type_info(operation.answer), ""):
         if FOR_PROGRAMS.search(field) or field in BY_OWN_CODE or field.startswith("Basis."):
             continue
         told = reader.told(text)
-        for name in sorted(given, key=len, reverse=True):
-            told = told.replace(name, "")
+        told = "" if told in templates.words() else MARKS.sub("", names.sub("", told))
         if re.search(r"[A-Za-z]{3}|[a-z]{2}", told):
             found.append((field, told))
     return found

@@ -89,8 +89,13 @@ def utilisation(fraction: float | None) -> str:
     """Utilisation; two decimals next to the limit, none where nothing is allowed."""
     if fraction is None:
         return "no strength left"
+    return f"{near_limit(fraction)} used"
+
+
+def near_limit(fraction: float) -> str:
+    """A share in percent with two decimals next to the whole."""
     near = 0.0 < abs(fraction - 1.0) <= 0.01
-    return f"{figure(100.0 * fraction, 5)} % used" if near else f"{percent(fraction)} used"
+    return f"{figure(100.0 * fraction, 5)} %" if near else percent(fraction)
 
 
 def infinite(fraction: float | None) -> float:

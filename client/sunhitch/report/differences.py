@@ -2,8 +2,7 @@
 
 from collections.abc import Iterator
 
-import msgspec
-
+from sunhitch.codec import plain_data
 from sunhitch.faults import Json
 from sunhitch.types.check import Answer, Check
 
@@ -88,7 +87,7 @@ def _told(check: Check | None) -> str:
 
 
 def _figures(answer: Answer) -> dict[str, Json]:
-    plain: dict[str, Json] = msgspec.to_builtins(answer)
+    plain: dict[str, Json] = plain_data(answer)
     own = {name: value for name, value in plain.items() if name not in _ABOUT_THE_ANSWER}
     return dict(_named("", own))
 

@@ -9,7 +9,7 @@ from string import Formatter
 
 import msgspec
 
-from sunhitch.report.amounts import both, figure, percent, utilisation
+from sunhitch.report.amounts import both, figure, near_limit, percent
 
 Parameter = float | str | list[str]
 """A figure in the unit of its name, a name that the caller or a table gave, a text, or a list of
@@ -86,17 +86,16 @@ _FIGURES: dict[str, Callable[[float], str]] = {
     "percent": percent,
     "ceil": lambda value: str(math.ceil(value)),
     "figure": figure,
-    "utilisation": utilisation,
+    "utilisation": near_limit,
 }
 
 
 def _shown(value: Parameter, form: str) -> str:
     if isinstance(value, list):
         return _listed(value, form)
-    if form == "word":
-        return words()[str(value)]
-    if form == "title":
-        return words()[str(value)].capitalize()
+    if form in ("word", "title"):
+        word = words()[str(value)]
+        return word.capitalize() if form == "title" else word
     if isinstance(value, str) and form in _CASES:
         return _CASES[form](value)
     if form in _FIGURES:

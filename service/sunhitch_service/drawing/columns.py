@@ -9,6 +9,7 @@ from typing import Any, Literal, TypeAlias
 
 import msgspec
 
+from sunhitch.codec import plain_data
 from sunhitch.faults import Json
 
 Value: TypeAlias = float | int | str | bool | None
@@ -136,7 +137,7 @@ def leaves(told: Json, at: str = "") -> Iterator[tuple[str, Value]]:
 def _value(told: object) -> Value:
     if told is None or isinstance(told, str | int | float):
         return told
-    words: Json = msgspec.to_builtins(told)
+    words: Json = plain_data(told)
     if isinstance(words, list):
         return "; ".join(plain(one) for _, one in leaves(words))
     return msgspec.json.encode(words).decode()

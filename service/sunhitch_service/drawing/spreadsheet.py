@@ -4,8 +4,7 @@ from collections.abc import Iterator, Mapping
 from importlib import import_module
 from typing import Any
 
-import msgspec
-
+from sunhitch.codec import plain_data
 from sunhitch.operations import operation_of
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
@@ -48,7 +47,7 @@ def spreadsheet(
     """
     sheets = {"about": _about(answer)}
     if whole:
-        asked = leaves(msgspec.to_builtins(request))
+        asked = leaves(plain_data(request))
         given = [(pointer, value) for pointer, value in asked if value is not None]
         sheets["request"] = Columns(("field", "value"), given)
         sheets["checks"] = _checks(answer)
@@ -75,7 +74,7 @@ def _about(answer: Answer) -> Columns:
 
 
 def _counted(answer: Answer) -> Iterator[tuple[str, int]]:
-    counts: dict[str, Any] = msgspec.to_builtins(answer.counts)
+    counts: dict[str, Any] = plain_data(answer.counts)
     yield from counts.items()
 
 

@@ -18,6 +18,7 @@ TEXTS = (
     "row_note",
     "meaning",
     "drop_why",
+    "reason",
     "text",
     "title",
     "note",

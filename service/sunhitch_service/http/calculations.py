@@ -12,7 +12,17 @@ from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.sheets import script_digest
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
-from sunhitch_service.tasks.forms import ALWAYS, CHECKS, THEMES, WHOLE, Checks, Form, Theme
+from sunhitch_service.tasks.forms import (
+    ALWAYS,
+    CHECKS,
+    TEXTS,
+    THEMES,
+    WHOLE,
+    Checks,
+    Form,
+    Texts,
+    Theme,
+)
 from sunhitch_service.tasks.kept import Cache
 from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON, PART
 from sunhitch_service.tasks.task import Shown, Task, task_of
@@ -114,7 +124,11 @@ class _Forms:
         if endpoint.divided:
             self._without_query[NDJSON] = Form(NDJSON)
         self._parts = [n for n in endpoint.operation.answer.__struct_fields__ if n not in ALWAYS]
-        self._known: dict[str, Sequence[str] | None] = {"checks": CHECKS, "fields": None}
+        self._known: dict[str, Sequence[str] | None] = {
+            "checks": CHECKS,
+            "fields": None,
+            "texts": TEXTS,
+        }
         if self._by_view:
             self._known |= {"view": tuple(self._by_view), "views": None, "theme": THEMES}
         if tables:
@@ -148,6 +162,7 @@ class _Forms:
             form,
             checks=cast("Checks", query.get("checks", "all")),
             fields=fields,
+            texts=cast("Texts", query.get("texts", "plain")),
             csv=csv_style(query),
             theme=cast("Theme", query.get("theme", "light")),
         )

@@ -99,7 +99,7 @@ def _calculation(endpoint: AnyCalculation) -> Document:
 
 def _choices(endpoint: AnyCalculation) -> list[Document]:
     """Query parameters by which a caller chooses what is told of an answer."""
-    told = [_PARAMETERS["checks"], _PARAMETERS["fields"]]
+    told = [_PARAMETERS["checks"], _PARAMETERS["fields"], _PARAMETERS["texts"]]
     parts = [name for name in endpoint.operation.answer.__struct_fields__ if name not in ALWAYS]
     words = {"fields": parts}
     if endpoint.renderings:

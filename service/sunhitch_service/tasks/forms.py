@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import msgspec
+from msgspec.structs import replace
 
 from sunhitch.codec import encode
 from sunhitch.faults import Json as Plain
@@ -22,6 +23,8 @@ ALWAYS = ("verdict", "counts", "answer_id")
 
 Theme = Literal["light", "dark"]
 THEMES: tuple[Theme, ...] = ("light", "dark")
+Texts = Literal["plain", "coded"]
+TEXTS: tuple[Texts, ...] = ("plain", "coded")
 Checks = Literal["all", "open", "counts"]
 CHECKS: tuple[Checks, ...] = ("all", "open", "counts")
 
@@ -40,6 +43,8 @@ class Form:
         Which checks are told.
     fields : tuple of str
         Parts of the answer that are told; all of them where empty.
+    texts : {'plain', 'coded'}
+        Whether code and parameters of texts are told.
     csv : CsvStyle
         How tables are written.
     theme : {'light', 'dark'}
@@ -52,6 +57,7 @@ class Form:
     renderings: tuple[Rendering, ...] = ()
     checks: Checks = "all"
     fields: tuple[str, ...] = ()
+    texts: Texts = "plain"
     csv: CsvStyle = USUAL_CSV
     theme: Theme = "light"
     whole: bool = True
@@ -60,7 +66,7 @@ class Form:
     def name(self) -> str:
         """What tells it from other forms of the same answer."""
         views = ",".join(one.view for one in self.renderings)
-        looks = self.csv.decimal, self.csv.separator or "", self.theme
+        looks = self.texts, self.csv.decimal, self.csv.separator or "", self.theme
         return "|".join((self.media_type, views, self.checks, ",".join(self.fields), *looks))
 
     @property
@@ -98,9 +104,13 @@ class Form:
         return f"{MULTIPART}; boundary={boundary}" if several else self.media_type
 
     def _json(self, answer: Any) -> bytes:  # noqa: ANN401
+        coded = self.texts == "coded"
+        if answer.texts and not coded:
+            answer = replace(answer, texts=[])
+        told = encode(answer, texts=coded)
         if self.checks == "all" and not self.fields:
-            return encode(answer)
-        whole: dict[str, Any] = msgspec.json.decode(encode(answer))
+            return told
+        whole: dict[str, Any] = msgspec.json.decode(told)
         if self.checks != "all":
             is_open = self.checks == "open"
             whole["checks"] = [
@@ -108,13 +118,11 @@ class Form:
             ]
         names = {*ALWAYS, *self.fields} if self.fields else set(whole)
         part = {name: value for name, value in whole.items() if name in names}
-        told = {name: one for name, one in part.items() if name not in ("sources", "texts")}
-        texts = _used(_texts(told), whole["texts"])
-        if texts:
-            part["texts"] = texts
+        used = _texts({name: one for name, one in part.items() if name not in ("sources", "texts")})
+        if coded:
+            part["texts"] = _used(used, whole["texts"])
         if "sources" in part:
-            cited = _texts(told)
-            part["sources"] = [one for one in whole["sources"] if one["key"] in cited]
+            part["sources"] = [one for one in whole["sources"] if one["key"] in used]
         return encode(part)
 
 

@@ -77,7 +77,7 @@ class Task:
     def shown(self, request: Any, result: Any) -> "Shown":  # noqa: ANN401
         """A result as it is wanted, uncompressed."""
         body = self.form.body(request, result)
-        kept = encode(result) if self.keeps and self.made is None else b""
+        kept = encode(result, texts=True) if self.keeps and self.made is None else b""
         return Shown(body, result.verdict, boundary=result.answer_id, answer=kept)
 
 

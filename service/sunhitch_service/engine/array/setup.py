@@ -187,7 +187,7 @@ def _lights(
     )
     rest = max(0.0, 1.0 - sum(state.weight_fraction for state in request.shade))
     return [
-        DesignLight("sun", rest, sun.irradiance_w_m2, mild, None),
+        DesignLight(statement("sun"), rest, sun.irradiance_w_m2, mild, None),
         *(
             DesignLight(s.name, s.weight_fraction, s.irradiance_w_m2, s.cell_temperature_c, index)
             for index, s in enumerate(request.shade)

@@ -31,12 +31,20 @@ def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> It
         pressure = cases.local + (cases.up + cases.down) / setup.area
         code = "panel-pressure" if setup.panel.rating_given else "panel-pressure-assumed"
         yield _whole(
-            code, pressure, setup.panel.rating, "panel", ~cases.where("own-weight", "growth")
+            code,
+            pressure,
+            setup.panel.rating,
+            statement("panel"),
+            ~cases.where("own-weight", "growth"),
         )
         if setup.panel.flexible:
             limit = figure("sheet_default", "edge_strain")
             yield _whole(
-                "span-strain", forces.strain, limit, "sheet", ~cases.where(*WITHOUT_SUCTION)
+                "span-strain",
+                forces.strain,
+                limit,
+                statement("sheet"),
+                ~cases.where(*WITHOUT_SUCTION),
             )
         yield from _edges(setup, cases, overhang(setup.points, setup.sides))
 
@@ -55,8 +63,12 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
         return
     strain = edge_strain(cases.peak, beyond, sheet.depth, sheet.bending)
     turned = edge_divergence_number(cases.q, beyond, sheet.bending)
-    yield _whole("edge-strain", strain, figure("sheet_default", "edge_strain"), "edge", ahead)
-    yield _whole("edge-divergence", turned, figure("limit", "divergence_edge"), "edge", ahead)
+    yield _whole(
+        "edge-strain", strain, figure("sheet_default", "edge_strain"), statement("edge"), ahead
+    )
+    yield _whole(
+        "edge-divergence", turned, figure("limit", "divergence_edge"), statement("edge"), ahead
+    )
     if setup.feet is not None:
         bowed = span_divergence_number(cases.q, setup.feet.longest_m, sheet.bending)
         yield _whole("span-divergence", bowed, 1.0, statement("longest-span"), ahead)

@@ -2,6 +2,7 @@
 
 import math
 
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet
 from sunhitch_service.engine.rules import mount as rules
@@ -36,7 +37,7 @@ def roof_shape_checks(setup: Setup) -> list[Check]:
     if isinstance(mounting, BondedSheet) and radius is not None:
         strain = setup.panel.depth / (2 * radius)
         limit = figure("sheet_default", "edge_strain")
-        found.append(at_most(rule("bow-strain", "sheet"), strain, limit))
+        found.append(at_most(rule("bow-strain", statement("sheet")), strain, limit))
     return found
 
 

@@ -193,7 +193,7 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
     mounting = request.mounting
     missing: list[Rule] = []
     if isinstance(mounting, FastenedFeet) and mounting.stud_offset_m > 0 and not mounting.bracket:
-        missing.append(rule("bracket", "brackets"))
+        missing.append(rule("bracket", statement("brackets")))
     if request.vehicle.roof_rating_kg is None:
         missing.append(rule("roof-rating", WHOLE_ROOF))
     if isinstance(mounting, Rails):
@@ -213,7 +213,7 @@ def _outline(setup: Setup) -> list[ModeResult]:
     vehicle = setup.request.vehicle
     size = np.array([vehicle.roof_length_m, vehicle.roof_width_m])
     beyond = float(np.maximum(-corners, corners - size).max())
-    return [_static("roof-edge", "panel", beyond, 0.0)] if beyond > 1e-6 else []
+    return [_static("roof-edge", statement("panel"), beyond, 0.0)] if beyond > 1e-6 else []
 
 
 def unbondable(surface: RoofSurface | None) -> str:
@@ -240,10 +240,10 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
         return []
     found: list[Check] = []
     if sheet is None or sheet.load_rating_pa is None:
-        found.append(check(rule("panel-rating", "panel"), "review"))
+        found.append(check(rule("panel-rating", statement("panel")), "review"))
     bored = request.panel.construction == "flexible" and not isinstance(mounting, Rails)
     if bored and (sheet is None or sheet.laminate_strength_pa is None):
-        found.append(check(rule("laminate-strength", "panel"), "review"))
+        found.append(check(rule("laminate-strength", statement("panel")), "review"))
     return found
 
 

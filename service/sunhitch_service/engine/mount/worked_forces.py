@@ -185,7 +185,10 @@ class AtFoot:
                 parts.append(f"q*{share}D_{letter}{option}")
             if parts:
                 paper.derive(
-                    f"P_{letter}{option}", statement("push-towards").join(parts), "N", f"Push {way}"
+                    f"P_{letter}{option}",
+                    " + ".join(parts),
+                    "N",
+                    statement("push-towards", direction=way),
                 )
                 acting[letter] = i
         for column, letter in enumerate("xy"):

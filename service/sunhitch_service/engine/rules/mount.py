@@ -7,7 +7,7 @@ from sunhitch.types.mount import RoofSurface
 from .judging import at_least, at_most, check
 from .rule import Rule, rule
 
-WHOLE_ROOF = "roof"
+WHOLE_ROOF = statement("roof")
 """Subject of checks that concern all of the roof, whichever panel they come with."""
 
 
@@ -50,12 +50,14 @@ def application_temperature(adhesive: str, application_c: float, least_c: float)
 
 def cure_time(rest_h: float, needed_h: float) -> Check:
     """Rest before the first drive against the time to full strength [h]."""
-    return at_least(rule("cure-time", "bond", needed_h=needed_h), rest_h, needed_h)
+    return at_least(rule("cure-time", statement("bond"), needed_h=needed_h), rest_h, needed_h)
 
 
 def wide_beads(widest_m: float, cured_h: float) -> Rule:
     """The rule on rest, where beads below a sheet may be too wide to cure."""
-    return rule("cure-time", "bond", remedy="beads", widest_mm=1000.0 * widest_m, cured_h=cured_h)
+    return rule(
+        "cure-time", statement("bond"), remedy="beads", widest_mm=1000.0 * widest_m, cured_h=cured_h
+    )
 
 
 def bond_heat(hottest_c: float, known_c: float) -> Check:
@@ -73,43 +75,46 @@ def roof_skin(material: str | None) -> Check:
 
 def wood_depth(thread_m: float, least_m: float) -> Check:
     """Thread of screws in the wood against the least that counts [m]."""
-    return at_least(rule("wood-depth", "screws", least_mm=1000.0 * least_m), thread_m, least_m)
+    return at_least(
+        rule("wood-depth", statement("screws"), least_mm=1000.0 * least_m), thread_m, least_m
+    )
 
 
 def wood_spacing(spacing_m: float, least_m: float) -> Check:
     """Distance between the screws of a foot against the least in wood [m]."""
-    told = rule("wood-spacing", "screws", least_mm=1000.0 * least_m)
+    told = rule("wood-spacing", statement("screws"), least_mm=1000.0 * least_m)
     return at_least(told, spacing_m, least_m)
 
 
 def securing(code: str, counted_m_s2: dict[str, float], least_m_s2: dict[str, float]) -> Check:
     """Accelerations counted, by direction, against the least that rules for cargo name."""
     furthest = max(counted_m_s2, key=lambda name: least_m_s2[name] / max(counted_m_s2[name], 1e-9))
-    told = rule(code, furthest, least_m_s2=least_m_s2[furthest], direction=furthest)
+    way = statement(furthest)
+    told = rule(code, way, least_m_s2=least_m_s2[furthest], direction=way)
     return at_least(told, counted_m_s2[furthest], least_m_s2[furthest])
 
 
 def bond_gap(gap_m: float, filled_m: float, widest_m: float, waves: bool) -> Check:
     """Gap below a rigid foot on a roof that bows or waves, against what its bond fills [m]."""
     remedy = "waves" if waves else "bow"
-    told = rule("bond-gap", "pads", remedy=remedy, widest_mm=1000.0 * widest_m)
+    told = rule("bond-gap", statement("pads"), remedy=remedy, widest_mm=1000.0 * widest_m)
     return at_most(told, gap_m, filled_m)
 
 
 def stepped_on(person_n: float, rating_n: float | None) -> Check:
     """A person's foot against the panel's rating [N], where it is known."""
     if rating_n is None:
-        return check(rule("panel-step", "panel", remedy="unknown"), "not-assessed")
-    return at_most(rule("panel-step", "panel", remedy="rated"), person_n, rating_n)
+        return check(rule("panel-step", statement("panel"), remedy="unknown"), "not-assessed")
+    return at_most(rule("panel-step", statement("panel"), remedy="rated"), person_n, rating_n)
 
 
 def hail(expected_m: float, rating_m: float | None) -> Check:
     """Hailstones to be expected against those of the test [m], where that is known."""
     if rating_m is None:
-        return check(rule("hail", "panel", remedy="unknown"), "not-assessed")
-    return at_most(rule("hail", "panel", remedy="rated"), expected_m, rating_m)
+        return check(rule("hail", statement("panel"), remedy="unknown"), "not-assessed")
+    return at_most(rule("hail", statement("panel"), remedy="rated"), expected_m, rating_m)
 
 
 def tilt_interlock(interlocked: bool) -> Check:
     """Whether raised brackets cannot be forgotten before driving."""
-    return check(rule("tilt-interlock", "brackets"), "pass" if interlocked else "review")
+    return check(rule("tilt-interlock", statement("brackets")), "pass" if interlocked else "review")

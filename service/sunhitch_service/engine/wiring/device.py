@@ -311,7 +311,7 @@ def disconnects(
     """
     return [
         Disconnect(
-            name=row["name"],
+            name=row["title"],
             place=row["place"],
             poles=row["poles"],
             minimum_current_a=current_a,
