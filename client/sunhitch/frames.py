@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, cast
 
+from sunhitch.codec import plain_data
 import msgspec
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def _library(name: str) -> Any:  # noqa: ANN401
 def _columns(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> dict[str, list[Any]]:
     if isinstance(rows, msgspec.Struct):
         return msgspec.structs.asdict(rows)
-    flat = [dict(_cells("", msgspec.to_builtins(row))) for row in rows]
+    flat = [dict(_cells("", plain_data(row))) for row in rows]
     names = dict.fromkeys(name for row in flat for name in row)
     return {name: [row.get(name) for row in flat] for name in names}
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from sunhitch.codec import plain_data
 from sunhitch.client import Client
 from sunhitch.errors import RequestRejectedError
 from sunhitch.questions import QUESTIONS, AnyQuestion, described
@@ -41,7 +42,7 @@ def ask(given: Namespace, client: type[Client]) -> int:
             raise UnusableRequestError(
                 f"{question.name}: {fault.title}." + "".join(faults)
             ) from None
-    return _tell(given, msgspec.to_builtins(answer))
+    return _tell(given, plain_data(answer))
 
 
 def _tell(given: Namespace, plain: dict[str, Any]) -> int:

@@ -25,7 +25,7 @@ _OF_FRAMEWORK = {
     for kind in (Kind.MALFORMED, Kind.NOT_FOUND, Kind.METHOD_NOT_ALLOWED, Kind.TOO_LARGE)
 }
 """What the framework refuses by itself, by status."""
-_FOR_CELLS, _AS_TEXT = "/v1/quick", b"errors=text"
+_FOR_CELLS, _AS_TEXT = ("/v1/quick", "/v1/reference"), b"errors=text"
 """Where a caller may ask for status 200 and a line that begins with ``Error:``."""
 _AT_ONCE = "/health/"
 """Waits for nobody."""

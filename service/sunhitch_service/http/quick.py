@@ -7,7 +7,7 @@ import msgspec
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
-from sunhitch.codec import encode
+from sunhitch.codec import encode, plain_data
 from sunhitch.types.base import Input, Output
 from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
@@ -25,7 +25,7 @@ from sunhitch_service.workers.pool import WorkOrder
 from .compute import Compute
 from .exchange import exchange_of
 from .reading import FORMATS, freshness, is_held, reading, ready, tag_of
-from .requests import CSV_WORDS, Request, accepted, csv_style, word_faults
+from .requests import CSV_WORDS, ERRORS, Request, accepted, csv_style, word_faults
 
 _Given = Mapping[str, Sequence[str]]
 
@@ -93,7 +93,7 @@ def _asked(question: AnyQuestion, given: _Given) -> Input:
     known: dict[str, Sequence[str]] = {
         "format": tuple(FORMATS),
         "field": question.fields,
-        "errors": ("problem", "text"),
+        "errors": ERRORS,
         **CSV_WORDS,
     }
     faults = word_faults(given, known)
@@ -120,4 +120,4 @@ def _part(
         return style.written(Columns(names, [[row[name] for name in names]])).encode()
     if media_type == XML:
         return as_xml({name: row[name] for name in question.fields if field in (None, name)})
-    return msgspec.json.encode(row[field or question.fields[0]])
+    return msgspec.json.encode(plain_data(row[field or question.fields[0]]))

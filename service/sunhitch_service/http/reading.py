@@ -15,7 +15,7 @@ from sunhitch_service.drawing.columns import Columns, CsvStyle
 from sunhitch_service.tasks.media_types import CSV, JSON, TEXT, XML
 
 from .exchange import exchange_of
-from .requests import CSV_WORDS, Request, accepted, csv_style, query_of, takes_gzip
+from .requests import CSV_WORDS, ERRORS, Request, accepted, csv_style, query_of, takes_gzip
 
 FORMATS: Mapping[str, str] = {"json": JSON, "csv": CSV, "txt": TEXT, "xml": XML}
 """Media type by the word that stands for it in a query."""
@@ -55,12 +55,12 @@ def ready(
     headers : mapping, optional
         Of every answer; callers may keep it if not given.
     columns : callable, optional
-        The content as a table, which is on offer as CSV then.
+        The content as a table, which is on offer as CSV then, with faults in words for its cells.
     """
     media_types = [*media_types, *([CSV] if columns else [])]
     words = [word for word, media_type in FORMATS.items() if media_type in media_types]
     known: dict[str, Sequence[str]] = {"format": words} if len(media_types) > 1 else {}
-    known |= CSV_WORDS if columns else {}
+    known |= {**CSV_WORDS, "errors": ERRORS} if columns else {}
     made: dict[tuple[str, CsvStyle], tuple[bytes, bytes, str]] = {}
 
     def make(media_type: str, style: CsvStyle) -> None:

@@ -125,6 +125,8 @@ def names_of(query: Mapping[str, str], name: str, known: Collection[str]) -> tup
     return tuple(wanted)
 
 
+ERRORS = ("problem", "text")
+"""How a fault is told: as a problem document, or with status 200 in words for a cell."""
 CSV_WORDS: Mapping[str, Sequence[str]] = {
     "decimal": ("point", "comma"),
     "separator": ("comma", "semicolon", "tab"),
