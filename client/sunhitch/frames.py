@@ -4,8 +4,9 @@ from collections.abc import Iterable, Iterator
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, cast
 
-from sunhitch.codec import plain_data
 import msgspec
+
+from sunhitch.codec import plain_data
 
 if TYPE_CHECKING:
     import pandas as pd

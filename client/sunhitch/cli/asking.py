@@ -7,8 +7,8 @@ from typing import Any
 
 import msgspec
 
-from sunhitch.codec import plain_data
 from sunhitch.client import Client
+from sunhitch.codec import plain_data
 from sunhitch.errors import RequestRejectedError
 from sunhitch.questions import QUESTIONS, AnyQuestion, described
 from sunhitch.report.amounts import figure

@@ -37,7 +37,7 @@ def reading_paths(
 
     `parameters` are those that several have, `calculations` the names of what is offered.
     """
-    formats = [parameters[name] for name in ("json_or_csv", "decimal", "separator")]
+    formats = [parameters[name] for name in ("json_or_csv", "errors", "decimal", "separator")]
     names = {"schema": {"type": "string", "enum": list(table_names())}}
     table = parameters["table"] | names
     one_table = _rows(
