@@ -54,10 +54,10 @@ class CallOptions:
         Attempts after the first.
     headers : mapping
         Sent with every call beside those of the contract.
-    texts : bool
-        Whether answers tell code and parameters of their texts.
     checked : bool
         Whether plain data and JSON must fit the contract of this version before they are sent.
+    texts : bool
+        Whether answers tell code and parameters of their texts.
 
     Raises
     ------

@@ -1,22 +1,28 @@
 """Codes carry the texts: a front end that holds the list of codes can tell all of them anew."""
 
+import json
 import re
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 from typing import Any, get_args
 
 import msgspec
 import pytest
 from plausible import light_example
 
+from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
+from sunhitch.texts import Text, table_of
 from sunhitch.texts.templates import template, words
 from sunhitch.types.mount import LoadCaseName
 from sunhitch.types.service import CodeInfo
 from sunhitch_service.calculations import calculation_of
+from sunhitch_service.engine.tables import table, table_names
 from sunhitch_service.schema.codes import codes
 
+ROOT = Path(__file__).parents[2]
 MOUNT_CASE = re.compile(rf"^(.+?)-({'|'.join(get_args(LoadCaseName))})$")
 """A code of a mount check ends in its load case, a title in its words."""
 
@@ -29,7 +35,7 @@ def known() -> dict[tuple[str, str], CodeInfo]:
 @cache
 def answer_of(operation: Operation[Any, Any]) -> Any:
     request = msgspec.convert(light_example(operation), operation.request)
-    return msgspec.to_builtins(calculation_of(operation).calculate(request))
+    return json.loads(encode(calculation_of(operation).calculate(request), texts=True))
 
 
 def carriers(part: Any, name: str) -> Iterator[dict[str, Any]]:
@@ -94,3 +100,39 @@ def test_cautions_steps_and_notes_follow_from_code_and_parameters() -> None:
                 assert note["text"] == told(known()["note", note["code"]], note["parameters"])
                 seen.add("note")
     assert seen == {"caution", "step", "note"}
+
+
+def test_no_two_cells_of_tables_have_one_code() -> None:
+    seen: dict[str, str] = {}
+    for where in table_names().values():
+        for row in table(*where).rows:
+            for cell in row.values():
+                if isinstance(cell, Text) and cell:
+                    assert seen.setdefault(cell.code, cell) == cell
+
+
+def test_every_statement_is_told_somewhere() -> None:
+    """As written, or put together out of a word and one of these beginnings or endings."""
+    sources = "".join(path.read_text("utf-8") for path in (ROOT / "service").rglob("*.py"))
+    parts = r"(count|feet|change|changes|in-a-row)-\S+|\S+-(charger|number|silicone)"
+    for code, text in table_of("statements").items():
+        assert f'"{code}"' in sources or re.fullmatch(parts, code), code
+        assert text == text.strip() or "{" in text, code
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_assumptions_and_other_texts_follow_from_code_and_parameters(
+    operation: Operation[Any, Any],
+) -> None:
+    answer = answer_of(operation)
+    assert answer["texts"]
+    for made in answer["assumptions"]:
+        assert made["why"] == told(known()["statement", made["code"]], made["parameters"])
+    for one in answer["texts"]:
+        info = known()[one["kind"], one["code"]]
+        if one["kind"] in ("check", "load-case"):
+            assert one["text"].lower() == info.title.lower()
+        else:
+            assert one["text"] == told(info, one["parameters"])
+    assert len({one["text"] for one in answer["texts"]}) == len(answer["texts"])
+    assert all(one["text"] for one in answer["texts"])

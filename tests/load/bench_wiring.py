@@ -21,6 +21,7 @@ from importlib import resources
 import msgspec
 from msgspec.structs import replace
 
+from sunhitch.codec import encode
 from sunhitch.types.array import (
     ArrayConfigurationRequest,
     PanelLight,
@@ -79,9 +80,9 @@ def wiring() -> None:
     asked = circuits(200)
     same = best_ms(lambda: wire_sizing(request), 100, 20)
     other = best_ms(lambda: [wire_sizing(one) for one in asked], 1, 10) / len(asked)
-    text = msgspec.json.encode(answer)
+    text = encode(answer)
     decoding = best_ms(lambda: msgspec.json.decode(body, type=WireSizingRequest), 1000, 10)
-    encoding = best_ms(lambda: msgspec.json.encode(answer), 100, 20)
+    encoding = best_ms(lambda: encode(answer), 100, 20)
     print(f"wire sizing, the example again     {same:8.3f} ms, expected {wiring_ms(request):.3f}")
     print(f"wire sizing, other circuits        {other:8.3f} ms")
     print(f"decode {len(body)} B, encode {len(text)} B   {decoding:8.3f} ms, {encoding:.3f} ms")

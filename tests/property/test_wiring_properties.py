@@ -6,6 +6,7 @@ import msgspec
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from sunhitch.codec import encode
 from sunhitch.types.wiring import (
     Conductor,
     PanelsBehind,
@@ -127,7 +128,7 @@ def test_more_current_never_needs_less_metal(request):
 @given(requests())
 def test_answers_are_finite_and_keep_the_contract(request):
     answer = answered(request)
-    text = msgspec.json.encode(answer)
+    text = encode(answer)
     assert msgspec.json.decode(text, type=WireSizingAnswer) == answer
     for found in (answer.awg, answer.metric):
         for size in [found.chosen, *found.neighbours]:

@@ -7,6 +7,7 @@ import pytest
 from plausible import light_example
 from shipped import answered
 
+from sunhitch.codec import plain_data
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch_service.engine.answering import answer_id
@@ -42,7 +43,7 @@ def test_each_source_is_told_once_and_each_told_one_is_referred_to(
     assert len(told) == len(set(told)) > 0
     texts = [(source.reference, source.note) for source in answer.sources]
     assert len(texts) == len(set(texts))
-    assert keys(msgspec.to_builtins(answer)) - {""} == set(told)
+    assert keys(plain_data(answer)) - {""} == set(told)
     assert sum(msgspec.structs.astuple(answer.counts)) == len(answer.checks)
 
 

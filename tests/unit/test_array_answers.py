@@ -6,6 +6,7 @@ import msgspec
 import pytest
 from array_builders import check_of, controller, panels, plate, request, site, with_strings
 
+from sunhitch.codec import encode
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.errors import ContradictionError
@@ -217,5 +218,5 @@ def test_many_types_on_two_controllers_stay_within_bounds() -> None:
 def test_the_answer_survives_its_own_schema() -> None:
     """Limits of the contract hold, encoded and decoded."""
     answer = array_configuration(request([panels("sheet", 3, plate())]))
-    assert msgspec.json.decode(msgspec.json.encode(answer), type=type(answer)) == answer
+    assert msgspec.json.decode(encode(answer), type=type(answer)) == answer
     assert isinstance(request([panels("sheet", 1, plate())]), ArrayConfigurationRequest)

@@ -11,6 +11,7 @@ import msgspec.inspect
 import pytest
 from shipped import fit_out
 
+from sunhitch.codec import encode
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckRequest
 from sunhitch_service.engine.checks import worst
@@ -331,7 +332,7 @@ def test_a_membrane_roof_fails_with_its_reason(kind: str) -> None:
     answer = answer_of(changed(surface__kind=kind))
     assert answer.verdict == "fail"
     assert any(c.verdict == "fail" and "bond" in c.title.lower() for c in answer.checks)
-    assert msgspec.json.decode(msgspec.json.encode(answer), type=FitOutAnswer) == answer
+    assert msgspec.json.decode(encode(answer), type=FitOutAnswer) == answer
 
 
 def test_inside_is_finished_before_the_roof_is_plugged_together(answer: FitOutAnswer) -> None:

@@ -8,6 +8,7 @@ import msgspec
 import pytest
 from shipped import fit_out
 
+from sunhitch.codec import plain_data
 from sunhitch.types import FitOutAnswer, FitOutRequest, Part
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
@@ -38,7 +39,7 @@ def test_parts_of_one_key_are_the_same_thing_in_every_job(jobs: list[FitOutAnswe
     assert max(len(found) for found in met.values()) == len(jobs)
     for found in met.values():
         first, *others = (
-            {k: v for k, v in msgspec.to_builtins(p).items() if k not in _MAY_DIFFER} for p in found
+            {k: v for k, v in plain_data(p).items() if k not in _MAY_DIFFER} for p in found
         )
         assert all(other == first for other in others)
 

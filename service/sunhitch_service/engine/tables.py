@@ -132,13 +132,18 @@ def table(domain: str, name: str) -> Table:
 
 def _coded(rows: list[dict[str, str]], table_code: str) -> tuple[dict[str, str], ...]:
     """Rows whose texts have codes, made of table, first cells and column."""
-    first = [next(iter(row.values())) for row in rows]
-    key_cells = 1 if len(set(first)) == len(first) else 2
-    for row in rows:
-        own = "-".join(list(row.values())[:key_cells])
+    cells = [list(row.values()) for row in rows]
+    told_apart = (
+        count
+        for count in range(1, len(rows[0]))
+        if len({tuple(own[:count]) for own in cells}) == len(rows)
+    )
+    key_cells = next(told_apart, len(rows[0]))
+    for row, own in zip(rows, cells, strict=True):
         for name in row.keys() & TEXTS:
-            code = re.sub(r"[^a-z0-9.]+", "-", f"{table_code}.{own}.{name}".lower())
-            row[name] = Text(row[name], code, {})
+            code = "-".join([table_code, *own[:key_cells]])
+            code = re.sub(r"[^A-Za-z0-9.]+", "-", code)
+            row[name] = Text(row[name], f"{code}.{name.replace('_', '-')}", {})
     return tuple(rows)
 
 

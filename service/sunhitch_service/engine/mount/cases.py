@@ -37,8 +37,8 @@ class CaseTerms(msgspec.Struct, frozen=True, gc=False):
 
     Parameters
     ----------
-    name, title, duration : str
-        Stable name, the case in words, and how long it acts.
+    name, duration : str
+        Stable name, and how long it acts.
     bond_c : float
         Bond line then [°C].
     density : float
