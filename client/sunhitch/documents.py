@@ -37,9 +37,12 @@ class AnswerDocuments:
 
     def drawn(self, media_type: str, view: str) -> str:
         """A picture, a sheet or a table; errors as of `Documented.html`."""
+        return self._file(media_type, view).decode()
+
+    def _file(self, media_type: str, view: str) -> bytes:
         for (kind, name), document in self.reply.documents.items():
             if kind == media_type and view in ("", name):
-                return document
+                return document.encode()
         if self.reply.draw is None:
             raise ValueError(f"{view or media_type} did not come along; name it in views=[…].")
         return self.reply.draw(self.exchange, media_type, view)
@@ -47,7 +50,7 @@ class AnswerDocuments:
     def save(self, path: str | PathLike[str], view: str) -> None:
         """Write one to a file; errors as of `Documented.save`."""
         media_type = drawn_as(path)
-        content = self.drawn(media_type, view).encode() if media_type else self.reply.body
+        content = self._file(media_type, view) if media_type else self.reply.body
         Path(path).write_bytes(as_file(path, content))
 
     def differences(self, older: Answer, newer: Answer) -> str:

@@ -8,6 +8,7 @@ from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Call, Exchange, Lookup, RawAnswer, read_request
 from .faults import fault_at
+from .pictures import WORKBOOKS
 from .problems import contradictory, malformed, not_acceptable
 from .texts import sentence
 from .types.stream import answer_line, problem_line
@@ -73,7 +74,7 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     from sunhitch_service.engine.errors import ContradictionError
 
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
-    if exchange.drawn_as:
+    if exchange.drawn_as and exchange.drawn_as not in WORKBOOKS:
         _rendering(exchange, exchange.drawn_as, exchange.view)
     _require_views(exchange)
     try:
@@ -83,14 +84,28 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
         problem = contradictory(faults, exchange.request_id)
         raise service_error(problem, exchange.request_id) from contradiction
 
-    def draw(_asked: Exchange, media_type: str, view: str) -> str:
-        return _rendering(exchange, media_type, view).draw(request, result)
+    def draw(_asked: Exchange, media_type: str, view: str) -> bytes:
+        if media_type in WORKBOOKS:
+            return _workbook(exchange, media_type, view, request, result)
+        return _rendering(exchange, media_type, view).draw(request, result).encode()
 
     if exchange.drawn_as:
-        drawn = draw(exchange, exchange.drawn_as, exchange.view).encode()
+        drawn = draw(exchange, exchange.drawn_as, exchange.view)
         return RawAnswer(drawn, exchange.request_id, exchange.drawn_as)
     body = encode(result, texts=exchange.options.texts)
     return RawAnswer(body, exchange.request_id, draw=draw)
+
+
+def _workbook(exchange: Exchange, media_type: str, view: str, request: Any, result: Any) -> bytes:  # noqa: ANN401
+    """Everything, or the one table of that name."""
+    from sunhitch_service.calculations import calculation_of
+    from sunhitch_service.drawing.spreadsheet import spreadsheet
+
+    offered = calculation_of(exchange.operation).renderings
+    if view:
+        offered = (_rendering(exchange, "text/csv", view),)
+    tables = {one.view: one.columns(request, result) for one in offered if one.columns}
+    return spreadsheet(media_type, request, result, tables, whole=not view)
 
 
 def _require_views(exchange: Exchange) -> None:

@@ -28,7 +28,7 @@ A = TypeVar("A", bound=Answer)
 F = TypeVar("F", bound=Output)
 Body_co = TypeVar("Body_co", covariant=True)
 Closed_co = TypeVar("Closed_co", covariant=True)
-Draw: TypeAlias = Callable[["Exchange", str, str], str]
+Draw: TypeAlias = Callable[["Exchange", str, str], bytes]
 """From a call, media type and name of a view to the document; no name stands for the usual one."""
 
 

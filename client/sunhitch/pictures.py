@@ -9,7 +9,10 @@ _MEDIA_TYPES = {
     ".png": "image/svg+xml",
     ".html": "text/html",
     ".csv": "text/csv",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".ods": "application/vnd.oasis.opendocument.spreadsheet",
 }
+WORKBOOKS = (_MEDIA_TYPES[".xlsx"], _MEDIA_TYPES[".ods"])
 _FONT = "Arimo"
 """As wide, letter by letter, as the fonts that drawings name."""
 

@@ -143,7 +143,15 @@ class Canned(_Offline):
         body = encode(outcome)
         if isinstance(exchange, Exchange) and exchange.batch:
             body = b"\n".join([answer_line(body)] * len(exchange.body.splitlines()))
-        return RawAnswer(body, exchange.request_id, draw=lambda _, kind, view: f"{kind} {view}")
+        return RawAnswer(body, exchange.request_id, draw=_named)
+
+
+def _named(_asked: Exchange, media_type: str, view: str) -> bytes:
+    return f"{media_type} {view}".encode()
+
+
+_BYTES = "surrogateescape"
+"""How bytes that are no text stand in a recording."""
 
 
 class Recorder(_Offline):
@@ -174,14 +182,14 @@ class Recorder(_Offline):
         self._keep(exchange, body=reply.body.decode(), documents=documents)
         return reply
 
-    def _draw(self, reply: RawAnswer, exchange: Exchange, media_type: str, view: str) -> str:
+    def _draw(self, reply: RawAnswer, exchange: Exchange, media_type: str, view: str) -> bytes:
         alone = replace(exchange, drawn_as=media_type, view=view, views=(), batch=False)
         if reply.draw is None or reply.lines:
-            text = self._transport.send(alone).body.decode()
+            drawn = self._transport.send(alone).body
         else:
-            text = reply.draw(exchange, media_type, view)
-        self._keep(alone, body=text, documents=[])
-        return text
+            drawn = reply.draw(exchange, media_type, view)
+        self._keep(alone, body=drawn.decode(errors=_BYTES), documents=[])
+        return drawn
 
     def _keep(self, exchange: Call, **kept: Any) -> None:  # noqa: ANN401
         with self._path.open("a", encoding="utf-8") as file:
@@ -215,12 +223,12 @@ class Replay(_Offline):
         if "problem" in kept:
             raise service_error(read_problem(kept["problem"].encode(), ""), exchange.request_id)
         documents = {(kind, view): text for kind, view, text in kept["documents"]}
-        body = kept["body"].encode()
+        body = kept["body"].encode(errors=_BYTES)
         return RawAnswer(body, exchange.request_id, documents=documents, draw=self._draw)
 
-    def _draw(self, exchange: Exchange, media_type: str, view: str) -> str:
+    def _draw(self, exchange: Exchange, media_type: str, view: str) -> bytes:
         alone = replace(exchange, drawn_as=media_type, view=view, views=(), batch=False)
-        return self.send(alone).body.decode()
+        return self.send(alone).body
 
 
 def _key(exchange: Call) -> str:

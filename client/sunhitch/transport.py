@@ -208,9 +208,9 @@ class HttpTransport:
                 reader.read(line)
             return RawAnswer(reader.answer(), exchange.request_id, draw=self._document)
 
-    def _document(self, exchange: Exchange, media_type: str, view: str) -> str:
+    def _document(self, exchange: Exchange, media_type: str, view: str) -> bytes:
         alone = replace(exchange, drawn_as=media_type, view=view, views=(), on_progress=None)
-        return self.send(alone).body.decode()
+        return self.send(alone).body
 
     def close(self) -> None:
         """Let go of connections."""

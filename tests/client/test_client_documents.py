@@ -10,11 +10,14 @@ import anyio
 import httpx
 import msgspec
 import pytest
+from odf import opendocument
+from openpyxl import load_workbook
 from service_in_memory import ANSWER, JSON, REQUEST, Script, answer, check, good, refusal
 
-from sunhitch import AsyncClient, Client, RequestRejectedError, build
+from sunhitch import AsyncClient, Client, RequestRejectedError, build, examples
 from sunhitch.codec import encode
 from sunhitch.operations import FIT_OUT, SHADED_IV
+from sunhitch.pictures import drawn_as
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.shade import ShadedIvAnswer
 
@@ -216,3 +219,27 @@ def test_the_script_of_a_fleet_writes_the_documents_of_every_van(
 
 
 DOCUMENTS = ("roof.svg", "wiring.svg", "parts.csv")
+
+
+@pytest.mark.parametrize("suffix", [".xlsx", ".ods"])
+def test_a_service_sends_workbooks_that_are_saved(tmp_path: Path, suffix: str) -> None:
+    drawn = httpx.Response(
+        200, content=b"PK\x03\x04\xff\x00", headers={"Content-Type": drawn_as(f"answer{suffix}")}
+    )
+    script = Script(good, drawn)
+    ask_waiting(script).save(tmp_path / f"answer{suffix}")
+    assert (tmp_path / f"answer{suffix}").read_bytes() == b"PK\x03\x04\xff\x00"
+    assert script.asked[1].headers["accept"] == drawn_as(f"answer{suffix}")
+
+
+def test_the_engine_writes_workbooks_of_the_answer_at_hand(tmp_path: Path) -> None:
+    with Client.embedded() as client:
+        found = client.shaded_iv(examples.load(SHADED_IV))
+        found.save(tmp_path / "all.xlsx")
+        found.save(tmp_path / "curve.xlsx", "curve-points")
+        found.save(tmp_path / "all.ods")
+    whole = load_workbook(tmp_path / "all.xlsx")
+    assert {"about", "request", "checks", "curve-points", "sources"} <= set(whole.sheetnames)
+    assert found.answer_id in {cell.value for row in whole["about"].rows for cell in row}
+    assert set(load_workbook(tmp_path / "curve.xlsx").sheetnames) == {"about", "curve-points"}
+    assert opendocument.load(tmp_path / "all.ods").spreadsheet.hasChildNodes()

@@ -51,8 +51,8 @@ class Assumption(Output, kw_only=True):
         float | str | bool, prose("Value used; the unit is in the field name.", "70.0")
     ]
     why: Annotated[str, prose("Reason for this value, with its basis.", "Common practice.")]
-    code: Annotated[str, prose("Stable kebab-case code of the reason.", "hottest-place")]
-    parameters: Parameters
+    code: Annotated[str, prose("Stable kebab-case code of the reason.", "hottest-place")] = ""
+    parameters: Parameters = {}
 
 
 class Caution(Output, kw_only=True):

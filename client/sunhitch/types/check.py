@@ -97,7 +97,7 @@ class Answer(Documented, kw_only=True):
     texts: Annotated[
         list[CodedText],
         listing(0, 100_000, "Code and parameters of texts that have none beside them, each once."),
-    ]
+    ] = []
     engine: Annotated[EngineStamp, prose("What computed this answer.")]
     answer_id: Annotated[
         str,

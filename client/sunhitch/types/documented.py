@@ -86,12 +86,14 @@ class Documented(Output, dict=True):
         return self._documents.drawn("text/csv", view)
 
     def save(self, path: str | PathLike[str], view: str = "") -> None:
-        """Write it to a file; the suffix says how: .json, .svg, .png, .html or .csv.
+        """Write it to a file; the suffix says how.
 
         Parameters
         ----------
         path : str or path
-            File to write; one that exists is replaced.
+            File to write: .json, .svg, .png, .html, .csv, .xlsx or .ods; one that exists is
+            replaced. A workbook holds request, checks, every table and the sources, or one table
+            where `view` names it.
         view : str
             As in `html`.
 
@@ -100,7 +102,8 @@ class Documented(Output, dict=True):
         ValueError
             Another suffix, or as in `html`.
         ModuleNotFoundError
-            A .png was asked for and the extra `pictures`, which makes it, is not installed.
+            A .png was asked for without the extra `pictures`, or a workbook of the engine in this
+            process without the extra `workbook`.
         """
         self._documents.save(path, view)
 

@@ -8,7 +8,7 @@ from typing import TypedDict
 import msgspec
 
 from sunhitch.types.base import Input
-from sunhitch.types.basis import Assumption, Basis, Caution, CodedText, EngineStamp
+from sunhitch.types.basis import Assumption, Basis, Caution, EngineStamp
 from sunhitch.types.check import Check, Verdict, VerdictCounts
 
 from .assumptions import Assumptions
@@ -26,7 +26,6 @@ class Common(TypedDict):
     sources: list[Basis]
     assumptions: list[Assumption]
     cautions: list[Caution]
-    texts: list[CodedText]
     engine: EngineStamp
     answer_id: str
 
@@ -65,7 +64,6 @@ def common(
         sources=sources_of([*keys_of(checks), *keys]),
         assumptions=assumptions.listed(),
         cautions=dangers,
-        texts=[],
         engine=stamp(),
         answer_id=answer_id(request),
     )

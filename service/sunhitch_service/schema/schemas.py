@@ -17,6 +17,7 @@ from msgspec import inspect
 
 from sunhitch import types
 from sunhitch.report.field_words import title_of
+from sunhitch.types.base import Output
 from sunhitch.types.stream import ProblemLine, ProgressLine
 from sunhitch_service.tasks.forms import ALWAYS
 
@@ -143,6 +144,8 @@ def _struct(schema: Schema, info: inspect.StructType, told: Schemas) -> Schema:
         name: {"title": title_of(name), **_tidied(one, told)} for name, one in properties.items()
     }
     whole = schema | {"properties": named}
+    if issubclass(info.cls, Output) and not info.cls.__struct_config__.omit_defaults:
+        whole["required"] = list(named)  # Defaults serve to read older answers.
     if one_of := getattr(info.cls, "EXACTLY_ONE", ()):
         # Within `allOf`, since generators take an object with `oneOf` for a choice of objects.
         whole["allOf"] = [{"oneOf": [_given(name) for name in one_of]}]
