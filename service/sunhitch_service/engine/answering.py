@@ -83,9 +83,14 @@ def answer_id(request: Input) -> str:
         Hexadecimal digest of kind of request, request and engine.
     """
     engine = stamp()
-    asked = msgspec.json.encode(request, order="deterministic", enc_hook=float)
+    asked = msgspec.json.encode(request, order="deterministic", enc_hook=_plain)
     parts = (type(request).__name__, engine.version, engine.data_sha256, "")
     return hashlib.sha256("\n".join(parts).encode() + asked).hexdigest()[:32]
+
+
+def _plain(value: object) -> float | str:
+    """A number of numpy, or a text with a code, without what it knows beyond its value."""
+    return str.__str__(value) if isinstance(value, str) else float(value)  # type: ignore[arg-type]
 
 
 def counts_of(checks: Iterable[Check]) -> VerdictCounts:

@@ -7,7 +7,6 @@ from itertools import product
 import msgspec
 
 from sunhitch.texts import sentence, statement, together
-from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import (
     FitOutAnswer,
@@ -28,12 +27,6 @@ from .wording import pass_speed
 Build = Callable[[FitOutRequest], FitOutAnswer]
 MOST_CANDIDATES = 24
 _FAIL = VERDICTS.index("fail")
-_BEST_OF: dict[PanelRanking, str] = {
-    "energy": "most energy at the battery's terminals",
-    "power": "most power into the battery, averaged over sun and shade",
-    "price": "least price of the panels for what they give",
-    "mass": "least mass of the panels for what they give",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +75,11 @@ class Candidate:
     @property
     def name(self) -> str:
         """Number, type and, where several are tried, construction."""
-        built = f", {self.construction}" if self.construction else ""
-        return f"{self.number or self.placed} × {self.kind.name}{built}"
+        panels, kind = self.number or self.placed, self.kind.name
+        if self.construction is None:
+            return statement("candidate", panels=panels, panel_type=kind)
+        own = self.construction
+        return statement("candidate-construction", panels=panels, panel_type=kind, construction=own)
 
     def spent(self, by: PanelRanking) -> float | None:
         """Price or mass that it is ranked by; none where it is ranked by what it gives."""
@@ -230,7 +226,9 @@ def _with_energy(
 
 
 def _builds(found: Sequence[Candidate]) -> list[NamedBuild]:
-    return [NamedBuild(one.name, [one.kind], one.answer) for one in found if one.answer]
+    return [
+        NamedBuild(str.__str__(one.name), [one.kind], one.answer) for one in found if one.answer
+    ]
 
 
 def _order(one: Candidate, by: PanelRanking) -> tuple[int, float, float]:
@@ -289,10 +287,12 @@ def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
     spent = one.spent(by)
     if spent is None:
         more = _given(first, by, first) - _given(one, by, first)
-        return [f"To come first: {_amount(more, first, by)} more."] if more > 0.0 else []
+        amount = _amount(more, first, by)
+        return [statement("first-by-more", amount=amount)] if more > 0.0 else []
     most = _worth(first, by) * one.gives / one.placed
-    unit = "a price of at most {} for" if by == "price" else "at most {} kg of mass for"
-    return [f"To come first: {unit.format(figure(most))} each panel."]
+    if by == "price":
+        return [statement("first-by-price", price=most)]
+    return [statement("first-by-mass", mass_kg=most)]
 
 
 def _given(one: Candidate, by: PanelRanking, first: Candidate) -> float:
@@ -302,50 +302,61 @@ def _given(one: Candidate, by: PanelRanking, first: Candidate) -> float:
 
 def _amount(value: float, first: Candidate, by: PanelRanking) -> str:
     if by == "power" or first.energy_wh is None:
-        return f"{figure(value)} W on average"
-    return f"{figure(value / 1000.0)} kWh"
+        return statement("watts-on-average", power_w=value)
+    return statement("kilowatt-hours", energy_kwh=value / 1000.0)
 
 
 def _reason(one: Candidate, first: Candidate, best: FitOutAnswer, by: PanelRanking) -> str:
     if one.answer is None:
-        return "It cannot be built here."
+        return statement("cannot-be-built")
     if one is first:
         return _first_because(one, by)
     if one.answer.verdict in ("fail", "not-assessed"):
         failing = sum(check.verdict == one.answer.verdict for check in one.answer.checks)
-        state = "fail" if one.answer.verdict == "fail" else "could not be judged"
-        return f"{failing} of its checks {state}."
+        failed = one.answer.verdict == "fail"
+        return statement("checks-fail" if failed else "checks-not-judged", checks=failing)
     more = _given(first, by, first) - _given(one, by, first)
-    told = [f"{_amount(abs(more), first, by)} {'less' if more > 0 else 'more'} than the first"]
+    code = "less-than-first" if more > 0 else "more-than-first"
+    told = [statement(code, amount=_amount(abs(more), first, by))]
     if one.mass_kg != first.mass_kg:
-        told.append(f"{figure(one.mass_kg)} kg against {figure(first.mass_kg)} kg")
+        told.append(statement("mass-against", mass_kg=one.mass_kg, first_mass_kg=first.mass_kg))
     if one.price is not None and first.price is not None and one.price != first.price:
-        told.append(f"price {figure(one.price)} against {figure(first.price)}")
+        told.append(statement("price-against", price=one.price, first_price=first.price))
     losses = (
         [line.reason for line in best.harvest.comparison if line.name == one.name]
         if (best.harvest)
         else []
     )
-    return " ".join([f"{', '.join(told)}.", *losses])
+    return together("space", [statement("as-a-sentence", told=together("comma", told)), *losses])
 
 
 def _first_because(one: Candidate, by: PanelRanking) -> str:
     holds = one.answer is not None and one.answer.verdict in ("pass", "review")
-    return f"Of those {'that hold' if holds else 'tried'}: {_BEST_OF[by]}."
+    best = statement(f"best-for-{by}")
+    return statement("of-those-that-hold" if holds else "of-those-tried", best=best)
 
 
 def _chosen_because(found: Sequence[Candidate], best: FitOutAnswer, by: PanelRanking) -> str:
     first = found[0]
-    price = "" if first.price is None else f", price {figure(first.price)}"
-    gives = f"{figure(first.power_w)} W on average"
+    figures: list[str] = [
+        statement("watts-on-average", power_w=first.power_w),
+        statement("mass", mass_kg=first.mass_kg),
+    ]
     if first.energy_wh is not None:
-        gives = f"{figure(first.energy_wh / 1000.0)} kWh, {gives}"
-    told = (
-        f"{first.name} of {len(found)} candidates: {gives}, {figure(first.mass_kg)} kg{price}. "
-        f"{_first_because(first, by)}"
+        figures.insert(0, statement("kilowatt-hours", energy_kwh=first.energy_wh / 1000.0))
+    if first.price is not None:
+        figures.append(statement("price", price=first.price))
+    told = statement(
+        "best-candidate",
+        candidate=first.name,
+        candidates=len(found),
+        figures=figures,
+        why=_first_because(first, by),
     )
     if len(found) < 2:
         return told
     second = found[1]
     needs = _needs(second, first, by)[:1]
-    return " ".join([told, f"Second: {second.name}: {_reason(second, first, best, by)}", *needs])
+    why = _reason(second, first, best, by)
+    runner_up = statement("second-candidate", candidate=second.name, why=why)
+    return together("space", [told, runner_up, *needs])

@@ -25,7 +25,7 @@ from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.setup import AS_GIVEN
 
 from .placement import as_placed
-from .pointers import Translate, faults_of, moved, take_over
+from .pointers import Translate, faults_of, moved
 from .summary import opening
 from .wording import about
 
@@ -132,7 +132,7 @@ def _studied(
     translate, noted = _translation(request, first, others), Assumptions()
     with faults_of(translate):
         study = harvest(_study(request, conditions, first, others))
-    take_over(noted, study.assumptions, translate)
+    noted.merge(study.assumptions, translate)
     return study, noted
 
 

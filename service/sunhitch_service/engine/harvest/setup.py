@@ -28,7 +28,7 @@ from .validate import validate
 from .weather import WeatherSteps, conditions, on_the_road
 
 Index = NDArray[np.int64]
-AS_GIVEN = "as given"
+AS_GIVEN = statement("as-given")
 """The request itself among what is compared."""
 
 

@@ -8,7 +8,6 @@ from functools import partial
 from msgspec.structs import replace
 
 from sunhitch import units
-from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount
