@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from msgspec import inspect
 from plausible import light_example, varied
-from sunhitch_service.schema.codes import codes
 
 from sunhitch.codec import MalformedBody, decode_strict, encode
 from sunhitch.operations import OPERATIONS
@@ -19,6 +18,7 @@ from sunhitch.texts import templates
 from sunhitch.texts.templates import Template, plain, template
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.schema.codes import codes
 
 FOR_PROGRAMS = re.compile(
     r"\.(answer_id|\w*codes?|basis|air_basis|sources|remedies|keys?|part_keys?|field|path|value|unit"

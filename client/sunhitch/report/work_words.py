@@ -1,5 +1,6 @@
 """Readings, hours and money of the work, in words."""
 
+from sunhitch.texts import statement
 from sunhitch.types.revision import ChangeCost
 from sunhitch.types.work import StepReading, WorkCost
 
@@ -63,16 +64,18 @@ def change_cost_words(cost: ChangeCost) -> list[str]:
     cost : ChangeCost
         Of a change.
     """
-    more = f"{figure(abs(cost.hours))} h of work {'less' if cost.hours < 0.0 else 'more'}"
-    told = [more if cost.hours else "no hour of work more"]
-    for name, amount in (
-        ("labour", cost.labour),
-        ("parts", cost.parts_added),
-        ("parts saved", cost.parts_spared),
-        ("in all", cost.total),
+    told: list[str] = [statement("no-more-work")]
+    if cost.hours:
+        code = "less-work" if cost.hours < 0.0 else "more-work"
+        told = [statement(code, work_h=abs(cost.hours))]
+    for code, amount in (
+        ("cost-of-labour", cost.labour),
+        ("cost-of-parts", cost.parts_added),
+        ("cost-saved", cost.parts_spared),
+        ("cost-in-all", cost.total),
     ):
         if amount is not None:
-            told.append(f"{name} {amount:.2f} {cost.currency}")
+            told.append(statement(code, amount=amount, currency=cost.currency))
     if cost.without_price:
-        told.append(f"without a price: {len(cost.without_price)} parts")
+        told.append(statement("parts-without-price", parts=len(cost.without_price)))
     return told

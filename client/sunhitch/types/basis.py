@@ -13,7 +13,7 @@ CautionTopic = Literal[
 ]
 
 
-TextKind = Literal["statement", "check", "remedy", "load-case", "fault", "phrase"]
+TextKind = Literal["statement", "check", "remedy", "change", "load-case", "fault", "phrase"]
 SourceKey = Annotated[
     str, prose("Key of a source among the answer's `sources`.", "nec-2023: 690.9(A)")
 ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sunhitch.report.grouping import worst_first
 from sunhitch.report.work_words import change_cost_words
-from sunhitch.texts import statement
+from sunhitch.texts import statement, together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
@@ -168,7 +168,7 @@ def _nearest(
     if not near.met:
         return None
     return NearestChange(
-        summary="; ".join(instead),
+        summary=together("semicolon", instead),
         changes=few(changes),
         patch=patch(request.job, near.now.job),
         after=_figures(near.now.answer),
@@ -273,7 +273,7 @@ def _summary(
             charging_w=power_w,
         )
     )
-    return [*lines, f"Costs {'; '.join(change_cost_words(cost))}."] if changes else lines
+    return [*lines, statement("costs", told=change_cost_words(cost))] if changes else lines
 
 
 def _opening(asked: int, beyond: int, found: _Attempt) -> str:

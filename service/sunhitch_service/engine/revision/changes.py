@@ -9,6 +9,7 @@ from typing import Any
 
 import msgspec
 
+from sunhitch.texts import Text
 from sunhitch.texts.templates import Parameter, template
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.revision import MOST_CHANGES, JobChange
@@ -82,7 +83,7 @@ def told(
     code: str, parameters: dict[str, Parameter], *, wanted: bool = False, reason: str = ""
 ) -> JobChange:
     """A change in words, with what it mends where the caller did not want it."""
-    text = template(change_kinds()[code].text).filled(parameters)
+    text = Text(template(change_kinds()[code].text).filled(parameters), code, parameters, "change")
     return JobChange(code=code, parameters=parameters, text=text, wanted=wanted, reason=reason)
 
 
