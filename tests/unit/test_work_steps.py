@@ -11,6 +11,7 @@ from shipped import fit_out
 
 from sunhitch import Client
 from sunhitch.operations import FIT_OUT
+from sunhitch.texts.templates import words
 from sunhitch.types import FitOutAnswer, FitOutRequest, WorkStep
 from sunhitch.types.parts import PartKind
 from sunhitch_service.calculations import calculation_of
@@ -162,7 +163,8 @@ def test_every_figure_of_a_step_stands_in_its_text(shipped: FitOutAnswer) -> Non
     for one in shipped.work_steps:
         for name, value in one.parameters.items():
             if isinstance(value, str) and value not in ("", "yes"):
-                assert " ".join(value.split()) in f"{one.text} {one.hold_until}", name
+                told = words().get(value, value)  # Words that a text names by a key.
+                assert " ".join(told.split()) in f"{one.text} {one.hold_until}", name
     keys = {part.key for part in shipped.parts_list}
     assert all(set(one.part_keys) <= keys for one in shipped.work_steps)
     assert keys == {key for one in shipped.work_steps for key in one.part_keys}

@@ -35,7 +35,7 @@ def reusable(function: Callable[[Q], A]) -> Callable[[Q], A]:
         found = _found.get()
         if found is None:
             return function(request)
-        key = function, msgspec.msgpack.encode(request)
+        key = function, msgspec.msgpack.encode(request, enc_hook=str.__str__)
         if key not in found:
             found[key] = function(request)
         return found[key]  # type: ignore[no-any-return]

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from typing import Any, cast
 
-import msgspec
-
+from sunhitch.codec import plain_data
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.revision import PatchStep
 
@@ -19,7 +18,7 @@ def patch(before: FitOutRequest, after: FitOutRequest) -> list[PatchStep]:
     before, after : FitOutRequest
         What is sent, and what it is to become.
     """
-    return list(_steps("", msgspec.to_builtins(before), msgspec.to_builtins(after)))
+    return list(_steps("", plain_data(before), plain_data(after)))
 
 
 def _steps(at: str, before: Any, after: Any) -> Iterator[PatchStep]:  # noqa: ANN401

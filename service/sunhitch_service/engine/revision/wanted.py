@@ -7,7 +7,7 @@ from typing import Any, TypeGuard
 import msgspec
 from msgspec.structs import replace
 
-from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
+from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode, plain_data
 from sunhitch.pointers import get, put
 from sunhitch.texts import Text, sentence
 from sunhitch.texts.templates import Parameter
@@ -80,9 +80,9 @@ def partway(before: TriedJob, after: FitOutRequest, parts: Parts, share: float) 
     ContradictionError
         A value that does not fit.
     """
-    had: Any = msgspec.to_builtins(before.job)
+    had: Any = plain_data(before.job)
     chosen = {one.field: one.value for one in before.answer.assumptions}
-    plain: Any = msgspec.to_builtins(after)
+    plain: Any = plain_data(after)
     made: list[JobChange] = []
     for one in parts.asked.values:
         old = get(had, one.pointer)
@@ -106,7 +106,7 @@ def _value_set(asked: WantedValue) -> JobChange:
 
 
 def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
-    plain: Any = msgspec.to_builtins(job)
+    plain: Any = plain_data(job)
     faults = Faults()
     for index, one in enumerate(parts.asked.values):
         try:
@@ -155,7 +155,7 @@ def _refuse_changed_parts(before: FitOutRequest, after: FitOutRequest, parts: Pa
     for controller in before.controllers:
         if parts.is_fixed("controller", controller.name) and controller not in after.controllers:
             _refuse(faults, parts, "/controllers", controller.name)
-    old, new = msgspec.to_builtins(before), msgspec.to_builtins(after)
+    old, new = plain_data(before), plain_data(after)
     for part, pointers in _FIXED_AT.items():
         for pointer in pointers if parts.is_fixed(part) else ():
             if get(old, pointer) != get(new, pointer):
