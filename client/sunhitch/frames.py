@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING, Any, cast
 
 import msgspec
 
-from sunhitch.codec import plain_data
-
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -63,7 +61,7 @@ def _library(name: str) -> Any:  # noqa: ANN401
 def _columns(rows: "msgspec.Struct | Iterable[msgspec.Struct]") -> dict[str, list[Any]]:
     if isinstance(rows, msgspec.Struct):
         return msgspec.structs.asdict(rows)
-    flat = [dict(_cells("", plain_data(row))) for row in rows]
+    flat = [dict(_cells("", msgspec.to_builtins(row, enc_hook=str.__str__))) for row in rows]
     names = dict.fromkeys(name for row in flat for name in row)
     return {name: [row.get(name) for row in flat] for name in names}
 
