@@ -257,3 +257,35 @@ def test_all_load_cases_come_on_request(service: Served) -> None:
             ]
             assert check["verdict"] == "pass"
             assert max(told) >= check["utilisation_fraction"]
+
+
+def test_a_fit_out_travels_light(service: Served) -> None:
+    """What the framework compresses: the first screen of 5 kB at most, the whole of 30."""
+    first = "summary,checks,wire_schedule,protection_schedule"
+    for query, most in (
+        (f"?fields={first}&checks=open", 5000),
+        ("", 30000),
+    ):
+        with service.http.stream("POST", f"/v1/fit-out{query}", json=EXAMPLE) as answer:
+            assert answer.headers["content-encoding"] == "gzip"
+            assert len(b"".join(answer.iter_raw())) <= most
+
+
+def test_texts_come_with_their_codes_where_they_are_asked_for(service: Served) -> None:
+    plain = service.http.post("/v1/fit-out", json=EXAMPLE).json()
+    coded = service.http.post("/v1/fit-out?texts=coded", json=EXAMPLE).json()
+    assert plain["texts"] == []
+    assert {one["text"] for one in coded["texts"]} >= set(coded["summary"])
+    assert coded | {"texts": []} == plain
+    part = service.http.post("/v1/fit-out?texts=coded&fields=summary", json=EXAMPLE).json()
+    assert {one["text"] for one in part["texts"]} >= set(part["summary"])
+    assert len(part["texts"]) < len(coded["texts"])
+    assert service.http.post("/v1/fit-out?texts=all", json=EXAMPLE).status_code == 400
+
+
+def test_faults_of_tables_come_in_words_for_cells(service: Served) -> None:
+    for path in ("/v1/reference/none?errors=text", "/v1/reference?errors=text&x=1"):
+        answer = service.http.get(path)
+        assert (answer.status_code, answer.text[:6]) == (200, "Error:")
+    table = service.http.get("/v1/reference/wiring-nec-table-8?errors=text&format=csv")
+    assert table.headers["content-type"].startswith("text/csv")
