@@ -33,7 +33,7 @@ BY_OWN_CODE = {
 }
 """Texts beside a code of their own, to which `test_codes.py` holds them."""
 MARKS = re.compile(
-    r"\b(panel-\d+|AWG|mm|kg|km|ft|in|lb|lbf|mph|psi|psf|MPPT|PWM|Imp|Isc|Voc|Vmp)\b"
+    r"\b(panel-\d+|EUR|AWG|mm|kg|km|ft|in|lb|lbf|mph|psi|psf|MPPT|PWM|Imp|Isc|Voc|Vmp)\b"
 )
 """Names that the engine counts out, units and symbols of the trade."""
 TITLED = ("check", "load-case", "work-step", "problem")
@@ -53,12 +53,6 @@ def abroad() -> dict[tuple[str, str], Template]:
         parts = tuple((foreign(text), name, form) for text, name, form in own.parts)
         found[one.kind, one.code] = Template(own.text, parts, own.names)
     return found
-
-
-@pytest.fixture(autouse=True)
-def _words(monkeypatch: pytest.MonkeyPatch) -> None:
-    own = {key: foreign(word) for key, word in templates.words().items()}
-    monkeypatch.setattr(templates, "words", lambda: own)
 
 
 class Reader:
@@ -135,15 +129,22 @@ def escapes(operation: Operation[Any, Any], body: dict[str, Any]) -> list[tuple[
         return []
     reader, given = Reader(answer.pop("texts")), sorted(set(names_given(body)), key=len)
     names = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, reversed(given)))})(?!\w)")
-    found: list[tuple[str, str]] = []
+    keys = dict(templates.words())
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(templates, "words", lambda: {key: foreign(one) for key, one in keys.items()})
+        return list(_english(operation, answer, reader, names))
+
+
+def _english(
+    operation: Operation[Any, Any], answer: Any, reader: Reader, names: re.Pattern[str]
+) -> Iterator[tuple[str, str]]:
     for field, text in strings(answer | {"texts": []}, inspect.type_info(operation.answer), ""):
         if FOR_PROGRAMS.search(field) or field in BY_OWN_CODE or field.startswith("Basis."):
             continue
         told = reader.told(text)
         told = "" if told in templates.words() else MARKS.sub("", names.sub("", told))
         if re.search(r"[A-Za-z]{3}|[a-z]{2}", told):
-            found.append((field, told))
-    return found
+            yield field, told
 
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)

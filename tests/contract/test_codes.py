@@ -113,7 +113,11 @@ def test_no_two_cells_of_tables_have_one_code() -> None:
 
 def test_every_statement_is_told_somewhere() -> None:
     """As written, or put together out of a word and one of these beginnings or endings."""
-    sources = "".join(path.read_text("utf-8") for path in (ROOT / "service").rglob("*.py"))
+    sources = "".join(
+        path.read_text("utf-8")
+        for own in ("client", "service")
+        for path in (ROOT / own).rglob("*.py")
+    )
     parts = r"(best-for|count|feet|change|changes|in-a-row)-\S+|\S+-(charger|number|silicone)"
     for code, text in table_of("statements").items():
         assert f'"{code}"' in sources or re.fullmatch(parts, code), code

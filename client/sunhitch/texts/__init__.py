@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from sunhitch.types.basis import CodedText, TextKind
 
-from .templates import Parameter, template
+from .templates import Parameter, Template, template
 
 T = TypeVar("T", bound=str)
 
@@ -97,11 +97,16 @@ def together(form: str, parts: Iterable[T]) -> T | Text:
     return told[0] if len(told) == 1 else statement(f"in-a-row-{form}", parts=[*told])
 
 
+@cache
+def _template_of(kind: TextKind, code: str) -> Template:
+    return template(table_of(f"{kind}s")[code])
+
+
 def _filled(kind: TextKind, code: str, given: dict[str, Parameter]) -> Text:
-    told: dict[str, Parameter] = {
-        name: one if isinstance(one, str | list) else float(one) for name, one in given.items()
-    }
-    return Text(template(table_of(f"{kind}s")[code]).filled(told), code, told, kind)
+    for name, one in given.items():
+        if type(one) is not float and not isinstance(one, str | list):
+            given[name] = float(one)
+    return Text(_template_of(kind, code).filled(given), code, given, kind)
 
 
 def coded(texts: Iterable[Text]) -> list[CodedText]:

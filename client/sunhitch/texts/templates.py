@@ -46,8 +46,8 @@ class Template(msgspec.Struct, frozen=True):
         KeyError
             If a parameter is missing.
         """
-        if len(self.parts) == 1 and not self.parts[0][1]:
-            return self.parts[0][0]
+        if not self.names:
+            return "".join(part[0] for part in self.parts)
         return "".join(
             text + _shown(parameters[name], form) if name else text
             for text, name, form in self.parts
