@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
-from .codec import MalformedBody, plain_json
+import msgspec
+
+from .codec import MalformedBody, encode, plain_json
 from .errors import RequestRejectedError, UnexpectedAnswerError
 from .faults import MOST_FAULTS, Json, fault_at
 from .texts import Text
@@ -111,7 +113,7 @@ def not_acceptable(on_offer: Sequence[str], request_id: str = "") -> Problem:
 def _problem(
     slug: str, title: str, status: int, detail: str, faults: Sequence[FieldError], request_id: str
 ) -> Problem:
-    return Problem(
+    made = Problem(
         type=f"urn:sunhitch:problem:{slug}",
         title=title,
         status=status,
@@ -120,6 +122,8 @@ def _problem(
         errors=list(faults[:MOST_FAULTS]),
         error_count=len(faults),
     )
+    # As a service tells it: texts among the parameters stand beside them with their codes.
+    return msgspec.json.decode(encode(made), type=Problem)
 
 
 def _unique(faults: Sequence[FieldError]) -> list[FieldError]:

@@ -67,7 +67,7 @@ def test_string_fuses_stand_in_their_strings() -> None:
     answer = array_configuration(asked)
     one = next(a for a in answer.arrangements if len(a.arrays[0].strings) == 3)
     text = wiring_diagram(DiagramContent("Van", one, asked.controllers, asked.battery, [], [], []))
-    words = _words(fromstring(text))  # noqa: S314
+    words = _words(fromstring(text.svg))  # noqa: S314
     assert {"F1 10 A", "F2 10 A", "F3 10 A"} <= set(words)
     assert words.count("3 in 1, 24.0 A") == 2
 
@@ -117,7 +117,7 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
     text = wiring_diagram(
         DiagramContent("Van", one, asked.controllers, asked.battery, wires, [fuse], [])
     )
-    words = _words(fromstring(text))  # noqa: S314
+    words = _words(fromstring(text.svg))  # noqa: S314
     assert "W1  12 AWG / 4 mm²" in words
     assert "W2  6 AWG / 16 mm²" in words
     assert words.count("4.3 m one way") == 2
@@ -176,6 +176,6 @@ def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> Non
     text = wiring_diagram(
         DiagramContent("Van", one, asked.controllers, asked.battery, wires, [fuse], [])
     )
-    words = _words(fromstring(text))  # noqa: S314
+    words = _words(fromstring(text.svg))  # noqa: S314
     assert "Class T fuse" in words
     assert "one bond to the chassis" in words

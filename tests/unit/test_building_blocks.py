@@ -67,11 +67,11 @@ def test_the_worst_verdict_wins(verdicts: list) -> None:
 
 
 def test_assumptions_are_noted_once_and_only_when_chosen() -> None:
-    made = Assumptions()
-    assert made.choose("/a", 2.0, 1.0, "default") == 2.0
+    made, default = Assumptions(), Text("default", "mend", {})
+    assert made.choose("/a", 2.0, 1.0, default) == 2.0
     assert made.listed() == []
-    assert made.choose("/a", None, 1.0, "default") == 1.0
-    made.note("/a", 5.0, "again")
+    assert made.choose("/a", None, 1.0, default) == 1.0
+    made.note("/a", 5.0, Text("again", "mend", {}))
     assert [(a.field, a.value, a.why) for a in made.listed()] == [("/a", 1.0, "default")]
 
 

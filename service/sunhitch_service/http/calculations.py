@@ -44,11 +44,10 @@ from .requests import (
 from .settings import Settings
 from .studies import Study
 
-_DRAWN = {
-    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
-    f"script-src 'sha256-{script_digest()}'"
-}
-"""Drawings carry their own styles; nothing is loaded, and the work sheet's script alone runs."""
+_DRAWN = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+"""Policy of drawings: they carry their own styles, and nothing is loaded."""
+_PAGE = f"{_DRAWN}; script-src 'sha256-{script_digest()}'"
+"""Policy of pages: the work sheet's script alone runs."""
 
 
 def calculation_handler(
@@ -81,7 +80,9 @@ def calculation_handler(
         require_media_type(request, JSON)
         wanted = replace(task, form=form, gzip=takes_gzip(request.headers))
         shown = await _shown(operation.name, wanted, study or crew.compute, cache, request)
-        headers = {VERDICT_HEADER: shown.verdict, **(_DRAWN if form.draws else {})}
+        headers: dict[str, str] = {VERDICT_HEADER: shown.verdict}
+        if form.draws:
+            headers["Content-Security-Policy"] = _PAGE if form.media_type == "text/html" else _DRAWN
         if shown.compressed:
             headers["Content-Encoding"] = "gzip"
         media_type = form.content_type(shown.boundary)

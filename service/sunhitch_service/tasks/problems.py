@@ -9,6 +9,7 @@ from importlib import resources
 from sunhitch import problems as documents
 from sunhitch.codec import MalformedBody, encode
 from sunhitch.faults import MOST_FAULTS, fault_at
+from sunhitch.types.basis import CodedText
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
 
@@ -76,6 +77,8 @@ class ProblemError(Exception):
         Response headers beyond the media type.
     error_count : int
         How many faults there are, where more than are told.
+    texts : sequence of CodedText
+        Code and parameters of texts among the parameters of the faults.
     """
 
     kind: Kind
@@ -83,6 +86,7 @@ class ProblemError(Exception):
     errors: Sequence[FieldError] = ()
     headers: Mapping[str, str] = field(default_factory=dict[str, str])
     error_count: int = 0
+    texts: Sequence[CodedText] = ()
 
     def body(self, request_id: str) -> bytes:
         """Problem document as JSON."""
@@ -95,6 +99,7 @@ class ProblemError(Exception):
                 instance=f"urn:sunhitch:request:{request_id}",
                 errors=list(self.errors[:MOST_FAULTS]),
                 error_count=self.error_count or len(self.errors),
+                texts=list(self.texts),
             )
         )
 
@@ -125,4 +130,6 @@ def refused_fields(faults: Sequence[FieldError], *, contradictory: bool) -> Prob
     """`MALFORMED` or `CONTRADICTORY`, for at least one field at fault."""
     kind = Kind.CONTRADICTORY if contradictory else Kind.MALFORMED
     told = (documents.contradictory if contradictory else documents.malformed)(faults)
-    return ProblemError(kind, told.detail, told.errors, error_count=told.error_count)
+    return ProblemError(
+        kind, told.detail, told.errors, error_count=told.error_count, texts=told.texts
+    )
