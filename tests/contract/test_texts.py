@@ -12,6 +12,7 @@ from hostile import malformed as broken
 from msgspec import structs
 from plausible import light_example, varied
 
+from sunhitch import texts
 from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch.faults import MOST_FAULTS, fault_at
 from sunhitch.operations import OPERATIONS, SHADED_IV, WIRE_SIZING
@@ -49,6 +50,7 @@ def pseudo(monkeypatch: pytest.MonkeyPatch) -> None:
     abroad = {key: foreign(word) for key, word in templates.words().items()}
     monkeypatch.setattr(templates.Template, "filled", filled)
     monkeypatch.setattr(templates, "words", lambda: abroad)
+    monkeypatch.setattr(texts, "_bare", texts._bare.__wrapped__)  # what was made is ours
 
 
 def refused(operation: Operation[Any, Any], body: bytes) -> list[FieldError]:

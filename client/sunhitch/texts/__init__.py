@@ -102,7 +102,15 @@ def _template_of(kind: TextKind, code: str) -> Template:
     return template(table_of(f"{kind}s")[code])
 
 
+@cache
+def _bare(kind: TextKind, code: str) -> Text:
+    """A text without parameters: made once."""
+    return Text(_template_of(kind, code).filled({}), code, {}, kind)
+
+
 def _filled(kind: TextKind, code: str, given: dict[str, Parameter]) -> Text:
+    if not given:
+        return _bare(kind, code)
     for name, one in given.items():
         if type(one) is not float and not isinstance(one, str | list):
             given[name] = float(one)

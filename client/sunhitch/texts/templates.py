@@ -46,12 +46,12 @@ class Template(msgspec.Struct, frozen=True):
         KeyError
             If a parameter is missing.
         """
-        if not self.names:
-            return "".join(part[0] for part in self.parts)
-        return "".join(
-            text + _shown(parameters[name], form) if name else text
-            for text, name, form in self.parts
-        ).rstrip()
+        told: list[str] = []
+        for text, name, form in self.parts:
+            told.append(text)
+            if name:
+                told.append(_shower(form)(parameters[name]))
+        return "".join(told).rstrip() if self.names else "".join(told)
 
 
 @cache
@@ -90,21 +90,29 @@ _FIGURES: dict[str, Callable[[float], str]] = {
 }
 
 
-def _shown(value: Parameter, form: str) -> str:
-    if isinstance(value, list):
-        return _listed(value, form)
+@cache
+def _shower(form: str) -> Callable[[Parameter], str]:
+    """What shows a parameter in a format: looked up once for each."""
+    shows = _of_one(form)
+
+    def shown(value: Parameter) -> str:
+        return _listed(value, form) if isinstance(value, list) else shows(value)
+
+    return shown
+
+
+def _of_one(form: str) -> Callable[[float | str], str]:
     if form in ("word", "title"):
-        word = words()[str(value)]
-        return word.capitalize() if form == "title" else word
-    if isinstance(value, str) and form in _CASES:
-        return _CASES[form](value)
+        return lambda key: words()[str(key)].capitalize() if form == "title" else words()[str(key)]
+    if form in _CASES:
+        return lambda text: _CASES[form](str.__str__(text))
     if form in _FIGURES:
-        return _FIGURES[form](float(value))
+        return lambda value: _FIGURES[form](float(value))
     if form.startswith("both"):
-        return both(float(value), form.removeprefix("both").strip())
-    if not form and not isinstance(value, str):
-        form = ".10g"
-    return format(value, form)
+        return lambda value: both(float(value), form.removeprefix("both").strip())
+    if not form:
+        return lambda value: str.__str__(value) if isinstance(value, str) else f"{value:.10g}"
+    return lambda value: format(value, form)
 
 
 def _listed(entries: list[str], form: str) -> str:
