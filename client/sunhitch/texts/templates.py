@@ -105,7 +105,7 @@ def _of_one(form: str) -> Callable[[float | str], str]:
     if form in ("word", "title"):
         return lambda key: words()[str(key)].capitalize() if form == "title" else words()[str(key)]
     if form in _CASES:
-        return lambda text: _CASES[form](str.__str__(text))
+        return lambda text: _CASES[form](str(text))
     if form in _FIGURES:
         return lambda value: _FIGURES[form](float(value))
     if form.startswith("both"):
