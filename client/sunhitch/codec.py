@@ -113,16 +113,17 @@ def encode(value: msgspec.Struct | dict[str, Any], *, texts: bool = False) -> by
     """
     found: list[Text] = []
 
-    def plain(one: object) -> object:
+    def noted(one: object) -> object:
         if isinstance(one, Text):
             found.append(one)
         return _as_plain(one)
 
-    packed = msgspec.msgpack.encode(value, enc_hook=plain)
+    told = isinstance(value, (Answer, Problem) if texts else Problem)
+    packed = msgspec.msgpack.encode(value, enc_hook=noted if told else _as_plain)
     if _suspect(packed):
         for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
             raise NonFiniteError(type(value).__name__, pointer)
-    if found and isinstance(value, (Answer, Problem) if texts else Problem):
+    if isinstance(value, Answer | Problem) and found:
         value = replace(value, texts=coded(found))
     return _ENCODER.encode(value)
 
