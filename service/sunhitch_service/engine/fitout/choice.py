@@ -286,7 +286,7 @@ def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
     """What a candidate that holds would need to come first."""
     spent = one.spent(by)
     if spent is None:
-        more = _given(first, by, first) - _given(one, by, first)
+        more = _behind(one, first, by)
         amount = _amount(more, first, by)
         return [statement("first-by-more", amount=amount)] if more > 0.0 else []
     most = _worth(first, by) * one.gives / one.placed
@@ -295,13 +295,18 @@ def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
     return [statement("first-by-mass", mass_kg=most)]
 
 
-def _given(one: Candidate, by: PanelRanking, first: Candidate) -> float:
-    """Energy where all of it is known and counts, else power."""
-    return one.power_w if by == "power" or first.energy_wh is None else one.gives
+def _by_power(first: Candidate, by: PanelRanking) -> bool:
+    """Whether power is compared, as energy is not known or does not count."""
+    return by == "power" or first.energy_wh is None
+
+
+def _behind(one: Candidate, first: Candidate, by: PanelRanking) -> float:
+    """How much more the first gives."""
+    return first.power_w - one.power_w if _by_power(first, by) else first.gives - one.gives
 
 
 def _amount(value: float, first: Candidate, by: PanelRanking) -> str:
-    if by == "power" or first.energy_wh is None:
+    if _by_power(first, by):
         return statement("watts-on-average", power_w=value)
     return statement("kilowatt-hours", energy_kwh=value / 1000.0)
 
@@ -315,18 +320,15 @@ def _reason(one: Candidate, first: Candidate, best: FitOutAnswer, by: PanelRanki
         failing = sum(check.verdict == one.answer.verdict for check in one.answer.checks)
         failed = one.answer.verdict == "fail"
         return statement("checks-fail" if failed else "checks-not-judged", checks=failing)
-    more = _given(first, by, first) - _given(one, by, first)
+    more = _behind(one, first, by)
     code = "less-than-first" if more > 0 else "more-than-first"
     told = [statement(code, amount=_amount(abs(more), first, by))]
     if one.mass_kg != first.mass_kg:
         told.append(statement("mass-against", mass_kg=one.mass_kg, first_mass_kg=first.mass_kg))
     if one.price is not None and first.price is not None and one.price != first.price:
         told.append(statement("price-against", price=one.price, first_price=first.price))
-    losses = (
-        [line.reason for line in best.harvest.comparison if line.name == one.name]
-        if (best.harvest)
-        else []
-    )
+    compared = best.harvest.comparison if best.harvest else []
+    losses = [line.reason for line in compared if line.name == one.name]
     return together("space", [statement("as-a-sentence", told=together("comma", told)), *losses])
 
 
