@@ -55,24 +55,30 @@ def panel_curves(design: ArrayDesign) -> PanelCurves:
     classes: dict[tuple[int, tuple[Share, ...]], int] = {}
     class_of = tuple(classes.setdefault((m.kind, m.light), len(classes)) for m in design.members)
     one_of = dict(zip(class_of, design.members, strict=True))
-    states = (_state(design, light, list(one_of.values())) for light in design.lights)
-    return PanelCurves(class_of, {n: own for n, own in enumerate(states) if own is not None})
+    return PanelCurves(class_of, _drawn(design, list(one_of.values())))
 
 
-def _state(design: ArrayDesign, light: DesignLight, members: list[Member]) -> CurveSet | None:
-    """Curves under one state of light, none in the dark; panels that are alike are drawn once.
+def _drawn(design: ArrayDesign, members: list[Member]) -> dict[int, CurveSet]:
+    """Curves of some panels under every state of light but darkness, all at once.
 
-    Beside the brightest panel, so that the curves cover its current, both ways.
+    A state counts its brightest panel twice, so that the curves cover its current, both ways.
     """
-    keys = [(m.kind, 1.0 if light.shade is None else m.light[light.shade]) for m in members]
-    panels = {str(key): _lit(design, light, *key) for key in keys}
-    brightest = max(panels.values(), key=_largest_current)
-    if np.max(brightest.light) < _NEARLY_DARK:
-        return None
-    panels["beside"] = brightest
+    panels: dict[str, LitPanel] = {}
+    names: dict[int, list[str]] = {}
+    for number, light in enumerate(design.lights):
+        keys = [(m.kind, 1.0 if light.shade is None else m.light[light.shade]) for m in members]
+        own = {f"{number} {key}": _lit(design, light, *key) for key in dict.fromkeys(keys)}
+        brightest = max(own, key=lambda name: _largest_current(own[name]))
+        if np.max(own[brightest].light) >= _NEARLY_DARK:
+            panels |= own
+            names[number] = [brightest, *(f"{number} {key}" for key in keys)]
+    if not names:
+        return {}
     network = build(panels, [[name] for name in panels])
-    strings = sweep(network, _PANEL_SHARE).strings
-    return strings.of([network.places[str(key)].string for key in keys])
+    strings = {n: [network.places[name].string for name in own] for n, own in names.items()}
+    systems = [np.array([own[0], *dict.fromkeys(own[1:])]) for own in strings.values()]
+    curves = sweep(network, _PANEL_SHARE, systems).strings
+    return {number: curves.of(own[1:]) for number, own in strings.items()}
 
 
 def _lit(design: ArrayDesign, light: DesignLight, kind: int, share: Share) -> LitPanel:

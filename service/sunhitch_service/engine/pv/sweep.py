@@ -1,5 +1,6 @@
 """Curves of every part of a network on points: good enough to draw, and to start Newton from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -54,8 +55,10 @@ class Sweep:
         return _array(self.network, self.strings)
 
 
-def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
-    """Draw every part of a network.
+def sweep(
+    network: Network, string_share: float = _STRING_SHARE, systems: Sequence[Index] | None = None
+) -> Sweep:
+    """Draw every part of a network, or of several that have nothing but parts in common.
 
     Parameters
     ----------
@@ -63,23 +66,50 @@ def sweep(network: Network, string_share: float = _STRING_SHARE) -> Sweep:
         With some light on it.
     string_share : float
         Points of a string's curve for every one of its groups' curves: the more, the closer.
+    systems : sequence of ndarray of int or None
+        Strings in parallel in each; all in one where it is None.
 
     Returns
     -------
     Sweep
         Curves of branches, groups and strings, and of the array when asked for.
     """
-    per_string = _string_currents(network)
-    high = 1.002 * float(np.max(per_string))
-    # A dim path is fed backwards by the paths beside it, a dim string by the other strings.
-    fed_back = float(np.sum(network.string_many)) > 1.0 and network.blocking == NO_DIODE
-    low = -max(float(per_string @ network.string_many) if fed_back else 0.0, high)
-    forward, total = current_scale(high), current_scale(-low)
-    tables = [junction_table(junction, forward, total) for junction in network.junctions]
-    branches = _branches(network, tables, low, high)
-    groups = _groups(network, branches, high)
+    low, high = _reach(network, systems)
+    scale = float(high.max())
+    string = network.string_of_group[network.group_of_branch]
+    reach = low[string], high[string]
+    tables = _tables(network, *reach)
+    branches = _branches(network, tables, *reach)
+    groups = _groups(network, branches, scale)
     strings = _strings(network, groups, high, string_share)
-    return Sweep(network, tables, branches, groups, strings, high)
+    return Sweep(network, tables, branches, groups, strings, scale)
+
+
+def _reach(network: Network, systems: Sequence[Index] | None) -> tuple[Array, Array]:
+    """Current of every string at least and at most [A].
+
+    A dim path is fed backwards by the paths beside it, a dim string by the other strings.
+    """
+    per_string = _string_currents(network)
+    if systems is None:
+        systems = [np.repeat(np.arange(len(per_string)), network.string_many.astype(np.intp))]
+    low, high = np.zeros((2, len(per_string)))
+    for own in systems:
+        most = 1.002 * float(np.max(per_string[own]))
+        fed_back = len(own) > 1 and network.blocking == NO_DIODE
+        low[own] = np.minimum(low[own], -max(float(per_string[own].sum()) * fed_back, most))
+        high[own] = np.maximum(high[own], most)
+    return low, high
+
+
+def _tables(network: Network, low: Array, high: Array) -> list[JunctionTable]:
+    """Junction voltages of every cell model, as far as its branches reach."""
+    models = network.model[network.branch_start]
+    own = [models == model for model in range(len(network.junctions))]
+    return [
+        junction_table(one, current_scale(high[of].max()), current_scale(-low[of].min()))
+        for one, of in zip(network.junctions, own, strict=True)
+    ]
 
 
 def _string_currents(network: Network) -> Array:
@@ -94,7 +124,7 @@ def _points(parts: int) -> int:
     return max(_LEAST_POINTS, min(_MOST_POINTS, _ALL_POINTS // parts))
 
 
-def _branches(network: Network, tables: list[JunctionTable], low: float, high: float) -> CurveSet:
+def _branches(network: Network, tables: list[JunctionTable], low: Array, high: Array) -> CurveSet:
     models = network.model[network.branch_start]
     jobs = [
         job
@@ -103,7 +133,9 @@ def _branches(network: Network, tables: list[JunctionTable], low: float, high: f
     ]
     # Minus the currents, so that they rise with the voltage.
     points = [(job.table.coarse_j - job.levels[:, None]).ravel() for job in jobs]
-    bounds = np.full(len(jobs), -high), np.full(len(jobs), -low)
+    bounds = [
+        -np.array([edge(of[j.branches]) for j in jobs]) for edge, of in ((max, high), (min, low))
+    ]
     x = common_grid(padded(points), *bounds, _BRANCH_SHARE, _points(len(models)))
     v, back, slope = np.empty((3, len(models), x.shape[1]))
     for own, job in zip(x, jobs, strict=True):
@@ -179,12 +211,12 @@ def _alike(diodes: list[Diode]) -> list[tuple[Diode, Index | slice]]:
     ]
 
 
-def _strings(network: Network, groups: CurveSet, high: float, share: float) -> CurveSet:
+def _strings(network: Network, groups: CurveSet, high: Array, share: float) -> CurveSet:
     starts = network.string_start
     points = side_by_side(groups.back, network.string_of_group, _ALL_SORTED)
     low = np.maximum(np.minimum.reduceat(groups.back[:, 0], starts), -high)
     top = np.minimum.reduceat(groups.back[:, -1], starts)
-    blocking = _blocking_curve(network, groups, high)
+    blocking = _blocking_curve(network, groups, float(high.max()))
     if blocking is not None:
         top = np.minimum(top, -blocking.i[-1])
         own = np.broadcast_to(-blocking.i, (len(starts), len(blocking.i)))
