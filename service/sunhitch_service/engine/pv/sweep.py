@@ -133,10 +133,9 @@ def _branches(network: Network, tables: list[JunctionTable], low: Array, high: A
     ]
     # Minus the currents, so that they rise with the voltage.
     points = [(job.table.coarse_j - job.levels[:, None]).ravel() for job in jobs]
-    bounds = [
-        -np.array([edge(of[j.branches]) for j in jobs]) for edge, of in ((max, high), (min, low))
-    ]
-    x = common_grid(padded(points), *bounds, _BRANCH_SHARE, _points(len(models)))
+    first = -np.array([high[job.branches].max() for job in jobs])
+    last = -np.array([low[job.branches].min() for job in jobs])
+    x = common_grid(padded(points), first, last, _BRANCH_SHARE, _points(len(models)))
     v, back, slope = np.empty((3, len(models), x.shape[1]))
     for own, job in zip(x, jobs, strict=True):
         cell_v, cell_slope = job.table.voltages.at(job.levels[:, None] + own)
