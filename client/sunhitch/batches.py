@@ -14,10 +14,10 @@ from .problems import read_problem, refused
 from .progress import bars, read_line
 from .texts import sentence
 from .types.base import Input
-from .types.check import Answer
+from .types.check import AnswerPart
 
 Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=Answer)
+A = TypeVar("A", bound=AnswerPart)
 RequestProgress: TypeAlias = Callable[[int], object]
 """Told how many requests were answered since it was last called, such as a bar's `update`."""
 

@@ -23,7 +23,7 @@ from .operations import Operations
 from .operations.operation import Operation, Plain
 from .progress import ProgressCallback
 from .types.base import Input
-from .types.check import Answer
+from .types.check import AnswerPart, Checks
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from .quick import AsyncQuick, Quick
 
 Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=Answer)
+A = TypeVar("A", bound=AnswerPart)
 T = TypeVar("T", Transport, AsyncTransport)
 H = TypeVar("H", bound="httpx.Client | httpx.AsyncClient")
 _NOTHING = RawAnswer(b"", "")
@@ -204,22 +204,25 @@ class Client(SharedCalls[Transport, "httpx.Client"], Waiting):
         request: Q | Plain,
         progress: bool | ProgressCallback = False,
         views: Iterable[str] = (),
+        checks: Checks = "all",
     ) -> A:
         """Ask any operation.
 
         Parameters
         ----------
         operation : Operation
-            From `sunhitch.operations`.
+            From `sunhitch.operations`; its `part` asks for less.
         request : Input, mapping or bytes
             Its request, as a contract Struct, as plain data or as JSON.
         progress : bool or callable
             True draws a bar (with tqdm); a function is called with the number of pieces done and
-            that of all. Operations without `in_pieces` answer too soon for progress, and answers
-            with documents are not followed.
+            that of all. Operations without `in_pieces` answer too soon for progress; answers with
+            documents, or of which only parts are asked for, are not followed.
         views : iterable of str
             Documents that a service sends along, by name, from the one computation; see
             `sunhitch.types.documented.Documented`.
+        checks : {'all', 'open', 'counts'}
+            Which checks are told: ``"open"`` those that do not pass, ``"counts"`` none.
 
         Raises
         ------
@@ -231,7 +234,7 @@ class Client(SharedCalls[Transport, "httpx.Client"], Waiting):
         >>> answer = client.call(FIT_OUT, request, views=["work-sheet"])  # doctest: +SKIP
         >>> answer.save("sheet.html")  # doctest: +SKIP
         """
-        with asking(operation, request, progress, views, self._options) as exchange:
+        with asking(operation, request, progress, views, checks, self._options) as exchange:
             return read_documented(exchange, operation.answer, self._transport.send(exchange))
 
     def raw(self, operation: Operation[Q, A], request: Q | Plain) -> RawAnswer:
@@ -358,9 +361,10 @@ class AsyncClient(SharedCalls[AsyncTransport, "httpx.AsyncClient"], InLoop):
         request: Q | Plain,
         progress: bool | ProgressCallback = False,
         views: Iterable[str] = (),
+        checks: Checks = "all",
     ) -> A:
         """Ask any operation; as `Client.call`."""
-        with asking(operation, request, progress, views, self._options) as exchange:
+        with asking(operation, request, progress, views, checks, self._options) as exchange:
             reply = await self._transport.send(exchange)
             return read_documented(exchange, operation.answer, reply)
 

@@ -10,9 +10,9 @@ from typing import TypeVar
 from .exchange import Exchange, RawAnswer, read_answer
 from .pictures import as_file, drawn_as
 from .report.differences import differences
-from .types.check import Answer
+from .types.check import Answer, AnswerPart
 
-A = TypeVar("A", bound=Answer)
+A = TypeVar("A", bound=AnswerPart)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from .exchange import Call, Exchange, Lookup, RawAnswer, read_request
 from .faults import fault_at
 from .pictures import WORKBOOKS
 from .problems import contradictory, malformed, not_acceptable
-from .texts import sentence
+from .selection import unknown_names
 from .types.stream import answer_line, problem_line
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
     if exchange.drawn_as and exchange.drawn_as not in WORKBOOKS:
         _rendering(exchange, exchange.drawn_as, exchange.view)
-    _require_views(exchange)
+    _require_names(exchange)
     try:
         result = _calculated(exchange, request, executor)
     except ContradictionError as contradiction:
@@ -92,7 +92,7 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     if exchange.drawn_as:
         drawn = draw(exchange, exchange.drawn_as, exchange.view)
         return RawAnswer(drawn, exchange.request_id, exchange.drawn_as)
-    body = encode(result, texts=exchange.options.texts)
+    body = exchange.selection.told(result)
     return RawAnswer(body, exchange.request_id, draw=draw)
 
 
@@ -108,16 +108,15 @@ def _workbook(exchange: Exchange, media_type: str, view: str, request: Any, resu
     return spreadsheet(media_type, request, result, tables, whole=not view)
 
 
-def _require_views(exchange: Exchange) -> None:
-    """Refuse views that do not exist, as the service does."""
+def _require_names(exchange: Exchange) -> None:
+    """Refuse views and parts that do not exist, as the service does."""
     from sunhitch_service.calculations import calculation_of
 
-    names = [one.view for one in calculation_of(exchange.operation).renderings]
-    faults = [
-        fault_at("/views", sentence("unknown-name", name=one, known=", ".join(names)), "query")
-        for one in exchange.views
-        if one not in names
-    ]
+    calculation = calculation_of(exchange.operation)
+    views = [one.view for one in calculation.renderings]
+    faults = unknown_names("views", exchange.views, views) + unknown_names(
+        "fields", exchange.operation.fields, calculation.operation.answer.__struct_fields__
+    )
     if faults:
         raise service_error(malformed(faults, exchange.request_id), exchange.request_id)
 

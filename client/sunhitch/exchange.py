@@ -15,16 +15,17 @@ from .errors import UnexpectedAnswerError, service_error
 from .operations.operation import Operation, Plain
 from .problems import malformed, refused
 from .progress import ProgressCallback, piece_reporter
+from .selection import PART, AnswerSelection
 from .texts import sentence
 from .tolerant import decode_answer
 from .types.base import Input, Output
-from .types.check import Answer
+from .types.check import AnswerPart, Checks
 
 if TYPE_CHECKING:
     from .questions import AnyQuestion, FlatQuestion
 
 Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=Answer)
+A = TypeVar("A", bound=AnswerPart)
 F = TypeVar("F", bound=Output)
 Body_co = TypeVar("Body_co", covariant=True)
 Closed_co = TypeVar("Closed_co", covariant=True)
@@ -106,6 +107,8 @@ class Exchange:
         Called with the pieces done and that of all.
     views : tuple of str
         Documents that come along with the answer, by name.
+    checks : {'all', 'open', 'counts'}
+        Which checks are told.
     options : CallOptions
         Time limits, retries, headers.
     """
@@ -118,6 +121,7 @@ class Exchange:
     request_id: str = field(default_factory=_new_request_id)
     on_progress: ProgressCallback | None = None
     views: tuple[str, ...] = ()
+    checks: Checks = "all"
     options: CallOptions = _DEFAULT
     method = "POST"
 
@@ -125,13 +129,18 @@ class Exchange:
     def path(self) -> str:
         """Path of the call, with its query."""
         path = f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
-        asked = {
-            "views": ",".join(self.views),
-            "view": "" if self.views else self.view,
-            "texts": "coded" if self.options.texts and not (self.drawn_as or self.batch) else "",
-        }
+        asked = {"views": ",".join(self.views), "view": "" if self.views else self.view}
+        if not (self.drawn_as or self.batch):
+            asked |= self.selection.query
         query = urlencode({name: one for name, one in asked.items() if one}, safe=",")
         return f"{path}?{query}" if query else path
+
+    @property
+    def selection(self) -> AnswerSelection:
+        """What of the answer is told."""
+        return AnswerSelection(
+            self.checks, self.operation.fields, "coded" if self.options.texts else "plain"
+        )
 
     @property
     def media_type(self) -> str:
@@ -143,8 +152,10 @@ class Exchange:
         """Media type of the answer."""
         if self.views:
             return MULTIPART
-        followed = "application/x-ndjson" if self.on_progress else self.media_type
-        return self.drawn_as or followed
+        if self.drawn_as or self.batch:
+            return self.drawn_as or self.media_type
+        whole = "application/x-ndjson" if self.on_progress else self.media_type
+        return PART if self.operation.fields else whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,11 +286,12 @@ def asking(
     request: Q | Plain,
     progress: bool | ProgressCallback,
     views: Iterable[str],
+    checks: Checks,
     options: CallOptions,
 ) -> Generator[Exchange]:
     """The call that asks, while its progress is told; errors as of `prepare`."""
-    exchange = replace(prepare(operation, request, options), views=tuple(views))
-    if progress is False or not operation.in_pieces or exchange.views:
+    exchange = replace(prepare(operation, request, options), views=tuple(views), checks=checks)
+    if progress is False or not operation.in_pieces or exchange.views or operation.fields:
         yield exchange
         return
     with piece_reporter(progress) as report:

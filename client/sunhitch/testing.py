@@ -122,7 +122,7 @@ class Canned(_Offline):
     """
 
     def __init__(self, answers: Mapping[Any, msgspec.Struct | SunhitchError]) -> None:
-        self._answers = answers
+        self._answers = {one.name: outcome for one, outcome in answers.items()}
         self.asked: list[Call] = []
 
     def send(self, exchange: Call) -> RawAnswer:
@@ -135,9 +135,9 @@ class Canned(_Offline):
         """
         self.asked.append(exchange)
         which = exchange.operation if isinstance(exchange, Exchange) else exchange.question
-        if which not in self._answers:
+        if which.name not in self._answers:
             raise LookupError(f"no answer to {which.name} was prepared")
-        outcome = self._answers[which]
+        outcome = self._answers[which.name]
         if isinstance(outcome, SunhitchError):
             raise outcome
         body = encode(outcome)

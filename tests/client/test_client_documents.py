@@ -1,5 +1,6 @@
 """Answers that show, save and compare themselves, over HTTP as from the engine."""
 
+import json
 import logging
 import runpy
 import sys
@@ -14,12 +15,21 @@ from odf import opendocument
 from openpyxl import load_workbook
 from service_in_memory import ANSWER, JSON, REQUEST, Script, answer, check, good, refusal
 
-from sunhitch import AsyncClient, Client, RequestRejectedError, build, examples
-from sunhitch.codec import encode
+from sunhitch import (
+    AsyncClient,
+    Client,
+    RequestRejectedError,
+    UnexpectedAnswerError,
+    build,
+    examples,
+)
+from sunhitch.codec import encode, plain_data
 from sunhitch.operations import FIT_OUT, SHADED_IV
 from sunhitch.pictures import drawn_as
+from sunhitch.testing import Canned
+from sunhitch.types.check import AnswerPart
 from sunhitch.types.fitout import FitOutAnswer
-from sunhitch.types.shade import ShadedIvAnswer
+from sunhitch.types.shade import Curve, ShadedIvAnswer
 
 EXAMPLES = Path(__file__).parents[2] / "client" / "sunhitch" / "examples"
 BASE = "http://service.test"
@@ -69,6 +79,54 @@ def test_documents_come_along_with_the_answer(ask: Ask) -> None:
     (asked,) = script.asked
     assert asked.headers["accept"] == "multipart/mixed"
     assert dict(asked.url.params) == {"views": "sheet,cells"}
+
+
+def part(_request: httpx.Request) -> httpx.Response:
+    told = {"verdict", "counts", "answer_id", "open_circuit_voltage_v"}
+    whole = plain_data(ANSWER)
+    body = json.dumps({name: one for name, one in whole.items() if name in told})
+    head = {"Content-Type": "application/vnd.sunhitch.part+json"}
+    return httpx.Response(200, content=body, headers=head)
+
+
+class Voltage(AnswerPart):
+    """The part of an answer that a program wants."""
+
+    open_circuit_voltage_v: float
+
+
+@pytest.mark.parametrize("fields", [Voltage, ["open_circuit_voltage_v"]])
+def test_parts_of_an_answer_have_a_type_of_their_own(ask: Ask, fields: object) -> None:
+    script = Script(part)
+    found = ask(script, fields=fields, checks="open")
+    assert isinstance(found, AnswerPart)
+    assert not isinstance(found, ShadedIvAnswer)
+    assert found.open_circuit_voltage_v == ANSWER.open_circuit_voltage_v
+    assert (found.verdict, found.counts) == (ANSWER.verdict, ANSWER.counts)
+    assert not hasattr(found, "curve")
+    (asked,) = script.asked
+    assert asked.headers["accept"] == "application/vnd.sunhitch.part+json"
+    always = {"verdict", "counts", "answer_id"} if fields is Voltage else set()
+    assert set(asked.url.params["fields"].split(",")) == {"open_circuit_voltage_v", *always}
+    assert asked.url.params["checks"] == "open"
+
+
+def test_a_part_that_the_service_does_not_tell_is_missed(ask: Ask) -> None:
+    class Curved(AnswerPart):
+        curve: Curve
+
+    with pytest.raises(UnexpectedAnswerError, match="/curve"):
+        ask(Script(part), fields=Curved)
+
+
+def test_parts_come_with_documents_and_from_prepared_answers(ask: Ask) -> None:
+    script = Script(several)
+    found = ask(script, fields=Voltage, views=["cells"])
+    assert (found.svg(), type(found)) == ("<svg/>", Voltage)
+    assert script.asked[0].headers["accept"] == "multipart/mixed"
+    assert set(script.asked[0].url.params) == {"views", "fields"}
+    canned = Client.over(Canned({SHADED_IV: ANSWER}))
+    assert canned.shaded_iv(REQUEST, fields=Voltage).verdict == ANSWER.verdict
 
 
 def test_a_document_that_did_not_come_along_cannot_be_had_in_a_loop() -> None:

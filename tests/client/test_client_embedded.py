@@ -229,6 +229,11 @@ def test_drawings_that_do_not_exist_are_told_with_those_that_do(drawings, engine
             assert caught.value.status == 406
         with pytest.raises(RequestRejectedError, match="known: power, cells, sheet"):
             client.shaded_iv(REQUEST, views=["roof"])
+        with pytest.raises(
+            RequestRejectedError, match="known: verdict, counts, answer_id"
+        ) as caught:
+            client.shaded_iv(REQUEST, fields=["verdict", "oven"])
+        assert [fault.pointer for fault in caught.value.errors] == ["/fields"]
     assert engine == [REQUEST]
 
 

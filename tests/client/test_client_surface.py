@@ -83,7 +83,8 @@ def test_every_operation_is_a_call_of_both_clients(
     call = getattr(kind("http://service.test"), name)
     assert operation.description in call.__doc__
     assert repr(call) == f"<{name}({operation.request.__name__}) -> {operation.answer.__name__}>"
-    assert list(inspect.signature(call).parameters) == ["request", "progress", "views"]
+    asked = ["request", "progress", "views", "checks", "fields"]
+    assert list(inspect.signature(call).parameters) == asked
     assert inspect.iscoroutinefunction(kind.call) is (kind is AsyncClient)
 
 

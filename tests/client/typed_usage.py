@@ -20,6 +20,7 @@ from sunhitch import (
 from sunhitch.operations import HARVEST, SHADED_IV
 from sunhitch.operations.operation import Operation
 from sunhitch.types import (
+    AnswerPart,
     ArrayPanel,
     ArrayWiring,
     Check,
@@ -47,6 +48,12 @@ request = ShadedIvRequest(
 )
 
 
+class Voltage(AnswerPart):
+    """The part of an answer that this program wants."""
+
+    open_circuit_voltage_v: float
+
+
 def waiting() -> None:
     """Calls that wait."""
     with Client("http://127.0.0.1:8000", "key", timeout=5.0, retries=1, time_limit=20.0) as client:
@@ -66,6 +73,14 @@ def waiting() -> None:
         assert_type(client.call(Client.harvest, b"{}", progress=print), HarvestAnswer)
         assert_type(client.harvest({}, progress=True), HarvestAnswer)
         assert_type(client.shaded_iv({"panels": []}), ShadedIvAnswer)
+        part = client.shaded_iv(request, fields=Voltage, views=["power"], checks="open")
+        assert_type(part, Voltage)
+        assert_type(part.open_circuit_voltage_v, float)
+        assert_type(part.verdict, Verdict)
+        assert_type(client.call(SHADED_IV.part(Voltage), request, checks="counts"), Voltage)
+        SHADED_IV.text(part)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+        print(part.curve)  # type: ignore[attr-defined]  # pyright: ignore[reportAttributeAccessIssue, reportUnknownMemberType, reportUnknownArgumentType]  # noqa: T201
+        client.shaded_iv(request, checks="some")  # type: ignore[call-overload]  # pyright: ignore[reportArgumentType]
         outcomes = client.batch(SHADED_IV, [request, {"panels": []}], progress=print, lines=10)
         assert_type(outcomes, Iterator[ShadedIvAnswer | ServiceError])
         found = client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)
@@ -73,9 +88,9 @@ def waiting() -> None:
         assert_type(found.string_v_oc_v, float)
         client.quick.cold_voc(v_oc_v="22.9", lowest_ambient_c=-18.0)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
         client.quick.cold_voc(v_oc_v=22.9)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
-        client.shaded_iv(plate)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-        client.shaded_iv(request, progress=1.0)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-        client.shaded_iv()  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+        client.shaded_iv(plate)  # type: ignore[call-overload]  # pyright: ignore[reportArgumentType]
+        client.shaded_iv(request, progress=1.0)  # type: ignore[call-overload]  # pyright: ignore[reportArgumentType]
+        client.shaded_iv()  # type: ignore[call-overload]  # pyright: ignore[reportCallIssue]
 
 
 async def in_a_loop() -> None:
@@ -85,6 +100,7 @@ async def in_a_loop() -> None:
         assert_type(await client.shaded_iv(request), ShadedIvAnswer)
         assert_type(AsyncClient.shaded_iv, Operation[ShadedIvRequest, ShadedIvAnswer])
         assert_type(await client.call(SHADED_IV, request), ShadedIvAnswer)
+        assert_type(await client.shaded_iv(request, fields=Voltage), Voltage)
         assert_type(
             await client.quick.bolt_torque(thread="M6", property_class="8.8"), QuickBoltTorque
         )

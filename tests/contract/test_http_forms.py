@@ -13,10 +13,15 @@ import httpx
 import pytest
 from contract_serving import TOY, Served, problem_of
 from contract_toys import DRAWINGS, SHORT, ToyAnswer, ToyRequest, linger, toys
+from msgspec import structs
 from odf import opendocument, table
 from openpyxl import load_workbook
 
+from sunhitch import Client, RequestRejectedError, build, examples
+from sunhitch.codec import plain_data
 from sunhitch.operations.operation import Operation
+from sunhitch.types.basis import Basis
+from sunhitch.types.check import AnswerPart, Check
 from sunhitch_service.calculations.calculation import AnyCalculation, Calculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
@@ -85,6 +90,46 @@ def test_open_checks_are_told_with_their_sources(service: Served) -> None:
     counted = service.http.post("/v1/fit-out?checks=counts", json=EXAMPLE).json()
     assert counted["checks"] == []
     assert counted["counts"] == whole["counts"] == told["counts"]
+
+
+def test_parts_are_the_same_embedded_and_from_a_service(service: Served) -> None:
+    class FirstScreen(AnswerPart):
+        summary: list[str]
+        checks: list[Check]
+        sources: list[Basis]
+
+    request = examples.load("fit-out")
+    with Client(service.url) as remote, Client.embedded() as embedded:
+        told = [
+            one.with_options(texts=True).fit_out(request, fields=FirstScreen, checks="open")
+            for one in (remote, embedded)
+        ]
+        drawn = [
+            one.fit_out(request, fields=FirstScreen, views=["parts"]).csv()
+            for one in (remote, embedded)
+        ]
+        refused = []
+        for one in (remote, embedded):
+            with pytest.raises(RequestRejectedError) as caught:
+                one.fit_out(request, fields=["oven", "summary"])
+            refused.append([structs.astuple(fault) for fault in caught.value.errors])
+    assert told[0] == told[1]
+    assert {check.verdict for check in told[0].checks} == {"review"}
+    assert {one.key for one in told[0].sources} == {check.basis for check in told[0].checks}
+    assert drawn[0].removeprefix("\ufeff") == drawn[1].removeprefix("\ufeff")
+    assert refused[0] == refused[1]
+
+
+@pytest.mark.parametrize("query", ["checks=counts", "texts=coded"])
+def test_a_stream_ends_in_the_answer_that_was_asked_for(service: Served, query: str) -> None:
+    """Its lines have the type of a whole answer, so parts come without progress."""
+    lines = {"Accept": "application/x-ndjson"}
+    week = plain_data(build.changed(examples.load("harvest"), {"/weather/days": 1}))
+    whole = service.http.post(f"/v1/harvest?{query}", json=week).json()
+    told = service.http.post(f"/v1/harvest?{query}", json=week, headers=lines)
+    assert json.loads(told.text.splitlines()[-1])["answer"] == whole
+    named = service.http.post("/v1/harvest?fields=years", json=week, headers=lines)
+    problem_of(named, 406, "not-acceptable")
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """One rule applied to one build, and the parts that every answer shares."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from .base import Output
 from .basis import Assumption, Basis, Caution, CodedText, EngineStamp, Parameters, SourceKey
@@ -10,6 +10,8 @@ from .quantity import choice, count, label, listing, prose, quantity
 Verdict = Literal["pass", "review", "not-assessed", "fail"]
 VERDICTS: tuple[Verdict, ...] = ("pass", "review", "not-assessed", "fail")
 """All verdicts, worst last."""
+Checks = Literal["all", "open", "counts"]
+"""Which checks of an answer are told; open are those that do not pass."""
 VERDICT_HEADER = "X-Sunhitch-Verdict"
 """Tells the verdict beside an answer, however the answer is shown."""
 
@@ -81,11 +83,28 @@ class VerdictCounts(Output, kw_only=True):
     failed: Annotated[int, count(0, 100_000, "Checks that fail.", 0)]
 
 
-class Answer(Documented, kw_only=True):
-    """What every calculation answers beside its own results."""
+class AnswerPart(Documented, kw_only=True):
+    """What any parts of an answer tell; a subclass names the parts that a program wants.
+
+    Examples
+    --------
+    >>> class FirstScreen(AnswerPart):
+    ...     summary: list[str]
+    ...     checks: list[Check]
+    >>> screen = client.fit_out(job, fields=FirstScreen, checks="open")  # doctest: +SKIP
+    """
 
     verdict: Annotated[Verdict, choice("Worst verdict among the checks.", "review")]
     counts: Annotated[VerdictCounts, prose("How many checks have which verdict.")]
+    answer_id: Annotated[
+        str,
+        prose("Same for the same request to the same engine.", "5d41402abc4b2a76b9719d911017c592"),
+    ]
+
+
+class Answer(AnswerPart, kw_only=True):
+    """What every calculation answers beside its own results."""
+
     checks: Annotated[list[Check], listing(0, 100_000, "Every rule that was applied.")]
     sources: Annotated[
         list[Basis], listing(0, 1000, "Sources that the answer refers to, each once.")
@@ -99,14 +118,25 @@ class Answer(Documented, kw_only=True):
         listing(0, 100_000, "Code and parameters of texts that have none beside them, each once."),
     ] = []
     engine: Annotated[EngineStamp, prose("What computed this answer.")]
-    answer_id: Annotated[
-        str,
-        prose("Same for the same request to the same engine.", "5d41402abc4b2a76b9719d911017c592"),
-    ]
 
     def source_of(self, cited: Check) -> Basis | None:
         """Source of a check of this answer; None where the answer does not tell it."""
         return next((one for one in self.sources if one.key == cited.basis), None)
+
+    def diff(self, other: Self) -> str:
+        """What is different in another answer of the same calculation, in ten lines or less.
+
+        Parameters
+        ----------
+        other : Answer
+            For example that to a variant of the request.
+
+        Returns
+        -------
+        str
+            Verdicts, checks that changed most, amounts that differ most.
+        """
+        return self._documents.differences(self, other)
 
     def __repr__(self) -> str:
         """Its kind and verdict; `print(operation_of(answer).text(answer))` tells all of it."""

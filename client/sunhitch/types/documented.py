@@ -128,18 +128,3 @@ class Documented(Output, dict=True):
     def _part(self, name: str) -> Output | Iterable[Output]:
         part: Output | Iterable[Output] = getattr(self, name)
         return part
-
-    def diff(self, other: Self) -> str:
-        """What is different in another answer of the same calculation, in ten lines or less.
-
-        Parameters
-        ----------
-        other : Answer
-            For example that to a variant of the request.
-
-        Returns
-        -------
-        str
-            Verdicts, checks that changed most, amounts that differ most.
-        """
-        return self._documents.differences(self, other)

@@ -2,29 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import cast
+from typing import cast, get_args
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
-from sunhitch.types.check import VERDICT_HEADER
+from sunhitch.selection import PART, AnswerSelection, Texts
+from sunhitch.types.check import VERDICT_HEADER, Checks
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.sheets import script_digest
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
-from sunhitch_service.tasks.forms import (
-    ALWAYS,
-    CHECKS,
-    TEXTS,
-    THEMES,
-    WHOLE,
-    Checks,
-    Form,
-    Texts,
-    Theme,
-)
+from sunhitch_service.tasks.forms import THEMES, WHOLE, Form, Theme
 from sunhitch_service.tasks.kept import Cache
-from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON, PART
+from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON
 from sunhitch_service.tasks.task import Shown, Task, task_of
 
 from .cluster import Crew
@@ -75,7 +66,7 @@ def calculation_handler(
     async def calculate(request: Request) -> ASGIResponse:
         form = forms.wanted(request)
         if study is not None and form.media_type == NDJSON:
-            lines = await study.respond(request)
+            lines = await study.respond(request, form)
             return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
         require_media_type(request, JSON)
         wanted = replace(task, form=form, gzip=takes_gzip(request.headers))
@@ -120,15 +111,15 @@ class _Forms:
         tables = tuple(one for one in endpoint.renderings if one.columns)
         self._usual |= {media_type: Form(media_type, tables) for media_type in SPREADSHEETS}
         self._usual[PART] = Form(PART)
+        if endpoint.divided:
+            self._usual[NDJSON] = Form(NDJSON)
         several = Form(MULTIPART, tuple(self._by_view.values()))
         self._without_query = self._usual | ({MULTIPART: several} if self._by_view else {})
-        if endpoint.divided:
-            self._without_query[NDJSON] = Form(NDJSON)
-        self._parts = [n for n in endpoint.operation.answer.__struct_fields__ if n not in ALWAYS]
+        self._parts = endpoint.operation.answer.__struct_fields__
         self._known: dict[str, Sequence[str] | None] = {
-            "checks": CHECKS,
+            "checks": get_args(Checks),
             "fields": None,
-            "texts": TEXTS,
+            "texts": get_args(Texts),
         }
         if self._by_view:
             self._known |= {"view": tuple(self._by_view), "views": None, "theme": THEMES}
@@ -156,14 +147,17 @@ class _Forms:
             offered = [drawn.media_type, *(SPREADSHEETS if drawn.columns else ())]
             form = Form(accepted(request, offered), (drawn,), whole=False)
         else:
-            media_type = accepted(request, list(self._usual))
+            offered = [one for one in self._usual if not fields or one != NDJSON]
+            media_type = accepted(request, offered)
             told = PART if fields and media_type == JSON else media_type
             form = replace(self._usual[media_type], media_type=told)
         return replace(
             form,
-            checks=cast("Checks", query.get("checks", "all")),
-            fields=fields,
-            texts=cast("Texts", query.get("texts", "plain")),
+            selection=AnswerSelection(
+                cast("Checks", query.get("checks", "all")),
+                fields,
+                cast("Texts", query.get("texts", "plain")),
+            ),
             csv=csv_style(query),
             theme=cast("Theme", query.get("theme", "light")),
         )

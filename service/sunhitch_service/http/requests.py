@@ -11,6 +11,7 @@ from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
 from sunhitch.faults import MOST_FAULTS
+from sunhitch.selection import unknown_names
 from sunhitch.texts import sentence
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import CsvStyle
@@ -116,12 +117,9 @@ def query_of(
 def names_of(query: Mapping[str, str], name: str, known: Collection[str]) -> tuple[str, ...]:
     """Names out of a list with commas, each once; `MALFORMED` with every one that is unknown."""
     wanted = list(dict.fromkeys(query[name].split(","))) if name in query else []
-    unknown = [one for one in wanted if one not in known][:MOST_FAULTS]
-    if unknown:
-        told = ", ".join(known)
-        few = ", ".join(one[:80] for one in unknown[:10])
-        faults = [fault(name, sentence("unknown-name", name=few, known=told))]
-        raise ProblemError(Kind.MALFORMED, "The query does not fit; see `errors`.", faults)
+    faults = unknown_names(name, wanted, known)
+    if faults:
+        raise refused_fields(faults, contradictory=False)
     return tuple(wanted)
 
 

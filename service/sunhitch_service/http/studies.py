@@ -12,6 +12,7 @@ from litestar.types import Receive
 
 from sunhitch.codec import encode
 from sunhitch.types.stream import ProgressLine, answer_line, problem_line
+from sunhitch_service.tasks.forms import Form
 from sunhitch_service.tasks.media_types import JSON, NDJSON
 from sunhitch_service.tasks.pieces import AnyDivided, conclude, further, prepare
 from sunhitch_service.tasks.problems import Kind, ProblemError
@@ -51,14 +52,15 @@ class Study:
         self._compute, self._crew = crew.compute, crew
         self._limit_s = settings.study_limit_s
 
-    async def respond(self, request: Request) -> Stream:
+    async def respond(self, request: Request, form: Form) -> Stream:
         """Answer one request line by line; a fault before the first line is raised."""
         require_media_type(request, JSON)
         exchange = exchange_of(request)
         self._compute.require_place(exchange)
         body = await whole_body(request)
         self._compute.take_place(exchange)
-        lines = self._lines(body, exchange)
+        task = replace(self._task, form=replace(form, media_type=JSON))
+        lines = self._lines(task, body, exchange)
         first = await unless_hung_up(anext(lines), request.receive)
         return Stream(_whole(first, lines), media_type=NDJSON)
 
@@ -80,14 +82,16 @@ class Study:
 
         return await self._compute.with_place(last, exchange, receive)
 
-    async def _lines(self, body: bytes, exchange: HttpExchange) -> AsyncGenerator[bytes]:
+    async def _lines(
+        self, task: Task, body: bytes, exchange: HttpExchange
+    ) -> AsyncGenerator[bytes]:
         """Lines of progress and the answer; a fault after the first of them is the last line."""
         begun = False
         order = WorkOrder(exchange, "progress", self._limit_s)
         end = asyncio.get_running_loop().time() + self._limit_s
         try:
             async with (
-                aclosing(self._steps(self._task, body, order)) as steps,
+                aclosing(self._steps(task, body, order)) as steps,
                 aclosing(_each_second(steps, end)) as told,
             ):
                 async for step in told:

@@ -12,13 +12,13 @@ from typing import Any
 
 from sunhitch._version import __version__
 from sunhitch.faults import fault_at
+from sunhitch.selection import PART
 from sunhitch.texts import sentence
 from sunhitch.types.problem import Problem
 from sunhitch.types.service import Health
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
-from sunhitch_service.tasks.forms import ALWAYS
-from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON, PART, PROBLEM
+from sunhitch_service.tasks.media_types import JSON, MULTIPART, NDJSON, PROBLEM
 from sunhitch_service.tasks.problems import Kind, ProblemError
 
 from . import paths
@@ -100,8 +100,7 @@ def _calculation(endpoint: AnyCalculation) -> Document:
 def _choices(endpoint: AnyCalculation) -> list[Document]:
     """Query parameters by which a caller chooses what is told of an answer."""
     told = [_PARAMETERS["checks"], _PARAMETERS["fields"], _PARAMETERS["texts"]]
-    parts = [name for name in endpoint.operation.answer.__struct_fields__ if name not in ALWAYS]
-    words = {"fields": parts}
+    words = {"fields": list(endpoint.operation.answer.__struct_fields__)}
     if endpoint.renderings:
         told += [_PARAMETERS["view"], _PARAMETERS["views"], _PARAMETERS["theme"]]
         views = [one.view for one in endpoint.renderings]

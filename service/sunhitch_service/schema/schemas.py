@@ -17,9 +17,9 @@ from msgspec import inspect
 
 from sunhitch import types
 from sunhitch.report.field_words import title_of
+from sunhitch.selection import ALWAYS
 from sunhitch.types.base import Output
 from sunhitch.types.stream import ProblemLine, ProgressLine
-from sunhitch_service.tasks.forms import ALWAYS
 
 Schema = dict[str, Any]
 Schemas = dict[str, Schema]

@@ -3,11 +3,7 @@
 from dataclasses import dataclass
 from typing import Any, Literal
 
-import msgspec
-from msgspec.structs import replace
-
-from sunhitch.codec import encode
-from sunhitch.faults import Json as Plain
+from sunhitch.selection import AnswerSelection
 from sunhitch.types.check import Answer
 from sunhitch_service.calculations.calculation import Rendering
 from sunhitch_service.drawing.columns import CsvStyle
@@ -17,16 +13,10 @@ from sunhitch_service.drawing.spreadsheet import SPREADSHEETS, spreadsheet
 from .media_types import JSON, MULTIPART
 
 USUAL_CSV = CsvStyle()
-
-ALWAYS = ("verdict", "counts", "answer_id")
-"""Told with any parts of an answer."""
+ALL = AnswerSelection()
 
 Theme = Literal["light", "dark"]
 THEMES: tuple[Theme, ...] = ("light", "dark")
-Texts = Literal["plain", "coded"]
-TEXTS: tuple[Texts, ...] = ("plain", "coded")
-Checks = Literal["all", "open", "counts"]
-CHECKS: tuple[Checks, ...] = ("all", "open", "counts")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +29,8 @@ class Form:
         Of the body, without a boundary.
     renderings : tuple of Rendering
         The one drawing, or those that come along with the answer.
-    checks : {'all', 'open', 'counts'}
-        Which checks are told.
-    fields : tuple of str
-        Parts of the answer that are told; all of them where empty.
-    texts : {'plain', 'coded'}
-        Whether code and parameters of texts are told.
+    selection : AnswerSelection
+        What of the answer is told.
     csv : CsvStyle
         How tables are written.
     theme : {'light', 'dark'}
@@ -55,9 +41,7 @@ class Form:
 
     media_type: str = JSON
     renderings: tuple[Rendering, ...] = ()
-    checks: Checks = "all"
-    fields: tuple[str, ...] = ()
-    texts: Texts = "plain"
+    selection: AnswerSelection = ALL
     csv: CsvStyle = USUAL_CSV
     theme: Theme = "light"
     whole: bool = True
@@ -66,8 +50,8 @@ class Form:
     def name(self) -> str:
         """What tells it from other forms of the same answer."""
         views = ",".join(one.view for one in self.renderings)
-        looks = self.texts, self.csv.decimal, self.csv.separator or "", self.theme
-        return "|".join((self.media_type, views, self.checks, ",".join(self.fields), *looks))
+        looks = self.csv.decimal, self.csv.separator or "", self.theme
+        return "|".join((self.media_type, views, *self.selection.query.values(), *looks))
 
     @property
     def draws(self) -> bool:
@@ -77,7 +61,7 @@ class Form:
     def body(self, request: Any, answer: Any) -> bytes:  # noqa: ANN401 - any calculation's
         """The answer in this form."""
         if self.media_type == MULTIPART:
-            told = [(JSON, "answer", self._json(answer))]
+            told = [(JSON, "answer", self.selection.told(answer))]
             told += [
                 (one.media_type, one.view, self._drawn(one, request, answer))
                 for one in self.renderings
@@ -90,7 +74,7 @@ class Form:
             return spreadsheet(self.media_type, request, answer, tables, whole=self.whole)
         if self.renderings:
             return self._drawn(self.renderings[0], request, answer)
-        return self._json(answer)
+        return self.selection.told(answer)
 
     def _drawn(self, one: Rendering, request: Any, answer: Any) -> bytes:  # noqa: ANN401
         if one.columns:
@@ -103,46 +87,9 @@ class Form:
         several = self.media_type == MULTIPART
         return f"{MULTIPART}; boundary={boundary}" if several else self.media_type
 
-    def _json(self, answer: Any) -> bytes:  # noqa: ANN401
-        coded = self.texts == "coded"
-        if answer.texts and not coded:
-            answer = replace(answer, texts=[])
-        told = encode(answer, texts=coded)
-        if self.checks == "all" and not self.fields:
-            return told
-        whole: dict[str, Any] = msgspec.json.decode(told)
-        if self.checks != "all":
-            is_open = self.checks == "open"
-            whole["checks"] = [
-                one for one in whole["checks"] if is_open and one["verdict"] != "pass"
-            ]
-        names = {*ALWAYS, *self.fields} if self.fields else set(whole)
-        part = {name: value for name, value in whole.items() if name in names}
-        used = _texts({name: one for name, one in part.items() if name not in ("sources", "texts")})
-        if coded:
-            part["texts"] = _used(used, whole["texts"])
-        if "sources" in part:
-            part["sources"] = [one for one in whole["sources"] if one["key"] in used]
-        return encode(part)
-
 
 WHOLE = Form()
 """The answer as JSON."""
-
-
-def _texts(part: Plain) -> set[str]:
-    """Every text in it."""
-    if isinstance(part, str):
-        return {part}
-    inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
-    return set[str]().union(*(_texts(one) for one in inner))
-
-
-def _used(told: set[str], texts: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Coded texts that are told, and those that these tell in turn."""
-    used = [one for one in texts if one["text"] in told]
-    inner = _texts([one["parameters"] for one in used]) - told
-    return used + _used(inner, [one for one in texts if one not in used]) if inner else used
 
 
 def _multipart(answer: Answer, parts: list[tuple[str, str, bytes]]) -> bytes:
