@@ -1,10 +1,17 @@
-"""Solving with and without the compiled loops."""
+"""Solving with and without the compiled loops, and with the same source as plain Python."""
 
-from collections.abc import Iterator
+import sys
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib import import_module
+from importlib.machinery import ModuleSpec
+from types import ModuleType
+from typing import Any
 
+import numpy as np
 import pytest
 
+from sunhitch_service.engine import pv
 from sunhitch_service.engine.pv.accelerate import drop_loops, installed, load_loops
 
 
@@ -20,3 +27,30 @@ def solving(compiled: bool) -> Iterator[None]:
         yield
     finally:
         drop_loops()
+
+
+@contextmanager
+def interpreted() -> Iterator[ModuleType]:
+    """The kernel and the loops as written, with or without a compiler; hands on the kernel.
+
+    So coverage and changes on purpose see them, and a fault is found where it is. Overflow and
+    division by zero are as silent as they are compiled.
+    """
+    compiler = ModuleType("numba")
+    compiler.__spec__ = ModuleSpec("numba", None)
+    compiler.__dict__["njit"] = _as_written
+    drop_loops()
+    with pytest.MonkeyPatch.context() as patch, np.errstate(all="ignore"):
+        patch.setitem(sys.modules, "numba", compiler)
+        for name in ("kernel", "loops"):
+            patch.setattr(pv, name, None, raising=False)
+            patch.setitem(sys.modules, f"{pv.__name__}.{name}", None)
+            del sys.modules[f"{pv.__name__}.{name}"]
+        load_loops()
+        yield import_module(f"{pv.__name__}.kernel")
+        drop_loops()
+
+
+def _as_written(*given: Any, **_: object) -> Callable[..., Any]:
+    """In place of the compiler's decorator: the function itself."""
+    return given[0] if given and callable(given[0]) else _as_written
