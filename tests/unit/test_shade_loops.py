@@ -1,12 +1,16 @@
-"""Compiled loops find what the same steps in NumPy find, on seeded random arrays."""
+"""Loops find what the same steps in NumPy find, on seeded random arrays: compiled, and as written.
+
+As written, coverage and changes on purpose see them; few arrays are enough for that.
+"""
 
 import subprocess
 import sys
+from functools import partial
 
 import msgspec
 import numpy as np
 import pytest
-from loops_switch import solving
+from loops_switch import interpreted, solving
 from shade_networks import random_request
 
 from sunhitch.types.shade import ShadedIvRequest
@@ -24,17 +28,19 @@ from sunhitch_service.engine.shade.compare import solver_wiring
 from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.shadow.light import lit_panels
 
-pytestmark = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
+needs_compiler = pytest.mark.skipif(not accelerate.installed(), reason="the compiler is an extra")
+COMPILED, AS_WRITTEN = partial(solving, compiled=True), interpreted
+ways = pytest.mark.parametrize("looping", [COMPILED, AS_WRITTEN], ids=["compiled", "as written"])
 ROUNDING = 1e-9
 SOLVED = 1e-8
 """Newton's method ends when no part moves by more than 1e-9 of itself."""
 
 
-def both(find):
+def both(find, looping):
     """What is found without the loops, and with them."""
     with solving(compiled=False):
         plainly = find()
-    with solving(compiled=True):
+    with looping():
         assert accelerate.loops() is not None
         return plainly, find()
 
@@ -50,14 +56,17 @@ def drawn(seed: int) -> tuple[Network, Sweep]:
 
 
 @pytest.mark.parametrize("followed", [False, True])
-@pytest.mark.parametrize("seed", range(40))
-def test_operating_points(seed, followed):
+@pytest.mark.parametrize(
+    ("seed", "looping"),
+    [(seed, COMPILED) for seed in range(40)] + [(seed, AS_WRITTEN) for seed in (2, 5)],
+)
+def test_operating_points(seed, looping, followed):
     network, curves = drawn(seed)
     v = np.concatenate(([0.0], np.linspace(0.02, 0.999, 9) * curves.array.open_circuit))
     is_open = np.arange(len(v)) == len(v) - 1
     tops = np.where(followed, 0.97 * v, v), np.where(followed, 1.03 * v, v)
     plainly, compiled = both(
-        lambda: solve(network, start(network, curves, v), is_open, curves.scale, tops)
+        lambda: solve(network, start(network, curves, v), is_open, curves.scale, tops), looping
     )
     assert compiled.conductance == pytest.approx(plainly.conductance, rel=1e-5)
     assert compiled.curvature == pytest.approx(plainly.curvature, rel=1e-4, abs=1e-9)
@@ -66,7 +75,8 @@ def test_operating_points(seed, followed):
         assert other == pytest.approx(one, rel=SOLVED, abs=SOLVED * curves.scale), name
 
 
-def test_what_cannot_be_solved_is_refused_by_both():
+@ways
+def test_what_cannot_be_solved_is_refused_by_both(looping):
     network, curves = drawn(3)
     v = np.array([1.0])
 
@@ -77,7 +87,7 @@ def test_what_cannot_be_solved_is_refused_by_both():
             solve(network, state, np.zeros(1, dtype=bool), curves.scale)
         return True
 
-    assert both(refused) == (True, True)
+    assert both(refused, looping) == (True, True)
 
 
 def bundle() -> CubicSet:
@@ -86,24 +96,34 @@ def bundle() -> CubicSet:
     return CubicSet(x, x + 0.1 * x**3, (1.0 + 0.3 * x**2) * np.linspace(0.5, 9.0, 60))
 
 
+@ways
 @pytest.mark.parametrize("starts", [[0, 2, 4], [0, 1, 2]])
-def test_sums_of_curves(starts):
+def test_sums_of_curves(starts, looping):
     owner = np.repeat(np.arange(3), np.diff([*starts, 6]))
     places = np.linspace(-2.0, 3.0, 200) + np.arange(3.0)[:, None]
     many = np.arange(2.0, 8.0)
-    plainly, compiled = both(lambda: bundle().sums(places, owner, np.array(starts), many))
+    plainly, compiled = both(lambda: bundle().sums(places, owner, np.array(starts), many), looping)
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
 
 
+@ways
+def test_every_curve_at_places_of_its_own(looping):
+    places = np.random.default_rng(3).uniform(-8.0, 14.0, (50, 6))
+    plainly, compiled = both(lambda: bundle().each(places), looping)
+    assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+@ways
 @pytest.mark.parametrize("most", [2, 40, 1000])
-def test_places_between_bounds(most):
+def test_places_between_bounds(most, looping):
     points = np.sort(np.random.default_rng(2).normal(0.0, 2.0, (3, 150)))
     points[1, 100:] = np.inf
     low, high = np.array([-3.0, -0.5, -4.0]), np.array([2.5, 1.0, 9.0])
-    plainly, compiled = both(lambda: common_grid(points, low, high, 0.6, most))
+    plainly, compiled = both(lambda: common_grid(points, low, high, 0.6, most), looping)
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
 
 
+@needs_compiler
 def test_what_is_compiled_ahead_serves_one_state_and_many():
     """One kernel for all: a second would be compiled while somebody waits for an answer."""
     from sunhitch_service.engine.pv.kernel import maxima  # only where there is a compiler
@@ -117,6 +137,7 @@ def test_what_is_compiled_ahead_serves_one_state_and_many():
     assert len(maxima.signatures) == 1
 
 
+@needs_compiler
 def test_without_a_folder_to_keep_them_in_they_are_not_used():
     """Every process would wait for the compiler."""
     code = (
