@@ -160,6 +160,106 @@ def test_bonded_panels_run_hotter_than_spaced_and_open_ones() -> None:
     assert 25.0 <= rises[3] <= 35.0
 
 
+SAPM_K = {"insulated": 57.527, "close": 49.456}
+"""Rise in 1000 W/m² and 1 m/s: 1000·exp(−2.81 − 0.0455), and 1000·exp(−2.98 − 0.0471) + 1 K."""
+
+
+@pytest.mark.parametrize(
+    ("mounting", "rise_k"),
+    [
+        (PanelMountingHeat(back="bonded"), SAPM_K["insulated"]),
+        (PanelMountingHeat(back="bonded", noct_c=40.0), SAPM_K["insulated"]),
+        (PanelMountingHeat(back="spacer-sheet"), 1.25 * (47.0 + 18.0 - 20.0)),
+        (PanelMountingHeat(back="spacer-sheet", noct_c=44.0), 1.25 * (44.0 + 18.0 - 20.0)),
+        (PanelMountingHeat(back="open-gap"), 1.25 * (47.0 + 11.0 - 20.0)),  # 0.02 m
+        (PanelMountingHeat(back="open-gap", gap_m=0.05), 1.25 * (47.0 + 6.0 - 20.0)),
+        (PanelMountingHeat(back="open-gap", gap_m=0.2, noct_c=45.0), 1.25 * (45.0 + 2.0 - 20.0)),
+        (PanelMountingHeat(back="open-rack"), 1.25 * (47.0 - 20.0)),
+    ],
+)
+def test_cell_at_noon_by_mounting(
+    mounting: PanelMountingHeat, rise_k: float, outside: Outside
+) -> None:
+    """NOCT 47 °C and a gap of 0.02 m where none is given (common practice, from memory)."""
+    site = SiteTemperatures(lowest_ambient_c=-10.0, highest_ambient_c=35.0)
+    outside(
+        temperature.hot_cell_c(site, mounting, Assumptions()),
+        35.0 + rise_k,
+        abs=0.01,
+        of=f"cell at noon, {mounting.back}, gap {mounting.gap_m} m, NOCT {mounting.noct_c} °C",
+        source="SAND2004-3535, or NOCT with the addition of NREL/TP-6A20-67399, at 1000 W/m²",
+        unit="°C",
+        kind="hand-worked",
+    )
+
+
+def test_a_given_cell_temperature_is_taken_as_it_is() -> None:
+    site = SiteTemperatures(lowest_ambient_c=-10.0, highest_ambient_c=35.0, hot_cell_c=61.5)
+    notes = Assumptions()
+    assert temperature.hot_cell_c(site, PanelMountingHeat(back="bonded"), notes) == 61.5
+    assert notes.listed() == []
+
+
+@pytest.mark.parametrize(
+    ("mounting", "expected_c"),
+    [
+        # without a NOCT the Sandia model, a spacer sheet half way between two sets
+        (PanelMountingHeat(back="bonded"), 20.0 + SAPM_K["insulated"]),
+        (PanelMountingHeat(back="open-gap"), 20.0 + SAPM_K["close"]),
+        (PanelMountingHeat(back="spacer-sheet"), 20.0 + sum(SAPM_K.values()) / 2),
+        (PanelMountingHeat(back="open-rack"), 20.0 + 1000.0 * np.exp(-3.56 - 0.075) + 3.0),
+        # with one its own, the narrowest gap behind what lies flat, and none behind a rack
+        (PanelMountingHeat(back="bonded", noct_c=45.0), 20.0 + 1.25 * 43.0 * 0.8),
+        (PanelMountingHeat(back="spacer-sheet", noct_c=45.0), 20.0 + 1.25 * 43.0 * 0.8),
+        (PanelMountingHeat(back="open-gap", noct_c=45.0), 20.0 + 1.25 * 43.0 * 0.8),
+        (PanelMountingHeat(back="open-gap", gap_m=0.05, noct_c=45.0), 20.0 + 1.25 * 31.0 * 0.8),
+        (PanelMountingHeat(back="open-rack", noct_c=45.0), 20.0 + 1.25 * 25.0 * 0.8),
+    ],
+)
+def test_cell_through_the_day_by_mounting(
+    mounting: PanelMountingHeat, expected_c: float, outside: Outside
+) -> None:
+    """1 m/s at the roof for a NOCT, at 10 m for the Sandia model; 0.8 = 1 − 0.18 ÷ 0.9."""
+    wind = 1.0 if mounting.noct_c is not None else 0.72
+    found = temperature.cell_c(
+        mounting, 0.18, np.array([1000.0]), np.array([20.0]), np.array([wind])
+    )
+    outside(
+        found,
+        [expected_c],
+        abs=0.01,
+        of=f"cell through the day, {mounting.back}, gap {mounting.gap_m} m, {mounting.noct_c} °C",
+        source="SAND2004-3535, or NREL/TP-6A20-67399 with its addition to NOCT",
+        unit="°C",
+        kind="hand-worked",
+    )
+
+
+def test_a_gap_alone_takes_the_usual_noct_with_it() -> None:
+    notes = Assumptions()
+    gap = PanelMountingHeat(back="open-gap", gap_m=0.03)
+    assert temperature.settled_heat(gap, "", notes).noct_c == 47.0
+    assert [(one.field, one.value) for one in notes.listed()] == [("/noct_c", 47.0)]
+    for other in (
+        PanelMountingHeat(back="open-gap"),
+        PanelMountingHeat(back="bonded", gap_m=0.03),
+        PanelMountingHeat(back="open-gap", gap_m=0.03, noct_c=44.0),
+    ):
+        assert temperature.settled_heat(other, "", Assumptions()).noct_c == other.noct_c
+
+
+@pytest.mark.parametrize("cell_c", [-20.0, 25.0, 60.0])
+def test_voltages_change_by_their_coefficient_from_25_degrees(cell_c: float) -> None:
+    """40 V and −0.3 %/K: 0.12 V for each kelvin; Vmp takes gamma less alpha."""
+    assert voltage.cold_voc_v(40.0, -0.003, cell_c) == pytest.approx(40.0 - 0.12 * (cell_c - 25.0))
+    own = voltage.vmp_coefficient(-0.0040, 0.0005)
+    assert voltage.hot_vmp_v(40.0, own, cell_c) == pytest.approx(40.0 - 0.18 * (cell_c - 25.0))
+
+
+def test_beyond_the_table_its_last_band_is_the_least_that_holds() -> None:
+    assert voltage.coldest_factor() == 1.25
+
+
 def _count(*panels: int) -> int:
     return Partitions(slots(panels, 1, lambda _: True), panels, 0).count()
 
