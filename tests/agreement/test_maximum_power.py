@@ -94,9 +94,10 @@ def test_no_operating_point_of_a_hostile_array_beats_its_maximum(seed):
     assert (np.diff(drawn_i) <= 0.0).all()
 
 
-def test_a_search_that_is_cut_short_says_how_much_could_be_missed(monkeypatch):
+@pytest.mark.parametrize("limit", ["_BUDGET", "_MOST_ROUNDS"])
+def test_a_search_that_is_cut_short_says_how_much_could_be_missed(limit, monkeypatch):
     whole = asked("dim_scattered_light.json").maximum_power_point.power_w
-    monkeypatch.setattr(maxima, "_BUDGET", 0)
+    monkeypatch.setattr(maxima, limit, 0)
     monkeypatch.setattr(maxima, "_FIXED", np.zeros(0))
     answer = asked("dim_scattered_light.json")
     (told,) = [one for one in answer.assumptions if one.field == "/maximum_power_point/power_w"]

@@ -5,13 +5,13 @@ import pytest
 from hostile_arrays import array_without_diodes, hostile_array, hostile_light
 from loops_switch import solving
 
-from sunhitch_service.engine.pv import losses
+from sunhitch_service.engine.pv import losses, newton
 from sunhitch_service.engine.pv.bounds import conductance_bounds, power_bounds
 from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
 from sunhitch_service.engine.pv.curve_sets import common_grid, padded, rising, side_by_side
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import NO_DIODE, LitPanel, build
-from sunhitch_service.engine.pv.newton import solve
+from sunhitch_service.engine.pv.newton import NotSolvedError, solve
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, drawn, solve_array
 from sunhitch_service.engine.pv.sweep import sweep
 
@@ -147,6 +147,14 @@ def test_every_part_obeys_its_own_law(solved):
         totals -= state.blocking_u + net.blocking.series_resistance * state.string_i
     assert totals == pytest.approx(np.broadcast_to(state.voltage[:, None], totals.shape), abs=1e-4)
     assert state.current == pytest.approx(state.string_i @ net.string_many, abs=scale)
+
+
+@pytest.mark.parametrize("steps", [0, 1, 2])
+def test_what_is_not_solved_in_the_steps_allowed_is_refused(steps, monkeypatch):
+    monkeypatch.setattr(newton, "_MOST_STEPS", steps)
+    light = np.linspace(0.1, 1.0, 6)[None]
+    with pytest.raises(NotSolvedError):
+        solve_array({"a": lit(light, ((0, 2, True), (3, 5, True)))}, Interconnection([["a"]]))
 
 
 def sampled(solution: Solution, v: np.ndarray):

@@ -3,7 +3,7 @@
 Currents are those of a generator: positive out of the positive terminal.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
@@ -74,24 +74,6 @@ class Diode:
     series_resistance: float
 
 
-def junction_rows(junctions: list[Junction]) -> Array:
-    """Fields of junctions in their order, shape (junctions, 7)."""
-    return np.array(
-        [
-            (
-                j.saturation_current,
-                j.thermal_voltage,
-                j.series_resistance,
-                j.shunt_conductance,
-                j.breakdown_voltage,
-                j.breakdown_factor,
-                j.breakdown_exponent,
-            )
-            for j in junctions
-        ]
-    )
-
-
 def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
     """Junction parameters per element.
 
@@ -107,8 +89,8 @@ def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
     Junctions
         Arrays of shape (elements,).
     """
-    columns = junction_rows(junctions)[index]
-    return Junctions(*columns.T)
+    rows = np.array([[getattr(j, field.name) for field in fields(Junction)] for j in junctions])
+    return Junctions(*rows[index].T)
 
 
 def dark_current(v: Array, cell: Junction | Junctions) -> tuple[Array, Array, Array]:

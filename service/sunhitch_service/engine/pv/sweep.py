@@ -157,8 +157,6 @@ class _SharedLevels:
 
 
 def _of_few_levels(network: Network, branches: Index, table: JunctionTable) -> list[_SharedLevels]:
-    if len(branches) == 0:
-        return []
     row = np.full(len(network.branch_start), -1)
     row[branches] = np.arange(len(branches))
     row_of_cell = row.take(network.branch_of_cell)
