@@ -193,6 +193,15 @@ def test_cell_at_noon_by_mounting(
     )
 
 
+def test_the_usual_gap_and_noct_are_told() -> None:
+    """47 °C and 0.02 m (common practice, from memory)."""
+    site, notes = SiteTemperatures(lowest_ambient_c=-10.0, highest_ambient_c=35.0), Assumptions()
+    temperature.hot_cell_c(site, PanelMountingHeat(), notes)
+    told = {one.field: one.value for one in notes.listed()}
+    assert told["/mounting_heat/noct_c"] == 47.0
+    assert told["/mounting_heat/gap_m"] == 0.02
+
+
 def test_a_given_cell_temperature_is_taken_as_it_is() -> None:
     site = SiteTemperatures(lowest_ambient_c=-10.0, highest_ambient_c=35.0, hot_cell_c=61.5)
     notes = Assumptions()

@@ -10,6 +10,8 @@ from scipy.interpolate import CubicHermiteSpline
 from scipy.optimize import minimize_scalar
 
 from outside_figures import Outside
+from sunhitch.types.panel import Panel, PanelElectrical
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.cell import (
     Diode,
     Junction,
@@ -21,6 +23,7 @@ from sunhitch_service.engine.pv.cell import (
 )
 from sunhitch_service.engine.pv.curve import CubicSet, IvCurve, distinct, open_circuit
 from sunhitch_service.engine.pv.nameplate import Plate, Reverse, fit
+from sunhitch_service.engine.pv.presets import completed
 from sunhitch_service.engine.pv.table import diode_curve, junction_table
 from sunhitch_service.engine.pv.translate import (
     Coefficients,
@@ -33,6 +36,7 @@ from sunhitch_service.engine.pv.translate import (
     tuning,
 )
 from sunhitch_service.engine.pv.translate import open_circuit as cell_open_circuit
+from sunhitch_service.engine.tables import table
 
 PVLIB = {"kind": "reference program"}
 CELLS = {
@@ -360,3 +364,56 @@ def test_dim_light_and_standard_power_are_pvlibs(outside: Outside) -> None:
 def test_shunts_follow_the_brightest_cell_down_to_2_w_m2(sun, brightest, share) -> None:
     """So that a panel in the dark keeps its shunt and its avalanche."""
     assert shunt_share(sun, brightest) == pytest.approx(share)
+
+
+# What is taken where nothing is given
+
+
+def test_usual_coefficients_are_medians_of_the_module_list(outside: Outside) -> None:
+    listed = pvsystem.retrieve_sam("CECMod").T
+    own = listed[listed.Technology == "Mono-c-Si"]
+    wanted = [
+        np.median((own[change] / whole).astype(float))
+        for change, whole in (
+            ("alpha_sc", own.I_sc_ref),
+            ("beta_oc", own.V_oc_ref),
+            ("gamma_r", 100.0),
+        )
+    ]
+    names = ("alpha_sc", "beta_voc", "gamma_pmp")
+    rows = table("pv", "coefficients")
+    outside(
+        [float(rows.row("coefficient", f"{n}_fraction_per_c")["fraction_per_c"]) for n in names],
+        wanted, rel=0.01, of="coefficients where none is given", unit="1/K",
+        source="module list that pvlib ships (CEC), medians of 9,725 monocrystalline modules",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("construction", "reverse", "seen"),
+    [
+        ("full-cell-2-diodes", (-15.0, 0.002, 3.0), "recalled"),
+        ("back-contact-2-diodes", (-5.5, 0.01, 3.28), "common practice"),
+    ],
+)
+def test_cells_break_down_as_those_of_pvlib(construction, reverse, seen, outside: Outside) -> None:
+    """Its example of partial shading, and the defaults of bishop88, which has no factor."""
+    plate = PanelElectrical(
+        p_mp_w=90.0, v_mp_v=18.0, i_mp_a=5.0, v_oc_v=22.0, i_sc_a=5.4, cells_in_series=36
+    )
+    own = completed(Panel(electrical=plate, construction=construction), Assumptions(), "")
+    cell = own.cell.junction
+    outside(
+        [cell.breakdown_voltage, cell.breakdown_factor, cell.breakdown_exponent], reverse,
+        rel=1e-6, of=f"breakdown voltage, factor and exponent, {construction}",
+        source="pvlib: example of partial module shading, defaults of bishop88", seen=seen,
+    )  # fmt: skip
+
+
+def test_the_usual_diode_is_a_schottky_diode() -> None:
+    """Common practice, no source."""
+    (row,) = table("pv", "diodes").rows
+    figures = {key: float(value) for key, value in row.items() if key not in ("use", "row_note")}
+    assert figures == {
+        "saturation_current_a": 1e-6, "ideality_factor": 1.05, "series_resistance_ohm": 0.01,
+    }  # fmt: skip
