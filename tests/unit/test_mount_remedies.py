@@ -1,0 +1,162 @@
+"""Sizes that remedies name: so much larger as strength needs, to what can be bought."""
+
+import math
+from typing import Any
+
+import pytest
+from mount_builders import FLEXIBLE, bonded, fastened, glued, railed, request
+from msgspec.structs import replace
+
+from sunhitch.types.mount import (
+    Bracket,
+    ClampToe,
+    GivenSection,
+    MountCheckRequest,
+    Timber,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.mount import remedies
+from sunhitch_service.engine.mount.modes import ModeResult
+from sunhitch_service.engine.mount.setup import settle
+
+
+def sizes(asked: MountCheckRequest, times: float) -> dict[str, Any]:
+    return remedies.larger(settle(asked, Assumptions()), times)
+
+
+@pytest.mark.parametrize(
+    ("count", "times", "wanted"),
+    [(6, 2.0, 16), (6, 1.6, 12), (6, 0.5, 6), (5, 0.1, 6), (4, 1.0, 6)],
+)
+def test_feet_in_pairs(count: int, times: float, wanted: int) -> None:
+    """An inner row bears 10/8 of an even share: 6 · 2 · 1.25 = 15, so 16; never fewer."""
+    assert remedies.feet(count, times) == wanted
+
+
+def test_sizes_of_glued_feet() -> None:
+    """Twice as strong: area, bond and rating by two, free span and edge by its root, edges in the
+    flow by its cube root, washers by its square, each to what can be bought."""
+    told = sizes(request(glued(standoff_m=0.03), FLEXIBLE), 2.0)
+    assert told == {
+        "bond_mm": pytest.approx(2.2),
+        "feet_now": 6.0,
+        "feet": 16.0,
+        "play_mm": 1.0,
+        "span_mm": pytest.approx(510 / math.sqrt(2)),
+        "edge_mm": 56,
+        "flow_edge_mm": 63,
+        "rating_pa": 7200.0,
+        "thread": "M10",
+        "washers": "washers of 64 mm",
+        "pads": "170 × 170 mm",
+        "free_mm": pytest.approx(5.0),
+    }
+    assert sizes(request(glued(), FLEXIBLE), 2.01)["rating_pa"] == 7300.0
+    loose = sizes(request(glued(play_m=0.002), FLEXIBLE), 2.0)
+    assert loose["play_mm"] == pytest.approx(2 * 3.0 - 1.0)
+    uneven = sizes(request(glued(pad_length_m=0.1, pad_width_m=0.05)), 4.0)
+    assert uneven["pads"] == "200 × 100 mm"
+
+
+@pytest.mark.parametrize(
+    ("thread", "times", "wanted"),
+    [
+        ("M6", 1.0, "M6"),
+        ("M6", 1.82, "M8"),
+        ("M6", 1.83, "M10"),
+        ("M10", 1.01, "more than one M10"),
+        ("1/4-20", 1.64, "5/16-18"),
+        ("1/4-20", 1.65, "3/8-16"),
+        ("3/8-16", 1.01, "more than one 3/8-16"),
+    ],
+)
+def test_threads_of_one_system(thread: str, times: float, wanted: str) -> None:
+    """Stress areas of 20.1, 36.6 and 58 mm², of 20.52, 33.81 and 50 mm² in inches."""
+    assert sizes(request(fastened(thread=thread)), times)["thread"] == wanted
+
+
+@pytest.mark.parametrize(("times", "wanted"), [(2.5, "washers of 100 mm"), (2.51, "a stiff sheet")])
+def test_washers_end_at_100_mm(times: float, wanted: str) -> None:
+    assert sizes(request(fastened()), times)["washers"].startswith(wanted)
+
+
+def test_sizes_of_fastened_feet() -> None:
+    asked = request(
+        fastened(
+            stud_offset_m=0.04, bracket=Bracket(width_m=0.04, thickness_m=0.005, alloy="6061-T6")
+        )
+    )
+    assert sizes(asked, 1.5)["fasteners"] == 3
+    assert sizes(asked, 1.51)["fasteners"] == 4
+    assert sizes(asked, 2.0)["bracket_mm"] == pytest.approx(5 * math.sqrt(2))
+    assert sizes(asked, 1.5)["behind"] == "washers of 68 mm behind the skin"
+    assert sizes(asked, 2.0)["behind"] == "plates behind the skin"
+    riveted = request(fastened(fastener="blind-rivet"))
+    assert sizes(riveted, 1.5)["behind"] == "bolts with washers in their place"
+    assert not {"bracket_mm", "deeper"} & set(sizes(riveted, 1.5))
+
+
+def test_screws_in_wood_share_less_than_evenly() -> None:
+    """n^0.9 of n bear: 1.5 times as much takes 1.5^(1/0.9) = 1.569 times the screws or thread."""
+    asked = request(fastened(fastener="screw", wood=Timber(density_kg_m3=350.0, thread_m=0.045)))
+    told = sizes(asked, 1.5)
+    assert told["fasteners"] == 4
+    assert told["deeper"] == " or 71 mm of thread in the wood,"
+    assert sizes(asked, 2.1)["deeper"] == ""
+
+
+@pytest.mark.parametrize(
+    ("share", "times", "wanted"),
+    [(0.6, 1.5, "90 %"), (0.5, 2.0, "100 %"), (0.6, 1.7, "all, with a stronger adhesive,")],
+)
+def test_sizes_of_a_bonded_sheet(share: float, times: float, wanted: str) -> None:
+    told = sizes(request(bonded(bonded_fraction=share, flap_m=0.02), FLEXIBLE), times)
+    assert told["bonded"] == wanted
+    assert told["flap_mm"] == math.floor(20 / times)
+    assert told["edge_mm"] == math.floor(20 / math.sqrt(times))
+    assert told["flow_edge_mm"] == math.floor(20 / times ** (1 / 3))
+
+
+def test_sizes_of_rails() -> None:
+    """A box bears by its height, a section of which only figures are known by its square."""
+    toe = ClampToe(
+        reach_m=0.01, heel_m=0.02, width_m=0.05, thickness_m=0.006, alloy="6063-T6", thread="M8"
+    )
+    three = [replace(rail, supports_m=[-0.15, 0.3, 0.69]) for rail in railed().rails]
+    told = sizes(request(railed(rails=[railed().rails[0], three[1]], clamp_toe=toe)), 1.5)
+    assert told["rail_mm"] == 60
+    assert (told["supports_now"], told["supports"]) == (3, 4)
+    assert told["least_n"] == 2600
+    assert told["toe_mm"] == pytest.approx(6 * math.sqrt(1.5))
+    assert told["thread"] == "M10"
+    assert told["preload_n"] == 6000
+    assert sizes(request(railed()), 1.51)["preload_n"] == 6100
+    assert "thread" not in sizes(request(railed()), 1.5)
+    given = GivenSection(height_m=0.04, second_moment_mm4=1e5, section_modulus_mm3=5e3)
+    assert sizes(request(railed(section=given)), 2.0)["rail_mm"] == 60
+
+
+def result(demand: float, capacity: float, code: str = "bond-tension") -> ModeResult:
+    return ModeResult(code, "headwind-gust", "Headwind gust", "foot 1", demand, capacity)
+
+
+@pytest.mark.parametrize(
+    ("demand", "verdict", "start"),
+    [
+        (0.8, "pass", ""),
+        (0.81, "review", "pads of 125 × 125 mm"),
+        (1.0, "review", "pads of 135 × 135 mm"),
+        (1.01, "fail", "pads of 135 × 135 mm"),
+        (4.0, "fail", "pads of 270 × 270 mm"),
+        (4.01, "fail", "No size that can be built"),
+        (7.9e5, "fail", "No size that can be built"),
+        (8.1e5, "fail", "No strength is left"),
+    ],
+)
+def test_remedies_by_how_much_is_missing(demand: float, verdict: str, start: str) -> None:
+    """Of 120 mm pads: by the root of use over 0.8, up to five times; beyond that no size helps."""
+    setup = settle(request(glued()), Assumptions())
+    check = result(demand, 1.0).check(lambda times: remedies.larger(setup, times))
+    assert check.verdict == verdict
+    assert start in check.remedy
+    assert bool(check.remedy) == bool(start)
