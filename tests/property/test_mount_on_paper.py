@@ -28,9 +28,11 @@ from random_mounts import KINDS, legal
 
 from sunhitch.codec import encode
 from sunhitch.types.mount import (
+    Adhesive,
     Bracket,
     ClampToe,
     MountCheckRequest,
+    PullTest,
     Rail,
     Tilt,
     Timber,
@@ -46,6 +48,13 @@ TOE = ClampToe(reach_m=0.012, heel_m=0.015, width_m=0.05, thickness_m=0.005, all
 WOOD, DEEP = (Timber(density_kg_m3=350.0, thread_m=depth) for depth in (0.045, 0.08))
 RAISED = Tilt(angle_deg=40.0, raised_side="length", gust_m_s=40.0, interlocked=True)
 OWN = [replace(grid(3, 2)[0], pad_length_m=0.16, pad_width_m=0.2), *grid(3, 2)[1:]]
+FEW_SCREWS = [replace(grid(3, 2)[0], fasteners=1), *grid(3, 2)[1:]]
+PULLED = [
+    PullTest(foot=2, load_n=load, seconds=10.0, broke=False) for load in (400.0, 450.0, 500.0)
+]
+STILL = TravelConditions(
+    road_speed_m_s=5.0, headwind_gust_m_s=0.0, crosswind_gust_m_s=0.0, storm_gust_m_s=0.0
+)
 BUILDS = {
     "glued": request(glued()),
     "glued, thin plates, tall": request(glued(standoff_m=0.05, base_thickness_m=0.002)),
@@ -62,7 +71,18 @@ BUILDS = {
         travel=TravelConditions(ground_snow_pa=1500.0),
     ),
     "loaded rack": request(railed(), vehicle=replace(VEHICLE, rack_rating_kg=9.0)),
+    "rivet nuts": request(fastened(fastener="rivet-nut")),
+    "nuts on the skin without washers": request(fastened(washer_diameter_m=None)),
+    "pads that were pulled": request(glued(pull_tests=PULLED)),
+    "unlike screws that were pulled": request(
+        fastened(fastener="screw", feet=FEW_SCREWS, pull_tests=PULLED)
+    ),
+    "a flexible panel that moves on its pads": request(
+        glued(adhesive=Adhesive(kind="structural-silicone")), FLEXIBLE, travel=STILL
+    ),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
+    "bonded with wide flaps": request(bonded(flap_m=0.2), FLEXIBLE),
+    "trapped air": request(bonded(vented=False), FLEXIBLE),
     "rails": request(railed(support_side_rating_n=900.0)),
     "rails, end clamps by their measures": request(railed(clamp_rating_n=None, clamp_toe=TOE)),
     "rails along, clamps between panels": request(

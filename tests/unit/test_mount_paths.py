@@ -4,23 +4,26 @@ import math
 
 import numpy as np
 import pytest
-from mount_builders import FRAMED, fastened, glued, railed, request
+from mount_builders import FLEXIBLE, FRAMED, bonded, fastened, glued, railed, request
 from msgspec.structs import replace
 
-from sunhitch.report.amounts import rest
+from sunhitch.report.amounts import infinite, rest
+from sunhitch.report.grouping import rule_of
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     Adhesive,
     ClampToe,
     FootPoint,
+    GivenSection,
     MountCheckAnswer,
     MountCheckRequest,
     Rail,
     Timber,
 )
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.mount import timber
-from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount import fasteners, timber
+from sunhitch_service.engine.mount.calculation import governing_mount_check, mount_check
+from sunhitch_service.engine.mount.rails import rail_beams
 
 TOE = ClampToe(reach_m=0.012, heel_m=0.015, width_m=0.05, thickness_m=0.005, alloy="6063-T6")
 PINE = Timber(density_kg_m3=350.0, thread_m=0.045)
@@ -203,3 +206,144 @@ def test_more_wood_never_bears_less(seed: int) -> None:
         assert timber.withdrawal(diameter, least, duration) <= timber.withdrawal(
             diameter, most, duration
         )
+
+
+@pytest.mark.parametrize(
+    ("thread", "strength", "held"),
+    [
+        ("M5", "A2-70", (6500 / 3, 1200 / 3)),
+        ("M8", "A2-70", (12300 / 3, 2000 / 3)),
+        ("M6", "A2-50", (20.1 * 210 / 2, 2000 / 3)),
+    ],
+)
+def test_rivet_nuts_bear_the_lesser_of_nut_and_bolt(
+    thread: str, strength: str, held: tuple[float, float]
+) -> None:
+    """Thread proof and shear of the nut over 3, half the proof stress of the bolt."""
+    nuts = fastened(fastener="rivet-nut", thread=thread, property_class=strength)
+    answer = mount_check(request(nuts))
+    told = [
+        check(answer, f"fastener-{way}-crosswind-gust").capacity for way in ("tension", "shear")
+    ]
+    assert told == pytest.approx(held)
+
+
+@pytest.mark.parametrize(
+    ("changes", "head_mm"),
+    [
+        ({"fastener": "rivet-nut", "thread": "M5"}, 10.0),
+        ({"fastener": "rivet-nut", "thread": "M6"}, 13.0),
+        ({"fastener": "rivet-nut", "thread": "M8"}, 16.0),
+        *(
+            ({"fastener": "blind-rivet", "rivet": size}, wide)
+            for size, wide in (("3.2", 4.5), ("4.0", 5.7), ("4.8", 6.8), ("6.4", 9.1))
+        ),
+        ({"washer_diameter_m": 0.02}, 20.0),
+        ({"washer_diameter_m": None}, 10.0),
+        ({"washer_diameter_m": None, "thread": "M8"}, 13.0),
+    ],
+)
+def test_the_skin_is_held_by_washer_nut_or_blind_side(
+    changes: dict[str, object], head_mm: float
+) -> None:
+    assert fasteners.head_m(fastened(**changes)) == pytest.approx(head_mm / 1000)
+
+
+@pytest.mark.parametrize(
+    ("changes", "torque_n_m", "reason"),
+    [
+        ({"fastener": "rivet-nut"}, 3.5, "rivet nut"),
+        ({"fastener": "rivet-nut", "thread": "M5"}, 1.5, "rivet nut"),
+        (
+            {"washer_diameter_m": 0.012},
+            0.2 * 0.006 * 60e6 * math.pi / 4 * (0.012**2 - 0.006**2),
+            "crush",
+        ),
+        ({"washer_diameter_m": 0.03}, 0.2 * 0.006 * 0.75 * 450 * 20.1, "proof load"),
+    ],
+)
+def test_torque_of_bolts_through_the_skin(
+    changes: dict[str, object], torque_n_m: float, reason: str
+) -> None:
+    """By the nut's limit, by what crushes an aluminium roof at 60 MPa, or by three quarters of the
+    proof load."""
+    told = mount_check(request(fastened(**changes))).nut_torque
+    assert told
+    assert told.torque_n_m == pytest.approx(torque_n_m)
+    assert reason in told.limited_by
+
+
+@pytest.mark.parametrize("fastener", ["screw", "blind-rivet"])
+def test_torque_is_told_where_there_is_a_nut_on_the_panel(fastener: str) -> None:
+    told = mount_check(request(fastened(fastener=fastener))).nut_torque
+    assert (told is None) == (fastener == "screw")
+
+
+def test_a_section_of_which_only_figures_are_known_bends_alike() -> None:
+    """The same tube by its measures, and by second moment and modulus in mm (closed form)."""
+    second = (40 * 40**3 - 36 * 36**3) / 12
+    given = GivenSection(height_m=0.04, second_moment_mm4=second, section_modulus_mm3=second / 20)
+    box, told = (mount_check(request(railed(**changes))) for changes in ({}, {"section": given}))
+    for code in ("rail-bending-headwind-gust", "rail-deflection-headwind-gust"):
+        assert check(told, code).demand == pytest.approx(check(box, code).demand)
+        assert check(told, code).demand
+
+
+def test_a_rail_without_clamps_bears_nothing() -> None:
+    """Numbers of rails stay those of the request."""
+    first, last = railed().rails
+    rails = [first, replace(first, across_m=0.5), last]
+    answer = mount_check(request(railed(rails=rails)))
+    plain = mount_check(request(railed()))
+    code = "rail-bending-headwind-gust"
+    assert check(answer, code).demand == pytest.approx(check(plain, code).demand)
+    subjects = {one.subject for one in answer.checks if one.code.startswith("rail-bending")}
+    assert not any(subject and "rail 2" in subject for subject in subjects)
+    assert [rail.number for rail in rail_beams(railed(rails=rails))] == [1, 3]
+
+
+def test_each_clamp_belongs_to_the_nearest_rail() -> None:
+    for run in ("along-length", "along-width"):
+        rails = [
+            Rail(across_m=across, start_m=-0.2, end_m=1.3, supports_m=[0.0, 0.4, 1.2])
+            for across in (0.1, 0.4)
+        ]
+        clamps = [(0.2, 0.42), (0.9, 0.08), (0.9, 0.42), (0.2, 0.08)]
+        points = [
+            FootPoint(x_m=x, y_m=y) if run == "along-length" else FootPoint(x_m=y, y_m=x)
+            for x, y in clamps
+        ]
+        beams = rail_beams(railed(run=run, rails=rails, clamps=points))
+        assert [rail.clamps.tolist() for rail in beams] == [[1, 3], [0, 2]]
+        assert [rail.span for rail in beams] == pytest.approx([0.8, 0.8])
+
+
+@pytest.mark.parametrize("kind", ["glued", "fastened", "bonded", "rails"])
+def test_of_load_cases_that_pass_the_hardest_is_told(kind: str) -> None:
+    """Failures and what the answer names are told, and of each rule the highest use."""
+    mounting, panel = {
+        "glued": (glued(), FRAMED),
+        "fastened": (fastened(), FRAMED),
+        "bonded": (bonded(), FLEXIBLE),
+        "rails": (railed(), FRAMED),
+    }[kind]
+    asked = request(mounting, panel)
+    whole = governing_mount_check(replace(asked, detail="all"))
+    told = governing_mount_check(asked)
+    assert whole.checks == mount_check(asked).checks
+    assert len(told.checks) < len(whole.checks)
+    left_out = [one for one in whole.checks if one not in told.checks]
+    named = {one.code for one in told.checks}
+    assert {told.governing.code, told.foot_lost.code, told.speed_limit.limited_by} <= named
+    for one in left_out:
+        assert one.verdict == "pass"
+        beside = [other for other in told.checks if rule_of(other) == rule_of(one)]
+        assert max(infinite(other.utilisation_fraction) for other in beside) >= infinite(
+            one.utilisation_fraction
+        )
+    assert told.counts.passed == sum(one.verdict == "pass" for one in told.checks)
+    torque = {told.nut_torque.basis} if told.nut_torque else set()
+    wanted = {one.basis for one in told.checks} | {told.air_basis} | torque
+    assert wanted <= {one.key for one in told.sources}
+    unused = {one.basis for one in left_out} - wanted
+    assert not unused & {one.key for one in told.sources}

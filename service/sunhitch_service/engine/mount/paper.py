@@ -76,6 +76,4 @@ class Paper:
             return _CALLS[node.func.id]([self._worked(one) for one in node.args])
         if isinstance(node, ast.Name):
             return self._values[node.id]
-        if isinstance(node, ast.Constant) and isinstance(node.value, int | float):
-            return float(node.value)
-        raise ValueError("no formula of this paper")
+        return float(ast.literal_eval(node))

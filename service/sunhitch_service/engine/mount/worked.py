@@ -44,6 +44,7 @@ from .worked_forces import AtFoot, air, panel_area
 from .worked_static import bent_toe, static_formulas
 
 M = TypeVar("M", AdhesiveFeet, FastenedFeet, Rails)
+T = TypeVar("T")
 MILLI = 1e-3
 
 
@@ -59,7 +60,7 @@ def working(found: Evaluation, result: ModeResult) -> Working:
     """
     paper, unit = Paper(), unit_of(result.code)
     if result.place:
-        worked = _Worked(found, result, paper)
+        worked = _Worked(found, result.place, paper)
         formulas = worked.demand(), worked.capacity()
     else:
         formulas = static_formulas(paper, found.setup, result)
@@ -79,15 +80,20 @@ def working(found: Evaluation, result: ModeResult) -> Working:
     )
 
 
+def _there(value: T | None) -> T:
+    """What a mode of failure has, or it would not be."""
+    if value is None:
+        raise TypeError("a mode of failure without what fails")
+    return value
+
+
 class _Worked:
     """Formulas of one mode of failure in one load case, layout and part."""
 
-    def __init__(self, found: Evaluation, result: ModeResult, paper: Paper) -> None:
-        if result.place is None:
-            raise ValueError("no load case")
+    def __init__(self, found: Evaluation, place: tuple[int, int, int, int], paper: Paper) -> None:
         self.found, self.setup, self.paper = found, found.setup, paper
-        number, self.case, self.layout, self.part = result.place
-        self.mode, self.code = found.modes[number], result.code
+        number, self.case, self.layout, self.part = place
+        self.mode, self.code = found.modes[number], found.modes[number].code
         self.term = found.cases.terms[self.case]
         self.at = None
         if self.setup.feet is not None and self.mode.parts == self.setup.supports:
@@ -140,20 +146,14 @@ class _Worked:
         return found[self.code]()
 
     def _foot(self) -> AtFoot:
-        if self.at is None:
-            raise TypeError(f"{self.code} is not of feet")
-        return self.at
+        return _there(self.at)
 
     def _forces(self) -> FeetForces:
-        if self.found.forces is None:
-            raise TypeError(f"{self.code} knows no forces of feet")
-        return self.found.forces
+        return _there(self.found.forces)
 
     def _of(self, kind: type[M]) -> M:
         mounting = self.setup.request.mounting
-        if not isinstance(mounting, kind):
-            raise TypeError(f"{self.code} is not of this mounting")
-        return mounting
+        return _there(mounting if isinstance(mounting, kind) else None)
 
     def _pull(self) -> str:
         self._foot().pull()
@@ -245,9 +245,7 @@ class _Worked:
         return f"({every})*n_0/n_f"
 
     def _bracket(self) -> str:
-        bracket = self._of(FastenedFeet).bracket
-        if bracket is None:
-            raise ValueError("no bracket")
+        bracket = _there(self._of(FastenedFeet).bracket)
         self._pried()
         self.paper.given(w_b=bracket.width_m, t_p=bracket.thickness_m)
         return "6*(F*e_s + V*h_s)/(w_b*t_p^2)"
@@ -267,12 +265,11 @@ class _Worked:
         return "sqrt(u_T^2 + u_V^2)"
 
     def _toe(self) -> str:
-        toe = self._of(Rails).clamp_toe
-        return bent_toe(self.paper, toe, self._pull()) if toe else ""
+        return bent_toe(self.paper, _there(self._of(Rails).clamp_toe), self._pull())
 
     def _clamp_bolt(self) -> str:
-        toe, pull = self._of(Rails).clamp_toe, self._pull()
-        if toe is None or toe.heel_m is None:
+        toe, pull = _there(self._of(Rails).clamp_toe), self._pull()
+        if toe.heel_m is None:
             return f"2*{pull}"
         self.paper.given(a_t=toe.reach_m, a_h=toe.heel_m)
         return f"{pull}*(1 + a_t/a_h)"
@@ -343,9 +340,7 @@ class _Worked:
         self.paper.given(t=panel.depth, D=panel.bending)
 
     def _span_strain(self) -> str:
-        feet = self.setup.feet
-        if feet is None:
-            raise ValueError("no spans")
+        feet = _there(self.setup.feet)
         depth = lifted(self.setup, self.found.cases, feet)[0][0, self.case]
         span, lost = feet.strips[:, 0], feet.strips[:, 4]
         bent = np.where((span > 0) & (lost == 0.0), depth / np.maximum(span, 1e-9) ** 2, 0.0)
@@ -377,8 +372,7 @@ class _Worked:
     def _span_divergence(self) -> str:
         self._thick()
         air(self.paper, self.found, self.case)
-        longest = self.setup.feet.longest_m if self.setup.feet else 0.0
-        self.paper.given(L_m=longest)
+        self.paper.given(L_m=_there(self.setup.feet).longest_m)
         return "2*q*L_m^3/(pi^3*D)"
 
     def _suction_on_sheet(self, relieved: bool = True) -> str:
@@ -484,10 +478,10 @@ class _Worked:
         return self._sheet_metal(panel.thickness, panel.strength, wide, shank)
 
     def _skin(self, mounting: AdhesiveFeet | FastenedFeet) -> str:
-        skin = self.setup.request.skin
-        if skin is None or self.code == "skin-pull-out" or isinstance(mounting, AdhesiveFeet):
+        skin = _there(self.setup.request.skin)
+        if self.code == "skin-pull-out" or isinstance(mounting, AdhesiveFeet):
             return ""
-        strength = skin_strength(skin.material, skin.ultimate_strength_pa) or 0.0
+        strength = _there(skin_strength(skin.material, skin.ultimate_strength_pa))
         wide, shank = head_m(mounting), shank_mm(mounting) * MILLI
         return self._sheet_metal(skin.thickness_m, strength, wide, shank)
 
@@ -505,9 +499,7 @@ class _Worked:
     def _screw(self, code: str) -> str:
         """What one screw in wood bears by its pull, or by its push."""
         mounting, paper = self._of(FastenedFeet), self.paper
-        wood, diameter = mounting.wood, shank_mm(mounting)
-        if wood is None:
-            raise ValueError("no wood")
+        wood, diameter = _there(mounting.wood), shank_mm(mounting)
         lasts = duration_key(self.term.duration)
         paper.given(
             d_m=diameter,

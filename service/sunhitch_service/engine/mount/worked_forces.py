@@ -75,8 +75,6 @@ class AtFoot:
         loads = raised_loads(setup, tilt)
         pulls = self.feet.lift[:, self.layout, self.foot] @ loads.T
         plate, state = np.unravel_index(int(pulls.argmax()), pulls.shape)
-        if pulls[plate, state] <= 0.0:
-            return []
         air(paper, self.found, self.case)
         self.shares(int(plate))
         paper.given(**dict(zip(("U_t", "X_t", "Y_t"), loads[state], strict=True)))
