@@ -100,6 +100,11 @@ BUILDS = {
     "thin screws in wood": request(fastened(fastener="screw", thread="M5", wood=WOOD)),
     "thick screws in wood": request(fastened(fastener="screw", thread="M10", wood=DEEP)),
 }
+SINGLE_FIGURES = (
+    *("bond-movement", "bracket", "clamp-bolt", "clamp-t", "clamp-uplift", "edge-d", "edge-s"),
+    *("fastener", "panel-pressure", "rack", "rail", "roof-rating", "span", "tested", "wood-comb"),
+)
+"""Modes of failure whose capacity is one figure of a table or a maker."""
 _OPERATIONS = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
@@ -163,12 +168,15 @@ def the_sheets_give_the_checks(answer: dict[str, Any], most_lines: int = MOST_LI
 
 
 @pytest.mark.parametrize("name", BUILDS)
-def test_every_mode_can_be_redone(name: str) -> None:
+def test_every_mode_is_told_by_formulas_and_can_be_redone(name: str) -> None:
     answer = answer_of(replace(BUILDS[name], detail="reactions"))
     the_sheets_give_the_checks(answer)
-    worked = {sheet["lines"][-3]["formula"] != "" for sheet in answer["workings"][:1]}
-    static = {"play-movement", "bond-movement-thermal-daily", "bond-movement-thermal-seasonal"}
-    assert worked == {True} or answer["governing"]["code"] in static
+    for sheet in answer["workings"]:
+        told = {line["symbol"]: line["formula"] for line in sheet["lines"]}
+        assert told["demand"], sheet["code"]
+        assert told["capacity"] or sheet["code"].startswith(SINGLE_FIGURES), sheet["code"]
+        pushes = [one["value"] for one in sheet["lines"] if one["symbol"][:2] in ("G_", "D_")]
+        assert all(value > 0.0 for value in pushes), "a push of nothing needs no line"
 
 
 @pytest.mark.parametrize("kind", KINDS)

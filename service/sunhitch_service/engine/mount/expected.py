@@ -21,7 +21,7 @@ from .air import density
 from .cases import CaseTerms
 from .conditions import altitude_of
 from .evaluate import Evaluation
-from .figures import DOMAIN, figure, known, why
+from .figures import DOMAIN, figure, why
 from .modes import Mode, ModeResult
 from .setup import Setup, adhesive_of
 
@@ -158,7 +158,7 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
                 why("limit", "tested_factor"),
             )
             return
-        tested = known("adhesive", adhesive.kind, "ultimate_over_gust") or 1.0
+        tested = figure("adhesive", adhesive.kind, "ultimate_over_gust")
         yield statement("below-least-tested"), tested, why("adhesive", adhesive.kind)
         spacer = setup.request.spacer if isinstance(setup.request.mounting, BondedSheet) else None
         surface = surface_fraction(setup.request.surface, spacer)

@@ -47,7 +47,7 @@ class Trial:
             change=self.text,
             governed_by=self.governing.check_code,
             utilisation_fraction=finite(used),
-            gain_fraction=min(1.0, max(0.0, 1 - share)),
+            gain_fraction=max(0.0, 1 - share),
             verdict=self.verdict,
             pass_speed_m_s=pass_speed(SpeedRange(self.setup)).speed,
         )
