@@ -1,6 +1,7 @@
 """Ways of the load that not every mounting has: clamps' toes, rails pushed sideways, wood."""
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -191,6 +192,41 @@ def test_what_is_not_judged_is_that_of_the_mounting(
     texts = mount_check(asked).not_judged
     assert all(any(text.startswith(words) for text in texts) for words in told)
     assert not any(words in text for text in texts for words in silent)
+
+
+@pytest.mark.parametrize(
+    ("diameter", "density", "by_both"),
+    [(5.99, 500.0, False), (6.0, 500.0, True), (9.5, 300.0, True), (9.51, 300.0, False)],
+)
+def test_each_code_counts_for_the_diameters_that_it_knows(
+    diameter: float, density: float, by_both: bool
+) -> None:
+    """EN 1995 from 6 mm, NDS to 9.5 mm; in dense wood the former says less, in light the latter."""
+    wood = Timber(density_kg_m3=density, thread_m=0.07)
+    european = timber.withdrawal_en(diameter, 70.0, density) * 0.9 / 1.95
+    american = 1.6 * timber.withdrawal_nds(diameter, 70.0, 0.94 * density / 1000)
+    less, more = sorted((european, american))
+    assert timber.withdrawal(diameter, wood, "gust") == pytest.approx(less if by_both else more)
+
+
+def test_six_diameters_of_thread_count() -> None:
+    for thread_m, counts in ((0.036, True), (0.0359, False)):
+        assert timber.is_deep(6.0, replace(PINE, thread_m=thread_m)) == counts
+
+
+@pytest.mark.parametrize(
+    ("duration", "k_mod", "c_d"),
+    [("gust", 0.9, 1.6), ("hours", 0.9, 1.25), ("permanent", 0.6, 0.9), ("movement", 0.6, 0.9)],
+)
+def test_wood_bears_less_for_longer(duration: Any, k_mod: float, c_d: float) -> None:
+    """M10 by EN 1995 alone, M5 by NDS alone; pushed sideways by EN 1995 in any case."""
+    wood = Timber(density_kg_m3=350.0, thread_m=0.08)
+    european = timber.withdrawal_en(10.0, 80.0, 350.0) * k_mod / 1.95
+    american = timber.withdrawal_nds(5.0, 80.0, 0.94 * 0.35) * c_d
+    assert timber.withdrawal(10.0, wood, duration) == pytest.approx(european)
+    assert timber.withdrawal(5.0, wood, duration) == pytest.approx(american)
+    sideways = timber.lateral_en(5.0, 80.0, 350.0, 700e6) * k_mod / 1.95
+    assert timber.lateral(5.0, wood, 700e6, duration) == pytest.approx(sideways)
 
 
 @pytest.mark.parametrize("seed", range(3))
