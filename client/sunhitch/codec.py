@@ -14,8 +14,10 @@ from .texts import Text, coded, sentence
 from .types.base import Input
 from .types.check import Answer
 from .types.problem import FieldError, Problem
+from .types.quick.texts import FlatAnswer
 
 T = TypeVar("T", bound=msgspec.Struct)
+_TELL_TEXTS = (Answer, FlatAnswer, Problem)
 
 
 def _as_plain(value: object) -> object:
@@ -118,12 +120,12 @@ def encode(value: msgspec.Struct | dict[str, Any], *, texts: bool = False) -> by
             found.append(one)
         return _as_plain(one)
 
-    told = isinstance(value, (Answer, Problem) if texts else Problem)
+    told = isinstance(value, _TELL_TEXTS if texts else Problem)
     packed = msgspec.msgpack.encode(value, enc_hook=noted if told else _as_plain)
     if _suspect(packed):
         for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
             raise NonFiniteError(type(value).__name__, pointer)
-    if isinstance(value, Answer | Problem) and found:
+    if isinstance(value, _TELL_TEXTS) and found:
         value = replace(value, texts=coded(found))
     return _ENCODER.encode(value)
 

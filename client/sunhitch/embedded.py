@@ -139,7 +139,7 @@ def _found(call: Lookup) -> bytes:
     question = BY_NAME[call.question.name]
     try:
         asked = read(question, {name: [text] for name, text in call.given.items()})
-        return encode(question.answer(asked))
+        return encode(question.answer(asked), texts=call.options.texts)
     except UnreadableError as refusal:
         told = contradictory if refusal.contradictory else malformed
         raise service_error(told(refusal.faults, call.request_id), call.request_id) from None

@@ -186,7 +186,8 @@ class Lookup:
     @property
     def path(self) -> str:
         """Path of the call, with its query: all that is asked."""
-        return f"{self.question.path}?{urlencode(self.given)}"
+        coded = {"texts": "coded"} if self.options.texts else {}
+        return f"{self.question.path}?{urlencode(self.given | coded)}"
 
 
 Call: TypeAlias = Exchange | Lookup

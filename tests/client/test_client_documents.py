@@ -89,7 +89,7 @@ def part(_request: httpx.Request) -> httpx.Response:
     return httpx.Response(200, content=body, headers=head)
 
 
-class Voltage(AnswerPart):
+class Voltage(AnswerPart, kw_only=True):
     """The part of an answer that a program wants."""
 
     open_circuit_voltage_v: float
@@ -112,7 +112,7 @@ def test_parts_of_an_answer_have_a_type_of_their_own(ask: Ask, fields: object) -
 
 
 def test_a_part_that_the_service_does_not_tell_is_missed(ask: Ask) -> None:
-    class Curved(AnswerPart):
+    class Curved(AnswerPart, kw_only=True):
         curve: Curve
 
     with pytest.raises(UnexpectedAnswerError, match="/curve"):

@@ -48,7 +48,7 @@ request = ShadedIvRequest(
 )
 
 
-class Voltage(AnswerPart):
+class Voltage(AnswerPart, kw_only=True):
     """The part of an answer that this program wants."""
 
     open_circuit_voltage_v: float

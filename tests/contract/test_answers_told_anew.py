@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from random import Random
 from typing import Any
@@ -16,13 +16,19 @@ from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch.texts import templates
 from sunhitch.texts.templates import Template, plain, template
+from sunhitch.types.check import Answer
+from sunhitch.types.quick.texts import FlatAnswer
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.quick.parameters import Parameter, slots
+from sunhitch_service.quick.question import AnyQuestion
+from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.quick.reading import UnreadableError, read
 from sunhitch_service.schema.codes import codes
 
 FOR_PROGRAMS = re.compile(
     r"\.(answer_id|\w*codes?|basis|air_basis|sources|remedies|keys?|part_keys?|field|path|value|unit"
-    r"|currency|symbol|formula|version|data_sha256|views|cautions|governing|governed_by|limited_by"
+    r"|currency|symbol|formula|family|version|data_sha256|views|cautions|governing|governed_by|limited_by"
     r"|mode|not_covered|mounting|size|awg|drop_of|at_hand|thread|insulation|table|starts_at|lowest_at)$"
 )
 """Fields for programs, units and sizes as they are written on the part."""
@@ -30,10 +36,11 @@ BY_OWN_CODE = {
     *("Check.title", "Check.note", "Check.remedy", "Caution.text", "WiringNote.text"),
     *("WorkStep.title", "WorkStep.text", "WorkStep.hold_until", "JobChange.text"),
     *("Assumption.why", "FailingCheck.title", "Rejection.title"),
+    "Basis.reference",  # title of a source
 }
 """Texts beside a code of their own, to which `test_codes.py` holds them."""
 MARKS = re.compile(
-    r"\b(panel-\d+|EUR|AWG|mm|kg|km|ft|in|lb|lbf|mph|psi|psf|MPPT|PWM|Imp|Isc|Voc|Vmp)\b"
+    r"\b(panel-\d+|EUR|AWG|mm²?|kg|km|ft|in|lb|lbf|mph|psi|psf|MPPT|PWM|Imp|Isc|Voc|Vmp)\b"
 )
 """Names that the engine counts out, units and symbols of the trade."""
 TITLED = ("check", "load-case", "work-step", "problem")
@@ -124,22 +131,32 @@ def escapes(operation: Operation[Any, Any], body: dict[str, Any]) -> list[tuple[
     """Texts that stay English, by field."""
     try:
         request = decode_strict(json.dumps(body).encode(), operation.request)
-        answer = json.loads(encode(calculation_of(operation).calculate(request), texts=True))
+        answer = calculation_of(operation).calculate(request)
     except (MalformedBody, ContradictionError):
         return []
-    reader, given = Reader(answer.pop("texts")), sorted(set(names_given(body)), key=len)
-    names = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, reversed(given)))})(?!\w)")
+    return english(answer, names_given(body))
+
+
+def english(found: FlatAnswer | Answer, given: Iterable[str]) -> list[tuple[str, str]]:
+    """Texts of an answer that stay English, but for names of callers, sources and fields."""
+    answer = json.loads(encode(found, texts=True))
+    reader = Reader(answer.pop("texts", []))
+    own = {one["reference"] for one in answer.get("sources", [])}
+    told = [one["parameters"] for one in reader.known.values()]
+    own |= {str(one.get(name, "")) for one in told for name in ("source", "field", "value")}
+    words = sorted({*given, *own} - {""}, key=len, reverse=True)
+    names = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, words))})(?!\w)")
     keys = dict(templates.words())
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(templates, "words", lambda: {key: foreign(one) for key, one in keys.items()})
-        return list(_english(operation, answer, reader, names))
+        return list(_english(type(found), answer, reader, names))
 
 
 def _english(
-    operation: Operation[Any, Any], answer: Any, reader: Reader, names: re.Pattern[str]
+    kind: type[Any], answer: Any, reader: Reader, names: re.Pattern[str]
 ) -> Iterator[tuple[str, str]]:
-    for field, text in strings(answer | {"texts": []}, inspect.type_info(operation.answer), ""):
-        if FOR_PROGRAMS.search(field) or field in BY_OWN_CODE or field.startswith("Basis."):
+    for field, text in strings(answer | {"texts": []}, inspect.type_info(kind), ""):
+        if FOR_PROGRAMS.search(field) or field in BY_OWN_CODE:
             continue
         told = reader.told(text)
         told = "" if told in templates.words() else MARKS.sub("", names.sub("", told))
@@ -156,4 +173,38 @@ def test_no_answer_escapes_the_pseudo_locale(operation: Operation[Any, Any]) -> 
 def test_no_answer_to_a_varied_request_does(name: str) -> None:
     operation, dice = next(one for one in OPERATIONS if one.name == name), Random(5).randrange
     found = [one for _ in range(6) for one in escapes(operation, varied(operation, dice, 4))]
+    assert found == []
+
+
+def asked(question: AnyQuestion, dice: Random) -> dict[str, list[str]]:
+    """Parameters that must be given, and some of the others: examples, and figures near them."""
+    given = [
+        dice.choice(one.parameters)
+        for one in slots(question)
+        if one.required or dice.random() < 0.5
+    ]
+    moved = dice.choice(given)
+    return {one.name: [_value_of(one, dice, moved is one)] for one in given}
+
+
+def _value_of(one: Parameter, dice: Random, moved: bool) -> str:
+    if "enum" in one.schema:
+        return str(dice.choice(one.schema["enum"]))
+    wanted = float(one.example) * (dice.choice((0.3, 3.0)) if moved else 1.0)
+    near = min(one.schema["maximum"], max(one.schema["minimum"], wanted))
+    return str(round(near)) if one.schema["type"] == "integer" else f"{near:.6f}"
+
+
+@pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: one.name)
+def test_no_flat_answer_does(question: AnyQuestion) -> None:
+    dice, found, answers = Random(3), list[tuple[str, str]](), 0
+    for _ in range(4 if question.estimate_s > 0.02 else 40):
+        given = asked(question, dice)
+        try:
+            answer = question.answer(read(question, given))
+        except (UnreadableError, ContradictionError):
+            continue
+        answers += 1
+        found += english(answer, [*given, *(text for texts in given.values() for text in texts)])
+    assert answers
     assert found == []

@@ -93,7 +93,7 @@ def test_open_checks_are_told_with_their_sources(service: Served) -> None:
 
 
 def test_parts_are_the_same_embedded_and_from_a_service(service: Served) -> None:
-    class FirstScreen(AnswerPart):
+    class FirstScreen(AnswerPart, kw_only=True):
         summary: list[str]
         checks: list[Check]
         sources: list[Basis]

@@ -341,3 +341,16 @@ def test_slashes_before_and_behind_an_address_do_no_harm(service: Served) -> Non
     plain = service.http.get(f"{COLD}&format=txt").text
     for path in (COLD.replace("?", "/?"), f"/{COLD}"):
         assert service.http.get(f"{service.url}{path}&format=txt").text == plain
+
+
+def test_codes_of_the_texts_of_a_row_come_with_json_alone(service: Served) -> None:
+    whole, coded = (service.http.get(f"{COLD}{more}") for more in ("", "&texts=coded"))
+    told = coded.json()
+    assert {"caution", "statement"} <= {one["kind"] for one in told["texts"]}
+    assert {one["text"] for one in told["texts"]} >= {told["assumed"], told["caution"]}
+    assert {name: one for name, one in told.items() if name != "texts"} == whole.json()
+    assert coded.headers["etag"] != whole.headers["etag"]
+    for flat in ("format=csv", "format=txt", "format=xml", "field=caution"):
+        plain, other = (service.http.get(f"{COLD}&{flat}{more}") for more in ("", "&texts=coded"))
+        assert plain.content == other.content
+    problem_of(service.http.get(f"{COLD}&texts=all"), 400)

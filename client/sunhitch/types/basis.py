@@ -13,7 +13,9 @@ CautionTopic = Literal[
 ]
 
 
-TextKind = Literal["statement", "check", "remedy", "change", "load-case", "fault", "phrase"]
+TextKind = Literal[
+    "statement", "check", "remedy", "caution", "change", "load-case", "fault", "phrase"
+]
 SourceKey = Annotated[
     str, prose("Key of a source among the answer's `sources`.", "nec-2023: 690.9(A)")
 ]

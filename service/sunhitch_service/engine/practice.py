@@ -8,7 +8,7 @@ from sunhitch.types.basis import Basis
 
 from .assumptions import Assumptions
 from .sources import basis
-from .tables import table
+from .tables import cell_text, table
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class Practice:
     def basis(self, name: str) -> Basis:
         """Where it comes from."""
         row = _row(self.domain, self.name, name)
-        return basis("practice", row["meaning"], row["row_note"])
+        return basis("practice", row["meaning"], cell_text(row, "row_note"))
 
 
 @cache

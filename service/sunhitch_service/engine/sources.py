@@ -10,7 +10,7 @@ from typing import Protocol
 
 from msgspec.structs import replace
 
-from sunhitch.texts import Text
+from sunhitch.texts import Text, together
 from sunhitch.types.basis import Basis, BasisKind
 
 
@@ -43,7 +43,7 @@ _cited: dict[str, Basis] = {}
 
 
 @cache
-def basis(key: str, clause: str = "", note: str = "") -> Basis:
+def basis(key: str, clause: str = "", note: Text | None = None) -> Basis:
     """Cite a source.
 
     Parameters
@@ -52,7 +52,7 @@ def basis(key: str, clause: str = "", note: str = "") -> Basis:
         Key in `sources.toml`.
     clause : str
         Clause, table or equation; empty for the source as a whole.
-    note : str
+    note : Text or None
         What to know beyond how the source was checked.
 
     Returns
@@ -68,23 +68,21 @@ def basis(key: str, clause: str = "", note: str = "") -> Basis:
     source = all_sources()[key]
     own = ": ".join(filter(None, [key, clause]))
     parts = [source.title, source.edition, clause]
-    notes = [note, source.checked]
     return _kept(
         Basis(
             key=f"{own} [{_digest(note)}]" if note else own,
             kind=source.kind,
             reference=", ".join(part for part in parts if part),
-            note=" ".join(part for part in notes if part),
+            note=together("space", filter(None, [note, checked(key)])),
         )
     )
 
 
 @cache
-def recited(source: Basis, note: str) -> Basis:
+def recited(source: Basis, note: Text) -> Basis:
     """A cited source with one more note."""
-    return _kept(
-        replace(source, key=f"{source.key} [{_digest(note)}]", note=f"{note} {source.note}".strip())
-    )
+    key = f"{source.key} [{_digest(note)}]"
+    return _kept(replace(source, key=key, note=together("space", [note, source.note])))
 
 
 def _kept(cited: Basis) -> Basis:

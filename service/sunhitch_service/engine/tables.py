@@ -125,9 +125,9 @@ def table(domain: str, name: str) -> Table:
         raise ValueError(f"{domain}/{name}.csv: the first line must name the source")
     key, clause, note = (part.strip() for part in first[2:].split("|"))
     code = f"{domain}-{name}".replace("_", "-")
-    notes = (Text(note, f"{code}.note", {}), checked(key))
-    told = tuple(note for note in notes if note)
-    return Table(name, basis(key, clause, note), told, _coded(list(csv.DictReader(lines)), code))
+    own = Text(note, f"{code}.note", {})
+    told = tuple(note for note in (own, checked(key)) if note)
+    return Table(name, basis(key, clause, own), told, _coded(list(csv.DictReader(lines)), code))
 
 
 def _coded(rows: list[dict[str, str]], table_code: str) -> tuple[dict[str, str], ...]:

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from functools import partial
+from typing import get_args
 
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from sunhitch.codec import encode, plain_data
+from sunhitch.selection import Texts
 from sunhitch.types.base import Input, Output
 from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
@@ -65,7 +67,8 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
     style = csv_style({name: given[name][0] for name in CSV_WORDS if name in given})
     word, field = (given[name][0] if name in given else None for name in ("format", "field"))
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
-    exchange, work = exchange_of(request), (question.name, asked)
+    coded = given.get("texts") == ["coded"]
+    exchange, work = exchange_of(request), (question.name, asked, coded)
     order = WorkOrder(exchange, "question", compute.limit_s, question.estimate_s)
     try:
         if compute.belongs_inline(question.estimate_s * 1000.0):
@@ -94,6 +97,7 @@ def _asked(question: AnyQuestion, given: _Given) -> Input:
         "format": tuple(FORMATS),
         "field": question.fields,
         "errors": ERRORS,
+        "texts": get_args(Texts),
         **CSV_WORDS,
     }
     faults = word_faults(given, known)

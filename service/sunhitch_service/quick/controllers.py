@@ -1,6 +1,6 @@
 """Over-sized arrays, and short circuits at a controller's input."""
 
-from sunhitch.texts import statement
+from sunhitch.texts import statement, together
 from sunhitch.types.quick.controllers import ControllerCurrentQuestion, QuickControllerCurrent
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
@@ -44,7 +44,7 @@ def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurre
         lost_w=lost_w,
         strong_sun_a=maximum_current_a(i_sc_a),
         verdict=verdict_of(checks),
-        remedy=" ".join(check.remedy for check in checks if check.remedy),
+        remedy=together("space", (check.remedy for check in checks)),
         assumed=assumed(notes.listed()),
         basis=cited(*sources_of(check.basis for check in checks)),
         caution=warned(cautions("lit-panel", "judgement")),

@@ -54,7 +54,7 @@ def strength_of_bond(asked: BondStrengthQuestion) -> QuickBondStrength:
     holding = stress * asked.pad_length_m * asked.pad_width_m
     verdict, remedy = _told(_bond_checks(asked, surface, stress))
     if asked.load_n is None and verdict in ("pass", "review"):
-        verdict, remedy = "not-assessed", "Give load_n to have it judged."
+        verdict, remedy = "not-assessed", statement("give-to-judge", field="load_n")
     notes = Assumptions()
     if asked.surface == "unknown":
         notes.note("/surface", "painted-metal-unknown", statement("weakest-bondable"))
@@ -165,7 +165,7 @@ def torque_of_nut(asked: BoltTorqueQuestion) -> QuickBoltTorque:
         nut_across_flats_mm=figure("thread", asked.thread, "nut_across_flats_mm"),
         assumed=assumed(notes.listed()),
         basis=cited(
-            basis("torque-tension", "", "Torque scatters by a third around its mean."),
+            basis("torque-tension", "", statement("torque-scatters")),
             basis(thread_source(asked.property_class), "proof loads"),
         ),
         caution=warned(cautions("road-safety", "judgement")),

@@ -2,7 +2,7 @@
 
 import math
 
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import sentence, statement, together
 from sunhitch.types.quick.fuses import (
     BatteryFuseQuestion,
     QuickBatteryFuse,
@@ -100,11 +100,10 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
 
 
 def _battery_remedy(need: DeviceNeed, best: FuseOption | None) -> str:
-    why = f"{best.title}: {best.why} " if best else ""
-    able = "; ".join(one.title for one in fuse_options(need) if one.suitable)
-    if able:
-        return f"{why}Use {able}."
-    return f"{why}No family does it: split the circuit, or the bank behind fuses of its own."
+    able = [one.title for one in fuse_options(need) if one.suitable]
+    told = [statement("fuse-unfit", fuse=best.title, why=best.why)] if best else []
+    told.append(statement("use-fuses", fuses=able) if able else statement("no-fuse-family"))
+    return together("space", told)
 
 
 FUSES = (

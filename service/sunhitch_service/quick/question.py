@@ -4,11 +4,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeAlias, TypeVar
 
-from sunhitch.types.base import Input, Output
+from sunhitch.texts import Text, statement, together
+from sunhitch.types.base import Input
 from sunhitch.types.basis import Assumption, Basis, Caution
+from sunhitch.types.quick.texts import FlatAnswer
+from sunhitch_service.engine.assumptions import reason_of
 
 Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=Output)
+A = TypeVar("A", bound=FlatAnswer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +47,8 @@ class Question(Generic[Q, A]):
 
     @property
     def fields(self) -> tuple[str, ...]:
-        """Fields of the answer, in order."""
-        return self.answered.__struct_fields__
+        """Fields of the answer as a row, in order."""
+        return tuple(name for name in self.answered.__struct_fields__ if name != "texts")
 
 
 AnyQuestion: TypeAlias = Question[Any, Any]
@@ -53,19 +56,31 @@ AnyQuestion: TypeAlias = Question[Any, Any]
 
 def assumed(assumptions: list[Assumption]) -> str:
     """Assumptions as text, each named by the last part of its field."""
-    return " ".join(f"{_name(one.field)} = {one.value}: {one.why}" for one in assumptions)
-
-
-def _name(pointer: str) -> str:
-    return pointer.rsplit("/", 1)[-1]
+    return together(
+        "space",
+        (
+            statement(
+                "value-assumed",
+                field=one.field.rsplit("/", 1)[-1],
+                value=str(one.value),
+                why=reason_of(one),
+            )
+            for one in assumptions
+        ),
+    )
 
 
 def cited(*bases: Basis) -> str:
     """Sources as text, each once."""
-    texts = [f"{one.reference}: {one.note}" if one.note else f"{one.reference}." for one in bases]
-    return " ".join(dict.fromkeys(texts))
+    texts = (
+        statement("source-and-note", source=one.reference, note=one.note)
+        if one.note
+        else statement("source-alone", source=one.reference)
+        for one in bases
+    )
+    return together("space", dict.fromkeys(texts))
 
 
 def warned(cautions: list[Caution]) -> str:
     """Cautions as text."""
-    return " ".join(one.text for one in cautions)
+    return together("space", (Text(one.text, one.code, {}, "caution") for one in cautions))

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from sunhitch import build
-from sunhitch.texts import Text, sentence, statement
+from sunhitch.texts import Text, sentence, statement, together
 from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import CellLayout, Panel, PanelElectrical
 from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
@@ -65,12 +65,14 @@ class _ShadedArray:
 
     def told(self, pattern: ShadePattern, strings: tuple[int, ...]) -> str:
         groups, paths = len(self.layout.bypass), self.layout.paths_in_parallel
-        words = f"{groups_reached(pattern)} of {groups} bypass groups of a shaded panel"
+        told = statement("groups-shaded", shaded=groups_reached(pattern), groups=groups)
         if paths > 1:
-            words += f", {paths_reached(pattern)} of their {groups * paths} paths"
+            reached = paths_reached(pattern)
+            told = statement("paths-shaded", told=told, shaded=reached, paths=groups * paths)
         if len(strings) > 1:
-            words += f"; {sum(n > 0 for n in strings)} of {len(strings)} strings"
-        return words + "."
+            reached = sum(n > 0 for n in strings)
+            told = statement("strings-shaded", told=told, shaded=reached, strings=len(strings))
+        return statement("as-a-sentence", told=told)
 
 
 def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
@@ -194,7 +196,7 @@ def _answer(
         conducting_diodes=sum(panel.conducting_diodes for panel in worst.panels),
         hottest_cell_w=max(map(_hottest_w, every)),
         verdict=severe.verdict,
-        remedy=" ".join(dict.fromkeys(check.remedy for check in checks if check.remedy)),
+        remedy=together("space", dict.fromkeys(check.remedy for check in checks)),
         assumed=assumed(notes.listed()),
         basis=cited(*sources_of(check.basis for check in checks)),
         caution=warned(worst.cautions),

@@ -80,7 +80,7 @@ def _against_input(
     panel_v: float, in_series: int, limit_v: float | None, method: Method
 ) -> tuple[Verdict, str]:
     if limit_v is None:
-        return "not-assessed", "Give max_input_voltage_v to have it judged."
+        return "not-assessed", statement("give-to-judge", field="max_input_voltage_v")
     judged = cold_voc_controller(
         "", panel_v * in_series, limit_v, in_series, method, _RULES, limit("voltage-reserve")
     )
@@ -138,7 +138,7 @@ def _against_battery(
     string_v: float, in_series: int, asked: HotVmpQuestion, notes: Assumptions
 ) -> tuple[Verdict, str]:
     if asked.charge_voltage_v is None:
-        return "not-assessed", "Give charge_voltage_v to have it judged."
+        return "not-assessed", statement("give-to-judge", field="charge_voltage_v")
     full = _needed_v(asked.charge_voltage_v, asked.run_margin_v, notes)
     while_charging = notes.choose(
         "/working_voltage_v",
@@ -199,10 +199,9 @@ def _between(
 ) -> tuple[Verdict, str]:
     if smallest > largest:
         wanted = math.ceil(cold_v * smallest)
-        told = f"{smallest} in series need an input of at least {wanted} V in the cold."
-        return "fail", f"No number fits both limits: {told}"
+        return "fail", statement("no-number-in-series", panels=smallest, input_v=wanted)
     verdict, remedy = _against_input(cold_v, largest, limit_v, method)
-    return verdict, remedy and f"{largest} in series: {remedy}"
+    return verdict, remedy and statement("with-in-series", panels=largest, remedy=remedy)
 
 
 VOLTAGES = (

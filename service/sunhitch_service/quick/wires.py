@@ -1,6 +1,6 @@
 """Conductor sizes and what they carry."""
 
-from sunhitch.texts import Text, sentence, statement
+from sunhitch.texts import Text, sentence, statement, together
 from sunhitch.types.quick.wires import (
     QuickWireAmpacity,
     QuickWireSize,
@@ -109,7 +109,7 @@ def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
         fuse_a=device.rating_a if chosen and device.needed and not fails else None,
         governing=answer.governing,
         verdict=answer.verdict,
-        remedy=" ".join(remedies),
+        remedy=together("space", remedies),
         assumed=assumed(notes.listed()),
         basis=cited(*sources_of(own.sources)),
         caution=warned(answer.cautions),

@@ -12,7 +12,7 @@ from sunhitch_service.engine.cautions import all_cautions
 from sunhitch_service.engine.fitout.steps import all_steps, tool_text
 from sunhitch_service.engine.mount.advice import looks
 from sunhitch_service.engine.revision.changes import change_kinds, described
-from sunhitch_service.engine.rules.table import RuleEntry, entries
+from sunhitch_service.engine.rules.table import RuleEntry, entries, note_of
 from sunhitch_service.engine.sources import all_sources
 from sunhitch_service.engine.tables import table, table_names
 from sunhitch_service.tasks.problems import Kind
@@ -57,6 +57,12 @@ def _load_cases() -> Iterator[CodeInfo]:
 def _statements() -> Iterator[CodeInfo]:
     """What answers tell beside their figures, out of sentences and out of the engine's tables."""
     told = dict(table_of("statements"))
+    cited = (
+        note_of(rule.code, each)
+        for rule in sorted(entries().values(), key=lambda one: one.code)
+        for each in rule.citations
+    )
+    told |= {one.code: plain(one) for one in cited if one}
     told |= {f"source.{key}": one.checked for key, one in all_sources().items() if one.checked}
     for domain, name in table_names().values():
         found = table(domain, name)

@@ -107,7 +107,8 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
         "parameters": [
             *asked,
             field,
-            *(parameters[name] for name in ("any_format", "errors", "decimal", "separator")),
+            *(parameters[name] for name in ("any_format", "texts", "errors")),
+            *(parameters[name] for name in ("decimal", "separator")),
         ],
         "kind": "quick",
         "answer": "The answer, or one value of it.",

@@ -2,12 +2,12 @@
 
 from typing import Annotated
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, quantity
 from sunhitch.types.system import RuleSet
 
-from .texts import Assumed, Beware, Remedy, Source
+from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
 
 
 class ControllerCurrentQuestion(Input, kw_only=True):
@@ -33,7 +33,7 @@ class ControllerCurrentQuestion(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickControllerCurrent(Output, kw_only=True):
+class QuickControllerCurrent(FlatAnswer, kw_only=True):
     """Whether a charge controller passes on all that its array gives, and bears it."""
 
     wanted_a: Annotated[float, quantity("A", 0.0, 1e6, "Output that would pass on all.", 33.2)]

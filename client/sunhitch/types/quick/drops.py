@@ -2,11 +2,11 @@
 
 from typing import Annotated
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, quantity
 
-from .texts import Assumed, Remedy, Source
+from .texts import Assumed, FlatAnswer, Remedy, Source
 from .wires import (
     AllowedDrop,
     Amperes,
@@ -38,7 +38,7 @@ class VoltageDropQuestion(Input, kw_only=True):
     allowed_drop_fraction: AllowedDrop | None = None
 
 
-class QuickVoltageDrop(Output, kw_only=True):
+class QuickVoltageDrop(FlatAnswer, kw_only=True):
     """What a circuit loses on the way."""
 
     drop_v: DropVolts

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.mount import (
     AdhesiveKind,
@@ -12,7 +12,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.quantity import choice, quantity
 
-from .texts import Assumed, Beware, Remedy, Source
+from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
 
 Glue = Annotated[AdhesiveKind, choice("Kind of adhesive.", "acrylic-foam-tape")]
 
@@ -37,7 +37,7 @@ class BondStrengthQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickBondStrength(Output, kw_only=True):
+class QuickBondStrength(FlatAnswer, kw_only=True):
     """What a bond holds."""
 
     holding_n: Annotated[
@@ -76,7 +76,7 @@ class CureTimeQuestion(Input, kw_only=True):
     rested_h: Annotated[float, quantity("h", 0.0, 20_000.0, "Rest so far.", 24.0)] | None = None
 
 
-class QuickCureTime(Output, kw_only=True):
+class QuickCureTime(FlatAnswer, kw_only=True):
     """How long a bond must rest before the first drive."""
 
     hours_before_driving: Annotated[float, quantity("h", 0.0, 1e7, "Until full strength.", 72.0)]
@@ -106,7 +106,7 @@ class BoltTorqueQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickBoltTorque(Output, kw_only=True):
+class QuickBoltTorque(FlatAnswer, kw_only=True):
     """Tightening torque of a nut."""
 
     torque_n_m: Annotated[float, quantity("N·m", 0.0, 1e5, "Torque.", 8.1)]

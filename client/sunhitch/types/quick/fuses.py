@@ -2,14 +2,14 @@
 
 from typing import Annotated, Literal
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.panel import Bifaciality
 from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.system import RuleSet, StrongestSun
 from sunhitch.types.wiring import FuseFamily, WiringRules
 
-from .texts import Assumed, Beware, Remedy, Source
+from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
 
 FuseNeed = Literal["yes", "no", "unknown"]
 
@@ -48,7 +48,7 @@ class StringFuseQuestion(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickStringFuse(Output, kw_only=True):
+class QuickStringFuse(FlatAnswer, kw_only=True):
     """Whether parallel strings need a fuse each, and which."""
 
     needed: Annotated[
@@ -97,7 +97,7 @@ class BatteryFuseQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickBatteryFuse(Output, kw_only=True):
+class QuickBatteryFuse(FlatAnswer, kw_only=True):
     """Fuse of a circuit that a battery feeds."""
 
     fuse_a: Annotated[float, quantity("A", 0.0, 2000.0, "Stocked size; null if none.", 40.0)] | None

@@ -2,11 +2,11 @@
 
 from typing import Annotated
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.quantity import choice, quantity
 from sunhitch.types.system import PanelBack
 
-from .texts import Assumed, Beware, Source
+from .texts import Assumed, Beware, FlatAnswer, Source
 
 
 class CellTemperatureQuestion(Input, kw_only=True):
@@ -39,7 +39,7 @@ class CellTemperatureQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickCellTemperature(Output, kw_only=True):
+class QuickCellTemperature(FlatAnswer, kw_only=True):
     """Temperature of cells in the sun."""
 
     cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Cells in calm air.", 76.0)]

@@ -4,11 +4,11 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, quantity
 
-from .texts import Assumed, Beware, Source
+from .texts import Assumed, Beware, FlatAnswer, Source
 from .voltages import Alpha, Beta, Gamma
 
 _Light = Annotated[
@@ -65,7 +65,7 @@ class MeterReadingQuestion(PanelNowQuestion, kw_only=True):
     ) = None
 
 
-class QuickMeterReading(Output, kw_only=True):
+class QuickMeterReading(FlatAnswer, kw_only=True):
     """Readings of a sound array in the light and heat of now."""
 
     open_circuit_v: _Volts
@@ -100,7 +100,7 @@ class HalfCoveredQuestion(PanelNowQuestion, kw_only=True):
     ) = None
 
 
-class QuickHalfCovered(Output, kw_only=True):
+class QuickHalfCovered(FlatAnswer, kw_only=True):
     """Readings of a sound panel whose half is covered, light-tight, to prove its bypass diodes."""
 
     groups_power_w: Annotated[

@@ -2,13 +2,13 @@
 
 from typing import Annotated
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.system import RuleSet
 
-from .texts import Assumed, Beware, Remedy, Source
+from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
 from .voltages import Alpha, Beta, Gamma
 
 
@@ -66,7 +66,7 @@ class ShadedPowerQuestion(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickShadedPower(Output, kw_only=True):
+class QuickShadedPower(FlatAnswer, kw_only=True):
     """Power of equal panels with some cells of some of them in shade."""
 
     power_w: Annotated[

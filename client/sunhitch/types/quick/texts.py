@@ -2,7 +2,9 @@
 
 from typing import Annotated, TypeAlias
 
-from sunhitch.types.quantity import prose
+from sunhitch.types.base import Output
+from sunhitch.types.basis import CodedText
+from sunhitch.types.quantity import listing, prose
 
 Assumed: TypeAlias = Annotated[
     str, prose("Values that the question left open, each with what was chosen and why.")
@@ -12,3 +14,12 @@ Source: TypeAlias = Annotated[
 ]
 Beware: TypeAlias = Annotated[str, prose("Dangers of this work, and whom to ask.")]
 Remedy: TypeAlias = Annotated[str, prose("What to change; empty when nothing needs to be.")]
+
+
+class FlatAnswer(Output, kw_only=True, omit_defaults=True, repr_omit_defaults=True):
+    """What every flat question answers beside its row."""
+
+    texts: Annotated[
+        list[CodedText],
+        listing(0, 1000, "With `texts=coded`: code and parameters of each text of the answer."),
+    ] = []

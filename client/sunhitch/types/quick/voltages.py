@@ -2,11 +2,11 @@
 
 from typing import Annotated
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, quantity
 
-from .texts import Assumed, Beware, Remedy, Source
+from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
 
 VoltsAtStc = Annotated[
     float, quantity("V", 0.1, 600.0, "Open-circuit voltage of a panel, nameplate.", 22.9)
@@ -47,7 +47,7 @@ class ColdVocQuestion(Input, kw_only=True):
     max_input_voltage_v: InputLimit | None = None
 
 
-class QuickColdVoc(Output, kw_only=True):
+class QuickColdVoc(FlatAnswer, kw_only=True):
     """Open-circuit voltage of a string in the cold."""
 
     string_v_oc_v: _Volts
@@ -86,7 +86,7 @@ class HotVmpQuestion(Input, kw_only=True):
     run_margin_v: RunMargin | None = None
 
 
-class QuickHotVmp(Output, kw_only=True):
+class QuickHotVmp(FlatAnswer, kw_only=True):
     """Voltage of a string at maximum power in the heat."""
 
     string_v_mp_v: _Volts
@@ -117,7 +117,7 @@ class StringCountQuestion(Input, kw_only=True):
     alpha_sc_fraction_per_c: Alpha | None = None
 
 
-class QuickStringCount(Output, kw_only=True):
+class QuickStringCount(FlatAnswer, kw_only=True):
     """How many equal panels a controller takes in series."""
 
     largest: Annotated[int, count(0, 100_000, "Most in series that the cold allows.", 3)]

@@ -2,14 +2,14 @@
 
 from typing import Annotated, Literal
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.mount import (
     AdhesiveKind,
     VehicleKind,
 )
 from sunhitch.types.quantity import choice, count, prose, quantity
 
-from .texts import Assumed, Beware, Source
+from .texts import Assumed, Beware, FlatAnswer, Source
 
 PanelLie = Literal["lengthways", "across"]
 
@@ -29,7 +29,7 @@ class DynamicPressureQuestion(Input, kw_only=True):
     air_c: Air | None = None
 
 
-class QuickDynamicPressure(Output, kw_only=True):
+class QuickDynamicPressure(FlatAnswer, kw_only=True):
     """Pressure of moving air."""
 
     dynamic_pressure_pa: _Pressure
@@ -81,7 +81,7 @@ class FootLoadQuestion(Input, kw_only=True):
     air_c: Air | None = None
 
 
-class QuickFootLoad(Output, kw_only=True):
+class QuickFootLoad(FlatAnswer, kw_only=True):
     """Load on the feet of a panel while driving."""
 
     worst_foot_n: Annotated[float, quantity("N", 0.0, _N, "Pull on the worst foot.", 282.0)]

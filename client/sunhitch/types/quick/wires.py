@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from sunhitch.types.base import Input, Output
+from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.wiring import (
@@ -15,7 +15,7 @@ from sunhitch.types.wiring import (
     WiringRules,
 )
 
-from .texts import Assumed, Beware, Remedy, Source
+from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
 
 _AMPS = 10_000.0
 Amperes = Annotated[float, quantity("A", 0.001, _AMPS, "Largest current of the circuit.", 20.0)]
@@ -99,7 +99,7 @@ class WireSizeQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickWireSize(Output, kw_only=True):
+class QuickWireSize(FlatAnswer, kw_only=True):
     """Smallest conductor for a current over a length."""
 
     size: Annotated[str, prose("In the ladder of the rules; `none` if none will do.", "8 AWG")]
@@ -136,7 +136,7 @@ class WireAmpacityQuestion(Input, kw_only=True):
     terminal_temperature_c: Terminal | None = None
 
 
-class QuickWireAmpacity(Output, kw_only=True):
+class QuickWireAmpacity(FlatAnswer, kw_only=True):
     """What a conductor may carry where it lies."""
 
     ampacity_a: _Ampacity

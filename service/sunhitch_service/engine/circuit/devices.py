@@ -130,7 +130,7 @@ def _family(rows: list[dict[str, str]]) -> DeviceFamily:
         for_battery=first["for_battery"] == "yes",
         sizes_a=tuple(float(size) for size in first["sizes_a"].split()),
         steps=tuple((float(row["to_voltage_v"]), float(row["interrupting_a"])) for row in rows),
-        source=basis("practice", f"{first['title']}: usual ratings", first["row_note"]),
+        source=basis("practice", f"{first['title']}: usual ratings", cell_text(first, "row_note")),
     )
 
 

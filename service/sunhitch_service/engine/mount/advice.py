@@ -45,7 +45,7 @@ def nut_torque(setup: Setup) -> NutTorque | None:
         preload_n=preload,
         limited_by=reason,
         nut_across_flats_mm=figure("thread", thread, "nut_across_flats_mm"),
-        basis=basis("torque-tension", "", "Torque scatters by a third around its mean.").key,
+        basis=basis("torque-tension", "", statement("torque-scatters")).key,
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from sunhitch.report.grouping import rule_of, severity
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
     BondedSheet,
@@ -86,7 +87,7 @@ def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> 
     helpful = trials(setup, deciding) if improve_passing or verdict != "pass" else []
     speeds = SpeedRange(setup)
     torque = nut_torque(setup)
-    air_basis = basis("iso-2533", "pressure by altitude", "Density at the coldest air.").key
+    air_basis = basis("iso-2533", "pressure by altitude", statement("density-in-the-cold")).key
     return MountCheckAnswer(
         **common(
             request,

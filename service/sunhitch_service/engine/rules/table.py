@@ -6,6 +6,7 @@ from importlib import resources
 
 import msgspec
 
+from sunhitch.texts import Text
 from sunhitch.texts.templates import Template, template
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Verdict
@@ -137,13 +138,18 @@ def basis_of(code: str, key: str, rules: WiringRules | None, group: Group | None
     for each in entries()[code].citations:
         fits = admits(each.rules, family) and admits(each.group, group or "any")
         if each.key == key and fits:
-            return _cited(each, rules)
+            return _cited(code, each, rules)
     raise KeyError(f"{code}: no basis {key!r} under {rules}, {group}")
 
 
-def _cited(each: Citation, rules: WiringRules | None) -> Basis:
+def note_of(code: str, each: Citation) -> Text | None:
+    """What to know when a rule relies on a source; its code is that of the rule and the source."""
+    return Text(each.note, f"{code}.{each.source}", {}) if each.note else None
+
+
+def _cited(code: str, each: Citation, rules: WiringRules | None) -> Basis:
     if each.table:
         folder, name = each.table.split("/")
         return Practice(folder, name).basis(each.row) if each.row else table(folder, name).basis
     source = edition_of(rules or "nec-2023") if each.source == "edition" else each.source
-    return basis(source, each.clause, each.note)
+    return basis(source, each.clause, note_of(code, each))

@@ -77,11 +77,7 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
         edge_protection=_EDGE[request.sheet],
         sealant=_sealant(request),
         steps=_steps(request, glands, bend),
-        basis=basis(
-            "practice",
-            "Cable entry",
-            "Bend radius of four diameters fixed and five flexing read on makers' pages.",
-        ).key,
+        basis=basis("practice", "Cable entry", statement("bend-radius-read")).key,
     )
 
 

@@ -163,8 +163,10 @@ def _resistance_basis(ladder: Ladder, label: str) -> Basis:
     if ladder == "mm2":
         return table("wiring", "iec_60228").basis
     found = table("wiring", "nec_table_8")
-    row_note = found.row("awg", label.removesuffix(" AWG"))["row_note"]
-    return recited(found.basis, f"{label}: {row_note}") if row_note else found.basis
+    note = found.row("awg", label.removesuffix(" AWG"))["row_note"]
+    if not note:
+        return found.basis
+    return recited(found.basis, statement("note-on-size", size=label, note=note))
 
 
 def first_candidate(on: LadderCase) -> int:
