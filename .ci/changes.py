@@ -2,9 +2,12 @@
 
 A comparison turned or moved by its boundary, sum for difference, product for quotient, `min` for
 `max`, a constant by a tenth or by one, `and` for `or`, a condition denied, a loop left out. Most
-are cosmic-ray's. Shifts, types and `is None` are left alone: they fail at once or mean nothing.
+are cosmic-ray's. Shifts, types and `is None` are left alone: they fail at once or mean nothing. Of
+tables, a figure by a tenth, and the verdict beyond a limit.
 """
 
+import csv
+import io
 import re
 import tomllib
 from collections.abc import Iterator
@@ -34,6 +37,8 @@ OPPOSITES = {"min": "max", "minimum": "maximum", "ceil": "floor", "any": "all", 
 OPPOSITES |= {b: a for a, b in OPPOSITES.items()}
 TOLERANCE = re.compile(r"e-(0?[6-9]|\d\d)$", re.IGNORECASE)
 """Numbers that say how exact arithmetic is: a tenth more of it is no other rule."""
+FIGURE = re.compile(r"-?\d+(\.\d*)?(e-?\d+)?")
+NO_FIGURES = frozenset({"edition", "year"})
 ANNOTATIONS = frozenset({"annassign", "tfpdef", "param"})
 
 
@@ -137,6 +142,41 @@ class Change:
         return None if changed in (None, before) else str(changed)
 
 
+@dataclass(frozen=True)
+class TableChange:
+    """One other figure or verdict in a line of a table."""
+
+    path: Path
+    line: int
+    becomes: str
+
+    def after(self, before: str) -> str:
+        """The table with it."""
+        lines = before.splitlines(keepends=True)
+        lines[self.line - 1] = self.becomes
+        return "".join(lines)
+
+
+def table_changes_of(path: Path) -> Iterator[TableChange]:
+    """Every change of a table, or of the verdicts of rules."""
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    if path.suffix == ".toml":
+        for number, line in enumerate(lines, start=1):
+            for was, becomes in (("fail", "review"), ("review", "fail")):
+                if line == f'severity = "{was}"\n':
+                    yield TableChange(path, number, f'severity = "{becomes}"\n')
+        return
+    columns = lines[1].strip().split(",")
+    for number, line in enumerate(lines[2:], start=3):
+        cells = next(csv.reader([line]))
+        for at, (column, cell) in enumerate(zip(columns, cells, strict=True)):
+            if FIGURE.fullmatch(cell) and column not in NO_FIGURES:
+                other = [*cells[:at], f"{float(cell) * 1.1 or 0.1:.6g}", *cells[at + 1 :]]
+                told = io.StringIO()
+                csv.writer(told, lineterminator="\n").writerow(other)
+                yield TableChange(path, number, told.getvalue())
+
+
 def changes_of(path: Path) -> Iterator[Change]:
     """Every change of a file."""
     nodes = list(ast_nodes(get_ast(path.read_text(encoding="utf-8"))))
@@ -172,4 +212,4 @@ class Reasons:
         return ""
 
 
-__all__ = ["Change", "Reasons", "changes_of"]
+__all__ = ["Change", "Reasons", "TableChange", "changes_of", "table_changes_of"]
