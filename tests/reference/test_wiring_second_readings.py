@@ -166,7 +166,7 @@ def test_light_that_the_factor_does_not_cover(bifaciality, sun, counted, how, ou
 )
 def test_charging_current_of_100_ah_of_lithium_in_the_cold(battery_c, more, limit_a, how, outside):
     lithium = Battery(chemistry="lithium-iron-phosphate", nominal_voltage_v=12, capacity_ah=100.0)
-    bank = battery_model(msgspec.structs.replace(lithium, **more), BatteryUse(), Assumptions())
+    bank = battery_model(msgspec.structs.replace(lithium, **more), BatteryUse(), Assumptions(), 0.0)
     outside(
         bank.cold.limit_a(battery_c),
         limit_a,

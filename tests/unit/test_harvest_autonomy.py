@@ -6,9 +6,7 @@ import pytest
 from harvest_builders import study
 from typical_years import compared
 
-from sunhitch.types.harvest import BatteryUse, ClearSkyWeather, HourlyWeather, Load, WeatherSeries
-from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.battery.simulation import battery_model, simulate
+from sunhitch.types.harvest import ClearSkyWeather, HourlyWeather, Load, WeatherSeries
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.sequences import clearness
 
@@ -45,18 +43,6 @@ def test_the_seed_decides() -> None:
     one, same, other = (clearness(means, MONTHS, LIGHT, 3, seed) for seed in (1, 1, 2))
     assert np.array_equal(one, same)
     assert not np.array_equal(one, other)
-
-
-def test_years_side_by_side_are_years_alone() -> None:
-    random = np.random.default_rng(3)
-    bank = battery_model(study().battery, BatteryUse(), Assumptions())
-    power, load = random.uniform(0.0, 9e4, (200, 5)), random.uniform(0.0, 5e4, 200)
-    limit = bank.charge_limit_w(random.uniform(-5.0, 20.0, 200), 1.0)
-    many = simulate(bank, power, load, limit, 1.0)
-    for year in range(5):
-        alone = simulate(bank, power[:, year], load, limit, 1.0)
-        for name in ("accepted", "full", "frost", "rate", "served", "unserved", "stored"):
-            assert np.array_equal(getattr(many, name)[:, year], getattr(alone, name)), name
 
 
 LAMP = [Load(name="lamp", power_w=60.0)]

@@ -10,11 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sunhitch.types.harvest import BatteryUse, Load
-from sunhitch.types.system import Battery, ColdCharging
+from sunhitch.types.system import Battery, Chemistry, ColdCharging
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.cold import ColdLimits
-from sunhitch_service.engine.battery.settings import BatterySettings
+from sunhitch_service.engine.battery.settings import (
+    BatterySettings,
+    battery_settings,
+    fault_current_a,
+)
 from sunhitch_service.engine.battery.simulation import (
+    BatteryFlows,
     BatteryModel,
     battery_model,
     lagging,
@@ -34,6 +39,9 @@ BANK = BatteryModel(
     cold=ColdLimits(LITHIUM, BatterySettings(14.4, 13.3, 50.0), Assumptions()),
     discharge_limit_w=float("inf"),
     taper_from=1.0 - 1e-9,
+    lost_per_h=0.0,
+    drain_w=0.0,
+    lag_h=0.0,
 )
 powers = st.lists(st.floats(0.0, 600.0), min_size=1, max_size=60)
 
@@ -43,7 +51,7 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
     n = len(sun)
     asked = np.array(data.draw(st.lists(st.floats(0.0, 400.0), min_size=n, max_size=n)))
     cold = data.draw(st.lists(st.booleans(), min_size=n, max_size=n))
-    taper = data.draw(st.sampled_from([0.8, 1.0 - 1e-9]))
+    taper = data.draw(st.sampled_from([0.8, 0.95, 1.0 - 1e-9]))
     limit = data.draw(st.sampled_from([150.0, float("inf")]))
     bank = replace(BANK, taper_from=taper, discharge_limit_w=limit)
     limit_w = np.where(cold, 0.0, 200.0)
@@ -60,10 +68,61 @@ def test_every_watt_hour_is_accounted_for(sun: list[float], data: st.DataObject)
         assert np.all(getattr(found, name) >= -1e-12), name
 
 
-def one(power: float, load: float = 0.0, cold: bool = False, start: float = 0.5, **bank: float):
+def test_years_side_by_side_are_years_alone() -> None:
+    random = np.random.default_rng(3)
+    bank = battery_model(study().battery, BatteryUse(), Assumptions(), 0.0)
+    power, load = random.uniform(0.0, 9e4, (200, 5)), random.uniform(0.0, 5e4, 200)
+    limit = bank.charge_limit_w(random.uniform(-5.0, 20.0, 200), 1.0)
+    many = simulate(bank, power, load, limit, 1.0)
+    for year in range(5):
+        alone = simulate(bank, power[:, year], load, limit, 1.0)
+        for name in BatteryFlows.__slots__:
+            assert np.array_equal(getattr(many, name)[:, year], getattr(alone, name)), name
+
+
+def one(
+    power: float,
+    load: float = 0.0,
+    cold: bool = False,
+    start: float = 0.5,
+    step_h: float = 1.0,
+    **bank: float,
+):
     own = replace(BANK, start_state=start, **bank)
     limit_w = np.array([0.0 if cold else 200.0])
-    return simulate(own, np.array([power]), np.array([load]), limit_w, 1.0)
+    return simulate(own, np.array([power]), np.array([load]), limit_w, step_h)
+
+
+@pytest.mark.parametrize("step_h", [0.25, 0.5, 2.0])
+def test_limits_are_of_power_so_that_energy_goes_with_time(step_h: float) -> None:
+    """350 W of sun, 200 W taken; 30 W of sun and 80 W of battery for loads of 150 W."""
+    charged = one(350.0, step_h=step_h)
+    assert charged.rate[0] == pytest.approx(150.0 * step_h)
+    assert charged.stored[0] == pytest.approx(500.0 + 0.9 * 200.0 * step_h)
+    drawn = one(30.0, load=150.0, discharge_limit_w=80.0, step_h=step_h)
+    assert drawn.served[0] == pytest.approx(110.0 * step_h)
+    assert drawn.stored[0] == pytest.approx(500.0 - 80.0 * step_h)
+
+
+@pytest.mark.parametrize(("state", "stored_wh"), [(0.3, 490.0), (0.85, 1000.0), (0.97, 1000.0)])
+def test_what_charges_fast_fills_to_full_and_no_further(state: float, stored_wh: float) -> None:
+    """190 Wh to take in an hour, tapering over the last 50 Wh only: there is time to fill."""
+    found = one(200.0, start=state, taper_from=0.95, efficiency=0.95)
+    assert found.stored[0] == pytest.approx(stored_wh)
+
+
+def test_any_load_that_is_not_served_counts_and_no_load_lacks_nothing() -> None:
+    empty = replace(BANK, start_state=0.1)
+    asked = np.array([0.0, 0.04, 100.0])
+    found = simulate(empty, np.array([0.0, 0.0, 25.0]), asked, asked + 200.0, 1.0)
+    assert found.unserved_share == pytest.approx([0.0, 1.0, 0.75])
+
+
+def test_electronics_empty_a_battery_and_no_more() -> None:
+    """What they draw is not cut off at the least state; there is nothing below empty."""
+    nothing = np.zeros(3)
+    found = simulate(replace(BANK, drain_w=300.0), nothing, nothing, nothing + 200.0, 1.0)
+    assert found.stored == pytest.approx([200.0, 0.0, 0.0])
 
 
 def test_the_charging_limit_cuts_what_is_above_it() -> None:
@@ -77,8 +136,15 @@ def test_a_cold_battery_takes_nothing_but_loads_run_on_the_sun() -> None:
     assert (found.served[0], found.frost[0], found.stored[0]) == (60.0, 90.0, 500.0)
 
 
-def test_a_full_battery_leaves_the_sun() -> None:
-    found = one(100.0, start=1.0)
+def test_a_trickle_that_is_all_it_takes_is_no_frost() -> None:
+    """0.05 W from 0 °C on are little, yet not nothing."""
+    found = simulate(BANK, np.array([2.0]), np.zeros(1), np.array([0.05]), 1.0)
+    assert (found.frost[0], found.rate[0]) == pytest.approx((0.0, 1.95))
+
+
+@pytest.mark.parametrize("taper_from", [0.5, 0.8, 1.0 - 1e-9])
+def test_a_full_battery_leaves_the_sun(taper_from: float) -> None:
+    found = one(100.0, start=1.0, taper_from=taper_from)
     assert (found.full[0], found.accepted[0]) == (100.0, 0.0)
 
 
@@ -113,7 +179,7 @@ def test_what_an_idle_battery_loses_follows_from_time_not_from_steps(step_h: flo
 
 def test_lead_acid_is_not_locked_out_at_the_frost_of_lithium() -> None:
     lead = Battery(chemistry="agm", nominal_voltage_v=12, capacity_ah=100.0)
-    banks = [battery_model(b, BatteryUse(), Assumptions()) for b in (lead, LITHIUM)]
+    banks = [battery_model(b, BatteryUse(), Assumptions(), 0.0) for b in (lead, LITHIUM)]
     air = np.array([-5.0, 15.0])
     assert [list(bank.cold.limit_a(air)) for bank in banks] == [[25.0, 25.0], [0.0, 50.0]]
 
@@ -136,7 +202,7 @@ def test_what_a_cold_lithium_battery_takes(
     air_c: float, own: dict[str, float], limit_a: float
 ) -> None:
     """Worked by hand, 100 Ah: nothing below 0 °C, 0.1 A/Ah there, 0.5 A/Ah from 10 °C on."""
-    bank = battery_model(msgspec.structs.replace(LITHIUM, **own), BatteryUse(), Assumptions())
+    bank = battery_model(msgspec.structs.replace(LITHIUM, **own), BatteryUse(), Assumptions(), 0.0)
     assert bank.cold.limit_a(bank.cold.battery_c(air_c)) == pytest.approx(limit_a)
 
 
@@ -150,15 +216,38 @@ def test_a_lithium_battery_in_the_cold_wants_a_lock_out_or_a_heater(
     lead = msgspec.structs.replace(LITHIUM, chemistry="agm")
     cold = msgspec.structs.replace(LITHIUM, cold_charging=held_by)
     warm = msgspec.structs.replace(cold, kept_above_c=12.0)
-    told = [battery_model(b, BatteryUse(), Assumptions()).cold for b in (cold, warm, lead)]
+    told = [battery_model(b, BatteryUse(), Assumptions(), 0.0).cold for b in (cold, warm, lead)]
     assert [[c.verdict for c in each.lock_out(-18.0)] for each in told] == [[verdict], [], []]
     rates = [[(c.verdict, c.capacity) for c in each.reduced(-18.0, 20.0)] for each in told]
     assert rates == [[("review", 10.0)], [], []]
 
 
+@pytest.mark.parametrize(
+    ("kept_c", "locked", "reduced"), [(-0.1, 1, 1), (0.0, 0, 1), (9.9, 0, 1), (10.0, 0, 0)]
+)
+def test_lithium_is_locked_out_below_freezing_and_reduced_below_ten_degrees(
+    kept_c: float, locked: int, reduced: int
+) -> None:
+    own = msgspec.structs.replace(LITHIUM, cold_charging="lock-out", kept_above_c=kept_c)
+    cold = battery_model(own, BatteryUse(), Assumptions(), 0.0).cold
+    assert (len(cold.lock_out(-18.0)), len(cold.reduced(-18.0, 20.0))) == (locked, reduced)
+
+
+@pytest.mark.parametrize("limit_c", [None, -20.0])
+def test_lead_acid_takes_its_full_current_wherever_it_takes_any(limit_c: float | None) -> None:
+    """Its limit of −20 °C is not told unless the maker gives one; no span of less current."""
+    own = Battery(
+        chemistry="agm", nominal_voltage_v=12, capacity_ah=80.0, no_charge_below_c=limit_c
+    )
+    cold = battery_model(own, BatteryUse(), Assumptions(), 0.0).cold
+    assert cold.limit_a(np.array([-20.1, -20.0, 15.0])) == pytest.approx([0.0, 20.0, 20.0])
+    assert len(cold.lock_out(-20.1)) == (limit_c is not None)
+    assert cold.lock_out(-20.0) == cold.reduced(-20.0, 30.0) == []
+
+
 def test_capacity_after_ageing_and_every_choice_is_noted() -> None:
     notes = Assumptions()
-    bank = battery_model(study().battery, BatteryUse(), notes)
+    bank = battery_model(study().battery, BatteryUse(), notes, 0.0)
     assert bank.capacity_wh == pytest.approx(0.9 * 5000.0 * 12.0)
     fields = {a.field for a in notes.listed()}
     assert {"/battery_use/usable_capacity_fraction", "/battery/max_charge_current_a"} <= fields
@@ -173,7 +262,7 @@ def test_what_a_battery_gives_and_loses_follows_from_what_is_given() -> None:
     assert bank.discharge_limit_w == pytest.approx(300.0)
     assert bank.lost_per_h * 24.0 * 30.0 == pytest.approx(0.03)
     assert bank.drain_w == pytest.approx(3.5)
-    free = battery_model(LITHIUM, BatteryUse(), Assumptions())
+    free = battery_model(LITHIUM, BatteryUse(), Assumptions(), 0.0)
     assert free.discharge_limit_w == float("inf")
 
 
@@ -185,6 +274,70 @@ def test_a_battery_follows_a_step_of_the_air_by_its_time_constant(steps: float) 
     expected = 20.0 - 30.0 * (1.0 - np.exp(-np.arange(41.0) / steps))
     assert found == pytest.approx(expected)
     assert np.all(np.diff(found) < 0.0)
+
+
+@pytest.mark.parametrize("step_h", [0.25, 0.5, 2.0])
+def test_a_battery_cools_by_the_clock_whatever_the_step(step_h: float) -> None:
+    """From 10 °C into air of 0 °C with 8 h: 10·exp(−1) °C after 8 h, 0.1 to 0.5 A/Ah between."""
+    slow = battery_model(LITHIUM, BatteryUse(thermal_lag_h=8.0), Assumptions(), 0.0)
+    air = np.array([10.0, *[0.0] * round(8.0 / step_h)])
+    expected_a = 10.0 + 40.0 * np.exp(-1.0)
+    assert slow.charge_limit_w(air, step_h)[-1] == pytest.approx(slow.working_v * expected_a)
+    quick = battery_model(LITHIUM, BatteryUse(), Assumptions(), 0.0)
+    assert quick.charge_limit_w(air, step_h)[-1] == pytest.approx(quick.working_v * 10.0)
+
+
+@pytest.mark.parametrize("blocks", [1, 2, 4])
+@pytest.mark.parametrize(
+    ("chemistry", "cells", "cell_v", "working_v", "rate_per_h"),
+    [
+        ("lithium-iron-phosphate", 4, 3.65, 13.3, 0.5),
+        ("agm", 6, 2.4667, 13.2, 0.25),
+        ("gel", 6, 2.4, 13.2, 0.2),
+        ("flooded-lead-acid", 6, 2.4667, 13.2, 0.2),
+    ],
+)
+def test_voltages_add_up_over_blocks_and_currents_over_capacity(
+    chemistry: Chemistry,
+    cells: int,
+    cell_v: float,
+    working_v: float,
+    rate_per_h: float,
+    blocks: int,
+) -> None:
+    """Cells of a 12 V block and the top of their absorption voltage: common practice, no source."""
+    own = Battery(chemistry=chemistry, nominal_voltage_v=12 * blocks, capacity_ah=80.0)
+    found = battery_settings(own, Assumptions())
+    assert found.charge_v == pytest.approx(cells * cell_v * blocks, rel=1e-4)
+    assert found.working_v == pytest.approx(working_v * blocks)
+    assert found.charge_limit_a == pytest.approx(rate_per_h * 80.0)
+
+
+def test_given_voltages_count_and_none_works_above_its_charging_voltage() -> None:
+    low = battery_settings(msgspec.structs.replace(LITHIUM, charge_voltage_v=13.0), Assumptions())
+    assert (low.charge_v, low.working_v) == (13.0, 13.0)
+    told = msgspec.structs.replace(LITHIUM, charge_voltage_v=14.0, working_voltage_v=13.5)
+    found = battery_settings(told, Assumptions())
+    assert (found.charge_v, found.working_v) == (14.0, 13.5)
+
+
+@pytest.mark.parametrize(
+    ("given_a", "capacity_ah", "fault_a", "large"),
+    [
+        (None, None, 20_000.0, False),
+        (None, 800.0, 20_000.0, False),
+        (None, 804.0, 20_100.0, True),
+        (5_000.0, 804.0, 5_000.0, None),
+    ],
+)
+def test_a_bank_gives_its_fault_current_by_the_larger_of_two_customs(
+    given_a: float | None, capacity_ah: float | None, fault_a: float, large: bool | None
+) -> None:
+    """20 kA, or 25 A per Ah where that is more (from memory); the reason names the one taken."""
+    notes = Assumptions()
+    assert fault_current_a(given_a, capacity_ah, "/fault_current_a", notes) == fault_a
+    told = [("large bank" in one.why) for one in notes.listed()]
+    assert told == ([] if large is None else [large])
 
 
 def test_loads_by_hour_and_month() -> None:

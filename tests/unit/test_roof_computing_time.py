@@ -8,9 +8,17 @@ import numpy as np
 import pytest
 import shapely
 
-from sunhitch.types.roof import LayoutSearch, RoofLayoutRequest
+from sunhitch.types.roof import (
+    FootSpot,
+    LayoutSearch,
+    PlacedPanel,
+    Roof,
+    RoofLayoutRequest,
+    RoundObstacle,
+)
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof import candidates
+from sunhitch_service.engine.roof.computing_time import expected_ms, settling_ms
 from sunhitch_service.engine.roof.forbidden import Ground
 from sunhitch_service.engine.roof.geometry import Floats, Mask, line_distance
 from sunhitch_service.engine.roof.layout import roof_layout
@@ -144,6 +152,71 @@ def test_rectangles_left_out_are_not_taken_for_the_whole_truth(rows: int, plain:
     site = resolve_site(request.roof, None, Assumptions())
     grounds = [Ground.of(site, request.panel_types, cautious) for cautious in (True, False)]
     assert grounds[0].agrees_in_full(grounds[1]) is plain
+
+
+def stops_ms(
+    points: list[list[float]], feet: list[int], lines: int = 1, searches: int = 1
+) -> float:
+    """What lines add to the estimate of a roof."""
+    seam = {"name": "s", "feature": "seam", "points": points}
+    bare = {"outline": {"kind": "rectangle", "length_m": LENGTH_M, "width_m": WIDTH_M}}
+    with_lines = bare | {"no_foot_lines": [seam | {"name": f"s{k}"} for k in range(lines)]}
+    one, other = (
+        settling_ms(msgspec.convert(roof, Roof), feet, 4, 1.0, searches)
+        for roof in (with_lines, bare)
+    )
+    return one - other
+
+
+def test_lines_take_time_by_their_pieces_and_feet_up_to_what_is_reckoned_with() -> None:
+    """A straight run is one piece, 1.5 m of slanted run 13 of 0.12 m; 1000 are the most."""
+    straight = stops_ms([[1.0, 0.0], [1.0, 2.0]], [4])
+    assert straight > 0.0
+    assert stops_ms([[0.0, 1.0], [2.0, 1.0]], [4]) == pytest.approx(straight)
+    assert stops_ms([[0.0, 0.0], [0.9, 1.2]], [4]) == pytest.approx(13 * straight)
+    assert stops_ms([[0.0, 0.0], [0.0, 1.0], [1.0, 1.0]], [4]) == pytest.approx(2 * straight)
+    assert stops_ms([[1.0, 0.0], [1.0, 2.0]], [8, 4]) == pytest.approx(3 * straight)
+    assert stops_ms([[1.0, 0.0], [1.0, 2.0]], [4], searches=3) == pytest.approx(3 * straight)
+    most = [stops_ms([[1.0, 0.0], [1.0, 2.0]], [feet], 100) for feet in (9, 10, 11, 24)]
+    assert most == pytest.approx([225 * straight, *[250 * straight] * 3])
+
+
+def test_a_search_takes_its_limit_and_given_places_a_bound() -> None:
+    roof = msgspec.convert({"outline": {"kind": "rectangle", "length_m": 4, "width_m": 2}}, Roof)
+    longer = settling_ms(roof, [0], 4, 3.0) - settling_ms(roof, [0], 4, 2.0)
+    assert longer == pytest.approx(1000.0)
+    panel = settling_ms(roof, [0], 5) - settling_ms(roof, [0], 4)
+    assert panel > 0.0
+    assert settling_ms(roof, [0], 9) - settling_ms(roof, [0], 4) == pytest.approx(5 * panel)
+    one, two, three = (settling_ms(roof, [0] * types, 4) for types in (1, 2, 3))
+    assert three - two == pytest.approx((two - one) * 5 / 3)  # squares: 9 − 4 to 4 − 1
+
+
+def test_the_estimate_counts_panels_feet_and_roofs_that_are_searched() -> None:
+    request = seams(4, 2, (3, 2), 2, 0.03, lean_m=0.0)
+    roof, limit_s = request.roof, request.search.time_limit_s
+    assert expected_ms(request) == settling_ms(roof, [6, 6], 40, limit_s, 1)
+    vent = RoundObstacle(name="vent", x_m=1.0, y_m=1.0, diameter_m=0.2)
+    with_vents = msgspec.structs.replace(
+        roof, obstacles=[vent, msgspec.structs.replace(vent, name="other")]
+    )
+    tried = msgspec.structs.replace(request, roof=with_vents, try_without_obstacles=True)
+    assert expected_ms(tried) == settling_ms(with_vents, [6, 6], 40, limit_s, 3)
+    tried = msgspec.structs.replace(tried, try_without_obstacles=False)
+    assert expected_ms(tried) == settling_ms(with_vents, [6, 6], 40, limit_s, 1)
+    place = PlacedPanel(name="p", panel_type="sheet 0", x_m=0.5, y_m=0.5)
+    held = msgspec.structs.replace(request, placements=[place])
+    assert expected_ms(held) == settling_ms(roof, [6, 6], 1)
+    spot = msgspec.structs.replace(
+        request.panel_types[0].feet, points=[FootSpot(along_length_m=0.1, along_width_m=0.1)]
+    )
+    bare, spotted = (
+        msgspec.structs.replace(request.panel_types[0], feet=feet, panels_wanted=None)
+        for feet in (None, spot)
+    )
+    uncounted = msgspec.structs.replace(request, panel_types=[bare, spotted])
+    more = expected_ms(uncounted) - settling_ms(roof, [0, 1], 0, limit_s)
+    assert more == pytest.approx(24 * (settling_ms(roof, [0], 1) - settling_ms(roof, [0], 0)))
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -20,6 +20,7 @@ from sunhitch.types.roof import (
 )
 from sunhitch_service.engine.roof.balance import support_shares
 from sunhitch_service.engine.roof.geometry import (
+    SIDES,
     Rectangle,
     box_distance,
     covered,
@@ -80,6 +81,23 @@ def test_free_distance_of_what_sticks_out_is_how_far_it_must_come_back() -> None
     front, right = free_distances(outline, np.array([[-0.2, 0.5, 1.0, 1.0], [0.5, 1.5, 1.0, 2.3]]))
     assert front == pytest.approx({"front": -0.2}, abs=1e-5)
     assert right == pytest.approx({"right": -0.3}, abs=1e-5)
+
+
+@pytest.mark.parametrize("beyond_m", [0.0, 1e-6 - 1e-9, 1e-6, 1e-6 + 1e-9, 1e-3])
+@pytest.mark.parametrize("side", SIDES)
+def test_what_sticks_out_by_a_micrometre_is_rounding(side: Side, beyond_m: float) -> None:
+    """On either side of the tolerance and on it; a millimetre is told as such."""
+    outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0))
+    moved = {
+        "front": (-beyond_m, 0.5, 1.0, 1.0),
+        "rear": (1.0, 0.5, 3.0 + beyond_m, 1.0),
+        "left": (1.0, -beyond_m, 2.0, 1.0),
+        "right": (1.0, 1.0, 2.0, 2.0 + beyond_m),
+    }
+    (free,) = free_distances(outline, np.array([moved[side]]))
+    assert free[side] == pytest.approx(-beyond_m if beyond_m == 1e-3 else 0.0, abs=3e-6)
+    assert len(free) == (1 if beyond_m > 1e-6 else 4)
+    assert min(free, key=free.__getitem__) == side
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -41,11 +41,11 @@ class ColdLimits:
             statement("usual-of-chemistry", note=row["row_note"]),
         )
         self.by_cold = bool(row["cold_rate_per_h"])
-        rate = float(row["cold_rate_per_h"] or 0.0) * battery.capacity_ah
-        self.least_a = min(self.full_a, rate) if self.by_cold else self.full_a
-        self.full_from_c = self.none_below_c + (
-            PRACTICE.figure("cold-span") if self.by_cold else 0.0
-        )
+        self.least_a, self.full_from_c = self.full_a, self.none_below_c
+        if self.by_cold:
+            rate_a = float(row["cold_rate_per_h"]) * battery.capacity_ah
+            self.least_a = min(self.full_a, rate_a)
+            self.full_from_c += PRACTICE.figure("cold-span")
 
     def battery_c(self, air_c: Array | float) -> Array:
         """Temperature of the battery in air of a temperature, no heater on [°C]."""

@@ -38,9 +38,9 @@ class BatteryModel:
     cold: ColdLimits
     discharge_limit_w: float
     taper_from: float
-    lost_per_h: float = 0.0
-    drain_w: float = 0.0
-    lag_h: float = 0.0
+    lost_per_h: float
+    drain_w: float
+    lag_h: float
 
     @property
     def start_wh(self) -> float:
@@ -79,7 +79,7 @@ class BatteryFlows:
 
 
 def battery_model(
-    battery: Battery, use: BatteryUse, notes: Assumptions, drain_w: float = 0.0
+    battery: Battery, use: BatteryUse, notes: Assumptions, drain_w: float
 ) -> BatteryModel:
     """Settle a battery and how it is used.
 

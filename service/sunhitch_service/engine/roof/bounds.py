@@ -35,7 +35,7 @@ def dual_bound(
     capacities : ndarray
         b, shape (rows,), not negative.
     values : ndarray
-        v, shape (candidates,), positive.
+        v, shape (candidates,), well above the programme's tolerance of 1e-7.
     seconds : float
         The search's limit [s]; the linear programme may take a count of iterations for it.
 
@@ -59,8 +59,6 @@ def dual_bound(
         return math.inf
     weights = np.maximum(-np.asarray(solved.ineqlin.marginals, dtype=np.float64), 0.0)
     covered = np.asarray(rows.T @ weights, dtype=np.float64)
-    if covered.min() <= 0.0:
-        return float(values.sum())
     return float(capacities @ weights * np.max(values / covered))
 
 

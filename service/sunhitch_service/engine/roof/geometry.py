@@ -246,10 +246,11 @@ def free_distances(outline: "Polygon", boxes: Floats) -> list[dict[Side, float]]
         each with minus the depth by which it must move back.
     """
     room = np.maximum(_room(outline, boxes), 0.0).tolist()
-    return [
-        dict(zip(SIDES, here, strict=True)) if inside else _overhang(outline, Rectangle(*box))
-        for inside, here, box in zip(covered(outline, boxes), room, boxes.tolist(), strict=True)
+    out = [
+        {} if inside else _overhang(outline, Rectangle(*box))
+        for inside, box in zip(covered(outline, boxes), boxes.tolist(), strict=True)
     ]
+    return [deep or dict(zip(SIDES, here, strict=True)) for deep, here in zip(out, room, strict=True)]
 
 
 def _room(outline: "Polygon", boxes: Floats) -> Floats:

@@ -5,7 +5,7 @@ lines that pass beside every obstacle and panel.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 
@@ -97,7 +97,7 @@ def cable_routes(
     """
     zone = next((k.box for k in site.keep_outs if k.kind == "cable-zone"), None)
     grids = _grids(site, panels, beneath_panels, zone)
-    entry = site.entry or _choose_entry(site, panels, grids, zone)
+    entry = site.entry or next(_entries(site, panels, grids, zone))
     found = _paths(site, panels, grids, entry)
     trunk = _shared_end([points for points, _ in found])
     trunk_m = path_length(trunk)
@@ -167,13 +167,13 @@ def _entry_lines(site: RoofSite, panels: Sequence[Laid], zone: Rectangle | None)
     return [corner for b in boxes for corner in ((b.x1, b.y1), (b.x2, b.y2))]
 
 
-def _choose_entry(
+def _entries(
     site: RoofSite,
     panels: Sequence[Laid],
     grids: list[tuple[Routing, Grid]],
     zone: Rectangle | None,
-) -> Spot:
-    """The free grid point with the least cable in sum."""
+) -> Iterator[Spot]:
+    """Free grid points with the least cable in sum, the best first; across things there is one."""
     zone = zone or Rectangle(-math.inf, -math.inf, math.inf, math.inf)
     low, high = np.array(zone.grown(TOLERANCE_M)).reshape(2, 2)
     for _, grid in grids:
@@ -184,8 +184,7 @@ def _choose_entry(
             usable = allowed & np.isfinite(total) & within
             if usable.any():
                 best = int(np.argmin(np.where(usable, np.round(total, 6), np.inf)))
-                return float(nodes[best, 0]), float(nodes[best, 1])
-    return panels[0].plug
+                yield float(nodes[best, 0]), float(nodes[best, 1])
 
 
 def _entry_room(site: RoofSite, panels: Sequence[Laid], nodes: Floats) -> Mask:

@@ -1,0 +1,325 @@
+"""Where panels may lie, measured with a geometry library, and the rectangles between them."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import msgspec
+import numpy as np
+import pytest
+import shapely
+
+from sunhitch.types.roof import RoofLayoutRequest
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.roof.forbidden import Ground
+from sunhitch_service.engine.roof.geometry import Floats, Mask
+from sunhitch_service.engine.roof.orientations import (
+    TICK_M,
+    OrientedType,
+    Ticks,
+    allowed_places,
+    limits,
+    oriented_types,
+    turns_alike,
+)
+from sunhitch_service.engine.roof.positions import Axis, positions
+from sunhitch_service.engine.roof.site import RoofSite, resolve_site
+
+LIBRARY: Any = shapely
+BODY = {"length_m": 0.7, "width_m": 0.4, "thickness_m": 0.003, "mass_kg": 1.0}
+FEET = {"plate_length_m": 0.08, "plate_width_m": 0.05}
+MARGINS = {"front_m": 0.12, "rear_m": 0.05, "side_m": 0.08}
+PLAIN = {"kind": "rectangle", "length_m": 3.0, "width_m": 1.8}
+CUT = PLAIN | {"front_corners": {"shape": "chamfered", "size_m": 0.5}}
+ROUND = PLAIN | {"front_corners": {"shape": "rounded", "size_m": 0.6}}
+NOTCHED = {
+    "kind": "polygon",
+    "points": [[0, 0], [0, 1.8], [3, 1.8], [3, 1.1], [2.2, 0.9], [3, 0.7], [3, 0], [1.5, 0.3]],
+}
+VENT = {"kind": "round", "name": "vent", "x_m": 1.6, "y_m": 0.9, "diameter_m": 0.3}
+HATCH = {"kind": "rectangular", "name": "hatch", "x_m": 0.8, "y_m": 0.9}
+HATCH |= {"length_m": 0.5, "width_m": 0.3, "clearance_m": 0.07}
+SEAM = {"name": "seam", "feature": "seam", "points": [[1.2, 0.0], [1.2, 1.8]], "keep_off_m": 0.03}
+RIB = {"name": "rib", "feature": "rib", "points": [[0.0, 1.3], [3.0, 1.3]], "keep_off_m": 0.03}
+SLANT = {"name": "slant", "feature": "rib", "points": [[0.2, 0.1], [2.8, 1.5], [2.9, 0.2]]}
+
+ROOFS: dict[str, dict[str, Any]] = {
+    "plain": {"outline": PLAIN},
+    "chamfered": {"outline": CUT},
+    "rounded": {"outline": ROUND},
+    "notched": {"outline": NOTCHED},
+    "vent": {"outline": PLAIN, "obstacles": [VENT]},
+    "hatch": {"outline": PLAIN, "obstacles": [HATCH]},
+    "turned hatch": {"outline": PLAIN, "obstacles": [HATCH | {"turned_deg": 25.0}]},
+    "needle": {
+        "outline": PLAIN,
+        "obstacles": [
+            HATCH | {"turned_deg": 40.0, "length_m": 1.4, "width_m": 0.01, "clearance_m": 0.0}
+        ],
+    },
+    "seams": {"outline": PLAIN, "no_foot_lines": [SEAM, RIB]},
+    "slanted": {"outline": PLAIN, "no_foot_lines": [SLANT]},
+    "strip": {
+        "outline": CUT,
+        "walking_strips": [
+            {"name": "walk", "x_m": 0.0, "y_m": 0.2, "length_m": 3.0, "width_m": 0.3}
+        ],
+    },
+}
+KINDS: dict[str, dict[str, Any]] = {
+    "sheet": {},
+    "inset feet": {"feet": FEET | {"edge_inset_m": 0.1}},
+    "feet beyond its ends": {"feet": FEET | {"edge_inset_m": -0.06}, "orientation": "along"},
+    "one corner foot": {"feet": FEET | {"points": [{"along_length_m": 0.6, "along_width_m": 0.1}]}},
+}
+
+
+def case(roof: str, kind: str) -> tuple[RoofSite, RoofLayoutRequest]:
+    body = BODY | {"construction": "flexible"}
+    request = msgspec.convert(
+        {
+            "roof": {"margins": MARGINS, **ROOFS[roof]},
+            "panel_types": [{"name": "sheet", "body": body, "p_mp_w": 50.0, **KINDS[kind]}],
+        },
+        RoofLayoutRequest,
+    )
+    return resolve_site(request.roof, None, Assumptions()), request
+
+
+def corners(seed: int, number: int) -> Ticks:
+    random = np.random.default_rng(seed)
+    return np.asarray(random.uniform(-0.2, [3.0, 1.8], (number, 2)) / TICK_M).astype(np.int64)
+
+
+def boxes_of(oriented: OrientedType, at: Floats) -> Floats:
+    return np.concatenate([at, at + np.array(oriented.size) * TICK_M], axis=1)
+
+
+def plates_of(oriented: OrientedType, at: Floats) -> Floats:
+    return np.asarray((oriented.plates[None] + np.tile(at, 2)[:, None]).reshape(-1, 4))
+
+
+def room(site: RoofSite, request: RoofLayoutRequest, oriented: OrientedType, at: Floats) -> Floats:
+    """How much more room there is than is needed, at the tightest spot; negative if too little."""
+    boxes = boxes_of(oriented, at)
+    inner = shapely.Polygon(site.outline.exterior)
+    beyond = LIBRARY.box(-9, -9, 9, 9).difference(inner)
+    found = np.full(len(at), np.inf)
+    for lane in ([-0.12, 0, 0.05, 0], [0, -0.08, 0, 0.08]):
+        grown = LIBRARY.box(*(boxes + np.array(lane)).T)
+        depth = LIBRARY.intersection(grown, beyond)
+        inside = LIBRARY.area(depth) == 0.0
+        found = np.minimum(found, np.where(inside, LIBRARY.distance(grown, beyond), -1.0))
+    for given, needed in [(o, o.clearance_m) for o in request.roof.obstacles]:
+        away = 0.05 if needed is None else needed
+        shape = shapely.Polygon(next(k for k in site.keep_outs if k.name == given.name).corners)
+        if given.name == "vent":
+            shape = shapely.Point(1.6, 0.9).buffer(0.15, quad_segs=256)
+        found = np.minimum(found, _apart(shape, boxes) - away)
+    for strip in request.roof.walking_strips:
+        shape = shapely.box(0.0, strip.y_m, 3.0, strip.y_m + strip.width_m)
+        found = np.minimum(found, _apart(shape, boxes))
+    if not len(oriented.plates):
+        return found
+    plates = plates_of(oriented, at)
+    least = np.where(
+        LIBRARY.area(LIBRARY.intersection(LIBRARY.box(*plates.T), beyond)) == 0.0,
+        LIBRARY.distance(LIBRARY.box(*plates.T), beyond),
+        -1.0,
+    )
+    for keep_out in site.obstacles:
+        least = np.minimum(least, _apart(shapely.Polygon(keep_out.corners), plates))
+    for line in request.roof.no_foot_lines:
+        away = 0.02 if line.keep_off_m is None else line.keep_off_m
+        apart = LIBRARY.distance(shapely.LineString(line.points), LIBRARY.box(*plates.T))
+        least = np.minimum(least, apart - away)
+    return np.minimum(found, least.reshape(len(at), -1).min(axis=1))
+
+
+def _apart(shape: shapely.Polygon, boxes: Floats) -> Floats:
+    own = LIBRARY.box(*boxes.T)
+    overlaps = LIBRARY.area(LIBRARY.intersection(own, shape)) > 0.0
+    return np.where(overlaps, -1.0, LIBRARY.distance(own, shape))
+
+
+def forbidden(no: Floats, at: Floats) -> Mask:
+    """Whether a corner lies within one of the open rectangles."""
+    within = (at[:, None] > no[None, :, :2] + 1e-6) & (at[:, None] < no[None, :, 2:] - 1e-6)
+    return np.asarray(within.all(axis=2).any(axis=1), dtype=np.bool_)
+
+
+CASES = [(roof, "inset feet") for roof in ROOFS] + [
+    (roof, kind)
+    for roof in ("plain", "hatch", "notched", "slanted")
+    for kind in ("feet beyond its ends", "one corner foot")
+]
+
+
+@pytest.mark.parametrize(("roof", "kind"), CASES)
+def test_places_are_allowed_by_the_distances_of_a_geometry_library(roof: str, kind: str) -> None:
+    site, request = case(roof, kind)
+    for oriented in oriented_types(request.panel_types):
+        ticked = corners(1, 150)
+        spare = room(site, request, oriented, np.asarray(ticked * TICK_M))
+        sure = np.abs(spare) > 2e-5
+        told = allowed_places(site, oriented, ticked)
+        assert (told[sure] == (spare[sure] > 0.0)).all()
+        assert 0 < told.sum() < len(told)
+
+
+@pytest.mark.parametrize(("roof", "kind"), [*CASES, ("vent", "sheet"), ("needle", "sheet")])
+def test_between_cautious_rectangles_all_is_sound_and_within_the_others_nothing(
+    roof: str, kind: str
+) -> None:
+    site, request = case(roof, kind)
+    cautious, loose = (Ground.of(site, request.panel_types, c) for c in (True, False))
+    ticked = corners(2, 2000)
+    at = np.asarray(ticked * TICK_M, dtype=np.float64)
+    for i, oriented in enumerate(cautious.orientations):
+        sound = allowed_places(site, oriented, ticked)
+        free, barred = ~forbidden(cautious.forbidden[i], at), forbidden(loose.forbidden[i], at)
+        span = limits(site, oriented)
+        within = ((at >= [span.x1, span.y1]) & (at <= [span.x2, span.y2])).all(axis=1)
+        if kind != "feet beyond its ends":  # these leave slanted edges, held against the roof
+            assert not (free & within & ~sound).any()
+        assert not (barred & sound).any()
+        # What rectangles of slabs of 0.12 m take too much, once for every foot on a slanted line.
+        lost = 0.25 if roof == "slanted" else 0.12
+        assert (sound & ~free).sum() <= lost * sound.sum()
+        assert free.any()
+
+
+@pytest.mark.parametrize(
+    ("roof", "kind", "alike"),
+    [
+        ("plain", "sheet", True),
+        ("hatch", "sheet", True),
+        ("vent", "sheet", False),
+        ("rounded", "sheet", False),
+        ("turned hatch", "sheet", False),
+        ("slanted", "inset feet", False),
+        ("slanted", "sheet", True),
+    ],
+)
+def test_only_straight_things_are_told_in_full(roof: str, kind: str, alike: bool) -> None:
+    site, request = case(roof, kind)
+    one, other = (Ground.of(site, request.panel_types, c) for c in (True, False))
+    assert one.agrees_in_full(other) is alike
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_limits_are_the_first_and_last_places_of_a_bare_roof(kind: str) -> None:
+    site, request = case("plain", kind)
+    for oriented in oriented_types(request.panel_types):
+        span = np.array(limits(site, oriented))
+        within = np.stack([np.ceil(span[:2] / TICK_M - 1e-3), np.floor(span[2:] / TICK_M + 1e-3)])
+        places = within.astype(np.int64)
+        assert allowed_places(site, oriented, places).all()
+        for axis in (0, 1):
+            beyond = places.copy()
+            beyond[0, axis] -= 10
+            beyond[1, axis] += 10
+            assert not allowed_places(site, oriented, beyond).any()
+
+
+@pytest.mark.parametrize(
+    ("kind", "turns"),
+    [
+        ("sheet", [[0, 2], [1, 3]]),
+        ("inset feet", [[0, 2], [1, 3]]),
+        ("feet beyond its ends", [[0, 2]]),
+        ("one corner foot", [[0], [1], [2], [3]]),
+    ],
+)
+def test_turns_that_cover_the_same_roof_are_tried_once(kind: str, turns: list[list[int]]) -> None:
+    _, request = case("plain", kind)
+    found = oriented_types(request.panel_types)
+    assert [turns_alike(oriented) for oriented in found] == turns
+    assert [oriented.size for oriented in found][:2] == [(70_000, 40_000), (40_000, 70_000)][
+        : len(found)
+    ] or kind == "one corner foot"
+
+
+def most_in_a_row(types: Sequence[tuple[int, set[int]]], end: int) -> int:
+    """Most lengths that fit without overlap on a line, by trying every choice."""
+    best = [0] * (end + 1)
+    for here in range(end - 1, -1, -1):
+        taken = [
+            size + best[here + size]
+            for size, places in types
+            if here in places and here + size <= end
+        ]
+        best[here] = max([best[here + 1], *taken])
+    return best[0]
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_positions_kept_along_an_axis_hold_as_much_as_all(seed: int) -> None:
+    """Two sizes on a line of 30 with blocks that stop either; far fewer positions do as well."""
+    random = np.random.default_rng(seed)
+    end, sizes = 30, [int(size) for size in random.integers(3, 9, 2)]
+    blocks = [(int(b), int(b + random.integers(1, 4))) for b in random.integers(0, 28, 2)]
+    axes, open_places = [], []
+    for size in sizes:
+        low, high = int(random.integers(0, 3)), end - size
+        barred = [(first - size, last) for first, last in blocks]
+        free = {p for p in range(low, high + 1) if all(p <= a or p >= b for a, b in barred)}
+        axes.append(
+            Axis(
+                size,
+                size,
+                low,
+                high,
+                frozenset(p for p in (low, *(b for _, b in barred)) if low <= p <= high),
+                frozenset(p for p in (high, *(a for a, _ in barred)) if low <= p <= high),
+            )
+        )
+        open_places.append(free)
+    found = positions(axes, 20)
+    assert found is not None
+    kept, threshold = found
+    every = most_in_a_row(list(zip(sizes, open_places, strict=True)), end)
+    fewer = [set(k.tolist()) & free for k, free in zip(kept, open_places, strict=True)]
+    assert most_in_a_row(list(zip(sizes, fewer, strict=True)), end) == every
+    for axis, own in zip(axes, kept, strict=True):
+        assert (np.diff(own) > 0).all()
+        assert ((own >= axis.low) & (own <= axis.high)).all()
+    assert 0 <= threshold <= end + 1
+
+
+def test_a_chain_is_as_long_as_panels_are_wanted() -> None:
+    """Panels of 5 pushed to 0 or against 23: one, two and three of them, then as many as fit."""
+    axis = Axis(5, 5, 0, 18, frozenset([0]), frozenset([18]))
+    for chain, forwards, backwards in (
+        (1, [0], [18]),
+        (2, [0, 5], [13, 18]),
+        (3, [0, 5, 10], [8, 13, 18]),
+        (9, [0, 5, 10, 15], [3, 8, 13, 18]),
+    ):
+        found = positions([axis], chain)
+        assert found is not None
+        (kept,), threshold = found
+        expected = [p for p in forwards if p < threshold] + [p for p in backwards if p >= threshold]
+        assert kept.tolist() == expected
+        assert len(kept) <= min(len(forwards), len(backwards))
+
+
+def test_a_type_without_a_place_has_no_positions() -> None:
+    nothing = Axis(5, 5, 0, -1, frozenset(), frozenset())
+    assert positions([nothing], 3) == ([pytest.approx([])], 0)
+
+
+def test_plates_beyond_a_panel_ask_for_another_step() -> None:
+    """Aligned neighbours stand 7 apart where plates reach 1 beyond each edge, else 5."""
+    axis = Axis(5, 7, 0, 30, frozenset([0]), frozenset([30]))
+    found = positions([axis], 3)
+    assert found is not None
+    (kept,), threshold = found
+    assert set(kept.tolist()) >= {p for p in (0, 5, 7, 10, 12, 14) if p < threshold}
+    assert set(kept.tolist()) <= {0, 5, 7, 10, 12, 14, 30, 25, 23, 20, 18, 16}
+
+
+def test_fewer_stops_keep_the_margins() -> None:
+    axis = Axis(5, 5, 0, 18, frozenset([0, 3, 7, 9]), frozenset([18, 14, 11]))
+    fewer = axis.fewer_stops(2)
+    assert (fewer.stops_low, fewer.stops_high) == ({0, 7}, {18, 11})
+    assert axis.fewer_stops(1) == axis
