@@ -158,22 +158,26 @@ def test_the_discharging_limit_cuts_loads_that_the_sun_does_not_serve() -> None:
     assert (found.served[0], found.unserved[0], found.stored[0]) == (110.0, 40.0, 420.0)
 
 
-def test_acceptance_tapers_to_full() -> None:
+@pytest.mark.parametrize("step_h", [0.25, 0.5, 1.0])
+def test_acceptance_tapers_to_full(step_h: float) -> None:
     """At 0.9, half way from 0.8 to full, half the charging power is taken."""
-    found = one(200.0, start=0.9, taper_from=0.8, efficiency=1.0)
-    assert found.accepted[0] == pytest.approx(100.0)
+    found = one(200.0, start=0.9, taper_from=0.8, efficiency=1.0, step_h=step_h)
+    assert found.accepted[0] == pytest.approx(100.0 * step_h)
 
 
 @pytest.mark.parametrize("step_h", [0.25, 0.5, 2.0])
-def test_what_an_idle_battery_loses_follows_from_time_not_from_steps(step_h: float) -> None:
+@pytest.mark.parametrize("drain_w", [0.02, 2.0])
+def test_what_an_idle_battery_loses_follows_from_time_not_from_steps(
+    step_h: float, drain_w: float
+) -> None:
     """2 W for 12 h are 24 Wh; a thousandth an hour is exp(−0.012) after 12 h."""
     nothing = np.zeros(round(12.0 / step_h))
     drained, leaking = (
         simulate(replace(BANK, **own), nothing, nothing, nothing + 200.0, step_h)
-        for own in ({"drain_w": 2.0}, {"lost_per_h": 1e-3})
+        for own in ({"drain_w": drain_w}, {"lost_per_h": 1e-3})
     )
-    assert drained.stored[-1] == pytest.approx(500.0 - 24.0)
-    assert drained.storage_lost.sum() == pytest.approx(24.0)
+    assert drained.stored[-1] == pytest.approx(500.0 - 12.0 * drain_w)
+    assert drained.storage_lost.sum() == pytest.approx(12.0 * drain_w)
     assert leaking.stored[-1] == pytest.approx(500.0 * np.exp(-0.012), rel=1e-4)
 
 

@@ -13,7 +13,7 @@ from sunhitch.types.roof import LaidPanel, RoofLayoutAnswer, RoofLayoutRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.light import obstacle_shadows
-from sunhitch_service.engine.roof.layout import roof_layout
+from sunhitch_service.engine.roof.layout import roof_layout, settle
 from sunhitch_service.engine.roof.packing import pack
 from sunhitch_service.engine.roof.placement import check_placements, fits
 from sunhitch_service.engine.roof.preferences import LayoutTargets
@@ -356,3 +356,81 @@ def test_a_tall_box_shades_away_from_the_sun() -> None:
     assert max(y for _, y in front) == pytest.approx(1.4)
     flat = msgspec.structs.replace(box, height_m=0.0)
     assert obstacle_shadows([flat], RoofSun(elevation_deg=45.0, from_front_deg=0.0)) == []
+
+
+def test_without_work_a_bound_by_area_is_told_and_nothing_claimed() -> None:
+    """53 boxes of 7 × 3 fit 43 × 26; a search that may do nothing lays fewer and proves nothing."""
+    body = BODY | {"length_m": 0.35, "width_m": 0.15}
+    request = plain(2.15, 1.3, {"body": body, "p_mp_w": 10.0}) | {"min_gap_m": 0.0}
+    request["roof"]["margins"] = {"front_m": 0.0, "rear_m": 0.0, "side_m": 0.0}
+    job = msgspec.convert(request, RoofLayoutRequest)
+    site = resolve_site(job.roof, job.min_gap_m, Assumptions())
+    targets = LayoutTargets("balanced", (2.15, 0.65), 0.65, None)
+    idle = pack(site, job.panel_types, targets, Budget(20.0, 0.0, 0)).proof
+    assert (idle.how, idle.proven) == ("open", False)
+    assert idle.panels_placed < 53
+    assert idle.power_at_most_w == pytest.approx(530.0)
+    assert idle.area_power_at_most_w == pytest.approx(530.0)  # 53.2 boxes by area, whole ones
+
+
+def test_a_roof_whose_margins_leave_no_place_is_told_as_such() -> None:
+    request = plain(1.2, 1.2, {}) | {"min_gap_m": 0.02}
+    request["roof"]["margins"] = {"front_m": 0.3, "rear_m": 0.3, "side_m": 0.3}
+    answer = laid_out(request)
+    proof = answer.plan.proof
+    assert (proof.panels_placed, proof.panels_at_most, proof.power_at_most_w) == (0, 0, 0.0)
+    assert (proof.how, proof.proven) == ("dual-bound", True)
+    assert answer.verdict == "fail"
+    assert answer.plan.panels == []
+    assert answer.plan.mass_centre is None
+    assert answer.support_loads == []
+
+
+@pytest.mark.parametrize(
+    ("numbers", "too_many"), [((60, 60, 60, 20), False), ((60, 60, 60, 21), True)]
+)
+def test_two_hundred_panels_are_laid_out_in_one_call(
+    numbers: tuple[int, ...], too_many: bool
+) -> None:
+    request = plain(1.2, 0.7, {})
+    request["panel_types"] = [
+        request["panel_types"][0] | {"name": f"k{k}", "panels_wanted": n}
+        for k, n in enumerate(numbers)
+    ]
+    if too_many:
+        assert set(faults_of(request)) == {"/panel_types"}
+    else:
+        assert len(laid_out(request).plan.panels) == 1
+
+
+def test_a_roof_that_is_none_is_refused_before_panels_are_compared_with_it() -> None:
+    request = plain(3.0, 2.0, {"body": BODY | {"length_m": 2.9}})
+    request["roof"]["outline"] = {"kind": "polygon", "points": [[0, 0], [3, 2], [0, 2], [3, 0]]}
+    assert set(faults_of(request)) == {"/roof/outline/points"}
+
+
+@pytest.mark.parametrize(
+    ("roof", "cables_to"),
+    [
+        ({}, (3.0, 1.0)),
+        ({"cable_entry": {"x_m": 0.5, "y_m": 0.4}}, (0.5, 0.4)),
+        (
+            {"cable_zone": {"name": "z", "x_m": 1, "y_m": 0.2, "length_m": 1, "width_m": 0.2}},
+            (1.5, 0.3),
+        ),
+    ],
+)
+def test_cables_are_wanted_short_towards_entry_zone_or_rear(
+    roof: dict[str, Any], cables_to: tuple[float, float]
+) -> None:
+    wheels = [{"name": f"w{y}", "x_m": 2.0, "y_m": y} for y in (0.2, 1.8)]
+    more = [{"name": "rear", "x_m": 2.6, "y_m": 1.0}, {"name": "hitch", "x_m": -1.0, "y_m": 1.0}]
+    place = {"name": "p", "panel_type": "sheet", "x_m": 1.0, "y_m": 1.2}
+    request = plain(3.0, 2.0, {}, **roof) | {"placements": [place], "supports": [*wheels, *more]}
+    request["search"] = {"time_limit_s": 2.1, "seed": 5}
+    settled = settle(msgspec.convert(request, RoofLayoutRequest), Assumptions())
+    assert settled.job.targets.cables_to == pytest.approx(cables_to)
+    assert settled.job.targets.middle_y_m == pytest.approx(1.0)
+    assert settled.job.targets.axle_x_m == pytest.approx(2.2)  # the hitch ahead of the roof aside
+    assert settled.job.search(0.5) == Budget(pytest.approx(1.8), pytest.approx(0.9), 5)
+    assert not any(c.code == "layout-power" for c in settled.checks)

@@ -233,3 +233,92 @@ def test_a_chosen_entry_is_the_best_of_the_free_spots_tried() -> None:
             other = cable_routes(_site(entry=RoofSpot(x_m=x, y_m=y)), panels)
             if other.entry_has_room:
                 assert total <= sum(route.to_entry_m for route in other.routes) + 0.02
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "free"),
+    [
+        (0.061, 1.0, True),
+        (0.059, 1.0, False),
+        (3.939, 1.0, True),
+        (3.941, 1.0, False),
+        (1.0, 0.061, True),
+        (1.0, 0.059, False),
+        (1.0, 1.939, True),
+        (1.0, 1.941, False),
+        (1.439, 1.0, True),  # before the hatch
+        (1.441, 1.0, False),
+        (2.841, 0.5, False),  # before the vent
+        (2.839, 0.5, True),
+        (1.761, 0.5, True),  # behind the panel, that ends at 1.7
+        (1.759, 0.5, False),
+        (2.439, 1.5, True),  # before the seam at 2.5
+        (2.441, 1.5, False),
+    ],
+)
+def test_a_gland_wants_six_centimetres_all_around(x: float, y: float, free: bool) -> None:
+    seam = NoFootLine(name="s", feature="seam", points=[[2.5, 0.0], [2.5, 2.0]])
+    entry = RoofSpot(x_m=x, y_m=y)
+    found = cable_routes(_site(HATCH, VENT, lines=[seam], entry=entry), _panels((0.5, 0.3, False)))
+    assert (found.entry, found.entry_chosen, found.entry_has_room) == ((x, y), False, free)
+    (room,) = [c for c in check_routes(found) if c.code == "cable-entry-room"]
+    assert room.verdict == ("pass" if free else "review")
+
+
+@pytest.mark.parametrize("width_m", [0.05, 0.1, 0.2])
+def test_a_cable_zone_is_kept_to_however_narrow(width_m: float) -> None:
+    """Where a gland has no room, or a hatch fills the zone, the entry still lies in it."""
+    zone = RoofStrip(name="cables", x_m=3.0, y_m=0.3, length_m=width_m, width_m=0.4)
+    block = RectangularObstacle(name="block", x_m=2.9, y_m=0.2, length_m=0.6, width_m=0.6)
+    for site in (_site(zone=zone), _site(block, zone=zone)):
+        found = cable_routes(site, _panels((0.5, 0.1, False)))
+        x, y = found.entry
+        assert 3.0 - 1e-6 <= x <= 3.0 + width_m + 1e-6
+        assert 0.3 - 1e-6 <= y <= 0.7 + 1e-6
+        crossed = site.obstacles != ()
+        assert found.routes[0].routing == ("across-obstacles" if crossed else "around")
+        assert found.entry_has_room == (width_m > 0.0 and not crossed)
+
+
+def test_cables_keep_two_centimetres_off_obstacles_and_leave_off_the_panel() -> None:
+    """Round a block the run lies at 0.48 m; its first bend is half a gap behind the plugs."""
+    block = RectangularObstacle(name="block", x_m=2.2, y_m=0.5, length_m=0.6, width_m=0.6)
+    for gap, off in ((0.03, 0.015), (0.0, 0.004)):
+        site = _site(block, entry=RoofSpot(x_m=3.5, y_m=0.75), gap_m=gap)
+        points = (
+            cable_routes(site, lay([_kind()], _placed((0.5, 0.5)), site.entry)).routes[0].points
+        )
+        assert points[0] == pytest.approx((1.7, 0.75))
+        assert points[-1] == pytest.approx((3.5, 0.75))
+        assert min(y for _, y in points) == pytest.approx(0.48)
+        assert {round(x, 6) for x, _ in points} <= {1.7, round(1.7 + off, 6), 2.18, 2.82, 3.5}
+    sideways = lay(
+        [_kind()], [PlacedPanel(name="p", panel_type="sheet", x_m=1, y_m=0.5, rotated=True)]
+    )
+    (route,) = cable_routes(_site(entry=RoofSpot(x_m=3.5, y_m=1.8), gap_m=0.03), sideways).routes
+    bends = route.points[1:-1]
+    assert all(min(abs(x - 1.25), abs(y - 1.715), abs(y - 0.485)) < 1e-6 for x, y in bends[:1])
+
+
+def test_a_straight_way_has_no_corners_and_a_bent_one_as_few_as_can_be() -> None:
+    straight = _site(entry=RoofSpot(x_m=3.5, y_m=0.75))
+    (route,) = cable_routes(straight, lay([_kind()], _placed((0.5, 0.5)), straight.entry)).routes
+    assert route.points == ((1.7, 0.75), (3.5, 0.75))
+    posts = [
+        RectangularObstacle(name=f"o{k}", x_m=2.0 + 0.4 * k, y_m=1.0, length_m=0.1, width_m=0.1)
+        for k in range(3)
+    ]
+    bent = _site(*posts, entry=RoofSpot(x_m=3.5, y_m=1.5))
+    (route,) = cable_routes(bent, lay([_kind()], _placed((0.5, 0.5)), bent.entry)).routes
+    assert len(route.points) == 3
+    assert route.to_entry_m == pytest.approx(1.8 + 0.75)
+
+
+def test_cables_run_together_where_that_is_as_short() -> None:
+    """Plugs at y = 0.35 and 0.87 look rearwards, the entry lies at y = 1.5, x = 3.5."""
+    site = _site(entry=RoofSpot(x_m=3.5, y_m=1.5))
+    found = cable_routes(site, lay([_kind()], _placed((0.5, 0.1), (0.5, 0.62)), site.entry))
+    assert [route.to_entry_m for route in found.routes] == pytest.approx([1.8 + 1.15, 1.8 + 0.63])
+    assert found.trunk_m == pytest.approx(3.5 - 1.71 + 0.63)
+    alone = cable_routes(site, lay([_kind()], _placed((0.5, 0.1)), site.entry))
+    assert (alone.trunk_m, alone.branch) == (0.0, pytest.approx((3.5, 1.5)))
