@@ -245,12 +245,12 @@ def free_distances(outline: "Polygon", boxes: Floats) -> list[dict[Side, float]]
         For each, distance [m] by side. Where a rectangle sticks out, only the sides where it does,
         each with minus the depth by which it must move back.
     """
-    room = np.maximum(_room(outline, boxes), 0.0).tolist()
-    out = [
-        {} if inside else _overhang(outline, Rectangle(*box))
-        for inside, box in zip(covered(outline, boxes), boxes.tolist(), strict=True)
+    found = zip(boxes, covered(outline, boxes), np.maximum(_room(outline, boxes), 0.0), strict=True)
+    return [
+        (not inside and _overhang(outline, Rectangle(*box.tolist())))
+        or dict(zip(SIDES, room.tolist(), strict=True))
+        for box, inside, room in found
     ]
-    return [deep or dict(zip(SIDES, here, strict=True)) for deep, here in zip(out, room, strict=True)]
 
 
 def _room(outline: "Polygon", boxes: Floats) -> Floats:
