@@ -1,5 +1,7 @@
 """Changes to a mounting that are tried: which are, and that each is what its words say."""
 
+import sys
+from contextlib import suppress
 from typing import Any
 
 import pytest
@@ -17,7 +19,9 @@ from mount_builders import (
 )
 from msgspec.structs import replace
 
+from sunhitch.report.amounts import infinite
 from sunhitch.texts import Text
+from sunhitch.types.check import VERDICTS
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -25,6 +29,7 @@ from sunhitch.types.mount import (
     FastenedFeet,
     FootPoint,
     GivenSection,
+    MountCheckAnswer,
     MountCheckRequest,
     PanelWind,
     Rail,
@@ -36,6 +41,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.changes import changes
 from sunhitch_service.engine.mount.improve import MOST_STEPS, mended, trials
@@ -382,3 +388,41 @@ def test_a_mounting_is_mended_step_by_step_by_what_may_stand() -> None:
     for steps, whole in (any_change, pads):
         told = mount_check(whole).verdict
         assert told in ("pass", "review") or len(steps) == MOST_STEPS
+
+
+HELPED = {
+    "small pads": request(SMALL),
+    "sheet on pads": request(glued(standoff_m=0.03), FLEXIBLE),
+    "weak rails": request(railed(clamp_preload_n=900.0, clamp_rating_n=400.0)),
+    "flaps": request(bonded(flap_m=0.1, vented=False), FLEXIBLE),
+}
+
+
+def rank(answer: MountCheckAnswer) -> tuple[bool, float]:
+    """Failures before anything else, then by use."""
+    governing = next(one for one in answer.checks if one.code == answer.governing.code)
+    return governing.verdict == "fail", infinite(answer.governing.utilisation_fraction)
+
+
+@pytest.mark.parametrize("name", HELPED)
+def test_what_helps_is_named_and_what_is_named_helps(name: str) -> None:
+    """Each change checked by itself: it mends the failure, or lowers the use by a hundredth."""
+    asked = HELPED[name]
+    before = mount_check(asked)
+    fails, used = rank(before)
+    built: dict[str, MountCheckAnswer] = {}
+    for text, changed in changes(settle(asked, Assumptions())):
+        with suppress(ContradictionError):
+            built[text] = mount_check(changed)
+    most = min(0.99 * used, sys.float_info.max)
+    helpful = [text for text, one in built.items() if rank(one) <= (fails, most)]
+    order = sorted(helpful, key=lambda one: (VERDICTS.index(built[one].verdict), *rank(built[one])))
+    assert order
+    assert [one.change for one in before.improvements] == order
+    for told in before.improvements:
+        found = built[told.change]
+        assert (told.governed_by, told.verdict) == (found.governing.code, found.verdict)
+        assert told.utilisation_fraction == found.governing.utilisation_fraction
+        assert told.pass_speed_m_s == found.speed_limit.pass_speed_m_s
+        share = infinite(told.utilisation_fraction) / used
+        assert told.gain_fraction == pytest.approx(max(0.0, 1.0 - share))
