@@ -16,6 +16,7 @@ from sunhitch.types.mount import (
     PullTest,
     RoofSkin,
     RoofSurface,
+    Timber,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
@@ -158,3 +159,18 @@ def test_unlike_feet_are_told_apart(foot: int | None) -> None:
 def test_clamps_and_sheets_are_not_pulled() -> None:
     assert isinstance(BUILDS["screws in plywood"].mounting, FastenedFeet)
     assert len(mount_check(BUILDS["screws in plywood"]).proof_pulls) == 6
+
+
+def test_tests_settle_what_screws_in_wood_bear_by_their_pull() -> None:
+    """Codes still say what they bear sideways, and then only that."""
+    wood = Timber(density_kg_m3=380.0, thread_m=0.05)
+    screws = fastened(fastener="screw", wood=wood, spacing_m=0.05)
+    read = [PullTest(load_n=900.0, seconds=10.0, broke=False)] * 3
+
+    def wooden(mounting: FastenedFeet) -> set[str]:
+        codes = {check.code for check in mount_check(request(mounting)).checks}
+        return {code for code in codes if code.endswith("-crosswind-gust") and "wood" in code}
+
+    ways = {f"wood-{way}-crosswind-gust" for way in ("withdrawal", "lateral", "combined")}
+    assert wooden(screws) == ways
+    assert wooden(replace(screws, pull_tests=read)) == {"wood-lateral-crosswind-gust"}
