@@ -257,6 +257,90 @@ def test_zones_behind_the_front_edge(x: float, y: float, zone: str) -> None:
     assert wind.ZONES[int(found)] == zone
 
 
+@pytest.mark.parametrize(
+    ("ahead", "aside", "zone"),
+    [
+        (-0.1, 0.2, "corner"),
+        (0.299, 0.499, "corner"),
+        (0.299, 0.5, "leading-strip"),
+        (0.3, 0.1, "behind-strip"),
+        (0.999, 0.1, "behind-strip"),
+        (1.0, 0.1, "far"),
+    ],
+)
+def test_zones_end_at_their_borders(ahead: float, aside: float, zone: str) -> None:
+    """Of the same roof; what hangs over its edge counts as on it."""
+    found = wind.zone_of(arr(ahead), arr(aside), 2.0, 2.6, end_m=1.0)[0]
+    assert wind.ZONES[int(found)] == zone
+
+
+@pytest.mark.parametrize(
+    ("across", "height", "strip", "corner"),
+    [(2.0, 2.6, 0.3, 0.5), (3.6, 2.6, 0.36, 0.9), (6.0, 2.0, 0.4, 1.0), (2.0, 0.8, 0.3, 0.4)],
+)
+def test_strips_and_corners_grow_with_the_roof(
+    across: float, height: float, strip: float, corner: float
+) -> None:
+    """A tenth and a quarter of the smaller of width and twice the height; 0.3 m strip at least."""
+    assert wind.strip_depth(across, height) == pytest.approx(strip)
+    beside = arr(corner - 1e-6, corner + 1e-6)
+    assert wind.zone_of(arr(0.0, 0.0), beside, across, height, 1.0).tolist() == [0, 1]
+
+
+@pytest.mark.parametrize(
+    ("ratio", "corner"),
+    [(0.05, 1.5), (0.099, 1.5), (0.1, 1.2), (0.199, 1.2), (0.2, 0.8), (3.0, 0.8)],
+)
+def test_rounded_fronts_count_by_the_next_smaller_radius(ratio: float, corner: float) -> None:
+    """Rows of EN 1991-1-4, table 7.2, from memory: 1.5, 1.2 and 0.8 in the corner."""
+    assert wind.shape_row("rounded", ratio)["corner"][1] == corner
+    vehicle = MountVehicle(
+        kind="trailer",
+        roof_length_m=5,
+        roof_width_m=2.0,
+        roof_height_m=2.0,
+        front="rounded",
+        front_radius_m=2.0 * ratio,
+    )
+    assert wind.front_row(vehicle)["corner"][1] == corner
+    unknown = replace(vehicle, front_radius_m=None)
+    assert wind.front_row(unknown)["corner"][1] == 1.5
+    for shape in ("sharp", "unknown"):
+        blunt = replace(unknown, front=shape)
+        assert wind.front_row(blunt)["corner"][1] == 2.5
+
+
+@pytest.mark.parametrize("count", [6, 7, 9])
+def test_the_worst_third_counts_up(count: int) -> None:
+    """Of 1, 2, … n the last third, rounded up: its mean."""
+    worst = range(count, count - math.ceil(count / 3), -1)
+    found = wind.worst_third(np.arange(1.0, count + 1.0))
+    assert found == pytest.approx(sum(worst) / len(worst))
+
+
+@pytest.mark.parametrize(
+    ("direction", "towards"),
+    [("front", (0.0, 1.0)), ("rear", (0.0, -1.0)), ("left", (-1.0, 0.0)), ("right", (1.0, 0.0))],
+)
+def test_suction_lies_towards_the_wind(direction: Any, towards: tuple[float, float]) -> None:
+    """On a panel turned by 90° its width faces the front; a tenth of that towards the wind, or as
+    far as the caller says; nothing where both are in the middle."""
+    position = PanelPosition(x_m=3.0, y_m=0.5, rotation_deg=90.0)
+    chord = 0.5 if direction in ("front", "rear") else 1.2
+    for share, moved in ((None, 0.1), (0.25, 0.25), (0.5, 0.0)):
+        air = PanelWind(centre_of_pressure_fraction=share)
+        shift = wind.centre_shift(position, (1.2, 0.5), air, direction)
+        assert shift == pytest.approx([moved * chord * part for part in towards], abs=1e-12)
+
+
+def test_mean_suction_is_half_at_least_or_as_given() -> None:
+    """Sharp front: 1.8, 1.2, 0.7 and 0.2 of the roof, of which 0.5 counts at least."""
+    _, mean = wind.coefficients(ROOF, PanelWind(), False, "front")
+    assert mean == pytest.approx([1.8, 1.2, 0.7, 0.5])
+    _, given = wind.coefficients(ROOF, PanelWind(mean_uplift_coefficient=0.3), False, "front")
+    assert given == pytest.approx([0.3] * 4)
+
+
 def test_coefficients_by_gap() -> None:
     """Leading strip, sharp: 2.0 bonded, 3.0 open or blocked, 2.4 equalised, 2.0 with fairing."""
 

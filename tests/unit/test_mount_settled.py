@@ -14,6 +14,7 @@ from mount_builders import (
     bonded,
     fastened,
     glued,
+    grid,
     railed,
     request,
 )
@@ -31,6 +32,7 @@ from sunhitch.types.mount import (
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.computing_time import expected_ms
 from sunhitch_service.engine.mount.figures import figure
 from sunhitch_service.engine.mount.setup import Setup, settle
 from sunhitch_service.engine.mount.thermal import movement
@@ -332,3 +334,20 @@ def test_nothing_pulls_where_nothing_acts() -> None:
     for one in answer.checks:
         if one.code.removesuffix("-headwind-gust") in modes:
             assert one.utilisation_fraction == 0.0
+
+
+def test_more_to_work_out_is_told_to_take_longer() -> None:
+    """A sheet bonded, rails, feet under a stiff and under a flexible panel, more feet, and every
+    foot's forces; the time grows with the square of the feet."""
+    asked = [
+        request(bonded(), FLEXIBLE),
+        request(railed()),
+        request(fastened()),
+        request(fastened(), FLEXIBLE),
+        request(fastened(feet=grid(4, 3)), FLEXIBLE),
+        request(fastened(feet=grid(4, 3)), FLEXIBLE, detail="reactions"),
+    ]
+    times = [expected_ms(one) for one in asked]
+    assert times == sorted(set(times))
+    few, some, many = (expected_ms(request(fastened(feet=grid(n, 3)))) for n in (2, 4, 6))
+    assert (many - few) / (some - few) == pytest.approx((18**2 - 6**2) / (12**2 - 6**2))
