@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 from mount_builders import FLEXIBLE, bonded, fastened, glued, railed, request
 from msgspec.structs import replace
@@ -16,7 +17,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import remedies
-from sunhitch_service.engine.mount.modes import ModeResult
+from sunhitch_service.engine.mount.modes import ModeResult, finite, may_fail, ratio
 from sunhitch_service.engine.mount.setup import settle
 
 
@@ -138,6 +139,29 @@ def test_sizes_of_rails() -> None:
 
 def result(demand: float, capacity: float, code: str = "bond-tension") -> ModeResult:
     return ModeResult(code, "headwind-gust", "Headwind gust", "foot 1", demand, capacity)
+
+
+@pytest.mark.parametrize(
+    ("demand", "capacity", "used"),
+    [
+        *((0.0, 0.0, 0.0), (1e-9, 0.0, math.inf), (3.0, 2.0, 1.5), (0.0, 5.0, 0.0)),
+        *((0.9e9, 1.0, 0.9e9), (1.1e9, 1.0, math.inf)),
+    ],
+)
+def test_use_is_demand_over_capacity(demand: float, capacity: float, used: float) -> None:
+    """Nothing used where nothing acts; no end where as good as nothing is borne."""
+    assert ratio(np.array(demand), np.array(capacity)) == pytest.approx(used)
+    assert result(demand, capacity).utilisation == pytest.approx(used)
+    assert finite(used) == (None if math.isinf(used) else used)
+
+
+def test_failures_come_before_what_a_person_reviews() -> None:
+    """Just beyond its strength a bond is worse than a screening at five times, not at or below."""
+    screening = result(5.0, 1.0, "span-divergence").severity
+    assert result(1.01, 1.0).severity > screening > result(1.0, 1.0).severity
+    assert result(0.9, 1.0).severity > result(0.5, 1.0, "span-divergence").severity
+    assert may_fail("bond-tension")
+    assert not may_fail("span-divergence")
 
 
 @pytest.mark.parametrize(
