@@ -137,6 +137,41 @@ def test_what_is_compiled_ahead_serves_one_state_and_many():
     assert len(maxima.signatures) == 1
 
 
+def test_later_processes_are_told_what_was_compiled_from_these_sources(tmp_path, monkeypatch):
+    source = tmp_path / "kernel.py"
+    source.write_text("1")
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "made" / "below"))
+    monkeypatch.setattr(accelerate.metadata, "version", lambda _: "1")
+    monkeypatch.setattr(accelerate, "_SOURCES", (source,))
+    mark = accelerate._mark.__wrapped__
+    monkeypatch.setattr(accelerate, "_mark", mark)
+    with interpreted():
+        assert not accelerate.kept()
+        accelerate.keep()
+        accelerate.keep()
+        assert accelerate.kept()
+        assert mark().parent == tmp_path / "made" / "below"
+        source.write_text("22")
+        assert not accelerate.kept()
+
+
+def test_a_process_that_postpones_compiles_nothing_until_it_asks(monkeypatch):
+    monkeypatch.setattr(accelerate, "_waiting", [])
+    with interpreted():
+        assert accelerate.at_hand()
+        accelerate.postpone()
+        assert not accelerate.at_hand()
+        accelerate.load_loops()
+        assert accelerate.at_hand()
+        (first,) = accelerate._asked
+        accelerate.load_loops()
+        assert accelerate._asked == [first]
+    monkeypatch.setitem(sys.modules, "numba", None)
+    accelerate.load_loops()
+    assert accelerate.loops() is None
+    assert not accelerate.at_hand()
+
+
 @needs_compiler
 def test_without_a_folder_to_keep_them_in_they_are_not_used():
     """Every process would wait for the compiler."""
