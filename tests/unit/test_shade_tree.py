@@ -1,12 +1,15 @@
 """An array as a tree of parts: all are counted, power is kept, bounds close, no top is missed."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hostile_arrays import array_without_diodes, hostile_array, hostile_light
 from loops_switch import solving
+from scipy.optimize import minimize_scalar
 
 from sunhitch_service.engine.pv import losses, newton
-from sunhitch_service.engine.pv.bounds import conductance_bounds, power_bounds
+from sunhitch_service.engine.pv.bounds import _turn, conductance_bounds, power_bounds
 from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
 from sunhitch_service.engine.pv.curve_sets import common_grid, padded, rising, side_by_side
 from sunhitch_service.engine.pv.maxima import start
@@ -198,6 +201,39 @@ def test_bounds_close_upon_slope_and_power_as_points_come_together(solved, at):
     assert bound >= float(state.power.max()) * (1.0 - 1e-12)
 
 
+def test_a_bound_of_power_is_the_highest_point_of_what_both_ends_allow(solved):
+    """The larger of V·I below two straight lines: from the left with the least conductance, from
+    the right with the largest; and no more than the right end's voltage times the left's current.
+    """
+    _, solution = solved
+    state = sampled(solution, np.linspace(0.0, solution.points.open_circuit_voltage, 9))
+    left = np.arange(8)
+    slopes = conductance_bounds(solution.network, state, left, left + 1).T
+    found = power_bounds(solution.network, state, left, left + 1)
+    v, i = state.voltage, state.current
+    for k, (least, most) in enumerate(slopes):
+        along = np.linspace(v[k], v[k + 1], 2001)
+        highest = np.minimum(i[k] - least * (along - v[k]), i[k + 1] + most * (v[k + 1] - along))
+        wanted = min(float((along * highest).max()), v[k + 1] * i[k])
+        assert wanted * (1.0 - 1e-9) <= found[k] <= wanted * 1.002 + 1e-9
+
+
+@pytest.mark.parametrize("cell", [CELL, OTHER])
+def test_shunt_and_avalanche_conduct_least_where_they_turn(cell):
+    """Against scipy, without the diode: there a conductance may be least between two points."""
+    bare = replace(cell, saturation_current=0.0)
+    found = minimize_scalar(
+        lambda v: float(dark_current(np.array(v), bare)[1]),
+        bounds=(0.0, 20.0 * -cell.breakdown_voltage),
+        method="bounded",
+        options={"xatol": 1e-9},
+    )
+    turn, least = _turn(cell)
+    assert (turn, least) == pytest.approx((found.x, found.fun), rel=1e-5)
+    without = _turn(replace(cell, breakdown_exponent=1.0))
+    assert without[0] > 1e6
+
+
 def test_a_curve_is_drawn_from_short_circuit_to_open_circuit_through_its_maximum(solved):
     _, solution = solved
     points, state = solution.points, solution.points.state
@@ -217,6 +253,17 @@ def test_an_array_in_the_dark_has_no_curve():
     assert not i.any()
     assert solution.power(solution.best) == 0.0
     assert solution.points.power_bound == 0.0
+
+
+def test_a_single_cell_in_hardly_any_light_has_a_curve():
+    """1e-5 of full light: 60 µA, nearly all through the shunt of 60 Ω at 3.6 mV."""
+    light = np.full((1, 1), 1e-5)
+    solution = solve_array({"a": lit(light, ((0, 0, False),))}, Interconnection([["a"]]))
+    v, i = drawn(solution, 50)
+    assert i[0] == pytest.approx(6e-5, rel=1e-3)
+    assert v[-1] == pytest.approx(60.0 * 6e-5, rel=0.01)
+    assert (np.diff(i) < 0.0).all()
+    assert (v * i).max() == pytest.approx(solution.power(solution.best))
 
 
 # Sets of curves

@@ -8,11 +8,17 @@ points is then bounded by its values at both, and that of the array grows with e
 
 import numpy as np
 
-from .cell import LEAST_CONDUCTANCE_S, Array, Junction, Junctions, dark_current, diode_columns
+from .cell import (
+    LARGEST_EXPONENT,
+    LEAST_CONDUCTANCE_S,
+    Array,
+    Junction,
+    Junctions,
+    dark_current,
+    diode_columns,
+)
 from .network import NO_DIODE, Index, Network
 from .newton import State
-
-_LARGEST_EXPONENT = 600.0
 
 
 def power_bounds(network: Network, state: State, left: Index, right: Index) -> Array:
@@ -79,7 +85,7 @@ def _cells(cells: Junction | Junctions, low: Array, high: Array) -> Array:
     diode = (
         cells.saturation_current
         / cells.thermal_voltage
-        * np.exp(np.minimum(ends / cells.thermal_voltage, _LARGEST_EXPONENT))
+        * np.exp(np.minimum(ends / cells.thermal_voltage, LARGEST_EXPONENT))
     )
     rest = dark_current(ends, cells)[1] - diode
     turn, least = _turn(cells)
@@ -102,5 +108,5 @@ def _diodes(diodes: Array, one: Array, two: Array) -> Array:
     """Bounds of every diode's conductance, with its resistance."""
     saturation, thermal, resistance = diodes
     u = np.array((np.minimum(one, two), np.maximum(one, two))) / thermal
-    slope = saturation / thermal * np.exp(np.minimum(u, _LARGEST_EXPONENT)) + LEAST_CONDUCTANCE_S
+    slope = saturation / thermal * np.exp(np.minimum(u, LARGEST_EXPONENT)) + LEAST_CONDUCTANCE_S
     return np.asarray(slope / (1.0 + slope * resistance))

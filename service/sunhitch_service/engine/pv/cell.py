@@ -14,7 +14,8 @@ Array = NDArray[np.float64]
 BOLTZMANN_OVER_CHARGE_V_K = 8.617333262e-5
 """k/q [V/K], from the exact SI values of k and q."""
 STC_KELVIN = 298.15
-_LARGEST_EXPONENT = 600.0
+LARGEST_EXPONENT = 600.0
+"""Of e, in a diode's current: finite, and far beyond any current that an array has."""
 NEAREST_BREAKDOWN = 1e-12
 """1 − Vd/Vbr at least: a cell without an avalanche term may be driven beyond Vbr."""
 _NEVER_A = 1e30
@@ -114,7 +115,7 @@ def dark_current(v: Array, cell: Junction | Junctions) -> tuple[Array, Array, Ar
     """
     vt, g, vbr = cell.thermal_voltage, cell.shunt_conductance, cell.breakdown_voltage
     saturation, m = cell.saturation_current, cell.breakdown_exponent
-    e = saturation * np.exp(np.minimum(v / vt, _LARGEST_EXPONENT))
+    e = saturation * np.exp(np.minimum(v / vt, LARGEST_EXPONENT))
     e1 = e / vt
     inner = np.minimum(vbr - v, NEAREST_BREAKDOWN * vbr)
     x = inner / vbr
@@ -216,7 +217,7 @@ def diode_current(
     tuple of ndarray
         Current [A], slope [S], curvature [S/V].
     """
-    e = saturation * np.exp(np.minimum(u / thermal, _LARGEST_EXPONENT))
+    e = saturation * np.exp(np.minimum(u / thermal, LARGEST_EXPONENT))
     slope = e / thermal
     current = e - saturation + LEAST_CONDUCTANCE_S * u
     return current, slope + LEAST_CONDUCTANCE_S, slope / thermal

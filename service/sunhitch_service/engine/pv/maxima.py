@@ -27,7 +27,6 @@ _BUDGET = 64
 """Points to split intervals with."""
 _MOST_PIECES = 3
 _MOST_ROUNDS = 40
-_SAME_VOLTAGE = 1e-9
 _REACH = 0.75
 _LEAST_W = 1e-30
 """Counts as the best power found where there is none yet."""
@@ -85,7 +84,7 @@ def solve_points(network: Network, curves: Sweep) -> Points:
     for _ in range(_MOST_ROUNDS):
         splits, tops = search.splits(budget), search.tops()
         budget -= len(splits)
-        if len(splits) + len(tops) == 0:
+        if not (splits.size or tops.size):
             break
         search.add(splits, tops)
     state = search.state
@@ -133,9 +132,7 @@ class _Search:
         """Sort the points, and bound the power between neighbours."""
         v = self.state.voltage
         rows = np.flatnonzero((v >= 0.0) & (v <= v[1]))
-        rows = rows[np.argsort(v[rows], kind="stable")]
-        apart = np.append(v[rows[1:]] - v[rows[:-1]] > _SAME_VOLTAGE * v[1], True)
-        self._rows = rows = rows[apart]
+        self._rows = rows = rows[np.argsort(v[rows], kind="stable")]
         of_points = self.state.voltage, self.state.power, self.state.rise, self.state.bend
         self._v, self._power, self._rise, self._bend = (column[rows] for column in of_points)
         self._best = int(np.argmax(self._power))

@@ -169,7 +169,7 @@ def drawn(solution: Solution, points: int) -> tuple[Array, Array]:
         Voltages [V] from 0 to open circuit, and currents [A].
     """
     opens, shorted = solution.points.open_circuit_voltage, solution.points.short_circuit_current
-    if opens <= 0.0 or shorted <= 0.0:
+    if shorted <= 0.0:
         return np.zeros(points), np.zeros(points)
     v = _places(solution.curve, opens, shorted, points)
     i = solution.curve.currents(v)[0]
