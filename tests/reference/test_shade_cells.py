@@ -7,7 +7,7 @@ import pytest
 from pvlib import pvsystem
 from pvlib.singlediode import bishop88
 from scipy.interpolate import CubicHermiteSpline
-from scipy.optimize import minimize_scalar
+from scipy.optimize import minimize, minimize_scalar
 
 from outside_figures import Outside
 from sunhitch.types.panel import Panel, PanelElectrical
@@ -279,6 +279,35 @@ def test_a_nameplate_beyond_any_cell_is_met_but_for_its_maximum() -> None:
     assert (got.v_oc, got.i_sc) == pytest.approx((0.63, 5.55), rel=1e-4)
     assert found.cell.junction.saturation_current > 0.0
     assert got.v_mp * got.i_mp == pytest.approx(0.60 * 5.4, rel=0.02)
+
+
+@pytest.mark.parametrize(("v_mp", "i_mp"), [(0.45, 5.53), (0.40, 5.54), (0.60, 5.4), (0.47, 5.5)])
+def test_the_nearest_cell_is_that_of_scipys_least_squares(v_mp: float, i_mp: float) -> None:
+    """Of all without a shunt that meet Isc and Voc: current and slope of power at the maximum, to
+    a hundredth of Isc: between points of the search is a narrow valley."""
+    plate, reverse = Plate(v_mp, i_mp, 0.63, 5.55), Reverse(-15.0, 0.002, 3.0)
+    found = fit(plate, reverse)
+    assert not found.exact
+
+    def off(x: np.ndarray) -> float:
+        vt, rs = x[0] * 0.025692579, x[1]
+        at = np.array([5.55 * rs, v_mp + i_mp * rs, 0.63])
+        e = np.exp((at - 0.63) / vt)
+        i0 = 5.55 / (1.0 - e[0])  # at open circuit
+        current, slope = i0 * (1.0 - e[1]), i0 * e[1] / vt
+        return float((current - i_mp) ** 2 + (current - v_mp * slope / (1.0 + slope * rs)) ** 2)
+
+    most = (0.63 - v_mp) / i_mp
+    best = min(
+        (
+            minimize(off, (n, share * most), bounds=[(0.3, 2.5), (0.0, 0.999 * most)])
+            for n in (0.4, 1.0, 2.0)
+            for share in (0.02, 0.5, 0.9)
+        ),
+        key=lambda one: float(one.fun),
+    )
+    own = np.array([found.ideality, found.cell.junction.series_resistance])
+    assert np.sqrt(off(own)) <= np.sqrt(best.fun) + 0.01 * 5.55
 
 
 # Other light and other temperatures

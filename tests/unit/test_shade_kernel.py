@@ -21,6 +21,7 @@ from sunhitch_service.engine.pv.translate import Coefficients, ReferenceCell
 
 JUNCTION = Junction(4e-10, 0.0283, 0.01, 0.05, -12.0, 0.01, 3.2)
 EARLY = Junction(2e-9, 0.0295, 0.02, 0.02, -6.0, 0.05, 2.5)
+IDEAL = Junction(4e-10, 0.0283, 0.0, 0.05, -12.0, 0.01, 3.2)
 DIODE = Diode(1e-6, 0.027, 0.01)
 BLOCKING = Diode(1e-7, 0.026, 0.02)
 TABLED = 1e-6
@@ -58,6 +59,7 @@ PANELS = {
     "two paths": panel(JUNCTION, 2, (4, True), (2, False), (4, True)),
     "early": panel(EARLY, 1, (6, True)),
     "other": panel(JUNCTION, 1, (3, True), (3, True)),
+    **dict.fromkeys(("ideal", "ideal too"), panel(IDEAL, 1, (2, False))),
 }
 
 
@@ -256,6 +258,17 @@ def test_bounds_close_upon_the_slope_as_places_come_together(kernel, array, firs
     assert (least, most) == pytest.approx((slope, slope), rel=0.05)
     power = (places[0] * places[1]).max()
     assert kernel._power_bound(array.net, 0, 1) == pytest.approx(power, rel=1e-3)
+
+
+def test_without_any_resistance_far_places_bound_power_by_their_rectangle(kernel):
+    """Nothing but the diodes' own resistance, which may vanish in between."""
+    array = Loaded(kernel, Interconnection([["ideal"], ["ideal too"]]))
+    array.placed(kernel, 2)
+    least, most = kernel._conductance_bounds(array.net, 0, 1)
+    assert 0.0 <= least < most == np.inf
+    (x0, y0), (x1, _) = array.net.places[:2, :2]
+    assert x0 == 0.0 < x1
+    assert kernel._power_bound(array.net, 0, 1) == x1 * y0
 
 
 def test_equal_parts_are_counted_once_and_all_are_counted(kernel):

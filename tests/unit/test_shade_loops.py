@@ -6,6 +6,7 @@ As written, coverage and changes on purpose see them; few arrays are enough for 
 import subprocess
 import sys
 from functools import partial
+from pathlib import Path
 
 import msgspec
 import numpy as np
@@ -153,6 +154,8 @@ def test_later_processes_are_told_what_was_compiled_from_these_sources(tmp_path,
         assert mark().parent == tmp_path / "made" / "below"
         source.write_text("22")
         assert not accelerate.kept()
+        monkeypatch.delenv("NUMBA_CACHE_DIR")
+        assert mark().parent == Path(accelerate.__file__).parent / "__pycache__"
 
 
 def test_a_process_that_postpones_compiles_nothing_until_it_asks(monkeypatch):

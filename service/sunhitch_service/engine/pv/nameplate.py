@@ -191,12 +191,11 @@ def _nearest(plate: Plate, reverse: Reverse) -> Fit:
     rs = np.linspace(0.0, _WIDEST * (plate.v_oc - plate.v_mp) / plate.i_mp, 10 * _TRIALS)
     ideality, resistance = np.broadcast_arrays(_IDEALITIES[:, None], rs)
     vt = ideality * (BOLTZMANN_OVER_CHARGE_V_K * STC_KELVIN)
-    e, shunt, shunt_slope = _terms(_junction_voltages(plate, resistance), plate.v_oc, vt, reverse)
-    g = _LEAST_SHUNT_S
-    at_open = (plate.i_sc - g * (shunt[2] - shunt[0])) / (e[2] - e[0])
-    current = at_open * (e[2] - e[1]) + g * (shunt[2] - shunt[1])
-    slope = at_open * e[1] / vt + g * shunt_slope[1]
+    e, _, _ = _terms(_junction_voltages(plate, resistance), plate.v_oc, vt, reverse)
+    at_open = plate.i_sc / (e[2] - e[0])
+    current, slope = at_open * (e[2] - e[1]), at_open * e[1] / vt
     rise = current - plate.v_mp * slope / (1.0 + slope * resistance)
     error = (current - plate.i_mp) ** 2 + rise**2
     best = np.unravel_index(np.argmin(np.where(at_open > 0.0, error, np.inf)), error.shape)
-    return _fitted(plate, reverse, float(ideality[best]), float(resistance[best]), g, exact=False)
+    found = float(ideality[best]), float(resistance[best])
+    return _fitted(plate, reverse, *found, _LEAST_SHUNT_S, exact=False)
