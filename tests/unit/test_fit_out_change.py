@@ -24,7 +24,10 @@ from sunhitch.types.revision import (
 )
 from sunhitch.types.work import PartPrice
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.revision import calculation
 from sunhitch_service.engine.revision.calculation import fit_out_change
+from sunhitch_service.engine.revision.changes import Change
+from sunhitch_service.engine.revision.search import TriedJob
 
 
 def _job() -> FitOutRequest:
@@ -465,3 +468,26 @@ def test_the_same_job_is_changed_in_the_same_way() -> None:
     asked = FitOutChangeRequest(job=replace(job, placements=job.placements[:2]))
     first, second = fit_out_change(asked), fit_out_change(asked)
     assert (first.patch, first.changes) == (second.patch, second.changes)
+
+
+def test_panels_that_move_for_the_nearest_job_are_told_by_their_places(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What such a move tells of itself only sets it apart from others."""
+    job = _job()
+    request = FitOutChangeRequest(job=job, goal="no-failure")
+    first, *others = job.placements
+    further = replace(job, placements=[replace(first, x_m=first.x_m + 0.02), *others])
+    before = TriedJob(job, fit_out(job))
+    move = Change("panel-moved", {"to": first.name}, lambda one: one)
+    rule = Change("less-speed", {"speed_km_h": 72.0, "speed_mph": 45.0}, lambda one: one)
+    wanted = calculation.Wanted(job, [], 0)
+    near = calculation._Attempt(wanted, TriedJob(further, fit_out(further)), [move, rule], [])
+    monkeypatch.setattr(calculation, "_mended", lambda *_: near)
+    found = calculation._nearest(request, before, calculation._Attempt(wanted, before, [], []))
+    assert found is not None
+    moved, slower = found.changes
+    assert (moved.code, slower.code) == ("panel-moved", "less-speed")
+    assert moved.parameters["panel"] == first.name
+    assert moved.parameters["moved_mm"] == pytest.approx(20.0)
+    assert found.summary == f"{moved.text}; {slower.text}"

@@ -81,7 +81,7 @@ def speed_limit(speed_m_s: float) -> str:
 def percent(fraction: float) -> str:
     """A share in percent; no longer a number where it is measured against nothing."""
     if fraction >= _AGAINST_NOTHING:
-        return "far over 100 %"
+        return f"> {figure(100.0 * _AGAINST_NOTHING)} %"
     return f"{figure(100.0 * fraction)} %"
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sunhitch.report.grouping import worst_first
 from sunhitch.report.work_words import change_cost_words
@@ -159,8 +159,9 @@ def _nearest(
     """What reaches the goal where wanted values may give way; none where nothing does."""
     parts = Parts(request, wishes_bind=False)
     near = _mended(found.wanted, before, found.now, parts)
-    changes = [*_changes(before.job, found), *(one.told for one in near.made)]
-    instead = [one.told.text for one in near.made]
+    changes = _changes(before.job, replace(near, made=[*found.made, *near.made]))
+    asked = replace(found.wanted, job=found.now.job, changes=[])
+    instead = [one.text for one in _changes(found.now.job, replace(near, wanted=asked))]
     if not near.met:
         near = _partway(before, found, parts)
         changes = _changes(before.job, near)

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from msgspec.structs import replace
 
+from sunhitch.texts import statement
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.parts import Part, PartKind, merged
 from sunhitch.types.revision import ChangeCost, WorkPart
@@ -51,10 +52,12 @@ def _by_panel(parts: Iterable[Part]) -> list[Part]:
         replace(
             part,
             key=part.key.replace(HELD_OTHERWISE, ""),
-            name=part.name.removesuffix(HELD_OTHERWISE),
+            name=statement(
+                "panel-of-type", panel_type=part.given_name.removesuffix(HELD_OTHERWISE)
+            ),
             given_name=part.given_name.removesuffix(HELD_OTHERWISE),
         )
-        if part.kind == "panel"
+        if part.kind == "panel" and HELD_OTHERWISE in part.key
         else part
         for part in parts
     )

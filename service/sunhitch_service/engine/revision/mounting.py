@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from sunhitch.feet import even_row
+from sunhitch.texts import statement
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import (
     MOST_FEET,
@@ -23,8 +24,8 @@ from .placing import moved
 
 _FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
 """Feet apart, and outer ones inside the edges. Common practice, no source."""
-HELD_OTHERWISE = ", held otherwise"
-"""Name of a type beside another of the same panels, some of which are fixed already."""
+HELD_OTHERWISE = " (2)"
+"""Behind the name of a type beside another of the same panels, some of which are fixed already."""
 _LONGEST_NAME = 60
 """Of a type, so that what is added fits a name."""
 Remount = tuple[list[str], MountCheckRequest]
@@ -55,8 +56,8 @@ def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
         across = even_row(asked.panel.width_m, _EDGE_M, apart_m)
         feet = [FootPoint(x_m=x, y_m=y) for x in along for y in across]
         if len(feet) <= MOST_FEET:
-            text = f"{len(feet)} feet in {len(along)} even rows of {len(across)}"
-            yield [text], replace(asked, mounting=replace(held, feet=feet))
+            rows = statement("feet-in-rows", feet=len(feet), rows=len(along), each=len(across))
+            yield [rows], replace(asked, mounting=replace(held, feet=feet))
 
 
 def remounted(

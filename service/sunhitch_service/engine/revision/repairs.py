@@ -8,6 +8,7 @@ from functools import partial
 from msgspec.structs import replace
 
 from sunhitch import units
+from sunhitch.texts import together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount
@@ -248,7 +249,7 @@ def _remounted(failing: Failing) -> Iterator[Change]:
             other,
             failing.parts.is_owned("feet", kind.name) and not _keeps_feet(kind, asked),
             panel_type=kind.name,
-            change="; ".join(texts),
+            change=together("semicolon", texts),
         )
 
 

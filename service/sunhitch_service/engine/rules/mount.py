@@ -26,13 +26,14 @@ def surface(given: RoofSurface | None, unbondable: str, tested: bool = False) ->
     if given is None or given.kind == "unknown":
         return check(rule("surface", WHOLE_ROOF, remedy="unknown"), "not-assessed")
     kind, confirmed = given.kind, given.confirmed_strength_fraction is not None
+    subject = statement("material-named", material=kind)
     if unbondable and not confirmed:
-        return check(rule("surface", kind, remedy="not-bondable", reason=unbondable), "fail")
+        return check(rule("surface", subject, remedy="not-bondable", reason=unbondable), "fail")
     if not given.abraded_and_cleaned:
-        return check(rule("surface", kind, remedy="prepare"), "not-assessed")
+        return check(rule("surface", subject, remedy="prepare"), "not-assessed")
     if kind == "painted-metal-unknown" and not (confirmed or tested):
-        return check(rule("surface", kind, remedy="unknown-paint"), "review")
-    return check(rule("surface", kind, remedy=()), "pass")
+        return check(rule("surface", subject, remedy="unknown-paint"), "review")
+    return check(rule("surface", subject, remedy=()), "pass")
 
 
 def unbondable_spacer(material: str, trapped: bool) -> Check:
@@ -44,7 +45,9 @@ def unbondable_spacer(material: str, trapped: bool) -> Check:
 
 def application_temperature(adhesive: str, application_c: float, least_c: float) -> Check:
     """Whether roof and adhesive are warm enough while bonding."""
-    told = rule("application-temperature", adhesive, least_c=least_c)
+    told = rule(
+        "application-temperature", statement("material-named", material=adhesive), least_c=least_c
+    )
     return check(told, "pass" if application_c >= least_c else "fail")
 
 
