@@ -31,7 +31,7 @@ OTHERS = (
     " ReplaceFalseWithTrue ReplaceAndWithOr ReplaceOrWithAnd AddNot ReplaceBreakWithContinue"
     " ReplaceContinueWithBreak ZeroIterationForLoop"
 )
-GUARDS = frozenset(["strict", "frozen", "slots", "kw_only", "order", "cache", "nogil"])
+GUARDS = frozenset(["strict", "frozen", "slots", "kw_only", "order", "cache", "maxsize", "nogil"])
 """Arguments that guard against slips of the programmer, or say how something is compiled."""
 OPPOSITES = {"min": "max", "minimum": "maximum", "ceil": "floor", "any": "all", "argmin": "argmax"}
 OPPOSITES |= {b: a for a, b in OPPOSITES.items()}

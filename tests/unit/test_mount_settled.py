@@ -351,3 +351,23 @@ def test_more_to_work_out_is_told_to_take_longer() -> None:
     assert times == sorted(set(times))
     few, some, many = (expected_ms(request(fastened(feet=grid(n, 3)))) for n in (2, 4, 6))
     assert (many - few) / (some - few) == pytest.approx((18**2 - 6**2) / (12**2 - 6**2))
+
+
+@pytest.mark.parametrize("mounting", [glued(), railed()])
+def test_the_curve_of_use_by_speed(mounting: Any) -> None:
+    """Every 5 m/s up to 45; at 25 m/s what a check at that speed finds to depend on it."""
+    asked = request(mounting, travel=TravelConditions(road_speed_m_s=25.0))
+    answer = mount_check(asked)
+    assert [one.road_speed_m_s for one in answer.speed_curve] == [5.0 * i for i in range(10)]
+    told = answer.speed_curve[5]
+    driving = {one.name for one in answer.load_cases if one.depends_on_speed} | {"foot-lost"}
+    found = {
+        one.code: one.utilisation_fraction
+        for one in answer.checks
+        if any(one.code.endswith(f"-{name}") for name in driving)
+        and not one.code.startswith("span-divergence")
+    }
+    assert told.utilisation_fraction == pytest.approx(found[told.governed_by])
+    assert (told.utilisation_fraction or 0.0) >= max(
+        used or 0.0 for code, used in found.items() if not code.endswith("foot-lost")
+    ) * (1 - 1e-12)
