@@ -61,6 +61,9 @@ BUILDS = {
     "glued": request(glued()),
     "glued, thin plates, tall": request(glued(standoff_m=0.05, base_thickness_m=0.002)),
     "glued flexible with play": request(glued(play_m=0.002), FLEXIBLE),
+    "glued by its maker's stresses": request(
+        glued(adhesive=replace(glued().adhesive, gust_strength_pa=60e3, hours_strength_pa=20e3))
+    ),
     "glued, unlike pads": request(glued(feet=OWN)),
     "fastened": request(fastened()),
     "fastened flexible": request(fastened(), FLEXIBLE),
@@ -84,6 +87,9 @@ BUILDS = {
     ),
     "a flexible panel on one row of feet": request(glued(feet=ONE_ROW), FLEXIBLE),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
+    "bonded by its maker's peel": request(
+        bonded(adhesive=replace(glued().adhesive, peel_strength_n_per_m=200.0)), FLEXIBLE
+    ),
     "bonded with wide flaps": request(bonded(flap_m=0.2), FLEXIBLE),
     "trapped air": request(bonded(vented=False), FLEXIBLE),
     "rails": request(railed(support_side_rating_n=900.0)),

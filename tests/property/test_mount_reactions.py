@@ -1,6 +1,8 @@
 """Reactions of feet balance their load, and can be redone by hand."""
 
+import math
 import random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -93,6 +95,26 @@ def test_clamps_balance_and_a_sheet_has_no_feet() -> None:
     for one in answer.reactions:
         balances(asked, one)
     assert mount_check(request(bonded(), FLEXIBLE, detail="reactions")).reactions == []
+
+
+@pytest.mark.parametrize(
+    ("mounting", "height_m"), [(glued(), 0.0375), (fastened(), 0.0375), (railed(), 0.0775)]
+)
+def test_reactions_to_weight_alone_bear_that_of_their_load_case(
+    mounting: Any, height_m: float
+) -> None:
+    """Snow, a bump downwards and years of weight: no wind, so their uplift is the case's own, and
+    their moment that of its push at the height of the panel's middle."""
+    answer = mount_check(request(mounting, detail="reactions"))
+    loads = {one.name: one for one in answer.load_cases}
+    for one in answer.reactions:
+        if one.load_case in ("snow", "bump-down", "own-weight"):
+            assert one.uplift_n == pytest.approx(loads[one.load_case].uplift_n, rel=1e-9)
+            pushed = math.hypot(one.along_n, one.across_n)
+            load = loads[one.load_case]
+            assert pushed == pytest.approx(max(load.rearward_n, load.sideways_n), abs=1e-9)
+            assert one.moment_along_n_m == pytest.approx(-one.along_n * height_m, abs=1e-9)
+            assert one.moment_across_n_m == pytest.approx(-one.across_n * height_m, abs=1e-9)
 
 
 def test_reactions_come_on_request() -> None:

@@ -102,7 +102,7 @@ def test_a_fairing_is_tried_where_the_gap_is_open() -> None:
 
 @pytest.mark.parametrize(
     ("x_m", "length_m", "back_m"),
-    [(0.0, 5.4, 0.3), (0.2, 5.4, 0.1), (0.3, 5.4, None), (0.0, 1.49, 0.3), (0.0, 1.47, None)],
+    [(0.0, 5.4, 0.3), (0.2, 5.4, 0.1), (0.3, 5.4, None), (0.0, 1.48, 0.3), (0.0, 1.47, None)],
 )
 def test_the_panel_moves_behind_the_leading_strip(
     x_m: float, length_m: float, back_m: float | None

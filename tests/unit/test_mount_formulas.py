@@ -20,7 +20,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.mount import adhesive, fasteners, feet, sheet, wind
+from sunhitch_service.engine.mount import adhesive, fasteners, feet, sheet, speed, wind
 from sunhitch_service.engine.mount.air import density
 from sunhitch_service.engine.mount.between_feet import lateral_compliance, pushed_by_growth
 from sunhitch_service.engine.mount.calculation import mount_check
@@ -461,3 +461,46 @@ def test_frost_is_dense_and_heat_is_soft() -> None:
     assert heat.density < frost.density
     assert heat.bond_c == 60.0
     assert len(climates(settle(request(fastened()), Assumptions()))) == 1
+
+
+USES = {
+    "by the square of speed": lambda v: (v / 20.0) ** 2,
+    "from a weight on": lambda v: 0.5 + (v / 30.0) ** 2,
+    "in a step": lambda v: np.where(v < 17.345, 0.1, 3.0),
+    "without end beyond a speed": lambda v: np.where(v <= 12.34, v / 20.0, np.inf),
+    "never": lambda v: 0.01 * v,
+    "always": lambda v: 1.0 + v,
+    "at its very level": lambda v: np.where(v <= 9.99, 0.8, 0.9),
+    "just at the top": lambda v: np.where(v < 45.0, 0.2, 1.2),
+}
+
+
+class Driven(speed.SpeedRange):
+    """Uses of two checks by speed alone: one that is asked about, and one twice as hard."""
+
+    def __init__(self, use: Any) -> None:
+        self.use, self.steps = use, np.arange(0, 4501, 500)
+        self.used = self.at(self.steps)
+
+    def at(self, steps: Any) -> Any:
+        one = self.use(steps / 100.0)
+        return np.stack([one, 2.0 * one], axis=1)
+
+
+@pytest.mark.parametrize("name", USES)
+@pytest.mark.parametrize("level", [0.8, 1.0])
+def test_the_highest_speed_is_that_of_every_step_tried(name: str, level: float) -> None:
+    """Against all 4,501 steps of 0.01 m/s up to 45 m/s."""
+    driven = Driven(USES[name])
+    every = np.arange(4501)
+    holds = driven.at(every)[:, 0] <= level
+    found = driven.highest(level, np.array([True, False]))
+    if not holds[0]:
+        assert found.speed is None
+        return
+    last = int(every[holds].max())
+    assert found.speed == last / 100.0
+    assert found.here == pytest.approx(driven.at(np.array([last]))[0])
+    assert found.above == pytest.approx(driven.at(np.array([min(last + 1, 4500)]))[0])
+    if name != "never":
+        assert (driven.highest(level, np.array([True, True])).speed or 0.0) <= found.speed

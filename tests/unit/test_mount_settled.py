@@ -371,3 +371,18 @@ def test_the_curve_of_use_by_speed(mounting: Any) -> None:
     assert (told.utilisation_fraction or 0.0) >= max(
         used or 0.0 for code, used in found.items() if not code.endswith("foot-lost")
     ) * (1 - 1e-12)
+
+
+@pytest.mark.parametrize(
+    ("mounting", "names", "lost"),
+    [
+        (glued(), "foot 1, foot 2, foot 3, foot 4, foot 5, foot 6", ""),
+        (fastened(feet=grid(2, 2)), "foot 1, foot 2, foot 3, foot 4", ""),
+        (railed(), "clamp 1, clamp 2, clamp 3, clamp 4", ""),
+        (bonded(), "", "50 mm of bond at the front edge"),
+    ],
+)
+def test_supports_are_numbered_from_one(mounting: Any, names: str, lost: str) -> None:
+    setup = settled(request(mounting, FLEXIBLE))
+    assert ", ".join(setup.supports) == names
+    assert ", ".join(setup.lost) == (lost or names)
