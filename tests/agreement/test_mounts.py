@@ -10,6 +10,7 @@ from itertools import islice, product
 from typing import Any, get_args
 
 import msgspec
+import numpy as np
 import pytest
 from mount_builders import SKIN, SURFACE, fastened, glued, request
 from msgspec.structs import replace
@@ -45,8 +46,10 @@ from sunhitch.types.quick.winds import FootLoadQuestion, QuickFootLoad
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.mount import wind
 from sunhitch_service.engine.mount.advice import nut_torque
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.places import suction_anywhere
 from sunhitch_service.engine.mount.setup import settle
 from sunhitch_service.quick.fixings import strength_of_bond, time_to_cure, torque_of_nut
 from sunhitch_service.quick.winds import load_on_feet
@@ -178,6 +181,45 @@ def test_the_flat_foot_load_is_that_of_the_worst_place() -> None:
     for _ in range(BUILDS):
         asked = _question(dice)
         _agrees(asked, load_on_feet(asked), dice)
+
+
+@pytest.mark.parametrize("direction", wind.DIRECTIONS)
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("front", ["sharp", "rounded"])
+def test_places_stand_for_all_others(direction: wind.Direction, turned: bool, front: Any) -> None:
+    """Suction at each place is that of a panel there, and a panel anywhere finds its own among
+    them; places reach to every edge of the room that the panel has."""
+    dice = random.Random(f"{direction} {turned} {front}")
+    vehicle = MountVehicle(
+        kind="trailer",
+        roof_length_m=dice.uniform(2.0, 6.0),
+        roof_width_m=dice.uniform(1.6, 2.4),
+        roof_height_m=dice.uniform(0.6, 3.0),
+        front=front,
+        front_radius_m=0.4 if front == "rounded" else None,
+    )
+    sides = (1.3, 0.6)
+    air = PanelWind(centre_of_pressure_fraction=0.3)
+    found, places = suction_anywhere(vehicle, sides, turned, air, direction)
+
+    def at(x: float, y: float) -> wind.Suction:
+        corner = sides[1] if turned else 0.0
+        there = PanelPosition(x_m=x + corner, y_m=y, rotation_deg=90.0 if turned else 0.0)
+        return wind.suction(vehicle, there, sides, air, False, direction)
+
+    lies = sides[::-1] if turned else sides
+    room = np.array([vehicle.roof_length_m, vehicle.roof_width_m]) - lies
+    assert places.min(axis=0) == pytest.approx([0.0, 0.0])
+    assert places.max(axis=0) == pytest.approx(room)
+    for i in dice.sample(range(len(places)), 20):
+        one = at(*places[i])
+        assert found.gust[i] == pytest.approx(one.gust[0], rel=1e-9, abs=1e-9)
+        assert found.mean[i] == pytest.approx(one.mean[0], rel=1e-9, abs=1e-9)
+        assert found.peak >= one.peak
+        assert found.local >= one.local
+    for _ in range(20):
+        anywhere = at(dice.uniform(0.0, room[0]), dice.uniform(0.0, room[1]))
+        assert np.abs(found.gust - anywhere.gust[0]).max(axis=1).min() < 1e-9
 
 
 def _verdict(answer: MountCheckAnswer, *codes: str) -> str:
