@@ -30,15 +30,22 @@ def solving(compiled: bool) -> Iterator[None]:
 
 
 @contextmanager
-def interpreted() -> Iterator[ModuleType]:
+def interpreted(kept: bool = True) -> Iterator[ModuleType]:
     """The kernel and the loops as written, with or without a compiler; hands on the kernel.
 
     So coverage and changes on purpose see them, and a fault is found where it is. Overflow and
-    division by zero are as silent as they are compiled.
+    division by zero are as silent as they are compiled. Where nothing is kept, there is no folder
+    for what was compiled.
     """
+
+    def as_written(*given: Any, cache: bool = False, **_: object) -> Callable[..., Any]:
+        if cache and not kept:
+            raise RuntimeError
+        return given[0] if given and callable(given[0]) else as_written
+
     compiler = ModuleType("numba")
     compiler.__spec__ = ModuleSpec("numba", None)
-    compiler.__dict__["njit"] = _as_written
+    compiler.__dict__["njit"] = as_written
     drop_loops()
     with pytest.MonkeyPatch.context() as patch, np.errstate(all="ignore"):
         patch.setitem(sys.modules, "numba", compiler)
@@ -49,8 +56,3 @@ def interpreted() -> Iterator[ModuleType]:
         load_loops()
         yield import_module(f"{pv.__name__}.kernel")
         drop_loops()
-
-
-def _as_written(*given: Any, **_: object) -> Callable[..., Any]:
-    """In place of the compiler's decorator: the function itself."""
-    return given[0] if given and callable(given[0]) else _as_written

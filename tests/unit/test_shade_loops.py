@@ -158,6 +158,13 @@ def test_later_processes_are_told_what_was_compiled_from_these_sources(tmp_path,
         assert mark().parent == Path(accelerate.__file__).parent / "__pycache__"
 
 
+def test_with_nowhere_to_keep_them_the_kernel_is_used_and_the_loops_are_not():
+    """A kernel solves hundreds of states; what loops save is less than what compiling takes."""
+    with interpreted(kept=False) as kernel:
+        assert accelerate.loops() is None
+        assert kernel.maxima(range(13), np.zeros((1, 2))).tolist() == [[0.0, 0.0, 0.0, 0.0]]
+
+
 def test_a_process_that_postpones_compiles_nothing_until_it_asks(monkeypatch):
     monkeypatch.setattr(accelerate, "_waiting", [])
     with interpreted():

@@ -90,8 +90,7 @@ class ResolvedPanel:
         current, junction = translated(self.cell, self.coefficients, irradiance, temperature)
         if not self.by_nameplate:
             return current, junction
-        share = shunt_share(irradiance, brightest)
-        return current, junction if share == 1.0 else dimmed(junction, share)
+        return current, dimmed(junction, shunt_share(irradiance, brightest))
 
 
 def resolve_panel(panel: Panel, assumptions: Assumptions, pointer: str) -> ResolvedPanel:
@@ -228,13 +227,12 @@ def preset_layout(construction: ConstructionName, cells_in_series: int) -> CellL
         Bypass groups as equal as the number of positions allows.
     """
     row = _constructions().row("construction", construction)
-    per_diode = number(row, "positions_per_diode")
-    diodes = number(row, "diodes")
-    count = -(-cells_in_series // int(per_diode)) if per_diode else max(1, int(diodes or 0))
-    count = min(count, cells_in_series)
-    edges = [round(k * cells_in_series / count) for k in range(count + 1)]
+    per_diode, diodes = number(row, "positions_per_diode"), number(row, "diodes")
     if per_diode:
-        edges = [min(k * int(per_diode), cells_in_series) for k in range(count + 1)]
+        edges = [*range(0, cells_in_series, int(per_diode)), cells_in_series]
+    else:
+        count = min(max(1, int(diodes or 0)), cells_in_series)
+        edges = [round(k * cells_in_series / count) for k in range(count + 1)]
     return CellLayout(
         paths_in_parallel=int(row["paths_in_parallel"]),
         positions_in_series=cells_in_series,

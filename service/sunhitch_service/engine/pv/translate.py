@@ -85,10 +85,7 @@ def translated(
     W. De Soto, S. A. Klein, W. A. Beckman, Solar Energy 80 (2006).
     """
     sun, warmer = irradiance / 1000.0, temperature + _ZERO_CELSIUS_K - STC_KELVIN
-    if warmer == 0.0:
-        return cell.photocurrent * sun, dimmed(cell.junction, sun)
-    tuned = tuning(cell, coefficients)
-    warm = _warmed(cell, tuned, warmer)
+    warm = _warmed(cell, tuning(cell, coefficients), warmer)
     current = cell.photocurrent * (1.0 + coefficients.alpha_sc * warmer)
     return current * sun, dimmed(warm, sun)
 
