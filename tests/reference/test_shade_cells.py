@@ -369,6 +369,13 @@ def test_coefficients_of_the_nameplate_are_met(alpha, beta, gamma, outside: Outs
     assert within == (abs(tuned.gamma_pmp - gamma) < 1e-6)
 
 
+@pytest.mark.parametrize(("gamma", "growth"), [(-0.015, 0.01), (-0.0005, -0.01)])
+def test_resistance_grows_or_shrinks_by_one_percent_a_kelvin_at_most(gamma, growth) -> None:
+    """A metal's grows by 0.4 % (common practice)."""
+    tuned = tuning(known(1.1), replace(RISE, gamma_pmp=gamma))
+    assert tuned.resistance_growth == pytest.approx(growth, rel=1e-6)
+
+
 def test_dim_light_and_standard_power_are_pvlibs(outside: Outside) -> None:
     cell = ReferenceCell(6.4, WEAK)
     full, dim = (

@@ -314,16 +314,25 @@ def test_how_the_nameplate_was_met_is_told(ideality, code):
         assert ideality - 0.04 <= told.value <= ideality
 
 
-def test_a_coefficient_of_power_that_no_resistance_meets_is_told():
-    """Resistance takes a tenth of the power: growing by 1 %/K it moves gamma by 0.1 %/K at most."""
+def told_of(field: str, figure: float) -> list[Any]:
+    """Assumptions about a figure of the nameplate that was given."""
+    made = Assumptions()
+    completed(Panel(electrical=plate(**{field: figure})), made, "")
+    return [one for one in made.listed() if one.field == f"/electrical/{field}"]
 
-    def notes(gamma: float) -> list[Any]:
-        made = Assumptions()
-        completed(Panel(electrical=plate(gamma_pmp_fraction_per_c=gamma)), made, "")
-        at = "/electrical/gamma_pmp_fraction_per_c"
-        return [one for one in made.listed() if one.field == at]
 
-    assert notes(-0.0041) == []
-    (told,) = notes(-0.012)
-    assert told.code == "coefficients-do-not-fit"
-    assert -0.012 < told.value < -0.004
+@pytest.mark.parametrize(
+    ("field", "met", "beyond", "code", "least"),
+    [
+        ("gamma_pmp_fraction_per_c", -0.0041, -0.012, "coefficients-do-not-fit", 2e-4),
+        ("low_light_efficiency_fraction", 0.95, 0.6, "nearest-low-light", 1e-3),
+    ],
+)
+def test_a_figure_that_no_cell_of_the_nameplate_meets_is_told(field, met, beyond, code, least):
+    """From a difference of 0.02 %/K, and of a thousandth of the efficiency; not a tenth less."""
+    assert told_of(field, met) == []
+    (told,) = told_of(field, beyond)
+    assert told.code == code
+    assert beyond < told.value < met
+    assert told_of(field, told.value - 0.95 * least) == []
+    assert told_of(field, told.value - 1.1 * least)[0].code == code
