@@ -9,6 +9,7 @@ import pytest
 from hostile_arrays import hostile_array, hostile_light
 from loops_switch import solving
 
+from sunhitch.texts import statement
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch_service.engine.pv import maxima
 from sunhitch_service.engine.pv.bounds import conductance_bounds
@@ -92,6 +93,12 @@ def test_no_operating_point_of_a_hostile_array_beats_its_maximum(seed):
     assert (drawn_v * drawn_i).max() <= best * (1.0 + ON_CURVE)
     assert (np.diff(drawn_v) > 0.0).all()
     assert (np.diff(drawn_i) <= 0.0).all()
+
+
+def test_a_maximum_is_certified_within_what_the_answer_says():
+    """Many states are told to be within 0.01 % of one solution, which is bounded by as much."""
+    assert "within 0.01 %" in statement("states-together")
+    assert CERTIFIED == 1e-4
 
 
 @pytest.mark.parametrize("limit", ["_BUDGET", "_MOST_ROUNDS"])
