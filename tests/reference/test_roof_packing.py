@@ -90,6 +90,7 @@ def test_the_pinwheel_beats_rows_even_around_a_vent() -> None:
     )
     rows = roof_layout(_flush(roof, [_panel(0.6, 0.4, orientation="along")]))
     assert (rows.plan.proof.panels_placed, rows.plan.proof.proven) == (2, True)
+    assert rows.plan.proof.panels_at_most == 2  # four by area
 
 
 def test_a_known_guillotine_cutting_is_found_again() -> None:

@@ -6,6 +6,7 @@ from itertools import combinations
 import msgspec
 import numpy as np
 import pytest
+from ortools.sat.python import cp_model
 
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
@@ -198,6 +199,25 @@ def test_without_work_a_search_keeps_its_start_and_the_bound_it_was_given() -> N
     assert best.worth == problem.worth[list(best.chosen)].sum() > 0
     kept = preferred_selection(problem, best, PreferenceCosts(problem.worth, [], []), nothing)
     assert kept == best
+
+
+def test_a_search_has_one_worker_its_seed_and_a_count_of_work_but_no_clock(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Several workers, or a clock, would let the same request give another answer."""
+    asked: list[tuple[int, int, float, float]] = []
+    solve = cp_model.CpSolver.solve
+
+    def noted(self: cp_model.CpSolver, *args: object) -> object:
+        own = self.parameters
+        limits = own.max_deterministic_time, own.max_time_in_seconds
+        asked.append((own.num_workers, own.random_seed, *limits))
+        return solve(self, *args)
+
+    monkeypatch.setattr(cp_model.CpSolver, "solve", noted)
+    problem = selection_problem(candidates(0, 12), [9, 9, 9], np.array([10_000, 7_000, 6_500]))
+    best_selection(problem, 10**6, Budget(9.0, 2.5, 7))
+    assert asked == [(1, 7, 2.5, math.inf)]
 
 
 def test_a_part_of_the_work_is_a_share_up_to_a_limit() -> None:

@@ -10,6 +10,7 @@ import shapely
 
 from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.roof.candidates import candidates_by_type, candidates_of
 from sunhitch_service.engine.roof.forbidden import Ground
 from sunhitch_service.engine.roof.geometry import Floats, Mask
 from sunhitch_service.engine.roof.orientations import (
@@ -21,7 +22,7 @@ from sunhitch_service.engine.roof.orientations import (
     oriented_types,
     turns_alike,
 )
-from sunhitch_service.engine.roof.positions import Axis, positions
+from sunhitch_service.engine.roof.positions import Axis, axis_of, positions
 from sunhitch_service.engine.roof.site import RoofSite, resolve_site
 
 LIBRARY: Any = shapely
@@ -316,6 +317,59 @@ def test_plates_beyond_a_panel_ask_for_another_step() -> None:
     (kept,), threshold = found
     assert set(kept.tolist()) >= {p for p in (0, 5, 7, 10, 12, 14) if p < threshold}
     assert set(kept.tolist()) <= {0, 5, 7, 10, 12, 14, 30, 25, 23, 20, 18, 16}
+
+
+@pytest.mark.parametrize(
+    ("kind", "meet", "clear"),
+    [
+        ("sheet", True, (72_000, 42_000)),
+        ("inset feet", True, (72_000, 42_000)),
+        ("feet beyond its ends", True, (90_000, 57_000)),
+        ("feet beyond its ends", False, (72_000, 42_000)),
+        ("one corner foot", True, (72_000, 42_000)),
+    ],
+)
+def test_an_axis_knows_margins_things_and_how_far_plates_reach(
+    kind: str, meet: bool, clear: tuple[int, int]
+) -> None:
+    """0.7 × 0.4 m and a gap of 0.02 m; plates of 0.08 × 0.05 m, 0.06 m outside of every edge.
+
+    They reach 0.06 + 0.04 m beyond the ends and 0.06 + 0.025 m beyond the sides.
+    """
+    site, request = case("hatch", kind)
+    oriented = oriented_types(request.panel_types)[0]
+    no = np.array([[0.03, 0.43, 1.37, 1.27], [0.5, -0.2, 3.4, 0.1]])
+    found = [axis_of(oriented, 2_000, limits(site, oriented), no, axis, meet) for axis in (0, 1)]
+    assert tuple(axis.clear_size for axis in found) == clear
+    assert tuple(axis.size for axis in found) == (72_000, 42_000)
+    along, across = found
+    # Margins of 0.12, 0.05 and 0.08 m on 3 × 1.8 m; plates that stick out keep to the roof.
+    ends = (
+        (12_000, 220_000, 8_500, 131_500) if "beyond" in kind else (12_000, 225_000, 8_000, 132_000)
+    )
+    assert (along.low, along.high, across.low, across.high) == ends
+    assert along.stops_low == {along.low, 137_000}
+    assert along.stops_high == {along.high, 50_000}
+    assert across.stops_low == {across.low, 127_000, 10_000}
+    assert across.stops_high == {across.high, 43_000}
+
+
+@pytest.mark.parametrize("kind", ["sheet", "inset feet"])
+def test_places_are_given_up_where_they_are_too_many_or_take_too_much_work(kind: str) -> None:
+    site, request = case("hatch", kind)
+    ground = Ground.of(site, request.panel_types, cautious=True)
+    found = candidates_of(ground, 3, 10**6, 10**9)
+    assert found is not None
+    for most_raw, work in ((3, 10**9), (10**6, len(found))):
+        assert candidates_of(ground, 3, most_raw, work) is None
+        fewer = candidates_of(ground, 3, most_raw, work, fewer_stops=True)
+        for index, oriented in enumerate(ground.orientations if fewer else ()):
+            own = fewer.corners[fewer.orientation == index]
+            assert allowed_places(site, oriented, own).all()
+    work = 20 * len(found)
+    thinned = candidates_by_type(ground, [3], work)
+    assert len(thinned) <= len(found)
+    assert len(candidates_by_type(ground, [3], 10**9)) == len(found)
 
 
 def test_fewer_stops_keep_the_margins() -> None:

@@ -63,7 +63,7 @@ def answered(
     return roof_layout(msgspec.convert(request, RoofLayoutRequest))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def answer() -> RoofLayoutAnswer:
     return answered(ROOF, PLACES)
 
