@@ -187,6 +187,10 @@ def test_between_cautious_rectangles_all_is_sound_and_within_the_others_nothing(
         lost = 0.25 if roof == "slanted" else 0.12
         assert (sound & ~free).sum() <= lost * sound.sum()
         assert free.any()
+        if roof in ("plain", "hatch", "seams"):
+            assert not (within & ~sound & ~barred).any()
+        elif roof not in ("slanted", "needle"):
+            assert (within & ~sound & ~barred).sum() <= 0.12 * within.sum()
 
 
 @pytest.mark.parametrize(

@@ -115,6 +115,50 @@ def test_clearance_to_a_round_obstacle_past_its_corner() -> None:
     assert _one(checks, "panel-obstacle-clearance").capacity == pytest.approx(0.15)
 
 
+def test_the_tightest_is_what_lacks_most_not_what_is_nearest() -> None:
+    """Beside the panel, x 0.5 to 1.7 m, y 0.5 to 1.0 m; what is farther off asks for more."""
+    near = RectangularObstacle(
+        name="near", x_m=1.8, y_m=0.6, length_m=0.1, width_m=0.1, clearance_m=0.05
+    )
+    wide = RoundObstacle(name="wide", x_m=0.8, y_m=1.3, diameter_m=0.2, clearance_m=0.3)
+    feet = FootPattern(plate_length_m=0.1, plate_width_m=0.1, edge_inset_m=0.1)
+    lines = [
+        NoFootLine(name="thin", feature="seam", points=[[1.0, 0.0], [1.0, 2.0]], keep_off_m=0.01),
+        NoFootLine(name="broad", feature="rib", points=[[1.1, 0.0], [1.1, 2.0]], keep_off_m=0.6),
+        NoFootLine(name="far", feature="rib", points=[[2.1, 0.0], [2.1, 2.0]], keep_off_m=0.05),
+    ]
+    checks = check_placements(_site(near, wide, lines=lines), _panels((0.5, 0.5, False), feet=feet))
+    clearance = _one(checks, "panel-obstacle-clearance")
+    assert (clearance.demand, clearance.capacity) == pytest.approx((0.3, 0.2))
+    assert "wide" in clearance.note
+    line = _one(checks, "foot-line")
+    assert (line.demand, line.capacity) == pytest.approx((0.6, 1.55 - 1.1))
+    assert "broad" in line.note
+    # The plates end at 1.65 m, 0.15 m before what is near; they begin 0.55 m from either edge.
+    foot = _one(checks, "foot-obstacle")
+    assert (foot.demand, foot.capacity) == pytest.approx((0.0, 0.15))
+    assert "near" in foot.note
+    assert _one(checks, "foot-edge").capacity == pytest.approx(0.55)
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "side", "room"),
+    [
+        (0.12, 0.5, "front", (0.1, 0.12)),
+        (0.12, 0.06, "left", (0.05, 0.06)),
+        (2.74, 0.5, "rear", (0.05, 0.06)),
+        (1.0, 1.44, "right", (0.05, 0.06)),
+        (0.14, 0.1, "front", (0.1, 0.14)),
+    ],
+)
+def test_the_tightest_edge_is_the_one_with_least_beyond_its_margin(
+    x: float, y: float, side: str, room: tuple[float, float]
+) -> None:
+    check = _one(check_placements(_site(), _panels((x, y, False))), "panel-edge-margin")
+    assert (check.demand, check.capacity) == pytest.approx(room)
+    assert (check.verdict, side in check.note) == ("pass", True)
+
+
 def test_gap_counts_along_one_axis_and_names_the_neighbour() -> None:
     checks = check_placements(_site(), _panels((0.5, 0.1, False), (0.5, 0.61, False)))
     check = _one(checks, "panel-gap")

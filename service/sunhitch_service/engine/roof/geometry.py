@@ -284,5 +284,5 @@ def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
             part = Rectangle(*rest.bounds)
             moves = (box.x1 - part.x2, part.x1 - box.x2, box.y1 - part.y2, part.y1 - box.y2)
             depth, side = max(zip(moves, SIDES, strict=True), key=lambda move: move[0])
-            depths[side] = min(depths.get(side, 0.0), depth)
+            depths[side] = min(depths.get(side, depth), depth)
     return depths
