@@ -317,6 +317,49 @@ def test_voltages_add_up_over_blocks_and_currents_over_capacity(
     assert found.charge_limit_a == pytest.approx(rate_per_h * 80.0)
 
 
+@pytest.mark.parametrize(
+    ("chemistry", "usable", "least", "efficiency", "taper_from", "coldest_c"),
+    [
+        ("lithium-iron-phosphate", 0.9, 0.1, 0.95, 0.98, 0.0),
+        ("agm", 0.85, 0.5, 0.85, 0.8, -20.0),
+        ("gel", 0.85, 0.5, 0.85, 0.8, -20.0),
+        ("flooded-lead-acid", 0.8, 0.5, 0.8, 0.8, -20.0),
+    ],
+)
+def test_each_chemistry_is_used_as_is_common_practice(
+    chemistry: Chemistry,
+    usable: float,
+    least: float,
+    efficiency: float,
+    taper_from: float,
+    coldest_c: float,
+) -> None:
+    """Lead to a half, lithium to a tenth; lead tapers from 80 %, lithium at the end (from memory).
+
+    Every use begins at 80 %. What a caller gives counts instead.
+    """
+    own = Battery(chemistry=chemistry, nominal_voltage_v=24, capacity_ah=100.0)
+    bank = battery_model(own, BatteryUse(), Assumptions(), 0.0)
+    assert bank.capacity_wh == pytest.approx(usable * 2400.0)
+    assert (bank.least_state, bank.start_state) == (least, 0.8)
+    assert (bank.efficiency, bank.taper_from) == (efficiency, taper_from)
+    assert bank.cold.none_below_c == coldest_c
+    given_use = BatteryUse(
+        usable_capacity_fraction=0.7,
+        least_state_fraction=0.3,
+        charge_efficiency_fraction=0.9,
+        start_state_fraction=0.6,
+    )
+    told = battery_model(own, given_use, Assumptions(), 0.0)
+    assert told.capacity_wh == pytest.approx(0.7 * 2400.0)
+    assert (told.least_state, told.start_state, told.efficiency) == (0.3, 0.6, 0.9)
+
+
+def test_a_battery_never_begins_below_its_least_state() -> None:
+    assert replace(BANK, start_state=0.05).start_wh == pytest.approx(100.0)
+    assert replace(BANK, start_state=0.3).start_wh == pytest.approx(300.0)
+
+
 def test_given_voltages_count_and_none_works_above_its_charging_voltage() -> None:
     low = battery_settings(msgspec.structs.replace(LITHIUM, charge_voltage_v=13.0), Assumptions())
     assert (low.charge_v, low.working_v) == (13.0, 13.0)

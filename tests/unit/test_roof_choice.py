@@ -1,6 +1,7 @@
 """Choosing among places: what excludes what, the best of all selections, and bounds above them."""
 
 import math
+from dataclasses import replace
 from itertools import combinations
 
 import msgspec
@@ -261,6 +262,28 @@ def test_costs_of_preference_are_millimetres_of_cable() -> None:
     assert along.tolist() == [-200, -200, 700]
     bare = preference_costs(found, LayoutTargets("balanced", (3.0, 0.2), 0.9, None))
     assert len(bare.moments) == 1
+
+
+@pytest.mark.parametrize(
+    ("prefer", "weights"),
+    [
+        ("balanced", (1.0, 0.5, 1.5, 3.0, 1.0)),
+        ("symmetry", (0.2, 0.5, 1.5, 30.0, 1.0)),
+        ("one-orientation", (1.0, 0.5, 30.0, 3.0, 1.0)),
+        ("short-cables", (10.0, 0.1, 0.3, 1.0, 0.2)),
+    ],
+)
+def test_what_is_preferred_weighs_about_ten_times_as_much(
+    prefer: str, weights: tuple[float, ...]
+) -> None:
+    """Metres of cable for a metre of it, a line, an orientation, a metre aside: judgements."""
+    oriented = oriented_types([msgspec.structs.replace(KINDS[0], feet=None)])
+    found = Candidates(oriented, np.array([0]), np.array([[100_000, 40_000]]), 0)
+    costs = preference_costs(found, replace(TARGETS, prefer=prefer))
+    cable, *shared = weights
+    assert costs.costs[0] == pytest.approx(1800.0 * cable)  # plugs at (1.6, 0.6)
+    told = [cost for cost, _ in (*costs.shared[1:], *costs.moments)]
+    assert told == pytest.approx([1000.0 * weight for weight in shared])
 
 
 def test_a_heavier_panel_counts_for_more_in_the_balance() -> None:
