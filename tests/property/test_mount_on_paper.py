@@ -197,8 +197,9 @@ def test_every_mode_is_told_by_formulas_and_can_be_redone(name: str) -> None:
         told = {line["symbol"]: line["formula"] for line in sheet["lines"]}
         assert told["demand"] or sheet["code"] == "foot-balance-foot-lost", sheet["code"]
         assert told["capacity"] or sheet["code"].startswith(SINGLE_FIGURES), sheet["code"]
-        pushes = [one["value"] for one in sheet["lines"] if one["symbol"][:2] in ("G_", "D_")]
-        assert all(value > 0.0 for value in pushes), "a push of nothing needs no line"
+        acting = {one["symbol"]: one["value"] for one in sheet["lines"]}
+        pushes = [acting[name] for name in acting if name[:2] in ("G_", "D_", "B")]
+        assert all(value > 0.0 for value in pushes), "what does not act needs no line"
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -37,6 +37,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.speed import LEFT_OUT_OF_SPEED
 
 BUILDS = {
     "glued": request(glued()),
@@ -126,6 +127,9 @@ def test_speed_curve_rises(name: str) -> None:
 def test_pass_speed_is_not_above_fail_speed(name: str) -> None:
     limit = answer_of(name).speed_limit
     assert (limit.pass_speed_m_s or 0.0) <= (limit.fail_speed_m_s or 0.0)
+    assert not limit.limited_by.startswith(LEFT_OUT_OF_SPEED)
+    for point in answer_of(name).speed_curve:
+        assert not point.governed_by.startswith(LEFT_OUT_OF_SPEED)
 
 
 @every_build

@@ -140,7 +140,7 @@ class AtFoot:
         shares = self.feet.lift[:, self.layout, self.foot, 0]
         most, least = int(shares.argmax()), int(shares.argmin())
         parts: list[str] = []
-        if cases.up[self.case] > 0.0 and shares[most] > 0.0:
+        if cases.up[self.case] > 0.0:
             self.shares(most)
             paper.given(N_u=cases.up[self.case])
             paper.work(B=f"N_u*max(0, s_{PLATES[most]})")
