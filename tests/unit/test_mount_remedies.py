@@ -53,6 +53,8 @@ def test_sizes_of_glued_feet() -> None:
         "free_mm": pytest.approx(5.0),
     }
     assert sizes(request(glued(), FLEXIBLE), 2.01)["rating_pa"] == 7300.0
+    assert sizes(request(glued(), FLEXIBLE), 1.972)["edge_mm"] == 56  # of 56.97
+    assert sizes(request(glued(), FLEXIBLE), 2.0505)["flow_edge_mm"] == 62  # of 62.97
     loose = sizes(request(glued(play_m=0.002), FLEXIBLE), 2.0)
     assert loose["play_mm"] == pytest.approx(2 * 3.0 - 1.0)
     uneven = sizes(request(glued(pad_length_m=0.1, pad_width_m=0.05)), 4.0)
