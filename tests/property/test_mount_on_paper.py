@@ -198,7 +198,7 @@ def test_every_mode_is_told_by_formulas_and_can_be_redone(name: str) -> None:
         assert told["demand"] or sheet["code"] == "foot-balance-foot-lost", sheet["code"]
         assert told["capacity"] or sheet["code"].startswith(SINGLE_FIGURES), sheet["code"]
         acting = {one["symbol"]: one["value"] for one in sheet["lines"]}
-        pushes = [acting[name] for name in acting if name[:2] in ("G_", "D_", "B")]
+        pushes = [acting[name] for name in acting if name[:2] in ("G_", "D_", "B", "R")]
         assert all(value > 0.0 for value in pushes), "what does not act needs no line"
 
 

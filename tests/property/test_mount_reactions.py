@@ -6,7 +6,18 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, FRAMED, LENGTH, WIDTH, bonded, fastened, glued, railed, request
+from mount_builders import (
+    FLEXIBLE,
+    FRAMED,
+    LENGTH,
+    WIDTH,
+    bonded,
+    fastened,
+    glued,
+    grid,
+    railed,
+    request,
+)
 from msgspec.structs import replace
 
 from sunhitch.types.mount import (
@@ -18,7 +29,10 @@ from sunhitch.types.mount import (
     TravelConditions,
 )
 from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.reactions import _residual
+from sunhitch_service.engine.mount.setup import settle
 
 SHARE = 1e-6
 """Of the load, the most that may be left of forces and moments."""
@@ -151,3 +165,16 @@ def test_three_feet_follow_from_statics_alone() -> None:
         for sense in (1.0, -1.0)
     ]
     assert gust.feet_uplift_n == pytest.approx(max(by_hand, key=max))
+
+
+def test_what_does_not_balance_is_told_as_a_share() -> None:
+    """Each load without any reaction is left whole; a couple of the feet that turns the panel is
+    told over its longer side."""
+    setup = settle(request(fastened(feet=grid(2, 2))), Assumptions())
+    for i in range(5):
+        assert _residual(setup, np.zeros((4, 3)), np.eye(5)[i]) == pytest.approx(1.0)
+    even = np.array([[0.25, 0.0, 0.0]] * 4)
+    assert _residual(setup, even, np.eye(5)[0]) == pytest.approx(0.0, abs=1e-12)
+    couple = even + np.array([[0.0, -1.0, 0.0], [0.0, 1.0, 0.0]] * 2)
+    turned = 2 * 1.0 * (WIDTH - 2 * 0.08) / LENGTH
+    assert _residual(setup, couple, np.eye(5)[0]) == pytest.approx(turned)

@@ -6,7 +6,17 @@ from itertools import islice
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, bonded, fastened, glued, grid, railed, request
+from mount_builders import (
+    FLEXIBLE,
+    FRAMED,
+    VEHICLE,
+    bonded,
+    fastened,
+    glued,
+    grid,
+    railed,
+    request,
+)
 from msgspec.structs import replace
 from random_mounts import KINDS, legal
 
@@ -28,6 +38,8 @@ from sunhitch.types.mount import (
     Timber,
     TravelConditions,
 )
+from sunhitch.types.panel import PanelBody
+from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.evaluate import Evaluation
@@ -142,14 +154,18 @@ def test_where_no_size_helps_the_remedy_says_so() -> None:
     assert told.startswith("No size that can be built")
 
 
-def strength(asked: MountCheckRequest, code: str) -> dict[str, float]:
-    """Allowances in the strength of one mode of failure, by the codes of their words."""
+def allowances(asked: MountCheckRequest, code: str) -> dict[str, float]:
+    """Allowances of one mode of failure, by the codes of their words."""
     setup = settle(asked, Assumptions())
-    found = Evaluation(setup, np.array([30.0]))
+    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
     (told,) = (one for one in found.results() if one.check_code == code)
     factors = expectations(found, [told])[0].factors
-    names = {one.name.code: one.value_fraction for one in factors if isinstance(one.name, Text)}
-    return {name: value for name, value in names.items() if name in STRENGTHS}
+    return {one.name.code: one.value_fraction for one in factors if isinstance(one.name, Text)}
+
+
+def strength(asked: MountCheckRequest, code: str) -> dict[str, float]:
+    """Those in its strength."""
+    return {name: of for name, of in allowances(asked, code).items() if name in STRENGTHS}
 
 
 STRENGTHS = {
@@ -224,7 +240,7 @@ GIVEN = glued(adhesive=replace(glued().adhesive, gust_strength_pa=60e3))
             {"below-least-tested": 5.0, "surface-share": 0.85 / 0.7, "wetting": 0.9 / 0.8},
         ),
         (
-            request(glued()),
+            request(glued(), travel=TravelConditions(road_speed_m_s=30.0)),
             "bond-edge-foot-lost",
             {"below-least-tested": 5.0 / 1.5, "wetting": 0.9 / 0.8},
         ),
@@ -261,3 +277,54 @@ def test_bonds_hold_what_design_stresses_leave_out(
     """Least tested strength over the design stress, half of what the surface is not credited, and
     areas wetted with care; none where a maker's stress or years count, tests in place of all."""
     assert strength(asked, code) == {name: pytest.approx(value) for name, value in told.items()}
+
+
+EVEN = PanelWind(
+    net_uplift_coefficient=2.0, centre_of_pressure_fraction=0.5, edge_drag_coefficient=0.1
+)
+HEAVY = replace(FRAMED, mass_kg=25.0, thickness_m=0.001)
+LOW = fastened(feet=grid(2, 2), standoff_m=0.0)
+
+
+def test_the_weight_that_helps_is_counted_to_six_tenths() -> None:
+    """Even suction on four corner feet, next to no drag: (L − 0.6·W) over (L − W) at 15 °C."""
+    told = allowances(request(LOW, HEAVY, wind=EVEN), "fastener-tension-headwind-gust")
+    density = 101325 / (287.05287 * 288.15)
+    lift = 2.0 * 0.5 * density * 48.3**2 * 1.18 * 0.54
+    weight = 25.0 * 9.80665
+    helped = (lift - 0.6 * weight) / (lift - weight)
+    assert told["weight-that-helps"] == pytest.approx(helped, rel=1e-3)
+    colder = 101325 / (287.05287 * 253.15) / density
+    air = (colder * lift - 0.6 * weight) / (lift - 0.6 * weight)
+    assert told["cold-or-hot-air"] == pytest.approx(air, rel=1e-3)
+    assert "suction-peaks" not in told
+    assert "heat-of-bond" not in told
+
+
+@pytest.mark.parametrize(("panel", "times"), [(FRAMED, 0.625 * 3), (FLEXIBLE, 1.0)])
+def test_a_stiff_panel_shares_evenly(panel: PanelBody, times: float) -> None:
+    """Middle row of three under a thin panel 5/8 of the load, a third under a stiff one; a flexible
+    panel is taken as thin in either case."""
+    rows = fastened(feet=grid(3, 2, edge=0.0), standoff_m=0.0)
+    told = allowances(request(rows, panel, wind=EVEN), "fastener-tension-headwind-gust")
+    assert told.get("uneven-share", 1.0) == pytest.approx(times, rel=0.05)
+
+
+def test_a_bond_of_a_mild_day_is_stronger() -> None:
+    """Tape at 30 °C has 0.9 of its strength, at 60 °C 0.45; a bond that never gets warmer none."""
+    hot = allowances(request(glued()), "bond-tension-headwind-gust")
+    assert hot["heat-of-bond"] == pytest.approx(0.9 / 0.45)
+    cool = TravelConditions(bond_driving_c=20.0)
+    assert "heat-of-bond" not in allowances(
+        request(glued(), travel=cool), "bond-tension-headwind-gust"
+    )
+
+
+def test_mean_coefficients_in_place_of_peaks() -> None:
+    """Far behind a rounded front: 0.8 at least in gusts, 0.5 in the mean."""
+    vehicle = replace(VEHICLE, front="rounded", front_radius_m=0.6)
+    place = PanelPosition(x_m=3.5, y_m=0.68)
+    closed = PanelWind(under_panel="closed-at-front", edge_drag_coefficient=0.1)
+    asked = request(LOW, replace(HEAVY, mass_kg=0.1), vehicle=vehicle, position=place, wind=closed)
+    told = allowances(asked, "fastener-tension-headwind-gust")
+    assert told["suction-peaks"] == pytest.approx(0.8 / 0.5, rel=0.01)

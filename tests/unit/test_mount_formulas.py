@@ -471,6 +471,7 @@ USES = {
     "never": lambda v: 0.01 * v,
     "always": lambda v: 1.0 + v,
     "at its very level": lambda v: np.where(v <= 9.99, 0.8, 0.9),
+    "at its very level at the top": lambda v: 0.8 * v / 45.0,
     "just at the top": lambda v: np.where(v < 45.0, 0.2, 1.2),
 }
 

@@ -16,9 +16,11 @@ from outside_figures import Outside
 from sunhitch.types.mount import (
     Adhesive,
     Bracket,
+    MountCheckRequest,
     RoofSkin,
     RoofSurface,
     SpacerSheet,
+    Timber,
     TravelConditions,
 )
 from sunhitch_service.engine.assumptions import Assumptions
@@ -117,6 +119,14 @@ def test_surfaces_take_their_share(kind: Any, share: float) -> None:
         spacer = SpacerSheet(material=material, thickness_m=0.01, mass_kg=1.0)  # type: ignore[arg-type]
         assert adhesive.surface_fraction(ready, spacer) == min(share, most)
     assert adhesive.surface_fraction(None, None) == 0.4
+
+
+@pytest.mark.parametrize("mounting", [glued(), bonded()])
+def test_only_a_spacer_that_bonds_is_bonded(mounting: Any) -> None:
+    for material, verdicts in (("polycarbonate", 0), ("polypropylene", 1)):
+        spacer = SpacerSheet(material=material, thickness_m=0.006, mass_kg=0.8)
+        checks = mount_check(request(mounting, FLEXIBLE, spacer=spacer)).checks
+        assert sum("spacer" in (one.subject or "") for one in checks) == verdicts
 
 
 @pytest.mark.parametrize(
@@ -337,3 +347,27 @@ def test_blister_of_a_sheet_bonded_all_over() -> None:
         pressure = 101325.0 * (90.0 - 21.0) / (21.0 + 273.15)
         assert told.demand == pytest.approx(pressure * voids / held)
         assert told.capacity == pytest.approx(10e3 * 0.5 * 0.8)
+
+
+@pytest.mark.parametrize(
+    ("asked", "mode"),
+    [
+        (request(fastened()), "fastener-combined"),
+        (
+            request(fastened(fastener="screw", wood=Timber(density_kg_m3=380.0, thread_m=0.05))),
+            "wood-combined",
+        ),
+    ],
+)
+def test_shares_together_reach_one_and_more_after_a_loss(
+    asked: MountCheckRequest, mode: str
+) -> None:
+    told = {one.code: one.capacity for one in mount_check(asked).checks}
+    assert told[f"{mode}-headwind-gust"] == 1.0
+    assert told[f"{mode}-foot-lost"] == 1.5
+
+
+def test_a_span_bows_by_itself_above_one() -> None:
+    told = {one.code: one.capacity for one in mount_check(request(fastened(), FLEXIBLE)).checks}
+    assert told["span-divergence-headwind-gust"] == 1.0
+    assert told["span-strain-headwind-gust"] == 0.003
