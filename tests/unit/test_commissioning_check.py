@@ -5,12 +5,20 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from commissioning_builders import (
+    I_MP,
+    I_SC,
+    V_MP,
+    V_OC,
+    array,
+    asked,
+    at_nameplate,
+    reading,
+)
 
 from sunhitch.types.commissioning import (
     CheckedArray,
-    CheckedString,
     ClearSkySun,
-    CommissioningCheckAnswer,
     CommissioningCheckRequest,
     CommissioningSite,
     InsulationReading,
@@ -19,57 +27,11 @@ from sunhitch.types.commissioning import (
     Reading,
     ReferencePanelReading,
 )
-from sunhitch.types.panel import Panel, PanelElectrical, PanelType
 from sunhitch.types.place import Place
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
 from sunhitch_service.engine.errors import ContradictionError
 
-V_OC, V_MP, I_MP, I_SC = 22.9, 19.2, 5.99, 6.4
-PANEL = Panel(
-    electrical=PanelElectrical(
-        p_mp_w=115.0,
-        v_mp_v=V_MP,
-        i_mp_a=I_MP,
-        v_oc_v=V_OC,
-        i_sc_a=I_SC,
-        cells_in_series=36,
-        alpha_sc_fraction_per_c=0.0005,
-        beta_voc_fraction_per_c=-0.0028,
-        gamma_pmp_fraction_per_c=-0.0037,
-    ),
-    construction="half-cell-2-diodes",
-)
-FULL_SUN = IrradianceReading(irradiance_w_m2=1000.0)
 EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/commissioning-check.json"
-
-
-def array(strings: int, in_series: int) -> CheckedArray:
-    return CheckedArray(
-        panel_types=[PanelType(name="sheet", panel=PANEL)],
-        strings=[
-            CheckedString(name=f"s{k}", panel_type="sheet", panels_in_series=in_series)
-            for k in range(strings)
-        ],
-    )
-
-
-def reading(name: str, kind: str, **figures: object) -> Reading:
-    given = {"light": FULL_SUN, "cell_temperature_c": 25.0, "taken_at": "2027-06-01T12:00:00+02:00"}
-    return Reading(name=name, kind=kind, **{**given, **figures})
-
-
-def asked(built: CheckedArray, *readings: Reading, **more: object) -> CommissioningCheckAnswer:
-    return commissioning_check(
-        CommissioningCheckRequest(array=built, readings=list(readings), **more)
-    )
-
-
-def at_nameplate(strings: int, in_series: int) -> list[Reading]:
-    return [
-        reading("open", "open-circuit", voltage_v=in_series * V_OC),
-        reading("short", "short-circuit", current_a=strings * I_SC),
-        reading("work", "operating", voltage_v=in_series * V_MP, current_a=strings * I_MP),
-    ]
 
 
 @pytest.mark.parametrize(("strings", "in_series"), [(1, 1), (2, 1), (1, 3), (3, 2)])

@@ -65,9 +65,9 @@ def _figures(inspection: CommissioningInspection) -> dict[str, Parameter]:
         )
         for s in inspection.request.array.strings
     ]
-    row = insulation_row(system_voltage_v(inspection))
+    row = insulation_row(system_voltage_v(inspection)) or table("rules", "insulation").rows[-1]
     return {
         "voc": statement("at-25-c", voltages=[*volts]),
-        "test_v": float(row["test_voltage_v"]) if row else 1000.0,
-        "least_mohm": float(row["least_resistance_ohm"]) / 1e6 if row else 1.0,
+        "test_v": float(row["test_voltage_v"]),
+        "least_mohm": float(row["least_resistance_ohm"]) / 1e6,
     }

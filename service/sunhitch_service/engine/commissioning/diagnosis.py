@@ -150,7 +150,7 @@ def shifts(
                 shown = predicted(item.reading, curve, one.towards_open)[item.quantity]
                 base = predicted(item.reading, sound)[item.quantity]
                 dimmer = item.by_light * np.log(one.light_at(item.reading))
-                found[row, column] = _log_ratio(shown, base) + dimmer
+                found[row, column] = np.log(max(shown / base, _LEAST_SHARE)) + dimmer
     return found
 
 
@@ -164,12 +164,6 @@ def _curve(
     return terminals(
         inspection.behind(of, changed), inspection.cable_ohm(of) + lead_ohm, at[0], at[1]
     )
-
-
-def _log_ratio(shown: float, base: float) -> float:
-    if base <= 0.0:
-        return 0.0
-    return float(np.log(max(shown, _LEAST_SHARE * base) / base))
 
 
 def cause_rows() -> dict[str, dict[str, str]]:

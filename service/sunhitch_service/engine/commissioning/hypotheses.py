@@ -239,8 +239,6 @@ def _contacts(
     """Resistance in the leads of the array or in one string, by the voltage that it costs."""
     strings = inspection.strings
     typical = terminals(list(strings.values()), 0.0, light, cell_c)
-    if typical.maximum_a <= 0.0:
-        return
     whole_ohm = typical.maximum_v / typical.maximum_a
     for share in (0.04, 0.06, 0.08, 0.1, 0.125, 0.15, 0.2, 0.3):
         ohm = share * whole_ohm

@@ -137,17 +137,27 @@ def terminals(
     Returns
     -------
     Terminals
-        Zeros where nothing gives current.
+        Zeros where no string gives current, or a shorted one takes all of it.
     """
     curves = [_string_curve(s, irradiance_w_m2, cell_c) for s in strings if not s.is_open]
-    if not curves:
+    tops = [float(np.interp(0.0, i[::-1], v[::-1])) for v, i in curves]
+    if min(tops, default=0.0) <= 0.0:
         return Terminals(0.0, 0.0, 0.0, 0.0, np.zeros(2), np.zeros(2))
-    top = max(float(np.interp(0.0, i[::-1], v[::-1])) for v, i in curves)
-    low = min(0.0, -cable_ohm * sum(float(i[0]) for _, i in curves))
-    inner = np.linspace(low, top, _POINTS)
-    current = np.sum([np.interp(inner, v, i) for v, i in curves], axis=0)
-    voltage = inner - cable_ohm * current
+    voltage, current = _joined(curves, cable_ohm, 0.0, max(tops))
+    shorted = int(np.searchsorted(voltage, 0.0, side="right")) - 1
+    if shorted > _POINTS // 2:  # A long cable leaves little of the curve.
+        begin = float(voltage[shorted] + cable_ohm * current[shorted])
+        voltage, current = _joined(curves, cable_ohm, begin, max(tops))
     return _points(voltage, current)
+
+
+def _joined(
+    curves: list[tuple[Array, Array]], cable_ohm: float, low: float, high: float
+) -> tuple[Array, Array]:
+    """Voltage behind a cable and current where strings meet at voltages from low to high."""
+    inner = np.linspace(low, high, _POINTS)
+    current = np.sum([np.interp(inner, v, i) for v, i in curves], axis=0)
+    return inner - cable_ohm * current, current
 
 
 def _points(voltage: Array, current: Array) -> Terminals:
@@ -167,8 +177,6 @@ def _points(voltage: Array, current: Array) -> Terminals:
 def _top(v: Array, p: Array) -> float:
     """Voltage of the top of the parabola through three points [V]."""
     a, b = (p[1] - p[0]) / (v[1] - v[0]), (p[2] - p[1]) / (v[2] - v[1])
-    if b >= a:
-        return float(v[int(np.argmax(p))])
     return float(np.clip(0.5 * (v[0] + v[1]) + a * 0.5 * (v[2] - v[0]) / (a - b), v[0], v[2]))
 
 
@@ -202,11 +210,11 @@ def _weak_voltages(
     weak_vd = np.concatenate((reverse[:-1], _junction_voltages(light_a * weak.light, junction)))
     weak_i = light_a * weak.light - dark_current(weak_vd, junction)[0]
     weak_v = weak_vd - weak_i * junction.series_resistance
-    path_i = np.linspace(float(i[-1]), float(weak_i[0]), _POINTS)
+    path_i = np.sort(np.concatenate((i, weak_i[weak_i < i[0]])))
     path_v = (weak.positions - weak.weak) * np.interp(path_i, i[::-1], v[::-1])
     path_v += weak.weak * np.interp(path_i, weak_i[::-1], weak_v[::-1])
     low = -figure("diode-drop") if weak.guarded else float(path_v[-1])
-    grid = np.linspace(low, float(path_v[0]), _POINTS)
+    grid = np.maximum(path_v[::-1], low)
     whole = string.panel.layout.paths_in_parallel - weak.paths
     amperes = weak.paths * np.interp(grid, path_v[::-1], path_i[::-1])
     amperes += whole * np.interp(grid, weak.positions * v, i)

@@ -1,5 +1,6 @@
 """The reading that tells most: expected information about the cause, from what is known so far."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,7 +63,7 @@ def next_reading(day: Day) -> NextReading | None:
     if doubt < _LEAST_DOUBT:
         return None
     likely = np.flatnonzero(day.weights > 1e-4 * day.weights.max())
-    told = [each for item in _candidates(day) if (each := _told(day, item, likely))]
+    told = [_told(day, item, likely) for item in _candidates(day)]
     best = max(told, key=lambda one: one.information, default=None)
     if best is None:
         return None
@@ -97,11 +98,11 @@ def _candidates(day: Day) -> list[Figure]:
             Reading(name=_NAME, kind=kind, of=of, taken_at=last.reading.taken_at, light=sun),
             at,
         )
-        if item.quantity != "power" and item.expected > 0.0
+        if item.quantity != "power"
     ]
 
 
-def _told(day: Day, item: Figure, likely: Rows) -> _PossibleReading | None:
+def _told(day: Day, item: Figure, likely: Rows) -> _PossibleReading:
     """What a figure would be under every likely hypothesis, given the readings taken so far."""
     covariances = covariance(day.inspection, [*day.figures, item])
     gain = np.linalg.solve(covariances[:-1, :-1], covariances[:-1, -1])
@@ -110,21 +111,32 @@ def _told(day: Day, item: Figure, likely: Rows) -> _PossibleReading | None:
     tried = [day.tried[row] for row in rows]
     own = shifts(day.inspection, tried, [item])[:, 0]
     means = own + (day.off - day.shifts[likely]) @ gain
-    return _PossibleReading(item, means, deviation, _information(day, means, deviation, likely))
+    told = information([one.code for one in tried], day.weights[likely], means, deviation)
+    return _PossibleReading(item, means, deviation, told)
 
 
-def _information(day: Day, means: Array, deviation: float, likely: Rows) -> float:
-    """Mutual information of cause and figure [nat]."""
+def information(
+    causes: Sequence[CauseCode], weights: Array, means: Array, deviation: float
+) -> float:
+    """Mutual information of cause and figure [nat].
+
+    Parameters
+    ----------
+    causes : sequence of str
+        Cause of every hypothesis.
+    weights, means : ndarray, shape (hypotheses,)
+        Probability of each, and where the figure lies under it.
+    deviation : float
+        Standard deviation of the figure under any, in the unit of `means`.
+    """
     low, high = float(means.min()) - _WIDE * deviation, float(means.max()) + _WIDE * deviation
     grid = np.linspace(low, high, max(_GRID, int(3.0 * (high - low) / deviation)))
     density = np.exp(-0.5 * ((grid - means[:, None]) / deviation) ** 2)
-    density *= day.weights[likely][:, None] / density.sum(axis=1, keepdims=True)
+    density *= weights[:, None] / density.sum(axis=1, keepdims=True)
     by_cause: dict[CauseCode, Array] = {}
-    listed: list[int] = likely.tolist()
-    for row, own in zip(listed, density, strict=True):
-        code = day.tried[row].code
+    for code, own in zip(causes, density, strict=True):
         by_cause[code] = by_cause.get(code, 0.0) + own
-    joint = np.array(list(by_cause.values())) / day.weights[likely].sum()
+    joint = np.array(list(by_cause.values())) / weights.sum()
     apart = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0)
     seen = (joint > 0.0) & (apart > 0.0)
     return float(np.sum(joint[seen] * np.log(joint[seen] / apart[seen])))
