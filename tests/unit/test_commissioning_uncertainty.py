@@ -165,7 +165,7 @@ def test_parts_of_an_uncertainty_are_those_of_the_table(cells: dict[str, float])
 
 
 def test_figures_go_with_light_and_heat_as_a_panels_do() -> None:
-    """Isc in proportion to light, Voc by 60 mV a cell and e-fold or less; −0.28 and 0.05 % a kelvin.
+    """Isc in proportion to light, Voc by n k T ÷ q a cell; −0.28 and 0.05 % a kelvin.
 
     n k T ÷ q is 26 mV at 25 °C and n = 1; the nameplate's own coefficients.
     """
