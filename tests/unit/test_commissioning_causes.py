@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 
+import msgspec
 import pytest
 from commissioning_builders import (
     FULL_SUN,
@@ -138,6 +139,10 @@ def test_what_the_light_allows_to_say_of_a_faultless_array(
     )
     if cause == "too-little-light":
         assert told(first)["irradiance_w_m2"] == 199.0
+        darker = reading("d", "short-circuit", light=IrradianceReading(irradiance_w_m2=150.0))
+        both = settled(array(1, 1), own, msgspec.structs.replace(darker, current_a=0.9))
+        first = hypotheses(both, [0, 1], LIGHT_W_M2, CELLS_C)[0]
+        assert told(first)["irradiance_w_m2"] == 150.0
 
 
 def test_equal_strings_that_no_reading_tells_apart_are_tried_once() -> None:
@@ -241,6 +246,7 @@ def test_contacts_lose_the_share_of_voltage_that_they_are_told_to() -> None:
         share = state.extra_ohm * 5.99 / (3 * V_MP)
         assert share == pytest.approx(told(one)["share_fraction"], rel=0.01)
         assert told(one)["ohm"] == state.extra_ohm
+        assert one.prior == pytest.approx(leads[0].prior / 2), "either of two strings"
     assert not [one for one in of_array("bad-contact", strings=1) if one.strings]
     assert {name for one in strings for name in one.strings} == {"s0", "s1"}
 

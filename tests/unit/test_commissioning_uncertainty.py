@@ -176,6 +176,30 @@ def test_figures_go_with_light_and_heat_as_a_panels_do() -> None:
     assert isc.by_heat == pytest.approx(0.0005, rel=0.03)
 
 
+def test_slopes_at_work_are_those_over_a_wider_step() -> None:
+    """Of voltage and current at maximum power, which is found within a step of its curve."""
+    kinds = [figure.reading.name for figure in FIGURES]
+    work = kinds.index("array work")
+    light, heat = (
+        settled(
+            array(2, 3),
+            *at_nameplate(
+                2,
+                3,
+                cell_temperature_c=cells_c,
+                light=IrradianceReading(irradiance_w_m2=light_w_m2),
+            ),
+        )
+        for cells_c, light_w_m2 in ((25.0, 1100.0), (35.0, 1000.0))
+    )
+    for k in (work, work + 1):
+        base = FIGURES[k]
+        by_light = np.log(listed(light)[k].expected / base.expected) / np.log(1.1)
+        by_heat = np.log(listed(heat)[k].expected / base.expected) / 10.0
+        assert base.by_light == pytest.approx(by_light, rel=0.1, abs=4e-3)
+        assert base.by_heat == pytest.approx(by_heat, rel=0.1, abs=4e-5)
+
+
 def test_own_figures_take_the_place_of_customary_ones() -> None:
     light = IrradianceReading(irradiance_w_m2=1000.0, uncertainty_fraction=0.011)
     meters = MeterUncertainty(voltage_fraction=0.002, current_fraction=0.013)

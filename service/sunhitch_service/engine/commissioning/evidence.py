@@ -195,7 +195,7 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
 
 
 def _slope(changed: float, base: float, step: float) -> float:
-    return float(np.log(changed / base) / step) if min(changed, base) > 0.0 else 0.0
+    return float(np.log(changed / base)) / step
 
 
 def _own_share(inspection: CommissioningInspection, quantity: MeasuredQuantity) -> float:

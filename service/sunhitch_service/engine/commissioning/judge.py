@@ -92,7 +92,7 @@ def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, Qua
         expected=expected,
         uncertainty=uncertainty,
         least=max(0.0, least_normal(quantity, expected) - uncertainty),
-        of_expected_fraction=value / expected if expected else 0.0,
+        of_expected_fraction=value / expected,
         verdict=check.verdict,
     )
 
