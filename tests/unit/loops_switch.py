@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 
 from sunhitch_service.engine import pv
-from sunhitch_service.engine.pv.accelerate import drop_loops, installed, load_loops
+from sunhitch_service.engine.pv.accelerate import _asked, installed, load_loops
 
 
 @contextmanager
 def solving(compiled: bool) -> Iterator[None]:
     """Use the loops, or not, for as long as the block lasts; the test is skipped without them."""
-    drop_loops()
+    _asked.clear()
     if compiled:
         if not installed():
             pytest.skip("the compiler is an extra")
@@ -26,7 +26,7 @@ def solving(compiled: bool) -> Iterator[None]:
     try:
         yield
     finally:
-        drop_loops()
+        _asked.clear()
 
 
 @contextmanager
@@ -46,7 +46,7 @@ def interpreted(kept: bool = True) -> Iterator[ModuleType]:
     compiler = ModuleType("numba")
     compiler.__spec__ = ModuleSpec("numba", None)
     compiler.__dict__["njit"] = as_written
-    drop_loops()
+    _asked.clear()
     with pytest.MonkeyPatch.context() as patch, np.errstate(all="ignore"):
         patch.setitem(sys.modules, "numba", compiler)
         for name in ("kernel", "loops"):
@@ -55,4 +55,4 @@ def interpreted(kept: bool = True) -> Iterator[ModuleType]:
             del sys.modules[f"{pv.__name__}.{name}"]
         load_loops()
         yield import_module(f"{pv.__name__}.kernel")
-        drop_loops()
+        _asked.clear()

@@ -80,11 +80,6 @@ def load_loops() -> None:
         return
 
 
-def drop_loops() -> None:
-    """Do without them from now on."""
-    _asked.clear()
-
-
 def loops() -> ModuleType | None:
     """The compiled loops, if this process uses them."""
     return _asked[0] if _asked else None
