@@ -29,7 +29,7 @@ from sunhitch_service.schema.codes import codes
 FOR_PROGRAMS = re.compile(
     r"\.(answer_id|\w*codes?|basis|air_basis|sources|remedies|keys?|part_keys?|field|path|value|unit"
     r"|currency|symbol|formula|family|version|data_sha256|views|cautions|governing|governed_by|limited_by"
-    r"|mode|not_covered|without_price|mounting|size|awg|drop_of|at_hand|thread|insulation|table|starts_at|lowest_at)$"
+    r"|mode|not_covered|without_price|mounting|size|awg|drop_of|at_hand|thread|insulation|table)$"
 )
 """Fields for programs, units and sizes as they are written on the part."""
 BY_OWN_CODE = {

@@ -38,6 +38,7 @@ from sunhitch.operations import FIT_OUT_CHANGE as CHANGE
 from sunhitch.types.base import Input
 from sunhitch_service.calculations import calculations
 from sunhitch_service.http import export
+from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.schema import answers, openapi
 from sunhitch_service.schema.paths import BATCH
 
@@ -154,6 +155,14 @@ def test_every_example_is_an_example() -> None:
 def test_examples_of_answers_are_whole_and_fresh() -> None:
     """All are answers; the quick ones are calculated anew."""
     anew = answers.made_anew([WIRE_SIZING, MOUNT_CHECK])
+    for question in QUESTIONS:
+        own, shown = anew[question.name], answers.answers()[question.name]
+        figures = {name for name, one in own.items() if isinstance(one, float)}
+        assert own.keys() == shown.keys()
+        assert [own[name] for name in own.keys() - figures] == [
+            shown[name] for name in own.keys() - figures
+        ]
+        assert [own[name] for name in figures] == pytest.approx([shown[name] for name in figures])
     for operation in OPERATIONS:
         shown = answers.answers()[operation.name]
         decode_strict(json.dumps(shown).encode(), operation.answer)

@@ -560,7 +560,7 @@ class BatteryBalance(Output, kw_only=True):
     start_wh: _WattHours
     end_wh: _WattHours
     lowest_state_fraction: _Share
-    lowest_at: Annotated[str, prose("When it was lowest.", "2027-12-21T06:00:00+01:00")]
+    lowest_at: Annotated[Moment, prose("When it was lowest.", "2027-12-21T06:00:00+01:00")]
     hours_without_power: Annotated[
         float, quantity("h", 0.0, 9000.0, "Loads cut off; in a typical invented year.", 31.0)
     ]
@@ -694,7 +694,7 @@ class YearResult(Output, kw_only=True):
 class HarvestSteps(Output, kw_only=True):
     """Every step of time; empty lists unless asked for."""
 
-    starts_at: Annotated[str, prose("Begin of the first step; empty if not asked for.")]
+    starts_at: Annotated[Moment, prose("Begin of the first step; null if not asked for.")] | None
     step_s: Annotated[int, count(0, 3600, "Length of a step [s]; 0 if not asked for.", 3600)]
     array_w: Annotated[list[_Watts], listing(0, MOST_STEPS, "Maximum power of the wired panels.")]
     charging_w: Annotated[list[_Watts], listing(0, MOST_STEPS, "Power into the battery.")]

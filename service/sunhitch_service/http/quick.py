@@ -13,7 +13,7 @@ from sunhitch.selection import Texts
 from sunhitch.types.base import Input, Output
 from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
-from sunhitch_service.quick.parameters import slots
+from sunhitch_service.quick.parameters import least
 from sunhitch_service.quick.question import AnyQuestion
 from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
@@ -50,14 +50,13 @@ def _list() -> QuickQuestions:
 
 
 def _listed(question: AnyQuestion) -> QuickQuestion:
-    needed = [slot.parameters[0] for slot in slots(question) if slot.required]
-    least = "&".join(f"{one.name}={one.example}" for one in needed)
+    given = "&".join(f"{name}={text}" for name, text in least(question).items())
     return QuickQuestion(
         name=question.name,
         title=question.title,
         description=question.description,
         value=question.fields[0],
-        example=f"{question.path}?{least}&format=txt",
+        example=f"{question.path}?{given}&format=txt",
     )
 
 

@@ -148,6 +148,12 @@ def by_name(question: AnyQuestion) -> Mapping[str, Parameter]:
     return {one.name: one for one in parameters(question)}
 
 
+def least(question: AnyQuestion) -> dict[str, str]:
+    """What must be given, by parameter, as the examples have it."""
+    needed = (slot.parameters[0] for slot in slots(question) if slot.required)
+    return {one.name: one.example for one in needed}
+
+
 def _parameters(one: structs.FieldInfo) -> tuple[Parameter, ...]:
     schema = _schema(one)
     own = Parameter(one.name, one.name, schema)

@@ -1,4 +1,7 @@
-"""Answers to the shipped requests, their lists cut short, as examples for the OpenAPI document."""
+"""Answers as examples for the OpenAPI document.
+
+To the shipped requests, their lists cut short, and to flat questions with what must be given.
+"""
 
 import json
 from collections.abc import Iterable
@@ -15,18 +18,25 @@ from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch_service.calculations import calculation_of
+from sunhitch_service.quick.parameters import least
+from sunhitch_service.quick.question import AnyQuestion
+from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.quick.reading import read
 
 _FILE = Path(__file__).with_name("answers.json")
 
 
 @cache
 def answers() -> dict[str, Any]:
-    """The examples, by the name of their calculation."""
+    """The examples, by the name of their calculation or question."""
     found: dict[str, Any] = json.loads(_FILE.read_text("utf-8"))
     return found
 
 
-def made_anew(operations: Iterable[Operation[Any, Any]] = OPERATIONS) -> dict[str, Any]:
+def made_anew(
+    operations: Iterable[Operation[Any, Any]] = OPERATIONS,
+    questions: Iterable[AnyQuestion] = QUESTIONS,
+) -> dict[str, Any]:
     """The same, calculated; takes seconds."""
     found: dict[str, Any] = {}
     for one in operations:
@@ -34,6 +44,9 @@ def made_anew(operations: Iterable[Operation[Any, Any]] = OPERATIONS) -> dict[st
         engine = replace(answer.engine, data_sha256="9f2c")
         short = replace(_shortened(answer), engine=engine, answer_id="5d41402abc4b2a76")
         found[one.name] = json.loads(encode(short))
+    for each in questions:
+        asked = read(each, {name: [text] for name, text in least(each).items()})
+        found[each.name] = json.loads(encode(each.answer(asked)))
     return found
 
 

@@ -13,6 +13,7 @@ from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.tasks.media_types import CSV, JSON, JSON_SCHEMA, TEXT, XML
 
 from . import paths
+from .answers import answers
 
 Document = dict[str, Any]
 
@@ -99,7 +100,15 @@ def _question(question: AnyQuestion, parameters: Mapping[str, Document]) -> Docu
     # A type each: tools for fuzzing take no list of types among choices.
     told = {"description": "One value, with `field`."}
     one = [{"type": kind, **told} for kind in ("number", "string", "null")]
-    either = {"schema": {"anyOf": [content_of(question.answered)["schema"], *one]}}
+    either = {
+        "schema": {"anyOf": [content_of(question.answered)["schema"], *one]},
+        "examples": {
+            "least": {
+                "summary": "Answer to a call with what must be given.",
+                "value": answers()[question.name],
+            }
+        },
+    }
     return {
         "operationId": f"quick_{question.name.replace('-', '_')}",
         "summary": question.title,

@@ -306,7 +306,7 @@ def _steps(given: HarvestOutcome, battery: BatteryModel, wanted: bool) -> Harves
     clock, flows = given.weather.clock, given.flows
     if not wanted:
         return HarvestSteps(
-            starts_at="", step_s=0, array_w=[], charging_w=[], load_w=[], state_fraction=[]
+            starts_at=None, step_s=0, array_w=[], charging_w=[], load_w=[], state_fraction=[]
         )
     return HarvestSteps(
         starts_at=clock.moment(0),
