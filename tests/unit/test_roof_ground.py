@@ -36,6 +36,10 @@ NOTCHED = {
     "kind": "polygon",
     "points": [[0, 0], [0, 1.8], [3, 1.8], [3, 1.1], [2.2, 0.9], [3, 0.7], [3, 0], [1.5, 0.3]],
 }
+REAR_CUT = {
+    "kind": "polygon",
+    "points": [[0, 0], [0, 1.8], [2.5, 1.8], [3, 1.3], [3, 0]],
+}
 VENT = {"kind": "round", "name": "vent", "x_m": 1.6, "y_m": 0.9, "diameter_m": 0.3}
 HATCH = {"kind": "rectangular", "name": "hatch", "x_m": 0.8, "y_m": 0.9}
 HATCH |= {"length_m": 0.5, "width_m": 0.3, "clearance_m": 0.07}
@@ -48,6 +52,7 @@ ROOFS: dict[str, dict[str, Any]] = {
     "chamfered": {"outline": CUT},
     "rounded": {"outline": ROUND},
     "notched": {"outline": NOTCHED},
+    "rear cut": {"outline": REAR_CUT, "obstacles": [HATCH]},
     "vent": {"outline": PLAIN, "obstacles": [VENT]},
     "hatch": {"outline": PLAIN, "obstacles": [HATCH]},
     "turned hatch": {"outline": PLAIN, "obstacles": [HATCH | {"turned_deg": 25.0}]},
@@ -381,3 +386,51 @@ def test_fewer_stops_keep_the_margins() -> None:
     fewer = axis.fewer_stops(2)
     assert (fewer.stops_low, fewer.stops_high) == ({0, 7}, {18, 11})
     assert axis.fewer_stops(1) == axis
+
+
+@pytest.mark.parametrize("kind", ["sheet", "inset feet"])
+@pytest.mark.parametrize("roof", ["plain", "rear cut", "vent", "notched", "turned hatch", "seams"])
+def test_a_panel_alone_is_tried_where_something_stops_it_both_ways(roof: str, kind: str) -> None:
+    """Margins, or the end of a forbidden rectangle beside it, on the side that it is pushed to."""
+    site, request = case(roof, kind)
+    ground = Ground.of(site, request.panel_types, cautious=False)
+    found = candidates_of(ground, 1, 10**6, 10**9)
+    assert found is not None
+    axes = [
+        [
+            axis_of(v, 2_000, limits(site, v), no, axis, False)
+            for v, no in zip(ground.orientations, ground.forbidden, strict=True)
+        ]
+        for axis in (0, 1)
+    ]
+    frames = [positions(one, 1) for one in axes]
+    for i, no in enumerate(ground.forbidden):
+        told = {(int(x), int(y)) for x, y in found.corners[found.orientation == i]}
+        rectangles = no / TICK_M
+        open_ones = [
+            (x, y)
+            for x in frames[0][0][i]
+            for y in frames[1][0][i]
+            if not (
+                (rectangles[:, 0] < x - 0.5)
+                & (rectangles[:, 2] > x + 0.5)
+                & (rectangles[:, 1] < y - 0.5)
+                & (rectangles[:, 3] > y + 0.5)
+            ).any()
+        ]
+        stopped = [
+            spot
+            for spot in open_ones
+            if all(
+                _stopped(rectangles, spot, axis, axes[axis][i], frames[axis][1]) for axis in (0, 1)
+            )
+        ]
+        assert told == {(int(x), int(y)) for x, y in stopped}
+
+
+def _stopped(rectangles: Floats, spot: tuple[int, int], axis: int, own: Axis, parting: int) -> bool:
+    here, aside = spot[axis], spot[1 - axis]
+    margin, side = (own.low, axis + 2) if here < parting else (own.high, axis)
+    beside = (rectangles[:, 1 - axis] <= aside + 1) & (rectangles[:, 3 - axis] >= aside - 1)
+    touches = np.abs(rectangles[:, side] - here) < 1.0
+    return here == margin or bool((touches & beside).any())
