@@ -28,6 +28,7 @@ from random_mounts import KINDS, legal
 
 from sunhitch.codec import encode
 from sunhitch.types.mount import (
+    Accelerations,
     Adhesive,
     Bracket,
     ClampToe,
@@ -64,6 +65,10 @@ BUILDS = {
     "glued by its maker's stresses": request(
         glued(adhesive=replace(glued().adhesive, gust_strength_pa=60e3, hours_strength_pa=20e3))
     ),
+    "glued, long pads": request(
+        glued(pad_length_m=0.15, pad_width_m=0.09, stud_offset_m=0.02, standoff_m=0.03)
+    ),
+    "glued, wide pads": request(glued(pad_length_m=0.09, pad_width_m=0.15, stud_offset_m=0.02)),
     "glued, unlike pads": request(glued(feet=OWN)),
     "fastened": request(fastened()),
     "fastened flexible": request(fastened(), FLEXIBLE),
@@ -91,6 +96,13 @@ BUILDS = {
         bonded(adhesive=replace(glued().adhesive, peel_strength_n_per_m=200.0)), FLEXIBLE
     ),
     "bonded with wide flaps": request(bonded(flap_m=0.2), FLEXIBLE),
+    "bonded in a gale from the side": request(
+        bonded(),
+        FLEXIBLE,
+        travel=TravelConditions(
+            crosswind_gust_m_s=40.0, accelerations=Accelerations(forward_m_s2=0.0)
+        ),
+    ),
     "trapped air": request(bonded(vented=False), FLEXIBLE),
     "rails": request(railed(support_side_rating_n=900.0)),
     "rails, end clamps by their measures": request(railed(clamp_rating_n=None, clamp_toe=TOE)),

@@ -75,6 +75,13 @@ def test_sag_balances_the_pressure(pressure: float, slack: float) -> None:
     assert carried == pytest.approx(pressure, rel=1e-6)
 
 
+def test_sag_keeps_its_digits_where_bending_carries_all() -> None:
+    """A plate of 2,000 N·m without pull: p·L⁴·5/384·D to nine digits, whatever it weighs."""
+    for pressure in (1e-3, 1.0, 1000.0):
+        depth = sheet.sag(arr(pressure), arr(0.45), 1e-3, 2000.0, arr(0.0))[0]
+        assert depth == pytest.approx(5 * pressure * 0.45**4 / (384 * 2000.0), rel=1e-9)
+
+
 def test_trapped_air_reaches_twenty_kilopascals() -> None:
     """Bonded at 21 °C, heated to 80 °C at sea level: 101.3 kPa × 59/294 (ideal gas)."""
     assert sheet.blister_pressure(80.0, 21.0, 101325.0) == pytest.approx(101325 * 59 / 294.15)

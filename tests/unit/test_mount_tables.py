@@ -371,3 +371,38 @@ def test_a_span_bows_by_itself_above_one() -> None:
     told = {one.code: one.capacity for one in mount_check(request(fastened(), FLEXIBLE)).checks}
     assert told["span-divergence-headwind-gust"] == 1.0
     assert told["span-strain-headwind-gust"] == 0.003
+
+
+def test_a_bonded_sheet_bears_suction_and_push_over_its_area() -> None:
+    """Both pushes of a load case as vectors, its suction with what it adds up to, per area."""
+    answer = mount_check(request(bonded(), FLEXIBLE, travel=TravelConditions(highest_air_c=30.0)))
+    checks = {one.code: one for one in answer.checks}
+    area = 1.18 * 0.54
+    for name in ("highway-hours", "headwind-gust", "crosswind-gust", "passing-vehicle"):
+        loads = [one for one in answer.load_cases if one.name == name]
+        shears = [math.hypot(one.rearward_n, one.sideways_n) / area for one in loads]
+        ways = ("shear", "tension", "combined")
+        shear, tension, both = (checks[f"sheet-bond-{way}-{name}"].demand or 0.0 for way in ways)
+        assert any(shear == pytest.approx(one) for one in shears)
+        assert any(both == pytest.approx(tension + one) for one in shears)
+        assert tension >= min(one.uplift_n for one in loads) / area - 1e-9
+
+
+@pytest.mark.parametrize(("standoff_m", "most_m"), [(0.06, 0.84 / 150), (0.01, 0.005)])
+def test_rails_may_sag_by_a_share_of_their_span(standoff_m: float, most_m: float) -> None:
+    """A 150th of 0.84 m between supports, and half of the air below the panel at most."""
+    answer = mount_check(request(railed(standoff_m=standoff_m)))
+    told = {one.code: one.capacity for one in answer.checks}
+    assert told["rail-deflection-headwind-gust"] == pytest.approx(most_m)
+    assert told["rail-deflection-foot-lost"] == pytest.approx(1.5 * most_m)
+
+
+def test_clamps_hold_by_the_friction_that_is_left() -> None:
+    """Friction 0.15 of the tightening force less the pull, over 1.5; or a measured friction."""
+    for given, friction in ((None, 0.15), (0.3, 0.3)):
+        answer = mount_check(request(railed(friction_fraction=given)))
+        slip = next(one for one in answer.checks if one.code == "clamp-slip-headwind-gust")
+        pulls = [friction * (4000.0 - foot.uplift_n) / 1.5 for foot in answer.feet]
+        whole = friction * 4000.0 / 1.5
+        assert slip.capacity is not None
+        assert min(pulls) - 1e-6 <= slip.capacity <= whole
