@@ -183,6 +183,28 @@ def test_the_flat_foot_load_is_that_of_the_worst_place() -> None:
         _agrees(asked, load_on_feet(asked), dice)
 
 
+@pytest.mark.parametrize(("length_m", "width_m"), [(1.2, 0.55), (0.55, 1.2)])
+def test_the_place_of_the_worst_foot_is_named(length_m: float, width_m: float) -> None:
+    """A panel by itself on a large roof: at the place named as hard as told, midway far less."""
+    dice = random.Random(3)
+    asked = replace(
+        _question(dice),
+        length_m=length_m,
+        width_m=width_m,
+        speed_m_s=33.0,
+        gust_m_s=15.0,
+        uplift_coefficient=None,
+        roof_length_m=5.0,
+        roof_width_m=2.1,
+        roof_height_m=2.6,
+        storm_gust_m_s=0.0,
+    )
+    flat = load_on_feet(asked)
+    _agrees(asked, flat, dice)
+    midway = _mount_check(asked, PanelPosition(x_m=2.2, y_m=0.75), False, False)
+    assert _worst_foot(midway) < 0.6 * flat.worst_foot_n
+
+
 @pytest.mark.parametrize("direction", wind.DIRECTIONS)
 @pytest.mark.parametrize("turned", [False, True])
 @pytest.mark.parametrize("front", ["sharp", "rounded"])

@@ -27,6 +27,7 @@ from sunhitch.types.mount import (
     AdhesiveFeet,
     Bracket,
     ClampToe,
+    Expectation,
     FastenedFeet,
     MountCheckAnswer,
     MountCheckRequest,
@@ -154,12 +155,17 @@ def test_where_no_size_helps_the_remedy_says_so() -> None:
     assert told.startswith("No size that can be built")
 
 
-def allowances(asked: MountCheckRequest, code: str) -> dict[str, float]:
-    """Allowances of one mode of failure, by the codes of their words."""
+def expected_of(asked: MountCheckRequest, code: str) -> Expectation:
+    """What to expect of one mode of failure."""
     setup = settle(asked, Assumptions())
     found = Evaluation(setup, np.array([setup.conditions.road_speed]))
     (told,) = (one for one in found.results() if one.check_code == code)
-    factors = expectations(found, [told])[0].factors
+    return expectations(found, [told])[0]
+
+
+def allowances(asked: MountCheckRequest, code: str) -> dict[str, float]:
+    """Its allowances by the codes of their words."""
+    factors = expected_of(asked, code).factors
     return {one.name.code: one.value_fraction for one in factors if isinstance(one.name, Text)}
 
 
@@ -297,6 +303,8 @@ def test_the_weight_that_helps_is_counted_to_six_tenths() -> None:
     colder = 101325 / (287.05287 * 253.15) / density
     air = (colder * lift - 0.6 * weight) / (lift - 0.6 * weight)
     assert told["cold-or-hot-air"] == pytest.approx(air, rel=1e-3)
+    expected = expected_of(request(LOW, HEAVY, wind=EVEN), "fastener-tension-headwind-gust")
+    assert expected.demand == pytest.approx((lift - weight) / 4 / 2, rel=1e-3)
     assert "suction-peaks" not in told
     assert "heat-of-bond" not in told
 
