@@ -406,3 +406,16 @@ def test_clamps_hold_by_the_friction_that_is_left() -> None:
         whole = friction * 4000.0 / 1.5
         assert slip.capacity is not None
         assert min(pulls) - 1e-6 <= slip.capacity <= whole
+
+
+@pytest.mark.parametrize("thread", ["M5", "M6", "M8"])
+def test_a_wood_screw_bears_by_its_core(thread: Any) -> None:
+    """Six tenths of its diameter: half the proof stress and the shear of A2-70 on that circle."""
+    wood = Timber(density_kg_m3=380.0, thread_m=0.06)
+    screw = fastened(fastener="screw", thread=thread, wood=wood)
+    core = math.pi / 4 * (0.6 * float(thread[1:])) ** 2
+    pull, push = fasteners.fastener_strength(screw)
+    assert pull == pytest.approx(core * 450 / 2)
+    assert push == pytest.approx(core * 700 * 0.5 / 1.875)
+    bolt = fasteners.fastener_strength(replace(screw, fastener="bolt", wood=None))
+    assert pull < bolt[0]
