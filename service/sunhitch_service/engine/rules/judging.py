@@ -43,9 +43,8 @@ def at_most(
         fits = demand <= capacity
         return check(rule, "pass" if fits else failed, demand, capacity, 0.0 if fits else None)
     used = demand / capacity
-    judged = failed if used > 1.0 + _ROUNDING else "pass"
-    near: Verdict = "review" if judged == "pass" and used > review_above else judged
-    return check(rule, near, demand, capacity, used)
+    near: Verdict = "review" if used > review_above + _ROUNDING else "pass"
+    return check(rule, failed if used > 1.0 + _ROUNDING else near, demand, capacity, used)
 
 
 def at_least(rule: Rule, present: float, needed: float, *, beyond: Verdict | None = None) -> Check:
