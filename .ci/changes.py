@@ -32,6 +32,7 @@ OTHERS = (
     " ReplaceContinueWithBreak ZeroIterationForLoop"
 )
 GUARDS = frozenset(["strict", "frozen", "slots", "kw_only", "order", "cache", "maxsize", "nogil"])
+GUARDS |= {"gc", "forbid_unknown_fields"}
 """Arguments that guard against slips of the programmer, or say how something is compiled."""
 OPPOSITES = {"min": "max", "minimum": "maximum", "ceil": "floor", "any": "all", "argmin": "argmax"}
 OPPOSITES |= {b: a for a, b in OPPOSITES.items()}
@@ -40,6 +41,8 @@ TOLERANCE = re.compile(r"e-(0?[6-9]|\d\d)$", re.IGNORECASE)
 FIGURE = re.compile(r"-?\d+(\.\d*)?(e-?\d+)?")
 NO_FIGURES = frozenset({"edition", "year"})
 ANNOTATIONS = frozenset({"annassign", "tfpdef", "param"})
+STARS = frozenset({"parameters", "param", "argument", "star_expr", "subscript"})
+"""What a star is in that is no product: of names that only keywords give, or spread out."""
 
 
 class SwapOpposites(Operator):
@@ -118,8 +121,10 @@ def _is_annotation(node: NodeOrLeaf, position: tuple[int, int]) -> bool:
 
 
 def _is_guard(node: NodeOrLeaf) -> bool:
-    """Whether a value is that of an argument which only guards."""
+    """Whether a value is that of an argument which only guards, or a star is no product."""
     parent = _parent(node)
+    if node.type == "operator" and parent.type in STARS:
+        return True
     return (
         parent is not None
         and parent.type == "argument"

@@ -107,7 +107,7 @@ def test_interrupting_ratings_step_at_their_voltages(family):
 )
 def test_the_smallest_photovoltaic_fuse(minimum_a, strict, family, size):
     """Fuses alone: a breaker of 35 A is none."""
-    found = pv_fuse(minimum_a, strict)
+    found = pv_fuse(minimum_a, strict=strict)
     assert found is not None
     assert (found[0].name, found[1]) == (family, size)
     assert pv_fuse(400.0, strict=True) is None
@@ -132,6 +132,8 @@ def test_a_rating_at_hand_is_one_that_is_made(rating_a, for_pv, family, near):
     assert (found.verdict, found.demand) == ("fail" if near else "pass", rating_a)
     if near:
         assert near in found.remedy
+        kind = "photovoltaic fuse or breaker" if for_pv else "battery fuse or breaker"
+        assert found.parameters["family"] == (family_named(family).title if family else kind)
         named = "near" in found.parameters and found.parameters["near"].code
         assert named == ("either-rating" if " or " in near else "rating")
 
@@ -147,6 +149,7 @@ def test_why_a_family_does_not_fit():
     assert why(need(), "pv-cylindrical") == "made-for-strings"
     assert why(need(40.0), "blade") == "fuse-fits"
     assert why(need(40.1), "blade") == "fuse-ends-at"
+    assert by_name(need(40.1))["blade"].why.parameters == {"last_a": 40.0}
     assert why(need(rating_a=12.0), "blade") == "not-stocked"
     assert why(need(12.0, most=15.0), "blade") == "fuse-fits"  # 15 A at most 15 A
     assert why(need(15.1, most=19.9), "blade") == "smallest-fitting-above"
@@ -178,6 +181,7 @@ def test_families_made_for_other_circuits_are_listed_last(pv):
         (need(30.0, most=20.0), "blade", 30.0, False),
         (need(30.0, fault=99e3), "class-t", 30.0, False),
         (need(30.0, volts=500.0), "class-t", 30.0, False),
+        (need(30.0, most=20.0, volts=32.0, fault=1000.0), "blade", 30.0, False),
         # a family of the other kind is judged where it is asked for, and only there
         (need(10.0, pv=True, family="blade"), "blade", 10.0, False),
         (need(10.0, pv=True, volts=20.0), "pv-cylindrical", 10.0, True),

@@ -15,7 +15,7 @@ from sunhitch.types.quick.fuses import StringFuseQuestion
 from sunhitch.types.system import RuleSet
 from sunhitch.types.wiring import PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.array.configuration import array_configuration
-from sunhitch_service.engine.circuit.flows import flows
+from sunhitch_service.engine.circuit.flows import flows, together
 from sunhitch_service.engine.circuit.protection import protection, with_devices
 from sunhitch_service.engine.circuit.string_fuse import string_fuse, string_i_sc_a
 from sunhitch_service.engine.circuit.tree import (
@@ -393,3 +393,120 @@ def test_light_on_the_back_and_beyond_1250_w_m2_counts_wherever_currents_do(
     assert flat.backfeed_a == pytest.approx(reverse)
     assert wire_sizing(lead).currents.maximum_a == pytest.approx(3.75 * counted)
     assert (string.i_sc_a, string.reverse_current_a) == pytest.approx((counted, reverse))
+
+
+def shares_at(circuit, element, end):
+    return list(flows(circuit)[element, end].shares)
+
+
+def test_of_what_passes_one_device_no_more_than_its_rating_times_the_largest_share():
+    """Two sources of 100 A behind 40 A, of which a half and a quarter take this way: 20 A."""
+    sources = tuple(CurrentSource(n, "a", 100.0, 90.0, 300.0, limited=False) for n in "xy")
+    fused = CircuitTree(sources, (device("F", "a", "b", 40.0), conductor("W", "b", "c")))
+    weighted = list(zip(shares_at(fused, "W", "start"), (0.5, 0.25), strict=True))
+    assert together(weighted, "lasting_a") == 20.0
+    assert together(weighted, "pushed_a") == 20.0
+    assert together(weighted, "design_a") == 75.0
+    assert together(weighted, "fault_a") == 225.0
+    converted = CircuitTree(sources, (controller("C", "a", "b", 30.0), conductor("W", "b", "c")))
+    weighted = list(zip(shares_at(converted, "W", "start"), (0.5, 0.25), strict=True))
+    for figure in ("design_a", "lasting_a", "pushed_a", "fault_a"):
+        assert together(weighted, figure) == 15.0
+
+
+@pytest.mark.parametrize(("gives_a", "passes_a"), [(0.0, 0.0), (0.05, 30.0)])
+def test_a_controller_gives_all_that_it_may_of_anything_that_drives_it(gives_a, passes_a):
+    source = CurrentSource("s", "a", gives_a, gives_a, gives_a, limited=False)
+    elements = (controller("C", "a", "b", 30.0), conductor("W", "b", "c"))
+    flow = flows(CircuitTree((source,), elements))["W", "start"]
+    assert (flow.design_a, flow.limited) == (passes_a, True)
+
+
+def test_a_small_backfeed_is_one():
+    elements = (controller("C", "roof", "post", 30.0, 0.05), conductor("W", "roof", "x"))
+    assert flows(CircuitTree((battery("post"),), elements))["W", "start"].design_a == 0.05
+
+
+def test_where_nothing_enters_a_conductor_is_idle():
+    idle = {each.end: each for each in protection(star([6.0]))}["end"]
+    assert (idle.state, idle.demand_a, idle.devices) == ("idle", 0.0, ())
+    faint = CurrentSource("s", "a", 0.05, 0.05, 0.05, limited=True)
+    wire = conductor("W", "a", "b", **sizes(0.05, 15.0))
+    (fed, _) = protection(CircuitTree((faint,), (wire,)))
+    assert (fed.state, fed.demand_a, fed.used) == ("proven", 0.05, 1.0)
+
+
+def test_what_just_fits_is_proven_or_protected():
+    """1.25 × 12 A in 15 A; a 40 A fuse on a conductor that may have one of 40 A."""
+    assert judged(star([6.0, 6.0], output_a=(15.0, 10.0)), "output").state == "proven"
+    fused = (device("F", "post", "a", 40.0), conductor("W", "a", "b", **sizes(35.0, 40.0)))
+    assert judged(CircuitTree((battery(),), fused), "W").state == "protected"
+
+
+def test_an_open_end_names_the_last_device_of_every_source():
+    """What a larger conductor, or a smaller device, must be told of."""
+    line = [
+        [device(f"{n}1", n, f"{n}m", 60.0), device(f"{n}2", f"{n}m", "join", 50.0)] for n in "ab"
+    ]
+    wire = conductor("W", "join", "load", **sizes(30.0, 30.0))
+    sources = tuple(CurrentSource(f"s{n}", n, 900.0, 900.0, 900.0, limited=False) for n in "ab")
+    found = judged(CircuitTree(sources, (*line[0], *line[1], wire)), "W")
+    assert (found.state, found.demand_a, found.devices) == ("open", 100.0, ("a2", "b2"))
+
+
+def test_a_short_conductor_is_a_stub_only_before_its_device():
+    """A cable of 5 cm that no device ends is open like any other, and so is one without a reach."""
+    for more, state in [
+        ({"before_device": True, "stub_m": 0.1}, "stub"),
+        ({"stub_m": 0.1}, "open"),
+        ({"before_device": True}, "open"),
+        ({"before_device": True, "stub_m": 0.05}, "stub"),
+        ({"before_device": True, "stub_m": 0.04}, "open"),
+    ]:
+        wire = conductor(
+            "W", "post", "load", ampacity_a=10.0, largest_device_a=10.0, length_m=0.05, **more
+        )
+        assert judged(CircuitTree((battery(),), (wire,)), "W").state == state
+
+
+def test_leads_that_a_maker_has_sized_are_not_judged():
+    assert {each.conductor.name for each in protection(star([6.0, 6.0]))} == {"output"}
+    assert {each.conductor.name for each in protection(back_fed(10.0))} == {"W1", "W2"}
+
+
+def test_the_piece_before_a_device_has_no_return():
+    """Its return is that of the whole conductor."""
+    wire = conductor("W", "post", "load", return_ohm=0.01, **sizes(40.0, 40.0))
+    fused = with_devices(CircuitTree((battery(),), (wire,)), {"W": 40.0})
+    assert {each.name: each.return_ohm for each in fused.elements if each.kind == "conductor"} == {
+        "W": 0.01, "W up to its fuse": 0.0,
+    }  # fmt: skip
+
+
+def test_a_device_sits_at_the_end_of_the_stronger_source():
+    """Both ends of one conductor are open and as near: 4 kA on the left, 100 A on the right."""
+    weak = CurrentSource("weak", "right", 100.0, 100.0, 100.0, limited=False)
+    for ends in (("post", "right"), ("right", "post")):
+        wire = conductor("W", *ends, **sizes(40.0, 40.0))
+        fused = with_devices(CircuitTree((battery(), weak), (wire,)), {"W": 40.0})
+        stub = next(each for each in fused.elements if "up to" in each.name)
+        assert "post" in (stub.start, stub.end)
+
+
+def test_the_strongest_source_behind_an_end_says_how_near_it_is():
+    """4 kA two leads from W2; 8 A beside W1, behind it: 10 A on W2 spare W1 a device of its own."""
+    weak = CurrentSource("weak", "between", 8.0, 8.0, 8.0, limited=False)
+    elements = (
+        conductor("lead 1", "post", "a"),
+        conductor("lead 2", "a", "b"),
+        conductor("W2", "b", "between", **sizes(20.0, 20.0)),
+        conductor("W1", "between", "load", **sizes(20.0, 20.0)),
+    )
+    fused = with_devices(CircuitTree((battery(), weak), elements), {"W1": 10.0, "W2": 10.0})
+    assert [each.name for each in fused.elements if each.kind == "device"] == ["fuse of W2"]
+
+
+def test_a_string_of_unequal_panels_counts_with_its_largest():
+    plates = [msgspec.convert(plate(i_sc_a=i, i_mp_a=0.9 * i), PanelElectrical) for i in (6.0, 9.0)]
+    assert string_i_sc_a(plates, 1000.0) == 9.0
+    assert string_i_sc_a(plates[::-1], 1000.0) == 9.0

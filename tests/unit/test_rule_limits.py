@@ -52,6 +52,7 @@ from sunhitch_service.engine.rules.readings import (
 )
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection, panels_wired
+from sunhitch_service.engine.rules.table import unit_of
 from sunhitch_service.engine.rules.voltages import (
     cold_voc_basis,
     cold_voc_controller,
@@ -133,6 +134,7 @@ def test_no_more_than_the_limit(judge, most, beyond):
         assert (found.demand, found.capacity) == (demand, pytest.approx(most))
         assert found.utilisation_fraction == pytest.approx(demand / most)
         assert bool(found.remedy) == (found.verdict != "pass")
+        assert found.unit == unit_of(found.code)
 
 
 @pytest.mark.parametrize(("judge", "least", "below"), cases(AT_LEAST))
@@ -162,6 +164,8 @@ def test_as_good_as_nothing_allowed_has_no_utilisation():
         (-2.0, -1.0, "pass", 0.0),
         (1.0, 1e-12, "review", None),
         (1.0, 1e-8, "review", 1e8),
+        (1e9, 1.0, "review", 1e9),
+        (1.05e9, 1.0, "review", None),
     ]:
         found = at_most(told, demand, capacity)
         assert (found.verdict, found.utilisation_fraction) == (
@@ -245,7 +249,7 @@ def test_a_hundredth_of_the_loads_may_lack_before_it_fails(served_wh, verdict, o
 @pytest.mark.parametrize(("lost_wh", "verdict"), [(0.0, "pass"), (1e-7, "pass"), (1.0, "review")])
 def test_sun_that_a_frozen_battery_may_not_take(lost_wh, verdict):
     found = frost(lost_wh)
-    assert (found.verdict, found.demand) == (verdict, lost_wh)
+    assert (found.verdict, found.demand, found.capacity) == (verdict, lost_wh, 0.0)
     assert found.parameters == ({} if verdict == "pass" else {"lost_kwh": 0.001})
 
 
@@ -397,6 +401,7 @@ def test_a_rating_that_is_not_known_is_not_assessed():
         system_voltage_in_light("a", 50.0, None, 2),
     ):
         assert (found.verdict, found.demand, found.capacity) == ("not-assessed", 50.0, None)
+        assert (found.unit, found.subject) == ("V", "a")
         assert found.remedies == [f"{found.code}.unknown"]
     for found in (mount.stepped_on(900.0, None), mount.hail(0.025, None)):
         assert (found.verdict, found.remedies) == ("not-assessed", [f"{found.code}.unknown"])
@@ -410,12 +415,12 @@ def test_how_many_in_series_stay_within_the_system_voltage(in_series, fitting):
 
 
 @pytest.mark.parametrize(
-    ("vmp_v", "verdict"), [(20.0, "pass"), (19.9, "review"), (17.1, "review"), (17.0, "fail")]
+    ("vmp_v", "verdict"), [(24.0, "pass"), (23.9, "review"), (19.0, "review"), (18.9, "fail")]
 )
 def test_a_hot_string_may_miss_a_charging_battery_by_a_twentieth(vmp_v, verdict):
-    """Full battery 20 V; one that still charges 18 V, a twentieth less is 17.1 V."""
-    found = hot_vmp_run("a", vmp_v, 2, 20.0, 18.0)
-    assert (found.verdict, found.demand, found.capacity) == (verdict, 20.0, vmp_v)
+    """Full battery 24 V; one that still charges 20 V, a twentieth less is 19 V."""
+    found = hot_vmp_run("a", vmp_v, 2, 24.0, 20.0)
+    assert (found.verdict, found.demand, found.capacity) == (verdict, 24.0, vmp_v)
     if verdict != "pass":
         assert found.remedies == ["hot-vmp-run.short", "hot-vmp-run.longer"]
         assert found.parameters["fewest"] == 3.0
@@ -431,6 +436,9 @@ def test_how_many_in_series_reach_a_voltage():
     dead = hot_vmp_run("a", 0.0, 1, 30.0, 30.0)
     assert dead.remedies == ["hot-vmp-run.short", "hot-vmp-run.higher"]
     assert "fewest" not in dead.parameters
+    faint = hot_vmp_run("a", 0.05, 1, 30.0, 30.0)
+    assert faint.remedies == ["hot-vmp-run.short", "hot-vmp-run.longer"]
+    assert faint.parameters["fewest"] == 600.0
     late = hot_voltage_start("a", 1.0, 0.0, 1, 30.0)
     assert late.remedies == ["hot-voltage-start.late", "hot-voltage-start.higher"]
 
@@ -464,6 +472,8 @@ def test_a_reading_against_what_is_normal(quantity, share, weak_w_m2):
         (100.0, "pass", []),
         (least, "pass", []),
         (least - 0.01, "fail", ["short"]),
+        (0.0, "fail", ["short"]),
+        (0.05, "fail", ["short"]),
         (-5.0, "fail", ["swapped"]),
         (106.0, "pass", []),
         (106.01, "review", ["beyond"]),
@@ -670,7 +680,8 @@ def test_brackets_that_can_be_forgotten():
     ],
 )
 def test_space_beside_a_panel(present_m, needed_m, verdict, used):
-    found = roof.distance("foot-edge", "a", {}, present_m, needed_m)
+    needed = {"needed_m": needed_m} if needed_m else {}  # none is needed where none is said
+    found = roof.distance("foot-edge", "a", {}, present_m, **needed)
     assert (found.verdict, found.demand, found.capacity) == (verdict, needed_m, present_m)
     assert found.utilisation_fraction == (used and pytest.approx(used))
     if verdict == "fail":

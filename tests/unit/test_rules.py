@@ -1,14 +1,20 @@
 """The table of rules: every entry is complete, and every call fits its entry."""
 
 import ast
+import tomllib
 from collections.abc import Iterator
 from itertools import product
 from pathlib import Path
 
+import msgspec
 import pytest
 
+from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.rules.families import edition_of, family_of
+from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.table import RuleEntry, entries
+from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 
 SERVICE = Path(__file__).parents[2] / "service" / "sunhitch_service"
 ENTRIES = pytest.mark.parametrize("entry", entries().values(), ids=lambda e: e.code)
@@ -19,6 +25,14 @@ def _names(entry: RuleEntry) -> set[str]:
     """Parameters of all its sentences."""
     notes = [entry.note] if entry.note else []
     return set().union(*(t.names for t in (*notes, *entry.remedies.values())))
+
+
+def test_no_code_stands_in_two_files() -> None:
+    """Whichever is read last would decide."""
+    files = (SERVICE / "engine/rules/codes").iterdir()
+    tables = [tomllib.loads(file.read_text("utf-8")) for file in files]
+    codes = [code for written in tables for code in written if code != "common"]
+    assert sorted(codes) == sorted(entries())
 
 
 @ENTRIES
@@ -54,6 +68,45 @@ def test_every_basis_is_found(entry: RuleEntry) -> None:
             rules, circuit = editions.get(family, family), None if group == "any" else group
             found = rule(entry.code, rules=rules, group=circuit, basis=cited.key, **figures).basis
             assert found.reference, (entry.code, cited)
+
+
+def test_a_basis_that_nothing_gives_is_refused() -> None:
+    """A name that no citation has, and a rule set that none is for."""
+    for code, basis, rules in [("polarity", "nobody", None), ("ampacity-table", "", "iec")]:
+        with pytest.raises(KeyError, match=code):
+            rule(code, basis=basis, rules=rules)
+
+
+EDITIONS = ("nec-2017", "nec-2020", "nec-2023")
+
+
+@pytest.mark.parametrize("rules", EDITIONS)
+def test_an_edition_is_cited_as_itself(rules: WiringRules) -> None:
+    """Under other rules the latest edition stands in."""
+    assert (family_of(rules), edition_of(rules)) == ("nec", rules)
+    assert rule("system-voltage", rules=rules).basis.key.startswith(f"{rules}: ")
+
+
+@pytest.mark.parametrize("rules", ["iec", "us-33-cfr-183"])
+def test_other_rules_are_families_of_their_own(rules: WiringRules) -> None:
+    """Where they say nothing, the latest edition of NFPA 70 does."""
+    assert (family_of(rules), edition_of(rules)) == (rules, "nec-2023")
+
+
+def test_a_title_in_a_load_case_holds_both_titles() -> None:
+    """The rule behind it is the longest code that the check's own code begins with."""
+    plain = check(rule("roof-rating"), "not-assessed")
+    assert (title_of(plain), title_of(plain).code) == (plain.title, "roof-rating")
+    in_case = msgspec.structs.replace(
+        plain, code="roof-rating-parked-head-wind", title="Rating: head wind: gusts"
+    )
+    told = title_of(in_case)
+    assert rule_title_of(in_case).code == "roof-rating-parked"
+    assert told == "Rating: head wind: gusts"
+    assert told.parameters["title"] == "Rating"
+    assert told.parameters["load_case"].code == "head-wind"
+    short = msgspec.structs.replace(plain, code="hail-gusts", title="Hail: gusts")
+    assert title_of(short).parameters["title"].code == "hail"
 
 
 def _calls() -> Iterator[tuple[str, ast.Call]]:

@@ -2,8 +2,9 @@
 
 import pytest
 
-from sunhitch_service.engine.circuit.rule_figures import rule_figures
+from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.string_fuse import counted_i_sc_a, string_fuse
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import (
     StringFuse,
     fuse_rating_check,
@@ -28,6 +29,7 @@ def of(i_sc_a, others_a, series_a, rules=NEC, **more):
     ],
 )  # fmt: skip
 def test_figures_of_each_rule_family(rules, figures):
+    assert (STRONG_SUN, CONTINUOUS) == (1.25, 1.25)  # and 210.19(A)(1) for three hours on load
     found = rule_figures(rules)
     assert (
         found.pushed_factor,
@@ -128,6 +130,8 @@ def test_blocking_diodes_change_the_basis_and_nothing_else():
     )
     assert plain.verdict == with_diodes.verdict
     assert plain.basis != with_diodes.basis
+    assert reverse_current_check(found, NEC).basis == plain.basis
+    assert plain.basis == rule("string-reverse-current", rules=NEC).basis.key
 
 
 @pytest.mark.parametrize(
@@ -141,6 +145,7 @@ def test_blocking_diodes_change_the_basis_and_nothing_else():
         # no size between 12.5 and 14 A, and a range that is none
         (of(8.0, 16.0, 14.0), "fail", 12.5, 14.0, None, "none-between"),
         (of(9.6, 16.0, 14.0), "fail", 15.0, 14.0, 15.0 / 14.0, "none-between"),
+        (of(10.0, 30.0, 15.0, IEC), "fail", 15.0, 15.0, None, "none-between"),
         (of(8.0, 16.0, 14.0, given_a=12.0), "fail", 12.5, 12.0, 12.5 / 12.0, "none-between"),
         # the panels' series fuse is unknown: too small is too small, the rest is not known
         (of(8.0, 16.0, None), "not-assessed", 15.0, None, None, "unknown-rating"),
@@ -156,8 +161,11 @@ def test_the_fuse_of_a_string(found, verdict, demand, capacity, used, remedy):
     assert (judged.verdict, judged.demand, judged.capacity) == (verdict, demand, capacity)
     assert judged.utilisation_fraction == (used and pytest.approx(used))
     assert judged.remedies == ([f"string-fuse-rating.{remedy}"] if remedy else [])
+    told = {"minimum_a": found.minimum_a, "maximum_a": found.maximum_a}
     if remedy == "other":
-        assert judged.parameters["stocked_a"] == found.stocked_a
+        assert judged.parameters == told | {"stocked_a": found.stocked_a}
+    if remedy == "none-between":
+        assert judged.parameters == told
 
 
 def test_a_fuse_at_hand_is_fitted_where_one_is_needed():

@@ -109,7 +109,7 @@ def _near(sizes: list[float]) -> Text:
 
 
 @cache
-def pv_fuse(minimum_a: float, strict: bool = False) -> tuple[DeviceFamily, float] | None:
+def pv_fuse(minimum_a: float, strict: bool) -> tuple[DeviceFamily, float] | None:
     """Smallest photovoltaic fuse at or above a minimum [A], or above it if `strict`."""
     sizes = [
         (family, size)

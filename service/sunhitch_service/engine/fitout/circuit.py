@@ -347,7 +347,7 @@ def _string_fuse(
 
 def _family(rating_a: float) -> DeviceFamily:
     """Family of a string fuse of a stocked rating [A]."""
-    found = pv_fuse(rating_a)
+    found = pv_fuse(rating_a, strict=False)
     if found is None:
         raise LookupError(rating_a)
     return found[0]

@@ -65,10 +65,8 @@ def loads_served(
         without_power_days=without_power_days,
         lacking_kwh=lacking / 1000.0,
     )
-    judged = at_least(told, served_wh, asked_wh)
     little = lacking <= limit("served-review") * asked_wh
-    verdict: Verdict = "pass" if lacking <= _ROUNDING_WH else "review" if little else "fail"
-    return check(told, verdict, asked_wh, served_wh, judged.utilisation_fraction)
+    return at_least(told, served_wh, asked_wh, beyond="review" if little else None)
 
 
 def frost(lost_wh: float) -> Check:

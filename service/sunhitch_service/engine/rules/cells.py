@@ -39,7 +39,7 @@ def hot_cell(subject: str, heat_w: float, area_m2: float, others_c: float) -> Ch
         careful_w=careful,
         allowed_w=allowed,
     )
-    return at_most(told, heat_w, allowed, careful / allowed if allowed > 0.0 else 0.0)
+    return at_most(told, heat_w, allowed, careful / allowed if careful else 0.0)
 
 
 def reverse_voltage(

@@ -11,7 +11,7 @@ WHOLE_ROOF = statement("roof")
 """Subject of checks that concern all of the roof, whichever panel they come with."""
 
 
-def surface(given: RoofSurface | None, unbondable: str, tested: bool = False) -> Check:
+def surface(given: RoofSurface | None, unbondable: str, tested: bool) -> Check:
     """Whether the roof's surface can be bonded and is prepared for it.
 
     Parameters

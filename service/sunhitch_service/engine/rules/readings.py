@@ -56,18 +56,20 @@ def measured(
     """
     least = least_normal(quantity, expected)
     weak = is_weak(quantity == "voltage", irradiance_w_m2)
-    beyond = value > most
     verdict: Verdict = "pass"
+    remedy = ""
     if weak:
-        verdict = "not-assessed"
+        verdict, remedy = "not-assessed", "weak-light"
     elif value < least - uncertainty:
-        verdict = "fail" if is_fault else "review"
-    elif beyond:
-        verdict = "review"
+        verdict, remedy = ("fail", "short") if is_fault else ("review", "unsure")
+        if value < 0.0:
+            remedy = "swapped"
+    elif value > most:
+        verdict, remedy = "review", "beyond"
     told = rule(
         f"measured-{quantity}",
         subject,
-        remedy=_reading_remedy(verdict, value, expected),
+        remedy=remedy,
         measured=value,
         expected=expected,
         uncertainty=uncertainty,
@@ -79,16 +81,6 @@ def measured(
         return check(told, verdict)
     judged = at_least(told, max(0.0, value), max(0.0, least - uncertainty))
     return check(told, verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
-
-
-def _reading_remedy(verdict: Verdict, value: float, expected: float) -> str:
-    if verdict == "not-assessed":
-        return "weak-light"
-    if value < 0.0:
-        return "swapped"
-    if value > expected:
-        return "beyond"
-    return "short" if verdict == "fail" else "unsure"
 
 
 def taken_together(

@@ -101,11 +101,10 @@ def reverse_current_check(
         `review` where a fuse is needed and one fits, `fail` where none does, `not-assessed` where
         the series fuse is unknown.
     """
-    reverse_a, series_a = (found.reverse_a, found.series_fuse_a) if found else (None, None)
-    stocked_a = found.stocked_a if found else None
+    series_a, stocked_a = (found.series_fuse_a, found.stocked_a) if found else (None, None)
     remedy = "none-fits" if stocked_a is None else "fuse"
     if series_a is None:
-        remedy = "unknown-string" if reverse_a is None else "unknown-rating"
+        remedy = "unknown-rating" if found else "unknown-string"
     told = rule(
         "string-reverse-current",
         subject,
@@ -114,13 +113,13 @@ def reverse_current_check(
         remedy=remedy,
         rating_a=stocked_a or 0.0,
     )
-    if found is None or reverse_a is None or series_a is None:
-        safe = found is not None and found.needed is False
-        return check(told, "pass" if safe else "not-assessed", reverse_a)
+    if found is None:
+        return check(told, "not-assessed")
+    if series_a is None:
+        return check(told, "pass" if found.needed is False else "not-assessed", found.reverse_a)
     mended: Verdict = "fail" if stocked_a is None else "review"
-    return check(
-        told, mended if found.needed else "pass", reverse_a, series_a, reverse_a / series_a
-    )
+    verdict = mended if found.needed else "pass"
+    return check(told, verdict, found.reverse_a, series_a, found.reverse_a / series_a)
 
 
 def fuse_rating_check(found: StringFuse, rules: WiringRules, subject: str = "") -> Check:

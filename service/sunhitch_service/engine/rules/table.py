@@ -15,7 +15,7 @@ from sunhitch_service.engine.practice import Practice
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .families import Group, admits, edition_of, family_of
+from .families import Group, admits, family_of
 
 
 class Citation(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"key": "for"}):
@@ -83,20 +83,12 @@ class RuleEntry(msgspec.Struct, frozen=True):
 
 @cache
 def entries() -> dict[str, RuleEntry]:
-    """Every rule by its code.
-
-    Raises
-    ------
-    ValueError
-        If two files hold one code.
-    """
+    """Every rule by its code."""
     found: dict[str, RuleEntry] = {}
     for file in resources.files("sunhitch_service.engine.rules").joinpath("codes").iterdir():
         written = tomllib.loads(file.read_text("utf-8"))
         common = written.pop("common", {})
         for code, fields in written.items():
-            if code in found:
-                raise ValueError(f"{code} stands in two files")
             remedies = common.get("remedies", {}) | fields.pop("remedies", {})
             remedies |= {"": fields.pop("remedy")} if "remedy" in fields else {}
             found[code] = RuleEntry(
@@ -151,5 +143,5 @@ def _cited(code: str, each: Citation, rules: WiringRules | None) -> Basis:
     if each.table:
         folder, name = each.table.split("/")
         return Practice(folder, name).basis(each.row) if each.row else table(folder, name).basis
-    source = edition_of(rules or "nec-2023") if each.source == "edition" else each.source
+    source = rules if rules and each.source == "edition" else each.source
     return basis(source, each.clause, note_of(code, each))

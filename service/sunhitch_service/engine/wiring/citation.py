@@ -4,7 +4,7 @@ from functools import cache
 
 from sunhitch.types.basis import Basis
 from sunhitch.types.wiring import Circuit, WiringRules
-from sunhitch_service.engine.rules.families import Group, edition_of
+from sunhitch_service.engine.rules.families import Group
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
@@ -23,5 +23,5 @@ def group_of(circuit: Circuit) -> Group:
 
 def cited(row: dict[str, str], rules: WiringRules) -> Basis:
     """Basis of a table row with `source` and `clause`; `edition` stands for the rules' edition."""
-    source = edition_of(rules) if row["source"] == "edition" else row["source"]
+    source = rules if row["source"] == "edition" else row["source"]
     return basis(source, row["clause"])
