@@ -75,7 +75,7 @@ def _bond_checks(
     asked: BondStrengthQuestion, surface: RoofSurface, stress_pa: float
 ) -> list[Check]:
     """What the mount check says of a bond."""
-    checks = [rules.surface(surface, unbondable(surface))]
+    checks = [rules.surface(surface, unbondable(surface), tested=False)]
     if asked.duration == "permanent":
         known = hottest_known_c(asked.adhesive, asked.duration)
         checks.append(rules.bond_heat(asked.bond_c, known))
