@@ -12,6 +12,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.wiring import EntryRequest, WireSizingRequest
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
 SHIPPED = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
@@ -75,8 +76,8 @@ def test_the_only_size_at_hand_is_built_everywhere_and_says_what_it_fails() -> N
     assert {line.largest_device_a for line in answer.wire_schedule} == {15.0}
     check = told(answer, "conductor-at-hand")
     assert check.verdict == "fail"
-    assert "small-conductor" in check.remedy
-    assert f"use {answer.wire_schedule[-1].awg}" in check.remedy
+    assert entries()["small-conductor"].title in check.remedy
+    assert f"Use {answer.wire_schedule[-1].awg}" in check.remedy
     assert told(answer, "overcurrent-protection").verdict == "fail"
     bought = [part.name for part in answer.parts_list if "cable 14 AWG" in part.name]
     assert len(bought) == 4

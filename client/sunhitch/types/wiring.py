@@ -339,7 +339,8 @@ class DesignCurrents(Output, kw_only=True, gc=False):
 class RunAmpacity(Output, kw_only=True, gc=False):
     """From the table to what a conductor may carry on one run."""
 
-    run: Annotated[str, prose("Where it lies.", "on-roof")]
+    run: Annotated[Where, choice("Where it lies.", "on-roof")]
+    in_raceway: Annotated[bool, prose("Whether a cable on a roof lies in a raceway there.")]
     table: Annotated[str, prose("Table that was read.", "NEC Table 310.17, 90 °C column")]
     base_a: Annotated[float, quantity("A", 0.0, _AMPS, "Table value.", 55.0)]
     temperature_c: Annotated[

@@ -186,8 +186,8 @@ class RunTables(msgspec.Struct, frozen=True):
 
     Parameters
     ----------
-    label : str
-        Where it lies.
+    run : Run
+        How it lies.
     column : Column
         Ampacities.
     temperature_c, hottest_c : float
@@ -198,7 +198,7 @@ class RunTables(msgspec.Struct, frozen=True):
         All three together.
     """
 
-    label: str
+    run: Run
     column: Column
     temperature_c: float
     hottest_c: float
@@ -211,7 +211,8 @@ class RunTables(msgspec.Struct, frozen=True):
         """Ampacity of a size, or of the gauge that is read in its place, step by step."""
         title, base_a = self.column.read(read)
         return RunAmpacity(
-            run=self.label,
+            run=self.run.where,
+            in_raceway=self.run.in_raceway,
             table=f"{title}, at {read.label}" if by_area else title,
             base_a=base_a,
             temperature_c=self.temperature_c,
@@ -249,7 +250,7 @@ def run_tables(of: AmpacityRules, run: Run, air_c: float) -> RunTables:
     bundling = step(column.grouping, together[0], "factor", together[1]) or 0.0
     enclosure = enclosure_factor(run)
     return RunTables(
-        label=run.where + (" in raceway" if run.in_raceway else ""),
+        run=run,
         column=column,
         temperature_c=hot_c,
         hottest_c=hottest_c,

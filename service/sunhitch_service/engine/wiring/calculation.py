@@ -4,7 +4,7 @@ import math
 from functools import cache, lru_cache
 from typing import cast
 
-from sunhitch.texts import statement
+from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import (
@@ -28,6 +28,7 @@ from sunhitch_service.engine.rules.connectors import connector_conductor, connec
 from sunhitch_service.engine.rules.families import Group, admits, family_of
 from sunhitch_service.engine.rules.judging import MOST_TIMES, check
 from sunhitch_service.engine.rules.rule import Rule, rule
+from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.sources import keys_of
 from sunhitch_service.engine.tables import table
 
@@ -161,10 +162,14 @@ def _at_hand_checks(at_hand: SizeResult | None, ladders: dict[Ladder, LadderResu
     if at_hand is None:
         return []
     best = ladders[at_hand.ladder].chosen
-    codes = ", ".join(rule.code for rule in at_hand.rules if rule.verdict == "fail")
+    failed: list[str] = [
+        Text(entries()[one.code].title, one.code, {}, "check")
+        for one in at_hand.rules
+        if one.verdict == "fail"
+    ]
     better = best.size if best else statement("another-way")
     name = at_hand.size
-    told = rule("conductor-at-hand", name, size=name, codes=codes, better=better)
+    told = rule("conductor-at-hand", name, size=name, failed=failed, better=better)
     wanted = best.area_mm2 if best else None
     return [check(told, at_hand.verdict, wanted, at_hand.area_mm2)]
 
